@@ -29,7 +29,7 @@ export interface StateOfLine {
   /** Strand is moving through the gauge. */
   readonly strandMoves?: boolean;
   readonly link: {
-    readonly phase: 'opening' | 'open' | 'waiting' | 'ended' | 'closed';
+    readonly phase: 'opening' | 'open' | 'waiting' | 'released' | 'ended' | 'closed';
     /** The source's description of its connection. */
     readonly text: string;
     readonly silentForS: number | null;
@@ -61,6 +61,8 @@ export function sentenceOfState(line: StateOfLine): { readonly sentence: string;
     return { sentence, severity: 'danger' };
   }
   if (worst !== undefined) return withMore(worst, current);
+  if (line.link.phase === 'released')
+    return { sentence: `Nothing is being watched. ${line.link.text}`, severity: 'abnormal' };
   const { strand, heat } = line.unwatched ?? ALL_WATCHED;
   if (strand !== null && line.link.phase !== 'ended') return { sentence: strand, severity: 'abnormal' };
   const calm = quiet(line);
@@ -130,7 +132,7 @@ function severityOf({ priority, state }: Alarm): Severity {
 }
 
 function silence({ link, suppressed = [] }: StateOfLine): string | null {
-  if (!link.live || link.phase === 'ended' || link.phase === 'closed') return null;
+  if (!link.live || link.phase === 'ended' || link.phase === 'closed' || link.phase === 'released') return null;
   if (link.silentForS !== null && link.silentForS >= SILENT_AFTER_S) {
     const waiting = suppressed.filter(
       ({ state, suppression }) => state === 'suppressedByDesign' && isActive(suppression?.before ?? 'normal'),

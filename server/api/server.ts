@@ -21,6 +21,7 @@ import { type AlarmParts, alarmRoutes } from './routes/alarms.ts';
 import { type ComparisonParts, comparisonRoutes } from './routes/comparison.ts';
 import { type CutPlanParts, cutPlanRoutes } from './routes/cut-plan.ts';
 import { type ExportParts, exportRoutes } from './routes/export.ts';
+import { incomingRoutes } from './routes/incoming.ts';
 import { type JudgementParts, judgementRoutes } from './routes/judgement.ts';
 import { liveRoutes } from './routes/live.ts';
 import { type MaintenanceParts, maintenanceRoutes } from './routes/maintenance.ts';
@@ -157,6 +158,7 @@ export async function startApi(options: ApiOptions): Promise<ApiServer> {
     cutPlanRoutes(typed, options.cutPlan);
     exportRoutes(typed, options.exports);
     setUpRoutes(typed, options.setUp);
+    incomingRoutes(typed, options.setUp);
     ticketRoutes(typed, tickets);
     maintenanceRoutes(typed, options.maintenance);
     await scope.register(async (inner) =>

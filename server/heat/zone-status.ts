@@ -51,6 +51,8 @@ export interface HeatLimits {
   readonly absoluteLimitC: number;
   /** "At heat" means within this of the set-point, K. */
   readonly atHeatWithinC: number;
+  /** Set-points from the settings, by zone from 1, °C; null = none. They count only where the line sends none. */
+  readonly setpointsC?: readonly (number | null)[];
 }
 
 /** A slower change counts as steady, K/s. */

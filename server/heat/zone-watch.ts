@@ -29,6 +29,8 @@ const HELD_S = 20;
 /** The same where the power is not known. */
 const HELD_BLIND_S = 90;
 /** A set-point that moves by no more than this counts as unchanged, K. */
+/** Colder than this below its stated set-point, a zone may be switched off. */
+const STATED_NEAR_K = 60;
 const SAME_SETPOINT_K = 0.5;
 /** "At heat" ends only this far outside the band, so that noise at its edge does not end it, K. */
 const BAND_EDGE_K = 0.5;
@@ -74,6 +76,8 @@ export class ZoneWatch {
   };
   readonly #holds = new Set<HeatFault>();
   #setpointC = Number.NaN;
+  /** Set-point from the settings while the zone is near it; NaN = none. */
+  #statedSetpointC = Number.NaN;
   #setpointSteadyS = 0;
   #powerKnown = false;
   #powerBlurred = false;
@@ -148,6 +152,7 @@ export class ZoneWatch {
     this.#overLimitTicks = over ? this.#overLimitTicks + 1 : 0;
     this.#set('aboveAbsoluteLimit', this.#overLimitTicks >= OVER_LIMIT_TICKS);
     this.#followSetpoint();
+    this.#followStatedSetpoint(limits.setpointsC?.[this.zone - 1] ?? Number.NaN);
     this.#followBand(timeMs, end !== null);
   }
 
@@ -174,11 +179,25 @@ export class ZoneWatch {
     this.#inBandS = 0;
   }
 
+  /**
+   * A set-point from the settings says nothing about whether the zone is switched on. So it only tells whether a hot zone
+   * is at heat; no rule for faults uses it.
+   */
+  #followStatedSetpoint(statedC: number): void {
+    const { temperatureC } = this.#trace;
+    const counts = Number.isNaN(this.#setpointC) && temperatureC > statedC - STATED_NEAR_K;
+    this.#statedSetpointC = counts ? statedC : Number.NaN;
+  }
+
+  get #shownSetpointC(): number {
+    return Number.isNaN(this.#setpointC) ? this.#statedSetpointC : this.#setpointC;
+  }
+
   #followBand(timeMs: number, sensorFault: boolean): void {
     const { temperatureC } = this.#trace;
-    const offK = Math.abs(temperatureC - this.#setpointC);
+    const offK = Math.abs(temperatureC - this.#shownSetpointC);
     const edge = this.#inBand ? BAND_EDGE_K : 0;
-    this.#inBand = !sensorFault && this.#setpointC > 0 && offK <= this.#withinC + edge;
+    this.#inBand = !sensorFault && this.#shownSetpointC > 0 && offK <= this.#withinC + edge;
     if (!this.#inBand) this.#atHeatSinceMs = null;
     else this.#atHeatSinceMs ??= timeMs;
   }
@@ -275,7 +294,7 @@ export class ZoneWatch {
         ? 'faulty'
         : doingOf({
             temperatureC: temperatureC ?? Number.NaN,
-            setpointC: this.#setpointC,
+            setpointC: this.#shownSetpointC,
             power: this.#powerKnown ? trace.power : Number.NaN,
             inBand: this.#inBand,
             slopeKPerS:
@@ -284,7 +303,7 @@ export class ZoneWatch {
                 : (trace.meanTemperature(0, 2) - trace.meanTemperature(SLOPE_S, 2)) / SLOPE_S,
           });
     const before = this.#status;
-    const setpointC = orNull(trace.setpointC);
+    const setpointC = orNull(Number.isNaN(trace.setpointC) ? this.#statedSetpointC : trace.setpointC);
     const power = orNull(trace.power);
     if (
       before.doing === doing &&

@@ -1,9 +1,11 @@
 import type { Spool } from '../entities/spool.ts';
 import type { ExpectedThen } from '../heat/expected-past.ts';
+import { Problem } from '../problem/problem.ts';
 import type { LineSettings } from '../settings/line-settings.ts';
 import type { Stage } from '../stage/stage.ts';
 import type { MeasuredSection } from '../strand/section.ts';
 import type { AlarmService } from './alarm-service.ts';
+import { type Incoming, incoming } from './incoming.ts';
 import { isOver, type LifeEvent, type LifeState, nextLife } from './line/life-cycle.ts';
 import type { LineMonitorParts } from './line/line-monitor-parts.ts';
 import { type LineSnapshot, lineSnapshot } from './line/line-snapshot.ts';
@@ -106,6 +108,28 @@ export class LineMonitor {
 
   snapshot(): LineSnapshot {
     return lineSnapshot(this.#line);
+  }
+
+  /** What the line sends, and what it is taken for. */
+  incoming(): Incoming {
+    return incoming(this.#line.connection.link.contents(), this.settings);
+  }
+
+  /**
+   * Release the port to another program, such as one that flashes the board, for so long, s; 0 = use it again now.
+   * @throws Problem `wrong-state` if the source is no port
+   */
+  releasePort(forS: number, who: string): void {
+    const { connection, log } = this.#line;
+    if (!connection.link.release(forS * 1000)) {
+      throw new Problem(
+        'wrong-state',
+        `The ${connection.link.title} is not a port that other programs could use.`,
+        'Only a serial port or a network connection can be released.',
+      );
+    }
+    log.write(who, forS === 0 ? 'Took the port back.' : `Released the port for ${forS} s.`);
+    this.#listeners.changed();
   }
 
   get alarms(): AlarmService {

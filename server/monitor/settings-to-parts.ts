@@ -1,5 +1,6 @@
 import type { HeatLimits } from '../heat/zone-status.ts';
 import type { IntakeOptions } from '../reading/intake.ts';
+import { inRoleUnit } from '../reading/units.ts';
 import type { LineSettings } from '../settings/line-settings.ts';
 import type { Source } from '../source/source.ts';
 import type { StageOptions } from '../stage/stage-tracker.ts';
@@ -50,6 +51,7 @@ export function heatLimits(settings: LineSettings): HeatLimits {
   return {
     absoluteLimitC: settings.absoluteLimitC,
     atHeatWithinC: settings.atHeatWithinC,
+    setpointsC: settings.setpointsC,
   };
 }
 
@@ -76,7 +78,7 @@ export function intakeOptions(
     shape,
     checksum,
     columnNames,
-    roles,
+    roles: roles.map((mapping) => ({ name: mapping.name, role: mapping.role, ...inRoleUnit(mapping) })),
     recordedStartMs: recorded?.startMs ?? nowMs,
     ...(recorded?.rateHz ? { recordedRateHz: recorded.rateHz } : {}),
     ...(lastReadingMs === null ? {} : { notBeforeMs: lastReadingMs }),

@@ -11,6 +11,8 @@ export interface ParsedLine {
   readonly start: number;
   /** End of the line as received, including its checksum. */
   readonly end: number;
+  /** End of its text, without a checksum. */
+  readonly textEnd: number;
   readonly fields: FieldList;
   /** Set if the line was read by the form of the line before. */
   readonly form: LineForm | null;

@@ -60,12 +60,21 @@ export class ChecksumRule {
     this.#withoutInARow = 0;
   }
 
-  /** Count a line without a checksum. @returns whether it may be used */
-  acceptsWithout(readable: boolean): boolean {
+  /** Count a line without a checksum while none is required. */
+  countWithout(): void {
     this.#correctInARow = 0;
-    if (!this.required) return true;
-    if (this.#alwaysRequired || !this.#newConnection) return false;
-    this.#withoutInARow = readable ? this.#withoutInARow + 1 : 0;
+  }
+
+  /**
+   * Count a line without a checksum while one is required.
+   * @param ofNewSketch whether it is a valid line of another shape; in the same shape it may be a cut one
+   * @returns whether it may be used
+   */
+  acceptsWithout(readable: boolean, ofNewSketch: () => boolean): boolean {
+    this.#correctInARow = 0;
+    if (this.#alwaysRequired) return false;
+    const counts = this.#newConnection ? readable : ofNewSketch();
+    this.#withoutInARow = counts ? this.#withoutInARow + 1 : 0;
     if (this.#withoutInARow < LINES_TO_DECIDE) return false;
     this.#learnt = false;
     this.#seen = false;

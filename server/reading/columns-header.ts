@@ -5,12 +5,20 @@
 export class ColumnsHeader {
   readonly #fixed: readonly string[];
   readonly #isKnown: (name: string) => boolean;
-  readonly #namesOfCount = new Map<number, readonly string[]>();
+  readonly #namesOfCount: Map<number, readonly string[]>;
   /** Number of columns of the lines accepted so far; 0 = none yet. */
   #count = 0;
 
-  /** @param isKnown whether a name is a role, or mapped to one */
-  constructor(fixed: readonly string[], isKnown: (name: string) => boolean) {
+  /**
+   * @param isKnown whether a name is a role, or mapped to one
+   * @param seen names of earlier headers on the same connection, by their number
+   */
+  constructor(
+    fixed: readonly string[],
+    isKnown: (name: string) => boolean,
+    seen: ReadonlyMap<number, readonly string[]> = new Map(),
+  ) {
+    this.#namesOfCount = new Map(seen);
     this.#fixed = fixed;
     this.#isKnown = isKnown;
   }
@@ -38,6 +46,11 @@ export class ColumnsHeader {
       const nameBefore = before[i];
       return nameBefore !== undefined && this.#isKnown(nameBefore) && !this.#isKnown(name);
     });
+  }
+
+  /** Names of the headers so far, by their number. */
+  get seen(): ReadonlyMap<number, readonly string[]> {
+    return this.#namesOfCount;
   }
 
   /** Lines with this number of columns are accepted. */

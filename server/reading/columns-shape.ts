@@ -5,6 +5,7 @@ const SEMICOLON = 59;
 const TAB = 9;
 const COMMA = 44;
 const BLANK = 32;
+const POINT = 46;
 
 /**
  * Read a line of the columns shape: bare numbers separated by `;`, tab, `,` or blank. If several occur, the first of
@@ -20,7 +21,7 @@ export function readColumns(
 ): 'numbers' | 'header' | 'none' {
   const separator = separatorOf(bytes, start, end);
   if (fill(bytes, start, end, separator, fields, decimal)) return 'numbers';
-  return fill(bytes, start, end, separator, fields, null) ? 'header' : 'none';
+  return !hasMeasurement(bytes, start, end) && fill(bytes, start, end, separator, fields, null) ? 'header' : 'none';
 }
 
 function separatorOf(bytes: Uint8Array, start: number, end: number): number {
@@ -86,4 +87,20 @@ function skipBlanks(bytes: Uint8Array, from: number, end: number): number {
   let at = from;
   while (at < end && bytes[at] === BLANK) at++;
   return at;
+}
+
+/** A number with decimals, or of three digits, is a value and no part of a name: the line is no header. */
+function hasMeasurement(bytes: Uint8Array, start: number, end: number): boolean {
+  let digits = 0;
+  for (let at = start; at < end; at++) {
+    const byte = bytes[at] ?? 0;
+    if (byte >= 48 && byte <= 57) digits++;
+    else if (byte !== POINT) digits = 0;
+    if (digits > 2 || (byte === POINT && digits > 0 && isDigit(bytes[at + 1]))) return true;
+  }
+  return false;
+}
+
+function isDigit(byte: number | undefined): boolean {
+  return byte !== undefined && byte >= 48 && byte <= 57;
 }

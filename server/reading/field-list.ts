@@ -17,16 +17,29 @@ export class FieldList {
   readonly values = new Float64Array(FIELDS_MAX);
   /** Digits after the decimal point, as in `DecimalReader.places`. */
   readonly places = new Int8Array(FIELDS_MAX);
+  /** Names that are not in the line as they are, such as the path of a nested value; null = as the spans say. */
+  readonly #ownNames: (string | null)[] = new Array<string | null>(FIELDS_MAX).fill(null);
+  #hasOwnNames = false;
 
   clear(): void {
     this.count = 0;
     this.separator = 0;
+    if (this.#hasOwnNames) this.#ownNames.fill(null);
+    this.#hasOwnNames = false;
   }
 
-  /** @returns false = too many fields, or the name is too long */
-  add(nameStart: number, nameEnd: number, value: number, places: number): boolean {
+  /**
+   * @param name given if it is not in the line as it is
+   * @returns false = too many fields, or the name is too long
+   */
+  add(nameStart: number, nameEnd: number, value: number, places: number, name: string | null = null): boolean {
     const index = this.count;
-    if (index >= FIELDS_MAX || nameEnd - nameStart > NAME_BYTES_MAX) return false;
+    const length = name === null ? nameEnd - nameStart : name.length;
+    if (index >= FIELDS_MAX || length > NAME_BYTES_MAX) return false;
+    if (name !== null) {
+      this.#ownNames[index] = name;
+      this.#hasOwnNames = true;
+    }
     this.nameStart[index] = nameStart;
     this.nameEnd[index] = nameEnd;
     this.values[index] = value;
@@ -40,8 +53,13 @@ export class FieldList {
     return Array.from({ length: this.count }, (_, i) => ({ start: this.nameStart[i]!, end: this.nameEnd[i]! }));
   }
 
+  /** Whether a name is not in the line as it is: names are then compared as texts. */
+  get hasOwnNames(): boolean {
+    return this.#hasOwnNames;
+  }
+
   names(bytes: Uint8Array): string[] {
-    return this.nameSpans().map(({ start, end }) => asciiText(bytes, start, end));
+    return this.nameSpans().map(({ start, end }, i) => this.#ownNames[i] ?? asciiText(bytes, start, end));
   }
 }
 

@@ -1,17 +1,20 @@
-import type { CandidateLine, ParsedLine, Writable } from './candidate-line.ts';
+import type { ParsedLine, Writable } from './candidate-line.ts';
 import { ChecksumRule, statedChecksum } from './checksum.ts';
 import { ColumnsHeader } from './columns-header.ts';
 import { DecimalReader } from './decimal.ts';
 import { asciiText, FieldList } from './field-list.ts';
-import { type Binding, LayoutBuilder, type RoleMapping } from './layout-builder.ts';
-import { LostLines } from './line-sequence.ts';
+import { LayoutBuilder, type RoleMapping } from './layout-builder.ts';
 import { LineSplitter } from './line-splitter.ts';
 import { LineValidator } from './line-validator.ts';
 import { type DropCause, type LinkCounters, LinkTally } from './link-counters.ts';
 import { LINE_BYTES_MAX } from './names.ts';
 import type { Layout, Reading } from './reading.ts';
-import { ReadingClock } from './reading-clock.ts';
+import { ReadingBuilder } from './reading-builder.ts';
+import { type SeenField, SeenFields } from './seen-fields.ts';
 import { likelyShape, readShape, type Shape } from './shape.ts';
+import { ShapeChange } from './shape-change.ts';
+import { decoded, readText } from './text-shape.ts';
+import { stampLength, TIME_TITLE } from './time-stamp.ts';
 
 export interface IntakeOptions {
   readonly shape: 'auto' | Shape;
@@ -19,6 +22,8 @@ export interface IntakeOptions {
   /** Names of the columns, for lines of bare numbers without a header; empty = none. */
   readonly columnNames: readonly string[];
   readonly roles: readonly RoleMapping[];
+  /** Names of headers that came earlier on the same connection, by their number. */
+  readonly headersSeen?: ReadonlyMap<number, readonly string[]>;
   /** UTC ms of the first reading if only the device clock can date it (recorded source). */
   readonly recordedStartMs: number;
   /** Readings are dated after this, UTC ms, because they continue a run. */
@@ -34,15 +39,20 @@ export interface IntakeSink {
   dropped?(cause: DropCause, raw: string): void;
 }
 
-/** After this many lines in a row of another shape, the board has a new sketch. */
-const WRONG_SHAPE_ROW = 10;
+/** A dropped line that is kept to be shown. */
+export interface DroppedLine {
+  readonly text: string;
+  readonly cause: DropCause;
+}
+
+const DROPPED_KEPT = 5;
 const HASH = 35;
 const NO_BYTES = new Uint8Array(0);
 
 /**
  * Turns bytes into readings, according to the reading-line contract.
  *
- *     chunk → LineSplitter → checksum → shape → LineValidator → ReadingClock → layout → Reading
+ *     chunk → LineSplitter → checksum → shape → LineValidator → ReadingBuilder → Reading
  *                  │            │         │           │
  *                  └────────────┴─────────┴───────────┴──→ dropped, counted by cause
  *
@@ -52,32 +62,26 @@ export class ReadingIntake {
   readonly #options: IntakeOptions;
   readonly #splitter = new LineSplitter();
   readonly #fields = new FieldList();
+  /** Used to find out whether a line has another shape. */
+  readonly #otherFields = new FieldList();
   readonly #decimal = new DecimalReader();
   readonly #checksum: ChecksumRule;
   readonly #layouts: LayoutBuilder;
   readonly #header: ColumnsHeader;
   readonly #validator: LineValidator;
-  readonly #lostLines = new LostLines();
-  readonly #clock: ReadingClock;
+  readonly #builder: ReadingBuilder;
   readonly #tally = new LinkTally();
-  // These two objects are reused for every line, for speed.
+  // Reused for every line, for speed.
   readonly #parsed: Writable<ParsedLine> = {
     shape: 'named',
     bytes: NO_BYTES,
     start: 0,
     end: 0,
+    textEnd: 0,
     fields: this.#fields,
     form: null,
     checked: false,
     arrivalMs: null,
-    linesAfter: 0,
-  };
-  readonly #timing = {
-    uptimeMs: Number.NaN,
-    modulusMs: 0,
-    numberContinued: null as boolean | null,
-    lost: 0,
-    arrivalMs: null as number | null,
     linesAfter: 0,
   };
   readonly #lastLine = new Uint8Array(LINE_BYTES_MAX);
@@ -87,9 +91,11 @@ export class ReadingIntake {
   #lineEnd = 0;
   /** The first line after a new connection is usually incomplete. */
   #isFirstLine = true;
-  #wrongShape: Shape | null = null;
-  #wrongShapeRow = 0;
-  #noValues: number[] = [];
+  readonly #shapeChange = new ShapeChange();
+  /** Lines are read as free text, although some have another shape. */
+  #prefersText = false;
+  #seen = new SeenFields();
+  #dropped: readonly DroppedLine[] = [];
   #sink: IntakeSink | null = null;
 
   /** @throws TypeError if a mapping names a role that the contract does not have */
@@ -97,13 +103,16 @@ export class ReadingIntake {
     this.#options = options;
     this.#checksum = new ChecksumRule(options.checksum);
     this.#layouts = new LayoutBuilder(options.roles);
-    this.#header = new ColumnsHeader(options.columnNames, (name) => this.#layouts.isKnown(name));
-    this.#clock = new ReadingClock(options);
+    this.#header = new ColumnsHeader(options.columnNames, (name) => this.#layouts.isKnown(name), options.headersSeen);
+    this.#builder = new ReadingBuilder(options, this.#layouts, this.#tally);
     this.#validator = new LineValidator({
       layouts: this.#layouts,
       header: this.#header,
       shape: options.shape === 'auto' ? null : options.shape,
-      accepted: (line, binding) => this.#emit(line, binding),
+      accepted: (line, binding) => {
+        this.#builder.add(line, binding, this.#sink);
+        this.#seen.add(binding, line.values, line.places, line.arrivalMs ?? this.#builder.timeMs, this.#tally.received);
+      },
       dropped: (cause, raw) => this.#drop(cause, raw),
     });
   }
@@ -114,7 +123,7 @@ export class ReadingIntake {
     this.#isFirstLine = true;
     this.#checksum.opened();
     this.#validator.opened();
-    this.#clock.opened();
+    this.#builder.opened();
   }
 
   /**
@@ -150,9 +159,24 @@ export class ReadingIntake {
     return this.#checksum.state;
   }
 
-  /** The last line as received, even if it was dropped, with a '·' for each byte that is not printable. */
+  /** The last line as received, even if it was dropped, with a '·' for each control byte. */
   get lastLine(): string {
-    return asciiText(this.#lastLine, 0, this.#lastLineLength);
+    return printable(this.#lastLine, 0, this.#lastLineLength);
+  }
+
+  /** Names of the headers so far, by their number. */
+  get headersSeen(): ReadonlyMap<number, readonly string[]> {
+    return this.#header.seen;
+  }
+
+  /** What was seen of each field of the current shape, in the order of the line. */
+  seenFields(): readonly SeenField[] {
+    return this.#seen.all();
+  }
+
+  /** The last lines that were dropped, newest first. */
+  get droppedLines(): readonly DroppedLine[] {
+    return this.#dropped;
   }
 
   /** Without channels until there is a reading. */
@@ -161,12 +185,12 @@ export class ReadingIntake {
   }
 
   #line(arrivalMs: number | null, linesAfter: number): void {
-    const { bytes, start, end, tooLong, ascii, xor } = this.#splitter;
+    const { bytes, start, end, tooLong, ascii, hasControl, xor } = this.#splitter;
     const isFirstLine = this.#isFirstLine;
     this.#isFirstLine = false;
     if (start === end || (bytes[start]! <= 32 && isBlank(bytes, start, end))) return;
-    const stated = tooLong || !ascii ? -1 : statedChecksum(bytes, start, end);
-    const checked = stated >= 0 && (xor ^ bytes[end - 3]! ^ bytes[end - 2]! ^ bytes[end - 1]!) === stated;
+    const stated = tooLong || hasControl ? -1 : statedChecksum(bytes, start, end);
+    const checked = stated >= 0 && checksumOf(bytes, start, end, xor) === stated;
     const isNote = bytes[start] === HASH;
     // A recorded log starts with a whole line. On a live cable only a checksum or the # of a note shows that it is whole.
     if (isFirstLine && arrivalMs !== null && !checked && (!isNote || stated >= 0 || tooLong || !ascii)) return;
@@ -178,7 +202,7 @@ export class ReadingIntake {
       this.#drop('tooLong');
       return;
     }
-    if (!ascii) {
+    if (hasControl) {
       this.#drop('notAscii');
       return;
     }
@@ -193,113 +217,147 @@ export class ReadingIntake {
       this.#note(asciiText(bytes, start + 1, textEnd).trim(), arrivalMs);
       return;
     }
-    const shape = this.#validator.shape ?? likelyShape(bytes, start, textEnd);
-    const form = this.#validator.readByLastForm(shape, bytes, start, textEnd, this.#fields, this.#decimal);
-    const kind = form === null ? readShape(shape, bytes, start, textEnd, this.#fields, this.#decimal) : 'numbers';
-    if (!checked && !this.#checksum.acceptsWithout(kind === 'numbers')) {
-      this.#drop('noChecksum');
+    const textStart = start + stampLength(bytes, start, textEnd);
+    const recognised = this.#validator.shape;
+    // A line with bytes beyond ASCII can only be free text.
+    let shape = recognised ?? (this.#prefersText || !ascii ? 'text' : likelyShape(bytes, textStart, textEnd));
+    if (!ascii && shape !== 'text') {
+      this.#notAscii(bytes, textStart, textEnd, arrivalMs);
       return;
     }
+    let form = this.#validator.readByKnownForm(shape, bytes, textStart, textEnd, this.#fields, this.#decimal);
+    let kind = form === null ? readShape(shape, bytes, textStart, textEnd, this.#fields, this.#decimal) : 'numbers';
+    if (kind === 'none' && recognised === null) {
+      form = this.#validator.readByKnownForm('text', bytes, textStart, textEnd, this.#fields, this.#decimal);
+      if (form !== null || readText(bytes, textStart, textEnd, this.#fields, this.#decimal)) {
+        shape = 'text';
+        kind = 'numbers';
+      }
+    }
+    if (!checked) {
+      if (!this.#checksum.required) this.#checksum.countWithout();
+      else if (!this.#isAcceptedWithout(textStart, textEnd, kind === 'numbers', recognised)) return;
+    }
     if (kind === 'numbers') {
-      this.#wrongShapeRow = 0;
+      if (recognised === 'text' && form?.confirmed !== true && this.#isOther(textStart, textEnd, arrivalMs)) return;
+      this.#shapeChange.good();
       const line = this.#parsed;
       line.shape = shape;
       line.form = form;
       line.bytes = bytes;
       line.start = start;
       line.end = end;
+      line.textEnd = textEnd;
       line.checked = checked;
       line.arrivalMs = arrivalMs;
       line.linesAfter = linesAfter;
       this.#validator.validate(line);
     } else if (kind === 'header') {
-      this.#readHeader(bytes, start, textEnd, checked, arrivalMs);
+      this.#readHeader(bytes, textStart, textEnd, checked, arrivalMs);
     } else {
-      this.#unreadable(shape, bytes, start, textEnd);
+      this.#unreadable(shape, bytes, textStart, textEnd, arrivalMs);
     }
+  }
+
+  /** Whether a line without a required checksum may be used; if not, it is dropped. */
+  #isAcceptedWithout(start: number, end: number, readable: boolean, shape: Shape | null): boolean {
+    const isOther = () => this.#isOfOtherShape(start, end, shape);
+    const isAccepted = this.#checksum.acceptsWithout(readable, isOther);
+    const isNewSketch = isAccepted && isOther();
+    if (isAccepted && !isNewSketch) return true;
+    this.#drop('noChecksum');
+    if (isNewSketch) this.#changeShape(false);
+    return false;
+  }
+
+  /** Whether a line is valid in another shape than this. */
+  #isOfOtherShape(start: number, end: number, current: Shape | null): boolean {
+    const { bytes } = this.#splitter;
+    const other = likelyShape(bytes, start, end);
+    return other !== current && readShape(other, bytes, start, end, this.#otherFields, this.#decimal) === 'numbers';
   }
 
   #readHeader(bytes: Uint8Array, start: number, end: number, checked: boolean, arrivalMs: number | null): void {
-    const fields = this.#fields;
-    const outcome = this.#header.offer(fields.names(bytes), checked, this.#isSeparated());
+    const names = this.#fields.names(bytes);
+    const outcome = this.#offerHeader(names, checked);
     if (outcome === 'none') {
-      this.#drop('unreadable');
+      this.#unreadable('columns', bytes, start, end, arrivalMs);
       return;
     }
-    if (outcome === 'new') this.#validator.columnsRenamed(fields.count);
+    if (outcome === 'new') this.#renameColumns(names.length);
     this.#note(asciiText(bytes, start, end).trim(), arrivalMs);
   }
 
-  /** Whether the columns have a separator other than blanks, unlike the words of a sentence. */
-  #isSeparated(): boolean {
-    return this.#fields.separator !== 32 && this.#fields.separator !== 0;
+  /** A header may name the time stamps too, which are no column. */
+  #offerHeader(names: readonly string[], checked: boolean): 'new' | 'same' | 'none' {
+    const [first = '', ...others] = names;
+    const separator = this.#fields.separator;
+    // Columns with a separator other than blanks are not the words of a sentence.
+    const separated = separator !== 32 && separator !== 0;
+    if (TIME_TITLE.test(first) && others.length > 0 && this.#header.offer(others, checked, separated) === 'new')
+      this.#renameColumns(others.length);
+    return this.#header.offer(names, checked, separated);
+  }
+
+  #renameColumns(count: number): void {
+    this.#validator.columnsRenamed(count);
+    this.#seen = new SeenFields();
   }
 
   /** A line cannot be read in the current shape: find out whether it is a valid line of another. */
-  #unreadable(shape: Shape, bytes: Uint8Array, start: number, end: number): void {
+  #unreadable(shape: Shape, bytes: Uint8Array, start: number, end: number, arrivalMs: number | null): void {
     const other = likelyShape(bytes, start, end);
     const kind = other === shape ? 'none' : readShape(other, bytes, start, end, this.#fields, this.#decimal);
-    if (kind !== 'numbers') {
-      // This may be the header of a new sketch that prints columns.
-      if (kind === 'header') this.#header.offer(this.#fields.names(bytes), false, this.#isSeparated());
-      this.#wrongShapeRow = 0;
-      this.#drop('unreadable');
+    if (kind === 'numbers') {
+      this.#drop('wrongShape');
+      if (this.#shapeChange.other(other, arrivalMs)) this.#changeShape(false);
       return;
     }
-    this.#drop('wrongShape');
-    this.#wrongShapeRow = other === this.#wrongShape ? this.#wrongShapeRow + 1 : 1;
-    this.#wrongShape = other;
-    if (this.#options.shape !== 'auto' || this.#wrongShapeRow < WRONG_SHAPE_ROW) return;
-    this.#wrongShapeRow = 0;
-    this.#validator.forget();
+    // This may be the header of a new sketch that prints columns.
+    if (kind === 'header') this.#offerHeader(this.#fields.names(bytes), false);
+    this.#drop('unreadable');
+    if (shape === 'text' || kind === 'header') this.#shapeChange.unreadable();
+    else if (this.#shapeChange.text(bytes, start, end, this.#decimal, arrivalMs)) this.#changeShape(true);
   }
 
-  #emit(line: CandidateLine, binding: Binding): void {
-    const raw = line.values;
-    this.#lostLines.next(line.number);
-    const timing = this.#timing;
-    timing.uptimeMs = line.uptimeMs;
-    timing.modulusMs = binding.uptimeModulusMs;
-    timing.numberContinued = this.#lostLines.continued;
-    timing.lost = this.#lostLines.lost;
-    timing.arrivalMs = line.arrivalMs;
-    timing.linesAfter = line.linesAfter;
-    const clock = this.#clock;
-    clock.date(timing);
-    const { layout } = this.#layouts;
-    if (this.#noValues.length < layout.channels.length) this.#noValues = layout.channels.map(() => Number.NaN);
-    const values = this.#noValues.slice();
-    const { columns, factors, offsets } = binding;
-    for (let i = 0; i < columns.length; i++) {
-      const column = columns[i]!;
-      if (column >= 0) values[column] = raw[i]! * factors[i]! + offsets[i]!;
+  /** Bytes beyond ASCII do not belong into this shape, but may be the free text of a new sketch. */
+  #notAscii(bytes: Uint8Array, start: number, end: number, arrivalMs: number | null): void {
+    this.#drop('notAscii');
+    if (this.#shapeChange.text(bytes, start, end, this.#decimal, arrivalMs)) this.#changeShape(true);
+  }
+
+  /** Whether a new form of free text is a valid line of another shape: then it is not accepted as text. */
+  #isOther(start: number, end: number, arrivalMs: number | null): boolean {
+    if (this.#prefersText || this.#options.shape !== 'auto' || !this.#isOfOtherShape(start, end, 'text')) return false;
+    if (this.#shapeChange.isMixed) {
+      this.#prefersText = true;
+      return false;
     }
-    if (binding.derivesDiameter) {
-      values[layout.diameter] = (values[layout.diameterX]! + values[layout.diameterY]!) / 2;
-    }
-    const lostBefore = clock.restarted ? 0 : this.#lostLines.lost;
-    this.#tally.readings++;
-    this.#tally.lost += lostBefore;
-    if (clock.restarted) this.#tally.restarts++;
-    this.#sink?.reading({
-      timeMs: clock.timeMs,
-      layout,
-      values,
-      lostBefore,
-      restarted: clock.restarted,
-    });
+    this.#drop('wrongShape');
+    if (this.#shapeChange.other(likelyShape(this.#splitter.bytes, start, end), arrivalMs)) this.#changeShape(false);
+    return true;
+  }
+
+  #changeShape(prefersText: boolean): void {
+    if (this.#options.shape !== 'auto') return;
+    this.#prefersText = prefersText;
+    this.#shapeChange.reset();
+    this.#validator.forget();
+    this.#builder.discard();
+    this.#seen = new SeenFields();
   }
 
   #note(text: string, arrivalMs: number | null): void {
     this.#tally.notes++;
-    const recordedMs = Number.isNaN(this.#clock.timeMs) ? this.#options.recordedStartMs : this.#clock.timeMs;
+    const recordedMs = Number.isNaN(this.#builder.timeMs) ? this.#options.recordedStartMs : this.#builder.timeMs;
     this.#sink?.note(text, arrivalMs ?? recordedMs);
   }
 
   #drop(cause: DropCause, raw?: string): void {
     this.#tally.drop(cause);
-    if (this.#sink?.dropped === undefined) return;
-    this.#sink.dropped(cause, raw ?? asciiText(this.#lineFrom, this.#lineStart, this.#lineEnd));
+    const text = raw ?? printable(this.#lineFrom, this.#lineStart, this.#lineEnd);
+    this.#dropped = [{ text, cause }, ...this.#dropped.slice(0, DROPPED_KEPT - 1)];
+    this.#sink?.dropped?.(cause, text);
   }
 
   #keepLastLine(): void {
@@ -310,6 +368,20 @@ export class ReadingIntake {
     this.#lineStart = 0;
     this.#lineEnd = this.#lastLineLength;
   }
+}
+
+/** XOR of the bytes before the `*`; a leading `$` or `!` is not counted (IEC 61162-1). */
+function checksumOf(bytes: Uint8Array, start: number, end: number, xor: number): number {
+  const first = bytes[start]!;
+  const lead = first === 36 || first === 33 ? first : 0;
+  return xor ^ lead ^ bytes[end - 3]! ^ bytes[end - 2]! ^ bytes[end - 1]!;
+}
+
+/** Text in UTF-8 or Latin-1, with a middle dot for each control byte. */
+function printable(bytes: Uint8Array, start: number, end: number): string {
+  return decoded(bytes, start, end).replaceAll(/[\p{Cc}\ufffd]/gu, (character) =>
+    character === '\t' ? character : '·',
+  );
 }
 
 function isBlank(bytes: Uint8Array, start: number, end: number): boolean {

@@ -11,8 +11,11 @@ export class KnownForms {
   readonly #forms: LineForm[] = [];
   #last: LineForm | null = null;
 
-  /** Read a line by the form of the line before. @returns null = it has another form, or cannot be read */
-  readByLastForm(
+  /**
+   * Read a line by the form of the line before; free text also by earlier ones, because a sketch may print one value per
+   * line. @returns null = it has another form, or cannot be read
+   */
+  readByKnownForm(
     shape: Shape,
     bytes: Uint8Array,
     start: number,
@@ -21,20 +24,25 @@ export class KnownForms {
     decimal: DecimalReader,
   ): LineForm | null {
     const last = this.#last;
-    return last !== null && last.shape === shape && last.read(bytes, start, end, fields, decimal) ? last : null;
+    if (last !== null && last.shape === shape && last.read(bytes, start, end, fields, decimal)) return last;
+    if (shape !== 'text') return null;
+    const known = this.#forms.find((form) => form.shape === 'text' && form.read(bytes, start, end, fields, decimal));
+    if (known === undefined) return null;
+    this.#last = known;
+    return known;
   }
 
   /** The form of a line; a new one if no earlier line had it. */
-  of(shape: Shape, bytes: Uint8Array, fields: FieldList): LineForm {
+  of(shape: Shape, bytes: Uint8Array, end: number, fields: FieldList): LineForm {
     if (this.#last?.matches(shape, bytes, fields)) return this.#last;
-    this.#last = this.#find(shape, bytes, fields);
+    this.#last = this.#find(shape, bytes, end, fields);
     return this.#last;
   }
 
-  #find(shape: Shape, bytes: Uint8Array, fields: FieldList): LineForm {
+  #find(shape: Shape, bytes: Uint8Array, end: number, fields: FieldList): LineForm {
     let form = this.#forms.find((known) => known.matches(shape, bytes, fields));
     if (form === undefined) {
-      form = new LineForm(shape, bytes, fields);
+      form = new LineForm(shape, bytes, end, fields);
       if (this.#forms.length >= FORMS_MAX) {
         const oldest = this.#forms.findIndex((known) => !known.confirmed);
         this.#forms.splice(Math.max(0, oldest), 1);

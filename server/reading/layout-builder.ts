@@ -23,8 +23,9 @@ export interface Binding {
   /** ms per unit of the clock field, and where its counter wraps, in ms (Infinity: a mapped clock, whose wrap is unknown). */
   readonly uptimeFactor: number;
   readonly uptimeModulusMs: number;
-  /** The diameter is the mean of two axes. */
-  readonly derivesDiameter: boolean;
+  /** Names of the fields, and the units printed behind their values. */
+  readonly names: readonly string[];
+  readonly units: readonly string[];
 }
 
 /** More channels than this can only come from garbage. */
@@ -37,6 +38,7 @@ export class LayoutBuilder {
   readonly #channels: Channel[] = [];
   readonly #columnOfName = new Map<string, number>();
   readonly #columnOfRole = new Map<MeasuredRole, number>();
+  #sendsDiameter = false;
   #layout = makeLayout([], new Map());
 
   constructor(mappings: readonly RoleMapping[]) {
@@ -57,23 +59,33 @@ export class LayoutBuilder {
     return this.#layout;
   }
 
+  /** Whether the diameter is the mean of two axes, because no line sends it. */
+  get derivesDiameter(): boolean {
+    return !this.#sendsDiameter && this.#columnOfRole.has('dx') && this.#columnOfRole.has('dy');
+  }
+
   /** Whether a name is a role of the contract, or mapped to one by the settings. */
   isKnown(name: string): boolean {
     return isRole(name) || this.#mappings.has(name);
   }
 
-  /** Assign a column to each name. @returns null = too many channels */
-  bind(names: readonly string[]): Binding | null {
-    const fields = names.map((name) => this.#fieldOf(name));
+  /**
+   * Assign a column to each name.
+   * @param units printed behind the values, for channels without a role; empty or '' = none
+   * @param mappedOnly a name of the contract means nothing by itself, because its unit is not known
+   * @returns null = too many channels
+   */
+  bind(names: readonly string[], units: readonly string[] = [], mappedOnly = false): Binding | null {
+    const fields = names.map((name, i) => ({ ...this.#fieldOf(name, mappedOnly), unit: units[i] ?? '' }));
     const added = fields.filter(({ role, title }) => !isBookkeeping(role) && !this.#columnOfName.has(title)).length;
     if (this.#channels.length + added + 1 > CHANNELS_MAX) return null;
-    const columns = Int32Array.from(fields, ({ role, title }) =>
-      isBookkeeping(role) ? -1 : this.#column(title, role),
+    const columns = Int32Array.from(fields, ({ role, title, unit }) =>
+      isBookkeeping(role) ? -1 : this.#column(title, role, unit),
     );
     const ranges = fields.map(({ role }) => (role === null ? ANY_NUMBER : plausibleRange(role)));
     const roles = fields.map(({ role }) => role);
-    const derivesDiameter = roles.includes('dx') && roles.includes('dy') && !roles.includes('d');
-    if (derivesDiameter) this.#column('d', 'd');
+    if (roles.includes('d')) this.#sendsDiameter = true;
+    if (this.derivesDiameter) this.#column('d', 'd', '');
     const uptimeField = roles.includes('us') ? roles.indexOf('us') : roles.indexOf('ms');
     const clockFactor = fields[uptimeField]?.factor ?? 1;
     const unitMs = roles[uptimeField] === 'us' ? 0.001 : 1;
@@ -90,25 +102,26 @@ export class LayoutBuilder {
       numberField: roles.indexOf('n'),
       uptimeFactor: clockFactor * unitMs,
       uptimeModulusMs: clockFactor === 1 ? COUNTER_MODULUS * unitMs : Number.POSITIVE_INFINITY,
-      derivesDiameter,
+      names,
+      units,
     };
   }
 
   /** A name's role and calibration, and the title of its channel. */
-  #fieldOf(name: string): { role: Role | null; title: string; factor: number; offset: number } {
+  #fieldOf(name: string, mappedOnly: boolean): { role: Role | null; title: string; factor: number; offset: number } {
     const mapping = this.#mappings.get(name);
     if (mapping !== undefined) return { ...mapping, title: mapping.role };
-    const role = isRole(name) && !this.#mappedRoles.has(name) ? name : null;
-    // A mapping has taken the role of this name, so its channel needs another title.
+    const role = isRole(name) && !mappedOnly && !this.#mappedRoles.has(name) ? name : null;
+    // A name of the contract that does not have its role here needs another title.
     const title = role === null && isRole(name) ? `${name} as sent` : name;
     return { role, title, factor: 1, offset: 0 };
   }
 
-  #column(title: string, role: MeasuredRole | null): number {
+  #column(title: string, role: MeasuredRole | null, unit: string): number {
     const known = this.#columnOfName.get(title);
     if (known !== undefined) return known;
     const column = this.#channels.length;
-    this.#channels.push({ name: title, role, unit: role === null ? '' : unitOf(role) });
+    this.#channels.push({ name: title, role, unit: role === null ? unit : unitOf(role) });
     this.#columnOfName.set(title, column);
     if (role !== null) this.#columnOfRole.set(role, column);
     return column;

@@ -3,9 +3,12 @@ import type { FieldList } from './field-list.ts';
 import { FormReader } from './form-reader.ts';
 import type { Binding } from './layout-builder.ts';
 import type { Shape } from './shape.ts';
+import { TextFormReader, textFields } from './text-shape.ts';
 
 /** Without a checksum, a form is accepted at its third line in close succession, or its fourth at even intervals. */
 const REGULAR_STEPS = 2;
+/** Damaged free text can still be free text, so a further form of it has to repeat more often. */
+const REGULAR_STEPS_TEXT = 4;
 const CLOSE_LINES = 5;
 const EVEN_SHARE = 0.1;
 /** With a checksum, at its second line. */
@@ -23,11 +26,15 @@ export class LineForm {
   readonly separator: number;
   /** Names on the cable; empty for columns, whose names are in the binding. */
   readonly names: readonly string[];
+  /** Units printed behind the values, '' = none; empty in shapes that print none. */
+  readonly units: readonly string[];
+  /** Names are not those of the contract: only a mapping says what they mean. */
+  readonly mappedOnly: boolean;
   readonly count: number;
   confirmed = false;
   binding: Binding | null = null;
   readonly #nameBytes: readonly Uint8Array[];
-  readonly #reader: FormReader | null;
+  readonly #reader: FormReader | TextFormReader | null;
   #lines = 0;
   #checkedLines = 0;
   #lastAt = Number.NaN;
@@ -38,15 +45,24 @@ export class LineForm {
   readonly #placesRun: Int32Array;
   readonly #placesNeeded: Int32Array;
 
-  constructor(shape: Shape, bytes: Uint8Array, fields: FieldList) {
+  /** @param end of the line in `bytes`, its checksum excluded */
+  constructor(shape: Shape, bytes: Uint8Array, end: number, fields: FieldList) {
     this.shape = shape;
     this.separator = fields.separator;
     this.count = fields.count;
-    this.names = shape === 'columns' ? [] : fields.names(bytes);
-    const spans = shape === 'columns' ? [] : fields.nameSpans();
+    const text = shape === 'text' ? textFields(bytes, end, fields) : [];
+    this.names = shape === 'columns' ? [] : shape === 'text' ? text.map(({ name }) => name) : fields.names(bytes);
+    this.units = text.map(({ unit }) => unit);
+    this.mappedOnly = shape === 'text';
+    const spans = shape === 'columns' || shape === 'text' || fields.hasOwnNames ? [] : fields.nameSpans();
     // Copies: the chunk may be a Buffer, whose slice() would keep its memory.
     this.#nameBytes = spans.map(({ start, end }) => new Uint8Array(bytes.subarray(start, end)));
-    this.#reader = shape === 'named' ? new FormReader(bytes, fields) : null;
+    this.#reader =
+      shape === 'named'
+        ? new FormReader(bytes, fields)
+        : shape === 'text'
+          ? new TextFormReader(bytes, end, fields)
+          : null;
     this.#places = new Int8Array(fields.count).fill(-1);
     this.#placesRun = new Int32Array(fields.count);
     this.#placesNeeded = new Int32Array(fields.count).fill(PLACES_RUN);
@@ -56,6 +72,10 @@ export class LineForm {
     const count = fields.count;
     if (count !== this.count || shape !== this.shape || fields.separator !== this.separator) return false;
     if (shape === 'columns') return true;
+    // Its reader has been tried, and compares more than names.
+    if (shape === 'text') return false;
+    if (fields.hasOwnNames || this.#nameBytes.length < count)
+      return fields.names(bytes).every((name, i) => name === this.names[i]);
     for (let i = 0; i < count; i++) {
       const name = this.#nameBytes[i]!;
       const start = fields.nameStart[i]!;
@@ -68,7 +88,7 @@ export class LineForm {
 
   /** Read a line of this form into `fields`. @returns false = it has another form, or needs the reader of its shape */
   read(bytes: Uint8Array, start: number, end: number, fields: FieldList, decimal: DecimalReader): boolean {
-    return this.#reader?.read(bytes, start, end, fields, decimal) === true;
+    return this.#reader?.read(bytes, start, end, fields, decimal, this.confirmed) === true;
   }
 
   hasDuplicateNames(): boolean {
@@ -90,7 +110,8 @@ export class LineForm {
     this.#interval = interval;
     this.#lines++;
     if (checked) this.#checkedLines++;
-    return this.#regularSteps >= REGULAR_STEPS || this.#checkedLines >= CHECKED_LINES || (first && checked);
+    const needed = this.shape === 'text' && !first ? REGULAR_STEPS_TEXT : REGULAR_STEPS;
+    return this.#regularSteps >= needed || this.#checkedLines >= CHECKED_LINES || (first && checked);
   }
 
   /** More than one line had it. */

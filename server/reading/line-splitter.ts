@@ -22,6 +22,8 @@ export class LineSplitter {
   tooLong = false;
   /** Printable ASCII and tabs only. */
   ascii = true;
+  /** It has a control byte, or a carriage return before its end. */
+  hasControl = false;
   /** XOR of all bytes of the line. */
   xor = 0;
 
@@ -37,6 +39,7 @@ export class LineSplitter {
   #returnsAtEnd = 0;
   #xor = 0;
   #ascii = true;
+  #hasControl = false;
 
   /** Discard the incomplete line of an old connection. */
   reset(): void {
@@ -61,6 +64,7 @@ export class LineSplitter {
     let xor = this.#xor;
     let xors = 0;
     let ascii = this.#ascii;
+    let hasControl = this.#hasControl;
     let returns = this.#returns;
     let at = from;
     let complete = false;
@@ -85,7 +89,10 @@ export class LineSplitter {
           at++;
           continue;
         }
-        if (byte !== TAB) ascii = false;
+        if (byte !== TAB) {
+          ascii = false;
+          if (byte < 128) hasControl = true;
+        }
       }
       xor ^= byte;
       at++;
@@ -95,6 +102,7 @@ export class LineSplitter {
     this.#length += at - from;
     this.#xor = xor;
     this.#ascii = ascii;
+    this.#hasControl = hasControl;
     this.#returns = returns;
     if (!complete) {
       this.#keep(chunk, from, at);
@@ -106,7 +114,9 @@ export class LineSplitter {
     this.tooLong = length > LINE_BYTES_MAX;
     this.xor = xor;
     // A carriage return is only allowed at the end.
-    this.ascii = ascii && returns === this.#returnsAtEnd;
+    const hasReturn = returns !== this.#returnsAtEnd;
+    this.ascii = ascii && !hasReturn;
+    this.hasControl = hasControl || hasReturn;
     if (this.#carried === 0) {
       this.bytes = chunk;
       this.start = from;
@@ -140,6 +150,7 @@ export class LineSplitter {
     this.#returnsAtEnd = 0;
     this.#xor = 0;
     this.#ascii = true;
+    this.#hasControl = false;
   }
 
   #keep(chunk: Uint8Array, from: number, to: number): void {

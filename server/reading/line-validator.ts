@@ -85,8 +85,8 @@ export class LineValidator {
     this.#forms.rename(count);
   }
 
-  /** Read a line by the form of the line before. @returns null = it has another form, or cannot be read */
-  readByLastForm(
+  /** @returns null = no known form fits, or it cannot be read */
+  readByKnownForm(
     shape: Shape,
     bytes: Uint8Array,
     start: number,
@@ -94,11 +94,11 @@ export class LineValidator {
     fields: FieldList,
     decimal: DecimalReader,
   ): LineForm | null {
-    return this.#forms.readByLastForm(shape, bytes, start, end, fields, decimal);
+    return this.#forms.readByKnownForm(shape, bytes, start, end, fields, decimal);
   }
 
   validate(line: ParsedLine): void {
-    const form = line.form ?? this.#forms.of(line.shape, line.bytes, line.fields);
+    const form = line.form ?? this.#forms.of(line.shape, line.bytes, line.textEnd, line.fields);
     this.#count++;
     if (!form.confirmed && !this.#confirmForm(form, line)) return;
     this.#wrongColumnsRow = 0;
@@ -175,7 +175,7 @@ export class LineValidator {
     if (form.binding !== null) return form.binding;
     const { header, layouts } = this.#options;
     const names = form.shape === 'columns' ? header.namesFor(form.count) : form.names;
-    form.binding = names === null ? null : layouts.bind(names);
+    form.binding = names === null ? null : layouts.bind(names, form.units, form.mappedOnly);
     return form.binding;
   }
 

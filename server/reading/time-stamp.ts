@@ -25,6 +25,24 @@ export function timeStampOf(line: string): TimeStamp | null {
   return Number.isNaN(dateMs) ? null : { dateMs, dayMs, length: whole.length };
 }
 
+const COLON = 58;
+const MINUS = 45;
+const STAMP_CHARACTERS_MAX = 48;
+
+/** Bytes of the stamp at the start of a line, with the separator after it; 0 = none. */
+export function stampLength(bytes: Uint8Array, start: number, end: number): number {
+  // Few lines have one: these bytes are a cheap sign of it.
+  const first = start + Number(bytes[start] === 91 || bytes[start] === 40);
+  if (bytes[first + 2] !== COLON && bytes[first + 4] !== MINUS) return 0;
+  let text = '';
+  for (let at = start; at < Math.min(end, start + STAMP_CHARACTERS_MAX); at++)
+    text += String.fromCharCode(bytes[at] ?? 0);
+  return timeStampOf(text)?.length ?? 0;
+}
+
+/** Titles of a column of time stamps. */
+export const TIME_TITLE = /^(?:date ?time|date|time|timestamp|zeit|datum)$/i;
+
 /** Time since the first stamp of a log, ms. It continues over midnight if stamps have no date, and never goes back. */
 export class StampedTime {
   elapsedMs = 0;

@@ -2,7 +2,8 @@ import { Compile } from 'typebox/compile';
 import { Value } from 'typebox/value';
 import { pointerTo } from '../problem/pointer.ts';
 import { Problem } from '../problem/problem.ts';
-import { isRole } from '../reading/names.ts';
+import { isRole, type Role } from '../reading/names.ts';
+import { quantityOf, unitFor, unitsOf } from '../reading/units.ts';
 import { LineSettings } from './line-settings.ts';
 
 const validator = Compile(LineSettings);
@@ -13,6 +14,7 @@ export function defaultLineSettings(): LineSettings {
   return {
     ...settings,
     zoneNames: [...settings.zoneNames],
+    setpointsC: [],
     columnNames: [],
     roles: [],
     gears: [],
@@ -65,7 +67,37 @@ export function checkLineSettings(input: unknown, base: LineSettings): LineSetti
       },
     );
   }
-  for (const [i, mapping] of s.roles.entries()) {
+  checkRoles(s.roles);
+  return s;
+}
+
+/** @throws Problem `bad-setting`: a mapping that means nothing, or contradicts another */
+function checkRoles(roles: LineSettings['roles']): void {
+  for (const [i, mapping] of roles.entries()) {
+    const { name, role, unit } = mapping;
+    const before = roles.slice(0, i);
+    if (before.some((other) => other.name === name)) {
+      throw new Problem('bad-setting', `“${name}” is mapped twice.`, 'Keep one signal for each name.', {
+        pointer: pointerTo('roles', i, 'name'),
+      });
+    }
+    const same = before.find((other) => other.role === role);
+    if (same !== undefined) {
+      throw new Problem(
+        'bad-setting',
+        `“${same.name}” and “${name}” are both mapped to ${role}.`,
+        'Choose another signal for one of them. Two axes of one gauge are dx and dy.',
+        { pointer: pointerTo('roles', i, 'role') },
+      );
+    }
+    if (isRole(role) && unit !== undefined && unitFor(role, unit) === null) {
+      throw new Problem(
+        'bad-setting',
+        `“${name}” is mapped to ${role}, which is never sent in “${unit}”.`,
+        `Choose one of these units: ${unitsOfRole(role).join(', ') || 'none'}.`,
+        { pointer: pointerTo('roles', i, 'unit') },
+      );
+    }
     if (!isRole(mapping.role)) {
       throw new Problem(
         'bad-setting',
@@ -83,7 +115,6 @@ export function checkLineSettings(input: unknown, base: LineSettings): LineSetti
       );
     }
   }
-  return s;
 }
 
 /** Pointer to the changed one of several settings that contradict each other, else to the first. */
@@ -135,4 +166,9 @@ export function recoverLineSettings(saved: unknown): { readonly settings: LineSe
     }
     return { settings, problems };
   }
+}
+
+function unitsOfRole(role: Role): readonly string[] {
+  const quantity = quantityOf(role);
+  return quantity === null ? [] : unitsOf(quantity).map(({ code }) => code);
 }

@@ -1,4 +1,6 @@
 import { type Static, Type } from 'typebox';
+import { ZONE_COUNT_MAX } from '../reading/names.ts';
+import { SHAPES, type Shape } from '../reading/shape.ts';
 
 const COMMON = 'common practice, no source';
 
@@ -41,7 +43,7 @@ export const LineSettings = Type.Object(
     leastFeedableMm: Type.Number({
       minimum: 0.1,
       maximum: 5,
-      title: 'Least feedable diameter, mm',
+      title: 'Smallest feedable diameter, mm',
       description: `Below it the drive gear slips. ${COMMON}: 1.60 for 1.75 mm filament`,
       default: 1.6,
     }),
@@ -176,7 +178,7 @@ export const LineSettings = Type.Object(
     settleLengthMm: Type.Number({
       minimum: 0,
       maximum: 100_000,
-      title: 'Strand counts as settled after, mm within tolerance',
+      title: 'Settled after, mm in tolerance',
       default: 1500,
     }),
     soakMin: Type.Number({
@@ -188,26 +190,26 @@ export const LineSettings = Type.Object(
     charAfterMin: Type.Number({
       minimum: 1,
       maximum: 240,
-      title: 'Material chars when hot and standing still, beyond the soak, for, min',
+      title: 'Warn when hot and idle for, min after the soak',
       description: `${COMMON}: 20 for PLA at 200 °C`,
       default: 20,
     }),
     stopAfterMin: Type.Number({
       minimum: 1,
       maximum: 240,
-      title: 'A run ends after standing still and cold for, min',
+      title: 'End the run after idle and cold, min',
       default: 10,
     }),
     absoluteLimitC: Type.Number({
       minimum: 50,
       maximum: 500,
-      title: 'No zone ever above, °C',
+      title: 'Over-temperature alarm, °C',
       default: 300,
     }),
     atHeatWithinC: Type.Number({
       minimum: 0.5,
       maximum: 50,
-      title: 'At heat means within, K',
+      title: 'At set-point when within, ± °C',
       default: 5,
     }),
     zoneNames: Type.Array(Type.String({ maxLength: 40 }), {
@@ -218,21 +220,21 @@ export const LineSettings = Type.Object(
     keepReadingsDays: Type.Integer({
       minimum: 0,
       maximum: 36_500,
-      title: 'Keep single readings for, days',
+      title: 'Keep raw readings for, days',
       description: '0 = for ever. Charts, sections, alarms and notes stay in any case',
       default: 0,
     }),
     recordLimitGb: Type.Number({
       minimum: 0,
       maximum: 100_000,
-      title: 'Let the oldest single readings go beyond, GB',
+      title: 'Delete the oldest raw readings above, GB',
       description: '0 = no limit',
       default: 0,
     }),
     freeSpaceAlarmGb: Type.Number({
       minimum: 0,
       maximum: 100_000,
-      title: 'Call when the disk has less left than, GB',
+      title: 'Low-disk alarm below, GB',
       default: 0.5,
     }),
     backupEveryDays: Type.Number({
@@ -245,12 +247,12 @@ export const LineSettings = Type.Object(
     backupsKept: Type.Integer({
       minimum: 1,
       maximum: 1000,
-      title: 'Keep so many backups',
+      title: 'Backups to keep',
       default: 7,
     }),
-    shape: Type.Unsafe<'auto' | 'named' | 'json' | 'columns'>({
+    shape: Type.Unsafe<'auto' | Shape>({
       type: 'string',
-      enum: ['auto', 'named', 'json', 'columns'],
+      enum: ['auto', ...SHAPES],
       title: 'Shape of the reading lines',
       default: 'auto',
     }),
@@ -259,6 +261,17 @@ export const LineSettings = Type.Object(
       enum: ['auto', 'required'],
       title: 'Checksum',
       default: 'auto',
+    }),
+    setpointsC: Type.Array(Type.Union([Type.Number({ minimum: 0, maximum: 500 }), Type.Null()]), {
+      maxItems: ZONE_COUNT_MAX,
+      title: 'Set-points of the zones, °C',
+      description: 'Used only for zones whose set-point the line does not send, to tell when they are at heat',
+      default: [],
+    }),
+    pathMeasured: Type.Boolean({
+      title: 'The path from gauge to winder was measured',
+      description: 'Until then it is the usual one, and positions on the spool may be off by the difference',
+      default: false,
     }),
     columnNames: Type.Array(Type.String({ minLength: 1, maxLength: 40 }), {
       maxItems: 64,
@@ -271,17 +284,24 @@ export const LineSettings = Type.Object(
           name: Type.String({
             minLength: 1,
             maxLength: 40,
-            title: 'Name on the cable',
+            title: 'Name in the data',
           }),
           role: Type.String({ minLength: 1, maxLength: 40, title: 'Role' }),
           factor: Type.Number({ default: 1, title: 'Factor' }),
           offset: Type.Number({ default: 0, title: 'Offset' }),
+          unit: Type.Optional(
+            Type.String({
+              maxLength: 12,
+              title: 'Unit',
+              description: 'Unit of the value after factor and offset; left out = that of the role',
+            }),
+          ),
         },
         { additionalProperties: false },
       ),
       {
         maxItems: 64,
-        title: 'What the names on the cable stand for: value = as sent × factor + offset',
+        title: 'Signals: value = raw × factor + offset',
         default: [],
       },
     ),

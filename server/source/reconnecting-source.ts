@@ -3,17 +3,23 @@ import { capital } from '../problem/sentence.ts';
 import type { Connection, Connector } from './connection.ts';
 import { pause } from './pause.ts';
 import type { LinkStatus, Source, SourceListener } from './source.ts';
+import { isSketchText, USUAL_RATES } from './usual-rates.ts';
 
 export interface ReconnectingOptions {
   /** After this time without bytes, the connection is closed and opened again. */
   readonly silenceMs: number;
   readonly firstPauseMs?: number;
   readonly longestPauseMs?: number;
+  /** Time for which each baud rate is tried. */
+  readonly rateTrialMs?: number;
 }
 
 const FIRST_PAUSE_MS = 250;
 const LONGEST_PAUSE_MS = 5000;
 const WATCH_TICKS = 5;
+const RATE_TRIAL_MS = 1000;
+/** Bytes at the start of a trial that may have been sent before. */
+const SAMPLE_SKIPPED = 16;
 
 /**
  * A live source on any connection that can be lost:
@@ -34,6 +40,13 @@ export class ReconnectingSource implements Source {
   readonly #options: ReconnectingOptions;
   readonly #stopping = new AbortController();
   #running: Promise<void> | null = null;
+  /** The connection is to be closed for so long, ms; 0 = it is not. */
+  #releasedForMs = 0;
+  #connection: Connection | null = null;
+  /** What arrives while a baud rate is tried; null = none is. */
+  #sample: Uint8Array[] | null = null;
+  /** Aborted by each release. */
+  #interrupt = new AbortController();
 
   constructor(connector: Connector, clock: () => number, options: ReconnectingOptions) {
     this.title = connector.title;
@@ -51,6 +64,48 @@ export class ReconnectingSource implements Source {
     await this.#running;
   }
 
+  release(forMs: number): void {
+    this.#releasedForMs = forMs;
+    // Ends the connection, or the pause that another release began.
+    this.#interrupt.abort();
+    this.#interrupt = new AbortController();
+  }
+
+  async findRate(): Promise<number | null> {
+    const connection = this.#connection;
+    const { baudRate } = this.#connector;
+    if (connection?.setRate === undefined || baudRate === undefined || this.#sample !== null) return null;
+    try {
+      for (const rate of USUAL_RATES) {
+        if (this.#connection !== connection || this.#stopping.signal.aborted) return null;
+        await connection.setRate(rate);
+        this.#sample = [];
+        await pause(this.#options.rateTrialMs ?? RATE_TRIAL_MS, this.#stopping.signal);
+        // The first bytes may have been sent at the rate before.
+        if (isSketchText(Buffer.concat(this.#sample).subarray(SAMPLE_SKIPPED))) return rate;
+      }
+      return null;
+    } catch {
+      // The port was lost during the trial, which the connection reports.
+      return null;
+    } finally {
+      if (this.#connection === connection) await connection.setRate(baudRate).catch(() => {});
+      this.#sample = null;
+    }
+  }
+
+  /** Wait until the port is to be used again. */
+  async #waitReleased(listener: SourceListener): Promise<void> {
+    const { place } = this.#connector;
+    while (this.#releasedForMs > 0 && !this.#stopping.signal.aborted) {
+      const forMs = this.#releasedForMs;
+      this.#releasedForMs = 0;
+      const text = `Released ${place} for other programs. It is opened again in ${seconds(forMs)} at the latest.`;
+      listener.status({ phase: 'released', text });
+      await pause(forMs, AbortSignal.any([this.#stopping.signal, this.#interrupt.signal]));
+    }
+  }
+
   async #run(listener: SourceListener): Promise<void> {
     const { place } = this.#connector;
     const { firstPauseMs = FIRST_PAUSE_MS, longestPauseMs = LONGEST_PAUSE_MS } = this.#options;
@@ -59,6 +114,8 @@ export class ReconnectingSource implements Source {
     let pauseMs = firstPauseMs;
     report('opening', `Opening ${place}.`);
     while (!signal.aborted) {
+      await this.#waitReleased(listener);
+      if (signal.aborted) break;
       let reason: string;
       try {
         const connection = await this.#connector.open(signal);
@@ -69,8 +126,12 @@ export class ReconnectingSource implements Source {
         reason = sentence(`Cannot open ${place}: ${messageOf(thrown)}`);
       }
       if (signal.aborted) break;
+      if (this.#releasedForMs > 0) {
+        pauseMs = firstPauseMs;
+        continue;
+      }
       report('waiting', `${reason} Trying again in ${seconds(pauseMs)}.`);
-      await pause(pauseMs, signal);
+      await pause(pauseMs, AbortSignal.any([signal, this.#interrupt.signal]));
       pauseMs = Math.min(2 * pauseMs, longestPauseMs);
     }
     report('closed', `Closed ${place}.`);
@@ -78,20 +139,22 @@ export class ReconnectingSource implements Source {
 
   /** Pass on what arrives until the connection ends, falls silent, or the source is stopped; then close it. */
   async #read(connection: Connection, listener: SourceListener): Promise<{ reason: string; receivedBytes: boolean }> {
-    const signal = this.#stopping.signal;
+    const signal = AbortSignal.any([this.#stopping.signal, this.#interrupt.signal]);
     const watch = new SilenceWatch(this.#options.silenceMs);
     let reading = true;
     let receivedBytes = false;
     const stopped = whenAborted(signal);
     try {
       if (!signal.aborted) {
+        this.#connection = connection;
         listener.opened();
         listener.status({ phase: 'open', text: `Reading from ${this.#connector.place}.` });
         connection.listen((chunk) => {
           if (!reading) return;
           receivedBytes = true;
           watch.reset();
-          listener.bytes(chunk, this.#clock());
+          if (this.#sample !== null) this.#sample.push(chunk);
+          else listener.bytes(chunk, this.#clock());
         });
       }
       const silent = watch.silent.then(() => {
@@ -102,6 +165,7 @@ export class ReconnectingSource implements Source {
       return { reason, receivedBytes };
     } finally {
       reading = false;
+      this.#connection = null;
       watch.stop();
       stopped.forget();
       await connection.close();

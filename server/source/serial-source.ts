@@ -35,6 +35,7 @@ function serialConnector(path: string, baudRate: number): Connector {
     title: `serial port ${path}`,
     place: path,
     silence: 'it is open, but nothing arrived',
+    baudRate,
     open: () =>
       new Promise((resolve, reject) => {
         // Without hupcl, closing leaves DTR as it is: boards that reset on DTR do not restart at every reconnection.
@@ -71,6 +72,12 @@ class SerialConnection implements Connection {
 
   listen(bytes: (chunk: Uint8Array) => void): void {
     this.#port.on('data', bytes);
+  }
+
+  setRate(baudRate: number): Promise<void> {
+    return new Promise((resolve, reject) => {
+      this.#port.update({ baudRate }, (error) => (error === null ? resolve() : reject(error)));
+    });
   }
 
   async close(): Promise<void> {

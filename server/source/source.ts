@@ -2,7 +2,7 @@ import type { Pace } from './source-address.ts';
 
 /** State of a source's connection, with a text for users. */
 export interface LinkStatus {
-  readonly phase: 'opening' | 'open' | 'waiting' | 'ended' | 'closed';
+  readonly phase: 'opening' | 'open' | 'waiting' | 'released' | 'ended' | 'closed';
   /** Sentences such as "Cannot open /dev/ttyUSB0: it is in use by another program. Trying again in 2 s." */
   readonly text: string;
 }
@@ -40,4 +40,14 @@ export interface Source {
   };
   start(listener: SourceListener): void;
   stop(): Promise<void>;
+  /**
+   * Close the connection for so long, ms, so that another program can use it; then it is opened again. 0 = open it again
+   * now. Missing if the source holds no connection.
+   */
+  release?(forMs: number): void;
+  /**
+   * Try the usual baud rates on the open connection, without opening it again. What arrives meanwhile is not passed on.
+   * @returns the rate at which a sketch's text arrives; null = none. Missing if the source has no baud rate
+   */
+  findRate?(): Promise<number | null>;
 }

@@ -6,6 +6,7 @@ import { benchHeat } from './heat.ts';
 import { benchJudging } from './judging.ts';
 import { benchNotify } from './notify.ts';
 import { benchPage } from './page.ts';
+import { benchReading } from './reading.ts';
 import { benchReplay } from './replay.ts';
 import { type BenchRow, type BenchTable, printRows, printTable } from './report.ts';
 import { benchStart } from './start.ts';
@@ -26,6 +27,7 @@ if (!(Number.isInteger(readings) && readings >= 100_000)) {
   process.exit(2);
 }
 const BENCHES: Readonly<Record<string, () => Promise<BenchRow[]>>> = {
+  reading: benchReading,
   replay: benchReplay,
   store: () => benchStore(readings),
   page: benchPage,

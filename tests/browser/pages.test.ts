@@ -316,6 +316,7 @@ describe('set-up', () => {
 
   test('saves a change; reports a wrong value at its field and saves nothing', async () => {
     const { page } = await open('/set-up');
+    await page.getByText('More settings').click();
     await page.locator('#set-lineName').fill('Bench by the window');
     await save(page).click();
     await until(state, (s) => s.lineName === 'Bench by the window', 'the new name');

@@ -29,7 +29,7 @@ export class PtyCable {
     this.#hold = openSync(this.link, constants.O_RDWR | constants.O_NOCTTY | constants.O_NONBLOCK);
   }
 
-  send(text: string): void {
+  send(text: string | Uint8Array): void {
     this.#socat?.stdin?.write(text);
   }
 

@@ -116,3 +116,27 @@ describe('an error of the system becomes a reason and what to do', () => {
     expect(serialText(message)).toMatch(text);
   });
 });
+
+test('releases the port, so that another program can open it, and opens it again when told', async () => {
+  await cable.plugIn();
+  const listener = startOn();
+  await sendUntilRead(listener, 'd=1.752');
+  source?.release?.(60_000);
+  await until('it is released', () => listener.phases.at(-1) === 'released');
+  expect(listener.statusText).toMatch(/Released .* for other programs\. It is opened again in 60 s at the latest\./);
+  const other = new SerialPort({ path: cable.link, baudRate: 57_600, autoOpen: false });
+  await new Promise<void>((resolve, reject) => other.open((error) => (error ? reject(error) : resolve())));
+  await new Promise<void>((resolve) => other.close(() => resolve()));
+  source?.release?.(0);
+  await sendUntilRead(listener, 'd=1.753');
+});
+
+test('opens a released port again automatically', async () => {
+  await cable.plugIn();
+  const listener = startOn();
+  await sendUntilRead(listener, 'd=1.752');
+  source?.release?.(200);
+  await until('it is released', () => listener.phases.includes('released'));
+  await sendUntilRead(listener, 'd=1.753');
+  expect(listener.phases.at(-1)).toBe('open');
+});

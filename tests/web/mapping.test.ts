@@ -2,7 +2,7 @@ import { linearRegression } from 'simple-statistics';
 import { describe, expect, it } from 'vitest';
 import { ROLES } from '../../server/reading/names.ts';
 import { calibrate } from '../../web/set-up/pin-gauges.ts';
-import { guessedMapping, ROLE_CHOICES } from '../../web/set-up/role-text.ts';
+import { rangeText, rawText, roleGroups, roleName, valueText } from '../../web/set-up/role-text.ts';
 
 describe('pin gauges', () => {
   it('of two diameters give the straight line through both, as the least-squares fit of a reference library', () => {
@@ -34,7 +34,7 @@ describe('pin gauges', () => {
         ],
         1,
       );
-    expect(at(1.7, 1.75, 1700, 1750)!.warning).toMatch(/^The pins lie only 0\.05 mm apart: .* by up to 20 %\./);
+    expect(at(1.7, 1.75, 1700, 1750)!.warning).toMatch(/^The pins are only 0\.05 mm apart: .* by up to 20 %\./);
     expect(at(1.5, 2, 2000, 1500)!.warning).toMatch(/mixed up/);
     expect(at(1.5, 2, 1700, 1700)).toBeNull();
     expect(at(1.5, 1.5, 1700, 1710)).toBeNull();
@@ -42,22 +42,27 @@ describe('pin gauges', () => {
   });
 });
 
-describe('the mapping of names', () => {
-  it('names every role with its unit', () => {
-    expect(ROLE_CHOICES.map(([role]) => role).sort()).toEqual([...ROLES].sort());
-    expect(ROLE_CHOICES[0]).toEqual(['d', 'd – diameter, mm']);
-    const text = new Map(ROLE_CHOICES);
-    expect(text.get('t1')).toBe('t1 – temperature of zone 1, °C');
-    expect(text.get('turns')).toBe('turns – winder turns');
-    expect(text.get('ta')).toBe('ta – room temperature, °C');
-    for (const [role, said] of ROLE_CHOICES) expect(said.length).toBeGreaterThan(role.length + 3);
+describe('roles in words', () => {
+  it('offers every role of the contract once, by subject, with as many zones as asked for', () => {
+    const all = roleGroups(8).flatMap(([, roles]) => roles);
+    expect([...all].sort()).toEqual([...ROLES].sort());
+    expect(roleGroups(2).flatMap(([, roles]) => roles)).not.toContain('t3');
+    expect(new Set(all.map(roleName)).size).toBe(ROLES.length);
+    expect(roleName('t1')).toBe('temperature of zone 1');
+    expect(roleName('turns')).toBe('winder turns');
+    expect(roleName('ta')).toBe('room temperature');
   });
 
-  it('suggests roles for common names, none of them twice', () => {
-    expect(guessedMapping('Dia_um', 1748, [])).toEqual({ name: 'Dia_um', role: 'd', factor: 0.001, offset: 0 });
-    expect(guessedMapping('Dia', 1.748, [])).toMatchObject({ role: 'd', factor: 1 });
-    expect(guessedMapping('Temp', 200, ['d'])).toMatchObject({ role: 't1', factor: 1 });
-    expect(guessedMapping('Target', 200, ['d', 't1'])).toMatchObject({ role: 's1' });
-    expect(guessedMapping('Temp_die', 210, ['t1'])).toMatchObject({ role: 't2' });
+  it('writes values in the unit of their role, and raw values as the sketch prints them', () => {
+    expect(valueText('dx', 1.7634)).toBe('1.763 mm');
+    expect(valueText('t8', 184.44)).toBe('184.4 °C');
+    expect(valueText('p1', 0.522).replace('\u202f', ' ')).toBe('52 %');
+    expect(valueText('turns', 12)).toBe('12');
+    expect(valueText('rpm', 12.5)).toBe('12.5 1/min');
+    expect(rawText(1763)).toBe('1763');
+    expect(rawText(null)).toBe('–');
+    expect(rangeText(1.74, 1.764)).toBe('1.74–1.764');
+    expect(rangeText(185, 185)).toBe('');
+    expect(rangeText(null, null)).toBe('');
   });
 });

@@ -5,7 +5,8 @@ import { boundsText, numberFault } from '../../web/form/typed-number.ts';
 import { parseNumber } from '../../web/format/numbers.ts';
 import { fieldValue } from '../../web/set-up/field-value.ts';
 import { GROUPS, ungrouped } from '../../web/set-up/groups.ts';
-import { lineFields } from '../../web/set-up/line-fields.ts';
+import { hintOf } from '../../web/set-up/schema-field.tsx';
+import type { FieldSchema } from '../../web/set-up/settings-store.ts';
 import { partsOf, sourceText } from '../../web/set-up/source-text.ts';
 
 describe('the set-up page', () => {
@@ -16,6 +17,14 @@ describe('the set-up page', () => {
 
   it('shows a setting that is in no group', () => {
     expect(ungrouped(['nominalMm', 'somethingNew', 'source'])).toEqual(['somethingNew']);
+  });
+
+  it('never says on the page whether a number has a source', () => {
+    const hints = Object.values(LineSettings.properties).map((schema) => hintOf(schema as FieldSchema));
+    expect(hints.join(' ')).not.toMatch(/common practice|source:/i);
+    expect(hintOf(LineSettings.properties.hotendLimitMm)).toBe(
+      "The largest diameter that passes the printer's filament path. 1.90 for 1.75 mm filament. 0.5 to 6. Default: 1.9.",
+    );
   });
 
   it('reports what is wrong with a typed number', () => {
@@ -54,28 +63,5 @@ describe('the set-up page', () => {
     'file:/var/log/evening.log?pace=max',
   ])('splits the source “%s” and joins it again', (source) => {
     expect(sourceText(partsOf(source))).toBe(source);
-  });
-});
-
-describe('what the line sends', () => {
-  it('is shown by name in all three shapes', () => {
-    expect(lineFields('ms=12340 n=617 d:1.752*5A', 'named', [])).toEqual([
-      { name: 'ms', value: '12340' },
-      { name: 'n', value: '617' },
-      { name: 'd', value: '1.752' },
-    ]);
-    expect(lineFields('{"d":1.752,"t1":null}', 'json', [])).toEqual([
-      { name: 'd', value: '1.752' },
-      { name: 't1', value: 'null' },
-    ]);
-    expect(lineFields('1,752;201,4', 'columns', ['d'])).toEqual([
-      { name: 'd', value: '1,752' },
-      { name: 'column 2', value: '201,4' },
-    ]);
-  });
-
-  it('is empty for a note or a broken line', () => {
-    expect(lineFields('# ready', null, [])).toEqual([]);
-    expect(lineFields('{"d":', 'json', [])).toEqual([]);
   });
 });

@@ -3,7 +3,7 @@ import { asProblem, type ServiceProblem } from '../service/request.ts';
 import { type FaultTexts, fieldOf } from './field-of.ts';
 
 /** Moves the focus to a field, once its fault is shown. */
-export function focusField(id: string): void {
+function focusField(id: string): void {
   requestAnimationFrame(() => document.getElementById(id)?.focus());
 }
 

@@ -1,14 +1,19 @@
 import type { LineSettings } from '../../server/settings/line-settings.ts';
 
-/** The settings in the order in which a new user needs them. */
-export const GROUPS: readonly {
+export interface SettingsGroup {
   readonly title: string;
   readonly text: string;
   readonly names: readonly (keyof LineSettings)[];
-}[] = [
+}
+
+/** Asked for in the guided part of the page, or answered by what else a user does there. */
+const GUIDED: readonly (keyof LineSettings)[] = ['source', 'roles', 'pathMeasured'];
+
+/** The settings in the order in which a new user needs them. */
+export const GROUPS: readonly [SettingsGroup, ...SettingsGroup[]] = [
   {
     title: 'The filament',
-    text: 'What the strand is judged against. Diameters in order: no strand, least feedable, tolerance band, hotend limit.',
+    text: 'What the strand is judged against.',
     names: [
       'nominalMm',
       'toleranceMm',
@@ -44,7 +49,7 @@ export const GROUPS: readonly {
   {
     title: 'The heat',
     text: 'The heated zones, and how hot is too hot.',
-    names: ['zoneNames', 'atHeatWithinC', 'absoluteLimitC'],
+    names: ['zoneNames', 'setpointsC', 'atHeatWithinC', 'absoluteLimitC'],
   },
   {
     title: 'Beginning and end of a run',
@@ -58,13 +63,13 @@ export const GROUPS: readonly {
   },
   {
     title: 'The reading lines',
-    text: 'Needed only where the line does not say it by itself.',
-    names: ['shape', 'checksum', 'columnNames', 'roles'],
+    text: 'Only if detection fails.',
+    names: ['shape', 'checksum', 'columnNames'],
   },
 ];
 
 /** Settings of the schema that are in no group. They are shown last, so that a new setting is never hidden. */
 export function ungrouped(names: readonly string[]): string[] {
-  const known = new Set<string>(['source', ...GROUPS.flatMap((group) => group.names)]);
+  const known = new Set<string>([...GUIDED, ...GROUPS.flatMap((group) => group.names)]);
   return names.filter((name) => !known.has(name));
 }

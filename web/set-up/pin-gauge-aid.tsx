@@ -1,12 +1,12 @@
 import { useState } from 'preact/hooks';
+import { unitFor } from '../../server/reading/units.ts';
 import { NumberField } from '../form/number-field.tsx';
-import { parseNumber } from '../format/numbers.ts';
-import { live } from '../service/live-store.ts';
-import { lineFields } from './line-fields.ts';
-import { calibrate, type PinReading } from './pin-gauges.ts';
-
-/** Number of values to average, one per state frame: about two seconds. */
-const AVERAGED = 8;
+import { asProblem, type ServiceProblem } from '../service/request.ts';
+import { ProblemNote } from '../shell/problem-note.tsx';
+import { meanOf } from './incoming-store.ts';
+import { calibrate as calibrated, type PinReading } from './pin-gauges.ts';
+import { rawText } from './role-text.ts';
+import type { SignalRow } from './signal-rows.ts';
 
 /** A pin as entered. */
 interface Pin {
@@ -15,78 +15,96 @@ interface Pin {
 }
 
 interface Props {
-  /** The name of the gauge's value in the reading line. */
-  readonly name: string;
-  readonly factor: number;
-  readonly columnNames: readonly string[];
-  readonly set: (factor: number, offset: number) => void;
+  /** The field of the gauge. */
+  readonly row: SignalRow;
+  /** Saves the factor and the offset, in the unit of the row. */
+  readonly calibrate: (factor: number, offset: number) => Promise<void>;
 }
 
 /** Factor and offset of the gauge from one or two pins of known diameter. */
-export function PinGaugeAid({ name, factor, columnNames, set }: Props) {
+export function PinGaugeAid({ row, calibrate }: Props) {
+  const { name, role, unit, factor } = row;
   const [pins, setPins] = useState<readonly Pin[]>([
     { knownMm: 1.5, shown: null },
     { knownMm: 2, shown: null },
   ]);
-  const [taking, setTaking] = useState<number | null>(null);
+  const [capturing, setCapturing] = useState<number | null>(null);
+  const [fault, setFault] = useState<string | null>(null);
+  const [problem, setProblem] = useState<ServiceProblem | null>(null);
   const change = (i: number, part: Partial<Pin>) =>
     setPins((old) => old.map((pin, k) => (k === i ? { ...pin, ...part } : pin)));
-  const take = (i: number) => {
-    setTaking(i);
-    const values: number[] = [];
-    let line = '';
-    const stop = live.subscribe((state) => {
-      const link = state?.link;
-      if (!link || link.lastLine === line) return;
-      line = link.lastLine;
-      const field = lineFields(line, link.shape, columnNames).find((one) => one.name === name);
-      const value = parseNumber(field?.value ?? '');
-      if (value !== null) values.push(value);
-      if (values.length < AVERAGED) return;
-      done();
+  const attempt = async (work: () => Promise<void>) => {
+    setProblem(null);
+    try {
+      await work();
+    } catch (thrown) {
+      setProblem(asProblem(thrown));
+    }
+  };
+  const capture = async (i: number) => {
+    setCapturing(i);
+    await attempt(async () => {
+      const mean = await meanOf(name);
+      setFault(mean === null ? 'No value arrives. See that the line sends its lines, then capture again.' : null);
+      if (mean !== null) change(i, { shown: Number(mean.toPrecision(6)) });
     });
-    const done = () => {
-      clearTimeout(late);
-      queueMicrotask(stop);
-      setTaking(null);
-      if (values.length > 0) {
-        const mean = values.reduce((sum, value) => sum + value, 0) / values.length;
-        change(i, { shown: Number(mean.toPrecision(6)) });
-      }
-    };
-    const late = setTimeout(done, 5000);
+    setCapturing(null);
   };
   const read = pins.flatMap(({ knownMm, shown }): PinReading[] =>
     knownMm === null || shown === null ? [] : [{ knownMm, shown }],
   );
-  const found = calibrate(read, factor);
+  // The aid calculates in mm; the row may be in inches or micrometres.
+  const unitMm = (role === null ? null : unitFor(role, unit))?.factor ?? 1;
+  const one = read.length === 1 && row.needsPins;
+  const found = one ? null : calibrated(read, (factor ?? 1) * unitMm);
   return (
-    <details class="pins">
-      <summary>Calibrate with pin gauges</summary>
-      <p class="hint">Lay a pin of known diameter into the gauge, let it rest, take what the gauge shows.</p>
+    <div class="pins">
+      <p class="hint">Put a pin of known diameter in the gauge, wait, then capture the reading.</p>
       {pins.map((pin, i) => (
-        <div class="role-row" key={i}>
+        <div class="pin-row" key={i}>
           <NumberField label={`Pin ${i + 1}, mm`} value={pin.knownMm} set={(knownMm) => change(i, { knownMm })} />
-          <NumberField label="The gauge shows" value={pin.shown} set={(shown) => change(i, { shown })} />
-          <button type="button" disabled={taking !== null || name === ''} onClick={() => take(i)}>
-            {taking === i ? 'Taking …' : 'Take it now'}
+          <NumberField label="Raw reading" value={pin.shown} set={(shown) => change(i, { shown })} />
+          <button
+            type="button"
+            disabled={capturing !== null}
+            aria-label={`Capture pin ${i + 1}`}
+            onClick={() => capture(i)}
+          >
+            {capturing === i ? `Capturing … ${rawText(row.last)}` : 'Capture'}
           </button>
         </div>
       ))}
+      {fault && (
+        <p class="fault" role="alert">
+          {fault}
+        </p>
+      )}
+      {problem && <ProblemNote problem={problem} />}
       {read.length === 2 && found === null && (
-        <p class="fault">The gauge shows the same for both pins: no line goes through them.</p>
+        <p class="fault">Both pins read the same, so no scale can be computed.</p>
       )}
       {found?.warning && <p class="hint">{found.warning}</p>}
       {found && (
         <p class="actions">
           <button
             type="button"
-            onClick={() => set(Number(found.factor.toPrecision(6)), Number(found.offset.toFixed(4)))}
+            class="main"
+            onClick={() =>
+              attempt(() =>
+                calibrate(
+                  Number((found.factor / unitMm).toPrecision(6)),
+                  Number((found.offset / unitMm).toPrecision(6)),
+                ),
+              )
+            }
           >
-            Fill in factor {found.factor.toPrecision(5)}, offset {found.offset.toFixed(4)} mm
+            Use this calibration
           </button>
+          {row.last !== null && (
+            <span class="hint">The gauge now shows {(row.last * found.factor + found.offset).toFixed(3)} mm.</span>
+          )}
         </p>
       )}
-    </details>
+    </div>
   );
 }

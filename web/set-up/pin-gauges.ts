@@ -39,7 +39,7 @@ export function calibrate(pins: readonly PinReading[], factorNow: number): Calib
     factor < 0
       ? 'The gauge shows less for the thicker pin: were the two mixed up?'
       : apartMm < APART_MM
-        ? `The pins lie only ${apartMm.toFixed(2)} mm apart: an error of ${READING_ERROR_MM} mm at each makes the factor wrong by up to ${percent.toFixed(0)} %. Take pins such as 1.50 and 2.00 mm.`
+        ? `The pins are only ${apartMm.toFixed(2)} mm apart: an error of ${READING_ERROR_MM} mm at each makes the factor wrong by up to ${percent.toFixed(0)} %. Take pins such as 1.50 and 2.00 mm.`
         : null;
   return { factor, offset: one.knownMm - factor * one.shown, warning };
 }

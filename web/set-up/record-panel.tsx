@@ -30,9 +30,9 @@ export function RecordPanel() {
   const last = record?.backups[0];
   const faults = record?.check?.faults ?? [];
   return (
-    <section class="part" aria-label="Keeping the record" data-testid="record-panel">
+    <section class="part" aria-label="Backup" data-testid="record-panel">
       <div class="part-intro">
-        <h2>Keeping the record</h2>
+        <h2>Backup</h2>
         <p>
           A card or disk may fail at any time. A backup on another disk is all that helps then; restore it with
           <code> strandward restore FILE</code>.
@@ -64,8 +64,7 @@ export function RecordPanel() {
         )}
         {record && !record.scheduled && (
           <p class="quiet">
-            Backups are made only by this button, beside the record. Start with <code>--backup FOLDER</code>, on another
-            disk, to have them made by themselves.
+            No automatic backups. Start with <code>--backup FOLDER</code>, on another disk, to schedule them.
           </p>
         )}
         {record?.backupProblem && <p class="fault">{record.backupProblem}</p>}

@@ -1,8 +1,10 @@
-import { isRole, ROLES, type Role, unitOf } from '../../server/reading/names.ts';
+import { type Role, unitOf, ZONES } from '../../server/reading/names.ts';
+import { quantityOf, type Unit, unitsOf } from '../../server/reading/units.ts';
+import { diameter, length, percent, speed, temperature } from '../format/numbers.ts';
 
 const WORDS: Record<string, string> = {
-  ms: 'device clock',
-  us: 'device clock',
+  ms: 'clock of the board',
+  us: 'clock of the board (µs)',
   n: 'line number',
   d: 'diameter',
   dx: 'diameter, first axis',
@@ -14,59 +16,55 @@ const WORDS: Record<string, string> = {
   bar: 'melt pressure',
   turns: 'winder turns',
   ta: 'room temperature',
-  rh: 'relative humidity',
+  rh: 'humidity of the room',
 };
-const ZONE_TEXT: Record<string, string> = {
+const ZONE_WORDS: Record<string, string> = {
   t: 'temperature',
   s: 'set-point',
-  p: 'heater power, 0 to 1',
+  p: 'heater power',
   f: 'sensor faults',
 };
 
-/** The name of a role, with its unit: "diameter, mm", "temperature of zone 1, °C". */
-export function roleText(role: Role): string {
-  const unit = unitOf(role);
-  const zone = ZONE_TEXT[role[0] ?? ''];
-  const text = WORDS[role] ?? `${zone ?? role} of zone ${role.slice(1)}`;
-  return unit === '' ? text : `${text}, ${unit}`;
+/** What a role measures, in words: "diameter", "temperature of zone 1". */
+export function roleName(role: Role): string {
+  return WORDS[role] ?? `${ZONE_WORDS[role.charAt(0)] ?? role} of zone ${role.slice(1)}`;
 }
 
-/** Every role with its name, the most common first. */
-export const ROLE_CHOICES: readonly (readonly [string, string])[] = [...ROLES]
-  .sort((a, b) => Number(isBookkeeping(a)) - Number(isBookkeeping(b)))
-  .map((role) => [role, `${role} – ${roleText(role)}`]);
-
-function isBookkeeping(role: Role): boolean {
-  return role === 'ms' || role === 'us' || role === 'n';
+/** The units that a sketch may print a role in; empty = only that of the role. */
+export function unitChoices(role: Role): readonly Unit[] {
+  const quantity = quantityOf(role);
+  return quantity === null ? [] : unitsOf(quantity);
 }
 
-export interface Mapping {
-  readonly name: string;
-  readonly role: string;
-  /** null while the text is not a number. */
-  readonly factor: number | null;
-  readonly offset: number | null;
+/** Roles to choose from, by subject, with so many zones. */
+export function roleGroups(zoneCount: number): readonly (readonly [title: string, roles: readonly Role[]])[] {
+  const zones = ZONES.slice(0, zoneCount);
+  return [
+    ['Strand', ['d', 'dx', 'dy', 'v', 'len']],
+    ['Heat', zones.flatMap((zone) => [`t${zone}`, `s${zone}`, `p${zone}`] as const)],
+    ['Sensor faults', zones.map((zone) => `f${zone}` as const)],
+    ['Machine', ['rpm', 'amp', 'bar', 'turns']],
+    ['Room', ['ta', 'rh']],
+    ['Board', ['ms', 'us', 'n']],
+  ];
 }
 
-/** Parts of names that sketches use, and their usual meaning (common practice, no source). */
-const USUAL: readonly (readonly [RegExp, string])[] = [
-  [/targ|set|soll|sp$/i, 's1'],
-  [/temp|^t/i, 't1'],
-  [/speed|vel/i, 'v'],
-  [/len|dist/i, 'len'],
-  [/rpm|screw/i, 'rpm'],
-];
-
-/** A suggested mapping for a name in the reading line. The user must check it. */
-export function guessedMapping(name: string, raw: number, taken: readonly string[]): Mapping {
-  const guess = USUAL.find(([pattern]) => pattern.test(name))?.[1] ?? 'd';
-  const role = taken.includes(guess) ? (nextFree(guess, taken) ?? 'd') : guess;
-  // A usual strand in micrometres: no strand is a metre thick.
-  const factor = role === 'd' && raw > 500 && raw < 10_000 ? 0.001 : 1;
-  return { name, role, factor, offset: 0 };
+/** A value in the unit of its role, as pages write it. */
+export function valueText(role: Role, value: number): string {
+  if (role === 'd' || role === 'dx' || role === 'dy') return `${diameter(value)} mm`;
+  if (role === 'v') return `${speed(value)} mm/s`;
+  if (role === 'len') return length(value);
+  if (role === 'ta' || /^[ts]\d$/.test(role)) return `${temperature(value)} °C`;
+  if (/^p\d$/.test(role)) return percent(value);
+  return `${rawText(value)} ${unitOf(role)}`.trim();
 }
 
-function nextFree(role: string, taken: readonly string[]): string | undefined {
-  const kind = role.charAt(0);
-  return [1, 2, 3, 4, 5, 6, 7, 8].map((zone) => `${kind}${zone}`).find((one) => isRole(one) && !taken.includes(one));
+/** A number as a sketch prints it. */
+export function rawText(value: number | null): string {
+  return value === null ? '–' : String(Number(value.toPrecision(7)));
+}
+
+/** What a field has been so far: "1.74–1.77"; '' = always the same, or nothing yet. */
+export function rangeText(lowest: number | null, highest: number | null): string {
+  return lowest === null || highest === null || lowest === highest ? '' : `${rawText(lowest)}–${rawText(highest)}`;
 }

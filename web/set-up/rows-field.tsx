@@ -7,21 +7,19 @@ interface Props<Row> extends SettingProps {
   readonly add: string;
   /** The name of a row for the button that removes it. */
   readonly called: (row: Row) => string;
-  /** Content that belongs to a row but is too wide for it. */
-  readonly below?: (row: Row, change: (part: Partial<Row>) => void) => ComponentChildren;
   /** The fields of one row. */
   readonly children: (row: Row, change: (part: Partial<Row>) => void) => ComponentChildren;
 }
 
 /** A setting that is a list of rows of a few small fields. */
-export function RowsField<Row>({ name, schema, value, fault, set, fresh, add, called, below, children }: Props<Row>) {
+export function RowsField<Row>({ name, schema, value, fault, set, fresh, add, called, children }: Props<Row>) {
   const rows = (value as Row[]) ?? [];
   const change = (i: number) => (part: Partial<Row>) =>
     set(rows.map((one, k) => (k === i ? { ...one, ...part } : one)));
   return (
     <fieldset class="roles" data-setting={name}>
       <legend>{schema.title}</legend>
-      {schema.description && <p class="hint">{schema.description}.</p>}
+      {rows.length > 0 && schema.description && <p class="hint">{schema.description}.</p>}
       {rows.map((row, i) => (
         <div class="row-block" key={i}>
           <div class="role-row">
@@ -35,7 +33,6 @@ export function RowsField<Row>({ name, schema, value, fault, set, fresh, add, ca
               Remove
             </button>
           </div>
-          {below?.(row, change(i))}
         </div>
       ))}
       {fault && <span class="fault">{fault}</span>}

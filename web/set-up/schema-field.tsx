@@ -3,22 +3,23 @@ import { NumberField } from '../form/number-field.tsx';
 import { TextField } from '../form/text-field.tsx';
 import { boundsText } from '../form/typed-number.ts';
 import { GearsField } from './gears-field.tsx';
-import { RolesField } from './roles-field.tsx';
+import { SetpointsField } from './setpoints-field.tsx';
 import type { FieldSchema, SettingProps } from './settings-store.ts';
 
 const CHOICE_TEXT: Record<string, string> = {
-  auto: 'by itself',
+  auto: 'automatic',
   named: 'name=value',
   json: 'JSON',
-  columns: 'bare columns',
+  columns: 'columns',
+  text: 'free text',
   required: 'required',
 };
 
 /** One setting, as its schema describes it. */
-export function SchemaField(props: SettingProps) {
+export function SchemaField(props: SettingProps & { readonly zoneNames: readonly string[] }) {
   const { name, schema, value, fault, set } = props;
   if (name === 'gears') return <GearsField {...props} />;
-  if (name === 'roles') return <RolesField {...props} />;
+  if (name === 'setpointsC') return <SetpointsField {...props} />;
   const around = { id: `set-${name}`, label: schema.title ?? name, hint: hintOf(schema), fault };
   if (schema.enum) {
     const choices = schema.enum.map((one) => [one, CHOICE_TEXT[one] ?? one] as const);
@@ -52,20 +53,27 @@ function listed(text: string): string[] {
     .filter((one) => one !== '');
 }
 
-function hintOf(schema: FieldSchema): string {
+/** Shown while the field has the focus. */
+export function hintOf(schema: FieldSchema): string {
   const parts: string[] = [];
-  if (schema.description) parts.push(sentences(schema.description));
+  if (schema.description) parts.push(sentences(withoutSourceNote(schema.description)));
+  if (schema.type === 'array') parts.push('Separated by commas.');
   const bounds = boundsText(schema);
   if (bounds) parts.push(`${bounds.charAt(0).toUpperCase()}${bounds.slice(1)}.`);
-  if (schema.type === 'array') parts.push('Parted by commas.');
   if (schema.default !== undefined && schema.default !== '' && !Array.isArray(schema.default)) {
-    parts.push(`Usual: ${CHOICE_TEXT[String(schema.default)] ?? String(schema.default)}.`);
+    parts.push(`Default: ${CHOICE_TEXT[String(schema.default)] ?? String(schema.default)}.`);
   }
   return parts.join(' ');
 }
 
+/** Whether a number has a source matters to those who read the schema, not to those who set up a line. */
+function withoutSourceNote(description: string): string {
+  return description.replace(/common practice, no source(?:: )?/gi, '').trim();
+}
+
 /** Turns a description into sentences with a capital letter and a full stop. */
 function sentences(text: string): string {
+  if (text === '') return '';
   const large = text.replace(/(^|\. )([a-z])/g, (_, before: string, letter: string) => before + letter.toUpperCase());
   return /[.!?]$/.test(large) ? large : `${large}.`;
 }

@@ -2,6 +2,7 @@ import { useEffect, useState } from 'preact/hooks';
 import { ChoiceField } from '../form/field.tsx';
 import { TextField } from '../form/text-field.tsx';
 import { call } from '../service/call.ts';
+import { live } from '../service/live-store.ts';
 import { asProblem, type ServiceProblem } from '../service/request.ts';
 import { ProblemNote } from '../shell/problem-note.tsx';
 import { partsOf, type SourceParts, sourceText } from './source-text.ts';
@@ -81,14 +82,15 @@ export function SourcePicker({
               set={(path) => change({ ...parts, path })}
             />
             <TextField
-              label="Speed, baud"
-              hint="As the sketch begins its serial port."
+              label="Baud rate"
+              hint="As in Serial.begin(…) in your sketch."
               value={parts.baud}
               disabled={fixed}
               set={(baud) => change({ ...parts, baud })}
             />
           </>
         )}
+        {parts.kind === 'serial' && parts.path !== '' && <ReleasePort />}
         {parts.kind === 'tcp' && (
           <TextField
             label="Host and port"
@@ -118,6 +120,36 @@ export function SourcePicker({
         )}
       </div>
     </section>
+  );
+}
+
+const RELEASE_S = 120;
+
+/** Lets another program use the port, so that a sketch can be flashed without stopping the service. */
+function ReleasePort() {
+  const [problem, setProblem] = useState<ServiceProblem | null>(null);
+  const link = live.value?.link;
+  const released = link?.phase === 'released';
+  const release = (forS: number) => {
+    call('POST /api/source/release', { body: { forS } }).then(
+      () => setProblem(null),
+      (thrown) => setProblem(asProblem(thrown)),
+    );
+  };
+  return (
+    <div class="wide" data-testid="release-port">
+      <p class="actions">
+        <button type="button" onClick={() => release(released ? 0 : RELEASE_S)}>
+          {released ? 'Use the port again now' : 'Release the port for 2 minutes'}
+        </button>
+      </p>
+      <p class="hint">
+        {released
+          ? link.text
+          : 'To flash a sketch. The line is not watched meanwhile; the port is opened again automatically.'}
+      </p>
+      {problem && <ProblemNote problem={problem} />}
+    </div>
   );
 }
 

@@ -5,6 +5,7 @@ import { channels } from './channels.ts';
 import { comparison } from './comparison.ts';
 import { cutPlan } from './cut-plan.ts';
 import { exports } from './exports.ts';
+import { incoming } from './incoming.ts';
 import { judgement } from './judgement.ts';
 import { live } from './live.ts';
 import { onTheSpool } from './on-the-spool.ts';
@@ -35,6 +36,7 @@ export const CONTRACT = {
   ...record,
   ...recording,
   ...setUp,
+  ...incoming,
   ...tickets,
   ...exports,
 };

@@ -1,6 +1,7 @@
 import { type Static, Type } from 'typebox';
 import { HEAT_FAULTS, ZONE_DOINGS } from '../../heat/zone-status.ts';
 import { DROP_CAUSES } from '../../reading/link-counters.ts';
+import { SHAPES } from '../../reading/shape.ts';
 import { STAGES } from '../../stage/stage.ts';
 import { ADVICE_KINDS } from '../../strand/advice.ts';
 import { AlarmView } from './alarms.ts';
@@ -35,11 +36,11 @@ export const LinkView = named('Link', {
     }),
     'null = a real line, read live',
   ),
-  phase: oneOf(['opening', 'open', 'waiting', 'ended', 'closed']),
+  phase: oneOf(['opening', 'open', 'waiting', 'released', 'ended', 'closed']),
   text: text({ description: 'What the source reports about its connection' }),
   silentForS: numOrNull({ digits: 1, description: 'Since the last reading line; null = none yet' }),
   linesPerS: num({ digits: 1 }),
-  shape: orNull(oneOf(['named', 'json', 'columns'])),
+  shape: orNull(oneOf(SHAPES)),
   checksum: oneOf(['none', 'optional', 'required']),
   received: int(),
   readings: int(),

@@ -34,14 +34,30 @@ export class Connection {
   replaceLink(notBeforeMs: number | null): void {
     this.#link = createLink(this.#parts, notBeforeMs);
   }
+
+  /** Uses other reading rules on the same live connection. @param notBeforeMs time of the last reading; null = none */
+  changeReadingRules(notBeforeMs: number | null): void {
+    this.#link.useIntake((headersSeen) => createIntake(this.#parts, notBeforeMs, undefined, headersSeen));
+  }
+}
+
+/** Reading lines by the rules that are in force now. */
+function createIntake(
+  { clock, settings }: ConnectionParts,
+  notBeforeMs: number | null,
+  recorded: Source['recorded'],
+  headersSeen?: ReadonlyMap<number, readonly string[]>,
+): ReadingIntake {
+  const options = intakeOptions(settings.line, clock.nowMs(), notBeforeMs, recorded);
+  return new ReadingIntake(headersSeen === undefined ? options : { ...options, headersSeen });
 }
 
 /** Links to the configured source. If that setting cannot be used, the service still starts and waits for another one. */
 export function createLink(parts: ConnectionParts, notBeforeMs: number | null): Link {
-  const { clock, log, settings, listener } = parts;
+  const { clock, log, listener } = parts;
   const source = configuredSource(parts);
   const nowMs = () => clock.nowMs();
-  const intake = new ReadingIntake(intakeOptions(settings.line, nowMs(), notBeforeMs, source.recorded));
+  const intake = createIntake(parts, notBeforeMs, source.recorded);
   return new Link(source, intake, nowMs, log, {
     reading: (reading) => listener.reading(reading),
     note: (note) => listener.note(note),

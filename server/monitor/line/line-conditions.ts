@@ -158,7 +158,8 @@ export class LineConditions {
     quietForS: number,
     record: { readonly trouble: string | null; readonly diskFilling: string | null },
   ): readonly Condition[] {
-    const live = link.timing === 'live';
+    // While a user has released the port, nothing is expected; the headline says so.
+    const live = link.timing === 'live' && link.status.phase !== 'released';
     return [
       lineSilentCondition({ live, silentForS: quietForS, text: link.onlyGarbage ? ONLY_GARBAGE : link.status.text }),
       lineGarbledCondition(link),

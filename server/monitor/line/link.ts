@@ -2,8 +2,10 @@ import { messageOf } from '../../problem/problem.ts';
 import type { IntakeSink, ReadingIntake } from '../../reading/intake.ts';
 import type { LinkCounters } from '../../reading/link-counters.ts';
 import type { Reading } from '../../reading/reading.ts';
+import type { Shape } from '../../reading/shape.ts';
 import type { LinkStatus, Source } from '../../source/source.ts';
 import type { Clock } from '../clock.ts';
+import type { LinkContents } from '../incoming.ts';
 import type { Log } from '../log.ts';
 
 export interface FirmwareNote {
@@ -30,7 +32,7 @@ export interface LinkSnapshot extends LinkState {
   readonly playback: NonNullable<Source['playback']> | null;
   /** Since the last reading line; null before the first. */
   readonly silentForS: number | null;
-  readonly shape: 'named' | 'json' | 'columns' | null;
+  readonly shape: Shape | null;
   readonly checksum: 'none' | 'optional' | 'required';
   readonly counters: LinkCounters;
   /** The last notes of the firmware, newest first. */
@@ -49,6 +51,10 @@ const TRAFFIC_S = 10;
 /** More bytes than this without a readable line are no accident. */
 const GARBAGE_BYTES = 200;
 
+const FIND_RATE_EVERY_MS = 30_000;
+/** At a wrong baud rate about half of the bytes are printable; of a language with umlauts nearly all. */
+const TEXT_SHARE = 0.8;
+
 interface SecondOfTraffic {
   bytes: number;
   notes: number;
@@ -60,7 +66,7 @@ interface SecondOfTraffic {
 /** A source and the intake that reads its lines. A new address or new reading rules need a new link. */
 export class Link {
   readonly #source: Source;
-  readonly #intake: ReadingIntake;
+  #intake: ReadingIntake;
   readonly #clock: Clock;
   readonly #log: Log;
   readonly #listener: LinkListener;
@@ -85,6 +91,10 @@ export class Link {
   #second = 0;
   #previousTotals = { notes: 0, received: 0, readings: 0, dropped: 0 };
   #bytes = 0;
+  #rateTriedMs = Number.NEGATIVE_INFINITY;
+  #rateFound: number | null = null;
+  /** Share of printable bytes lately, 0…1. */
+  #textShare = 1;
   #stopped = false;
 
   constructor(source: Source, intake: ReadingIntake, clock: Clock, log: Log, listener: LinkListener) {
@@ -115,6 +125,7 @@ export class Link {
         if (this.#stopped) return;
         this.#bytes += chunk.length;
         this.#bytesMs = this.#clock();
+        this.#followText(chunk);
         this.#intake.push(chunk, arrivalMs, this.#sink);
       },
       opened: () => this.#intake.opened(),
@@ -123,6 +134,14 @@ export class Link {
         this.#listener.status(status);
       },
     });
+  }
+
+  /** Read what arrives from now on by other rules. The connection stays open, because opening resets many boards. */
+  useIntake(create: (headersSeen: ReadonlyMap<number, readonly string[]>) => ReadingIntake): void {
+    this.#intake = create(this.#intake.headersSeen);
+    this.#intake.opened();
+    this.#previousTotals = totals(this.#intake.counters());
+    this.#traffic = [];
   }
 
   async stop(): Promise<void> {
@@ -142,6 +161,7 @@ export class Link {
    * @param nowMs the clock, or in a replay the time of the readings
    */
   tick(nowMs: number): void {
+    this.#findRateIfGarbled(nowMs);
     const second = Math.floor(nowMs / 1000);
     if (second === this.#second) return;
     this.#second = second;
@@ -172,6 +192,44 @@ export class Link {
       notes: this.#notes,
       lastLine: this.#intake.lastLine,
     };
+  }
+
+  contents(): LinkContents {
+    return {
+      shape: this.#intake.shape,
+      linesPerS: this.state().linesPerS,
+      lastLine: this.#intake.lastLine,
+      fields: this.#intake.seenFields(),
+      dropped: this.#intake.droppedLines,
+      rateFound: this.#lastReadingMs === null ? this.#rateFound : null,
+      isNoText: this.state().onlyGarbage && this.#textShare < TEXT_SHARE,
+    };
+  }
+
+  /** Look for the baud rate while bytes arrive that are no text. */
+  #findRateIfGarbled(nowMs: number): void {
+    if (this.#source.findRate === undefined || nowMs - this.#rateTriedMs < FIND_RATE_EVERY_MS) return;
+    if (!this.contents().isNoText) return;
+    this.#rateTriedMs = nowMs;
+    void this.#source.findRate().then((rate) => {
+      this.#rateFound = rate;
+      if (rate !== null) this.#log.info(`Text arrives at ${rate} baud`, { source: this.title });
+    });
+  }
+
+  /** How much of what comes is text, as long as no line can be read. */
+  #followText(chunk: Uint8Array): void {
+    if (this.quietForS() < 1) return;
+    let printable = 0;
+    for (const byte of chunk) if ((byte >= 32 && byte < 127) || byte === 10 || byte === 13 || byte === 9) printable++;
+    this.#textShare += (printable / chunk.length - this.#textShare) * Math.min(1, chunk.length / 500);
+  }
+
+  /** Release the port to other programs for so long, ms; 0 = use it again now. @returns false = there is none to release */
+  release(forMs: number): boolean {
+    if (this.#source.release === undefined) return false;
+    this.#source.release(forMs);
+    return true;
   }
 
   state(): LinkState {

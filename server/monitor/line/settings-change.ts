@@ -68,8 +68,19 @@ export class SettingsChange {
     follower.runTracker.setOptions(next);
     follower.saveRunSettings();
     if (!otherSource) follower.lineTracker.setSettings(next);
-    if (otherSource || readingRulesDiffer(before, next)) await this.#reconnect(otherSource);
+    if (otherSource || readingRulesDiffer(before, next)) await this.#followReading(otherSource);
     listeners.changed();
+  }
+
+  /** A recording starts again by the new rules; a live connection stays open. */
+  async #followReading(otherSource: boolean): Promise<void> {
+    const { connection, follower, conditionChecker } = this.#parts;
+    if (otherSource || connection.link.timing === 'recorded') {
+      await this.#reconnect(otherSource);
+      return;
+    }
+    connection.changeReadingRules(follower.lineTracker.lastTimeMs);
+    conditionChecker.linkReplaced();
   }
 
   /** Another source has another strand, so the run ends. With new reading rules only, it continues. */

@@ -1,0 +1,84 @@
+import { type Static, Type } from 'typebox';
+import { MISSING } from '../../proposal/missing.ts';
+import { DROP_CAUSES } from '../../reading/link-counters.ts';
+import { ROLES } from '../../reading/names.ts';
+import { SHAPES } from '../../reading/shape.ts';
+import { routes } from './route-table.ts';
+import { given, int, list, named, num, numOrNull, oneOf, orNull, text, yes } from './schema.ts';
+
+const Role = () => oneOf(ROLES);
+const unit = (description: string) => text({ maxLength: 12, description });
+
+const Mapping = Type.Object({
+  name: text({ minLength: 1, maxLength: 40, description: 'Name of the field' }),
+  role: text({ maxLength: 40 }),
+  factor: num({ description: 'In the unit: raw × factor + offset' }),
+  offset: num(),
+  unit: Type.Optional(unit('Unit of the value after factor and offset; left out = that of the role')),
+});
+
+export const IncomingView = named('Incoming', {
+  shape: orNull(oneOf(SHAPES), 'null = not recognised yet'),
+  linesPerS: num({ digits: 1 }),
+  lastLine: text({ description: 'As received' }),
+  isNoText: yes('Bytes come, but they are no text: the baud rate may be wrong'),
+  rateFound: orNull(int(), 'Baud rate at which text would arrive; null = not tried, or none fits'),
+  fields: list(
+    Type.Object({
+      name: text(),
+      unit: text({ description: 'Printed behind the value; empty = none' }),
+      last: numOrNull(),
+      lowest: numOrNull(),
+      highest: numOrNull(),
+      role: orNull(Role(), 'What it counts as now'),
+      mapping: orNull(Mapping, 'null = it has its role by its name, or none'),
+    }),
+    'In the order of the line',
+  ),
+  proposed: list(
+    Type.Object({
+      name: text(),
+      role: Role(),
+      unit: text({ description: 'Empty = the role has one unit only' }),
+      sure: yes('Name, unit and values speak for it, and nothing else comes near'),
+      needsPins: yes('It is a raw count: pin gauges must turn it into millimetres first'),
+    }),
+    'For fields that have no role yet; nothing is watched until it is confirmed',
+  ),
+  missing: list(oneOf(MISSING), 'What is still needed to watch everything, in the order to ask for it'),
+  dropped: list(
+    Type.Object({ text: text(), cause: oneOf(DROP_CAUSES) }),
+    'The last lines without a reading, newest first',
+  ),
+});
+export type IncomingView = Static<typeof IncomingView>;
+
+/** What the line sends, and what it is taken for. */
+export const incoming = routes({
+  'GET /api/incoming': {
+    operationId: 'getIncoming',
+    tag: 'set-up',
+    summary: 'What the line sends, and what it may mean',
+    description: 'Its fields with their values, a proposal for those without a meaning, and what is still missing.',
+    answers: { 200: IncomingView },
+  },
+  'POST /api/source/release': {
+    operationId: 'releasePort',
+    tag: 'set-up',
+    summary: 'Release the port to another program',
+    description: 'For flashing a sketch. The line is not watched meanwhile; the port is opened again automatically.',
+    body: given({ forS: int({ minimum: 0, maximum: 600, description: 'Seconds; 0 = open it again now' }) }),
+    answers: { 204: null },
+  },
+  'PUT /api/mapping': {
+    operationId: 'changeMapping',
+    tag: 'set-up',
+    summary: 'Say what the fields of the line mean',
+    description: 'Refused if somebody else changed the mapping since it was read: nothing is overwritten unseen.',
+    body: given({
+      roles: list(Mapping, 'The whole mapping'),
+      before: list(Mapping, 'The mapping as it was read'),
+    }),
+    answers: { 200: IncomingView },
+  },
+});

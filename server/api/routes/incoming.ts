@@ -1,0 +1,22 @@
+import { isDeepStrictEqual } from 'node:util';
+import type { LineMonitor } from '../../monitor/line-monitor.ts';
+import { Problem } from '../../problem/problem.ts';
+
+import { type Api, serve } from '../serve.ts';
+
+/** What the line sends, and what it is taken for. */
+export function incomingRoutes(api: Api, { monitor }: { readonly monitor: LineMonitor }): void {
+  serve(api, 'GET /api/incoming', () => monitor.incoming());
+  serve(api, 'POST /api/source/release', ({ body, by }) => monitor.releasePort(body.forS, by));
+  serve(api, 'PUT /api/mapping', async ({ body, by }) => {
+    if (!isDeepStrictEqual(body.before, monitor.settings.roles)) {
+      throw new Problem(
+        'wrong-state',
+        'The signals were changed on another device in the meantime.',
+        'Look at the page again, then repeat your change.',
+      );
+    }
+    await monitor.applySettings({ roles: body.roles }, by);
+    return monitor.incoming();
+  });
+}

@@ -1,0 +1,64 @@
+import { type Missing, missingOf } from '../proposal/missing.ts';
+import { type ProposedRole, propose } from '../proposal/propose.ts';
+import type { DroppedLine } from '../reading/intake.ts';
+import { isRole, type Role } from '../reading/names.ts';
+import type { SeenField } from '../reading/seen-fields.ts';
+import type { Shape } from '../reading/shape.ts';
+import type { LineSettings } from '../settings/line-settings.ts';
+
+type Mapping = LineSettings['roles'][number];
+
+/** What comes over the link, before it is given a meaning. */
+export interface LinkContents {
+  readonly shape: Shape | null;
+  readonly linesPerS: number;
+  readonly lastLine: string;
+  readonly fields: readonly SeenField[];
+  /** Newest first. */
+  readonly dropped: readonly DroppedLine[];
+  /** Bytes come, but they are no text: the baud rate may be wrong. */
+  readonly isNoText: boolean;
+  /** Baud rate at which text would arrive; null = not tried, or none fits. */
+  readonly rateFound: number | null;
+}
+
+/** A field of the lines, with what it means. */
+interface IncomingField extends SeenField {
+  /** What it counts as now; null = nothing. */
+  readonly role: Role | null;
+  /** null = it has its role by its name, or none. */
+  readonly mapping: Mapping | null;
+}
+
+/** What the line sends, what it means, and what is still needed to watch it. */
+export interface Incoming extends Omit<LinkContents, 'fields'> {
+  readonly fields: readonly IncomingField[];
+  /** For fields without a role; nothing that the settings already say. */
+  readonly proposed: readonly ProposedRole[];
+  readonly missing: readonly Missing[];
+}
+
+export function incoming(contents: LinkContents, settings: LineSettings): Incoming {
+  const { roles, nominalMm, setSpeedMmPerS, setpointsC, pathMeasured } = settings;
+  const mappedRoles = new Set(roles.map(({ role }) => role));
+  const fields = contents.fields.map((field): IncomingField => {
+    const mapping = roles.find(({ name }) => name === field.name) ?? null;
+    const own = contents.shape !== 'text' && isRole(field.name) && !mappedRoles.has(field.name) ? field.name : null;
+    const mapped = mapping !== null && isRole(mapping.role) ? mapping.role : null;
+    return { ...field, role: mapped ?? own, mapping };
+  });
+  const has = new Set(fields.flatMap(({ role }) => role ?? []));
+  const isAxis = (role: Role) => /^d[xy]?$/.test(role);
+  const hasDiameter = [...has].some(isAxis);
+  const isFree = (name: string) => fields.some((field) => field.name === name && field.role === null);
+  const proposed = propose(contents.fields, nominalMm).filter(
+    ({ name, role }) => isFree(name) && !has.has(role) && !(hasDiameter && isAxis(role)),
+  );
+  const calibrated = roles.some(({ role, factor, offset }) => /^d[xy]?$/.test(role) && (factor !== 1 || offset !== 0));
+  return {
+    ...contents,
+    fields,
+    proposed,
+    missing: missingOf({ roles: has, setSpeedMmPerS, setpointsC, pathConfirmed: pathMeasured, calibrated }),
+  };
+}

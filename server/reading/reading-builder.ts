@@ -1,0 +1,94 @@
+import type { CandidateLine } from './candidate-line.ts';
+import type { Binding, LayoutBuilder } from './layout-builder.ts';
+import { LostLines } from './line-sequence.ts';
+import type { LinkTally } from './link-counters.ts';
+import type { Layout, Reading } from './reading.ts';
+import { type ClockOptions, ReadingClock } from './reading-clock.ts';
+import { ValueLines } from './value-lines.ts';
+
+/** Builds dated readings from accepted lines; from several lines each, if a board prints one value per line. */
+export class ReadingBuilder {
+  readonly #layouts: LayoutBuilder;
+  readonly #tally: LinkTally;
+  readonly #clock: ReadingClock;
+  readonly #lostLines = new LostLines();
+  readonly #valueLines = new ValueLines();
+  // Reused for every line, for speed.
+  readonly #timing = {
+    uptimeMs: Number.NaN,
+    modulusMs: 0,
+    numberContinued: null as boolean | null,
+    lost: 0,
+    arrivalMs: null as number | null,
+    linesAfter: 0,
+  };
+  /** Values of the lines that are being collected into one reading; null = none. */
+  #collecting: number[] | null = null;
+  #noValues: number[] = [];
+
+  constructor(options: ClockOptions, layouts: LayoutBuilder, tally: LinkTally) {
+    this.#layouts = layouts;
+    this.#tally = tally;
+    this.#clock = new ReadingClock(options);
+  }
+
+  /** Time of the last reading, UTC ms; NaN = none yet. */
+  get timeMs(): number {
+    return this.#clock.timeMs;
+  }
+
+  /** A new connection was opened. */
+  opened(): void {
+    this.#clock.opened();
+    this.discard();
+  }
+
+  /** Discard what has been collected of a reading. */
+  discard(): void {
+    this.#valueLines.reset();
+    this.#collecting = null;
+  }
+
+  add(line: CandidateLine, binding: Binding, sink: { reading(reading: Reading): void } | null): void {
+    const place = this.#valueLines.next(line.form);
+    if (place === 'first' && this.#collecting !== null) this.#complete(this.#collecting, sink);
+    const values = place === 'next' && this.#collecting !== null ? this.#collecting : this.#blank(this.#layouts.layout);
+    const { columns, factors, offsets } = binding;
+    for (let i = 0; i < columns.length; i++) {
+      const column = columns[i]!;
+      if (column >= 0) values[column] = line.values[i]! * factors[i]! + offsets[i]!;
+    }
+    this.#lostLines.next(line.number);
+    const timing = this.#timing;
+    if (place !== 'next' || !Number.isNaN(line.uptimeMs)) {
+      timing.uptimeMs = line.uptimeMs;
+      timing.modulusMs = binding.uptimeModulusMs;
+      timing.numberContinued = this.#lostLines.continued;
+      timing.lost = this.#lostLines.lost;
+    }
+    timing.arrivalMs = line.arrivalMs;
+    timing.linesAfter = line.linesAfter;
+    if (place === 'single') this.#complete(values, sink);
+    else this.#collecting = values;
+  }
+
+  #blank({ channels }: Layout): number[] {
+    if (this.#noValues.length < channels.length) this.#noValues = channels.map(() => Number.NaN);
+    return this.#noValues.slice();
+  }
+
+  #complete(values: number[], sink: { reading(reading: Reading): void } | null): void {
+    this.#collecting = null;
+    const clock = this.#clock;
+    clock.date(this.#timing);
+    const { layout } = this.#layouts;
+    if (this.#layouts.derivesDiameter) {
+      values[layout.diameter] = (values[layout.diameterX]! + values[layout.diameterY]!) / 2;
+    }
+    const lostBefore = clock.restarted ? 0 : this.#timing.lost;
+    this.#tally.readings++;
+    this.#tally.lost += lostBefore;
+    if (clock.restarted) this.#tally.restarts++;
+    sink?.reading({ timeMs: clock.timeMs, layout, values, lostBefore, restarted: clock.restarted });
+  }
+}

@@ -1,0 +1,336 @@
+import { type DecimalReader, PLACES_GAP } from './decimal.ts';
+import type { FieldList } from './field-list.ts';
+
+const BLANK = 32;
+const TAB = 9;
+const COMMA = 44;
+const POINT = 46;
+const MINUS = 45;
+const PLUS = 43;
+const COLON = 58;
+const EQUALS = 61;
+
+/** Words that a sketch prints in place of a number. */
+const GAPS = ['nan', 'inf', 'null'];
+/** Digits that may end a name, as in "T1" or "zone12"; more of them, or a point, are a number. */
+const NAME_DIGITS_MAX = 2;
+
+/**
+ * Read a line of free text, as a sketch prints it for people: `Dia: 0.069 in T: 198.8 C`. Every number in it is a field.
+ * What stands between two numbers is left as it is; `textFields` makes names and units of it. A field's name range is
+ * all that lies between the number before and this one.
+ * @returns false = it holds no number
+ */
+export function readText(
+  bytes: Uint8Array,
+  start: number,
+  end: number,
+  fields: FieldList,
+  decimal: DecimalReader,
+): boolean {
+  fields.clear();
+  const comma = hasDecimalCommas(bytes, start, end);
+  let label = start;
+  let at = start;
+  while (at < end) {
+    if (!isNumberStart(bytes, start, at, end)) {
+      at++;
+      continue;
+    }
+    const after = decimal.read(bytes, at, numberEnd(bytes, at, end, comma), comma);
+    if (after < 0) {
+      at = skipToken(bytes, at, end);
+      continue;
+    }
+    if (!fields.add(label, at, decimal.value, decimal.places)) return false;
+    at = after;
+    label = after;
+  }
+  fields.separator = comma ? COMMA : 0;
+  return fields.count > 0;
+}
+
+/** A comma between two digits is a decimal comma where every number with decimals has one and none has a point. */
+function hasDecimalCommas(bytes: Uint8Array, start: number, end: number): boolean {
+  let commas = 0;
+  for (let at = start + 1; at < end - 1; at++) {
+    const byte = bytes[at];
+    if ((byte !== COMMA && byte !== POINT) || !isDigit(bytes[at - 1]) || !isDigit(bytes[at + 1])) continue;
+    if (byte === POINT) return false;
+    // "1,2,3" is a list.
+    let next = at + 1;
+    while (next < end && isDigit(bytes[next])) next++;
+    if (bytes[next] === COMMA && next < end && isDigit(bytes[next + 1])) return false;
+    commas++;
+  }
+  return commas > 0;
+}
+
+function isNumberStart(bytes: Uint8Array, start: number, at: number, end: number): boolean {
+  const byte = bytes[at];
+  const before = at > start ? bytes[at - 1] : BLANK;
+  if (isLetter(byte)) return !isNameByte(before) && isGap(bytes, at, end);
+  const sign = byte === MINUS || byte === PLUS;
+  let digits = sign ? at + 1 : at;
+  if (bytes[digits] === POINT) digits++;
+  if (digits >= end || !isDigit(bytes[digits])) return false;
+  // A sign behind a letter or a digit joins words: "pre-2", "10-20".
+  if (sign) return !isNameByte(before);
+  if (!isNameByte(before)) return !isOrdinal(bytes, start, at, end);
+  if (before === POINT || isDigit(before) || byte === POINT) return false;
+  let last = at;
+  while (last < end && isDigit(bytes[last])) last++;
+  const isDecimal = bytes[last] === POINT && last + 1 < end && isDigit(bytes[last + 1]);
+  return isDecimal || last - at > NAME_DIGITS_MAX;
+}
+
+/** The number in "Zone 1: 185.2" belongs to the name: short, whole, behind a word and before a colon or an equals sign. */
+function isOrdinal(bytes: Uint8Array, start: number, at: number, end: number): boolean {
+  let last = at;
+  while (last < end && isDigit(bytes[last])) last++;
+  if (last - at > NAME_DIGITS_MAX || at < start + 2 || !isBlank(bytes[at - 1]) || !isLetter(bytes[at - 2]))
+    return false;
+  while (last < end && isBlank(bytes[last])) last++;
+  return bytes[last] === COLON || bytes[last] === EQUALS;
+}
+
+function isGap(bytes: Uint8Array, at: number, end: number): boolean {
+  return GAPS.some((word) => {
+    if (at + word.length > end || isNameByte(bytes[at + word.length])) return false;
+    for (let i = 0; i < word.length; i++) if (((bytes[at + i] ?? 0) | BLANK) !== word.charCodeAt(i)) return false;
+    return true;
+  });
+}
+
+/** Where a number ends, although a unit may touch it: `390.4F`, `0.243m`. */
+function numberEnd(bytes: Uint8Array, from: number, end: number, comma: boolean): number {
+  let at = from;
+  if (isLetter(bytes[at])) {
+    while (at < end && isLetter(bytes[at])) at++;
+    return at;
+  }
+  if (bytes[at] === MINUS || bytes[at] === PLUS) at++;
+  let points = 0;
+  while (at < end) {
+    const byte = bytes[at];
+    if (isDigit(byte)) at++;
+    else if (points === 0 && (byte === POINT || (comma && byte === COMMA)) && isDigit(bytes[at + 1])) {
+      points++;
+      at++;
+    } else break;
+  }
+  const isExponent = ((bytes[at] ?? 0) | BLANK) === 101;
+  const digits = isExponent && (bytes[at + 1] === MINUS || bytes[at + 1] === PLUS) ? at + 2 : at + 1;
+  if (isExponent && digits < end && isDigit(bytes[digits])) {
+    at = digits;
+    while (at < end && isDigit(bytes[at])) at++;
+  }
+  return at;
+}
+
+function skipToken(bytes: Uint8Array, from: number, end: number): number {
+  let at = from + 1;
+  while (at < end && isNameByte(bytes[at])) at++;
+  return at;
+}
+
+/** What a field of free text is called, and the unit printed behind it. */
+export interface TextField {
+  readonly name: string;
+  /** '' = none. */
+  readonly unit: string;
+}
+
+/** Units that stand behind a number, touching it or one blank away. */
+const UNIT =
+  /^ ?(mm\/s(?:ec)?|mm\/min|m\/min|m\/s|cm\/s|in\/s|mm|cm|um|µm|μm|inch|in|"|(?:°|º|deg ?)[CFK]|°|[CFK]|%|ms|us|sec|s|rpm|bar|psi|мм\/с|м\/мин|мм|мкм|м|mA|A|mV|V|Hz|kg|g|m)(?![\p{L}\d])/u;
+
+/**
+ * Names and units of the fields of a line of free text: by the words and signs before each number; where there are none
+ * before the first, by those behind. Each name once: one without words takes that of the field before it.
+ */
+export function textFields(bytes: Uint8Array, end: number, fields: FieldList): TextField[] {
+  const count = fields.count;
+  const labels: string[] = [];
+  const units: string[] = [];
+  for (let i = 0; i <= count; i++) {
+    const from = i < count ? (fields.nameStart[i] ?? 0) : lastEnd(bytes, end, fields);
+    const text = decoded(bytes, from, i < count ? (fields.nameEnd[i] ?? 0) : end);
+    const unit = i === 0 ? null : UNIT.exec(text);
+    if (i > 0) units.push((unit?.[1] ?? '').replace(/^º|^deg ?/, '°'));
+    labels.push(tidy(unit === null ? text : text.slice(unit[0].length)));
+  }
+  const first = labels[0] ?? '';
+  const behind = first === '' && (labels[count] ?? '') !== '';
+  const names: string[] = [];
+  for (let i = 0; i < count; i++) {
+    const own = (behind ? labels[i + 1] : labels[i]) ?? '';
+    const before = names[i - 1] ?? '';
+    const name = /[\p{L}\d]/u.test(own)
+      ? own
+      : own === ''
+        ? ''
+        : `${before.replace(/[^\p{L}\d]+$/u, '')} ${own}`.trim();
+    names.push(unique(name, before, names, i));
+  }
+  return names.map((name, i) => ({ name, unit: units[i] ?? '' }));
+}
+
+/** Where the last number of a line ends. */
+function lastEnd(bytes: Uint8Array, end: number, fields: FieldList): number {
+  let at = fields.nameEnd[fields.count - 1] ?? 0;
+  at = numberEnd(bytes, at, end, fields.separator === COMMA);
+  return Math.min(at, end);
+}
+
+function tidy(text: string): string {
+  return text
+    .replace(/^[\s,;|:=>()[\]{}<-]+/, '')
+    .replace(/^.*[,;|](?=.*\p{L})/u, '')
+    .replace(/^[\s([{<]+/, '')
+    .replace(/[\s,;|:=<([{$!~≈-]+$/, '')
+    .replace(/^[$!#*]+/, '')
+    .replaceAll(/["'`]/g, '')
+    .replaceAll(/\s+/g, ' ')
+    .trim()
+    .slice(-NAME_CHARACTERS_MAX);
+}
+
+const NAME_CHARACTERS_MAX = 40;
+
+/** A list behind one word ("FIL,1.75,198.8") counts its values; a word that comes twice counts itself. */
+function unique(name: string, before: string, names: readonly string[], i: number): string {
+  if (name !== '' && !names.includes(name)) return name;
+  const stem = name !== '' ? name : before === '' ? 'value' : before.replace(/[^\p{L}\d]*(?: \d+)?$/u, '') || 'value';
+  let n = name === '' && before === '' ? i + 1 : 2;
+  while (names.includes(`${stem} ${n}`)) n++;
+  return `${stem} ${n}`;
+}
+
+const utf8 = new TextDecoder('utf-8', { fatal: true });
+const latin1 = new TextDecoder('latin1');
+
+/** Text as UTF-8, else as Latin-1. */
+export function decoded(bytes: Uint8Array, start: number, end: number): string {
+  const part = bytes.subarray(start, end);
+  try {
+    return utf8.decode(part);
+  } catch {
+    // No UTF-8: a sketch that was written in an older editor.
+    return latin1.decode(part);
+  }
+}
+
+/**
+ * Reads lines that have the very form of an earlier one: what stands between the numbers is the same, byte for byte, but
+ * for the number of blanks. An empty place where a number was is a gap.
+ */
+export class TextFormReader {
+  readonly #count: number;
+  readonly #comma: boolean;
+  /** What stands before each number and behind the last, one behind the other, without blanks at the edges. */
+  readonly #marks: Uint8Array;
+  readonly #markEnds: Int32Array;
+
+  /** `fields`: of the line that lies in `bytes` and ends at `end`. */
+  constructor(bytes: Uint8Array, end: number, fields: FieldList) {
+    const behind = lastEnd(bytes, end, fields);
+    this.#count = fields.count;
+    this.#comma = fields.separator === COMMA;
+    this.#markEnds = new Int32Array(fields.count + 1);
+    const marks: number[] = [];
+    for (let i = 0; i <= fields.count; i++) {
+      let from = i < fields.count ? (fields.nameStart[i] ?? 0) : behind;
+      let to = i < fields.count ? (fields.nameEnd[i] ?? 0) : end;
+      while (from < to && isBlank(bytes[from])) from++;
+      while (to > from && isBlank(bytes[to - 1])) to--;
+      for (let at = from; at < to; at++) {
+        const byte = bytes[at] ?? 0;
+        if (!isBlank(byte)) marks.push(byte);
+        else if (marks.at(-1) !== BLANK) marks.push(BLANK);
+      }
+      this.#markEnds[i] = marks.length;
+    }
+    this.#marks = Uint8Array.from(marks);
+  }
+
+  /**
+   * @param gaps whether a number may be missing; not as long as its place is only assumed
+   * @returns false = the line has another form
+   */
+  read(
+    bytes: Uint8Array,
+    start: number,
+    end: number,
+    fields: FieldList,
+    decimal: DecimalReader,
+    gaps = false,
+  ): boolean {
+    const { values, places } = fields;
+    const count = this.#count;
+    let at = start;
+    for (let i = 0; i < count; i++) {
+      at = this.#passMark(i, bytes, at, end);
+      if (at < 0) return false;
+      const close = numberEnd(bytes, at, end, this.#comma);
+      const after = close > at ? decimal.read(bytes, at, close, this.#comma) : -1;
+      if (after === close) {
+        values[i] = decimal.value;
+        places[i] = decimal.places;
+        at = after;
+      } else if (gaps && this.#hasMark(i) && this.#passMark(i + 1, bytes, at, end) >= 0) {
+        values[i] = Number.NaN;
+        places[i] = PLACES_GAP;
+      } else return false;
+    }
+    at = this.#passMark(count, bytes, at, end);
+    if (at < end) return false;
+    fields.count = count;
+    fields.separator = this.#comma ? COMMA : 0;
+    return true;
+  }
+
+  /** A number may only be missing where something stands before it that shows its place. */
+  #hasMark(i: number): boolean {
+    return (this.#markEnds[i] ?? 0) > (i === 0 ? 0 : (this.#markEnds[i - 1] ?? 0));
+  }
+
+  /** Go past what stands at place i, and the blanks around it. @returns -1 = something else stands there */
+  #passMark(i: number, bytes: Uint8Array, from: number, end: number): number {
+    const marks = this.#marks;
+    const markEnd = this.#markEnds[i] ?? 0;
+    let mark = i === 0 ? 0 : (this.#markEnds[i - 1] ?? 0);
+    let at = from;
+    while (at < end && (bytes[at] === BLANK || bytes[at] === TAB)) at++;
+    for (; mark < markEnd; mark++) {
+      if (marks[mark] === BLANK) {
+        if (at >= end || (bytes[at] !== BLANK && bytes[at] !== TAB)) return -1;
+        while (at < end && (bytes[at] === BLANK || bytes[at] === TAB)) at++;
+      } else {
+        if (at >= end || bytes[at] !== marks[mark]) return -1;
+        at++;
+      }
+    }
+    while (at < end && (bytes[at] === BLANK || bytes[at] === TAB)) at++;
+    return at;
+  }
+}
+
+function isBlank(byte: number | undefined): boolean {
+  return byte === BLANK || byte === TAB;
+}
+
+function isDigit(byte: number | undefined): boolean {
+  return byte !== undefined && byte >= 48 && byte <= 57;
+}
+
+/** Bytes beyond ASCII are letters: of UTF-8 or of Latin-1. */
+function isLetter(byte: number | undefined): boolean {
+  if (byte === undefined) return false;
+  const upper = byte & ~BLANK;
+  return (upper >= 65 && upper <= 90) || byte >= 128;
+}
+
+function isNameByte(byte: number | undefined): boolean {
+  return isLetter(byte) || isDigit(byte) || byte === 95 || byte === POINT;
+}

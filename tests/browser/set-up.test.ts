@@ -1,0 +1,298 @@
+/** From a board that was just plugged in to a line that is watched: the guided part of the set-up page. */
+import type { Locator, Page } from 'playwright-core';
+import { afterAll, afterEach, beforeAll, beforeEach, describe, expect, test, vi } from 'vitest';
+import type { IncomingView } from '../../server/api/contract/incoming.ts';
+import type { LiveState } from '../../server/api/contract/live-state.ts';
+import { SKETCHES, type Sketch } from '../door/sketches.ts';
+import { newDataFolder, type RunningService, startService, until } from '../service/running-service.ts';
+import { SketchBoard } from '../service/sketch-board.ts';
+import { contrastFaults, DESKTOP, PHONE, pageFaults, sharedBrowser, type TestBrowser } from './browser.ts';
+import { OpenedPages } from './opened-pages.ts';
+
+vi.setConfig({ testTimeout: 60_000, hookTimeout: 120_000 });
+
+let board: SketchBoard;
+let service: RunningService;
+let browser: TestBrowser;
+const opened = new OpenedPages(
+  () => browser,
+  () => service.address,
+);
+
+const sketch = (name: string): Sketch => {
+  const found = SKETCHES.find((one) => one.name === name);
+  if (found === undefined) throw new TypeError(`There is no sketch “${name}”.`);
+  return found;
+};
+const state = () => service.get<LiveState>('/api/state');
+const roles = async () =>
+  (await service.get<{ settings: { roles: Record<string, unknown>[] } }>('/api/settings')).settings.roles;
+const row = (page: Page, name: string) => page.locator(`[data-signal="${name}"]`);
+const yes = (page: Page) => page.getByRole('button', { name: /^Yes, use/ });
+const text = async (one: Locator) => ((await one.textContent()) ?? '').trim();
+/** The service's answers with a status that the test provokes are logged by the browser. */
+const without = (complaints: string[], status: number) =>
+  complaints.splice(0).filter((one) => !one.includes(`status of ${status}`));
+
+beforeAll(async () => {
+  board = await new SketchBoard(sketch('own names')).start();
+  [service, browser] = await Promise.all([
+    startService({ source: board.source, dataFolder: newDataFolder(), args: ['--log', 'warn'] }),
+    sharedBrowser(),
+  ]);
+});
+
+beforeEach(async () => {
+  await service.send('PUT', '/api/settings', {
+    roles: [],
+    setSpeedMmPerS: 0,
+    setpointsC: [],
+    pathMeasured: false,
+    gaugeToWinderMm: 1200,
+  });
+});
+
+afterEach(async () => {
+  expect(await opened.close()).toEqual([]);
+});
+
+afterAll(async () => {
+  await browser?.close();
+  await service?.remove();
+  await board?.stop();
+});
+
+describe('a board with a sketch of its own', () => {
+  beforeAll(() => board.load(sketch('own names')));
+
+  test('is understood with one tap', async () => {
+    const { page } = await opened.open('/set-up', { viewport: PHONE });
+    await yes(page).and(page.locator(':enabled')).waitFor();
+    expect(await text(yes(page))).toBe('Yes, use these 5 signals');
+    expect(await row(page, 'D').textContent()).toMatch(/looks like the/);
+    expect(await row(page, 'pwm').textContent()).toMatch(/may be the.*please check/);
+    await page.getByText('0 of 7 done').waitFor();
+    await yes(page).click();
+    await until(state, (s) => s.now.diameterMm !== null && s.now.speedMmPerS !== null, 'a watched line');
+    expect((await state()).now.diameterMm).toBeCloseTo(1.75, 1);
+    expect((await roles()).map(({ name, role, unit }) => [name, role, unit])).toEqual([
+      ['D', 'd', 'mm'],
+      ['TempA', 't1', 'C'],
+      ['SetA', 's1', 'C'],
+      ['pwm', 'p1', 'of255'],
+      ['pull', 'v', 'mm/s'],
+    ]);
+    await page.getByText('5 of 7 done').waitFor();
+    await yes(page).waitFor({ state: 'detached' });
+    expect(await row(page, 'D').textContent()).toMatch(/is the/);
+  });
+
+  test('has its units changed in place, with the value at once', async () => {
+    await service.send('PUT', '/api/settings', { roles: [{ name: 'TempA', role: 't1', factor: 1, offset: 0 }] });
+    const { page } = await opened.open('/set-up');
+    const temperature = row(page, 'TempA').getByTestId('value');
+    await until(
+      () => text(temperature),
+      (shown) => Math.abs(Number.parseFloat(shown) - 185) < 2,
+      'the temperature in °C',
+    );
+    await page.getByLabel('Unit of TempA').selectOption('°F');
+    await until(
+      () => text(temperature),
+      (shown) => Math.abs(Number.parseFloat(shown) - 85) < 2 && shown.endsWith('°C'),
+      'the temperature from °F',
+    );
+    // Not proposed any more, so that only the change is saved.
+    for (const name of ['D', 'SetA', 'pwm', 'pull']) await page.getByLabel(`Meaning of ${name}`).selectOption('');
+    await page.getByRole('button', { name: 'Save 1 change' }).click();
+    await until(roles, ([one]) => one?.unit === 'F', 'the unit');
+    expect(await roles()).toHaveLength(1);
+  });
+
+  test('cannot have a role twice, and a proposal gives way to a choice', async () => {
+    await service.send('PUT', '/api/settings', {
+      roles: [{ name: 'TempA', role: 't1', factor: 1, offset: 0, unit: 'C' }],
+    });
+    const { page } = await opened.open('/set-up');
+    const taken = page.getByLabel('Meaning of SetA').locator('option', { hasText: 'temperature of zone 1' });
+    await until(
+      () => text(taken),
+      (shown) => shown === 'temperature of zone 1 – TempA',
+      'by whom it is taken',
+    );
+    expect(await taken.getAttribute('disabled')).not.toBeNull();
+    await page.getByLabel('Meaning of pwm').selectOption('v');
+    await until(
+      () => page.getByLabel('Meaning of pull').inputValue(),
+      (role) => role === '',
+      'the proposal to give way',
+    );
+  });
+
+  test('accepted on another device are shown as accepted here too', async () => {
+    const { page } = await opened.open('/set-up');
+    await yes(page).and(page.locator(':enabled')).waitFor();
+    const elsewhere = [{ name: 'D', role: 'd', factor: 1, offset: 0, unit: 'mm' }];
+    await service.send('PUT', '/api/mapping', { roles: elsewhere, before: [] });
+    await row(page, 'D').getByText('is the').waitFor();
+    await page.getByRole('button', { name: 'Yes, use these 4 signals' }).waitFor();
+  });
+
+  test('changed on another device meanwhile: nothing is overwritten, and what was chosen stays', async () => {
+    const { page, complaints } = await opened.open('/set-up');
+    await page.getByLabel('Unit of pull').selectOption('m/min');
+    await yes(page).and(page.locator(':enabled')).waitFor();
+    const elsewhere = [{ name: 'D', role: 'd', factor: 1, offset: 0.01, unit: 'mm' }];
+    await service.send('PUT', '/api/mapping', { roles: elsewhere, before: [] });
+    await yes(page).click();
+    await page.getByText('The signals were changed on another device in the meantime.').waitFor();
+    expect(await roles()).toEqual(elsewhere);
+    expect(await page.getByLabel('Unit of pull').inputValue()).toBe('m/min');
+    expect(without(complaints, 409)).toEqual([]);
+
+    await page.getByRole('button', { name: 'Yes, use these 4 signals' }).click();
+    const saved = await until(roles, (all) => all.length === 5, 'all five');
+    expect(saved.find(({ name }) => name === 'D')).toEqual(elsewhere[0]);
+    expect(saved.find(({ name }) => name === 'pull')).toMatchObject({ role: 'v', unit: 'm/min' });
+  });
+});
+
+describe('what a board does not send', () => {
+  test('is asked for: speed and path, then nothing is left but what can be skipped', async () => {
+    board.load(sketch('prose in inches and Fahrenheit'));
+    const { page } = await opened.open('/set-up');
+    await yes(page).and(page.locator(':enabled')).click();
+    const question = (what: string) => page.getByTestId(`missing-${what}`);
+    await question('speed').waitFor();
+    await question('speed').getByLabel('Seconds for one metre').fill('25');
+    expect(await question('speed').getByLabel('Strand speed, mm/s').inputValue()).toBe('40');
+    await question('speed').getByRole('button', { name: 'Save the speed' }).click();
+    await question('speed').waitFor({ state: 'detached' });
+
+    await question('path').getByLabel('Path, mm').fill('850');
+    await question('path').getByRole('button', { name: 'Save the path' }).click();
+    await question('path').waitFor({ state: 'detached' });
+    await question('power').getByRole('button', { name: 'Fine, go on' }).click();
+    await question('pins').getByRole('button', { name: 'Skip for now' }).click();
+    await page.getByText('Everything needed is set.').waitFor();
+    await page.getByText('7 of 7 done').waitFor();
+    const { settings } = await service.get<{ settings: Record<string, unknown> }>('/api/settings');
+    expect(settings).toMatchObject({ setSpeedMmPerS: 40, gaugeToWinderMm: 850, pathMeasured: true });
+    await page.getByRole('link', { name: 'Go to the live page' }).click();
+    await page.getByTestId('diameter-now').waitFor();
+  });
+
+  test('is asked for: the set-points of zones that have none', async () => {
+    board.load(sketch('own names'));
+    await service.send('PUT', '/api/settings', {
+      roles: [
+        { name: 'D', role: 'd', factor: 1, offset: 0.001, unit: 'mm' },
+        { name: 'TempA', role: 't1', factor: 1, offset: 0, unit: 'C' },
+      ],
+    });
+    const { page } = await opened.open('/set-up');
+    for (const name of ['SetA', 'pwm', 'pull']) await page.getByLabel(`Meaning of ${name}`).selectOption('');
+    const question = page.getByTestId('missing-setpoints');
+    await question.getByLabel('Feed zone, °C').fill('185');
+    await question.getByRole('button', { name: 'Save the set-points' }).click();
+    await until(
+      async () => (await service.get<IncomingView>('/api/incoming')).missing,
+      (missing) => !missing.includes('setpoints'),
+      'the set-points',
+    );
+  });
+
+  test('is asked for: which field is the diameter', async () => {
+    board.load(sketch('own names'));
+    const { page } = await opened.open('/set-up');
+    for (const name of ['D', 'TempA', 'SetA', 'pwm', 'pull'])
+      await page.getByLabel(`Meaning of ${name}`).selectOption('');
+    const question = page.getByTestId('missing-diameter');
+    await question.getByRole('button', { name: /^D 1\.7/ }).click();
+    await page.getByRole('button', { name: 'Yes, use this signal' }).click();
+    expect(await until(roles, (all) => all.length === 1, 'the diameter')).toEqual([
+      { name: 'D', role: 'd', factor: 1, offset: 0, unit: 'mm' },
+    ]);
+  });
+});
+
+test('a raw count becomes a diameter by two pins, with nothing else accepted', async () => {
+  board.load(sketch('raw counts of the gauge'));
+  const { page } = await opened.open('/set-up');
+  const gauge = row(page, 'adc');
+  await gauge.getByText('raw count').waitFor();
+  await until(
+    () => text(yes(page)),
+    (shown) => shown === 'Yes, use these 3 signals',
+    'the other signals',
+  );
+  // The sketch counts from 0.2 mm in steps of 2 µm; a pin of 1.50 mm gives 650 counts.
+  await gauge.getByRole('button', { name: 'Capture pin 1' }).click();
+  const readings = gauge.getByLabel('Raw reading');
+  await until(
+    () => readings.nth(0).inputValue(),
+    (shown) => Math.abs(Number(shown) - 776) < 8,
+    'the reading of the strand',
+  );
+  await readings.nth(0).fill('650');
+  await readings.nth(1).fill('900');
+  await gauge.getByText(/The gauge now shows 1\.7\d\d mm/).waitFor();
+  await gauge.getByRole('button', { name: 'Use this calibration' }).click();
+  const saved = await until(roles, (all) => all.length > 0, 'the calibration');
+  expect(saved).toEqual([{ name: 'adc', role: 'd', factor: 0.002, offset: 0.2, unit: 'mm' }]);
+  await until(state, (s) => Math.abs((s.now.diameterMm ?? 0) - 1.752) < 0.015, 'the diameter');
+});
+
+describe('lines that cannot be read', () => {
+  test('are shown as received, with why', async () => {
+    const good = sketch('own names');
+    board.load({
+      ...good,
+      print: (s, i) => (i > 20 && i % 10 === 0 ? 'heater [on] fan [off]\n' : good.print(s, i)),
+    });
+    const { page } = await opened.open('/set-up');
+    const unread = page.getByTestId('unread');
+    await unread.locator('summary').click();
+    await unread.getByText('heater [on] fan [off]').first().waitFor();
+    await unread.getByText('Not readable').first().waitFor();
+    await page.getByText(/^Format: name=value/).waitFor();
+    board.load(sketch('nested JSON'));
+    await page.getByText(/^Format: JSON \(was name=value\)/).waitFor();
+  });
+
+  test('that are no text bring up the baud rate', async () => {
+    const { page } = await opened.open('/set-up');
+    await row(page, 'gauge.d').waitFor();
+    expect(await page.getByText('baud rate').count()).toBe(0);
+    board.load({
+      ...sketch('own names'),
+      linesPerS: 20,
+      print: (_, i) => Uint8Array.from({ length: 40 }, (_, k) => ((i * 97 + k * 151) % 256) | 128),
+    });
+    await page.getByText('This is not text. The baud rate is probably wrong.').waitFor({ timeout: 40_000 });
+  });
+
+  test('that do not come bring up what to check', async () => {
+    board.load({ ...sketch('own names'), print: () => '' });
+    const { page } = await opened.open('/set-up');
+    await page.getByText('Is the sketch running').waitFor({ timeout: 40_000 });
+    board.load(sketch('own names'));
+    await row(page, 'D').waitFor();
+  });
+});
+
+test.each([
+  ['light', 'dark', 'desktop', DESKTOP],
+  ['dark', 'light', 'phone', PHONE],
+] as const)('has no serious fault by WCAG 2.2 AA: %s and %s, %s', async (colorScheme, other, _device, viewport) => {
+  board.load(sketch('raw counts of the gauge'));
+  const { page } = await opened.open('/set-up', { colorScheme, viewport, reducedMotion: 'reduce' });
+  await row(page, 'adc').getByText('raw count').waitFor();
+  await page.getByText('More settings').click();
+  await page.getByText('Calibration', { exact: true }).click();
+  const faults = [...(await pageFaults(page, 'proposal')), ...(await contrastFaults(page, 'proposal', other))];
+  await yes(page).and(page.locator(':enabled')).click();
+  await page.getByTestId('missing-path').waitFor();
+  faults.push(...(await pageFaults(page, 'questions')));
+  expect(faults).toEqual([]);
+});

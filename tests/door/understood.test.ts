@@ -1,0 +1,82 @@
+import fc from 'fast-check';
+import { describe, expect, it } from 'vitest';
+import { propose } from '../../server/proposal/propose.ts';
+import type { RoleMapping } from '../../server/reading/layout-builder.ts';
+import { isRole } from '../../server/reading/names.ts';
+import { unitFor } from '../../server/reading/units.ts';
+import { Bench, START_MS } from '../reading/intake-bench.ts';
+import { SKETCHES, type Sketch, type Truth, truthAt } from './sketches.ts';
+
+/** A board that prints from `fromS` to `toS`, line by line as it would come over the cable. */
+function listen(bench: Bench, sketch: Sketch, fromS: number, toS: number): void {
+  const first = Math.round(fromS * sketch.linesPerS);
+  for (let i = first; i < toS * sketch.linesPerS; i++) {
+    const s = i / sketch.linesPerS;
+    bench.bytes(Buffer.from(sketch.print(s, i)), START_MS + s * 1000);
+  }
+}
+
+function mappingOf(bench: Bench): RoleMapping[] {
+  return propose(bench.intake.seenFields(), 1.75).flatMap(({ name, role, unit, needsPins }) => {
+    if (needsPins || (name === role && unitFor(role, unit)?.factor === 1)) return [];
+    const { factor, offset } = (isRole(role) ? unitFor(role, unit) : null) ?? { factor: 1, offset: 0 };
+    return [{ name, role, factor, offset }];
+  });
+}
+
+describe.each(SKETCHES)('a sketch that prints $name', (sketch) => {
+  it('is understood after five seconds, with every value right', () => {
+    const bench = new Bench();
+    listen(bench, sketch, 0, 5);
+    const roles = mappingOf(bench);
+    const mapped = new Bench({ roles });
+    listen(mapped, sketch, 0, 5);
+    const { layout } = mapped.reading(-1);
+    for (const [role, within] of Object.entries(sketch.understood)) {
+      const column = layout.channels.findIndex((channel) => channel.role === role);
+      expect(column, `${role} in ${JSON.stringify(roles)}`).toBeGreaterThanOrEqual(0);
+      const off = mapped.readings.slice(-10).map((reading) => {
+        const s = (reading.timeMs - START_MS) / 1000;
+        const truth = truthAt(s)[(role === 'dx' || role === 'dy' ? 'd' : role) as keyof Truth];
+        return Math.abs((reading.values[column] ?? Number.NaN) - truth);
+      });
+      expect(Math.max(...off), role).toBeLessThanOrEqual(within);
+    }
+    expect(propose(bench.intake.seenFields(), 1.75).some(({ needsPins }) => needsPins)).toBe(
+      sketch.asks.includes('pins'),
+    );
+  });
+
+  it('is recognised within three seconds, also by a board that printed something else before', () => {
+    const other = SKETCHES[(SKETCHES.indexOf(sketch) + 5) % SKETCHES.length] as Sketch;
+    const bench = new Bench();
+    listen(bench, other, 0, 6);
+    const before = bench.readings.length;
+    const names = new Set(bench.names);
+    listen(bench, sketch, 6, 9);
+    const fresh = bench.readings.slice(before);
+    expect(fresh.length, `${bench.intake.shape}`).toBeGreaterThan(0);
+    expect(bench.intake.seenFields().map(({ name }) => name)).not.toEqual([...names]);
+  });
+
+  it('gives the same readings however its bytes are cut', () => {
+    const text = Buffer.concat(
+      Array.from({ length: 30 }, (_, i) => Buffer.from(sketch.print(i / sketch.linesPerS, i))),
+    );
+    const whole = new Bench().bytes(text).readings.map(({ values }) => values);
+    expect(whole.length).toBeGreaterThan(20);
+    fc.assert(
+      fc.property(fc.array(fc.integer({ min: 1, max: 60 }), { minLength: 1, maxLength: 80 }), (sizes) => {
+        const bench = new Bench();
+        let at = 0;
+        for (const size of sizes) {
+          bench.bytes(text.subarray(at, at + size));
+          at = Math.min(text.length, at + size);
+        }
+        bench.bytes(text.subarray(at));
+        expect(bench.readings.map(({ values }) => values)).toEqual(whole);
+      }),
+      { numRuns: 30 },
+    );
+  });
+});

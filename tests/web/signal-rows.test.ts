@@ -1,0 +1,172 @@
+import { describe, expect, it } from 'vitest';
+import type { IncomingView } from '../../server/api/contract/incoming.ts';
+import type { Role } from '../../server/reading/names.ts';
+import { progressOf } from '../../web/set-up/missing-steps.ts';
+import {
+  chosenMeaning,
+  isBehind,
+  type Mapping,
+  mappingOf,
+  roleValue,
+  signalFault,
+  signalRows,
+  takenBy,
+  unsaved,
+} from '../../web/set-up/signal-rows.ts';
+
+type Field = IncomingView['fields'][number];
+type Proposed = IncomingView['proposed'][number];
+
+const field = (name: string, last: number, more: Partial<Field> = {}): Field => ({
+  name,
+  unit: '',
+  last,
+  lowest: last,
+  highest: last,
+  role: null,
+  mapping: null,
+  ...more,
+});
+const proposal = (name: string, role: Role, unit: string, more: Partial<Proposed> = {}): Proposed => ({
+  name,
+  role,
+  unit,
+  sure: true,
+  needsPins: false,
+  ...more,
+});
+const mapping = (name: string, role: Role, unit: string, factor = 1, offset = 0): Mapping => ({
+  name,
+  role,
+  factor,
+  offset,
+  unit,
+});
+
+const BOARD = {
+  fields: [field('D', 1763), field('TempA', 364), field('adc', 782), field('x', 5)],
+  proposed: [
+    proposal('D', 'd', 'um'),
+    proposal('TempA', 't1', 'F', { sure: false }),
+    proposal('adc', 'dx', 'mm', { sure: false, needsPins: true }),
+  ],
+};
+
+describe('signals of a line', () => {
+  it('are accepted as proposed, each in its unit; a raw count waits for its pins', () => {
+    const rows = signalRows(BOARD, [], {});
+    expect(rows.map(({ name, from, role, isSure }) => [name, from, role, isSure])).toEqual([
+      ['D', 'proposal', 'd', true],
+      ['TempA', 'proposal', 't1', false],
+      ['adc', 'proposal', 'dx', false],
+      ['x', 'nothing', null, true],
+    ]);
+    expect(mappingOf(rows)).toEqual([mapping('D', 'd', 'um'), mapping('TempA', 't1', 'F')]);
+    expect(unsaved(rows, [])).toEqual({ total: 2, signals: 2, changes: 0 });
+    expect(roleValue(rows[0]!)).toBeCloseTo(1.763, 9);
+    expect(roleValue(rows[1]!)).toBeCloseTo(184.444, 3);
+    expect(roleValue(rows[3]!)).toBeNull();
+  });
+
+  it('follow a choice over what is saved, what is saved over a name, and a name over a proposal', () => {
+    const saved = [mapping('D', 'd', 'um')];
+    const fields = [field('D', 1763), field('t1', 200, { role: 't1' }), field('T', 201)];
+    const rows = signalRows({ fields, proposed: [proposal('T', 't1', 'C')] }, saved, {});
+    expect(rows.map(({ from, role }) => [from, role])).toEqual([
+      ['saved', 'd'],
+      ['name', 't1'],
+      ['nothing', null],
+    ]);
+    expect(mappingOf(rows)).toEqual(saved);
+    expect(unsaved(rows, saved).total).toBe(0);
+
+    const chosen = signalRows({ fields, proposed: [] }, saved, {
+      T: { role: 't1', unit: 'C', factor: 1, offset: 0 },
+      D: { role: 'd', unit: 'mm', factor: 1, offset: 0 },
+    });
+    expect(chosen.map(({ from, role }) => [from, role])).toEqual([
+      ['choice', 'd'],
+      ['nothing', null],
+      ['choice', 't1'],
+    ]);
+    expect(unsaved(chosen, saved)).toEqual({ total: 2, signals: 1, changes: 1 });
+  });
+
+  it('count no change for a choice that equals what is saved', () => {
+    const saved = [{ name: 'D', role: 'd', factor: 1, offset: 0 }];
+    const same = { D: { role: 'd', unit: 'mm', factor: 1, offset: 0 } } as const;
+    expect(unsaved(signalRows(BOARD, saved, same), saved).changes).toBe(0);
+    const none = { x: { role: null, unit: '', factor: 1, offset: 0 } } as const;
+    expect(unsaved(signalRows({ ...BOARD, proposed: [] }, [], none), []).total).toBe(0);
+  });
+
+  it('keep what a silent board was assigned, until a field that is sent has its role', () => {
+    const saved = [mapping('Old temp', 't1', 'C'), mapping('Old room', 'ta', 'C')];
+    const rows = signalRows(BOARD, saved, {});
+    expect(rows.filter(({ isSent }) => !isSent).map(({ name }) => name)).toEqual(['Old room']);
+    expect(mappingOf(rows).map(({ name }) => name)).toEqual(['D', 'TempA', 'Old room']);
+    const removed = signalRows(BOARD, saved, { 'Old room': { role: null, unit: '', factor: 1, offset: 0 } });
+    expect(mappingOf(removed).map(({ name }) => name)).toEqual(['D', 'TempA']);
+    expect(unsaved(removed, saved).changes).toBe(1);
+  });
+
+  it('let a proposal give way to a choice, and say who has a role for certain', () => {
+    const rows = signalRows(BOARD, [], { x: { role: 'd', unit: 'mm', factor: 1, offset: 0 } });
+    expect(rows[0]).toMatchObject({ name: 'D', from: 'nothing', role: null });
+    expect([...takenBy(rows)]).toEqual([['d', 'x']]);
+    expect([...takenBy(signalRows(BOARD, [mapping('D', 'd', 'um')], {}))]).toEqual([['d', 'D']]);
+  });
+
+  it('are refused if two have the same meaning, as after a change on another device, or a factor is missing', () => {
+    const elsewhere = [mapping('D', 'd', 'um')];
+    const rows = signalRows(BOARD, elsewhere, { x: { role: 'd', unit: 'mm', factor: 1, offset: 0 } });
+    expect(signalFault(rows)).toBe('“D” and “x” have the same meaning. Change one of them.');
+    expect(signalFault(signalRows(BOARD, elsewhere, {}))).toBeNull();
+    const untyped = signalRows(BOARD, [], { D: { role: 'd', unit: 'mm', factor: null, offset: 0 } });
+    expect(signalFault(untyped)).toMatch(/^Give a factor other than 0 .* “D”/);
+    expect(roleValue(untyped[0]!)).toBeNull();
+  });
+
+  it('are known to be out of date if the service has another meaning for a field', () => {
+    const d = mapping('D', 'd', 'um');
+    const fields = [field('D', 1763, { role: 'd', mapping: d }), field('x', 5)];
+    expect(isBehind([{ ...d }], fields)).toBe(false);
+    expect(isBehind([d, mapping('Old', 't1', 'C')], fields)).toBe(false);
+    expect(isBehind([], fields)).toBe(true);
+    expect(isBehind([{ ...d, unit: 'mm' }], fields)).toBe(true);
+    expect(isBehind([d, mapping('x', 'rpm', '')], fields)).toBe(true);
+  });
+
+  it('begin in the unit that is printed, or that the value fits best; a kind that stays keeps its unit', () => {
+    const [d, temp, , x] = signalRows(BOARD, [], {});
+    expect(chosenMeaning({ ...x!, last: 0.069 }, 'd', 1.75).unit).toBe('in');
+    expect(chosenMeaning({ ...x!, last: 1763 }, 'd', 1.75).unit).toBe('um');
+    expect(chosenMeaning({ ...x!, last: 782 }, 'd', 1.75).unit).toBe('mm');
+    expect(chosenMeaning({ ...x!, printedUnit: '°F' }, 't2', 1.75).unit).toBe('F');
+    expect(chosenMeaning(temp!, 's1', 1.75).unit).toBe('F');
+    expect(chosenMeaning(d!, 'rpm', 1.75).unit).toBe('');
+    expect(chosenMeaning(d!, null, 1.75).role).toBeNull();
+  });
+});
+
+describe('the progress of the set-up', () => {
+  it('counts what is known, but not what cannot be asked for yet', () => {
+    expect(progressOf(['diameter', 'temperature', 'speed', 'path'], [])).toMatchObject({ done: 0, total: 7 });
+    expect(progressOf(['setpoints', 'path', 'pins'], [])).toEqual({
+      done: 4,
+      total: 7,
+      open: ['setpoints', 'path', 'pins'],
+      skipped: [],
+    });
+    expect(progressOf([], [])).toMatchObject({ done: 7, open: [] });
+  });
+
+  it('counts as done what was skipped, where a line can do without', () => {
+    expect(progressOf(['power', 'path'], ['power', 'path'])).toEqual({
+      done: 6,
+      total: 7,
+      open: ['path'],
+      skipped: ['power'],
+    });
+  });
+});

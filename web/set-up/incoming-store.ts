@@ -1,0 +1,88 @@
+import { signal } from '@preact/signals';
+import type { IncomingView } from '../../server/api/contract/incoming.ts';
+import { call } from '../service/call.ts';
+import { asProblem, type ServiceProblem } from '../service/request.ts';
+import { loadSettings, settings } from '../service/settings.ts';
+import type { Mapping } from './signal-rows.ts';
+
+const POLL_EVERY_MS = 1000;
+/** After a new mapping the service recognises the lines again; until then, the fields stay as they were. */
+const SETTLES_MS = 8000;
+/** A proposal that still changes must not be accepted by a tap meant for the one before. */
+const STEADY_POLLS = 3;
+const SAMPLES = 6;
+const SAMPLE_EVERY_MS = 500;
+
+/** What the line sends; null = not fetched yet. */
+export const incoming = signal<IncomingView | null>(null);
+/** Why it could not be fetched the last time. */
+export const incomingProblem = signal<ServiceProblem | null>(null);
+/** The format before the current one; null = it has not changed. */
+export const formerShape = signal<IncomingView['shape']>(null);
+/** Whether the proposal has stopped changing. */
+export const isSteady = signal(false);
+/** The lines are being recognised again after a new mapping, so what is missing cannot be told yet. */
+export const isSettling = signal(false);
+
+let settlesAtMs = 0;
+let lastShape: IncomingView['shape'] = null;
+let proposals: readonly string[] = [];
+
+/** Keeps `incoming` current until the returned function is called. */
+export function followIncoming(): () => void {
+  const over = new AbortController();
+  let timer: ReturnType<typeof setTimeout> | undefined;
+  const poll = async () => {
+    if (document.visibilityState === 'visible') {
+      try {
+        take(await call('GET /api/incoming', { signal: over.signal }));
+      } catch (thrown) {
+        if (!over.signal.aborted) incomingProblem.value = asProblem(thrown);
+      }
+    }
+    if (!over.signal.aborted) timer = setTimeout(poll, POLL_EVERY_MS);
+  };
+  void poll();
+  return () => {
+    clearTimeout(timer);
+    over.abort();
+  };
+}
+
+function take(next: IncomingView): void {
+  incomingProblem.value = null;
+  const known = incoming.peek()?.fields ?? [];
+  isSettling.value = performance.now() < settlesAtMs && next.fields.length < known.length;
+  if (!isSettling.value) settlesAtMs = 0;
+  incoming.value = isSettling.value ? { ...next, fields: known } : next;
+  if (next.shape !== null) {
+    if (lastShape !== null && lastShape !== next.shape) formerShape.value = lastShape;
+    lastShape = next.shape;
+  }
+  proposals = [...proposals, JSON.stringify(next.proposed)].slice(-STEADY_POLLS);
+  isSteady.value = !isSettling.value && proposals.length === STEADY_POLLS && new Set(proposals).size === 1;
+}
+
+/**
+ * Saves what the fields mean.
+ * @throws ServiceProblem, `wrong-state` if it was changed elsewhere since the settings were read
+ */
+export async function saveMapping(roles: readonly Mapping[]): Promise<void> {
+  const before = settings.peek()?.roles ?? [];
+  const next = await call('PUT /api/mapping', { body: { roles: [...roles], before } });
+  settlesAtMs = performance.now() + SETTLES_MS;
+  await loadSettings();
+  take(next);
+}
+
+/** The mean of what a field shows over the next few seconds; null = no line arrives, or it has no value. */
+export async function meanOf(name: string): Promise<number | null> {
+  const values: number[] = [];
+  for (let i = 0; i < SAMPLES; i++) {
+    if (i > 0) await new Promise((resolve) => setTimeout(resolve, SAMPLE_EVERY_MS));
+    const { fields, linesPerS } = await call('GET /api/incoming');
+    const last = fields.find((field) => field.name === name)?.last ?? null;
+    if (last !== null && linesPerS > 0) values.push(last);
+  }
+  return values.length === 0 ? null : values.reduce((sum, value) => sum + value, 0) / values.length;
+}

@@ -1,0 +1,174 @@
+import type { ComponentChildren } from 'preact';
+import { useState } from 'preact/hooks';
+import type { Role } from '../../server/reading/names.ts';
+import type { LineSettings } from '../../server/settings/line-settings.ts';
+import { NumberField } from '../form/number-field.tsx';
+import { isWithin } from '../form/typed-number.ts';
+import { asProblem, type ServiceProblem } from '../service/request.ts';
+import { saveSettings } from '../service/settings.ts';
+import { showNotice } from '../shell/notice.tsx';
+import { ProblemNote } from '../shell/problem-note.tsx';
+import { PinGaugeAid } from './pin-gauge-aid.tsx';
+import { rawText } from './role-text.ts';
+import { SetpointInputs } from './setpoints-field.tsx';
+import type { SignalRow } from './signal-rows.ts';
+import type { Signals } from './use-signals.ts';
+
+/** A question that a setting answers. */
+function SettingQuestion(props: {
+  title: string;
+  button: string;
+  /** The settings to save; null = not answered yet. */
+  answer: Partial<LineSettings> | null;
+  children: ComponentChildren;
+}) {
+  const { title, button, answer, children } = props;
+  const [problem, setProblem] = useState<ServiceProblem | null>(null);
+  const save = async () => {
+    if (answer === null) return;
+    try {
+      await saveSettings(answer);
+      showNotice({ text: 'Saved.' });
+    } catch (thrown) {
+      setProblem(asProblem(thrown));
+    }
+  };
+  return (
+    <form
+      onSubmit={(event) => {
+        event.preventDefault();
+        void save();
+      }}
+    >
+      <h3>{title}</h3>
+      {children}
+      {problem && <ProblemNote problem={problem} />}
+      <p class="actions">
+        <button type="submit" class="main" disabled={answer === null}>
+          {button}
+        </button>
+      </p>
+    </form>
+  );
+}
+
+const SPEED = { exclusiveMinimum: 0, maximum: 500 };
+
+export function SpeedQuestion() {
+  const [mmPerS, setMmPerS] = useState<number | null>(null);
+  const isValid = isWithin(mmPerS, SPEED);
+  return (
+    <SettingQuestion
+      title="How fast does the strand move?"
+      button="Save the speed"
+      answer={isValid ? { setSpeedMmPerS: mmPerS } : null}
+    >
+      <p>No speed or length is sent. Enter the strand speed in mm/s, or how many seconds one metre takes.</p>
+      <div class="answer-fields">
+        <NumberField label="Strand speed, mm/s" bounds={SPEED} value={mmPerS} set={setMmPerS} />
+        <NumberField
+          label="Seconds for one metre"
+          value={mmPerS === null || mmPerS === 0 ? null : Number((1000 / mmPerS).toPrecision(4))}
+          set={(seconds) =>
+            setMmPerS(seconds === null || seconds <= 0 ? null : Number((1000 / seconds).toPrecision(4)))
+          }
+        />
+      </div>
+    </SettingQuestion>
+  );
+}
+
+export function SetpointsQuestion({ settings, rows }: { settings: LineSettings; rows: readonly SignalRow[] }) {
+  const isSent = (role: string) => rows.some((row) => row.role === role && row.isSent);
+  const zones = [1, 2, 3, 4, 5, 6, 7, 8].filter((zone) => isSent(`t${zone}`) && !isSent(`s${zone}`));
+  const [values, setValues] = useState<readonly (number | null)[]>(settings.setpointsC);
+  const isComplete = zones.every((zone) => isWithin(values[zone - 1] ?? null, { minimum: 0, maximum: 500 }));
+  return (
+    <SettingQuestion
+      title={zones.length === 1 ? 'What is the set-point of the zone?' : 'What are the set-points of the zones?'}
+      button="Save the set-points"
+      answer={isComplete ? { setpointsC: [...values] } : null}
+    >
+      <p>Without set-points Strandward can’t tell when a zone is at heat. Keep them up to date here.</p>
+      <div class="answer-fields">
+        <SetpointInputs zones={zones} zoneNames={settings.zoneNames} value={values} set={setValues} />
+      </div>
+    </SettingQuestion>
+  );
+}
+
+export function PathQuestion({ settings }: { settings: LineSettings }) {
+  const [pathMm, setPathMm] = useState<number | null>(settings.gaugeToWinderMm);
+  const bounds = { minimum: 0, maximum: 20_000 };
+  return (
+    <SettingQuestion
+      title="How long is the path from the gauge to the winder?"
+      button="Save the path"
+      answer={isWithin(pathMm, bounds) ? { gaugeToWinderMm: pathMm, pathMeasured: true } : null}
+    >
+      <p>Measure along the strand, over all rollers. Every position on the spool depends on it.</p>
+      <div class="answer-fields">
+        <NumberField label="Path, mm" bounds={bounds} value={pathMm} set={setPathMm} />
+      </div>
+    </SettingQuestion>
+  );
+}
+
+export function PowerQuestion() {
+  return (
+    <>
+      <h3>Heater power isn’t sent</h3>
+      <p>
+        Without it heater faults are found minutes later, and a weak heater, a sensor that slips out slowly, or a
+        reading that freezes at its set-point may not be found at all.
+      </p>
+    </>
+  );
+}
+
+export function GaugeQuestion({ signals }: { signals: Signals }) {
+  const gauges = signals.rows.filter(({ role, isSent }) => isSent && /^d[xy]?$/.test(role ?? ''));
+  return (
+    <>
+      <h3>Does the gauge read true?</h3>
+      {gauges.map((row) => (
+        <div key={row.name}>
+          {gauges.length > 1 && <h4 class="raw">{row.name}</h4>}
+          <PinGaugeAid row={row} calibrate={(factor, offset) => signals.calibrate(row, factor, offset)} />
+        </div>
+      ))}
+    </>
+  );
+}
+
+/** Fields without a meaning, one of which has the role that is missing. */
+export function WhichField({ title, as: role, signals }: { title: string; as: Role; signals: Signals }) {
+  const free = signals.rows.filter((row) => row.role === null && row.isSent);
+  return (
+    <>
+      <h3>{title}</h3>
+      {free.length === 0 ? (
+        <p>No field is left that could be it. Let your sketch print it; it appears here at once.</p>
+      ) : (
+        <>
+          <ul class="which">
+            {free.map((row) => (
+              <li key={row.name}>
+                <button
+                  type="button"
+                  onClick={() => {
+                    signals.chooseRole(row, role);
+                    document.getElementById('signals')?.scrollIntoView({ block: 'start' });
+                  }}
+                >
+                  <span class="raw">{row.name}</span> {rawText(row.last)} {row.printedUnit}
+                </button>
+              </li>
+            ))}
+          </ul>
+          <p class="hint">None of them? Let your sketch print it; it appears here at once.</p>
+        </>
+      )}
+    </>
+  );
+}

@@ -1,0 +1,90 @@
+import { isRole, type Role, unitOf } from '../../server/reading/names.ts';
+import { PinGaugeAid } from './pin-gauge-aid.tsx';
+import { rangeText, rawText, roleGroups, roleName, unitChoices, valueText } from './role-text.ts';
+import { type Meaning, roleValue, type SignalRow } from './signal-rows.ts';
+
+interface Props {
+  readonly row: SignalRow;
+  readonly isSaved: boolean;
+  /** Who has each role. */
+  readonly taken: ReadonlyMap<Role, string>;
+  readonly zoneCount: number;
+  readonly chooseRole: (role: Role | null) => void;
+  readonly change: (part: Partial<Meaning>) => void;
+  readonly calibrate: (factor: number, offset: number) => Promise<void>;
+}
+
+/** A field of the line: what it sends, and what it means, which can be changed in place. */
+export function SignalRowView({ row, isSaved, taken, zoneCount, chooseRole, change, calibrate }: Props) {
+  const { name, role, unit } = row;
+  const units = role === null ? [] : unitChoices(role);
+  const value = roleValue(row);
+  const range = rangeText(row.lowest, row.highest);
+  return (
+    <li class={`signal ${row.from}`} data-signal={name}>
+      <span class="signal-name raw">{name}</span>
+      <span class="signal-raw">
+        <span data-testid="raw">{row.isSent ? `${rawText(row.last)} ${row.printedUnit}`.trim() : 'not sent now'}</span>
+        {range && <span class="fine">{range}</span>}
+      </span>
+      <span class="signal-meaning">
+        <span>{leadText(row, isSaved)}</span>
+        <select
+          aria-label={`Meaning of ${name}`}
+          value={role ?? ''}
+          onChange={({ currentTarget: { value } }) => chooseRole(isRole(value) ? value : null)}
+        >
+          {row.from !== 'name' && <option value="">not used</option>}
+          {roleGroups(zoneCount).map(([title, roles]) => (
+            <optgroup key={title} label={title}>
+              {roles.map((one) => {
+                const other = taken.get(one);
+                const isTaken = other !== undefined && other !== name;
+                return (
+                  <option key={one} value={one} disabled={isTaken}>
+                    {isTaken ? `${roleName(one)} – ${other}` : roleName(one)}
+                  </option>
+                );
+              })}
+            </optgroup>
+          ))}
+        </select>
+        {units.length > 0 && !row.needsPins && (
+          <span class="signal-in">
+            in{' '}
+            <select
+              aria-label={`Unit of ${name}`}
+              value={unit}
+              onChange={({ currentTarget: { value } }) => change({ unit: value })}
+            >
+              {units.map(({ code, label }) => (
+                <option key={code} value={code}>
+                  {label}
+                </option>
+              ))}
+            </select>
+          </span>
+        )}
+        {role !== null && units.length === 0 && unitOf(role) !== '' && <span>in {unitOf(role)}</span>}
+        {!row.isSure && !row.needsPins && <span class="please-check">please check</span>}
+      </span>
+      <span class="signal-value" data-testid="value">
+        {role !== null && value !== null && !row.needsPins && valueText(role, value)}
+      </span>
+      {row.needsPins && (
+        <div class="signal-more">
+          <p>
+            <span class="please-check">raw count</span> – measure two pins first.
+          </p>
+          <PinGaugeAid row={row} calibrate={calibrate} />
+        </div>
+      )}
+    </li>
+  );
+}
+
+function leadText(row: SignalRow, isSaved: boolean): string {
+  if (row.from === 'proposal') return row.isSure ? 'looks like the' : 'may be the';
+  if (row.role === null) return isSaved ? 'is' : 'will be';
+  return isSaved ? 'is the' : 'will be the';
+}

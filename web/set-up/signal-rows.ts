@@ -1,0 +1,166 @@
+import type { IncomingView } from '../../server/api/contract/incoming.ts';
+import { isRole, type Role } from '../../server/reading/names.ts';
+import { inRoleUnit, unitFor } from '../../server/reading/units.ts';
+import type { LineSettings } from '../../server/settings/line-settings.ts';
+import { unitChoices } from './role-text.ts';
+
+export type Mapping = LineSettings['roles'][number];
+
+/** What a field is said to be. */
+export interface Meaning {
+  /** null = not used. */
+  readonly role: Role | null;
+  /** Code of the unit of the value after factor and offset; '' = that of the role. */
+  readonly unit: string;
+  /** null while the text is not a number. */
+  readonly factor: number | null;
+  readonly offset: number | null;
+}
+
+/** What was chosen on the page and is not saved yet, by the name of the field. */
+export type Choices = Readonly<Record<string, Meaning>>;
+
+/** A field of the line with what it means, as the page shows it. */
+export interface SignalRow extends Meaning {
+  readonly name: string;
+  /** As printed behind the value; '' = none. */
+  readonly printedUnit: string;
+  readonly last: number | null;
+  readonly lowest: number | null;
+  readonly highest: number | null;
+  /** False = assigned earlier, but the line does not send it now. */
+  readonly isSent: boolean;
+  /** Where the meaning comes from. */
+  readonly from: 'name' | 'saved' | 'choice' | 'proposal' | 'nothing';
+  /** False = the proposal must be checked. */
+  readonly isSure: boolean;
+  /** A raw count of the gauge, which two pins must turn into a diameter before it can be used. */
+  readonly needsPins: boolean;
+}
+
+const NOTHING: Meaning = { role: null, unit: '', factor: 1, offset: 0 };
+
+/**
+ * Every field of the line with what it means: as chosen here, else as saved, else by its name, else as proposed. Saved
+ * meanings of names that are not sent now come last, unless a field that is sent has their role.
+ */
+export function signalRows(
+  { fields, proposed }: Pick<IncomingView, 'fields' | 'proposed'>,
+  saved: readonly Mapping[],
+  choices: Choices,
+): readonly SignalRow[] {
+  const chosenRoles = new Set(Object.values(choices).flatMap(({ role }) => role ?? []));
+  const settled = fields.map((field): SignalRow => {
+    const { name, unit: printedUnit, last, lowest, highest } = field;
+    const values = { name, printedUnit, last, lowest, highest, isSent: true, isSure: true, needsPins: false };
+    const mapping = saved.find((one) => one.name === name);
+    const choice = choices[name];
+    if (choice !== undefined) return { ...values, ...choice, from: 'choice' };
+    if (mapping !== undefined) return { ...values, ...meaningOf(mapping), from: 'saved' };
+    const own = field.mapping === null && field.role !== null && !chosenRoles.has(field.role) ? field.role : null;
+    if (own !== null) return { ...values, ...asSent(own), from: 'name' };
+    return { ...values, ...NOTHING, from: 'nothing' };
+  });
+  const taken = new Set(settled.flatMap(({ role }) => role ?? []));
+  const sent = settled.map((row): SignalRow => {
+    const proposal = row.from === 'nothing' ? proposed.find(({ name }) => name === row.name) : undefined;
+    if (proposal === undefined || taken.has(proposal.role)) return row;
+    const { role, unit, sure, needsPins } = proposal;
+    return { ...row, role, unit, from: 'proposal', isSure: sure, needsPins };
+  });
+  const used = new Set(sent.flatMap(({ role }) => role ?? []));
+  const absent = saved.flatMap((mapping): SignalRow[] => {
+    const { name } = mapping;
+    const meaning = choices[name] ?? meaningOf(mapping);
+    if (fields.some((field) => field.name === name) || (meaning.role !== null && used.has(meaning.role))) return [];
+    const values = { printedUnit: '', last: null, lowest: null, highest: null, isSent: false };
+    const from = choices[name] === undefined ? 'saved' : 'choice';
+    return [{ name, ...values, ...meaning, from, isSure: true, needsPins: false }];
+  });
+  return [...sent, ...absent];
+}
+
+/** The mapping to save: what is chosen, saved and proposed. A raw count that still needs its pins is left out. */
+export function mappingOf(rows: readonly SignalRow[]): readonly Mapping[] {
+  return rows.flatMap(({ name, role, unit, factor, offset, from, needsPins }): Mapping[] => {
+    if (role === null || from === 'name' || (from === 'proposal' && needsPins)) return [];
+    return [{ name, role, factor: factor ?? 1, offset: offset ?? 0, ...(unit === '' ? {} : { unit }) }];
+  });
+}
+
+/** What saving would change: signals that get a meaning, and others that get another one or none. */
+export function unsaved(rows: readonly SignalRow[], saved: readonly Mapping[]) {
+  const pending = rows.filter(
+    (row) => (row.from === 'proposal' && !row.needsPins) || (row.from === 'choice' && !isAsSaved(row, saved)),
+  );
+  const total = pending.length;
+  const signals = pending.filter((row) => row.role !== null && !saved.some(({ name }) => name === row.name)).length;
+  return { total, signals, changes: total - signals };
+}
+
+function isAsSaved(row: SignalRow, saved: readonly Mapping[]): boolean {
+  const mapping = saved.find(({ name }) => name === row.name);
+  if (mapping === undefined) return row.role === null;
+  const { role, unit, factor, offset } = meaningOf(mapping);
+  return role === row.role && unit === row.unit && factor === row.factor && offset === row.offset;
+}
+
+/** Whether the service has other meanings for these fields than the settings that were read. */
+export function isBehind(saved: readonly Mapping[], fields: IncomingView['fields']): boolean {
+  return fields.some(({ name, mapping }) => {
+    const known = saved.find((one) => one.name === name);
+    if (known === undefined || mapping === null) return known !== undefined || mapping !== null;
+    return (['role', 'unit', 'factor', 'offset'] as const).some((part) => known[part] !== mapping[part]);
+  });
+}
+
+/** Why the rows cannot be saved; null = they can. */
+export function signalFault(rows: readonly SignalRow[]): string | null {
+  for (const row of rows) {
+    const other = rows.find((one) => one !== row && one.role !== null && one.role === row.role);
+    if (other !== undefined) return `“${row.name}” and “${other.name}” have the same meaning. Change one of them.`;
+    if (row.factor === null || row.offset === null || row.factor === 0)
+      return `Give a factor other than 0 and an offset for “${row.name}”.`;
+  }
+  return null;
+}
+
+/** Who has each role for certain. A role that is only proposed may still be given to another field. */
+export function takenBy(rows: readonly SignalRow[]): ReadonlyMap<Role, string> {
+  const certain = rows.filter(({ from }) => from !== 'proposal');
+  return new Map(certain.flatMap(({ role, name }) => (role === null ? [] : [[role, name] as const])));
+}
+
+/** The last value in the unit of its role; null = none. */
+export function roleValue(row: SignalRow): number | null {
+  const { role, last, unit, factor, offset } = row;
+  if (role === null || last === null || factor === null || offset === null) return null;
+  const whole = inRoleUnit({ role, factor, offset, ...(unit === '' ? {} : { unit }) });
+  return last * whole.factor + whole.offset;
+}
+
+/** What a field is when a user gives it a role: in the unit that its values fit best. */
+export function chosenMeaning(row: SignalRow, role: Role | null, nominalMm: number): Meaning {
+  if (role === null) return NOTHING;
+  const units = unitChoices(role);
+  const sameKind = row.role !== null && unitFor(role, row.unit) !== null;
+  if (sameKind) return { role, unit: row.unit, factor: row.factor, offset: row.offset };
+  const sent = row.printedUnit.replace('°', '').replace(/[µμ]/, 'u').toLowerCase();
+  const printed = units.find(({ code }) => code.toLowerCase() === sent);
+  const now = row.last;
+  const fitting =
+    /^d[xy]?$/.test(role) && now !== null
+      ? units.find(({ factor }) => now * factor > nominalMm / 2 && now * factor < nominalMm * 2)
+      : undefined;
+  return { ...NOTHING, role, unit: (printed ?? fitting ?? units[0])?.code ?? '' };
+}
+
+function meaningOf({ role, unit, factor, offset }: Mapping): Meaning {
+  if (!isRole(role)) return NOTHING;
+  return { role, unit: unit ?? asSent(role).unit, factor, offset };
+}
+
+/** In the unit of the contract. */
+function asSent(role: Role): Meaning {
+  return { ...NOTHING, role, unit: unitChoices(role)[0]?.code ?? '' };
+}

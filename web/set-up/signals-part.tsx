@@ -1,0 +1,147 @@
+import type { IncomingView } from '../../server/api/contract/incoming.ts';
+import type { LineSettings } from '../../server/settings/line-settings.ts';
+import { NumberField } from '../form/number-field.tsx';
+import { counted } from '../format/numbers.ts';
+import { live } from '../service/live-store.ts';
+import { Part } from '../shell/part.tsx';
+import { ProblemNote } from '../shell/problem-note.tsx';
+import { formerShape, isSettling, isSteady } from './incoming-store.ts';
+import { roleName } from './role-text.ts';
+import { SignalRowView } from './signal-row.tsx';
+import { type SignalRow, signalFault, takenBy, unsaved } from './signal-rows.ts';
+import { NothingYet, UnreadLines } from './unread-lines.tsx';
+import type { Signals } from './use-signals.ts';
+
+interface Props {
+  readonly seen: IncomingView;
+  readonly settings: LineSettings;
+  readonly signals: Signals;
+}
+
+/** What the line sends and what each field means: proposed by the service, confirmed here. */
+export function SignalsPart({ seen, settings: { roles }, signals }: Props) {
+  const { rows, problem } = signals;
+  const link = live.value?.link;
+  const fault = signalFault(rows);
+  const taken = takenBy(rows);
+  const zoneCount = zonesToOffer(rows);
+  const rowOf = (row: SignalRow) => (
+    <SignalRowView
+      key={row.name}
+      row={row}
+      isSaved={unsaved([row], roles).total === 0}
+      taken={taken}
+      zoneCount={zoneCount}
+      chooseRole={(role) => signals.chooseRole(row, role)}
+      change={(part) => signals.change(row, part)}
+      calibrate={(factor, offset) => signals.calibrate(row, factor, offset)}
+    />
+  );
+  // They need no look, and there may be many. A row that is changed keeps its place.
+  const byName = new Set(seen.fields.flatMap(({ name, role, mapping }) => (role && mapping === null ? name : [])));
+  const known = rows.filter(({ name }) => byName.has(name));
+  const others = rows.filter(({ name }) => !byName.has(name));
+  return (
+    <Part id="signals" title="What your line sends" lead={<FormatLine seen={seen} />}>
+      {seen.lastLine !== '' && (
+        <p class="raw last-line" data-testid="last-line">
+          {seen.lastLine}
+        </p>
+      )}
+      {link && seen.linesPerS === 0 && !isSettling.value && <NothingYet isNoText={seen.isNoText} link={link} />}
+      {others.length > 0 && (
+        <ul class="signals" aria-label="Fields of the line">
+          {others.map(rowOf)}
+        </ul>
+      )}
+      {known.length > 0 && (
+        <details class="known-signals">
+          <summary>{counted(known.length, 'signal')} understood by name</summary>
+          <ul class="signals" aria-label="Signals understood by name">
+            {known.map(rowOf)}
+          </ul>
+        </details>
+      )}
+      {fault && (
+        <p class="fault" role="alert">
+          {fault}
+        </p>
+      )}
+      {problem && <ProblemNote problem={problem} />}
+      {problem?.code === 'wrong-state' && <p>What you chose here is kept. Check it, then save again.</p>}
+      <SaveSignals signals={signals} counts={unsaved(rows, roles)} ready={fault === null} />
+      <UnreadLines dropped={seen.dropped} linesPerS={seen.linesPerS} />
+      <CalibrationFields signals={signals} />
+    </Part>
+  );
+}
+
+function SaveSignals(props: { signals: Signals; counts: ReturnType<typeof unsaved>; ready: boolean }) {
+  const { signals, counts, ready } = props;
+  if (counts.total === 0) return null;
+  return (
+    <p class="actions">
+      <button
+        type="button"
+        class="main"
+        disabled={!ready || signals.isSaving || !isSteady.value}
+        onClick={() => signals.save()}
+      >
+        {counts.signals === 0
+          ? `Save ${counted(counts.changes, 'change')}`
+          : `Yes, use ${counts.signals === 1 ? 'this signal' : `these ${counts.signals} signals`}`}
+      </button>
+      {signals.hasChoices && (
+        <button type="button" onClick={() => signals.undo()}>
+          Undo my changes
+        </button>
+      )}
+    </p>
+  );
+}
+
+const SHAPE_TEXT: Record<NonNullable<IncomingView['shape']>, string> = {
+  named: 'name=value',
+  json: 'JSON',
+  columns: 'columns',
+  text: 'free text',
+};
+
+/** The recognised format; said again when it changes. */
+function FormatLine({ seen: { shape, linesPerS } }: { seen: IncomingView }) {
+  const former = formerShape.value;
+  return (
+    <span role="status">
+      Format: {shape === null ? 'not recognised yet' : SHAPE_TEXT[shape]}
+      {former !== null && former !== shape && ` (was ${SHAPE_TEXT[former]})`}
+      {linesPerS > 0 && `, ${linesPerS.toFixed(linesPerS < 10 ? 1 : 0)} lines/s`}.
+    </span>
+  );
+}
+
+/** Factor and offset of each signal, for those who know them. */
+function CalibrationFields({ signals }: { signals: Signals }) {
+  const rows = signals.rows.filter(({ role, needsPins }) => role !== null && !needsPins);
+  if (rows.length === 0) return null;
+  return (
+    <details class="calibration">
+      <summary>Calibration</summary>
+      <p class="hint">Value = raw × factor + offset, in the unit chosen above.</p>
+      {rows.map((row) => (
+        <fieldset class="calibration-row" key={row.name}>
+          <legend>
+            <span class="raw">{row.name}</span> {row.role && roleName(row.role)}
+          </legend>
+          <NumberField label="Factor" value={row.factor} set={(factor) => signals.change(row, { factor })} />
+          <NumberField label="Offset" value={row.offset} set={(offset) => signals.change(row, { offset })} />
+        </fieldset>
+      ))}
+    </details>
+  );
+}
+
+/** As many zones as the line could have, so that the list stays short. */
+function zonesToOffer(rows: readonly SignalRow[]): number {
+  const used = rows.map(({ role }) => Number(/^[tspf](\d)$/.exec(role ?? '')?.[1] ?? 0));
+  return Math.min(8, Math.max(3, rows.length, ...used));
+}

@@ -1,0 +1,94 @@
+import { useEffect, useState } from 'preact/hooks';
+import type { IncomingView } from '../../server/api/contract/incoming.ts';
+import type { Role } from '../../server/reading/names.ts';
+import type { LineSettings } from '../../server/settings/line-settings.ts';
+import { asProblem, type ServiceProblem } from '../service/request.ts';
+import { loadSettings } from '../service/settings.ts';
+import { showNotice } from '../shell/notice.tsx';
+import { incomingProblem, isSettling, saveMapping } from './incoming-store.ts';
+import {
+  type Choices,
+  chosenMeaning,
+  isBehind,
+  type Meaning,
+  mappingOf,
+  type SignalRow,
+  signalRows,
+} from './signal-rows.ts';
+
+/** The fields of the line with what they mean, and what a user does with them. */
+export interface Signals {
+  readonly rows: readonly SignalRow[];
+  /** Something was chosen here that is not saved. */
+  readonly hasChoices: boolean;
+  readonly isSaving: boolean;
+  /** Why they could not be saved. */
+  readonly problem: ServiceProblem | null;
+  chooseRole(row: SignalRow, role: Role | null): void;
+  change(row: SignalRow, part: Partial<Meaning>): void;
+  undo(): void;
+  /** Saves everything that is chosen and proposed. */
+  save(): Promise<void>;
+  /** Saves the calibration of one field, and nothing else of what is chosen or proposed. @throws ServiceProblem */
+  calibrate(row: SignalRow, factor: number, offset: number): Promise<void>;
+}
+
+export function useSignals(seen: IncomingView | null, settings: LineSettings): Signals {
+  const [choices, setChoices] = useState<Choices>({});
+  const [isSaving, setSaving] = useState(false);
+  const [problem, setProblem] = useState<ServiceProblem | null>(null);
+  const rowsWith = (proposed: IncomingView['proposed'], chosen: Choices) =>
+    signalRows({ fields: seen?.fields ?? [], proposed }, settings.roles, chosen);
+  const rows = rowsWith(seen?.proposed ?? [], choices);
+  const hasChoices = Object.keys(choices).length > 0;
+  // Another device changed the signals. While something is chosen here, saving will say so instead.
+  const isStale = !hasChoices && !isSettling.value && seen !== null && isBehind(settings.roles, seen.fields);
+  useEffect(() => {
+    if (!isStale) return;
+    loadSettings().catch((thrown: unknown) => {
+      incomingProblem.value = asProblem(thrown);
+    });
+  }, [isStale, seen]);
+  const choose = (name: string, meaning: Meaning) => setChoices((old) => ({ ...old, [name]: meaning }));
+  const send = async (changed: readonly SignalRow[]) => {
+    try {
+      await saveMapping(mappingOf(changed));
+      setProblem(null);
+    } catch (thrown) {
+      const refusal = asProblem(thrown);
+      // What was chosen here stays, over what the other device saved.
+      if (refusal.code === 'wrong-state') await loadSettings();
+      throw refusal;
+    }
+  };
+  return {
+    rows,
+    hasChoices,
+    isSaving,
+    problem,
+    chooseRole: (row, role) => choose(row.name, chosenMeaning(row, role, settings.nominalMm)),
+    change: (row, { unit = row.unit, factor = row.factor, offset = row.offset }) =>
+      choose(row.name, { role: row.role, unit, factor, offset }),
+    undo: () => {
+      setChoices({});
+      setProblem(null);
+    },
+    save: async () => {
+      setSaving(true);
+      try {
+        await send(rows);
+        setChoices({});
+        showNotice({ text: 'Signals saved.' });
+      } catch (thrown) {
+        setProblem(asProblem(thrown));
+      } finally {
+        setSaving(false);
+      }
+    },
+    calibrate: async ({ name, role, unit }, factor, offset) => {
+      await send(rowsWith([], { [name]: { role, unit, factor, offset } }));
+      setChoices(({ [name]: _, ...others }) => others);
+      showNotice({ text: 'Calibration saved.' });
+    },
+  };
+}
