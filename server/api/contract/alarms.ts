@@ -43,7 +43,7 @@ const alarmSettings = {
   offDelayS: num({ description: 'How long the condition must be gone before the alarm returns to normal' }),
   deadband: numOrNull({
     description:
-      'How far back within its limit the value must be before the alarm returns; null = its condition has no numeric value',
+      'How far back within its limit the value must be before the alarm returns; null = its condition has no measured value',
   }),
   latching: bool('The alarm stays until it is acknowledged and reset'),
   consequence: text({ description: 'What happens if ignored' }),
