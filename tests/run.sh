@@ -6,4 +6,7 @@ cd "$(dirname "$0")/.."
 bash tests/needs.sh
 npm run --silent check
 npm run --silent build
-npx vitest run --config tests/vitest.config.ts "$@"
+# Measuring coverage takes a third more processor time, so only the long check does.
+coverage=()
+[ "${STRANDWARD_CHECK:-}" != long ] || coverage=(--coverage)
+npx vitest run --config tests/vitest.config.ts "${coverage[@]}" "$@"
