@@ -9,10 +9,10 @@ import {
   hotStandingCondition,
   lineGarbledCondition,
   lineSilentCondition,
-  ONLY_GARBAGE,
   type PlacedSection,
   recordFailingCondition,
   strandConditions,
+  UNREADABLE_TEXT,
 } from '../../alarm/conditions.ts';
 import type { Spool } from '../../entities/spool.ts';
 import type { ScrewAndHeat } from '../../heat/standing-hot.ts';
@@ -161,7 +161,11 @@ export class LineConditions {
     // While a user has released the port, nothing is expected; the headline says so.
     const live = link.timing === 'live' && link.status.phase !== 'released';
     return [
-      lineSilentCondition({ live, silentForS: quietForS, text: link.onlyGarbage ? ONLY_GARBAGE : link.status.text }),
+      lineSilentCondition({
+        live,
+        silentForS: quietForS,
+        text: link.unreadable === null ? link.status.text : UNREADABLE_TEXT[link.unreadable],
+      }),
       lineGarbledCondition(link),
       recordFailingCondition(record.trouble),
       diskFillingCondition(record.diskFilling),

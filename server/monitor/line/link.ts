@@ -1,3 +1,4 @@
+import type { Unreadable } from '../../alarm/conditions.ts';
 import { messageOf } from '../../problem/problem.ts';
 import type { IntakeSink, ReadingIntake } from '../../reading/intake.ts';
 import type { LinkCounters } from '../../reading/link-counters.ts';
@@ -21,8 +22,8 @@ export interface LinkState {
   readonly linesPerS: number;
   /** Share of lines dropped over the last ten seconds, 0…1. */
   readonly droppedShare: number;
-  /** Bytes arrived in the last ten seconds, but no line could be read. */
-  readonly onlyGarbage: boolean;
+  /** What arrived in the last ten seconds without any readable line; null = readable lines, or nothing. */
+  readonly unreadable: Unreadable | null;
 }
 
 /** What pages show of the link. */
@@ -202,7 +203,7 @@ export class Link {
       fields: this.#intake.seenFields(),
       dropped: this.#intake.droppedLines,
       rateFound: this.#lastReadingMs === null ? this.#rateFound : null,
-      isNoText: this.state().onlyGarbage && this.#textShare < TEXT_SHARE,
+      isNoText: this.state().unreadable === 'bytes',
     };
   }
 
@@ -232,11 +233,17 @@ export class Link {
     return true;
   }
 
+  #unreadable(lines: number): Unreadable {
+    if (this.#textShare < TEXT_SHARE) return 'bytes';
+    return lines === 0 ? 'noLineEnds' : 'lines';
+  }
+
   state(): LinkState {
-    const sum = { bytes: 0, notes: 0, readings: 0, dropped: 0 };
+    const sum = { bytes: 0, notes: 0, received: 0, readings: 0, dropped: 0 };
     for (const second of this.#traffic) {
       sum.bytes += second.bytes;
       sum.notes += second.notes;
+      sum.received += second.received;
       sum.readings += second.readings;
       sum.dropped += second.dropped;
     }
@@ -246,7 +253,8 @@ export class Link {
       status: this.#status,
       linesPerS: sum.readings / seconds,
       droppedShare: sum.dropped / Math.max(1, sum.dropped + sum.readings),
-      onlyGarbage: sum.bytes > GARBAGE_BYTES && sum.readings === 0 && sum.notes === 0,
+      unreadable:
+        sum.bytes > GARBAGE_BYTES && sum.readings === 0 && sum.notes === 0 ? this.#unreadable(sum.received) : null,
     };
   }
 
