@@ -4,7 +4,7 @@ import { DROP_CAUSES } from '../../reading/link-counters.ts';
 import { ROLES } from '../../reading/names.ts';
 import { SHAPES } from '../../reading/shape.ts';
 import { routes } from './route-table.ts';
-import { given, int, list, named, num, numOrNull, oneOf, orNull, text, yes } from './schema.ts';
+import { bool, component, input, int, list, num, numOrNull, oneOf, orNull, text } from './schema.ts';
 
 const Role = () => oneOf(ROLES);
 const unit = (description: string) => text({ maxLength: 12, description });
@@ -17,11 +17,11 @@ const Mapping = Type.Object({
   unit: Type.Optional(unit('Unit of the value after factor and offset; left out = that of the role')),
 });
 
-export const IncomingView = named('Incoming', {
+export const IncomingView = component('Incoming', {
   shape: orNull(oneOf(SHAPES), 'null = not recognised yet'),
   linesPerS: num({ digits: 1 }),
   lastLine: text({ description: 'As received' }),
-  isNoText: yes('Bytes come, but they are no text: the baud rate may be wrong'),
+  isNoText: bool('Bytes come, but they are no text: the baud rate may be wrong'),
   rateFound: orNull(int(), 'Baud rate at which text would arrive; null = not tried, or none fits'),
   fields: list(
     Type.Object({
@@ -40,8 +40,8 @@ export const IncomingView = named('Incoming', {
       name: text(),
       role: Role(),
       unit: text({ description: 'Empty = the role has one unit only' }),
-      sure: yes('Name, unit and values speak for it, and nothing else comes near'),
-      needsPins: yes('It is a raw count: pin gauges must turn it into millimetres first'),
+      sure: bool('Name, unit and values speak for it, and nothing else comes near'),
+      needsPins: bool('It is a raw count: pin gauges must turn it into millimetres first'),
     }),
     'For fields that have no role yet; nothing is watched until it is confirmed',
   ),
@@ -67,7 +67,7 @@ export const incoming = routes({
     tag: 'set-up',
     summary: 'Release the port to another program',
     description: 'For flashing a sketch. The line is not watched meanwhile; the port is opened again automatically.',
-    body: given({ forS: int({ minimum: 0, maximum: 600, description: 'Seconds; 0 = open it again now' }) }),
+    body: input({ forS: int({ minimum: 0, maximum: 600, description: 'Seconds; 0 = open it again now' }) }),
     answers: { 204: null },
   },
   'PUT /api/mapping': {
@@ -75,7 +75,7 @@ export const incoming = routes({
     tag: 'set-up',
     summary: 'Say what the fields of the line mean',
     description: 'Refused if somebody else changed the mapping since it was read: nothing is overwritten unseen.',
-    body: given({
+    body: input({
       roles: list(Mapping, 'The whole mapping'),
       before: list(Mapping, 'The mapping as it was read'),
     }),
