@@ -33,7 +33,7 @@ type Next = AlarmState | ((situation: AlarmSituation) => AlarmState);
 
 const SUPPRESS = { shelve: 'shelved', suppress: 'suppressedByDesign', removeFromService: 'outOfService' } as const;
 
-/** After a suppression by a user: unacknowledged if the condition holds, else normal. A latching alarm that occurred stays. */
+/** State after a user ends a suppression: unacknowledged if the condition holds, else normal. A latching alarm that occurred stays. */
 const afterUser: Next = ({ active, latching, occurred }) => {
   if (active) return 'unacknowledged';
   return latching && occurred ? 'latchedUnacknowledged' : 'normal';

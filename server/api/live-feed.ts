@@ -10,7 +10,7 @@ import { writeOnDemand } from './schemas-on-demand.ts';
  * every second reading, so none waits longer than one interval.
  */
 const FRAME_EVERY_MS = 30;
-/** Readings that no later one follows are sent this long after the last frame. */
+/** Pending readings are sent after this, even if none follow. */
 const MAX_FRAME_DELAY_MS = 50;
 const STATE_EVERY_MS = 250;
 const MAX_POINTS_PER_FRAME = 60;
@@ -99,7 +99,7 @@ export class LiveFeed {
     if (this.#clients.size === 0) return;
     this.#pending.push({ reading, gaugeMm, diameterMm, speedMmPerS });
     // Keep a replay at full speed from filling memory between two frames.
-    if (this.#pending.length >= MAX_POINTS_PER_FRAME * 8) this.#pending = thinned(this.#pending);
+    if (this.#pending.length >= MAX_POINTS_PER_FRAME * 8) this.#pending = downsampled(this.#pending);
     if (this.#frameDue) return;
     const since = performance.now() - this.#framedAt;
     if (since >= FRAME_EVERY_MS) {
@@ -134,7 +134,7 @@ export class LiveFeed {
     this.#flushTimer = null;
     if (this.#pending.length === 0) return;
     this.#framedAt = performance.now();
-    const pending = this.#pending.length > MAX_POINTS_PER_FRAME ? thinned(this.#pending) : this.#pending;
+    const pending = this.#pending.length > MAX_POINTS_PER_FRAME ? downsampled(this.#pending) : this.#pending;
     this.#pending = [];
     this.#sendTo(this.#clients, () => write.readings(frameOf(pending, this.#options.runId())));
   }
@@ -155,7 +155,7 @@ export class LiveFeed {
   #send(client: Client, text: string): void {
     const { socket } = client;
     if (socket.readyState !== socket.OPEN) return;
-    // A slow client reloads its window after each gap, so let it catch up well before it gets frames again.
+    // A slow client fetches its chart data again after each gap, so let it drain first.
     const most = client.skipped > 0 ? CAUGHT_UP_BYTES : UNSENT_BYTES_MAX - text.length;
     if (socket.bufferedAmount > most) {
       client.skipped += 1;
@@ -182,7 +182,7 @@ export class LiveFeed {
 }
 
 /** Keeps the readings with the smallest and the largest diameter of each group, in order. */
-function thinned(pending: readonly PendingReading[]): PendingReading[] {
+function downsampled(pending: readonly PendingReading[]): PendingReading[] {
   const size = Math.ceil(pending.length / (MAX_POINTS_PER_FRAME / 2));
   const kept: PendingReading[] = [];
   for (let from = 0; from < pending.length; from += size) {

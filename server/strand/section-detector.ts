@@ -44,8 +44,8 @@ const BASELINE_SAMPLES = 8;
  * ```
  * sample ─┬─ gap? no value? frozen? ──── UnknownTracker
  *         ├─ below strandPresent ─────── LostTracker
- *         ├─ larger axis ─────────────── BlobAndNeckTracker blob   (hotend limit)
- *         ├─ mean diameter ───────────── BlobAndNeckTracker neck   (least feedable)
+ *         ├─ larger axis ─────────────── BlobAndNeckTracker: blob   (hotend limit)
+ *         ├─ mean diameter ───────────── BlobAndNeckTracker: neck   (least feedable)
  *         └─ StrandWindow: 20 mm mean ─┬ LongRunTracker off tolerance, above and below
  *                                      └ LongRunTracker out of round (with two axes)
  * ```

@@ -1,7 +1,7 @@
 import { expect, test } from 'vitest';
 import type { Alarm, AlarmType } from '../../server/alarm/alarm.ts';
 import { CATALOGUE } from '../../server/alarm/catalogue.ts';
-import { headlineOf, type StateOfLine } from '../../server/alarm/headline.ts';
+import { headline, type StateOfLine } from '../../server/alarm/headline.ts';
 
 const WELL: StateOfLine = {
   stage: 'winding',
@@ -36,14 +36,14 @@ const alarm = (type: AlarmType, over: Partial<Alarm> = {}): Alarm => ({
 const blobOnItsWay = { diameterMm: 2.31, spoolMm: 38_400, reachesWinderInS: 9.2 };
 
 test('names length and diameter, and that all is well', () => {
-  expect(headlineOf(WELL)).toEqual({
+  expect(headline(WELL)).toEqual({
     sentence: 'Winding: 41.2 m on spool 1, 1.752 mm, all well.',
     severity: 'calm',
   });
 });
 
 test('a blob on its way counts down', () => {
-  expect(headlineOf({ ...WELL, alarms: [alarm('blob')], blobOnItsWay })).toEqual({
+  expect(headline({ ...WELL, alarms: [alarm('blob')], blobOnItsWay })).toEqual({
     sentence: 'Blob of 2.31 mm at 38.40 m – reaches the winder in 9 s.',
     severity: 'danger',
   });
@@ -51,30 +51,30 @@ test('a blob on its way counts down', () => {
 
 test('never says that all is well while the line is silent', () => {
   const link = { ...WELL.link, silentForS: 14 };
-  expect(headlineOf({ ...WELL, link })).toEqual({
+  expect(headline({ ...WELL, link })).toEqual({
     sentence: 'No reading line for 14 s: the line is not being watched.',
     severity: 'danger',
   });
-  expect(headlineOf({ ...WELL, link, blobOnItsWay, alarms: [alarm('blob')] }).sentence).toContain('14 s');
-  expect(headlineOf({ ...WELL, link: { ...link, live: false } }).severity).toBe('calm');
+  expect(headline({ ...WELL, link, blobOnItsWay, alarms: [alarm('blob')] }).sentence).toContain('14 s');
+  expect(headline({ ...WELL, link: { ...link, live: false } }).severity).toBe('calm');
 });
 
 test('puts a zone that may burn first', () => {
   const link = { ...WELL.link, silentForS: 14 };
   const alarms = [alarm('lineSilent'), alarm('zoneAboveAbsoluteLimit')];
-  expect(headlineOf({ ...WELL, link, alarms }).sentence).toBe(
+  expect(headline({ ...WELL, link, alarms }).sentence).toBe(
     'Something about zoneAboveAbsoluteLimit. And 1 more alarm.',
   );
 });
 
 test('no longer says silent once the line sends again', () => {
-  const state = headlineOf({ ...WELL, alarms: [alarm('lineSilent')] });
+  const state = headline({ ...WELL, alarms: [alarm('lineSilent')] });
   expect(state.severity).toBe('notice');
   expect(state.sentence).toMatch(/^The reading lines are back after a silence\. Winding: 41\.2 m/);
 });
 
 test('sets the severity by priority; an acknowledged danger is abnormal', () => {
-  const severity = (a: Alarm) => headlineOf({ ...WELL, alarms: [a] }).severity;
+  const severity = (a: Alarm) => headline({ ...WELL, alarms: [a] }).severity;
   expect(severity(alarm('strandLost'))).toBe('danger');
   expect(severity(alarm('strandLost', { state: 'acknowledged' }))).toBe('abnormal');
   expect(severity(alarm('lineGarbled'))).toBe('abnormal');
@@ -84,7 +84,7 @@ test('sets the severity by priority; an acknowledged danger is abnormal', () => 
 
 test('puts a lost heater before its consequences, and unacknowledged alarms before acknowledged ones', () => {
   const follows = [alarm('strandLost'), alarm('coldScrew')];
-  const stateWith = (...alarms: Alarm[]) => headlineOf({ ...WELL, alarms });
+  const stateWith = (...alarms: Alarm[]) => headline({ ...WELL, alarms });
   const state = stateWith(...follows, alarm('heaterFallingAway'));
   expect(state.sentence).toBe('Something about heaterFallingAway. And 2 more alarms.');
   expect(stateWith(...follows).sentence).toBe('Something about strandLost. And 1 more alarm.');
@@ -95,21 +95,21 @@ test('puts a lost heater before its consequences, and unacknowledged alarms befo
 
 test('names past unacknowledged alarms, what to do, and the present state', () => {
   const over = (type: AlarmType, facts: Alarm['facts'] = {}) => alarm(type, { state: 'returnedUnacknowledged', facts });
-  expect(headlineOf({ ...WELL, alarms: [over('strandLost')] }).sentence).toBe(
+  expect(headline({ ...WELL, alarms: [over('strandLost')] }).sentence).toBe(
     'The alarm “Strand lost” is over: read it under Alarms, then press Acknowledge. Winding: 41.2 m on spool 1, 1.752 mm, all well.',
   );
   const zone = over('heaterNoRise', { zone: 2, zoneName: 'Die' });
-  expect(headlineOf({ ...WELL, stage: 'stopped', alarms: [zone, over('blob')] }).sentence).toBe(
+  expect(headline({ ...WELL, stage: 'stopped', alarms: [zone, over('blob')] }).sentence).toBe(
     '2 alarms are over, first of them “Zone 2 (Die): no rise”: read them under Alarms, then press Acknowledge. The line stands still.',
   );
 });
 
 test('says what is missing before winding', () => {
   const missing = ['zone 2 at heat', 'soak for 6 min more'];
-  expect(headlineOf({ ...WELL, stage: 'heating', missing }).sentence).toBe(
+  expect(headline({ ...WELL, stage: 'heating', missing }).sentence).toBe(
     'Heating up. Before winding: zone 2 at heat; soak for 6 min more.',
   );
-  expect(headlineOf({ ...WELL, stage: 'purging' }).sentence).toBe('Purging: 1.752 mm, ready to wind.');
+  expect(headline({ ...WELL, stage: 'purging' }).sentence).toBe('Purging: 1.752 mm, ready to wind.');
 });
 
 test('is not calm while the link is not open', () => {
@@ -119,21 +119,21 @@ test('is not calm while the link is not open', () => {
     silentForS: null,
     live: true,
   } as const;
-  expect(headlineOf({ ...WELL, stage: 'stopped', link })).toEqual({
+  expect(headline({ ...WELL, stage: 'stopped', link })).toEqual({
     sentence: 'Not watching yet: Cannot open /dev/ttyUSB0: no such port.',
     severity: 'notice',
   });
 });
 
 test('leaves out unknown numbers', () => {
-  const state = headlineOf({ ...WELL, diameterMm: Number.NaN, woundMm: null, spoolOrdinal: null });
+  const state = headline({ ...WELL, diameterMm: Number.NaN, woundMm: null, spoolOrdinal: null });
   expect(state.sentence).toBe('Winding: all well.');
 });
 
 test('does not say that a line is back which never sent anything', () => {
   const link = { ...WELL.link, phase: 'waiting', text: 'Cannot open it.', silentForS: null } as const;
   const silent = alarm('lineSilent');
-  expect(headlineOf({ ...WELL, link, alarms: [silent] })).toEqual({
+  expect(headline({ ...WELL, link, alarms: [silent] })).toEqual({
     sentence: silent.sentence,
     severity: 'danger',
   });
@@ -142,7 +142,7 @@ test('does not say that a line is back which never sent anything', () => {
 test('asks for a reset of a latched alarm', () => {
   const facts = { zone: 2, zoneName: 'Die' };
   const latched = alarm('zoneAboveAbsoluteLimit', { state: 'latchedAcknowledged', facts });
-  expect(headlineOf({ ...WELL, alarms: [latched] })).toEqual({
+  expect(headline({ ...WELL, alarms: [latched] })).toEqual({
     sentence:
       'The alarm “Zone 2 (Die): above the limit” is over: see that the cause is gone, then press Reset. Winding: 41.2 m on spool 1, 1.752 mm, all well.',
     severity: 'notice',
@@ -151,12 +151,12 @@ test('asks for a reset of a latched alarm', () => {
 
 test('mentions shelved and out-of-service alarms along with all well', () => {
   const suppressed = [alarm('blob', { state: 'shelved' }), alarm('neck', { state: 'outOfService' })];
-  expect(headlineOf({ ...WELL, suppressed })).toEqual({
+  expect(headline({ ...WELL, suppressed })).toEqual({
     sentence: 'Winding: 41.2 m on spool 1, 1.752 mm, all well. 1 alarm is shelved, 1 alarm is out of service.',
     severity: 'notice',
   });
-  expect(headlineOf({ ...WELL, suppressed: [alarm('neck', { state: 'outOfService' })] }).severity).toBe('calm');
-  expect(headlineOf({ ...WELL, suppressed: [alarm('neck', { state: 'suppressedByDesign' })] })).toEqual({
+  expect(headline({ ...WELL, suppressed: [alarm('neck', { state: 'outOfService' })] }).severity).toBe('calm');
+  expect(headline({ ...WELL, suppressed: [alarm('neck', { state: 'suppressedByDesign' })] })).toEqual({
     sentence: 'Winding: 41.2 m on spool 1, 1.752 mm, all well.',
     severity: 'calm',
   });

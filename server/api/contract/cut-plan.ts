@@ -73,9 +73,14 @@ export const CutPlanView = component('CutPlan', {
   choices: SpoolChoicesView,
   shortestMm: num({ description: 'Shortest coil worth keeping, as applied' }),
   countError: Type.Object({
-    wheelShare: num({ description: 'Largest error of the counting wheel, as a share of the length' }),
-    lengthScaleShare: num({ digits: 6 }),
-    slipMm: num({ description: 'Largest slip of the strand on the wheel' }),
+    wheelShare: num({ description: 'Possible error of the measuring wheel, as a share of the counted length' }),
+    lengthScaleShare: num({
+      digits: 6,
+      description: 'Possible error of the length scale of the spool, as a share of the counted length',
+    }),
+    slipMm: num({
+      description: 'Possible error that does not grow with the length: start of the count, slip, place of the knife',
+    }),
   }),
   steps: list(CutStepView),
   coils: list(CoilView),

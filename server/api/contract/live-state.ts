@@ -1,5 +1,5 @@
 import { type Static, Type } from 'typebox';
-import { HEAT_FAULTS, ZONE_DOINGS } from '../../heat/zone-status.ts';
+import { HEAT_FAULTS, ZONE_STATES } from '../../heat/zone-status.ts';
 import { DROP_CAUSES } from '../../reading/link-counters.ts';
 import { SHAPES } from '../../reading/shape.ts';
 import { STAGES } from '../../stage/stage.ts';
@@ -11,7 +11,7 @@ import { bool, component, int, list, num, numOrNull, oneOf, orNull, text } from 
 export const ZoneView = component('Zone', {
   zone: int(),
   name: text(),
-  state: oneOf(ZONE_DOINGS),
+  state: oneOf(ZONE_STATES),
   temperatureC: numOrNull({ digits: 2 }),
   setpointC: numOrNull({ digits: 2 }),
   power: numOrNull({ digits: 3 }),

@@ -37,7 +37,7 @@ export const SectionView = component('Section', {
     ['measured', 'adjusted', 'user'],
     'adjusted = measured, then changed by a user; user = marked by a user',
   ),
-  open: bool('Ongoing'),
+  open: bool('It is still going on'),
   reachesWinderInS: numOrNull({ digits: 1, description: 'null = already wound, or the strand is not moving' }),
 });
 export type SectionView = Static<typeof SectionView>;
