@@ -1,4 +1,7 @@
 import { defineConfig } from 'vitest/config';
+import { coverageByRoom } from './coverage-by-room.ts';
+
+const ROOT = new URL('..', import.meta.url).pathname;
 
 /** These put something else in the place of a module: nobody may have loaded it before them. */
 const APART = ['tests/api/one-plan.test.ts'];
@@ -6,12 +9,21 @@ const ALL = ['tests/**/*.test.ts', 'tests/**/*.test.tsx'];
 
 export default defineConfig({
   test: {
-    root: new URL('..', import.meta.url).pathname,
+    root: ROOT,
     testTimeout: 20_000,
     hookTimeout: 60_000,
     // A busy machine takes its time: what a test waits for is no measure of speed.
     expect: { poll: { timeout: 15_000 } },
     maxWorkers: 2,
+    reporters: ['default', coverageByRoom(ROOT)],
+    // Only with --coverage. Files that no test loads count as well.
+    coverage: {
+      include: ['{server,web,simulator}/**/*.{ts,tsx}'],
+      exclude: ['**/vite.config.ts'],
+      reporter: [],
+      reportsDirectory: '.build/coverage',
+      reportOnFailure: true,
+    },
     projects: [
       // Files share a process and the modules it has loaded: a third of the processor time went into loading them again.
       { extends: true, test: { name: 'shared', include: ALL, exclude: APART, isolate: false } },

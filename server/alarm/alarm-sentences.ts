@@ -1,4 +1,3 @@
-import { capital } from '../problem/sentence.ts';
 import type { AlarmType, ConditionFacts } from './alarm.ts';
 import { celsius, duration, metres, millimetres, percent } from './plain-numbers.ts';
 
@@ -44,17 +43,18 @@ const COUNTED: Partial<Record<AlarmType, string>> = {
 
 const SENTENCES: Readonly<Record<AlarmType, (facts: ConditionFacts) => string>> = {
   blob: (f) =>
-    `Blob${of(f.diameterMm, millimetres)}${where(f)}${limit(f.limitMm, 'above the hotend limit of')}${long(f.lengthMm)}`,
+    `Blob${ofValue(f.diameterMm, millimetres)}${where(f)}${limit(f.limitMm, 'above the hotend limit of')}${lengthClause(f.lengthMm)}`,
   neck: (f) =>
-    `Thin place${of(f.diameterMm, millimetres)}${where(f)}${limit(f.limitMm, 'below the least feedable of')}${long(f.lengthMm)}`,
+    `Thin place${ofValue(f.diameterMm, millimetres)}${where(f)}${limit(f.limitMm, 'below the least feedable of')}${lengthClause(f.lengthMm)}`,
   offTolerance: (f) =>
-    `Strand off tolerance${where(f)}${f.diameterMm === undefined ? '' : `, ${millimetres(f.diameterMm)} at its worst`}${limit(f.limitMm, 'beyond')}${long(f.lengthMm)}`,
-  strandLost: (f) => `No strand in the gauge${where(f)}${since(f.forS)}: it broke, ran out or slipped out`,
+    `Strand off tolerance${where(f)}${f.diameterMm === undefined ? '' : `, ${millimetres(f.diameterMm)} at its worst`}${limit(f.limitMm, 'beyond')}${lengthClause(f.lengthMm)}`,
+  strandLost: (f) => `No strand in the gauge${where(f)}${durationClause(f.forS)}: it broke, ran out or slipped out`,
   gaugeFrozen: (f) =>
-    `The gauge says exactly ${f.diameterMm === undefined ? 'the same' : `${f.diameterMm.toFixed(3)} mm`}${since(f.forS)} while the strand moves: the diameter is not being watched`,
-  gaugeMissing: (f) => `No diameter from the gauge${since(f.forS)} while the strand is made: it is not being watched`,
+    `The gauge says exactly ${f.diameterMm === undefined ? 'the same' : `${f.diameterMm.toFixed(3)} mm`}${durationClause(f.forS)} while the strand moves: the diameter is not being watched`,
+  gaugeMissing: (f) =>
+    `No diameter from the gauge${durationClause(f.forS)} while the strand is made: it is not being watched`,
   lineSilent: (f) =>
-    `No reading line${since(f.forS)}: the line is not being watched${f.text ? `. ${capital(withoutStop(f.text))}` : ''}`,
+    `No reading line${durationClause(f.forS)}: the line is not being watched${f.text ? `. ${withoutStop(f.text)}` : ''}`,
   lineGarbled: (f) =>
     f.text === undefined
       ? `${f.count === undefined ? 'Many' : `${f.count} %`} of the reading lines of the last seconds could not be read`
@@ -64,30 +64,31 @@ const SENTENCES: Readonly<Record<AlarmType, (facts: ConditionFacts) => string>> 
   sensorShort: (f) =>
     `${zone(f)}: its temperature sensor is shorted or reads the end of its scale, so its temperature is not known`,
   heaterNoRise: (f) =>
-    `${zone(f)} does not get warmer${at(f.temperatureC)} although it is heated${goal(f.setpointC)}${power(f.power)}: heater, fuse or switch may be at fault, or the sensor lies outside the zone`,
+    `${zone(f)} does not get warmer${atTemperature(f.temperatureC)} although it is heated${setpointClause(f.setpointC)}${power(f.power)}: heater, fuse or switch may be at fault, or the sensor lies outside the zone`,
   heaterFallingAway: (f) =>
     `${zone(f)} falls away from its set-point${f.setpointC === undefined ? '' : ` of ${celsius(f.setpointC)}`}: now ${f.temperatureC === undefined ? 'below it' : celsius(f.temperatureC)}${power(f.power)}. The heater is lost, or the sensor slipped out and the zone is really hotter than it says`,
   heaterRisingWithoutPower: (f) =>
-    `${zone(f)} gets hotter without being told to${at(f.temperatureC)}${goal(f.setpointC)}${power(f.power)}: its switch may be stuck on`,
+    `${zone(f)} gets hotter without being told to${atTemperature(f.temperatureC)}${setpointClause(f.setpointC)}${power(f.power)}: its switch may be stuck on`,
   zoneAboveAbsoluteLimit: (f) =>
     `${zone(f)} is above the absolute limit${f.temperatureC === undefined ? '' : `: ${celsius(f.temperatureC)}`}${f.limitC === undefined ? '' : `, limit ${celsius(f.limitC)}`}: its switch may be stuck on, or its set-point is wrong`,
   sensorSlipped: (f) =>
-    `${zone(f)} reads colder faster than it can cool${at(f.temperatureC)}${goal(f.setpointC)}${power(f.power)}: its sensor seems to have slipped out of its hole, and the zone is really hotter than it says`,
+    `${zone(f)} reads colder faster than it can cool${atTemperature(f.temperatureC)}${setpointClause(f.setpointC)}${power(f.power)}: its sensor seems to have slipped out of its hole, and the zone is really hotter than it says`,
   heaterWeak: (f) =>
-    `${zone(f)} gets less heat than its power should bring${at(f.temperatureC)}${goal(f.setpointC)}${power(f.power)}: a heater of several may be dead, its supply low, or its clamp loose`,
+    `${zone(f)} gets less heat than its power should bring${atTemperature(f.temperatureC)}${setpointClause(f.setpointC)}${power(f.power)}: a heater of several may be dead, its supply low, or its clamp loose`,
   sensorFrozen: (f) =>
-    `${zone(f)} says exactly the same temperature${at(f.temperatureC)} all the time: its true temperature is not known. The sensor's electronics or the firmware may hang${(f.power ?? 0) > HEATS_ABOVE ? ', or its heater is lost and it only seems to stand' : ''}`,
+    `${zone(f)} says exactly the same temperature${atTemperature(f.temperatureC)} all the time: its true temperature is not known. The sensor's electronics or the firmware may hang${(f.power ?? 0) > HEATS_ABOVE ? ', or its heater is lost and it only seems to stand' : ''}`,
   sensorJumping: (f) =>
-    `${zone(f)}: its temperature jumps faster than metal can warm or cool${at(f.temperatureC)}: a loose sensor or noise on its wires`,
+    `${zone(f)}: its temperature jumps faster than metal can warm or cool${atTemperature(f.temperatureC)}: a loose sensor or noise on its wires`,
   zoneLate: (f) =>
     `${zone(f)} should have reached its set-point by now${f.setpointC === undefined ? '' : ` of ${celsius(f.setpointC)}`} but is at ${f.temperatureC === undefined ? 'less' : celsius(f.temperatureC)}${power(f.power)}: a weak heater, a draught, or a set-point beyond what it can reach`,
   zoneOscillating: (f) =>
-    `${zone(f)} swings around its set-point${f.setpointC === undefined ? '' : ` of ${celsius(f.setpointC)}`} again and again${at(f.temperatureC)}: its controller is tuned too sharply, or its sensor sits loosely`,
+    `${zone(f)} swings around its set-point${f.setpointC === undefined ? '' : ` of ${celsius(f.setpointC)}`} again and again${atTemperature(f.temperatureC)}: its controller is tuned too sharply, or its sensor sits loosely`,
   zoneDrifting: (f) =>
     `${zone(f)} has slowly moved away from its set-point${f.setpointC === undefined ? '' : ` of ${celsius(f.setpointC)}`}: now ${f.temperatureC === undefined ? 'off it' : celsius(f.temperatureC)}${power(f.power)}. Its heater no longer suffices, or its controller no longer follows`,
   coldScrew: (f) =>
     `The screw turns${f.text ? ` although ${withoutStop(f.text)}` : ' before the barrel is at heat'}: a cold plug breaks screws and gears`,
-  hotStanding: (f) => `The barrel stands hot${at(f.temperatureC)} and still${since(f.forS)}: the material in it chars`,
+  hotStanding: (f) =>
+    `The barrel stands hot${atTemperature(f.temperatureC)} and still${durationClause(f.forS)}: the material in it chars`,
   diskFilling: (f) => `The disk of the record is nearly full${detail(f.text)}`,
   recordFailing: (f) => `Nothing is being recorded${detail(f.text)}`,
 };
@@ -102,7 +103,7 @@ function where(f: ConditionFacts): string {
   return ` at ${metres(f.spoolMm)}${f.spoolOrdinal === undefined ? '' : ` of spool ${f.spoolOrdinal}`}`;
 }
 
-function of(value: number | undefined, format: (value: number) => string): string {
+function ofValue(value: number | undefined, format: (value: number) => string): string {
   return value === undefined ? '' : ` of ${format(value)}`;
 }
 
@@ -110,12 +111,12 @@ function limit(limitMm: number | undefined, clause: string): string {
   return limitMm === undefined ? '' : `, ${clause} ${millimetres(limitMm)}`;
 }
 
-function long(lengthMm: number | undefined): string {
+function lengthClause(lengthMm: number | undefined): string {
   if (lengthMm === undefined || lengthMm < 1) return '';
   return lengthMm < 1000 ? `, ${Math.round(lengthMm)} mm long` : `, ${metres(lengthMm)} long`;
 }
 
-function since(forS: number | undefined): string {
+function durationClause(forS: number | undefined): string {
   return forS === undefined ? '' : ` for ${duration(forS)}`;
 }
 
@@ -127,11 +128,11 @@ function withoutStop(text: string): string {
   return text.replace(/\.+\s*$/, '');
 }
 
-function at(temperatureC: number | undefined): string {
+function atTemperature(temperatureC: number | undefined): string {
   return temperatureC === undefined ? '' : ` (${celsius(temperatureC)})`;
 }
 
-function goal(setpointC: number | undefined): string {
+function setpointClause(setpointC: number | undefined): string {
   if (setpointC === undefined) return '';
   return setpointC > 0 ? `, set-point ${celsius(setpointC)}` : ', set-point off';
 }

@@ -152,7 +152,7 @@ export const CATALOGUE: Catalogue = {
     deadband: { value: 5, unit: '% of the lines' },
     latching: false,
     consequence: 'Readings are missing; short blobs may pass unseen.',
-    firstCheck: 'Is the baud rate right? Keep the cable away from heater wires and motors, or take a shorter one.',
+    firstCheck: 'Keep the cable away from heater wires and motors, or take a shorter one.',
     caution: '',
     badness: (f) => f.count ?? 0,
   },

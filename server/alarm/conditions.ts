@@ -10,12 +10,14 @@ export const SILENT_AFTER_S = 3;
 /** Share of dropped lines in the last ten seconds that raises an alarm (common practice, no source), %. */
 export const GARBLED_ABOVE_PERCENT = 10;
 
-/** Why nothing can be read although bytes arrive. */
-export function garbageText(lacksLineEnds: boolean): string {
-  return lacksLineEnds
-    ? 'the board sends text without line ends. End each line with println in the sketch'
-    : 'bytes come, but none of them makes a line. Is the baud rate right?';
-}
+/** What arrives while nothing can be read: bytes that are no text, text without line ends, or lines of no known form. */
+export type Unreadable = 'bytes' | 'noLineEnds' | 'lines';
+
+export const UNREADABLE_TEXT: Readonly<Record<Unreadable, string>> = {
+  bytes: 'What arrives is not text: the baud rate is probably wrong.',
+  noLineEnds: 'Text arrives without line ends: end each line with println.',
+  lines: 'Text arrives that Strandward cannot read: see What your line sends, in Set-up.',
+};
 
 const ALARM_OF_FAULT: Readonly<Record<HeatFault, AlarmType>> = {
   sensorOpen: 'sensorOpen',
@@ -186,16 +188,12 @@ export function lineSilentCondition(link: {
   };
 }
 
-/**
- * `droppedShare`: of the last ten seconds' lines, 0…1; `onlyGarbage`: bytes arrived, but no readable line;
- * `lacksLineEnds`: they are text.
- */
+/** `droppedShare`: of the last ten seconds' lines, 0…1; `unreadable`: what arrived without any readable line, null = readable lines, or nothing. */
 export function lineGarbledCondition(link: {
   readonly droppedShare: number;
-  readonly onlyGarbage: boolean;
-  readonly lacksLineEnds: boolean;
+  readonly unreadable: Unreadable | null;
 }): Condition {
-  const percent = link.onlyGarbage ? 100 : Math.round(link.droppedShare * 100);
+  const percent = link.unreadable !== null ? 100 : Math.round(link.droppedShare * 100);
   return {
     type: 'lineGarbled',
     subject: '',
@@ -203,7 +201,7 @@ export function lineGarbledCondition(link: {
     excess: percent - GARBLED_ABOVE_PERCENT,
     facts: {
       count: percent,
-      ...(link.onlyGarbage ? { text: garbageText(link.lacksLineEnds) } : {}),
+      ...(link.unreadable === null ? {} : { text: UNREADABLE_TEXT[link.unreadable] }),
     },
   };
 }

@@ -27,13 +27,13 @@ export interface AlarmSituation {
   readonly occurred: boolean;
 }
 
-const PLAIN: AlarmSituation = { active: false, latching: false, before: 'normal', occurred: false };
+const DEFAULT_SITUATION: AlarmSituation = { active: false, latching: false, before: 'normal', occurred: false };
 
 type Next = AlarmState | ((situation: AlarmSituation) => AlarmState);
 
 const SUPPRESS = { shelve: 'shelved', suppress: 'suppressedByDesign', removeFromService: 'outOfService' } as const;
 
-/** After a suppression by a user: unacknowledged if the condition holds, else normal. A latching alarm that occurred stays. */
+/** State after a user ends a suppression: unacknowledged if the condition holds, else normal. A latching alarm that occurred stays. */
 const afterUser: Next = ({ active, latching, occurred }) => {
   if (active) return 'unacknowledged';
   return latching && occurred ? 'latchedUnacknowledged' : 'normal';
@@ -77,11 +77,11 @@ const TRANSITIONS: Readonly<Record<AlarmState, Readonly<Partial<Record<AlarmEven
 export function nextState(
   state: AlarmState,
   event: AlarmEvent,
-  situation: Partial<AlarmSituation> = PLAIN,
+  situation: Partial<AlarmSituation> = DEFAULT_SITUATION,
 ): AlarmState | null {
   const next = TRANSITIONS[state][event];
   if (next === undefined) return null;
-  return typeof next === 'string' ? next : next({ ...PLAIN, ...situation });
+  return typeof next === 'string' ? next : next({ ...DEFAULT_SITUATION, ...situation });
 }
 
 /** The condition holds in this state. */

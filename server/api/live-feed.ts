@@ -10,10 +10,10 @@ import { writeOnDemand } from './schemas-on-demand.ts';
  * every second reading, so none waits longer than one interval.
  */
 const FRAME_EVERY_MS = 30;
-/** Readings that no later one follows are sent this long after the last frame. */
-const FRAME_AT_LAST_MS = 50;
+/** Pending readings are sent after this, even if none follow. */
+const MAX_FRAME_DELAY_MS = 50;
 const STATE_EVERY_MS = 250;
-const POINTS_A_FRAME_MAX = 60;
+const MAX_POINTS_PER_FRAME = 60;
 /** A client with more unsent bytes gets no frames until it has caught up to the second number. */
 const UNSENT_BYTES_MAX = 512 * 1024;
 const CAUGHT_UP_BYTES = 64 * 1024;
@@ -58,7 +58,7 @@ export class LiveFeed {
   #failing = false;
   #framedAt = Number.NEGATIVE_INFINITY;
   #frameDue = false;
-  #lastResort: NodeJS.Timeout | null = null;
+  #flushTimer: NodeJS.Timeout | null = null;
 
   constructor(options: LiveFeedOptions) {
     this.#options = options;
@@ -74,7 +74,7 @@ export class LiveFeed {
   stop(): void {
     for (const timer of this.#timers) clearInterval(timer);
     this.#timers = [];
-    if (this.#lastResort !== null) clearTimeout(this.#lastResort);
+    if (this.#flushTimer !== null) clearTimeout(this.#flushTimer);
     for (const { socket } of this.#clients) socket.terminate();
     this.#clients.clear();
   }
@@ -99,7 +99,7 @@ export class LiveFeed {
     if (this.#clients.size === 0) return;
     this.#pending.push({ reading, gaugeMm, diameterMm, speedMmPerS });
     // Keep a replay at full speed from filling memory between two frames.
-    if (this.#pending.length >= POINTS_A_FRAME_MAX * 8) this.#pending = thinned(this.#pending);
+    if (this.#pending.length >= MAX_POINTS_PER_FRAME * 8) this.#pending = downsampled(this.#pending);
     if (this.#frameDue) return;
     const since = performance.now() - this.#framedAt;
     if (since >= FRAME_EVERY_MS) {
@@ -107,7 +107,7 @@ export class LiveFeed {
       // Wait for the other readings of the same chunk.
       setImmediate(() => this.#sendReadings());
     } else {
-      this.#lastResort ??= setTimeout(() => this.#sendReadings(), FRAME_AT_LAST_MS - since);
+      this.#flushTimer ??= setTimeout(() => this.#sendReadings(), MAX_FRAME_DELAY_MS - since);
     }
   }
 
@@ -130,11 +130,11 @@ export class LiveFeed {
 
   #sendReadings(): void {
     this.#frameDue = false;
-    if (this.#lastResort !== null) clearTimeout(this.#lastResort);
-    this.#lastResort = null;
+    if (this.#flushTimer !== null) clearTimeout(this.#flushTimer);
+    this.#flushTimer = null;
     if (this.#pending.length === 0) return;
     this.#framedAt = performance.now();
-    const pending = this.#pending.length > POINTS_A_FRAME_MAX ? thinned(this.#pending) : this.#pending;
+    const pending = this.#pending.length > MAX_POINTS_PER_FRAME ? downsampled(this.#pending) : this.#pending;
     this.#pending = [];
     this.#sendTo(this.#clients, () => write.readings(frameOf(pending, this.#options.runId())));
   }
@@ -155,7 +155,7 @@ export class LiveFeed {
   #send(client: Client, text: string): void {
     const { socket } = client;
     if (socket.readyState !== socket.OPEN) return;
-    // A slow client reloads its window after each gap, so let it catch up well before it gets frames again.
+    // A slow client fetches its chart data again after each gap, so let it drain first.
     const most = client.skipped > 0 ? CAUGHT_UP_BYTES : UNSENT_BYTES_MAX - text.length;
     if (socket.bufferedAmount > most) {
       client.skipped += 1;
@@ -182,8 +182,8 @@ export class LiveFeed {
 }
 
 /** Keeps the readings with the smallest and the largest diameter of each group, in order. */
-function thinned(pending: readonly PendingReading[]): PendingReading[] {
-  const size = Math.ceil(pending.length / (POINTS_A_FRAME_MAX / 2));
+function downsampled(pending: readonly PendingReading[]): PendingReading[] {
+  const size = Math.ceil(pending.length / (MAX_POINTS_PER_FRAME / 2));
   const kept: PendingReading[] = [];
   for (let from = 0; from < pending.length; from += size) {
     const group = pending.slice(from, from + size);

@@ -15,7 +15,7 @@ import { type Caller, callerOf } from './caller.ts';
 import { CONTRACT, type Contract, type RouteKey } from './contract/index.ts';
 import { ProblemView } from './contract/problem.ts';
 import { type Answered, type Checked, partsOf, type RouteSpec, successOf } from './contract/route-table.ts';
-import { given, text } from './contract/schema.ts';
+import { input, text } from './contract/schema.ts';
 
 export type Api = FastifyInstance<
   RawServerDefault,
@@ -33,7 +33,7 @@ interface ApiRequest<S> extends Checked<S>, Caller {
 type Handler<S extends RouteSpec> = (request: ApiRequest<S>, reply: FastifyReply) => Answered<S> | Promise<Answered<S>>;
 
 /** Some JSON clients always send a body; anything in it is refused, because it would be ignored. */
-const NO_BODY = Type.Union([given({}), Type.Null()]);
+const NO_BODY = Type.Union([input({}), Type.Null()]);
 const Ticket = { ticket: Type.Optional(text()) };
 
 /**
@@ -68,7 +68,7 @@ export function serve<K extends RouteKey>(
 function schemasOf(spec: RouteSpec, method: string) {
   const { status, schema } = successOf(spec);
   const query =
-    spec.query === undefined || spec.ticket === undefined ? spec.query : given({ ...spec.query.properties, ...Ticket });
+    spec.query === undefined || spec.ticket === undefined ? spec.query : input({ ...spec.query.properties, ...Ticket });
   const body = spec.consumes !== undefined || method === 'GET' ? undefined : (spec.body ?? NO_BODY);
   return {
     ...(spec.params === undefined ? {} : { params: spec.params }),

@@ -1,8 +1,8 @@
 import { COLD_BELOW_C } from './healthy-zone.ts';
 
 /** What a zone is doing, in plain terms. */
-export const ZONE_DOINGS = ['off', 'heating', 'holding', 'cooling', 'faulty', 'unknown'] as const;
-export type ZoneDoing = (typeof ZONE_DOINGS)[number];
+export const ZONE_STATES = ['off', 'heating', 'holding', 'cooling', 'faulty', 'unknown'] as const;
+export type ZoneState = (typeof ZONE_STATES)[number];
 
 export const HEAT_FAULTS = [
   'sensorOpen',
@@ -33,7 +33,7 @@ export interface ExpectedReading {
 /** State of one zone after a reading. Temperatures in °C, power 0…1; null = not sent, or no value this time. */
 export interface ZoneStatus {
   readonly zone: number;
-  readonly doing: ZoneDoing;
+  readonly doing: ZoneState;
   readonly temperatureC: number | null;
   readonly setpointC: number | null;
   readonly power: number | null;
@@ -71,7 +71,7 @@ export function doingOf(zone: {
   readonly inBand: boolean;
   /** Change over the last seconds, K/s; NaN = too few readings yet. */
   readonly slopeKPerS: number;
-}): Exclude<ZoneDoing, 'faulty'> {
+}): Exclude<ZoneState, 'faulty'> {
   const { temperatureC, setpointC, power, slopeKPerS } = zone;
   if (!Number.isFinite(temperatureC)) return 'unknown';
   if (setpointC > 0) {

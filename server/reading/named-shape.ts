@@ -47,7 +47,6 @@ export function readNamed(
   }
 }
 
-/** Whether a byte may separate two fields. */
 export function isSeparator(byte: number): boolean {
   return byte === 32 || byte === 44 || byte === 9;
 }

@@ -80,7 +80,7 @@ export class ReadingBuilder {
   #complete(values: number[], sink: { reading(reading: Reading): void } | null): void {
     this.#collecting = null;
     const clock = this.#clock;
-    clock.date(this.#timing);
+    clock.assignTime(this.#timing);
     const { layout } = this.#layouts;
     if (this.#layouts.derivesDiameter) {
       values[layout.diameter] = (values[layout.diameterX]! + values[layout.diameterY]!) / 2;

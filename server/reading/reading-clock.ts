@@ -6,8 +6,8 @@ const LEAST_STEP_MS = 0.1;
 const PERIOD_MS = 20;
 const STEPS_KEPT = 9;
 /**
- * A recorded log does not show how long a restarted device was silent. The silence is taken as the two seconds that a
- * board's boot loader waits (common practice, no source), or as the uptime after the restart if that is longer. It is at
+ * A recorded log does not show how long a restarted device was silent. The silence is assumed to be the two seconds that a
+ * board's boot loader waits (common practice, no source), or the uptime after the restart if that is longer. It is at
  * least several readings long, so that the strand across it counts as not measured.
  */
 const BOOT_MS = 2000;
@@ -73,7 +73,7 @@ export class ReadingClock {
     this.#uptime.opened();
   }
 
-  date(line: LineTiming): void {
+  assignTime(line: LineTiming): void {
     const before = this.timeMs;
     this.restarted = false;
     const time = Number.isNaN(line.uptimeMs) ? this.#withoutUptime(line) : this.#withUptime(line);
@@ -105,8 +105,8 @@ export class ReadingClock {
     this.restarted = line.numberContinued === false;
     const { arrivalMs } = line;
     if (arrivalMs === null) return this.restarted ? this.#afterRestart(0) : this.#nextRecorded(line.lost);
-    // Lines of one chunk were sent one after the other, so they are spread over the time since the last one, but at most
-    // at their usual distance, because there may have been silence before them.
+    // Lines of one chunk were sent one after the other, so they are spread over the time since the last one, but no
+    // further apart than usual, because there may have been silence before them.
     const lines = line.linesAfter + 1;
     const since = arrivalMs + this.#shiftMs - this.timeMs;
     if (Number.isNaN(since)) return arrivalMs;

@@ -8,15 +8,17 @@ import { readText } from './text-shape.ts';
 export const SHAPES = ['named', 'json', 'columns', 'text'] as const;
 export type Shape = (typeof SHAPES)[number];
 
-/**
- * The shape that a valid line would have, judged by its first special character. A line that cannot be read in it may
- * still be free text.
- */
+const QUOTE = '"'.charCodeAt(0);
+const COLON = ':'.charCodeAt(0);
+const EQUALS = '='.charCodeAt(0);
+const OPEN_OBJECT = '{'.charCodeAt(0);
+
+/** Guesses a line's format from its first `{`, `"`, `=` or `:`. */
 export function likelyShape(bytes: Uint8Array, start: number, end: number): Exclude<Shape, 'text'> {
   for (let at = start; at < end; at++) {
     const byte = bytes[at]!;
-    if (byte === 123 || byte === 34) return 'json';
-    if (byte === 61 || byte === 58) return 'named';
+    if (byte === OPEN_OBJECT || byte === QUOTE) return 'json';
+    if (byte === EQUALS || byte === COLON) return 'named';
   }
   return 'columns';
 }

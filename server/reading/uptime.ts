@@ -5,7 +5,7 @@ const AHEAD_MS = 2000;
 /** If it is behind by more than this after a new connection or a long silence, the device restarted. */
 const BEHIND_MS = 10_000;
 /** Additional margin as a share of the silence, for an oscillator whose drift is not known yet. */
-const DRIFT_UNKNOWN = 0.01;
+const UNKNOWN_DRIFT_SHARE = 0.01;
 /** Longest gap at a wrap in a recorded log; a longer one is a restart, as nothing else distinguishes the two there. */
 const GAP_AT_WRAP_MS = 60_000;
 
@@ -60,7 +60,7 @@ export class Uptime {
       numberContinued,
       expectedMs,
       uncertain,
-      silenceMs * DRIFT_UNKNOWN,
+      silenceMs * UNKNOWN_DRIFT_SHARE,
     );
     if (Number.isNaN(step)) {
       this.continuousMs = rawMs;

@@ -58,7 +58,7 @@ export async function replayRecording(
       timer = setInterval(() => {
         const { recordTrouble } = monitor.snapshot();
         if (recordTrouble === null) progress(progressNow());
-        else reject(noSpace(recordTrouble));
+        else reject(recordFailed(recordTrouble));
       }, PROGRESS_EVERY_MS);
       stop.addEventListener('abort', () => reject(cancelled()), { once: true });
       if (stop.aborted) reject(cancelled());
@@ -73,7 +73,7 @@ export async function replayRecording(
       await monitor.stop();
     }
     const { recordTrouble } = monitor.snapshot();
-    if (recordTrouble !== null) throw noSpace(recordTrouble);
+    if (recordTrouble !== null) throw recordFailed(recordTrouble);
     // Bytes that did not arrive could not be read from the file.
     if (counted.bytes() < bytes)
       throw new Problem('bad-log', counted.lastText(), 'Try again with a complete copy of the log.');
@@ -133,10 +133,10 @@ function cancelled(): Error {
   return new DOMException('The import was cancelled.', 'AbortError');
 }
 
-function noSpace(trouble: string): Problem {
+function recordFailed(trouble: string): Problem {
   return new Problem(
     'wrong-state',
-    `The log could not be judged: ${trouble}`,
+    `The log could not be imported: ${trouble}`,
     'Free some space on the disk, then try again.',
   );
 }

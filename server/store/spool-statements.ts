@@ -1,8 +1,11 @@
 import type { Database } from 'better-sqlite3';
 import type { SpoolStatements } from '../monitor/ports/spool-statements.ts';
-import { afterWinding } from './record/after-winding.ts';
+import { coilNameTable } from './record/coil-names.ts';
+import { cutTable } from './record/cuts.ts';
 import { examinationTable } from './record/examinations.ts';
+import { lengthCorrectionTable } from './record/length-corrections.ts';
 import { printerTable } from './record/printers.ts';
+import { spoolChoiceTable } from './record/spool-choices.ts';
 import { guardedAt } from './record-failing.ts';
 
 /**
@@ -12,7 +15,10 @@ import { guardedAt } from './record-failing.ts';
  */
 export function spoolStatements(db: Database, path: string): SpoolStatements {
   const printers = printerTable(db);
-  const spools = afterWinding(db);
+  const cuts = cutTable(db);
+  const coilNames = coilNameTable(db);
+  const choices = spoolChoiceTable(db);
+  const corrections = lengthCorrectionTable(db);
   const examinations = examinationTable(db);
   const guarded = guardedAt(path);
   return {
@@ -21,17 +27,17 @@ export function spoolStatements(db: Database, path: string): SpoolStatements {
     addPrinter: guarded(printers.add),
     changePrinter: guarded(printers.change),
     removePrinter: guarded(printers.remove),
-    cuts: spools.cuts,
-    addCut: guarded(spools.addCut),
-    takeBackLastCut: guarded(spools.takeBackLastCut),
-    coilNames: spools.coilNames,
-    nameCoil: guarded(spools.nameCoil),
-    placeCoilName: guarded(spools.placeCoilName),
-    choices: spools.choices,
-    choose: guarded(spools.choose),
+    cuts: cuts.all,
+    addCut: guarded(cuts.add),
+    takeBackLastCut: guarded(cuts.takeBackLast),
+    coilNames: coilNames.all,
+    nameCoil: guarded(coilNames.add),
+    placeCoilName: guarded(coilNames.place),
+    choices: choices.find,
+    choose: guarded(choices.add),
     examination: examinations.find,
     keepExamination: guarded(examinations.keep),
-    lengthCorrection: spools.lengthCorrection,
-    correctLength: guarded(spools.correctLength),
+    lengthCorrection: corrections.find,
+    correctLength: guarded(corrections.add),
   };
 }

@@ -1,4 +1,4 @@
-import { mergeGapMm } from './excess-tracker.ts';
+import { mergeGapMm } from './blob-and-neck-tracker.ts';
 import { newSection, type RunSections, type WorkingSection } from './working-section.ts';
 
 /** Fewer samples without strand are drop-outs of the gauge: a broken strand does not return so soon. */

@@ -1,5 +1,5 @@
 import { LostTracker, UnknownTracker } from './absence-trackers.ts';
-import { ExcessTracker, mergeGapMm } from './excess-tracker.ts';
+import { BlobAndNeckTracker, mergeGapMm } from './blob-and-neck-tracker.ts';
 import { LongRunTracker } from './long-run-tracker.ts';
 import type { MeasuredSection } from './section.ts';
 import type { StrandLimits } from './strand-limits.ts';
@@ -44,8 +44,8 @@ const BASELINE_SAMPLES = 8;
  * ```
  * sample ─┬─ gap? no value? frozen? ──── UnknownTracker
  *         ├─ below strandPresent ─────── LostTracker
- *         ├─ larger axis ─────────────── ExcessTracker blob   (hotend limit)
- *         ├─ mean diameter ───────────── ExcessTracker neck   (least feedable)
+ *         ├─ larger axis ─────────────── BlobAndNeckTracker: blob   (hotend limit)
+ *         ├─ mean diameter ───────────── BlobAndNeckTracker: neck   (least feedable)
  *         └─ StrandWindow: 20 mm mean ─┬ LongRunTracker off tolerance, above and below
  *                                      └ LongRunTracker out of round (with two axes)
  * ```
@@ -54,8 +54,8 @@ const BASELINE_SAMPLES = 8;
  */
 export class SectionDetector {
   readonly #sections: RunSections;
-  readonly #blob: ExcessTracker;
-  readonly #neck: ExcessTracker;
+  readonly #blob: BlobAndNeckTracker;
+  readonly #neck: BlobAndNeckTracker;
   readonly #above: LongRunTracker;
   readonly #below: LongRunTracker;
   readonly #outOfRound: LongRunTracker;
@@ -80,8 +80,8 @@ export class SectionDetector {
     const sections = new RunSections(nextOrdinal);
     this.#limits = limits;
     this.#sections = sections;
-    this.#blob = new ExcessTracker('blob', sections);
-    this.#neck = new ExcessTracker('neck', sections);
+    this.#blob = new BlobAndNeckTracker('blob', sections);
+    this.#neck = new BlobAndNeckTracker('neck', sections);
     this.#above = new LongRunTracker('offTolerance', 1, sections, true);
     this.#below = new LongRunTracker('offTolerance', -1, sections, true);
     this.#outOfRound = new LongRunTracker('outOfRound', 1, sections, false);

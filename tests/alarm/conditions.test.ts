@@ -148,18 +148,13 @@ describe('link, gauge and record', () => {
   });
 
   test('calls lines garbled when over a tenth is dropped, or bytes make no line', () => {
-    expect(lineGarbledCondition({ droppedShare: 0.1, onlyGarbage: false, lacksLineEnds: false }).active).toBe(false);
-    expect(lineGarbledCondition({ droppedShare: 0.35, onlyGarbage: false, lacksLineEnds: false })).toMatchObject({
+    expect(lineGarbledCondition({ droppedShare: 0.1, unreadable: null }).active).toBe(false);
+    expect(lineGarbledCondition({ droppedShare: 0.35, unreadable: null })).toMatchObject({
       active: true,
       excess: 25,
     });
-    expect(lineGarbledCondition({ droppedShare: 0, onlyGarbage: true, lacksLineEnds: false })).toMatchObject({
-      active: true,
-      excess: 90,
-    });
-    expect(
-      sentenceOf(lineGarbledCondition({ droppedShare: 0.35, onlyGarbage: false, lacksLineEnds: false })),
-    ).toContain('35 %');
+    expect(lineGarbledCondition({ droppedShare: 0, unreadable: 'bytes' })).toMatchObject({ active: true, excess: 90 });
+    expect(sentenceOf(lineGarbledCondition({ droppedShare: 0.35, unreadable: null }))).toContain('35 %');
   });
 
   test('counts three restarts as occurrences of one alarm', () => {

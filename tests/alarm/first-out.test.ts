@@ -3,7 +3,7 @@ import { ALARM_TYPES, type Alarm, type AlarmChange, type AlarmType, type Conditi
 import { AlarmEngine } from '../../server/alarm/alarm-engine.ts';
 import { CATALOGUE, isOfZone } from '../../server/alarm/catalogue.ts';
 import { causesOf, DANGERS, isSuppressedBySilence } from '../../server/alarm/first-out.ts';
-import { sentenceOfState } from '../../server/alarm/sentence-of-state.ts';
+import { headline } from '../../server/alarm/headline.ts';
 
 const T0 = Date.UTC(2026, 1, 3, 22);
 const at = (seconds: number) => T0 + seconds * 1000;
@@ -47,7 +47,7 @@ describe('the line falls silent', () => {
       reason: 'while the line is silent',
       before: 'unacknowledged',
     });
-    const { sentence, severity } = sentenceOfState({
+    const { sentence, severity } = headline({
       stage: 'winding',
       missing: [],
       alarms: engine.standing(),

@@ -1,5 +1,5 @@
 import { expect, test } from 'vitest';
-import { type StateOfLine, sentenceOfState } from '../../server/alarm/sentence-of-state.ts';
+import { headline, type StateOfLine } from '../../server/alarm/headline.ts';
 import { unwatched, type WatchFacts } from '../../server/alarm/unwatched.ts';
 import type { RecognisedSignals } from '../../server/reading/reading.ts';
 import { canBeStrand } from '../../server/strand/possible-diameter.ts';
@@ -23,7 +23,7 @@ const LINE: StateOfLine = {
   link: { phase: 'open', text: 'Reading.', silentForS: 0.02, live: true },
 };
 const stateOf = (watch: WatchFacts, line: Partial<StateOfLine> = {}) =>
-  sentenceOfState({ ...LINE, ...line, unwatched: unwatched(watch) });
+  headline({ ...LINE, ...line, unwatched: unwatched(watch) });
 
 test('never says that all is well when no name is understood', () => {
   const unknown = { diameter: false, temperature: false, anything: false };

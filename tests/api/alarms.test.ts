@@ -1,4 +1,4 @@
-/** Alarms over HTTP: answers, rests, settings, journal and figures. A line that never says anything is alarm enough. */
+/** Alarms over HTTP: actions, suppression, settings, journal and alarm load. The alarm is a line that sends nothing. */
 import { Value } from 'typebox/value';
 import { afterAll, beforeAll, describe, expect, test, vi } from 'vitest';
 import { AlarmLoadView } from '../../server/api/contract/alarm-journal.ts';
@@ -47,7 +47,7 @@ beforeAll(async () => {
 afterAll(() => service?.stop());
 
 describe('an alarm', () => {
-  test('says what it is, what happens if nobody does anything, and what to check', () => {
+  test('states what it is, what happens if ignored, and what to check', () => {
     expect(Value.Check(AlarmView, silent)).toBe(true);
     expect(silent).toMatchObject({
       type: 'lineSilent',
@@ -58,7 +58,7 @@ describe('an alarm', () => {
     expect(silent.consequence).toMatch(/being watched/);
   });
 
-  test('is shelved for a while: no longer among those that stand, but among those that rest', async () => {
+  test('moves from the active to the suppressed alarms while it is silenced', async () => {
     const reply = await post(`/api/alarms/${silent.id}/shelve`, { forMin: 10, reason: 'soldering' });
     expect(reply.status).toBe(200);
     expect(reply.body).toMatchObject({
@@ -72,13 +72,13 @@ describe('an alarm', () => {
     expect(Object.keys(state.suppressed[0]!.suppression!)).not.toContain('before');
   });
 
-  test('comes back when somebody says so', async () => {
+  test('comes back when a user ends the silence', async () => {
     const reply = await post(`/api/alarms/${silent.id}/unshelve`);
     expect(reply).toMatchObject({ status: 200, body: { state: 'unacknowledged', suppression: null } });
     expect(await suppressed()).toEqual([]);
   });
 
-  test('is taken out of service with a reason, and returned', async () => {
+  test('is taken out of service with a reason, and returned to service', async () => {
     const out = await post('/api/alarm-types/sensorJumping/out-of-service', {
       zones: [2],
       reason: 'no sensor there',
@@ -94,7 +94,7 @@ describe('an alarm', () => {
     expect(await suppressed()).toEqual([]);
   });
 
-  test('of several zones is taken out of service at once, or not at all', async () => {
+  test('is taken out of service for all requested zones or for none', async () => {
     const take = (zones: number[]) =>
       post('/api/alarm-types/sensorFrozen/out-of-service', { zones, reason: 'a trial' });
     const [third] = (await take([3])).body as [AlarmView];
@@ -125,18 +125,18 @@ describe('an alarm', () => {
     ['/api/alarm-types/sensorOpen/out-of-service', { reason: 'x' }, 400, /no zone was named/],
     ['/api/alarm-types/sensorOpen/out-of-service', { reason: 'x', zones: [9] }, 400, /zones/],
     ['/api/alarm-types/fire/out-of-service', { reason: 'x' }, 400, /type/],
-  ])('POST %s %j is refused with %i', async (path, body, status, text) => {
+  ])('refuses POST %s %j with %i', async (path, body, status, text) => {
     const reply = await post(path, body);
     expect(reply.status).toBe(status);
     expect((reply.body as { title: string }).title).toMatch(text);
   });
 });
 
-describe('how the types are set', () => {
+describe('settings of alarm types', () => {
   const typeOf = async (type: string) =>
     (await service.get<AlarmTypeView[]>('/api/alarm-types')).find((one) => one.type === type)!;
 
-  test('is told of each, with what it was before anybody set it', async () => {
+  test('are listed with their defaults', async () => {
     const all = await service.get<AlarmTypeView[]>('/api/alarm-types');
     for (const one of all) expect(Value.Check(AlarmTypeView, one), one.type).toBe(true);
     expect(all.every(({ changed }) => !changed)).toBe(true);
@@ -151,7 +151,7 @@ describe('how the types are set', () => {
     expect(await typeOf('coldScrew')).toMatchObject({ perZone: false });
   });
 
-  test('changes with what is given, is logged, and goes back', async () => {
+  test('change, are logged and can be restored', async () => {
     const set = await service.send('PUT', '/api/alarm-types/blob', { offDelayS: 90 }, as('Ada'));
     expect(set).toMatchObject({ status: 200, body: { offDelayS: 90, changed: true, default: { offDelayS: 60 } } });
     const more = await service.send('PUT', '/api/alarm-types/blob', { latching: true });
@@ -164,7 +164,7 @@ describe('how the types are set', () => {
     expect(service.store.writer.loadAlarmSettings()).toEqual({});
   });
 
-  test('counts at once for an alarm that stands', async () => {
+  test('apply to an active alarm immediately', async () => {
     await service.send('PUT', '/api/alarm-types/lineSilent', {
       priority: 'medium',
       firstCheck: 'Is the blue plug in?',
@@ -180,7 +180,7 @@ describe('how the types are set', () => {
     ['lineGarbled', { deadband: 11 }, /would return only at -1/],
     ['blob', { colour: 'red' }, /no setting “colour”/],
     ['sensorSlipped', { priority: 'low' }, /must stay high/],
-  ])('PUT %s %j is refused in words', async (type, body, text) => {
+  ])('refuse PUT %s %j with an explanation', async (type, body, text) => {
     const reply = await service.send('PUT', `/api/alarm-types/${type}`, body);
     expect(reply.status).toBe(400);
     expect((reply.body as { title: string }).title).toMatch(text);
@@ -191,7 +191,7 @@ describe('how the types are set', () => {
 describe('the journal', () => {
   const all = '/api/alarm-journal?from=0&to=9e15';
 
-  test('tells each step: what, by whom, from where, why', async () => {
+  test('lists each step: what, by whom, from where and why', async () => {
     const steps = await service.get<Record<string, unknown>[]>(all);
     expect(steps.map(({ step }) => step)).toEqual([
       'raised',
@@ -207,7 +207,7 @@ describe('the journal', () => {
     expect(steps[4]).toMatchObject({ by: 'Grace', title: 'Zone 2: reading jumps' });
   });
 
-  test('is the same as CSV, where a cell that looks like a formula is none', async () => {
+  test('has the same content as CSV, with cells that look like formulas made harmless', async () => {
     const reason = '=HYPERLINK("http://x","y"), or "so"';
     await post(`/api/alarms/${silent.id}/shelve`, { forMin: 1, reason }, '+Ada');
     await post(`/api/alarms/${silent.id}/unshelve`);
@@ -224,7 +224,7 @@ describe('the journal', () => {
     expect(lines[12]).toContain(`'+Ada,127.0.0.1,"'=HYPERLINK(""http://x"",""y""), or ""so"""`);
   });
 
-  test('of a time that ends before it begins, or of a run that is none, is refused', async () => {
+  test('refuses a period that ends before it starts, and an unknown run', async () => {
     expect(await service.send('GET', '/api/alarm-journal?from=5&to=5')).toMatchObject({ status: 400 });
     expect(await service.send('GET', '/api/alarm-journal?from=5&to=soon')).toMatchObject({ status: 400 });
     expect(await service.send('GET', '/api/runs/77/alarm-journal')).toMatchObject({ status: 404 });
@@ -232,7 +232,7 @@ describe('the journal', () => {
   });
 });
 
-test('a run has its own journal and figures, and what rested until it ended comes back', async () => {
+test('a run has its own journal and alarm load, and its end ends a silence until then', async () => {
   service.monitor.setStage('heating', 'Ada');
   const run = (await service.get<LiveState>('/api/state')).run!;
   expect(await post(`/api/alarms/${silent.id}/shelve`, { forMin: null })).toMatchObject({
@@ -244,11 +244,11 @@ test('a run has its own journal and figures, and what rested until it ended come
   const figures = await service.get<AlarmLoadView>(`/api/runs/${run.id}/alarm-load`);
   expect(Value.Check(AlarmLoadView, figures)).toBe(true);
   const steps = await service.get<Record<string, unknown>[]>(`/api/runs/${run.id}/alarm-journal`);
-  // The silence began before the run, and its journal is told with the steps of no run.
+  // The alarm was raised before the run, so its first steps belong to no run.
   expect(steps.map(({ step }) => step)).toEqual(['outOfService']);
   const detail = await service.get<RunDetail>(`/api/runs/${run.id}`);
   expect(detail.alarms).toMatchObject([{ step: 'outOfService', by: 'Ada', from: '127.0.0.1', reason: 'a trial' }]);
-  // Told once: not in the log of the run as well.
+  // The step is not repeated in the log of the run.
   expect(detail.log.filter(({ what }) => /service|shelved/i.test(what))).toEqual([]);
   await post(`/api/alarms/${(out.body as AlarmView[])[0]!.id}/return-to-service`);
 });

@@ -22,7 +22,7 @@ describe('strand that passed a frozen gauge', () => {
     expect(unknown).toHaveLength(1);
     const [section] = unknown;
     expect((section!.toTimeMs! - section!.fromTimeMs!) / 1000).toBeCloseTo(FROZEN_S, 0);
-    // The scenario's puller runs at 35 mm/s, give or take its swing.
+    // The scenario's puller runs at 35 mm/s, plus or minus its variation.
     expect(section!.toSpoolMm! - section!.fromSpoolMm!).toBeGreaterThan(0.9 * 35 * FROZEN_S);
   });
 
@@ -50,7 +50,7 @@ describe('a gauge that sends no diameter any more, or one that cannot be', () =>
       const steps = alarms.filter(({ alarm }) => alarm.type === 'gaugeMissing');
       expect(steps.map(({ step }) => step)).toEqual(['raised', 'returned']);
       expect(steps[0]!.alarm).toMatchObject({ priority: 'high' });
-      // The diameter has been gone for three seconds then, give or take a look of the rules.
+      // The diameter has been gone for three seconds then, plus or minus one evaluation of the rules.
       expect((steps[1]!.timeMs - steps[0]!.timeMs) / 1000).toBeCloseTo(10 - 3 + CATALOGUE.gaugeMissing.offDelayS, 0);
       expect(alarms.filter(({ alarm }) => alarm.type !== 'gaugeMissing')).toEqual([]);
       const { sections } = await service.get<SpoolDetail>('/api/spools/1');

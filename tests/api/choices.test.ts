@@ -1,4 +1,4 @@
-/** What a spool keeps of users' choices, and what happens to them when printers, settings and lengths change later. */
+/** Which choices of users are kept, and what happens to them when printers, settings and lengths change. */
 import { afterAll, beforeAll, expect, test } from 'vitest';
 import type { CutPlanView, PrintFitView } from '../../server/api/contract/cut-plan.ts';
 import type { SpoolJudgement } from '../../server/api/contract/judgement.ts';
@@ -23,7 +23,7 @@ const choose = (change: object) => service.send('PUT', '/api/spools/1/choices', 
 const addPrinter = async (printer: object) =>
   ((await service.send('POST', '/api/printers', printer)).body as PrinterProfile).id;
 
-test('a printer that is removed gives way to the limits of the line, and the other choices can still be changed', async () => {
+test('falls back to the limits of the line when a printer is removed, and keeps the other choices', async () => {
   const id = await addPrinter(NARROW);
   expect((await choose({ printerId: id, doubtful: 'keep' })).status).toBe(200);
   await service.send('DELETE', `/api/printers/${id}`);
@@ -31,7 +31,7 @@ test('a printer that is removed gives way to the limits of the line, and the oth
   expect(await choose({ doubtful: 'cut' })).toMatchObject({ status: 200, body: { printerId: 0, doubtful: 'cut' } });
 });
 
-test('a printer that feeds what this line takes for no strand is refused, and named where it gives way later', async () => {
+test('refuses a printer that feeds what counts as no strand, and names it when the settings cause that later', async () => {
   const id = await addPrinter({ ...NARROW, name: 'Thin', leastFeedableMm: 0.9 });
   await choose({ printerId: id });
   expect(await plan()).toMatchObject({ printer: { id, hotendLimitMm: 1.85 }, warnings: [] });
@@ -44,20 +44,20 @@ test('a printer that feeds what this line takes for no strand is refused, and na
   await choose({ printerId: 0 });
 });
 
-test('two choices made at the same moment are both kept', async () => {
+test('keeps two choices made at the same time', async () => {
   await Promise.all([choose({ objective: 'fewestCuts' }), choose({ unknown: 'keep' })]);
   expect((await plan()).choices).toMatchObject({ objective: 'fewestCuts', unknown: 'keep' });
   await choose({ objective: 'mostLength', unknown: 'cut' });
 });
 
-test('a name given by number to a coil that no plan makes hides nothing and blocks nothing', async () => {
+test('ignores a name for a coil that the cut list does not have', async () => {
   service.store.spoolStatements.nameCoil(1, { coil: 99, name: 'Lost', place: null }, 1, 'somebody');
   expect((await plan()).coils.map(({ name }) => name)).not.toContain('Lost');
   const changed = await service.send('POST', '/api/spools/1/split', { atGaugeMm: 29_000 });
   expect(JSON.stringify(changed.body)).not.toContain('Take the names off');
 });
 
-test('grams of a print are grams of this strand, whatever the line is set to now', async () => {
+test('converts the grams of a print with the density of this strand, not the current setting', async () => {
   const needed = () => service.get<PrintFitView>('/api/spools/1/print-fit?grams=10');
   const before = (await needed()).needMm;
   const { settings } = await service.get<{ settings: { densityGPerCm3: number } }>('/api/settings');
@@ -66,14 +66,14 @@ test('grams of a print are grams of this strand, whatever the line is set to now
   await service.send('PUT', '/api/settings', { densityGPerCm3: settings.densityGPerCm3 });
 });
 
-test('a tape measurement moves the strand, not the length that was counted and cut off', async () => {
+test('a tape measurement changes positions, not the length that was counted and cut off', async () => {
   const before = await service.get<SpoolJudgement>('/api/spools/1/judgement');
   const { steps } = await plan();
   const first = steps[0]!;
   expect(first.action).toBe('unwindAndKeep');
   await service.send('POST', '/api/spools/1/cuts', { action: 'keep', countedMm: first.countedMm });
   expect((await plan()).done[0]).toMatchObject({ condition: 'clean' });
-  // The strand is 5 % shorter than the line counted: what was counted off holds the blob that was to come next.
+  // The strand is 5 % shorter than the line counted: the length cut off contains the blob that would have come next.
   await service.send('PUT', '/api/spools/1/length-correction', {
     measuredMm: 9500,
     indicatedMm: 10_000,

@@ -39,8 +39,8 @@ beforeAll(async () => {
 }, 60_000);
 afterAll(() => service?.stop());
 
-describe('two runs side by side', () => {
-  it('tell what was prepared and set differently, and what came of it', async () => {
+describe('the comparison of two runs', () => {
+  it('shows what was prepared and set differently, and how the results differ', async () => {
     const view = await beside(`${damp[0]};${dry[0]}`);
     expect(view.differences).toEqual([
       { name: 'dried', values: ['dried 4 h', 'dried 8 h'], from: 'user' },
@@ -59,7 +59,7 @@ describe('two runs side by side', () => {
     expect(measure(view, 'heat').runs[0]!.value).toBeCloseTo(0.3, 1);
   });
 
-  it('tell of each what its spool’s own page tells', async () => {
+  it('shows the same figures as the page of each spool', async () => {
     const view = await beside(`${damp[0]};${dry[0]}`);
     const spool = service.store.reader.spools(damp[0]!)[0]!;
     const { statistics, totals, woundMm } = await service.get<SpoolJudgement>(`/api/spools/${spool.id}/judgement`);
@@ -71,7 +71,7 @@ describe('two runs side by side', () => {
     expect(view.runs[0]!.histogram!.shares).toEqual(share.map((one) => expect.closeTo(one, 3)));
   });
 
-  it('have their diameters in the same bins, whatever their gauges tell apart and their tolerances are', async () => {
+  it('uses the same bins for all runs, whatever their gauge resolutions and tolerances', async () => {
     const [fine, coarse] = [
       { gaugeStepMm: 0.001, toleranceMm: 0.05 },
       { gaugeStepMm: 0.01, toleranceMm: 0.08 },
@@ -89,7 +89,7 @@ describe('two runs side by side', () => {
     for (let i = 1; i < a!.edgesMm.length; i++) expect(a!.edgesMm[i]! - a!.edgesMm[i - 1]!).toBeCloseTo(0.01, 5);
     for (const { shares, outsideShare } of [a!, b!])
       expect(shares.reduce((sum, share) => sum + share, outsideShare)).toBeCloseTo(1, 3);
-    // Of a spread of 8 µm hardly any bin between is empty: no comb.
+    // With a spread of 8 µm hardly any bin in between is empty, so there is no comb.
     const middle = b!.shares.slice(
       b!.shares.findIndex((s) => s > 0.001),
       b!.shares.findLastIndex((s) => s > 0.001),
@@ -97,7 +97,7 @@ describe('two runs side by side', () => {
     expect(Math.min(...middle)).toBeGreaterThan(0.001);
   });
 
-  it('are judged for the printer that is asked for', async () => {
+  it('judges them for the requested printer', async () => {
     const printer = { name: 'Heron', hotendLimitMm: 2.2, leastFeedableMm: 1.2, toleranceMm: 0.35 };
     const { body } = await service.send('POST', '/api/printers', printer);
     const view = await beside(`${damp[0]};${dry[0]}`, `&printer=${(body as { id: number }).id}`);
@@ -108,7 +108,7 @@ describe('two runs side by side', () => {
 });
 
 describe('groups of runs', () => {
-  it('are compared run by run, taken in turn', async () => {
+  it('are compared with the run as the unit', async () => {
     const view = await beside(`${damp.join(',')};${dry.join(',')}`);
     expect(view.groups.map(({ name }) => name)).toEqual(['group A', 'group B']);
     expect(measure(view, 'blobsAndNecks').comparisons[0]).toMatchObject({ basis: 'runs', finding: 'differs' });
@@ -117,7 +117,7 @@ describe('groups of runs', () => {
     expect(view.conclusion.limitations.join(' ')).not.toContain('came before');
   });
 
-  it('answer the second time without the readings', async () => {
+  it('are compared the second time without reading the readings again', async () => {
     const groups = `${damp.join(',')};${dry.join(',')}`;
     const first = await beside(groups);
     const { columns } = service.store;
@@ -136,8 +136,8 @@ describe('groups of runs', () => {
   });
 });
 
-describe('runs that cannot be laid side by side', () => {
-  it('are refused in words', async () => {
+describe('runs that cannot be compared', () => {
+  it('are refused with an explanation', async () => {
     const thick = keepRun(service.store, {
       startMs: START_MS + 9 * DAY_MS,
       lengthMm: 3000,
@@ -157,8 +157,8 @@ describe('runs that cannot be laid side by side', () => {
   });
 });
 
-describe('a run whose single readings were let go', () => {
-  it('is still told by what was summed up of them', async () => {
+describe('a run whose single readings were deleted', () => {
+  it('is still compared by its summaries', async () => {
     const old = keepRun(service.store, {
       startMs: START_MS - 9 * DAY_MS,
       lengthMm: 40_000,
@@ -168,11 +168,11 @@ describe('a run whose single readings were let go', () => {
     const whole = await beside(`${damp[0]};${old}`);
     const { maintenance } = service.store;
     const nowMs = START_MS + 99 * DAY_MS;
-    // Older than any other run, so it is the one that goes.
+    // It is the oldest run, so its readings are deleted first.
     let step: ReturnType<typeof maintenance.thinStep>;
     do step = maintenance.thinStep(START_MS - DAY_MS, nowMs);
     while (step !== null);
-    // For another tolerance, so that nothing of before is remembered.
+    // Use another tolerance to avoid cached results.
     const printer = { name: 'Finch', hotendLimitMm: 1.9, leastFeedableMm: 1.6, toleranceMm: 0.06 };
     const { body } = await service.send('POST', '/api/printers', printer);
     const view = await beside(`${damp[0]};${old}`, `&printer=${(body as { id: number }).id}`);

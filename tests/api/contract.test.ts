@@ -21,20 +21,20 @@ beforeAll(async () => {
 afterAll(() => service.stop());
 
 describe('the table of routes', () => {
-  test('names a parameter for each colon of the path, and nothing else', () => {
+  test('declares exactly the parameters in each path', () => {
     for (const [key, { params }] of table) {
       const inPath = [...partsOf(key).path.matchAll(/:(\w+)/g)].map(([, name]) => name);
       expect(Object.keys((params as { properties?: object } | undefined)?.properties ?? {}), key).toEqual(inPath);
     }
   });
 
-  test('is served, every entry of it', async () => {
+  test('has a handler for every entry', async () => {
     const { paths } = await service.get<{ paths: Record<string, object> }>('/openapi.json');
     for (const [key] of table) {
       const { method, path } = partsOf(key);
       const address = path.replaceAll(/:(\w+)/g, '1');
       expect(paths[path.replaceAll(/:(\w+)/g, '{$1}')], key).toHaveProperty(method.toLowerCase());
-      // Not asked whether it works, only whether there is such an address: what it takes is missing, or the name is wrong.
+      // Only checks that the address exists: its input is missing, or the name in the header is invalid.
       const { status, body } = await service.send(method, address, undefined, { 'strandward-by': '%' });
       expect({ key, status, body }).toMatchObject({
         status: 400,
@@ -43,7 +43,7 @@ describe('the table of routes', () => {
     }
   });
 
-  test('lets a ticket stand in every address that it opens', async () => {
+  test('accepts a ticket in the query of an address that allows one', async () => {
     const { ticket } = (await service.send('POST', '/api/tickets', { path: '/api/alarm-journal' })).body as {
       ticket: string;
     };
@@ -51,7 +51,7 @@ describe('the table of routes', () => {
     expect(await service.bytes('/api/alarm-journal?from=0&to=1&tickets=1')).toMatchObject({ status: 400 });
   });
 
-  test('a body that an address does not take is refused, not left unread', async () => {
+  test('refuses a body that the address does not accept', async () => {
     const refused = await service.send('POST', '/api/alarms/acknowledge-all', { by: 'Ada' });
     expect(refused).toMatchObject({ status: 400, body: { title: expect.stringContaining('“by” is not known here') } });
     expect((await service.send('POST', '/api/alarms/acknowledge-all', {})).status).toBe(200);
@@ -59,7 +59,7 @@ describe('the table of routes', () => {
   });
 });
 
-describe('who makes a request', () => {
+describe('the caller of a request', () => {
   const drillBy = async (header: string | null) => {
     const headers = header === null ? {} : { 'strandward-by': header };
     const reply = await service.send('POST', '/api/record/check', undefined, headers);
@@ -67,17 +67,17 @@ describe('who makes a request', () => {
     return { ...reply, who: log[0]?.who };
   };
 
-  it('is kept as the header says it', async () => {
+  it('is stored as the header states it', async () => {
     expect(await drillBy(encodeURIComponent('Zoë 🙂'))).toMatchObject({ status: 200, who: 'Zoë 🙂' });
     expect(await drillBy('x'.repeat(60))).toMatchObject({ status: 200, who: 'x'.repeat(60) });
   });
 
-  it('is someone at the page where nothing is said', async () => {
+  it('is “someone at the page” without the header', async () => {
     expect(await drillBy(null)).toMatchObject({ status: 200, who: 'someone at the page' });
   });
 
   it.each(['', '%20', '%', '%FF', 'x'.repeat(61), 'a%00b', 'a%0Ab'])(
-    'is refused where it is no name: %j',
+    'is refused if it is not a name: %j',
     async (header) => {
       expect(await drillBy(header)).toMatchObject({
         status: 400,
@@ -87,14 +87,14 @@ describe('who makes a request', () => {
   );
 });
 
-describe('the live feed as a plain question', () => {
-  it('answers one frame with the state', async () => {
+describe('the live feed as a plain GET', () => {
+  it('returns one frame with the state', async () => {
     expect(await service.get('/live')).toMatchObject({ kind: 'state', state: { boot: 'test' } });
   });
 });
 
 describe('the OpenAPI document', () => {
-  it('is 3.1 and keeps to the rules of spectral:oas without an error or a warning', async () => {
+  it('is 3.1 and passes the rules of spectral:oas without errors or warnings', async () => {
     const linter = new spectral.Spectral();
     linter.setRuleset({ extends: rulesets.oas as RulesetDefinition });
     const document = await service.get<Record<string, unknown>>('/openapi.json');
@@ -103,7 +103,7 @@ describe('the OpenAPI document', () => {
     expect(found.map(({ code, message, path }) => `${code} ${path.join('/')}: ${message}`)).toEqual([]);
   });
 
-  it('has the messages of the live feed as schemas', async () => {
+  it('has schemas for the messages of the live feed', async () => {
     const { components } = await service.get<{ components: { schemas: Record<string, object> } }>('/openapi.json');
     const kinds = LiveFrame.anyOf.map(({ properties }) => properties.kind.const);
     expect(kinds).toEqual(['readings', 'state', 'skipped']);
@@ -112,7 +112,7 @@ describe('the OpenAPI document', () => {
     );
   });
 
-  it('makes a client that compiles, and walks one spool', { timeout: 60_000 }, async () => {
+  it('generates a client that compiles and can use one spool', { timeout: 60_000 }, async () => {
     const document = await service.get<OpenAPI3>('/openapi.json');
     const folder = `${ROOT}.build/generated-client`;
     mkdirSync(folder, { recursive: true });
@@ -146,7 +146,7 @@ describe('the OpenAPI document', () => {
   });
 });
 
-/** A walk over one spool, by someone who has nothing but the document. */
+/** Uses one spool through a client generated from the document only. */
 const WALK = `
 import createClient from 'openapi-fetch';
 import type { components, paths } from './strandward.d.ts';

@@ -189,7 +189,7 @@ describe('the coils', () => {
       expect(statistics!.meanMm).toBeCloseTo(d.reduce((a, b) => a + b, 0) / d.length, 3);
       expect(coil.grams! / ((1.24 / 1000) * (Math.PI / 4) * 1.75 ** 2 * coil.lengthMm)).toBeCloseTo(1, 2);
       if (coil.doubtfulMm === 0 && coil.unknownMm === 0) expect(verdict!.fitness).toBe('fit');
-      // The gauge resolves 1 µm and cut off were the blobs.
+      // The gauge resolves 1 µm, and the blobs were cut off.
       expect(statistics!.maxMm).toBeLessThanOrEqual(1.9 + 0.005);
     }
   });
@@ -223,7 +223,7 @@ it('keeps a short spool whole where nothing is to be cut, and says nowhere that 
   try {
     const { spool, run } = await short.get<SpoolDetail>('/api/spools/1');
     expect(spool.woundMm).toBeLessThan(short.monitor.settings.shortestCoilMm);
-    // A plan counts in whole millimetres.
+    // A cut list uses whole millimetres.
     const keptMm = Math.round(spool.woundMm);
     expect(spool.kept).toEqual({ keptMm, coils: 1, longestCoilMm: keptMm });
     expect(run).toMatchObject({ keptMm, coils: 1 });
@@ -239,7 +239,7 @@ it('is not cut by a plan of where it lay before somebody said where it begins', 
   const short = await woundBySimulator('steady?seed=5', 6000);
   try {
     const { startGaugeMm } = short.store.reader.spool(1)!;
-    // The plan of the cut waits for the record; meanwhile someone moves the start on another screen.
+    // The cut waits for its cut list; another user moves the start at the same time.
     const samples = short.store.columns as { extent: SampleReader['extent'] };
     const { extent } = samples;
     let goOn: () => void = () => {};

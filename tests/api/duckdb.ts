@@ -3,7 +3,7 @@ import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { DuckDBInstance } from '@duckdb/node-api';
 
-/** A column store of its own that reads exported files, with a folder to put them in: the outside check. Times in UTC. */
+/** DuckDB with a folder for exported files, as an independent check. Times in UTC. */
 export interface OutsideReader {
   readonly folder: string;
   run(sql: string): Promise<void>;

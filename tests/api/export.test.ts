@@ -6,7 +6,7 @@ import { type TestService, woundFromLines } from './test-service.ts';
 const ROWS = 30_000;
 let service: TestService;
 
-/** A channel whose name begins like a formula, gaps, a stop of a hundred readings at one place. */
+/** A signal whose name starts like a formula, gaps, and a hundred readings at one place. */
 function* lines(): Generator<string> {
   for (let i = 0; i < ROWS; i++) {
     const mm = (i < 9000 ? i : Math.max(9000, i - 100)) * 0.5;
@@ -16,7 +16,7 @@ function* lines(): Generator<string> {
 }
 
 beforeAll(async () => {
-  // Columns, so that a name of the cable may be anything.
+  // The columns shape, which allows any name for a signal.
   const named = [...lines()].map((line) =>
     line
       .split(' ')
@@ -38,7 +38,7 @@ const text = async (format: string) => {
 };
 
 describe('the exported readings of a spool', () => {
-  it('are all there, once each and in order, with units in the titles', async () => {
+  it('are complete, unique and in order, with units in the titles', async () => {
     const { sampling } = await service.get<SpoolJudgement>('/api/spools/1/judgement');
     const [header, ...rows] = (await text('csv')).trimEnd().split('\r\n');
     expect(header).toContain("'=2+3");
@@ -95,7 +95,7 @@ describe('the exported readings of a spool', () => {
     }
   });
 
-  it('lie at the positions that a tape measurement put right', async () => {
+  it('have the positions corrected by a tape measurement', async () => {
     await service.send('PUT', '/api/spools/1/length-correction', {
       measuredMm: 990,
       indicatedMm: 1000,

@@ -15,7 +15,7 @@ test('the journal of a wide span comes in pages: each step once, in order, also 
     const reader = recordReader(db);
     const runId = writer.beginRun({ startedMs: 0, timeZone: 'UTC', sourceTitle: 'journal' }).id;
     for (let n = 1; n <= STEPS; n++) {
-      // Moments that reach over the edges of pages; every third step is of the run.
+      // Steps at the same time continue across pages; every third step belongs to the run.
       const alarm = alarmOf('low', { id: n, lastOccurredMs: Math.floor(n / 400) * 1000 });
       writer.saveAlarmChanges(n % 3 === 0 ? runId : null, [changeOf('raised', alarm)]);
     }
@@ -35,7 +35,7 @@ test('the journal of a wide span comes in pages: each step once, in order, also 
     expect(await alarms({ ...all, fromMs: 8e15 })).toEqual([]);
     const csv = await read(all, 'csv');
     expect(csv.join('').trimEnd().split('\r\n')).toHaveLength(STEPS + 1);
-    // No piece holds the whole of it.
+    // Each piece is only a part.
     const longest = Math.max(...csv.map((piece) => piece.length));
     expect(longest).toBeLessThan(csv.join('').length / 2);
     const plan = db

@@ -45,7 +45,7 @@ function alongLength(at: Float64Array, of: (i: number) => number): { mean: numbe
   return { mean: sum / length, length };
 }
 
-it('tells of a run only those blobs that are surely too thick and to be discarded', async () => {
+it('counts for a run only blobs that are certainly too thick and to be discarded', async () => {
   const run = await woundFromLines(
     (function* () {
       // One blob that is surely beyond the limit, and one that the gauge cannot tell from it.
@@ -73,8 +73,8 @@ it('tells of a run only those blobs that are surely too thick and to be discarde
   }
 }, 60_000);
 
-describe('a stored spool judged anew', () => {
-  it('has the sections that were found while it was wound, when nothing was changed', async () => {
+describe('the judgement of a stored spool', () => {
+  it('has the sections found while winding, if no limit changed', async () => {
     const { sections: live } = await service.get<SpoolDetail>('/api/spools/1');
     const { sections: anew } = await judgement();
     expect(live.filter((s) => s.kind === 'blob').length).toBe(4);
@@ -83,11 +83,11 @@ describe('a stored spool judged anew', () => {
     expect(anew.filter((s) => s.kind === 'blob').map((s) => s.id)).toEqual(found.map(({ ordinal }) => `m${ordinal}`));
   });
 
-  it('gives the same answer when it is asked again', async () => {
+  it('returns the same answer again', async () => {
     expect(await judgement()).toEqual(await judgement());
   });
 
-  it('adds up: good, doubtful, unknown and discard are what was wound', async () => {
+  it('adds up: good, doubtful, unknown and discard make the wound length', async () => {
     const { totals, woundMm, sections } = await judgement();
     const sum = totals.goodMm + totals.doubtfulMm + totals.unknownMm + totals.discardMm;
     expect(Math.abs(sum - woundMm)).toBeLessThan(0.3);
@@ -97,7 +97,7 @@ describe('a stored spool judged anew', () => {
     }
   });
 
-  it('tells mean, spread and flow error along the length as they come out by hand', async () => {
+  it('computes mean, spread and flow error by length as a calculation by hand does', async () => {
     const { at, d } = await readings();
     const { statistics, flow, sampling, mass } = await judgement();
     const { mean, length } = alongLength(at, (i) => d[i]!);
@@ -129,7 +129,7 @@ describe('a stored spool judged anew', () => {
     expect(individuals.upperMm - individuals.centreMm).toBeCloseTo(2.66 * meanRange, 3);
   });
 
-  it('finds more for a tight printer and less for a wide one, and only what is beyond its limits', async () => {
+  it('finds more for a tight printer, less for a wide one, and only what is beyond its limits', async () => {
     const tight = await addPrinter('Tight', { hotendLimitMm: 1.81, leastFeedableMm: 1.69 });
     const wide = await addPrinter('Wide', { hotendLimitMm: 2.4, leastFeedableMm: 1.2 });
     const jams = (judged: SpoolJudgement) => judged.sections.filter((s) => s.kind === 'blob' || s.kind === 'neck');
@@ -151,7 +151,7 @@ describe('a stored spool judged anew', () => {
     expect(broad.jam.asWound!.oversize).toBe(0);
   });
 
-  it('keeps what a person said when the limits change, by place', async () => {
+  it('keeps statements of users by place when the limits change', async () => {
     const tight = await addPrinter('Strict', { hotendLimitMm: 1.82, leastFeedableMm: 1.68 });
     const { sections } = await judgement();
     const [first, second] = sections.filter((s) => s.kind === 'blob');
@@ -171,7 +171,7 @@ describe('a stored spool judged anew', () => {
       expect([filed.verdict, filed.note, filed.origin]).toEqual(['good', 'filed smooth', 'adjusted']);
       expect(filed.peakSpoolMm).toBe(second!.peakSpoolMm);
     }
-    // Under limits that find nothing there the person's word still stands.
+    // The statement still applies under limits that find nothing there.
     const wide = await addPrinter('Very wide', { hotendLimitMm: 2.4, leastFeedableMm: 1.2 });
     const { sections: few } = await judgedFor(wide);
     expect(few.find((s) => s.id === second!.id)?.note).toBe('filed smooth');
@@ -179,7 +179,7 @@ describe('a stored spool judged anew', () => {
     for (const said of [first, second]) await service.send('POST', `/api/spools/1/sections/${said!.id}/restore`);
   });
 
-  it('scales every position by a tape measurement, says how sure it is, and takes it back', async () => {
+  it('scales every position by a tape measurement with its uncertainty, and can undo that', async () => {
     const before = await judgement();
     const put = await service.send('PUT', '/api/spools/1/length-correction', {
       measuredMm: 10_100,
@@ -202,7 +202,7 @@ describe('a stored spool judged anew', () => {
     expect((await judgement()).woundMm).toBe(before.woundMm);
   });
 
-  it('tells the same lengths of a spool measured by tape in every answer, and takes a mark where it was told', async () => {
+  it('uses the measured lengths in every response, and places a mark by them', async () => {
     const runBefore = await service.get<RunDetail>('/api/runs/1');
     const tape = { measuredMm: 10_200, indicatedMm: 10_000, uncertaintyMm: 10 };
     await service.send('PUT', '/api/spools/1/length-correction', tape);
@@ -229,7 +229,7 @@ describe('a stored spool judged anew', () => {
     expect((await service.get<SpoolDetail>('/api/spools/1')).spool.woundMm).toBe(runBefore.spools[0]!.woundMm);
   });
 
-  it('knows layer and turn as they come out when turns are counted one by one', async () => {
+  it('places layer and turn as counting single turns does', async () => {
     const reel = await service.get<ReelView>('/api/spools/1/reel?at=20000');
     const { coreDiameterMm, widthMm, pitchMm } = reel.shape;
     const perLayer = Math.floor(widthMm / pitchMm);
@@ -257,7 +257,7 @@ describe('a stored spool judged anew', () => {
   });
 });
 
-describe('what cannot be asked', () => {
+describe('an invalid request is refused:', () => {
   it.each([
     ['no such spool', '/api/spools/99/judgement', 404, 'unknown-spool'],
     ['a print of no length', '/api/spools/1/judgement?printMetres=0', 400, 'bad-request'],
@@ -295,7 +295,7 @@ describe('what cannot be asked', () => {
     ],
     ['no limit at all', { leastFeedableMm: 1.6, toleranceMm: 0.05 }, 400, 'hotendLimitMm'],
     ['no name', { name: ' ', hotendLimitMm: 1.9, leastFeedableMm: 1.6, toleranceMm: 0.05 }, 400, 'no name'],
-  ])('a printer with %s is refused and not kept', async (_what, limits, status, says) => {
+  ])('refuses to store a printer with %s', async (_what, limits, status, says) => {
     const before = await service.get<PrinterProfile[]>('/api/printers');
     const reply = await service.send('POST', '/api/printers', { name: 'Odd', ...limits });
     expect(reply.status).toBe(status);
@@ -308,21 +308,21 @@ describe('what cannot be asked', () => {
     ['counted as nothing', { measuredMm: 5000, indicatedMm: 0, uncertaintyMm: 1 }],
     ['of another unit', { measuredMm: 10, indicatedMm: 10_000, uncertaintyMm: 0.1 }],
     ['less sure than a guess', { measuredMm: 1000, indicatedMm: 1000, uncertaintyMm: 500 }],
-  ])('a tape measurement that is %s is refused', async (_what, correction) => {
+  ])('refuses a tape measurement that is %s', async (_what, correction) => {
     expect((await service.send('PUT', '/api/spools/1/length-correction', correction)).status).toBe(400);
     expect((await judgement()).lengthScale.measured).toBeNull();
   });
 });
 
 describe('the list of printers', () => {
-  it('begins with the limits of the line, which are changed in its settings only', async () => {
+  it('starts with the limits of the line, which can be changed only in its settings', async () => {
     const [own] = await service.get<PrinterProfile[]>('/api/printers');
     expect(own).toMatchObject({ id: 0, hotendLimitMm: 1.9, leastFeedableMm: 1.6, toleranceMm: 0.05 });
     expect((await service.send('DELETE', '/api/printers/0')).status).toBe(409);
     expect((await service.send('PUT', '/api/printers/0', { ...own, id: undefined })).status).toBe(409);
   });
 
-  it('is added to, changed and taken from, under names that differ', async () => {
+  it('accepts additions, changes and removals, with unique names', async () => {
     const added = await addPrinter('Corner printer', { note: 'steel drive gear' });
     const twin = await service.send('POST', '/api/printers', { ...added, id: undefined, name: 'corner PRINTER ' });
     expect(twin.status).toBe(400);
@@ -336,7 +336,7 @@ describe('the list of printers', () => {
     expect((await service.send('PUT', '/api/spools/1/choices', { printerId: added.id })).status).toBe(404);
   });
 
-  it('that is removed gives way to the line’s own limits on the spools that it was chosen for', async () => {
+  it('falls back to the limits of the line for spools whose printer is removed', async () => {
     const own = await judgement();
     const gone = await addPrinter('Gone soon', { hotendLimitMm: 1.8, leastFeedableMm: 1.7 });
     expect((await judgedFor(gone)).printer).toEqual(gone);

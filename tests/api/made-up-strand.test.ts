@@ -7,10 +7,10 @@ import type { SectionView, SpoolDetail } from '../../server/api/contract/runs-an
 import type { Source, SourceListener } from '../../server/source/source.ts';
 import { startTestService, type TestService, woundBySimulator, woundFromLines } from './test-service.ts';
 
-// Minutes of strand are wound in each: a busy machine takes its time.
+// Each test winds minutes of strand, which is slow on a busy machine.
 vi.setConfig({ testTimeout: 60_000 });
 
-/** Strand whose every reading is known: 50 readings a second at 30 mm/s, 0.6 mm apart. */
+/** Strand with known readings: 50 per second at 30 mm/s, 0.6 mm apart. */
 const PITCH_MM = 0.6;
 
 function* strand(
@@ -37,7 +37,7 @@ afterEach(async () => {
 
 describe('a spool of which much was never measured', () => {
   it('cannot be said to be fit, whatever the rest is like', async () => {
-    // Of 50 m the gauge gave no value from 15 to 35 m: 40 %.
+    // The gauge sent no value from 15 to 35 m of 50 m, which is 40 %.
     service = await woundFromLines(
       strand(50_000, (mm) => ({ d: mm > 15_000 && mm < 35_000 ? null : 1.75 + noise(mm) })),
     );
@@ -60,7 +60,7 @@ describe('a spool of which much was never measured', () => {
       strand(20_000, (mm) => ({ d: 1.75 + noise(mm) })),
       { gaugeToWinderMm: 3000 },
     );
-    // Winding was said to begin at once, so the first 3 m lie between gauge and winder, unmeasured; the last are not wound.
+    // Winding starts at once, so the first 3 m between gauge and winder are unmeasured, and the last 3 m are not wound.
     const { woundMm, totals, sections } = await service.get<SpoolJudgement>('/api/spools/1/judgement');
     expect(Math.abs(woundMm - 20_000)).toBeLessThan(1);
     expect(sections[0]).toMatchObject({ kind: 'unknown', fromSpoolMm: 0 });

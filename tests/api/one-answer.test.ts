@@ -9,8 +9,7 @@ import { seeded } from '../chance.ts';
 import { type TestService, woundFromLines } from './test-service.ts';
 
 /*
- * Whatever was changed about a spool, every route that tells what is kept, discarded, unknown, and which coils result,
- * tells the same.
+ * After any change to a spool, every route returns the same kept, discarded and unknown lengths and the same coils.
  */
 
 const SPOOLS = 10;
@@ -22,7 +21,7 @@ const PITCH_MM = SPEED_MM_PER_S / READINGS_PER_S;
 let service: TestService;
 const printers: PrinterProfile[] = [];
 
-/** Strand with blobs, thin spots, stretches off tolerance and stretches without a diameter, where chance puts them. */
+/** Strand with blobs, thin spots, stretches off tolerance and stretches without a diameter, at random places. */
 function* lines(): Generator<string> {
   const random = seeded(20_261);
   const readings = (SPOOLS * SPOOL_MM) / PITCH_MM;
@@ -105,7 +104,7 @@ const change = fc.oneof(
 );
 type Change = typeof change extends fc.Arbitrary<infer T> ? T : never;
 
-/** Statuses of a change that the service may refuse in words: nothing else may come of it. */
+/** Allowed statuses of a refused change. */
 const REFUSALS = [400, 404, 409, 422];
 
 const made = new Map<Change['what'], number>();
@@ -136,7 +135,7 @@ async function apply(id: number, one: Change): Promise<void> {
       return send('PUT', `${base}/choices`, { printerId, objective, shortestMm, doubtful, unknown });
     }
     case 'start':
-      // It ends where the next one was changed to: nothing may be made of either.
+      // It ends where the next spool was split off, so neither can be moved.
       for (const worked of [id - 1, id]) if (worked > 0) await putBack(worked);
       return send('POST', `${base}/start`, { startGaugeMm: spool.startGaugeMm + one.laterMm });
     case 'tape':
@@ -184,7 +183,7 @@ async function apply(id: number, one: Change): Promise<void> {
   }
 }
 
-/** Takes back cuts, names and the tape measurement of a spool. */
+/** Undoes cuts, names and the tape measurement of a spool. */
 async function putBack(id: number): Promise<void> {
   const base = `/api/spools/${id}`;
   const { done } = await service.get<CutPlanView>(`${base}/cut-plan`);
@@ -194,7 +193,7 @@ async function putBack(id: number): Promise<void> {
     if (named) await service.send('PUT', `${base}/coils/${ordinal}`, { name: '' });
 }
 
-/** What a route tells of how much is what, in one form. */
+/** The lengths that a route returns, in a common form. */
 async function answers(id: number) {
   const base = `/api/spools/${id}`;
   const [{ spool, sections }, judgement, plan, coils, reel, fit] = await Promise.all([
@@ -249,7 +248,7 @@ it('tells the same of a spool on every route, whatever was changed about it', { 
         cutsSeen += plan.done.length;
         shownOnly += sections.filter((one) => one.id.startsWith('j')).length;
 
-        // The letter tells all by the limits of that night, and of itself the same everywhere.
+        // The run is judged by the limits in force while it was made, and its responses agree.
         const letter = await service.get<RunDetail>('/api/runs/1');
         const listed = (await service.get<RunView[]>('/api/runs')).find((run) => run.id === 1);
         expect(listed).toEqual(letter.run);
@@ -265,7 +264,7 @@ it('tells the same of a spool on every route, whatever was changed about it', { 
     ),
     { numRuns: 200, seed: 4711 },
   );
-  // The property would be empty if these never came about.
+  // The property would be meaningless if these cases never occurred.
   for (const what of [
     'limits',
     'choices',

@@ -27,7 +27,7 @@ it('plans once for a step that is ticked off, and for nothing that is asked afte
   const { status, body } = await service.send('POST', '/api/spools/1/cuts', cut);
   expect([status, planned.times]).toEqual([201, 1]);
   expect(await service.get<CutPlanView>('/api/spools/1/cut-plan')).toEqual(body);
-  // A run's letter, which goes with the spool itself, has a plan by the limits of its night.
+  // The report of a run has a cut list by the limits in force while it was made.
   for (const path of ['/judgement', '/reel', '/print-fit?metres=1']) await service.get(`/api/spools/1${path}`);
   expect(planned.times).toBe(1);
 });

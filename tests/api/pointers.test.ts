@@ -21,7 +21,7 @@ async function refusal(method: string, path: string, body?: unknown): Promise<Pr
   return view;
 }
 
-describe('what the schema of an address refuses', () => {
+describe('a refusal by the schema', () => {
   it.each<[string, string, string, unknown, string | null, string, string]>([
     [
       'a field that is missing',
@@ -114,7 +114,7 @@ describe('what the schema of an address refuses', () => {
       '“note” is too long.',
       '',
     ],
-  ])('%s is pointed to', async (_what, method, path, body, pointer, title, detail) => {
+  ])('points to %s', async (_what, method, path, body, pointer, title, detail) => {
     const view = await refusal(method, path, body);
     expect(view).toMatchObject({ code: 'bad-request', status: 400, pointer });
     if (title !== '') expect(view.title).toBe(title);
@@ -123,7 +123,7 @@ describe('what the schema of an address refuses', () => {
   });
 });
 
-describe('what is refused for its meaning', () => {
+describe('a refusal by a check of meaning', () => {
   it.each<[string, object, string]>([
     ['out of bounds', { toleranceMm: 5 }, '/toleranceMm'],
     ['that there is not', { tolerance: 0.05 }, '/tolerance'],
@@ -134,7 +134,7 @@ describe('what is refused for its meaning', () => {
     ['that others do not fit to', { hotendLimitMm: 1.75 }, '/hotendLimitMm'],
     ['of another strand', { nominalMm: 1.9 }, '/nominalMm'],
     ['of a spool that holds nothing', { spoolCoreMm: 500 }, '/spoolCoreMm'],
-  ])('a setting %s is pointed to', async (_what, settings, pointer) => {
+  ])('points to a setting %s', async (_what, settings, pointer) => {
     expect(await refusal('PUT', '/api/settings', settings)).toMatchObject({ code: 'bad-setting', pointer });
   });
 
@@ -200,11 +200,11 @@ describe('what is refused for its meaning', () => {
       'unknown-printer',
       '/printer',
     ],
-  ])('%s is pointed to', async (_what, method, path, body, code, pointer) => {
+  ])('points to %s', async (_what, method, path, body, code, pointer) => {
     expect(await refusal(method, path, body)).toMatchObject({ code, pointer });
   });
 
-  it('points to nothing where no field is wrong', async () => {
+  it('has no pointer if no field is wrong', async () => {
     expect(await refusal('GET', '/api/runs/99')).toMatchObject({ code: 'unknown-run', pointer: null });
   });
 });

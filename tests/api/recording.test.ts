@@ -18,7 +18,7 @@ afterEach(async () => {
 
 const START_MS = Date.UTC(2021, 1, 3, 20, 15);
 
-/** A line that is wound and sends what a test says. */
+/** A winding line that sends the lines of a test. */
 function scriptedLine() {
   let heard: Parameters<Source['start']>[0] | null = null;
   let n = 0;
@@ -73,7 +73,7 @@ async function settled(service: TestService): Promise<RecordingState> {
 const left = (service: TestService) =>
   readdirSync(dirname(service.store.maintenance.scratchPath())).filter((name) => name.startsWith('under-way'));
 
-/** Zones at heat and a strand that is wound; a lump near the end. */
+/** Heated zones and strand being wound, with a blob near the end. */
 function madeUp(count: number, line: (i: number, d: string) => string): string {
   let text = '';
   for (let i = 0; i < count; i++) {
@@ -84,7 +84,7 @@ function madeUp(count: number, line: (i: number, d: string) => string): string {
 }
 
 describe('a recorded log', () => {
-  it('becomes the run that the same log replayed becomes, dated as was said, and calls nobody', async () => {
+  it('becomes the same run as its replay, with the stated date, and notifies no one', async () => {
     const bytes = recordedLines(40_000, 'contaminant');
     const folder = mkdtempSync(join(tmpdir(), 'recording-'));
     folders.push(folder);
@@ -121,7 +121,7 @@ describe('a recorded log', () => {
     expect(left(service)).toStrictEqual([]);
   }, 180_000);
 
-  it('without a clock is dated by the start and the rate that a person gives', async () => {
+  it('without a clock is dated by the start and rate that the user enters', async () => {
     const service = await idle();
     const log = `d,v,t1,s1\n${madeUp(6000, (i, d) => `${d},35,${200 + (i % 3) / 10},200`)}`;
     const { body } = await give(service, log, 'bare.csv', `&changedMs=${START_MS}`);
@@ -142,7 +142,7 @@ describe('a recorded log', () => {
     ['a time of day, over midnight', (i: number) => `${clock(23 * 3600 + 3550 + i / 10)} -> `, null],
     ['a date', (i: number) => `[${new Date(START_MS + i * 100).toISOString()}] `, START_MS],
   ])(
-    'whose lines bear %s is dated by it',
+    'with lines that contain %s is dated by it',
     async (_, stamp, startMs) => {
       const service = await idle();
       const { body } = await give(
@@ -162,7 +162,7 @@ describe('a recorded log', () => {
     120_000,
   );
 
-  it('at 10 lines a second whose stamps are whole seconds has no gaps in its strand', async () => {
+  it('with 10 lines per second and timestamps in whole seconds has no gaps in its strand', async () => {
     const service = await idle();
     const stamp = (i: number) => new Date(START_MS + i * 100).toISOString().slice(11, 19);
     const log = madeUp(3000, (i, d) => `${stamp(i)} d=${d} v=35 t1=200 s1=200`);
@@ -171,11 +171,11 @@ describe('a recorded log', () => {
     await begin(service, { startMs: START_MS });
     expect((await settled(service)).problem).toBe(null);
     const { sections } = await service.get<RunDetail>('/api/runs/1');
-    // The lump, and nothing that is unknown.
+    // Only the blob, and nothing unmeasured.
     expect(sections.map(({ kind }) => kind)).toStrictEqual(['blob']);
   }, 120_000);
 
-  it('that is no log is refused with what was found and what to do, and leaves nothing behind', async () => {
+  it('is refused if it is not a log, with what was found and what to do, and leaves nothing behind', async () => {
     const service = await idle();
     const photo = new Uint8Array(50_000).fill(7);
     photo.set([0xff, 0xd8, 0xff, 0xe0]);
@@ -201,7 +201,7 @@ describe('a recorded log', () => {
     expect(left(service)).toStrictEqual([]);
   }, 60_000);
 
-  it('in which the line never ran says so, and leaves nothing behind', async () => {
+  it('without a running line is reported as such, and leaves nothing behind', async () => {
     const service = await idle();
     await give(
       service,
@@ -215,7 +215,7 @@ describe('a recorded log', () => {
     expect(left(service)).toStrictEqual([]);
   }, 60_000);
 
-  it('is stopped when somebody says so; nothing of it stays, and the next one works', async () => {
+  it('can be stopped, leaves nothing behind, and does not block the next one', async () => {
     const service = await idle();
     await give(service, recordedLines(300_000), 'long.log');
     await begin(service, { startMs: START_MS });
@@ -239,7 +239,7 @@ describe('a recorded log', () => {
     expect((await settled(service)).phase).toBe('done');
   }, 120_000);
 
-  it('is judged beside a line that is being watched, and takes none of its readings', async () => {
+  it('is imported while the line is watched, without affecting its readings', async () => {
     const { line, send } = scriptedLine();
     const service = await startTestService(line);
     services.push(service);
@@ -262,7 +262,7 @@ describe('a recorded log', () => {
     await service.monitor.stop();
   }, 120_000);
 
-  it('is not taken where the disk would fill', async () => {
+  it('is refused if it would fill the disk', async () => {
     const service = await idle();
     Object.assign(service.store.maintenance, { freeBytes: () => service.monitor.settings.freeSpaceAlarmGb * 1e9 + 10 });
     const { status, body } = await give(service, 'd=1.75\n'.repeat(90));

@@ -59,7 +59,7 @@ describe('a run archive', () => {
     expect(here.alarms.map(({ step, timeMs }) => [step, timeMs])).toStrictEqual(
       there.alarms.map(({ step, timeMs }) => [step, timeMs]),
     );
-    // Their places on the strand are of the run as it is numbered here.
+    // Their places refer to the run with its new id.
     const placesOf = (of: TestService, runId: number) =>
       of.store.reader
         .alarmJournal(runId)
@@ -70,10 +70,10 @@ describe('a run archive', () => {
     const path = (id: number) =>
       `/api/runs/${id}/window?axis=time&from=${there.extent!.fromMs}&to=${there.extent!.toMs}&columns=700&signals=d,t1,odd`;
     expect(await away.get<WindowView>(path(2))).toStrictEqual(await home.get<WindowView>(path(1)));
-    // What was there before is as it was, and no old alarm calls here.
+    // Existing runs are unchanged, and no imported alarm becomes active.
     expect(digest((await away.get<RunDetail>('/api/runs/1')).sections)).toBe(digest(before.sections));
     expect(away.store.writer.standingAlarms().filter(({ id }) => id < 0)).toStrictEqual([]);
-    // A second time it is another run.
+    // Importing it again creates another run.
     expect((await take(away, bytes)).body.id).toBe(3);
     expect(
       readdirSync(dirname(away.store.maintenance.scratchPath())).filter((n) => n.startsWith('under-way')),
@@ -139,7 +139,7 @@ describe('a run archive', () => {
 
   it('leaves no file behind, and none open, when the download is given up', async () => {
     const home = await wound(2.1);
-    // Larger than what sockets and streams hold, and of bytes that do not pack: the reader is in the middle of it.
+    // Larger than the buffers of sockets and streams, with incompressible bytes, so that the reader stops in the middle.
     const writeArchive = home.store.maintenance.writeArchive;
     Object.assign(home.store.maintenance, {
       writeArchive: async (runId: number, target: string) => {
@@ -155,7 +155,7 @@ describe('a run archive', () => {
     expect(underWay()).toHaveLength(1);
     stop.abort();
     await expect.poll(underWay, { timeout: 30_000 }).toStrictEqual([]);
-    // Linux tells what is open; a removed file that is still held is named "… (deleted)".
+    // Linux lists open files; a removed file that is still open is named "… (deleted)".
     const open = () =>
       readdirSync('/proc/self/fd').filter((fd) => {
         try {
@@ -189,7 +189,7 @@ describe('a run archive', () => {
       return take(home, packed);
     };
     const before = await home.get('/api/runs/1');
-    // A column that nobody here knows stays behind, whatever its name says.
+    // An unknown column is ignored, whatever its name.
     const name = 'id) VALUES (?); DELETE FROM main.run; --';
     expect(
       await crafted(`ALTER TABLE run ADD COLUMN "${name}" TEXT; ALTER TABLE alarm ADD COLUMN "${name}" TEXT`),
@@ -234,7 +234,7 @@ describe('a run archive', () => {
     while (home.store.maintenance.thinStep(8e15, Date.now()) !== null);
     const { bytes } = await home.bytes('/api/runs/1/archive');
 
-    // With its readings, it is worked out from them.
+    // With readings, it is computed from them.
     expect(await take(away, whole)).toMatchObject({ status: 201, body: { id: 2 } });
     expect(kept(away)).toStrictEqual([]);
     expect(await answersOf(away, 2)).toStrictEqual(there);
@@ -242,7 +242,7 @@ describe('a run archive', () => {
     expect(await take(away, bytes)).toMatchObject({ status: 201, body: { id: 3 } });
     expect(await answersOf(away, 3)).toStrictEqual(there);
 
-    // What cannot be understood is as good as none, and breaks nothing.
+    // An unreadable entry counts as missing and does no harm.
     const path = home.store.maintenance.scratchPath();
     writeFileSync(path, gunzipSync(bytes));
     const db = new Sqlite(path);
@@ -259,7 +259,7 @@ describe('a run archive', () => {
     const { maintenance } = home.store;
     const { writeArchive, freeBytes } = maintenance;
     const { bytes } = await home.bytes('/api/runs/1/archive');
-    // By hand: the data columns of blocks and summaries are most of what was sent, and never more than the file.
+    // The data columns of blocks and summaries are most of the archive, and never more than the file.
     expect(maintenance.runBytes(1)).toBeGreaterThan(bytes.length / 3);
     expect(maintenance.runBytes(1)).toBeLessThan(gunzipSync(bytes).length);
     expect(maintenance.runBytes(2)).toBe(0);

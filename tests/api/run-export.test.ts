@@ -7,11 +7,10 @@ import { gauss } from '../store/noise.ts';
 import { type OutsideReader, outsideReader } from './duckdb.ts';
 import { type TestService, woundFromLines } from './test-service.ts';
 
-// The outside check: DuckDB and hyparquet read what was exported, and find what was sent and what the service's own
-// windows say.
+// Independent check: DuckDB and hyparquet read the export and find the readings sent and the values of the windows.
 
 const ROWS = 70_000;
-/** The line stands still for most of the run: far more readings at one gauge length than there are in a piece. */
+/** The strand stands still for most of the run, so one gauge length has far more readings than a piece. */
 const STILL = 55_000;
 const sent: { d: number | null; t1: number | null; odd: number }[] = [];
 let service: TestService;
@@ -57,7 +56,7 @@ const FROM = {
   jsonl: () => `read_json('${pathOf('jsonl')}', format = 'newline_delimited', sample_size = -1)`,
   parquet: () => `'${pathOf('parquet')}'`,
 } as const;
-/** A name that begins like a formula is guarded in CSV alone. */
+/** A name that starts like a formula is changed in CSV only. */
 const ODD = { csv: `"'=odd"`, jsonl: '"=odd"', parquet: '"=odd"' } as const;
 
 describe.each(FORMATS)('a whole run exported as %s, read by DuckDB', (format) => {

@@ -7,7 +7,7 @@ import { startTestService, type TestService, woundFromLines } from './test-servi
 
 const ADA = { 'strandward-by': 'Ada' };
 
-// Minutes of strand are wound in each: a busy machine takes its time.
+// Each test winds minutes of strand, which is slow on a busy machine.
 vi.setConfig({ testTimeout: 60_000 });
 
 /** 50 readings a second at 30 mm/s, with a repeatable noise of ± 10 µm. */

@@ -10,7 +10,7 @@ import { woundFromLines } from './test-service.ts';
 
 const END_MM = 400;
 
-/** Sections of one kind apart from each other; of several kinds one over the other. */
+/** Sections of the same kind are separate; sections of different kinds may overlap. */
 const found = fc
   .array(
     fc.record({

@@ -34,7 +34,7 @@ const word = (id: number, of: MeasuredSection | null, more: Partial<StatedSectio
 
 const sectionsOf = (...given: Parameters<typeof sectionsWithStatements>) => sectionsWithStatements(...given).sections;
 
-/** Sections apart from each other, and words about some of them. */
+/** Separate sections, and statements about some of them. */
 const spools = fc
   .array(
     fc.record({
@@ -87,7 +87,7 @@ describe('words of persons on a strand that was judged anew', () => {
       [1000, 1020, 'good'],
       [1020, 1100, 'discard'],
     ]);
-    // Only the part that the word speaks for is the recorded section; the others are known by their place.
+    // Only the part that the statement is about has the recorded id; the others are identified by place.
     expect(found.map(({ id }) => id)).toEqual(['j9800', 'm3', 'j10200']);
   });
 
@@ -146,9 +146,9 @@ describe('words of persons on a strand that was judged anew', () => {
     const good = word(7, null, { fromMm: 1000, toMm: 1020, about });
     expect(sectionsOf([shown], [], [good])).toMatchObject([{ id: 'j10000', kind: 'blob', verdict: 'good' }]);
     expect(sectionsOf([shown], [], [{ ...good, removed: true }])).toEqual([]);
-    // Another printer has it somewhat longer, and numbered otherwise.
+    // For another printer it is somewhat longer and has another id.
     expect(sectionsOf([measured(1, 996, 1024)], [], [good])).toMatchObject([{ id: 'j10000', verdict: 'good' }]);
-    // One that shows nothing there: what was stated stands as a marked stretch.
+    // For a printer without a section there, the statement remains as a marked stretch.
     expect(sectionsOf([], [], [good])).toMatchObject([{ id: 'p7', kind: 'marked', verdict: 'good' }]);
     expect(sectionsOf([], [], [{ ...good, removed: true }])).toEqual([]);
   });

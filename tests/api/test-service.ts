@@ -16,7 +16,7 @@ export interface TestService {
   readonly notifier: Notifier;
   readonly address: string;
   get<T>(path: string): Promise<T>;
-  /** Whatever the status. */
+  /** Returns every status, also errors. */
   send(
     method: string,
     path: string,
@@ -27,7 +27,7 @@ export interface TestService {
   stop(): Promise<void>;
 }
 
-/** The service in this process: a real database in a folder of its own, a real socket, no part left out. */
+/** The complete service in this process, with a real database in a new folder and a real socket. */
 export async function startTestService(
   source: string | Source,
   settings: Partial<LineSettings> = {},
@@ -85,7 +85,7 @@ export async function startTestService(
   };
 }
 
-/** Winds with the simulated line as fast as it goes, and takes the spool off after so much strand. */
+/** Winds with the simulated line at full speed, and stops after at least this much strand. */
 export async function woundBySimulator(scenario: string, leastMm: number): Promise<TestService> {
   const service = await startTestService(`simulator:${scenario}&pace=max`);
   const { monitor } = service;
@@ -105,7 +105,7 @@ export async function woundBySimulator(scenario: string, leastMm: number): Promi
   return service;
 }
 
-/** Winds reading lines that a test made up; the winding begins with the first of them. */
+/** Winds reading lines of a test; winding starts with the first one. */
 export async function woundFromLines(
   lines: Iterable<string>,
   settings: Partial<LineSettings> = {},

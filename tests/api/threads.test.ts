@@ -9,7 +9,7 @@ import { type RunningService, startService, until } from '../service/running-ser
 
 let service: RunningService;
 
-/** The built service, in which judging and packing have threads of their own. */
+/** The built service, where judging and exporting run on threads. */
 beforeAll(async () => {
   service = await startService({ source: 'simulator:blobs-and-necks?seed=5&pace=200' });
   await until(
@@ -23,7 +23,7 @@ beforeAll(async () => {
 afterAll(() => service?.remove());
 
 describe('the built service', () => {
-  it('judges on a thread what it found live, for several printers asked at once', async () => {
+  it('finds the same sections on a thread as live, for several printers at the same time', async () => {
     const { sections: live } = await service.get<SpoolDetail>('/api/spools/1');
     const printers = await Promise.all(
       [1.85, 1.88, 2.3].map(async (hotendLimitMm) => {
@@ -32,7 +32,7 @@ describe('the built service', () => {
       }),
     );
     const judged = () => service.get<SpoolJudgement>('/api/spools/1/judgement');
-    // Nobody waits for the answer of the one before.
+    // Send all requests at the same time.
     const [own, ...others] = await Promise.all([
       judged(),
       ...printers.map(async ({ id }) => {
@@ -48,7 +48,7 @@ describe('the built service', () => {
     }
   });
 
-  it('says what is wrong with a question to that thread, and goes on answering', async () => {
+  it('reports an error from that thread, and continues to answer', async () => {
     const wrong = await service.send('POST', '/api/spools/1/cuts', { action: 'keep', countedMm: 1e9 });
     expect(wrong).toMatchObject({ status: 400, body: { type: 'urn:strandward:problem:bad-cut' } });
     const { totals } = await service.get<CutPlanView>('/api/spools/1/cut-plan');
@@ -58,7 +58,7 @@ describe('the built service', () => {
     ).toBeGreaterThan(9);
   });
 
-  it('packs the readings on a thread, the same in each format', async () => {
+  it('exports the readings on a thread, the same in each format', async () => {
     const { sampling, statistics } = await service.get<SpoolJudgement>('/api/spools/1/judgement');
     const read = async (format: string) =>
       (await fetch(`${service.address}/api/spools/1/export?format=${format}`)).arrayBuffer();
@@ -70,7 +70,7 @@ describe('the built service', () => {
     expect(Math.max(...rows.map((row) => row['d [mm]'] as number))).toBe(statistics!.maxMm);
   });
 
-  it('ends in order while an export is being taken', async () => {
+  it('stops in order during an export', async () => {
     const controller = new AbortController();
     const reply = await fetch(`${service.address}/api/spools/1/export?format=parquet`, { signal: controller.signal });
     await reply.body!.getReader().read();

@@ -2,7 +2,7 @@ import { describe, expect, it } from 'vitest';
 import { Tickets } from '../../server/api/tickets.ts';
 
 describe('a ticket', () => {
-  it('opens its own path once, and nothing once it is old', () => {
+  it('opens its own path once, and nothing after it expires', () => {
     let nowMs = 1000;
     const tickets = new Tickets(() => nowMs);
     const { ticket, validMs } = tickets.issue('/live');
@@ -17,7 +17,7 @@ describe('a ticket', () => {
     expect(tickets.redeem('', '/live')).toBe(false);
   });
 
-  it('cannot be guessed from others, and those that nobody uses fill no memory', () => {
+  it('cannot be guessed from others, and does not fill memory if unused', () => {
     const tickets = new Tickets(() => 0);
     const all = Array.from({ length: 3000 }, () => tickets.issue('/live').ticket);
     expect(new Set(all).size).toBe(all.length);

@@ -9,10 +9,9 @@ import { randomOf } from '../store/readings.ts';
 import { type OutsideReader, outsideReader } from './duckdb.ts';
 import { type TestService, woundFromLines } from './test-service.ts';
 
-// The outside check of what is stored and of how windows are summed up: DuckDB, a column store of its own, reads the
-// exported Parquet and answers the same questions.
+// Independent check of stored readings and of windows: DuckDB reads the exported Parquet and answers the same queries.
 
-/** So many that two levels of summaries answer wide windows. */
+/** Enough that wide windows use two levels of summaries. */
 const ROWS = 140_000;
 let service: TestService;
 let duckdb: OutsideReader;
@@ -86,7 +85,7 @@ describe('the exported Parquet of a spool, read by DuckDB', () => {
       const columns = 1 + Math.floor(random() * 400);
       const path = `/api/runs/1/window?axis=${axis}&from=${from}&to=${to}&columns=${columns}&signals=d,t1,spare&spread=true`;
       const window = await service.get<WindowView>(path);
-      // Columns as they were delivered: each begins with its first reading, and no time comes twice.
+      // Each column starts with its first reading, and no time occurs twice.
       const begun = window.timeMs.flatMap((ms, i) => (ms === null ? [] : [{ i, ms }]));
       const places = begun.map(({ i }) => i).join();
       const edges = begun.map(({ ms }) => ms).join();
@@ -97,7 +96,7 @@ describe('the exported Parquet of a spool, read by DuckDB', () => {
         );
         expect(starts.length).toBe(begun.length);
         for (const start of starts) {
-          // An edge between columns may lie an eighth of a column before its place.
+          // An edge between columns may be up to an eighth of a column early.
           const early = (start.place === 0 ? 0 : 1 / 8) * ((to - from) / columns) + 1e-6;
           expect(start.x).toBeGreaterThanOrEqual(from + ((to - from) * start.place) / columns - early);
         }

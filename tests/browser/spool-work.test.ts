@@ -22,12 +22,13 @@ const PITCH_MM = SPEED_MM_PER_S / 50;
 const LENGTH_MM = 60_000;
 /** The default path from gauge to winder. */
 const PATH_MM = 1200;
+/** Tolerance for the edge of a found section: diameters are averaged over 20 mm, and readings are one pitch apart. */
 const EDGE_MM = 20 + PITCH_MM;
 /** Where the defects pass the gauge, mm of strand. The hump lies between the line's limit of 1.9 and a tighter printer's. */
 const BLOB = { fromMm: 20_000, toMm: 20_030, diameterMm: 2.05 };
 const NECK = { fromMm: 35_000, toMm: 35_040, diameterMm: 1.48 };
 const HUMP = { fromMm: 46_000, toMm: 46_030, diameterMm: 1.87 };
-/** Distance from the outer end: the strand at the winder at the end passed the gauge one path earlier. */
+/** Distance from the outer end: the outer end has travelled PATH_MM since the gauge. */
 const outerMm = (gaugeMm: number) => LENGTH_MM - PATH_MM - gaugeMm;
 
 let service: RunningService;
@@ -47,7 +48,7 @@ function* recording(): Generator<string> {
   }
 }
 
-/** Its types describe a module with a default export, but its code is the function itself. */
+/** jsqr's types describe a module with a default export, but its code is the function itself. */
 const readCode = decoder as unknown as typeof decoder.default;
 
 const textOf = async (one: Locator): Promise<string> => (await one.textContent()) ?? '';
@@ -101,7 +102,7 @@ describe('printers', () => {
   const field = (page: Page, name: string) => page.locator(`#printer-${name}`);
 
   test('refuses an impossible limit at its field, and saves nothing', async () => {
-    const { page, complaints } = await opened.open('/printers');
+    const { page, complaints: consoleErrors } = await opened.open('/printers');
     await page.getByRole('button', { name: 'Add a printer' }).click();
     await field(page, 'name').fill('Corner printer');
     await field(page, 'hotendLimitMm').fill('1,70');
@@ -122,7 +123,7 @@ describe('printers', () => {
     expect(await textOf(page.locator('#printer-leastFeedableMm-fault'))).toMatch(/detects no strand/);
     expect(await page.locator('.printer-form .problem').count()).toBe(0);
     // The refusal itself, which the browser logs.
-    expect(complaints.splice(0)).toHaveLength(1);
+    expect(consoleErrors.splice(0)).toHaveLength(1);
     expect(await printers()).toHaveLength(1);
 
     await field(page, 'leastFeedableMm').fill('1.60');
@@ -251,7 +252,7 @@ describe('the rewinder', () => {
     await until(plan, (p) => p.coils[1]!.name === 'For the vase', 'the name', JUDGED_WITHIN_MS);
   });
 
-  test('has no serious fault by WCAG 2.2 AA at a step and after the last', async () => {
+  test('has no serious WCAG 2.2 AA violations at a step and after the last', async () => {
     const page = await open('/spool/1/rewind', { viewport: PHONE, colorScheme: 'dark', reducedMotion: 'reduce' });
     await page.getByTestId('all-cut').waitFor();
     const faults = await pageFaults(page, 'all cut');
@@ -269,7 +270,7 @@ describe('the other pages of a spool', () => {
     ['/spool/1', DESKTOP, 'light'],
     ['/spool/1/label', PHONE, 'dark'],
     ['/printers', PHONE, 'light'],
-  ] as const)('%s has no serious fault by WCAG 2.2 AA', async (path, viewport, colorScheme) => {
+  ] as const)('%s has no serious WCAG 2.2 AA violations', async (path, viewport, colorScheme) => {
     const page = await open(path, { viewport, colorScheme, reducedMotion: 'reduce' });
     await page.locator('h1').first().waitFor();
     await page.waitForFunction(() => !/Fetching|Judging|Looking for/.test(document.body.textContent ?? ''));
@@ -330,7 +331,7 @@ describe('a label', () => {
     expect(await label).toContain('for the garden gate');
   });
 
-  test('does not move the note while it is typed when the judgement arrives', async () => {
+  test('keeps the note in place if the judgement arrives during typing', async () => {
     const page = await open('/printers');
     const release = await holdAnswers(page, '**/judgement*');
     await page.goto(`${service.address}/spool/1`);

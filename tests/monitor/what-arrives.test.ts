@@ -61,9 +61,7 @@ describe('text without line ends', () => {
     await arrive('D:1.752 T:198.4 '.repeat(25), 5);
     expect(incoming()).toMatchObject({ lacksLineEnds: true, isNoText: false, linesPerS: 0 });
     await until('the alarm says so', () =>
-      /The board sends text without line ends\. End each line with println in the sketch\.$/.test(
-        standing('lineSilent')?.sentence ?? '',
-      ),
+      /Text arrives without line ends: end each line with println\.$/.test(standing('lineSilent')?.sentence ?? ''),
     );
     expect(searches).toBe(0);
 

@@ -1,6 +1,6 @@
 import { describe, expect, it } from 'vitest';
 import { normalCdf } from '../../server/probability/distributions.ts';
-import { ExcessTracker } from '../../server/strand/excess-tracker.ts';
+import { BlobAndNeckTracker } from '../../server/strand/blob-and-neck-tracker.ts';
 import type { StrandLimits } from '../../server/strand/strand-limits.ts';
 import { RunSections } from '../../server/strand/working-section.ts';
 import { scan } from '../strand/scan.ts';
@@ -49,7 +49,7 @@ describe('decision rule', () => {
     // ILAC-G8:09/2019 4.2 (described at https://consultglp.com/tag/decision-rules/): w = U gives < 2.5 % a side.
     const [limitMm, uncertaintyMm] = [1.9, 0.02];
     const largestAccepted = (guardMm: number) => {
-      const tracker = new ExcessTracker('blob', new RunSections(1));
+      const tracker = new BlobAndNeckTracker('blob', new RunSections(1));
       tracker.setLimit(limitMm, guardMm);
       let [within, beyond] = [1.7, 2.1];
       for (let i = 0; i < 60; i++) {
@@ -67,7 +67,7 @@ describe('decision rule', () => {
   });
 
   it('takes a value on the limit for within when the gauge is exact', () => {
-    const tracker = new ExcessTracker('blob', new RunSections(1));
+    const tracker = new BlobAndNeckTracker('blob', new RunSections(1));
     tracker.setLimit(1.9, 0);
     expect(tracker.isBeyond(1.9)).toBe(false);
     expect(tracker.isBeyond(1.9001)).toBe(true);

@@ -1,4 +1,4 @@
-/** What a person says about alarms is in the record when the service confirms it: it outlives the hardest end. */
+/** Actions on alarms are stored before they are confirmed, so they survive kill -9. */
 import { afterEach, expect, test, vi } from 'vitest';
 import type { AlarmTypeView, AlarmView } from '../../server/api/contract/alarms.ts';
 import { type RunningService, startService, until } from './running-service.ts';
@@ -12,7 +12,7 @@ let service: RunningService;
 afterEach(() => service?.remove());
 
 test('shelves, what is out of service, acknowledgements and settings survive a kill -9 that follows on the answer', async () => {
-  // Nothing listens there: the silence is the alarm.
+  // Nothing listens there, so the line is silent, which is the alarm.
   const source = 'tcp:127.0.0.1:9';
   service = await startService({ source });
   const { dataFolder } = service;
@@ -36,7 +36,7 @@ test('shelves, what is out of service, acknowledgements and settings survive a k
   expect(rests[0]!.suppression).toEqual((said[0]!.body as AlarmView).suppression);
   const blob = (await service.get<AlarmTypeView[]>('/api/alarm-types')).find(({ type }) => type === 'blob');
   expect(blob).toMatchObject({ offDelayS: 75, changed: true });
-  // Longer than the silence takes to be noticed: the shelf still holds.
+  // Longer than it takes to notice a silent line; the alarm is still silenced.
   await until(
     () => service.get<{ link: { phase: string }; serverTimeMs: number }>('/api/state'),
     ((first) => (now) => {

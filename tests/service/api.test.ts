@@ -1,6 +1,6 @@
 /**
- * Every address of the API: what it answers, and what it says to bad input. A network board of the test's own winds a
- * strand with one blob; all answers are then asked of that line.
+ * Every address of the API: its response, and its refusal of bad input. A scripted network board winds strand with one
+ * blob; all requests are about that line.
  */
 
 import type { TSchema } from 'typebox';
@@ -22,7 +22,7 @@ import { LineSettings } from '../../server/settings/line-settings.ts';
 import { type Reply, type RunningService, startService, until } from './running-service.ts';
 import { ScriptedBoard } from './scripted-board.ts';
 
-// A busy machine takes its time to start a process; what must be quick is measured for itself.
+// Starting a process is slow on a busy machine; required speeds are measured separately.
 vi.setConfig({ testTimeout: 60_000, hookTimeout: 120_000 });
 
 let board: ScriptedBoard;
@@ -37,14 +37,14 @@ let alarmId: number;
 const get = (path: string) => service.send('GET', path);
 const state = () => service.get<LiveState>('/api/state');
 
-/** Answered, and as the contract says. */
+/** The response matches the contract. */
 function answers(reply: Reply, schema: TSchema, status = 200): void {
   expect(reply.status, JSON.stringify(reply.body).slice(0, 500)).toBe(status);
   expect(reply.type).toMatch(/^application\/json/);
   expect([...Value.Errors(schema, reply.body)].map((e) => `${e.instancePath} ${e.message}`)).toEqual([]);
 }
 
-/** Refused as RFC 9457 says: media type, type, title, status and detail; one clear sentence each. */
+/** The refusal follows RFC 9457: media type, type, title, status and detail, one clear sentence each. */
 function refuses(reply: Reply, status: number, code: string, title: RegExp): void {
   expect(reply.status, JSON.stringify(reply.body)).toBe(status);
   // RFC 9457, section 3: "application/problem+json"
@@ -80,14 +80,14 @@ afterAll(async () => {
   await board?.stop();
 });
 
-describe('what is asked for is answered as the contract says', () => {
+describe('responses match the contract:', () => {
   test('the live state', async () => {
     const reply = await get('/api/state');
     answers(reply, LiveState);
     expect(reply.body).toMatchObject({ run: { id: runId }, spool: { id: spoolId }, stage: { stage: 'winding' } });
   });
 
-  test('alarms, and their acknowledgement, one and all', async () => {
+  test('alarms, acknowledged one by one and all at once', async () => {
     const all = await get('/api/alarms');
     expect(all.status).toBe(200);
     for (const alarm of all.body) expect(Value.Check(AlarmView, alarm)).toBe(true);
@@ -113,7 +113,7 @@ describe('what is asked for is answered as the contract says', () => {
     expect(detail.log[0]).toMatchObject({ who: 'Grace', what: `Wrote the note of run ${runId}.` });
   });
 
-  test('a window of time and of length, with the blob as its maximum however coarse it is', async () => {
+  test('a window by time and by length, with the blob as its maximum at any resolution', async () => {
     const { extent } = await service.get<RunDetail>(`/api/runs/${runId}`);
     for (const axis of ['time', 'length'] as const) {
       const [from, to] =
@@ -185,7 +185,7 @@ describe('what is asked for is answered as the contract says', () => {
     });
   });
 
-  test('settings, with the schema that says what they may be', async () => {
+  test('settings, with their schema', async () => {
     const reply = await get('/api/settings');
     expect(reply.status).toBe(200);
     expect(Value.Check(LineSettings, reply.body.settings)).toBe(true);
@@ -211,7 +211,7 @@ describe('what is asked for is answered as the contract says', () => {
     expect(await get('/health')).toMatchObject({ status: 200, body: { status: 'ok', recording: true } });
   });
 
-  test('a stage by a person, and back to the signs of the line', async () => {
+  test('a stage set by a user, and automatic stages again', async () => {
     for (const stage of ['winding', null] as const) {
       const reply = await service.send('POST', '/api/stage', { stage });
       answers(reply, LiveState.properties.stage);
@@ -219,7 +219,7 @@ describe('what is asked for is answered as the contract says', () => {
     }
   });
 
-  test('a spool change: the next spool begins where the first one ends', async () => {
+  test('a spool change: the next spool starts where the first one ends', async () => {
     const reply = await service.send('POST', '/api/spools/change', undefined, GRACE);
     answers(reply, LiveSpool);
     expect(reply.body).toMatchObject({ runId, ordinal: 2 });
@@ -228,7 +228,7 @@ describe('what is asked for is answered as the contract says', () => {
     expect(first.startGaugeMm + first.woundMm).toBeCloseTo(reply.body.startGaugeMm, 0);
   });
 
-  test('the page is served at every address of its own, with a policy that lets in nothing from elsewhere', async () => {
+  test('the page at each of its addresses, with a policy that blocks content of other sites', async () => {
     for (const path of ['/', '/spool', `/runs/${runId}`, '/set-up']) {
       const reply = await fetch(service.address + path);
       expect(reply.status).toBe(200);
@@ -327,7 +327,7 @@ describe('bad input gets one clear error', () => {
     ['it has no length', { fromSpoolMm: 20, toSpoolMm: 20, verdict: 'discard' }, /not after/],
     ['it begins before the spool', { fromSpoolMm: -50, toSpoolMm: 20, verdict: 'discard' }, /inner end/],
     ['it ends beyond the spool', { fromSpoolMm: 20, toSpoolMm: 9_000_000, verdict: 'discard' }, /9000\.000 m/],
-  ])('a section is refused where %s: 422', async (_what, body, title) => {
+  ])('refuses a section if %s: 422', async (_what, body, title) => {
     const before = await service.get<SpoolDetail>(`/api/spools/${spoolId}`);
     refuses(await service.send('POST', `/api/spools/${spoolId}/sections`, body), 422, 'bad-section', title);
     refuses(await service.send('PUT', `/api/spools/${spoolId}/sections/${blobId}`, body), 422, 'bad-section', title);
@@ -342,7 +342,7 @@ describe('bad input gets one clear error', () => {
     ['a role that there is none', { roles: [{ name: 'x', role: 'warp', factor: 1, offset: 0 }] }, /warp/],
     ['a factor of nothing', { roles: [{ name: 'x', role: 'd', factor: 0, offset: 0 }] }, /factor/],
     ['a list', [1, 2], /not a JSON object/],
-  ])('settings are refused with %s, and none is changed: 400', async (_what, body, title) => {
+  ])('refuses settings with %s, and changes none: 400', async (_what, body, title) => {
     const before = await get('/api/settings');
     refuses(await service.send('PUT', '/api/settings', body), 400, 'bad-setting', title);
     expect((await get('/api/settings')).body).toEqual(before.body);
@@ -374,7 +374,7 @@ describe('bad input gets one clear error', () => {
     refuses(await service.send('POST', '/api/spools/change'), 409, 'wrong-state', /No spool/);
   });
 
-  test('after all of it the service is well and watches', async () => {
+  test('the service continues to work and to watch after all that', async () => {
     expect(service.output()).not.toMatch(/"level":[56]0/);
     expect((await get('/health')).body).toEqual({ status: 'ok', recording: true });
     const before = await state();
@@ -395,7 +395,7 @@ describe('the OpenAPI document', () => {
     readonly components?: { schemas?: Record<string, unknown> };
   }
 
-  test('is served, and is one: version, info, paths, a response for each operation', async () => {
+  test('is served, with version, info, paths and a response for each operation', async () => {
     const { status, body } = await get('/openapi.json');
     expect(status).toBe(200);
     const document = body as Document;
@@ -424,7 +424,7 @@ describe('the OpenAPI document', () => {
     }
   });
 
-  test('names every address that these tests ask for', async () => {
+  test('contains every address that these tests use', async () => {
     const { paths } = (await get('/openapi.json')).body as Document;
     const told = Object.entries(paths).flatMap(([path, operations]) =>
       Object.keys(operations).map((method) => `${method.toUpperCase()} ${path}`),

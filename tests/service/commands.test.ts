@@ -24,7 +24,7 @@ afterEach(async () => {
   for (const one of folders.splice(0)) rmSync(one, { recursive: true, force: true });
 });
 
-test('--version says the version of package.json, and so does the API', async () => {
+test('--version and the API state the version of package.json', async () => {
   expect(await runToEnd(['--version'])).toStrictEqual({ exitCode: 0, printed: `${version}\n`, complained: '' });
   service = await startService({ source: 'simulator:steady' });
   expect(await service.get('/openapi.json')).toMatchObject({ info: { version } });
@@ -39,7 +39,7 @@ test('each command explains itself', async () => {
   }
 });
 
-test('backup copies a record that nobody is writing, and refuses while a service is running', async () => {
+test('backup copies a record that is not in use, and refuses while a service is running', async () => {
   const dataFolder = folder();
   const backupFolder = join(folder(), 'made');
   const none = await runToEnd(['backup', '--data', dataFolder]);
@@ -89,7 +89,7 @@ test('backup deletes no older backup', async () => {
   expect(readdirSync(backupFolder)).toHaveLength(older.length + 1);
 });
 
-test('the options --take-in and --restore of before still work, and say in one line what to use now', async () => {
+test('the old options --take-in and --restore still work, and state what to use now', async () => {
   const dataFolder = folder();
   const log = join(folder(), 'night.log');
   const lines = await runToEnd(['simulate', '--scenario', 'steady', '--pace', 'max', '--duration', '60']);
@@ -116,7 +116,7 @@ test('simulate sends reading lines, and ends with its own exit codes', async () 
   expect(refused.complained).toMatch(/^"fast" is not a valid value for --pace\. .*\n$/);
 });
 
-test('on a terminal the log is plain lines, piped it is JSON', async () => {
+test('the log is plain text on a terminal and JSON in a pipe', async () => {
   service = await startService({ source: 'simulator:steady' });
   const reading = await until(
     () =>

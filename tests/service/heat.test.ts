@@ -25,10 +25,10 @@ afterAll(async () => {
   await board?.stop();
 });
 
-test('what was learnt is used after a restart, and forgotten for good when the line was rebuilt', async () => {
+test('zone models are used after a restart, and forgotten on request', async () => {
   expect((await until(state, zoneSeen, 'the zone')).heat.learntZones).toEqual([1]);
   expect((await state()).heat.zonesWithoutPower).toEqual([]);
-  // It takes a minute of readings until something can be expected of the next.
+  // An expected temperature needs a minute of readings.
   expect((await service.get<ExpectedHeat>('/api/heat/expected')).zones.map(({ zone }) => zone)).toEqual([1]);
 
   const reply = await service.send('POST', '/api/heat/forget', {});

@@ -17,7 +17,7 @@ const LEARNT: ThermalModel = {
   heatUps: 3,
 };
 
-/** Leaves in a record what earlier evenings have taught of the board's zone. */
+/** Stores a learnt model of the board's zone in a record. */
 export async function leaveLearnt(dataFolder: string, board: ScriptedBoard): Promise<void> {
   const store = openStore({ folder: dataFolder });
   store.writer.saveZoneModels(`TCP 127.0.0.1:${board.port}`, new Map([[1, LEARNT]]), 1);

@@ -1,4 +1,4 @@
-/** The live data of many pages, and of one that does not keep up. */
+/** The live feed of many pages, and of one that is too slow. */
 import { EventEmitter } from 'node:events';
 import { readFileSync } from 'node:fs';
 import { createServer, type Server } from 'node:http';
@@ -11,7 +11,7 @@ import { madeUpState } from './made-up-state.ts';
 import { type RunningService, startService, until } from './running-service.ts';
 import { ScriptedBoard } from './scripted-board.ts';
 
-// A busy machine takes its time to start a process; what must be quick is measured for itself.
+// Starting a process is slow on a busy machine; required speeds are measured separately.
 vi.setConfig({ testTimeout: 60_000, hookTimeout: 120_000 });
 
 const CLIENTS = 20;
@@ -57,7 +57,7 @@ describe('twenty pages', () => {
       expect(times.every((time, i) => i === 0 || time > times[i - 1]!)).toBe(true);
       expect(page.frames.some(({ frame }) => frame.kind === 'skipped')).toBe(false);
     }
-    // All got the same readings.
+    // All received the same readings.
     const last = (page: LiveListener) =>
       page.frames.flatMap(({ frame }) => (frame.kind === 'readings' ? frame.diameterMm : []));
     const shortest = Math.min(...pages.map((page) => last(page).length)) - 10;
@@ -77,7 +77,7 @@ describe('pages that read nothing more', () => {
     for (let i = 0; i < 200; i++) {
       await service.send('POST', '/api/stage', { stage: i % 2 === 0 ? null : 'winding' });
     }
-    // What waits for ten pages is bounded; the rest is what the collector leaves lying.
+    // The data queued for ten pages is bounded; the rest is garbage not collected yet.
     expect(residentMb() - beforeMb).toBeLessThan(60);
 
     good.forget();
@@ -125,7 +125,7 @@ describe('the feed itself, over real sockets that the kernel has filled', () => 
     const server = accepted[0]!;
     let mostBytes = 0;
     let sent = 0;
-    // Until nothing more is taken for so long that the allowance must be full.
+    // Wait until the client has taken nothing for so long that its allowance must be full.
     for (let fullFor = 0; fullFor < 50; sent++) {
       const before = server.bufferedAmount;
       feed.changed();
@@ -138,7 +138,7 @@ describe('the feed itself, over real sockets that the kernel has filled', () => 
     expect(mostBytes).toBeGreaterThan(ALLOWED_BYTES / 2);
     expect(mostBytes).toBeLessThanOrEqual(ALLOWED_BYTES + 1000);
 
-    // Frames go on to come while it catches up.
+    // Frames continue to arrive while it catches up.
     page.resume();
     for (let after = 0; after < 5; sent++) {
       feed.changed();
@@ -150,7 +150,7 @@ describe('the feed itself, over real sockets that the kernel has filled', () => 
     if (frame.kind !== 'skipped') throw new Error('unreachable');
     await pause(200);
     const states = page.frames.filter(({ frame: one }) => one.kind === 'state').length;
-    // Every frame came, or was counted as left out.
+    // Every frame arrived or was counted as skipped.
     expect(states + frame.frames).toBe(1 + sent);
     expect(page.frames.filter(({ frame: one }) => one.kind === 'skipped')).toHaveLength(1);
     page.close();

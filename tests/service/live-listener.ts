@@ -8,7 +8,7 @@ interface HeardFrame {
   readonly atMs: number;
 }
 
-/** One page's end of the live data. */
+/** A client of the live feed. */
 export interface LiveListener {
   readonly frames: readonly HeardFrame[];
   /** The first frame, from now or from before, that satisfies. */
@@ -19,10 +19,10 @@ export interface LiveListener {
     what: string,
     withinMs?: number,
   ): Promise<LiveState & { atMs: number }>;
-  /** Forget what came so far. */
+  /** Forgets all frames received so far. */
   forget(): void;
   close(): void;
-  /** Reads nothing more from the network, as a phone in a tunnel does. */
+  /** Stops reading from the network, like a phone in a tunnel. */
   stall(): void;
   resume(): void;
 }

@@ -1,6 +1,6 @@
 import type { LiveState } from '../../server/api/contract/live-state.ts';
 
-/** The state of a line that has sent nothing yet, for a feed without a line. */
+/** The state of a line that has sent nothing yet. */
 export function madeUpState(lineName: string): LiveState {
   return {
     serverTimeMs: 0,

@@ -1,6 +1,6 @@
 /**
  * The main job on real input: the reference firmware on an emulated microcontroller, a pseudo-terminal, the serial port
- * binding, the service. Where things lie is compared with what the board itself printed as its length.
+ * binding, the service. Positions are compared with the length that the board printed.
  */
 import { mkdtempSync, rmSync } from 'node:fs';
 import { tmpdir } from 'node:os';
@@ -13,7 +13,7 @@ import { type EmulatedBoard, startEmulatedBoard } from '../microcontroller/emula
 import { listenLive } from './live-listener.ts';
 import { newDataFolder, type RunningService, startService, until } from './running-service.ts';
 
-// A busy machine takes its time to start a process; what must be quick is measured for itself.
+// Starting a process is slow on a busy machine; required speeds are measured separately.
 vi.setConfig({ testTimeout: 60_000, hookTimeout: 120_000 });
 
 /** config.h of the firmware: 0.5 mm/V and 0.5 mm a pulse. */
@@ -78,7 +78,7 @@ describe('a line on a serial port, from its first reading to the marked spool', 
 
   test('its readings arrive, understood and without a loss', async () => {
     service = await startService({ source: source(), dataFolder });
-    // It shall not begin to wind by itself, however slow this machine is.
+    // Prevents an automatic start of winding, however slow this machine is.
     const settings = { gaugeToWinderMm: PATH_MM, settleLengthMm: 100_000 };
     expect((await service.send('PUT', '/api/settings', settings)).status).toBe(200);
     const now = await until(state, (s) => s.link.readings > 50 && s.now.speedMmPerS !== null, 'readings');
@@ -115,7 +115,7 @@ describe('a line on a serial port, from its first reading to the marked spool', 
     alarm = raised.alarms.find((one) => one.type === 'blob')!;
     expect(alarm).toMatchObject({ priority: 'high', state: 'unacknowledged', occurrences: 1 });
 
-    // Once it is whole and on the spool, it lies where the board says: since the winding start, plus the path.
+    // Once complete and on the spool, its position matches the board: length since the winding start, plus the path.
     const done = await live.state(
       (s) => s.sections.some((one) => one.kind === 'blob' && !one.open && one.toSpoolMm! < s.spool!.woundMm),
       'the blob on the spool',
@@ -130,7 +130,7 @@ describe('a line on a serial port, from its first reading to the marked spool', 
       [blob.toSpoolMm!, toMs],
     ] as const) {
       const len = lengthAt(lines, atMs);
-      // The winding start lies between two lines of the board.
+      // The winding start is between two lines of the board.
       expect(shown).toBeGreaterThan(len - after.len + PATH_MM - EDGE_MM);
       expect(shown).toBeLessThan(len - before.len + PATH_MM + EDGE_MM);
     }
@@ -154,7 +154,7 @@ describe('a line on a serial port, from its first reading to the marked spool', 
     marked = added.body as SectionView;
   });
 
-  /** What was there before the service ended is there, and the live run goes on over a stretch that nobody measured. */
+  /** Data from before the stop is still there, and the run continues after a stretch that was not measured. */
   async function goesOn(end: () => Promise<void>, mostLostMm: number): Promise<void> {
     const lastHeard = await ownLine();
     const spool = async () => (await service.get<SpoolDetail>(`/api/spools/${spoolId}`)).spool;
@@ -167,7 +167,7 @@ describe('a line on a serial port, from its first reading to the marked spool', 
     expect(now.run!.id).toBe(runId);
     expect(now.spool!.id).toBe(spoolId);
     expect(now.stage.stage).toBe('winding');
-    // A start that took longer than a silence is borne lets the alarm rest for a while: its answer is kept all the same.
+    // If the start takes longer than the silence limit, the alarm is suppressed for a while; its acknowledgement stays.
     const answered = [...now.alarms, ...now.suppressed].find((one) => one.id === alarm.id);
     expect(answered).toMatchObject({ acknowledgedBy: 'Ada' });
     expect(['acknowledged', 'suppressedByDesign']).toContain(answered!.state);
@@ -181,7 +181,7 @@ describe('a line on a serial port, from its first reading to the marked spool', 
       note: 'felt rough',
       origin: 'user',
     });
-    // The strand that passed meanwhile, counted by the board, not a millimetre of it good.
+    // The strand that passed during the stop, as counted by the board; none of it counts as good.
     const isIt = (one: SectionView) => one.kind === 'unknown' && !one.open && one.toSpoolMm! > before.woundMm;
     const live = await until(state, (s) => s.sections.some(isIt), 'the unknown stretch');
     // Not the one of a restart before.
@@ -221,13 +221,13 @@ describe('a cable that is pulled', () => {
     const lastHeard = await ownLine();
     const pulledAtMm = (await state()).now.gaugeMm;
     const live = await listenLive(service.address);
-    await board.unplug();
     const pulledMs = performance.now();
+    await board.unplug();
     const silent = await live.state((s) => s.alarms.some((one) => one.type === 'lineSilent'), 'the alarm', 6000);
     expect(silent.atMs - pulledMs).toBeGreaterThan(2900);
     expect(silent.atMs - pulledMs).toBeLessThan(4000);
     expect(silent.severity).toBe('danger');
-    // A hung-up port may never say so: then the silence itself closes it, after 5 s.
+    // A port may hang up without an event; it is then closed after 5 s of silence.
     const waiting = await live.state((s) => s.link.phase === 'waiting', 'words about the port', 7000);
     expect(waiting.link.text).toContain(board.linkPath);
     expect(waiting.link.text).toMatch(/Trying again in/);

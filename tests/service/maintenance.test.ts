@@ -16,7 +16,7 @@ afterEach(async () => {
   for (const one of folders.splice(0)) rmSync(one, { recursive: true, force: true });
 });
 
-test('a backup is made at the first start, the record is checked, and the backup comes back with one command', async () => {
+test('makes a backup at the first start, checks the record, and restores the backup with one command', async () => {
   const dataFolder = newDataFolder();
   const backupFolder = newDataFolder();
   folders.push(dataFolder, backupFolder);

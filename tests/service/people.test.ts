@@ -1,4 +1,4 @@
-/** People reached by the built service: what is kept over kill -9, what the API shows and what it keeps to itself. */
+/** Notifications by the built service: what survives kill -9, what the API returns and what it keeps secret. */
 import { afterAll, beforeAll, describe, expect, test, vi } from 'vitest';
 import type { AlarmView } from '../../server/api/contract/alarms.ts';
 import type { QuestionView } from '../../server/api/contract/answers.ts';
@@ -34,7 +34,7 @@ const ada = (channelId: number) => ({
   round: 1,
 });
 
-/** A blob of its own: one that follows close upon another is counted with it. */
+/** A separate blob; one that closely follows another is counted with it. */
 async function blobOf(diameterMm: number): Promise<void> {
   const clearMm = board.lengthMm + 1000;
   await until(
@@ -57,14 +57,14 @@ afterAll(async () => {
   await receiver?.stop();
 });
 
-describe('how people are reached', () => {
+describe('people and channels', () => {
   let channelId: number;
 
-  test('starts with nobody and nothing, and without any complaint', async () => {
+  test('start empty, without any problem reported', async () => {
     expect(await people()).toMatchObject({ channels: [], contacts: [], drills: [], notificationProblems: [] });
   });
 
-  test('takes a channel after a test of it, and never shows its secrets again', async () => {
+  test('accept a tested channel, and never return its secrets', async () => {
     expect((await service.send('POST', '/api/channels/test', { ...hook(), id: null })).status).toBe(204);
     expect(receiver.bodies[0].type).toBe('strandward.test');
     const added = await must('POST', '/api/channels', hook());
@@ -94,7 +94,7 @@ describe('how people are reached', () => {
     expect([reply.status, reply.body.title]).toEqual([status, expect.stringMatching(text)]);
   });
 
-  test('tells a failed test at once', async () => {
+  test('report a failed test at once', async () => {
     receiver.script.push({ status: 401 });
     const reply = await service.send('POST', '/api/channels/test', { ...hook({ url: '' }), id: channelId });
     expect([reply.status, reply.body.title]).toEqual([502, expect.stringMatching(/access is denied/)]);
@@ -107,7 +107,7 @@ describe('how people are reached', () => {
 });
 
 describe('the link of a message', () => {
-  test('answers the blob that it told of, and not the one after', async () => {
+  test('answers the blob that the message was about, and not a later one', async () => {
     await must('PUT', '/api/settings', { gaugeToWinderMm: 100, settleLengthMm: 100_000 });
     const { rules } = await people();
     await must('PUT', '/api/escalation-rules', {
@@ -129,7 +129,7 @@ describe('the link of a message', () => {
     await blobOf(2.0);
     const first = await link(1);
     await must('POST', '/api/alarms/acknowledge-all', undefined, { 'strandward-by': 'Ben' });
-    // The alarm of the first stands no more, or stands acknowledged: the second calls anew either way.
+    // The first alarm has returned or is acknowledged, so the second blob raises it again in either case.
     await blobOf(2.2);
     const second = await link(2);
     // Its readings may be a moment behind.
@@ -162,7 +162,7 @@ describe('kill -9 between an alarm and its message', () => {
       receiver.otherwise = { status: 503 };
       receiver.received.length = 0;
       const told = () => service.output().match(/Alarm (raised|again): \S*\s?[Bb]lob/g)?.length ?? 0;
-      // A service that was killed early has nothing to go on with: the run may have begun anew.
+      // A service killed early has no run to continue, so the run may be a new one.
       await must('POST', '/api/stage', { stage: 'winding' });
       const before = told();
       await blobOf(2.0 + round / 100);

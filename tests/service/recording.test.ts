@@ -36,7 +36,7 @@ async function give(bytes: Uint8Array): Promise<RecordingState> {
   return (await response.json()) as RecordingState;
 }
 
-test('a log that was sent is judged on a thread of its own while the line is watched, and can be stopped', async () => {
+test('imports an uploaded log on a separate thread while the line is watched, and can be stopped', async () => {
   const dataFolder = folder();
   service = await startService({ source: 'simulator:evening', dataFolder });
   const bytes = recordedLines(100_000);
@@ -68,7 +68,7 @@ test('a log that was sent is judged on a thread of its own while the line is wat
   expect(state.link.phase).toBe('open');
 });
 
-test('the command makes runs of a log while the service is stopped, and refuses what is no log', async () => {
+test('the command imports a log while the service is stopped, and refuses a file that is not a log', async () => {
   const dataFolder = folder();
   const logs = folder();
   const log = join(logs, 'night.log');

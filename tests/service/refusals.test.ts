@@ -7,7 +7,7 @@ import { afterEach, describe, expect, test, vi } from 'vitest';
 import type { LiveState } from '../../server/api/contract/live-state.ts';
 import { newDataFolder, type RunningService, runToEnd, startService, until } from './running-service.ts';
 
-// A busy machine takes its time to start a process; what must be quick is measured for itself.
+// Starting a process is slow on a busy machine; required speeds are measured separately.
 vi.setConfig({ testTimeout: 60_000, hookTimeout: 120_000 });
 
 const folders: string[] = [];
@@ -57,16 +57,16 @@ describe('the command line', () => {
     ['a network address without a port', 'tcp:bench', /“bench”/, /port/],
     ['a pace that is none', 'simulator:steady?pace=quick', /quick/, /max/],
     ['an option that the source has not', 'simulator:steady?colour=blue', /colour/, /seed, pace, rate/],
-  ])('%s: exit code 2, and no record is begun', async (_what, source, what, remedy) => {
+  ])('%s: exit code 2, and no record is created', async (_what, source, what, remedy) => {
     await refuses(['--port', '0', '--data', folder(), '--source', source], 2, what, remedy);
   });
 
-  test('a recorded file that is not there: exit code 3', async () => {
+  test('a missing recorded file: exit code 3', async () => {
     const file = join(folder(), 'night.log');
     await refuses(['--port', '0', '--data', folder(), '--source', `file:${file}`], 3, /night\.log/, /path/);
   });
 
-  test('--help tells every option and ends with 0', async () => {
+  test('--help lists every option and exits with 0', async () => {
     const { exitCode, printed, complained } = await runToEnd(['--help']);
     expect(exitCode).toBe(0);
     expect(complained).toBe('');
@@ -92,7 +92,7 @@ describe('the port', () => {
 });
 
 describe('the record', () => {
-  test('a database file that is none: exit code 4, and not a byte of it is touched', async () => {
+  test('a file that is not a database: exit code 4, and the file stays unchanged', async () => {
     const at = folder();
     const file = join(at, 'strandward.sqlite');
     writeFileSync(file, 'this is a shopping list\n'.repeat(500));
@@ -106,7 +106,7 @@ describe('the record', () => {
     expect(readFileSync(file).equals(before)).toBe(true);
   });
 
-  test('a database that was cut off in the middle: exit code 4', async () => {
+  test('a truncated database: exit code 4', async () => {
     service = await startService({ source: 'simulator:steady' });
     const at = service.dataFolder;
     folders.push(at);
@@ -119,7 +119,7 @@ describe('the record', () => {
     await refuses(['--port', '0', '--data', at], 4, /is damaged/, /backup/);
   });
 
-  test('a second service on the same folder: exit code 4, and the first one goes on', async () => {
+  test('a second service on the same folder: exit code 4, and the first one continues', async () => {
     service = await startService({ source: 'simulator:steady' });
     await refuses(
       ['--port', '0', '--data', service.dataFolder],
@@ -143,8 +143,8 @@ describe('the record', () => {
   });
 });
 
-describe('a source that is not there yet keeps nobody from starting', () => {
-  test('one that there is not is refused as a setting, and the line goes on with the one before', async () => {
+describe('a source that is not available yet does not prevent the start', () => {
+  test('an unknown source is refused as a setting, and the line keeps the previous one', async () => {
     service = await startService();
     for (const source of ['carrier-pigeon:7', 'simulator:no-such-scenario', 'tcp:127.0.0.1']) {
       const reply = await service.send('PUT', '/api/settings', { source });
@@ -159,7 +159,7 @@ describe('a source that is not there yet keeps nobody from starting', () => {
   test.each([
     ['a missing port', () => `serial:${join(folder(), 'ttyNONE')}`, /ttyNONE/],
     ['a board that does not answer', () => 'tcp:127.0.0.1:9', /127\.0\.0\.1/],
-  ])('%s is said in words', async (_what, source, text) => {
+  ])('%s is explained', async (_what, source, text) => {
     service = await startService({ source: source() });
     const said = await until(
       () => service!.get<LiveState>('/api/state'),

@@ -1,6 +1,6 @@
 /**
- * Every scenario of the bundled simulator through the whole service: each fault is alarmed, nothing else is, and the blobs
- * lie where the simulator knows them to be. The service runs in this process: starting it anew costs more than most scenarios.
+ * Every scenario of the bundled simulator through the whole service: each fault raises its alarm, nothing else does, and
+ * blobs are where the simulator put them. The service runs in this process, because starting one takes longer than most scenarios.
  */
 import { afterEach, describe, expect, test, vi } from 'vitest';
 import type { AlarmType } from '../../server/alarm/alarm.ts';
@@ -11,12 +11,12 @@ import { createSimulation, SCENARIOS, scenarioNames, type TruthEvent } from '../
 import { startTestService, type TestService } from '../api/test-service.ts';
 import { until } from './running-service.ts';
 
-// A busy machine takes its time to start a process; what must be quick is measured for itself.
+// Starting a process is slow on a busy machine; required speeds are measured separately.
 vi.setConfig({ testTimeout: 60_000, hookTimeout: 120_000 });
 
-/** Where the edge of a section may lie, beyond one sample pitch. */
+/** Tolerance for the edge of a section, in addition to one sample pitch. */
 const EDGE_MM = 20;
-/** A blob that must not be missed: so much beyond the hotend limit, and so many samples long. */
+/** A blob that must be found: its least excess over the hotend limit and its least number of samples. */
 const SURE_BEYOND_MM = 0.03;
 const SURE_SAMPLES = 3;
 const HOTEND_LIMIT_MM = 1.9;
@@ -58,15 +58,15 @@ interface Watched {
 }
 
 /**
- * Runs a scenario as fast as it goes until it is over or the alarm that is waited for stands. What comes after its end (the
- * line just goes on) is no part of it.
+ * Runs a scenario at full speed until it ends or the expected alarm is active. The line continues after the end, which is
+ * ignored.
  */
 async function watch(name: string, awaited: (alarm: AlarmView) => boolean, endS: number): Promise<Watched> {
   service = await startTestService(`simulator:${name}?pace=max`);
   const running = service;
   running.monitor.start();
   const look = () => running.get<LiveState>('/api/state');
-  // The first reading is dated with the start of the service, to within its starting time.
+  // The time of the first reading is the start of the service, within its start-up time.
   const startMs = (await until(look, (s) => s.now.timeMs !== null, 'a first reading')).serverTimeMs;
   const state = await until(
     look,
@@ -86,7 +86,7 @@ async function watch(name: string, awaited: (alarm: AlarmView) => boolean, endS:
 
 const durationOf = (name: string) => SCENARIOS.get(name)?.durationS ?? 0;
 
-/** What each fault must raise. Zones as the scenario's description says. */
+/** The alarm that each fault must raise. Zones as in the description of the scenario. */
 const RAISES: readonly (readonly [scenario: string, type: AlarmType, subject: string])[] = [
   ['contaminant', 'blob', ''],
   ['bridging-feed', 'offTolerance', ''],
@@ -103,7 +103,7 @@ const RAISES: readonly (readonly [scenario: string, type: AlarmType, subject: st
   ['sensor-loose', 'sensorJumping', 'zone 3'],
 ];
 
-/** Nothing is wrong, or nothing that is judged live. */
+/** Scenarios with no fault, or none that is judged live. */
 const RAISES_NOTHING = ['steady', 'whole-run', 'set-point-changes', 'worn-screw', 'untrue-roller'];
 const LINK_ONLY: readonly (readonly [scenario: string, type: AlarmType])[] = [
   ['noisy-cable', 'lineGarbled'],
@@ -121,20 +121,20 @@ test('no scenario is left out', () => {
   expect(told.toSorted()).toEqual([...scenarioNames].sort());
 });
 
-describe('a fault is alarmed, and none before it', () => {
+describe('raises the alarm of a fault, and none before it', () => {
   test.each(RAISES)('%s raises %s %s', { timeout: 90_000 }, async (name, type, subject) => {
     const isIt = (one: { readonly type: AlarmType; readonly subject: string }) =>
       one.type === type && one.subject === subject;
     const { raised } = await watch(name, isIt, durationOf(name));
     expect(raised.filter(isIt)).toHaveLength(1);
-    // The first alarm of all is about the fault itself: what follows from it comes later.
+    // The first alarm is about the fault itself; its consequences follow later.
     const first = raised.toSorted((a, b) => a.atS - b.atS)[0]!;
     if (name === 'bridging-feed') expect(['neck', 'offTolerance']).toContain(first.type);
     else expect(first).toMatchObject({ type, subject });
   });
 });
 
-describe('where nothing is wrong, nothing is alarmed', () => {
+describe('raises no alarm if nothing is wrong', () => {
   test.each(RAISES_NOTHING)('%s', { timeout: 120_000 }, async (name) => {
     const { raised, state } = await watch(name, () => false, durationOf(name));
     expect(raised).toEqual([]);
@@ -143,7 +143,7 @@ describe('where nothing is wrong, nothing is alarmed', () => {
   });
 });
 
-describe('what is wrong with the cable is no fault of strand or heat', () => {
+describe('raises no alarm of strand or heat for a fault of the cable', () => {
   test.each(LINK_ONLY)('%s raises %s alone', { timeout: 90_000 }, async (name, type) => {
     const { raised, state } = await watch(name, () => false, durationOf(name));
     expect(raised.filter((one) => STRAND_OR_HEAT.has(one.type))).toEqual([]);
@@ -154,9 +154,9 @@ describe('what is wrong with the cable is no fault of strand or heat', () => {
   });
 });
 
-describe('blobs lie where they truly are', () => {
+describe('places blobs where they really are', () => {
   test.each(BLOBS_BY_TRUTH)('%s: none missed, none invented, edges within 20 mm', { timeout: 90_000 }, async (name) => {
-    // Its blobs come seldom.
+    // Its blobs are rare.
     const untilS = name === 'evening' ? 1500 : 480;
     const { runs } = await watch(name, () => false, untilS);
     const run = runs[0]!;
@@ -186,14 +186,14 @@ describe('blobs lie where they truly are', () => {
     expect(missed).toEqual([]);
     expect(blobs.every((blob) => blob.verdict === 'discard' || blob.certainty === 'inDoubt')).toBe(true);
 
-    // A section may hold several truths that lie close together: each of its edges belongs to one of them.
+    // A section may contain several true blobs close together; each of its edges belongs to one of them.
     const near = (a: number, b: number) => Math.abs(a - b) <= EDGE_MM + pitchMm;
     const astray = blobs.filter(
       (blob) =>
         !truth.some((event) => near(blob.fromGaugeMm, event.fromMm)) ||
         !truth.some((event) => near(blob.toGaugeMm, event.toMm)),
     );
-    // What only noise carried over the limit is told as in doubt; it has no truth to lie beside.
+    // Sections in doubt may come from noise only, so they match no true blob.
     expect(astray.filter((blob) => blob.certainty === 'sure')).toEqual([]);
     for (const event of sure) {
       const blob = blobs.find((one) => overlaps(one, event.fromMm, event.toMm))!;
@@ -206,7 +206,7 @@ describe('blobs lie where they truly are', () => {
 const overlaps = (section: SectionView, fromMm: number, toMm: number) =>
   section.fromGaugeMm <= toMm + 1 && section.toGaugeMm >= fromMm - 1;
 
-/** How much more the board's length counter shows than the run's gauge length, which begins at nought with the run. */
+/** Difference between the length counter of the board and the gauge length of the run, which starts at 0. */
 async function countersAhead(run: RunDetail): Promise<number> {
   const { fromGaugeMm, toGaugeMm } = run.extent!;
   const window = await service!.get<WindowView>(
@@ -219,7 +219,7 @@ async function countersAhead(run: RunDetail): Promise<number> {
   return window.signals.len!.min[any]! - window.gaugeMm[any]!;
 }
 
-/** The same scenario with the same seed in this process: where the strand was truly too thick, and how far it has come. */
+/** The same scenario with the same seed: where the strand was really too thick, and its length. */
 function truthUpTo(name: string, endS: number): { readonly events: TruthEvent[]; readonly gaugeMm: number } {
   const simulation = createSimulation({ scenario: name });
   simulation.advanceTo(endS);

@@ -2,7 +2,7 @@ import { createServer, type Server, type Socket } from 'node:net';
 
 const LINE_EVERY_MS = 20;
 
-/** What the scripted board measures; a test changes it while the board runs. */
+/** What the scripted board measures; a test may change it at any time. */
 export interface Measured {
   diameterMm: number;
   speedMmPerS: number;
@@ -12,7 +12,7 @@ export interface Measured {
   talks: boolean;
 }
 
-/** A stretch of another diameter on the strand, in mm of the board's own length counter. */
+/** A stretch of another diameter, in mm of the length counter of the board. */
 export interface Stretch {
   readonly fromMm: number;
   readonly toMm: number;
@@ -20,8 +20,8 @@ export interface Stretch {
 }
 
 /**
- * A network microcontroller of the test's own: named reading lines with checksum at 50 Hz over TCP, one zone at heat, a
- * strand as fast as the test likes. Its clock and its length counter run on while nobody listens, as on a real line.
+ * A scripted network microcontroller: named reading lines with checksum at 50 Hz over TCP, one heated zone, and strand at
+ * any speed. Its clock and length counter continue without a connection, as on a real line.
  */
 export class ScriptedBoard {
   readonly measured: Measured = {
@@ -78,7 +78,7 @@ export class ScriptedBoard {
     this.#server = server;
   }
 
-  /** The connection breaks and new ones are refused; the board runs on. */
+  /** Closes the connection and refuses new ones; the board continues to run. */
   async pullOut(): Promise<void> {
     const server = this.#server;
     this.#server = null;
@@ -87,7 +87,7 @@ export class ScriptedBoard {
     await closed;
   }
 
-  /** Puts a blob (or whatever) on the strand `aheadMm` before it comes to the gauge; gives where it will lie. */
+  /** Puts a stretch of another diameter `aheadMm` before the gauge. @returns where it will be */
   stretch(lengthMm: number, diameterMm: number, aheadMm = 20): Stretch {
     const fromMm = this.lengthMm + aheadMm;
     const stretch = { fromMm, toMm: fromMm + lengthMm, diameterMm };
@@ -105,7 +105,7 @@ export class ScriptedBoard {
     await this.pullOut();
   }
 
-  /** However late the timer is, each measuring cycle gives its line: a real board does not skip strand. */
+  /** Sends a line for every measuring cycle even if the timer is late, because a real board skips no strand. */
   #print(): void {
     const nowMs = performance.now();
     while (nowMs - this.#lastMs >= LINE_EVERY_MS) this.#measure(this.#lastMs + LINE_EVERY_MS);
@@ -120,9 +120,9 @@ export class ScriptedBoard {
     const at = this.#stretches.find((one) => this.lengthMm >= one.fromMm && this.lengthMm < one.toMm);
     this.#stretches = this.#stretches.filter((one) => one.toMm > this.lengthMm);
     const d = at?.diameterMm ?? this.measured.diameterMm;
-    // A gauge trembles: one that does not would be taken for a frozen one.
+    // Adds noise, because a gauge without noise counts as frozen.
     const trembling = d > 0.5 ? 0.002 * ((this.#n % 7) - 3) : 0;
-    // So does a heated zone.
+    // The same for a heated zone.
     const t = temperatureC + 0.1 * ((this.#n >> 4) % 3);
     const body =
       `ms=${Math.round(nowMs - this.#startedMs)} n=${this.#n} d=${(d + trembling).toFixed(3)}` +

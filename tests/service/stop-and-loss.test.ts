@@ -1,4 +1,4 @@
-/** How the service ends, and how it bears a network board that goes away. */
+/** How the service stops, and how it handles a network board that disconnects. */
 import { rmSync } from 'node:fs';
 import { afterEach, beforeEach, describe, expect, test, vi } from 'vitest';
 import type { LiveState } from '../../server/api/contract/live-state.ts';
@@ -7,7 +7,7 @@ import { listenLive } from './live-listener.ts';
 import { type RunningService, startService, until } from './running-service.ts';
 import { ScriptedBoard } from './scripted-board.ts';
 
-// A busy machine takes its time to start a process; what must be quick is measured for itself.
+// Starting a process is slow on a busy machine; required speeds are measured separately.
 vi.setConfig({ testTimeout: 60_000, hookTimeout: 120_000 });
 
 let board: ScriptedBoard;
@@ -85,7 +85,7 @@ describe('asked to end', () => {
     await marking;
     const { dataFolder } = service;
     service = await startService({ source: board.source, dataFolder });
-    // The last second of readings may be lost, and with it the place of a word: until the line has been heard again.
+    // The last second of readings may be lost, and with it the place of a statement, until the line sends again.
     await until(state, (s) => (s.spool?.woundMm ?? 0) > 100, 'the spool');
     const { sections } = await service.get<SpoolDetail>(`/api/spools/${spool!.id}`);
     const kept = sections.map((one) => one.note);
@@ -145,7 +145,7 @@ describe('a network board', () => {
     expect(silent.atMs - quietMs).toBeGreaterThan(2500);
     expect(silent.atMs - quietMs).toBeLessThan(4200);
     expect(silent.sentence).toMatch(/no reading|silent|No line/i);
-    // Heard again within the off-delay it is the same alarm still; it has not chattered.
+    // If the line sends again within the off-delay, the alarm stays the same; it does not chatter.
     board.measured.talks = true;
     await until(state, (s) => (s.link.silentForS ?? 9) < 0.5, 'the line again');
     const standing = (await state()).alarms.filter((one) => one.type === 'lineSilent');

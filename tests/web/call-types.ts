@@ -29,7 +29,7 @@ export async function calls(): Promise<void> {
   await call('POST /api/answers/:token', { params: { token: 't' } });
   // @ts-expect-error no such stage
   await call('POST /api/stage', { body: { stage: 'dancing' } });
-  // @ts-expect-error who does it goes into the header
+  // @ts-expect-error the author belongs in the header
   await call('POST /api/stage', { body: { stage: null, by: 'Ada' } });
   // @ts-expect-error this address takes no body
   await call('POST /api/heat/forget', { body: {} });
@@ -45,7 +45,7 @@ export async function calls(): Promise<void> {
   addressOf('GET /api/alarm-journal', { query: { from: 0 } });
   // @ts-expect-error a query is missing
   addressOf('GET /api/alarm-journal');
-  // @ts-expect-error a file is no JSON
+  // @ts-expect-error a file is not JSON
   await call('GET /api/alarm-journal', { query: { from: 0, to: 1 } });
   // @ts-expect-error no such address
   await call('GET /api/nothing');

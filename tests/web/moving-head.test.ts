@@ -9,7 +9,7 @@ describe('the head of the drawn strand', () => {
     let longest = 0;
     for (let ms = 0; ms <= 10_000; ms += 16) {
       // A frame about every 50 ms, each up to 30 ms late.
-      if (ms % 48 === 0) head.hear((speed * (ms - ((ms * 7) % 30))) / 1000, speed, ms);
+      if (ms % 48 === 0) head.update((speed * (ms - ((ms * 7) % 30))) / 1000, speed, ms);
       const next = head.at(ms);
       if (ms > 1000) {
         expect(next).toBeGreaterThanOrEqual(shown);
@@ -23,16 +23,16 @@ describe('the head of the drawn strand', () => {
 
   it('stops when no frames arrive, because the strand may not be moving', () => {
     const head = new MovingHead();
-    head.hear(1000, 50, 0);
+    head.update(1000, 50, 0);
     for (let ms = 0; ms < 5000; ms += 16) head.at(ms);
     expect(head.at(5000)).toBeLessThanOrEqual(1000 + 50 * 0.25 + 0.01);
   });
 
   it('jumps at once when the strand is somewhere else', () => {
     const head = new MovingHead();
-    head.hear(1000, 35, 0);
+    head.update(1000, 35, 0);
     head.at(16);
-    head.hear(250_000, 35, 32);
+    head.update(250_000, 35, 32);
     expect(head.at(32)).toBe(250_000);
   });
 

@@ -20,14 +20,14 @@ export function RunPicker({ chosen }: { chosen: readonly number[] }) {
     call('GET /api/runs').then(setRuns, (thrown) => setProblem(asProblem(thrown)));
   }, [version]);
   const wound = runs?.filter(({ woundMm }) => woundMm > 0);
-  const some = wound?.filter(({ id }) => picked.has(id)) ?? [];
-  const enough = some.length >= 2 && some.length <= RUNS_MAX;
+  const pickedRuns = wound?.filter(({ id }) => picked.has(id)) ?? [];
+  const enough = pickedRuns.length >= 2 && pickedRuns.length <= RUNS_MAX;
   return (
     <form
       class="compare-picker"
       onSubmit={(event) => {
         event.preventDefault();
-        if (enough) go(pathOf(groupedByText(some)));
+        if (enough) go(pathOf(groupedByText(pickedRuns)));
       }}
     >
       {problem && <ProblemNote problem={problem} />}
@@ -75,9 +75,9 @@ export function RunPicker({ chosen }: { chosen: readonly number[] }) {
           </fieldset>
           <p class="actions">
             <button type="submit" class="main" disabled={!enough}>
-              {some.length < 2 ? 'Choose two at least' : `Lay ${some.length} runs side by side`}
+              {pickedRuns.length < 2 ? 'Choose two at least' : `Lay ${pickedRuns.length} runs side by side`}
             </button>
-            {some.length > RUNS_MAX && <span class="quiet">{RUNS_MAX} at most</span>}
+            {pickedRuns.length > RUNS_MAX && <span class="quiet">{RUNS_MAX} at most</span>}
           </p>
         </>
       )}

@@ -1,5 +1,5 @@
 import { stagedText } from '../format/names.ts';
-import { live, oldForMs } from '../service/live-store.ts';
+import { live, staleForMs } from '../service/live-store.ts';
 import { AdviceList } from '../shell/advice-list.tsx';
 import { Shape } from '../shell/shape.tsx';
 import { StrandFigure } from '../strand-view/strand-figure.tsx';
@@ -21,7 +21,7 @@ export function LivePage() {
       <NowFigures />
       <StrandFigure />
       {live.value && (
-        <div class={`live-below${oldForMs.value === null ? '' : ' stale'}`}>
+        <div class={`live-below${staleForMs.value === null ? '' : ' stale'}`}>
           <div class="live-side">
             <Alarms />
             <AdviceNow />

@@ -1,6 +1,6 @@
 import { diameter, gramsApart, metres, speed } from '../format/numbers.ts';
 import { span } from '../format/times.ts';
-import { live, oldForMs } from '../service/live-store.ts';
+import { live, staleForMs } from '../service/live-store.ts';
 import { diameterStatus } from './diameter-status.ts';
 
 /** The current figures, the diameter first and largest. */
@@ -12,7 +12,7 @@ export function NowFigures() {
   const strandIsDue = stage === 'winding' || stage === 'purging';
   const status = diameterStatus(now.diameterMm, limits, strandIsDue);
   const empty = status.text === 'no strand' && !strandIsDue;
-  const oldMs = oldForMs.value;
+  const oldMs = staleForMs.value;
   return (
     <dl class={`now${oldMs === null ? '' : ' stale'}`}>
       <div class={`now-diameter ${oldMs === null ? status.tone : ''}`}>

@@ -1,6 +1,6 @@
 import { KIND_TEXT, VERDICT_TEXT } from '../format/names.ts';
 import { diameter, length, metres } from '../format/numbers.ts';
-import { live, oldForMs } from '../service/live-store.ts';
+import { live, staleForMs } from '../service/live-store.ts';
 import { Shape } from '../shell/shape.tsx';
 
 /** The latest bad stretches, with their places and when they reach the winder. */
@@ -24,7 +24,7 @@ export function RecentSections() {
               {VERDICT_TEXT[one.verdict].toLowerCase()}
             </span>
             <span class="where">
-              {oldForMs.value === null && one.reachesWinderInS !== null && one.reachesWinderInS > 0
+              {staleForMs.value === null && one.reachesWinderInS !== null && one.reachesWinderInS > 0
                 ? `winder in ${Math.ceil(one.reachesWinderInS)} s`
                 : one.fromSpoolMm !== null
                   ? `at ${metres(one.peakSpoolMm ?? one.fromSpoolMm)} m`

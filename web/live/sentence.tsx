@@ -1,6 +1,6 @@
 import { unbroken } from '../format/numbers.ts';
 import { span } from '../format/times.ts';
-import { connection, live, oldForMs } from '../service/live-store.ts';
+import { connection, live, staleForMs } from '../service/live-store.ts';
 import { Shape } from '../shell/shape.tsx';
 
 /** The headline, as loud as the state requires. On the wall it also reports a lost connection. */
@@ -41,7 +41,7 @@ function Lost() {
     <div class="sentence danger" data-severity="danger" role="alert">
       <Shape of="danger" size={40} />
       <h1 data-testid="sentence">
-        No connection to the service<span aria-hidden="true"> for {unbroken(span(oldForMs.value ?? 0))}</span>: nobody
+        No connection to the service<span aria-hidden="true"> for {unbroken(span(staleForMs.value ?? 0))}</span>: nobody
         is watching from here.
       </h1>
     </div>

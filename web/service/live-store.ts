@@ -39,7 +39,7 @@ export const lineNowMs = computed(() => {
  * The age of the shown state, ms; null = current. It ages while the service cannot be reached, or while the line sends
  * nothing.
  */
-export const oldForMs = computed(() => {
+export const staleForMs = computed(() => {
   const link = live.value?.link;
   const silentMs = link?.timing === 'live' && link.silentForS !== null ? link.silentForS * 1000 : 0;
   if (connection.value.phase === 'lost') {

@@ -19,7 +19,7 @@ export class MovingHead {
   }
 
   /** Takes the gauge length and speed of a frame. `atMs` is any monotonic clock, the same as in `at`. */
-  hear(gaugeMm: number, speedMmPerS: number, atMs: number): void {
+  update(gaugeMm: number, speedMmPerS: number, atMs: number): void {
     this.#targetMm = gaugeMm;
     this.#speedMmPerS = speedMmPerS;
     this.#heardAt = atMs;

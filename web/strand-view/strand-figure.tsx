@@ -4,7 +4,7 @@ import type { SectionView } from '../../server/api/contract/runs-and-spools.ts';
 import { ChartTable } from '../chart/chart-table.tsx';
 import { KIND_TEXT } from '../format/names.ts';
 import { diameter, metres } from '../format/numbers.ts';
-import { live, oldForMs, onReadings, refetchVersion } from '../service/live-store.ts';
+import { live, onReadings, refetchVersion, staleForMs } from '../service/live-store.ts';
 import { Shape } from '../shell/shape.tsx';
 import { coloursVersion } from '../shell/theme.ts';
 import { arrivalText, calloutLeft, distanceOf, placeCallouts } from './callouts.ts';
@@ -49,7 +49,7 @@ export function StrandFigure({ wall = false }: { wall?: boolean }) {
 
   useEffect(() => picture.choose(choice), [picture, choice]);
   useSignalEffect(() => {
-    if (live.value) picture.hearState(live.value, oldForMs.value);
+    if (live.value) picture.hearState(live.value, staleForMs.value);
   });
   useSignalEffect(() => {
     coloursVersion.value;
@@ -76,7 +76,7 @@ export function StrandFigure({ wall = false }: { wall?: boolean }) {
 
   return (
     <figure
-      class={`strand-figure${wall ? ' on-wall' : ''}${oldForMs.value === null ? '' : ' stale'}`}
+      class={`strand-figure${wall ? ' on-wall' : ''}${staleForMs.value === null ? '' : ' stale'}`}
       aria-label="The strand from the gauge to the winder"
     >
       <div ref={place} class="strand-place">

@@ -119,7 +119,7 @@ export class StrandPicture {
     this.#dirty = true;
     this.#oldMs = oldMs;
     this.#follow(state, false);
-    if (oldMs === null) this.#head.hear(state.now.gaugeMm, state.now.speedMmPerS ?? 0, performance.now());
+    if (oldMs === null) this.#head.update(state.now.gaugeMm, state.now.speedMmPerS ?? 0, performance.now());
   }
 
   hearReadings(frame: ReadingsFrame): void {
@@ -134,7 +134,7 @@ export class StrandPicture {
     }
     if (last >= 0) {
       const speed = frame.speedMmPerS[last] ?? this.#state?.now.speedMmPerS ?? 0;
-      this.#head.hear(frame.gaugeMm[last]!, speed, performance.now());
+      this.#head.update(frame.gaugeMm[last]!, speed, performance.now());
     }
     this.#dirty = true;
   }

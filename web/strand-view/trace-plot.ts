@@ -6,7 +6,7 @@ import { roundTicks } from '../chart/ticks.ts';
 import type { PictureScene } from './picture-frame.ts';
 import type { StrandTrace } from './strand-bins.ts';
 
-/** The diameter along the strand, on the band's own metre axis. */
+/** The diameter along the strand, on the same axis as the strand drawing. */
 export class TracePlot {
   #plot: uPlot | null = null;
   #scene: PictureScene;
@@ -19,7 +19,7 @@ export class TracePlot {
     this.#scene = scene;
   }
 
-  start(place: HTMLElement): void {
+  start(container: HTMLElement): void {
     const { frame } = this.#scene;
     const line = (colour: () => string, width: number): uPlot.Series => ({
       stroke: colour,
@@ -52,7 +52,7 @@ export class TracePlot {
         },
       },
       [[], []],
-      place,
+      container,
     );
   }
 

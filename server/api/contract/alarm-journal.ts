@@ -2,12 +2,12 @@ import { type Static, Type } from 'typebox';
 import { ALARM_TYPES } from '../../alarm/alarm.ts';
 import { JOURNAL_FORMATS } from '../export/export-journal.ts';
 import { routes } from './route-table.ts';
-import { bytes, given, IdParam, int, list, named, num, numOrNull, oneOf, text, withDefault } from './schema.ts';
+import { bytes, component, IdParam, input, int, list, num, numOrNull, oneOf, text, withDefault } from './schema.ts';
 
 const counted = (description: string) =>
   list(Type.Object({ type: oneOf(ALARM_TYPES), title: text(), subject: text(), count: int() }), description);
 
-export const AlarmLoadView = named(
+export const AlarmLoadView = component(
   'AlarmLoad',
   {
     alarms: int({ description: 'Alarms that someone had to be notified of' }),
@@ -43,7 +43,7 @@ export const alarmJournal = routes({
     summary: 'Download the alarm journal of a run',
     description: 'Every step of every alarm of the run as JSON or CSV: what happened, when, by whom and from where.',
     params: IdParam,
-    query: given({ format: format() }),
+    query: input({ format: format() }),
     answers: { 200: bytes() },
     produces: ['application/json', 'text/csv'],
     ticket: true,
@@ -53,7 +53,7 @@ export const alarmJournal = routes({
     tag: 'alarms',
     summary: 'Download the alarm journal between two times',
     description: 'Every step of every alarm as JSON or CSV, including those outside a run.',
-    query: given({
+    query: input({
       from: num({ description: 'UTC ms' }),
       to: num({ description: 'UTC ms, exclusive' }),
       format: format(),

@@ -2,9 +2,9 @@ import { type Static, Type } from 'typebox';
 import { ALARM_STATES, ALARM_TYPES, PRIORITIES } from '../../alarm/alarm.ts';
 import { ZONE_COUNT_MAX } from '../../reading/names.ts';
 import { routes } from './route-table.ts';
-import { given, IdParam, int, list, named, num, numOrNull, oneOf, orNull, text, yes } from './schema.ts';
+import { bool, component, IdParam, input, int, list, num, numOrNull, oneOf, orNull, text } from './schema.ts';
 
-export const AlarmView = named('Alarm', {
+export const AlarmView = component('Alarm', {
   id: int(),
   type: oneOf(ALARM_TYPES),
   title: text({ description: 'Short title, such as “Blob” or “Zone 2: no rise”' }),
@@ -27,7 +27,7 @@ export const AlarmView = named('Alarm', {
     Type.Object({
       sinceMs: num(),
       untilMs: numOrNull({ description: 'The suppression ends automatically at this time at the latest' }),
-      untilRunEnds: yes('The suppression also ends with the run'),
+      untilRunEnds: bool('The suppression also ends with the run'),
       reason: text(),
       by: orNull(text(), 'Who suppressed it; null = suppressed by design'),
       from: orNull(text()),
@@ -43,33 +43,33 @@ const alarmSettings = {
   offDelayS: num({ description: 'How long the condition must be gone before the alarm returns to normal' }),
   deadband: numOrNull({
     description:
-      'How far back within its limit the value must be before the alarm returns; null = its condition has no numeric value',
+      'How far back within its limit the value must be before the alarm returns; null = its condition has no measured value',
   }),
-  latching: yes('The alarm stays until it is acknowledged and reset'),
+  latching: bool('The alarm stays until it is acknowledged and reset'),
   consequence: text({ description: 'What happens if ignored' }),
   firstCheck: text({ description: 'What to check first' }),
 };
 
-export const AlarmTypeView = named(
+export const AlarmTypeView = component(
   'AlarmType',
   {
     type: oneOf(ALARM_TYPES),
     title: text(),
     group: oneOf(['strand', 'gauge', 'link', 'heat', 'record']),
-    perZone: yes('Each zone has its own alarm of this type'),
+    perZone: bool('Each zone has its own alarm of this type'),
     caution: text(),
     longestShelfMin: num(),
     limit: orNull(Type.Object({ value: num(), unit: text() }), 'The limit that the deadband counts from; null = none'),
     deadbandUnit: orNull(text()),
     ...alarmSettings,
-    changed: yes('A user changed at least one of its settings'),
+    changed: bool('A user changed at least one of its settings'),
     default: Type.Object(alarmSettings),
   },
   'One alarm type: its settings and their defaults.',
 );
 export type AlarmTypeView = Static<typeof AlarmTypeView>;
 
-const TypeParam = given({ type: oneOf(ALARM_TYPES) });
+const TypeParam = input({ type: oneOf(ALARM_TYPES) });
 const Reason = text({ maxLength: 300, description: 'The reason, in plain words' });
 const anything = () => Type.Optional(Type.Unknown());
 
@@ -118,7 +118,7 @@ export const alarms = routes({
     summary: 'Silence an alarm for a while',
     description: 'The silence ends automatically when the time is over, or at the end of the run.',
     params: IdParam,
-    body: given({
+    body: input({
       forMin: orNull(num(), 'Minutes; null = until the run ends'),
       reason: Type.Optional(Reason),
     }),
@@ -146,7 +146,7 @@ export const alarms = routes({
     summary: 'Take an alarm out of service, with a reason',
     description: 'The alarm notifies no one until a user returns it to service.',
     params: TypeParam,
-    body: given({
+    body: input({
       zones: Type.Optional(
         Type.Array(int({ minimum: 1, maximum: ZONE_COUNT_MAX }), {
           uniqueItems: true,

@@ -2,9 +2,9 @@ import type { Static } from 'typebox';
 import { PRIORITIES } from '../../alarm/alarm.ts';
 import { QUESTION_STATES } from '../../escalation/people-service.ts';
 import { routes } from './route-table.ts';
-import { bytes, given, int, list, named, numOrNull, oneOf, orNull, text, yes } from './schema.ts';
+import { bool, bytes, component, input, int, list, numOrNull, oneOf, orNull, text } from './schema.ts';
 
-export const QuestionView = named('Question', {
+export const QuestionView = component('Question', {
   kind: oneOf(['alarm', 'drill']),
   names: list(text(), 'The people on whose behalf the link answers'),
   state: oneOf(QUESTION_STATES),
@@ -18,11 +18,11 @@ export const QuestionView = named('Question', {
   caution: text(),
   atMs: numOrNull(),
   priority: orNull(oneOf(PRIORITIES)),
-  hasPicture: yes('A picture of the strand is available'),
+  hasPicture: bool('A picture of the strand is available'),
 });
 export type QuestionView = Static<typeof QuestionView>;
 
-const TokenParam = given({
+const TokenParam = input({
   token: text({ maxLength: 1000, description: 'From the link in the message; it is valid for this one answer only' }),
 });
 
@@ -54,7 +54,7 @@ export const answers = routes({
     description: 'Acknowledges the alarm, or confirms the alarm test. Changes nothing if no answer is needed any more.',
     params: TokenParam,
     body: orNull(
-      given({
+      input({
         seenOccurrences: orNull(
           int({ minimum: 0 }),
           'The number that the user saw: the answer is refused if the alarm has occurred again since',

@@ -1,14 +1,14 @@
 import { type Static, Type } from 'typebox';
 import { CHANNEL_KINDS, MAIL_SECURITIES } from '../../escalation/channel.ts';
 import { routes } from './route-table.ts';
-import { given, IdParam, int, list, named, num, numOrNull, oneOf, orNull, text } from './schema.ts';
+import { component, IdParam, input, int, list, num, numOrNull, oneOf, orNull, text } from './schema.ts';
 
 /** Channels to people. A secret can be set but is never returned; '' leaves a saved secret as it is. */
 
 export const NAME_MAX = 60;
 export const ADDRESS_MAX = 2000;
 
-const WebhookInput = given({
+const WebhookInput = input({
   kind: Type.Literal('webhook'),
   url: text({ maxLength: ADDRESS_MAX, description: 'Secret' }),
   secret: text({ maxLength: 200, description: 'Key of the signature; secret' }),
@@ -17,7 +17,7 @@ const WebhookInput = given({
     description: 'JSON with placeholders such as {{text}}; empty = the default message',
   }),
 });
-const EmailInput = given({
+const EmailInput = input({
   kind: Type.Literal('email'),
   host: text({ maxLength: 255 }),
   port: int({ minimum: 1, maximum: 65_535 }),
@@ -28,7 +28,7 @@ const EmailInput = given({
   to: text({ maxLength: 1000, description: 'One or more addresses, separated by commas' }),
   certificate: text({ maxLength: 20_000, description: 'A certificate (PEM) to trust in addition to the usual ones' }),
 });
-const MqttInput = given({
+const MqttInput = input({
   kind: Type.Literal('mqtt'),
   address: text({ maxLength: ADDRESS_MAX }),
   user: text({ maxLength: 255 }),
@@ -36,14 +36,14 @@ const MqttInput = given({
   baseTopic: text({ maxLength: 200 }),
   certificate: text({ maxLength: 20_000 }),
 });
-const PushInput = given({
+const PushInput = input({
   kind: Type.Literal('push'),
   endpoint: text({ maxLength: ADDRESS_MAX }),
   p256dh: text({ maxLength: 200 }),
   auth: text({ maxLength: 100 }),
 });
 
-export const ChannelInput = given(
+export const ChannelInput = input(
   {
     name: text({ minLength: 1, maxLength: NAME_MAX }),
     settings: Type.Union([WebhookInput, EmailInput, MqttInput, PushInput]),
@@ -52,7 +52,7 @@ export const ChannelInput = given(
 );
 export type ChannelInput = Static<typeof ChannelInput>;
 
-export const ChannelView = named('Channel', {
+export const ChannelView = component('Channel', {
   id: int(),
   name: text(),
   kind: oneOf(CHANNEL_KINDS),
@@ -101,7 +101,7 @@ export const channels = routes({
     tag: 'people',
     summary: 'Send a test message over a channel',
     description: 'Uses the channel as sent, whether saved or not. Succeeds only if the message was delivered.',
-    body: given({
+    body: input({
       ...ChannelInput.properties,
       id: orNull(int({ minimum: 1 }), 'Id of a saved channel whose secrets to use'),
     }),

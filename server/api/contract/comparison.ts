@@ -2,7 +2,7 @@ import { type Static, Type } from 'typebox';
 import { MEASURES } from '../../strand/comparison/measures.ts';
 import { routes } from './route-table.ts';
 import { LimitsView, LotView } from './runs-and-spools.ts';
-import { given, int, list, num, numOrNull, oneOf, orNull, text, withDefault, yes } from './schema.ts';
+import { bool, input, int, list, num, numOrNull, oneOf, orNull, text, withDefault } from './schema.ts';
 
 const Interval = orNull(
   Type.Object({ lower: num({ digits: 6 }), upper: num({ digits: 6 }) }),
@@ -41,7 +41,7 @@ export const ComparedRun = Type.Object({
     }),
     'The stretches that the intervals are computed from; null = too little strand',
   ),
-  thinned: yes('Its single readings were deleted, so values that need them are not known'),
+  thinned: bool('Its single readings were deleted, so values that need them are not known'),
   histogram: orNull(
     Type.Object({
       edgesMm: list(num({ digits: 5 }), 'The same for all runs'),
@@ -118,7 +118,7 @@ export const comparison = routes({
     summary: 'Compare runs, or groups of runs',
     description:
       'What differs in preparation and in result, and which differences are more than chance, judged for one printer.',
-    query: given({
+    query: input({
       groups: text({
         pattern: '^\\d{1,15}([,;]\\d{1,15})*$',
         maxLength: 500,

@@ -4,7 +4,7 @@ import { FlowView } from './judgement.ts';
 import { PrinterProfile } from './printers.ts';
 import { routes } from './route-table.ts';
 import { FitnessView, SpoolChoicesInput, SpoolChoicesView, VerdictView } from './runs-and-spools.ts';
-import { given, IdParam, int, list, named, num, numOrNull, oneOf, orNull, text, yes } from './schema.ts';
+import { bool, component, IdParam, input, int, list, num, numOrNull, oneOf, orNull, text } from './schema.ts';
 
 /** Positions in a plan are whole mm; `…OuterMm` counts from the outer end, which comes off first. */
 
@@ -25,13 +25,13 @@ const Landmark = Type.Object({
     description: 'Such as “When about 327 mm are off, you should see a thin place of 1.48 mm, 30 mm long.”',
   }),
 });
-export const CutStepView = named('CutStep', {
+export const CutStepView = component('CutStep', {
   ordinal: int({ description: 'From 1, over the steps still to do' }),
   action: oneOf(['unwindAndKeep', 'discard']),
   ...placed,
   countedMm: num({ description: 'Length to count from the last cut' }),
   countErrorMm: num({ description: 'Possible error of the count at that point' }),
-  cutAfter: yes('false = unwind down to the core'),
+  cutAfter: bool('false = unwind down to the core'),
   marginBeforeMm: num(),
   marginAfterMm: num(),
   landmark: orNull(Landmark),
@@ -40,10 +40,10 @@ export const CutStepView = named('CutStep', {
 });
 export type CutStepView = Static<typeof CutStepView>;
 
-export const CoilView = named('Coil', {
+export const CoilView = component('Coil', {
   ordinal: int({ description: 'From 1 in the order in which they come off' }),
   name: text({ description: 'As named by a user, otherwise such as “R3-1 A”' }),
-  named: yes('A user named it'),
+  named: bool('A user named it'),
   state: oneOf(['planned', 'cut']),
   condition: oneOf(['clean', 'inDoubt', 'spoilt']),
   ...placed,
@@ -53,12 +53,12 @@ export const CoilView = named('Coil', {
 });
 export type CoilView = Static<typeof CoilView>;
 
-export const DoneCutView = named('DoneCut', {
+export const DoneCutView = component('DoneCut', {
   id: int(),
   action: oneOf(['keep', 'discard']),
   countedMm: num(),
   landmarkCountedMm: numOrNull(),
-  reachedEnd: yes(),
+  reachedEnd: bool(),
   atMs: num(),
   who: text(),
   ...placed,
@@ -66,13 +66,22 @@ export const DoneCutView = named('DoneCut', {
 });
 export type DoneCutView = Static<typeof DoneCutView>;
 
-export const CutPlanView = named('CutPlan', {
+export const CutPlanView = component('CutPlan', {
   spoolId: int(),
   name: text(),
   printer: PrinterProfile,
   choices: SpoolChoicesView,
   shortestMm: num({ description: 'Shortest coil worth keeping, as applied' }),
-  countError: Type.Object({ wheelShare: num(), lengthScaleShare: num({ digits: 6 }), slipMm: num() }),
+  countError: Type.Object({
+    wheelShare: num({ description: 'Possible error of the measuring wheel, as a share of the counted length' }),
+    lengthScaleShare: num({
+      digits: 6,
+      description: 'Possible error of the length scale of the spool, as a share of the counted length',
+    }),
+    slipMm: num({
+      description: 'Possible error that does not grow with the length: start of the count, slip, place of the knife',
+    }),
+  }),
   steps: list(CutStepView),
   coils: list(CoilView),
   done: list(DoneCutView),
@@ -94,19 +103,19 @@ export const CutPlanView = named('CutPlan', {
 });
 export type CutPlanView = Static<typeof CutPlanView>;
 
-export const CutInput = given(
+export const CutInput = input(
   {
     action: oneOf(['keep', 'discard']),
     countedMm: num({ description: 'Counted since the last cut' }),
     landmarkCountedMm: Type.Optional(
       num({ description: 'What the counter showed when the landmark of this step passed; corrects the count' }),
     ),
-    reachedEnd: Type.Optional(yes('The core is reached, whatever the counter shows')),
+    reachedEnd: Type.Optional(bool('The core is reached, whatever the counter shows')),
     cutsBefore: Type.Optional(
       int({
         minimum: 0,
         description:
-          'How many cuts the client knows to be ticked off; refused (409) if the number differs, so that no step is ticked off twice',
+          'Number of cuts that the client has seen; refused (409) if the number differs, so that no step is ticked off twice',
       }),
     ),
   },
@@ -114,7 +123,7 @@ export const CutInput = given(
 );
 export type CutInput = Static<typeof CutInput>;
 
-export const CoilDetail = named('CoilDetail', {
+export const CoilDetail = component('CoilDetail', {
   coil: CoilView,
   verdict: orNull(VerdictView),
   statistics: orNull(
@@ -131,12 +140,12 @@ export const CoilDetail = named('CoilDetail', {
 });
 export type CoilDetail = Static<typeof CoilDetail>;
 
-const CoilNameInput = given({ name: text({ maxLength: 60 }) }, { $id: 'CoilNameInput' });
+const CoilNameInput = input({ name: text({ maxLength: 60 }) }, { $id: 'CoilNameInput' });
 
-export const PrintFitView = named('PrintFit', {
+export const PrintFitView = component('PrintFit', {
   needMm: num({ digits: 1 }),
-  withReserveMm: num({ digits: 1, description: 'The need + 3 % + 500 mm' }),
-  fits: yes('One coil alone is long enough'),
+  withReserveMm: num({ digits: 1, description: '`needMm` + 3 % + 500 mm' }),
+  fits: bool('One coil alone is long enough'),
   coil: orNull(text({ description: 'The shortest coil that is long enough' })),
   leftOverMm: numOrNull({ digits: 1 }),
   longEnough: list(text()),
@@ -199,7 +208,7 @@ export const cutPlan = routes({
     tag: 'spools',
     summary: 'Name a coil',
     description: 'The name stays with its strand when the cut list changes. An empty name restores the usual one.',
-    params: given({ id: int({ minimum: 1 }), ordinal: int({ minimum: 1 }) }),
+    params: input({ id: int({ minimum: 1 }), ordinal: int({ minimum: 1 }) }),
     body: CoilNameInput,
     answers: { 200: CoilView },
   },
@@ -209,7 +218,7 @@ export const cutPlan = routes({
     summary: 'Check whether a print fits',
     description: 'Takes the length in metres or the mass in grams, and states which coil to use.',
     params: IdParam,
-    query: given({
+    query: input({
       metres: Type.Optional(num({ description: 'Strand that the print needs, m; this or grams' })),
       grams: Type.Optional(num({ description: 'Mass of the print, g; this or metres' })),
     }),

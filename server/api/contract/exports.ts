@@ -1,10 +1,10 @@
 import { routes } from './route-table.ts';
-import { bytes, given, IdParam, oneOf, withDefault } from './schema.ts';
+import { bytes, IdParam, input, oneOf, withDefault } from './schema.ts';
 
 const EXPORT_FORMATS = ['csv', 'jsonl', 'parquet'] as const;
 export type ExportFormat = (typeof EXPORT_FORMATS)[number];
 
-const ExportQuery = given({ format: withDefault(oneOf(EXPORT_FORMATS), 'csv') });
+const ExportQuery = input({ format: withDefault(oneOf(EXPORT_FORMATS), 'csv') });
 const EXPORT_TYPES = ['text/csv', 'application/jsonl', 'application/vnd.apache.parquet'] as const;
 
 /** Readings as files for other programs. */

@@ -5,7 +5,7 @@ import { ROLES } from '../../reading/names.ts';
 import { SHAPES } from '../../reading/shape.ts';
 import { LinkView } from './live-state.ts';
 import { routes } from './route-table.ts';
-import { given, int, list, named, num, numOrNull, oneOf, orNull, text, withDefault, yes } from './schema.ts';
+import { bool, component, input, int, list, num, numOrNull, oneOf, orNull, text, withDefault } from './schema.ts';
 
 const Role = () => oneOf(ROLES);
 const unit = (description: string) => text({ maxLength: 12, description });
@@ -18,12 +18,12 @@ const Mapping = Type.Object({
   unit: Type.Optional(unit('Unit of the value after factor and offset; left out = that of the role')),
 });
 
-export const IncomingView = named('Incoming', {
+export const IncomingView = component('Incoming', {
   shape: orNull(oneOf(SHAPES), 'null = not recognised yet'),
   linesPerS: num({ digits: 1 }),
   lastLine: text({ description: 'As received' }),
-  isNoText: yes('Bytes come, but they are no text: the baud rate may be wrong'),
-  lacksLineEnds: yes('Text arrives, but longer than any line without a line end'),
+  isNoText: bool('Bytes come, but they are no text: the baud rate may be wrong'),
+  lacksLineEnds: bool('Text arrives, but longer than any line without a line end'),
   baud: orNull(
     Type.Object({
       current: int({ description: 'As set' }),
@@ -49,8 +49,8 @@ export const IncomingView = named('Incoming', {
       name: text(),
       role: Role(),
       unit: text({ description: 'Empty = the role has one unit only' }),
-      sure: yes('Name, unit and values speak for it, and nothing else comes near'),
-      needsPins: yes('It is a raw count: pin gauges must turn it into millimetres first'),
+      sure: bool('Name, unit and values speak for it, and nothing else comes near'),
+      needsPins: bool('It is a raw count: pin gauges must turn it into millimetres first'),
     }),
     'For fields that have no role yet; nothing is watched until it is confirmed',
   ),
@@ -77,7 +77,7 @@ export const incoming = routes({
     summary: 'Release the port to another program',
     description:
       'For flashing a sketch. Answers when the port is closed. It is opened again automatically; until then the line is not watched.',
-    body: given({ forS: withDefault(int({ minimum: 10, maximum: 600, description: 'Seconds' }), 120) }),
+    body: input({ forS: withDefault(int({ minimum: 10, maximum: 600, description: 'Seconds' }), 120) }),
     answers: { 200: LinkView },
   },
   'POST /api/source/resume': {
@@ -92,7 +92,7 @@ export const incoming = routes({
     tag: 'set-up',
     summary: 'Say what the fields of the line mean',
     description: 'Refused if somebody else changed the mapping since it was read: nothing is overwritten unseen.',
-    body: given({
+    body: input({
       roles: list(Mapping, 'The whole mapping'),
       before: list(Mapping, 'The mapping as it was read'),
     }),

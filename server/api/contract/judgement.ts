@@ -3,7 +3,20 @@ import { AdviceView } from './live-state.ts';
 import { PrinterProfile } from './printers.ts';
 import { routes } from './route-table.ts';
 import { SectionView, VerdictView } from './runs-and-spools.ts';
-import { given, IdParam, int, list, named, num, numOrNull, oneOf, orNull, text, withDefault, yes } from './schema.ts';
+import {
+  bool,
+  component,
+  IdParam,
+  input,
+  int,
+  list,
+  num,
+  numOrNull,
+  oneOf,
+  orNull,
+  text,
+  withDefault,
+} from './schema.ts';
 
 /**
  * What follows from all readings of a spool. Positions are mm from its inner end, corrected by a tape measurement if there
@@ -11,7 +24,7 @@ import { given, IdParam, int, list, named, num, numOrNull, oneOf, orNull, text, 
  */
 
 /** A tape measurement: `measuredMm` by tape for a stretch that the line counted as `indicatedMm`. */
-export const LengthCorrectionInput = given(
+export const LengthCorrectionInput = input(
   {
     measuredMm: num({ description: 'Length by tape' }),
     indicatedMm: num({ description: 'Length of the same stretch as counted by the line' }),
@@ -22,7 +35,7 @@ export const LengthCorrectionInput = given(
 export type LengthCorrectionInput = Static<typeof LengthCorrectionInput>;
 
 /** Converts counted lengths of the spool to true ones: true = factor × counted. */
-export const LengthScale = named('LengthScale', {
+export const LengthScale = component('LengthScale', {
   factor: num({ digits: 6, description: '1 = never measured by tape' }),
   share: num({
     digits: 6,
@@ -43,7 +56,7 @@ const WorstFlow = Type.Object({
   most: orNull(Type.Object({ error: num({ digits: 6 }), fromMm: num({ digits: 1 }) })),
   least: orNull(Type.Object({ error: num({ digits: 6 }), fromMm: num({ digits: 1 }) })),
 });
-export const FlowView = named('FlowError', {
+export const FlowView = component('FlowError', {
   mean: num({ digits: 6 }),
   sd: num({ digits: 6 }),
   flowMultiplier: num({ digits: 5, description: 'Multiply the printer’s flow by this: 1 / (1 + mean)' }),
@@ -60,7 +73,7 @@ const Chance = Type.Object({
   upper: num({ digits: 6 }),
   sentence: text(),
 });
-export const JamView = named('JamChance', {
+export const JamView = component('JamChance', {
   printMm: num({ description: 'Length of the print' }),
   asWound: orNull(Chance),
   afterCutting: orNull(Chance),
@@ -71,7 +84,7 @@ const IndexEstimate = Type.Object(
   { value: numOrNull({ digits: 3 }), lower: numOrNull({ digits: 6 }), upper: numOrNull({ digits: 6 }) },
   { description: 'Index and its 95 % interval; null = no variation' },
 );
-export const StatisticsView = named('StrandStatistics', {
+export const StatisticsView = component('StrandStatistics', {
   measuredMm: num({ digits: 1 }),
   unknownMm: num({ digits: 1 }),
   meanMm: num({ digits: 5, description: 'Weighted by length, not by time' }),
@@ -137,7 +150,7 @@ export const StatisticsView = named('StrandStatistics', {
 export type StatisticsView = Static<typeof StatisticsView>;
 
 const Points = (description: string) => list(numOrNull({ digits: 5 }), description);
-export const ChartsView = named('StrandCharts', {
+export const ChartsView = component('StrandCharts', {
   stepMm: num({ digits: 3, description: 'Each point is the mean diameter over this length of strand' }),
   atMm: list(num({ digits: 1 }), 'Middle of the stretch of each point; at most 500 points'),
   meanMm: Points('null = less than half of the stretch was measured'),
@@ -177,7 +190,7 @@ export const ChartsView = named('StrandCharts', {
 });
 export type ChartsView = Static<typeof ChartsView>;
 
-export const MassView = named('MassAndPace', {
+export const MassView = component('MassAndPace', {
   grams: num({ digits: 2, description: 'On the spool' }),
   gramsUncertainty: num({ digits: 2, description: 'From the length scale only (k = 2)' }),
   meanDiameterMm: num({ digits: 5, description: 'Diameter of the mean cross-section: root mean square' }),
@@ -194,10 +207,10 @@ export const MassView = named('MassAndPace', {
 });
 export type MassView = Static<typeof MassView>;
 
-export const SpoolJudgement = named('SpoolJudgement', {
+export const SpoolJudgement = component('SpoolJudgement', {
   spoolId: int(),
   name: text({ description: 'Such as R3-1 = run 3, spool 1' }),
-  winding: yes('It is still being wound; everything is as of now'),
+  winding: bool('It is still being wound; everything is as of now'),
   judgedBy: oneOf(
     ['run', 'printer'],
     'run = by the limits in force while it was wound; printer = by those of the printer chosen for it',
@@ -260,7 +273,7 @@ export const judgement = routes({
     summary: 'Get the judgement of a spool',
     description: 'Sections, verdict, statistics, flow, advice and mass, for the printer chosen for the spool.',
     params: IdParam,
-    query: given({
+    query: input({
       by: withDefault(
         oneOf(
           ['printer', 'run'],

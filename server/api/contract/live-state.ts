@@ -1,17 +1,17 @@
 import { type Static, Type } from 'typebox';
-import { HEAT_FAULTS, ZONE_DOINGS } from '../../heat/zone-status.ts';
+import { HEAT_FAULTS, ZONE_STATES } from '../../heat/zone-status.ts';
 import { DROP_CAUSES } from '../../reading/link-counters.ts';
 import { SHAPES } from '../../reading/shape.ts';
 import { STAGES } from '../../stage/stage.ts';
 import { ADVICE_KINDS } from '../../strand/advice.ts';
 import { AlarmView } from './alarms.ts';
 import { LiveSpool, LotView, SectionView } from './runs-and-spools.ts';
-import { int, list, named, num, numOrNull, oneOf, orNull, text, yes } from './schema.ts';
+import { bool, component, int, list, num, numOrNull, oneOf, orNull, text } from './schema.ts';
 
-export const ZoneView = named('Zone', {
+export const ZoneView = component('Zone', {
   zone: int(),
   name: text(),
-  state: oneOf(ZONE_DOINGS),
+  state: oneOf(ZONE_STATES),
   temperatureC: numOrNull({ digits: 2 }),
   setpointC: numOrNull({ digits: 2 }),
   power: numOrNull({ digits: 3 }),
@@ -26,7 +26,7 @@ export const ZoneView = named('Zone', {
 });
 export type ZoneView = Static<typeof ZoneView>;
 
-export const LinkView = named('Link', {
+export const LinkView = component('Link', {
   sourceTitle: text(),
   timing: oneOf(['live', 'recorded']),
   playback: orNull(
@@ -58,7 +58,7 @@ export const LinkView = named('Link', {
 });
 export type LinkView = Static<typeof LinkView>;
 
-export const AdviceView = named(
+export const AdviceView = component(
   'Advice',
   {
     kind: oneOf(ADVICE_KINDS),
@@ -66,21 +66,21 @@ export const AdviceView = named(
     hint: text({ description: 'What to check first' }),
     fromMm: numOrNull({ digits: 1 }),
     toMm: numOrNull({ digits: 1 }),
-    open: yes('It is still going on'),
+    open: bool('Ongoing'),
   },
-  'Something worth knowing that is not an alarm. Positions on the spool; null = about no stretch.',
+  'Something worth knowing that is not an alarm. Positions on the spool; null = not about a particular stretch.',
 );
 export type AdviceView = Static<typeof AdviceView>;
 
-export const StageView = named('Stage', {
+export const StageView = component('Stage', {
   stage: oneOf(STAGES),
-  setByUser: yes('A user set the stage; otherwise it follows from the readings'),
+  setByUser: bool('A user set the stage; otherwise it follows from the readings'),
   sinceMs: num(),
   missing: list(text(), 'What is still missing before winding; empty = ready'),
 });
 export type StageView = Static<typeof StageView>;
 
-export const LiveState = named('LiveState', {
+export const LiveState = component('LiveState', {
   serverTimeMs: num({ digits: 0 }),
   boot: text({ description: 'Changes with each start of the service' }),
   spoolBoundsRevision: int({
@@ -116,7 +116,7 @@ export const LiveState = named('LiveState', {
     learntZones: list(int(), 'Zones whose model has been learnt from heat-ups'),
     zonesWithoutPower: list(
       int(),
-      'Zones whose power the line does not send: faults are found later, and a weak heater is not found',
+      'Zones whose power the line does not send: faults are found later, and weak heaters go undetected',
     ),
   }),
   sections: list(SectionView, 'Sections still between the gauge and the winder, and the last ten, newest first'),

@@ -3,11 +3,11 @@ import { STAGES } from '../../stage/stage.ts';
 import { LiveState, StageView } from './live-state.ts';
 import { routes } from './route-table.ts';
 import { LiveSpool } from './runs-and-spools.ts';
-import { given, int, list, named, num, numOrNull, oneOf, orNull } from './schema.ts';
+import { component, input, int, list, num, numOrNull, oneOf, orNull } from './schema.ts';
 
 const column = (digits: number) => list(numOrNull({ digits }));
 
-export const ReadingsFrame = named(
+export const ReadingsFrame = component(
   'ReadingsFrame',
   {
     kind: Type.Literal('readings'),
@@ -22,14 +22,14 @@ export const ReadingsFrame = named(
 );
 export type ReadingsFrame = Static<typeof ReadingsFrame>;
 
-export const StateFrame = named(
+export const StateFrame = component(
   'StateFrame',
   { kind: Type.Literal('state'), state: LiveState },
   'The whole live state: sent on connection, 4 times a second, and immediately when an alarm, a section or the stage changes.',
 );
 export type StateFrame = Static<typeof StateFrame>;
 
-export const SkippedFrame = named(
+export const SkippedFrame = component(
   'SkippedFrame',
   { kind: Type.Literal('skipped'), frames: int() },
   'The client was too slow and this many frames were left out; it should load what it shows again.',
@@ -39,7 +39,7 @@ export type SkippedFrame = Static<typeof SkippedFrame>;
 export const LiveFrame = Type.Union([ReadingsFrame, StateFrame, SkippedFrame], { $id: 'LiveFrame' });
 export type LiveFrame = Static<typeof LiveFrame>;
 
-export const ExpectedHeat = named(
+export const ExpectedHeat = component(
   'ExpectedHeat',
   {
     zones: list(
@@ -92,7 +92,7 @@ export const live = routes({
     tag: 'live',
     summary: 'Set the stage of the line',
     description: 'null = the stage follows from the readings again.',
-    body: given({ stage: orNull(oneOf(STAGES)) }),
+    body: input({ stage: orNull(oneOf(STAGES)) }),
     answers: { 200: StageView },
   },
   'POST /api/spools/change': {

@@ -2,7 +2,20 @@ import { type Static, Type } from 'typebox';
 import { SECTION_KINDS, VERDICTS } from '../../strand/section.ts';
 import { LengthScale } from './judgement.ts';
 import { routes } from './route-table.ts';
-import { given, IdParam, int, list, named, num, numOrNull, oneOf, orNull, text, withDefault, yes } from './schema.ts';
+import {
+  bool,
+  component,
+  IdParam,
+  input,
+  int,
+  list,
+  num,
+  numOrNull,
+  oneOf,
+  orNull,
+  text,
+  withDefault,
+} from './schema.ts';
 
 const NamedCause = Type.Object({
   cause: text({ description: 'Such as puller roller, screw or diameter control' }),
@@ -11,7 +24,7 @@ const NamedCause = Type.Object({
   sentence: text(),
 });
 
-export const SpectrumView = named('Spectrum', {
+export const SpectrumView = component('Spectrum', {
   axis: oneOf(['time', 'length']),
   unit: oneOf(['s', 'mm'], 'Unit of the periods; frequencies have its reciprocal'),
   resolution: numOrNull({ description: 'Smallest distance between two frequencies that can be told apart' }),
@@ -55,7 +68,7 @@ const ReelPlace = Type.Object({
   acrossMm: num({ digits: 2, description: 'From the flange where winding started' }),
 });
 
-export const ReelView = named('Reel', {
+export const ReelView = component('Reel', {
   shape: Type.Object({
     coreDiameterMm: num(),
     flangeDiameterMm: num(),
@@ -96,7 +109,7 @@ export const ReelView = named('Reel', {
           digits: 2,
           description: 'How many of the counted turns were computed, because the counter was missing',
         }),
-        used: yes('false = the counter contradicts the length too much and is ignored'),
+        used: bool('false = the counter contradicts the length too much and is ignored'),
       },
       { description: 'null = the line sends no turns' },
     ),
@@ -126,7 +139,7 @@ export const onTheSpool = routes({
     summary: 'Get periodic faults of the strand',
     description: 'Periodic variation of the diameter by length or by time, with possible causes on the line.',
     params: IdParam,
-    query: given({ axis: withDefault(oneOf(['time', 'length']), 'length') }),
+    query: input({ axis: withDefault(oneOf(['time', 'length']), 'length') }),
     answers: { 200: SpectrumView },
   },
   'GET /api/spools/:id/reel': {
@@ -135,7 +148,7 @@ export const onTheSpool = routes({
     summary: 'Get where sections are on the spool',
     description: 'Layer, turn and cross-section of each section, and how much more strand fits.',
     params: IdParam,
-    query: given({ at: Type.Optional(num({ description: 'A position to locate, mm from the inner end' })) }),
+    query: input({ at: Type.Optional(num({ description: 'A position to locate, mm from the inner end' })) }),
     answers: { 200: ReelView },
   },
 });

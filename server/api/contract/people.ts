@@ -4,14 +4,14 @@ import { MESSAGE_KINDS } from '../../escalation/message.ts';
 import { ENTRY_STATES } from '../../escalation/outbox-entry.ts';
 import { ADDRESS_MAX, ChannelView, NAME_MAX } from './channels.ts';
 import { routes } from './route-table.ts';
-import { given, IdParam, int, list, named, num, numOrNull, oneOf, orNull, text } from './schema.ts';
+import { component, IdParam, input, int, list, num, numOrNull, oneOf, orNull, text } from './schema.ts';
 
-export const ContactInput = given(
+export const ContactInput = input(
   {
     name: text({ minLength: 1, maxLength: NAME_MAX, description: 'A person, or a group that shares a channel' }),
     channelIds: Type.Array(int({ minimum: 1 }), { maxItems: 50 }),
     leastPriority: oneOf(PRIORITIES),
-    quiet: orNull(given({ from: text(), to: text() }), 'Quiet hours, local time as 22:00; null = none'),
+    quiet: orNull(input({ from: text(), to: text() }), 'Quiet hours, local time, e.g. 22:00; null = none'),
     round: int({
       minimum: 1,
       maximum: 9,
@@ -22,17 +22,17 @@ export const ContactInput = given(
 );
 export type ContactInput = Static<typeof ContactInput>;
 
-export const ContactView = named('Contact', { id: int(), ...ContactInput.properties });
+export const ContactView = component('Contact', { id: int(), ...ContactInput.properties });
 export type ContactView = Static<typeof ContactView>;
 
 const minutes = () => num({ minimum: 0, maximum: 1440 });
-export const RulesInput = given(
+export const RulesInput = input(
   {
     pageAddress: text({ maxLength: ADDRESS_MAX }),
     escalateAfterMin: minutes(),
-    remindEveryMin: given({ high: minutes(), medium: minutes(), low: minutes() }),
+    remindEveryMin: input({ high: minutes(), medium: minutes(), low: minutes() }),
     drill: orNull(
-      given({
+      input({
         weekdays: Type.Array(int({ minimum: 0, maximum: 6 }), { maxItems: 7, description: '0 = Sunday' }),
         at: text({ description: 'Local time as 18:30' }),
       }),
@@ -46,12 +46,12 @@ export const RulesInput = given(
 );
 export type RulesInput = Static<typeof RulesInput>;
 
-const RulesView = named('EscalationRules', {
+const RulesView = component('EscalationRules', {
   ...RulesInput.properties,
   heartbeatAddress: orNull(text({ description: 'Its host only; null = none' })),
 });
 
-export const MessageView = named(
+export const MessageView = component(
   'Message',
   {
     seq: int(),
@@ -70,7 +70,7 @@ export const MessageView = named(
 );
 export type MessageView = Static<typeof MessageView>;
 
-export const DrillView = named('Drill', {
+export const DrillView = component('Drill', {
   id: int(),
   startedMs: num(),
   by: text(),
@@ -81,7 +81,7 @@ export const DrillView = named('Drill', {
 });
 export type DrillView = Static<typeof DrillView>;
 
-export const PeopleView = named('People', {
+export const PeopleView = component('People', {
   channels: list(ChannelView),
   contacts: list(ContactView),
   rules: RulesView,
@@ -99,7 +99,7 @@ export const people = routes({
   'GET /api/people': {
     operationId: 'getPeople',
     tag: 'people',
-    summary: 'Get who is notified, and how well that works',
+    summary: 'Get who is notified, and whether it works',
     description: 'People, channels and their health, rules, alarm tests, and messages that could not be delivered.',
     answers: { 200: PeopleView },
   },
@@ -156,7 +156,7 @@ export const people = routes({
     summary: 'Confirm that an alarm test reached a person',
     description: 'For a person who received the message but could not open its link.',
     params: IdParam,
-    body: given({ contactId: int({ minimum: 1 }) }),
+    body: input({ contactId: int({ minimum: 1 }) }),
     answers: { 204: null },
   },
 });

@@ -1,6 +1,6 @@
 import { type Static, Type } from 'typebox';
 import { routes } from './route-table.ts';
-import { given, int, list, named, num, text } from './schema.ts';
+import { component, input, int, list, num, text } from './schema.ts';
 
 const printerFields = {
   name: text({ minLength: 1, maxLength: 60, description: 'Unique among the printers' }),
@@ -10,7 +10,7 @@ const printerFields = {
 };
 
 /** A stored printer. Id 0 = this line's own limits; they are changed in the settings of the line. */
-export const PrinterProfile = named('PrinterProfile', {
+export const PrinterProfile = component('PrinterProfile', {
   id: int({ minimum: 0 }),
   ...printerFields,
   note: text({ description: 'Free text, such as drive gear, tube or nozzle' }),
@@ -18,13 +18,13 @@ export const PrinterProfile = named('PrinterProfile', {
 export type PrinterProfile = Static<typeof PrinterProfile>;
 
 /** Required: smallest feedable < nominal − tolerance < nominal + tolerance < hotend limit. */
-export const PrinterInput = given(
+export const PrinterInput = input(
   { ...printerFields, note: Type.Optional(text({ maxLength: 500 })) },
   { $id: 'PrinterInput' },
 );
 export type PrinterInput = Static<typeof PrinterInput>;
 
-const PrinterParam = given({ id: int({ minimum: 0 }) });
+const PrinterParam = input({ id: int({ minimum: 0 }) });
 
 /** The printers that strand is judged for. */
 export const printers = routes({

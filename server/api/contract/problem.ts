@@ -1,8 +1,8 @@
 import type { Static } from 'typebox';
 import { PROBLEMS, type ProblemCode } from '../../problem/problem.ts';
-import { int, named, oneOf, orNull, text } from './schema.ts';
+import { component, int, oneOf, orNull, text } from './schema.ts';
 
-export const ProblemView = named(
+export const ProblemView = component(
   'Problem',
   {
     type: text({ description: 'urn:strandward:problem:CODE' }),

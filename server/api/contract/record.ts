@@ -1,17 +1,17 @@
 import { type Static, Type } from 'typebox';
 import { routes } from './route-table.ts';
-import { bytes, IdParam, int, list, named, num, oneOf, orNull, text, yes } from './schema.ts';
+import { bool, bytes, component, IdParam, int, list, num, oneOf, orNull, text } from './schema.ts';
 
 /** An archive of a run, to move it from one installation to another. */
 export const ARCHIVE_TYPE = 'application/vnd.strandward.run';
 /** A run of several days. */
 export const ARCHIVE_BYTES_MAX = 2 ** 30;
 
-export const RecordHealth = named('RecordHealth', {
+export const RecordHealth = component('RecordHealth', {
   recordBytes: num(),
   freeBytes: num(),
   backupFolder: text(),
-  scheduled: yes('Backups are made automatically, because a folder was set at the start'),
+  scheduled: bool('Backups are made automatically, because a folder was set at the start'),
   backups: list(Type.Object({ path: text(), timeMs: num(), bytes: num() })),
   backupProblem: orNull(text(), 'Why the last backup failed; null = it did not'),
   busy: orNull(oneOf(['backup', 'check'])),

@@ -1,6 +1,6 @@
 import { type Static, Type } from 'typebox';
 import { routes } from './route-table.ts';
-import { given, int, list, named, num, numOrNull, oneOf, orNull, text, yes } from './schema.ts';
+import { bool, component, input, int, list, num, numOrNull, oneOf, orNull, text } from './schema.ts';
 
 /** A log of several days at 50 lines a second. */
 export const LOG_BYTES_MAX = 2 ** 31;
@@ -9,7 +9,7 @@ const NAME_MAX = 120;
 /** Earlier start times are surely a mistake. */
 const START_MS_MIN = Date.UTC(2000, 0, 1);
 
-export const RecordingView = named(
+export const RecordingView = component(
   'Recording',
   {
     name: text(),
@@ -18,7 +18,7 @@ export const RecordingView = named(
     survey: Type.Object({
       shape: text(),
       clock: orNull(oneOf(['device', 'stamps'])),
-      stamped: yes(),
+      stamped: bool(),
       signals: list(text(), 'Names of the signals found'),
       rateHz: numOrNull(),
       spanMs: numOrNull(),
@@ -43,7 +43,7 @@ export const recording = routes({
     tag: 'runs',
     summary: 'Upload a recorded log of reading lines',
     description: 'The body is the content of the log. Returns what was found in it.',
-    query: given({
+    query: input({
       name: Type.Optional(text({ minLength: 1, maxLength: NAME_MAX, description: 'Name of the file' })),
       changedMs: Type.Optional(
         num({ description: 'When the file was last modified, UTC ms: roughly the end of the recording' }),
@@ -65,7 +65,7 @@ export const recording = routes({
     tag: 'runs',
     summary: 'Import the uploaded log as runs',
     description: 'Processes it as if it came from the line now, but notifies no one.',
-    body: given({
+    body: input({
       startMs: num({
         minimum: START_MS_MIN,
         description: 'When the recording started, UTC ms; not before the year 2000, not after tomorrow',

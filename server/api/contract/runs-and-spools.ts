@@ -3,11 +3,11 @@ import { ALARM_STEPS } from '../../alarm/alarm.ts';
 import { SECTION_KINDS, VERDICTS } from '../../strand/section.ts';
 import { FITNESSES } from '../../strand/verdict/spool-verdict.ts';
 import { AlarmView } from './alarms.ts';
-import { given, int, list, named, num, numOrNull, oneOf, orNull, text, yes } from './schema.ts';
+import { bool, component, input, int, list, num, numOrNull, oneOf, orNull, text } from './schema.ts';
 
 /** Sections, spools and runs as they appear in every response. A run is judged by the limits in force while it was made. */
 
-export const SectionView = named('Section', {
+export const SectionView = component('Section', {
   id: text({
     description: 'm12 = recorded, p5 = marked by a user, j12345 = found only by the limits of the chosen printer',
   }),
@@ -37,13 +37,13 @@ export const SectionView = named('Section', {
     ['measured', 'adjusted', 'user'],
     'adjusted = measured, then changed by a user; user = marked by a user',
   ),
-  open: yes('It is still going on'),
+  open: bool('It is still going on'),
   reachesWinderInS: numOrNull({ digits: 1, description: 'null = already wound, or the strand is not moving' }),
 });
 export type SectionView = Static<typeof SectionView>;
 
 /** A section that a user marks or adjusts; positions are true mm from the inner end. */
-export const SectionInput = given(
+export const SectionInput = input(
   {
     fromSpoolMm: num(),
     toSpoolMm: num(),
@@ -54,14 +54,14 @@ export const SectionInput = given(
 );
 export type SectionInput = Static<typeof SectionInput>;
 
-export const LotView = named('Lot', {
+export const LotView = component('Lot', {
   name: text(),
   preparation: text({ description: 'How the material was sorted, sieved, dried or blended' }),
 });
 export type LotView = Static<typeof LotView>;
 
 /** Both empty = remove the material. */
-export const LotInput = given(
+export const LotInput = input(
   {
     name: text({ maxLength: 60 }),
     preparation: Type.Optional(text({ maxLength: 500 })),
@@ -69,7 +69,7 @@ export const LotInput = given(
   { $id: 'LotInput' },
 );
 
-export const LimitsView = named(
+export const LimitsView = component(
   'Limits',
   {
     nominalMm: num(),
@@ -92,7 +92,11 @@ const choices = {
   doubtful: oneOf(['keep', 'cut'], 'What to do with doubtful stretches'),
   unknown: oneOf(['keep', 'cut'], 'What to do with stretches that were never measured'),
 };
-export const SpoolChoicesView = named('SpoolChoices', choices, 'How a spool is judged and cut; stored with the spool.');
+export const SpoolChoicesView = component(
+  'SpoolChoices',
+  choices,
+  'How a spool is judged and cut; stored with the spool.',
+);
 export type SpoolChoicesView = Static<typeof SpoolChoicesView>;
 
 /** Fields that are left out keep their value. */
@@ -102,7 +106,7 @@ export const SpoolChoicesInput = Type.Partial(Type.Object(choices), {
 });
 
 export const FitnessView = oneOf(FITNESSES);
-export const VerdictView = named('Verdict', {
+export const VerdictView = component('Verdict', {
   fitness: FitnessView,
   sentence: text({ description: 'The verdict in one sentence' }),
   reasons: list(text()),
@@ -116,7 +120,7 @@ export const VerdictView = named('Verdict', {
 });
 export type VerdictView = Static<typeof VerdictView>;
 
-export const SpoolView = named('Spool', {
+export const SpoolView = component('Spool', {
   id: int(),
   runId: int(),
   ordinal: int(),
@@ -138,7 +142,7 @@ export const SpoolView = named('Spool', {
   printerName: text(),
   limits: LimitsView,
   limitsWhenWound: LimitsView,
-  limitsChanged: yes('The limits changed while it was wound; limitsWhenWound are the last ones'),
+  limitsChanged: bool('The limits changed while it was wound; limitsWhenWound are the last ones'),
   discardMm: num({ digits: 1, description: 'Bad strand: length within sections to discard' }),
   doubtfulMm: num({ digits: 1 }),
   unknownMm: num({ digits: 1 }),
@@ -153,7 +157,7 @@ export const SpoolView = named('Spool', {
 });
 export type SpoolView = Static<typeof SpoolView>;
 
-export const LiveSpool = named(
+export const LiveSpool = component(
   'LiveSpool',
   {
     id: int(),
@@ -169,7 +173,7 @@ export const LiveSpool = named(
 );
 export type LiveSpool = Static<typeof LiveSpool>;
 
-export const RunView = named('Run', {
+export const RunView = component('Run', {
   id: int(),
   startedMs: num(),
   endedMs: numOrNull(),
@@ -189,10 +193,10 @@ export const RunView = named('Run', {
 });
 export type RunView = Static<typeof RunView>;
 
-export const SpoolDetail = named('SpoolDetail', { spool: SpoolView, run: RunView, sections: list(SectionView) });
+export const SpoolDetail = component('SpoolDetail', { spool: SpoolView, run: RunView, sections: list(SectionView) });
 export type SpoolDetail = Static<typeof SpoolDetail>;
 
-export const RunDetail = named('RunDetail', {
+export const RunDetail = component('RunDetail', {
   run: RunView,
   spools: list(SpoolView),
   limits: LimitsView,
@@ -222,14 +226,14 @@ export const RunDetail = named('RunDetail', {
 });
 export type RunDetail = Static<typeof RunDetail>;
 
-const SignalColumnsView = named('SignalColumns', {
+const SignalColumnsView = component('SignalColumns', {
   min: list(numOrNull()),
   max: list(numOrNull()),
   mean: list(numOrNull()),
   sd: Type.Optional(list(numOrNull())),
 });
 
-export const WindowView = named(
+export const WindowView = component(
   'Window',
   {
     axis: oneOf(['time', 'length']),

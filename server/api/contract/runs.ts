@@ -1,7 +1,7 @@
 import { WINDOW_TYPE } from '../../monitor/ports/window-bytes.ts';
 import { routes } from './route-table.ts';
 import { LotInput, RunDetail, RunView, WindowView } from './runs-and-spools.ts';
-import { given, IdParam, int, list, num, oneOf, text, withDefault, yes } from './schema.ts';
+import { bool, IdParam, input, int, list, num, oneOf, text, withDefault } from './schema.ts';
 
 const COLUMNS_MAX = 4000;
 
@@ -29,7 +29,7 @@ export const runs = routes({
     summary: 'Get readings of a run, summed up in equal columns',
     description: 'By time (UTC ms) or gauge length (mm); the extremes of each column are exact.',
     params: IdParam,
-    query: given({
+    query: input({
       axis: oneOf(['time', 'length']),
       from: num(),
       to: num(),
@@ -39,7 +39,7 @@ export const runs = routes({
         maxLength: 1000,
         description: 'Names of signals, separated by commas, such as d,t1,s1',
       }),
-      spread: withDefault(yes('Also return standard deviations'), false),
+      spread: withDefault(bool('Also return standard deviations'), false),
     }),
     answers: { 200: WindowView },
     produces: ['application/json', WINDOW_TYPE],
@@ -50,7 +50,7 @@ export const runs = routes({
     summary: 'Write the note of a run',
     description: 'Replaces the previous note.',
     params: IdParam,
-    body: given({ note: text({ maxLength: 5000 }) }),
+    body: input({ note: text({ maxLength: 5000 }) }),
     answers: { 200: RunView },
   },
   'PUT /api/runs/:id/lot': {

@@ -31,9 +31,9 @@ export const int = (options: Omit<NumberOptions, 'digits'> = {}) => Type.Integer
 
 export const text = (options: TStringOptions = {}) => Type.String(options);
 
-export const yes = (description?: string) => Type.Boolean(describedBy(description));
+export const bool = (description?: string) => Type.Boolean(describedBy(description));
 
-/** A text from a fixed set. */
+/** A string enum. */
 export const oneOf = <const T extends readonly string[]>(values: T, description?: string) =>
   Type.Unsafe<T[number]>({ type: 'string', enum: [...values], ...describedBy(description) });
 
@@ -45,11 +45,11 @@ export const orNull = <T extends TSchema>(schema: T, description?: string): TUni
 export const numOrNull = (options: NumberOptions = {}) => orNull(num(options));
 
 /** An object that several responses share: a component of the OpenAPI document. */
-export const named = <P extends TProperties>(name: string, properties: P, description?: string): TObject<P> =>
+export const component = <P extends TProperties>(name: string, properties: P, description?: string): TObject<P> =>
   Type.Object(properties, { $id: name, ...describedBy(description) });
 
 /** An object that a caller sends. Unknown fields are refused, so that a misspelt one is noticed. */
-export const given = <P extends TProperties>(properties: P, options: { readonly $id?: string } = {}): TObject<P> =>
+export const input = <P extends TProperties>(properties: P, options: { readonly $id?: string } = {}): TObject<P> =>
   Type.Object(properties, { ...options, additionalProperties: false });
 
 /** A response that is a file or a picture. */
@@ -59,7 +59,7 @@ export const bytes = () => Type.Unsafe<Uint8Array>({ type: 'string', format: 'bi
 export const withDefault = <T extends TSchema>(schema: T, value: Static<T>): T & { readonly default: unknown } =>
   Object.assign(schema, { default: value });
 
-export const IdParam = given({ id: int({ minimum: 1 }) });
+export const IdParam = input({ id: int({ minimum: 1 }) });
 
 function describedBy(description: string | undefined): { description?: string } {
   return description === undefined ? {} : { description };

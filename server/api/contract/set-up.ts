@@ -1,14 +1,14 @@
 import { type Static, Type } from 'typebox';
 import { LineSettings } from '../../settings/line-settings.ts';
 import { routes } from './route-table.ts';
-import { given, int, list, named, num, orNull, text, withDefault, yes } from './schema.ts';
+import { bool, component, input, int, list, num, orNull, text, withDefault } from './schema.ts';
 
 const LOG_LINES_MAX = 500;
 
-export const SettingsView = named('Settings', {
+export const SettingsView = component('Settings', {
   settings: LineSettings,
   schema: Type.Unknown({ description: 'JSON Schema of the settings, with titles, limits and defaults' }),
-  sourceFixed: yes('The source was set on the command line and cannot be changed here'),
+  sourceFixed: bool('The source was set on the command line and cannot be changed here'),
   sourceInUse: text({ description: 'Address of the source being read; empty = the default simulated line' }),
   scenarios: list(text(), 'Names of the scenarios of the simulated line'),
 });
@@ -44,7 +44,7 @@ export const setUp = routes({
     tag: 'set-up',
     summary: 'Get the log of what users and the service did, newest first',
     description: 'Changes of settings, stages, spools and sections, backups and the like.',
-    query: given({ limit: withDefault(int({ minimum: 1, maximum: LOG_LINES_MAX }), 100) }),
+    query: input({ limit: withDefault(int({ minimum: 1, maximum: LOG_LINES_MAX }), 100) }),
     answers: { 200: list(Type.Object({ timeMs: num(), runId: orNull(int()), who: text(), what: text() })) },
   },
   'GET /health': {
@@ -52,7 +52,7 @@ export const setUp = routes({
     tag: 'set-up',
     summary: 'Check whether the service itself works',
     description: 'Does not cover the line. For a container or a process supervisor.',
-    answers: { 200: Type.Object({ status: Type.Literal('ok'), recording: yes('Readings are being stored') }) },
+    answers: { 200: Type.Object({ status: Type.Literal('ok'), recording: bool('Readings are being stored') }) },
     keyless: true,
   },
 });

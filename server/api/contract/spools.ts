@@ -1,8 +1,8 @@
 import { routes } from './route-table.ts';
 import { SectionInput, SectionView, SpoolDetail, SpoolView } from './runs-and-spools.ts';
-import { given, IdParam, int, num, text } from './schema.ts';
+import { IdParam, input, int, num, text } from './schema.ts';
 
-const SectionParams = given({
+const SectionParams = input({
   id: int({ minimum: 1 }),
   section: text({
     pattern: '^([mp][0-9]{1,9}|j-?[0-9]{1,12})$',
@@ -31,7 +31,7 @@ export const spools = routes({
     summary: 'Write the note of a spool',
     description: 'Replaces the previous note, which stays in the log.',
     params: IdParam,
-    body: given({ note: text({ maxLength: 2000 }) }),
+    body: input({ note: text({ maxLength: 2000 }) }),
     answers: { 200: SpoolView },
   },
   'POST /api/spools/:id/start': {
@@ -40,7 +40,7 @@ export const spools = routes({
     summary: 'Correct where a spool starts',
     description: 'Moves the start to a later place, or to an earlier one that belongs to no other spool.',
     params: IdParam,
-    body: given({ startGaugeMm: gaugePlace }),
+    body: input({ startGaugeMm: gaugePlace }),
     answers: { 200: SpoolView },
   },
   'POST /api/spools/:id/split': {
@@ -49,7 +49,7 @@ export const spools = routes({
     summary: 'Split a spool where a spool change was missed',
     description: 'Only for the last spool of a run. The strand after that place becomes the next spool.',
     params: IdParam,
-    body: given({ atGaugeMm: gaugePlace }),
+    body: input({ atGaugeMm: gaugePlace }),
     answers: { 201: SpoolView },
   },
   'POST /api/spools/:id/sections': {

@@ -1,6 +1,6 @@
 import { Type } from 'typebox';
 import { routes } from './route-table.ts';
-import { given, int, text } from './schema.ts';
+import { input, int, text } from './schema.ts';
 
 export const tickets = routes({
   'POST /api/tickets': {
@@ -8,7 +8,7 @@ export const tickets = routes({
     tag: 'access',
     summary: 'Get a ticket that opens one path once',
     description: 'For a download or the WebSocket, where no header can be sent. Add it to the address as ?ticket=….',
-    body: given({
+    body: input({
       path: text({ pattern: '^/[!-~]{1,200}$', description: 'The path without its query, such as /live' }),
     }),
     answers: {

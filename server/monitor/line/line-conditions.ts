@@ -3,7 +3,6 @@ import {
   coldScrewCondition,
   deviceRestartedCondition,
   diskFillingCondition,
-  garbageText,
   gaugeFrozenCondition,
   gaugeMissingCondition,
   heatConditions,
@@ -13,6 +12,7 @@ import {
   type PlacedSection,
   recordFailingCondition,
   strandConditions,
+  UNREADABLE_TEXT,
 } from '../../alarm/conditions.ts';
 import type { Spool } from '../../entities/spool.ts';
 import type { ScrewAndHeat } from '../../heat/standing-hot.ts';
@@ -159,7 +159,7 @@ export class LineConditions {
     record: { readonly trouble: string | null; readonly diskFilling: string | null },
   ): readonly Condition[] {
     const { isReleased, status } = link;
-    const text = link.onlyGarbage && !isReleased ? garbageText(link.lacksLineEnds) : status.text;
+    const text = link.unreadable === null || isReleased ? status.text : UNREADABLE_TEXT[link.unreadable];
     return [
       lineSilentCondition({ live: link.timing === 'live', silentForS: quietForS, text, isReleased }),
       lineGarbledCondition(link),

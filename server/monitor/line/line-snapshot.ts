@@ -1,5 +1,5 @@
 import type { Alarm } from '../../alarm/alarm.ts';
-import { type Severity, sentenceOfState } from '../../alarm/sentence-of-state.ts';
+import { headline, type Severity } from '../../alarm/headline.ts';
 import { type Unwatched, unwatched } from '../../alarm/unwatched.ts';
 import type { Run } from '../../entities/run.ts';
 import type { Spool } from '../../entities/spool.ts';
@@ -79,7 +79,7 @@ export function lineSnapshot(parts: LineSnapshotParts): LineSnapshot {
     nominalMm: settings.line.nominalMm,
     noDiameterForS: follower.noDiameterForS,
   });
-  const headline = sentenceOfState({
+  const inWords = headline({
     stage: stage.stage,
     missing: stage.missing,
     unwatched: unwatchedParts,
@@ -116,7 +116,7 @@ export function lineSnapshot(parts: LineSnapshotParts): LineSnapshot {
     alarms,
     suppressed,
     unwatched: unwatchedParts,
-    ...headline,
+    ...inWords,
     meanDiameterMm: sections.meanDiameterMm(),
     recordTrouble: guard.trouble,
   };

@@ -1,7 +1,7 @@
+import type { Unreadable } from '../../alarm/conditions.ts';
 import { messageOf } from '../../problem/problem.ts';
 import type { IntakeSink, ReadingIntake } from '../../reading/intake.ts';
 import type { LinkCounters } from '../../reading/link-counters.ts';
-import { LINE_BYTES_MAX } from '../../reading/names.ts';
 import type { Reading } from '../../reading/reading.ts';
 import type { Shape } from '../../reading/shape.ts';
 import type { LinkStatus, Source } from '../../source/source.ts';
@@ -23,10 +23,8 @@ export interface LinkState {
   readonly linesPerS: number;
   /** Share of lines dropped over the last ten seconds, 0…1. */
   readonly droppedShare: number;
-  /** Bytes arrived in the last ten seconds, but no line could be read. */
-  readonly onlyGarbage: boolean;
-  /** They are text, but longer than any line without a line end. */
-  readonly lacksLineEnds: boolean;
+  /** What arrived in the last ten seconds without any readable line; null = readable lines, or nothing. */
+  readonly unreadable: Unreadable | null;
   /** A user has released the port, or did until a moment ago: that nothing arrives is intended. */
   readonly isReleased: boolean;
 }
@@ -52,7 +50,6 @@ export interface LinkListener {
   status(status: LinkStatus): void;
 }
 
-const LF = 10;
 const NOTES_KEPT = 20;
 const TRAFFIC_S = 10;
 /** More bytes than this without a readable line are no accident. */
@@ -83,7 +80,7 @@ export class Link {
     reading: (reading) => {
       this.#lastReadingMs = this.#bytesMs;
       this.#releaseEndedMs = null;
-      this.#rateWatch.readingArrived();
+      this.#rateWatch.forget();
       this.#listener.reading(reading);
     },
     note: (text, timeMs) => {
@@ -104,7 +101,6 @@ export class Link {
   #bytes = 0;
   /** Share of printable bytes lately, 0…1. */
   #textShare = 1;
-  #bytesSinceLineEnd = 0;
   /** When a release of the port ended; null = never, or readings have arrived since. */
   #releaseEndedMs: number | null = null;
   #stopped = false;
@@ -143,12 +139,11 @@ export class Link {
         this.#followText(chunk);
         this.#intake.push(chunk, arrivalMs, this.#sink);
       },
-      opened: () => {
-        this.#bytesSinceLineEnd = 0;
-        this.#intake.opened();
-      },
+      opened: () => this.#intake.opened(),
       status: (status) => {
         if (this.#status.phase === 'released' && status.phase !== 'released') this.#releaseEndedMs = this.#clock();
+        // The sketch that is flashed meanwhile may print at another rate.
+        if (status.phase === 'released') this.#rateWatch.forget();
         this.#status = status;
         this.#listener.status(status);
       },
@@ -197,7 +192,7 @@ export class Link {
     this.#previousTotals = now;
     this.#bytes = 0;
     this.#rateWatch.check({
-      isNoText: this.#isNoText(),
+      isNoText: this.state().unreadable === 'bytes',
       quietForS: this.quietForS(),
       hadReadings: this.#lastReadingMs !== null,
     });
@@ -224,20 +219,14 @@ export class Link {
       lastLine: this.#intake.lastLine,
       fields: this.#intake.seenFields(),
       dropped: this.#intake.droppedLines,
-      isNoText: this.#isNoText(),
-      lacksLineEnds: this.state().lacksLineEnds,
+      isNoText: this.state().unreadable === 'bytes',
+      lacksLineEnds: this.state().unreadable === 'noLineEnds',
       baud: this.#rateWatch.state,
     };
   }
 
-  #isNoText(): boolean {
-    return this.#rateWatch.isWrong || (this.state().onlyGarbage && this.#textShare < TEXT_SHARE);
-  }
-
   /** How much of what comes is text, as long as no line can be read. */
   #followText(chunk: Uint8Array): void {
-    const lineEnd = chunk.lastIndexOf(LF);
-    this.#bytesSinceLineEnd = lineEnd < 0 ? this.#bytesSinceLineEnd + chunk.length : chunk.length - 1 - lineEnd;
     if (this.quietForS() < 1) return;
     let printable = 0;
     for (const byte of chunk) if ((byte >= 32 && byte < 127) || byte === 10 || byte === 13 || byte === 9) printable++;
@@ -258,23 +247,29 @@ export class Link {
     return this.#source.resume !== undefined;
   }
 
+  #unreadable(sum: Omit<SecondOfTraffic, 'dropped'>): Unreadable | null {
+    if (this.#rateWatch.isWrong) return 'bytes';
+    if (sum.bytes <= GARBAGE_BYTES || sum.readings > 0 || sum.notes > 0) return null;
+    if (this.#textShare < TEXT_SHARE) return 'bytes';
+    return sum.received === 0 ? 'noLineEnds' : 'lines';
+  }
+
   state(): LinkState {
-    const sum = { bytes: 0, notes: 0, readings: 0, dropped: 0 };
+    const sum = { bytes: 0, notes: 0, received: 0, readings: 0, dropped: 0 };
     for (const second of this.#traffic) {
       sum.bytes += second.bytes;
       sum.notes += second.notes;
+      sum.received += second.received;
       sum.readings += second.readings;
       sum.dropped += second.dropped;
     }
     const seconds = Math.max(1, this.#traffic.length);
-    const onlyGarbage = this.#rateWatch.isWrong || (sum.bytes > GARBAGE_BYTES && sum.readings === 0 && sum.notes === 0);
     return {
       timing: this.#source.timing,
       status: this.#status,
       linesPerS: sum.readings / seconds,
       droppedShare: sum.dropped / Math.max(1, sum.dropped + sum.readings),
-      onlyGarbage,
-      lacksLineEnds: onlyGarbage && this.#bytesSinceLineEnd > LINE_BYTES_MAX && this.#textShare >= TEXT_SHARE,
+      unreadable: this.#unreadable(sum),
       isReleased: this.#isReleased(),
     };
   }

@@ -62,8 +62,8 @@ export class RateWatch {
     void this.#search();
   }
 
-  /** The set rate is right. */
-  readingArrived(): void {
+  /** Call when a reading arrives, which shows that the set rate is right, or when another sketch may run. */
+  forget(): void {
     this.#found = null;
   }
 

@@ -23,7 +23,7 @@ export interface Comparison {
   readonly lower: number;
   readonly upper: number;
   readonly basis: Basis | null;
-  /** Chance of such a difference where there is none; `pAdjusted` is adjusted for all tests made at once. */
+  /** p-value; `pAdjusted` is adjusted for all tests made at once. */
   readonly p: number | null;
   readonly pAdjusted: number | null;
   readonly finding: Finding;
@@ -75,39 +75,39 @@ type Compared = Omit<Comparison, 'group' | 'pAdjusted' | 'finding'>;
 function compared(
   key: MeasureKey,
   first: readonly RunValue[],
-  later: readonly RunValue[],
+  other: readonly RunValue[],
   nominalMm: number,
 ): Compared {
   const factor = MEASURE_KINDS[key].differsBy === 'factor';
-  const [onlyFirst, onlyLater] = [only(first), only(later)];
-  if (onlyFirst !== undefined && onlyLater !== undefined) return ofTwoRuns(onlyFirst, onlyLater, factor);
+  const [onlyFirst, onlyOther] = [only(first), only(other)];
+  if (onlyFirst !== undefined && onlyOther !== undefined) return ofTwoRuns(onlyFirst, onlyOther, factor);
   const known = (runs: readonly RunValue[]) => runs.map(({ value }) => value).filter((value) => Number.isFinite(value));
-  const [a, b] = [known(first), known(later)];
+  const [a, b] = [known(first), known(other)];
   // A rate of 0 has no logarithm: compare differences instead.
   const byFactor = factor && [...a, ...b].every((value) => value > 0);
   const scaled = (values: readonly number[]) =>
     values.map((value) => (byFactor ? toScale(key, value, nominalMm) : value));
   const [x, y] = [scaled(a), scaled(b)];
   const found = betweenRuns(x, y);
-  const plain = (differenceOf: number) => (byFactor ? Math.exp(differenceOf) : differenceOf);
+  const fromLog = (scaledDifference: number) => (byFactor ? Math.exp(scaledDifference) : scaledDifference);
   if (found === null) return { ...withoutInterval(meanOf(y) - meanOf(x), byFactor), basis: null };
   const { p } = found;
-  const result = { difference: plain(found.difference), lower: plain(found.lower), upper: plain(found.upper) };
+  const result = { difference: fromLog(found.difference), lower: fromLog(found.lower), upper: fromLog(found.upper) };
   if (!factor || byFactor) return { ...result, basis: 'runs', p };
   return { difference: meanOf(b) / meanOf(a), lower: Number.NaN, upper: Number.NaN, basis: 'runs', p };
 }
 
-function ofTwoRuns(first: RunValue, later: RunValue, factor: boolean): Compared {
-  if (first.counted !== null && later.counted !== null) {
-    const clumping = Math.max(first.counted.clumping, later.counted.clumping);
-    const { ratio, lower, upper, p } = compareRates(first.counted, later.counted, clumping);
+function ofTwoRuns(first: RunValue, other: RunValue, factor: boolean): Compared {
+  if (first.counted !== null && other.counted !== null) {
+    const clumping = Math.max(first.counted.clumping, other.counted.clumping);
+    const { ratio, lower, upper, p } = compareRates(first.counted, other.counted, clumping);
     return { difference: ratio, lower, upper, basis: 'counts', p };
   }
-  const found = first.uncertain === null || later.uncertain === null ? null : welch(first.uncertain, later.uncertain);
+  const found = first.uncertain === null || other.uncertain === null ? null : welch(first.uncertain, other.uncertain);
   if (found === null) {
-    const difference = factor ? later.value / first.value : later.value - first.value;
+    const difference = factor ? other.value / first.value : other.value - first.value;
     // All stretches of both runs are equal, for instance with nothing to discard.
-    const same = first.uncertain !== null && later.uncertain !== null && first.value === later.value;
+    const same = first.uncertain !== null && other.uncertain !== null && first.value === other.value;
     return {
       difference,
       lower: Number.NaN,
@@ -116,26 +116,26 @@ function ofTwoRuns(first: RunValue, later: RunValue, factor: boolean): Compared 
       p: same ? 1 : null,
     };
   }
-  const plain = (differenceOf: number) => (factor ? Math.exp(differenceOf) : differenceOf);
+  const fromLog = (scaledDifference: number) => (factor ? Math.exp(scaledDifference) : scaledDifference);
   return {
-    difference: plain(found.difference),
-    lower: plain(found.lower),
-    upper: plain(found.upper),
+    difference: fromLog(found.difference),
+    lower: fromLog(found.lower),
+    upper: fromLog(found.upper),
     basis: 'stretches',
     p: found.p,
   };
 }
 
-function betweenRuns(first: readonly number[], later: readonly number[]): Difference | null {
-  const [onlyFirst, onlyLater] = [only(first), only(later)];
-  if (onlyLater !== undefined) return oneAgainstSeveral(first, onlyLater);
+function betweenRuns(first: readonly number[], other: readonly number[]): Difference | null {
+  const [onlyFirst, onlyOther] = [only(first), only(other)];
+  if (onlyOther !== undefined) return oneAgainstSeveral(first, onlyOther);
   if (onlyFirst !== undefined) {
-    const found = oneAgainstSeveral(later, onlyFirst);
+    const found = oneAgainstSeveral(other, onlyFirst);
     return found === null
       ? null
       : { ...found, difference: -found.difference, lower: -found.upper, upper: -found.lower, t: -found.t };
   }
-  const [a, b] = [meanOfRepeats(first), meanOfRepeats(later)];
+  const [a, b] = [meanOfRepeats(first), meanOfRepeats(other)];
   return a === null || b === null ? null : welch(a, b);
 }
 
@@ -144,9 +144,9 @@ function only<T>(list: readonly T[]): T | undefined {
   return list.length === 1 ? list[0] : undefined;
 }
 
-function withoutInterval(differenceOf: number, byFactor: boolean): Omit<Compared, 'basis'> {
+function withoutInterval(scaledDifference: number, byFactor: boolean): Omit<Compared, 'basis'> {
   return {
-    difference: byFactor ? Math.exp(differenceOf) : differenceOf,
+    difference: byFactor ? Math.exp(scaledDifference) : scaledDifference,
     lower: Number.NaN,
     upper: Number.NaN,
     p: null,

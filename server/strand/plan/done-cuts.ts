@@ -45,6 +45,8 @@ export function followCuts(
   let badStretches: readonly BadStretch[] = map.badStretches;
   let cutMm = 0;
   let landmarkMm = 0;
+  // Of the last piece: a stretch that should have come off before it may still be at its outer end.
+  let outerEndInDoubt = false;
   done.forEach((cut, index) => {
     checkCut(cut, index);
     if (cutMm >= map.woundMm)
@@ -55,7 +57,7 @@ export function followCuts(
       const before = pieces.at(-1);
       fromMm = before === undefined ? 0 : clamp(Math.round(cut.placed.fromMm), before.fromMm, map.woundMm);
       if (before !== undefined && (cut.landmarkCountedMm !== undefined || before.toMm !== fromMm))
-        pieces[pieces.length - 1] = withEnd(before, fromMm, map.badStretches, badStretches);
+        pieces[pieces.length - 1] = withEnd(before, fromMm, map.badStretches, outerEndInDoubt);
       toMm = Math.min(map.woundMm, Math.round(cut.placed.toMm));
       landmarkMm = Math.round(cut.placed.knownToMm);
     } else if (cut.landmarkCountedMm !== undefined) {
@@ -74,9 +76,9 @@ export function followCuts(
         before === undefined
           ? 0
           : clamp(seen.peakAtOuterMm - Math.round(cut.landmarkCountedMm), before.fromMm, map.woundMm);
-      if (before !== undefined) pieces[pieces.length - 1] = withEnd(before, fromMm, map.badStretches, badStretches);
+      if (before !== undefined) pieces[pieces.length - 1] = withEnd(before, fromMm, map.badStretches, outerEndInDoubt);
       toMm = seen.peakAtOuterMm + Math.round(cut.countedMm) - Math.round(cut.landmarkCountedMm);
-      landmarkMm = Math.max(landmarkMm, Math.min(seen.peakAtOuterMm, toMm));
+      landmarkMm = Math.max(landmarkMm, seen.peakAtOuterMm);
     }
     if (cut.reachedEnd === true) toMm = map.woundMm;
     if (toMm > map.woundMm + guard.errorAt(toMm, landmarkMm))
@@ -86,7 +88,9 @@ export function followCuts(
         'Correct the counted length.',
       );
     toMm = Math.max(fromMm, Math.min(map.woundMm, toMm));
-    const condition = cut.action === 'keep' ? conditionOf(badStretches, guard, fromMm, toMm, landmarkMm) : 'clean';
+    outerEndInDoubt = badStretches.some((bad) => bad.toMm <= fromMm);
+    const condition =
+      cut.action === 'keep' ? conditionOf(badStretches, guard, fromMm, toMm, landmarkMm, outerEndInDoubt) : 'clean';
     const knownToMm = landmarkMm;
     const gone = (bad: BadStretch): boolean =>
       toMm === map.woundMm || toMm >= guard.firstCutAfter(bad.toMm, landmarkMm);
@@ -101,10 +105,9 @@ export function followCuts(
 }
 
 /** The landmark after a cut shows where that cut really fell, and so what the piece before it contains. */
-function withEnd(piece: DonePiece, toMm: number, all: readonly BadStretch[], left: readonly BadStretch[]): DonePiece {
-  const holdsOne = all.some((bad) => bad.fromMm < toMm && bad.toMm > piece.fromMm);
-  const outerEndInDoubt = left.some((bad) => bad.toMm <= piece.fromMm);
-  const condition = !piece.keep ? 'clean' : holdsOne ? 'spoilt' : outerEndInDoubt ? 'inDoubt' : 'clean';
+function withEnd(piece: DonePiece, toMm: number, all: readonly BadStretch[], outerEndInDoubt: boolean): DonePiece {
+  if (!piece.keep) return { ...piece, toMm };
+  const condition = holdsOne(all, piece.fromMm, toMm) ? 'spoilt' : outerEndInDoubt ? 'inDoubt' : 'clean';
   return { ...piece, toMm, condition };
 }
 
@@ -114,15 +117,17 @@ function conditionOf(
   fromMm: number,
   toMm: number,
   landmarkMm: number,
+  outerEndInDoubt: boolean,
 ): DonePiece['condition'] {
-  let condition: DonePiece['condition'] = 'clean';
-  for (const bad of badStretches) {
-    if (bad.fromMm < toMm && bad.toMm > fromMm) return 'spoilt';
-    const mayReachIn = bad.fromMm >= toMm && guard.lastCutBefore(bad.fromMm, landmarkMm) < toMm;
-    // A stretch that an earlier cut may not have removed may still be at the outer end of this coil.
-    if (mayReachIn || bad.toMm <= fromMm) condition = 'inDoubt';
-  }
-  return condition;
+  if (holdsOne(badStretches, fromMm, toMm)) return 'spoilt';
+  const mayReachIn = badStretches.some(
+    (bad) => bad.fromMm >= toMm && guard.lastCutBefore(bad.fromMm, landmarkMm) < toMm,
+  );
+  return mayReachIn || outerEndInDoubt ? 'inDoubt' : 'clean';
+}
+
+function holdsOne(badStretches: readonly BadStretch[], fromMm: number, toMm: number): boolean {
+  return badStretches.some((bad) => bad.fromMm < toMm && bad.toMm > fromMm);
 }
 
 function checkCut(cut: DoneCut, index: number): void {

@@ -11,28 +11,29 @@ export interface EvenSeries {
  * Resamples unevenly spaced samples on an even grid. Samples are joined by straight lines, and each cell gets the mean of
  * the line over the cell. Cells wider than the sample pitch therefore average by length, narrower ones interpolate.
  *
- * @param at positions, never falling (mm along the strand, or s)
+ * @param positions never falling (mm along the strand, or s)
  * @param values NaN = not measured; no line is drawn across it
- * @param step width of a cell, in the unit of `at`
+ * @param step width of a cell, in the unit of `positions`
  * @param longestGap two samples further apart than this are not joined
  */
 export function resampleEvenly(
-  at: ArrayLike<number>,
+  positions: ArrayLike<number>,
   values: ArrayLike<number>,
   step: number,
   longestGap = Number.POSITIVE_INFINITY,
 ): EvenSeries {
   if (!(step > 0) || !Number.isFinite(step)) throw new RangeError(`the step of a grid must be above zero, not ${step}`);
-  if (at.length !== values.length) throw new RangeError(`${at.length} positions do not fit ${values.length} values`);
-  if (at.length < 2) return { from: at[0] ?? 0, step, values: new Float64Array(0) };
-  const from = at[0]!;
-  const cells = Math.floor((at[at.length - 1]! - from) / step + 1e-9);
+  if (positions.length !== values.length)
+    throw new RangeError(`${positions.length} positions do not fit ${values.length} values`);
+  if (positions.length < 2) return { from: positions[0] ?? 0, step, values: new Float64Array(0) };
+  const from = positions[0]!;
+  const cells = Math.floor((positions[positions.length - 1]! - from) / step + 1e-9);
   const sums = new Float64Array(cells);
   const covered = new Float64Array(cells);
 
-  for (let i = 1; i < at.length; i++) {
-    const left = at[i - 1]!;
-    const right = at[i]!;
+  for (let i = 1; i < positions.length; i++) {
+    const left = positions[i - 1]!;
+    const right = positions[i]!;
     const width = right - left;
     if (width < 0) throw new RangeError(`sample ${i} is ${-width} before the previous sample`);
     const first = values[i - 1]!;

@@ -1,7 +1,7 @@
 import { expect, test } from 'vitest';
 import type { Alarm, AlarmType } from '../../server/alarm/alarm.ts';
 import { CATALOGUE } from '../../server/alarm/catalogue.ts';
-import { type StateOfLine, sentenceOfState } from '../../server/alarm/sentence-of-state.ts';
+import { headline, type StateOfLine } from '../../server/alarm/headline.ts';
 
 const WELL: StateOfLine = {
   stage: 'winding',
@@ -43,27 +43,25 @@ const RELEASED: StateOfLine['link'] = {
 const blobOnItsWay = { diameterMm: 2.31, spoolMm: 38_400, reachesWinderInS: 9.2 };
 
 test('names length and diameter, and that all is well', () => {
-  expect(sentenceOfState(WELL)).toEqual({
+  expect(headline(WELL)).toEqual({
     sentence: 'Winding: 41.2 m on spool 1, 1.752 mm, all well.',
     severity: 'calm',
   });
 });
 
 test('a blob on its way counts down', () => {
-  expect(sentenceOfState({ ...WELL, alarms: [alarm('blob')], blobOnItsWay })).toEqual({
+  expect(headline({ ...WELL, alarms: [alarm('blob')], blobOnItsWay })).toEqual({
     sentence: 'Blob of 2.31 mm at 38.40 m – reaches the winder in 9 s.',
     severity: 'danger',
   });
 });
 
 test('never says that all is well while the port is released, nor until lines arrive again', () => {
-  expect(sentenceOfState({ ...WELL, link: RELEASED })).toEqual({
+  expect(headline({ ...WELL, link: RELEASED })).toEqual({
     sentence: 'Nothing is being watched. Released /dev/ttyUSB0 to other programs for 2 min.',
     severity: 'abnormal',
   });
-  expect(
-    sentenceOfState({ ...WELL, link: { ...RELEASED, phase: 'open', text: 'Reading from /dev/ttyUSB0.' } }),
-  ).toEqual({
+  expect(headline({ ...WELL, link: { ...RELEASED, phase: 'open', text: 'Reading from /dev/ttyUSB0.' } })).toEqual({
     sentence: 'Waiting for the first reading line since the port was released.',
     severity: 'abnormal',
   });
@@ -71,30 +69,30 @@ test('never says that all is well while the port is released, nor until lines ar
 
 test('never says that all is well while the line is silent', () => {
   const link = { ...WELL.link, silentForS: 14 };
-  expect(sentenceOfState({ ...WELL, link })).toEqual({
+  expect(headline({ ...WELL, link })).toEqual({
     sentence: 'No reading line for 14 s: the line is not being watched.',
     severity: 'danger',
   });
-  expect(sentenceOfState({ ...WELL, link, blobOnItsWay, alarms: [alarm('blob')] }).sentence).toContain('14 s');
-  expect(sentenceOfState({ ...WELL, link: { ...link, live: false } }).severity).toBe('calm');
+  expect(headline({ ...WELL, link, blobOnItsWay, alarms: [alarm('blob')] }).sentence).toContain('14 s');
+  expect(headline({ ...WELL, link: { ...link, live: false } }).severity).toBe('calm');
 });
 
 test('puts a zone that may burn first', () => {
   const link = { ...WELL.link, silentForS: 14 };
   const alarms = [alarm('lineSilent'), alarm('zoneAboveAbsoluteLimit')];
-  expect(sentenceOfState({ ...WELL, link, alarms }).sentence).toBe(
+  expect(headline({ ...WELL, link, alarms }).sentence).toBe(
     'Something about zoneAboveAbsoluteLimit. And 1 more alarm.',
   );
 });
 
 test('no longer says silent once the line sends again', () => {
-  const state = sentenceOfState({ ...WELL, alarms: [alarm('lineSilent')] });
+  const state = headline({ ...WELL, alarms: [alarm('lineSilent')] });
   expect(state.severity).toBe('notice');
   expect(state.sentence).toMatch(/^The reading lines are back after a silence\. Winding: 41\.2 m/);
 });
 
 test('sets the severity by priority; an acknowledged danger is abnormal', () => {
-  const severity = (a: Alarm) => sentenceOfState({ ...WELL, alarms: [a] }).severity;
+  const severity = (a: Alarm) => headline({ ...WELL, alarms: [a] }).severity;
   expect(severity(alarm('strandLost'))).toBe('danger');
   expect(severity(alarm('strandLost', { state: 'acknowledged' }))).toBe('abnormal');
   expect(severity(alarm('lineGarbled'))).toBe('abnormal');
@@ -104,7 +102,7 @@ test('sets the severity by priority; an acknowledged danger is abnormal', () => 
 
 test('puts a lost heater before its consequences, and unacknowledged alarms before acknowledged ones', () => {
   const follows = [alarm('strandLost'), alarm('coldScrew')];
-  const stateWith = (...alarms: Alarm[]) => sentenceOfState({ ...WELL, alarms });
+  const stateWith = (...alarms: Alarm[]) => headline({ ...WELL, alarms });
   const state = stateWith(...follows, alarm('heaterFallingAway'));
   expect(state.sentence).toBe('Something about heaterFallingAway. And 2 more alarms.');
   expect(stateWith(...follows).sentence).toBe('Something about strandLost. And 1 more alarm.');
@@ -115,21 +113,21 @@ test('puts a lost heater before its consequences, and unacknowledged alarms befo
 
 test('names past unacknowledged alarms, what to do, and the present state', () => {
   const over = (type: AlarmType, facts: Alarm['facts'] = {}) => alarm(type, { state: 'returnedUnacknowledged', facts });
-  expect(sentenceOfState({ ...WELL, alarms: [over('strandLost')] }).sentence).toBe(
+  expect(headline({ ...WELL, alarms: [over('strandLost')] }).sentence).toBe(
     'The alarm “Strand lost” is over: read it under Alarms, then press Acknowledge. Winding: 41.2 m on spool 1, 1.752 mm, all well.',
   );
   const zone = over('heaterNoRise', { zone: 2, zoneName: 'Die' });
-  expect(sentenceOfState({ ...WELL, stage: 'stopped', alarms: [zone, over('blob')] }).sentence).toBe(
+  expect(headline({ ...WELL, stage: 'stopped', alarms: [zone, over('blob')] }).sentence).toBe(
     '2 alarms are over, first of them “Zone 2 (Die): no rise”: read them under Alarms, then press Acknowledge. The line stands still.',
   );
 });
 
 test('says what is missing before winding', () => {
   const missing = ['zone 2 at heat', 'soak for 6 min more'];
-  expect(sentenceOfState({ ...WELL, stage: 'heating', missing }).sentence).toBe(
+  expect(headline({ ...WELL, stage: 'heating', missing }).sentence).toBe(
     'Heating up. Before winding: zone 2 at heat; soak for 6 min more.',
   );
-  expect(sentenceOfState({ ...WELL, stage: 'purging' }).sentence).toBe('Purging: 1.752 mm, ready to wind.');
+  expect(headline({ ...WELL, stage: 'purging' }).sentence).toBe('Purging: 1.752 mm, ready to wind.');
 });
 
 test('is not calm while the link is not open', () => {
@@ -139,21 +137,21 @@ test('is not calm while the link is not open', () => {
     silentForS: null,
     live: true,
   } as const;
-  expect(sentenceOfState({ ...WELL, stage: 'stopped', link })).toEqual({
+  expect(headline({ ...WELL, stage: 'stopped', link })).toEqual({
     sentence: 'Not watching yet: Cannot open /dev/ttyUSB0: no such port.',
     severity: 'notice',
   });
 });
 
 test('leaves out unknown numbers', () => {
-  const state = sentenceOfState({ ...WELL, diameterMm: Number.NaN, woundMm: null, spoolOrdinal: null });
+  const state = headline({ ...WELL, diameterMm: Number.NaN, woundMm: null, spoolOrdinal: null });
   expect(state.sentence).toBe('Winding: all well.');
 });
 
 test('does not say that a line is back which never sent anything', () => {
   const link = { ...WELL.link, phase: 'waiting', text: 'Cannot open it.', silentForS: null } as const;
   const silent = alarm('lineSilent');
-  expect(sentenceOfState({ ...WELL, link, alarms: [silent] })).toEqual({
+  expect(headline({ ...WELL, link, alarms: [silent] })).toEqual({
     sentence: silent.sentence,
     severity: 'danger',
   });
@@ -162,7 +160,7 @@ test('does not say that a line is back which never sent anything', () => {
 test('asks for a reset of a latched alarm', () => {
   const facts = { zone: 2, zoneName: 'Die' };
   const latched = alarm('zoneAboveAbsoluteLimit', { state: 'latchedAcknowledged', facts });
-  expect(sentenceOfState({ ...WELL, alarms: [latched] })).toEqual({
+  expect(headline({ ...WELL, alarms: [latched] })).toEqual({
     sentence:
       'The alarm “Zone 2 (Die): above the limit” is over: see that the cause is gone, then press Reset. Winding: 41.2 m on spool 1, 1.752 mm, all well.',
     severity: 'notice',
@@ -171,12 +169,12 @@ test('asks for a reset of a latched alarm', () => {
 
 test('mentions shelved and out-of-service alarms along with all well', () => {
   const suppressed = [alarm('blob', { state: 'shelved' }), alarm('neck', { state: 'outOfService' })];
-  expect(sentenceOfState({ ...WELL, suppressed })).toEqual({
+  expect(headline({ ...WELL, suppressed })).toEqual({
     sentence: 'Winding: 41.2 m on spool 1, 1.752 mm, all well. 1 alarm is shelved, 1 alarm is out of service.',
     severity: 'notice',
   });
-  expect(sentenceOfState({ ...WELL, suppressed: [alarm('neck', { state: 'outOfService' })] }).severity).toBe('calm');
-  expect(sentenceOfState({ ...WELL, suppressed: [alarm('neck', { state: 'suppressedByDesign' })] })).toEqual({
+  expect(headline({ ...WELL, suppressed: [alarm('neck', { state: 'outOfService' })] }).severity).toBe('calm');
+  expect(headline({ ...WELL, suppressed: [alarm('neck', { state: 'suppressedByDesign' })] })).toEqual({
     sentence: 'Winding: 41.2 m on spool 1, 1.752 mm, all well.',
     severity: 'calm',
   });

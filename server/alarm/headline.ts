@@ -47,7 +47,7 @@ export interface StateOfLine {
 }
 
 /** The headline of the live page, and its severity. */
-export function sentenceOfState(line: StateOfLine): { readonly sentence: string; readonly severity: Severity } {
+export function headline(line: StateOfLine): { readonly sentence: string; readonly severity: Severity } {
   const active = line.alarms.filter(({ state }) => isActive(state));
   const fireHazard = active.find(({ type }) => URGENT_HEAT.has(type));
   if (fireHazard !== undefined) return withMore(fireHazard, active);
@@ -66,9 +66,9 @@ export function sentenceOfState(line: StateOfLine): { readonly sentence: string;
   if (worst !== undefined) return withMore(worst, current);
   const { strand, heat } = line.unwatched ?? ALL_WATCHED;
   if (strand !== null && line.link.phase !== 'ended') return { sentence: strand, severity: 'abnormal' };
-  const calm = quiet(line);
+  const calm = calmSentence(line);
   if (current.length < active.length) {
-    // If no line ever came, the lines cannot be back.
+    // “Back after a silence” would be wrong if no line ever arrived.
     const never = line.link.silentForS === null ? active.find(({ type }) => type === 'lineSilent') : undefined;
     if (never !== undefined) return { sentence: never.sentence, severity: severityOf(never) };
     return { sentence: `The reading lines are back after a silence. ${calm}`, severity: 'notice' };
@@ -97,11 +97,11 @@ function overText(alarms: readonly Alarm[]): string | null {
 
 /** Suppressed alarms, so that "all well" is not said of them too. */
 function suppressedNote(suppressed: readonly Alarm[]): string {
-  const many = (state: Alarm['state'], text: string) => {
+  const countOf = (state: Alarm['state'], text: string) => {
     const n = suppressed.filter((alarm) => alarm.state === state).length;
     return n === 0 ? [] : [`${n} ${n === 1 ? 'alarm is' : 'alarms are'} ${text}`];
   };
-  const parts = [...many('shelved', 'shelved'), ...many('outOfService', 'out of service')];
+  const parts = [...countOf('shelved', 'shelved'), ...countOf('outOfService', 'out of service')];
   return parts.length === 0 ? '' : ` ${parts.join(', ')}.`;
 }
 
@@ -153,13 +153,13 @@ function silence({ link, suppressed = [] }: StateOfLine): string | null {
   return null;
 }
 
-function quiet(line: StateOfLine): string {
+function calmSentence(line: StateOfLine): string {
   const { link, stage } = line;
   if (link.phase !== 'open' && link.phase !== 'ended') return `Not watching yet: ${asSentence(link.text)}`;
   if (link.phase === 'ended') return 'The recorded readings have ended.';
   if (isWaiting(line)) return 'Waiting for the first reading line.';
   const { heat } = line.unwatched ?? ALL_WATCHED;
-  const unheated = heat === null ? '' : ` ${heat}`;
+  const heatNote = heat === null ? '' : ` ${heat}`;
   const diameter =
     line.diameterMm === null || Number.isNaN(line.diameterMm) ? '' : `${line.diameterMm.toFixed(3)} mm, `;
   switch (stage) {
@@ -168,12 +168,12 @@ function quiet(line: StateOfLine): string {
         line.woundMm === null
           ? ''
           : `${(line.woundMm / 1000).toFixed(1)} m${line.spoolOrdinal === null ? '' : ` on spool ${line.spoolOrdinal}`}, `;
-      return `Winding: ${wound}${diameter}${heat === null ? 'all well.' : `the strand is well.${unheated}`}`;
+      return `Winding: ${wound}${diameter}${heat === null ? 'all well.' : `the strand is well.${heatNote}`}`;
     }
     case 'purging':
       return line.missing.length === 0
-        ? `Purging: ${diameter}ready to wind.${unheated}`
-        : `Purging: ${diameter}before winding: ${list(line.missing)}.${unheated}`;
+        ? `Purging: ${diameter}ready to wind.${heatNote}`
+        : `Purging: ${diameter}before winding: ${list(line.missing)}.${heatNote}`;
     case 'heating':
       return line.missing.length === 0
         ? 'Heating up: all zones at heat.'
@@ -181,7 +181,7 @@ function quiet(line: StateOfLine): string {
     case 'stopped':
       return line.strandMoves === true
         ? 'Set to stopped, but strand moves: nothing is being recorded.'
-        : `The line stands still.${unheated}`;
+        : `The line stands still.${heatNote}`;
   }
 }
 

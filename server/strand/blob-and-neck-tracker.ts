@@ -28,7 +28,7 @@ export const mergeGapMm = (pitchMm: number): number => (pitchMm > 0 ? Math.max(M
  * from limit + U on, in doubt between. A section covers everything that is not surely within, and is sure once a sample is
  * surely beyond. Its edges are interpolated between samples.
  */
-export class ExcessTracker {
+export class BlobAndNeckTracker {
   readonly #kind: 'blob' | 'neck';
   readonly #side: 1 | -1;
   readonly #sections: RunSections;

@@ -1,0 +1,88 @@
+import type { Database } from 'better-sqlite3';
+import type { KeptCut } from '../../entities/spool.ts';
+
+interface CutRow {
+  id: number;
+  action: string;
+  counted_mm: number;
+  landmark_counted_mm: number | null;
+  reached_end: number;
+  at_ms: number;
+  who: string;
+  from_gauge_mm: number | null;
+  to_gauge_mm: number | null;
+  known_to_gauge_mm: number | null;
+  known_after_gauge_mm: number | null;
+  length_factor: number | null;
+}
+
+/** Cuts of a wound spool. Append only: taking a cut back adds a row. */
+export function cutTable(db: Database) {
+  const counting = db.prepare<[number, number], CutRow>(
+    `SELECT * FROM cut WHERE spool_id = ? AND takes_back IS NULL
+     AND id NOT IN (SELECT takes_back FROM cut WHERE spool_id = ? AND takes_back IS NOT NULL) ORDER BY id`,
+  );
+  const insertCut = db.prepare(
+    `INSERT INTO cut (spool_id, takes_back, action, counted_mm, landmark_counted_mm, reached_end, at_ms, who,
+       from_gauge_mm, to_gauge_mm, known_to_gauge_mm, known_after_gauge_mm, length_factor)
+     VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)`,
+  );
+
+  const all = (spoolId: number): KeptCut[] => counting.all(spoolId, spoolId).map(cutOf);
+  return {
+    all,
+    add(spoolId: number, cut: Omit<KeptCut, 'id'>): KeptCut {
+      const { action, countedMm, landmarkCountedMm, reachedEnd, atMs, who, place } = cut;
+      const { lastInsertRowid } = insertCut.run(
+        spoolId,
+        null,
+        action,
+        countedMm,
+        landmarkCountedMm,
+        reachedEnd ? 1 : 0,
+        atMs,
+        who,
+        place?.fromGaugeMm ?? null,
+        place?.toGaugeMm ?? null,
+        place?.knownToGaugeMm ?? null,
+        place?.knownAfterGaugeMm ?? null,
+        place?.lengthFactor ?? null,
+      );
+      return { ...cut, id: Number(lastInsertRowid) };
+    },
+    takeBackLast: db.transaction((spoolId: number, atMs: number, who: string): KeptCut | null => {
+      const last = all(spoolId).at(-1);
+      if (last === undefined) return null;
+      insertCut.run(spoolId, last.id, last.action, last.countedMm, last.landmarkCountedMm, 0, atMs, who, ...NO_PLACE);
+      return last;
+    }),
+  };
+}
+
+function cutOf(row: CutRow): KeptCut {
+  return {
+    id: row.id,
+    action: row.action === 'keep' ? 'keep' : 'discard',
+    countedMm: row.counted_mm,
+    landmarkCountedMm: row.landmark_counted_mm,
+    reachedEnd: row.reached_end === 1,
+    atMs: row.at_ms,
+    who: row.who,
+    place: placeOf(row),
+  };
+}
+
+const NO_PLACE = [null, null, null, null, null] as const;
+
+function placeOf(row: CutRow): KeptCut['place'] {
+  const { from_gauge_mm, to_gauge_mm, known_to_gauge_mm, known_after_gauge_mm, length_factor } = row;
+  if (from_gauge_mm === null || to_gauge_mm === null || known_to_gauge_mm === null) return null;
+  if (known_after_gauge_mm === null || length_factor === null) return null;
+  return {
+    fromGaugeMm: from_gauge_mm,
+    toGaugeMm: to_gauge_mm,
+    knownToGaugeMm: known_to_gauge_mm,
+    knownAfterGaugeMm: known_after_gauge_mm,
+    lengthFactor: length_factor,
+  };
+}

@@ -1,0 +1,41 @@
+import type { Database } from 'better-sqlite3';
+import type { SpoolChoices } from '../../entities/spool.ts';
+
+interface ChoiceRow {
+  printer_id: number;
+  objective: string;
+  shortest_mm: number | null;
+  doubtful: string;
+  unknown: string;
+}
+
+/** How users want a spool judged and cut. Append only: the latest row counts. */
+export function spoolChoiceTable(db: Database) {
+  const lastChoice = db.prepare<[number], ChoiceRow>(
+    'SELECT * FROM spool_choice WHERE spool_id = ? ORDER BY id DESC LIMIT 1',
+  );
+  const insertChoice = db.prepare(
+    `INSERT INTO spool_choice (spool_id, printer_id, objective, shortest_mm, doubtful, unknown, at_ms, who)
+     VALUES (?, ?, ?, ?, ?, ?, ?, ?)`,
+  );
+  return {
+    find(spoolId: number): SpoolChoices | null {
+      const row = lastChoice.get(spoolId);
+      return row === undefined ? null : choicesOf(row);
+    },
+    add(spoolId: number, choices: SpoolChoices, atMs: number, who: string): void {
+      const { printerId, objective, shortestMm, doubtful, unknown } = choices;
+      insertChoice.run(spoolId, printerId, objective, shortestMm, doubtful, unknown, atMs, who);
+    },
+  };
+}
+
+function choicesOf(row: ChoiceRow): SpoolChoices {
+  return {
+    printerId: row.printer_id,
+    objective: row.objective === 'fewestCuts' ? 'fewestCuts' : 'mostLength',
+    shortestMm: row.shortest_mm,
+    doubtful: row.doubtful === 'keep' ? 'keep' : 'cut',
+    unknown: row.unknown === 'keep' ? 'keep' : 'cut',
+  };
+}

@@ -1,0 +1,12 @@
+import { defineConfig } from 'vitest/config';
+
+/** The tests of the pure rooms: fast enough to run again for every mistake made on purpose. */
+export default defineConfig({
+  test: {
+    root: new URL('../..', import.meta.url).pathname,
+    include: ['tests/{alarm,escalation,heat,problem,reading,reference,stage,strand}/**/*.test.ts'],
+    // Code with all mistakes built in, each behind a switch, is several times slower.
+    testTimeout: 120_000,
+    isolate: false,
+  },
+});
