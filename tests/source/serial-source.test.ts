@@ -1,11 +1,13 @@
 /** The serial source with the real binding on pseudo-terminals. */
-import { mkdirSync, mkdtempSync, rmSync, symlinkSync } from 'node:fs';
+import { mkdirSync, mkdtempSync, realpathSync, rmSync, symlinkSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { setTimeout as sleep } from 'node:timers/promises';
 import { SerialPort } from 'serialport';
 import { afterAll, afterEach, beforeEach, describe, expect, test } from 'vitest';
-import { serialSource, serialText } from '../../server/source/serial-source.ts';
+import { portProblem } from '../../server/source/port-problem.ts';
+import { serialSource } from '../../server/source/serial-source.ts';
+import { serialText } from '../../server/source/serial-text.ts';
 import type { Source } from '../../server/source/source.ts';
 import { CollectingListener, until } from './collecting-listener.ts';
 import { PtyCable } from './pty-cable.ts';
@@ -73,6 +75,16 @@ test('reports a busy port and opens it when it is free', async () => {
   expect(listener.count('opened')).toBe(0);
   await new Promise((resolve) => other.close(resolve));
   await sendUntilRead(listener, 'd=1.752');
+});
+
+test('names the program that has opened a port, without opening it', async () => {
+  await cable.plugIn();
+  // Unlike the driver of a real adapter, socat is a program, which holds its end open.
+  expect(await portProblem(realpathSync(cable.link))).toBe('socat has opened it; close that first');
+});
+
+test('a port that is gone is said to be gone', async () => {
+  expect(await portProblem(join(folder, 'nothing'))).toBe('there is no such port; is the cable plugged in?');
 });
 
 test.each(['SIGKILL', 'SIGTERM'] as const)('continues after unplugging (%s) and plugging in', async (signal) => {
