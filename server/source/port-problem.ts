@@ -1,4 +1,4 @@
-import { access, constants, readdir, readFile, readlink } from 'node:fs/promises';
+import { access, constants, readdir, readFile, readlink, realpath } from 'node:fs/promises';
 import { serialText } from './serial-text.ts';
 
 const PROCESSES = '/proc';
@@ -6,16 +6,16 @@ const PROCESSES = '/proc';
 /**
  * Why a serial port cannot be used now, as a clause; null = nothing is known against it. Found without opening the port,
  * which would reset many boards. On systems without `/proc`, and of other users' programs, the holder is not found.
- * @param path real path of the device, not a link
+ * @param path the device or a link to it
  */
 export async function portProblem(path: string): Promise<string | null> {
   try {
     await access(path, constants.R_OK | constants.W_OK);
+    const holder = await holderOf(await realpath(path));
+    return holder === null ? null : `it is open in ${holder}; close that first`;
   } catch (thrown) {
     return serialText(String(thrown));
   }
-  const holder = await holderOf(path);
-  return holder === null ? null : `${holder} has opened it; close that first`;
 }
 
 /** Name of another program that has the device open; null = none that may be seen. */

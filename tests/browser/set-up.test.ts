@@ -272,6 +272,37 @@ describe('lines that cannot be read', () => {
     await page.getByText('This is not text. The baud rate is probably wrong.').waitFor({ timeout: 40_000 });
   });
 
+  describe('that are text at another baud rate', () => {
+    async function openAtWrongRate(source: string) {
+      const saved: unknown[] = [];
+      const { page } = await opened.open('/runs');
+      await page.route('**/api/incoming', async (route) => {
+        const seen = (await (await route.fetch()).json()) as IncomingView;
+        const baud = { current: 115_200, found: 9600, trying: null };
+        await route.fulfill({ json: { ...seen, linesPerS: 0, fields: [], isNoText: true, baud } });
+      });
+      await page.route('**/api/settings', async (route) => {
+        if (route.request().method() === 'PUT') saved.push(route.request().postDataJSON());
+        const answer = (await (await route.fetch({ method: 'GET' })).json()) as { settings: object };
+        await route.fulfill({ json: { ...answer, settings: { ...answer.settings, source } } });
+      });
+      await page.goto(`${service.address}/set-up`);
+      return { page, saved };
+    }
+
+    test('offer it with one tap', async () => {
+      const { page, saved } = await openAtWrongRate('serial:/dev/ttyUSB0?baud=115200');
+      await page.getByRole('button', { name: 'Use 9600 baud' }).click();
+      await vi.waitFor(() => expect(saved).toEqual([{ source: 'serial:/dev/ttyUSB0?baud=9600' }]));
+    });
+
+    test('say where to change it if the source was set at the start', async () => {
+      const { page } = await openAtWrongRate('');
+      await page.getByText('?baud=9600').waitFor();
+      expect(await page.getByRole('button', { name: 'Use 9600 baud' }).count()).toBe(0);
+    });
+  });
+
   test('that do not come bring up what to check', async () => {
     board.load({ ...sketch('own names'), print: () => '' });
     const { page } = await opened.open('/set-up');

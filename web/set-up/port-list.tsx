@@ -1,4 +1,5 @@
 import { useEffect, useState } from 'preact/hooks';
+import { capital } from '../../server/problem/sentence.ts';
 import { call } from '../service/call.ts';
 import { live } from '../service/live-store.ts';
 import { asProblem, type ServiceProblem } from '../service/request.ts';
@@ -41,7 +42,7 @@ export function PortList({ inUse, fixed, use }: Props) {
 function PortRow({ port, inUse, fixed, use }: { port: Port; inUse: boolean } & Omit<Props, 'inUse'>) {
   const link = live.value?.link;
   // Of the port in use, the service itself knows best.
-  const state = inUse && link ? link.text : port.problem && `This port cannot be used now: ${port.problem}.`;
+  const state = inUse && link ? link.text : port.problem && `${capital(port.problem)}.`;
   return (
     <li>
       <span class="port-name">

@@ -23,7 +23,7 @@ export function ReleasePort() {
     );
   };
   return (
-    <div class="wide" data-testid="release-port">
+    <div class="wide release-port" data-testid="release-port">
       <p class="actions" role="status">
         {untilMs !== null && <strong>Port released until {clock(untilMs)}.</strong>}
         <button type="button" class={untilMs === null ? undefined : 'main'} onClick={toggle}>

@@ -27,9 +27,16 @@ export function UnreadLines({ dropped, linesPerS }: Pick<IncomingView, 'dropped'
 /** One tap sets the baud rate at which text arrives. */
 function UseRate({ baud }: { baud: number }) {
   const [problem, setProblem] = useState<ServiceProblem | null>(null);
+  const parts = partsOf(settings.value?.source ?? '');
+  if (parts.kind !== 'serial') {
+    return (
+      <>
+        Text arrives at {baud} baud. The source was set when the service was started: add <code>?baud={baud}</code> to
+        it there.
+      </>
+    );
+  }
   const use = () => {
-    const parts = partsOf(settings.value?.source ?? '');
-    if (parts.kind !== 'serial') return;
     saveSettings({ source: sourceText({ ...parts, baud: String(baud) }) }).then(
       () => setProblem(null),
       (thrown) => setProblem(asProblem(thrown)),
