@@ -5,6 +5,7 @@ import { progressOf } from '../../web/set-up/missing-steps.ts';
 import {
   chosenMeaning,
   isBehind,
+  isImpossible,
   type Mapping,
   mappingOf,
   roleValue,
@@ -169,4 +170,20 @@ describe('the progress of the set-up', () => {
       skipped: ['power'],
     });
   });
+});
+
+it.each([
+  ['d', 'in', 1.76, true],
+  ['d', 'in', 0.0692, false],
+  ['d', 'mm', 0.0692, true],
+  ['d', 'mm', 0, false],
+  ['d', 'mm', 2.4, false],
+  ['t1', 'C', 1950, true],
+  ['t1', '0.1C', 1950, false],
+  ['p1', 'share', 140, true],
+  ['p1', 'of255', 140, false],
+  ['v', 'mm/s', 5000, false],
+] as const)('%s in %s with the value %d is marked as impossible: %s', (role, unit, last, expected) => {
+  const rows = signalRows({ fields: [field('x', last)], proposed: [] }, [mapping('x', role, unit)], {});
+  expect(rows.map((row) => isImpossible(row, 1.75))).toEqual([expected]);
 });

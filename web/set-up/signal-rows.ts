@@ -2,6 +2,7 @@ import type { IncomingView } from '../../server/api/contract/incoming.ts';
 import { isRole, type Role } from '../../server/reading/names.ts';
 import { inRoleUnit, unitFor } from '../../server/reading/units.ts';
 import type { LineSettings } from '../../server/settings/line-settings.ts';
+import { canBeStrand } from '../../server/strand/possible-diameter.ts';
 import { unitChoices } from './role-text.ts';
 
 export type Mapping = LineSettings['roles'][number];
@@ -137,6 +138,19 @@ export function roleValue(row: SignalRow): number | null {
   if (role === null || last === null || factor === null || offset === null) return null;
   const whole = inRoleUnit({ role, factor, offset, ...(unit === '' ? {} : { unit }) });
   return last * whole.factor + whole.offset;
+}
+
+/** A sensor on a hotend or a barrel reads no more (common practice, no source), °C. */
+const HOTTEST_C = 600;
+
+/** Whether the last value contradicts the meaning, as it does in a wrong unit. */
+export function isImpossible(row: SignalRow, nominalMm: number): boolean {
+  const value = roleValue(row);
+  if (value === null || row.role === null || !row.isSent || row.needsPins) return false;
+  // Less than a quarter of the strand, but not the 0 of an empty gauge.
+  if (/^d[xy]?$/.test(row.role)) return !canBeStrand(value, nominalMm) || (value > 0.01 && value < nominalMm / 4);
+  if (/^[ts]\d/.test(row.role)) return value > HOTTEST_C;
+  return /^p\d/.test(row.role) && (value < 0 || value > 1.01);
 }
 
 /** What a field is when a user gives it a role: in the unit that its values fit best. */

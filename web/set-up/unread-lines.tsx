@@ -1,7 +1,7 @@
 import { useState } from 'preact/hooks';
 import type { IncomingView } from '../../server/api/contract/incoming.ts';
 import type { LinkView } from '../../server/api/contract/live-state.ts';
-import { DROP_TEXT, sourceLabel } from '../format/names.ts';
+import { DROP_TEXT } from '../format/names.ts';
 import { asProblem, type ServiceProblem } from '../service/request.ts';
 import { saveSettings, settings } from '../service/settings.ts';
 import { ProblemNote } from '../shell/problem-note.tsx';
@@ -82,7 +82,7 @@ export function NothingYet({ seen, link }: { seen: IncomingView; link: LinkView 
   return (
     <div role="status" class="nothing-yet">
       <p>
-        <strong>No line yet.</strong> {sourceLabel(link)}
+        <strong>No line yet.</strong> {link.text}
       </p>
       {link.phase === 'opening' || link.phase === 'open' ? (
         <ul>
