@@ -207,7 +207,7 @@ async function answers(id: number) {
   return { spool, sections, judgement, plan, coils, reel, fit };
 }
 
-it('tells the same of a spool on every route, whatever was changed about it', { timeout: 300_000 }, async () => {
+it('gives the same answer about a spool on every route, whatever was changed', { timeout: 300_000 }, async () => {
   let cutsSeen = 0;
   let shownOnly = 0;
   await fc.assert(

@@ -61,8 +61,8 @@ const spools = fc
     return { sections, text };
   });
 
-describe('words of persons on a strand that was judged anew', () => {
-  it('say the same as on the record when nothing but the ordinals changed', () => {
+describe('statements of users on strand that is judged again', () => {
+  it('have the same effect as in the record if only the ordinals change', () => {
     fc.assert(
       fc.property(spools, fc.integer({ min: 1, max: 50 }), ({ sections, text }, shift) => {
         const anew = sections.map((section) => ({ ...section, ordinal: section.ordinal + shift }));
@@ -71,7 +71,7 @@ describe('words of persons on a strand that was judged anew', () => {
     );
   });
 
-  it('hold when a limit makes a section somewhat longer, shorter, or parts it in two', () => {
+  it('stay in force if another limit makes a section a little longer or shorter, or splits it', () => {
     const recorded = measured(3, 1000, 1020);
     const dismissed = [word(1, recorded, { removed: true })];
     expect(sectionsOf([measured(9, 994, 1028)], [recorded], dismissed)).toEqual([]);
@@ -79,7 +79,7 @@ describe('words of persons on a strand that was judged anew', () => {
     expect(sectionsOf([measured(8, 1001, 1006), measured(9, 1012, 1019)], [recorded], dismissed)).toEqual([]);
   });
 
-  it('speak only for their own part of a much longer section', () => {
+  it('affect only their own part of a much longer section', () => {
     const recorded = measured(3, 1000, 1020);
     const found = sectionsOf([measured(1, 980, 1100)], [recorded], [word(1, recorded)]);
     expect(found.map(({ fromMm, toMm, verdict }) => [fromMm, toMm, verdict])).toEqual([
@@ -91,14 +91,14 @@ describe('words of persons on a strand that was judged anew', () => {
     expect(found.map(({ id }) => id)).toEqual(['j9800', 'm3', 'j10200']);
   });
 
-  it('leave the id of a recorded section to it, where another one merely touches it', () => {
+  it('do not give the id of a recorded section to another one that only touches it', () => {
     const found = sectionsOf([measured(1, 50, 100), measured(2, 100, 200)], [measured(5, 100, 110)], []);
     expect(found.map(({ id }) => id)).toEqual(['j500', 'j1000']);
     const same = sectionsOf([measured(1, 50, 99), measured(2, 99, 111)], [measured(5, 100, 110)], []);
     expect(same.map(({ id }) => id)).toEqual(['j500', 'm5']);
   });
 
-  it('speak for a blob that is out of round by its blob alone', () => {
+  it('affect an out-of-round blob only as a blob', () => {
     const blob = measured(1, 1000, 1020);
     const found = sectionsOf(
       [blob, measured(2, 1001, 1020, 'outOfRound')],
@@ -111,14 +111,14 @@ describe('words of persons on a strand that was judged anew', () => {
     ]);
   });
 
-  it('do not speak for a stretch of another kind that merely lies around', () => {
+  it('do not affect a stretch of another kind around them', () => {
     const blob = measured(3, 1000, 1020);
     const off = measured(7, 500, 3000, 'offTolerance');
     const found = sectionsOf([off, measured(8, 1000, 1020)], [blob], [word(1, blob, { removed: true })]);
     expect(found.map(({ kind, fromMm, toMm }) => [kind, fromMm, toMm])).toEqual([['offTolerance', 500, 3000]]);
   });
 
-  it('stand on where nothing is found any more, unless they took a section away', () => {
+  it('stay where nothing is found any more, unless they dismissed a section', () => {
     const recorded = [measured(1, 100, 120), measured(2, 500, 520)];
     const text = [word(1, recorded[0]!, { verdict: 'discard' }), word(2, recorded[1]!, { removed: true })];
     expect(sectionsOf([], recorded, text)).toMatchObject([
@@ -126,7 +126,7 @@ describe('words of persons on a strand that was judged anew', () => {
     ]);
   });
 
-  it('never lose strand that nobody dismissed', () => {
+  it('never drop a section that no one dismissed', () => {
     fc.assert(
       fc.property(spools, fc.integer({ min: 0, max: 40 }), ({ sections, text }, wider) => {
         const anew = sections.map((s) => ({ ...s, fromMm: s.fromMm - wider / 20, toMm: s.toMm + wider / 20 }));
@@ -140,7 +140,7 @@ describe('words of persons on a strand that was judged anew', () => {
     );
   });
 
-  it('hold for a section that is not in the record, by its kind and place, while the printer shows it', () => {
+  it('apply by kind and place to a section that is not recorded, for the printers that show it', () => {
     const shown = measured(4, 1000, 1020);
     const about = { kind: 'blob', fromMm: 1000, toMm: 1020 } as const;
     const good = word(7, null, { fromMm: 1000, toMm: 1020, about });

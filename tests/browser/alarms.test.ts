@@ -53,7 +53,7 @@ describe('on a phone', () => {
     const page = await open('/', { viewport: PHONE, hasTouch: true });
     const alarm = page.locator('[data-testid=alarm][data-type=lineSilent]');
     await alarm.waitFor();
-    const suppression = alarm.getByRole('button', { name: 'Let No reading lines rest', exact: true });
+    const suppression = alarm.getByRole('button', { name: 'Silence No reading lines', exact: true });
     expect(await suppression.getAttribute('aria-expanded')).toBe('false');
     await suppression.tap();
     expect(await suppression.getAttribute('aria-expanded')).toBe('true');
@@ -106,7 +106,7 @@ describe('the page of all alarms', () => {
   const typeOf = async (name: string) =>
     (await service.get<AlarmTypeView[]>('/api/alarm-types')).find((one) => one.type === name)!;
 
-  test('lists every alarm type without an accessibility fault, and fits a phone', async () => {
+  test('lists every alarm type without accessibility violations, and fits a phone', async () => {
     const all = await service.get<AlarmTypeView[]>('/api/alarm-types');
     for (const viewport of [undefined, PHONE]) {
       const page = await open('/alarms', viewport === undefined ? {} : { viewport });

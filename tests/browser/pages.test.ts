@@ -179,7 +179,7 @@ describe('spool', () => {
     throw new Error(`Tab does not lead to ${selector}`);
   }
 
-  test('marks the blob on the ribbon at the metre where the board put it', async () => {
+  test('marks the blob on the ribbon at the metre where the board sent it', async () => {
     await until(
       spool,
       (s) => s.sections.some((one) => one.kind === 'blob' && !one.open && one.toSpoolMm! < s.spool.woundMm),
@@ -351,7 +351,7 @@ describe('every page', () => {
     ['light', 'dark', 'desktop', DESKTOP],
     ['dark', 'light', 'phone', PHONE],
   ] as const)(
-    'has no serious fault by WCAG 2.2 AA and fits its width: %s and %s, %s',
+    'has no serious WCAG 2.2 AA violations and fits its width: %s and %s, %s',
     { timeout: 240_000 },
     async (colorScheme, other, _device, viewport) => {
       const { page } = await open('/', { colorScheme, viewport, reducedMotion: 'reduce' });
@@ -423,7 +423,7 @@ function paintLate(): void {
 }
 
 describe('a lost connection', () => {
-  test('to the line: the last state looks old, shows its age, and counts down no more', async () => {
+  test('to the service: the last state looks old, shows its age, and stops counting down', async () => {
     const { page } = await open('/');
     const status = page.getByTestId('diameter-status');
     await until(

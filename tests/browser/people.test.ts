@@ -40,7 +40,7 @@ afterAll(async () => {
 
 test('tests a channel before it is added, and reports faults at once', async () => {
   const { page } = await open('/people');
-  await page.getByText('Nobody is told of alarms').waitFor();
+  await page.getByText('No one is notified of alarms').waitFor();
   await page.getByRole('button', { name: 'Add a webhook' }).click();
   await page.getByLabel('Name').fill('Workshop chat');
   await page.getByLabel('Address', { exact: true }).fill(receiver.url);
@@ -89,7 +89,7 @@ test('adds a person, who confirms an alarm test through the link in the message'
   expect((await service.get<PeopleView>('/api/people')).drills[0]!.outcome).toBe('waiting');
   await phone.page.getByRole('button', { name: 'It reached me' }).click();
   await phone.page.getByText('Confirmed.').waitFor();
-  await page.getByText('Everybody was reached: Ada.').waitFor();
+  await page.getByText('Everyone was reached: Ada.').waitFor();
 });
 
 test('reports a failing channel on the live page, too', async () => {
@@ -138,7 +138,7 @@ test('shows a pushed message at once, and adds its picture silently', async () =
     await navigator.serviceWorker.ready;
   });
   const registrationId = await registered;
-  const push = (told: object) =>
+  const push = (fields: object) =>
     inspector.send('ServiceWorker.deliverPushMessage', {
       origin: service.address,
       registrationId,
@@ -148,7 +148,7 @@ test('shows a pushed message at once, and adds its picture silently', async () =
         tag: 'alarm-1',
         path: '/answer/x',
         priority: 'high',
-        ...told,
+        ...fields,
       }),
     });
   const shown = () =>

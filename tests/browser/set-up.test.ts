@@ -65,7 +65,7 @@ afterAll(async () => {
 describe('a board with a sketch of its own', () => {
   beforeAll(() => board.load(sketch('own names')));
 
-  test('is understood with one tap', async () => {
+  test('is mapped with one tap', async () => {
     const { page } = await opened.open('/set-up', { viewport: PHONE });
     await yes(page).and(page.locator(':enabled')).waitFor();
     expect(await text(yes(page))).toBe('Yes, use these 5 signals');
@@ -158,7 +158,7 @@ describe('a board with a sketch of its own', () => {
 });
 
 describe('what a board does not send', () => {
-  test('is asked for: speed and path, then nothing is left but what can be skipped', async () => {
+  test('is asked for: speed and path, then only what can be skipped', async () => {
     board.load(sketch('prose in inches and Fahrenheit'));
     const { page } = await opened.open('/set-up');
     await yes(page).and(page.locator(':enabled')).click();
@@ -260,7 +260,7 @@ describe('lines that cannot be read', () => {
     await page.getByText(/^Format: JSON \(was name=value\)/).waitFor();
   });
 
-  test('that are no text bring up the baud rate', async () => {
+  test('that are not text bring up the baud rate', async () => {
     const { page } = await opened.open('/set-up');
     await row(page, 'gauge.d').waitFor();
     expect(await page.getByText('baud rate').count()).toBe(0);
@@ -303,7 +303,7 @@ describe('lines that cannot be read', () => {
     });
   });
 
-  test('that do not come bring up what to check', async () => {
+  test('that do not arrive bring up what to check', async () => {
     board.load({ ...sketch('own names'), print: () => '' });
     const { page } = await opened.open('/set-up');
     await page.getByText('Is the sketch running').waitFor({ timeout: 40_000 });
@@ -315,7 +315,7 @@ describe('lines that cannot be read', () => {
 test.each([
   ['light', 'dark', 'desktop', DESKTOP],
   ['dark', 'light', 'phone', PHONE],
-] as const)('has no serious fault by WCAG 2.2 AA: %s and %s, %s', async (colorScheme, other, _device, viewport) => {
+] as const)('has no serious WCAG 2.2 AA violations: %s and %s, %s', async (colorScheme, other, _device, viewport) => {
   board.load(sketch('raw counts of the gauge'));
   const { page } = await opened.open('/set-up', { colorScheme, viewport, reducedMotion: 'reduce' });
   await row(page, 'adc').getByText('raw count').waitFor();

@@ -50,9 +50,9 @@ test('corrects the start of a spool at the cursor, updates open pages, and undoe
   const cursorMm = Number(await page.getByTestId('ribbon').getAttribute('aria-valuenow'));
   expect(cursorMm).toBeGreaterThan(10);
   await page.getByRole('button', { name: 'Put its beginning right' }).click();
-  const panel = page.getByRole('form', { name: 'Where this spool begins' });
-  expect(Math.abs(Number(await panel.getByLabel('Begins at').inputValue()) * 1000 - cursorMm)).toBeLessThanOrEqual(1);
-  await panel.getByLabel('Begins at').fill('2.5');
+  const panel = page.getByRole('form', { name: 'Where this spool starts' });
+  expect(Math.abs(Number(await panel.getByLabel('Starts at').inputValue()) * 1000 - cursorMm)).toBeLessThanOrEqual(1);
+  await panel.getByLabel('Starts at').fill('2.5');
   await panel.getByText('The first 2.500 m are not on it').waitFor();
   expect(await pageFaults(page, 'beginning', PANEL)).toEqual([]);
   expect(await contrastFaults(page, 'beginning', 'dark', PANEL)).toEqual([]);
@@ -94,7 +94,7 @@ test('opens the editor clear of the pressed place, and does not press it with th
 test('refuses an impossible start with a clear error, and splits a spool on the phone after a second press', async () => {
   const { page } = await opened.open('/spool/1', { viewport: PHONE, hasTouch: true });
   await page.getByRole('button', { name: 'Put its beginning right' }).click();
-  const panel = page.getByRole('form', { name: 'Where this spool begins' });
+  const panel = page.getByRole('form', { name: 'Where this spool starts' });
   // The panel covers the ribbon. A press on a row sets the place, and the row scrolls out from under the panel.
   const row = page.locator('[data-row="4"] .row-strand');
   await row.scrollIntoViewIfNeeded();
@@ -102,10 +102,10 @@ test('refuses an impossible start with a clear error, and splits a spool on the 
   await page.touchscreen.tap(x + width / 2, y + height / 2);
   const rowMm = Number(await page.getByTestId('ribbon').getAttribute('data-row-mm'));
   await expect
-    .poll(async () => Number(await panel.getByLabel('Begins at').inputValue()))
+    .poll(async () => Number(await panel.getByLabel('Starts at').inputValue()))
     .toBeCloseTo(4.5 * (rowMm / 1000), 1);
   await expect.poll(() => isNextTo(page, panel)).toBe(true);
-  await panel.getByRole('radio', { name: 'It begins earlier' }).check();
+  await panel.getByRole('radio', { name: 'It starts earlier' }).check();
   await panel.getByLabel('Earlier by').fill('400');
   await panel.getByRole('button', { name: 'Save' }).click();
   await panel.getByText(/cannot start 400\.00 m earlier/).waitFor();
@@ -113,11 +113,11 @@ test('refuses an impossible start with a clear error, and splits a spool on the 
   await panel.getByRole('radio', { name: 'It was changed' }).check();
   await panel.getByLabel('Changed at').fill('12');
   await panel.getByText('Spool 1 ends there, 12.000 m long.').waitFor();
-  await panel.getByRole('button', { name: 'Make it two spools' }).dblclick();
+  await panel.getByRole('button', { name: 'Split into two spools' }).dblclick();
   expect(await spools()).toHaveLength(1);
   // Another place, or opening the form again, requires two presses again.
   await panel.getByLabel('Changed at').fill('11');
-  await panel.getByRole('button', { name: 'Make it two spools' }).click();
+  await panel.getByRole('button', { name: 'Split into two spools' }).click();
   await panel.getByRole('button', { name: 'Cancel' }).click();
   await page.getByRole('button', { name: 'Put its beginning right' }).click();
   await panel.getByRole('radio', { name: 'It was changed' }).check();
@@ -125,10 +125,10 @@ test('refuses an impossible start with a clear error, and splits a spool on the 
   await panel.getByText('Give a place on the spool').waitFor();
   expect(await panel.getByLabel('Changed at').inputValue()).toBe('');
   await panel.getByLabel('Changed at').fill('12');
-  await panel.getByRole('button', { name: 'Make it two spools' }).click();
+  await panel.getByRole('button', { name: 'Split into two spools' }).click();
   // Longer than a double press.
   await page.waitForTimeout(700);
-  await panel.getByRole('button', { name: 'Yes, two spools for good' }).click();
+  await panel.getByRole('button', { name: 'Yes, split it for good' }).click();
   await page.getByText('What was wound behind 12.000 m is spool 2 now.').waitFor();
   const [first, second] = await spools();
   expect(first!.woundMm).toBeCloseTo(12_000, 1);

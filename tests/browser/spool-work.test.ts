@@ -184,7 +184,7 @@ describe('the rewinder', () => {
     await page.getByTestId('explanation').waitFor();
     expect(await pageFaults(page, 'before cutting')).toEqual([]);
     const planned = await plan();
-    await page.getByRole('button', { name: `Begin: ${planned.steps.length} steps` }).click();
+    await page.getByRole('button', { name: `Start: ${planned.steps.length} steps` }).click();
 
     // The thin spot comes first. The first cut is at its near edge, less the guard for a count of that length.
     await step(page, 'keep').waitFor();
@@ -313,7 +313,7 @@ describe('a label', () => {
 
   test('shows the material entered on the page of the run, and the note on the spool', async () => {
     const runPage = await open('/runs/1');
-    await runPage.getByRole('button', { name: 'Name it …' }).click();
+    await runPage.getByRole('button', { name: 'Add material…' }).click();
     await runPage.getByLabel('Name of the lot').fill('Grey supports');
     await runPage.getByLabel('How it was prepared').fill('sieved, dried 8 h at 50 °C');
     await runPage.getByRole('button', { name: 'Keep it' }).click();
@@ -323,11 +323,11 @@ describe('a label', () => {
     await page.getByRole('textbox', { name: 'Your note on this spool' }).fill('for the garden gate');
     await page.getByRole('button', { name: 'Save the note' }).click();
     await page.getByText('Note saved.').waitFor();
-    expect(await textOf(page.locator('.page-head'))).toContain('Lot: Grey supports');
+    expect(await textOf(page.locator('.page-head'))).toContain('Material: Grey supports');
 
     await page.goto(`${service.address}/spool/1/label`);
     const label = textOf(page.getByTestId('label'));
-    expect(await label).toContain('Lot: Grey supports: sieved, dried 8 h at 50 °C');
+    expect(await label).toContain('Material: Grey supports: sieved, dried 8 h at 50 °C');
     expect(await label).toContain('for the garden gate');
   });
 

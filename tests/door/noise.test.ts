@@ -7,7 +7,7 @@ const CYCLES = 3000;
 const DAMAGED_SHARE = 0.15;
 
 describe.each(SKETCHES)('a sketch that prints $name, over a noisy cable', (sketch) => {
-  it('reads no wrong number that the damaged line does not state itself, and gets no new fields', () => {
+  it('reads no number that the damaged line does not contain, and gets no new fields', () => {
     const random = seeded(7);
     const clean = new Bench();
     const noisy = new Bench();

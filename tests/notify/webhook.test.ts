@@ -362,7 +362,7 @@ describe('a drill', () => {
     expect(under.notifier.overview().drills[0]).toMatchObject({ outcome: 'all' });
   });
 
-  it('that no one confirms reports that nobody was reached', async () => {
+  it('that no one confirms reports that no one was reached', async () => {
     receiver.otherwise = { status: 204 };
     under.addPerson('Ada', [await under.addChannel('Hook', hook())]);
     under.notifier.startDrill('test');

@@ -11,7 +11,7 @@ vi.setConfig({ testTimeout: 90_000, hookTimeout: 60_000 });
 let service: RunningService;
 afterEach(() => service?.remove());
 
-test('shelves, what is out of service, acknowledgements and settings survive a kill -9 that follows on the answer', async () => {
+test('silenced alarms, alarms out of service, acknowledgements and settings survive a kill -9 right after the answer', async () => {
   // Nothing listens there, so the line is silent, which is the alarm.
   const source = 'tcp:127.0.0.1:9';
   service = await startService({ source });

@@ -87,7 +87,7 @@ test('a mail about a blob carries the picture of the strand around it', async ()
   for (const colour of ['16201e', 'c4161c', 'dcefe4']) expect(inked(colour)).toBeGreaterThan(100);
 });
 
-test('the drill of the schedule comes by itself, is confirmed by the link in the mail, and comes once', async () => {
+test('the scheduled alarm test starts once, and is confirmed by the link in the mail', async () => {
   const clock = new Intl.DateTimeFormat('en-GB', { hour: '2-digit', minute: '2-digit', timeZone: NOON_ZONE });
   const drill = { weekdays: [0, 1, 2, 3, 4, 5, 6], at: clock.format(Date.now()) };
   const rules = { ...DEFAULT_RULES, pageAddress: 'https://line.example', drill, heartbeatAddress: '' };

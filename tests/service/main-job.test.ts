@@ -91,7 +91,7 @@ describe('a line on a serial port, from its first reading to the marked spool', 
     expect(now.alarms).toEqual([]);
   });
 
-  test('a run has begun by itself, and a person says that it winds', async () => {
+  test('a run has started automatically, and a user sets the stage to winding', async () => {
     await until(state, (s) => s.run !== null, 'a run');
     before = await ownLine();
     const said = await service.send('POST', '/api/stage', { stage: 'winding' }, { 'strandward-by': 'Ada' });
@@ -139,7 +139,7 @@ describe('a line on a serial port, from its first reading to the marked spool', 
     expect(detail.spool.discardMm).toBeCloseTo(blob.toSpoolMm! - blob.fromSpoolMm!, 0);
   });
 
-  test('a person acknowledges it and marks a stretch', async () => {
+  test('a user acknowledges it and marks a stretch', async () => {
     const said = await service.send('POST', `/api/alarms/${alarm.id}/acknowledge`, undefined, {
       'strandward-by': 'Ada',
     });
@@ -193,7 +193,7 @@ describe('a line on a serial port, from its first reading to the marked spool', 
     expect(wound.unknownMm).toBeCloseTo(before.unknownMm + unknownMm, -1);
   }
 
-  test('after an orderly restart the run goes on, with all that was said', async () => {
+  test('after an orderly restart the run continues, with all statements', async () => {
     await goesOn(async () => expect(await service.stop()).toBe(0), 0);
   });
 
@@ -217,7 +217,7 @@ describe('a line on a serial port, from its first reading to the marked spool', 
 });
 
 describe('a cable that is pulled', () => {
-  test('is said in words and alarmed within four seconds, picked up again, and leaves a stretch unknown', async () => {
+  test('raises an alarm within four seconds, is reconnected, and leaves a stretch marked as not measured', async () => {
     const lastHeard = await ownLine();
     const pulledAtMm = (await state()).now.gaugeMm;
     const live = await listenLive(service.address);

@@ -107,7 +107,7 @@ describe('people and channels', () => {
 });
 
 describe('the link of a message', () => {
-  test('answers the blob that the message was about, and not a later one', async () => {
+  test('acknowledges the blob that the message was about, and not a later one', async () => {
     await must('PUT', '/api/settings', { gaugeToWinderMm: 100, settleLengthMm: 100_000 });
     const { rules } = await people();
     await must('PUT', '/api/escalation-rules', {

@@ -7,7 +7,7 @@ const DAY_MS = 86_400_000;
 /** "until 22:41", "until the run ends, at the latest Thu, 3 Feb 09:00"; the day is named only if it is more than half a day away. */
 export function untilText(suppression: AlarmView['suppression']): string {
   if (suppression === null) return '';
-  if (suppression.untilMs === null) return 'until somebody returns it';
+  if (suppression.untilMs === null) return 'until someone puts it back';
   const far = suppression.untilMs - suppression.sinceMs > DAY_MS / 2;
   const at = far ? `${shortDay(suppression.untilMs)} ${clock(suppression.untilMs)}` : clock(suppression.untilMs);
   return suppression.untilRunEnds ? `until this run ends, at the latest ${at}` : `until ${at}`;
@@ -38,7 +38,7 @@ export function delayText(seconds: number): string {
 /** The text of an empty alarm list. It names only what is watched. */
 export function noAlarmText(notWatched: LiveState['notWatched']): string {
   const watched = (['strand', 'heat'] as const).filter((one) => !notWatched.includes(one)).map((one) => `the ${one}`);
-  const none = `None. Nothing stands against ${[...watched, 'the link'].join(', ').replace(/, ([^,]*)$/, ' or $1')}.`;
+  const none = `None. No alarm about ${[...watched, 'the link'].join(', ').replace(/, ([^,]*)$/, ' or $1')}.`;
   if (notWatched.length === 0) return none;
   return `${none} ${notWatched.length === 2 ? 'Strand and heat are' : `The ${notWatched[0]} is`} not watched.`;
 }

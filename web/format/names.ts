@@ -91,7 +91,7 @@ export const DROP_TEXT: Record<keyof LinkView['dropped'], string> = {
   badChecksum: 'Wrong checksum',
   noChecksum: 'Checksum missing',
   unreadable: 'Not readable',
-  wrongShape: 'Another shape than the rest',
+  wrongShape: 'Different format from the rest',
   implausible: 'Impossible values',
 };
 
@@ -111,7 +111,7 @@ export const JOURNAL_TEXT: Record<RunDetail['alarms'][number]['step'], string> =
   acknowledged: 'acknowledged',
   reset: 'reset',
   shelved: 'shelved',
-  unshelved: 'came back from its shelf',
+  unshelved: 'silence ended',
   suppressed: 'suppressed by design',
   unsuppressed: 'no longer suppressed',
   outOfService: 'taken out of service',

@@ -66,7 +66,7 @@ export function DrillPart({ view }: { view: PeopleView }) {
           >
             Start an alarm drill
           </button>
-          {!reachable && <span class="quiet">Nobody can be reached yet.</span>}
+          {!reachable && <span class="quiet">No one can be reached yet.</span>}
         </p>
         {older.length > 0 && (
           <details>

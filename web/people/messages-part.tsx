@@ -17,7 +17,7 @@ export function MessagesPart({ view }: { view: PeopleView }) {
       <div>
         {failedMessages.length > 0 && (
           <>
-            <h3>Reached nobody</h3>
+            <h3>Not delivered to anyone</h3>
             <MessageList view={view} messages={failedMessages} />
             <p class="actions">
               <button type="button" onClick={() => discardFailed()}>
