@@ -28,8 +28,8 @@ describe('strand that passed a frozen gauge', () => {
 
   it('is also unknown when the spool is judged again', async () => {
     const { sections: live } = await service.get<SpoolDetail>('/api/spools/1');
-    const { sections: anew, totals } = await service.get<SpoolJudgement>('/api/spools/1/judgement');
-    expect(anew).toEqual(live);
+    const { sections: judgedAgain, totals } = await service.get<SpoolJudgement>('/api/spools/1/judgement');
+    expect(judgedAgain).toEqual(live);
     expect(totals.unknownMm).toBeGreaterThan(0.9 * 35 * FROZEN_S);
   });
 });

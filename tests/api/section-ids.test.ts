@@ -137,9 +137,9 @@ describe('a section as a printer shows it', () => {
               continue;
             }
             const { statement, about } = (await judge()).targets.get(one.id)!;
-            const isOfIt = (said: StatedSection) =>
-              said.id === statement?.id || (about !== null && JSON.stringify(said.about) === JSON.stringify(about));
-            const kept = stated().filter((said) => !isOfIt(said));
+            const isOfIt = (other: StatedSection) =>
+              other.id === statement?.id || (about !== null && JSON.stringify(other.about) === JSON.stringify(about));
+            const kept = stated().filter((other) => !isOfIt(other));
             if (step.what === 'remove') {
               await service.remove(1, one.id, 'Ann');
               expect(await shown()).toEqual(others);

@@ -41,7 +41,7 @@ const spools = fc
       gap: fc.integer({ min: 5, max: 500 }),
       length: fc.integer({ min: 2, max: 300 }),
       kind: fc.constantFrom<MeasuredSection['kind']>('blob', 'neck', 'offTolerance'),
-      said: fc.constantFrom('nothing', 'removed', 'good', 'doubtful', 'moved'),
+      stated: fc.constantFrom('nothing', 'removed', 'good', 'doubtful', 'moved'),
     }),
     { maxLength: 12 },
   )
@@ -49,14 +49,14 @@ const spools = fc
     let at = 0;
     const sections: MeasuredSection[] = [];
     const text: StatedSection[] = [];
-    for (const { gap, length, kind, said } of parts) {
+    for (const { gap, length, kind, stated } of parts) {
       const section = measured(sections.length + 1, at + gap, at + gap + length, kind);
       at = section.toMm;
       sections.push(section);
       const id = text.length + 1;
-      if (said === 'removed') text.push(word(id, section, { removed: true }));
-      else if (said === 'moved') text.push(word(id, section, { toMm: section.toMm + 4, verdict: 'doubtful' }));
-      else if (said !== 'nothing') text.push(word(id, section, { verdict: said as Verdict }));
+      if (stated === 'removed') text.push(word(id, section, { removed: true }));
+      else if (stated === 'moved') text.push(word(id, section, { toMm: section.toMm + 4, verdict: 'doubtful' }));
+      else if (stated !== 'nothing') text.push(word(id, section, { verdict: stated as Verdict }));
     }
     return { sections, text };
   });
@@ -65,8 +65,8 @@ describe('statements of users on strand that is judged again', () => {
   it('have the same effect as in the record if only the ordinals change', () => {
     fc.assert(
       fc.property(spools, fc.integer({ min: 1, max: 50 }), ({ sections, text }, shift) => {
-        const anew = sections.map((section) => ({ ...section, ordinal: section.ordinal + shift }));
-        expect(sectionsOf(anew, sections, text)).toEqual(effectiveSections(sections, text));
+        const judgedAgain = sections.map((section) => ({ ...section, ordinal: section.ordinal + shift }));
+        expect(sectionsOf(judgedAgain, sections, text)).toEqual(effectiveSections(sections, text));
       }),
     );
   });
@@ -129,9 +129,11 @@ describe('statements of users on strand that is judged again', () => {
   it('never drop a section that no one dismissed', () => {
     fc.assert(
       fc.property(spools, fc.integer({ min: 0, max: 40 }), ({ sections, text }, wider) => {
-        const anew = sections.map((s) => ({ ...s, fromMm: s.fromMm - wider / 20, toMm: s.toMm + wider / 20 }));
-        const found = sectionsOf(anew, sections, text);
-        const silent = anew.filter(({ ordinal }) => !text.some((said) => said.measuredOrdinal === ordinal));
+        const judgedAgain = sections.map((s) => ({ ...s, fromMm: s.fromMm - wider / 20, toMm: s.toMm + wider / 20 }));
+        const found = sectionsOf(judgedAgain, sections, text);
+        const silent = judgedAgain.filter(
+          ({ ordinal }) => !text.some((statement) => statement.measuredOrdinal === ordinal),
+        );
         for (const s of silent) {
           const kept = found.find((f) => f.fromMm === s.fromMm && f.toMm === s.toMm && f.kind === s.kind);
           expect(kept?.verdict).toBe('discard');

@@ -80,16 +80,16 @@ async function startBoard(): Promise<{ child: ChildProcess; source: string }> {
   const child = spawn(process.execPath, [PROGRAM, 'simulate', '--scenario', 'evening', '--to', 'tcp:0'], {
     stdio: ['ignore', 'pipe', 'pipe'],
   });
-  let said = '';
+  let output = '';
   const port = await new Promise<string>((resolve, reject) => {
     const hear = (chunk: Buffer) => {
-      said += chunk;
-      const found = /127\.0\.0\.1:(\d+)/.exec(said)?.[1];
+      output += chunk;
+      const found = /127\.0\.0\.1:(\d+)/.exec(output)?.[1];
       if (found !== undefined) resolve(found);
     };
     child.stdout.on('data', hear);
     child.stderr.on('data', hear);
-    child.once('close', () => reject(new Error(`The simulator ended:\n${said}`)));
+    child.once('close', () => reject(new Error(`The simulator ended:\n${output}`)));
   });
   return { child, source: `tcp:127.0.0.1:${port}` };
 }

@@ -59,9 +59,9 @@ test('selects two runs by keyboard and shows the differences first', async () =>
   await page.getByRole('button', { name: 'Compare 2 runs' }).focus();
   await page.keyboard.press('Enter');
   await page.waitForURL('**/compare/1/2');
-  const said = page.getByTestId('conclusion');
-  await said.waitFor();
-  const text = (await said.textContent())!.replaceAll('\u00a0', ' ');
+  const conclusion = page.getByTestId('conclusion');
+  await conclusion.waitFor();
+  const text = (await conclusion.textContent())!.replaceAll('\u00a0', ' ');
   expect(text).toContain('Different: “dried 8 h” in run 2, “dried 4 h” in run 1.');
   expect(text).toMatch(/Blobs and thin places: 1\d in 100 m in run 2, 50 in 100 m in run 1/);
   expect(text).toContain('not shown by one run of each');

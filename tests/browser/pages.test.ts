@@ -29,7 +29,7 @@ vi.setConfig({ testTimeout: 60_000, hookTimeout: 120_000 });
 const PATH_MM = 400;
 const SPEED_MM_PER_S = 200;
 const PITCH_MM = SPEED_MM_PER_S / 50;
-const EDGE_MM = 20 + PITCH_MM;
+const EDGE_TOLERANCE_MM = 20 + PITCH_MM;
 
 let board: ScriptedBoard;
 let service: RunningService;
@@ -190,9 +190,9 @@ describe('spool', () => {
     await row.waitFor();
     const fromMm = Number(await row.getAttribute('data-from-mm'));
     const toMm = Number(await row.getAttribute('data-to-mm'));
-    expect(fromMm).toBeGreaterThan(blob.fromMm - windingToMm + PATH_MM - EDGE_MM);
-    expect(fromMm).toBeLessThan(blob.fromMm - windingFromMm + PATH_MM + EDGE_MM);
-    expect(Math.abs(toMm - fromMm - 30)).toBeLessThan(2 * EDGE_MM);
+    expect(fromMm).toBeGreaterThan(blob.fromMm - windingToMm + PATH_MM - EDGE_TOLERANCE_MM);
+    expect(fromMm).toBeLessThan(blob.fromMm - windingFromMm + PATH_MM + EDGE_TOLERANCE_MM);
+    expect(Math.abs(toMm - fromMm - 30)).toBeLessThan(2 * EDGE_TOLERANCE_MM);
 
     // The mark is in its row, at its share of the row's length.
     const rowMm = Number(await ribbon(page).getAttribute('data-row-mm'));
@@ -551,10 +551,10 @@ describe('a lost connection', () => {
       'the worst stretch',
     );
     const after = await service.get<SpoolDetail>(`/api/spools/${before.spool.id}`);
-    const said = ({ sections }: SpoolDetail) =>
+    const stated = ({ sections }: SpoolDetail) =>
       sections.filter((one: SectionView) => one.origin === 'user').map(({ id }) => id);
-    expect(said(before)).toHaveLength(1);
-    expect(said(after)).toEqual(said(before));
+    expect(stated(before)).toHaveLength(1);
+    expect(stated(after)).toEqual(stated(before));
   });
 });
 

@@ -23,7 +23,7 @@ const LENGTH_MM = 60_000;
 /** The default path from gauge to winder. */
 const PATH_MM = 1200;
 /** Tolerance for the edge of a found section: diameters are averaged over 20 mm, and readings are one pitch apart. */
-const EDGE_MM = 20 + PITCH_MM;
+const EDGE_TOLERANCE_MM = 20 + PITCH_MM;
 /** Where the defects pass the gauge, mm of strand. The hump lies between the line's limit of 1.9 and a tighter printer's. */
 const BLOB = { fromMm: 20_000, toMm: 20_030, diameterMm: 2.05 };
 const NECK = { fromMm: 35_000, toMm: 35_040, diameterMm: 1.48 };
@@ -109,8 +109,8 @@ describe('printers', () => {
     await field(page, 'leastFeedableMm').fill('1.60');
     await field(page, 'toleranceMm').fill('0.05');
     await page.getByRole('button', { name: 'Add the printer' }).click();
-    const said = textOf(page.locator('#printer-hotendLimitMm-fault'));
-    expect(await said).toMatch(/hotend limit.*1\.7/);
+    const refusal = textOf(page.locator('#printer-hotendLimitMm-fault'));
+    expect(await refusal).toMatch(/hotend limit.*1\.7/);
     expect(await field(page, 'hotendLimitMm').getAttribute('aria-invalid')).toBe('true');
     await page.locator('#printer-hotendLimitMm:focus').waitFor();
     expect(await printers()).toHaveLength(1);
@@ -145,7 +145,9 @@ describe('printers', () => {
     const [first, second] = [blobs.nth(0), blobs.nth(1)];
     const at = async (row: Locator) => Number(await row.getAttribute('data-from-mm'));
     // Worst first: the blob, then the hump, as far apart as they passed the gauge.
-    expect(Math.abs((await at(second)) - (await at(first)) - (HUMP.fromMm - BLOB.fromMm))).toBeLessThan(2 * EDGE_MM);
+    expect(Math.abs((await at(second)) - (await at(first)) - (HUMP.fromMm - BLOB.fromMm))).toBeLessThan(
+      2 * EDGE_TOLERANCE_MM,
+    );
     expect(await textOf(page.getByTestId('spool-verdict'))).toContain('Corner printer');
 
     await page.goto(`${service.address}/printers`);
@@ -192,7 +194,7 @@ describe('the rewinder', () => {
     const first = (await number(page)) * 1000;
     expect(first).toBeCloseTo(planned.steps[0]!.countedMm, -1);
     expect(first).toBeLessThan(toNeckMm);
-    expect(Math.abs(first + planned.steps[1]!.marginBeforeMm - toNeckMm)).toBeLessThan(EDGE_MM + 10);
+    expect(Math.abs(first + planned.steps[1]!.marginBeforeMm - toNeckMm)).toBeLessThan(EDGE_TOLERANCE_MM + 10);
     expect(await textOf(page.locator('.step-next'))).toMatch(/thin place of 1\.4\d/);
     await page.getByRole('button', { name: 'Done' }).click();
 

@@ -26,10 +26,10 @@ const suppressed = (state: AlarmView['state'], over: Partial<Rest> = {}) =>
 describe('a suppressed alarm', () => {
   test('shows until when, by whom, why, the time left, and how often it occurred', () => {
     expect(suppressionText(suppressed('shelved', { occurred: 3 }), T0 + 4 * MIN)).toMatch(
-      /^Shelved by Ada until \d\d:\d\d \(6 min more\): the plug is being mended\. It happened 3 times meanwhile\.$/,
+      /^Silenced by Ada until \d\d:\d\d \(6 min more\): the plug is being mended\. It has occurred 3 times since then\.$/,
     );
     expect(suppressionText(suppressed('outOfService', { untilMs: null, occurred: 1 }), T0)).toMatch(
-      /^Out of service since \d\d:\d\d, taken out by Ada: the plug is being mended\. It happened once meanwhile\.$/,
+      /^Out of service since \d\d:\d\d, taken out by Ada: the plug is being mended\. It has occurred once since then\.$/,
     );
     const design = { by: null, from: null, untilMs: null, reason: 'while the line is silent' };
     expect(suppressionText(suppressed('suppressedByDesign', design), T0)).toBe(

@@ -20,14 +20,14 @@ export function suppressionText(alarm: AlarmView, nowMs: number): string {
   const often =
     suppression.occurred === 0
       ? ''
-      : ` It happened ${suppression.occurred === 1 ? 'once' : `${suppression.occurred} times`} meanwhile.`;
+      : ` It has occurred ${suppression.occurred === 1 ? 'once' : `${suppression.occurred} times`} since then.`;
   if (state === 'suppressedByDesign') return `Suppressed by design ${suppression.reason}.${often}`;
   const by = suppression.by === null ? '' : ` by ${suppression.by}`;
   const why = suppression.reason === '' ? '' : `: ${suppression.reason.replace(/\.+$/, '')}`;
   if (state === 'outOfService')
     return `Out of service since ${clock(suppression.sinceMs)}, taken out${by}${why}.${often}`;
   const left = suppression.untilMs === null ? '' : ` (${span(suppression.untilMs - nowMs)} more)`;
-  return `Shelved${by} ${untilText(suppression)}${left}${why}.${often}`;
+  return `Silenced${by} ${untilText(suppression)}${left}${why}.${often}`;
 }
 
 /** "0 s", "1 min 15 s". */

@@ -73,7 +73,7 @@ export const STATE_TEXT: Record<AlarmView['state'], string> = {
   returnedUnacknowledged: 'Over, not acknowledged',
   latchedUnacknowledged: 'Over, not acknowledged, kept until reset',
   latchedAcknowledged: 'Over, waits for its reset',
-  shelved: 'Shelved',
+  shelved: 'Silenced',
   suppressedByDesign: 'Suppressed by design',
   outOfService: 'Out of service',
 };
@@ -110,7 +110,7 @@ export const JOURNAL_TEXT: Record<RunDetail['alarms'][number]['step'], string> =
   returned: 'returned to normal',
   acknowledged: 'acknowledged',
   reset: 'reset',
-  shelved: 'shelved',
+  shelved: 'silenced',
   unshelved: 'silence ended',
   suppressed: 'suppressed by design',
   unsuppressed: 'no longer suppressed',

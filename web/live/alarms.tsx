@@ -49,7 +49,7 @@ export function Alarms() {
         </details>
       )}
       <p class="fine">
-        <a href="/alarms">All alarm types</a>, and how it is set.
+        <a href="/alarms">All alarm types and their settings</a>
       </p>
     </section>
   );

@@ -6,7 +6,7 @@ import type { LumpTruth, MadeStrand, StrandPlan, TrueLimits } from './strand-mak
 /** Targets of detection. */
 const BEYOND_MM = 0.03;
 const SAMPLES = 3;
-export const EDGE_MM = 20;
+export const EDGE_TOLERANCE_MM = 20;
 /** A section that begins or ends this far from a lump's foot is not about that lump. */
 const FOOT_MM = 12;
 /** So long without a break beyond the tolerance that no reading of “longer than 200 mm” could leave it out. */
