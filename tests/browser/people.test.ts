@@ -67,12 +67,12 @@ test('adds a person, who confirms an alarm test through the link in the message'
   await page.getByLabel('Name').fill('Ada');
   expect(await pageFaults(page, 'person form on a phone')).toEqual([]);
   await page.getByRole('button', { name: 'Add', exact: true }).click();
-  await page.getByText('Ada is called at once.').waitFor();
+  await page.getByText('Ada is notified at once.').waitFor();
   await page.getByLabel('Address of this page').fill(service.address);
   await page.getByRole('button', { name: 'Save the rules' }).click();
   await page.getByText('Saved.').waitFor();
   receiver.received.length = 0;
-  await page.getByRole('button', { name: 'Start an alarm drill' }).click();
+  await page.getByRole('button', { name: 'Start an alarm test' }).click();
   await page.getByText(/Waiting for Ada/).waitFor();
   await until(
     () => receiver.received.length,
@@ -83,7 +83,7 @@ test('adds a person, who confirms an alarm test through the link in the message'
   expect(await contrastFaults(page, 'people on a phone', 'dark')).toEqual([]);
 
   const phone = await open(new URL(receiver.bodies[0].data.link).pathname, { viewport: PHONE });
-  await phone.page.getByRole('heading', { name: 'Alarm drill' }).waitFor();
+  await phone.page.getByRole('heading', { name: 'Alarm test' }).waitFor();
   expect(await pageFaults(phone.page, 'answer page')).toEqual([]);
   // Opening the link does not answer, because chat services open every link.
   expect((await service.get<PeopleView>('/api/people')).drills[0]!.outcome).toBe('waiting');

@@ -49,7 +49,7 @@ test('corrects the start of a spool at the cursor, updates open pages, and undoe
   for (let i = 0; i < 5; i++) await page.keyboard.press('ArrowRight');
   const cursorMm = Number(await page.getByTestId('ribbon').getAttribute('aria-valuenow'));
   expect(cursorMm).toBeGreaterThan(10);
-  await page.getByRole('button', { name: 'Put its beginning right' }).click();
+  await page.getByRole('button', { name: 'Correct where the spool starts' }).click();
   const panel = page.getByRole('form', { name: 'Where this spool starts' });
   expect(Math.abs(Number(await panel.getByLabel('Starts at').inputValue()) * 1000 - cursorMm)).toBeLessThanOrEqual(1);
   await panel.getByLabel('Starts at').fill('2.5');
@@ -57,7 +57,7 @@ test('corrects the start of a spool at the cursor, updates open pages, and undoe
   expect(await pageFaults(page, 'beginning', PANEL)).toEqual([]);
   expect(await contrastFaults(page, 'beginning', 'dark', PANEL)).toEqual([]);
   await panel.getByRole('button', { name: 'Save' }).click();
-  await page.getByText('The spool begins 2.500 m later.').waitFor();
+  await page.getByText('The spool starts 2.500 m later.').waitFor();
   expect((await spools())[0]!.woundMm).toBeCloseTo(before.woundMm - 2500, 1);
   const aria = () => page.getByTestId('ribbon').getAttribute('aria-valuemax');
   await expect.poll(aria).toBe(String(Math.round(before.woundMm - 2500)));
@@ -93,7 +93,7 @@ test('opens the editor clear of the pressed place, and does not press it with th
 
 test('refuses an impossible start with a clear error, and splits a spool on the phone after a second press', async () => {
   const { page } = await opened.open('/spool/1', { viewport: PHONE, hasTouch: true });
-  await page.getByRole('button', { name: 'Put its beginning right' }).click();
+  await page.getByRole('button', { name: 'Correct where the spool starts' }).click();
   const panel = page.getByRole('form', { name: 'Where this spool starts' });
   // The panel covers the ribbon. A press on a row sets the place, and the row scrolls out from under the panel.
   const row = page.locator('[data-row="4"] .row-strand');
@@ -119,7 +119,7 @@ test('refuses an impossible start with a clear error, and splits a spool on the 
   await panel.getByLabel('Changed at').fill('11');
   await panel.getByRole('button', { name: 'Split into two spools' }).click();
   await panel.getByRole('button', { name: 'Cancel' }).click();
-  await page.getByRole('button', { name: 'Put its beginning right' }).click();
+  await page.getByRole('button', { name: 'Correct where the spool starts' }).click();
   await panel.getByRole('radio', { name: 'It was changed' }).check();
   await panel.getByLabel('Changed at').fill('');
   await panel.getByText('Give a place on the spool').waitFor();
@@ -134,6 +134,6 @@ test('refuses an impossible start with a clear error, and splits a spool on the 
   expect(first!.woundMm).toBeCloseTo(12_000, 1);
   expect(second!.startGaugeMm).toBeCloseTo(first!.startGaugeMm + 12_000, 1);
   // The first spool is no longer the last of its run, and the form has none of its earlier entries.
-  await page.getByRole('button', { name: 'Put its beginning right' }).click();
+  await page.getByRole('button', { name: 'Correct where the spool starts' }).click();
   expect(await panel.getByRole('radio', { name: 'It was changed' }).count()).toBe(0);
 });

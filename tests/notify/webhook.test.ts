@@ -369,7 +369,7 @@ describe('a drill', () => {
     await came(1);
     under.aheadMs = 11 * 60_000;
     expect(under.notifier.overview().drills[0]).toMatchObject({ outcome: 'none' });
-    expect(under.notifier.troubles()).toEqual(['The last alarm drill: Nobody was reached.']);
+    expect(under.notifier.troubles()).toEqual(['The last alarm test: Nobody was reached.']);
     await until(
       () => under.store.reader.logEntries({ limit: 20 }),
       (entries) => entries.some(({ what }) => /drill 1: Nobody was reached/.test(what)),

@@ -53,7 +53,7 @@ describe('the texts of the page People', () => {
   it('report the delivery of an alarm test, also over a shared or removed channel', () => {
     const message = (to: string, channelId: number, state: 'delivered' | 'expired' | 'waiting') => {
       const fields = {
-        title: 'Alarm drill',
+        title: 'Alarm test',
         text: '',
         reason: '',
         kind: 'drill' as const,

@@ -85,7 +85,7 @@ export default function AnswerPage({ token }: { token: string }) {
               {text}
             </p>
           )}
-          {open && question.names.length > 0 && <p class="fine">In the name of {question.names.join(', ')}.</p>}
+          {open && question.names.length > 0 && <p class="fine">On behalf of {question.names.join(', ')}.</p>}
         </>
       )}
       {problem && <ProblemNote problem={problem} />}
