@@ -179,7 +179,7 @@ export class ReadingIntake {
     return this.#dropped;
   }
 
-  /** Without channels until there is a reading. */
+  /** Without signals until there is a reading. */
   get layout(): Layout {
     return this.#layouts.layout;
   }

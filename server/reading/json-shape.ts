@@ -162,7 +162,7 @@ function textOf(bytes: Uint8Array, start: number, end: number): string {
   return text;
 }
 
-/** Place of the closing quote; -1 = none, or the text has escapes, which no name of a channel needs. */
+/** Place of the closing quote; -1 = none, or the text has escapes, which no name of a signal needs. */
 function endOfString(bytes: Uint8Array, from: number, end: number): number {
   for (let at = from; at < end; at++) {
     if (bytes[at] === QUOTE) return at;

@@ -10,7 +10,7 @@ export async function writeNight(folder: string, source: string): Promise<void> 
   const store = openStore({ folder });
   const names = ['d', 't1', 's1', 'p1', 'v', 'len'] as const;
   const layout: Layout = {
-    channels: names.map((name) => ({ name, role: name, unit: '' })),
+    signals: names.map((name) => ({ name, role: name, unit: '' })),
     diameter: 0,
     diameterX: -1,
     diameterY: -1,

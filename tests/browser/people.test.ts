@@ -52,7 +52,7 @@ test('tests a channel before it is added, and reports faults at once', async () 
   await page.getByRole('button', { name: 'Send a test' }).click();
   await page.getByText('answered with status 500').waitFor();
   await page.getByRole('button', { name: 'Send a test' }).click();
-  await page.getByText('The other side took the test.').waitFor();
+  await page.getByText('The receiver accepted the test.').waitFor();
   expect(await pageFaults(page, 'channel form')).toEqual([]);
   await page.getByRole('button', { name: 'Add the channel' }).click();
   const channel = page.getByTestId('channel');

@@ -33,7 +33,7 @@ describe.each(SKETCHES)('a sketch that prints $name', (sketch) => {
     listen(mapped, sketch, 0, 5);
     const { layout } = mapped.reading(-1);
     for (const [role, within] of Object.entries(sketch.understood)) {
-      const column = layout.channels.findIndex((channel) => channel.role === role);
+      const column = layout.signals.findIndex((signal) => signal.role === role);
       expect(column, `${role} in ${JSON.stringify(roles)}`).toBeGreaterThanOrEqual(0);
       const off = mapped.readings.slice(-10).map((reading) => {
         const s = (reading.timeMs - START_MS) / 1000;

@@ -20,14 +20,14 @@ it('a run with more channels than it can hold keeps the first ones complete, and
         const layout = layoutOf(all.slice(connection * A_CONNECTION, (connection + 1) * A_CONNECTION));
         for (let i = 0; i < READINGS; i++) {
           const at = connection * READINGS + i;
-          const values = layout.channels.map((_, c) => c + i / 8);
+          const values = layout.signals.map((_, c) => c + i / 8);
           store.samples.append(runId, readingOf(layout, 1_750_000_000_000 + at * 20, values), at);
         }
         // The same names are not reported again.
         store.samples.append(
           runId,
           readingOf(
-            layoutOf(layout.channels.map(({ name }) => name)),
+            layoutOf(layout.signals.map(({ name }) => name)),
             1_750_000_000_000 + (connection + 1) * READINGS * 20 - 1,
             [],
           ),
