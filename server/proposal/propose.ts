@@ -95,7 +95,7 @@ function guessOf(field: SeenField, fields: readonly SeenField[], nominalMm: numb
   const tokens = isNameless ? [] : tokensOf(field.name);
   const candidates = KINDS.flatMap((kind): Candidate[] => {
     const name = isNameless ? 0 : (exactScore(field.name, kind) ?? nameScore(tokens, kind));
-    // "Setpoint" beside a diameter, or "target speed", is what should be, not what is.
+    // "Setpoint" next to a diameter, or "target speed", is what should be, not what is.
     if (kind !== 'setpoint' && nameScore(tokens, 'setpoint') >= 3) return [];
     const byValue = NAMELESS.has(kind) && (isNameless || field.unit !== '' || kind === 'diameter');
     if (name === 0 && !byValue && !isPrintedUnitOf(field.unit, kind)) return [];
@@ -291,7 +291,7 @@ const LAGS = [4, 10, 20, 30];
 const FOLLOWS = 0.5;
 const FOLLOWS_AHEAD = 0.2;
 
-/** The zone whose temperature rises with this power; null = none that can be told from the others. */
+/** The zone whose temperature rises with this power; null = none that can be distinguished from the others. */
 function driven(power: Guess, zones: ReadonlySet<ZoneGuess>): ZoneGuess | null {
   const [only, ...others] = zones;
   if (only !== undefined && others.length === 0) return only;
@@ -340,7 +340,7 @@ function uptime(guesses: readonly Guess[]): ProposedRole[] {
   return [asRole(best, best.field.name === 'us' ? 'us' : 'ms')];
 }
 
-/** The one value without a name that is left beside a diameter and a temperature, and moves as a puller does. */
+/** The one value without a name that is left next to a diameter and a temperature, and moves as a puller does. */
 function leftOverSpeed(fields: readonly SeenField[], proposed: readonly ProposedRole[]): ProposedRole[] {
   const has = (pattern: RegExp) => proposed.some(({ role }) => pattern.test(role));
   if (!has(/^dx?$/) || !has(/^t\d$/) || has(/^(?:v|len)$/)) return [];

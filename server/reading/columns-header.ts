@@ -68,7 +68,7 @@ export class ColumnsHeader {
     if (this.#fixed.length > 0) return this.#fixed.length === count ? this.#fixed : null;
     const names = this.#namesOfCount.get(count);
     if (names !== undefined) return names;
-    // Without a header of its own, a line with a column more or less is damaged, however often it comes.
+    // Unless a header came first, a line with a column more or less is damaged, however often it arrives.
     if (this.#count !== 0 && this.#count !== count) return null;
     return Array.from({ length: count }, (_, i) => `column${i + 1}`);
   }

@@ -18,7 +18,7 @@ const NAME_DIGITS_MAX = 2;
 /**
  * Read a line of free text, as a sketch prints it for people: `Dia: 0.069 in T: 198.8 C`. Every number in it is a field.
  * What stands between two numbers is left as it is; `textFields` makes names and units of it. A field's name range is
- * all that lies between the number before and this one.
+ * everything between the previous number and this one.
  * @returns false = it holds no number
  */
 export function readText(
@@ -232,7 +232,7 @@ export class TextFormReader {
   readonly #marks: Uint8Array;
   readonly #markEnds: Int32Array;
 
-  /** `fields`: of the line that lies in `bytes` and ends at `end`. */
+  /** `fields`: of the line in `bytes` that ends at `end`. */
   constructor(bytes: Uint8Array, end: number, fields: FieldList) {
     const behind = lastEnd(bytes, end, fields);
     this.#count = fields.count;

@@ -280,7 +280,7 @@ describe('a gauge with two axes and a winder that counts its turns', () => {
     expect(ovality).toMatchObject({ largestMm: 0.09, largestAtMm: 6000, p95Mm: 0.02 });
     expect(statistics!.meanMm).toBeCloseTo(1.75, 4);
     const reel = await service.get<ReelView>('/api/spools/1/reel');
-    // All of it lies in the first two layers, whose turns are longer than those of the counter.
+    // All of it is in the first two layers, whose turns are longer than those of the counter.
     expect(reel.turnCounter!.counted).toBeCloseTo(12_000 / turnMm, 1);
     expect(Math.abs(reel.turnCounter!.differenceShare)).toBeLessThan(0.03);
     expect(reel).toMatchObject({ placesFrom: 'turnCounter', turnCounter: { used: true } });

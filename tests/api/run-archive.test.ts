@@ -122,7 +122,7 @@ describe('a run archive', () => {
     let n = 0;
     const timer = setInterval(() => send(++n), 1);
     const taking = take(watching, bytes);
-    // A run of its own begins in the middle of it.
+    // The line starts its own run in the middle of the import.
     watching.monitor.setStage('winding', 'test');
     expect(await taking).toMatchObject({ status: 201 });
     clearInterval(timer);

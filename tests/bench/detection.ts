@@ -144,7 +144,7 @@ function missedRow(half: string, what: string, tally: LumpTally): BenchRow {
   return { what: `${half}: ${what}`, value, unit: 'missed', target: 'none', met: value === 0 };
 }
 
-/** How far edges lie from the truth, less one sample pitch. */
+/** How far edges are from the truth, less one sample pitch. */
 function edgeRows(half: string, what: string, { edgeMm }: LumpTally): BenchRow[] {
   const sorted = [...edgeMm].sort((a, b) => a - b);
   const at = (share: number) => sorted[Math.min(sorted.length - 1, Math.floor(share * sorted.length))] ?? Number.NaN;

@@ -9,7 +9,7 @@ const WATCHED_S = 60;
 const SHARE_MAX_PERCENT = 3;
 const RSS_MAX_MB = 120;
 
-/** What the service costs while it winds at 50 Hz, the simulated board in another process: by itself, and with a page open. */
+/** What the service costs while it winds at 50 Hz, the simulated board in another process: without and with an open page. */
 export async function benchSteady(): Promise<BenchRow[]> {
   const dataFolder = newDataFolder();
   const board = await startBoard();

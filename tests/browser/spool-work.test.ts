@@ -24,7 +24,7 @@ const LENGTH_MM = 60_000;
 const PATH_MM = 1200;
 /** Tolerance for the edge of a found section: diameters are averaged over 20 mm, and readings are one pitch apart. */
 const EDGE_TOLERANCE_MM = 20 + PITCH_MM;
-/** Where the defects pass the gauge, mm of strand. The hump lies between the line's limit of 1.9 and a tighter printer's. */
+/** Where the defects pass the gauge, mm of strand. The hump is thinner than the line's limit of 1.9 and thicker than the limit of a tighter printer. */
 const BLOB = { fromMm: 20_000, toMm: 20_030, diameterMm: 2.05 };
 const NECK = { fromMm: 35_000, toMm: 35_040, diameterMm: 1.48 };
 const HUMP = { fromMm: 46_000, toMm: 46_030, diameterMm: 1.87 };

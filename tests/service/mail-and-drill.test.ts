@@ -1,4 +1,4 @@
-/** What really comes to a mailbox: the picture of the strand around a blob, and the alarm test of the schedule. */
+/** What really arrives in a mailbox: the picture of the strand around a blob, and the scheduled alarm test. */
 import { afterAll, beforeAll, expect, test, vi } from 'vitest';
 import type { PeopleView } from '../../server/api/contract/people.ts';
 import { DEFAULT_RULES } from '../../server/escalation/escalation-rules.ts';

@@ -1,4 +1,4 @@
-/** What the service refuses to start with: one clear message that names the thing and the remedy, and an exit code. */
+/** What the service refuses to start with: one clear message that names the fault and the remedy, and an exit code. */
 
 import { mkdirSync, readFileSync, rmSync, writeFileSync } from 'node:fs';
 import { createServer, type Server } from 'node:net';

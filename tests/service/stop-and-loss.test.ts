@@ -130,7 +130,7 @@ describe('a network board', () => {
     live.close();
     expect(back.link.phase).toBe('open');
     const gap = back.sections.find(isIt)!;
-    // From where it was pulled to where it was heard again: the board's counter ran on.
+    // From where it was pulled to the first reading after that: the board's counter continued.
     expect(gap.toGaugeMm - gap.fromGaugeMm).toBeGreaterThan(2.5 * board.measured.speedMmPerS);
     expect(gap.verdict).not.toBe('good');
     expect(back.stage.stage).toBe('winding');

@@ -9,7 +9,7 @@ import { PRIORITY_TEXT } from '../format/names.ts';
 import { clock } from '../format/times.ts';
 import { stateText } from './answer-text.ts';
 
-/** A phone left open beside the bed must show the current state. */
+/** A phone left open by the bed must show the current state. */
 const LOOK_AGAIN_MS = 5000;
 
 /** The page behind the link in a message: one huge button that acknowledges the alarm. */

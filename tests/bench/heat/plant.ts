@@ -130,7 +130,7 @@ export class Plant {
     return this.#zones[zone]!.sensorC;
   }
 
-  /** What the line last said, °C. */
+  /** The last reading that the line sent, °C. */
   saidC(zone: number): number {
     return this.#zones[zone]!.saidC;
   }
@@ -247,7 +247,7 @@ export class Plant {
     return this.timeS <= zone.looseUntilS ? zone.looseByK : 0;
   }
 
-  /** Runs without sending anything: a gap in the line, or nobody who listens. */
+  /** Runs without sending anything: a gap in the line, or no receiver. */
   runSilently(seconds: number): void {
     for (let i = Math.round(seconds / STEP_S); i > 0; i--) this.step();
   }
