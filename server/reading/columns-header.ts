@@ -11,6 +11,9 @@ export class ColumnsHeader {
   readonly #namesOfCount: Map<number, readonly string[]>;
   /** Number of columns of the lines accepted so far; 0 = none yet. */
   #count = 0;
+  /** A header that changes some of the names: unless it is repeated, a damaged one. */
+  #doubtful: readonly string[] = [];
+  #isNewConnection = true;
   /** The last words with blanks between them. */
   #words: readonly string[] = [];
   /** Those that are probably a header, if the lines have as many columns. */
@@ -47,9 +50,22 @@ export class ColumnsHeader {
       if (!isFirst) return before?.every((name, i) => name === names[i]) ? 'same' : 'none';
     }
     if (before?.every((name, i) => name === names[i])) return 'same';
-    if (!checked && before !== undefined && this.#losesKnownName(before, names)) return 'none';
+    if (!checked && before !== undefined) {
+      if (this.#losesKnownName(before, names)) return 'none';
+      const isRepeated = this.#doubtful.length === names.length && this.#doubtful.every((name, i) => name === names[i]);
+      this.#doubtful = names;
+      const isDoubtful =
+        hasCommonName(before, names) && names.some((name, i) => name !== before[i] && !this.#isKnown(name));
+      if (isDoubtful && !isRepeated && !this.#isNewConnection) return 'none';
+    }
+    this.#isNewConnection = false;
     this.#namesOfCount.set(names.length, names);
     return 'new';
+  }
+
+  /** The board may run another sketch. */
+  opened(): void {
+    this.#isNewConnection = true;
   }
 
   /** A column whose known name turned into an unknown one is a sign of a header damaged on the cable. */
@@ -98,6 +114,11 @@ export class ColumnsHeader {
 function isSentence(words: readonly string[], before: readonly string[]): boolean {
   if (words.some((word) => word.includes('_'))) return false;
   return words.length !== before.length || words.some((word, i) => word !== before[i]);
+}
+
+/** Damage spares some names; a new sketch hardly ever has some of the old ones. */
+function hasCommonName(before: readonly string[], names: readonly string[]): boolean {
+  return names.some((name, i) => name === before[i]);
 }
 
 function numbered(count: number): readonly string[] {

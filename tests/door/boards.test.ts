@@ -4,15 +4,16 @@ import type { RoleMapping } from '../../server/reading/layout-builder.ts';
 import { isRole } from '../../server/reading/names.ts';
 import { unitFor } from '../../server/reading/units.ts';
 import { Bench, START_MS } from '../reading/intake-bench.ts';
-import { BOARDS, type Board, type Moment, momentAt } from './boards.ts';
+import { expectSameForAnySplit } from './any-split.ts';
+import { BOARDS, type Board, bytesOf, type Moment, momentAt } from './boards.ts';
 
 const SECONDS = 5;
 
 /** Five seconds of a board. @returns what was true at each line */
-function listen(bench: Bench, { print, linesPerS, lineEnd = '\r\n', isLatin1, isCold }: Board): Moment[] {
-  return Array.from({ length: SECONDS * linesPerS }, (_, i) => {
-    const moment = momentAt(i / linesPerS, isCold);
-    bench.bytes(Buffer.from(`${print(moment, i)}${lineEnd}`, isLatin1 ? 'latin1' : 'utf8'), START_MS + moment.s * 1000);
+function listen(bench: Bench, board: Board): Moment[] {
+  return Array.from({ length: SECONDS * board.linesPerS }, (_, i) => {
+    const moment = momentAt(i / board.linesPerS, board.isCold);
+    bench.bytes(bytesOf(board, i, moment), START_MS + moment.s * 1000);
     return moment;
   });
 }
@@ -57,5 +58,9 @@ describe.each(BOARDS)('a board with $name', (board) => {
       for (const value of sent)
         expect(Math.min(...truths.map((truth) => Math.abs(value - truth))), role).toBeLessThanOrEqual(within(role));
     }
+  });
+
+  it('gives the same readings however its bytes are cut', () => {
+    expectSameForAnySplit(Buffer.concat(Array.from({ length: 60 }, (_, i) => bytesOf(board, i))));
   });
 });

@@ -56,6 +56,11 @@ export interface Board {
   readonly isCold?: boolean;
 }
 
+/** What it prints as line `i`. */
+export function bytesOf(board: Board, i: number, moment = momentAt(i / board.linesPerS, board.isCold)): Buffer {
+  return Buffer.from(`${board.print(moment, i)}${board.lineEnd ?? '\r\n'}`, board.isLatin1 ? 'latin1' : 'utf8');
+}
+
 const f = (value: number, places: number) => value.toFixed(places);
 const comma = (value: number, places: number) => f(value, places).replace('.', ',');
 const of = (share: number, full: number) => String(Math.round(share * full));
