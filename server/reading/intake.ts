@@ -122,6 +122,7 @@ export class ReadingIntake {
     this.#splitter.reset();
     this.#isFirstLine = true;
     this.#checksum.opened();
+    this.#header.opened();
     this.#validator.opened();
     this.#builder.opened();
   }

@@ -45,6 +45,7 @@ beforeAll(async () => {
 beforeEach(async () => {
   await service.send('PUT', '/api/settings', {
     roles: [],
+    unusedFields: [],
     setSpeedMmPerS: 0,
     setpointsC: [],
     pathMeasured: false,
@@ -87,6 +88,16 @@ describe('a board with a sketch of its own', () => {
     expect(await row(page, 'D').textContent()).toMatch(/is the/);
   });
 
+  test('has each role and its unit on one line of a narrow phone', async () => {
+    const { page } = await opened.open('/set-up', { viewport: { width: 360, height: 780 } });
+    await yes(page).and(page.locator(':enabled')).waitFor();
+    for (const name of ['TempA', 'pwm']) {
+      const role = await page.getByLabel(`Meaning of ${name}`).boundingBox();
+      const unit = await page.getByLabel(`Unit of ${name}`).boundingBox();
+      expect(Math.abs((role?.y ?? 0) - (unit?.y ?? 1000))).toBeLessThan(10);
+    }
+  });
+
   test('has its units changed in place, with the value at once', async () => {
     await service.send('PUT', '/api/settings', { roles: [{ name: 'TempA', role: 't1', factor: 1, offset: 0 }] });
     const { page } = await opened.open('/set-up');
@@ -102,11 +113,16 @@ describe('a board with a sketch of its own', () => {
       (shown) => Math.abs(Number.parseFloat(shown) - 85) < 2 && shown.endsWith('°C'),
       'the temperature from °F',
     );
-    // Not proposed any more, so that only the change is saved.
-    for (const name of ['D', 'SetA', 'pwm', 'pull']) await page.getByLabel(`Meaning of ${name}`).selectOption('');
-    await page.getByRole('button', { name: 'Save 1 change' }).click();
+    const others = ['D', 'SetA', 'pwm', 'pull'];
+    for (const name of others) await page.getByLabel(`Meaning of ${name}`).selectOption('');
+    await page.getByRole('button', { name: 'Save 5 changes' }).click();
     await until(roles, ([one]) => one?.unit === 'F', 'the unit');
     expect(await roles()).toHaveLength(1);
+    // What was declined is not proposed again.
+    await page.reload();
+    await row(page, 'pull').getByText('is', { exact: true }).waitFor();
+    for (const name of others) expect(await page.getByLabel(`Meaning of ${name}`).inputValue()).toBe('');
+    expect((await service.get<IncomingView>('/api/incoming')).proposed).toEqual([]);
   });
 
   test('cannot have a role twice, and a proposal gives way to a choice', async () => {
@@ -239,7 +255,7 @@ test('a raw count becomes a diameter by two pins, with nothing else accepted', a
   await gauge.getByText(/The gauge now shows 1\.7\d\d mm/).waitFor();
   await gauge.getByRole('button', { name: 'Use this calibration' }).click();
   const saved = await until(roles, (all) => all.length > 0, 'the calibration');
-  expect(saved).toEqual([{ name: 'adc', role: 'd', factor: 0.002, offset: 0.2, unit: 'mm' }]);
+  expect(saved).toEqual([{ name: 'adc', role: 'd', factor: 0.002, offset: 0.2, unit: 'mm', calibrated: true }]);
   await until(state, (s) => Math.abs((s.now.diameterMm ?? 0) - 1.752) < 0.015, 'the diameter');
 });
 
