@@ -22,15 +22,15 @@ import {
   type HeatLimits,
   type ZoneStatus,
 } from './zone-status.ts';
-import { ZoneTrace } from './zone-trace.ts';
+import { type TraceView, ZoneTrace } from './zone-trace.ts';
 
 /** In the band for this long counts as held, s. */
 const HELD_S = 20;
 /** The same where the power is not known. */
 const HELD_BLIND_S = 90;
-/** A set-point that moves by no more than this counts as unchanged, K. */
 /** Colder than this below its stated set-point, a zone may be switched off. */
 const STATED_NEAR_K = 60;
+/** A set-point that moves by no more than this counts as unchanged, K. */
 const SAME_SETPOINT_K = 0.5;
 /** "At heat" ends only this far outside the band, so that noise at its edge does not end it, K. */
 const BAND_EDGE_K = 0.5;
@@ -50,8 +50,9 @@ const SLOW_FAULTS = [
 type SlowFault = (typeof SLOW_FAULTS)[number];
 /** Follow from any other fault, and are reported only where there is none. */
 const CONSEQUENCES = ['late', 'oscillating', 'drifting'] as const satisfies SlowFault[];
-/** The slope that tells what a zone is doing is measured over this, s. */
+/** The slopes that tell what a zone is doing are measured over these, s. */
 const SLOPE_S = 10;
+const SLOW_SLOPE_S = 60;
 
 const NO_FAULTS: readonly HeatFault[] = [];
 
@@ -297,10 +298,9 @@ export class ZoneWatch {
             setpointC: this.#shownSetpointC,
             power: this.#powerKnown ? trace.power : Number.NaN,
             inBand: this.#inBand,
-            slopeKPerS:
-              trace.seconds < SLOPE_S + 2
-                ? Number.NaN
-                : (trace.meanTemperature(0, 2) - trace.meanTemperature(SLOPE_S, 2)) / SLOPE_S,
+            slopeKPerS: slopeOver(trace, SLOPE_S),
+            slowSlopeKPerS: slopeOver(trace, Math.max(SLOPE_S, Math.min(SLOW_SLOPE_S, trace.seconds - 2))),
+            setpointIsNew: this.#setpointSteadyS < SLOW_SLOPE_S,
           });
     const before = this.#status;
     const setpointC = orNull(Number.isNaN(trace.setpointC) ? this.#statedSetpointC : trace.setpointC);
@@ -357,6 +357,11 @@ export class ZoneWatch {
     this.#inBand = false;
     this.#atHeatSinceMs = null;
   }
+}
+
+function slopeOver(trace: TraceView, seconds: number): number {
+  if (trace.seconds < seconds + 2) return Number.NaN;
+  return (trace.meanTemperature(0, 2) - trace.meanTemperature(seconds, 2)) / seconds;
 }
 
 function orNull(value: number): number | null {

@@ -39,6 +39,7 @@ export const DOING_TEXT: Record<ZoneView['state'], string> = {
   heating: 'heating',
   holding: 'holding',
   cooling: 'cooling',
+  away: 'off its set-point',
   faulty: 'faulty',
   unknown: 'not known',
 };

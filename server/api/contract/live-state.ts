@@ -121,8 +121,8 @@ export const LiveState = component('LiveState', {
   }),
   sections: list(SectionView, 'Sections still between the gauge and the winder, and the last ten, newest first'),
   notWatched: list(
-    oneOf(['strand', 'heat']),
-    'What cannot be watched although reading lines arrive, because a signal is missing or cannot be understood',
+    oneOf(['strand', 'places', 'heat', 'heatInPart']),
+    'What cannot be watched although reading lines arrive, because a signal is missing or cannot be understood; places = where on the spool something is',
   ),
   notificationProblems: list(text(), 'What is wrong with notifications, one sentence each'),
   alarms: list(AlarmView, 'Active alarms, and past ones not acknowledged yet, most urgent first'),

@@ -6,6 +6,7 @@ import type { Spool } from '../../entities/spool.ts';
 import type { ZoneStatus } from '../../heat/zone-status.ts';
 import { recognisedSignals } from '../../reading/reading.ts';
 import type { LineSettings } from '../../settings/line-settings.ts';
+import { missingHeat } from '../../stage/stage-readiness.ts';
 import type { StageState } from '../../stage/stage-tracker.ts';
 import { reachesWinderInS, spoolPositionMm } from '../../strand/position.ts';
 import type { Section } from '../../strand/section.ts';
@@ -45,7 +46,7 @@ export interface LineSnapshot {
   readonly alarms: readonly Alarm[];
   /** Alarms that are shelved, suppressed by design or out of service. */
   readonly suppressed: readonly Alarm[];
-  /** Why strand or heat cannot be watched although lines arrive. */
+  /** What cannot be watched although lines arrive. */
   readonly unwatched: Unwatched;
   readonly sentence: string;
   readonly severity: Severity;
@@ -78,11 +79,14 @@ export function lineSnapshot(parts: LineSnapshotParts): LineSnapshot {
     impossibleMm: lineTracker.impossibleMm,
     nominalMm: settings.line.nominalMm,
     noDiameterForS: follower.noDiameterForS,
+    setSpeedMmPerS: settings.line.setSpeedMmPerS,
+    zoneNames: settings.line.zoneNames,
   });
   const inWords = headline({
     stage: stage.stage,
     missing: stage.missing,
     unwatched: unwatchedParts,
+    offHeat: missingHeat(lineTracker.zones, (zone) => settings.line.zoneNames[zone - 1] || `Zone ${zone}`),
     alarms,
     suppressed,
     spoolOrdinal: spool?.ordinal ?? null,
