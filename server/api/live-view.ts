@@ -117,6 +117,7 @@ export function liveView(monitor: LineMonitor, boot: string, notificationProblem
         last?.timeMs ?? s.nowMs,
       ),
       learntZones: [...s.learntZones],
+      visibleAfter: [...s.faultVisibilities].map(([zone, visibility]) => ({ zone, ...visibility })),
       zonesWithoutPower: s.zones.filter((zone) => zone.power === null).map((zone) => zone.zone),
     },
     sections: shown.toReversed().map((section) => sectionView(section, frame, now)),

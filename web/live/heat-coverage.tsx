@@ -1,13 +1,18 @@
+import { span } from '../format/times.ts';
 import { call } from '../service/call.ts';
 import { live } from '../service/live-store.ts';
 import { asProblem } from '../service/request.ts';
 import { showNotice } from '../shell/notice.tsx';
 
+function afterText(seconds: number | null): string {
+  return seconds === null ? 'later' : `after ${span(1000 * seconds)}`;
+}
+
 /** Whether the screw may turn, which zones are learnt, and which heater faults cannot be detected. */
 export default function HeatCoverage() {
   const state = live.value;
   if (!state) return null;
-  const { missingBeforeScrew, learntZones, zonesWithoutPower } = state.heat;
+  const { missingBeforeScrew, learntZones, visibleAfter, zonesWithoutPower } = state.heat;
   const { stage } = state.stage;
   const named = (zones: readonly number[]) =>
     zones.map((zone) => state.zones.find((one) => one.zone === zone)?.name ?? `Zone ${zone}`).join(', ');
@@ -43,7 +48,19 @@ export default function HeatCoverage() {
               <dt>Learnt from its own heat-ups: {named(learntZones)}</dt>
               <dd>
                 Power, losses and neighbours tell where each reading is expected; what leaves the grey band is looked
-                into.{' '}
+                into. How soon a fault can be told from noise and normal loads:
+                <ul class="visible-after">
+                  {visibleAfter.map((one) => (
+                    <li key={one.zone}>
+                      {named([one.zone])}: sensor slipped out {afterText(one.slippedS)}; heater lost{' '}
+                      {afterText(one.lostWhileHeatingS)} while heating up, {afterText(one.lostWhileHoldingS)} while
+                      holding; half of it {afterText(one.halfLostWhileHeatingS)} and{' '}
+                      {afterText(one.halfLostWhileHoldingS)}.
+                    </li>
+                  ))}
+                </ul>
+                “Later” means once the controller has raised the power; until then cold stock or a fan could explain it.
+                A safety cut-off must not depend on any of these times.{' '}
                 <button type="button" onClick={forget}>
                   Forget it: the line was rebuilt
                 </button>
@@ -55,7 +72,9 @@ export default function HeatCoverage() {
               <dt>Not learnt yet: {named(unlearnt)}</dt>
               <dd>
                 The first full heat-up from cold teaches what is normal. Until then faults are told by what no healthy
-                zone does: later, and a weak heater only once it is late.
+                zone does: later, and a weak heater only once it is late. A small, slow line is given up to two minutes
+                before its first rise is missed. A sensor that was out of its hole from the start looks like a slow
+                zone: hold a second thermometer against the barrel on the first evening.
               </dd>
             </div>
           )}

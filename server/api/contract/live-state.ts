@@ -114,6 +114,17 @@ export const LiveState = component('LiveState', {
   heat: Type.Object({
     missingBeforeScrew: list(text(), 'What is missing before the screw may turn; empty = nothing'),
     learntZones: list(int(), 'Zones whose model has been learnt from heat-ups'),
+    visibleAfter: list(
+      Type.Object({
+        zone: int(),
+        lostWhileHeatingS: numOrNull({ digits: 0 }),
+        lostWhileHoldingS: numOrNull({ digits: 0 }),
+        halfLostWhileHeatingS: numOrNull({ digits: 0 }),
+        halfLostWhileHoldingS: numOrNull({ digits: 0 }),
+        slippedS: numOrNull({ digits: 0 }),
+      }),
+      'How soon each fault of a learnt zone shows in its readings, s: its heater lost, half of it lost, its sensor slipped out; null = normal loads could explain it until the power rises',
+    ),
     zonesWithoutPower: list(
       int(),
       'Zones whose power the line does not send: faults are found later, and weak heaters go undetected',

@@ -3,6 +3,7 @@ import { headline, type Severity } from '../../alarm/headline.ts';
 import { type Unwatched, unwatched } from '../../alarm/unwatched.ts';
 import type { Run } from '../../entities/run.ts';
 import type { Spool } from '../../entities/spool.ts';
+import type { FaultVisibility } from '../../heat/fault-visibility.ts';
 import type { ZoneStatus } from '../../heat/zone-status.ts';
 import { recognisedSignals } from '../../reading/reading.ts';
 import type { LineSettings } from '../../settings/line-settings.ts';
@@ -35,6 +36,8 @@ export interface LineSnapshot {
   readonly zones: readonly ZoneStatus[];
   /** Zones whose thermal model has been learnt. */
   readonly learntZones: readonly number[];
+  /** How soon faults of each learnt zone can be seen. */
+  readonly faultVisibilities: ReadonlyMap<number, FaultVisibility>;
   /** The path by which positions on the spool being wound are calculated. */
   readonly gaugeToWinderMm: number;
   /** Sections of the run, in order of length. */
@@ -113,6 +116,7 @@ export function lineSnapshot(parts: LineSnapshotParts): LineSnapshot {
     last,
     zones: lineTracker.zones,
     learntZones: [...lineTracker.zoneModels().keys()].sort((a, b) => a - b),
+    faultVisibilities: lineTracker.faultVisibilities(),
     gaugeToWinderMm,
     sections: sections.effective(),
     trends: sections.openTrends(),

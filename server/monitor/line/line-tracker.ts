@@ -1,4 +1,5 @@
 import type { ExpectedThen } from '../../heat/expected-past.ts';
+import type { FaultVisibility } from '../../heat/fault-visibility.ts';
 import { HeatWatch } from '../../heat/heat-watch.ts';
 import { type ScrewAndHeat, StandingHot } from '../../heat/standing-hot.ts';
 import type { ThermalModel } from '../../heat/thermal-model.ts';
@@ -185,6 +186,11 @@ export class LineTracker {
   /** The expected temperatures of each zone over the last ten minutes. */
   expectedPast(): ReadonlyMap<number, readonly ExpectedThen[]> {
     return this.#heat.expectedPast();
+  }
+
+  /** How soon faults of each learnt zone can be seen. */
+  faultVisibilities(): ReadonlyMap<number, FaultVisibility> {
+    return this.#heat.visibilities();
   }
 
   forgetZoneModels(): void {
