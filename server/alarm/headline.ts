@@ -194,7 +194,7 @@ function howItIs(line: StateOfLine): string {
   const gaps = allGapsOf(line);
   const off = offHeat.length === 0 ? '' : ` ${upperFirst(list(offHeat))}.`;
   const silenced = suppressed.some(({ state }) => state === 'shelved' || state === 'outOfService');
-  const complete = gaps.length === 0 && !unwatched.minor && !silenced;
+  const complete = gaps.length === 0 && unwatched.minor.length === 0 && !silenced;
   if (off !== '') return complete ? `the strand is well.${off}` : `no fault seen in the strand.${off}${notes(gaps)}`;
   return complete ? 'all well.' : `no fault in what is watched.${notes(gaps)}`;
 }

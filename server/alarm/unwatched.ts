@@ -9,8 +9,8 @@ export interface Unwatched {
   readonly heat: string | null;
   /** Faults of the heat that cannot be seen because a zone does not send everything. */
   readonly heatInPart: string | null;
-  /** A signal of a minor rule does not come: screw speed, or the second axis of the gauge. */
-  readonly minor: boolean;
+  /** What minor rules would watch: ovality, which needs two axes of the gauge, and a screw that turns cold, which needs its speed. */
+  readonly minor: readonly ('outOfRound' | 'coldScrew')[];
 }
 
 export interface WatchFacts {
@@ -27,7 +27,7 @@ export interface WatchFacts {
   readonly zoneNames: readonly string[];
 }
 
-export const ALL_WATCHED: Unwatched = { strand: null, places: null, heat: null, heatInPart: null, minor: false };
+export const ALL_WATCHED: Unwatched = { strand: null, places: null, heat: null, heatInPart: null, minor: [] };
 
 /** A gauge may skip a reading or two, s. */
 export const NO_DIAMETER_AFTER_S = 3;
@@ -46,7 +46,7 @@ export function unwatched(facts: WatchFacts): Unwatched {
         : 'No speed and no length comes: places on the spool are unknown. Set the strand speed in Set-up.',
     heat: temperature ? null : 'No temperature comes: the heat is not watched.',
     heatInPart: temperature ? heatGaps(zones, zoneNames) : null,
-    minor: !(screwSpeed && twoAxes),
+    minor: [...(twoAxes ? [] : (['outOfRound'] as const)), ...(screwSpeed ? [] : (['coldScrew'] as const))],
   };
 }
 

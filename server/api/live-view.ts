@@ -121,7 +121,7 @@ export function liveView(monitor: LineMonitor, boot: string, notificationProblem
       zonesWithoutPower: s.zones.filter((zone) => zone.power === null).map((zone) => zone.zone),
     },
     sections: shown.toReversed().map((section) => sectionView(section, frame, now)),
-    notWatched: NOT_WATCHED.filter((what) => s.unwatched[what] !== null),
+    notWatched: [...NOT_WATCHED.filter((what) => s.unwatched[what] !== null), ...s.unwatched.minor],
     notificationProblems: [...notificationProblems],
     alarms: s.alarms.map(alarmView),
     suppressed: s.suppressed.map(alarmView),

@@ -14,7 +14,7 @@ const STILL_AFTER_S = 60;
 const MOVING_MM_PER_S = 0.3;
 /** Where neither a speed nor a length is known, the strand counts as settled after this time instead. */
 const SETTLE_S = 60;
-const SPEED_MISSING = 'the strand speed, in Set-up: places on the spool are unknown without it';
+const SPEED_MISSING = 'no strand speed: set it in Set-up, or places on the spool stay unknown';
 /** How often the list of what is missing is updated. */
 const UPDATE_MS = 250;
 

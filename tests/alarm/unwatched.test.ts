@@ -108,7 +108,11 @@ test('names the zones concerned, or says that it is all of them', () => {
 });
 
 test('a line of one axis, or without a screw speed, is calm but not all well', () => {
-  for (const less of [{ twoAxes: false }, { screwSpeed: false }]) {
+  for (const [less, minor] of [
+    [{ twoAxes: false }, ['outOfRound']],
+    [{ screwSpeed: false }, ['coldScrew']],
+  ] as const) {
+    expect(unwatched(facts(less)).minor).toEqual(minor);
     expect(stateOf(facts(less), WINDING)).toEqual({
       sentence: 'Winding: 41.2 m on spool 1, 1.752 mm, no fault in what is watched.',
       severity: 'calm',
@@ -174,6 +178,9 @@ test('reports no alarms only for what is watched', () => {
   expect(noAlarmText(['heat'])).toBe('None. Nothing stands against the strand or the link. The heat is not watched.');
   expect(noAlarmText(['strand', 'heat'])).toBe(
     'None. Nothing stands against the link. The strand is not watched. The heat is not watched.',
+  );
+  expect(noAlarmText(['outOfRound', 'coldScrew'])).toBe(
+    'None. Nothing stands against the strand, the heat or the link. Whether the strand is out of round is not watched: that takes two axes of the gauge. A screw that turns cold is not noticed: no screw speed comes (rpm).',
   );
   expect(noAlarmText(['places', 'heatInPart'])).toBe(
     'None. Nothing stands against the strand, the heat or the link. Places on the spool are unknown. The heat is watched only in part.',

@@ -38,7 +38,7 @@ test('asks for a speed before winding where neither speed nor length comes', () 
   wind(20, good);
   const { stage } = line.monitor.snapshot();
   expect(stage.stage).toBe('purging');
-  expect(stage.missing).toContain('the strand speed, in Set-up: places on the spool are unknown without it');
+  expect(stage.missing).toContain('no strand speed: set it in Set-up, or places on the spool stay unknown');
 });
 
 test('says that places are unknown, never 0.0 m and all well', () => {

@@ -191,7 +191,7 @@ describe('the automatic stage', () => {
     blind.run(30, { ...line, diameterMm: 1.75 });
     expect(blind.state.stage).toBe('purging');
     expect(blind.state.missing).toEqual([
-      'the strand speed, in Set-up: places on the spool are unknown without it',
+      'no strand speed: set it in Set-up, or places on the spool stay unknown',
       expect.stringMatching(/^strand not settled: \d+ s of 60 s within tolerance$/),
     ]);
     blind.run(60, { ...line, diameterMm: 1.75 });

@@ -40,6 +40,8 @@ const GAP_TEXT: Readonly<Record<LiveState['notWatched'][number], string>> = {
   places: 'Places on the spool are unknown.',
   heat: 'The heat is not watched.',
   heatInPart: 'The heat is watched only in part.',
+  outOfRound: 'Whether the strand is out of round is not watched: that takes two axes of the gauge.',
+  coldScrew: 'A screw that turns cold is not noticed: no screw speed comes (rpm).',
 };
 
 /** The text of an empty alarm list. It names only what is watched. */

@@ -54,16 +54,18 @@ export default function HeatCoverage() {
                     <li key={one.zone}>
                       {named([one.zone])}: sensor slipped out {afterText(one.slippedS)}; heater lost{' '}
                       {afterText(one.lostWhileHeatingS)} while heating up, {afterText(one.lostWhileHoldingS)} while
-                      holding; half of it {afterText(one.halfLostWhileHeatingS)} and{' '}
-                      {afterText(one.halfLostWhileHoldingS)}.
+                      holding; half of it {afterText(one.halfLostWhileHeatingS)} while heating up,{' '}
+                      {afterText(one.halfLostWhileHoldingS)} while holding.
                     </li>
                   ))}
                 </ul>
                 “Later” means once the controller has raised the power; until then cold stock or a fan could explain it.
-                A safety cut-off must not depend on any of these times.{' '}
-                <button type="button" onClick={forget}>
-                  Forget it: the line was rebuilt
-                </button>
+                A safety cut-off must not depend on any of these times.
+                <p class="actions">
+                  <button type="button" onClick={forget}>
+                    Forget it: the line was rebuilt
+                  </button>
+                </p>
               </dd>
             </div>
           )}

@@ -77,7 +77,13 @@ export function NowFigures() {
         <div>
           <dt>Past the gauge</dt>
           <dd>
-            {metres(now.gaugeMm, 1)} <span class="unit">m</span>
+            {placesUnknown ? (
+              'unknown'
+            ) : (
+              <>
+                {metres(now.gaugeMm, 1)} <span class="unit">m</span>
+              </>
+            )}
           </dd>
         </div>
       )}

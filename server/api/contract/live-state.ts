@@ -132,7 +132,7 @@ export const LiveState = component('LiveState', {
   }),
   sections: list(SectionView, 'Sections still between the gauge and the winder, and the last ten, newest first'),
   notWatched: list(
-    oneOf(['strand', 'places', 'heat', 'heatInPart']),
+    oneOf(['strand', 'places', 'heat', 'heatInPart', 'outOfRound', 'coldScrew']),
     'What cannot be watched although reading lines arrive, because a signal is missing or cannot be understood; places = where on the spool something is',
   ),
   notificationProblems: list(text(), 'What is wrong with notifications, one sentence each'),
