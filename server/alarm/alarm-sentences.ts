@@ -74,7 +74,7 @@ const SENTENCES: Readonly<Record<AlarmType, (facts: ConditionFacts) => string>> 
   sensorSlipped: (f) =>
     `${zone(f)} reads colder faster than it can cool${atTemperature(f.temperatureC)}${setpointClause(f.setpointC)}${power(f.power)}: its sensor seems to have slipped out of its hole, and the zone is really hotter than it says`,
   heaterWeak: (f) =>
-    `${zone(f)} gets less heat than its power should bring${atTemperature(f.temperatureC)}${setpointClause(f.setpointC)}${power(f.power)}: a heater of several may be dead, its supply low, or its clamp loose`,
+    `${zone(f)} gets less heat from its power than learnt${atTemperature(f.temperatureC)}${setpointClause(f.setpointC)}${power(f.power)}: half of its heater may be lost, its supply low, its clamp loose, or its sensor not firmly in its hole`,
   sensorFrozen: (f) =>
     `${zone(f)} says exactly the same temperature${atTemperature(f.temperatureC)} all the time: its true temperature is not known. The sensor's electronics or the firmware may hang${(f.power ?? 0) > HEATS_ABOVE ? ', or its heater is lost and it only seems to stand' : ''}`,
   sensorJumping: (f) =>

@@ -293,14 +293,15 @@ export const CATALOGUE: Catalogue = {
   heaterWeak: {
     group: 'heat',
     priority: 'medium',
-    title: 'heater weak',
+    title: 'weaker than learnt',
     onDelayS: 1,
     offDelayS: 60,
     deadband: null,
     latching: false,
-    consequence: 'The zone heats slowly and may not hold its temperature once stock is fed.',
+    consequence:
+      'The zone heats slowly and may not hold its temperature once stock is fed; if its sensor sits loosely, it is hotter than it says.',
     firstCheck:
-      'Do all its heaters get warm, and do their clamps sit tight? Does the sensor touch the metal? Is a fan blowing at it?',
+      'Does the sensor sit firmly in its hole? Do all heaters of the zone get warm, and do their clamps sit tight? Is a fan blowing at it?',
     caution: HEAT_CAUTION,
     badness: null,
   },

@@ -37,7 +37,7 @@ const WHILE = {
   heaterNoRise: 'while its heater gives no rise',
   heaterFallingAway: 'while the zone falls away',
   heaterRisingWithoutPower: 'while the zone rises without power',
-  heaterWeak: 'while its heater is weak',
+  heaterWeak: 'while the zone is weaker than learnt',
   strandLost: 'while the strand is lost',
   gaugeFrozen: 'while the gauge is frozen',
   gaugeMissing: 'while there is no diameter',

@@ -13,6 +13,7 @@ import type { LiveState } from './contract/live-state.ts';
 import type { LiveSpool } from './contract/runs-and-spools.ts';
 import { alarmView, limitsView, linkView, type SpoolFrame, sectionView } from './views.ts';
 
+const NOT_WATCHED = ['strand', 'places', 'heat', 'heatInPart'] as const;
 const SECTIONS_SHOWN = 10;
 const SPEED_NOT_NOTICEABLE_MM_PER_S = 0.05;
 
@@ -116,10 +117,11 @@ export function liveView(monitor: LineMonitor, boot: string, notificationProblem
         last?.timeMs ?? s.nowMs,
       ),
       learntZones: [...s.learntZones],
+      visibleAfter: [...s.faultVisibilities].map(([zone, visibility]) => ({ zone, ...visibility })),
       zonesWithoutPower: s.zones.filter((zone) => zone.power === null).map((zone) => zone.zone),
     },
     sections: shown.toReversed().map((section) => sectionView(section, frame, now)),
-    notWatched: (['strand', 'heat'] as const).filter((what) => s.unwatched[what] !== null),
+    notWatched: [...NOT_WATCHED.filter((what) => s.unwatched[what] !== null), ...s.unwatched.minor],
     notificationProblems: [...notificationProblems],
     alarms: s.alarms.map(alarmView),
     suppressed: s.suppressed.map(alarmView),

@@ -14,6 +14,7 @@ const STILL_AFTER_S = 60;
 const MOVING_MM_PER_S = 0.3;
 /** Where neither a speed nor a length is known, the strand counts as settled after this time instead. */
 const SETTLE_S = 60;
+const SPEED_MISSING = 'no strand speed: set it in Set-up, or places on the spool stay unknown';
 /** How often the list of what is missing is updated. */
 const UPDATE_MS = 250;
 
@@ -66,6 +67,7 @@ export class StageTracker {
   #present = false;
   #advancedMs = Number.NaN;
   #lengthKnown = false;
+  #speedKnown = false;
   /** How long each sign has lasted without a break, s. */
   #heatedS = 0;
   #coldS = 0;
@@ -96,6 +98,7 @@ export class StageTracker {
       this.#lengthKnown = true;
     }
     this.#lastGaugeMm = gaugeMm;
+    if (!Number.isNaN(speedMmPerS)) this.#speedKnown = true;
     const moving = this.#isMoving(timeMs, speedMmPerS);
 
     if (!this.#present) this.#settling.reset();
@@ -192,6 +195,7 @@ export class StageTracker {
     const since = allAtHeatSinceMs(zones);
     if (since !== null && missing.length === 0 && this.#stage !== 'purging')
       missing.push(...missingSoak(since, this.#options.soakMin, timeMs));
+    if (this.#present && !this.#lengthKnown && !this.#speedKnown) missing.push(SPEED_MISSING);
     if (!this.#present) missing.push('no strand in the gauge');
     else if (this.#stillS > 0) missing.push('strand stands still');
     else if (!this.#isSettled()) missing.push(this.#notSettled());

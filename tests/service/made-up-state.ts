@@ -50,7 +50,7 @@ export function madeUpState(lineName: string): LiveState {
       otherSignals: [],
     },
     zones: [],
-    heat: { missingBeforeScrew: [], learntZones: [], zonesWithoutPower: [] },
+    heat: { missingBeforeScrew: [], learntZones: [], visibleAfter: [], zonesWithoutPower: [] },
     sections: [],
     notWatched: [],
     notificationProblems: [],

@@ -39,6 +39,7 @@ export const DOING_TEXT: Record<ZoneView['state'], string> = {
   heating: 'heating',
   holding: 'holding',
   cooling: 'cooling',
+  away: 'off its set-point',
   faulty: 'faulty',
   unknown: 'not known',
 };
@@ -51,7 +52,7 @@ export const FAULT_TEXT: Record<ZoneView['faults'][number], string> = {
   risingWithoutPower: 'rising without power',
   aboveAbsoluteLimit: 'above the absolute limit',
   sensorSlipped: 'sensor slipped out',
-  heaterWeak: 'heater weak',
+  heaterWeak: 'weaker than learnt',
   frozen: 'reading frozen',
   jumping: 'reading jumps',
   late: 'slower than it should be',

@@ -114,6 +114,17 @@ export const LiveState = component('LiveState', {
   heat: Type.Object({
     missingBeforeScrew: list(text(), 'What is missing before the screw may turn; empty = nothing'),
     learntZones: list(int(), 'Zones whose model has been learnt from heat-ups'),
+    visibleAfter: list(
+      Type.Object({
+        zone: int(),
+        lostWhileHeatingS: numOrNull({ digits: 0 }),
+        lostWhileHoldingS: numOrNull({ digits: 0 }),
+        halfLostWhileHeatingS: numOrNull({ digits: 0 }),
+        halfLostWhileHoldingS: numOrNull({ digits: 0 }),
+        slippedS: numOrNull({ digits: 0 }),
+      }),
+      'How soon each fault of a learnt zone shows in its readings, s: its heater lost, half of it lost, its sensor slipped out; null = normal loads could explain it until the power rises',
+    ),
     zonesWithoutPower: list(
       int(),
       'Zones whose power the line does not send: faults are found later, and weak heaters go undetected',
@@ -121,8 +132,8 @@ export const LiveState = component('LiveState', {
   }),
   sections: list(SectionView, 'Sections still between the gauge and the winder, and the last ten, newest first'),
   notWatched: list(
-    oneOf(['strand', 'heat']),
-    'What cannot be watched although reading lines arrive, because a signal is missing or cannot be understood',
+    oneOf(['strand', 'places', 'heat', 'heatInPart', 'outOfRound', 'coldScrew']),
+    'What cannot be watched although reading lines arrive, because a signal is missing or cannot be understood; places = where on the spool something is',
   ),
   notificationProblems: list(text(), 'What is wrong with notifications, one sentence each'),
   alarms: list(AlarmView, 'Active alarms, and past ones not acknowledged yet, most urgent first'),

@@ -79,6 +79,7 @@ export class ConditionChecker {
       gaugeMm,
       gaugeToWinderMm: runTracker.gaugeToWinderMm,
       speedMmPerS,
+      travelIsKnown: lineTracker.travelIsKnown,
       gauge: { frozen: gauge.frozen, diameterMm, forS: gauge.sameForS, missingForS: follower.noDiameterForS },
       restarts: connection.link.restarts,
     });

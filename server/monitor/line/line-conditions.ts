@@ -36,6 +36,8 @@ export interface StrandState {
   readonly gaugeMm: number;
   readonly gaugeToWinderMm: number;
   readonly speedMmPerS: number;
+  /** Speed or length is known, and so are places on the spool. */
+  readonly travelIsKnown: boolean;
 }
 
 /** The state of the line at one moment. */
@@ -117,7 +119,7 @@ export class LineConditions {
     return held || this.#gaugeHeld ? [missing, gaugeFrozenCondition(gauge)] : NONE;
   }
 
-  #deviceConditions({ restarts, timeMs, spool, gaugeMm }: LineState): readonly Condition[] {
+  #deviceConditions({ restarts, timeMs, spool, gaugeMm, travelIsKnown }: LineState): readonly Condition[] {
     if (restarts !== this.#restarts) {
       this.#restarts = restarts;
       this.#restartedMs = timeMs;
@@ -127,7 +129,7 @@ export class LineConditions {
     const where = spool && {
       runId: spool.runId,
       gaugeMm,
-      spoolMm: gaugeMm - spool.startGaugeMm,
+      ...(travelIsKnown ? { spoolMm: gaugeMm - spool.startGaugeMm } : {}),
       spoolOrdinal: spool.ordinal,
     };
     const justNow = timeMs - this.#restartedMs < RESTART_IS_NEW_MS;
@@ -178,13 +180,13 @@ export function stillHolding(strand: StrandState): readonly Condition[] {
 }
 
 function placedSections(strand: StrandState): PlacedSection[] {
-  const { underway, sectionsOfRun, spool, gaugeMm, gaugeToWinderMm, speedMmPerS } = strand;
+  const { underway, sectionsOfRun, spool, gaugeMm, gaugeToWinderMm, speedMmPerS, travelIsKnown } = strand;
   return underway
     .filter((section) => section.open || section.kind === 'blob' || section.kind === 'neck')
     .map((section) => ({
       section,
       runId: sectionsOfRun,
-      spoolMm: spool === null ? null : (section.peakAtMm ?? section.fromMm) - spool.startGaugeMm,
+      spoolMm: spool === null || !travelIsKnown ? null : (section.peakAtMm ?? section.fromMm) - spool.startGaugeMm,
       spoolOrdinal: spool?.ordinal ?? null,
       reachesWinderInS: reachesWinderInS(section.fromMm, gaugeMm, gaugeToWinderMm, speedMmPerS),
     }));

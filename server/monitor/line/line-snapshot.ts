@@ -3,9 +3,11 @@ import { headline, type Severity } from '../../alarm/headline.ts';
 import { type Unwatched, unwatched } from '../../alarm/unwatched.ts';
 import type { Run } from '../../entities/run.ts';
 import type { Spool } from '../../entities/spool.ts';
+import type { FaultVisibility } from '../../heat/fault-visibility.ts';
 import type { ZoneStatus } from '../../heat/zone-status.ts';
 import { recognisedSignals } from '../../reading/reading.ts';
 import type { LineSettings } from '../../settings/line-settings.ts';
+import { missingHeat } from '../../stage/stage-readiness.ts';
 import type { StageState } from '../../stage/stage-tracker.ts';
 import { reachesWinderInS, spoolPositionMm } from '../../strand/position.ts';
 import type { Section } from '../../strand/section.ts';
@@ -34,6 +36,8 @@ export interface LineSnapshot {
   readonly zones: readonly ZoneStatus[];
   /** Zones whose thermal model has been learnt. */
   readonly learntZones: readonly number[];
+  /** How soon faults of each learnt zone can be seen. */
+  readonly faultVisibilities: ReadonlyMap<number, FaultVisibility>;
   /** The path by which positions on the spool being wound are calculated. */
   readonly gaugeToWinderMm: number;
   /** Sections of the run, in order of length. */
@@ -45,7 +49,7 @@ export interface LineSnapshot {
   readonly alarms: readonly Alarm[];
   /** Alarms that are shelved, suppressed by design or out of service. */
   readonly suppressed: readonly Alarm[];
-  /** Why strand or heat cannot be watched although lines arrive. */
+  /** What cannot be watched although lines arrive. */
   readonly unwatched: Unwatched;
   readonly sentence: string;
   readonly severity: Severity;
@@ -78,11 +82,14 @@ export function lineSnapshot(parts: LineSnapshotParts): LineSnapshot {
     impossibleMm: lineTracker.impossibleMm,
     nominalMm: settings.line.nominalMm,
     noDiameterForS: follower.noDiameterForS,
+    setSpeedMmPerS: settings.line.setSpeedMmPerS,
+    zoneNames: settings.line.zoneNames,
   });
   const inWords = headline({
     stage: stage.stage,
     missing: stage.missing,
     unwatched: unwatchedParts,
+    offHeat: missingHeat(lineTracker.zones, (zone) => settings.line.zoneNames[zone - 1] || `Zone ${zone}`),
     alarms,
     suppressed,
     spoolOrdinal: spool?.ordinal ?? null,
@@ -109,6 +116,7 @@ export function lineSnapshot(parts: LineSnapshotParts): LineSnapshot {
     last,
     zones: lineTracker.zones,
     learntZones: [...lineTracker.zoneModels().keys()].sort((a, b) => a - b),
+    faultVisibilities: lineTracker.faultVisibilities(),
     gaugeToWinderMm,
     sections: sections.effective(),
     trends: sections.openTrends(),

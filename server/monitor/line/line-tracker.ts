@@ -1,9 +1,10 @@
 import type { ExpectedThen } from '../../heat/expected-past.ts';
+import type { FaultVisibility } from '../../heat/fault-visibility.ts';
 import { HeatWatch } from '../../heat/heat-watch.ts';
 import { type ScrewAndHeat, StandingHot } from '../../heat/standing-hot.ts';
 import type { ThermalModel } from '../../heat/thermal-model.ts';
 import type { ZoneStatus } from '../../heat/zone-status.ts';
-import { type Reading, valueAt } from '../../reading/reading.ts';
+import { type Reading, sendsTravel, valueAt } from '../../reading/reading.ts';
 import type { LineSettings } from '../../settings/line-settings.ts';
 import type { Stage } from '../../stage/stage.ts';
 import { type StageState, StageTracker } from '../../stage/stage-tracker.ts';
@@ -90,6 +91,8 @@ export class LineTracker {
   };
   /** Length counted when the run started; gauge lengths of a run count from there. */
   #runStartMm = 0;
+  /** The line sends speed or length. */
+  #travelSent = false;
 
   constructor(parts: LineTrackerParts) {
     this.#settings = parts.settings;
@@ -112,6 +115,7 @@ export class LineTracker {
       speedMmPerS: last.values.v ?? null,
     });
     this.#runStartMm = 0;
+    this.#travelSent = last.values.v !== undefined || last.values.len !== undefined;
     this.#stage = new StageTracker(stageOptions(this.#settings), { stage, setByUser, sinceMs: last.timeMs });
     this.#stageState = this.#stage.override(setByUser ? stage : null, last.timeMs);
   }
@@ -128,6 +132,7 @@ export class LineTracker {
   step(reading: Reading): void {
     const { layout, timeMs } = reading;
     this.#length.step(reading);
+    if (sendsTravel(layout)) this.#travelSent = true;
     const { speedMmPerS } = this.#length;
     const sentMm = valueAt(reading, layout.diameter);
     this.#impossibleMm = sentMm > 0 && !canBeStrand(sentMm, this.#settings.nominalMm) ? sentMm : null;
@@ -183,6 +188,11 @@ export class LineTracker {
     return this.#heat.expectedPast();
   }
 
+  /** How soon faults of each learnt zone can be seen. */
+  faultVisibilities(): ReadonlyMap<number, FaultVisibility> {
+    return this.#heat.visibilities();
+  }
+
   forgetZoneModels(): void {
     this.#heat.forget();
   }
@@ -224,6 +234,11 @@ export class LineTracker {
   /** NaN = unknown. */
   get speedMmPerS(): number {
     return this.#length.speedMmPerS;
+  }
+
+  /** Speed or length is sent, or a speed is set: places on the strand are known. */
+  get travelIsKnown(): boolean {
+    return this.#travelSent || this.#settings.setSpeedMmPerS > 0;
   }
 
   /** At the last reading the winder's turns were recognised. */

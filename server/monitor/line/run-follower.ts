@@ -106,9 +106,11 @@ export class RunFollower {
     return this.#positionAt(this.nowMs());
   }
 
-  /** Sections that have not reached the winder in full. */
+  /** Sections that have not reached the winder in full; where places are unknown, only those at the gauge. */
   underway(): readonly MeasuredSection[] {
-    return this.#sections.underway(winderGaugeMm(this.#lineTracker.gaugeMm, this.#runTracker.gaugeToWinderMm));
+    const { gaugeMm, travelIsKnown } = this.#lineTracker;
+    const winderMm = winderGaugeMm(gaugeMm, this.#runTracker.gaugeToWinderMm);
+    return this.#sections.underway(travelIsKnown ? winderMm : Number.POSITIVE_INFINITY);
   }
 
   // ---- one reading ----
