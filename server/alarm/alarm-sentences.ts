@@ -53,6 +53,8 @@ const SENTENCES: Readonly<Record<AlarmType, (facts: ConditionFacts) => string>> 
     `The gauge says exactly ${f.diameterMm === undefined ? 'the same' : `${f.diameterMm.toFixed(3)} mm`}${durationClause(f.forS)} while the strand moves: the diameter is not being watched`,
   gaugeMissing: (f) =>
     `No diameter from the gauge${durationClause(f.forS)} while the strand is made: it is not being watched`,
+  lengthContradicted: (f) =>
+    `The length counter and the speed disagree${detail(f.text)}. Where strand lies on the spool is not known`,
   lineSilent: (f) =>
     `No reading line${durationClause(f.forS)}: the line is not being watched${f.text ? `. ${withoutStop(f.text)}` : ''}`,
   lineGarbled: (f) =>

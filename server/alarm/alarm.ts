@@ -25,6 +25,7 @@ export const ALARM_TYPES = [
   'strandLost',
   'gaugeFrozen',
   'gaugeMissing',
+  'lengthContradicted',
   'lineSilent',
   'lineGarbled',
   'deviceRestarted',

@@ -129,6 +129,20 @@ export const CATALOGUE: Catalogue = {
     caution: '',
     badness: longestTime,
   },
+  lengthContradicted: {
+    group: 'gauge',
+    priority: 'medium',
+    title: 'Length and speed disagree',
+    onDelayS: 2,
+    offDelayS: 60,
+    deadband: null,
+    latching: false,
+    consequence: 'Places on the spool are wrong: a blob lies somewhere else than the cut list says.',
+    firstCheck:
+      'Does the measuring roller turn without slipping? Do the factors of len and v in Set-up give mm and mm/s? Measure a metre of strand with a tape.',
+    caution: HOT_AND_MOVING,
+    badness: null,
+  },
   lineSilent: {
     group: 'link',
     priority: 'high',

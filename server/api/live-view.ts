@@ -58,7 +58,9 @@ export function liveView(monitor: LineMonitor, boot: string, notificationProblem
   // A spool being wound cannot have been measured by tape, so its lengths are as counted. The strand between gauge and
   // winder will be on this spool, so its positions count from the same start.
   const frame: SpoolFrame | null =
-    spool === null ? null : { spoolId: spool.id, startGaugeMm: spool.startGaugeMm, endGaugeMm: null, lengthFactor: 1 };
+    spool === null || !s.placesKnown
+      ? null
+      : { spoolId: spool.id, startGaugeMm: spool.startGaugeMm, endGaugeMm: null, lengthFactor: 1 };
   const sections = spool === null ? [] : s.sections.filter(({ toMm }) => toMm > spool.startGaugeMm);
   const shown = sections.filter(
     (section, index) =>
@@ -86,7 +88,7 @@ export function liveView(monitor: LineMonitor, boot: string, notificationProblem
     now: {
       timeMs: last?.timeMs ?? null,
       gaugeMm: last?.gaugeMm ?? 0,
-      spoolMm: spool === null || last === null ? null : last.gaugeMm - spool.startGaugeMm,
+      spoolMm: spool === null || last === null || !s.placesKnown ? null : last.gaugeMm - spool.startGaugeMm,
       diameterMm: last?.diameterMm ?? null,
       outOfRoundMm: last?.outOfRoundMm ?? null,
       speedMmPerS: last?.speedMmPerS ?? null,
@@ -100,6 +102,7 @@ export function liveView(monitor: LineMonitor, boot: string, notificationProblem
                 : [],
             ),
     },
+    lengthJumps: s.lengthJumps,
     zones: s.zones.map(({ expected, doing, ...zone }) => ({
       ...zone,
       state: doing,

@@ -49,6 +49,7 @@ export function madeUpState(lineName: string): LiveState {
       samplePitchMm: null,
       otherSignals: [],
     },
+    lengthJumps: 0,
     zones: [],
     heat: { missingBeforeScrew: [], learntZones: [], zonesWithoutPower: [] },
     sections: [],

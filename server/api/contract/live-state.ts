@@ -110,6 +110,10 @@ export const LiveState = component('LiveState', {
       'Signals that the service stores but does not interpret',
     ),
   }),
+  lengthJumps: int({
+    description:
+      'Jumps of the length counter that neither the speed nor its own rate supported, since the source was opened; they moved no position',
+  }),
   zones: list(ZoneView),
   heat: Type.Object({
     missingBeforeScrew: list(text(), 'What is missing before the screw may turn; empty = nothing'),

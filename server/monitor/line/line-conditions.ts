@@ -7,6 +7,7 @@ import {
   gaugeMissingCondition,
   heatConditions,
   hotStandingCondition,
+  lengthContradictedCondition,
   lineGarbledCondition,
   lineSilentCondition,
   type PlacedSection,
@@ -17,6 +18,7 @@ import {
 import type { Spool } from '../../entities/spool.ts';
 import type { ScrewAndHeat } from '../../heat/standing-hot.ts';
 import type { HeatLimits, ZoneStatus } from '../../heat/zone-status.ts';
+import type { LengthContradiction } from '../../strand/length-agreement.ts';
 import { reachesWinderInS } from '../../strand/position.ts';
 import type { MeasuredSection } from '../../strand/section.ts';
 import type { StrandLimits } from '../../strand/strand-limits.ts';
@@ -36,6 +38,8 @@ export interface StrandState {
   readonly gaugeMm: number;
   readonly gaugeToWinderMm: number;
   readonly speedMmPerS: number;
+  /** Counter and speed contradict each other, so no position on the spool is known; null = they don't. */
+  readonly lengthContradiction: LengthContradiction | null;
 }
 
 /** The state of the line at one moment. */
@@ -110,29 +114,31 @@ export class LineConditions {
     return strandConditions(placedSections(line), line.strandLimits);
   }
 
-  #gaugeConditions({ gauge }: LineState): readonly Condition[] {
+  #gaugeConditions({ gauge, lengthContradiction }: LineState): readonly Condition[] {
     const missing = gaugeMissingCondition(gauge.missingForS);
     const held = this.#gaugeHeld;
-    this.#gaugeHeld = gauge.frozen || missing.active;
-    return held || this.#gaugeHeld ? [missing, gaugeFrozenCondition(gauge)] : NONE;
+    this.#gaugeHeld = gauge.frozen || missing.active || lengthContradiction !== null;
+    if (!held && !this.#gaugeHeld) return NONE;
+    return [missing, gaugeFrozenCondition(gauge), lengthContradictedCondition(lengthContradiction)];
   }
 
-  #deviceConditions({ restarts, timeMs, spool, gaugeMm }: LineState): readonly Condition[] {
+  #deviceConditions({ restarts, timeMs, spool, gaugeMm, lengthContradiction }: LineState): readonly Condition[] {
     if (restarts !== this.#restarts) {
       this.#restarts = restarts;
       this.#restartedMs = timeMs;
     }
     if (restarts === 0 && !this.#restartHeld) return NONE;
     this.#restartHeld = false;
-    const where = spool && {
-      runId: spool.runId,
-      gaugeMm,
-      spoolMm: gaugeMm - spool.startGaugeMm,
-      spoolOrdinal: spool.ordinal,
-    };
+    const where = lengthContradiction === null &&
+      spool && {
+        runId: spool.runId,
+        gaugeMm,
+        spoolMm: gaugeMm - spool.startGaugeMm,
+        spoolOrdinal: spool.ordinal,
+      };
     const justNow = timeMs - this.#restartedMs < RESTART_IS_NEW_MS;
     const restartedMs = restarts === 0 ? null : this.#restartedMs;
-    return [deviceRestartedCondition({ restartedMs, justNow, where })];
+    return [deviceRestartedCondition({ restartedMs, justNow, where: where || null })];
   }
 
   #heatConditions({ zones, zoneNames, heatLimits }: LineState): readonly Condition[] {
@@ -178,7 +184,10 @@ export function stillHolding(strand: StrandState): readonly Condition[] {
 }
 
 function placedSections(strand: StrandState): PlacedSection[] {
-  const { underway, sectionsOfRun, spool, gaugeMm, gaugeToWinderMm, speedMmPerS } = strand;
+  const { underway, sectionsOfRun, gaugeMm, gaugeToWinderMm } = strand;
+  const placesKnown = strand.lengthContradiction === null;
+  const spool = placesKnown ? strand.spool : null;
+  const speedMmPerS = placesKnown ? strand.speedMmPerS : Number.NaN;
   return underway
     .filter((section) => section.open || section.kind === 'blob' || section.kind === 'neck')
     .map((section) => ({

@@ -36,6 +36,10 @@ export interface LineSnapshot {
   readonly learntZones: readonly number[];
   /** The path by which positions on the spool being wound are calculated. */
   readonly gaugeToWinderMm: number;
+  /** Jumps of the length counter that nothing supported, since the source was opened. They moved no position. */
+  readonly lengthJumps: number;
+  /** false = length counter and speed contradict each other. */
+  readonly placesKnown: boolean;
   /** Sections of the run, in order of length. */
   readonly sections: readonly Section[];
   /** Drift and surging that continue at the gauge. */
@@ -73,6 +77,7 @@ export function lineSnapshot(parts: LineSnapshotParts): LineSnapshot {
   const suppressed = parts.alarms.suppressed();
   const { run, spool, gaugeToWinderMm } = runTracker;
   const { last } = lineTracker;
+  const placesKnown = lineTracker.lengthContradiction === null;
   const unwatchedParts = unwatched({
     understood: last === null ? null : recognisedSignals(last.reading.layout),
     impossibleMm: lineTracker.impossibleMm,
@@ -86,7 +91,7 @@ export function lineSnapshot(parts: LineSnapshotParts): LineSnapshot {
     alarms,
     suppressed,
     spoolOrdinal: spool?.ordinal ?? null,
-    woundMm: spool === null ? null : runTracker.woundMm(lineTracker.gaugeMm),
+    woundMm: spool === null || !placesKnown ? null : runTracker.woundMm(lineTracker.gaugeMm),
     diameterMm: last?.diameterMm ?? null,
     strandMoves: lineTracker.strandIsMoving,
     link: {
@@ -96,7 +101,7 @@ export function lineSnapshot(parts: LineSnapshotParts): LineSnapshot {
       live: link.timing === 'live',
       isReleased: link.isReleased,
     },
-    blobOnItsWay: stage.stage === 'winding' ? nextBlob(follower) : null,
+    blobOnItsWay: stage.stage === 'winding' && placesKnown ? nextBlob(follower) : null,
   });
   return {
     nowMs: clock.nowMs(),
@@ -110,6 +115,8 @@ export function lineSnapshot(parts: LineSnapshotParts): LineSnapshot {
     zones: lineTracker.zones,
     learntZones: [...lineTracker.zoneModels().keys()].sort((a, b) => a - b),
     gaugeToWinderMm,
+    lengthJumps: lineTracker.lengthJumps,
+    placesKnown,
     sections: sections.effective(),
     trends: sections.openTrends(),
     gaugeSaturated: lineTracker.gauge.saturated,

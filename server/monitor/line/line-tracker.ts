@@ -9,6 +9,7 @@ import type { Stage } from '../../stage/stage.ts';
 import { type StageState, StageTracker } from '../../stage/stage-tracker.ts';
 import { GaugeWatch } from '../../strand/gauge-watch.ts';
 import { LengthTracker } from '../../strand/length.ts';
+import type { LengthContradiction } from '../../strand/length-agreement.ts';
 import { canBeStrand } from '../../strand/possible-diameter.ts';
 import { plainContext, type SampleContext } from '../../strand/section-detector.ts';
 import { WinderTurns, type WindingStart } from '../../strand/winder-turns.ts';
@@ -224,6 +225,16 @@ export class LineTracker {
   /** NaN = unknown. */
   get speedMmPerS(): number {
     return this.#length.speedMmPerS;
+  }
+
+  /** What counter and speed say if they contradict each other, so that positions are not known; null = they don't. */
+  get lengthContradiction(): LengthContradiction | null {
+    return this.#length.contradiction;
+  }
+
+  /** Jumps of the length counter that nothing supported, and that moved no position. */
+  get lengthJumps(): number {
+    return this.#length.counterJumps;
   }
 
   /** At the last reading the winder's turns were recognised. */
