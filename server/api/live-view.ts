@@ -85,6 +85,15 @@ export function liveView(monitor: LineMonitor, boot: string, notificationProblem
     },
     run: run === null ? null : { id: run.id, startedMs: run.startedMs, timeZone: run.timeZone, lot: run.lot },
     spool: spool === null ? null : liveSpool(s, spool, monitor.woundMm(spool)),
+    spoolToContinue:
+      s.spoolToContinue === null
+        ? null
+        : {
+            id: s.spoolToContinue.id,
+            ordinal: s.spoolToContinue.ordinal,
+            woundMm: monitor.woundMm(s.spoolToContinue),
+            sinceMm: Math.max(0, (last?.gaugeMm ?? 0) - (s.spoolToContinue.endGaugeMm ?? 0)),
+          },
     now: {
       timeMs: last?.timeMs ?? null,
       gaugeMm: last?.gaugeMm ?? 0,

@@ -59,6 +59,7 @@ export function recordWriter(
     beginSpool: guarded(spools.begin, (spool) => spool.runId),
     moveSpoolStart: guarded(spools.moveStart, ofNoRun),
     endSpool: guarded(spools.end, ofNoRun),
+    reopenSpool: guarded(spools.reopen, ofNoRun),
     moveSpoolChange: guarded(spools.moveChange, ofNoRun),
     splitSpool: guarded(spools.split, ofNoRun),
     setSpoolNote: guarded(spools.setNote, ofNoRun),

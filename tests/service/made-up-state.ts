@@ -39,6 +39,7 @@ export function madeUpState(lineName: string): LiveState {
     stage: { stage: 'stopped', setByUser: false, sinceMs: 0, missing: [] },
     run: null,
     spool: null,
+    spoolToContinue: null,
     now: {
       timeMs: null,
       gaugeMm: 0,

@@ -18,7 +18,7 @@ export function StagePanel() {
   const [problem, setProblem] = useState<ServiceProblem | null>(null);
   const dialog = useRef<HTMLDialogElement>(null);
   if (!state) return null;
-  const { stage, spool, run } = state;
+  const { stage, spool, run, spoolToContinue } = state;
 
   const send = async (request: Promise<unknown>, done: string) => {
     try {
@@ -73,6 +73,24 @@ export function StagePanel() {
             </ul>
           </div>
         ))}
+      {spoolToContinue && (
+        <div class="missing" data-testid="spool-to-continue">
+          <p>
+            Does this strand go on spool {spoolToContinue.ordinal}, {metres(spoolToContinue.woundMm, 1)} m? Then the{' '}
+            {metres(spoolToContinue.sinceMm, 1)} m measured since it ended are added and judged. Otherwise a new spool
+            starts once the strand has settled.
+          </p>
+          <p class="actions">
+            <button
+              type="button"
+              class="main"
+              onClick={() => send(call('POST /api/spools/continue'), `Spool ${spoolToContinue.ordinal} continues.`)}
+            >
+              Continue spool {spoolToContinue.ordinal}
+            </button>
+          </p>
+        </div>
+      )}
       {problem && <ProblemNote problem={problem} />}
       <p class="actions">
         {stage.setByUser && (

@@ -94,6 +94,15 @@ export const LiveState = component('LiveState', {
   stage: StageView,
   run: orNull(Type.Object({ id: int(), startedMs: num(), timeZone: text(), lot: orNull(LotView) })),
   spool: orNull(LiveSpool),
+  spoolToContinue: orNull(
+    Type.Object({
+      id: int(),
+      ordinal: int(),
+      woundMm: num({ digits: 1 }),
+      sinceMm: num({ digits: 1, description: 'Strand measured since it ended, which would be added to it' }),
+    }),
+    'Strand is made again after a stop, and it is not certain that it is the same strand: the spool that it may go on',
+  ),
   now: Type.Object({
     timeMs: numOrNull({ digits: 1 }),
     gaugeMm: num({ digits: 1 }),

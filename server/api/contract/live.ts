@@ -95,6 +95,14 @@ export const live = routes({
     body: input({ stage: orNull(oneOf(STAGES)) }),
     answers: { 200: StageView },
   },
+  'POST /api/spools/continue': {
+    operationId: 'continueSpool',
+    tag: 'live',
+    summary: 'Continue the spool that ended',
+    description:
+      'States that the strand made after a stop goes on the spool that ended last in this run. All strand since its end is added and judged. Returns the spool.',
+    answers: { 200: orNull(LiveSpool) },
+  },
   'POST /api/spools/change': {
     operationId: 'changeSpool',
     tag: 'live',

@@ -28,6 +28,8 @@ export interface LineSnapshot {
   readonly stage: StageState;
   readonly run: Run | null;
   readonly spool: Spool | null;
+  /** The spool that ended last in this run, if strand is being made again that may go on it; else null. */
+  readonly spoolToContinue: Spool | null;
   /** Increases when a user states where a spool starts or was changed, or anything else that alters how it is shown. */
   readonly spoolBoundsRevision: number;
   readonly last: LastReading | null;
@@ -110,6 +112,7 @@ export function lineSnapshot(parts: LineSnapshotParts): LineSnapshot {
     stage,
     run,
     spool,
+    spoolToContinue: stage.stage === 'purging' ? runTracker.endedSpool : null,
     spoolBoundsRevision: userStatements.spoolBoundsRevision,
     last,
     zones: lineTracker.zones,

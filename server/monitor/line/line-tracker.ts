@@ -56,7 +56,7 @@ export function createLineTracker(
     screwAndHeat: new StandingHot(),
     winderTurns: new WinderTurns(),
     stage: new StageTracker(stageOptions(settings)),
-    stageState: { stage: 'stopped', setByUser: false, sinceMs: nowMs, missing: [] },
+    stageState: { stage: 'stopped', setByUser: false, sinceMs: nowMs, missing: [], sameStrand: false },
     sampleContext: plainContext(),
   });
 }
@@ -155,6 +155,11 @@ export class LineTracker {
   /** Sets the stage as stated by a user; null = follow the line's signs again. */
   setStage(stage: Stage | null, timeMs: number): void {
     this.#stageState = this.#stage.override(stage, timeMs);
+  }
+
+  /** The strand goes on the spool that was being wound before the line stood still, as stated by a user. */
+  continueWinding(timeMs: number): void {
+    this.#stageState = this.#stage.continueWinding(timeMs);
   }
 
   /** A run starts here. */

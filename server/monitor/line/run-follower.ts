@@ -130,7 +130,8 @@ export class RunFollower {
     const { timeMs } = reading;
     const lineTracker = this.#lineTracker;
     this.#append(run.id, reading, lineTracker.gaugeMm);
-    if (!this.#makesStrand) return this.#sections.pause(timeMs);
+    // Strand that moves again after a stop may go on a spool, whatever the stage still is.
+    if (!this.#makesStrand && !lineTracker.strandIsMoving) return this.#sections.pause(timeMs);
     return this.#sections.step(timeMs, lineTracker.gaugeMm, lineTracker.diameterMm, lineTracker.sampleContext);
   }
 
@@ -156,13 +157,27 @@ export class RunFollower {
     this.#followStage(timeMs);
   }
 
+  /**
+   * The strand goes on the spool that ended last in this run, as stated by a user.
+   * @returns a sentence for the log; null = it cannot continue
+   */
+  continueSpool(timeMs: number): string | null {
+    const ended = this.#runTracker.endedSpool;
+    const continued = this.#runTracker.continueSpool();
+    if (ended === null || continued === null) return null;
+    this.#sections.continueSpool(ended.endGaugeMm ?? 0);
+    this.#lineTracker.continueWinding(timeMs);
+    this.#followStage(timeMs);
+    return continued;
+  }
+
   #followStage(timeMs: number): void {
     const { guard, alarms, connection, timeZone, log, listeners } = this.#parts;
     const before = this.#stage;
     const next = this.#lineTracker.stage;
     this.#stage = next;
     this.#runsTriedMs = timeMs;
-    const { run: runBefore, spool: spoolBefore } = this.#runTracker;
+    const { run: runBefore, spool: spoolBefore, endedSpool } = this.#runTracker;
     // Reset before the run starts, because its first spool may start with it.
     if (runBefore === null && next.stage !== 'stopped') {
       this.#lineTracker.resetLength();
@@ -171,7 +186,7 @@ export class RunFollower {
     guard.attempt('runs', () => {
       const source = { title: connection.link.title, timeZone };
       const position = this.#positionAt(timeMs);
-      const events = this.#runTracker.followStage(next.stage, next.setByUser, position, source);
+      const events = this.#runTracker.followStage(next, position, source);
       const runId = this.#runTracker.run?.id ?? runBefore?.id ?? null;
       for (const what of events) log.write('service', what, runId);
     });
@@ -180,7 +195,8 @@ export class RunFollower {
       this.#sections.startRun(run.id);
       this.saveRunSettings();
     }
-    if (spool !== null && spool !== spoolBefore) this.startSpoolSections();
+    if (spool !== null && spool.id === endedSpool?.id) this.#sections.continueSpool(endedSpool.endGaugeMm ?? 0);
+    else if (spool !== null && spool !== spoolBefore) this.startSpoolSections();
     if (spool === null && spoolBefore !== null) this.#sections.endSpool();
     if (run === null && runBefore !== null) this.#runEnded(timeMs);
     if (before.stage !== next.stage) listeners.changed();

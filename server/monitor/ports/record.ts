@@ -38,6 +38,11 @@ export interface RecordWriter {
   /** Corrects where a spool starts. */
   moveSpoolStart(spoolId: number, startGaugeMm: number, startedMs: number): Spool;
   endSpool(spoolId: number, endGaugeMm: number, endedMs: number): void;
+  /**
+   * Continues a spool that had ended.
+   * @returns null = it cannot go on, because it has been cut, named or measured since, or the next one has started
+   */
+  reopenSpool(spoolId: number): Spool | null;
   /** Corrects where a spool was changed without a stop: the previous one ends there, and this one starts there. */
   moveSpoolChange(beforeId: number, spoolId: number, atGaugeMm: number, atMs: number): Spool;
   /**

@@ -30,19 +30,30 @@ interface SpoolOnWinder {
   readonly startKnown: boolean;
 }
 
+/** The stage as runs and spools follow it. */
+export interface FollowedStage {
+  readonly stage: Stage;
+  readonly setByUser: boolean;
+  /** Winding continued with the strand that was being wound before the line stood still. */
+  readonly sameStrand: boolean;
+}
+
 /**
  * Starts and ends runs and spools as the stage changes.
  *
  * A run starts when the stage leaves `stopped`. It ends when a user sets `stopped`, or when the line has been stopped for
  * the set time. A spool starts with winding. Strand that is at the winder then passed the gauge one path length earlier, so
  * the spool's innermost strand has gauge length L0 − path (conservation of length). The stage only estimates when winding
- * started; the winder's turns, if sent, correct it.
+ * started; the winder's turns, if sent, correct it. A spool ends when the line stands still, and continues if the same strand
+ * does.
  */
 export class RunTracker {
   readonly #writer: RecordWriter;
   #options: RunTrackerOptions;
   #run: Run | null = null;
   #onWinder: SpoolOnWinder | null = null;
+  /** The last spool of the run that ended, and may continue. */
+  #ended: SpoolOnWinder | null = null;
   #spoolCount = 0;
   #stoppedSinceMs: number | null = null;
   /** Where the previous spool ended; strand before that cannot be on this one. */
@@ -59,6 +70,11 @@ export class RunTracker {
 
   get spool(): Spool | null {
     return this.#onWinder?.spool ?? null;
+  }
+
+  /** The spool that ended last in this run, while no other is being wound; null = none. */
+  get endedSpool(): Spool | null {
+    return this.#onWinder === null ? (this.#ended?.spool ?? null) : null;
   }
 
   /** The path by which positions on the spool are calculated, mm. */
@@ -87,7 +103,10 @@ export class RunTracker {
     const open = spools.find(({ endGaugeMm }) => endGaugeMm === null);
     this.#run = run;
     // What the turn counter did before the restart is unknown, so it cannot show where the spool started.
-    this.#onWinder = open ? { spool: open, pathMm: this.#options.gaugeToWinderMm, startKnown: true } : null;
+    const known = { pathMm: this.#options.gaugeToWinderMm, startKnown: true };
+    const last = spools.at(-1);
+    this.#onWinder = open ? { spool: open, ...known } : null;
+    this.#ended = open === undefined && last !== undefined ? { spool: last, ...known } : null;
     this.#spoolCount = spools.length;
     this.#previousEndMm = Math.max(...spools.map(({ endGaugeMm }) => endGaugeMm ?? Number.NEGATIVE_INFINITY));
   }
@@ -103,8 +122,7 @@ export class RunTracker {
 
   /** @returns what was started or ended, as sentences for the operators' log */
   followStage(
-    stage: Stage,
-    setByUser: boolean,
+    { stage, setByUser, sameStrand }: FollowedStage,
     at: LinePosition,
     source: { readonly title: string; readonly timeZone: string },
   ): readonly string[] {
@@ -118,12 +136,13 @@ export class RunTracker {
           sourceTitle: source.title,
         });
         this.#spoolCount = 0;
+        this.#ended = null;
         this.#previousEndMm = Number.NEGATIVE_INFINITY;
         events.push(`Run ${this.#run.id} started.`);
       }
     }
     if (stage === 'winding' && this.#onWinder === null && this.#run !== null) {
-      events.push(this.#startSpool(this.#run, at));
+      events.push((sameStrand ? this.continueSpool() : null) ?? this.#startSpool(this.#run, at));
     }
     if (stage !== 'winding' && this.#onWinder !== null) events.push(this.#endSpool(this.#onWinder, at));
     if (stage === 'stopped' && this.#run !== null) {
@@ -144,6 +163,20 @@ export class RunTracker {
   /** @returns a sentence for the log; null = there is no run */
   endRun(at: LinePosition): string | null {
     return this.#run === null ? null : this.#endRun(this.#run, at);
+  }
+
+  /**
+   * The strand goes on the spool that ended last in this run.
+   * @returns a sentence for the log; null = there is none, or it has been cut, named or measured since
+   */
+  continueSpool(): string | null {
+    const ended = this.#ended;
+    if (ended === null || this.#onWinder !== null) return null;
+    const spool = this.#writer.reopenSpool(ended.spool.id);
+    if (spool === null) return null;
+    this.#onWinder = { ...ended, spool };
+    this.#ended = null;
+    return `Spool ${spool.ordinal} continues.`;
   }
 
   #endRun(run: Run, at: LinePosition): string {
@@ -188,6 +221,7 @@ export class RunTracker {
       this.#onWinder = { ...this.#onWinder, spool: moved, startKnown: true };
       if (previous !== null) this.#previousEndMm = startGaugeMm;
     }
+    if (this.#ended?.spool.id === spool.id) this.#ended = { ...this.#ended, spool: moved, startKnown: true };
     return moved;
   }
 
@@ -199,6 +233,7 @@ export class RunTracker {
       this.#onWinder = { ...this.#onWinder, spool: next, startKnown: true };
       this.#previousEndMm = atGaugeMm;
     }
+    if (this.#ended?.spool.id === spool.id) this.#ended = { ...this.#ended, spool: next, startKnown: true };
     return next;
   }
 
@@ -226,15 +261,18 @@ export class RunTracker {
     });
     this.#spoolCount = ordinal;
     this.#onWinder = { spool, pathMm, startKnown: start !== null };
+    this.#ended = null;
     return `Spool ${ordinal} started.`;
   }
 
-  #endSpool({ spool, pathMm }: SpoolOnWinder, at: LinePosition): string {
+  #endSpool(onWinder: SpoolOnWinder, at: LinePosition): string {
+    const { spool, pathMm } = onWinder;
     // A lost strand is wound to its end; an unbroken one is cut at the winder.
     const endMm = at.lostAtGaugeMm ?? winderGaugeMm(at.gaugeMm, pathMm);
     const endGaugeMm = Math.max(spool.startGaugeMm, endMm);
     this.#writer.endSpool(spool.id, endGaugeMm, at.timeMs);
     this.#onWinder = null;
+    this.#ended = { ...onWinder, spool: { ...spool, endGaugeMm, endedMs: at.timeMs } };
     this.#previousEndMm = endGaugeMm;
     return `Spool ${spool.ordinal} ended at ${((endGaugeMm - spool.startGaugeMm) / 1000).toFixed(2)} m.`;
   }
