@@ -61,6 +61,8 @@ const SENTENCES: Readonly<Record<AlarmType, (facts: ConditionFacts) => string>> 
     f.text === undefined
       ? `${f.count === undefined ? 'Many' : `${f.count} %`} of the reading lines of the last seconds could not be read`
       : `The reading lines cannot be read${detail(f.text)}`,
+  signalsChanged: () =>
+    'Lines arrive, but their names have changed and none is understood: the line is not being watched',
   deviceRestarted: (f) => `The microcontroller restarted${where(f)}: its counters began anew${detail(f.text)}`,
   sensorOpen: (f) => `${zone(f)}: its temperature sensor is open or unplugged, so its temperature is not known`,
   sensorShort: (f) =>

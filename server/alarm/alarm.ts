@@ -28,6 +28,7 @@ export const ALARM_TYPES = [
   'lengthContradicted',
   'lineSilent',
   'lineGarbled',
+  'signalsChanged',
   'deviceRestarted',
   'sensorOpen',
   'sensorShort',

@@ -170,6 +170,20 @@ export const CATALOGUE: Catalogue = {
     caution: '',
     badness: (f) => f.count ?? 0,
   },
+  signalsChanged: {
+    group: 'link',
+    priority: 'high',
+    title: 'Signals changed',
+    // The condition itself waits for 1 s.
+    onDelayS: 1,
+    offDelayS: 30,
+    deadband: null,
+    latching: false,
+    consequence: 'Neither strand nor heat is watched.',
+    firstCheck: 'Does the board run another sketch? Say in Set-up what each name stands for.',
+    caution: UNWATCHED_CAUTION,
+    badness: null,
+  },
   deviceRestarted: {
     group: 'link',
     priority: 'low',
@@ -417,6 +431,11 @@ const OF_THE_WHOLE_LINE: ReadonlySet<AlarmType> = new Set(['coldScrew', 'hotStan
 /** Whether each zone has a separate alarm of this type. */
 export function isOfZone(type: AlarmType): boolean {
   return CATALOGUE[type].group === 'heat' && !OF_THE_WHOLE_LINE.has(type);
+}
+
+/** Not about this machine's own record. */
+export function isAboutTheLine(type: AlarmType): boolean {
+  return CATALOGUE[type].group !== 'record';
 }
 
 /** "Blob", "Zone 2 (Die): no rise". */

@@ -207,6 +207,11 @@ export function lineGarbledCondition(link: {
   };
 }
 
+/** `changed`: nothing that the line sends now is understood, although it was before. */
+export function signalsChangedCondition(changed: boolean): Condition {
+  return { type: 'signalsChanged', subject: '', active: changed, facts: {} };
+}
+
 /** `restartedMs`: when the last restart was noticed, UTC ms, null = never; `justNow`: within the last seconds. */
 export function deviceRestartedCondition(link: {
   readonly restartedMs: number | null;

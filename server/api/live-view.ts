@@ -94,6 +94,15 @@ export function liveView(monitor: LineMonitor, boot: string, notificationProblem
             woundMm: monitor.woundMm(s.spoolToContinue),
             sinceMm: Math.max(0, (last?.gaugeMm ?? 0) - (s.spoolToContinue.endGaugeMm ?? 0)),
           },
+    proposedSpoolChange:
+      s.proposedSpoolChange === null
+        ? null
+        : {
+            spoolId: s.proposedSpoolChange.spool.id,
+            ordinal: s.proposedSpoolChange.spool.ordinal,
+            atGaugeMm: s.proposedSpoolChange.atGaugeMm,
+            atSpoolMm: s.proposedSpoolChange.atGaugeMm - s.proposedSpoolChange.spool.startGaugeMm,
+          },
     now: {
       timeMs: last?.timeMs ?? null,
       gaugeMm: last?.gaugeMm ?? 0,

@@ -66,6 +66,7 @@ export function recordWriter(
     saveMeasuredSections: guarded(sections.saveMeasured, firstIsRun),
     saveStatedSection: guarded(sections.saveStated, firstIsRun),
     saveAlarmChanges: guarded(alarms.save, firstIsRun),
+    adoptAlarms: guarded(alarms.adopt, firstIsRun),
     log: guarded(log.add, (entry) => entry.runId),
     loadLineSettings: settings.load,
     saveLineSettings: guarded(settings.save, ofNoRun),

@@ -54,9 +54,8 @@ describe('a line that stands still for minutes', () => {
     expect(stage()).toBe('winding');
     expect(spool).toEqual(before);
     expect(line.store.reader.spools(before.runId)).toEqual([before]);
-    // The run starts with the second second of strand.
     const [blob] = sections.filter(({ kind }) => kind === 'blob');
-    expect(Math.abs((blob?.fromMm ?? 0) - (stoppedAt + 500 - 40))).toBeLessThan(45);
+    expect(Math.abs((blob?.fromMm ?? 0) - (stoppedAt + 500))).toBeLessThan(5);
     expect(standing().map(({ type }) => type)).toEqual(['blob']);
   });
 
@@ -157,5 +156,52 @@ describe('a line that stood still, with other strand possible since', () => {
     });
     feed(60, { speedMmPerS: 20 });
     expect(line.store.reader.spools(spool.runId).map(({ endedMs }) => endedMs !== null)).toEqual([true, false]);
+  });
+});
+
+describe('a turn counter that starts again at 0', () => {
+  const turnsFrom = (fromMm: number) => (lenMm: number) => Math.max(0, Math.floor((lenMm - fromMm) / 250));
+
+  /** Winds 5 m, stops for two minutes, then winds on with the counter at 0. @returns where the line stopped */
+  function windAgain(): number {
+    watch();
+    feed(300, { speedMmPerS: 20, turns: turnsFrom(1000) });
+    const stoppedAt = len;
+    feed(120, { speedMmPerS: 0, turns: () => 0 });
+    feed(120, { speedMmPerS: 20, turns: turnsFrom(stoppedAt) });
+    return stoppedAt;
+  }
+  const proposed = () => liveView(line.monitor, 'test', []).proposedSpoolChange;
+
+  it('proposes a new spool from there, and starts none', () => {
+    const stoppedAt = windAgain();
+    const { spool } = line.monitor.snapshot();
+    if (spool === null) throw new Error('No spool is being wound.');
+    expect(spool.ordinal).toBe(1);
+    expect(proposed()).toMatchObject({ spoolId: spool.id, ordinal: 1 });
+    // To within half a turn.
+    expect(Math.abs((proposed()?.atGaugeMm ?? 0) - (stoppedAt - PATH_MM))).toBeLessThan(130);
+    line.monitor.splitSpool(spool, proposed()?.atGaugeMm ?? 0, 1);
+    expect(line.monitor.snapshot().spool?.ordinal).toBe(2);
+    expect(proposed()).toBeNull();
+  });
+
+  it('proposes nothing more once a user has said that it is the same spool', () => {
+    windAgain();
+    line.monitor.dismissSpoolChange('Ada');
+    feed(60, { speedMmPerS: 20, turns: turnsFrom(len - 20_000) });
+    expect(proposed()).toBeNull();
+    expect(line.monitor.snapshot().spool?.ordinal).toBe(1);
+  });
+
+  it('proposes nothing if all counters of the board started again', () => {
+    watch();
+    feed(300, { speedMmPerS: 20, turns: turnsFrom(1000) });
+    const restartedAt = len;
+    lines = 0;
+    len = 0;
+    feed(200, { speedMmPerS: 20, turns: turnsFrom(0) });
+    expect(line.monitor.snapshot().last?.gaugeMm).toBeGreaterThan(restartedAt + 3000);
+    expect(proposed()).toBeNull();
   });
 });

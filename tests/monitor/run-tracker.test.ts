@@ -5,7 +5,7 @@ import type { RecordWriter } from '../../server/monitor/ports/record.ts';
 import { type LinePosition, RunTracker } from '../../server/monitor/run/run-tracker.ts';
 
 const PATH_MM = 1000;
-const SOURCE = { title: 'fed by hand', timeZone: 'UTC' };
+const SOURCE = { startMs: 0, title: 'fed by hand', timeZone: 'UTC' };
 
 /** A record in memory with a disk that can refuse to write. */
 function record() {
@@ -57,7 +57,7 @@ const at = (gaugeMm: number): LinePosition => ({
 });
 const WINDING = { stage: 'winding', setByUser: false, sameStrand: false } as const;
 const PURGING = { ...WINDING, stage: 'purging' } as const;
-const turnsFrom = (gaugeMm: number) => ({ gaugeMm, timeMs: gaugeMm * 50 });
+const turnsFrom = (gaugeMm: number) => ({ gaugeMm, timeMs: gaugeMm * 50, restarted: false });
 
 describe('RunTracker', () => {
   it('retries to correct the start of a spool after the disk refused it', () => {

@@ -40,6 +40,7 @@ export function madeUpState(lineName: string): LiveState {
     run: null,
     spool: null,
     spoolToContinue: null,
+    proposedSpoolChange: null,
     now: {
       timeMs: null,
       gaugeMm: 0,

@@ -103,6 +103,15 @@ export const LiveState = component('LiveState', {
     }),
     'Strand is made again after a stop, and it is not certain that it is the same strand: the spool that it may go on',
   ),
+  proposedSpoolChange: orNull(
+    Type.Object({
+      spoolId: int(),
+      ordinal: int(),
+      atGaugeMm: num({ description: 'Where the next spool would start, for `POST /api/spools/:id/split`' }),
+      atSpoolMm: num({ digits: 1 }),
+    }),
+    'The winder’s turn counter started again at 0, so the spool was probably changed; only a user can tell',
+  ),
   now: Type.Object({
     timeMs: numOrNull({ digits: 1 }),
     gaugeMm: num({ digits: 1 }),

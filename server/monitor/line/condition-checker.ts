@@ -82,6 +82,7 @@ export class ConditionChecker {
       lengthContradiction,
       gauge: { frozen: gauge.frozen, diameterMm, forS: gauge.sameForS, missingForS: follower.noDiameterForS },
       restarts: connection.link.restarts,
+      signalsChanged: lineTracker.signalsChanged,
     });
     alarms.observe(conditions, follower.stage.stage, timeMs);
   }

@@ -12,6 +12,7 @@ import {
   lineSilentCondition,
   type PlacedSection,
   recordFailingCondition,
+  signalsChangedCondition,
   strandConditions,
   UNREADABLE_TEXT,
 } from '../../alarm/conditions.ts';
@@ -58,6 +59,8 @@ export interface LineState extends StrandState {
     readonly missingForS: number;
   };
   readonly restarts: number;
+  /** Nothing that the line sends now is understood, although it was before. */
+  readonly signalsChanged: boolean;
 }
 
 /** This far below its limit, a zone's alarm has returned to normal with any deadband. K. */
@@ -77,6 +80,7 @@ export class LineConditions {
   #strandHeld = true;
   #gaugeHeld = true;
   #restartHeld = true;
+  #signalsHeld = true;
   #heatHeld = true;
   #screwHeld = true;
 
@@ -94,8 +98,9 @@ export class LineConditions {
     const gauge = this.#gaugeConditions(line);
     const device = this.#deviceConditions(line);
     const screw = this.#screwConditions(line);
-    const count = heat.length + strand.length + gauge.length + device.length + screw.length;
-    return count === 0 ? NONE : [...strand, ...gauge, ...device, ...heat, ...screw];
+    const signals = this.#signalsConditions(line);
+    const count = heat.length + strand.length + gauge.length + device.length + screw.length + signals.length;
+    return count === 0 ? NONE : [...signals, ...strand, ...gauge, ...device, ...heat, ...screw];
   }
 
   #screwConditions({ screwAndHeat, charAfterMin, zoneNames }: LineState): readonly Condition[] {
@@ -120,6 +125,12 @@ export class LineConditions {
     this.#gaugeHeld = gauge.frozen || missing.active || lengthContradiction !== null;
     if (!held && !this.#gaugeHeld) return NONE;
     return [missing, gaugeFrozenCondition(gauge), lengthContradictedCondition(lengthContradiction)];
+  }
+
+  #signalsConditions({ signalsChanged }: LineState): readonly Condition[] {
+    const held = this.#signalsHeld;
+    this.#signalsHeld = signalsChanged;
+    return held || signalsChanged ? [signalsChangedCondition(signalsChanged)] : NONE;
   }
 
   #deviceConditions({ restarts, timeMs, spool, gaugeMm, lengthContradiction }: LineState): readonly Condition[] {

@@ -13,6 +13,7 @@ import type { StrandAdvisory } from '../../strand/trend/advisory.ts';
 import type { AlarmService } from '../alarm-service.ts';
 import type { MonotonicClock } from '../clock.ts';
 import type { RecordGuard } from '../record-guard.ts';
+import type { ProposedSpoolChange } from '../run/run-tracker.ts';
 import type { Connection } from './connection.ts';
 import type { LastReading } from './line-tracker.ts';
 import type { LinkSnapshot } from './link.ts';
@@ -30,6 +31,7 @@ export interface LineSnapshot {
   readonly spool: Spool | null;
   /** The spool that ended last in this run, if strand is being made again that may go on it; else null. */
   readonly spoolToContinue: Spool | null;
+  readonly proposedSpoolChange: ProposedSpoolChange | null;
   /** Increases when a user states where a spool starts or was changed, or anything else that alters how it is shown. */
   readonly spoolBoundsRevision: number;
   readonly last: LastReading | null;
@@ -113,6 +115,7 @@ export function lineSnapshot(parts: LineSnapshotParts): LineSnapshot {
     run,
     spool,
     spoolToContinue: stage.stage === 'purging' ? runTracker.endedSpool : null,
+    proposedSpoolChange: runTracker.proposedChange,
     spoolBoundsRevision: userStatements.spoolBoundsRevision,
     last,
     zones: lineTracker.zones,

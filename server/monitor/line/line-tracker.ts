@@ -15,6 +15,7 @@ import { plainContext, type SampleContext } from '../../strand/section-detector.
 import { WinderTurns, type WindingStart } from '../../strand/winder-turns.ts';
 import type { LastSample } from '../ports/samples.ts';
 import { heatLimits, stageOptions } from '../settings-to-parts.ts';
+import { FormatWatch } from './format-watch.ts';
 
 /** The last reading with the values derived from it. */
 export interface LastReading {
@@ -69,6 +70,7 @@ export class LineTracker {
   readonly #heat: HeatWatch;
   readonly #screwAndHeat: StandingHot;
   readonly #winderTurns: WinderTurns;
+  readonly #format = new FormatWatch();
   #isWinding = false;
   #stage: StageTracker;
   #stageState: StageState;
@@ -77,7 +79,7 @@ export class LineTracker {
   #diameterMm = Number.NaN;
   #outOfRoundMm = Number.NaN;
   #impossibleMm: number | null = null;
-  /** Time of the last diameter; NaN = no reading yet. */
+  /** Time of the last reading with a diameter, or with the strand at rest; NaN = no reading yet. */
   #diameterAtMs = Number.NaN;
   // These two are reused for every reading, for speed.
   readonly #sampleContext: SampleContext;
@@ -133,10 +135,15 @@ export class LineTracker {
     const sentMm = valueAt(reading, layout.diameter);
     this.#impossibleMm = sentMm > 0 && !canBeStrand(sentMm, this.#settings.nominalMm) ? sentMm : null;
     const diameterMm = this.#impossibleMm === null ? sentMm : Number.NaN;
-    if (!Number.isNaN(diameterMm) || Number.isNaN(this.#diameterAtMs)) this.#diameterAtMs = timeMs;
+    // A gauge may send nothing while the strand stands still.
+    this.#format.step(reading);
+    const isStanding = speedMmPerS <= MOVING_MM_PER_S;
+    if (isStanding || this.#format.changed || !Number.isNaN(diameterMm) || Number.isNaN(this.#diameterAtMs))
+      this.#diameterAtMs = timeMs;
     const outOfRoundMm = Math.abs(valueAt(reading, layout.diameterX) - valueAt(reading, layout.diameterY));
     this.#gauge.step(timeMs, this.#length.gaugeMm, diameterMm, speedMmPerS);
-    this.#zones = this.#heat.step(reading);
+    // Names that are gone say nothing about the sensors.
+    this.#zones = this.#format.changed ? NO_ZONES : this.#heat.step(reading);
     this.#screwAndHeat.step(timeMs, this.#zones, valueAt(reading, layout.screwSpeed), speedMmPerS);
     const input = this.#stageInput;
     input.timeMs = timeMs;
@@ -144,7 +151,12 @@ export class LineTracker {
     input.diameterMm = diameterMm;
     input.speedMmPerS = speedMmPerS;
     input.zones = this.#zones;
-    this.#isWinding = this.#winderTurns.step(timeMs, this.#length.gaugeMm, valueAt(reading, layout.turns));
+    this.#isWinding = this.#winderTurns.step(
+      timeMs,
+      this.#length.gaugeMm,
+      valueAt(reading, layout.turns),
+      reading.restarted,
+    );
     input.isWinding = this.#isWinding;
     this.#stageState = this.#stage.step(input);
     this.#reading = reading;
@@ -162,9 +174,14 @@ export class LineTracker {
     this.#stageState = this.#stage.continueWinding(timeMs);
   }
 
-  /** A run starts here. */
-  resetLength(): void {
-    this.#runStartMm = this.#length.gaugeMm;
+  /** A run starts at this length. */
+  resetLength(countedMm: number): void {
+    this.#runStartMm = countedMm;
+  }
+
+  /** Strand counted since the connection was opened. */
+  get countedMm(): number {
+    return this.#length.gaugeMm;
   }
 
   get stage(): StageState {
@@ -237,6 +254,11 @@ export class LineTracker {
     return this.#length.contradiction;
   }
 
+  /** Nothing that the line sends now is understood, although it was before. */
+  get signalsChanged(): boolean {
+    return this.#format.changed;
+  }
+
   /** Jumps of the length counter that nothing supported, and that moved no position. */
   get lengthJumps(): number {
     return this.#length.counterJumps;
@@ -279,7 +301,7 @@ export class LineTracker {
     return this.#impossibleMm;
   }
 
-  /** How long readings have come without a diameter. */
+  /** How long readings have come without a diameter while the strand moved. */
   get noDiameterForS(): number {
     return this.#reading === null ? 0 : (this.#reading.timeMs - this.#diameterAtMs) / 1000;
   }

@@ -17,6 +17,7 @@ import type { LineLog } from './line-log.ts';
 import { createLineTracker, type LineTracker } from './line-tracker.ts';
 import type { Listeners } from './listeners.ts';
 import type { SettingsInForce } from './settings-in-force.ts';
+import { type EarlyReading, StrandBeforeRun } from './strand-before-run.ts';
 import type { ZoneModels } from './zone-models.ts';
 
 export interface RunFollowerParts {
@@ -55,6 +56,7 @@ export class RunFollower {
   readonly #sections: SectionRecorder;
   #lineTracker: LineTracker;
   #stage: StageState;
+  readonly #beforeRun = new StrandBeforeRun();
   #runsTriedMs = 0;
   #windingStartFailedMs = Number.NEGATIVE_INFINITY;
 
@@ -120,7 +122,14 @@ export class RunFollower {
     lineTracker.step(reading);
     const due = this.#runTracker.isDue(lineTracker.stage.stage) && timeMs - this.#runsTriedMs >= RETRY_AFTER_MS;
     if (lineTracker.stage !== this.#stage || due) this.#followStage(timeMs);
+    if (this.#runTracker.run === null) this.#keepForRun(reading);
     if (lineTracker.isWinding && timeMs - this.#windingStartFailedMs >= RETRY_AFTER_MS) this.#useWindingStart(timeMs);
+  }
+
+  #keepForRun(reading: Reading): void {
+    const { strandIsMoving, countedMm, diameterMm, sampleContext } = this.#lineTracker;
+    if (strandIsMoving) this.#beforeRun.add({ reading, countedMm, diameterMm, context: { ...sampleContext } });
+    else this.#beforeRun.clear();
   }
 
   /** Stores the reading with its run and looks for sections. @returns whether a section was opened, closed or reclassified */
@@ -178,13 +187,16 @@ export class RunFollower {
     this.#stage = next;
     this.#runsTriedMs = timeMs;
     const { run: runBefore, spool: spoolBefore, endedSpool } = this.#runTracker;
+    const early = runBefore === null && next.stage !== 'stopped' ? this.#beforeRun.take(timeMs) : [];
+    const startMm = early[0]?.countedMm ?? this.#lineTracker.countedMm;
     // Reset before the run starts, because its first spool may start with it.
     if (runBefore === null && next.stage !== 'stopped') {
-      this.#lineTracker.resetLength();
+      this.#lineTracker.resetLength(startMm);
       alarms.runStarts(timeMs);
     }
     guard.attempt('runs', () => {
-      const source = { title: connection.link.title, timeZone };
+      const startMs = early[0]?.reading.timeMs ?? timeMs;
+      const source = { title: connection.link.title, timeZone, startMs };
       const position = this.#positionAt(timeMs);
       const events = this.#runTracker.followStage(next, position, source);
       const runId = this.#runTracker.run?.id ?? runBefore?.id ?? null;
@@ -193,7 +205,9 @@ export class RunFollower {
     const { run, spool } = this.#runTracker;
     if (run !== null && run !== runBefore) {
       this.#sections.startRun(run.id);
+      alarms.runStarted(run.id);
       this.saveRunSettings();
+      this.#addEarly(run.id, early, startMm);
     }
     if (spool !== null && spool.id === endedSpool?.id) this.#sections.continueSpool(endedSpool.endGaugeMm ?? 0);
     else if (spool !== null && spool !== spoolBefore) this.startSpoolSections();
@@ -202,13 +216,23 @@ export class RunFollower {
     if (before.stage !== next.stage) listeners.changed();
   }
 
+  /** The run starts with the first strand, not with the moment at which the line is recognised as making some. */
+  #addEarly(runId: number, early: readonly EarlyReading[], startMm: number): void {
+    for (const { reading, countedMm, diameterMm, context } of early) {
+      const gaugeMm = countedMm - startMm;
+      this.#append(runId, reading, gaugeMm);
+      this.#sections.step(reading.timeMs, gaugeMm, diameterMm, { ...context, frozenSinceMm: Number.NaN });
+    }
+  }
+
   /** A spool whose start was estimated starts where the winder's turns did. */
   #useWindingStart(timeMs: number): void {
     const written = this.#parts.guard.attempt('runs', () => {
-      const moved = this.#runTracker.useWindingStart(this.#lineTracker.windingStart);
-      if (moved === null) return;
-      this.startSpoolSections();
-      this.#parts.log.write('service', moved);
+      const { spool } = this.#runTracker;
+      const found = this.#runTracker.useWindingStart(this.#lineTracker.windingStart);
+      if (found === null) return;
+      if (this.#runTracker.spool !== spool) this.startSpoolSections();
+      this.#parts.log.write('service', found);
       this.#parts.listeners.changed();
     });
     if (!written) this.#windingStartFailedMs = timeMs;

@@ -64,6 +64,16 @@ export class UserStatements {
     listeners.changed();
   }
 
+  /** The winder's turns started again, but a user stated that the spool was not changed. */
+  dismissSpoolChange(who: string): void {
+    const { follower, log, listeners } = this.#parts;
+    const proposed = follower.runTracker.proposedChange;
+    if (proposed === null) return;
+    follower.runTracker.dismissProposedChange();
+    log.write(who, `Spool ${proposed.spool.ordinal} was not changed when the winder's turns started again.`);
+    listeners.changed();
+  }
+
   /** @throws Problem `wrong-state` if no spool of this run can continue */
   continueSpool(who: string): void {
     const { follower, guard, writer, conditionChecker, log } = this.#parts;

@@ -56,6 +56,8 @@ export interface RecordWriter {
   /** Adds a statement of a user and assigns its id. Earlier statements about the same target stay in the record but no longer count. */
   saveStatedSection(runId: number, section: Omit<StatedSection, 'id'>, replaces: number | null): StatedSection;
   saveAlarmChanges(runId: number | null, changes: readonly AlarmChange[]): void;
+  /** Alarms that were raised outside any run belong to this one from now on, with all their steps. */
+  adoptAlarms(runId: number, alarmIds: readonly number[]): void;
   log(entry: Omit<LogEntry, 'id'>): LogEntry;
   /** Settings of the line as last saved, as a plain object; null = never saved. */
   loadLineSettings(): unknown;

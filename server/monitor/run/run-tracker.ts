@@ -30,6 +30,16 @@ interface SpoolOnWinder {
   readonly startKnown: boolean;
 }
 
+/** The winder's turns started again at 0: the spool was probably changed. */
+export interface ProposedSpoolChange {
+  readonly spool: Spool;
+  /** Where the next spool would start. */
+  readonly atGaugeMm: number;
+}
+
+/** A spool that short would not have been changed, mm. */
+const CHANGED_AFTER_MM = 1000;
+
 /** The stage as runs and spools follow it. */
 export interface FollowedStage {
   readonly stage: Stage;
@@ -54,6 +64,7 @@ export class RunTracker {
   #onWinder: SpoolOnWinder | null = null;
   /** The last spool of the run that ended, and may continue. */
   #ended: SpoolOnWinder | null = null;
+  #proposedChange: ProposedSpoolChange | null = null;
   #spoolCount = 0;
   #stoppedSinceMs: number | null = null;
   /** Where the previous spool ended; strand before that cannot be on this one. */
@@ -75,6 +86,16 @@ export class RunTracker {
   /** The spool that ended last in this run, while no other is being wound; null = none. */
   get endedSpool(): Spool | null {
     return this.#onWinder === null ? (this.#ended?.spool ?? null) : null;
+  }
+
+  /** null = none, or a user has answered it. */
+  get proposedChange(): ProposedSpoolChange | null {
+    return this.#proposedChange;
+  }
+
+  /** A user stated that the spool was not changed. */
+  dismissProposedChange(): void {
+    this.#proposedChange = null;
   }
 
   /** The path by which positions on the spool are calculated, mm. */
@@ -124,14 +145,14 @@ export class RunTracker {
   followStage(
     { stage, setByUser, sameStrand }: FollowedStage,
     at: LinePosition,
-    source: { readonly title: string; readonly timeZone: string },
+    source: { readonly title: string; readonly timeZone: string; readonly startMs: number },
   ): readonly string[] {
     const events: string[] = [];
     if (stage !== 'stopped') {
       this.#stoppedSinceMs = null;
       if (this.#run === null) {
         this.#run = this.#writer.beginRun({
-          startedMs: at.timeMs,
+          startedMs: source.startMs,
           timeZone: source.timeZone,
           sourceTitle: source.title,
         });
@@ -189,11 +210,13 @@ export class RunTracker {
 
   /**
    * The winder's turns were recognised. If they are the first of this spool, it started where they did.
-   * @returns a sentence for the log if the start was moved, else null
+   * If they started again later, it was probably changed, which only a user can tell.
+   * @returns a sentence for the log if the start was moved or a change is proposed, else null
    */
   useWindingStart(start: WindingStart | null): string | null {
     const onWinder = this.#onWinder;
-    if (onWinder === null || onWinder.startKnown) return null;
+    if (onWinder === null) return null;
+    if (onWinder.startKnown) return start?.restarted ? this.#proposeChange(onWinder, start) : null;
     const { spool, pathMm } = onWinder;
     const startGaugeMm = start && this.#startFromTurns(start, pathMm);
     if (start === null || startGaugeMm === null) {
@@ -228,6 +251,7 @@ export class RunTracker {
   /** A user stated later that the newest spool of a run was changed there. @returns the spool that started there */
   splitSpool(spool: Spool, atGaugeMm: number, atMs: number): Spool {
     const next = this.#writer.splitSpool(spool.id, atGaugeMm, atMs);
+    this.#proposedChange = null;
     if (this.#run?.id === spool.runId) this.#spoolCount = next.ordinal;
     if (this.#onWinder?.spool.id === spool.id) {
       this.#onWinder = { ...this.#onWinder, spool: next, startKnown: true };
@@ -240,6 +264,14 @@ export class RunTracker {
   /** Length on the spool being wound. */
   woundMm(gaugeMm: number): number {
     return this.#onWinder === null ? 0 : woundMm(gaugeMm, this.#onWinder.pathMm, this.#onWinder.spool.startGaugeMm);
+  }
+
+  #proposeChange({ spool, pathMm }: SpoolOnWinder, start: WindingStart): string | null {
+    const atGaugeMm = spoolStartGaugeMm(start.gaugeMm, pathMm);
+    if (atGaugeMm - spool.startGaugeMm < CHANGED_AFTER_MM) return null;
+    this.#proposedChange = { spool, atGaugeMm };
+    const at = ((atGaugeMm - spool.startGaugeMm) / 1000).toFixed(2);
+    return `The winder's turns started again at 0 at ${at} m of spool ${spool.ordinal}.`;
   }
 
   /** null = impossible, because that strand is on the previous spool. */
@@ -272,6 +304,7 @@ export class RunTracker {
     const endGaugeMm = Math.max(spool.startGaugeMm, endMm);
     this.#writer.endSpool(spool.id, endGaugeMm, at.timeMs);
     this.#onWinder = null;
+    this.#proposedChange = null;
     this.#ended = { ...onWinder, spool: { ...spool, endGaugeMm, endedMs: at.timeMs } };
     this.#previousEndMm = endGaugeMm;
     return `Spool ${spool.ordinal} ended at ${((endGaugeMm - spool.startGaugeMm) / 1000).toFixed(2)} m.`;
