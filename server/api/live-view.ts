@@ -4,7 +4,7 @@ import { gaugeOptics, lineParts } from '../monitor/settings-to-parts.ts';
 import { valueAt } from '../reading/reading.ts';
 import { missingForScrew } from '../stage/stage-readiness.ts';
 import { adviceOfBlindness, adviceOfGauge, adviceOfTrend } from '../strand/advice.ts';
-import { blindness } from '../strand/blindness.ts';
+import { type Blindness, blindness } from '../strand/blindness.ts';
 import { samplePitchMm } from '../strand/gauge-watch.ts';
 import { gramsOfLength } from '../strand/mass.ts';
 import { causesOf } from '../strand/spectrum/named-causes.ts';
@@ -17,14 +17,11 @@ const SECTIONS_SHOWN = 10;
 const SPEED_NOT_NOTICEABLE_MM_PER_S = 0.05;
 
 /** Advice about the strand now at the gauge, only while strand is made. */
-function liveAdvice(s: LineSnapshot, pitchKnown: boolean): LiveState['advice'] {
+function liveAdvice(s: LineSnapshot, blind: Blindness | null): LiveState['advice'] {
   const { last, settings, spool } = s;
   if (last === null || (s.stage.stage !== 'winding' && s.stage.stage !== 'purging')) return [];
   const rpm = valueAt(last.reading, last.reading.layout.screwSpeed);
   const causes = causesOf(lineParts(settings, rpm > 0 ? rpm : null));
-  const blind = pitchKnown
-    ? blindness(samplePitchMm(last.speedMmPerS, s.link.linesPerS), last.speedMmPerS, gaugeOptics(settings), settings)
-    : null;
   const advice = [
     adviceOfBlindness(blind),
     s.gaugeSaturated ? adviceOfGauge('gaugeSaturated', null) : null,
@@ -69,6 +66,10 @@ export function liveView(monitor: LineMonitor, boot: string, notificationProblem
   const moving = last !== null && last.speedMmPerS > SPEED_NOT_NOTICEABLE_MM_PER_S;
   // In a replay, the lines per second depend on its pace and not on the rate of the gauge.
   const rateKnown = s.link.timing === 'live' && s.link.linesPerS > 0;
+  const blind =
+    moving && rateKnown
+      ? blindness(samplePitchMm(last.speedMmPerS, s.link.linesPerS), last.speedMmPerS, gaugeOptics(settings), settings)
+      : null;
   return {
     serverTimeMs: s.nowMs,
     boot,
@@ -110,7 +111,8 @@ export function liveView(monitor: LineMonitor, boot: string, notificationProblem
       diameterMm: last?.diameterMm ?? null,
       outOfRoundMm: last?.outOfRoundMm ?? null,
       speedMmPerS: last?.speedMmPerS ?? null,
-      samplePitchMm: moving && rateKnown ? samplePitchMm(last.speedMmPerS, s.link.linesPerS) : null,
+      samplePitchMm: blind?.pitchMm ?? null,
+      surelySeenMm: blind?.surelySeenMm ?? null,
       otherSignals:
         last === null
           ? []
@@ -144,7 +146,7 @@ export function liveView(monitor: LineMonitor, boot: string, notificationProblem
     notificationProblems: [...notificationProblems],
     alarms: s.alarms.map(alarmView),
     suppressed: s.suppressed.map(alarmView),
-    advice: liveAdvice(s, moving && rateKnown),
+    advice: liveAdvice(s, blind),
     limits: {
       ...limitsView(settings),
       gaugeToWinderMm: s.gaugeToWinderMm,

@@ -49,6 +49,7 @@ export function madeUpState(lineName: string): LiveState {
       outOfRoundMm: null,
       speedMmPerS: null,
       samplePitchMm: null,
+      surelySeenMm: null,
       otherSignals: [],
     },
     lengthJumps: 0,

@@ -121,8 +121,9 @@ export const LiveState = component('LiveState', {
     speedMmPerS: numOrNull({ digits: 2 }),
     samplePitchMm: numOrNull({
       digits: 2,
-      description: 'Speed / rate of readings: a blob shorter than this may go unnoticed',
+      description: 'Speed / rate of readings',
     }),
+    surelySeenMm: numOrNull({ digits: 1, description: 'A blob shorter than this may pass unseen at this speed' }),
     otherSignals: list(
       Type.Object({ name: text(), unit: text(), value: numOrNull({ digits: 4 }) }),
       'Signals that the service stores but does not interpret',
