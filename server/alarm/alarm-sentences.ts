@@ -53,12 +53,16 @@ const SENTENCES: Readonly<Record<AlarmType, (facts: ConditionFacts) => string>> 
     `The gauge says exactly ${f.diameterMm === undefined ? 'the same' : `${f.diameterMm.toFixed(3)} mm`}${durationClause(f.forS)} while the strand moves: the diameter is not being watched`,
   gaugeMissing: (f) =>
     `No diameter from the gauge${durationClause(f.forS)} while the strand is made: it is not being watched`,
+  lengthContradicted: (f) =>
+    `The length counter and the speed disagree${detail(f.text)}. Where strand lies on the spool is not known`,
   lineSilent: (f) =>
     `No reading line${durationClause(f.forS)}: the line is not being watched${f.text ? `. ${withoutStop(f.text)}` : ''}`,
   lineGarbled: (f) =>
     f.text === undefined
       ? `${f.count === undefined ? 'Many' : `${f.count} %`} of the reading lines of the last seconds could not be read`
       : `The reading lines cannot be read${detail(f.text)}`,
+  signalsChanged: () =>
+    'Lines arrive, but their names have changed and none is understood: the line is not being watched',
   deviceRestarted: (f) => `The microcontroller restarted${where(f)}: its counters began anew${detail(f.text)}`,
   sensorOpen: (f) => `${zone(f)}: its temperature sensor is open or unplugged, so its temperature is not known`,
   sensorShort: (f) =>

@@ -1,5 +1,6 @@
 import type { HeatFault, HeatLimits, ZoneStatus } from '../heat/zone-status.ts';
 import { HEAT_FAULTS } from '../heat/zone-status.ts';
+import type { LengthContradiction } from '../strand/length-agreement.ts';
 import type { MeasuredSection } from '../strand/section.ts';
 import type { StrandLimits } from '../strand/strand-limits.ts';
 import type { AlarmType, Condition, ConditionFacts } from './alarm.ts';
@@ -206,6 +207,11 @@ export function lineGarbledCondition(link: {
   };
 }
 
+/** `changed`: nothing that the line sends now is understood, although it was before. */
+export function signalsChangedCondition(changed: boolean): Condition {
+  return { type: 'signalsChanged', subject: '', active: changed, facts: {} };
+}
+
 /** `restartedMs`: when the last restart was noticed, UTC ms, null = never; `justNow`: within the last seconds. */
 export function deviceRestartedCondition(link: {
   readonly restartedMs: number | null;
@@ -243,6 +249,19 @@ export function gaugeFrozenCondition(gauge: {
 /** `forS`: how long readings have come without a diameter, or with an impossible one, s. */
 export function gaugeMissingCondition(forS: number): Condition {
   return { type: 'gaugeMissing', subject: '', active: forS >= NO_DIAMETER_AFTER_S, facts: { forS } };
+}
+
+/** `found`: what the counter and the speed say; null = they agree. */
+export function lengthContradictedCondition(found: LengthContradiction | null): Condition {
+  return {
+    type: 'lengthContradicted',
+    subject: '',
+    active: found !== null,
+    facts:
+      found === null
+        ? {}
+        : { text: `len counts ${found.countedMmPerS.toFixed(0)} mm/s, v says ${found.sentMmPerS.toFixed(0)} mm/s` },
+  };
 }
 
 /** `trouble`: why nothing can be written, as a sentence; null = recording works. */

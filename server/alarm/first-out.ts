@@ -24,6 +24,8 @@ const EXPLAINS: Readonly<Partial<Record<Cause, readonly AlarmType[]>>> = {
   strandLost: ['neck', 'offTolerance', 'gaugeFrozen'],
   gaugeFrozen: ['offTolerance'],
   gaugeMissing: ['gaugeFrozen', 'offTolerance'],
+  // Lines are dropped until the new format is recognised.
+  signalsChanged: ['lineGarbled'],
 };
 
 /** Clause that gives the reason for a suppression. */
@@ -41,6 +43,7 @@ const WHILE = {
   strandLost: 'while the strand is lost',
   gaugeFrozen: 'while the gauge is frozen',
   gaugeMissing: 'while there is no diameter',
+  signalsChanged: 'while the signals are not understood',
 } as const satisfies Partial<Record<AlarmType, string>>;
 /** An alarm type that suppresses others. */
 type Cause = keyof typeof WHILE;

@@ -44,7 +44,7 @@ export interface Reading {
   readonly layout: Layout;
   /** One value per signal, in the signal's unit; NaN = no value this time. May be shorter than the layout. */
   readonly values: readonly number[];
-  /** Lines lost directly before this one, as a jump of `n` shows; 0 if lines have no numbers. */
+  /** Lines lost directly before this one, as a jump of `n` or of the device's clock shows; 0 if lines have neither. */
   readonly lostBefore: number;
   /** The device restarted directly before this reading, so its counters start again. */
   readonly restarted: boolean;

@@ -32,7 +32,7 @@ class Bench {
   gaugeMm = 0;
   readonly tracker: StageTracker;
   readonly passed: Stage[] = [];
-  state: StageState = { stage: 'stopped', setByUser: false, sinceMs: Number.NaN, missing: [] };
+  state: StageState = { stage: 'stopped', setByUser: false, sinceMs: Number.NaN, missing: [], sameStrand: false };
 
   constructor(options: Partial<StageOptions> = {}) {
     this.tracker = new StageTracker({ ...OPTIONS, ...options });
@@ -218,6 +218,7 @@ describe('the automatic stage', () => {
       setByUser: false,
       sinceMs: 5,
       missing: [],
+      sameStrand: false,
     });
   });
 });

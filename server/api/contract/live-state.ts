@@ -94,6 +94,24 @@ export const LiveState = component('LiveState', {
   stage: StageView,
   run: orNull(Type.Object({ id: int(), startedMs: num(), timeZone: text(), lot: orNull(LotView) })),
   spool: orNull(LiveSpool),
+  spoolToContinue: orNull(
+    Type.Object({
+      id: int(),
+      ordinal: int(),
+      woundMm: num({ digits: 1 }),
+      sinceMm: num({ digits: 1, description: 'Strand measured since it ended, which would be added to it' }),
+    }),
+    'Strand is made again after a stop, and it is not certain that it is the same strand: the spool that it may go on',
+  ),
+  proposedSpoolChange: orNull(
+    Type.Object({
+      spoolId: int(),
+      ordinal: int(),
+      atGaugeMm: num({ description: 'Where the next spool would start, for `POST /api/spools/:id/split`' }),
+      atSpoolMm: num({ digits: 1 }),
+    }),
+    'The winder’s turn counter started again at 0, so the spool was probably changed; only a user can tell',
+  ),
   now: Type.Object({
     timeMs: numOrNull({ digits: 1 }),
     gaugeMm: num({ digits: 1 }),
@@ -103,12 +121,17 @@ export const LiveState = component('LiveState', {
     speedMmPerS: numOrNull({ digits: 2 }),
     samplePitchMm: numOrNull({
       digits: 2,
-      description: 'Speed / rate of readings: a blob shorter than this may go unnoticed',
+      description: 'Speed / rate of readings',
     }),
+    surelySeenMm: numOrNull({ digits: 1, description: 'A blob shorter than this may pass unseen at this speed' }),
     otherSignals: list(
       Type.Object({ name: text(), unit: text(), value: numOrNull({ digits: 4 }) }),
       'Signals that the service stores but does not interpret',
     ),
+  }),
+  lengthJumps: int({
+    description:
+      'Jumps of the length counter that neither the speed nor its own rate supported, since the source was opened; they moved no position',
   }),
   zones: list(ZoneView),
   heat: Type.Object({

@@ -15,6 +15,7 @@ import type { StrandAdvisory } from '../../strand/trend/advisory.ts';
 import type { AlarmService } from '../alarm-service.ts';
 import type { MonotonicClock } from '../clock.ts';
 import type { RecordGuard } from '../record-guard.ts';
+import type { ProposedSpoolChange } from '../run/run-tracker.ts';
 import type { Connection } from './connection.ts';
 import type { LastReading } from './line-tracker.ts';
 import type { LinkSnapshot } from './link.ts';
@@ -30,6 +31,9 @@ export interface LineSnapshot {
   readonly stage: StageState;
   readonly run: Run | null;
   readonly spool: Spool | null;
+  /** The spool that ended last in this run, if strand is being made again that may go on it; else null. */
+  readonly spoolToContinue: Spool | null;
+  readonly proposedSpoolChange: ProposedSpoolChange | null;
   /** Increases when a user states where a spool starts or was changed, or anything else that alters how it is shown. */
   readonly spoolBoundsRevision: number;
   readonly last: LastReading | null;
@@ -40,6 +44,10 @@ export interface LineSnapshot {
   readonly faultVisibilities: ReadonlyMap<number, FaultVisibility>;
   /** The path by which positions on the spool being wound are calculated. */
   readonly gaugeToWinderMm: number;
+  /** Jumps of the length counter that nothing supported, since the source was opened. They moved no position. */
+  readonly lengthJumps: number;
+  /** false = length counter and speed contradict each other. */
+  readonly placesAreKnown: boolean;
   /** Sections of the run, in order of length. */
   readonly sections: readonly Section[];
   /** Drift and surging that continue at the gauge. */
@@ -93,7 +101,7 @@ export function lineSnapshot(parts: LineSnapshotParts): LineSnapshot {
     alarms,
     suppressed,
     spoolOrdinal: spool?.ordinal ?? null,
-    woundMm: spool === null ? null : runTracker.woundMm(lineTracker.gaugeMm),
+    woundMm: spool === null || !lineTracker.placesAreKnown ? null : runTracker.woundMm(lineTracker.gaugeMm),
     diameterMm: last?.diameterMm ?? null,
     strandMoves: lineTracker.strandIsMoving,
     link: {
@@ -103,7 +111,7 @@ export function lineSnapshot(parts: LineSnapshotParts): LineSnapshot {
       live: link.timing === 'live',
       isReleased: link.isReleased,
     },
-    blobOnItsWay: stage.stage === 'winding' ? nextBlob(follower) : null,
+    blobOnItsWay: stage.stage === 'winding' && lineTracker.placesAreKnown ? nextBlob(follower) : null,
   });
   return {
     nowMs: clock.nowMs(),
@@ -112,12 +120,16 @@ export function lineSnapshot(parts: LineSnapshotParts): LineSnapshot {
     stage,
     run,
     spool,
+    spoolToContinue: stage.stage === 'purging' ? runTracker.endedSpool : null,
+    proposedSpoolChange: runTracker.proposedChange,
     spoolBoundsRevision: userStatements.spoolBoundsRevision,
     last,
     zones: lineTracker.zones,
     learntZones: [...lineTracker.zoneModels().keys()].sort((a, b) => a - b),
     faultVisibilities: lineTracker.faultVisibilities(),
     gaugeToWinderMm,
+    lengthJumps: lineTracker.lengthJumps,
+    placesAreKnown: lineTracker.placesAreKnown,
     sections: sections.effective(),
     trends: sections.openTrends(),
     gaugeSaturated: lineTracker.gauge.saturated,

@@ -10,11 +10,13 @@ import type { Stage } from '../../stage/stage.ts';
 import { type StageState, StageTracker } from '../../stage/stage-tracker.ts';
 import { GaugeWatch } from '../../strand/gauge-watch.ts';
 import { LengthTracker } from '../../strand/length.ts';
+import type { LengthContradiction } from '../../strand/length-agreement.ts';
 import { canBeStrand } from '../../strand/possible-diameter.ts';
 import { plainContext, type SampleContext } from '../../strand/section-detector.ts';
 import { WinderTurns, type WindingStart } from '../../strand/winder-turns.ts';
 import type { LastSample } from '../ports/samples.ts';
 import { heatLimits, stageOptions } from '../settings-to-parts.ts';
+import { FormatWatch } from './format-watch.ts';
 
 /** The last reading with the values derived from it. */
 export interface LastReading {
@@ -56,7 +58,7 @@ export function createLineTracker(
     screwAndHeat: new StandingHot(),
     winderTurns: new WinderTurns(),
     stage: new StageTracker(stageOptions(settings)),
-    stageState: { stage: 'stopped', setByUser: false, sinceMs: nowMs, missing: [] },
+    stageState: { stage: 'stopped', setByUser: false, sinceMs: nowMs, missing: [], sameStrand: false },
     sampleContext: plainContext(),
   });
 }
@@ -69,6 +71,7 @@ export class LineTracker {
   readonly #heat: HeatWatch;
   readonly #screwAndHeat: StandingHot;
   readonly #winderTurns: WinderTurns;
+  readonly #format = new FormatWatch();
   #isWinding = false;
   #stage: StageTracker;
   #stageState: StageState;
@@ -77,7 +80,7 @@ export class LineTracker {
   #diameterMm = Number.NaN;
   #outOfRoundMm = Number.NaN;
   #impossibleMm: number | null = null;
-  /** Time of the last diameter; NaN = no reading yet. */
+  /** Time of the last reading with a diameter, or with the strand at rest; NaN = no reading yet. */
   #diameterAtMs = Number.NaN;
   // These two are reused for every reading, for speed.
   readonly #sampleContext: SampleContext;
@@ -137,10 +140,15 @@ export class LineTracker {
     const sentMm = valueAt(reading, layout.diameter);
     this.#impossibleMm = sentMm > 0 && !canBeStrand(sentMm, this.#settings.nominalMm) ? sentMm : null;
     const diameterMm = this.#impossibleMm === null ? sentMm : Number.NaN;
-    if (!Number.isNaN(diameterMm) || Number.isNaN(this.#diameterAtMs)) this.#diameterAtMs = timeMs;
+    // A gauge may send nothing while the strand stands still.
+    this.#format.step(reading);
+    const isStanding = speedMmPerS <= MOVING_MM_PER_S;
+    if (isStanding || this.#format.changed || !Number.isNaN(diameterMm) || Number.isNaN(this.#diameterAtMs))
+      this.#diameterAtMs = timeMs;
     const outOfRoundMm = Math.abs(valueAt(reading, layout.diameterX) - valueAt(reading, layout.diameterY));
     this.#gauge.step(timeMs, this.#length.gaugeMm, diameterMm, speedMmPerS);
-    this.#zones = this.#heat.step(reading);
+    // Names that are gone say nothing about the sensors.
+    this.#zones = this.#format.changed ? NO_ZONES : this.#heat.step(reading);
     this.#screwAndHeat.step(timeMs, this.#zones, valueAt(reading, layout.screwSpeed), speedMmPerS);
     const input = this.#stageInput;
     input.timeMs = timeMs;
@@ -148,7 +156,12 @@ export class LineTracker {
     input.diameterMm = diameterMm;
     input.speedMmPerS = speedMmPerS;
     input.zones = this.#zones;
-    this.#isWinding = this.#winderTurns.step(timeMs, this.#length.gaugeMm, valueAt(reading, layout.turns));
+    this.#isWinding = this.#winderTurns.step(
+      timeMs,
+      this.#length.gaugeMm,
+      valueAt(reading, layout.turns),
+      reading.restarted,
+    );
     input.isWinding = this.#isWinding;
     this.#stageState = this.#stage.step(input);
     this.#reading = reading;
@@ -161,9 +174,19 @@ export class LineTracker {
     this.#stageState = this.#stage.override(stage, timeMs);
   }
 
-  /** A run starts here. */
-  resetLength(): void {
-    this.#runStartMm = this.#length.gaugeMm;
+  /** The strand goes on the spool that was being wound before the line stood still, as stated by a user. */
+  continueWinding(timeMs: number): void {
+    this.#stageState = this.#stage.continueWinding(timeMs);
+  }
+
+  /** A run starts at this length. */
+  resetLength(countedMm: number): void {
+    this.#runStartMm = countedMm;
+  }
+
+  /** Strand counted since the connection was opened. */
+  get countedMm(): number {
+    return this.#length.gaugeMm;
   }
 
   get stage(): StageState {
@@ -236,9 +259,29 @@ export class LineTracker {
     return this.#length.speedMmPerS;
   }
 
-  /** Speed or length is sent, or a speed is set: places on the strand are known. */
+  /** Speed or length is sent, or a speed is set, so it is known how far the strand has moved. */
   get travelIsKnown(): boolean {
     return this.#travelSent || this.#settings.setSpeedMmPerS > 0;
+  }
+
+  /** Places on the strand are known: its travel is, and counter and speed agree. */
+  get placesAreKnown(): boolean {
+    return this.travelIsKnown && this.lengthContradiction === null;
+  }
+
+  /** What counter and speed say if they contradict each other, so that positions are not known; null = they don't. */
+  get lengthContradiction(): LengthContradiction | null {
+    return this.#length.contradiction;
+  }
+
+  /** Nothing that the line sends now is understood, although it was before. */
+  get signalsChanged(): boolean {
+    return this.#format.changed;
+  }
+
+  /** Jumps of the length counter that nothing supported, and that moved no position. */
+  get lengthJumps(): number {
+    return this.#length.counterJumps;
   }
 
   /** At the last reading the winder's turns were recognised. */
@@ -278,7 +321,7 @@ export class LineTracker {
     return this.#impossibleMm;
   }
 
-  /** How long readings have come without a diameter. */
+  /** How long readings have come without a diameter while the strand moved. */
   get noDiameterForS(): number {
     return this.#reading === null ? 0 : (this.#reading.timeMs - this.#diameterAtMs) / 1000;
   }

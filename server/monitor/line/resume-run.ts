@@ -68,7 +68,7 @@ function resumeStrand(
     gaugeMm,
     gaugeToWinderMm,
     speedMmPerS: follower.lineTracker.speedMmPerS,
-    travelIsKnown: follower.lineTracker.travelIsKnown,
+    placesAreKnown: follower.lineTracker.placesAreKnown,
   };
   alarms.observe(stillHolding(strand), follower.stage.stage, timeMs);
   trendReader.readFromStart(gaugeMm);
