@@ -58,17 +58,26 @@ import { readFileSync } from 'node:fs';
 const { files } = JSON.parse(readFileSync(process.argv[2], 'utf8'));
 const rows = Object.entries(files).map(([file, { mutants }]) => {
   const count = (...states) => mutants.filter(({ status }) => states.includes(status)).length;
-  return { file, noticed: count('Killed', 'Timeout'), unnoticed: count('Survived'), notRun: count('NoCoverage') };
+  return {
+    file,
+    noticed: count('Killed', 'Timeout'),
+    tooLong: count('Timeout'),
+    unnoticed: count('Survived'),
+    notRun: count('NoCoverage'),
+  };
 });
 const total = (row) => row.noticed + row.unnoticed + row.notRun;
 const score = (row) => (100 * row.noticed) / total(row);
 const sum = (key) => rows.reduce((all, row) => all + row[key], 0);
-const all = { noticed: sum('noticed'), unnoticed: sum('unnoticed'), notRun: sum('notRun') };
+const all = { noticed: sum('noticed'), tooLong: sum('tooLong'), unnoticed: sum('unnoticed'), notRun: sum('notRun') };
 if (total(all) === 0) {
   console.log('Mutation score: there is nothing in these files to make a mistake in.');
   process.exit();
 }
-console.log(`\nMutation score: ${score(all).toFixed(1)} %. The tests noticed ${all.noticed} of ${total(all)} mistakes. Weakest files:`);
+console.log(`\nMutation score: ${score(all).toFixed(1)} %. The tests noticed ${all.noticed} of ${total(all)} mistakes.`);
+if (all.tooLong > 0)
+  console.log(`${all.tooLong} of them only because a test took too long, which on a busy machine proves nothing.`);
+console.log('Weakest files:');
 console.log('  score  unnoticed  not run by a test  file');
 const weakest = rows.filter((row) => total(row) > row.noticed).sort((a, b) => score(a) - score(b)).slice(0, 10);
 for (const row of weakest)
