@@ -25,8 +25,8 @@ export interface StageOptions {
   readonly settleLengthMm: number;
   /** Time at heat before the screw should turn, min. */
   readonly soakMin: number;
-  /** Names of the zones, from the hopper; "Zone 4" where there is none. */
-  readonly zoneNames?: readonly string[];
+  /** From the hopper. */
+  readonly zoneNames: readonly string[];
 }
 
 export interface StageState {
@@ -101,8 +101,7 @@ export class StageTracker {
     if (!this.#present) this.#settling.reset();
     else if (moving && !Number.isNaN(diameterMm)) this.#settling.step(timeMs, gaugeMm, diameterMm);
 
-    let heated = false;
-    for (const zone of zones) if (isHeated(zone)) heated = true;
+    const heated = zones.some(isHeated);
     this.#heatedS = heated ? this.#heatedS + seconds : 0;
     this.#coldS = heated ? 0 : this.#coldS + seconds;
     this.#lostS = this.#present ? 0 : this.#lostS + seconds;
@@ -122,11 +121,9 @@ export class StageTracker {
     if (stage !== null && stage !== this.#stage) this.#turnTo(stage, timeMs);
     if (Number.isNaN(this.#sinceMs)) this.#sinceMs = timeMs;
     // Signs from before must not change the stage at the moment it becomes automatic again.
-    if (stage === null) {
-      this.#lostS = 0;
-      this.#stillS = 0;
-      this.#coldS = 0;
-    }
+    this.#lostS = 0;
+    this.#stillS = 0;
+    this.#coldS = 0;
     if (this.#stage === 'winding') this.#missing = [];
     return this.#current();
   }
@@ -171,9 +168,6 @@ export class StageTracker {
     this.#stage = stage;
     this.#sinceMs = timeMs;
     this.#updatedMs = Number.NaN;
-    this.#heatedS = 0;
-    this.#coldS = 0;
-    this.#strandS = 0;
     if (stage !== 'winding' && stage !== 'purging') this.#settling.reset();
   }
 
@@ -187,11 +181,10 @@ export class StageTracker {
   }
 
   #listMissing(timeMs: number, zones: readonly ZoneStatus[]): string[] {
-    const missing = missingHeat(zones, (zone) => this.#options.zoneNames?.[zone - 1] ?? `Zone ${zone}`);
+    const missing = missingHeat(zones, this.#options.zoneNames);
     // The soak matters before the screw turns; once strand comes, it is over.
     const since = allAtHeatSinceMs(zones);
-    if (since !== null && missing.length === 0 && this.#stage !== 'purging')
-      missing.push(...missingSoak(since, this.#options.soakMin, timeMs));
+    if (since !== null && this.#stage !== 'purging') missing.push(...missingSoak(since, this.#options.soakMin, timeMs));
     if (!this.#present) missing.push('no strand in the gauge');
     else if (this.#stillS > 0) missing.push('strand stands still');
     else if (!this.#isSettled()) missing.push(this.#notSettled());
@@ -212,7 +205,6 @@ export class StageTracker {
       state !== null &&
       state.stage === this.#stage &&
       state.setByUser === this.#setByUser &&
-      state.sinceMs === this.#sinceMs &&
       state.missing === this.#missing
     )
       return state;
