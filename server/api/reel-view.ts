@@ -1,4 +1,4 @@
-import type { Judgement } from '../monitor/spool/judgement.ts';
+import { type Judgement, massShareOf } from '../monitor/spool/judgement.ts';
 import { isWinding } from '../monitor/spool/wound-spool.ts';
 import type { LineSettings } from '../settings/line-settings.ts';
 import { gramsOfLength, lengthOfGrams } from '../strand/mass.ts';
@@ -53,7 +53,7 @@ export function massView(
   const going = paceOf(reelCapacity(reelShape(settings), strandMm, densityGPerCm3), judged, strandMm, speed);
   return {
     grams,
-    gramsUncertainty: grams * judged.on.scale.share,
+    gramsUncertainty: grams * massShareOf(judged),
     meanDiameterMm: strandMm,
     densityGPerCm3,
     metresPerKilogram: lengthOfGrams(1000, strandMm, densityGPerCm3) / 1000,

@@ -1,7 +1,7 @@
 import type { MassView } from '../../server/api/contract/judgement.ts';
 import type { ReelView } from '../../server/api/contract/on-the-spool.ts';
 import type { SectionView } from '../../server/api/contract/runs-and-spools.ts';
-import { grams, metres, percent } from '../format/numbers.ts';
+import { grams, gramsWithError, metres, percent } from '../format/numbers.ts';
 import { Part } from '../shell/part.tsx';
 import { CrossSection } from './cross-section.tsx';
 import { hours } from './fitness-text.ts';
@@ -38,8 +38,7 @@ export function ReelPart({ reel, mass, sections, cursorMm, offShare, show }: Pro
         <div>
           <dt>Mass</dt>
           <dd>
-            {grams(mass.grams * (1 - offShare))}
-            {mass.gramsUncertainty > 0 && ` ± ${grams(mass.gramsUncertainty * (1 - offShare))}`}
+            {gramsWithError(mass.grams * (1 - offShare), mass.gramsUncertainty * (1 - offShare))}
             {offShare > 0 && ` of ${grams(mass.grams)} wound`}
           </dd>
         </div>

@@ -39,7 +39,7 @@ export const LengthScale = component('LengthScale', {
   factor: num({ digits: 6, description: '1 = never measured by tape' }),
   share: num({
     digits: 6,
-    description: 'Relative uncertainty of a length (k = 2); 0 = never measured by tape',
+    description: 'Relative uncertainty of a length (k = 2); 0.02 until it is measured by tape',
   }),
   measured: orNull(
     Type.Object(
@@ -192,7 +192,7 @@ export type ChartsView = Static<typeof ChartsView>;
 
 export const MassView = component('MassAndPace', {
   grams: num({ digits: 2, description: 'On the spool' }),
-  gramsUncertainty: num({ digits: 2, description: 'From the length scale only (k = 2)' }),
+  gramsUncertainty: num({ digits: 2, description: 'From length scale, gauge and density (k = 2)' }),
   meanDiameterMm: num({ digits: 5, description: 'Diameter of the mean cross-section: root mean square' }),
   densityGPerCm3: num(),
   metresPerKilogram: num({ digits: 1 }),
@@ -225,7 +225,7 @@ export const SpoolJudgement = component('SpoolJudgement', {
     gaugeUncertaintyMm: num({ description: 'k = 2' }),
   }),
   woundMm: num({ digits: 1 }),
-  woundUncertaintyMm: num({ digits: 1, description: 'From the length scale (k = 2); 0 = never measured by tape' }),
+  woundUncertaintyMm: num({ digits: 1, description: 'From the length scale (k = 2)' }),
   lengthScale: LengthScale,
   sampling: Type.Object({
     readings: int(),
