@@ -1,4 +1,4 @@
-import type { CutGroups, Piece } from './cut-groups.ts';
+import type { CutGroups, Division, Piece } from './cut-groups.ts';
 import type { CutObjective } from './cut-request.ts';
 import { cutsForPrints, type PrintBins } from './print-cuts.ts';
 
@@ -8,13 +8,6 @@ export interface BestCuts {
   readonly cuts: number;
   /** The most that any choice of cuts can keep. */
   readonly mostMm: number;
-}
-
-/** A way to divide the rest of a spool: the last stretch of each group, and whether a coil is kept before and behind them. */
-export interface Division {
-  readonly head: boolean;
-  readonly lasts: readonly number[];
-  readonly tail: boolean;
 }
 
 /**
@@ -43,8 +36,8 @@ export function bestCuts(
   return { ...most, mostMm };
 }
 
-function evaluated(groups: CutGroups, { head, lasts, tail }: Division): Omit<BestCuts, 'mostMm'> {
-  const pieces = groups.pieces(head, lasts, tail);
+function evaluated(groups: CutGroups, division: Division): Omit<BestCuts, 'mostMm'> {
+  const pieces = groups.pieces(division);
   const keptMm = pieces.reduce((sum, { keep, fromMm, toMm }) => sum + (keep ? toMm - fromMm : 0), 0);
   return { pieces, keptMm, cuts: Math.max(0, pieces.length - 1) };
 }

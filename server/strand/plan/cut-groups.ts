@@ -19,6 +19,13 @@ export interface Piece {
   readonly toMm: number;
 }
 
+/** A way to divide the rest of a spool: the last stretch of each group, and whether a coil is kept before and behind them. */
+export interface Division {
+  readonly head: boolean;
+  readonly lasts: readonly number[];
+  readonly tail: boolean;
+}
+
 /** From here on, as many counts are assumed as there can have been at most. */
 const COUNTS_EXACT = 9;
 
@@ -88,8 +95,7 @@ export class CutGroups {
     return length >= this.shortestMm ? length : 0;
   }
 
-  /** Pieces for a series of groups, each given by its last stretch. */
-  pieces(head: boolean, lasts: readonly number[], tail: boolean): Piece[] {
+  pieces({ head, lasts, tail }: Division): Piece[] {
     const { cutMm, endMm } = this.remainder;
     const pieces: Piece[] = [];
     let at = cutMm;

@@ -1,5 +1,5 @@
 import type { BestCuts } from './best-cuts.ts';
-import type { Coil, CutTotals, PlannedPrint } from './cut-plan.ts';
+import type { Coil, CutTotals, PlannedPrint } from './coil.ts';
 import type { CutRequest } from './cut-request.ts';
 import { lengthText } from './landmark-hint.ts';
 

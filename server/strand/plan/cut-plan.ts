@@ -1,7 +1,8 @@
 import { gramsOfLength } from '../mass.ts';
 import { type BestCuts, bestCuts } from './best-cuts.ts';
+import type { Coil, CutTotals, PlannedPrint } from './coil.ts';
 import { nameOfCoil } from './coil-names.ts';
-import { type CoilRepair, coilRepair } from './coil-repair.ts';
+import { coilRepair } from './coil-repair.ts';
 import { CountGuard } from './count-guard.ts';
 import { CutGroups, keptUnconfirmedMm, type Piece } from './cut-groups.ts';
 import { explain, warningsFor } from './cut-plan-text.ts';
@@ -11,46 +12,6 @@ import { type DoneCut, type DonePiece, followCuts } from './done-cuts.ts';
 import { type Placed, placed } from './placed.ts';
 import { assignPrints } from './print-cuts.ts';
 import { badLength, lengthsByFate, mapSpool, type SpoolMap } from './spool-map.ts';
-
-export interface Coil extends Placed {
-  /** Given by a user, else letters in the order of unwinding. */
-  readonly name: string;
-  readonly named: boolean;
-  readonly state: 'planned' | 'cut';
-  /** `spoilt`: a wrong cut left a bad stretch in it, so it does not count as kept. */
-  readonly condition: DonePiece['condition'];
-  /** How to save it; null = it is clean. */
-  readonly repair: CoilRepair | null;
-  readonly doubtfulMm: number;
-  readonly unknownMm: number;
-  readonly grams: number | null;
-  /** Uncertainties from length scale, gauge and density, k = 2. */
-  readonly lengthUncertaintyMm: number;
-  readonly gramsUncertainty: number | null;
-}
-
-/** keptMm + discardedMm + unknownMm = woundMm, exactly. */
-export interface CutTotals {
-  readonly woundMm: number;
-  /** Measured strand in coils. */
-  readonly keptMm: number;
-  /** Measured strand that is cut out, or in a spoilt coil. */
-  readonly discardedMm: number;
-  /** Unmeasured strand, in coils or not. */
-  readonly unknownMm: number;
-  readonly unknownInCoilsMm: number;
-  /** Good strand that is cut out, in margins and in pieces too short to keep. */
-  readonly goodDiscardedMm: number;
-  /** What is kept only because landmarks are confirmed: that much more is lost if none is. */
-  readonly landmarkGainMm: number;
-  readonly cuts: number;
-}
-
-/** A print of the list, and the coil for it; null = no coil is left that is long enough. */
-export interface PlannedPrint {
-  readonly needMm: number;
-  readonly coil: string | null;
-}
 
 export interface CutPlan {
   readonly request: CutRequest;

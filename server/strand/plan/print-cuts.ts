@@ -1,5 +1,4 @@
-import type { Division } from './best-cuts.ts';
-import type { CutGroups } from './cut-groups.ts';
+import type { CutGroups, Division } from './cut-groups.ts';
 
 /** The lengths that prints need, each with its reserve, and the coils that are already cut. */
 export interface PrintBins {

@@ -2,7 +2,7 @@ import type { CountError, CutRequest, PlanStretch } from '../../../server/strand
 import { seeded } from '../../chance.ts';
 
 /** A stretch that has to go, as it really is; mm from the true outer end. */
-export interface TrueStretch {
+interface TrueStretch {
   readonly fromMm: number;
   readonly toMm: number;
   /** null = nobody could see it pass. */
