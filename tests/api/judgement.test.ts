@@ -148,7 +148,7 @@ describe('the judgement of a stored spool', () => {
     expect(jams(broad)).toEqual([]);
     expect(broad.totals.discardMm).toBe(0);
     expect(broad.verdict!.fitness).not.toBe('notFit');
-    expect(broad.jam.asWound!.oversize).toBe(0);
+    expect(broad.jam.asWound).toMatchObject({ tooThick: 0, firstTooThickAtMm: null });
   });
 
   it('keeps statements of users by place when the limits change', async () => {

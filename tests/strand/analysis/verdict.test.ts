@@ -5,7 +5,6 @@ import type { CutRequest, PlanStretch } from '../../../server/strand/plan/cut-re
 import { cleanPieces, lengthsOfFates } from '../../../server/strand/verdict/clean-pieces.ts';
 import { coilVerdict } from '../../../server/strand/verdict/coil-verdict.ts';
 import { flowError } from '../../../server/strand/verdict/flow-error.ts';
-import { jamChance } from '../../../server/strand/verdict/jam-chance.ts';
 import { fitCaution, fitPrint } from '../../../server/strand/verdict/print-fit.ts';
 import { checkPrinterProfile, type PrinterProfile } from '../../../server/strand/verdict/printer-profile.ts';
 import {
@@ -178,17 +177,6 @@ describe('flow over windows', () => {
     const flow = flowError({ from: 0, step: 10, values }, 1.75)!;
     expect(flow.worst[1]?.most).toBeNull();
     expect(flowError({ from: 0, step: 10, values: new Float64Array(5).fill(Number.NaN) }, 1.75)).toBeNull();
-  });
-});
-
-describe('the chance of a jam', () => {
-  it('is that of meeting an oversize stretch at random', () => {
-    const chance = jamChance(3, 300_000, 100_000)!;
-    expect(chance.oversizePerMetre).toBeCloseTo(0.01, 12);
-    expect(chance.chance).toBeCloseTo(1 - Math.exp(-1), 12);
-    expect(chance.lower).toBeLessThan(chance.chance);
-    expect(chance.upper).toBeGreaterThan(chance.chance);
-    expect(jamChance(0, 0, 1000)).toBeNull();
   });
 });
 
