@@ -104,7 +104,7 @@ describe('the texts on a label', () => {
     expect(of('clean')).toMatchObject({
       verdict: 'Fit to print. Judged for: Bench',
       length: '5.0\u00a0±\u00a00.1\u00a0m',
-      mass: '14.9\u00a0±\u00a00.6\u00a0g',
+      mass: '15\u00a0±\u00a01\u00a0g',
     });
     expect(of('clean').facts).toEqual([['Not measured', '0.12 m']]);
     expect(of('inDoubt').verdict).toBe('Check its ends');

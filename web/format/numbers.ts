@@ -71,7 +71,7 @@ export function gramsWithError(g: number, uncertaintyG: number): string {
   if (!(uncertaintyG > 0)) return grams(g);
   if (Math.abs(g) >= 1000)
     return `${fixed(g / 1000, 2)}${NBSP}±${NBSP}${fixed(Math.max(0.01, uncertaintyG / 1000), 2)}${NBSP}kg`;
-  const digits = uncertaintyG < 1 ? 1 : 0;
+  const digits = uncertaintyG < 0.5 ? 1 : 0;
   return `${fixed(g, digits)}${NBSP}±${NBSP}${fixed(Math.max(10 ** -digits, uncertaintyG), digits)}${NBSP}g`;
 }
 

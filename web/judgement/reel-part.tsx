@@ -5,6 +5,7 @@ import { grams, gramsWithError, metres, percent } from '../format/numbers.ts';
 import { Part } from '../shell/part.tsx';
 import { CrossSection } from './cross-section.tsx';
 import { hours } from './fitness-text.ts';
+import { layersText } from './reel-picture.ts';
 
 interface Props {
   readonly reel: ReelView | null;
@@ -28,7 +29,7 @@ export function ReelPart({ reel, mass, sections, cursorMm, offShare, show }: Pro
           ? `From the side, and cut through the axis. ${
               reel.placesFrom === 'turnCounter'
                 ? 'Layers and turns are those that the winder counted'
-                : 'Layers and turns follow from the length wound and the spool’s measures'
+                : 'Nobody counted turns, so layers are estimated from the length and the spool’s measures'
             }. It unwinds from the outside.${offShare > 0 ? ' Drawn as it was wound, with what was cut off since.' : ''}`
           : 'Set the spool’s dimensions in Set-up to see where each section lies.'
       }
@@ -70,7 +71,7 @@ export function ReelPart({ reel, mass, sections, cursorMm, offShare, show }: Pro
         {reel && (
           <div>
             <dt>Layers</dt>
-            <dd>{Math.ceil(reel.layers)}</dd>
+            <dd>{layersText(reel.layersLeast, reel.layersMost)}</dd>
           </div>
         )}
       </dl>

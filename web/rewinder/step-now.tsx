@@ -32,6 +32,7 @@ export function StepNow({ model, plan, step }: { model: RewinderModel; plan: Cut
   const guard = guardText(step);
   return (
     <section class={`step ${discard ? 'discard' : 'keep'}`} data-testid="step" data-action={step.action}>
+      <CoilRescue model={model} plan={plan} />
       <CutProgressBar plan={plan} />
       <h1 ref={heading} tabIndex={-1} class="step-title">
         <span class="step-count">
@@ -43,7 +44,7 @@ export function StepNow({ model, plan, step }: { model: RewinderModel; plan: Cut
           <span class="unit">{text.unit}</span>
         </span>{' '}
         <span class="step-after">
-          {text.after}. <span class="step-tolerance">Counts may be off by {text.off}.</span>
+          {text.after}. {seen === null && <span class="step-tolerance">Counts may be off by {text.off}.</span>}
         </span>
       </h1>
       <p class="step-fate">
@@ -52,7 +53,6 @@ export function StepNow({ model, plan, step }: { model: RewinderModel; plan: Cut
           <strong>{text.fate}.</strong> {guard && <span class="quiet">{guard}</span>}
         </span>
       </p>
-      <CoilRescue model={model} plan={plan} />
       {step.landmarks.length > 0 && <Landmarks model={model} step={step} />}
       {model.problem.value && <ProblemNote problem={model.problem.value} />}
       <InlineForm
