@@ -385,7 +385,7 @@ describe('a label', () => {
     for (const [i, { name, lengthMm }] of coils.entries()) {
       const label = await textOf(page.getByTestId('label').nth(i));
       expect(label).toContain(name);
-      expect(label).toContain(`${(lengthMm / 1000).toFixed(1)} ± `);
+      expect(label).toContain(`${(lengthMm / 1000).toFixed(1)}\u00a0±`);
     }
   });
 });

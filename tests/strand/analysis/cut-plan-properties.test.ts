@@ -190,7 +190,7 @@ describe('a cut plan', () => {
           expect(from.reduce((all, { needMm }) => all + needMm, 0)).toBeLessThanOrEqual(coil.lengthMm + 1e-6);
         }
       }),
-      { numRuns: 300 },
+      { numRuns: 150 },
     );
   });
 
@@ -211,7 +211,7 @@ describe('a cut plan', () => {
           expect(made.spoilt).toBe(0);
         },
       ),
-      { numRuns: 150 },
+      { numRuns: 60 },
     );
   });
 });
@@ -268,7 +268,7 @@ describe('a plan after cuts', () => {
           before = after;
         }
       }),
-      { numRuns: 200 },
+      { numRuns: 80 },
     );
   });
 
