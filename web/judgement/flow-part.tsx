@@ -3,7 +3,7 @@ import type { FlowView, JamView } from '../../server/api/contract/judgement.ts';
 import { InlineForm } from '../form/inline-form.tsx';
 import { NumberField } from '../form/number-field.tsx';
 import { isWithin } from '../form/typed-number.ts';
-import { metres } from '../format/numbers.ts';
+import { metres, unbroken } from '../format/numbers.ts';
 import { Part } from '../shell/part.tsx';
 import { ScrollTable } from '../shell/scroll-table.tsx';
 import { flowRows, flowSetting, signedPercent } from './fitness-text.ts';
@@ -91,12 +91,12 @@ export function FlowPart(props: {
         </InlineForm>
         {jam.asWound && (
           <p>
-            <b>From the spool as it is:</b> {jam.asWound.sentence}
+            <b>From the spool as it is:</b> {unbroken(jam.asWound.sentence)}
           </p>
         )}
         {jam.afterCutting && (
           <p>
-            <b>From the longest clean coil:</b> {jam.afterCutting.sentence}
+            <b>From the longest clean coil:</b> {unbroken(jam.afterCutting.sentence)}
           </p>
         )}
       </div>

@@ -49,7 +49,7 @@ describe('whether a print jams', () => {
       '2 stretches may be',
     );
     const long = jamChance(strand, found, 400_000)!;
-    expect(long.sentence).toContain('Only 330.00 m are there.');
+    expect(long.sentence).toContain('Only 330.00 m are there, less than it needs.');
     // What is not there cannot hold a blob.
     expect(long.missedAtMost).toBe(jamChance(strand, found, 330_000)!.missedAtMost);
     expect(jamChance({ ...strand, unmeasured: [{ fromMm: -5000, toMm: 1000 }] }, found, 12_000)!.unmeasuredMm).toBe(
