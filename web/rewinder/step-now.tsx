@@ -5,10 +5,11 @@ import { NumberField } from '../form/number-field.tsx';
 import { isWithin } from '../form/typed-number.ts';
 import { length, unbroken } from '../format/numbers.ts';
 import { ProblemNote } from '../shell/problem-note.tsx';
+import { Shape } from '../shell/shape.tsx';
 import { CoilRescue } from './coil-rescue.tsx';
 import { CutProgressBar } from './cut-progress-bar.tsx';
 import type { RewinderModel } from './rewinder-model.ts';
-import { guardText, landmarkAt, landmarkSavesMm, shortStep, stepText } from './step-text.ts';
+import { guardText, landmarkAt, landmarkFault, landmarkSavesMm, shortStep, stepText } from './step-text.ts';
 
 /** Number of following steps to list; the rest are folded away. */
 const COMING = 4;
@@ -135,6 +136,7 @@ function Landmarks({ model, step }: { model: RewinderModel; step: CutStepView })
   const [at, setAt] = useState<number | null>(Math.max(0, first?.afterCutMm ?? 0) / 1000);
   const savesMm = landmarkSavesMm(step);
   const passed = seen === null ? null : landmarkAt(step, seen);
+  const [fault, setFault] = useState<string | null>(null);
   return (
     <div class={`landmark${seen === null ? '' : ' seen'}`}>
       {step.landmarks.slice(0, SHOWN_LANDMARKS).map((landmark) => (
@@ -155,7 +157,11 @@ function Landmarks({ model, step }: { model: RewinderModel; step: CutStepView })
         button={seen === null ? 'I see it now' : 'Another one'}
         ready={isWithin(at, FROM_ZERO)}
         submit={() => {
-          if (at !== null) model.seenAtMm.value = Math.round(at * 1000);
+          if (at === null) return;
+          const seenAtMm = Math.round(at * 1000);
+          const why = landmarkFault(step, seenAtMm);
+          setFault(why);
+          model.seenAtMm.value = why === null ? seenAtMm : null;
         }}
       >
         <NumberField
@@ -168,6 +174,11 @@ function Landmarks({ model, step }: { model: RewinderModel; step: CutStepView })
           set={setAt}
         />
       </InlineForm>
+      {fault !== null && (
+        <p role="alert" class="with-shape">
+          <Shape of="abnormal" size={20} /> <span>{fault}</span>
+        </p>
+      )}
       {seen !== null && passed !== null && (
         <p role="status">
           Seen at {length(seen)}: the count is corrected

@@ -26,6 +26,14 @@ export function landmarkAt({ landmarks }: CutStepView, seenAtMm: number): Landma
   );
 }
 
+/** Why what was seen at this count cannot be a landmark of the step; null = it can be. */
+export function landmarkFault(step: CutStepView, seenAtMm: number): string | null {
+  const nearest = landmarkAt(step, seenAtMm);
+  if (nearest === null || Math.abs(nearest.afterCutMm - seenAtMm) <= nearest.countErrorMm) return null;
+  const from = length(Math.max(0, nearest.afterCutMm - nearest.countErrorMm));
+  return `Nothing is expected at ${length(seenAtMm)}, but between ${from} and ${length(nearest.afterCutMm + nearest.countErrorMm)}. Check the counter: this may be something else.`;
+}
+
 /** What confirming the last landmark of a step saves, mm; 0 = nothing. */
 export function landmarkSavesMm(step: CutStepView): number {
   const last = step.landmarks.at(-1);
