@@ -6,6 +6,7 @@ import {
   errorText,
   guardText,
   landmarkAt,
+  landmarkFault,
   landmarkSavesMm,
   shortStep,
   stepText,
@@ -84,6 +85,15 @@ describe('the texts of a step at the rewinder', () => {
     expect(landmarkAt(two, 610)?.afterCutMm).toBe(800);
     expect(stepText(two, 810).countedMm).toBe(840);
     expect(landmarkAt(step(), 100)).toBeNull();
+  });
+
+  it('say that nothing is expected at a count that the error cannot explain', () => {
+    expect(landmarkFault(step(DISCARD), 560)).toBeNull();
+    expect(landmarkFault(step(DISCARD), 240)).toBeNull();
+    expect(landmarkFault(step(DISCARD), 561)).toBe(
+      'Nothing is expected at 0.56\u00a0m, but between 0.24\u00a0m and 0.56\u00a0m. Check the counter: this may be something else.',
+    );
+    expect(landmarkFault(step(), 100)).toBeNull();
   });
 
   it('go on to the core, whatever was seen', () => {
