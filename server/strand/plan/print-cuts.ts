@@ -71,7 +71,7 @@ export function cutsForPrints(groups: CutGroups, bins: PrintBins): Division {
 }
 
 /**
- * Which print is made of which coil: the most prints, of those the most length, each from as early a coil as possible.
+ * Which print is made of which coil: the most prints, of those the most length.
  * @returns for each print the index of its coil; null = none is left for it
  */
 export function assignPrints(needsMm: readonly number[], coilsMm: readonly number[]): (number | null)[] {
