@@ -1,7 +1,7 @@
 import type { Stage } from '../stage/stage.ts';
 import type { AlarmType, ConditionFacts, Priority } from './alarm.ts';
 
-/** Strand alarms are about what goes on the spool; the others are about the heat, or about the watch itself. */
+/** Strand alarms are about what is wound; the others are about the heat, or about what Strandward itself needs to watch. */
 export type AlarmGroup = 'strand' | 'gauge' | 'link' | 'heat' | 'record';
 
 /** Properties of an alarm type. Delays and deadbands are common practice, no source, unless noted. */

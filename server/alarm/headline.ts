@@ -95,7 +95,7 @@ function overText(alarms: readonly Alarm[]): string | null {
   return `${what}: read ${it} under Alarms, then press Acknowledge.`;
 }
 
-/** Suppressed alarms, so that "all well" is not said of them too. */
+/** Suppressed alarms, because "all well" does not cover them. */
 function suppressedNote(suppressed: readonly Alarm[]): string {
   const countOf = (state: Alarm['state'], text: string) => {
     const n = suppressed.filter((alarm) => alarm.state === state).length;

@@ -94,9 +94,9 @@ export function liveView(monitor: LineMonitor, boot: string, notificationProblem
       otherSignals:
         last === null
           ? []
-          : last.reading.layout.channels.flatMap((channel, column) =>
-              channel.role === null
-                ? [{ name: channel.name, unit: channel.unit, value: valueAt(last.reading, column) }]
+          : last.reading.layout.signals.flatMap((signal, column) =>
+              signal.role === null
+                ? [{ name: signal.name, unit: signal.unit, value: valueAt(last.reading, column) }]
                 : [],
             ),
     },

@@ -72,8 +72,8 @@ export class ReadingBuilder {
     else this.#collecting = values;
   }
 
-  #blank({ channels }: Layout): number[] {
-    if (this.#noValues.length < channels.length) this.#noValues = channels.map(() => Number.NaN);
+  #blank({ signals }: Layout): number[] {
+    if (this.#noValues.length < signals.length) this.#noValues = signals.map(() => Number.NaN);
     return this.#noValues.slice();
   }
 

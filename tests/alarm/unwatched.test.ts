@@ -92,9 +92,7 @@ test('reports a silent line as silent, understood or not', () => {
 });
 
 test('reports no alarms only for what is watched', () => {
-  expect(noAlarmText([])).toBe('None. Nothing stands against the strand, the heat or the link.');
-  expect(noAlarmText(['heat'])).toBe('None. Nothing stands against the strand or the link. The heat is not watched.');
-  expect(noAlarmText(['strand', 'heat'])).toBe(
-    'None. Nothing stands against the link. Strand and heat are not watched.',
-  );
+  expect(noAlarmText([])).toBe('None. No alarm about the strand, the heat or the link.');
+  expect(noAlarmText(['heat'])).toBe('None. No alarm about the strand or the link. The heat is not watched.');
+  expect(noAlarmText(['strand', 'heat'])).toBe('None. No alarm about the link. Strand and heat are not watched.');
 });

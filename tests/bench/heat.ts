@@ -5,7 +5,7 @@ import type { FalseClaim } from './heat/normal-life.ts';
 import { type Known, LINES } from './heat/watched-line.ts';
 import type { BenchTable } from './report.ts';
 
-/** Each heats up twice: all zones from cold, and one of them anew. */
+/** Each heats up twice: all zones from cold, then one of them again. */
 const EVENINGS: Readonly<Record<Known, number>> = { learnt: 500, 'first evening': 500, 'without power': 150 };
 const OF_EACH_FAULT: Readonly<Record<Known, number>> = { learnt: 200, 'first evening': 40, 'without power': 40 };
 const TARGET_S = 15;
@@ -110,7 +110,7 @@ const KNOWN_TEXT: Readonly<Record<Known, string>> = {
 function faultTable(shares: readonly Share[], half: Half, known: Known): BenchTable {
   const outcomes = shares.find((share) => share.half === half && share.known === known)?.outcomes ?? [];
   const rows = FAULTS.map((fault, i) => ({ fault, figures: figuresOf(outcomes[i] ?? []) }));
-  // What the model makes possible is asked of it only; elsewhere the figures are told.
+  // Targets for what only a model can find apply to learnt lines; for the others the figures are only printed.
   const asked = known === 'learnt';
   const verdict = (dangerous: boolean, { missed, falseClaims, delays }: Figures): string => {
     if (!asked) return '';
@@ -188,8 +188,7 @@ function atBestTable(shares: readonly Share[]): BenchTable {
     });
   });
   return {
-    title:
-      'heat: told how long after an observer who knows the plant exactly could first be sure (“at best”); learnt lines, s',
+    title: 'heat: time from when a perfect observer could first be sure (“at best”) to the alarm; learnt lines, s',
     columns: [
       'fault',
       'seeds',
@@ -197,7 +196,7 @@ function atBestTable(shares: readonly Share[]): BenchTable {
       'at best p50',
       'p90',
       'never at best',
-      'told after that p90',
+      'alarm after that, p90',
       'max',
       `> ${TARGET_S} s after`,
     ],
@@ -207,7 +206,7 @@ function atBestTable(shares: readonly Share[]): BenchTable {
   };
 }
 
-/** 0 = told no later than it could be known; a fault that was missed is as late as can be. */
+/** 0 = reported no later than it could be known; Infinity = missed. */
 function behindBestS({ sinceItBeganS, atBestAfterS }: FaultOutcome): number {
   if (atBestAfterS === null) return 0;
   return Math.max(0, (sinceItBeganS ?? Number.POSITIVE_INFINITY) - atBestAfterS);

@@ -123,7 +123,7 @@ afterAll(async () => {
   for (const folder of folders) rmSync(folder, { recursive: true, force: true });
 });
 
-describe('a record of the release before', () => {
+describe('a record of the previous release', () => {
   let service: RunningService;
   const now = async <T>(path: string) => meaning(await service.get<T>(path)) as T;
 

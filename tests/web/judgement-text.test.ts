@@ -82,9 +82,9 @@ describe('the texts of charts and spectrum', () => {
   it('report what the run rules found, or nothing', () => {
     expect(signalText([], 0)).toContain('In control');
     expect(signalText([{ index: 4, rule: 'eightOnOneSide', side: 'low' }], 0)).toBe(
-      'No point lies beyond 3 σ; eight on one side: 1 time.',
+      'No point is beyond 3 σ; eight on one side: 1 time.',
     );
-    expect(signalText([{ index: 4, rule: 'beyond3Sigma', side: 'high' }], 1)).toBe('1 point lies beyond 3 σ.');
+    expect(signalText([{ index: 4, rule: 'beyond3Sigma', side: 'high' }], 1)).toBe('1 point is beyond 3 σ.');
   });
 
   it('give periods in a handy unit', () => {

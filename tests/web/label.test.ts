@@ -108,7 +108,7 @@ describe('the texts on a label', () => {
     });
     expect(of('clean').facts).toEqual([['Not measured', '0.12 m']]);
     expect(of('inDoubt').verdict).toBe('Check its ends');
-    expect(of('spoilt').verdict).toBe('Do not print: holds a bad stretch');
+    expect(of('spoilt').verdict).toBe('Do not print: contains a bad stretch');
   });
 });
 

@@ -19,7 +19,7 @@ export function signalText(signals: readonly Signal[], beyond: number): string {
     return n === 0 ? [] : [`${RULE_TEXT[rule]}: ${counted(n, 'time')}`];
   });
   if (beyond === 0 && others.length === 0) return 'In control: no point and no run of points stands out.';
-  const first = beyond === 0 ? 'No point lies beyond 3 σ' : `${counted(beyond, 'point lies', 'points lie')} beyond 3 σ`;
+  const first = beyond === 0 ? 'No point is beyond 3 σ' : `${counted(beyond, 'point is', 'points are')} beyond 3 σ`;
   return `${[first, ...others].join('; ')}.`;
 }
 

@@ -79,7 +79,7 @@ function ControlCharts({ charts }: { charts: ChartsView }) {
         text={
           ewma.beyond.length === 0
             ? 'No slow drift from the nominal diameter.'
-            : `${counted(ewma.beyond.length, 'point lies', 'points lie')} beyond the limits: the mean drifted off the nominal diameter.`
+            : `${counted(ewma.beyond.length, 'point is', 'points are')} beyond the limits: the mean drifted off the nominal diameter.`
         }
         at={atMm}
         line={ewma.averageMm}

@@ -53,7 +53,7 @@ export function coilLabel(detail: CoilDetail, printerName: string): LabelText {
   if (flow) facts.push(['Flow', flowSetting(flow.flowMultiplier)]);
   const verdictLine =
     coil.condition === 'spoilt'
-      ? 'Do not print: holds a bad stretch'
+      ? 'Do not print: contains a bad stretch'
       : coil.condition === 'inDoubt'
         ? 'Check its ends'
         : verdict

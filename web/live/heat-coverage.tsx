@@ -16,7 +16,7 @@ export default function HeatCoverage() {
     .filter((zone) => !learntZones.includes(zone) && !zonesWithoutPower.includes(zone));
   const forget = () =>
     call('POST /api/heat/forget').then(
-      () => showNotice({ text: 'Forgotten. The next heat-up teaches it anew.' }),
+      () => showNotice({ text: 'Strandward learns again during the next full heat-up.' }),
       (thrown) => showNotice({ text: asProblem(thrown).message }),
     );
   return (
@@ -32,20 +32,20 @@ export default function HeatCoverage() {
       <details class="heat-coverage" data-testid="heat-coverage">
         <summary>
           {zonesWithoutPower.length > 0
-            ? `The power of ${named(zonesWithoutPower)} is not told: what cannot be seen`
+            ? `${named(zonesWithoutPower)}: heater power not sent. What cannot be detected`
             : unlearnt.length > 0
-              ? `${named(unlearnt)} not learnt yet: what cannot be seen`
-              : 'Every zone is learnt: what cannot be seen'}
+              ? `${named(unlearnt)} not learnt yet. What cannot be detected`
+              : 'Every zone is learnt. What cannot be detected'}
         </summary>
         <dl class="heat-limits">
           {learntZones.length > 0 && (
             <div>
               <dt>Learnt from its own heat-ups: {named(learntZones)}</dt>
               <dd>
-                Power, losses and neighbours tell where each reading is expected; what leaves the grey band is looked
-                into.{' '}
+                Strandward knows from power, heat losses and neighbouring zones where to expect each reading, and
+                examines any that leaves the grey band.{' '}
                 <button type="button" onClick={forget}>
-                  Forget it: the line was rebuilt
+                  Learn again: the line was rebuilt
                 </button>
               </dd>
             </div>
@@ -54,14 +54,14 @@ export default function HeatCoverage() {
             <div>
               <dt>Not learnt yet: {named(unlearnt)}</dt>
               <dd>
-                The first full heat-up from cold teaches what is normal. Until then faults are told by what no healthy
-                zone does: later, and a weak heater only once it is late.
+                Strandward learns what is normal from the first full heat-up from cold. Until then it reports only what
+                no healthy zone does. So it reports faults later, and a weak heater only once the zone is late.
               </dd>
             </div>
           )}
           {zonesWithoutPower.length > 0 && (
             <div>
-              <dt>Power not told: {named(zonesWithoutPower)}</dt>
+              <dt>Power not sent: {named(zonesWithoutPower)}</dt>
               <dd>
                 Its faults are found minutes later, from temperature and set-point alone. A weak heater, a sensor that
                 slips slowly, and a reading that freezes at its set-point may not be found. Let the board send its
@@ -70,10 +70,10 @@ export default function HeatCoverage() {
             </div>
           )}
           <div>
-            <dt>Never seen from here</dt>
+            <dt>Never detected</dt>
             <dd>
-              A sensor that slowly reads wrong while its controller follows: the reading stays at the set-point. Hold a
-              second thermometer against the barrel now and then.
+              A sensor whose error grows slowly: the controller follows it, so the reading stays at the set-point. Hold
+              a second thermometer against the barrel now and then.
             </dd>
           </div>
         </dl>

@@ -36,7 +36,7 @@ export function LinkPanel() {
             <tbody>
               <Row name="Received" value={count(link.received)} />
               <Row name="Understood as readings" value={count(link.readings)} />
-              <Row name="Lost on the way, told by their numbers" value={count(link.lost)} />
+              <Row name="Lost on the way (gaps in their numbers)" value={count(link.lost)} />
               <Row name="Restarts of the microcontroller" value={count(link.restarts)} />
               {DROP_CAUSES.map((cause) => (
                 <Row

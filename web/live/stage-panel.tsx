@@ -43,10 +43,10 @@ export function StagePanel() {
         <h2 id="stage-title">Stage</h2>
         <span class="fine">
           {STAGE_TEXT[stage.stage].toLowerCase()} for {span(lineNowMs.value - stage.sinceMs)},{' '}
-          {stage.setByUser ? 'by hand' : 'by itself'}
+          {stage.setByUser ? 'set by hand' : 'detected'}
         </span>
       </header>
-      <fieldset class="stages" aria-label="Say what the line is doing">
+      <fieldset class="stages" aria-label="Set the stage">
         {STAGES.map((one, i) => (
           <button
             key={one}
@@ -76,8 +76,8 @@ export function StagePanel() {
       {problem && <ProblemNote problem={problem} />}
       <p class="actions">
         {stage.setByUser && (
-          <button type="button" onClick={() => send(setStage(null), 'The stage is told by itself again.')}>
-            Tell by itself again
+          <button type="button" onClick={() => send(setStage(null), 'The stage is detected automatically again.')}>
+            Detect automatically
           </button>
         )}
         {spool && (
@@ -89,7 +89,7 @@ export function StagePanel() {
       {run && <LotLine key={run.id} runId={run.id} lot={run.lot} />}
       {spool && (
         <dialog ref={dialog} class="dialog" aria-labelledby="new-spool-title">
-          <h2 id="new-spool-title">Begin spool {spool.ordinal + 1}?</h2>
+          <h2 id="new-spool-title">Start spool {spool.ordinal + 1}?</h2>
           <p class="dialog-lead">
             Spool {spool.ordinal} ends with {metres(spool.woundMm, 1)} m on it. What passes the winder from now on
             counts from the inner end of spool {spool.ordinal + 1}.
@@ -103,10 +103,10 @@ export function StagePanel() {
                 void send(call('POST /api/spools/change'), `Spool ${spool.ordinal + 1} begins.`);
               }}
             >
-              Begin the new spool
+              Start the new spool
             </button>
             <button type="button" onClick={() => dialog.current?.close()}>
-              Go on with this one
+              Keep this spool
             </button>
           </p>
         </dialog>

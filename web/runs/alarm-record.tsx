@@ -42,7 +42,7 @@ export function AlarmRecord({ detail }: { detail: RunDetail }) {
         )}
         {quiet.length > 0 && (
           <p class="fine">
-            Called nobody, because it was shelved, suppressed by design or out of service:{' '}
+            No one was notified of these, which were silenced, suppressed by design or out of service:{' '}
             {quiet
               .map(({ title, occurrences }) =>
                 occurrences === 0 ? title : `${title} (${counted(occurrences, 'time')})`,

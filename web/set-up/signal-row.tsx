@@ -23,7 +23,7 @@ export function SignalRowView({ row, isSaved, nominalMm, taken, zoneCount, choos
   const range = rangeText(row.lowest, row.highest);
   return (
     <li class={`signal ${row.from}`} data-signal={name}>
-      <span class="signal-name raw">{name}</span>
+      <span class="signal-name raw">{breakable(name)}</span>
       <span class="signal-raw">
         <span data-testid="raw">{row.isSent ? `${rawText(row.last)} ${row.printedUnit}`.trim() : 'not sent now'}</span>
         {range && <span class="fine">{range}</span>}
@@ -86,6 +86,11 @@ export function SignalRowView({ row, isSaved, nominalMm, taken, zoneCount, choos
       )}
     </li>
   );
+}
+
+/** A long name breaks behind a sign in it, not inside a word. */
+function breakable(name: string) {
+  return name.split(/(?<=[._/-])/).map((part, i) => [i > 0 && <wbr key={i} />, part]);
 }
 
 function leadText(row: SignalRow, isSaved: boolean): string {

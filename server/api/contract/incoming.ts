@@ -16,6 +16,7 @@ const Mapping = Type.Object({
   factor: num({ description: 'In the unit: raw × factor + offset' }),
   offset: num(),
   unit: Type.Optional(unit('Unit of the value after factor and offset; left out = that of the role')),
+  calibrated: Type.Optional(bool('Factor and offset were measured, even if they are exactly 1 and 0')),
 });
 
 export const IncomingView = component('Incoming', {
@@ -95,6 +96,9 @@ export const incoming = routes({
     body: input({
       roles: list(Mapping, 'The whole mapping'),
       before: list(Mapping, 'The mapping as it was read'),
+      unused: Type.Optional(
+        list(text({ minLength: 1, maxLength: 40 }), 'Fields for which nothing is proposed again; left out = as before'),
+      ),
     }),
     answers: { 200: IncomingView },
   },

@@ -24,7 +24,8 @@ export function incomingRoutes(api: Api, { monitor }: { readonly monitor: LineMo
         'Look at the page again, then repeat your change.',
       );
     }
-    await monitor.applySettings({ roles: body.roles }, by);
+    const unusedFields = body.unused ?? monitor.settings.unusedFields;
+    await monitor.applySettings({ roles: body.roles, unusedFields }, by);
     return monitor.incoming();
   });
 }

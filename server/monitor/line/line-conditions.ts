@@ -30,7 +30,7 @@ export interface StrandState {
   readonly strandLimits: StrandLimits;
   /** Sections that have not reached the winder in full, or are still open. */
   readonly underway: readonly MeasuredSection[];
-  /** The run whose sections their ordinals number. */
+  /** The run to which the ordinals of these sections belong. */
   readonly sectionsOfRun: number;
   readonly spool: Spool | null;
   readonly gaugeMm: number;

@@ -10,7 +10,7 @@ export interface FaultScene {
   readonly name: string;
   readonly when: 'cold' | 'heating' | 'holding' | 'off';
   readonly meddling: (chance: Chance) => Meddling;
-  /** Any of these tells a person that something is wrong with this zone; the first ones name it right. */
+  /** Any of these shows that something is wrong with this zone; the first ones name the right cause. */
   readonly found: readonly HeatFault[];
   readonly right: readonly HeatFault[];
   /** Seen at once, or by a rule of its own, in place of the twins. Made as the fault begins, asked after each step. */
@@ -159,7 +159,7 @@ export const FAULTS: readonly FaultScene[] = [
     meddling: (chance) => ({ sinksKPerS: chance.between(20, 60) / 3600 }),
     found: [...SENSOR_OR_HEATER, 'drifting'],
     right: ['drifting', 'sensorSlipped'],
-    // What is said stays at the set-point: nothing in it tells the fault.
+    // The reading stays at the set-point, so it does not show the fault.
     seen: () => () => false,
     withinS: 1200,
   },
@@ -227,7 +227,7 @@ export interface FaultOutcome {
   /** null = it could not be seen within the time. */
   readonly seenAfterS: number | null;
   readonly frozen: boolean;
-  /** When somebody who knows the plant exactly could be sure at the earliest, s since it began. null = not before it was told. */
+  /** Earliest time at which an observer who knows the plant exactly could be sure, s since its start. null = not before the alarm. */
   readonly atBestAfterS: number | null;
   readonly namedRight: boolean;
   /** Claims of healthy zones, or before the fault. */

@@ -7,11 +7,11 @@ import type { ControllerTuning } from './controller.ts';
  */
 export const GREATEST_LOAD = 0.2;
 
-/** One zone of the bench's plant; all that is scattered lies in what the trade calls usual (common practice, no source). */
+/** One zone of the bench's plant; everything that varies is within what is usual (common practice, no source). */
 export interface PlantZone {
   /** Rise of the bare barrel at full power from cold, K/s. */
   readonly rateKPerS: number;
-  /** Power that would hold it at 200 °C by itself. */
+  /** Power that would keep it at 200 °C if it were alone. */
   readonly steadyPower: number;
   /** Lag of the heater's own mass, s. */
   readonly heaterLagS: number;

@@ -62,7 +62,7 @@ describe('the condition of a coil', () => {
     expect(conditions(keep(29_800), discard(500, 19))[0]).toBe('spoilt');
   });
 
-  it('is of no interest for a piece that is discarded', () => {
+  it('does not matter for a piece that is discarded', () => {
     expect(conditions(discard(40_000), discard(21_000, 20_000))).toEqual(['clean', 'clean']);
   });
 });
