@@ -9,6 +9,7 @@ import { benchPage } from './page.ts';
 import { benchReading } from './reading.ts';
 import { benchReplay } from './replay.ts';
 import { type BenchRow, type BenchTable, printRows, printTable } from './report.ts';
+import { benchRewinding } from './rewinding.ts';
 import { benchStart } from './start.ts';
 import { benchSteady } from './steady.ts';
 import { benchStore, READINGS } from './store.ts';
@@ -43,6 +44,7 @@ const BENCHES: Readonly<Record<string, () => Promise<BenchRow[]>>> = {
 /** Those whose figures are many of a kind. */
 const TABLES: Readonly<Record<string, () => Promise<BenchTable[]>>> = {
   heat: benchHeat,
+  rewinding: benchRewinding,
 };
 
 const unknown = names.filter((name) => BENCHES[name] === undefined && TABLES[name] === undefined);

@@ -1,8 +1,9 @@
 import { describe, expect, it } from 'vitest';
 import { pathThrough } from '../../web/chart/plain-plot.tsx';
 import { logTicks, roundTicks, tickDigits, twoTicksAtLeast } from '../../web/chart/ticks.ts';
+import { gramsWithError, metresWithError } from '../../web/format/numbers.ts';
 import { boundsOf, periodText, signalText } from '../../web/judgement/chart-text.ts';
-import { flowRows, flowSetting, hours, signedPercent, woundText } from '../../web/judgement/fitness-text.ts';
+import { flowRows, flowSetting, hours, signedPercent } from '../../web/judgement/fitness-text.ts';
 
 describe('the texts of the verdict', () => {
   it('give a flow error with its sign, and zero without one', () => {
@@ -28,9 +29,13 @@ describe('the texts of the verdict', () => {
     ]);
   });
 
-  it('give the uncertainty of a length only if it was measured by tape', () => {
-    expect(woundText({ woundMm: 298_400, woundUncertaintyMm: 0 })).toBe('298.4\u00a0m');
-    expect(woundText({ woundMm: 298_400, woundUncertaintyMm: 600 })).toBe('298.4\u00a0m ± 0.6\u00a0m');
+  it('give lengths and masses with their uncertainty, and no digits beyond it', () => {
+    expect(metresWithError(298_400, 6000)).toBe('298.4\u00a0±\u00a06.0\u00a0m');
+    expect(metresWithError(5123, 12)).toBe('5.12\u00a0±\u00a00.01\u00a0m');
+    expect(metresWithError(5123, 0)).toBe('5.12\u00a0m');
+    expect(gramsWithError(883.2, 31)).toBe('883\u00a0±\u00a031\u00a0g');
+    expect(gramsWithError(8.83, 0.31)).toBe('8.8\u00a0±\u00a00.3\u00a0g');
+    expect(gramsWithError(1204, 42)).toBe('1.20\u00a0±\u00a00.04\u00a0kg');
   });
 
   it('give spans in hours and minutes', () => {
