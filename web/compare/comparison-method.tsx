@@ -32,9 +32,9 @@ export function ComparisonMethod({ view }: { view: ComparisonView }) {
           right for everything that was asked at once (Holm 1979). All intervals hold the true value in 95 of 100 cases.
         </li>
         <li>
-          Short-term spread is what single diameters 250 mm apart differ by, as in the control chart of a spool. Kept
-          strand and coils are those of the cut plan of the spools as they were wound. The unsteadiest zone is told by
-          its standard deviation about its set-point while strand was wound.
+          Short-term spread is what single diameters 250 mm apart differ by. Kept strand and coils are those of the cut
+          plan of the spools as they were wound. The unsteadiest zone is told by its standard deviation about its
+          set-point while strand was wound.
         </li>
       </ul>
     </details>
