@@ -1,8 +1,9 @@
 import { describe, expect, it } from 'vitest';
 import type { SteadinessView } from '../../server/api/contract/judgement.ts';
+import type { SpectrumView } from '../../server/api/contract/on-the-spool.ts';
 import { pathThrough } from '../../web/chart/plain-plot.tsx';
 import { logTicks, roundTicks, tickDigits, twoTicksAtLeast } from '../../web/chart/ticks.ts';
-import { boundsOf, periodText, steadinessText } from '../../web/judgement/chart-text.ts';
+import { boundsOf, periodText, shortestPeriodText, steadinessText } from '../../web/judgement/chart-text.ts';
 import { flowRows, flowSetting, hours, signedPercent, woundText } from '../../web/judgement/fitness-text.ts';
 
 describe('the texts of the verdict', () => {
@@ -89,6 +90,20 @@ describe('the texts of charts and spectrum', () => {
       'Not steady: the strand gets 0.012\u00a0mm thicker along the spool, from 1.750 at the inner end to 1.762\u00a0mm.',
     );
     expect(steadinessText({ ...chart, finding: 'unknown' })).toMatch(/^Cannot be told: the diameter wanders/);
+  });
+
+  it('name the shortest wave that can be known, and the parts that turn faster', () => {
+    const causes = [
+      { name: 'screw', period: 90, unit: 'mm' },
+      { name: 'puller gear', period: 3.9, unit: 'mm' },
+      { name: 'diameter control', period: null, unit: 'mm' },
+    ];
+    const spectrum = { shortestPeriod: 12.6, candidateCauses: causes, unit: 'mm' } as unknown as SpectrumView;
+    expect(shortestPeriodText(spectrum)).toBe(
+      'Waves shorter than 13\u00a0mm cannot be known from these readings. That leaves out one turn or cycle of: puller gear.',
+    );
+    expect(shortestPeriodText({ ...spectrum, candidateCauses: [] })).toMatch(/readings\.$/);
+    expect(shortestPeriodText({ ...spectrum, shortestPeriod: null })).toBe('');
   });
 
   it('give periods in a handy unit', () => {

@@ -46,6 +46,15 @@ export function periodText(period: number, unit: SpectrumView['unit'], digits = 
   return period >= 1 ? withUnit(period, 's') : withUnit(period * 1000, 'ms');
 }
 
+/** The shortest wave that can be known, and the parts of the line that turn faster. */
+export function shortestPeriodText({ shortestPeriod, candidateCauses, unit }: SpectrumView): string {
+  if (shortestPeriod === null) return '';
+  const faster = candidateCauses.filter(({ period }) => period !== null && period < shortestPeriod);
+  const unseen =
+    faster.length === 0 ? '' : ` That leaves out one turn or cycle of: ${faster.map(({ name }) => name).join(', ')}.`;
+  return `Waves shorter than ${periodText(shortestPeriod, unit)} cannot be known from these readings.${unseen}`;
+}
+
 export function sharperText(sharperIn: SpectrumView['peaks'][number]['sharperIn']): string {
   if (sharperIn === 'same') return '';
   return sharperIn === 'length'
