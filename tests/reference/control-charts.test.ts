@@ -1,6 +1,8 @@
 import { describe, expect, it } from 'vitest';
 import { steadinessChart } from '../../server/strand/chart/steadiness.ts';
+import { TabularCusum } from '../../server/strand/chart/tabular-cusum.ts';
 import { D2 } from '../../server/strand/statistics/moving-range.ts';
+import { normals } from '../strand/analysis/noise.ts';
 
 describe('the factor for moving ranges of two', () => {
   it('rounds to that of printed tables', () => {
@@ -42,5 +44,64 @@ describe('CUSUM of a whole series', () => {
     const { decision } = steadinessChart(alternating);
     expect(decision / Math.sqrt((400 * 400) / 397)).toBeGreaterThan(1.6276);
     expect(decision / Math.sqrt((400 * 400) / 397)).toBeLessThan(1.66);
+  });
+});
+
+describe('tabular CUSUM', () => {
+  it('gives all forty sums of Montgomery & Runger, Table 16-8', () => {
+    // Applied Statistics and Probability for Engineers, Example 16-6, https://issuhub.com/view/index?id=5218&pageIndex=752
+    const values = [
+      102.0, 94.8, 98.3, 98.4, 102.0, 98.5, 99.0, 97.7, 100.0, 98.1, 101.3, 98.7, 101.1, 98.4, 97.0, 96.7, 100.3, 101.4,
+      97.2, 101.0,
+    ];
+    const high = [2.0, 0, 0, 0, 2.0, 0.5, 0, 0, 0, 0, 1.3, 0, 1.1, 0, 0, 0, 0.3, 1.7, 0, 1.0];
+    const low = [0, 3.2, 2.9, 2.5, 0, 0, 0, 0.3, 0, 0, 0, 0, 0, 0, 1.0, 2.3, 0, 0, 0.8, 0];
+    const cusum = new TabularCusum<number>();
+    for (let i = 0; i < 20; i++) {
+      cusum.step(i, values[i]! - 99, 1);
+      expect(cusum.high).toBeCloseTo(high[i]!, 9);
+      expect(cusum.low).toBeCloseTo(low[i]!, 9);
+    }
+  });
+
+  it('passes the decision interval at the 14th value of the NIST/SEMATECH example, since the 13th', () => {
+    // NIST/SEMATECH e-Handbook 6.3.2.3 (pmc323.htm); data from memory, sums recomputed.
+    const values = [
+      324.925, 324.675, 324.725, 324.35, 325.35, 325.225, 324.125, 324.525, 325.225, 324.6, 324.625, 325.15, 328.325,
+      327.25, 327.825, 328.5, 326.675, 327.775, 326.875, 328.35,
+    ];
+    const cusum = new TabularCusum<number>();
+    const highs = values.map((value, i) => {
+      cusum.step(i, value - 325, 0.3175);
+      return cusum.high;
+    });
+    const published = [3.01, 4.94, 7.45, 10.63, 11.99, 14.44, 16.0, 19.04];
+    published.forEach((value, i) => {
+      expect(Math.abs(highs[12 + i]! - value)).toBeLessThanOrEqual(0.0101);
+    });
+    expect(highs.findIndex((sum) => sum > 4.1959)).toBe(13);
+    expect(cusum.since).toBe(12);
+  });
+
+  it('runs for 168 values in control at h = 4, and for 465 at h = 5', () => {
+    // Average run lengths of a two-sided CUSUM with k = 0.5: NIST/SEMATECH e-Handbook 6.3.2.3 (Montgomery, table 9-3; from
+    // memory). Simulated with independent normal values.
+    const values = normals(1_500_000, 1);
+    for (const [decision, published] of [
+      [4, 168],
+      [5, 465],
+    ] as const) {
+      const cusum = new TabularCusum<number>();
+      let runs = 0;
+      let last = 0;
+      values.forEach((value, i) => {
+        cusum.step(i, value, 0.5);
+        if (cusum.larger <= decision) return;
+        runs += 1;
+        last = i + 1;
+        cusum.reset();
+      });
+      expect(Math.abs(last / runs / published - 1)).toBeLessThan(0.06);
+    }
   });
 });
