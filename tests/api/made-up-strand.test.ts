@@ -370,7 +370,7 @@ describe('a spool that has only just been started', () => {
     const line = (n: number) => `ms=${n * 20} n=${n} d=1.750 v=0\n`;
     listener!.bytes(Buffer.from(Array.from({ length: 50 }, (_, n) => line(n)).join('')), null);
     const { id } = (await service.get<LiveState>('/api/state')).spool!;
-    for (const what of ['', '/judgement', '/judgement?by=run', '/reel', '/charts', '/spectrum']) {
+    for (const what of ['', '/judgement', '/judgement?by=run', '/reel', '/steadiness', '/spectrum']) {
       const { status, body } = await service.send('GET', `/api/spools/${id}${what}`);
       expect(status, `${what}: ${JSON.stringify(body)}`).toBe(200);
     }

@@ -5,13 +5,13 @@ import { AdviceList } from '../shell/advice-list.tsx';
 import { DownloadLink } from '../shell/download-link.tsx';
 import { Part } from '../shell/part.tsx';
 import { CoilPart } from './coil-part.tsx';
-import { ControlPart } from './control-part.tsx';
 import { FlowPart } from './flow-part.tsx';
 import type { JudgementModel } from './judgement-model.ts';
 import { NumbersPart } from './numbers-part.tsx';
 import { PrintFit } from './print-fit.tsx';
 import { ReelPart } from './reel-part.tsx';
 import { SpectrumPart } from './spectrum-part.tsx';
+import { SteadinessPart } from './steadiness-part.tsx';
 import { TapeForm } from './tape-form.tsx';
 
 interface Props {
@@ -64,10 +64,12 @@ export function JudgementParts({ model, cursorMm, offMm, show, changed }: Props)
         </Part>
       )}
       {statistics && (
-        <Part id="control" title="Was it steady?" lead="Control charts along the strand.">
-          <Later summary="Individuals, EWMA and CUSUM">
-            <ControlPart spoolId={spoolId} />
-          </Later>
+        <Part
+          id="control"
+          title="Was it steady?"
+          lead="The mean diameter along the strand, and where its level changed."
+        >
+          <SteadinessPart spoolId={spoolId} />
         </Part>
       )}
       {statistics && (
