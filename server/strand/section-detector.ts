@@ -1,6 +1,8 @@
 import { LostTracker, UnknownTracker } from './absence-trackers.ts';
 import { hidingGapMm } from './blindness.ts';
 import { BlobAndNeckTracker, mergeGapMm } from './blob-and-neck-tracker.ts';
+import type { StrandSample } from './excursion.ts';
+import { GaugeNoise } from './gauge-noise.ts';
 import { LongRunTracker } from './long-run-tracker.ts';
 import type { MeasuredSection } from './section.ts';
 import type { StrandLimits } from './strand-limits.ts';
@@ -32,7 +34,7 @@ export function plainContext(): SampleContext {
 }
 
 /** Raised with every change that may give other sections for the same readings; stored results are then recalculated. */
-export const DETECTOR_VERSION = 2;
+export const DETECTOR_VERSION = 3;
 
 const PITCH_SHARE = 1 / 32;
 /** The diameter of the surrounding strand is averaged over this much strand, or this many samples if they are longer. */
@@ -63,8 +65,21 @@ export class SectionDetector {
   readonly #unknown: UnknownTracker;
   readonly #lost: LostTracker;
   readonly #window = new StrandWindow();
+  readonly #noise = new GaugeNoise();
+  // Reused for every sample, for speed.
+  readonly #sample: StrandSample = {
+    timeMs: 0,
+    gaugeMm: 0,
+    diameterMm: 0,
+    baselineMm: 0,
+    pitchMm: Number.NaN,
+    outOfRoundMm: Number.NaN,
+    sigmaMm: 0,
+    averagedMm: 0,
+  };
   #limits: StrandLimits;
   #pitchMm = Number.NaN;
+  #pitchMs = Number.NaN;
   #baselineMm = Number.NaN;
   #lastMm = Number.NaN;
   #lastTimeMs = Number.NaN;
@@ -81,8 +96,8 @@ export class SectionDetector {
     const sections = new RunSections(nextOrdinal);
     this.#limits = limits;
     this.#sections = sections;
-    this.#blob = new BlobAndNeckTracker('blob', sections);
-    this.#neck = new BlobAndNeckTracker('neck', sections);
+    this.#blob = new BlobAndNeckTracker('blob', sections, this.#noise);
+    this.#neck = new BlobAndNeckTracker('neck', sections, this.#noise);
     this.#above = new LongRunTracker('offTolerance', 1, sections, true);
     this.#below = new LongRunTracker('offTolerance', -1, sections, true);
     this.#outOfRound = new LongRunTracker('outOfRound', 1, sections, false);
@@ -130,8 +145,12 @@ export class SectionDetector {
     const advance = gaugeMm - this.#lastMm;
     const gapMm = context.gapMm;
     if (gapMm > 0) this.#gap(timeMs, gaugeMm, diameterMm, context);
-    else if (advance >= 0)
-      this.#pitchMm = Number.isNaN(this.#pitchMm) ? advance : this.#pitchMm + (advance - this.#pitchMm) * PITCH_SHARE;
+    else if (advance >= 0) {
+      const isFirst = Number.isNaN(this.#pitchMm);
+      this.#pitchMm = isFirst ? advance : this.#pitchMm + (advance - this.#pitchMm) * PITCH_SHARE;
+      const duration = timeMs - this.#lastTimeMs;
+      this.#pitchMs = isFirst ? duration : this.#pitchMs + (duration - this.#pitchMs) * PITCH_SHARE;
+    }
     if (Number.isNaN(this.#valueMm)) {
       this.#valueMm = gaugeMm;
       this.#valueTimeMs = timeMs;
@@ -224,10 +243,13 @@ export class SectionDetector {
     const largest = oneAxis ? diameterMm : diameterMm + outOfRoundMm / 2;
     const beyondBlob = this.#blob.isBeyond(largest);
     const beyondNeck = this.#neck.isBeyond(diameterMm);
-    const baseline = Number.isNaN(this.#baselineMm) ? this.#limits.nominalMm : this.#baselineMm;
-    if (beyondBlob || !this.#blob.idle) this.#blob.step(timeMs, gaugeMm, largest, baseline, pitch, outOfRoundMm);
+    this.#noise.step(diameterMm);
+    const stepsBlob = beyondBlob || !this.#blob.idle;
+    const stepsNeck = beyondNeck || !this.#neck.idle;
+    if (stepsBlob || stepsNeck) this.#describe(timeMs, gaugeMm, outOfRoundMm);
+    if (stepsBlob) this.#stepTracker(this.#blob, largest);
     else this.#blob.pass(timeMs, gaugeMm, largest);
-    if (beyondNeck || !this.#neck.idle) this.#neck.step(timeMs, gaugeMm, diameterMm, baseline, pitch, outOfRoundMm);
+    if (stepsNeck) this.#stepTracker(this.#neck, diameterMm);
     else this.#neck.pass(timeMs, gaugeMm, diameterMm);
     if (!beyondBlob && !beyondNeck) this.#follow(diameterMm, gaugeMm);
 
@@ -248,6 +270,25 @@ export class SectionDetector {
     this.#valueTimeMs = timeMs;
   }
 
+  /** Everything about a sample but its diameter, which differs between blobs and necks. */
+  #describe(timeMs: number, gaugeMm: number, outOfRoundMm: number): void {
+    const sample = this.#sample;
+    const { nominalMm, gaugeApertureMm = 0, gaugeAveragingMs = 0 } = this.#limits;
+    sample.timeMs = timeMs;
+    sample.gaugeMm = gaugeMm;
+    sample.baselineMm = Number.isNaN(this.#baselineMm) ? nominalMm : this.#baselineMm;
+    sample.pitchMm = this.#pitchMm;
+    sample.outOfRoundMm = outOfRoundMm;
+    sample.sigmaMm = this.#noise.sigmaMm(0, this.#pitchMm);
+    const mmPerMs = this.#pitchMs > 0 ? this.#pitchMm / this.#pitchMs : 0;
+    sample.averagedMm = gaugeApertureMm + mmPerMs * gaugeAveragingMs;
+  }
+
+  #stepTracker(tracker: BlobAndNeckTracker, diameterMm: number): void {
+    this.#sample.diameterMm = diameterMm;
+    tracker.step(this.#sample);
+  }
+
   #follow(diameterMm: number, gaugeMm: number): void {
     if (Number.isNaN(this.#baselineMm)) {
       this.#baselineMm = diameterMm;
@@ -262,8 +303,9 @@ export class SectionDetector {
   #interrupt(lost: boolean): void {
     if (this.#interrupted) return;
     this.#interrupted = true;
-    this.#blob.interrupt(this.#pitchMm, lost);
-    this.#neck.interrupt(this.#pitchMm, lost);
+    this.#blob.interrupt(lost);
+    this.#neck.interrupt(lost);
+    this.#noise.interrupt();
     this.#above.interrupt(this.#valueMm, this.#valueTimeMs);
     this.#below.interrupt(this.#valueMm, this.#valueTimeMs);
     this.#outOfRound.interrupt(this.#valueMm, this.#valueTimeMs);

@@ -28,6 +28,15 @@ export const KIND_TEXT: Record<SectionView['kind'], string> = {
   marked: 'Marked by hand',
 };
 
+/** Said behind the name of a section in doubt. */
+export const DOUBT_TEXT: Record<NonNullable<SectionView['doubt']>, string> = {
+  nearLimit: 'in doubt: too near to the limit for the gauge to tell',
+  oneReading: 'in doubt, one reading only: look before you cut',
+  fewReadings: 'in doubt, too few readings: look before you cut',
+  gaugeShifted: 'in doubt: the gauge shifted before it',
+  axesDisagree: 'in doubt: the two axes disagree',
+};
+
 export const VERDICT_TEXT: Record<SectionView['verdict'], string> = {
   good: 'Good',
   doubtful: 'Doubtful',

@@ -1,5 +1,5 @@
 import { useState } from 'preact/hooks';
-import { KIND_TEXT, VERDICT_TEXT } from '../format/names.ts';
+import { DOUBT_TEXT, KIND_TEXT, VERDICT_TEXT } from '../format/names.ts';
 import { diameter, length, metres, stretchText } from '../format/numbers.ts';
 import { Shape } from '../shell/shape.tsx';
 import { type Order, ordered, type PlacedSection } from './section-order.ts';
@@ -68,7 +68,7 @@ export function SectionTable({
                 <span class="section-what">
                   {KIND_TEXT[one.kind]}
                   {one.peakMm !== null && ` ${diameter(one.peakMm)} mm`}
-                  {one.certainty === 'inDoubt' && ' (in doubt)'}
+                  {one.certainty === 'inDoubt' && ` (${one.doubt === null ? 'in doubt' : DOUBT_TEXT[one.doubt]})`}
                 </span>
                 <span class="section-where">{stretchText(one.fromSpoolMm, one.toSpoolMm)}</span>
                 <span class="section-more">
