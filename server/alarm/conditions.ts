@@ -117,6 +117,8 @@ const DOUBT_TEXT: Readonly<Record<Doubt, string>> = {
   fewReadings: 'two readings only, or readings too close together for a blob',
   gaugeShifted: 'the gauge shifted before it',
   axesDisagree: 'the two axes of the gauge disagree',
+  gaugeBlind: 'the range of the gauge ends too low',
+  gaugeNoisy: 'the gauge is too noisy',
 };
 
 /** More sections than any run has. */

@@ -17,6 +17,7 @@ export class LongRunTracker {
   readonly #hasVolume: boolean;
   #limit = 0;
   #uncertainty = 0;
+  #shift = 0;
   #hysteresis = 0;
   #lengthMm = 0;
   /** In a run: beyond limit − U, or in the hysteresis just inside it. */
@@ -44,6 +45,20 @@ export class LongRunTracker {
     this.#uncertainty = uncertainty;
     this.#hysteresis = hysteresis;
     this.#lengthMm = longerThanMm;
+  }
+
+  /** Takes all values from now on to be off by up to this. A run still open is no longer sure because of it. */
+  setShift(shift: number): void {
+    this.#shift = shift;
+    const run = this.#run;
+    if (run === null || !run.sure || this.#isSure) return;
+    run.sure = false;
+    run.doubt = 'gaugeShifted';
+    if (run.ordinal !== 0) this.#sections.markChanged(run);
+  }
+
+  get #isSure(): boolean {
+    return this.#side * (this.#longMean - this.#limit) > this.#uncertainty + this.#shift;
   }
 
   /** @param startMm where measuring started: the first mean after an interruption holds from there */
@@ -114,7 +129,7 @@ export class LongRunTracker {
       run.peakMm = value;
       run.peakAtMm = placeMm;
     }
-    if (!run.sure && this.#side * (this.#longMean - this.#limit) > this.#uncertainty) {
+    if (!run.sure && this.#isSure) {
       run.sure = true;
       if (run.ordinal !== 0) this.#sections.markChanged(run);
     }

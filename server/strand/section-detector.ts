@@ -2,6 +2,7 @@ import { LostTracker, UnknownTracker } from './absence-trackers.ts';
 import { hidingGapMm } from './blindness.ts';
 import { BlobAndNeckTracker, mergeGapMm } from './blob-and-neck-tracker.ts';
 import type { StrandSample } from './excursion.ts';
+import { type BlindSince, GaugeDoubt } from './gauge-doubt.ts';
 import { GaugeNoise } from './gauge-noise.ts';
 import { LongRunTracker } from './long-run-tracker.ts';
 import type { MeasuredSection } from './section.ts';
@@ -10,7 +11,7 @@ import { StrandWindow } from './strand-window.ts';
 import { RunSections } from './working-section.ts';
 
 /** What accompanies a sample. One object may be reused for all samples. */
-export interface SampleContext {
+export interface SampleContext extends BlindSince {
   /** Strand that passed unmeasured just before this sample, mm; 0 normally. */
   gapMm: number;
   /** |dx − dy|, mm; NaN with a gauge of one axis. */
@@ -20,6 +21,10 @@ export interface SampleContext {
   /** Where and when the reading of a frozen gauge stopped changing (`GaugeWatch`); NaN = not frozen. */
   frozenSinceMm: number;
   frozenSinceTimeMs: number;
+  blindSinceMm: number;
+  blindSinceTimeMs: number;
+  /** The gauge is at the end of its range, below the limit: the strand may be any thickness above the reading. */
+  mayBeBeyond: boolean;
 }
 
 /** Context of a one-axis sample without a gap, at unknown speed. */
@@ -30,6 +35,9 @@ export function plainContext(): SampleContext {
     speedMmPerS: Number.NaN,
     frozenSinceMm: Number.NaN,
     frozenSinceTimeMs: Number.NaN,
+    blindSinceMm: Number.NaN,
+    blindSinceTimeMs: Number.NaN,
+    mayBeBeyond: false,
   };
 }
 
@@ -46,6 +54,7 @@ const BASELINE_SAMPLES = 8;
  *
  * ```
  * sample ─┬─ gap? no value? frozen? ──── UnknownTracker
+ *         ├─ can the gauge be believed? ─ GaugeDoubt
  *         ├─ below strandPresent ─────── LostTracker
  *         ├─ larger axis ─────────────── BlobAndNeckTracker: blob   (hotend limit)
  *         ├─ mean diameter ───────────── BlobAndNeckTracker: neck   (least feedable)
@@ -66,6 +75,7 @@ export class SectionDetector {
   readonly #lost: LostTracker;
   readonly #window = new StrandWindow();
   readonly #noise = new GaugeNoise();
+  readonly #doubt: GaugeDoubt;
   // Reused for every sample, for speed.
   readonly #sample: StrandSample = {
     timeMs: 0,
@@ -102,6 +112,7 @@ export class SectionDetector {
     this.#below = new LongRunTracker('offTolerance', -1, sections, true);
     this.#outOfRound = new LongRunTracker('outOfRound', 1, sections, false);
     this.#unknown = new UnknownTracker(sections);
+    this.#doubt = new GaugeDoubt(sections, this.#noise, limits);
     this.#lost = new LostTracker(sections);
     this.setLimits(limits);
   }
@@ -129,6 +140,7 @@ export class SectionDetector {
     const hysteresis = Math.max(u, toleranceMm / 10);
     this.#limits = limits;
     this.#unknown.setLimit(hidingGapMm(limits));
+    this.#doubt.setLimits(limits);
     this.#blob.setLimit(limits.hotendLimitMm, u);
     this.#neck.setLimit(limits.leastFeedableMm, u);
     this.#above.setLimit(nominalMm + toleranceMm, u, hysteresis, longerThanMm);
@@ -159,7 +171,7 @@ export class SectionDetector {
     if (diameterMm < this.#limits.strandPresentMm) this.#absent(timeMs, gaugeMm, diameterMm);
     else if (Number.isNaN(diameterMm)) this.#noValue(timeMs, gaugeMm);
     else if (!Number.isNaN(context.frozenSinceMm)) this.#frozen(timeMs, gaugeMm, context);
-    else this.#measured(timeMs, gaugeMm, diameterMm, context.outOfRoundMm);
+    else this.#measured(timeMs, gaugeMm, diameterMm, context);
 
     this.#lastMm = gaugeMm;
     this.#lastTimeMs = timeMs;
@@ -178,6 +190,8 @@ export class SectionDetector {
     this.#interrupt(false);
     this.#unknown.end();
     this.#lost.end();
+    this.#doubt.close(this.#lastTimeMs, this.#lastMm);
+    this.#useShift();
     return this.#sections.takeChanged();
   }
 
@@ -232,7 +246,8 @@ export class SectionDetector {
     } else this.#noValue(timeMs, gaugeMm);
   }
 
-  #measured(timeMs: number, gaugeMm: number, diameterMm: number, outOfRoundMm: number): void {
+  #measured(timeMs: number, gaugeMm: number, diameterMm: number, context: SampleContext): void {
+    const { outOfRoundMm } = context;
     const pitch = this.#pitchMm;
     if (!this.#lost.idle)
       this.#lost.present(gaugeMm, this.#crossedMm(gaugeMm, diameterMm), this.#crossedTimeMs(timeMs, diameterMm), pitch);
@@ -240,10 +255,12 @@ export class SectionDetector {
     else if (!this.#unknown.idle) this.#unknown.pass(gaugeMm, pitch);
 
     const oneAxis = Number.isNaN(outOfRoundMm);
-    const largest = oneAxis ? diameterMm : diameterMm + outOfRoundMm / 2;
+    const seen = oneAxis ? diameterMm : diameterMm + outOfRoundMm / 2;
+    const largest = context.mayBeBeyond ? Math.max(seen, this.#limits.hotendLimitMm) : seen;
     const beyondBlob = this.#blob.isBeyond(largest);
     const beyondNeck = this.#neck.isBeyond(diameterMm);
     this.#noise.step(diameterMm);
+    if (this.#doubt.step(timeMs, gaugeMm, diameterMm, outOfRoundMm, pitch, context)) this.#useShift();
     const stepsBlob = beyondBlob || !this.#blob.idle;
     const stepsNeck = beyondNeck || !this.#neck.idle;
     if (stepsBlob || stepsNeck) this.#describe(timeMs, gaugeMm, outOfRoundMm);
@@ -268,6 +285,17 @@ export class SectionDetector {
     }
     this.#valueMm = gaugeMm;
     this.#valueTimeMs = timeMs;
+  }
+
+  /** A gauge that shifted may read too little as well as too much: the strand before may be what was read wrong. */
+  #useShift(): void {
+    const { shiftMm, shiftDoubt } = this.#doubt;
+    this.#blob.setShift(shiftMm, shiftDoubt);
+    // The mean of two axes does not say which one is wrong, but is less wrong than either.
+    const meanMm = shiftDoubt === 'gaugeShifted' ? shiftMm : 0;
+    this.#neck.setShift(meanMm, shiftDoubt);
+    this.#above.setShift(meanMm);
+    this.#below.setShift(meanMm);
   }
 
   /** Everything about a sample but its diameter, which differs between blobs and necks. */
@@ -306,6 +334,7 @@ export class SectionDetector {
     this.#blob.interrupt(lost);
     this.#neck.interrupt(lost);
     this.#noise.interrupt();
+    this.#doubt.interrupt();
     this.#above.interrupt(this.#valueMm, this.#valueTimeMs);
     this.#below.interrupt(this.#valueMm, this.#valueTimeMs);
     this.#outOfRound.interrupt(this.#valueMm, this.#valueTimeMs);

@@ -13,8 +13,8 @@ export interface WorkingSection {
   peakAtMm: number;
   volumeMm3: number;
   sure: boolean;
-  /** Why it is in doubt while it is not sure. */
-  doubt: Doubt;
+  /** Why it is in doubt while it is not sure; null = plainly not measured. */
+  doubt: Doubt | null;
   open: boolean;
   /** Peak in the last report of the section. */
   reportedPeakMm: number;
@@ -32,7 +32,7 @@ export function newSection(kind: MeasuredSection['kind'], fromMm: number, fromTi
     peakAtMm: Number.NaN,
     volumeMm3: Number.NaN,
     sure: false,
-    doubt: 'nearLimit',
+    doubt: kind === 'unknown' ? null : 'nearLimit',
     open: true,
     reportedPeakMm: Number.NaN,
   };
@@ -67,7 +67,7 @@ function toMeasured(section: WorkingSection): MeasuredSection {
     peakAtMm: orNull(section.peakAtMm),
     volumeBeyondMm3: orNull(section.volumeMm3),
     certainty: section.sure ? 'sure' : 'inDoubt',
-    ...(section.sure ? {} : { doubt: section.doubt }),
+    ...(section.sure || section.doubt === null ? {} : { doubt: section.doubt }),
     verdict: verdictOf(section.kind, section.sure),
     open: section.open,
   };

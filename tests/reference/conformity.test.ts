@@ -12,10 +12,11 @@ function conformityOf(diameterMm: number, lengthMm: number, limits: StrandLimits
   const n = 14_000;
   // Long enough to learn that the gauge has no noise.
   const from = 12_000;
-  const diameters = Array.from(
-    { length: n },
-    (_, i) => (i >= from && i < from + lengthMm ? diameterMm : limits.nominalMm) + (i % 2 === 0 ? 1e-7 : -1e-7),
-  );
+  const diameters = Array.from({ length: n }, (_, i) => {
+    // Flanks of 4 mm: a gauge that jumps within one reading has shifted.
+    const inside = Math.max(0, Math.min(1, (i - from + 5) / 5, (from + lengthMm + 4 - i) / 5));
+    return limits.nominalMm + inside * (diameterMm - limits.nominalMm) + (i % 2 === 0 ? 1e-7 : -1e-7);
+  });
   const sections = scan(
     { timeMs: diameters.map((_, i) => i * 20), gaugeMm: diameters.map((_, i) => i), diameterMm: diameters },
     limits,

@@ -205,7 +205,12 @@ describe('a record of the previous release', () => {
     type Plan = Record<(typeof fields)[number], unknown>;
     const old = then<Plan>(path);
     expect(old).toMatchObject({ done: [{ action: 'keep', who: 'Ada' }], coils: [{ name: 'For the lamp' }] });
-    expect(pick(await now<Plan>(path), ...fields)).toMatchObject(pick(old, ...fields));
+    const { totals, ...others } = pick(await now<Plan>(path), ...fields) as { totals: { goodDiscardedMm: number } };
+    const { totals: oldTotals, ...oldOthers } = pick(old, ...fields) as { totals: { goodDiscardedMm: number } };
+    expect(others).toMatchObject(oldOthers);
+    // The detector of then took a lone low reading of 4 mm of strand for a thin place in doubt.
+    expect(totals.goodDiscardedMm - oldTotals.goodDiscardedMm).toBeCloseTo(4, 0);
+    expect({ ...totals, goodDiscardedMm: 0 }).toMatchObject({ ...oldTotals, goodDiscardedMm: 0 });
   });
 
   test('keeps people, channels with their secrets, rules and alarm tests', async () => {

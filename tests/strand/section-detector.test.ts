@@ -24,7 +24,7 @@ const scanSamples = (diameters: readonly number[], pitchMm = PITCH) => scan(samp
 
 const good = (n: number) => Array.from({ length: n }, () => 1.75);
 /** Long enough to learn that the gauge has no noise; the last digit alternates, so that it is not frozen. */
-const quiet = (n = 4000) => Array.from({ length: n }, (_, i) => (i % 2 === 0 ? 1.75 : 1.750_001));
+const quiet = (n = 4000, mm = 1.75) => Array.from({ length: n }, (_, i) => (i % 2 === 0 ? mm : mm + 1e-6));
 
 describe('a frozen gauge', () => {
   const noise = normal(seeded(3));
@@ -142,7 +142,7 @@ describe('blobs and necks', () => {
   });
 
   it("are in doubt, not to discard, within the gauge's uncertainty of the limit", () => {
-    const flat = (top: number) => [...quiet(), 1.85, ...Array.from({ length: 12 }, () => top), 1.85, ...good(40)];
+    const flat = (top: number) => [...quiet(), 1.85, ...quiet(12, top), 1.85, ...good(40)];
     expect(scanSamples(flat(1.894))).toEqual([]);
     expect(scanSamples(flat(1.898))[0]).toMatchObject({
       certainty: 'inDoubt',

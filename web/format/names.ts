@@ -35,6 +35,8 @@ export const DOUBT_TEXT: Record<NonNullable<SectionView['doubt']>, string> = {
   fewReadings: 'in doubt, too few readings: look before you cut',
   gaugeShifted: 'in doubt: the gauge shifted before it',
   axesDisagree: 'in doubt: the two axes disagree',
+  gaugeBlind: 'the range of the gauge ends too low',
+  gaugeNoisy: 'the gauge is too noisy',
 };
 
 export const VERDICT_TEXT: Record<SectionView['verdict'], string> = {

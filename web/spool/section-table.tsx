@@ -14,6 +14,12 @@ function worstAt({ peakSpoolMm, fromSpoolMm }: PlacedSection): string {
     : `, worst at ${metres(peakSpoolMm)} m`;
 }
 
+/** " (in doubt: …)"; '' where it is sure, or plainly not measured. */
+function doubtText({ kind, certainty, doubt }: PlacedSection): string {
+  if (certainty === 'sure' || (kind === 'unknown' && doubt === null)) return '';
+  return ` (${doubt === null ? 'in doubt' : DOUBT_TEXT[doubt]})`;
+}
+
 /** Every section of the spool, worst first or by metre. */
 export function SectionTable({
   model,
@@ -68,7 +74,7 @@ export function SectionTable({
                 <span class="section-what">
                   {KIND_TEXT[one.kind]}
                   {one.peakMm !== null && ` ${diameter(one.peakMm)} mm`}
-                  {one.certainty === 'inDoubt' && ` (${one.doubt === null ? 'in doubt' : DOUBT_TEXT[one.doubt]})`}
+                  {doubtText(one)}
                 </span>
                 <span class="section-where">{stretchText(one.fromSpoolMm, one.toSpoolMm)}</span>
                 <span class="section-more">
