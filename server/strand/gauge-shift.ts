@@ -1,5 +1,5 @@
 /** A smaller jump does not matter, mm. */
-const LEAST_MM = 0.025;
+const LEAST_MM = 0.035;
 /** A jump stands out from the mean before by this many standard deviations of a reading. */
 const SIGMAS = 4;
 /** Readings before a jump whose mean is compared. */
@@ -10,6 +10,12 @@ const STEADY_SIGMAS = 2;
 /** The jump must last for this much strand, and so many readings: a blob is shorter. */
 const LASTS_MM = 120;
 const LASTS_READINGS = 24;
+/** The jump must stand out from what the strand does over the same length by this many standard deviations. */
+const STRAND_SIGMAS = 5;
+/** Assumed before any strand has passed, mm, and how many lengths that is worth; the strand of the last lengths counts. */
+const FIRST_GUESS_MM = 0.008;
+const FIRST_GUESS_COUNTS = 4;
+const MEMORY = 200;
 /** Readings behind a jump after which a wrong reading is over. */
 const FIRST = 4;
 /** A gauge that is frozen after the jump has not shifted. */
@@ -45,6 +51,8 @@ export class GaugeShift {
   #mostMm = 0;
   #readings = 0;
   #changes = 0;
+  /** What the strand does by itself. */
+  readonly #strand = new StrandChanges();
   #early = new Part();
   #late = new Part();
   #jumpAtMm = 0;
@@ -60,7 +68,8 @@ export class GaugeShift {
     let changed = false;
     if (this.#jumpMm === 0) {
       const jump = diameterMm - this.#sumBefore / BEFORE;
-      const isJump = Math.abs(jump) > LEAST_MM && Math.abs(jump) > SIGMAS * sigmaMm;
+      // Noise may hide up to half of it.
+      const isJump = Math.abs(jump) > Math.max(LEAST_MM / 2, SIGMAS * sigmaMm);
       if (isJump && pitchMm <= COARSEST_PITCH_MM && this.#isSteady(jump, sigmaMm))
         this.#start(timeMs, gaugeMm, diameterMm, sigmaMm);
     }
@@ -75,6 +84,7 @@ export class GaugeShift {
     }
     this.#last = diameterMm;
     this.#lastMm = gaugeMm;
+    this.#strand.step(gaugeMm, diameterMm);
     return changed;
   }
 
@@ -160,7 +170,11 @@ export class GaugeShift {
 
   #stays({ mean }: Part): boolean {
     const share = mean / this.#jumpMm;
-    return share > STAYS_SHARE && mean * Math.sign(this.#jumpMm) < this.#mostMm;
+    return (
+      share > STAYS_SHARE &&
+      Math.abs(mean) > Math.max(LEAST_MM, STRAND_SIGMAS * this.#strand.sigmaMm) &&
+      mean * Math.sign(this.#jumpMm) < this.#mostMm
+    );
   }
 
   #giveUp(gaugeMm: number, diameterMm: number): boolean {
@@ -179,6 +193,37 @@ export class GaugeShift {
   #restart(gaugeMm: number, diameterMm: number): void {
     this.interrupt();
     this.#remember(gaugeMm, diameterMm);
+  }
+}
+
+/** How much the means over a third of `LASTS_MM` change from one to the next but one. */
+class StrandChanges {
+  #variance = FIRST_GUESS_MM ** 2;
+  #counts = FIRST_GUESS_COUNTS;
+  readonly #part = new Part();
+  #fromMm = Number.NaN;
+  #before = Number.NaN;
+  #last = Number.NaN;
+
+  step(gaugeMm: number, diameterMm: number): void {
+    if (Number.isNaN(this.#fromMm)) this.#fromMm = gaugeMm;
+    this.#part.add(diameterMm);
+    if (gaugeMm - this.#fromMm < LASTS_MM / 3) return;
+    const { mean } = this.#part;
+    const change = mean - this.#before;
+    // A blob or a shift is no usual change.
+    if (!Number.isNaN(change)) {
+      if (this.#counts < MEMORY) this.#counts++;
+      this.#variance += (Math.min(change * change, 9 * this.#variance) - this.#variance) / this.#counts;
+    }
+    this.#before = this.#last;
+    this.#last = mean;
+    this.#part.clear();
+    this.#fromMm = gaugeMm;
+  }
+
+  get sigmaMm(): number {
+    return Math.sqrt(this.#variance);
   }
 }
 
