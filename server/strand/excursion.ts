@@ -127,7 +127,13 @@ export class Excursion {
 
   /** So many readings over so much strand are never wrong ones, whatever comes behind them. */
   get isWitnessed(): boolean {
-    return this.readings >= WITNESSES && this.toMm - this.#footFromMm > SHORT_FOOT_MM;
+    return this.readings >= WITNESSES && this.#isNoShorter(this.toMm);
+  }
+
+  /** Up to `toMm` it is not too short for a blob, or no length is known. */
+  #isNoShorter(toMm: number): boolean {
+    const lengthMm = toMm - this.#footFromMm;
+    return lengthMm > SHORT_FOOT_MM || lengthMm === 0;
   }
 
   /** With the reading behind it known: enough readings have seen it, and it has the shape of strand. */
@@ -135,7 +141,7 @@ export class Excursion {
     const after = this.#side * (diameterMm - this.#baselineMm);
     const flank = Math.max(FLANK_SHARE * this.#heightMm, FLANK_SIGMAS * sigmaMm);
     const witnesses = this.readings + (this.#before >= flank ? 1 : 0) + (after >= flank ? 1 : 0);
-    return witnesses >= WITNESSES && (gaugeMm - this.#footFromMm > SHORT_FOOT_MM || this.#before + after >= flank);
+    return witnesses >= WITNESSES && (this.#isNoShorter(gaugeMm) || this.#before + after >= flank);
   }
 
   /** With the reading behind it known: strand cannot look like this. */
@@ -145,7 +151,8 @@ export class Excursion {
     const shoulders = this.#before + this.#side * (diameterMm - this.#baselineMm);
     if (this.readings > 2 || !(height > LONE_HEIGHT_MM)) return false;
     const footMm = gaugeMm - this.#footFromMm;
-    if (this.readings === 2) return footMm < SHORT_FOOT_MM + averagedMm && shoulders < PAIR_SHOULDERS * height;
+    if (this.readings === 2)
+      return footMm > 0 && footMm < SHORT_FOOT_MM + averagedMm && shoulders < PAIR_SHOULDERS * height;
     if (!(shoulders < (this.#oneAxis ? LONE_SHOULDERS_ONE_AXIS : LONE_SHOULDERS) * height)) return false;
     // Strand too thin for one reading neither slips nor breaks.
     return this.#side < 0 || (2 * pitchMm <= LONE_FOOT_MM + averagedMm && footMm <= SHORTEST_BLOB_MM + averagedMm);
