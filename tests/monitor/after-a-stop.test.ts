@@ -136,7 +136,33 @@ describe('a line that stood still, with other strand possible since', () => {
     feed(60, EMPTY);
     feed(120, { speedMmPerS: 20 });
     expect(line.monitor.snapshot().spool?.ordinal).toBe(2);
-    expect(() => line.monitor.continueSpool('Ada')).toThrow('No spool of this run has ended');
+    feed(1200, { speedMmPerS: 20 });
+    expect(liveView(line.monitor, 'test', []).spoolToContinue).toBeNull();
+  });
+
+  it('joins a new spool that has started since, with all strand in between', () => {
+    watch();
+    feed(300, { speedMmPerS: 20 });
+    const first = line.monitor.snapshot().spool;
+    if (first === null) throw new Error('No spool is being wound.');
+    feed(90, { speedMmPerS: 0 });
+    feed(60, EMPTY);
+    const stoppedAt = len;
+    feed(200, { speedMmPerS: 20, diameterMm: blobAt(stoppedAt + 100) });
+    const second = line.monitor.snapshot().spool;
+    expect(second?.ordinal).toBe(2);
+    line.store.writer.setSpoolNote(second?.id ?? 0, 'Threaded again.');
+    // The blob passed before the second spool started.
+    expect(line.store.reader.measuredSections(1).map(({ kind }) => kind)).not.toContain('blob');
+    expect(liveView(line.monitor, 'test', []).spoolToContinue).toMatchObject({ ordinal: 1 });
+    line.monitor.continueSpool('Ada');
+    line.monitor.notesChanged(1);
+    expect(line.store.reader.spools(1)).toEqual([{ ...first, note: 'Threaded again.' }]);
+    expect(line.monitor.woundMm(first)).toBeCloseTo(len - PATH_MM - first.startGaugeMm, -1);
+    expect(line.monitor.snapshot().sections.map(({ kind }) => kind)).toContain('blob');
+    line.monitor.changeSpool('Ada');
+    expect(line.monitor.snapshot().spool?.ordinal).toBe(2);
+    expect(liveView(line.monitor, 'test', []).spoolToContinue).toBeNull();
   });
 
   it('does not continue a spool that has been cut since', () => {

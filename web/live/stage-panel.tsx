@@ -76,9 +76,9 @@ export function StagePanel() {
       {spoolToContinue && (
         <div class="missing" data-testid="spool-to-continue">
           <p>
-            Does this strand go on spool {spoolToContinue.ordinal}, {metres(spoolToContinue.woundMm, 1)} m? Then the{' '}
-            {metres(spoolToContinue.sinceMm, 1)} m measured since it ended are added and judged. Otherwise a new spool
-            starts once the strand has settled.
+            Is this strand still going on spool {spoolToContinue.ordinal} ({metres(spoolToContinue.woundMm, 1)} m)? If
+            so, the {metres(spoolToContinue.sinceMm, 1)} m measured since it ended are added and judged.{' '}
+            {spool === null && 'If not, a new spool starts once the strand has settled.'}
           </p>
           <p class="actions">
             <button

@@ -100,7 +100,7 @@ export const live = routes({
     tag: 'live',
     summary: 'Continue the spool that ended',
     description:
-      'States that the strand made after a stop goes on the spool that ended last in this run. All strand since its end is added and judged. Returns the spool.',
+      'States that the strand made after a stop goes on the spool that ended last in this run. All strand since its end is added and judged; a spool that has started since is joined to it. Returns the spool.',
     answers: { 200: orNull(LiveSpool) },
   },
   'DELETE /api/spools/proposed-change': {

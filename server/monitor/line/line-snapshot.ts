@@ -31,7 +31,7 @@ export interface LineSnapshot {
   readonly stage: StageState;
   readonly run: Run | null;
   readonly spool: Spool | null;
-  /** The spool that ended last in this run, if strand is being made again that may go on it; else null. */
+  /** The spool that ended last in this run, if the strand made since then may go on it; else null. */
   readonly spoolToContinue: Spool | null;
   readonly proposedSpoolChange: ProposedSpoolChange | null;
   /** Increases when a user states where a spool starts or was changed, or anything else that alters how it is shown. */
@@ -120,7 +120,7 @@ export function lineSnapshot(parts: LineSnapshotParts): LineSnapshot {
     stage,
     run,
     spool,
-    spoolToContinue: stage.stage === 'purging' ? runTracker.endedSpool : null,
+    spoolToContinue: mayContinue(follower) ? runTracker.endedSpool : null,
     proposedSpoolChange: runTracker.proposedChange,
     spoolBoundsRevision: userStatements.spoolBoundsRevision,
     last,
@@ -140,6 +140,14 @@ export function lineSnapshot(parts: LineSnapshotParts): LineSnapshot {
     meanDiameterMm: sections.meanDiameterMm(),
     recordTrouble: guard.trouble,
   };
+}
+
+/** A new spool that may be the one from before the stop is not asked about for ever, mm. */
+const ASKED_UP_TO_MM = 20_000;
+
+function mayContinue({ stage, runTracker, lineTracker }: RunFollower): boolean {
+  if (runTracker.spool === null) return stage.stage === 'purging';
+  return stage.stage === 'winding' && runTracker.woundMm(lineTracker.gaugeMm) < ASKED_UP_TO_MM;
 }
 
 /** The blob that reaches the winder next. */

@@ -211,7 +211,8 @@ export class RunFollower {
       this.saveRunSettings();
       this.#addEarly(run.id, early, startMm);
     }
-    if (spool !== null && spool.id === endedSpool?.id) this.#sections.continueSpool(endedSpool.endGaugeMm ?? 0);
+    if (spool !== null && spoolBefore === null && spool.id === endedSpool?.id)
+      this.#sections.continueSpool(endedSpool.endGaugeMm ?? 0);
     else if (spool !== null && spool !== spoolBefore) this.startSpoolSections();
     if (spool === null && spoolBefore !== null) this.#sections.endSpool();
     if (run === null && runBefore !== null) this.#runEnded(timeMs);

@@ -86,14 +86,14 @@ export class UserStatements {
     if (continued === null) {
       throw new Problem(
         'wrong-state',
-        `Spool ${endedSpool.ordinal} has been cut, named or measured by tape since it ended, so it cannot continue.`,
-        'Take that back on the pages of the spool first, or let a new spool start.',
+        `Spool ${endedSpool.ordinal} or the one after it has been cut, named or measured by tape, so it cannot continue.`,
+        'Take that back on the pages of the spool first, or keep the new spool.',
       );
     }
     guard.write('stage', () => writer.saveStatedStage(run.id, null));
     log.write(who, continued);
     conditionChecker.checkReadings(timeMs);
-    this.spoolChanged();
+    this.#boundsChanged({ ...endedSpool, endGaugeMm: null });
   }
 
   /** Described at `LineMonitor.moveSpoolStart`. */

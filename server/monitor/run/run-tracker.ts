@@ -62,7 +62,7 @@ export class RunTracker {
   #options: RunTrackerOptions;
   #run: Run | null = null;
   #onWinder: SpoolOnWinder | null = null;
-  /** The last spool of the run that ended, and may continue. */
+  /** The last spool of the run that ended without a spool change, and may continue. */
   #ended: SpoolOnWinder | null = null;
   #proposedChange: ProposedSpoolChange | null = null;
   #spoolCount = 0;
@@ -83,9 +83,9 @@ export class RunTracker {
     return this.#onWinder?.spool ?? null;
   }
 
-  /** The spool that ended last in this run, while no other is being wound; null = none. */
+  /** The spool that ended last in this run, without a spool change; null = none. */
   get endedSpool(): Spool | null {
-    return this.#onWinder === null ? (this.#ended?.spool ?? null) : null;
+    return this.#ended?.spool ?? null;
   }
 
   /** null = none, or a user has answered it. */
@@ -177,8 +177,9 @@ export class RunTracker {
   /** The full spool was replaced by an empty one without a stop. @returns sentences for the log; null = no spool is being wound */
   changeSpool(at: LinePosition): readonly string[] | null {
     if (this.#run === null || this.#onWinder === null) return null;
-    const ended = this.#endSpool(this.#onWinder, at);
-    return [ended, this.#startSpool(this.#run, at)];
+    const events = [this.#endSpool(this.#onWinder, at), this.#startSpool(this.#run, at)];
+    this.#ended = null;
+    return events;
   }
 
   /** @returns a sentence for the log; null = there is no run */
@@ -187,16 +188,18 @@ export class RunTracker {
   }
 
   /**
-   * The strand goes on the spool that ended last in this run.
-   * @returns a sentence for the log; null = there is none, or it has been cut, named or measured since
+   * The strand goes on the spool that ended last in this run. A spool that started since was the same one.
+   * @returns a sentence for the log; null = there is none, or one of them has been cut, named or measured
    */
   continueSpool(): string | null {
     const ended = this.#ended;
-    if (ended === null || this.#onWinder !== null) return null;
+    if (ended === null) return null;
     const spool = this.#writer.reopenSpool(ended.spool.id);
     if (spool === null) return null;
     this.#onWinder = { ...ended, spool };
     this.#ended = null;
+    this.#proposedChange = null;
+    this.#spoolCount = spool.ordinal;
     return `Spool ${spool.ordinal} continues.`;
   }
 
@@ -258,6 +261,7 @@ export class RunTracker {
       this.#previousEndMm = atGaugeMm;
     }
     if (this.#ended?.spool.id === spool.id) this.#ended = { ...this.#ended, spool: next, startKnown: true };
+    else this.#ended = null;
     return next;
   }
 
@@ -293,7 +297,6 @@ export class RunTracker {
     });
     this.#spoolCount = ordinal;
     this.#onWinder = { spool, pathMm, startKnown: start !== null };
-    this.#ended = null;
     return `Spool ${ordinal} started.`;
   }
 

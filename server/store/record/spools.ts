@@ -18,16 +18,22 @@ export function spoolTable(db: Database) {
   const insert = db.prepare('INSERT INTO spool (run_id, ordinal, start_gauge_mm, started_ms) VALUES (?, ?, ?, ?)');
   const end = db.prepare('UPDATE spool SET end_gauge_mm = ?, ended_ms = ? WHERE id = ?');
   const moveStart = db.prepare('UPDATE spool SET start_gauge_mm = ?, started_ms = ? WHERE id = ?');
-  // A cut, a name or a tape measurement is about the spool as it ended; the last statement counts.
-  const reopen = db.prepare<{ id: number }>(`
-    UPDATE spool SET end_gauge_mm = NULL, ended_ms = NULL WHERE id = @id
-      AND NOT EXISTS (SELECT 1 FROM spool AS later WHERE later.run_id = spool.run_id AND later.ordinal > spool.ordinal)
-      AND NOT EXISTS (SELECT 1 FROM cut WHERE spool_id = @id AND takes_back IS NULL
-        AND NOT EXISTS (SELECT 1 FROM cut AS undo WHERE undo.takes_back = cut.id))
-      AND NOT EXISTS (SELECT 1 FROM coil_name WHERE spool_id = @id AND name <> ''
-        AND NOT EXISTS (SELECT 1 FROM coil_name AS newer
-          WHERE newer.spool_id = @id AND newer.coil = coil_name.coil AND newer.id > coil_name.id))
-      AND (SELECT measured_mm FROM length_correction WHERE spool_id = @id ORDER BY id DESC LIMIT 1) IS NULL`);
+  const reopen = db.prepare('UPDATE spool SET end_gauge_mm = NULL, ended_ms = NULL, note = ? WHERE id = ?');
+  // A cut, a name or a tape measurement is about the spool as it is; the last statement counts.
+  const untouched = db
+    .prepare<{ id: number }, number>(`
+      SELECT NOT EXISTS (SELECT 1 FROM cut WHERE spool_id = @id AND takes_back IS NULL
+          AND NOT EXISTS (SELECT 1 FROM cut AS undo WHERE undo.takes_back = cut.id))
+        AND NOT EXISTS (SELECT 1 FROM coil_name WHERE spool_id = @id AND name <> ''
+          AND NOT EXISTS (SELECT 1 FROM coil_name AS newer
+            WHERE newer.spool_id = @id AND newer.coil = coil_name.coil AND newer.id > coil_name.id))
+        AND (SELECT measured_mm FROM length_correction WHERE spool_id = @id ORDER BY id DESC LIMIT 1) IS NULL`)
+    .pluck();
+  const later = db.prepare<[number, number], SpoolRow>('SELECT * FROM spool WHERE run_id = ? AND ordinal > ?');
+  const ofSpool = ['cut', 'coil_name', 'length_correction', 'spool_choice', 'examination'].map((table) =>
+    db.prepare(`DELETE FROM ${table} WHERE spool_id = ?`),
+  );
+  const remove = db.prepare('DELETE FROM spool WHERE id = ?');
   const note = db.prepare('UPDATE spool SET note = ? WHERE id = ?');
   const one = db.prepare<[number], SpoolRow>('SELECT * FROM spool WHERE id = ?');
   const ofRun = db.prepare<[number], SpoolRow>('SELECT * FROM spool WHERE run_id = ? ORDER BY ordinal');
@@ -67,11 +73,19 @@ export function spoolTable(db: Database) {
     },
     end: (spoolId: number, endGaugeMm: number, endedMs: number): void =>
       must(end.run(endGaugeMm, Math.round(endedMs), spoolId).changes, spoolId),
-    reopen(spoolId: number): Spool | null {
-      const { changes } = reopen.run({ id: spoolId });
+    reopen: db.transaction((spoolId: number): Spool | null => {
       const spool = existing(spoolId);
-      return changes === 0 ? null : spool;
-    },
+      const [next, ...more] = later.all(spool.runId, spool.ordinal);
+      const all = next === undefined ? [spoolId] : [spoolId, next.id];
+      if (more.length > 0 || !all.every((id) => untouched.get({ id }) === 1)) return null;
+      if (next !== undefined) {
+        for (const statements of ofSpool) statements.run(next.id);
+        remove.run(next.id);
+      }
+      const notes = [spool.note, next?.note ?? ''].filter((text) => text !== '');
+      reopen.run(notes.join(' '), spoolId);
+      return existing(spoolId);
+    }),
     moveChange: db.transaction((beforeId: number, spoolId: number, atGaugeMm: number, atMs: number): Spool => {
       must(end.run(atGaugeMm, Math.round(atMs), beforeId).changes, beforeId);
       must(moveStart.run(atGaugeMm, Math.round(atMs), spoolId).changes, spoolId);
