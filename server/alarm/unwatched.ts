@@ -23,6 +23,8 @@ export interface WatchFacts {
   readonly noDiameterForS: number;
   /** Strand speed from the settings, mm/s; 0 = not given. */
   readonly setSpeedMmPerS: number;
+  /** Length counter and speed contradict each other. */
+  readonly lengthContradicts: boolean;
   /** Names of the zones, from the hopper. */
   readonly zoneNames: readonly string[];
 }
@@ -35,19 +37,22 @@ const NAMES_LISTED = 3;
 
 /** No news must mean that all is well, so anything that is not watched is reported. */
 export function unwatched(facts: WatchFacts): Unwatched {
-  const { understood, impossibleMm, nominalMm, noDiameterForS, setSpeedMmPerS, zoneNames } = facts;
+  const { understood, impossibleMm, nominalMm, noDiameterForS, setSpeedMmPerS, lengthContradicts, zoneNames } = facts;
   if (understood === null) return ALL_WATCHED;
   const { temperature, travel, screwSpeed, twoAxes, zones } = understood;
   return {
     strand: strandTrouble(understood, impossibleMm, nominalMm, noDiameterForS),
-    places:
-      travel || setSpeedMmPerS > 0
-        ? null
-        : 'No speed and no length comes: places on the spool are unknown. Set the strand speed in Set-up.',
+    places: placesTrouble(travel || setSpeedMmPerS > 0, lengthContradicts),
     heat: temperature ? null : 'No temperature comes: the heat is not watched.',
     heatInPart: temperature ? heatGaps(zones, zoneNames) : null,
     minor: [...(twoAxes ? [] : (['outOfRound'] as const)), ...(screwSpeed ? [] : (['coldScrew'] as const))],
   };
+}
+
+function placesTrouble(travelIsKnown: boolean, lengthContradicts: boolean): string | null {
+  if (!travelIsKnown)
+    return 'No speed and no length comes: places on the spool are unknown. Set the strand speed in Set-up.';
+  return lengthContradicts ? 'Length counter and speed disagree: places on the spool are unknown.' : null;
 }
 
 /** What each zone does not send, and what therefore goes unnoticed, one sentence for each kind of gap. */

@@ -139,7 +139,7 @@ export function liveView(monitor: LineMonitor, boot: string, notificationProblem
       visibleAfter: [...s.faultVisibilities].map(([zone, visibility]) => ({ zone, ...visibility })),
       zonesWithoutPower: s.zones.filter((zone) => zone.power === null).map((zone) => zone.zone),
     },
-    sections: shown.toReversed().map((section) => sectionView(section, frame, now)),
+    sections: shown.toReversed().map((section) => sectionView(section, frame, s.placesAreKnown ? now : null)),
     notWatched: [...NOT_WATCHED.filter((what) => s.unwatched[what] !== null), ...s.unwatched.minor],
     notificationProblems: [...notificationProblems],
     alarms: s.alarms.map(alarmView),

@@ -54,6 +54,7 @@ function stateOf(has: ReadonlySet<string>, stage: StateOfLine['stage']) {
       impossibleMm: null,
       nominalMm: 1.75,
       noDiameterForS: 0,
+      lengthContradicts: false,
       setSpeedMmPerS: has.has('set speed') ? 30 : 0,
       zoneNames: ['Feed', 'Die'],
     }),

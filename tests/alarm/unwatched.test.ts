@@ -22,6 +22,7 @@ const facts = (understood: Partial<RecognisedSignals> | null, over: Partial<Watc
   nominalMm: 1.75,
   noDiameterForS: 0,
   setSpeedMmPerS: 0,
+  lengthContradicts: false,
   zoneNames: ['Feed', 'Die'],
   ...over,
 });

@@ -44,6 +44,8 @@ describe('a length counter and a speed that contradict each other', () => {
     expect(line.monitor.snapshot().sentence).not.toMatch(/reaches the winder|\d m of spool/);
     const view = liveView(line.monitor, 'test', []);
     expect(view.now.spoolMm).toBeNull();
+    expect(view.notWatched).toContain('places');
+    expect(view.sections.map(({ reachesWinderInS }) => reachesWinderInS)).toEqual([null]);
     expect(view.sections.map(({ fromSpoolMm }) => fromSpoolMm)).toEqual([null]);
   });
 

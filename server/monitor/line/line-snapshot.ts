@@ -91,6 +91,7 @@ export function lineSnapshot(parts: LineSnapshotParts): LineSnapshot {
     nominalMm: settings.line.nominalMm,
     noDiameterForS: follower.noDiameterForS,
     setSpeedMmPerS: settings.line.setSpeedMmPerS,
+    lengthContradicts: lineTracker.lengthContradiction !== null,
     zoneNames: settings.line.zoneNames,
   });
   const inWords = headline({
