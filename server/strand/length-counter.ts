@@ -237,7 +237,8 @@ export class LengthCounter {
 
   #followRate(advanceMm: number, seconds: number): void {
     if (!(seconds > 0)) return;
-    const share = 1 - Math.exp(-seconds / RATE_S);
+    // As good as an exponential here, and cheaper for every reading.
+    const share = seconds / (RATE_S + seconds);
     this.#rateSum += (advanceMm / seconds - this.#rateSum) * share;
     this.#rateWeight += (1 - this.#rateWeight) * share;
   }
