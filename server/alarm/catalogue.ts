@@ -62,6 +62,19 @@ export const CATALOGUE: Catalogue = {
     caution: HOT_AND_MOVING,
     badness: thickest,
   },
+  blobInDoubt: {
+    group: 'strand',
+    priority: 'medium',
+    title: 'Possible blob',
+    onDelayS: 0,
+    offDelayS: 60,
+    deadband: null,
+    latching: false,
+    consequence: 'If it is a blob, it jams the hotend somewhere in the print.',
+    firstCheck: 'Look before you cut: is the strand thicker there, or did the gauge send a wrong reading?',
+    caution: HOT_AND_MOVING,
+    badness: thickest,
+  },
   neck: {
     group: 'strand',
     priority: 'medium',
@@ -80,7 +93,8 @@ export const CATALOGUE: Catalogue = {
     priority: 'medium',
     title: 'Off tolerance',
     onDelayS: 0,
-    offDelayS: 60,
+    // Strand that wanders across the tolerance would call every minute: at most one alarm in ten (EEMUA 191).
+    offDelayS: 600,
     deadband: null,
     latching: false,
     consequence: 'Prints from this stretch show bands, or too much or too little flow.',
@@ -129,6 +143,34 @@ export const CATALOGUE: Catalogue = {
     caution: '',
     badness: longestTime,
   },
+  lengthContradicted: {
+    group: 'gauge',
+    priority: 'medium',
+    title: 'Length and speed disagree',
+    onDelayS: 2,
+    offDelayS: 60,
+    deadband: null,
+    latching: false,
+    consequence: 'Places on the spool are wrong: a blob lies somewhere else than the cut list says.',
+    firstCheck:
+      'Does the measuring roller turn without slipping? Do the factors of len and v in Set-up give mm and mm/s? Measure a metre of strand with a tape.',
+    caution: HOT_AND_MOVING,
+    badness: null,
+  },
+  gaugeBlind: {
+    group: 'gauge',
+    priority: 'high',
+    title: 'Gauge range too small',
+    onDelayS: 0,
+    offDelayS: 30,
+    deadband: null,
+    latching: false,
+    consequence: 'Blobs pass unseen.',
+    firstCheck:
+      'Is the gauge set for this diameter, and is its factor in Set-up right? Does its window hold thicker strand?',
+    caution: '',
+    badness: null,
+  },
   lineSilent: {
     group: 'link',
     priority: 'high',
@@ -155,6 +197,20 @@ export const CATALOGUE: Catalogue = {
     firstCheck: 'Keep the cable away from heater wires and motors, or take a shorter one.',
     caution: '',
     badness: (f) => f.count ?? 0,
+  },
+  signalsChanged: {
+    group: 'link',
+    priority: 'high',
+    title: 'Signals changed',
+    // The condition itself waits for 1 s.
+    onDelayS: 1,
+    offDelayS: 30,
+    deadband: null,
+    latching: false,
+    consequence: 'Neither strand nor heat is watched.',
+    firstCheck: 'Does the board run another sketch? Say in Set-up what each name stands for.',
+    caution: UNWATCHED_CAUTION,
+    badness: null,
   },
   deviceRestarted: {
     group: 'link',
@@ -293,14 +349,15 @@ export const CATALOGUE: Catalogue = {
   heaterWeak: {
     group: 'heat',
     priority: 'medium',
-    title: 'heater weak',
+    title: 'weaker than learnt',
     onDelayS: 1,
     offDelayS: 60,
     deadband: null,
     latching: false,
-    consequence: 'The zone heats slowly and may not hold its temperature once stock is fed.',
+    consequence:
+      'The zone heats slowly and may not hold its temperature once stock is fed; if its sensor sits loosely, it is hotter than it says.',
     firstCheck:
-      'Do all its heaters get warm, and do their clamps sit tight? Does the sensor touch the metal? Is a fan blowing at it?',
+      'Does the sensor sit firmly in its hole? Do all heaters of the zone get warm, and do their clamps sit tight? Is a fan blowing at it?',
     caution: HEAT_CAUTION,
     badness: null,
   },
@@ -403,6 +460,11 @@ const OF_THE_WHOLE_LINE: ReadonlySet<AlarmType> = new Set(['coldScrew', 'hotStan
 /** Whether each zone has a separate alarm of this type. */
 export function isOfZone(type: AlarmType): boolean {
   return CATALOGUE[type].group === 'heat' && !OF_THE_WHOLE_LINE.has(type);
+}
+
+/** Not about this machine's own record. */
+export function isAboutTheLine(type: AlarmType): boolean {
+  return CATALOGUE[type].group !== 'record';
 }
 
 /** "Blob", "Zone 2 (Die): no rise". */

@@ -1,6 +1,6 @@
 import type { LengthCorrection } from '../entities/spool.ts';
 import type { Examination } from '../monitor/analysis/spool-analysis.ts';
-import type { StrandCharts } from '../monitor/analysis/strand-figures.ts';
+import type { StrandSteadiness } from '../monitor/analysis/strand-figures.ts';
 import type { JamOnSpool } from '../monitor/spool/jam-on-spool.ts';
 import type { Judgement } from '../monitor/spool/judgement.ts';
 import { lengthScaleOf } from '../monitor/spool/length-service.ts';
@@ -64,21 +64,22 @@ function statisticsView({ statistics, ovality }: Examination) {
   };
 }
 
-export function chartsView(charts: StrandCharts) {
-  const { individuals, signals, ewma, cusum, targetMm } = charts;
+export function steadinessView({ change, stepMm, atMm, meanMm, ...chart }: StrandSteadiness) {
+  const { sums, target, decision, finding } = chart;
   return {
-    ...charts,
-    individuals: {
-      centreMm: individuals.centre,
-      sigmaMm: individuals.sigma,
-      upperMm: individuals.upper,
-      lowerMm: individuals.lower,
-      movingRangeMm: individuals.movingRanges,
-      movingRangeUpperMm: individuals.movingRangeUpper,
-      beyond: individuals.beyond,
-      signals,
+    finding,
+    change: change && {
+      // A step is between two points.
+      atMm: ((atMm[change.index - 1] ?? 0) + (atMm[change.index] ?? 0)) / 2,
+      uncertaintyMm: change.indexUncertainty * stepMm,
+      beforeMm: change.before,
+      afterMm: change.after,
     },
-    ewma: { ...ewma, targetMm, averageMm: ewma.averages, upperMm: ewma.upper, lowerMm: ewma.lower },
-    cusum: { ...cusum, targetMm, highMm: cusum.high, lowMm: cusum.low },
+    stepMm,
+    atMm,
+    meanMm,
+    targetMm: target,
+    sumMm: sums,
+    decisionMm: decision,
   };
 }

@@ -5,12 +5,13 @@ import type { SpectrumView } from './contract/on-the-spool.ts';
 const COLUMNS_MAX = 400;
 
 export function spectrumView({ spectrum, causes }: SpectrumFindings, axis: 'time' | 'length'): SpectrumView {
-  const { spectrum: waves, peaks } = axis === 'length' ? spectrum.inLength : spectrum.inTime;
+  const { spectrum: waves, shortestPeriod, peaks } = axis === 'length' ? spectrum.inLength : spectrum.inTime;
   const { speed } = spectrum;
   return {
     axis,
     unit: axis === 'length' ? 'mm' : 's',
     resolution: significant(waves.resolution),
+    shortestPeriod: significant(shortestPeriod),
     curve: curveOf(waves),
     peaks: peaks.map((peak) => ({
       frequency: significant(peak.frequency) ?? 0,

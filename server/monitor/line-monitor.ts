@@ -191,6 +191,16 @@ export class LineMonitor {
     this.#line.userStatements.changeSpool(who);
   }
 
+  /** The winder's turns started again, but the spool was not changed. */
+  dismissSpoolChange(who: string): void {
+    this.#line.userStatements.dismissSpoolChange(who);
+  }
+
+  /** The strand goes on the spool that ended last in this run. @throws Problem `wrong-state` if it cannot */
+  continueSpool(who: string): void {
+    this.#line.userStatements.continueSpool(who);
+  }
+
   /**
    * A user stated where a spool starts.
    * @param previous the spool it was changed from without a stop, which then ends there; null = none

@@ -167,10 +167,11 @@ test('asks for a reset of a latched alarm', () => {
   });
 });
 
-test('mentions shelved and out-of-service alarms along with all well', () => {
+test('mentions shelved and out-of-service alarms instead of all well', () => {
   const suppressed = [alarm('blob', { state: 'shelved' }), alarm('neck', { state: 'outOfService' })];
   expect(headline({ ...WELL, suppressed })).toEqual({
-    sentence: 'Winding: 41.2 m on spool 1, 1.752 mm, all well. 1 alarm is shelved, 1 alarm is out of service.',
+    sentence:
+      'Winding: 41.2 m on spool 1, 1.752 mm, no fault in what is watched. 1 alarm is shelved, 1 alarm is out of service.',
     severity: 'notice',
   });
   expect(headline({ ...WELL, suppressed: [alarm('neck', { state: 'outOfService' })] }).severity).toBe('calm');

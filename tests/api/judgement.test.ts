@@ -1,6 +1,6 @@
 import { afterAll, beforeAll, describe, expect, it } from 'vitest';
 import type { CutPlanView } from '../../server/api/contract/cut-plan.ts';
-import type { ChartsView, SpoolJudgement } from '../../server/api/contract/judgement.ts';
+import type { SpoolJudgement, SteadinessView } from '../../server/api/contract/judgement.ts';
 import type { ReelView } from '../../server/api/contract/on-the-spool.ts';
 import type { PrinterProfile } from '../../server/api/contract/printers.ts';
 import type { RunDetail, SectionView, SpoolDetail } from '../../server/api/contract/runs-and-spools.ts';
@@ -119,16 +119,17 @@ describe('the judgement of a stored spool', () => {
     expect(Math.abs(all - statistics!.measuredMm)).toBeLessThan(5);
   });
 
-  it('draws charts of at most 500 points whose limits follow from its own moving ranges', async () => {
-    const charts = await service.get<ChartsView>('/api/spools/1/charts');
-    const { individuals, meanMm, atMm } = charts;
-    expect(atMm.length).toBeLessThanOrEqual(500);
-    expect(meanMm.length).toBe(atMm.length);
-    const ranges = meanMm.slice(1).map((value, i) => Math.abs(value! - meanMm[i]!));
-    const meanRange = ranges.reduce((a, b) => a + b, 0) / ranges.length;
-    // NIST/SEMATECH e-Handbook 6.3.2.2: σ = mean moving range / 1.128, limits 2.66 mean moving ranges about the centre.
-    expect(individuals.sigmaMm).toBeCloseTo(meanRange / 1.128, 4);
-    expect(individuals.upperMm - individuals.centreMm).toBeCloseTo(2.66 * meanRange, 3);
+  it('tells whether the strand was steady, from at most 100 means about the mean of the spool', async () => {
+    const chart = await service.get<SteadinessView>('/api/spools/1/steadiness');
+    const { meanMm, atMm, sumMm, targetMm, stepMm } = chart;
+    expect(atMm.length).toBeLessThanOrEqual(100);
+    expect([meanMm.length, sumMm.length]).toEqual([atMm.length, atMm.length]);
+    expect(targetMm).toBeCloseTo(meanMm.reduce((a, b) => a + b) / meanMm.length, 4);
+    expect(sumMm[1]).toBeCloseTo(meanMm[0]! + meanMm[1]! - 2 * targetMm, 4);
+    const { at, d } = await readings();
+    const inside = d.filter((_, i) => Math.abs(at[i]! - atMm[9]!) <= stepMm / 2);
+    expect(meanMm[9]).toBeCloseTo(inside.reduce((a, b) => a + b) / inside.length, 2);
+    expect(['steady', 'step', 'creep', 'unknown']).toContain(chart.finding);
   });
 
   it('finds more for a tight printer, less for a wide one, and only what is beyond its limits', async () => {

@@ -53,7 +53,7 @@ export async function benchJudging(): Promise<BenchRow[]> {
       0.7,
     );
   };
-  const first = timed(() => [judged(spool), analysis.charts(spool)]);
+  const first = timed(() => [judged(spool), analysis.steadiness(spool)]);
   const limit = median((i) => timed(() => judged(otherLimit(i))));
   const tolerance = median((i) => timed(() => judged(otherTolerance(i))));
   const detector = median((i) =>
@@ -81,7 +81,7 @@ export async function benchJudging(): Promise<BenchRow[]> {
     },
     { what: 'of which the detector over all readings', value: detector, unit: 'CPU ms' },
     {
-      what: 'the first look at a spool: also charts, flow error, ovality, drift, surging',
+      what: 'the first look at a spool: also the control chart, flow error, ovality, drift, surging',
       value: first,
       unit: 'CPU ms',
     },

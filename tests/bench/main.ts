@@ -1,4 +1,5 @@
 import { parseArgs } from 'node:util';
+import { benchClaims } from './claims.ts';
 import { benchDetection } from './detection.ts';
 import { benchFeed } from './feed.ts';
 import { benchFlat } from './flat.ts';
@@ -34,6 +35,7 @@ const BENCHES: Readonly<Record<string, () => Promise<BenchRow[]>>> = {
   page: benchPage,
   notify: benchNotify,
   detection: benchDetection,
+  claims: benchClaims,
   judging: benchJudging,
   start: benchStart,
   steady: benchSteady,

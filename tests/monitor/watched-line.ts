@@ -71,6 +71,7 @@ export function watchLine(
         ...source,
         start(sourceListener) {
           listener = sourceListener;
+          sourceListener.status({ phase: 'open', text: 'Fed by hand.' });
           sourceListener.opened();
         },
         stop: async () => {},

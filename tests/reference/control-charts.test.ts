@@ -1,109 +1,49 @@
 import { describe, expect, it } from 'vitest';
-import { normalCdf } from '../../server/probability/distributions.ts';
-import { D2, D4 } from '../../server/strand/chart/chart-constants.ts';
-import { cusumChart } from '../../server/strand/chart/cusum-chart.ts';
-import { ewmaChart } from '../../server/strand/chart/ewma-chart.ts';
-import { individualsChart } from '../../server/strand/chart/individuals-chart.ts';
-import { runSignals } from '../../server/strand/chart/run-rules.ts';
+import { steadinessChart } from '../../server/strand/chart/steadiness.ts';
+import { TabularCusum } from '../../server/strand/chart/tabular-cusum.ts';
+import { D2 } from '../../server/strand/statistics/moving-range.ts';
+import { normals } from '../strand/analysis/noise.ts';
 
-// NIST/SEMATECH e-Handbook 6.3.2.4, https://www.itl.nist.gov/div898/handbook/pmc/section3/pmc324.htm; its last ten
-// values are also the example of 6.3.2.2 (pmc322.htm).
-const NIST = [
-  52.0, 47.0, 53.0, 49.3, 50.1, 47.0, 51.0, 50.1, 51.2, 50.5, 49.6, 47.6, 49.9, 51.3, 47.8, 51.2, 52.6, 52.4, 53.6,
-  52.1,
-];
-
-// SAS/QC User's Guide, MACONTROL Example 9.4 (diameters of clips),
-// https://support.sas.com/documentation/cdl/en/qcug/63964/HTML/default/qcug_macontrol_a0000000363.htm
-const SAS_DIAMETERS = [
-  24.05, 23.99, 23.95, 23.93, 23.97, 24.02, 24.06, 24.1, 23.98, 24.03, 23.91, 24.06, 24.06, 23.96, 23.98, 24.06, 24.01,
-  24.0, 23.93, 23.92, 24.09, 24.11, 24.05, 23.98, 23.98, 24.06, 24.02, 24.06, 23.97, 23.96,
-];
-
-describe('factors for moving ranges of two', () => {
-  it('round to those of printed tables', () => {
-    // "Table A.22 Factors for constructing control charts", https://www.scribd.com/document/575462347
+describe('the factor for moving ranges of two', () => {
+  it('rounds to that of printed tables', () => {
+    // "Table A.22 Factors for constructing control charts", https://www.scribd.com/document/575462347; four decimals: 1.1284.
     expect(D2).toBeCloseTo(1.128, 3);
-    expect(D4).toBeCloseTo(3.267, 3);
-    // E2, half the width of the individuals chart in mean moving ranges.
-    const { upper, centre, meanMovingRange } = individualsChart(NIST);
-    expect((upper - centre) / meanMovingRange).toBeCloseTo(2.66, 2);
-    // Four decimals: 1.1284, 3.2665.
     expect(D2).toBeCloseTo(1.1284, 4);
-    expect(D4).toBeCloseTo(3.2665, 4);
   });
 });
 
-describe('individuals and moving ranges', () => {
-  it('give the limits of NIST/SEMATECH 6.3.2.2', () => {
-    const chart = individualsChart(NIST.slice(10));
-    expect(chart.centre).toBeCloseTo(50.81, 10);
-    expect(chart.meanMovingRange).toBeCloseTo(1.8778, 4);
-    // The handbook rounds d2 to 1.128, which moves the limits by 0.002.
-    expect(chart.upper).toBeCloseTo(55.8041, 2);
-    expect(chart.lower).toBeCloseTo(45.8159, 2);
-    expect(chart.centre + (3 * chart.meanMovingRange) / 1.128).toBeCloseTo(55.8041, 3);
-    expect(chart.beyond).toEqual([]);
+describe('CUSUM of a whole series', () => {
+  // Flow of the Nile at Aswan 1871–1970, 10⁸ m³ (Cobb 1978, Biometrika 65; dataset Nile of R).
+  const NILE = [
+    1120, 1160, 963, 1210, 1160, 1160, 813, 1230, 1370, 1140, 995, 935, 1110, 994, 1020, 960, 1180, 799, 958, 1140,
+    1100, 1210, 1150, 1250, 1260, 1220, 1030, 1100, 774, 840, 874, 694, 940, 833, 701, 916, 692, 1020, 1050, 969, 831,
+    726, 456, 824, 702, 1120, 1100, 832, 764, 821, 768, 845, 864, 862, 698, 845, 744, 796, 1040, 759, 781, 865, 845,
+    944, 984, 897, 822, 1010, 771, 676, 649, 846, 812, 742, 801, 1040, 860, 874, 848, 890, 744, 749, 838, 1050, 918,
+    986, 797, 923, 975, 815, 1020, 906, 901, 1170, 912, 746, 919, 718, 714, 740,
+  ];
+  const chart = steadinessChart(Float64Array.from(NILE));
+
+  it('gives the statistic of R’s strucchange for the Nile: S0 = 2.9518', () => {
+    // sctest(efp(Nile ~ 1, type = "OLS-CUSUM")), documentation of strucchange (from memory); recomputed with NumPy.
+    const sd = Math.sqrt(NILE.reduce((sum, x) => sum + (x - chart.target) ** 2, 0) / 99);
+    expect(Math.max(...chart.sums.map(Math.abs)) / (sd * 10)).toBeCloseTo(2.9518, 4);
   });
 
-  it('give all printed digits of a SAS/QC example of diameters', () => {
-    const chart = individualsChart(SAS_DIAMETERS);
-    expect(chart.centre).toBeCloseTo(24.0083, 4);
-    expect(chart.meanMovingRange).toBeCloseTo(0.056897, 6);
-    expect(chart.sigma).toBeCloseTo(0.050423, 6);
-    expect(chart.lower).toBeCloseTo(23.8571, 4);
-    expect(chart.upper).toBeCloseTo(24.1596, 4);
-    expect(chart.movingRangeUpper).toBeCloseTo(0.18585, 5);
-    expect(chart.rangesBeyond).toEqual([]);
-    // The false-alarm share that the same page prints.
-    expect(2 * normalCdf(-3)).toBeCloseTo(0.002699796, 9);
+  it('finds that the Nile fell after 1898, its 28th year, to the known levels', () => {
+    // The dam of Aswan was begun in 1898; levels 1097.75 and 849.97 (Zeileis & al. 2003, Comput. Stat. Data Anal. 44).
+    expect(chart.finding).toBe('step');
+    expect(chart.change?.index).toBe(28);
+    expect(chart.change?.before).toBeCloseTo(1097.75, 2);
+    expect(chart.change?.after).toBeCloseTo(849.97, 2);
   });
 
-  it('give the limits of a textbook exercise', () => {
-    // Montgomery & Runger, Applied Statistics and Probability for Engineers, 15-4 exercise 17
-    // (questionai.com/amp/textbooksolution-120656): mean 53.05, ranges as listed.
-    const ranges = [1, 2, 1, 0, 4, 1, 2, 1, 5, 5, 6, 1, 8, 3, 1, 2, 4, 6, 3];
-    // A series with those ranges and the published mean.
-    const steps = [0];
-    for (const range of ranges) steps.push(steps.at(-1)! + (steps.at(-1)! > 0 ? -range : range));
-    const shift = 53.05 - steps.reduce((sum, x) => sum + x, 0) / steps.length;
-    const chart = individualsChart(steps.map((x) => x + shift));
-    expect(chart.meanMovingRange).toBeCloseTo(2.947, 3);
-    expect(chart.sigma).toBeCloseTo(2.613, 2);
-    expect(chart.upper).toBeCloseTo(60.888, 1);
-    expect(chart.lower).toBeCloseTo(45.212, 1);
-    expect(chart.movingRangeUpper).toBeCloseTo(9.628, 2);
-  });
-
-  it('take no range across a gap', () => {
-    const chart = individualsChart([1, 2, Number.NaN, 9, 10]);
-    expect(chart.meanMovingRange).toBe(1);
-    expect(chart.movingRanges[3]).toBeNaN();
-  });
-});
-
-describe('EWMA', () => {
-  it('gives the 21 values and both limits of NIST/SEMATECH 6.3.2.4', () => {
-    const chart = ewmaChart(NIST, { target: 50, sigma: 2.0539, lambda: 0.3 });
-    const published = [
-      50.6, 49.52, 50.56, 50.18, 50.16, 49.21, 49.75, 49.85, 50.26, 50.33, 50.11, 49.36, 49.52, 50.05, 49.38, 49.92,
-      50.73, 51.23, 51.94, 51.99,
-    ];
-    published.forEach((value, i) => {
-      expect(Math.abs(chart.averages[i]! - value)).toBeLessThanOrEqual(0.00501);
-    });
-    expect(chart.upper[19]).toBeCloseTo(52.5884, 4);
-    // The handbook cuts 47.41157 to 47.4115.
-    expect(chart.lower[19]).toBeCloseTo(47.4116, 4);
-    expect(chart.beyond).toEqual([]);
-  });
-
-  it('has narrower limits for the first values, and settles at the final ones', () => {
-    const values = new Float64Array(60).fill(50);
-    const exact = ewmaChart(values, { target: 50, sigma: 2, lambda: 0.3 });
-    // After one value the average is λx + (1 − λ)·target: its spread is λσ.
-    expect(exact.upper[0]).toBeCloseTo(50 + 3 * 0.3 * 2, 12);
-    expect(exact.upper[59]).toBeCloseTo(50 + 3 * 2 * Math.sqrt(0.3 / 1.7), 9);
+  it('has a decision interval of 1.63 σ√n, the 1 % value of Kolmogorov’s distribution', () => {
+    // scipy.special.kolmogi(0.01) = 1.6276236115; statsmodels, breaks_cusumolsresid: 1.63 at 1 %.
+    const alternating = Float64Array.from({ length: 400 }, (_, i) => [1, 1, -1, -1, -1, 1, -1, 1][i % 8]!);
+    // Uncorrelated by design at lag 1, and less than that in longer means: σ is that of single values.
+    const { decision } = steadinessChart(alternating);
+    expect(decision / Math.sqrt((400 * 400) / 397)).toBeGreaterThan(1.6276);
+    expect(decision / Math.sqrt((400 * 400) / 397)).toBeLessThan(1.66);
   });
 });
 
@@ -116,38 +56,52 @@ describe('tabular CUSUM', () => {
     ];
     const high = [2.0, 0, 0, 0, 2.0, 0.5, 0, 0, 0, 0, 1.3, 0, 1.1, 0, 0, 0, 0.3, 1.7, 0, 1.0];
     const low = [0, 3.2, 2.9, 2.5, 0, 0, 0, 0.3, 0, 0, 0, 0, 0, 0, 1.0, 2.3, 0, 0, 0.8, 0];
-    const chart = cusumChart(values, { target: 99, allowance: 1, decision: 10 });
+    const cusum = new TabularCusum<number>();
     for (let i = 0; i < 20; i++) {
-      expect(chart.high[i]).toBeCloseTo(high[i]!, 9);
-      expect(chart.low[i]).toBeCloseTo(low[i]!, 9);
+      cusum.step(i, values[i]! - 99, 1);
+      expect(cusum.high).toBeCloseTo(high[i]!, 9);
+      expect(cusum.low).toBeCloseTo(low[i]!, 9);
     }
-    expect(chart.signal).toBeNull();
   });
 
-  it('signals at the 14th value of the NIST/SEMATECH example', () => {
+  it('passes the decision interval at the 14th value of the NIST/SEMATECH example, since the 13th', () => {
     // NIST/SEMATECH e-Handbook 6.3.2.3 (pmc323.htm); data from memory, sums recomputed.
     const values = [
       324.925, 324.675, 324.725, 324.35, 325.35, 325.225, 324.125, 324.525, 325.225, 324.6, 324.625, 325.15, 328.325,
       327.25, 327.825, 328.5, 326.675, 327.775, 326.875, 328.35,
     ];
-    const chart = cusumChart(values, { target: 325, allowance: 0.3175, decision: 4.1959 });
+    const cusum = new TabularCusum<number>();
+    const highs = values.map((value, i) => {
+      cusum.step(i, value - 325, 0.3175);
+      return cusum.high;
+    });
     const published = [3.01, 4.94, 7.45, 10.63, 11.99, 14.44, 16.0, 19.04];
     published.forEach((value, i) => {
-      expect(Math.abs(chart.high[12 + i]! - value)).toBeLessThanOrEqual(0.0101);
+      expect(Math.abs(highs[12 + i]! - value)).toBeLessThanOrEqual(0.0101);
     });
-    expect(chart.signal).toEqual({ index: 13, side: 'high', since: 12 });
+    expect(highs.findIndex((sum) => sum > 4.1959)).toBe(13);
+    expect(cusum.since).toBe(12);
   });
-});
 
-describe('Western Electric rules', () => {
-  // numerics.net documentation, ControlRuleSets.WesternElectric; 8 in a row as NIST/SEMATECH 6.3.2 has it.
-  it('find each of the four patterns, at the value that completes it', () => {
-    const rulesAt = (values: number[]): string[] =>
-      runSignals(values, 0, 1).map((s) => `${s.index} ${s.rule} ${s.side}`);
-    expect(rulesAt([0.5, 3.1])).toEqual(['1 beyond3Sigma high']);
-    expect(rulesAt([2.1, -0.1, 2.2])).toEqual(['2 twoOfThreeBeyond2Sigma high']);
-    expect(rulesAt([-1.1, -1.2, 0.1, -1.3, -1.4])).toEqual(['4 fourOfFiveBeyond1Sigma low']);
-    expect(rulesAt([0.1, 0.2, 0.1, 0.3, 0.1, 0.2, 0.1, 0.3])).toEqual(['7 eightOnOneSide high']);
-    expect(rulesAt([2.1, -2.1, 2.1, Number.NaN, 2.2])).toEqual(['2 twoOfThreeBeyond2Sigma high']);
+  it('runs for 168 values in control at h = 4, and for 465 at h = 5', () => {
+    // Average run lengths of a two-sided CUSUM with k = 0.5: NIST/SEMATECH e-Handbook 6.3.2.3 (Montgomery, table 9-3; from
+    // memory). Simulated with independent normal values.
+    const values = normals(1_500_000, 1);
+    for (const [decision, published] of [
+      [4, 168],
+      [5, 465],
+    ] as const) {
+      const cusum = new TabularCusum<number>();
+      let runs = 0;
+      let last = 0;
+      values.forEach((value, i) => {
+        cusum.step(i, value, 0.5);
+        if (cusum.larger <= decision) return;
+        runs += 1;
+        last = i + 1;
+        cusum.reset();
+      });
+      expect(Math.abs(last / runs / published - 1)).toBeLessThan(0.06);
+    }
   });
 });

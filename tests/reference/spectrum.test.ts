@@ -1,6 +1,7 @@
 import { readFileSync } from 'node:fs';
 import { describe, expect, it } from 'vitest';
 import { chiSquareQuantile, normalCdf, normalQuantile } from '../../server/probability/distributions.ts';
+import { decimate, lowPassTaps } from '../../server/strand/spectrum/low-pass.ts';
 import { periodogram, type SpectrumWindow } from '../../server/strand/spectrum/periodogram.ts';
 import { spectrumPeaks } from '../../server/strand/spectrum/spectrum-peaks.ts';
 import { autocorrelation } from '../../server/strand/statistics/autocorrelation.ts';
@@ -13,6 +14,7 @@ interface Reference {
   normalQuantile: [number, number][];
   normalCdf: [number, number][];
   autocorrelation: number[];
+  lowPass: { factor: number; taps: number[]; values: number[]; filtered: number[] };
   sunspots: { firstYear: number; values: number[] };
 }
 const reference: Reference = JSON.parse(readFileSync(new URL('./data/reference-values.json', import.meta.url), 'utf8'));
@@ -56,6 +58,33 @@ describe('periodogram', () => {
     const [peak] = spectrumPeaks(periodogram(values, 1, { window: 'hann' }));
     expect(peak?.period).toBeGreaterThan(10.5);
     expect(peak?.period).toBeLessThan(11.5);
+  });
+});
+
+describe('low-pass filter', () => {
+  it('agrees with scipy.signal.firwin and convolution', () => {
+    const { factor, taps, values, filtered } = reference.lowPass;
+    const own = lowPassTaps(factor);
+    expect(own.length).toBe(taps.length);
+    taps.forEach((tap, i) => {
+      expectClose(own[i]!, tap, 1e-9, 1e-15);
+    });
+    const decimated = decimate(Float64Array.from(values), factor);
+    expect(decimated.length).toBe(filtered.length);
+    filtered.forEach((value, i) => {
+      expectClose(decimated[i]!, value, 1e-9);
+    });
+  });
+
+  it('passes what the new rate can hold, and damps by 80 dB what would fold back', () => {
+    // Nyquist 1928: a rate of 1 sample a cell holds waves of two cells and longer.
+    const swing = (periodCells: number) => {
+      const fine = Float64Array.from({ length: 8000 }, (_, i) => Math.sin((2 * Math.PI * i) / (4 * periodCells)));
+      const kept = decimate(fine, 4).subarray(100, 1900);
+      return Math.sqrt((2 * kept.reduce((sum, x) => sum + x * x, 0)) / kept.length);
+    };
+    expect(swing(2.5)).toBeGreaterThan(0.999);
+    for (const periodCells of [1.66, 1.4, 1.03, 0.7, 0.51]) expect(swing(periodCells)).toBeLessThan(1.2e-4);
   });
 });
 

@@ -4,6 +4,7 @@ import { causesOf } from '../../server/strand/spectrum/named-causes.ts';
 import type { StrandAdvisory } from '../../server/strand/trend/advisory.ts';
 import { StrandTrend } from '../../server/strand/trend/strand-trend.ts';
 import { createSimulation } from '../../simulator/index.ts';
+import { ar1 } from './analysis/noise.ts';
 import { generateStrand } from './generated-strand.ts';
 
 const LIMITS = { nominalMm: 1.75, toleranceMm: 0.05, strandPresentMm: 0.5 };
@@ -63,6 +64,23 @@ describe('drift', () => {
   it('is not a single stretch out of tolerance, nor blobs', () => {
     expect(trendsOf(even, (at) => (at > 60_000 && at < 60_900 ? 0.1 : 0))).toEqual([]);
     expect(trendsOf(even, (at) => (at % 500 < 10 ? 0.3 : 0))).toEqual([]);
+  });
+
+  it('is not found on steady strand, however long its diameter is correlated', () => {
+    for (const correlationMm of [200, 1000, 5000, 30_000]) {
+      let found = 0;
+      for (let seed = 1; seed <= 30; seed++) {
+        const pitchMm = 20;
+        const diameterMm = ar1(330_000 / pitchMm, Math.exp(-pitchMm / correlationMm), seed).map(
+          (z) => 1.75 + 0.015 * z,
+        );
+        const gaugeMm = diameterMm.map((_, i) => i * pitchMm);
+        const timeMs = gaugeMm.map((mm) => mm * 25);
+        found += trendsOf({ timeMs, gaugeMm, diameterMm }).filter(({ kind }) => kind === 'drift').length;
+      }
+      // A tenth of a drift is expected.
+      expect(found, `${correlationMm} mm`).toBeLessThanOrEqual(1);
+    }
   });
 
   it('is closed where the strand ends', () => {

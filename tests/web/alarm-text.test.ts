@@ -2,6 +2,7 @@ import { describe, expect, test } from 'vitest';
 import { alarmTypeView } from '../../server/api/alarm-views.ts';
 import type { AlarmLoadView } from '../../server/api/contract/alarm-journal.ts';
 import type { AlarmTypeView, AlarmView } from '../../server/api/contract/alarms.ts';
+import { isOfRecordedLog } from '../../server/entities/run.ts';
 import { suppressionText, untilText } from '../../web/alarms/alarm-text.ts';
 import { checkTypeDraft, draftOf } from '../../web/alarms/type-draft.ts';
 import { figureRows, figureText } from '../../web/runs/alarm-figure-text.ts';
@@ -81,7 +82,7 @@ describe('the alarm load of a run', () => {
   const blob = { type: 'blob' as const, title: 'Blob', subject: '', count: 12 };
 
   test('takes one sentence for a quiet run', () => {
-    expect(figureText(calm, 'UTC')).toBe('No alarm was raised.');
+    expect(figureText(calm, 'UTC', false)).toBe('No alarm was raised.');
   });
 
   test('shows for a loud run how loud, when it was too much, and what to do', () => {
@@ -99,7 +100,7 @@ describe('the alarm load of a run', () => {
       medianAnswerMs: 90_000,
       unanswered: 1,
     };
-    expect(figureText(loud, 'UTC')).toBe(
+    expect(figureText(loud, 'UTC', false)).toBe(
       '20 alarms were raised, 0.4 in ten minutes on average. From 22:00 on there were too many for one person: 14 alarms in 18 min. “Blob” came and went repeatedly: try a longer off-delay. “Blob” was gone within seconds, before anyone could act: an on-delay may avoid the alarm. Acknowledging took 1 min 30 s (median); no one acknowledged 1 alarm.',
     );
     const rows = new Map(figureRows(loud).map(([measure, here]) => [measure, here]));
@@ -109,8 +110,17 @@ describe('the alarm load of a run', () => {
     expect(rows.get('Floods')).toMatch(/^1, 4\.0.% of the run$/);
   });
 
+  test('does not claim that anyone was notified of the alarms of a recorded log', () => {
+    const figures = { ...calm, alarms: 25, perTenMin: 3.1, unanswered: 25 };
+    const text = figureText(figures, 'UTC', isOfRecordedLog({ sourceTitle: 'recorded log night.log' }));
+    expect(text).toBe(
+      '25 alarms were raised, 3.1 in ten minutes on average. No one was notified, because the readings come from a recorded log.',
+    );
+    expect(isOfRecordedLog({ sourceTitle: 'serial port /dev/ttyUSB0' })).toBe(false);
+  });
+
   test('counts one alarm, and gives no rate for a short run', () => {
-    expect(figureText({ ...calm, alarms: 1, perTenMin: null, unanswered: 1 }, 'UTC')).toBe(
+    expect(figureText({ ...calm, alarms: 1, perTenMin: null, unanswered: 1 }, 'UTC', false)).toBe(
       '1 alarm was raised. No one acknowledged.',
     );
   });

@@ -1,8 +1,10 @@
 import { describe, expect, it } from 'vitest';
+import type { SteadinessView } from '../../server/api/contract/judgement.ts';
+import type { SpectrumView } from '../../server/api/contract/on-the-spool.ts';
 import { pathThrough } from '../../web/chart/plain-plot.tsx';
 import { logTicks, roundTicks, tickDigits, twoTicksAtLeast } from '../../web/chart/ticks.ts';
 import { gramsWithError, metresWithError } from '../../web/format/numbers.ts';
-import { boundsOf, periodText, signalText } from '../../web/judgement/chart-text.ts';
+import { boundsOf, periodText, shortestPeriodText, steadinessText } from '../../web/judgement/chart-text.ts';
 import { flowRows, flowSetting, hours, signedPercent } from '../../web/judgement/fitness-text.ts';
 
 describe('the texts of the verdict', () => {
@@ -56,7 +58,7 @@ describe('plain charts', () => {
       '1.90',
     ]);
     expect(roundTicks(5, 5, 4)).toEqual([]);
-    // The range of an EWMA chart in which a step of 0.005 falls on 1.750 alone.
+    // A range in which a step of 0.005 falls on 1.750 alone.
     const few = twoTicksAtLeast(1.7452, 1.7548, 3);
     expect(few.map((x) => x.toFixed(tickDigits(few)))).toEqual(['1.746', '1.748', '1.750', '1.752', '1.754']);
     expect((1.75).toFixed(tickDigits([1.75]))).toBe('1.75');
@@ -79,12 +81,34 @@ describe('plain charts', () => {
 });
 
 describe('the texts of charts and spectrum', () => {
-  it('report what the run rules found, or nothing', () => {
-    expect(signalText([], 0)).toContain('In control');
-    expect(signalText([{ index: 4, rule: 'eightOnOneSide', side: 'low' }], 0)).toBe(
-      'No point is beyond 3 σ; eight on one side: 1 time.',
+  it('say whether the strand was steady, and if not since where', () => {
+    const chart = { finding: 'steady', change: null, atMm: [1000, 331_000] } as unknown as SteadinessView;
+    const change = { atMm: 143_200, uncertaintyMm: 12_400, beforeMm: 1.75, afterMm: 1.762 };
+    expect(steadinessText(chart)).toBe('Steady: over 330\u00a0m the mean diameter varied no more than by chance.');
+    expect(steadinessText({ ...chart, finding: 'step', change })).toBe(
+      'Not steady: from 143 (±\u00a012)\u00a0m on, the strand is 0.012\u00a0mm thicker, 1.762 instead of 1.750\u00a0mm on average.',
     );
-    expect(signalText([{ index: 4, rule: 'beyond3Sigma', side: 'high' }], 1)).toBe('1 point is beyond 3 σ.');
+    expect(
+      steadinessText({ ...chart, finding: 'step', change: { ...change, uncertaintyMm: 940, afterMm: 1.73 } }),
+    ).toContain('from 143.2 (±\u00a00.9)\u00a0m on, the strand is 0.020\u00a0mm thinner');
+    expect(steadinessText({ ...chart, finding: 'creep', change })).toBe(
+      'Not steady: the strand gets 0.012\u00a0mm thicker along the spool, from 1.750 at the inner end to 1.762\u00a0mm.',
+    );
+    expect(steadinessText({ ...chart, finding: 'unknown' })).toMatch(/^Not known: the diameter wanders/);
+  });
+
+  it('name the shortest wave that can be known, and the parts that turn faster', () => {
+    const causes = [
+      { name: 'screw', period: 90, unit: 'mm' },
+      { name: 'puller gear', period: 3.9, unit: 'mm' },
+      { name: 'diameter control', period: null, unit: 'mm' },
+    ];
+    const spectrum = { shortestPeriod: 12.6, candidateCauses: causes, unit: 'mm' } as unknown as SpectrumView;
+    expect(shortestPeriodText(spectrum)).toBe(
+      'Waves shorter than 13\u00a0mm cannot be known from these readings. That leaves out one turn or cycle of: puller gear.',
+    );
+    expect(shortestPeriodText({ ...spectrum, candidateCauses: [] })).toMatch(/readings\.$/);
+    expect(shortestPeriodText({ ...spectrum, shortestPeriod: null })).toBe('');
   });
 
   it('give periods in a handy unit', () => {

@@ -35,10 +35,18 @@ export function delayText(seconds: number): string {
   return span(seconds * 1000);
 }
 
+const GAP_TEXT: Readonly<Record<LiveState['notWatched'][number], string>> = {
+  strand: 'The strand is not watched.',
+  places: 'Places on the spool are unknown.',
+  heat: 'The heat is not watched.',
+  heatInPart: 'The heat is watched only in part.',
+  outOfRound: 'Whether the strand is out of round is not watched: that takes two axes of the gauge.',
+  coldScrew: 'A screw that turns cold is not noticed: no screw speed comes (rpm).',
+};
+
 /** The text of an empty alarm list. It names only what is watched. */
 export function noAlarmText(notWatched: LiveState['notWatched']): string {
   const watched = (['strand', 'heat'] as const).filter((one) => !notWatched.includes(one)).map((one) => `the ${one}`);
   const none = `None. No alarm about ${[...watched, 'the link'].join(', ').replace(/, ([^,]*)$/, ' or $1')}.`;
-  if (notWatched.length === 0) return none;
-  return `${none} ${notWatched.length === 2 ? 'Strand and heat are' : `The ${notWatched[0]} is`} not watched.`;
+  return [none, ...notWatched.map((gap) => GAP_TEXT[gap])].join(' ');
 }

@@ -28,6 +28,17 @@ export const KIND_TEXT: Record<SectionView['kind'], string> = {
   marked: 'Marked by hand',
 };
 
+/** Said behind the name of a section in doubt. */
+export const DOUBT_TEXT: Record<NonNullable<SectionView['doubt']>, string> = {
+  nearLimit: 'in doubt: too near to the limit for the gauge to tell',
+  oneReading: 'in doubt, one reading only: look before you cut',
+  fewReadings: 'in doubt, too few readings: look before you cut',
+  gaugeShifted: 'in doubt: the gauge shifted before it',
+  axesDisagree: 'in doubt: the two axes disagree',
+  gaugeBlind: 'the range of the gauge ends too low',
+  gaugeNoisy: 'the gauge is too noisy',
+};
+
 export const VERDICT_TEXT: Record<SectionView['verdict'], string> = {
   good: 'Good',
   doubtful: 'Doubtful',
@@ -39,6 +50,7 @@ export const DOING_TEXT: Record<ZoneView['state'], string> = {
   heating: 'heating',
   holding: 'holding',
   cooling: 'cooling',
+  away: 'off its set-point',
   faulty: 'faulty',
   unknown: 'not known',
 };
@@ -51,7 +63,7 @@ export const FAULT_TEXT: Record<ZoneView['faults'][number], string> = {
   risingWithoutPower: 'rising without power',
   aboveAbsoluteLimit: 'above the absolute limit',
   sensorSlipped: 'sensor slipped out',
-  heaterWeak: 'heater weak',
+  heaterWeak: 'weaker than learnt',
   frozen: 'reading frozen',
   jumping: 'reading jumps',
   late: 'slower than it should be',

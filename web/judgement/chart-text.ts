@@ -1,26 +1,22 @@
-import type { ChartsView } from '../../server/api/contract/judgement.ts';
+import type { SteadinessView } from '../../server/api/contract/judgement.ts';
 import type { SpectrumView } from '../../server/api/contract/on-the-spool.ts';
-import { counted } from '../format/numbers.ts';
+import { diameter, metres } from '../format/numbers.ts';
 
 const NBSP = '\u00a0';
 
-type Signal = ChartsView['individuals']['signals'][number];
-
-const RULE_TEXT: Record<Exclude<Signal['rule'], 'beyond3Sigma'>, string> = {
-  twoOfThreeBeyond2Sigma: 'two of three beyond 2 σ',
-  fourOfFiveBeyond1Sigma: 'four of five beyond 1 σ',
-  eightOnOneSide: 'eight on one side',
-};
-
-/** The findings of the Western Electric rules in one sentence. */
-export function signalText(signals: readonly Signal[], beyond: number): string {
-  const others = (Object.keys(RULE_TEXT) as (keyof typeof RULE_TEXT)[]).flatMap((rule) => {
-    const n = signals.filter((signal) => signal.rule === rule).length;
-    return n === 0 ? [] : [`${RULE_TEXT[rule]}: ${counted(n, 'time')}`];
-  });
-  if (beyond === 0 && others.length === 0) return 'In control: no point and no run of points stands out.';
-  const first = beyond === 0 ? 'No point is beyond 3 σ' : `${counted(beyond, 'point is', 'points are')} beyond 3 σ`;
-  return `${[first, ...others].join('; ')}.`;
+/** Whether the diameter was steady along the strand, and if not, since where. */
+export function steadinessText({ finding, change, atMm }: SteadinessView): string {
+  if (finding === 'unknown')
+    return 'Not known: the diameter wanders so slowly that this much strand does not show whether its level changed.';
+  if (change === null)
+    return `Steady: over ${metres((atMm.at(-1) ?? 0) - (atMm[0] ?? 0), 0)}${NBSP}m the mean diameter varied no more than by chance.`;
+  const { beforeMm, afterMm, uncertaintyMm } = change;
+  const by = `${diameter(Math.abs(afterMm - beforeMm))}${NBSP}mm ${afterMm > beforeMm ? 'thicker' : 'thinner'}`;
+  if (finding === 'creep')
+    return `Not steady: the strand gets ${by} along the spool, from ${diameter(beforeMm)} at the inner end to ${diameter(afterMm)}${NBSP}mm.`;
+  const digits = uncertaintyMm < 1000 ? 1 : 0;
+  const place = `${metres(change.atMm, digits)} (±${NBSP}${metres(uncertaintyMm, digits)})${NBSP}m`;
+  return `Not steady: from ${place} on, the strand is ${by}, ${diameter(afterMm)} instead of ${diameter(beforeMm)}${NBSP}mm on average.`;
 }
 
 /** The range of several lines with a small margin; never empty. */
@@ -48,6 +44,15 @@ export function periodText(period: number, unit: SpectrumView['unit'], digits = 
   if (unit === 'mm') return period >= 1000 ? withUnit(period / 1000, 'm') : withUnit(period, 'mm');
   if (period >= 120) return withUnit(period / 60, 'min');
   return period >= 1 ? withUnit(period, 's') : withUnit(period * 1000, 'ms');
+}
+
+/** The shortest wave that can be known, and the parts of the line that turn faster. */
+export function shortestPeriodText({ shortestPeriod, candidateCauses, unit }: SpectrumView): string {
+  if (shortestPeriod === null) return '';
+  const faster = candidateCauses.filter(({ period }) => period !== null && period < shortestPeriod);
+  const unseen =
+    faster.length === 0 ? '' : ` That leaves out one turn or cycle of: ${faster.map(({ name }) => name).join(', ')}.`;
+  return `Waves shorter than ${periodText(shortestPeriod, unit)} cannot be known from these readings.${unseen}`;
 }
 
 export function sharperText(sharperIn: SpectrumView['peaks'][number]['sharperIn']): string {

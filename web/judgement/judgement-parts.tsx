@@ -5,13 +5,13 @@ import { AdviceList } from '../shell/advice-list.tsx';
 import { DownloadLink } from '../shell/download-link.tsx';
 import { Part } from '../shell/part.tsx';
 import { CoilPart } from './coil-part.tsx';
-import { ControlPart } from './control-part.tsx';
 import { FlowPart } from './flow-part.tsx';
 import type { JudgementModel } from './judgement-model.ts';
 import { NumbersPart } from './numbers-part.tsx';
 import { PrintFit } from './print-fit.tsx';
 import { ReelPart } from './reel-part.tsx';
 import { SpectrumPart } from './spectrum-part.tsx';
+import { SteadinessPart } from './steadiness-part.tsx';
 import { TapeForm } from './tape-form.tsx';
 
 interface Props {
@@ -59,15 +59,17 @@ export function JudgementParts({ model, cursorMm, offMm, show, changed }: Props)
       />
       {statistics && <NumbersPart statistics={statistics} judgement={judgement} />}
       {judgement.advice.length > 0 && (
-        <Part id="advice" title="Worth knowing" lead="It prints all the same, but the line was not even there.">
+        <Part id="advice" title="Worth knowing" lead="About the line and its gauge: nothing here is cut out by itself.">
           <AdviceList advice={judgement.advice} />
         </Part>
       )}
       {statistics && (
-        <Part id="control" title="Was it steady?" lead="Control charts along the strand.">
-          <Later summary="Individuals, EWMA and CUSUM">
-            <ControlPart spoolId={spoolId} />
-          </Later>
+        <Part
+          id="control"
+          title="Was it steady?"
+          lead="The mean diameter along the strand, and where its level changed."
+        >
+          <SteadinessPart spoolId={spoolId} />
         </Part>
       )}
       {statistics && (

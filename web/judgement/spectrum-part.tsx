@@ -7,7 +7,7 @@ import { percent } from '../format/numbers.ts';
 import { call } from '../service/call.ts';
 import { asProblem, isAbort, type ServiceProblem } from '../service/request.ts';
 import { ProblemNote } from '../shell/problem-note.tsx';
-import { periodText, sharperText } from './chart-text.ts';
+import { periodText, sharperText, shortestPeriodText } from './chart-text.ts';
 
 /** Periodic faults along the strand or in time, and what on the line may cause them. */
 export function SpectrumPart({ spoolId }: { spoolId: number }) {
@@ -118,11 +118,10 @@ function Spectrum({ spectrum }: { spectrum: SpectrumView }) {
         </ol>
       )}
       <p class="fine">
+        {shortestPeriodText(spectrum)}{' '}
         {spectrum.candidateCauses.length > 0
           ? `Compared with: ${spectrum.candidateCauses
-              .map((cause) =>
-                cause.period === null ? cause.name : `${cause.name} (${periodText(cause.period, unit, 3)})`,
-              )
+              .map(({ name, period }) => (period === null ? name : `${name} (${periodText(period, unit, 3)})`))
               .join(', ')}. Hints, never verdicts.`
           : 'Set the roller’s circumference, the screw’s speed and the control period to have peaks compared with them.'}{' '}
         <a href="/set-up">Set-up</a>

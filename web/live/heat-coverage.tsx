@@ -1,13 +1,18 @@
+import { span } from '../format/times.ts';
 import { call } from '../service/call.ts';
 import { live } from '../service/live-store.ts';
 import { asProblem } from '../service/request.ts';
 import { showNotice } from '../shell/notice.tsx';
 
+function afterText(seconds: number | null): string {
+  return seconds === null ? 'later' : `after ${span(1000 * seconds)}`;
+}
+
 /** Whether the screw may turn, which zones are learnt, and which heater faults cannot be detected. */
 export default function HeatCoverage() {
   const state = live.value;
   if (!state) return null;
-  const { missingBeforeScrew, learntZones, zonesWithoutPower } = state.heat;
+  const { missingBeforeScrew, learntZones, visibleAfter, zonesWithoutPower } = state.heat;
   const { stage } = state.stage;
   const named = (zones: readonly number[]) =>
     zones.map((zone) => state.zones.find((one) => one.zone === zone)?.name ?? `Zone ${zone}`).join(', ');
@@ -43,10 +48,25 @@ export default function HeatCoverage() {
               <dt>Learnt from its own heat-ups: {named(learntZones)}</dt>
               <dd>
                 Strandward knows from power, heat losses and neighbouring zones where to expect each reading, and
-                examines any that leaves the grey band.{' '}
-                <button type="button" onClick={forget}>
-                  Learn again: the line was rebuilt
-                </button>
+                examines any that leaves the grey band. How soon a fault can be distinguished from noise and normal
+                loads:
+                <ul class="visible-after">
+                  {visibleAfter.map((one) => (
+                    <li key={one.zone}>
+                      {named([one.zone])}: sensor slipped out {afterText(one.slippedS)}; heater lost{' '}
+                      {afterText(one.lostWhileHeatingS)} while heating up, {afterText(one.lostWhileHoldingS)} while
+                      holding; half of it {afterText(one.halfLostWhileHeatingS)} while heating up,{' '}
+                      {afterText(one.halfLostWhileHoldingS)} while holding.
+                    </li>
+                  ))}
+                </ul>
+                “Later” means once the controller has raised the power; until then cold stock or a fan could explain it.
+                A safety cut-off must not depend on any of these times.
+                <p class="actions">
+                  <button type="button" onClick={forget}>
+                    Learn again: the line was rebuilt
+                  </button>
+                </p>
               </dd>
             </div>
           )}
@@ -55,7 +75,9 @@ export default function HeatCoverage() {
               <dt>Not learnt yet: {named(unlearnt)}</dt>
               <dd>
                 Strandward learns what is normal from the first full heat-up from cold. Until then it reports only what
-                no healthy zone does. So it reports faults later, and a weak heater only once the zone is late.
+                no healthy zone does. So it reports faults later, and a weak heater only once the zone is late. A small,
+                slow line has up to two minutes to show its first rise. A sensor that was out of its hole from the start
+                looks like a slow zone: hold a second thermometer against the barrel on the first evening.
               </dd>
             </div>
           )}

@@ -18,7 +18,7 @@ export function StagePanel() {
   const [problem, setProblem] = useState<ServiceProblem | null>(null);
   const dialog = useRef<HTMLDialogElement>(null);
   if (!state) return null;
-  const { stage, spool, run } = state;
+  const { stage, spool, run, spoolToContinue, proposedSpoolChange } = state;
 
   const send = async (request: Promise<unknown>, done: string) => {
     try {
@@ -73,6 +73,57 @@ export function StagePanel() {
             </ul>
           </div>
         ))}
+      {spoolToContinue && (
+        <div class="missing" data-testid="spool-to-continue">
+          <p>
+            Does this strand go on spool {spoolToContinue.ordinal}, {metres(spoolToContinue.woundMm, 1)} m? Then the{' '}
+            {metres(spoolToContinue.sinceMm, 1)} m measured since it ended are added and judged. Otherwise a new spool
+            starts once the strand has settled.
+          </p>
+          <p class="actions">
+            <button
+              type="button"
+              class="main"
+              onClick={() => send(call('POST /api/spools/continue'), `Spool ${spoolToContinue.ordinal} continues.`)}
+            >
+              Continue spool {spoolToContinue.ordinal}
+            </button>
+          </p>
+        </div>
+      )}
+      {proposedSpoolChange && (
+        <div class="missing" data-testid="proposed-spool-change">
+          <p>
+            The winder’s turn counter started again at 0 at {metres(proposedSpoolChange.atSpoolMm, 1)} m of spool{' '}
+            {proposedSpoolChange.ordinal}. Was the spool changed there?
+          </p>
+          <p class="actions">
+            <button
+              type="button"
+              class="main"
+              onClick={() =>
+                send(
+                  call('POST /api/spools/:id/split', {
+                    params: { id: proposedSpoolChange.spoolId },
+                    body: { atGaugeMm: proposedSpoolChange.atGaugeMm },
+                  }),
+                  `Spool ${proposedSpoolChange.ordinal + 1} starts there.`,
+                )
+              }
+            >
+              Start spool {proposedSpoolChange.ordinal + 1} there
+            </button>
+            <button
+              type="button"
+              onClick={() =>
+                send(call('DELETE /api/spools/proposed-change'), `Still spool ${proposedSpoolChange.ordinal}.`)
+              }
+            >
+              Same spool
+            </button>
+          </p>
+        </div>
+      )}
       {problem && <ProblemNote problem={problem} />}
       <p class="actions">
         {stage.setByUser && (

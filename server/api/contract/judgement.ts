@@ -156,46 +156,31 @@ export const StatisticsView = component('StrandStatistics', {
 });
 export type StatisticsView = Static<typeof StatisticsView>;
 
-const Points = (description: string) => list(numOrNull({ digits: 5 }), description);
-export const ChartsView = component('StrandCharts', {
+export const SteadinessView = component('Steadiness', {
+  finding: oneOf(
+    ['steady', 'step', 'creep', 'unknown'],
+    'steady = no more than chance; step = the mean changed at one place; creep = it moved all along the spool; unknown = ' +
+      'the diameter wanders so slowly that this spool is too short to tell',
+  ),
+  change: orNull(
+    Type.Object({
+      atMm: num({ digits: 0, description: 'Place of a step; for a creep about the middle of it' }),
+      uncertaintyMm: num({ digits: 0, description: '95 % confidence; for a step only' }),
+      beforeMm: num({ digits: 5, description: 'Mean before a step, or at the start of a creep' }),
+      afterMm: num({ digits: 5, description: 'Mean after it, or at the end' }),
+    }),
+  ),
   stepMm: num({ digits: 3, description: 'Each point is the mean diameter over this length of strand' }),
-  atMm: list(num({ digits: 1 }), 'Middle of the stretch of each point; at most 500 points'),
-  meanMm: Points('null = less than half of the stretch was measured'),
-  individuals: Type.Object({
-    centreMm: num({ digits: 5 }),
-    sigmaMm: num({ digits: 6, description: 'Mean moving range / d2' }),
-    upperMm: num({ digits: 5, description: 'Centre + 3 sigma' }),
-    lowerMm: num({ digits: 5 }),
-    movingRangeMm: Points('|difference from the previous point|'),
-    movingRangeUpperMm: num({ digits: 5 }),
-    beyond: list(int(), 'Indexes of the points beyond the limits'),
-    signals: list(
-      Type.Object({
-        index: int(),
-        rule: oneOf(['beyond3Sigma', 'twoOfThreeBeyond2Sigma', 'fourOfFiveBeyond1Sigma', 'eightOnOneSide']),
-        side: oneOf(['high', 'low']),
-      }),
-      'Signals by the Western Electric rules',
-    ),
-  }),
-  ewma: Type.Object({
-    lambda: num(),
-    targetMm: num({ digits: 5 }),
-    averageMm: Points('z = λx + (1 − λ)z'),
-    upperMm: list(num({ digits: 5 })),
-    lowerMm: list(num({ digits: 5 })),
-    beyond: list(int()),
-  }),
-  cusum: Type.Object({
-    targetMm: num({ digits: 5 }),
-    allowanceMm: num({ digits: 6, description: 'K = σ/2' }),
-    decisionMm: num({ digits: 6, description: 'H = 5σ' }),
-    highMm: list(num({ digits: 5 })),
-    lowMm: list(num({ digits: 5 })),
-    signal: orNull(Type.Object({ index: int(), side: oneOf(['high', 'low']), since: int() })),
+  atMm: list(num({ digits: 1 }), 'Middle of the strand of each point; at most 100, without those not measured'),
+  meanMm: list(num({ digits: 5 })),
+  targetMm: num({ digits: 5, description: 'Mean of all points, from which the deviations are taken' }),
+  sumMm: list(num({ digits: 5 }), 'CUSUM: sums of the deviations from the target'),
+  decisionMm: num({
+    digits: 5,
+    description: 'Decision interval: by chance one steady spool in 100 has sums beyond it',
   }),
 });
-export type ChartsView = Static<typeof ChartsView>;
+export type SteadinessView = Static<typeof SteadinessView>;
 
 export const MassView = component('MassAndPace', {
   grams: num({ digits: 2, description: 'On the spool' }),
@@ -272,7 +257,7 @@ export type SpoolJudgement = Static<typeof SpoolJudgement>;
 const PRINT_METRES = 40;
 const PRINT_METRES_MAX = 100_000;
 
-/** The judgement of a whole spool, its charts, and the correction of its length. */
+/** The judgement of a whole spool, its control chart, and the correction of its length. */
 export const judgement = routes({
   'GET /api/spools/:id/judgement': {
     operationId: 'getJudgement',
@@ -299,13 +284,13 @@ export const judgement = routes({
     }),
     answers: { 200: SpoolJudgement },
   },
-  'GET /api/spools/:id/charts': {
-    operationId: 'getControlCharts',
+  'GET /api/spools/:id/steadiness': {
+    operationId: 'getSteadiness',
     tag: 'spools',
-    summary: 'Get control charts of the diameter along the strand',
-    description: 'Computed from all readings. null = too little strand, or no variation.',
+    summary: 'Get whether the diameter was steady along the strand',
+    description: 'Computed from all readings. null = too little strand was measured.',
     params: IdParam,
-    answers: { 200: orNull(ChartsView) },
+    answers: { 200: orNull(SteadinessView) },
   },
   'PUT /api/spools/:id/length-correction': {
     operationId: 'correctLength',

@@ -28,6 +28,11 @@ export const SpectrumView = component('Spectrum', {
   axis: oneOf(['time', 'length']),
   unit: oneOf(['s', 'mm'], 'Unit of the periods; frequencies have its reciprocal'),
   resolution: numOrNull({ description: 'Smallest distance between two frequencies that can be told apart' }),
+  shortestPeriod: numOrNull({
+    description:
+      'Shorter waves are filtered out: readings are too far apart for them, or the strand is too long for so fine a ' +
+      'spectrum. A wave shorter than two readings shows as a longer one.',
+  }),
   curve: Type.Object(
     {
       frequency: list(num()),

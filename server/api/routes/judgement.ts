@@ -8,7 +8,7 @@ import type { SpoolJudge } from '../../monitor/spool/spool-judge.ts';
 import type { SpoolRepository } from '../../monitor/spool/spool-repository.ts';
 import { isWinding, type WoundSpool, woundMm } from '../../monitor/spool/wound-spool.ts';
 import { Problem } from '../../problem/problem.ts';
-import { chartsView, judgementView, lengthScaleView } from '../judgement-view.ts';
+import { judgementView, lengthScaleView, steadinessView } from '../judgement-view.ts';
 import { massView, reelView, type Speed } from '../reel-view.ts';
 import { type Api, serve } from '../serve.ts';
 import { spectrumView } from '../spectrum-view.ts';
@@ -22,7 +22,7 @@ export interface JudgementParts {
   readonly samples: SampleReader;
 }
 
-/** The judgement of a spool, its charts, periodic faults and places, and the correction of its length. */
+/** The judgement of a spool, its control chart, periodic faults and places, and the correction of its length. */
 export function judgementRoutes(api: Api, { spools, judge, lengths, monitor, samples }: JudgementParts): void {
   const whileWound = (on: WoundSpool) => new SpoolSignals(samples, on);
 
@@ -42,9 +42,9 @@ export function judgementRoutes(api: Api, { spools, judge, lengths, monitor, sam
     });
   });
 
-  serve(api, 'GET /api/spools/:id/charts', async ({ params }) => {
-    const charts = await judge.ask(await judge.judge(params.id), 'charts', {});
-    return charts === null ? null : chartsView(charts);
+  serve(api, 'GET /api/spools/:id/steadiness', async ({ params }) => {
+    const chart = await judge.ask(await judge.judge(params.id), 'steadiness', {});
+    return chart === null ? null : steadinessView(chart);
   });
 
   serve(api, 'GET /api/spools/:id/spectrum', async ({ params, query }) => {

@@ -9,7 +9,7 @@ import type { StrandAdvisory } from '../../strand/trend/advisory.ts';
 import type { FlowError } from '../../strand/verdict/flow-error.ts';
 import { type AnalysedSpool, GrowingColumns, type SpoolColumns } from './spool-columns.ts';
 import { sectionsOnSpool, strandOf } from './spool-sections.ts';
-import { basisOf, chartsOf, flowOf, ovalityOf, type StrandCharts, statisticsOf } from './strand-figures.ts';
+import { basisOf, flowOf, ovalityOf, type StrandSteadiness, statisticsOf, steadinessOf } from './strand-figures.ts';
 import { partOfStrand, type StrandOnSpool, strandOnSpool } from './strand-on-spool.ts';
 import { courseOf, type GaugeTrouble, gaugeTroubles, trendsOf } from './strand-trends.ts';
 
@@ -77,8 +77,8 @@ export class SpoolAnalysis {
     return { found: this.sections(spool), ...this.#figures(spool) };
   }
 
-  charts(spool: AnalysedSpool): StrandCharts | null {
-    return this.#cached(['charts', rangeKey(spool)], () => chartsOf(this.#strand(spool)));
+  steadiness(spool: AnalysedSpool): StrandSteadiness | null {
+    return this.#cached(['steadiness', rangeKey(spool)], () => steadinessOf(this.#strand(spool)));
   }
 
   /** Figures of each coil; lengths from the inner end. */

@@ -10,13 +10,13 @@ import {
   type StretchesOfSpool,
 } from './spool-analysis.ts';
 import type { AnalysedSpool, SpoolColumns } from './spool-columns.ts';
-import type { StrandCharts } from './strand-figures.ts';
+import type { StrandSteadiness } from './strand-figures.ts';
 
 /** The questions that an analysis can answer. Input and answer are plain data, because they are passed to a worker and back. */
 export interface Questions {
   sections: { readonly input: Record<never, never>; readonly answer: readonly MeasuredSection[] };
   examine: { readonly input: Record<never, never>; readonly answer: Examination };
-  charts: { readonly input: Record<never, never>; readonly answer: StrandCharts | null };
+  steadiness: { readonly input: Record<never, never>; readonly answer: StrandSteadiness | null };
   coils: {
     readonly input: { readonly coils: readonly { readonly fromMm: number; readonly toMm: number }[] };
     readonly answer: readonly CoilFigures[];
@@ -52,8 +52,8 @@ export function createSpoolFunctions() {
           return analysis.sections(spool);
         case 'examine':
           return analysis.examine(spool);
-        case 'charts':
-          return analysis.charts(spool);
+        case 'steadiness':
+          return analysis.steadiness(spool);
         case 'coils':
           return analysis.coils(spool, question.coils);
         case 'stretches':

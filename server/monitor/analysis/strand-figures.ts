@@ -1,7 +1,4 @@
-import { cusumChart } from '../../strand/chart/cusum-chart.ts';
-import { ewmaChart } from '../../strand/chart/ewma-chart.ts';
-import { individualsChart } from '../../strand/chart/individuals-chart.ts';
-import { type RunSignal, runSignals } from '../../strand/chart/run-rules.ts';
+import { STEADINESS_POINTS_MIN, type SteadinessChart, steadinessChart } from '../../strand/chart/steadiness.ts';
 import { type Ovality, ovality } from '../../strand/statistics/ovality.ts';
 import { resampleEvenly } from '../../strand/statistics/resample.ts';
 import {
@@ -13,27 +10,17 @@ import {
 import { type FlowError, flowError } from '../../strand/verdict/flow-error.ts';
 import type { StrandOnSpool } from './strand-on-spool.ts';
 
-/** Maximum number of points in a chart. */
-const POINTS_MAX = 500;
-const STEP_MM_MIN = 250;
-const POINTS_OF_SHORT = 50;
-const LAMBDA = 0.2;
-const ALLOWANCE_SIGMAS = 0.5;
-const DECISION_SIGMAS = 5;
-/** Minimum number of points for a chart. */
-const POINTS_MIN = 5;
+/** Points of the control chart: few enough that neighbours are nearly independent on most spools. */
+const POINTS = 100;
 /** A tenth of the shortest window, so that its worst place is accurate. */
 const FLOW_STEP_MM = 10;
 
-export interface StrandCharts {
+/** The control chart of a spool. Points that were not measured are left out. */
+export interface StrandSteadiness extends SteadinessChart {
   readonly stepMm: number;
+  /** Middle of the strand of each point. */
   readonly atMm: readonly number[];
   readonly meanMm: Float64Array;
-  readonly targetMm: number;
-  readonly individuals: ReturnType<typeof individualsChart>;
-  readonly signals: readonly RunSignal[];
-  readonly ewma: ReturnType<typeof ewmaChart> & { readonly lambda: number };
-  readonly cusum: ReturnType<typeof cusumChart> & { readonly allowanceMm: number; readonly decisionMm: number };
 }
 
 /** The basis of the statistics, which does not depend on the tolerance; null = nothing was measured. */
@@ -64,36 +51,16 @@ export function flowOf(strand: StrandOnSpool, nominalMm: number): FlowError | nu
   return flowError(even, nominalMm);
 }
 
-/**
- * Charts of the mean diameters of equal lengths of strand, about the spool's own mean. They show where the diameter wandered,
- * not whether it was set correctly. null = too little strand, or no variation.
- */
-export function chartsOf(strand: StrandOnSpool): StrandCharts | null {
-  const { positionMm } = strand;
-  const totalMm = (positionMm.at(-1) ?? 0) - (positionMm[0] ?? 0);
-  if (!(totalMm > 0)) return null;
-  const stepMm = Math.max(Math.min(STEP_MM_MIN, totalMm / POINTS_OF_SHORT), totalMm / POINTS_MAX);
-  const even = resampleEvenly(positionMm, strand.diameterMm, stepMm, gapMm(strand, stepMm));
-  if (even.values.filter((value) => Number.isFinite(value)).length < POINTS_MIN) return null;
-  const individuals = individualsChart(even.values);
-  const { sigma, centre } = individuals;
-  if (!(sigma > 0)) return null;
-  const allowanceMm = ALLOWANCE_SIGMAS * sigma;
-  const decisionMm = DECISION_SIGMAS * sigma;
-  return {
-    stepMm,
-    atMm: Array.from(even.values, (_, i) => even.from + (i + 0.5) * stepMm),
-    meanMm: even.values,
-    targetMm: centre,
-    individuals,
-    signals: runSignals(even.values, centre, sigma),
-    ewma: { ...ewmaChart(even.values, { target: centre, sigma, lambda: LAMBDA }), lambda: LAMBDA },
-    cusum: {
-      ...cusumChart(even.values, { target: centre, allowance: allowanceMm, decision: decisionMm }),
-      allowanceMm,
-      decisionMm,
-    },
-  };
+/** The control chart of the mean diameters of equal lengths of strand; null = too little of it was measured. */
+export function steadinessOf(strand: StrandOnSpool): StrandSteadiness | null {
+  const { positionMm, diameterMm } = strand;
+  const stepMm = ((positionMm.at(-1) ?? 0) - (positionMm[0] ?? 0)) / POINTS;
+  if (!(stepMm > 0)) return null;
+  const even = resampleEvenly(positionMm, diameterMm, stepMm, gapMm(strand, stepMm));
+  const meanMm = even.values.filter((mean) => Number.isFinite(mean));
+  if (meanMm.length < STEADINESS_POINTS_MIN) return null;
+  const atMm = Array.from(even.values, (mean, i) => (Number.isFinite(mean) ? even.from + (i + 0.5) * stepMm : null));
+  return { ...steadinessChart(meanMm), stepMm, atMm: atMm.filter((mm) => mm !== null), meanMm };
 }
 
 /** Readings coarser than the grid are still joined; real gaps are not. */

@@ -3,20 +3,24 @@ import {
   coldScrewCondition,
   deviceRestartedCondition,
   diskFillingCondition,
+  gaugeBlindCondition,
   gaugeFrozenCondition,
   gaugeMissingCondition,
   heatConditions,
   hotStandingCondition,
+  lengthContradictedCondition,
   lineGarbledCondition,
   lineSilentCondition,
   type PlacedSection,
   recordFailingCondition,
+  signalsChangedCondition,
   strandConditions,
   UNREADABLE_TEXT,
 } from '../../alarm/conditions.ts';
 import type { Spool } from '../../entities/spool.ts';
 import type { ScrewAndHeat } from '../../heat/standing-hot.ts';
 import type { HeatLimits, ZoneStatus } from '../../heat/zone-status.ts';
+import type { LengthContradiction } from '../../strand/length-agreement.ts';
 import { reachesWinderInS } from '../../strand/position.ts';
 import type { MeasuredSection } from '../../strand/section.ts';
 import type { StrandLimits } from '../../strand/strand-limits.ts';
@@ -36,6 +40,8 @@ export interface StrandState {
   readonly gaugeMm: number;
   readonly gaugeToWinderMm: number;
   readonly speedMmPerS: number;
+  /** False = travel is unknown, or counter and speed contradict each other: places on the spool are unknown. */
+  readonly placesAreKnown: boolean;
 }
 
 /** The state of the line at one moment. */
@@ -52,8 +58,14 @@ export interface LineState extends StrandState {
     readonly forS: number;
     /** How long readings have come without a diameter, s. */
     readonly missingForS: number;
+    /** The highest diameter that it can send, where that is too low to see a blob; NaN = it is not. */
+    readonly blindFromMm: number;
   };
   readonly restarts: number;
+  /** Null = counter and speed agree. */
+  readonly lengthContradiction: LengthContradiction | null;
+  /** Nothing that the line sends now is understood, although it was before. */
+  readonly signalsChanged: boolean;
 }
 
 /** This far below its limit, a zone's alarm has returned to normal with any deadband. K. */
@@ -73,6 +85,7 @@ export class LineConditions {
   #strandHeld = true;
   #gaugeHeld = true;
   #restartHeld = true;
+  #signalsHeld = true;
   #heatHeld = true;
   #screwHeld = true;
 
@@ -90,8 +103,9 @@ export class LineConditions {
     const gauge = this.#gaugeConditions(line);
     const device = this.#deviceConditions(line);
     const screw = this.#screwConditions(line);
-    const count = heat.length + strand.length + gauge.length + device.length + screw.length;
-    return count === 0 ? NONE : [...strand, ...gauge, ...device, ...heat, ...screw];
+    const signals = this.#signalsConditions(line);
+    const count = heat.length + strand.length + gauge.length + device.length + screw.length + signals.length;
+    return count === 0 ? NONE : [...signals, ...strand, ...gauge, ...device, ...heat, ...screw];
   }
 
   #screwConditions({ screwAndHeat, charAfterMin, zoneNames }: LineState): readonly Condition[] {
@@ -110,14 +124,27 @@ export class LineConditions {
     return strandConditions(placedSections(line), line.strandLimits);
   }
 
-  #gaugeConditions({ gauge }: LineState): readonly Condition[] {
+  #gaugeConditions({ gauge, lengthContradiction, strandLimits }: LineState): readonly Condition[] {
     const missing = gaugeMissingCondition(gauge.missingForS);
     const held = this.#gaugeHeld;
-    this.#gaugeHeld = gauge.frozen || missing.active;
-    return held || this.#gaugeHeld ? [missing, gaugeFrozenCondition(gauge)] : NONE;
+    const rangeEndsMm = Number.isNaN(gauge.blindFromMm) ? null : gauge.blindFromMm;
+    this.#gaugeHeld = gauge.frozen || missing.active || rangeEndsMm !== null || lengthContradiction !== null;
+    if (!held && !this.#gaugeHeld) return NONE;
+    return [
+      missing,
+      gaugeFrozenCondition(gauge),
+      gaugeBlindCondition(rangeEndsMm, strandLimits.hotendLimitMm),
+      lengthContradictedCondition(lengthContradiction),
+    ];
   }
 
-  #deviceConditions({ restarts, timeMs, spool, gaugeMm }: LineState): readonly Condition[] {
+  #signalsConditions({ signalsChanged }: LineState): readonly Condition[] {
+    const held = this.#signalsHeld;
+    this.#signalsHeld = signalsChanged;
+    return held || signalsChanged ? [signalsChangedCondition(signalsChanged)] : NONE;
+  }
+
+  #deviceConditions({ restarts, timeMs, spool, gaugeMm, placesAreKnown }: LineState): readonly Condition[] {
     if (restarts !== this.#restarts) {
       this.#restarts = restarts;
       this.#restartedMs = timeMs;
@@ -127,7 +154,7 @@ export class LineConditions {
     const where = spool && {
       runId: spool.runId,
       gaugeMm,
-      spoolMm: gaugeMm - spool.startGaugeMm,
+      ...(placesAreKnown ? { spoolMm: gaugeMm - spool.startGaugeMm } : {}),
       spoolOrdinal: spool.ordinal,
     };
     const justNow = timeMs - this.#restartedMs < RESTART_IS_NEW_MS;
@@ -178,13 +205,14 @@ export function stillHolding(strand: StrandState): readonly Condition[] {
 }
 
 function placedSections(strand: StrandState): PlacedSection[] {
-  const { underway, sectionsOfRun, spool, gaugeMm, gaugeToWinderMm, speedMmPerS } = strand;
+  const { underway, sectionsOfRun, spool, gaugeMm, gaugeToWinderMm, placesAreKnown } = strand;
+  const speedMmPerS = placesAreKnown ? strand.speedMmPerS : Number.NaN;
   return underway
     .filter((section) => section.open || section.kind === 'blob' || section.kind === 'neck')
     .map((section) => ({
       section,
       runId: sectionsOfRun,
-      spoolMm: spool === null ? null : (section.peakAtMm ?? section.fromMm) - spool.startGaugeMm,
+      spoolMm: spool === null || !placesAreKnown ? null : (section.peakAtMm ?? section.fromMm) - spool.startGaugeMm,
       spoolOrdinal: spool?.ordinal ?? null,
       reachesWinderInS: reachesWinderInS(section.fromMm, gaugeMm, gaugeToWinderMm, speedMmPerS),
     }));

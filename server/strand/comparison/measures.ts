@@ -1,4 +1,4 @@
-import { D2 } from '../chart/chart-constants.ts';
+import { D2 } from '../statistics/moving-range.ts';
 import type { StretchSums } from './stretch-sums.ts';
 
 /** Results of a run that are compared, in the order in which they are shown. */

@@ -2,7 +2,7 @@ import { individuals } from '../statistics/strand-statistics.ts';
 
 /** Strand is summed in stretches of this length, so that any value of a run can be calculated without some of them. */
 export const STRETCH_MM = 1000;
-/** The short-term spread follows from single diameters this far apart, as in the control chart of a spool. */
+/** The short-term spread follows from single diameters this far apart as for the Cp of a spool. */
 const SPACING_MM = 250;
 
 /** Contribution of a stretch of strand to the values of its run. Sums are NaN where the readings have been deleted. */

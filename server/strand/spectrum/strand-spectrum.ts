@@ -1,8 +1,9 @@
 import { resampleEvenly } from '../statistics/resample.ts';
 import { momentsOf } from '../statistics/weighted-moments.ts';
+import { decimate, PASS_SHARE } from './low-pass.ts';
 import { type NamedCause, nameCauses, type PossibleCause } from './named-causes.ts';
 import { type Periodogram, periodogram } from './periodogram.ts';
-import { type SpectrumPeak, spectrumPeaks } from './spectrum-peaks.ts';
+import { type SpectrumPeak, spectrumPeaks, withoutRepeats } from './spectrum-peaks.ts';
 
 interface NamedPeak extends SpectrumPeak {
   readonly causes: readonly NamedCause[];
@@ -13,21 +14,30 @@ interface NamedPeak extends SpectrumPeak {
   readonly sharperIn: 'length' | 'time' | 'same';
 }
 
+interface DomainSpectrum {
+  readonly spectrum: Periodogram;
+  /** Shorter waves are left out: readings are too far apart for them, or the strand is too long for so fine a spectrum. */
+  readonly shortestPeriod: number;
+  readonly peaks: readonly NamedPeak[];
+}
+
 export interface StrandSpectrum {
   /** Periods in mm, frequencies in 1/mm. */
-  readonly inLength: { readonly spectrum: Periodogram; readonly peaks: readonly NamedPeak[] };
+  readonly inLength: DomainSpectrum;
   /** Periods in s, frequencies in Hz. */
-  readonly inTime: { readonly spectrum: Periodogram; readonly peaks: readonly NamedPeak[] };
+  readonly inTime: DomainSpectrum;
   readonly speed: { readonly meanMmPerS: number; readonly spreadShare: number } | null;
 }
 
 /** A power of two is quickest. */
 const CELLS_MAX = 65_536;
+/** In standard deviations of the speed; a speed that swings evenly dwells at both ends, 2.8 of them apart at its mean. */
+const SPREAD_REACH = 3.5;
 /** Shares of variance must differ by this factor before one domain is called the sharper one. */
 const SHARPER = 1.5;
 
 /**
- * Periodicity of strand in length and in time, each evenly resampled and with a Hann window, and the causes that fit.
+ * Periodicity of strand in length and in time, each evenly resampled, low-passed, and with a Hann window, and the causes that fit.
  *
  * @param timeS never falling
  * @param lengthMm never falling
@@ -46,15 +56,19 @@ export function strandSpectrum(
     peaks: readonly SpectrumPeak[],
     domain: 'length' | 'time',
     others: readonly SpectrumPeak[],
-  ): NamedPeak[] =>
-    peaks.map((peak) => ({
+  ): readonly NamedPeak[] => {
+    const all = peaks.map((peak) => ({
       ...peak,
       causes: nameCauses(peak, domain, causes, speed),
       sharperIn: sharper(peak, domain, others, speed),
     }));
+    // A wave that is sharp in the other domain is spread here, as the speed varies, over many peaks.
+    const spread = SPREAD_REACH * (speed?.spreadShare ?? 0);
+    return withoutRepeats(all, ({ sharperIn, frequency }) => (sharperIn === domain ? 0 : spread * frequency));
+  };
   return {
-    inLength: { spectrum: length.spectrum, peaks: named(length.peaks, 'length', time.peaks) },
-    inTime: { spectrum: time.spectrum, peaks: named(time.peaks, 'time', length.peaks) },
+    inLength: { ...length, peaks: named(length.peaks, 'length', time.peaks) },
+    inTime: { ...time, peaks: named(time.peaks, 'time', length.peaks) },
     speed,
   };
 }
@@ -62,21 +76,29 @@ export function strandSpectrum(
 function spectrumOn(
   at: ArrayLike<number>,
   values: ArrayLike<number>,
-): { spectrum: Periodogram; peaks: readonly SpectrumPeak[] } {
+): Omit<DomainSpectrum, 'peaks'> & { readonly peaks: readonly SpectrumPeak[] } {
   const n = at.length;
   const span = n < 2 ? 0 : at[n - 1]! - at[0]!;
   if (!(span > 0)) {
     const empty = new Float64Array(0);
-    return { spectrum: { frequency: empty, power: empty, resolution: Number.NaN, count: 0 }, peaks: [] };
+    return {
+      spectrum: { frequency: empty, power: empty, resolution: Number.NaN, count: 0 },
+      shortestPeriod: Number.NaN,
+      peaks: [],
+    };
   }
   const pitch = span / (n - 1);
   let cells = CELLS_MAX;
-  // The largest power of two of cells at least two sample pitches wide.
-  while (cells > 16 && span / cells < 2 * pitch) cells /= 2;
+  // The largest power of two of cells at least a sample pitch wide.
+  while (cells > 16 && span / cells < pitch) cells /= 2;
   const width = (span / cells) * (1 - 1e-12);
-  const even = resampleEvenly(at, values, width, Math.max(10 * pitch, width));
-  const spectrum = periodogram(even.values, width, { window: 'hann', trend: true });
-  return { spectrum, peaks: spectrumPeaks(spectrum) };
+  const factor = Math.max(1, Math.ceil(width / pitch));
+  const even = resampleEvenly(at, values, width / factor, Math.max(10 * pitch, width));
+  const all = periodogram(decimate(even.values, factor), width, { window: 'hann', trend: true });
+  // Beyond the pass band waves are damped, and shorter ones show folded back.
+  const bins = Math.floor(PASS_SHARE * all.power.length);
+  const spectrum = { ...all, frequency: all.frequency.subarray(0, bins), power: all.power.subarray(0, bins) };
+  return { spectrum, shortestPeriod: (2 * width) / PASS_SHARE, peaks: spectrumPeaks(spectrum) };
 }
 
 function speedOf(timeS: ArrayLike<number>, lengthMm: ArrayLike<number>): StrandSpectrum['speed'] {

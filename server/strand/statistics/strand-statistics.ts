@@ -1,4 +1,3 @@
-import { D2 } from '../chart/chart-constants.ts';
 import type { StrandLimits } from '../strand-limits.ts';
 import { type EffectiveSize, effectiveSize } from './autocorrelation.ts';
 import { type Capability, capability } from './capability.ts';
@@ -6,6 +5,7 @@ import { type DiameterTally, tallyDiameters } from './diameter-tally.ts';
 import { type GaugeSteps, gaugeSteps } from './gauge-steps.ts';
 import { binsFor, type Histogram, histogram, type ToleranceShares, toleranceShares } from './histogram.ts';
 import { lengthWeights } from './length-weights.ts';
+import { D2 } from './moving-range.ts';
 import { quantiles } from './quantiles.ts';
 import { WeightedMoments } from './weighted-moments.ts';
 

@@ -1,3 +1,4 @@
+import { TabularCusum } from '../chart/tabular-cusum.ts';
 import type { DriftAdvisory } from './advisory.ts';
 
 /** A steady level is the mean of this many metres. */
@@ -6,15 +7,17 @@ const REFERENCE_CELLS = 20;
 const CHANGE_SHARE = 0.3;
 /** Decision interval, and the least allowance, in long-run standard deviations of a metre's mean. */
 const DECISION_SIGMAS = 5.5;
-const ALLOWANCE_SIGMAS = 1;
+const ALLOWANCE_SIGMAS = 0.8;
 /** A single metre may be a stretch out of tolerance; a drift takes at least this many. */
 const CELLS_TO_SIGNAL = 5;
 /** How far back the spread of the means is remembered, in metres. */
 const SPREAD_MEMORY = 200;
 /** The strand is steady again when the means of two successive pieces of this many metres agree. */
 const STEADY_CELLS = 10;
-/** So few metres cannot distinguish a higher correlation from a drift. */
-const CORRELATION_MAX = 0.7;
+/** Before a drift is raised: the correlation may be higher than it looks in so few metres, by this many standard errors. */
+const CORRELATION_ERRORS = 2;
+/** Higher ones would make the spread so large that nothing counts as a drift, or everything as steady. */
+const CORRELATION_MAX = { toRaise: 0.95, toEnd: 0.7 };
 /** A gauge with micrometre resolution cannot show a smaller spread, mm. */
 const SIGMA_MIN_MM = 0.0005;
 
@@ -27,12 +30,13 @@ interface Cell {
 }
 
 /**
- * Finds drift of the mean by a tabular CUSUM (Montgomery & Runger, Applied Statistics and Probability for Engineers, 16-10)
- * over the means of one metre each, about the level at which the strand was last steady.
+ * Finds drift of the mean by a tabular CUSUM over the means of one metre each, about the level at which the strand was last
+ * steady.
  *
  * Neighbouring metres are correlated, so a CUSUM with the plain standard deviation would raise false alarms. It uses the
  * long-run one instead: with x an AR(1) process, D1 = E(x_t − x_{t−1})²/2 = σ²(1 − φ) and D2 = E(x_t − x_{t−2})²/2 = σ²(1 − φ²)
- * give φ = D2/D1 − 1 and σ_LR² = σ²(1 + φ)/(1 − φ). Nothing is learnt while a sum approaches the decision interval,
+ * give φ = D2/D1 − 1 and σ_LR² = σ²(1 + φ)/(1 − φ). φ counts as high as it may be, because a wander over some metres looks
+ * like a drift to a CUSUM that takes metres for nearly independent. Nothing is learnt while a sum approaches the decision interval,
  * because the change may be the drift itself.
  */
 export class DriftTracker {
@@ -46,11 +50,8 @@ export class DriftTracker {
   #weight2 = 0;
   #last = Number.NaN;
   #beforeLast = Number.NaN;
-  #up = 0;
-  #down = 0;
+  readonly #cusum = new TabularCusum<Cell>();
   #decision = Number.POSITIVE_INFINITY;
-  #upSince: Cell | null = null;
-  #downSince: Cell | null = null;
   #open: { readonly since: Cell; readonly beforeMm: number } | null = null;
   readonly closed: DriftAdvisory[] = [];
 
@@ -64,7 +65,7 @@ export class DriftTracker {
 
   /** Adds the mean of one more metre. */
   step(cell: Cell): void {
-    this.#learnSpread(cell.meanMm, this.#open === null && Math.max(this.#up, this.#down) < this.#decision / 3);
+    this.#learnSpread(cell.meanMm, this.#open === null && this.#cusum.larger < this.#decision / 3);
     this.#recent.push(cell);
     if (this.#recent.length > 2 * STEADY_CELLS) this.#recent.shift();
     if (this.#open !== null) {
@@ -76,7 +77,7 @@ export class DriftTracker {
       if (this.#reference.length >= REFERENCE_CELLS) this.#steadyAt(meanOf(this.#reference));
       return;
     }
-    this.#cusum(cell);
+    this.#compare(cell);
   }
 
   /** Measuring stopped, or the strand was lost: later strand is not compared with earlier strand. */
@@ -109,8 +110,7 @@ export class DriftTracker {
 
   #steadyAt(targetMm: number): void {
     this.#targetMm = targetMm;
-    this.#up = 0;
-    this.#down = 0;
+    this.#cusum.reset();
   }
 
   #learnSpread(mean: number, calm: boolean): void {
@@ -124,28 +124,27 @@ export class DriftTracker {
     this.#last = mean;
   }
 
-  /** Long-run standard deviation of a metre's mean, mm. */
-  #sigmaMm(): number {
-    const correlation = this.#d1 > 0 ? Math.min(CORRELATION_MAX, Math.max(0, this.#d2 / this.#d1 - 1)) : 0;
+  /** Long-run standard deviation of a metre's mean, mm: as large as it may be before a drift is raised, or as it looks. */
+  #sigmaMm(purpose: keyof typeof CORRELATION_MAX): number {
+    if (!(this.#d1 > 0)) return SIGMA_MIN_MM;
+    const seen = Math.max(0, this.#d2 / this.#d1 - 1);
+    const metres = Math.max(1, Math.min(this.#weight2, SPREAD_MEMORY));
+    const error = Math.sqrt(Math.max(0, 1 - seen ** 2) / metres);
+    const likely = purpose === 'toRaise' ? seen + CORRELATION_ERRORS * error : seen;
+    const correlation = Math.min(CORRELATION_MAX[purpose], likely);
     return Math.max(SIGMA_MIN_MM, Math.sqrt(this.#d1 * (1 + correlation)) / (1 - correlation));
   }
 
-  #cusum(cell: Cell): void {
-    const sigma = this.#sigmaMm();
+  #compare(cell: Cell): void {
+    const sigma = this.#sigmaMm('toRaise');
     const allowance = Math.max((CHANGE_SHARE / 2) * this.#toleranceMm, ALLOWANCE_SIGMAS * sigma);
     const decision = Math.max(DECISION_SIGMAS * sigma, (CHANGE_SHARE / 2) * this.#toleranceMm * CELLS_TO_SIGNAL);
     this.#decision = decision;
     const most = decision / CELLS_TO_SIGNAL;
-    const off = cell.meanMm - this.#targetMm;
-    if (this.#up === 0 || this.#upSince === null) this.#upSince = cell;
-    if (this.#down === 0 || this.#downSince === null) this.#downSince = cell;
-    this.#up = Math.max(0, this.#up + Math.min(most, off - allowance));
-    this.#down = Math.max(0, this.#down + Math.min(most, -off - allowance));
+    this.#cusum.step(cell, cell.meanMm - this.#targetMm, allowance, most);
     // Rounding errors must not require another metre.
-    const reached = decision * (1 - 1e-9);
-    if (this.#up < reached && this.#down < reached) return;
-    const since = this.#up >= reached ? this.#upSince : this.#downSince;
-    this.#open = { since, beforeMm: this.#targetMm };
+    if (this.#cusum.larger < decision * (1 - 1e-9)) return;
+    this.#open = { since: this.#cusum.since ?? cell, beforeMm: this.#targetMm };
   }
 
   #endIfSteady(): void {
@@ -154,7 +153,7 @@ export class DriftTracker {
     if (open === null || steady === undefined || this.#recent.length < 2 * STEADY_CELLS) return;
     const before = meanOf(this.#recent.slice(0, STEADY_CELLS));
     const after = meanOf(this.#recent.slice(STEADY_CELLS));
-    const noise = 2 * this.#sigmaMm() * Math.sqrt(2 / STEADY_CELLS);
+    const noise = 2 * this.#sigmaMm('toEnd') * Math.sqrt(2 / STEADY_CELLS);
     if (Math.abs(after - before) > Math.max((CHANGE_SHARE / 3) * this.#toleranceMm, noise)) return;
     // The strand has been steady since the first of both pieces.
     const short = steady.fromMm <= open.fromMm;

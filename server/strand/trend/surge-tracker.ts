@@ -8,8 +8,6 @@ const WINDOW_CELLS = SURGE_WINDOW_CELLS;
 const HOP_CELLS = WINDOW_CELLS / 2;
 /** A swing of less than ± this share of the tolerance does not affect prints. */
 const AMPLITUDE_SHARE = 0.25;
-/** Fewer periods in a window are a wander. */
-const FEWEST_PERIODS = 4;
 /** Largest change of frequency of the same wave: with the speed, periods fixed in time vary a little. */
 const SAME_SHARE = 0.08;
 /** Windows with a larger unmeasured share are skipped. */
@@ -79,10 +77,7 @@ export class SurgeTracker {
     const lengthMm = WINDOW_CELLS * this.#cellMm;
     // Most windows contain no wave that matters, and need no closer found.
     if (!mayHold(spectrum.power, AMPLITUDE_SHARE * this.#toleranceMm)) return null;
-    const peak = spectrumPeaks(spectrum).find(
-      ({ amplitude, frequency }) =>
-        amplitude >= AMPLITUDE_SHARE * this.#toleranceMm && frequency * lengthMm >= FEWEST_PERIODS,
-    );
+    const peak = spectrumPeaks(spectrum).find(({ amplitude }) => amplitude >= AMPLITUDE_SHARE * this.#toleranceMm);
     if (peak === undefined) return null;
     return {
       fromMm: this.#firstMm,

@@ -1,0 +1,107 @@
+import { longRunSpread } from './long-run-spread.ts';
+
+/** steady: no more than chance. step: another level from one place on. creep: it moved all along. unknown: cannot be told. */
+type SteadinessFinding = 'steady' | 'step' | 'creep' | 'unknown';
+
+/** The mean on both sides of a step, or at both ends of a creep. */
+interface LevelChange {
+  /** Index of the first point after it; for a creep, the point where half of the strand's excess lies. */
+  readonly index: number;
+  /** Points by which the place may be off, either way, with 95 % confidence. */
+  readonly indexUncertainty: number;
+  readonly before: number;
+  readonly after: number;
+}
+
+export interface SteadinessChart {
+  /** Sums of the deviations from the mean of all points: they move away from 0 while the level differs, and end at 0. */
+  readonly sums: Float64Array;
+  readonly target: number;
+  /** Sums beyond ± this come by chance on one steady spool in a hundred. */
+  readonly decision: number;
+  readonly finding: SteadinessFinding;
+  readonly change: LevelChange | null;
+}
+
+/** Fewer points say too little about their own spread. */
+export const STEADINESS_POINTS_MIN = 50;
+/** P(sup |Brownian bridge| > this) = 1 % (Kolmogorov 1933; scipy.special.kolmogi(0.01)). */
+const DECISION = 1.627624;
+/** From this correlation on a wander over much of the strand looks like a change of level, and no spread tells them apart. */
+const PHI_MAX = 0.7;
+/**
+ * 95 % of the distances of the estimated place from the true one are below this, times (σ/shift)² (Bai 1997, Rev. Econ.
+ * Stat. 79, from memory; the tests check the coverage).
+ */
+const PLACE_FACTOR = 11;
+/** Constant, mean, slope and step are fitted before the spread is taken. */
+const FITTED = 3;
+
+/**
+ * CUSUM of a whole series about its own mean: was the level the same all along, and if not, since where? The decision
+ * interval holds for the series as a whole and follows from the long-run spread about the best step and slope, so neither
+ * correlation of neighbours nor the change itself widens or narrows it (Ploberger & Krämer 1992, Econometrica 60).
+ *
+ * @param values evenly spaced, all finite, at least 50
+ */
+export function steadinessChart(values: Float64Array): SteadinessChart {
+  const n = values.length;
+  if (n < STEADINESS_POINTS_MIN) throw new RangeError(`${n} points are too few to tell whether they are steady`);
+  const target = values.reduce((sum, value) => sum + value, 0) / n;
+  const sums = new Float64Array(n);
+  let sum = 0;
+  let at = 0;
+  for (let i = 0; i < n; i++) {
+    sum += values[i]! - target;
+    sums[i] = sum;
+    // The last sum is 0 but for rounding.
+    if (i < n - 1 && Math.abs(sum) > Math.abs(sums[at]!)) at = i;
+  }
+  // Sums and residuals of equal values are rounding errors.
+  const rounding = 1e-12 * n * Math.abs(target);
+  const fit = fitLevels(values, target, at + 1, rounding);
+  const { sigma, phi } = longRunSpread(fit.residuals, FITTED);
+  const decision = DECISION * sigma * Math.sqrt(n);
+  const chart = { sums, target, decision };
+  const beyond = Math.abs(sums[at]!) > Math.max(decision, rounding);
+  if (phi >= PHI_MAX) return { ...chart, finding: 'unknown', change: null };
+  if (!beyond) return { ...chart, finding: 'steady', change: null };
+  const { before, after } = fit;
+  const indexUncertainty = 1 + PLACE_FACTOR * (sigma / (after - before)) ** 2;
+  const change = { index: at + 1, indexUncertainty, before, after };
+  return { ...chart, finding: fit.kind, change };
+}
+
+interface LevelFit {
+  /** About a line and a step together. */
+  readonly residuals: Float64Array;
+  /** Which of both alone explains more. */
+  readonly kind: 'step' | 'creep';
+  readonly before: number;
+  readonly after: number;
+}
+
+/** @param index of the first value after the step */
+function fitLevels(values: Float64Array, mean: number, index: number, rounding: number): LevelFit {
+  const n = values.length;
+  const slopeAt = (i: number) => (2 * i + 1) / n - 1;
+  const stepAt = (i: number) => (i < index ? 0 : 1) - (n - index) / n;
+  let [tt, ss, ts, ty, sy] = [0, 0, 0, 0, 0];
+  for (let i = 0; i < n; i++) {
+    const [t, s, y] = [slopeAt(i), stepAt(i), values[i]! - mean];
+    tt += t * t;
+    ss += s * s;
+    ts += t * s;
+    ty += t * y;
+    sy += s * y;
+  }
+  const determinant = tt * ss - ts * ts;
+  const slope = (ss * ty - ts * sy) / determinant;
+  const step = (tt * sy - ts * ty) / determinant;
+  const residuals = Float64Array.from(values, (value, i) => {
+    const residual = value - mean - slope * slopeAt(i) - step * stepAt(i);
+    return Math.abs(residual) > rounding ? residual : 0;
+  });
+  if (ty ** 2 / tt > sy ** 2 / ss) return { residuals, kind: 'creep', before: mean - ty / tt, after: mean + ty / tt };
+  return { residuals, kind: 'step', before: mean + (sy / ss) * stepAt(0), after: mean + (sy / ss) * stepAt(n - 1) };
+}

@@ -1,0 +1,7 @@
+import { benchSure } from './claims/sure.ts';
+import type { BenchRow } from './report.ts';
+
+/** How often what Strandward claims is false, one file a subject. */
+export async function benchClaims(): Promise<BenchRow[]> {
+  return [...benchSure()];
+}
