@@ -32,7 +32,9 @@ export function bestCuts(
   const mostMm = most.keptMm;
   if (objective === 'fewestCuts') return { ...evaluated(groups, fewestCuts(groups, leastKeptShare * mostMm)), mostMm };
   if (objective === 'longestCoil') return { ...evaluated(groups, mostLength(groups, longestCoil(groups))), mostMm };
-  if (objective === 'prints' && prints !== null) return { ...evaluated(groups, cutsForPrints(groups, prints)), mostMm };
+  // With hundreds of short coils, those of the most length serve as many prints as any.
+  if (objective === 'prints' && prints !== null && groups.isExact)
+    return { ...evaluated(groups, cutsForPrints(groups, prints)), mostMm };
   return { ...most, mostMm };
 }
 
@@ -153,6 +155,14 @@ function fewestCuts(groups: CutGroups, enoughMm: number): Division {
   const n = groups.count;
   const states = new States(groups);
   const { headMm } = groups;
+  // Used again for every number of cuts, so a table pays off while it is small. There is then one state for each stretch.
+  const table =
+    groups.isExact || n > 2048
+      ? null
+      : Int32Array.from({ length: n * n }, (_, at) => {
+          const i = Math.floor(at / n);
+          return at % n < i ? 0 : groups.coilAfter(i, at % n, 0, true);
+        });
   // By number of cuts: the most length from each state on; −1 = impossible.
   const best: Float64Array[] = [];
   const last: Int32Array[] = [];
@@ -168,7 +178,7 @@ function fewestCuts(groups: CutGroups, enoughMm: number): Division {
       for (let j = i; j < n - 1; j++) {
         const after = best[k - 2]![states.at(j + 1, groups.countsAfter(i, j, counts, head), true)]!;
         if (after < 0) continue;
-        const coil = groups.coilAfter(i, j, counts, head);
+        const coil = table === null || !head ? groups.coilAfter(i, j, counts, head) : table[i * n + j]!;
         if (coil > 0 && coil + after > value[at]!) {
           value[at] = coil + after;
           choice[at] = j;

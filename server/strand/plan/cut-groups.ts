@@ -28,6 +28,8 @@ export interface Division {
 
 /** From here on, as many counts are assumed as there can have been at most. */
 const COUNTS_EXACT = 9;
+/** With more groups than this, the most that is possible is assumed from the first count on, so that planning stays fast. */
+const GROUPS_EXACT = 200;
 
 /**
  * The ways to divide the rest of a spool. Bad stretches i..j that are cut out in one piece form a group. The coil before it
@@ -68,6 +70,11 @@ export class CutGroups {
     this.#anchoredBy = anchoredBy;
   }
 
+  /** Whether counts are followed one by one. */
+  get isExact(): boolean {
+    return this.count <= GROUPS_EXACT;
+  }
+
   /** Length of the coil before the first group; 0 if it would be too short. */
   get headMm(): number {
     const head = this.#startOf(0, 0) - this.remainder.cutMm;
@@ -77,12 +84,14 @@ export class CutGroups {
   /** Counts since the last anchor that are possible before stretch i, smallest first. */
   countsBefore(i: number): readonly number[] {
     if (i === 0) return [0];
+    if (!this.isExact) return [0];
     if (this.#anchoredBy[i] === i - 1) return [1];
     return Array.from({ length: COUNTS_EXACT + 1 }, (_, counts) => counts);
   }
 
   /** Counts since the last anchor once the group i..j is cut out. @param head whether a coil was kept before it */
   countsAfter(i: number, j: number, counts: number, head: boolean): number {
+    if (!this.isExact) return 0;
     if (this.#anchoredBy[j + 1]! >= i) return 1;
     return Math.min(COUNTS_EXACT, counts + (head ? 2 : 1));
   }
@@ -135,7 +144,7 @@ export class CutGroups {
   }
 
   #atMost(i: number, counts: number): number {
-    return counts < COUNTS_EXACT ? counts : Math.max(COUNTS_EXACT, mostCounts(i, this.#anchoredBy[i]!));
+    return this.isExact && counts < COUNTS_EXACT ? counts : Math.max(counts, mostCounts(i, this.#anchoredBy[i]!));
   }
 }
 
@@ -183,7 +192,7 @@ export function rangeOf(landmarks: readonly Landmark[]): { leastMm: number; most
  * Coils that stay clean if no landmark is confirmed, mm: the error grows from cut to cut. Each coil that is long enough is
  * kept, which is the best choice but for a few counts' slip.
  */
-export function keptUnconfirmedMm({ ...remainder }: Remainder, guard: CountGuard, shortestMm: number): number {
+export function keptUnconfirmedMm(remainder: Remainder, guard: CountGuard, shortestMm: number): number {
   const anchor = anchorAtCut(remainder);
   let [keptMm, fromMm, counts] = [0, remainder.cutMm, 0];
   for (const bad of joinNear(remainder.badStretches, shortestMm)) {

@@ -110,6 +110,7 @@ export function assignPrints(needsMm: readonly number[], coilsMm: readonly numbe
 class Fills {
   readonly #needsMm: readonly number[];
   readonly #sums: readonly { readonly prints: number; readonly sumMm: number }[];
+  readonly #fitting = new Map<number, readonly number[]>();
 
   constructor(needsMm: readonly number[]) {
     this.#needsMm = needsMm;
@@ -131,14 +132,11 @@ class Fills {
 
   /** Each way with another coil. A print that two coils could serve is no harm: it is taken from one of them. */
   add(ways: readonly Served[], coilMm: number, cuts: number, group: number, keptMm: number): Served[] {
-    const fitting = this.#sums.filter(({ prints, sumMm }) => {
-      const another = this.#needsMm.some((mm, print) => (prints & (1 << print)) === 0 && sumMm + mm <= coilMm);
-      return sumMm <= coilMm && !another;
-    });
+    const fitting = this.#fittingIn(coilMm);
     const filled: Served[] = [];
     for (const way of ways) {
       const done = new Set<number>();
-      for (const { prints } of fitting) {
+      for (const prints of fitting) {
         const served = way.prints | prints;
         if (done.has(served)) continue;
         done.add(served);
@@ -146,6 +144,19 @@ class Fills {
       }
     }
     return notWorse(filled);
+  }
+
+  /** The largest sets that a coil is long enough for: no other print fits as well. */
+  #fittingIn(coilMm: number): readonly number[] {
+    const known = this.#fitting.get(coilMm);
+    if (known !== undefined) return known;
+    const largest = this.#sums.filter(
+      ({ prints, sumMm }) =>
+        sumMm <= coilMm && !this.#needsMm.some((mm, print) => (prints & (1 << print)) === 0 && sumMm + mm <= coilMm),
+    );
+    const fitting = largest.map(({ prints }) => prints);
+    this.#fitting.set(coilMm, fitting);
+    return fitting;
   }
 }
 

@@ -160,6 +160,39 @@ describe('a plan after cuts at the rewinder', () => {
   });
 });
 
+describe('a plan for hundreds of stretches', () => {
+  const stretches = Array.from({ length: 300 }, (_, i) => ({
+    fromMm: 300 * i + 150,
+    toMm: 300 * i + 158,
+    fate: 'discard' as const,
+    kind: i % 3 === 0 ? ('offTolerance' as const) : ('blob' as const),
+    peakAtMm: 300 * i + 154,
+  }));
+  const countError = { wheelShare: 0.0005, lengthScaleShare: 0, slipMm: 1 };
+  const many: CutRequest = { ...request, woundMm: 90_000, stretches, shortestCoilMm: 100, countError };
+
+  it('assumes more counts than there can be, so its coils stay clean whatever is confirmed', () => {
+    for (const objective of ['mostLength', 'longestCoil', 'prints'] as const) {
+      const done: DoneCut[] = [];
+      const first = planCuts({ ...many, objective, printsMm: [200, 210] });
+      expect(first.totals.keptMm).toBeGreaterThan(40_000);
+      expect(first.prints.every(({ coil }) => coil !== null)).toBe(true);
+      let plan = first;
+      for (let k = 0; k < 6; k++) {
+        const step = plan.steps[0]!;
+        const seen = k % 4 < 2 ? step.landmarks.at(-1) : undefined;
+        done.push({
+          action: step.action === 'discard' ? 'discard' : 'keep',
+          countedMm: seen === undefined ? step.countedMm : seen.afterCutMm + seen.thenMm,
+          ...(seen === undefined ? {} : { landmarkCountedMm: seen.afterCutMm }),
+        });
+        plan = planCuts(first.request, done);
+        expect(plan.donePieces.every(({ condition }) => condition === 'clean')).toBe(true);
+      }
+    }
+  });
+});
+
 describe('invalid requests', () => {
   it('are refused with what is wrong and what to do', () => {
     expect(problemOf(() => planCuts({ ...request, woundMm: 0 }))).toMatchObject({ code: 'wrong-state' });

@@ -108,6 +108,47 @@ describe('a coil that was cut too long', () => {
   });
 });
 
+describe('where a bad stretch is in a coil', () => {
+  const sentence = (...done: DoneCut[]) =>
+    planAfter(...done).coils.find(({ repair }) => repair !== null)?.repair?.sentence;
+
+  it('is told from the nearer end, or as at an end', () => {
+    expect(sentence(keep(29_800))).toContain('may hold a thin place at its inner end. Cut another');
+    expect(sentence(keep(30_010))).toContain('holds a thin place at its inner end.');
+    expect(sentence(keep(29_690), discard(200), keep(20_000))).toContain(
+      'holds a thin place about 110 mm from its outer end. Cut another 474 mm off its outer end, the one that was unwound first: then',
+    );
+    expect(sentence(keep(29_690), discard(320), keep(20_000))).toContain('holds a thin place at its outer end.');
+    expect(sentence(keep(29_690), discard(340), keep(20_000))).toContain('may hold a thin place at its outer end.');
+    expect(sentence(keep(29_690), discard(340), keep(20_000))).not.toContain('inner end');
+    expect(sentence(keep(29_690))).toBeUndefined();
+  });
+
+  it('says to keep what is left from the shortest length on', () => {
+    const left = (shortestCoilMm: number) =>
+      planCuts({ ...request, shortestCoilMm }, [keep(30_500)]).coils[0]?.repair?.leftMm;
+    expect(left(29_663)).toBe(29_663);
+    expect(left(29_664)).toBe(0);
+  });
+});
+
+describe('a place that was stored', () => {
+  const stored = (toMm: number): DoneCut => keep(20_000, { placed: { fromMm: 0, toMm, knownToMm: 0 } });
+
+  it('counts with the range of its counts', () => {
+    expect(planAfter(stored(21_000)).donePieces[0]).toMatchObject({ toOuterMm: 21_000 });
+    // c / 0.99 + 10 from 21,000 on reaches the neck at 30,000 with 8900.1 mm; from 20,212 on it would with more.
+    expect(conditions(stored(21_000), keep(8900))[1]).toBe('clean');
+    expect(conditions(stored(21_000), keep(8901))[1]).toBe('inDoubt');
+    // 0.99·c − 10 from 19,000 on is behind the neck at 30,030 with 11,151.5 mm.
+    expect(planAfter(stored(19_000), discard(11_152)).steps[0]?.action).toBe('unwindAndKeep');
+    expect(planAfter(stored(19_000), discard(11_151)).steps[0]?.action).toBe('discard');
+    // Within the range, only the counts say how sure it is: 20,000 / 0.99 + 10 = 20,212.
+    expect(conditions(stored(20_100), keep(9679))[1]).toBe('clean');
+    expect(conditions(stored(20_100), keep(9681))[1]).toBe('inDoubt');
+  });
+});
+
 describe('the landmark that was counted', () => {
   it('is one that can have passed at that count', () => {
     const unmeasured: PlanStretch = { fromMm: 95_000, toMm: 96_000, fate: 'unknown', kind: 'unknown' };
@@ -151,6 +192,9 @@ describe('the landmark that was counted', () => {
     // The other one's peak was 59,595, this one's 60,005. If it was the other, the blob is still to come.
     expect(conditionOf(1700)).toBe('discard');
     expect(conditionOf(1600 + 440)).toBe('unwindAndKeep');
+    const known = (passedMm: number) =>
+      planCuts(both, [keep(58_000), discard(2500, passedMm)]).donePieces[1]?.knownToMm;
+    expect([known(1600), known(1799), known(1801), known(2000)]).toEqual([59_595, 59_595, 60_005, 60_005]);
   });
 
   it('counts for what it was, even if the stretch was stated good later', () => {
@@ -178,11 +222,14 @@ describe('the last piece', () => {
 });
 
 describe('impossible cuts', () => {
+  const texts: string[] = [];
+
   const refusal = (stretches: readonly PlanStretch[], ...done: DoneCut[]): unknown => {
     try {
       return planCuts({ ...request, stretches }, done);
     } catch (thrown) {
       if (!(thrown instanceof Problem)) throw thrown;
+      texts.push(thrown.message);
       return { pointer: thrown.pointer, cut: /\b[Cc]ut (-?\d+)/.exec(thrown.message)?.[1] };
     }
   };
@@ -193,8 +240,15 @@ describe('impossible cuts', () => {
     expect(refusal([neck], keep(1000), discard(10, 11))).toEqual({ pointer: '/landmarkCountedMm', cut: '2' });
     expect(refusal([neck], keep(1000), discard(10, -1))).toEqual({ pointer: '/landmarkCountedMm', cut: '2' });
     expect(refusal([], keep(1000), discard(10, 5))).toEqual({ pointer: '/landmarkCountedMm', cut: '2' });
+    expect(texts.slice(2, 4).every((text) => text.includes('outside the 10 mm of the piece'))).toBe(true);
+    expect(texts.at(-1)).toContain('no other is left.');
     // No landmark can have passed so soon.
     expect(refusal([neck], keep(1000), discard(500, 100))).toEqual({ pointer: '/landmarkCountedMm', cut: '2' });
+    expect(texts.at(-1)).toContain('the next one is 28.89 m further on.');
+    // 0.99·c − 10 = 100,000 gives 101,020.2: less may be a count that is too high.
+    expect(refusal([], keep(101_021))).toEqual({ pointer: '/countedMm', cut: '1' });
+    expect(planCuts({ ...request, stretches: [] }, [keep(101_020)]).steps).toEqual([]);
+    expect(planCuts({ ...request, stretches: [] }, [keep(0)]).coils).toHaveLength(1);
     expect(refusal([], keep(100_000), keep(1))).toEqual({ pointer: null, cut: '2' });
   });
 });

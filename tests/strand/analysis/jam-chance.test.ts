@@ -19,6 +19,8 @@ describe('whether a print jams', () => {
   it('depends on where the stretches are, not on how many', () => {
     const chance = jamChance({ ...strand, tooThickAtMm: [120_500, 250_000] }, { ...found, count: 2 }, 120_500)!;
     expect(chance.tooThick).toBe(0);
+    expect(chance.sentence).not.toMatch(/uncertainty of the gauge|never measured/);
+    expect(jamChance(strand, found, 1000)!.firstTooThickAtMm).toBeNull();
     expect(chance.sentence).toContain('meets no stretch known to be too thick. The first one comes after 120.50 m.');
     expect(chance.missedAtMost).toBeLessThan(0.05);
   });
@@ -74,6 +76,11 @@ describe('whether a print jams', () => {
     const said = Number(/missed is ([\d.]+) %/.exec(sentence)![1]);
     expect(said).toBeGreaterThanOrEqual(100 * missedAtMost!);
     expect(said).toBeLessThan(100 * missedAtMost! + 1);
+    const text = (count: number, printMm: number, pitchMm = 0.6) =>
+      / is ([\d.]+) % at most/.exec(jamChance(strand, { ...found, count, pitchMm }, printMm)!.sentence)![1];
+    expect(text(0, 30_000)).toMatch(/^0\.00\d$/);
+    expect(text(20, 330_000, 1)).toMatch(/^\d\.\d$/);
+    expect(text(3, 100_000, 3)).toMatch(/^\d\d$/);
   });
 });
 
@@ -89,5 +96,6 @@ describe('the share of blobs that a gauge misses', () => {
     expect(shares.at(-1)).toBe(1);
     // From 2 to 30 mm, half of all blobs are shorter than √60 = 7.7 mm: shorter than a reading, they can be missed.
     expect(missedShareAtMost(Math.sqrt(60))).toBeGreaterThan(0.5);
+    expect(missedShareAtMost(Math.sqrt(60))).toBeLessThan(0.51);
   });
 });
