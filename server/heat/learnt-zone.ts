@@ -86,6 +86,11 @@ export class LearntZone {
     return { rateKPerS: this.#rateKPerS, lastsS: Math.max(LONGEST_DEAD_TIME_S, Math.round(lastsS)) };
   }
 
+  /** The steepest rise of this heat-up, K/s: at least this much the zone can do at full power. */
+  get steepestKPerS(): number {
+    return this.#steepestKPerS;
+  }
+
   /** How long a reading can be a response to the power, s. */
   get lastsS(): number {
     return this.response?.lastsS ?? LONGEST_DEAD_TIME_S;
