@@ -18,7 +18,7 @@ const STEADY_WITHIN = 0.04;
  * is lost, and a sensor that sits beside its hole, both show a share.
  */
 export class HeatResponse {
-  /** Sums since the last reset, as rings: lagged power, and the expected rise, K. */
+  /** Rings: sums of the lagged power and of the expected rise, K, since the last reset; and the reading. */
   readonly #powers = new Float64Array(KEPT_S);
   readonly #expectedK = new Float64Array(KEPT_S);
   readonly #temperatureC = new Float64Array(KEPT_S);

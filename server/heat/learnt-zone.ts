@@ -63,7 +63,7 @@ export class LearntZone {
 
   /** Where the steepest tangent meets the temperature at the start is how much the rise lags behind the power. */
   #followRise(trace: TraceView, temperatureC: number): void {
-    if (!(trace.powerAt(0) > HEATS_WITH)) {
+    if (!(trace.powerAt(0) > HEATS_WITH) || trace.seconds < 2) {
       this.#heatS = 0;
       return;
     }
