@@ -60,7 +60,7 @@ describe('how much of the heat shows', () => {
 });
 
 describe('a reading is plausible again', () => {
-  const after = (power: number, share: number) => {
+  const plausibleWith = (power: number, share: number) => {
     const response = new HeatResponse();
     const c = feed(response, 60, 1, 0.5);
     feed(response, 40, power, share, c);
@@ -68,8 +68,8 @@ describe('a reading is plausible again', () => {
   };
 
   test('once three quarters of the heat show', () => {
-    expect(after(1, 0.76)).toBe(true);
-    expect(after(1, 0.74)).toBe(false);
+    expect(plausibleWith(1, 0.76)).toBe(true);
+    expect(plausibleWith(1, 0.74)).toBe(false);
   });
 
   test('but not while the power falls, because a late reading shows heat of before', () => {
