@@ -1,5 +1,5 @@
 /** Time that is kept, s. */
-const KEPT_S = 96;
+const KEPT_S = 128;
 /** A response is measured while the zone would rise by this much at full power, but over no less and no more than these, s. */
 const MEASURED_K = 20;
 const LEAST_WINDOW_S = 25;
@@ -8,17 +8,17 @@ const MOST_WINDOW_S = 60;
 const LEAST_POWER = 0.25;
 /** From this share on, loads and the model's error explain what is missing. */
 const PLAUSIBLE_SHARE = 0.75;
+/** Power that fell below this share of what it was a window ago. */
+const FALLS_BELOW = 0.85;
 /** A share that changed by less between half a window ago and now is steady. */
 const STEADY_WITHIN = 0.04;
-/** At less power: mean missing heat, as a share of full power, that the model's error explains; and the least power that tells. */
-const BALANCED = { missing: 0.04, power: 0.05 } as const;
 
 /**
  * How much of the heat that a zone's power should bring shows in its reading, over the last minutes. A heater of which half
  * is lost, and a sensor that sits beside its hole, both show a share.
  */
 export class HeatResponse {
-  /** Sums since the last reset, as rings: lagged power, and the expected rise, K. */
+  /** Rings: sums of the lagged power and of the expected rise, K, since the last reset; and the reading. */
   readonly #powers = new Float64Array(KEPT_S);
   readonly #expectedK = new Float64Array(KEPT_S);
   readonly #temperatureC = new Float64Array(KEPT_S);
@@ -66,16 +66,21 @@ export class HeatResponse {
 
   /** The reading follows its power again as a healthy zone's does. */
   get isPlausible(): boolean {
-    const { share } = this;
-    if (!Number.isNaN(share)) return share >= PLAUSIBLE_SHARE;
-    const spanS = MOST_WINDOW_S;
-    if (spanS >= this.#span || this.#powerOver(spanS) < BALANCED.power * spanS) return false;
-    return this.#missingK(spanS) < BALANCED.missing * this.#rateKPerS * spanS;
+    // At little power a barrel that is hotter than it reads looks the same as any other. While the power falls, a reading that
+    // lags behind more than the zone did shows heat of before.
+    return !this.#powerFalls && this.share >= PLAUSIBLE_SHARE;
   }
 
   /** Seconds that are kept. */
   get #span(): number {
     return Math.min(this.#seconds, KEPT_S);
+  }
+
+  get #powerFalls(): boolean {
+    const spanS = this.windowS;
+    if (2 * spanS >= this.#span) return false;
+    const now = this.#powerOver(spanS);
+    return now < FALLS_BELOW * (this.#powerOver(2 * spanS) - now);
   }
 
   #powerOver(spanS: number): number {

@@ -63,7 +63,7 @@ export class LearntZone {
 
   /** Where the steepest tangent meets the temperature at the start is how much the rise lags behind the power. */
   #followRise(trace: TraceView, temperatureC: number): void {
-    if (!(trace.powerAt(0) > HEATS_WITH)) {
+    if (!(trace.powerAt(0) > HEATS_WITH) || trace.seconds < 2) {
       this.#heatS = 0;
       return;
     }
@@ -84,6 +84,11 @@ export class LearntZone {
     if (this.#rateS < RATE_KNOWN_S) return null;
     const lastsS = this.#delayS > SLOW.delayS ? Math.min(SLOW.longestS, SLOW.lasts * this.#delayS) : 0;
     return { rateKPerS: this.#rateKPerS, lastsS: Math.max(LONGEST_DEAD_TIME_S, Math.round(lastsS)) };
+  }
+
+  /** The steepest rise of this heat-up, K/s: at least this much the zone can do at full power. */
+  get steepestKPerS(): number {
+    return this.#steepestKPerS;
   }
 
   /** How long a reading can be a response to the power, s. */

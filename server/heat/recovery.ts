@@ -36,7 +36,9 @@ export class Recovery {
     const temperatureC = trace.meanTemperature(0, 3);
     const power = trace.meanPower(RESPONDS_TO.fromS, RESPONDS_TO.forS);
     const hold = learnt.holdingPower(temperatureC) * (learnt.isHoldingKnown ? 1 : UNKNOWN_HOLD);
-    this.#response.add(power, own.rateKPerS * (power - hold), temperatureC, own.rateKPerS);
+    const rateKPerS = Math.max(own.rateKPerS, learnt.steepestKPerS);
+    // What holding takes is uncertain, so only a rise counts, by the power that is left for it.
+    this.#response.add(power - hold, rateKPerS * (power - hold), temperatureC, rateKPerS);
     this.#plausibleS = isOff(zone) || this.#response.isPlausible ? this.#plausibleS + 1 : 0;
     return this.#plausibleS >= PLAUSIBLE_S ? 'recovered' : 'missing';
   }

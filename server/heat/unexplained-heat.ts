@@ -38,6 +38,8 @@ const WEAK = { power: 0.5, share: 0.1, forS: 12 } as const;
 const FROZEN = { fromS: 4, untilS: 14 } as const;
 /** Time within what normal operation explains that ends a fault, s. */
 const EXPLAINED_S = 15;
+/** Excess beyond which only a sensor that is back in its hole explains a rise, share of full power; a late reading explains less. */
+const BACK_IN_ITS_HOLE = 0.8;
 /** After a reading came back faster than any heater brings it, earlier seconds say nothing about the heat, s. */
 const SETTLES_S = 45;
 /** With so much power, a reading that falls faster than a dead heater explains has left its hole, even below 50 °C. */
@@ -171,7 +173,7 @@ export class UnexplainedHeat {
     // What looked like a dead heater may turn out to be a sensor that is slipping out, or half a heater.
     if (balance.deficit > balance.powerThen + load && temperatureC > COLD_BELOW_C) this.#active = 'sensorSlipped';
     else this.#tellShares(model);
-    this.#excessStrikes = balance.excess > POSSIBLE_RELIEF ? this.#excessStrikes + 1 : 0;
+    this.#excessStrikes = balance.excess > BACK_IN_ITS_HOLE ? this.#excessStrikes + 1 : 0;
     if (this.#excessStrikes >= STRIKES) {
       // The sensor is back in its hole: its reading rose faster than its heater warms it.
       this.#clear();

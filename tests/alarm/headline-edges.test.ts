@@ -1,0 +1,166 @@
+import { describe, expect, test } from 'vitest';
+import type { Alarm, AlarmType } from '../../server/alarm/alarm.ts';
+import { CATALOGUE } from '../../server/alarm/catalogue.ts';
+import { headline, type StateOfLine } from '../../server/alarm/headline.ts';
+import { ALL_WATCHED } from '../../server/alarm/unwatched.ts';
+
+const OPEN = { phase: 'open', text: 'Reading.', silentForS: 0.02, live: true } as const;
+const WELL: StateOfLine = {
+  stage: 'winding',
+  missing: [],
+  alarms: [],
+  spoolOrdinal: 1,
+  woundMm: 41_200,
+  diameterMm: 1.752,
+  link: OPEN,
+};
+const state = (over: Partial<StateOfLine>) => headline({ ...WELL, ...over });
+const sentence = (over: Partial<StateOfLine>) => state(over).sentence;
+const alarm = (type: AlarmType, over: Partial<Alarm> = {}): Alarm => ({
+  id: 1,
+  type,
+  subject: '',
+  priority: CATALOGUE[type].priority,
+  state: 'unacknowledged',
+  sentence: `Something about ${type}.`,
+  consequence: '',
+  firstCheck: '',
+  caution: '',
+  occurrences: 1,
+  raisedMs: 0,
+  lastOccurredMs: 0,
+  returnedMs: null,
+  ceasedMs: null,
+  acknowledgedMs: null,
+  acknowledgedBy: null,
+  suppression: null,
+  facts: {},
+  ...over,
+});
+const suppressedBy = (before: Alarm['state']): Partial<Alarm> => ({
+  state: 'suppressedByDesign',
+  suppression: {
+    reason: '',
+    sinceMs: 0,
+    untilMs: null,
+    untilRunEnds: false,
+    by: null,
+    from: null,
+    occurred: 0,
+    before,
+  },
+});
+
+describe('a blob on its way', () => {
+  const blobOnItsWay = { diameterMm: 2.31, spoolMm: 38_400, reachesWinderInS: 9.2 };
+  const blob = /^Blob of 2\.31 mm/;
+
+  test('comes first while nothing worse is active', () => {
+    expect(sentence({ blobOnItsWay })).toMatch(blob);
+    expect(sentence({ blobOnItsWay, alarms: [alarm('neck')] })).toMatch(blob);
+    expect(sentence({ blobOnItsWay, alarms: [alarm('strandLost')] })).toMatch(/^Something about strandLost/);
+  });
+
+  test('has no place where that is unknown', () => {
+    expect(sentence({ blobOnItsWay: { ...blobOnItsWay, spoolMm: null } })).toBe(
+      'Blob of 2.31 mm – reaches the winder in 9 s.',
+    );
+  });
+});
+
+describe('the link', () => {
+  test('that has ended says so, also where the strand was not watched', () => {
+    const link = { ...OPEN, phase: 'ended' } as const;
+    const unwatched = { ...ALL_WATCHED, strand: 'No diameter comes.' };
+    expect(state({ link })).toEqual({ sentence: 'The recorded readings have ended.', severity: 'notice' });
+    expect(sentence({ link, unwatched })).toBe('The recorded readings have ended.');
+    expect(sentence({ unwatched })).toBe('No diameter comes.');
+  });
+
+  test.each(['ended', 'closed'] as const)('that is %s is not silent', (phase) => {
+    expect(sentence({ link: { ...OPEN, phase, silentForS: 99 } })).not.toMatch(/No reading line/);
+  });
+
+  test('is silent from three seconds on, and never before the first line', () => {
+    expect(sentence({ link: { ...OPEN, silentForS: 3 } })).toMatch(/^No reading line for 3 s/);
+    expect(sentence({ link: { ...OPEN, silentForS: 2.9 } })).toMatch(/^Winding/);
+    expect(sentence({ link: { ...OPEN, silentForS: null } })).toMatch(/^Winding/);
+  });
+
+  test('counts the alarms that wait while it is silent, and no others', () => {
+    const link = { ...OPEN, silentForS: 9 };
+    const waiting = alarm('neck', suppressedBy('unacknowledged'));
+    expect(sentence({ link, suppressed: [waiting] })).toMatch(/ 1 more alarm rests while it is silent\.$/);
+    expect(sentence({ link, suppressed: [waiting, waiting] })).toMatch(/ 2 more alarms rest while it is silent\.$/);
+    const others = [
+      alarm('neck', suppressedBy('returnedUnacknowledged')),
+      alarm('neck', { ...suppressedBy('unacknowledged'), state: 'shelved' }),
+      alarm('neck', { state: 'suppressedByDesign' }),
+    ];
+    expect(sentence({ link, suppressed: others })).toBe('No reading line for 9 s: the line is not being watched.');
+  });
+
+  test('that waits is quoted with one full stop', () => {
+    const waiting = (text: string) => sentence({ link: { ...OPEN, phase: 'waiting', silentForS: null, text } });
+    expect(waiting(' The port v1.2 is busy ')).toBe('Not watching yet: The port v1.2 is busy.');
+    expect(waiting('Is it plugged in?')).toBe('Not watching yet: Is it plugged in?');
+  });
+
+  test('brings the first line only to a stopped line', () => {
+    const link = { ...OPEN, silentForS: null };
+    expect(sentence({ link, stage: 'stopped' })).toBe('Waiting for the first reading line.');
+    expect(sentence({ link, stage: 'heating' })).toBe('Heating up: all zones at heat.');
+  });
+
+  test('that never sent anything is reported by its own alarm', () => {
+    const link = { ...OPEN, phase: 'waiting', silentForS: null } as const;
+    const alarms = [alarm('lineSilent', { sentence: 'Nothing came.' })];
+    expect(sentence({ link, alarms })).toBe('Nothing came.');
+    expect(sentence({ alarms })).toMatch(/^The reading lines are back after a silence\. Winding/);
+  });
+});
+
+describe('alarms that are over or silenced', () => {
+  test('only latched ones ask for a reset', () => {
+    const acknowledged = alarm('neck', { state: 'latchedAcknowledged' });
+    expect(sentence({ alarms: [acknowledged, acknowledged] })).toMatch(
+      /^2 alarms are over, first of them “Thin \w+”: see that the cause is gone, then press Reset\./,
+    );
+    expect(sentence({ alarms: [alarm('neck', { state: 'normal' })] })).toMatch(/all well\.$/);
+  });
+
+  test('several are counted, and none of the others is', () => {
+    const shelved = alarm('neck', { state: 'shelved' });
+    expect(sentence({ suppressed: [shelved, shelved] })).toMatch(
+      /no fault in what is watched\. 2 alarms are shelved\.$/,
+    );
+    const out = alarm('neck', { state: 'outOfService' });
+    expect(sentence({ suppressed: [out] })).toMatch(/no fault in what is watched\. 1 alarm is out of service\.$/);
+  });
+
+  test('one active alarm stands alone', () => {
+    expect(sentence({ alarms: [alarm('neck')] })).toBe('Something about neck.');
+  });
+});
+
+describe('the stage', () => {
+  test('heating says that all zones are at heat only if every zone is watched', () => {
+    expect(sentence({ stage: 'heating' })).toBe('Heating up: all zones at heat.');
+    const unwatched = { ...ALL_WATCHED, heatInPart: 'No power comes from Die: more.' };
+    expect(sentence({ stage: 'heating', unwatched })).toBe('Heating up. No power comes from Die: more.');
+    expect(sentence({ stage: 'heating', unwatched, missing: ['a', 'b.'] })).toBe(
+      'Heating up. Before winding: a; b. No power comes from Die: more.',
+    );
+  });
+
+  test('stopped warns of strand that moves', () => {
+    expect(sentence({ stage: 'stopped', strandMoves: true })).toMatch(/^Set to stopped, but strand moves/);
+    expect(sentence({ stage: 'stopped', strandMoves: false })).toBe('The line stands still.');
+  });
+
+  test('winding leaves out what is not known', () => {
+    expect(sentence({ spoolOrdinal: null })).toBe('Winding: 41.2 m, 1.752 mm, all well.');
+    expect(sentence({ woundMm: null, diameterMm: null })).toBe('Winding: spool 1, all well.');
+    expect(sentence({ diameterMm: Number.NaN })).toBe('Winding: 41.2 m on spool 1, all well.');
+  });
+});
