@@ -26,6 +26,7 @@ function liveAdvice(s: LineSnapshot, blind: Blindness | null): LiveState['advice
   const advice = [
     adviceOfBlindness(blind),
     s.gaugeSaturated ? adviceOfGauge('gaugeSaturated', null) : null,
+    s.deadAxis === null ? null : adviceOfGauge('axisDead', null),
     ...s.trends.map((trend) => adviceOfTrend(trend, causes)),
     ...adviceOfSections(s.sections.filter(({ open }) => open)),
   ];

@@ -12,6 +12,7 @@ export const ADVICE_KINDS = [
   'blindness',
   'gaugeFrozen',
   'gaugeSaturated',
+  'axisDead',
   'gaugeBlind',
   'gaugeNoisy',
   'gaugeShifted',
@@ -111,28 +112,36 @@ export function adviceOfBlindness(found: Blindness | null): Advice | null {
   };
 }
 
-/** @param stretch where the gauge was frozen or at the end of its range; null = now */
+export const GAUGE_TROUBLES = ['gaugeFrozen', 'gaugeSaturated', 'axisDead'] as const;
+type GaugeTroubleKind = (typeof GAUGE_TROUBLES)[number];
+
+const TROUBLE_TEXT: Readonly<Record<GaugeTroubleKind, readonly [now: string, then: string, hint: string]>> = {
+  gaugeFrozen: [
+    'The gauge gave the exact same reading while the strand moved: what passed was not measured.',
+    'The gauge gave the exact same reading OVER while the strand moved: what passed was not measured.',
+    'Check the cable and the sensor. This stretch counts as unknown.',
+  ],
+  gaugeSaturated: [
+    'The gauge is at the end of its range: the strand may be thicker than it says.',
+    'The gauge was at the end of its range OVER: the strand may be thicker than it says.',
+    'Check that the gauge is set for this diameter; take the peak for a least value.',
+  ],
+  axisDead: [
+    'One of the two axes of the gauge is dead: only the other one is measured.',
+    'One of the two axes of the gauge was dead OVER: only the other one was measured.',
+    'Check the cable and the light of that axis. A blob on its side of the strand may pass unseen.',
+  ],
+};
+
+/** @param stretch where the gauge had this trouble; null = now */
 export function adviceOfGauge(
-  kind: 'gaugeFrozen' | 'gaugeSaturated',
+  kind: GaugeTroubleKind,
   stretch: { readonly fromMm: number; readonly toMm: number } | null,
 ): Advice {
-  const where = stretch === null ? '' : ` over ${metresOf(stretch.toMm - stretch.fromMm)}`;
-  const sentence =
-    kind === 'gaugeFrozen'
-      ? `The gauge gave the exact same reading${where} while the strand moved: what passed was not measured.`
-      : `The gauge is at the end of its range${where}: the strand may be thicker than it says.`;
-  const hint =
-    kind === 'gaugeFrozen'
-      ? 'Check the cable and the sensor. This stretch counts as unknown.'
-      : 'Check that the gauge is set for this diameter; take the peak for a least value.';
-  return {
-    kind,
-    sentence: stretch === null ? sentence : sentence.replace('The gauge is', 'The gauge was'),
-    hint,
-    fromMm: stretch?.fromMm ?? null,
-    toMm: stretch?.toMm ?? null,
-    open: stretch === null,
-  };
+  const [now, then, hint] = TROUBLE_TEXT[kind];
+  if (stretch === null) return { kind, sentence: now, hint, fromMm: null, toMm: null, open: true };
+  const { fromMm, toMm } = stretch;
+  return { kind, sentence: then.replace('OVER', `over ${metresOf(toMm - fromMm)}`), hint, fromMm, toMm, open: false };
 }
 
 type OfSection = Pick<Section, 'kind' | 'doubt' | 'fromMm' | 'toMm' | 'open'>;

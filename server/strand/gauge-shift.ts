@@ -120,7 +120,7 @@ export class GaugeShift {
       this.#fromMm = gaugeMm;
     } else if (gaugeMm > this.#lastMm)
       this.#slowMm += (diameterMm - this.#slowMm) * Math.min(1, (2 * (gaugeMm - this.#lastMm)) / LASTS_MM);
-    const at = this.#count % BEFORE;
+    const at = this.#count & (BEFORE - 1);
     this.#sumBefore += diameterMm - this.#before[at]!;
     this.#before[at] = diameterMm;
     this.#count++;

@@ -38,6 +38,7 @@ export class RangeEnd {
   #stepMm = Number.POSITIVE_INFINITY;
   #smallerMm = Number.POSITIVE_INFINITY;
   #smallerSeen = 0;
+  #nearMm = NEAR_MM_MAX;
   /** Where it was first reached; NaN = nowhere. */
   sinceMm = Number.NaN;
   sinceTimeMs = Number.NaN;
@@ -72,16 +73,13 @@ export class RangeEnd {
     return this.#last === this.endMm || (this.#inRow >= IN_ROW && this.#isNoChance(this.#inRow));
   }
 
-  get #nearMm(): number {
-    return Math.min(NEAR_STEPS * this.#stepMm, NEAR_MM_MAX);
-  }
-
   #noteSmaller(changeMm: number): void {
     if (changeMm > this.#smallerMm + SAME_MM) return;
     if (changeMm < this.#smallerMm - SAME_MM) this.#smallerSeen = 0;
     this.#smallerMm = changeMm;
     if (++this.#smallerSeen < STEP_SEEN) return;
     this.#stepMm = changeMm;
+    this.#nearMm = Math.min(NEAR_STEPS * changeMm, NEAR_MM_MAX);
     this.#smallerMm = Number.POSITIVE_INFINITY;
   }
 

@@ -3,6 +3,7 @@ import { CATALOGUE } from '../../server/alarm/catalogue.ts';
 import type { SpoolJudgement } from '../../server/api/contract/judgement.ts';
 import type { RunDetail, SpoolDetail } from '../../server/api/contract/runs-and-spools.ts';
 import { SCENARIOS } from '../../simulator/scenarios/index.ts';
+import { normal, seeded } from '../chance.ts';
 import { type TestService, woundBySimulator, woundFromLines } from './test-service.ts';
 
 /** How long the scenario's script leaves the gauge frozen, s. */
@@ -59,4 +60,58 @@ describe('a gauge that stops sending a diameter, or sends an impossible one', ()
       await service.stop();
     }
   });
+});
+
+describe('a gauge that can be believed in part', () => {
+  const gauss = normal(seeded(2));
+  const noisy = (mm: number) => mm + 0.006 * gauss();
+  const blob = (i: number) =>
+    i % 1500 > 700 && i % 1500 < 730 ? 0.4 * Math.sin((Math.PI * ((i % 1500) - 700)) / 30) : 0;
+  /** Two minutes of strand at 35 mm/s. */
+  const wound = (fields: (i: number) => string) =>
+    woundFromLines(Array.from({ length: 6000 }, (_, i) => `ms=${i * 20} ${fields(i)} v=35.0`));
+
+  it('is alarmed where its range ends below the hotend limit, and its strand is never called fit', async () => {
+    const service = await wound((i) => `d=${Math.min(1.88, noisy(1.75) + blob(i)).toFixed(3)}`);
+    try {
+      const { alarms } = await service.get<RunDetail>('/api/runs/1');
+      const blind = alarms.filter(({ alarm }) => alarm.type === 'gaugeBlind');
+      expect(blind[0]).toMatchObject({ step: 'raised', alarm: { priority: 'high' } });
+      expect(blind[0]!.alarm.sentence).toBe(
+        'The gauge shows no more than 1.88 mm, less than the hotend limit of 1.90 mm: blobs are not being watched.',
+      );
+      const { sections, verdict, advice } = await service.get<SpoolJudgement>('/api/spools/1/judgement');
+      expect(sections).toContainEqual(expect.objectContaining({ kind: 'unknown', doubt: 'gaugeBlind' }));
+      expect(verdict?.fitness).toBe('unknown');
+      expect(advice.map(({ kind }) => kind)).toContain('gaugeBlind');
+    } finally {
+      await service.stop();
+    }
+  }, 60_000);
+
+  it.each([
+    ['no value', 'dy=nan'],
+    ['nothing in it', 'dy=0.000'],
+    ['the same value for ever', 'dy=1.751'],
+  ])(
+    'goes on with one axis where the other sends %s, and says so',
+    async (_, dead) => {
+      const service = await wound(
+        (i) =>
+          `dx=${(noisy(1.75) + blob(i)).toFixed(3)} ${i < 3000 ? `dy=${(noisy(1.76) + blob(i)).toFixed(3)}` : dead}`,
+      );
+      try {
+        const { alarms } = await service.get<RunDetail>('/api/runs/1');
+        expect(new Set(alarms.map(({ alarm }) => alarm.type))).toEqual(new Set(['blob']));
+        const { sections, advice } = await service.get<SpoolJudgement>('/api/spools/1/judgement');
+        expect(sections.filter(({ kind }) => kind === 'unknown')).toEqual([]);
+        // The blobs at 85 s and 115 s passed only one axis.
+        expect(sections.filter(({ kind, verdict }) => kind === 'blob' && verdict === 'discard')).toHaveLength(4);
+        expect(advice.filter(({ kind }) => kind === 'axisDead')).toHaveLength(1);
+      } finally {
+        await service.stop();
+      }
+    },
+    60_000,
+  );
 });

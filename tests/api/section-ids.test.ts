@@ -42,10 +42,14 @@ const steps = fc.array(
   { minLength: 1, maxLength: 14 },
 );
 
+/** 0 outside, 1 inside, with flanks of 40 mm. */
+const within = (mm: number, fromMm: number, toMm: number): number =>
+  Math.max(0, Math.min(1, (mm - fromMm) / 40, (toMm - mm) / 40));
+
 /** 6 m of strand somewhat too thick, with 1 m in it that is thicker. */
 function* thickWithin(): Iterable<string> {
   for (let mm = 0; mm <= 20_000; mm += 2) {
-    const thickMm = mm > 10_000 && mm < 11_000 ? 0.13 : mm > 8000 && mm < 14_000 ? 0.05 : 0;
+    const thickMm = 0.05 * within(mm, 8000, 14_000) + 0.08 * within(mm, 10_000, 11_000);
     yield `ms=${mm * 50} n=${mm} d=${(1.75 + thickMm + 0.003 * Math.sin(mm * 12.9898)).toFixed(3)} v=20 len=${mm}`;
   }
 }

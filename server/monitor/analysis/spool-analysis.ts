@@ -7,6 +7,7 @@ import { type DiameterTally, tallyDiameters } from '../../strand/statistics/diam
 import type { StrandStatistics } from '../../strand/statistics/strand-statistics.ts';
 import type { StrandAdvisory } from '../../strand/trend/advisory.ts';
 import type { FlowError } from '../../strand/verdict/flow-error.ts';
+import { type BelievedColumns, believedColumns } from './believed-columns.ts';
 import { type AnalysedSpool, GrowingColumns, type SpoolColumns } from './spool-columns.ts';
 import { sectionsOnSpool, strandOf } from './spool-sections.ts';
 import { basisOf, flowOf, ovalityOf, type StrandSteadiness, statisticsOf, steadinessOf } from './strand-figures.ts';
@@ -64,13 +65,17 @@ export class SpoolAnalysis {
     this.#readings.add(columns);
   }
 
-  get #columns(): SpoolColumns {
-    return this.#readings.current;
+  #columns({ limits }: AnalysedSpool): BelievedColumns {
+    const readings = this.#readings.current;
+    const { nominalMm, strandPresentMm } = limits;
+    return this.#cached(['columns', readings.timeMs.length, nominalMm, strandPresentMm], () =>
+      believedColumns(readings, limits),
+    );
   }
 
   /** Sections found with these limits, as far as there are readings. */
   sections(spool: AnalysedSpool): readonly MeasuredSection[] {
-    return sectionsOnSpool(this.#found(spool), this.#columns, spool);
+    return sectionsOnSpool(this.#found(spool), this.#columns(spool), spool);
   }
 
   examine(spool: AnalysedSpool): Examination {
@@ -118,15 +123,15 @@ export class SpoolAnalysis {
 
   #found(spool: AnalysedSpool): readonly MeasuredSection[] {
     if (!spool.growing)
-      return this.#cached(['found', JSON.stringify(spool.limits), this.#columns.timeMs.length], () => {
+      return this.#cached(['found', JSON.stringify(spool.limits), this.#columns(spool).timeMs.length], () => {
         const scan = new SectionScan(spool.limits);
-        scan.readNew(strandOf(this.#columns));
+        scan.readNew(strandOf(this.#columns(spool)));
         return scan.close();
       });
     const key = JSON.stringify(spool.limits);
     const scan = this.#scans.get(key) ?? new SectionScan(spool.limits);
     this.#scans.set(key, scan);
-    scan.readNew(strandOf(this.#columns));
+    scan.readNew(strandOf(this.#columns(spool)));
     return scan.sections();
   }
 
@@ -165,19 +170,19 @@ export class SpoolAnalysis {
       flow: this.#cached(['flow', nominalMm, rangeKey(spool)], () => flowOf(strand, nominalMm)),
       trends: this.#cached(['trends', nominalMm, toleranceMm, rangeKey(spool)], () =>
         trendsOf(
-          this.#cached(['course', nominalMm, rangeKey(spool)], () => courseOf(this.#columns, spool, limits)),
+          this.#cached(['course', nominalMm, rangeKey(spool)], () => courseOf(this.#columns(spool), spool, limits)),
           limits,
         ),
       ),
       troubles: this.#cached(['troubles', hotendLimitMm, rangeKey(spool)], () =>
-        gaugeTroubles(this.#columns, spool, limits),
+        gaugeTroubles(this.#columns(spool), spool, limits),
       ),
     };
   }
 
   #strand(spool: AnalysedSpool): StrandOnSpool {
     return this.#cached(['strand', rangeKey(spool)], () =>
-      strandOnSpool(this.#columns, spool, spool.limits.strandPresentMm),
+      strandOnSpool(this.#columns(spool), spool, spool.limits.strandPresentMm),
     );
   }
 
@@ -190,7 +195,8 @@ export class SpoolAnalysis {
     const [kind] = inputs;
     const sameKind = [...this.#cache.keys()].filter((cached) => cached.startsWith(`${kind} `));
     const [oldest] = sameKind;
-    if (oldest !== undefined && sameKind.length > (kind === 'strand' ? 1 : CACHED_MAX)) this.#cache.delete(oldest);
+    if (oldest !== undefined && sameKind.length > (kind === 'strand' || kind === 'columns' ? 1 : CACHED_MAX))
+      this.#cache.delete(oldest);
     return made;
   }
 }

@@ -1,12 +1,14 @@
+import type { GAUGE_TROUBLES } from '../../strand/advice.ts';
 import { GaugeWatch } from '../../strand/gauge-watch.ts';
 import type { StrandLimits } from '../../strand/strand-limits.ts';
 import type { StrandAdvisory } from '../../strand/trend/advisory.ts';
 import { CellMeans, type MeanCell } from '../../strand/trend/cell-means.ts';
 import { CellTrend } from '../../strand/trend/strand-trend.ts';
+import type { BelievedColumns } from './believed-columns.ts';
 import type { SpoolColumns } from './spool-columns.ts';
 
 export interface GaugeTrouble {
-  readonly kind: 'gaugeFrozen' | 'gaugeSaturated';
+  readonly kind: (typeof GAUGE_TROUBLES)[number];
   readonly fromMm: number;
   readonly toMm: number;
 }
@@ -38,15 +40,15 @@ export function trendsOf(course: readonly MeanCell[], { toleranceMm }: StrandLim
   return trend.advisories();
 }
 
-/** Stretches of a spool where the gauge was frozen or saturated. */
-export function gaugeTroubles(columns: SpoolColumns, spool: Extent, limits: StrandLimits): readonly GaugeTrouble[] {
-  const { timeMs, gaugeMm, diameterMm } = columns;
+/** Stretches of a spool where the gauge was frozen or saturated, or one of two axes was dead. */
+export function gaugeTroubles(columns: BelievedColumns, spool: Extent, limits: StrandLimits): readonly GaugeTrouble[] {
+  const { timeMs, gaugeMm, diameterMm, oneAxis } = columns;
   const watch = new GaugeWatch(limits);
   const found: GaugeTrouble[] = [];
-  const since = { gaugeFrozen: Number.NaN, gaugeSaturated: Number.NaN };
+  const since = { gaugeFrozen: Number.NaN, gaugeSaturated: Number.NaN, axisDead: Number.NaN };
   let lastMm = Number.NaN;
-  const follow = (kind: GaugeTrouble['kind'], holds: boolean, toMm: number): void => {
-    if (holds && Number.isNaN(since[kind])) since[kind] = watch.sameSinceMm;
+  const follow = (kind: GaugeTrouble['kind'], holds: boolean, toMm: number, sinceMm = watch.sameSinceMm): void => {
+    if (holds && Number.isNaN(since[kind])) since[kind] = sinceMm;
     else if (!holds && !Number.isNaN(since[kind])) {
       found.push({ kind, fromMm: since[kind], toMm });
       since[kind] = Number.NaN;
@@ -56,6 +58,7 @@ export function gaugeTroubles(columns: SpoolColumns, spool: Extent, limits: Stra
     const atMm = gaugeMm[i]!;
     if (atMm < spool.startGaugeMm || atMm > spool.endGaugeMm) continue;
     const diameter = diameterMm[i]!;
+    if (oneAxis !== null) follow('axisDead', oneAxis[i] === 1, lastMm, atMm);
     if (Number.isNaN(diameter)) continue;
     const seconds = i === 0 ? 0 : (timeMs[i]! - timeMs[i - 1]!) / 1000;
     watch.step(timeMs[i]!, atMm, diameter, seconds > 0 ? (atMm - gaugeMm[i - 1]!) / seconds : Number.NaN);
@@ -65,5 +68,6 @@ export function gaugeTroubles(columns: SpoolColumns, spool: Extent, limits: Stra
   }
   follow('gaugeFrozen', false, lastMm);
   follow('gaugeSaturated', false, lastMm);
+  follow('axisDead', false, lastMm);
   return found;
 }

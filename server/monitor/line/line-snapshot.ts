@@ -53,6 +53,7 @@ export interface LineSnapshot {
   /** Drift and surging that continue at the gauge. */
   readonly trends: readonly StrandAdvisory[];
   readonly gaugeSaturated: boolean;
+  readonly deadAxis: 'dx' | 'dy' | null;
   /** Unacknowledged or active alarms, most urgent first. */
   readonly alarms: readonly Alarm[];
   /** Alarms that are shelved, suppressed by design or out of service. */
@@ -134,6 +135,7 @@ export function lineSnapshot(parts: LineSnapshotParts): LineSnapshot {
     sections: sections.effective(),
     trends: sections.openTrends(),
     gaugeSaturated: lineTracker.gauge.saturated,
+    deadAxis: lineTracker.deadAxis,
     alarms,
     suppressed,
     unwatched: unwatchedParts,

@@ -13,6 +13,7 @@ import { LengthTracker } from '../../strand/length.ts';
 import type { LengthContradiction } from '../../strand/length-agreement.ts';
 import { canBeStrand } from '../../strand/possible-diameter.ts';
 import { plainContext, type SampleContext } from '../../strand/section-detector.ts';
+import { TwoAxes } from '../../strand/two-axes.ts';
 import { WinderTurns, type WindingStart } from '../../strand/winder-turns.ts';
 import type { LastSample } from '../ports/samples.ts';
 import { heatLimits, stageOptions } from '../settings-to-parts.ts';
@@ -35,6 +36,7 @@ const MOVING_MM_PER_S = 0.3;
 export interface LineTrackerParts {
   readonly settings: LineSettings;
   readonly length: LengthTracker;
+  readonly axes: TwoAxes;
   readonly gauge: GaugeWatch;
   readonly heat: HeatWatch;
   readonly screwAndHeat: StandingHot;
@@ -53,6 +55,7 @@ export function createLineTracker(
   return new LineTracker({
     settings,
     length: new LengthTracker(settings),
+    axes: new TwoAxes(settings),
     gauge: new GaugeWatch(settings),
     heat: new HeatWatch(heatLimits(settings), models),
     screwAndHeat: new StandingHot(),
@@ -67,6 +70,7 @@ export function createLineTracker(
 export class LineTracker {
   #settings: LineSettings;
   #length: LengthTracker;
+  readonly #axes: TwoAxes;
   readonly #gauge: GaugeWatch;
   readonly #heat: HeatWatch;
   readonly #screwAndHeat: StandingHot;
@@ -100,6 +104,7 @@ export class LineTracker {
   constructor(parts: LineTrackerParts) {
     this.#settings = parts.settings;
     this.#length = parts.length;
+    this.#axes = parts.axes;
     this.#gauge = parts.gauge;
     this.#heat = parts.heat;
     this.#screwAndHeat = parts.screwAndHeat;
@@ -127,6 +132,7 @@ export class LineTracker {
     const before = this.#settings;
     this.#settings = next;
     this.#heat.setLimits(heatLimits(next));
+    this.#axes.setLimits(next);
     this.#gauge.setLimits(next);
     this.#stage = new StageTracker(stageOptions(next), this.#stageState);
     if (next.setSpeedMmPerS !== before.setSpeedMmPerS) this.#restartLengthAt(next);
@@ -137,7 +143,10 @@ export class LineTracker {
     this.#length.step(reading);
     if (sendsTravel(layout)) this.#travelSent = true;
     const { speedMmPerS } = this.#length;
-    const sentMm = valueAt(reading, layout.diameter);
+    const axes = this.#axes;
+    const [dxMm, dyMm] = [valueAt(reading, layout.diameterX), valueAt(reading, layout.diameterY)];
+    axes.step(timeMs, valueAt(reading, layout.diameter), dxMm, dyMm);
+    const sentMm = axes.diameterMm;
     this.#impossibleMm = sentMm > 0 && !canBeStrand(sentMm, this.#settings.nominalMm) ? sentMm : null;
     const diameterMm = this.#impossibleMm === null ? sentMm : Number.NaN;
     // A gauge may send nothing while the strand stands still.
@@ -145,7 +154,6 @@ export class LineTracker {
     const isStanding = speedMmPerS <= MOVING_MM_PER_S;
     if (isStanding || this.#format.changed || !Number.isNaN(diameterMm) || Number.isNaN(this.#diameterAtMs))
       this.#diameterAtMs = timeMs;
-    const outOfRoundMm = Math.abs(valueAt(reading, layout.diameterX) - valueAt(reading, layout.diameterY));
     this.#gauge.step(timeMs, this.#length.gaugeMm, diameterMm, speedMmPerS);
     // Names that are gone say nothing about the sensors.
     this.#zones = this.#format.changed ? NO_ZONES : this.#heat.step(reading);
@@ -166,7 +174,7 @@ export class LineTracker {
     this.#stageState = this.#stage.step(input);
     this.#reading = reading;
     this.#diameterMm = diameterMm;
-    this.#outOfRoundMm = outOfRoundMm;
+    this.#outOfRoundMm = axes.outOfRoundMm;
   }
 
   /** Sets the stage as stated by a user; null = follow the line's signs again. */
@@ -318,6 +326,11 @@ export class LineTracker {
 
   get gauge(): Pick<GaugeWatch, 'frozen' | 'saturated' | 'sameForS' | 'blindFromMm'> {
     return this.#gauge;
+  }
+
+  /** The axis of the gauge that is dead while the other one measures. */
+  get deadAxis(): 'dx' | 'dy' | null {
+    return this.#axes.dead;
   }
 
   /** The last value sent as a diameter, if it cannot be one; else null. */

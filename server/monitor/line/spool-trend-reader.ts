@@ -2,6 +2,7 @@ import { messageOf } from '../../problem/problem.ts';
 import { GaugeWatch } from '../../strand/gauge-watch.ts';
 import { canBeStrand } from '../../strand/possible-diameter.ts';
 import type { StrandLimits } from '../../strand/strand-limits.ts';
+import { TwoAxes } from '../../strand/two-axes.ts';
 import type { Log } from '../log.ts';
 import type { SampleColumnsReader } from '../ports/samples.ts';
 import { createSpoolTrends, type SpoolTrends } from '../run/spool-trends.ts';
@@ -57,19 +58,21 @@ async function trendsFromReadings(
 ): Promise<SpoolTrends | null> {
   const { runId, fromGaugeMm, toGaugeMm } = stretch;
   const trends = createSpoolTrends(limits, fromGaugeMm);
+  const axes = new TwoAxes(limits);
   const gauge = new GaugeWatch(limits);
   let lastTimeMs = Number.NEGATIVE_INFINITY;
   let lastGaugeMm = fromGaugeMm;
   for (let fromMm = fromGaugeMm; fromMm < toGaugeMm; fromMm += PIECE_MM) {
     const toMm = Math.min(toGaugeMm, fromMm + PIECE_MM);
-    const { timeMs, gaugeMm, values } = await columns.readings(runId, fromMm, toMm, ['d']);
-    const diameters = values.d;
+    const { timeMs, gaugeMm, values } = await columns.readings(runId, fromMm, toMm, ['d', 'dx', 'dy']);
+    const sent = (name: 'd' | 'dx' | 'dy', i: number): number => values[name]?.[i] ?? Number.NaN;
     for (let i = 0; i < timeMs.length; i++) {
       const atMs = timeMs[i]!;
       // Readings at the edge between two pieces are in both.
       if (atMs <= lastTimeMs) continue;
       const atMm = gaugeMm[i]!;
-      const sentMm = diameters?.[i] ?? Number.NaN;
+      axes.step(atMs, sent('d', i), sent('dx', i), sent('dy', i));
+      const sentMm = axes.diameterMm;
       const diameterMm = canBeStrand(sentMm, limits.nominalMm) ? sentMm : Number.NaN;
       gauge.step(atMs, atMm, diameterMm, (1000 * (atMm - lastGaugeMm)) / (atMs - lastTimeMs));
       trends.step(atMs, atMm, diameterMm, !gauge.frozen);

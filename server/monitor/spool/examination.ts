@@ -1,5 +1,6 @@
 import { type TProperties, type TSchema, Type } from 'typebox';
 import { Compile } from 'typebox/compile';
+import { GAUGE_TROUBLES } from '../../strand/advice.ts';
 import { DOUBTS, SECTION_KINDS, VERDICTS } from '../../strand/section.ts';
 import { DETECTOR_VERSION } from '../../strand/section-detector.ts';
 import type { StrandLimits } from '../../strand/strand-limits.ts';
@@ -82,6 +83,6 @@ const examinationShape = Compile(
     ovality: orNull(object(numbers('meanMm p95Mm largestMm largestAtSample largestAtMm share'))),
     flow: orNull(object(numbers('mean sd flowMultiplier'), { worst, worstAfterCorrection: worst })),
     trends: list(trend),
-    troubles: list(object(numbersOrNull('fromMm toMm'), { kind: oneOf(['gaugeFrozen', 'gaugeSaturated']) })),
+    troubles: list(object(numbersOrNull('fromMm toMm'), { kind: oneOf(GAUGE_TROUBLES) })),
   }),
 );
