@@ -28,7 +28,7 @@ export function samePlace(a: ConditionFacts, b: ConditionFacts): boolean {
 /** The sentence of an alarm that was suppressed before it ever occurred. */
 export function nothingYetSentence(title: string, facts: ConditionFacts, subject: string): string {
   const which = facts.zone === undefined ? subject : `zone ${facts.zone}`;
-  return `${title}${which === '' ? '' : ` of ${which}`}: nothing of the kind so far.`;
+  return `${title}${which === '' ? '' : ` of ${which}`}: none so far.`;
 }
 
 /** At this share of full power any zone rises: if its reading is still, its heater may be lost instead. */
@@ -37,9 +37,9 @@ const HEATS_ABOVE = 0.5;
 const COUNTED: Partial<Record<AlarmType, string>> = {
   blob: 'blobs',
   blobInDoubt: 'possible blobs',
-  neck: 'thin places',
-  offTolerance: 'stretches off tolerance',
-  strandLost: 'losses of the strand',
+  neck: 'thin spots',
+  offTolerance: 'stretches out of tolerance',
+  strandLost: 'times the strand was lost',
 };
 
 const SENTENCES: Readonly<Record<AlarmType, (facts: ConditionFacts) => string>> = {
@@ -48,16 +48,16 @@ const SENTENCES: Readonly<Record<AlarmType, (facts: ConditionFacts) => string>> 
   blobInDoubt: (f) =>
     `Possible blob${ofValue(f.diameterMm, millimetres)}${where(f)}${f.text === undefined ? '' : `, ${f.text}`}: look before you cut`,
   neck: (f) =>
-    `Thin place${ofValue(f.diameterMm, millimetres)}${where(f)}${limit(f.limitMm, 'below the least feedable of')}${lengthClause(f.lengthMm)}`,
+    `Thin spot${ofValue(f.diameterMm, millimetres)}${where(f)}${limit(f.limitMm, 'below the smallest feedable diameter of')}${lengthClause(f.lengthMm)}`,
   offTolerance: (f) =>
-    `Strand off tolerance${where(f)}${f.diameterMm === undefined ? '' : `, ${millimetres(f.diameterMm)} at its worst`}${limit(f.limitMm, 'beyond')}${lengthClause(f.lengthMm)}`,
+    `Strand out of tolerance${where(f)}${f.diameterMm === undefined ? '' : `, ${millimetres(f.diameterMm)} at its worst`}${limit(f.limitMm, 'beyond')}${lengthClause(f.lengthMm)}`,
   strandLost: (f) => `No strand in the gauge${where(f)}${durationClause(f.forS)}: it broke, ran out or slipped out`,
   gaugeFrozen: (f) =>
-    `The gauge says exactly ${f.diameterMm === undefined ? 'the same' : `${f.diameterMm.toFixed(3)} mm`}${durationClause(f.forS)} while the strand moves: the diameter is not being watched`,
+    `The gauge reports exactly ${f.diameterMm === undefined ? 'the same' : `${f.diameterMm.toFixed(3)} mm`}${durationClause(f.forS)} while the strand moves: the diameter is not being watched`,
   gaugeMissing: (f) =>
-    `No diameter from the gauge${durationClause(f.forS)} while the strand is made: it is not being watched`,
+    `No diameter from the gauge${durationClause(f.forS)} while strand is being made: it is not being watched`,
   lengthContradicted: (f) =>
-    `The length counter and the speed disagree${detail(f.text)}. Where strand lies on the spool is not known`,
+    `The length counter and the speed disagree${detail(f.text)}. Where the strand is on the spool is not known`,
   gaugeBlind: (f) =>
     `The gauge shows no more than ${f.diameterMm === undefined ? 'the end of its range' : millimetres(f.diameterMm)}${limit(f.limitMm, 'less than the hotend limit of')}: blobs are not being watched`,
   lineSilent: (f) =>
@@ -68,36 +68,37 @@ const SENTENCES: Readonly<Record<AlarmType, (facts: ConditionFacts) => string>> 
       : `The reading lines cannot be read${detail(f.text)}`,
   signalsChanged: () =>
     'Lines arrive, but their names have changed and none is understood: the line is not being watched',
-  deviceRestarted: (f) => `The microcontroller restarted${where(f)}: its counters began anew${detail(f.text)}`,
+  deviceRestarted: (f) =>
+    `The microcontroller restarted${where(f)}: its counters started at zero again${detail(f.text)}`,
   sensorOpen: (f) => `${zone(f)}: its temperature sensor is open or unplugged, so its temperature is not known`,
   sensorShort: (f) =>
     `${zone(f)}: its temperature sensor is shorted or reads the end of its scale, so its temperature is not known`,
   heaterNoRise: (f) =>
-    `${zone(f)} does not get warmer${atTemperature(f.temperatureC)} although it is heated${setpointClause(f.setpointC)}${power(f.power)}: heater, fuse or switch may be at fault, or the sensor lies outside the zone`,
+    `${zone(f)} does not get warmer${atTemperature(f.temperatureC)} although it is heated${setpointClause(f.setpointC)}${power(f.power)}: heater, fuse or switch may be at fault, or the sensor is not in the zone`,
   heaterFallingAway: (f) =>
-    `${zone(f)} falls away from its set-point${f.setpointC === undefined ? '' : ` of ${celsius(f.setpointC)}`}: now ${f.temperatureC === undefined ? 'below it' : celsius(f.temperatureC)}${power(f.power)}. The heater is lost, or the sensor slipped out and the zone is really hotter than it says`,
+    `${zone(f)} falls away from its set-point${f.setpointC === undefined ? '' : ` of ${celsius(f.setpointC)}`}: now ${f.temperatureC === undefined ? 'below it' : celsius(f.temperatureC)}${power(f.power)}. The heater failed, or the sensor slipped out and the zone is really hotter than this`,
   heaterRisingWithoutPower: (f) =>
-    `${zone(f)} gets hotter without being told to${atTemperature(f.temperatureC)}${setpointClause(f.setpointC)}${power(f.power)}: its switch may be stuck on`,
+    `${zone(f)} gets hotter although it should not${atTemperature(f.temperatureC)}${setpointClause(f.setpointC)}${power(f.power)}: its switch may be stuck on`,
   zoneAboveAbsoluteLimit: (f) =>
     `${zone(f)} is above the absolute limit${f.temperatureC === undefined ? '' : `: ${celsius(f.temperatureC)}`}${f.limitC === undefined ? '' : `, limit ${celsius(f.limitC)}`}: its switch may be stuck on, or its set-point is wrong`,
   sensorSlipped: (f) =>
-    `${zone(f)} reads colder faster than it can cool${atTemperature(f.temperatureC)}${setpointClause(f.setpointC)}${power(f.power)}: its sensor seems to have slipped out of its hole, and the zone is really hotter than it says`,
+    `${zone(f)} reads colder faster than it can cool${atTemperature(f.temperatureC)}${setpointClause(f.setpointC)}${power(f.power)}: its sensor seems to have slipped out of its hole, and the zone is really hotter than this`,
   heaterWeak: (f) =>
-    `${zone(f)} gets less heat from its power than learnt${atTemperature(f.temperatureC)}${setpointClause(f.setpointC)}${power(f.power)}: half of its heater may be lost, its supply low, its clamp loose, or its sensor not firmly in its hole`,
+    `${zone(f)} gets less heat from its power than usual${atTemperature(f.temperatureC)}${setpointClause(f.setpointC)}${power(f.power)}: half of its heater may have failed, its supply may be low, its clamp may be loose, or its sensor may not sit firmly in its hole`,
   sensorFrozen: (f) =>
-    `${zone(f)} says exactly the same temperature${atTemperature(f.temperatureC)} all the time: its true temperature is not known. The sensor's electronics or the firmware may hang${(f.power ?? 0) > HEATS_ABOVE ? ', or its heater is lost and it only seems to stand' : ''}`,
+    `${zone(f)} keeps reporting exactly the same temperature${atTemperature(f.temperatureC)}: its true temperature is not known. The sensor's electronics or the firmware may be stuck${(f.power ?? 0) > HEATS_ABOVE ? ', or its heater failed and the temperature only seems frozen' : ''}`,
   sensorJumping: (f) =>
     `${zone(f)}: its temperature jumps faster than metal can warm or cool${atTemperature(f.temperatureC)}: a loose sensor or noise on its wires`,
   zoneLate: (f) =>
     `${zone(f)} should have reached its set-point by now${f.setpointC === undefined ? '' : ` of ${celsius(f.setpointC)}`} but is at ${f.temperatureC === undefined ? 'less' : celsius(f.temperatureC)}${power(f.power)}: a weak heater, a draught, or a set-point beyond what it can reach`,
   zoneOscillating: (f) =>
-    `${zone(f)} swings around its set-point${f.setpointC === undefined ? '' : ` of ${celsius(f.setpointC)}`} again and again${atTemperature(f.temperatureC)}: its controller is tuned too sharply, or its sensor sits loosely`,
+    `${zone(f)} keeps swinging around its set-point${f.setpointC === undefined ? '' : ` of ${celsius(f.setpointC)}`}${atTemperature(f.temperatureC)}: its controller is tuned too aggressively, or its sensor is loose`,
   zoneDrifting: (f) =>
-    `${zone(f)} has slowly moved away from its set-point${f.setpointC === undefined ? '' : ` of ${celsius(f.setpointC)}`}: now ${f.temperatureC === undefined ? 'off it' : celsius(f.temperatureC)}${power(f.power)}. Its heater no longer suffices, or its controller no longer follows`,
+    `${zone(f)} has slowly moved away from its set-point${f.setpointC === undefined ? '' : ` of ${celsius(f.setpointC)}`}: now ${f.temperatureC === undefined ? 'off it' : celsius(f.temperatureC)}${power(f.power)}. Its heater is no longer strong enough, or its controller no longer corrects it`,
   coldScrew: (f) =>
-    `The screw turns${f.text ? ` although ${withoutStop(f.text)}` : ' before the barrel is at heat'}: a cold plug breaks screws and gears`,
+    `The screw turns${f.text ? ` although ${withoutStop(f.text)}` : ' before the barrel is hot'}: a cold plug breaks screws and gears`,
   hotStanding: (f) =>
-    `The barrel stands hot${atTemperature(f.temperatureC)} and still${durationClause(f.forS)}: the material in it chars`,
+    `The barrel is hot${atTemperature(f.temperatureC)} and the screw is not turning${durationClause(f.forS)}: the material in it chars`,
   diskFilling: (f) => `The disk of the record is nearly full${detail(f.text)}`,
   recordFailing: (f) => `Nothing is being recorded${detail(f.text)}`,
 };

@@ -103,7 +103,7 @@ const DOUBT_FROM_MM = 50;
 
 /**
  * The alarm of a section; null = none. Each blob is in doubt at its first readings, so a doubt counts only when it is over or
- * long. Strand that may be off tolerance or not raises none: with a gauge that cannot tell, the alarms would never end.
+ * long. Strand that may be out of tolerance or not raises none: with a gauge that cannot tell, the alarms would never end.
  */
 function alarmOf({ kind, certainty, open, fromMm, toMm }: MeasuredSection): StrandAlarm | null {
   if (kind === 'blob' && certainty === 'inDoubt') return open && toMm - fromMm < DOUBT_FROM_MM ? null : 'blobInDoubt';

@@ -11,7 +11,7 @@ export class ColumnsHeader {
   readonly #namesOfCount: Map<number, readonly string[]>;
   /** Number of columns of the lines accepted so far; 0 = none yet. */
   #count = 0;
-  /** A header that changes some of the names: unless it is repeated, a damaged one. */
+  /** A header that changes some of the names: unless the next one is the same, a damaged one. */
   #doubtful: readonly string[] = [];
   #isNewConnection = true;
   /** The last words with blanks between them. */
@@ -47,16 +47,23 @@ export class ColumnsHeader {
       if (!isSentence(names, this.#words)) this.#titles = names;
       this.#words = names;
       const isFirst = this.#titles === names && this.#count === names.length && this.#isUnnamed(names.length);
-      if (!isFirst) return before?.every((name, i) => name === names[i]) ? 'same' : 'none';
+      if (!isFirst && before === undefined) return 'none';
     }
-    if (before?.every((name, i) => name === names[i])) return 'same';
+    if (before?.every((name, i) => name === names[i])) {
+      this.#doubtful = [];
+      return 'same';
+    }
     if (!checked && before !== undefined) {
-      if (this.#losesKnownName(before, names)) return 'none';
       const isRepeated = this.#doubtful.length === names.length && this.#doubtful.every((name, i) => name === names[i]);
       this.#doubtful = names;
+      const isKeptApart = separated || names.some((name) => this.#isKnown(name));
+      // The one before may be the damaged one, so a header that comes again is believed.
+      if (!isRepeated && (this.#losesKnownName(before, names) || !isKeptApart)) return 'none';
       const isDoubtful =
         hasCommonName(before, names) && names.some((name, i) => name !== before[i] && !this.#isKnown(name));
       if (isDoubtful && !isRepeated && !this.#isNewConnection) return 'none';
+      // Words between blanks are a header only if they are much like the one before.
+      if (!isKeptApart && !hasCommonName(before, names)) return 'none';
     }
     this.#isNewConnection = false;
     this.#namesOfCount.set(names.length, names);

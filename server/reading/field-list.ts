@@ -20,12 +20,15 @@ export class FieldList {
   /** Names that are not in the line as they are, such as the path of a nested value; null = as the spans say. */
   readonly #ownNames: (string | null)[] = new Array<string | null>(FIELDS_MAX).fill(null);
   #hasOwnNames = false;
+  /** Names of the paths of this line that are too long for one. */
+  readonly #shortNames = new Map<string, string>();
 
   clear(): void {
     this.count = 0;
     this.separator = 0;
     if (this.#hasOwnNames) this.#ownNames.fill(null);
     this.#hasOwnNames = false;
+    if (this.#shortNames.size > 0) this.#shortNames.clear();
   }
 
   /**
@@ -46,6 +49,22 @@ export class FieldList {
     this.places[index] = places;
     this.count = index + 1;
     return true;
+  }
+
+  /**
+   * The last parts of a path that is too long for a name. Paths with the same end get a number; a path that comes twice
+   * keeps its name, because that is the sign of two lines joined into one.
+   */
+  shortNameOf(path: string): string {
+    const known = this.#shortNames.get(path);
+    if (known !== undefined) return known;
+    const point = path.indexOf('.', path.length - NAME_BYTES_MAX - 1);
+    const end = point < 0 ? path.slice(-NAME_BYTES_MAX) : path.slice(point + 1);
+    const taken = new Set(this.#shortNames.values());
+    let name = end;
+    for (let n = 2; taken.has(name); n++) name = `${end.slice(-(NAME_BYTES_MAX - 3))} ${n}`;
+    this.#shortNames.set(path, name);
+    return name;
   }
 
   /** Positions of the names in the bytes of the line. */

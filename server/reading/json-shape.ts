@@ -90,13 +90,16 @@ function readNested(
   if (depth >= DEPTH_MAX) return -1;
   if (bytes[at] === OPEN_OBJECT) return readObject(bytes, at, end, fields, decimal, `${name}.`, depth + 1);
   if (bytes[at] === OPEN_LIST) return readList(bytes, at, end, fields, decimal, name, depth + 1);
-  return readValue(bytes, at, end, fields, decimal, at, at, name.length > NAME_BYTES_MAX ? endOfPath(name) : name);
-}
-
-/** The last parts of a path that is too long for a name. */
-function endOfPath(path: string): string {
-  const from = path.indexOf('.', path.length - NAME_BYTES_MAX - 1);
-  return path.slice(from < 0 ? -NAME_BYTES_MAX : from + 1);
+  return readValue(
+    bytes,
+    at,
+    end,
+    fields,
+    decimal,
+    at,
+    at,
+    name.length > NAME_BYTES_MAX ? fields.shortNameOf(name) : name,
+  );
 }
 
 function readList(

@@ -31,6 +31,8 @@ export interface LineValidatorOptions {
 
 const LEARNING_MAX = 20;
 const DOUBTS_MAX = 3;
+/** A pending line that is not confirmed within this many lines was garbage. */
+const PENDING_LINES_MAX = 5;
 /** After this many lines in a row with another number of columns, the board has a new sketch. */
 const WRONG_COLUMNS_ROW = 10;
 
@@ -48,6 +50,8 @@ export class LineValidator {
   /** Lines that wait until the first form is confirmed; null = it is. */
   #learning: PendingLine[] | null = [];
   #pending: PendingLine | null = null;
+  /** Number of the pending line. */
+  #pendingAt = 0;
   #doubts = 0;
   /** Number of lines so far. */
   #count = 0;
@@ -119,6 +123,7 @@ export class LineValidator {
     if (doubtful && !confirms) {
       if (this.#doubts < DOUBTS_MAX) {
         this.#pending = pendingCopy(candidate, textOf(line));
+        this.#pendingAt = this.#count;
         return;
       }
       this.#sequence.relearn();
@@ -180,6 +185,7 @@ export class LineValidator {
   }
 
   #confirmsPending(line: CandidateLine, pending: PendingLine): boolean {
+    if (this.#count - this.#pendingAt > PENDING_LINES_MAX) return false;
     if (!this.#sequence.continuesFrom(pending, line.uptimeMs, line.number)) return false;
     if (!pending.hasOddPlaces) return true;
     return line.form === pending.form && line.form.areOddAlike(line.places, pending.places);

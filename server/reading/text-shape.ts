@@ -239,6 +239,8 @@ export class TextFormReader {
   /** What stands before each number and behind the last, one behind the other, without blanks at the edges. */
   readonly #marks: Uint8Array;
   readonly #markEnds: Int32Array;
+  /** 1 = the number must stay apart from its mark, because together they would be another number: "N2 1.5" and "N21.5". */
+  readonly #apart: Uint8Array;
 
   /** `fields`: of the line in `bytes` that ends at `end`. */
   constructor(bytes: Uint8Array, end: number, fields: FieldList) {
@@ -246,6 +248,7 @@ export class TextFormReader {
     this.#count = fields.count;
     this.#comma = fields.separator === COMMA;
     this.#markEnds = new Int32Array(fields.count + 1);
+    this.#apart = new Uint8Array(fields.count + 1);
     const marks: number[] = [];
     for (let i = 0; i <= fields.count; i++) {
       let from = i < fields.count ? (fields.nameStart[i] ?? 0) : behind;
@@ -258,6 +261,7 @@ export class TextFormReader {
         else if (marks.at(-1) !== BLANK) marks.push(BLANK);
       }
       this.#markEnds[i] = marks.length;
+      if (to > from && isBlank(bytes[to]) && isNumberByte(marks.at(-1))) this.#apart[i] = 1;
     }
     this.#marks = Uint8Array.from(marks);
   }
@@ -319,8 +323,9 @@ export class TextFormReader {
         at++;
       }
     }
+    const markAt = at;
     while (at < end && (bytes[at] === BLANK || bytes[at] === TAB)) at++;
-    return at;
+    return at === markAt && this.#apart[i] === 1 && isNumberByte(bytes[at]) ? -1 : at;
   }
 }
 
@@ -330,6 +335,10 @@ function isBlank(byte: number | undefined): boolean {
 
 function isDigit(byte: number | undefined): boolean {
   return byte !== undefined && byte >= 48 && byte <= 57;
+}
+
+function isNumberByte(byte: number | undefined): boolean {
+  return isDigit(byte) || byte === POINT || byte === MINUS || byte === PLUS;
 }
 
 /** Bytes beyond ASCII are letters: of UTF-8 or of Latin-1. */

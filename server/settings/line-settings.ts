@@ -56,7 +56,7 @@ export const LineSettings = Type.Object(
     offToleranceLengthMm: Type.Number({
       minimum: 1,
       maximum: 100_000,
-      title: 'Off tolerance for longer than, mm',
+      title: 'Out of tolerance for longer than, mm',
       default: 200,
     }),
     gaugeUncertaintyMm: Type.Number({

@@ -1,8 +1,8 @@
 import { messageOf } from '../problem/problem.ts';
 import { capital } from '../problem/sentence.ts';
+import { RateSearch } from './baud-rate-search.ts';
 import type { Connection, Connector } from './connection.ts';
 import { pause } from './pause.ts';
-import { RateSearch } from './rate-search.ts';
 import type { LinkStatus, Source, SourceListener } from './source.ts';
 
 export interface ReconnectingOptions {

@@ -58,7 +58,7 @@ const BASELINE_SAMPLES = 8;
  *         ├─ below strandPresent ─────── LostTracker
  *         ├─ larger axis ─────────────── BlobAndNeckTracker: blob   (hotend limit)
  *         ├─ mean diameter ───────────── BlobAndNeckTracker: neck   (least feedable)
- *         └─ StrandWindow: 20 mm mean ─┬ LongRunTracker off tolerance, above and below
+ *         └─ StrandWindow: 20 mm mean ─┬ LongRunTracker out of tolerance, above and below
  *                                      └ LongRunTracker out of round (with two axes)
  * ```
  *

@@ -71,7 +71,7 @@ describe('heat', () => {
     const [condition] = heatConditions(zone(), 'Die', limits).filter(({ active }) => active);
     if (condition === undefined) throw new Error('none active');
     expect(sentenceOf(condition)).toBe(
-      'Zone 2 (Die) does not get warmer (61 °C) although it is heated, set-point 200 °C, power 100 %: heater, fuse or switch may be at fault, or the sensor lies outside the zone.',
+      'Zone 2 (Die) does not get warmer (61 °C) although it is heated, set-point 200 °C, power 100 %: heater, fuse or switch may be at fault, or the sensor is not in the zone.',
     );
     expect(titleOf(condition)).toBe('Zone 2 (Die): no rise');
     expect(titleOf({ ...condition, facts: { zone: 1 } })).toBe('Zone 1: no rise');
@@ -144,7 +144,7 @@ describe('sections', () => {
     expect(activeOf({ open: true })).toEqual(['blob']);
   });
 
-  test('raises nothing for strand that may be off tolerance or not', () => {
+  test('raises nothing for strand that may be out of tolerance or not', () => {
     expect(activeOf({ kind: 'offTolerance', ...inDoubt, open: true })).toEqual([]);
     expect(activeOf({ kind: 'offTolerance', open: true })).toEqual(['offTolerance']);
   });
@@ -153,7 +153,7 @@ describe('sections', () => {
     const engine = new AlarmEngine({ standing: [], lastId: 0 });
     engine.setStage('winding');
     let calls = 0;
-    // A stretch off tolerance each 100 s, for an hour.
+    // A stretch out of tolerance each 100 s, for an hour.
     for (let s = 0; s < 3600; s++) {
       const off = placed({ kind: 'offTolerance', ordinal: 1 + Math.floor(s / 100), open: true });
       const conditions = strandConditions(s % 100 < 20 ? [off] : [], USUAL_LIMITS);

@@ -176,7 +176,7 @@ describe('an alarm out of service', () => {
     const out = engine.removeFromService('sensorOpen', 'zone 2', 'no sensor fitted', ADA, at(0));
     expect(out).toMatchObject({ what: 'outOfService', by: 'Ada', why: 'no sensor fitted' });
     expect(out.alarm).toMatchObject({ state: 'outOfService', occurrences: 0, facts: { zone: 2 } });
-    expect(out.alarm.sentence).toContain('nothing of the kind so far');
+    expect(out.alarm.sentence).toContain('none so far');
     expect(hold(engine, open(true), 1, 3000)).toEqual([]);
     expect(engine.runEnded(at(3000))).toEqual([]);
     expect(engine.suppressed()[0]).toMatchObject({

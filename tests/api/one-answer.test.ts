@@ -21,7 +21,7 @@ const PITCH_MM = SPEED_MM_PER_S / READINGS_PER_S;
 let service: TestService;
 const printers: PrinterProfile[] = [];
 
-/** Strand with blobs, thin spots, stretches off tolerance and stretches without a diameter, at random places. */
+/** Strand with blobs, thin spots, stretches out of tolerance and stretches without a diameter, at random places. */
 function* lines(): Generator<string> {
   const random = seeded(20_261);
   const readings = (SPOOLS * SPOOL_MM) / PITCH_MM;

@@ -106,7 +106,7 @@ function rowsOf(half: string, tally: Tally): BenchRow[] {
       const what = `blobs ≥ 0.03 mm beyond the limit for ${long} samples`;
       return [row(what, count, 'blobs'), row('of them missed', missed, 'missed')];
     }),
-    row('stretches off tolerance', stretches.count, 'stretches'),
+    row('stretches out of tolerance', stretches.count, 'stretches'),
     missedRow(half, 'of them missed', stretches),
     ...edgeRows(half, 'edges on strand of σ ≤ 0.02 mm, from where doubt begins', stretches),
     row('lumps by the simulator’s truth', simulated.lumps.count, 'lumps'),

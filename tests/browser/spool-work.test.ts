@@ -195,12 +195,12 @@ describe('the rewinder', () => {
     expect(first).toBeCloseTo(planned.steps[0]!.countedMm, -1);
     expect(first).toBeLessThan(toNeckMm);
     expect(Math.abs(first + planned.steps[1]!.marginBeforeMm - toNeckMm)).toBeLessThan(EDGE_TOLERANCE_MM + 10);
-    expect(await textOf(page.locator('.step-next'))).toMatch(/thin place of 1\.4\d/);
+    expect(await textOf(page.locator('.step-next'))).toMatch(/thin spot of 1\.4\d/);
     await page.getByRole('button', { name: 'Done' }).click();
 
     await step(page, 'discard').waitFor();
     expect(await cuts()).toBe(1);
-    expect(await textOf(page.locator('.landmark-text'))).toMatch(/thin place of 1\.4\d\smm/);
+    expect(await textOf(page.locator('.landmark-text'))).toMatch(/thin spot of 1\.4\d\smm/);
     const due = Number(await page.locator('#seen-at').inputValue());
     const before = await number(page);
     const [landmark] = (await plan()).steps[0]!.landmarks;
@@ -238,7 +238,7 @@ describe('the rewinder', () => {
     await page.getByRole('button', { name: 'Done' }).click();
     const rescue = page.getByTestId('coil-rescue');
     await rescue.waitFor();
-    expect(await textOf(rescue)).toMatch(/holds a thin place of 1\.4\d\smm about \d+\smm from its inner end/);
+    expect(await textOf(rescue)).toMatch(/holds a thin spot of 1\.4\d\smm about \d+\smm from its inner end/);
     expect(await pageFaults(page, 'a spoilt coil')).toEqual([]);
     const labels = await open('/spool/1/label', { viewport: PHONE });
     await labels.getByText(/its \d coils/).click({ force: true });

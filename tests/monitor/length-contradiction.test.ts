@@ -34,7 +34,7 @@ describe('a length counter and a speed that contradict each other', () => {
     expect(alarms()).toEqual(['lengthContradicted']);
     const before = line.monitor.snapshot();
     expect(before.sentence).toMatch(
-      /^The length counter and the speed disagree: len counts 1[78] mm\/s, v says 35 mm\/s\. Where strand lies on the spool is not known\.$/,
+      /^The length counter and the speed disagree: len counts 1[78] mm\/s, v says 35 mm\/s\. Where the strand is on the spool is not known\.$/,
     );
     feed(2, 0.5, (i) => (i > 50 && i < 60 ? 2.2 : 1.75));
     const blob = line.monitor.alarms.standing().find(({ type }) => type === 'blob');

@@ -87,6 +87,17 @@ describe('the json shape', () => {
     expect(bench.causes()).toEqual(['unreadable']);
   });
 
+  test('keeps long paths apart that end alike, and refuses one that comes twice', () => {
+    const member = (value: number) => `{"measured_by_the_sensor":{"temperature_in_degrees":${value}}}`;
+    const line = (second: string) => `{"first_barrel_zone":${member(198)},"${second}":${member(209)}}`;
+    const bench = new Bench().lines(Array.from({ length: 6 }, () => line('second_barrel_zone')));
+    expect(bench.names).toHaveLength(2);
+    expect(Math.max(...bench.names.map(({ length }) => length))).toBeLessThanOrEqual(40);
+    expect([...bench.reading(-1).values]).toEqual([198, 209]);
+    const twice = new Bench().lines(Array.from({ length: 6 }, () => line('first_barrel_zone')));
+    expect(twice.readings).toEqual([]);
+  });
+
   test('may omit trailing zeros', () => {
     const lines = repeat(200, (ms) => `{"ms":${ms},"d":${ms === 12_340 + 20 * 150 ? 1.7 : 1.751}}`);
     expect(new Bench().lines(lines).readings).toHaveLength(200);

@@ -208,7 +208,7 @@ describe('a record of the previous release', () => {
     const [old, is] = [then<CutPlanView>(path), await now<CutPlanView>(path)];
     expect(old).toMatchObject({ done: [{ action: 'keep', who: 'Ada' }], coils: [{ name: 'For the lamp' }] });
     expect(pick(is, ...fields)).toMatchObject(pick(old, ...fields));
-    // That release took a lone low reading of 4 mm of strand for a thin place in doubt.
+    // That release took a lone low reading of 4 mm of strand for a thin spot in doubt.
     expect(is.totals).toMatchObject({ ...old.totals, goodDiscardedMm: expect.any(Number) });
     expect(is.totals.goodDiscardedMm - old.totals.goodDiscardedMm).toBeCloseTo(4, 0);
     const place = ['fromMm', 'toMm', 'fromOuterMm', 'toOuterMm'] as const;

@@ -260,7 +260,7 @@ describe('a glitch of the gauge', () => {
     ]);
   });
 
-  it('downwards is no thin place at any pitch', () => {
+  it('downwards is no thin spot at any pitch', () => {
     for (const pitchMm of [0.1, 0.7, 1.5, 5]) expect(scanSamples([...good(50), 1.3, ...good(50)], pitchMm)).toEqual([]);
   });
 

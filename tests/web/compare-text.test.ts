@@ -11,7 +11,7 @@ const groups = [
 ];
 const measure = (more: Partial<MeasureView>): MeasureView => ({
   key: 'blobsAndNecks',
-  title: 'Blobs and thin places',
+  title: 'Blobs and thin spots',
   unit: 'per100m',
   better: 'less',
   differsBy: 'factor',

@@ -46,10 +46,10 @@ describe('the status of a diameter', () => {
   it.each([
     [1.75, 'in tolerance', 'ok'],
     [1.8, 'in tolerance', 'ok'],
-    [1.81, 'off tolerance', 'abnormal'],
+    [1.81, 'out of tolerance', 'abnormal'],
     [1.95, 'above the hotend limit', 'danger'],
-    [1.55, 'below the least feedable', 'danger'],
-    [0.5, 'below the least feedable', 'danger'],
+    [1.55, 'below the smallest feedable', 'danger'],
+    [0.5, 'below the smallest feedable', 'danger'],
     [0.499, 'no strand', 'danger'],
     [0, 'no strand', 'danger'],
     [null, 'no value', 'ok'],
@@ -59,7 +59,7 @@ describe('the status of a diameter', () => {
 
   it('follows the set diameter below which there is no strand', () => {
     expect(diameterStatus(0.9, { ...limits, strandPresentMm: 1 }, true).text).toBe('no strand');
-    expect(diameterStatus(0.4, { ...limits, strandPresentMm: 0.3 }, true).text).toBe('below the least feedable');
+    expect(diameterStatus(0.4, { ...limits, strandPresentMm: 0.3 }, true).text).toBe('below the smallest feedable');
   });
 
   it('is not red while no strand is due', () => {

@@ -43,7 +43,7 @@ export function limitLines(
     { mm: limits.nominalMm + limits.toleranceMm, text: 'tolerance', kind: 'edge' },
     { mm: limits.nominalMm, text: 'nominal', kind: 'nominal' },
     { mm: limits.nominalMm - limits.toleranceMm, text: 'tolerance', kind: 'edge' },
-    { mm: limits.leastFeedableMm, text: 'least feedable', kind: 'limit' },
+    { mm: limits.leastFeedableMm, text: 'smallest feedable', kind: 'limit' },
   ];
 }
 

@@ -20,7 +20,7 @@ export function RunTable({ view }: { view: ComparisonView }) {
             <th scope="col">Material</th>
             <th scope="col">Wound</th>
             <th scope="col">Kept, longest coil</th>
-            <th scope="col">Blobs and thin places</th>
+            <th scope="col">Blobs and thin spots</th>
             <th scope="col">Alarms</th>
           </tr>
         </thead>

@@ -18,8 +18,8 @@ export function stagedText({ kind, pace }: NonNullable<LinkView['playback']>): s
 
 export const KIND_TEXT: Record<SectionView['kind'], string> = {
   blob: 'Blob',
-  neck: 'Thin place',
-  offTolerance: 'Off tolerance',
+  neck: 'Thin spot',
+  offTolerance: 'Out of tolerance',
   outOfRound: 'Out of round',
   drift: 'Drift',
   surging: 'Surging',

@@ -20,7 +20,7 @@ export const NUMBER_FIELDS = [
   },
   {
     name: 'leastFeedableMm',
-    label: 'Least feedable diameter, mm',
+    label: 'Smallest feedable diameter, mm',
     hint: 'Thinner than this and the drive gear loses its grip.',
   },
   { name: 'toleranceMm', label: 'Tolerance wanted, ± mm', hint: 'Within this a print looks even.' },

@@ -65,7 +65,7 @@ export default function PrintersPage() {
                       <dd>{diameter(printer.hotendLimitMm)} mm</dd>
                     </div>
                     <div>
-                      <dt>Least feedable</dt>
+                      <dt>Smallest feedable diameter</dt>
                       <dd>{diameter(printer.leastFeedableMm)} mm</dd>
                     </div>
                     <div>

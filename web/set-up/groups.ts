@@ -38,12 +38,12 @@ export const GROUPS: readonly [SettingsGroup, ...SettingsGroup[]] = [
   },
   {
     title: 'The spool',
-    text: 'Its measures tell layer and turn, and which coils are worth keeping.',
+    text: 'Its size shows in which layer and turn a place is, and which coils are worth keeping.',
     names: ['spoolCoreMm', 'spoolFlangeMm', 'spoolWidthMm', 'windingPitchMm', 'shortestCoilMm'],
   },
   {
     title: 'What turns and what controls',
-    text: 'So that a wave in the diameter can be told by its length or its period.',
+    text: 'So that the cause of a wave in the diameter can be found by its length or its period.',
     names: ['rollerCircumferenceMm', 'setScrewTurnsPerMin', 'controlPeriodS', 'gears'],
   },
   {

@@ -24,7 +24,7 @@ const Landmark = Type.Object({
   countErrorMm: num({ description: 'Possible error of that count' }),
   thenMm: num({ description: 'To be counted on from there to the end of the step' }),
   sentence: text({
-    description: 'Such as “Between 128 mm and 526 mm, you should see a thin place of 1.48 mm, 30 mm long.”',
+    description: 'Such as “Between 128 mm and 526 mm, you should see a thin spot of 1.48 mm, 30 mm long.”',
   }),
 });
 export const CutStepView = component('CutStep', {

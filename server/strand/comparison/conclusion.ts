@@ -58,9 +58,8 @@ function preparedText(groups: readonly GroupOfRuns[], differences: readonly Prep
   const missing =
     unknown.length === 0
       ? ''
-      : ` Nobody has said what ${unknown.length === 1 ? `run ${unknown[0]} was` : `runs ${listed(unknown.map(String))} were`} fed with: name the lot on ${unknown.length === 1 ? 'its page' : 'their pages'}.`;
-  if (differences.length === 0)
-    return `Nothing that is written down, and nothing that the line told, is different.${missing}`;
+      : ` No material is entered for ${unknown.length === 1 ? `run ${unknown[0]}` : `runs ${listed(unknown.map(String))}`}: add it on ${unknown.length === 1 ? 'its page' : 'their pages'}.`;
+  if (differences.length === 0) return `No difference was entered, and the line sent none.${missing}`;
   const named = differences.slice(0, 3).map((difference) => differenceText(groups, difference));
   const more = differences.length - named.length;
   return `Different: ${named.join('; ')}${more > 0 ? `; and ${more} more` : ''}.${missing}`;

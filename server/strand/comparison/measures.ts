@@ -30,7 +30,7 @@ export interface MeasureKind {
 }
 
 export const MEASURE_KINDS: Readonly<Record<MeasureKey, MeasureKind>> = {
-  blobsAndNecks: { title: 'Blobs and thin places', unit: 'per100m', better: 'less', differsBy: 'factor' },
+  blobsAndNecks: { title: 'Blobs and thin spots', unit: 'per100m', better: 'less', differsBy: 'factor' },
   within: { title: 'Within tolerance', unit: 'share', better: 'more', differsBy: 'amount' },
   discard: { title: 'Bad strand', unit: 'share', better: 'less', differsBy: 'amount' },
   sd: { title: 'Standard deviation', unit: 'mm', better: 'less', differsBy: 'factor' },

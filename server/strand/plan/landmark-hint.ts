@@ -18,8 +18,8 @@ export interface LandmarkHint {
 
 const NAMES: Record<SectionKind, string> = {
   blob: 'a blob',
-  neck: 'a thin place',
-  offTolerance: 'a stretch off tolerance',
+  neck: 'a thin spot',
+  offTolerance: 'a stretch out of tolerance',
   outOfRound: 'an out-of-round stretch',
   drift: 'a stretch that has drifted',
   surging: 'a stretch that surges',

@@ -38,7 +38,7 @@ export interface Landmark {
   readonly spreadMm: number;
 }
 
-/** Strand that is a little off tolerance, or changes slowly, shows no place at which to read the counter. */
+/** Strand that is a little out of tolerance, or changes slowly, shows no place at which to read the counter. */
 const SEEN_KINDS: readonly (SectionKind | undefined)[] = ['blob', 'neck', 'strandLost', 'marked'];
 /** A longer stretch has no such place either. Common practice, no source. */
 const LANDMARK_MAX_MM = 500;

@@ -75,7 +75,7 @@ export function spoolVerdict(input: VerdictInput): SpoolVerdict {
   if (fitness === 'notFit')
     reasons.push(`No piece of at least ${lengthText(shortestCoilMm)} would be left after cutting.`);
   if (fitness === 'fit' && reasons.length === 0)
-    reasons.push('Every measured diameter lies surely within what the printer takes.');
+    reasons.push('Every measured diameter is certainly within what the printer takes.');
 
   return {
     fitness,

@@ -321,7 +321,7 @@ function alarmsOffTolerance(half: string, seedOffset: number): BenchRow[] {
     }
     const value = (10 * calls) / minutes;
     return {
-      what: `${half}: alarms off tolerance, U = ${uncertaintyMm} mm, strand near and at the tolerance (worst spool ${most.toFixed(2)})`,
+      what: `${half}: alarms out of tolerance, U = ${uncertaintyMm} mm, strand near and at the tolerance (worst spool ${most.toFixed(2)})`,
       value,
       unit: 'per 10 min',
       target: '≤ 1',

@@ -13,7 +13,7 @@ export interface Size {
   readonly lengthMm: number;
 }
 
-/** A strand with blobs, necks and stretches off tolerance; every second seed is held out. */
+/** A strand with blobs, necks and stretches out of tolerance; every second seed is held out. */
 export function drawStrandWithLumps(seed: number, limits: TrueLimits, size: Size): StrandPlan {
   const random = Random.stream(seed, 'plan');
   const line = drawLine(seed, random, size, random.between(0.005, 0.03));

@@ -46,7 +46,7 @@ export function drawShape(heldOut: boolean, random: Random): LumpShape {
   return random.chance(0.5) ? shape : (x) => shape(1 - x);
 }
 
-/** A stretch off tolerance: gentle ends, each a share of the whole. */
+/** A stretch out of tolerance: gentle ends, each a share of the whole. */
 export function stretchShape(flankShare: number): LumpShape {
   return (x) => (1 - Math.cos(Math.PI * Math.min(1, x / flankShare, (1 - x) / flankShare))) / 2;
 }

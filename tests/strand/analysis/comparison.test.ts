@@ -241,7 +241,7 @@ describe('the conclusion', () => {
     const measures = compareGroups([[one(1, 5000)], [one(2, 40_000)]]);
     const conclusion = concludeComparison(groups([[0], [1]]), dried, measures);
     expect(conclusion.preparation).toBe('Different: “dried 8 h” in run 2, “dried 4 h” in run 1.');
-    expect(conclusion.result).toContain('Blobs and thin places: 2.5 in 100 m in run 2, 20 in 100 m in run 1');
+    expect(conclusion.result).toContain('Blobs and thin spots: 2.5 in 100 m in run 2, 20 in 100 m in run 1');
     expect(conclusion.result).toContain('more than chance within these runs');
     expect(conclusion.limitations[0]).toContain('is not shown by one run of each');
     expect(conclusion.nextStep).toContain('run 1, run 2, run 1, run 2');

@@ -73,7 +73,7 @@ describe('a plan for two bad places', () => {
   it('says what to see next', () => {
     // 30,020 mm in two counts: 303 mm of the length and twice 10 mm of slip may be off.
     expect(plan.steps[1]?.landmarks[0]?.sentence).toBe(
-      'Between 6 mm and 654 mm, you should see a thin place of 1.48 mm, 30 mm long.',
+      'Between 6 mm and 654 mm, you should see a thin spot of 1.48 mm, 30 mm long.',
     );
     expect(plan.steps[3]?.landmarks[0]?.kind).toBe('blob');
     expect(plan.steps.map(({ landmarks }) => landmarks.length)).toEqual([0, 1, 0, 1, 0]);

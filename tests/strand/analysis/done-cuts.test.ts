@@ -73,7 +73,7 @@ describe('a coil that was cut too long', () => {
     // The cut may be at 30,500 / 0.99 + 10 = 30,818.1, so 818.1 mm and another slip must go: 828.1 / 0.99 = 836.5.
     expect(coil?.repair).toMatchObject({ innerMm: 837, outerMm: 0, leftMm: 30_500 - 837 });
     expect(coil?.repair?.sentence).toBe(
-      'Coil Moss 7 A holds a thin place about 470 mm from its inner end. Cut another 837 mm off its inner end, where the cut was: then 29.66 m are left and clean.',
+      'Coil Moss 7 A holds a thin spot about 470 mm from its inner end. Cut another 837 mm off its inner end, where the cut was: then 29.66 m are left and clean.',
     );
     expect(planAfter(keep(30_500)).warnings).toEqual([coil?.repair?.sentence]);
   });
@@ -92,13 +92,13 @@ describe('a coil that was cut too long', () => {
     // The cut may be at 30,090·0.99 − 20 = 29,769.1, and the neck ends at 30,030: (260.9 + 10) / 0.99 = 273.6.
     expect(coil?.repair).toMatchObject({ outerMm: 274, innerMm: 0 });
     expect(coil?.repair?.sentence).toContain(
-      'may hold a thin place at its outer end. Cut another 274 mm off its outer end',
+      'may hold a thin spot at its outer end. Cut another 274 mm off its outer end',
     );
     const [, both] = planAfter(keep(29_690), discard(400), keep(30_200)).coils;
     expect(both?.condition).toBe('spoilt');
     expect(both!.repair!.outerMm).toBe(274);
     expect(both!.repair!.innerMm).toBeGreaterThan(290);
-    expect(both!.repair!.sentence).toContain('a thin place at its outer end, a blob about 278 mm from its inner end');
+    expect(both!.repair!.sentence).toContain('a thin spot at its outer end, a blob about 278 mm from its inner end');
   });
 
   it('is to be discarded if too little would be left', () => {

@@ -29,7 +29,7 @@ const verdictOf = (changes: Partial<CutRequest>, done: readonly DoneCut[] = []):
 const verdictOn = (...stretches: PlanStretch[]): SpoolVerdict => verdictOf({ stretches });
 const stretch = (fromMm: number, toMm: number, fate: PlanStretch['fate']): PlanStretch => ({ fromMm, toMm, fate });
 
-const CLEAN = 'Every measured diameter lies surely within what the printer takes.';
+const CLEAN = 'Every measured diameter is certainly within what the printer takes.';
 const DISCARDED = 'are surely too thick or too thin, or were marked to discard.';
 const DOUBTFUL = "are in doubt: beyond a limit or not, within the gauge's uncertainty.";
 

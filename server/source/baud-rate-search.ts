@@ -1,5 +1,5 @@
+import { fitsClearly, fitsClearlyNot, mayFit, rateFit } from './baud-rate-fit.ts';
 import { pause } from './pause.ts';
-import { fitsClearly, fitsClearlyNot, mayFit, rateFit } from './rate-fit.ts';
 
 /**
  * Baud rates that sketches use, the most usual first (common practice, no source). 230 400 must be tried before 250 000, at

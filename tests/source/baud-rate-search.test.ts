@@ -1,8 +1,8 @@
 /** What a port receives at a wrong baud rate comes from a made-up model of a UART; no real port was used. */
 import { describe, expect, it } from 'vitest';
+import { fitsClearly, fitsClearlyNot, mayFit, rateFit } from '../../server/source/baud-rate-fit.ts';
+import { USUAL_RATES } from '../../server/source/baud-rate-search.ts';
 import type { Connection, Connector } from '../../server/source/connection.ts';
-import { fitsClearly, fitsClearlyNot, mayFit, rateFit } from '../../server/source/rate-fit.ts';
-import { USUAL_RATES } from '../../server/source/rate-search.ts';
 import { ReconnectingSource } from '../../server/source/reconnecting-source.ts';
 import { SKETCHES, type Sketch } from '../door/sketches.ts';
 import { CollectingListener, until } from './collecting-listener.ts';
