@@ -78,7 +78,7 @@ function runView({ run, figures, woundMm, coils, tally }: RunSummary, group: num
     alarms: figures.alarms.callsAt.length,
     hours: figures.alarms.hours,
     unsteadiestZone: figures.heat?.zone ?? null,
-    stretches: mean === null ? null : { count: batches.length, lengthMm: woundMm / batches.length, lag1: mean.lag1 },
+    stretches: mean === null ? null : { count: batches.length, lengthMm: woundMm / batches.length },
     thinned: tally === null && woundMm > 0,
     histogram:
       tally === null || bins === null || !(sums.measuredMm > 0)

@@ -10,9 +10,9 @@ export function ComparisonMethod({ view }: { view: ComparisonView }) {
       <ul class="compare-how">
         <li>
           Readings follow each other, so millions of them are not millions of measurements. Each run is cut into long
-          stretches ({stretchText(view)}), and how these differ gives the intervals: batch means, as Schmeiser (1982)
-          recommends ten to thirty, put right for what stretches still follow each other; for spreads and shares one
-          stretch at a time is left out (jackknife).
+          stretches ({stretchText(view)}), and how these differ gives the intervals: batch means, with how far the
+          diameter wanders from one to the next taken into account; for spreads and shares one stretch at a time is left
+          out (jackknife).
         </li>
         <li>
           Blobs, thin places and calls by alarms are counted: exact Poisson intervals (Garwood 1936), and two runs by

@@ -34,10 +34,6 @@ export const ComparedRun = Type.Object({
     Type.Object({
       count: int(),
       lengthMm: num({ digits: 1 }),
-      lag1: num({
-        digits: 2,
-        description: 'Correlation between the mean diameters of neighbouring stretches, −1 to 1',
-      }),
     }),
     'The stretches that the intervals are computed from; null = too little strand',
   ),
