@@ -19,7 +19,7 @@ const latinOnly: Plugin = {
 
 /**
  * The service as few files instead of a thousand: a start reads them all, and on an SD card that is most of its time.
- * They take the place of what the compiler wrote for the same entries; every other module stays beside them, for the
+ * They take the place of what the compiler wrote for the same entries; every other module stays next to them, for the
  * tests and the benches.
  */
 export default defineConfig({
@@ -34,7 +34,7 @@ export default defineConfig({
     // What is bundled comes without its package, so its licence must come along.
     license: { fileName: 'licences-of-bundled-packages.md' },
     rolldownOptions: {
-      // A worker is found beside whoever starts it, and in the bundle that is one folder.
+      // A worker is looked up next to the module that starts it; in the bundle all are in one folder.
       input: {
         main: at('main.ts'),
         'reader-worker': at('store/reader-worker.ts'),
@@ -51,6 +51,6 @@ export default defineConfig({
       },
     },
   },
-  // Native addons are found by their place on the disk, and the logger starts files of its own.
+  // Native addons are found by their place on the disk, and the logger starts its own files.
   ssr: { noExternal: true, external: ['better-sqlite3', 'serialport', 'pino'] },
 });

@@ -3,7 +3,7 @@ import { coverageByRoom } from './coverage-by-room.ts';
 
 const ROOT = new URL('..', import.meta.url).pathname;
 
-/** These put something else in the place of a module: nobody may have loaded it before them. */
+/** These replace a module, so no other test in the same process may have loaded it before. */
 const APART = ['tests/api/one-plan.test.ts'];
 const ALL = ['tests/**/*.test.ts', 'tests/**/*.test.tsx'];
 

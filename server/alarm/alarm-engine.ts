@@ -215,14 +215,15 @@ export class AlarmEngine {
   /** For an existing alarm, a condition that means nothing in this stage, or follows from another alarm, counts as gone. */
   #withoutSuppressed(condition: Condition, alarm: Alarm | null): Condition {
     if (!condition.active || alarm === null || alarm.suppression !== null) return condition;
-    const { type, subject } = condition;
-    const discounted =
-      this.#stageReason(type) !== null || (!isActive(alarm.state) && this.#causeReason(type, subject) !== null);
+    const { type, subject, intended } = condition;
+    const follows = intended !== undefined || this.#causeReason(type, subject) !== null;
+    const discounted = this.#stageReason(type) !== null || (!isActive(alarm.state) && follows);
     return discounted ? { ...condition, active: false } : condition;
   }
 
   #reasonToSuppress(type: AlarmType, subject: string): string | null {
-    return this.#stageReason(type) ?? this.#causeReason(type, subject);
+    const intended = this.#tracked.get(type)?.get(subject)?.intended ?? null;
+    return intended ?? this.#stageReason(type) ?? this.#causeReason(type, subject);
   }
 
   #stageReason(type: AlarmType): string | null {
@@ -231,7 +232,10 @@ export class AlarmEngine {
 
   /** A cause counts as soon as its condition holds, as its on-delay may be longer. One that is out of service does not count. */
   #causeReason(type: AlarmType, subject: string): string | null {
-    if (isSuppressedBySilence(type) && this.#isCause('lineSilent', '')) return whileCause('lineSilent');
+    if (isSuppressedBySilence(type)) {
+      if (this.#silence?.intended != null) return this.#silence.intended;
+      if (this.#isCause('lineSilent', '')) return whileCause('lineSilent');
+    }
     for (const cause of causesOf(type)) if (this.#isCause(cause, subject)) return whileCause(cause);
     return null;
   }
@@ -241,10 +245,20 @@ export class AlarmEngine {
     return tracked?.holds === true && tracked.alarm?.state !== 'outOfService';
   }
 
-  /** Alarms from before the line fell silent stay suppressed until the silence alarm has returned: a loose plug is one alarm. */
+  get #silence(): TrackedAlarm | undefined {
+    return this.#tracked.get('lineSilent')?.get('');
+  }
+
+  /**
+   * Alarms from before the line fell silent stay suppressed until the silence alarm has returned: a loose plug is one alarm.
+   * If the silence is intended, it is none, and its own alarm is silenced as well.
+   */
   #reasonToSilence(type: AlarmType, suppressed: boolean): string | null {
-    const silent = isSuppressedBySilence(type) ? this.#tracked.get('lineSilent')?.get('') : undefined;
-    if (silent?.alarm == null || !isActive(silent.alarm.state) || !(suppressed || silent.holds)) return null;
+    const silence = this.#silence;
+    if (silence === undefined || !(type === 'lineSilent' || isSuppressedBySilence(type))) return null;
+    if (silence.intended !== null) return silence.intended;
+    if (type === 'lineSilent' || silence.alarm === null) return null;
+    if (!isActive(silence.alarm.state) || !(suppressed || silence.holds)) return null;
     return whileCause('lineSilent');
   }
 

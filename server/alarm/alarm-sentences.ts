@@ -53,12 +53,16 @@ const SENTENCES: Readonly<Record<AlarmType, (facts: ConditionFacts) => string>> 
     `The gauge says exactly ${f.diameterMm === undefined ? 'the same' : `${f.diameterMm.toFixed(3)} mm`}${durationClause(f.forS)} while the strand moves: the diameter is not being watched`,
   gaugeMissing: (f) =>
     `No diameter from the gauge${durationClause(f.forS)} while the strand is made: it is not being watched`,
+  lengthContradicted: (f) =>
+    `The length counter and the speed disagree${detail(f.text)}. Where strand lies on the spool is not known`,
   lineSilent: (f) =>
     `No reading line${durationClause(f.forS)}: the line is not being watched${f.text ? `. ${withoutStop(f.text)}` : ''}`,
   lineGarbled: (f) =>
     f.text === undefined
       ? `${f.count === undefined ? 'Many' : `${f.count} %`} of the reading lines of the last seconds could not be read`
       : `The reading lines cannot be read${detail(f.text)}`,
+  signalsChanged: () =>
+    'Lines arrive, but their names have changed and none is understood: the line is not being watched',
   deviceRestarted: (f) => `The microcontroller restarted${where(f)}: its counters began anew${detail(f.text)}`,
   sensorOpen: (f) => `${zone(f)}: its temperature sensor is open or unplugged, so its temperature is not known`,
   sensorShort: (f) =>
@@ -74,7 +78,7 @@ const SENTENCES: Readonly<Record<AlarmType, (facts: ConditionFacts) => string>> 
   sensorSlipped: (f) =>
     `${zone(f)} reads colder faster than it can cool${atTemperature(f.temperatureC)}${setpointClause(f.setpointC)}${power(f.power)}: its sensor seems to have slipped out of its hole, and the zone is really hotter than it says`,
   heaterWeak: (f) =>
-    `${zone(f)} gets less heat than its power should bring${atTemperature(f.temperatureC)}${setpointClause(f.setpointC)}${power(f.power)}: a heater of several may be dead, its supply low, or its clamp loose`,
+    `${zone(f)} gets less heat from its power than learnt${atTemperature(f.temperatureC)}${setpointClause(f.setpointC)}${power(f.power)}: half of its heater may be lost, its supply low, its clamp loose, or its sensor not firmly in its hole`,
   sensorFrozen: (f) =>
     `${zone(f)} says exactly the same temperature${atTemperature(f.temperatureC)} all the time: its true temperature is not known. The sensor's electronics or the firmware may hang${(f.power ?? 0) > HEATS_ABOVE ? ', or its heater is lost and it only seems to stand' : ''}`,
   sensorJumping: (f) =>

@@ -25,8 +25,10 @@ export const ALARM_TYPES = [
   'strandLost',
   'gaugeFrozen',
   'gaugeMissing',
+  'lengthContradicted',
   'lineSilent',
   'lineGarbled',
+  'signalsChanged',
   'deviceRestarted',
   'sensorOpen',
   'sensorShort',
@@ -69,6 +71,8 @@ export interface Condition {
    * unacknowledged again. Undefined = a lasting condition.
    */
   readonly occurrence?: number;
+  /** Why the condition is intended now, as a clause: its alarm is suppressed by design. Undefined = it is not. */
+  readonly intended?: string;
 }
 
 export interface ConditionFacts {

@@ -1,7 +1,7 @@
 import type { Stage } from '../stage/stage.ts';
 import type { AlarmType, ConditionFacts, Priority } from './alarm.ts';
 
-/** Strand alarms are about what goes on the spool; the others are about the heat, or about the watch itself. */
+/** Strand alarms are about what is wound; the others are about the heat, or about what Strandward itself needs to watch. */
 export type AlarmGroup = 'strand' | 'gauge' | 'link' | 'heat' | 'record';
 
 /** Properties of an alarm type. Delays and deadbands are common practice, no source, unless noted. */
@@ -129,6 +129,20 @@ export const CATALOGUE: Catalogue = {
     caution: '',
     badness: longestTime,
   },
+  lengthContradicted: {
+    group: 'gauge',
+    priority: 'medium',
+    title: 'Length and speed disagree',
+    onDelayS: 2,
+    offDelayS: 60,
+    deadband: null,
+    latching: false,
+    consequence: 'Places on the spool are wrong: a blob lies somewhere else than the cut list says.',
+    firstCheck:
+      'Does the measuring roller turn without slipping? Do the factors of len and v in Set-up give mm and mm/s? Measure a metre of strand with a tape.',
+    caution: HOT_AND_MOVING,
+    badness: null,
+  },
   lineSilent: {
     group: 'link',
     priority: 'high',
@@ -155,6 +169,20 @@ export const CATALOGUE: Catalogue = {
     firstCheck: 'Keep the cable away from heater wires and motors, or take a shorter one.',
     caution: '',
     badness: (f) => f.count ?? 0,
+  },
+  signalsChanged: {
+    group: 'link',
+    priority: 'high',
+    title: 'Signals changed',
+    // The condition itself waits for 1 s.
+    onDelayS: 1,
+    offDelayS: 30,
+    deadband: null,
+    latching: false,
+    consequence: 'Neither strand nor heat is watched.',
+    firstCheck: 'Does the board run another sketch? Say in Set-up what each name stands for.',
+    caution: UNWATCHED_CAUTION,
+    badness: null,
   },
   deviceRestarted: {
     group: 'link',
@@ -293,14 +321,15 @@ export const CATALOGUE: Catalogue = {
   heaterWeak: {
     group: 'heat',
     priority: 'medium',
-    title: 'heater weak',
+    title: 'weaker than learnt',
     onDelayS: 1,
     offDelayS: 60,
     deadband: null,
     latching: false,
-    consequence: 'The zone heats slowly and may not hold its temperature once stock is fed.',
+    consequence:
+      'The zone heats slowly and may not hold its temperature once stock is fed; if its sensor sits loosely, it is hotter than it says.',
     firstCheck:
-      'Do all its heaters get warm, and do their clamps sit tight? Does the sensor touch the metal? Is a fan blowing at it?',
+      'Does the sensor sit firmly in its hole? Do all heaters of the zone get warm, and do their clamps sit tight? Is a fan blowing at it?',
     caution: HEAT_CAUTION,
     badness: null,
   },
@@ -403,6 +432,11 @@ const OF_THE_WHOLE_LINE: ReadonlySet<AlarmType> = new Set(['coldScrew', 'hotStan
 /** Whether each zone has a separate alarm of this type. */
 export function isOfZone(type: AlarmType): boolean {
   return CATALOGUE[type].group === 'heat' && !OF_THE_WHOLE_LINE.has(type);
+}
+
+/** Not about this machine's own record. */
+export function isAboutTheLine(type: AlarmType): boolean {
+  return CATALOGUE[type].group !== 'record';
 }
 
 /** "Blob", "Zone 2 (Die): no rise". */

@@ -1,5 +1,6 @@
 import type { HeatFault, HeatLimits, ZoneStatus } from '../heat/zone-status.ts';
 import { HEAT_FAULTS } from '../heat/zone-status.ts';
+import type { LengthContradiction } from '../strand/length-agreement.ts';
 import type { MeasuredSection } from '../strand/section.ts';
 import type { StrandLimits } from '../strand/strand-limits.ts';
 import type { AlarmType, Condition, ConditionFacts } from './alarm.ts';
@@ -167,19 +168,24 @@ export function strandConditions(active: readonly PlacedSection[], limits: Stran
   });
 }
 
-/** `silentForS`: time since the last line, or since the source was started; null = unknown. Only a live source can fall silent. */
+/**
+ * `silentForS`: time since the last line, or since the source was started; null = unknown. Only a live source can fall
+ * silent. `isReleased`: a user has released the port, so the silence is intended.
+ */
 export function lineSilentCondition(link: {
   readonly live: boolean;
   readonly silentForS: number | null;
   /** The source's description of its connection. */
   readonly text?: string;
+  readonly isReleased?: boolean;
 }): Condition {
-  const { live, silentForS, text } = link;
+  const { live, silentForS, text, isReleased = false } = link;
   return {
     type: 'lineSilent',
     subject: '',
     active: live && silentForS !== null && silentForS >= SILENT_AFTER_S,
     facts: { ...(silentForS === null ? {} : { forS: silentForS }), ...(text ? { text } : {}) },
+    ...(isReleased ? { intended: 'while the port is released' } : {}),
   };
 }
 
@@ -199,6 +205,11 @@ export function lineGarbledCondition(link: {
       ...(link.unreadable === null ? {} : { text: UNREADABLE_TEXT[link.unreadable] }),
     },
   };
+}
+
+/** `changed`: nothing that the line sends now is understood, although it was before. */
+export function signalsChangedCondition(changed: boolean): Condition {
+  return { type: 'signalsChanged', subject: '', active: changed, facts: {} };
 }
 
 /** `restartedMs`: when the last restart was noticed, UTC ms, null = never; `justNow`: within the last seconds. */
@@ -238,6 +249,19 @@ export function gaugeFrozenCondition(gauge: {
 /** `forS`: how long readings have come without a diameter, or with an impossible one, s. */
 export function gaugeMissingCondition(forS: number): Condition {
   return { type: 'gaugeMissing', subject: '', active: forS >= NO_DIAMETER_AFTER_S, facts: { forS } };
+}
+
+/** `found`: what the counter and the speed say; null = they agree. */
+export function lengthContradictedCondition(found: LengthContradiction | null): Condition {
+  return {
+    type: 'lengthContradicted',
+    subject: '',
+    active: found !== null,
+    facts:
+      found === null
+        ? {}
+        : { text: `len counts ${found.countedMmPerS.toFixed(0)} mm/s, v says ${found.sentMmPerS.toFixed(0)} mm/s` },
+  };
 }
 
 /** `trouble`: why nothing can be written, as a sentence; null = recording works. */

@@ -24,6 +24,8 @@ const EXPLAINS: Readonly<Partial<Record<Cause, readonly AlarmType[]>>> = {
   strandLost: ['neck', 'offTolerance', 'gaugeFrozen'],
   gaugeFrozen: ['offTolerance'],
   gaugeMissing: ['gaugeFrozen', 'offTolerance'],
+  // Lines are dropped until the new format is recognised.
+  signalsChanged: ['lineGarbled'],
 };
 
 /** Clause that gives the reason for a suppression. */
@@ -37,10 +39,11 @@ const WHILE = {
   heaterNoRise: 'while its heater gives no rise',
   heaterFallingAway: 'while the zone falls away',
   heaterRisingWithoutPower: 'while the zone rises without power',
-  heaterWeak: 'while its heater is weak',
+  heaterWeak: 'while the zone is weaker than learnt',
   strandLost: 'while the strand is lost',
   gaugeFrozen: 'while the gauge is frozen',
   gaugeMissing: 'while there is no diameter',
+  signalsChanged: 'while the signals are not understood',
 } as const satisfies Partial<Record<AlarmType, string>>;
 /** An alarm type that suppresses others. */
 type Cause = keyof typeof WHILE;

@@ -17,6 +17,8 @@ export interface StateOfLine {
   readonly missing: readonly string[];
   /** What is not watched although lines arrive. */
   readonly unwatched?: Unwatched;
+  /** Zones that are not at their set-point, as phrases. */
+  readonly offHeat?: readonly string[];
   /** All alarms that are neither normal nor suppressed, most urgent first. */
   readonly alarms: readonly Alarm[];
   /** All suppressed alarms. */
@@ -35,6 +37,8 @@ export interface StateOfLine {
     readonly silentForS: number | null;
     /** A live source: silence is a fault. */
     readonly live: boolean;
+    /** A user has released the port, or did until a moment ago. */
+    readonly isReleased?: boolean;
   };
   /** The next blob to reach the winder. */
   readonly blobOnItsWay?: {
@@ -49,6 +53,7 @@ export function headline(line: StateOfLine): { readonly sentence: string; readon
   const active = line.alarms.filter(({ state }) => isActive(state));
   const fireHazard = active.find(({ type }) => URGENT_HEAT.has(type));
   if (fireHazard !== undefined) return withMore(fireHazard, active);
+  if (line.link.isReleased) return { sentence: released(line.link), severity: 'abnormal' };
   const silent = silence(line);
   if (silent !== null) return { sentence: silent, severity: 'danger' };
   // While the line sends again during the off-delay, the silence alarm is still active but its sentence is out of date.
@@ -61,9 +66,7 @@ export function headline(line: StateOfLine): { readonly sentence: string; readon
     return { sentence, severity: 'danger' };
   }
   if (worst !== undefined) return withMore(worst, current);
-  if (line.link.phase === 'released')
-    return { sentence: `Nothing is being watched. ${line.link.text}`, severity: 'abnormal' };
-  const { strand, heat } = line.unwatched ?? ALL_WATCHED;
+  const { strand } = line.unwatched ?? ALL_WATCHED;
   if (strand !== null && line.link.phase !== 'ended') return { sentence: strand, severity: 'abnormal' };
   const calm = calmSentence(line);
   if (current.length < active.length) {
@@ -75,7 +78,7 @@ export function headline(line: StateOfLine): { readonly sentence: string; readon
   const over = overText(line.alarms);
   if (over !== null) return { sentence: `${over} ${calm}`, severity: 'notice' };
   const shelved = (line.suppressed ?? []).some(({ state }) => state === 'shelved');
-  const severity = line.link.phase === 'open' && !shelved && heat === null && !isWaiting(line) ? 'calm' : 'notice';
+  const severity = line.link.phase === 'open' && !shelved && !isWaiting(line) && !hasNotes(line) ? 'calm' : 'notice';
   return { sentence: `${calm}${suppressedNote(line.suppressed ?? [])}`, severity };
 }
 
@@ -94,7 +97,7 @@ function overText(alarms: readonly Alarm[]): string | null {
   return `${what}: read ${it} under Alarms, then press Acknowledge.`;
 }
 
-/** Suppressed alarms, so that "all well" is not said of them too. */
+/** Suppressed alarms, because "all well" does not cover them. */
 function suppressedNote(suppressed: readonly Alarm[]): string {
   const countOf = (state: Alarm['state'], text: string) => {
     const n = suppressed.filter((alarm) => alarm.state === state).length;
@@ -131,8 +134,14 @@ function severityOf({ priority, state }: Alarm): Severity {
   return priority === 'medium' ? 'abnormal' : 'notice';
 }
 
+function released({ phase, text }: StateOfLine['link']): string {
+  return phase === 'open'
+    ? 'Waiting for the first reading line since the port was released.'
+    : `Nothing is being watched. ${asSentence(text)}`;
+}
+
 function silence({ link, suppressed = [] }: StateOfLine): string | null {
-  if (!link.live || link.phase === 'ended' || link.phase === 'closed' || link.phase === 'released') return null;
+  if (!link.live || link.phase === 'ended' || link.phase === 'closed') return null;
   if (link.silentForS !== null && link.silentForS >= SILENT_AFTER_S) {
     const waiting = suppressed.filter(
       ({ state, suppression }) => state === 'suppressedByDesign' && isActive(suppression?.before ?? 'normal'),
@@ -151,31 +160,61 @@ function calmSentence(line: StateOfLine): string {
   if (link.phase !== 'open' && link.phase !== 'ended') return `Not watching yet: ${asSentence(link.text)}`;
   if (link.phase === 'ended') return 'The recorded readings have ended.';
   if (isWaiting(line)) return 'Waiting for the first reading line.';
-  const { heat } = line.unwatched ?? ALL_WATCHED;
-  const heatNote = heat === null ? '' : ` ${heat}`;
   const diameter =
     line.diameterMm === null || Number.isNaN(line.diameterMm) ? '' : `${line.diameterMm.toFixed(3)} mm, `;
+  const heatNotes = notes(heatGapsOf(line));
   switch (stage) {
-    case 'winding': {
-      const wound =
-        line.woundMm === null
-          ? ''
-          : `${(line.woundMm / 1000).toFixed(1)} m${line.spoolOrdinal === null ? '' : ` on spool ${line.spoolOrdinal}`}, `;
-      return `Winding: ${wound}${diameter}${heat === null ? 'all well.' : `the strand is well.${heatNote}`}`;
-    }
+    case 'winding':
+      return `Winding: ${wound(line)}${diameter}${howItIs(line)}`;
     case 'purging':
       return line.missing.length === 0
-        ? `Purging: ${diameter}ready to wind.${heatNote}`
-        : `Purging: ${diameter}before winding: ${list(line.missing)}.${heatNote}`;
-    case 'heating':
-      return line.missing.length === 0
-        ? 'Heating up: all zones at heat.'
-        : `Heating up. Before winding: ${list(line.missing)}.`;
+        ? `Purging: ${diameter}ready to wind.${notes(allGapsOf(line))}`
+        : `Purging: ${diameter}before winding: ${list(line.missing)}.${heatNotes}`;
+    case 'heating': {
+      if (line.missing.length > 0) return `Heating up. Before winding: ${list(line.missing)}.${heatNotes}`;
+      return heatNotes === '' ? 'Heating up: all zones at heat.' : `Heating up.${heatNotes}`;
+    }
     case 'stopped':
       return line.strandMoves === true
         ? 'Set to stopped, but strand moves: nothing is being recorded.'
-        : `The line stands still.${heatNote}`;
+        : `The line stands still.${heatNotes}`;
   }
+}
+
+/** Without speed or length, "0.0 m" would be a wrong place. */
+function wound({ woundMm, spoolOrdinal, unwatched }: StateOfLine): string {
+  const spool = spoolOrdinal === null ? '' : `spool ${spoolOrdinal}, `;
+  if (woundMm === null || (unwatched ?? ALL_WATCHED).places !== null) return spool;
+  return `${(woundMm / 1000).toFixed(1)} m${spool === '' ? ', ' : ` on ${spool}`}`;
+}
+
+/** "All well" only where every rule has what it needs, nothing is silenced, and every zone is at its set-point. */
+function howItIs(line: StateOfLine): string {
+  const { offHeat = [], suppressed = [], unwatched = ALL_WATCHED } = line;
+  const gaps = allGapsOf(line);
+  const off = offHeat.length === 0 ? '' : ` ${upperFirst(list(offHeat))}.`;
+  const silenced = suppressed.some(({ state }) => state === 'shelved' || state === 'outOfService');
+  const complete = gaps.length === 0 && unwatched.minor.length === 0 && !silenced;
+  if (off !== '') return complete ? `the strand is well.${off}` : `no fault seen in the strand.${off}${notes(gaps)}`;
+  return complete ? 'all well.' : `no fault in what is watched.${notes(gaps)}`;
+}
+
+function heatGapsOf({ unwatched = ALL_WATCHED }: StateOfLine): readonly string[] {
+  return [unwatched.heat, unwatched.heatInPart].filter((gap) => gap !== null);
+}
+
+function allGapsOf(line: StateOfLine): readonly string[] {
+  const { places } = line.unwatched ?? ALL_WATCHED;
+  return places === null ? heatGapsOf(line) : [places, ...heatGapsOf(line)];
+}
+
+function notes(gaps: readonly string[]): string {
+  return gaps.map((gap) => ` ${gap}`).join('');
+}
+
+/** Something in the calm sentence deserves a look. */
+function hasNotes(line: StateOfLine): boolean {
+  return allGapsOf(line).length > 0 || (line.stage === 'winding' && (line.offHeat ?? []).length > 0);
 }
 
 function isWaiting({ link, stage }: StateOfLine): boolean {
@@ -189,4 +228,8 @@ function asSentence(text: string): string {
 
 function list(texts: readonly string[]): string {
   return texts.map((text) => text.trim().replace(/\.$/, '')).join('; ');
+}
+
+function upperFirst(text: string): string {
+  return text.charAt(0).toUpperCase() + text.slice(1);
 }

@@ -45,6 +45,7 @@ export class TrackedAlarm {
   /** Facts of the latest occurrence. */
   #latest: ConditionFacts = {};
   #sentenceMs = Number.NEGATIVE_INFINITY;
+  #intended: string | null = null;
 
   constructor(type: AlarmType, subject: string, context: AlarmContext) {
     this.#type = type;
@@ -64,6 +65,11 @@ export class TrackedAlarm {
     return this.#condition.holds;
   }
 
+  /** Why its condition is intended now, as a clause; null = it is not. */
+  get intended(): string | null {
+    return this.#intended;
+  }
+
   /** Continues with an alarm from before a restart of the service. */
   resume(alarm: Alarm): void {
     this.#alarm = alarm;
@@ -78,6 +84,7 @@ export class TrackedAlarm {
 
   /** Takes the condition as it is now. Returns the change that it causes, at most one. */
   observe(condition: Condition, timeMs: number): AlarmChange | null {
+    this.#intended = condition.intended ?? null;
     const observation = this.#condition.observe(condition, this.#holdsWithDeadband(condition), timeMs);
     if (observation === 'unchanged' || observation === 'gone') return this.due(timeMs);
     const alarm = this.#alarm;

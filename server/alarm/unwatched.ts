@@ -1,10 +1,16 @@
-import type { RecognisedSignals } from '../reading/reading.ts';
+import type { RecognisedSignals, RecognisedZone } from '../reading/reading.ts';
 import { duration } from './plain-numbers.ts';
 
-/** Why strand or heat are not watched although lines arrive, as sentences; null = watched. */
+/** What is not watched although lines arrive, and why, as sentences; null = it is watched. */
 export interface Unwatched {
   readonly strand: string | null;
+  /** Where on the spool something is. */
+  readonly places: string | null;
   readonly heat: string | null;
+  /** Faults of the heat that cannot be seen because a zone does not send everything. */
+  readonly heatInPart: string | null;
+  /** What minor rules would watch: ovality, which needs two axes of the gauge, and a screw that turns cold, which needs its speed. */
+  readonly minor: readonly ('outOfRound' | 'coldScrew')[];
 }
 
 export interface WatchFacts {
@@ -15,19 +21,67 @@ export interface WatchFacts {
   readonly nominalMm: number;
   /** Time without a diameter while strand is made, s. */
   readonly noDiameterForS: number;
+  /** Strand speed from the settings, mm/s; 0 = not given. */
+  readonly setSpeedMmPerS: number;
+  /** Names of the zones, from the hopper. */
+  readonly zoneNames: readonly string[];
 }
 
-export const ALL_WATCHED: Unwatched = { strand: null, heat: null };
+export const ALL_WATCHED: Unwatched = { strand: null, places: null, heat: null, heatInPart: null, minor: [] };
 
 /** A gauge may skip a reading or two, s. */
 export const NO_DIAMETER_AFTER_S = 3;
 const NAMES_LISTED = 3;
 
 /** No news must mean that all is well, so anything that is not watched is reported. */
-export function unwatched({ understood, impossibleMm, nominalMm, noDiameterForS }: WatchFacts): Unwatched {
+export function unwatched(facts: WatchFacts): Unwatched {
+  const { understood, impossibleMm, nominalMm, noDiameterForS, setSpeedMmPerS, zoneNames } = facts;
   if (understood === null) return ALL_WATCHED;
-  const heat = understood.temperature ? null : 'No temperature comes: the heat is not watched.';
-  return { strand: strandTrouble(understood, impossibleMm, nominalMm, noDiameterForS), heat };
+  const { temperature, travel, screwSpeed, twoAxes, zones } = understood;
+  return {
+    strand: strandTrouble(understood, impossibleMm, nominalMm, noDiameterForS),
+    places:
+      travel || setSpeedMmPerS > 0
+        ? null
+        : 'No speed and no length comes: places on the spool are unknown. Set the strand speed in Set-up.',
+    heat: temperature ? null : 'No temperature comes: the heat is not watched.',
+    heatInPart: temperature ? heatGaps(zones, zoneNames) : null,
+    minor: [...(twoAxes ? [] : (['outOfRound'] as const)), ...(screwSpeed ? [] : (['coldScrew'] as const))],
+  };
+}
+
+/** What each zone does not send, and what therefore goes unnoticed, one sentence for each kind of gap. */
+const GAPS: readonly {
+  readonly of: (zone: RecognisedZone) => boolean;
+  readonly what: string;
+  readonly unnoticed: string;
+}[] = [
+  { of: ({ temperature }) => !temperature, what: 'No temperature', unnoticed: 'no fault of its heat is noticed' },
+  {
+    of: ({ temperature, setpoint, power }) => temperature && !setpoint && !power,
+    what: 'No set-point and no power',
+    unnoticed: 'a lost heater goes unnoticed',
+  },
+  {
+    of: ({ temperature, setpoint, power }) => temperature && setpoint && !power,
+    what: 'No power',
+    unnoticed: 'a lost heater is noticed late, a weak one only while heating up',
+  },
+  {
+    of: ({ temperature, setpoint, power }) => temperature && !setpoint && power,
+    what: 'No set-point',
+    unnoticed: 'whether it keeps its temperature is not watched',
+  },
+];
+
+function heatGaps(zones: readonly RecognisedZone[], zoneNames: readonly string[]): string | null {
+  const sentences = GAPS.flatMap(({ of, what, unnoticed }) => {
+    const names = zones.filter(of).map(({ zone }) => zoneNames[zone - 1] || `Zone ${zone}`);
+    if (names.length === 0) return [];
+    const from = names.length === zones.length && zones.length > 1 ? 'any zone' : listed(names);
+    return [`${what} comes from ${from}: ${unnoticed}.`];
+  });
+  return sentences.length === 0 ? null : sentences.join(' ');
 }
 
 function strandTrouble(

@@ -128,9 +128,11 @@ function cautionsOf(all: readonly RunSummary[]): string[] {
   const cautions: string[] = [];
   const going = all.filter(({ run }) => run.endedMs === null);
   if (going.length > 0)
-    cautions.push(`${named(going)} ${going.length === 1 ? 'is' : 'are'} still going: told as of now.`);
+    cautions.push(
+      `${named(going)} ${going.length === 1 ? 'is' : 'are'} still running, so these are their values so far.`,
+    );
   const empty = all.filter(({ limits }) => limits === null);
-  if (empty.length > 0) cautions.push(`${named(empty)} wound nothing, so nothing can be said of that strand.`);
+  if (empty.length > 0) cautions.push(`${named(empty)} wound nothing, so there is nothing to compare.`);
   const thinned = all.filter(({ tally, limits }) => tally === null && limits !== null);
   if (thinned.length > 0)
     cautions.push(

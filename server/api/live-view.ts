@@ -4,7 +4,7 @@ import { gaugeOptics, lineParts } from '../monitor/settings-to-parts.ts';
 import { valueAt } from '../reading/reading.ts';
 import { missingForScrew } from '../stage/stage-readiness.ts';
 import { adviceOfBlindness, adviceOfGauge, adviceOfTrend } from '../strand/advice.ts';
-import { blindness } from '../strand/blindness.ts';
+import { type Blindness, blindness } from '../strand/blindness.ts';
 import { samplePitchMm } from '../strand/gauge-watch.ts';
 import { gramsOfLength } from '../strand/mass.ts';
 import { causesOf } from '../strand/spectrum/named-causes.ts';
@@ -13,18 +13,16 @@ import type { LiveState } from './contract/live-state.ts';
 import type { LiveSpool } from './contract/runs-and-spools.ts';
 import { alarmView, limitsView, linkView, type SpoolFrame, sectionView } from './views.ts';
 
+const NOT_WATCHED = ['strand', 'places', 'heat', 'heatInPart'] as const;
 const SECTIONS_SHOWN = 10;
 const SPEED_NOT_NOTICEABLE_MM_PER_S = 0.05;
 
 /** Advice about the strand now at the gauge, only while strand is made. */
-function liveAdvice(s: LineSnapshot, pitchKnown: boolean): LiveState['advice'] {
+function liveAdvice(s: LineSnapshot, blind: Blindness | null): LiveState['advice'] {
   const { last, settings, spool } = s;
   if (last === null || (s.stage.stage !== 'winding' && s.stage.stage !== 'purging')) return [];
   const rpm = valueAt(last.reading, last.reading.layout.screwSpeed);
   const causes = causesOf(lineParts(settings, rpm > 0 ? rpm : null));
-  const blind = pitchKnown
-    ? blindness(samplePitchMm(last.speedMmPerS, s.link.linesPerS), last.speedMmPerS, gaugeOptics(settings), settings)
-    : null;
   const advice = [
     adviceOfBlindness(blind),
     s.gaugeSaturated ? adviceOfGauge('gaugeSaturated', null) : null,
@@ -58,7 +56,9 @@ export function liveView(monitor: LineMonitor, boot: string, notificationProblem
   // A spool being wound cannot have been measured by tape, so its lengths are as counted. The strand between gauge and
   // winder will be on this spool, so its positions count from the same start.
   const frame: SpoolFrame | null =
-    spool === null ? null : { spoolId: spool.id, startGaugeMm: spool.startGaugeMm, endGaugeMm: null, lengthFactor: 1 };
+    spool === null || !s.placesAreKnown
+      ? null
+      : { spoolId: spool.id, startGaugeMm: spool.startGaugeMm, endGaugeMm: null, lengthFactor: 1 };
   const sections = spool === null ? [] : s.sections.filter(({ toMm }) => toMm > spool.startGaugeMm);
   const shown = sections.filter(
     (section, index) =>
@@ -67,6 +67,10 @@ export function liveView(monitor: LineMonitor, boot: string, notificationProblem
   const moving = last !== null && last.speedMmPerS > SPEED_NOT_NOTICEABLE_MM_PER_S;
   // In a replay, the lines per second depend on its pace and not on the rate of the gauge.
   const rateKnown = s.link.timing === 'live' && s.link.linesPerS > 0;
+  const blind =
+    moving && rateKnown
+      ? blindness(samplePitchMm(last.speedMmPerS, s.link.linesPerS), last.speedMmPerS, gaugeOptics(settings), settings)
+      : null;
   return {
     serverTimeMs: s.nowMs,
     boot,
@@ -83,23 +87,43 @@ export function liveView(monitor: LineMonitor, boot: string, notificationProblem
     },
     run: run === null ? null : { id: run.id, startedMs: run.startedMs, timeZone: run.timeZone, lot: run.lot },
     spool: spool === null ? null : liveSpool(s, spool, monitor.woundMm(spool)),
+    spoolToContinue:
+      s.spoolToContinue === null
+        ? null
+        : {
+            id: s.spoolToContinue.id,
+            ordinal: s.spoolToContinue.ordinal,
+            woundMm: monitor.woundMm(s.spoolToContinue),
+            sinceMm: Math.max(0, (last?.gaugeMm ?? 0) - (s.spoolToContinue.endGaugeMm ?? 0)),
+          },
+    proposedSpoolChange:
+      s.proposedSpoolChange === null
+        ? null
+        : {
+            spoolId: s.proposedSpoolChange.spool.id,
+            ordinal: s.proposedSpoolChange.spool.ordinal,
+            atGaugeMm: s.proposedSpoolChange.atGaugeMm,
+            atSpoolMm: s.proposedSpoolChange.atGaugeMm - s.proposedSpoolChange.spool.startGaugeMm,
+          },
     now: {
       timeMs: last?.timeMs ?? null,
       gaugeMm: last?.gaugeMm ?? 0,
-      spoolMm: spool === null || last === null ? null : last.gaugeMm - spool.startGaugeMm,
+      spoolMm: spool === null || last === null || !s.placesAreKnown ? null : last.gaugeMm - spool.startGaugeMm,
       diameterMm: last?.diameterMm ?? null,
       outOfRoundMm: last?.outOfRoundMm ?? null,
       speedMmPerS: last?.speedMmPerS ?? null,
-      samplePitchMm: moving && rateKnown ? samplePitchMm(last.speedMmPerS, s.link.linesPerS) : null,
+      samplePitchMm: blind?.pitchMm ?? null,
+      surelySeenMm: blind?.surelySeenMm ?? null,
       otherSignals:
         last === null
           ? []
-          : last.reading.layout.channels.flatMap((channel, column) =>
-              channel.role === null
-                ? [{ name: channel.name, unit: channel.unit, value: valueAt(last.reading, column) }]
+          : last.reading.layout.signals.flatMap((signal, column) =>
+              signal.role === null
+                ? [{ name: signal.name, unit: signal.unit, value: valueAt(last.reading, column) }]
                 : [],
             ),
     },
+    lengthJumps: s.lengthJumps,
     zones: s.zones.map(({ expected, doing, ...zone }) => ({
       ...zone,
       state: doing,
@@ -116,14 +140,15 @@ export function liveView(monitor: LineMonitor, boot: string, notificationProblem
         last?.timeMs ?? s.nowMs,
       ),
       learntZones: [...s.learntZones],
+      visibleAfter: [...s.faultVisibilities].map(([zone, visibility]) => ({ zone, ...visibility })),
       zonesWithoutPower: s.zones.filter((zone) => zone.power === null).map((zone) => zone.zone),
     },
     sections: shown.toReversed().map((section) => sectionView(section, frame, now)),
-    notWatched: (['strand', 'heat'] as const).filter((what) => s.unwatched[what] !== null),
+    notWatched: [...NOT_WATCHED.filter((what) => s.unwatched[what] !== null), ...s.unwatched.minor],
     notificationProblems: [...notificationProblems],
     alarms: s.alarms.map(alarmView),
     suppressed: s.suppressed.map(alarmView),
-    advice: liveAdvice(s, moving && rateKnown),
+    advice: liveAdvice(s, blind),
     limits: {
       ...limitsView(settings),
       gaugeToWinderMm: s.gaugeToWinderMm,

@@ -154,6 +154,7 @@ export function linkView(link: LinkSnapshot): LinkView {
     playback: link.playback === null ? null : { kind: link.playback.what, pace: link.playback.pace },
     phase: link.status.phase,
     text: link.status.text,
+    releasedUntilMs: link.status.untilMs ?? null,
     silentForS: link.silentForS,
     linesPerS: link.linesPerS,
     shape: link.shape,

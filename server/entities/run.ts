@@ -29,3 +29,10 @@ export interface RunSettings {
   /** Version of the detector that found its sections; missing in old records. */
   readonly detectorVersion?: number;
 }
+
+/** Start of the source title of a run that was imported from a recorded log. Nobody is notified of its alarms. */
+export const RECORDED_LOG = 'recorded log ';
+
+export function isOfRecordedLog({ sourceTitle }: Pick<Run, 'sourceTitle'>): boolean {
+  return sourceTitle.startsWith(RECORDED_LOG);
+}

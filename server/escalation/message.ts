@@ -93,8 +93,8 @@ export function drillText(drillId: number, startedMs: number, withinMin: number)
   return {
     kind: 'drill',
     priority: 'high',
-    title: 'Alarm drill',
-    text: `This is drill ${drillId}: nothing is wrong with the line. Confirm within ${withinMin === 1 ? 'a minute' : `${withinMin} minutes`} that it reached you.`,
+    title: 'Alarm test',
+    text: `This is alarm test ${drillId}: nothing is wrong with the line. Confirm within ${withinMin === 1 ? 'a minute' : `${withinMin} minutes`} that it reached you.`,
     firstCheck: 'Open the link, or the page People, and press “It reached me”.',
     caution: '',
     atMs: startedMs,

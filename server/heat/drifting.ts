@@ -1,9 +1,12 @@
 import type { SlowRule, ZoneSituation } from './heat-rule.ts';
+import { TRACE_S } from './zone-trace.ts';
 
 /** Time off on the same side, s: a controller has compensated cold stock, a fan or a neighbour's new set-point by then. */
 const AWAY_S = 240;
 /** Time to settle after a change of set-point, or after a start with a hot line, s. */
 const SETTLES_S = 600;
+/** A slow zone crosses its band for minutes as it overshoots: it holds its set-point after this time, s. */
+const SLOW_HOLDS_S = 200;
 /** Closer to the set-point by this many kelvins than this many seconds ago, the zone is returning. */
 const RETURNS = { byK: 0.5, withinS: 60 } as const;
 /** Time back within the band that ends the fault, s. */
@@ -23,20 +26,23 @@ export class Drifting implements SlowRule {
       this.reset();
       return false;
     }
-    if (zone.setpointSteadyS < SETTLES_S || zone.hotStartAgoS < SETTLES_S) this.reset();
+    const settlesS = SETTLES_S * zone.slowness;
+    if (zone.setpointSteadyS < settlesS || zone.hotStartAgoS < settlesS) this.reset();
     const side = offK > zone.withinC ? 1 : offK < -zone.withinC ? -1 : 0;
-    if (zone.held) this.#reached = true;
+    this.#backS = side === 0 ? this.#backS + 1 : 0;
+    if (zone.held && (zone.slowness === 1 || this.#backS >= SLOW_HOLDS_S * zone.slowness)) this.#reached = true;
     this.#awayS = side !== 0 && side === this.#side ? this.#awayS + 1 : 0;
     this.#side = side;
-    this.#backS = side === 0 ? this.#backS + 1 : 0;
     if (this.#backS >= BACK_S) this.#active = false;
-    else if (this.#reached && this.#awayS >= AWAY_S && !this.#returns(zone, side * offK)) this.#active = true;
+    else if (this.#reached && this.#awayS >= AWAY_S * zone.slowness && !this.#returns(zone, side * offK))
+      this.#active = true;
     return this.#active;
   }
 
   /** A slow controller takes longer, but does bring the zone back. */
-  #returns({ trace, setpointC }: ZoneSituation, awayK: number): boolean {
-    const beforeK = Math.abs(trace.meanTemperature(RETURNS.withinS, 5) - setpointC);
+  #returns({ trace, setpointC, slowness }: ZoneSituation, awayK: number): boolean {
+    const agoS = Math.min(Math.round(RETURNS.withinS * slowness), TRACE_S - 5);
+    const beforeK = Math.abs(trace.meanTemperature(agoS, 5) - setpointC);
     return beforeK - awayK > RETURNS.byK;
   }
 

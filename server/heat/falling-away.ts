@@ -1,11 +1,13 @@
-import { GREATEST_LOAD, LONGEST_DEAD_TIME_S, SHORTEST_DEAD_TIME_S } from './healthy-zone.ts';
+import { GREATEST_LOAD, SHORTEST_DEAD_TIME_S } from './healthy-zone.ts';
 import type { SlowRule, ZoneSituation } from './heat-rule.ts';
+import { Recovery } from './recovery.ts';
 
 /** A zone closer to its set-point than this is not falling away, K. */
 const LEAST_BAND_K = 5;
 /** The fall is measured over this time, s; longer on slow zones, whose slope drowns in noise. */
 const FALL_S = 6;
 const SLOW = { rateKPerS: 0.7, fallS: 11 } as const;
+const SLOWEST = { rateKPerS: 0.3, fallS: 30 } as const;
 /** A smaller fall within that time is noise, K. */
 const LEAST_FALL_K = 0.4;
 /** Share of the heat from the power that must be missing; with a dead heater, all of it is. */
@@ -35,11 +37,17 @@ export class FallingAway implements SlowRule {
   #active = false;
   #setpointC = Number.NaN;
   #lowestC = 0;
+  readonly #recovery = new Recovery();
 
   judge(zone: ZoneSituation): boolean {
     const { trace } = zone;
     const temperatureC = trace.meanTemperature(0, 2);
     const belowK = zone.setpointC - temperatureC;
+    const recovery = this.#recovery.follow(zone);
+    if (this.#active && recovery !== null) {
+      this.#active = recovery === 'missing';
+      return this.#active;
+    }
     if (this.#active) return this.#stillAway(zone, temperatureC, belowK);
     if (!(zone.setpointC > 0) || trace.seconds < FALL_S + 2) return false;
     const bandK = Math.max(zone.withinC, LEAST_BAND_K);
@@ -48,7 +56,7 @@ export class FallingAway implements SlowRule {
     const away =
       this.#slippedOut(zone) ||
       (zone.powerKnown
-        ? this.#heatIsMissing(zone, temperatureC, fallK)
+        ? this.#heatIsMissing(zone, temperatureC)
         : zone.held && belowK > bandK + BLIND.beyondBandK && zone.hotStartAgoS > BLIND.afterHotStartS);
     if (!away) return false;
     this.#active = true;
@@ -62,8 +70,8 @@ export class FallingAway implements SlowRule {
     return before > SLIPPED.hotC && before - trace.meanTemperature(0, 1) > SLIPPED.fallK;
   }
 
-  #heatIsMissing(zone: ZoneSituation, temperatureC: number, fallK: number): boolean {
-    if (zone.trace.seconds < LONGEST_DEAD_TIME_S + 4) return false;
+  #heatIsMissing(zone: ZoneSituation, temperatureC: number): boolean {
+    if (zone.trace.seconds < zone.learnt.lastsS + 8) return false;
     const least = leastPower(zone);
     const hold = zone.learnt.holdingPower(temperatureC);
     const longFallK = zone.trace.meanTemperature(HIGH.withinS, 2) - temperatureC;
@@ -72,8 +80,8 @@ export class FallingAway implements SlowRule {
     if (zone.trace.greatestPower(ON_OFF.withinS) - zone.trace.smallestPower(ON_OFF.withinS) > ON_OFF.swing)
       return false;
     const rate = zone.learnt.typicalRateKPerS();
-    const slopeKPerS =
-      rate > SLOW.rateKPerS ? fallK / FALL_S : (zone.trace.meanTemperature(SLOW.fallS, 2) - temperatureC) / SLOW.fallS;
+    const fallS = rate > SLOW.rateKPerS ? FALL_S : rate > SLOWEST.rateKPerS ? SLOW.fallS : SLOWEST.fallS;
+    const slopeKPerS = (zone.trace.meanTemperature(fallS, 2) - temperatureC) / fallS;
     const missing = least - hold + slopeKPerS / rate;
     return missing > Math.max(LEAST_MISSING, MISSING_SHARE * least);
   }
@@ -87,14 +95,15 @@ export class FallingAway implements SlowRule {
   }
 
   reset(): void {
+    this.#recovery.reset();
     this.#active = false;
   }
 }
 
 /** Least power that the fall can be a response to; means of 4 s, so that a controller's response to noise does not excuse it. */
-function leastPower({ trace }: ZoneSituation): number {
+function leastPower({ trace, learnt }: ZoneSituation): number {
   let least = Number.POSITIVE_INFINITY;
-  for (let age = SHORTEST_DEAD_TIME_S; age < LONGEST_DEAD_TIME_S + FALL_S / 2; age += 4)
+  for (let age = SHORTEST_DEAD_TIME_S; age < learnt.lastsS + FALL_S / 2; age += 4)
     least = Math.min(least, trace.meanPower(age, 4));
   return least;
 }

@@ -1,19 +1,25 @@
 /**
  * What a healthy heated zone can and cannot do: the bounds for all heat rules while nothing is learnt from the line. Common
  * practice, no source: a zone is first order with dead time, time constant 60–300 s (heavy barrels up to 1500 s), dead time
- * 5–20 s, 0.3–1.5 °C/s at full power from cold, steady power 0.15–0.5. The bounds below are a little wider.
+ * 5–20 s, 0.3–1.5 °C/s at full power from cold, steady power 0.15–0.5. The bounds below are a little wider. Small bands
+ * of some 40 W are slower: 0.12–0.3 °C/s, and a minute or two until the rise is complete. Until any zone of the line has
+ * risen, it may be such a line.
  */
 
 /** Longest time from a change of power to a change of the reading, s. */
 export const LONGEST_DEAD_TIME_S = 22;
 /** Shortest time from a change of power to a change of the reading, s. */
 export const SHORTEST_DEAD_TIME_S = 2;
-/** Slowest rise of a healthy zone from cold at full power, K/s. */
+/** Slowest rise of a usual zone from cold at full power, K/s. */
 export const LEAST_HEATING_RATE_K_PER_S = 0.25;
 /** Fastest change of temperature of a heated mass of metal, K/s. */
 export const FASTEST_RATE_K_PER_S = 5;
 /** Heating by one neighbouring zone: K/s for each kelvin by which the neighbour is hotter. */
 export const NEIGHBOUR_RATE_PER_S = 1 / 700;
+/** The same on a small, slow barrel. */
+export const NEIGHBOUR_RATE_OF_SLOW_PER_S = 1 / 300;
+/** A small bench extruder with bands of some 40 W: its zones rise no slower than this, and respond within this time. */
+export const SLOWEST = { rateKPerS: 0.07, lastsS: 60 } as const;
 /** Fastest rise of a healthy zone at full power, K/s. */
 export const GREATEST_HEATING_RATE_K_PER_S = 1.5;
 /** Heat that cold stock, a fan or a draught may take from a hot zone, as a share of full power. */

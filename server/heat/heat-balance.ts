@@ -6,6 +6,9 @@ import type { TraceView } from './zone-trace.ts';
 
 /** Changes are compared with the model over each of these, s: short windows for large faults, long ones for small faults. */
 const WINDOWS_S = [6, 9, 13, 18, 26, 36] as const;
+/** And over these where the zone is slow: a change takes longer to stand out from the noise. */
+const SLOW = { windowsS: [52, 75], rateKPerS: 0.4 } as const;
+const WINDOWS_OF_SLOW_S = [...WINDOWS_S, ...SLOW.windowsS];
 /** Possible error of the learnt exchange with neighbours, 1/s: where all zones heat up together, it is hardly learnt. */
 export const EXCHANGE_OFF_PER_S = 1 / 1000;
 /** Anything beyond this many standard deviations is not noise. */
@@ -25,7 +28,7 @@ export const POSSIBLE_RELIEF = 0.15;
 /** Possible error of the model, as a share of full power. */
 const MODEL_OFF = 0.05;
 /** The same in proportion to the power. */
-const MODEL_OFF_OF_POWER = 0.08;
+export const POWER_DOUBT = 0.08;
 
 /**
  * Heat that a zone lost or gained beyond what its power, losses and neighbours explain, as a share of full power. Noise and
@@ -67,11 +70,10 @@ export function heatBalance(
   let expectedNow: ExpectedReading | null = null;
   let stored = storedAtMost;
   const nowC = trace.meanTemperature(0, 3);
-  const noiseK = Math.max(Math.SQRT2 * Math.hypot(trace.noiseK / Math.sqrt(3), WANDERING_K), FIT_SHARE * model.fitK);
   let spanS = 0;
   let sumC = 0;
   let sumNeighboursK = 0;
-  for (const windowS of WINDOWS_S) {
+  for (const windowS of windowsOf(model)) {
     const { least, mostFromTrace, most, storedShare } = effectivePower(model, lagged, windowS, storedAtMost);
     if (Number.isNaN(least) || trace.seconds < windowS + 3) break;
     const change = nowC - trace.meanTemperature(windowS, 3);
@@ -81,13 +83,13 @@ export function heatBalance(
     const temperatureC = sumC / windowS;
     const neighboursK = sumNeighboursK / windowS;
     const exchangeOff = (EXCHANGE_OFF_PER_S * Math.abs(neighboursK - model.neighboursK)) / model.rateKPerS;
-    const doubt = (SIGMAS * noiseK) / (windowS * model.rateKPerS) + MODEL_OFF + exchangeOff;
+    const doubt = balanceDoubt(model, trace.noiseK, windowS) + exchangeOff;
     const unit = windowS * model.rateKPerS;
     const expected = slopeKPerS(model, least, temperatureC, neighboursK);
     if (windowS === EXPECTED_FROM_S) {
       const beforeC = nowC - change;
-      const down = doubt + MODEL_OFF_OF_POWER * least + possibleLoad(temperatureC);
-      const up = doubt + MODEL_OFF_OF_POWER * most + POSSIBLE_RELIEF;
+      const down = doubt + POWER_DOUBT * least + possibleLoad(temperatureC);
+      const up = doubt + POWER_DOUBT * most + POSSIBLE_RELIEF;
       expectedNow = {
         lowC: beforeC + windowS * expected - down * unit,
         highC: beforeC + windowS * slopeKPerS(model, most, temperatureC, neighboursK) + up * unit,
@@ -99,14 +101,14 @@ export function heatBalance(
       stored = Math.max(0, Math.min(stored, (gained + doubt + possibleLoad(temperatureC)) / storedShare));
     }
     const excessNow = (change - windowS * slopeKPerS(model, most, temperatureC, neighboursK)) / unit;
-    const certainDeficit = deficitNow - doubt - MODEL_OFF_OF_POWER * least;
+    const certainDeficit = deficitNow - doubt - POWER_DOUBT * least;
     if (certainDeficit > deficit) {
       deficit = certainDeficit;
       powerThen = least;
       slope = change / windowS;
       leastSlope = expected;
     }
-    excess = Math.max(excess, excessNow - doubt - MODEL_OFF_OF_POWER * most);
+    excess = Math.max(excess, excessNow - doubt - POWER_DOUBT * most);
   }
   return Number.isFinite(deficit)
     ? {
@@ -119,6 +121,17 @@ export function heatBalance(
         storedAtMost: stored,
       }
     : { deficit: 0, powerThen: 0, excess: 0, slopeKPerS: 0, leastSlopeKPerS: 0, expected: null, storedAtMost };
+}
+
+/** Changes of a zone are compared with its model over these, s. */
+export function windowsOf(model: ThermalModel): readonly number[] {
+  return model.rateKPerS < SLOW.rateKPerS ? WINDOWS_OF_SLOW_S : WINDOWS_S;
+}
+
+/** What noise and the model's error may add to a balance over a window, as a share of full power. `noiseK`: of one second's mean. */
+export function balanceDoubt(model: ThermalModel, noiseK: number, windowS: number): number {
+  const changeK = Math.max(Math.SQRT2 * Math.hypot(noiseK / Math.sqrt(3), WANDERING_K), FIT_SHARE * model.fitK);
+  return (SIGMAS * changeK) / (windowS * model.rateKPerS) + MODEL_OFF;
 }
 
 /** Power that was effective over a window that ends now, share of full power; NaN = the window reaches beyond the trace. */

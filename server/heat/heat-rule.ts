@@ -1,4 +1,4 @@
-import type { LearntZone } from './learnt-zone.ts';
+import type { LearntZone, ZoneResponse } from './learnt-zone.ts';
 import type { ThermalModel } from './thermal-model.ts';
 import type { TraceView } from './zone-trace.ts';
 
@@ -6,6 +6,10 @@ import type { TraceView } from './zone-trace.ts';
 export interface ZoneSituation {
   readonly trace: TraceView;
   readonly learnt: Omit<LearntZone, 'learnHolding' | 'learnHeating'>;
+  /** How slowly other zones of the line have responded; null = none has yet. */
+  readonly elsewhere: ZoneResponse | null;
+  /** By how much the zone is slower than a usual one, 1 = it is not. */
+  readonly slowness: number;
   /** Learnt from the zone's own heat-ups; null = nothing learnt yet. */
   readonly model: ThermalModel | null;
   /** °C; 0 = off, NaN = the line does not send it. */

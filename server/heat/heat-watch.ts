@@ -1,5 +1,7 @@
 import { type Layout, type Reading, valueAt, type ZoneColumns } from '../reading/reading.ts';
 import type { ExpectedThen } from './expected-past.ts';
+import type { FaultVisibility } from './fault-visibility.ts';
+import type { ZoneResponse } from './learnt-zone.ts';
 import type { ThermalModel } from './thermal-model.ts';
 import type { HeatLimits, ZoneStatus } from './zone-status.ts';
 import { ZoneWatch } from './zone-watch.ts';
@@ -16,7 +18,7 @@ const GAP_SPACINGS = 4;
  *
  *     reading ─► trace of each zone (one mean per second) ─► rules (one fault per file) ─► ZoneStatus
  *
- * Fast rules run five times a second, slow ones once a second, both in reading time. Only the last 96 s are kept.
+ * Fast rules run five times a second, slow ones once a second, both in reading time. Only the last four minutes are kept.
  */
 export class HeatWatch {
   #limits: HeatLimits;
@@ -47,6 +49,16 @@ export class HeatWatch {
   /** Where each zone's reading was expected over the last ten minutes, oldest first. */
   expectedPast(): ReadonlyMap<number, readonly ExpectedThen[]> {
     return new Map([...this.#known].map(([zone, watch]) => [zone, watch.expectedPast()]));
+  }
+
+  /** How soon faults can be seen, of each zone whose model has been learnt. */
+  visibilities(): ReadonlyMap<number, FaultVisibility> {
+    return new Map(
+      [...this.#known].flatMap(([zone, watch]) => {
+        const visibility = watch.visibility();
+        return visibility === null ? [] : [[zone, visibility] as const];
+      }),
+    );
   }
 
   setLimits(limits: HeatLimits): void {
@@ -104,6 +116,14 @@ export class HeatWatch {
     if (sinceMs >= 0) this.#spacingMs += (Math.min(sinceMs, 60_000) - this.#spacingMs) * 0.1;
   }
 
+  /** How slowly the other zones have responded; null = none has yet. */
+  #slowestBeside(one: ZoneWatch): ZoneResponse | null {
+    return this.#watched.reduce<ZoneResponse | null>(
+      (slowest, { watch }) => (watch === one ? slowest : slower(slowest, watch.response)),
+      null,
+    );
+  }
+
   #tick(timeMs: number): void {
     this.#nextTickMs = timeMs + TICK_MS;
     if (Number.isNaN(this.#secondMs)) this.#secondMs = timeMs;
@@ -117,12 +137,18 @@ export class HeatWatch {
         const upper = differenceK(watch, this.#watched[i + 1]?.watch);
         const hotterK = Math.max(0, lower) + Math.max(0, upper);
         const colderK = Math.max(0, -lower) + Math.max(0, -upper);
-        watch.second(seconds, timeMs, hotterK, colderK);
+        watch.second(seconds, timeMs, hotterK, colderK, this.#slowestBeside(watch));
       }
       if (watch.updateStatus()) changed = true;
     }
     if (changed) this.#statuses = this.#watched.map(({ watch }) => watch.status);
   }
+}
+
+/** The slower in both. */
+function slower(a: ZoneResponse | null, b: ZoneResponse | null): ZoneResponse | null {
+  if (a === null || b === null) return a ?? b;
+  return { rateKPerS: Math.min(a.rateKPerS, b.rateKPerS), lastsS: Math.max(a.lastsS, b.lastsS) };
 }
 
 /** By how much the neighbour is hotter, K; 0 where there is none. */

@@ -66,7 +66,7 @@ function expectedS(zone: ZoneSituation, fromC: number): number {
   const goalC = zone.setpointC - zone.withinC;
   if (fromC >= goalC) return 0;
   return zone.model === null
-    ? (goalC - fromC) / (UNLEARNT_SHARE * LEAST_HEATING_RATE_K_PER_S)
+    ? (zone.slowness * (goalC - fromC)) / (UNLEARNT_SHARE * LEAST_HEATING_RATE_K_PER_S)
     : modelTimeS(zone.model, fromC, goalC, zone.neighboursHotterK - zone.neighboursColderK);
 }
 

@@ -1,13 +1,29 @@
-import {
-  GREATEST_HEATING_RATE_K_PER_S,
-  greatestHoldingPower,
-  LEAST_HEATING_RATE_K_PER_S,
-  ROOM_C,
-} from './healthy-zone.ts';
+import { GREATEST_HEATING_RATE_K_PER_S, greatestHoldingPower, LONGEST_DEAD_TIME_S, ROOM_C } from './healthy-zone.ts';
 import type { TraceView } from './zone-trace.ts';
 
 /** Time in the band after which the holding power counts as known, s. */
 const SECONDS_TO_KNOW = 45;
+
+/** Time of heating after which the rate counts as known, s. */
+const RATE_KNOWN_S = 20;
+/** Power from which a heat-up is followed, 0…1. */
+const HEATS_WITH = 0.3;
+/** The steepest rise is looked for over this time, s. */
+const STEEPEST_OVER_S = 20;
+/** A smaller rise may be noise, K/s. */
+const LEAST_SLOPE_K_PER_S = 0.03;
+/** A rise below this share of the usual one breaks off. */
+const BREAKS_OFF_SHARE = 0.4;
+/** A zone whose rise sets in later than this is slow, s; its response lasts for longer than its delay by this factor. */
+const SLOW = { delayS: 30, lasts: 1.5, longestS: 150 } as const;
+
+/** How a zone has responded to its power since the watch started. */
+export interface ZoneResponse {
+  /** Usual rise per unit of power, K/s. */
+  readonly rateKPerS: number;
+  /** A reading can be a response to the power of this long ago, s. */
+  readonly lastsS: number;
+}
 
 /** Holding power and heating rate of one zone since the watch started, within the bounds of any healthy zone. */
 export class LearntZone {
@@ -16,6 +32,11 @@ export class LearntZone {
   #heldS = 0;
   #rateKPerS = 0;
   #rateS = 0;
+  /** Of the current heat-up: its time, where it started, the steepest rise so far, and by how much that lags behind the power. */
+  #heatS = 0;
+  #fromC = Number.NaN;
+  #steepestKPerS = 0;
+  #delayS = 0;
 
   /** Call once a second while the zone holds its set-point. */
   learnHolding(trace: TraceView): void {
@@ -29,12 +50,45 @@ export class LearntZone {
   /** Call once a second while the zone heats up. */
   learnHeating(trace: TraceView): void {
     const temperatureC = trace.meanTemperature(0, 2);
-    const net = trace.leastPowerBehind(0) - this.holdingPower(temperatureC) * 0.8;
-    if (!(net > 0.3)) return;
+    this.#followRise(trace, temperatureC);
+    const net = trace.leastPowerBehind(0, this.lastsS) - this.holdingPower(temperatureC) * 0.8;
+    if (!(net > HEATS_WITH)) return;
     const rate = (temperatureC - trace.meanTemperature(10, 2)) / 10 / net;
-    if (!(rate > 0.1)) return;
+    // A rise that breaks off is a fault to be found, nothing to learn from.
+    const leastKPerS = this.response === null ? LEAST_SLOPE_K_PER_S : BREAKS_OFF_SHARE * this.#rateKPerS;
+    if (!(rate > leastKPerS)) return;
     this.#rateS++;
     this.#rateKPerS += (rate - this.#rateKPerS) / Math.min(this.#rateS, 60);
+  }
+
+  /** Where the steepest tangent meets the temperature at the start is how much the rise lags behind the power. */
+  #followRise(trace: TraceView, temperatureC: number): void {
+    if (!(trace.powerAt(0) > HEATS_WITH)) {
+      this.#heatS = 0;
+      return;
+    }
+    if (this.#heatS === 0) {
+      this.#fromC = temperatureC;
+      this.#steepestKPerS = 0;
+    }
+    this.#heatS++;
+    if (this.#heatS < STEEPEST_OVER_S || trace.seconds < STEEPEST_OVER_S + 2) return;
+    const slope = (temperatureC - trace.meanTemperature(STEEPEST_OVER_S, 2)) / STEEPEST_OVER_S;
+    if (!(slope > Math.max(LEAST_SLOPE_K_PER_S, this.#steepestKPerS))) return;
+    this.#steepestKPerS = slope;
+    this.#delayS = Math.max(0, this.#heatS - (temperatureC - this.#fromC) / slope);
+  }
+
+  /** null = it has not risen long enough yet. */
+  get response(): ZoneResponse | null {
+    if (this.#rateS < RATE_KNOWN_S) return null;
+    const lastsS = this.#delayS > SLOW.delayS ? Math.min(SLOW.longestS, SLOW.lasts * this.#delayS) : 0;
+    return { rateKPerS: this.#rateKPerS, lastsS: Math.max(LONGEST_DEAD_TIME_S, Math.round(lastsS)) };
+  }
+
+  /** How long a reading can be a response to the power, s. */
+  get lastsS(): number {
+    return this.response?.lastsS ?? LONGEST_DEAD_TIME_S;
   }
 
   get isHoldingKnown(): boolean {
@@ -47,13 +101,8 @@ export class LearntZone {
     return Math.max(0, (this.#heldPower * (temperatureC - ROOM_C)) / (this.#heldTemperatureC - ROOM_C));
   }
 
-  /** Least rise to expect per unit of power beyond the holding power, K/s. */
-  leastRateKPerS(): number {
-    return this.#rateS >= 20 ? Math.max(LEAST_HEATING_RATE_K_PER_S, 0.5 * this.#rateKPerS) : LEAST_HEATING_RATE_K_PER_S;
-  }
-
   /** Usual rise per unit of power, K/s; the fastest of any healthy zone while it is unknown. */
   typicalRateKPerS(): number {
-    return this.#rateS >= 20 ? Math.max(LEAST_HEATING_RATE_K_PER_S, this.#rateKPerS) : GREATEST_HEATING_RATE_K_PER_S;
+    return this.response?.rateKPerS ?? GREATEST_HEATING_RATE_K_PER_S;
   }
 }

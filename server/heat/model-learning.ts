@@ -20,6 +20,14 @@ const LAGS_S = [
   [6, 6],
   [10, 6],
   [14, 6],
+  [25, 3],
+  [25, 10],
+  [40, 3],
+  [40, 10],
+  [40, 25],
+  [60, 5],
+  [60, 15],
+  [60, 30],
 ] as const;
 const LONGEST_S = 18;
 const TRIALS = LAGS_S.flatMap((lagsS) =>
@@ -30,11 +38,14 @@ type Trial = (typeof TRIALS)[number];
 const LEAST_RISE_K = 60;
 /** Nor is one with fewer samples. */
 const LEAST_SAMPLES = 60;
+/** A smaller rise at full power is no heater's, K/s. */
+const LEAST_RATE_K_PER_S = 0.05;
 /** A model with a larger residual is rejected, K. */
 const WORST_FIT_K = 1.5;
 
 /** Unknowns: rate, loss × 100, exchange × 100 and warmth, scaled so that all are of the order of one. */
 const UNKNOWNS = 4;
+const WARMTH = 3;
 type Unknowns = readonly [rate: number, loss: number, exchange: number, warmth: number];
 const SCALE = 100;
 /** Variance of one sample, against which the prior is weighed, K². */
@@ -43,6 +54,11 @@ const SAMPLE_VARIANCE_K2 = 0.1;
 const FIRST_PRIOR = { mean: [0.7, 0.15, 0.06, 0], off: [0.7, 0.2, 0.06, 0.02] } as const;
 /** Prior of dead time and lags together (common practice, no source), and its possible error, s. */
 const FIRST_DELAY = { meanS: 13, offS: 8 } as const;
+/**
+ * A slow zone heats up at full power almost all the time, which tells rate and warmth apart badly: its loss is so small that the
+ * room's temperature can hardly matter. Its response also takes longer.
+ */
+const SLOW = { rateKPerS: 0.3, warmthOff: 0.003, delay: { meanS: 45, offS: 25 } } as const;
 /** Overlapping samples repeat the same information: this many count as one. */
 const SAMPLES_PER_INDEPENDENT = 20;
 /** Bounds of the possible error of the delay, s: a real zone has more lags than the model. */
@@ -54,6 +70,8 @@ const KEPT_OFF = [0.1, 0.03, 0.03, 0.015] as const;
 /** Least variance of any sensor, K². */
 const LEAST_NOISE_K2 = 0.002;
 const DELAY_SIGMAS = 1.5;
+
+type FirstDelay = typeof FIRST_DELAY | typeof SLOW.delay;
 
 interface Fit {
   readonly trial: Trial;
@@ -136,12 +154,12 @@ export class ModelLearning {
    * The likeliest fit, and the possible error of its delay: a heat-up at full power whose start was not seen says almost
    * nothing about dead time and lags. Null = no fits.
    */
-  #likeliest(fits: readonly Fit[]): (Fit & { readonly delayOffS: number }) | null {
+  #likeliest(fits: readonly Fit[], firstDelay: FirstDelay): (Fit & { readonly delayOffS: number }) | null {
     const least = Math.min(...fits.map(({ residualK2 }) => residualK2));
     const noiseK2 = Math.max((least * SAMPLES_PER_INDEPENDENT) / this.#samples, LEAST_NOISE_K2);
     const before = this.#before;
-    const meanS = before === null ? FIRST_DELAY.meanS : before.deadTimeS + before.lagS + before.secondLagS;
-    const offS = before === null ? FIRST_DELAY.offS : before.delayOffS;
+    const meanS = before === null ? firstDelay.meanS : before.deadTimeS + before.lagS + before.secondLagS;
+    const offS = before === null ? firstDelay.offS : before.delayOffS;
     const score = ({ residualK2, trial }: Fit) => (residualK2 - least) / noiseK2 + ((trial.delayS - meanS) / offS) ** 2;
     const [best] = fits.toSorted((a, b) => score(a) - score(b));
     if (best === undefined) return null;
@@ -160,7 +178,10 @@ export class ModelLearning {
   }
 
   /** The least-squares system of one trial: lower triangle of XᵀX with the prior's weight, Xᵀy, and yᵀy. */
-  #system(trial: number): { squares: Float64Array; products: Float64Array; residualsK2: number } {
+  #system(
+    trial: number,
+    warmthOff: number | null,
+  ): { squares: Float64Array; products: Float64Array; residualsK2: number } {
     const squares = this.#squares.slice();
     const products = this.#products.slice();
     const at = trial * (UNKNOWNS + 1);
@@ -170,6 +191,8 @@ export class ModelLearning {
       products[j]! -= rate * this.#power[at + j]!;
       squares[j * UNKNOWNS + j]! += SAMPLE_VARIANCE_K2 / off ** 2;
     }
+    if (warmthOff !== null)
+      squares[WARMTH * UNKNOWNS + WARMTH]! += (SAMPLES_PER_INDEPENDENT * SAMPLE_VARIANCE_K2) / warmthOff ** 2;
     const withPower = this.#power[at + UNKNOWNS]!;
     products[0] = withPower - rate * this.#power[at]!;
     const residualsK2 = this.#residualsK2 - 2 * rate * withPower + rate * rate * this.#power[at]!;
@@ -179,23 +202,14 @@ export class ModelLearning {
   /** The model learnt from the heat-up; null where there was too little to learn from, or the model fits badly. */
   conclude(): ThermalModel | null {
     if (this.#samples < LEAST_SAMPLES || this.#highestC - this.#lowestC < LEAST_RISE_K) return null;
-    const fits: Fit[] = [];
-    for (const [at, trial] of TRIALS.entries()) {
-      const { squares, products, residualsK2 } = this.#system(at);
-      const difference = solve(squares, products);
-      if (difference === null) continue;
-      const explained = difference.reduce((sum, d, j) => sum + d * products[j]!, 0);
-      const [rate, loss, exchange, warmth] = this.#mean;
-      const [dRate = 0, dLoss = 0, dExchange = 0, dWarmth = 0] = difference;
-      const values = [rate + dRate, loss + dLoss, exchange + dExchange, warmth + dWarmth] as const;
-      fits.push({ trial, values, residualK2: Math.max(0, residualsK2 - explained) });
-    }
-    const best = this.#likeliest(fits);
+    const usual = this.#likeliest(this.#fits(null), FIRST_DELAY);
+    const isSlow = usual !== null && usual.values[0] < SLOW.rateKPerS;
+    const best = isSlow ? this.#likeliest(this.#fits(SLOW.warmthOff), SLOW.delay) : usual;
     if (best === null) return null;
     const [rateKPerS, loss, exchange, warmthKPerS] = best.values;
     const fitK = Math.sqrt(best.residualK2 / this.#samples);
     const { deadTimeS, lagsS } = best.trial;
-    if (!(rateKPerS > 0.1 && rateKPerS < 5) || fitK > WORST_FIT_K) return null;
+    if (!(rateKPerS > LEAST_RATE_K_PER_S && rateKPerS < 5) || fitK > WORST_FIT_K) return null;
     return {
       rateKPerS,
       lossPerS: Math.max(0, loss) / SCALE,
@@ -209,6 +223,22 @@ export class ModelLearning {
       fitK,
       heatUps: (this.#before?.heatUps ?? 0) + 1,
     };
+  }
+
+  /** `warmthOff`: how far the warmth can be from its prior, K/s; null = as the prior says. */
+  #fits(warmthOff: number | null): Fit[] {
+    const fits: Fit[] = [];
+    for (const [at, trial] of TRIALS.entries()) {
+      const { squares, products, residualsK2 } = this.#system(at, warmthOff);
+      const difference = solve(squares, products);
+      if (difference === null) continue;
+      const explained = difference.reduce((sum, d, j) => sum + d * products[j]!, 0);
+      const [rate, loss, exchange, warmth] = this.#mean;
+      const [dRate = 0, dLoss = 0, dExchange = 0, dWarmth = 0] = difference;
+      const values = [rate + dRate, loss + dLoss, exchange + dExchange, warmth + dWarmth] as const;
+      fits.push({ trial, values, residualK2: Math.max(0, residualsK2 - explained) });
+    }
+    return fits;
   }
 }
 

@@ -1,5 +1,16 @@
-import { COOL_BELOW_C, GREATEST_LOAD, LOAD_WHILE_COOL, NEIGHBOUR_RATE_PER_S } from './healthy-zone.ts';
+import {
+  COOL_BELOW_C,
+  GREATEST_LOAD,
+  LEAST_HEATING_RATE_K_PER_S,
+  LOAD_WHILE_COOL,
+  LONGEST_DEAD_TIME_S,
+  NEIGHBOUR_RATE_OF_SLOW_PER_S,
+  NEIGHBOUR_RATE_PER_S,
+  SLOWEST,
+} from './healthy-zone.ts';
 import type { SlowRule, ZoneSituation } from './heat-rule.ts';
+import type { ZoneResponse } from './learnt-zone.ts';
+import { Recovery } from './recovery.ts';
 
 /** Windows in which a rise is looked for, s. */
 const WINDOWS_S = [6, 8, 10, 13, 17, 25, 45] as const;
@@ -7,6 +18,9 @@ const WINDOWS_S = [6, 8, 10, 13, 17, 25, 45] as const;
 const LEAST_EXPECTED_K = 1.9;
 /** A rise below this share of the least that a healthy zone makes counts as none. */
 const SHARE = 0.4;
+/** Share of its own usual rate, and of the slowest rate of other zones, that a zone must reach. */
+const OWN_SHARE = 0.5;
+const OTHERS_SHARE = 0.5;
 /** Consecutive seconds for which the condition must hold. */
 const STRIKES = 2;
 /** The fault ends after a rise by this share of the distance to the set-point, and at least this many kelvins. */
@@ -33,9 +47,15 @@ export class NoRise implements SlowRule {
   #active = false;
   #lowestC = 0;
   #wantedS = 0;
+  readonly #recovery = new Recovery();
 
   judge(zone: ZoneSituation): boolean {
     const temperatureC = zone.trace.meanTemperature(0, 3);
+    const recovery = this.#recovery.follow(zone);
+    if (this.#active && recovery !== null) {
+      this.#active = recovery === 'missing';
+      return this.#active;
+    }
     if (this.#active) {
       this.#lowestC = Math.min(this.#lowestC, temperatureC);
       const wanted = zone.powerKnown ? zone.trace.greatestPower(5) > 0.05 : zone.setpointC > temperatureC;
@@ -57,14 +77,15 @@ export class NoRise implements SlowRule {
     if (zone.setpointC > 0 && temperatureC > zone.setpointC - 3) return false;
     const load = temperatureC < COOL_BELOW_C ? LOAD_WHILE_COOL : GREATEST_LOAD;
     const taken = zone.learnt.holdingPower(temperatureC) + load;
-    const rate = zone.learnt.leastRateKPerS();
-    const drainKPerS = NEIGHBOUR_RATE_PER_S * zone.neighboursColderK;
+    const { rateKPerS: rate, lastsS } = leastResponse(zone);
+    const isSlow = lastsS > LONGEST_DEAD_TIME_S;
+    const drainKPerS = (isSlow ? NEIGHBOUR_RATE_OF_SLOW_PER_S : NEIGHBOUR_RATE_PER_S) * zone.neighboursColderK;
     // Power that was just reduced explains a pause.
-    if (!(zone.trace.leastPowerBehind(0) > taken)) return false;
+    if (!(zone.trace.leastPowerBehind(0, lastsS) > taken)) return false;
     let expectedK = 0;
     let age = 0;
     for (const windowS of WINDOWS_S) {
-      for (; age < windowS; age++) expectedK += rate * (zone.trace.leastPowerBehind(age) - taken) - drainKPerS;
+      for (; age < windowS; age++) expectedK += rate * (zone.trace.leastPowerBehind(age, lastsS) - taken) - drainKPerS;
       // NaN while the trace is too short.
       if (Number.isNaN(expectedK)) return false;
       if (expectedK < LEAST_EXPECTED_K) continue;
@@ -83,8 +104,21 @@ export class NoRise implements SlowRule {
   }
 
   reset(): void {
+    this.#recovery.reset();
     this.#strikes = 0;
     this.#active = false;
     this.#wantedS = 0;
   }
+}
+
+/**
+ * The least that the zone must show: by its own heat-up so far; else by that of the other zones, because the zones of a line are of
+ * a kind; else by the slowest line.
+ */
+function leastResponse({ learnt, elsewhere }: ZoneSituation): ZoneResponse {
+  const own = learnt.response;
+  if (own !== null) return { rateKPerS: OWN_SHARE * own.rateKPerS, lastsS: own.lastsS };
+  if (elsewhere === null) return SLOWEST;
+  const rateKPerS = Math.min(LEAST_HEATING_RATE_K_PER_S, OTHERS_SHARE * elsewhere.rateKPerS);
+  return { rateKPerS, lastsS: elsewhere.lastsS };
 }

@@ -17,7 +17,7 @@ export class Oscillating implements SlowRule {
 
   judge(zone: ZoneSituation): boolean {
     const offK = zone.trace.meanTemperature(0, 2) - zone.setpointC;
-    if (!(zone.setpointC > 0) || zone.setpointSteadyS < SETTLES_S || Number.isNaN(offK)) {
+    if (!(zone.setpointC > 0) || zone.setpointSteadyS < SETTLES_S * zone.slowness || Number.isNaN(offK)) {
       this.reset();
       return false;
     }

@@ -1,10 +1,8 @@
-import { LONGEST_DEAD_TIME_S, NEIGHBOUR_RATE_PER_S } from './healthy-zone.ts';
+import { LONGEST_DEAD_TIME_S, NEIGHBOUR_RATE_OF_SLOW_PER_S, NEIGHBOUR_RATE_PER_S } from './healthy-zone.ts';
 import type { SlowRule, ZoneSituation } from './heat-rule.ts';
 
 /** Power up to this counts as none. */
 const NO_POWER = 0.02;
-/** After the power went off, dead time and the sensor's lag explain a rise for this long, s. */
-const EXCUSED_S = LONGEST_DEAD_TIME_S + 1;
 /** The room, the sun and melt from the previous zone may warm a zone this fast, K/s. */
 const DRIFT_K_PER_S = 0.02;
 const RISE_K = 1.6;
@@ -37,11 +35,14 @@ export class RisingWithoutPower implements SlowRule {
       return false;
     }
     this.#offS++;
-    if (this.#offS <= (zone.powerKnown ? EXCUSED_S : BLIND.excusedS)) {
+    // After the power went off, heat stored in the heater and the sensor's lag explain a rise for a while.
+    const { lastsS } = zone.learnt;
+    if (this.#offS <= (zone.powerKnown ? lastsS + 1 : BLIND.excusedS)) {
       this.#floorC = temperatureC;
       if (zone.powerKnown || !zone.held) return false;
     }
-    this.#floorC = Math.min(this.#floorC + DRIFT_K_PER_S + NEIGHBOUR_RATE_PER_S * zone.neighboursHotterK, temperatureC);
+    const perS = lastsS > LONGEST_DEAD_TIME_S ? NEIGHBOUR_RATE_OF_SLOW_PER_S : NEIGHBOUR_RATE_PER_S;
+    this.#floorC = Math.min(this.#floorC + DRIFT_K_PER_S + perS * zone.neighboursHotterK, temperatureC);
     const aboveK = zone.setpointC > 0 ? temperatureC - zone.setpointC : Number.POSITIVE_INFINITY;
     const seen = zone.powerKnown
       ? temperatureC - this.#floorC > RISE_K && aboveK > ABOVE_SETPOINT_K

@@ -1,8 +1,10 @@
 import { COLD_BELOW_C } from './healthy-zone.ts';
 import { type HeatBalance, heatBalance, POSSIBLE_RELIEF, possibleLoad } from './heat-balance.ts';
+import { HeatResponse } from './heat-response.ts';
 import type { ZoneSituation } from './heat-rule.ts';
 import { LaggedPower } from './lagged-power.ts';
-import type { ThermalModel } from './thermal-model.ts';
+import { isOff } from './recovery.ts';
+import { slopeKPerS, type ThermalModel } from './thermal-model.ts';
 import type { ExpectedReading, HeatFault } from './zone-status.ts';
 
 /** The faults that the heat balance can distinguish. */
@@ -36,8 +38,17 @@ const WEAK = { power: 0.5, share: 0.1, forS: 12 } as const;
 const FROZEN = { fromS: 4, untilS: 14 } as const;
 /** Time within what normal operation explains that ends a fault, s. */
 const EXPLAINED_S = 15;
-/** A rise by this much ends a missing rise earlier, K. */
-const RECOVERED_K = 6;
+/** After a reading came back faster than any heater brings it, earlier seconds say nothing about the heat, s. */
+const SETTLES_S = 45;
+/** With so much power, a reading that falls faster than a dead heater explains has left its hole, even below 50 °C. */
+const SLIPS_WITH_POWER = 0.3;
+/**
+ * A heater that gives a share of its heat never lacked more than the rest; a sensor that slipped out shows a share too, but
+ * its reading lacked more while it left its hole. Shares, and how far the two must be apart to tell, as shares.
+ */
+const LEAST_POWER_OF_SHARE = 0.25;
+const WEAK_SHARE = { least: 0.2, most: 0.8 } as const;
+const LACKED_MORE = { weak: 0.1, slipped: 0.2, mostShare: 0.65 } as const;
 
 /**
  * Compares a zone's heat with its learnt model: missing heat (heater lost or weak, sensor slipped out) or excess heat (switch
@@ -52,14 +63,24 @@ export class UnexplainedHeat {
   #worksS = 0;
   #workedAgoS = Number.POSITIVE_INFINITY;
   #explainedS = 0;
-  #lowestC = 0;
   /** Most heat that the heater can have stored when the trace began, share of full power; 1 = not known yet. */
   #storedAtMost = 1;
   #expected: ExpectedReading | null = null;
+  readonly #response = new HeatResponse();
+  /** Since the fault was found, s. */
+  #faultS = 0;
+  #settlesS = 0;
+  /** Greatest share of the heat that was certainly missing since the fault began. */
+  #mostLacking = 0;
 
   /** Where the reading was expected at the last call of `judge`; null = unknown. */
   get expected(): ExpectedReading | null {
     return this.#expected;
+  }
+
+  /** A fault was found and holds. */
+  get isActive(): boolean {
+    return this.#active !== null;
   }
 
   /** The fault that holds now; null = none. Call once a second. */
@@ -69,7 +90,12 @@ export class UnexplainedHeat {
     this.#expected = balance.expected;
     const temperatureC = zone.trace.meanTemperature(0, 3);
     const load = possibleLoad(temperatureC);
-    if (this.#active !== null) return this.#followFault(balance, load, temperatureC);
+    this.#followResponse(zone, model);
+    if (this.#settlesS > 0) {
+      this.#settlesS--;
+      return null;
+    }
+    if (this.#active !== null) return this.#followFault(zone, model, balance, load, temperatureC);
     // A zone that is off may cool at any rate.
     const wanted = zone.setpointC > 0 || balance.powerThen > NO_POWER;
     const hasDeficit = wanted && balance.deficit > load;
@@ -83,8 +109,17 @@ export class UnexplainedHeat {
     else if (this.#strikes >= STRIKES && !this.#seemsFrozen(zone, timeMs))
       this.#active = this.#deficitFault(zone, balance, load, temperatureC, timeMs);
     this.#explainedS = 0;
-    this.#lowestC = temperatureC;
+    this.#faultS = 0;
+    this.#mostLacking = 0;
     return this.#active;
+  }
+
+  /** How much of its power's heat the zone shows; both as they were a second ago. */
+  #followResponse({ trace }: ZoneSituation, model: ThermalModel): void {
+    const power = this.#lagged.mean(1 + model.deadTimeS, 1);
+    const temperatureC = trace.meanTemperature(0, 3);
+    const expected = slopeKPerS(model, power, temperatureC, trace.meanNeighbours(1, 1));
+    this.#response.add(power, expected, temperatureC, model.rateKPerS);
   }
 
   /** A reading that has just become still may be frozen; wait until that is decided. */
@@ -109,7 +144,7 @@ export class UnexplainedHeat {
   ): BalanceFault | null {
     const { deficit, powerThen, slopeKPerS, leastSlopeKPerS } = balance;
     const cold = temperatureC <= COLD_BELOW_C;
-    if (deficit > powerThen + load && !cold) return 'sensorSlipped';
+    if (deficit > powerThen + load && (!cold || powerThen > SLIPS_WITH_POWER)) return 'sensorSlipped';
     // A dead heater explains a deficit up to the power it had supplied. A cold zone that loses more is just cooling.
     if (deficit > powerThen && cold) return null;
     const failed = this.#workedAgoS < WORKS.untilAgoS && zone.trace.stillness.stillForS(timeMs) < MOVES_S;
@@ -118,26 +153,53 @@ export class UnexplainedHeat {
     return this.#weakS >= WEAK.forS ? 'heaterWeak' : null;
   }
 
-  #followFault(balance: HeatBalance, load: number, temperatureC: number): HeatFault | null {
-    const rising = this.#active === 'risingWithoutPower';
-    this.#lowestC = Math.min(this.#lowestC, temperatureC);
-    const explained = rising
-      ? balance.excess < POSSIBLE_RELIEF / 2
-      : balance.deficit < load / 2 || temperatureC > this.#lowestC + RECOVERED_K;
-    this.#explainedS = explained ? this.#explainedS + 1 : 0;
-    if (this.#explainedS < EXPLAINED_S) {
-      // What looked like a dead heater may turn out to be a sensor that is slipping out.
-      if (!rising && balance.deficit > balance.powerThen + load && temperatureC > COLD_BELOW_C)
-        this.#active = 'sensorSlipped';
+  #followFault(
+    zone: ZoneSituation,
+    model: ThermalModel,
+    balance: HeatBalance,
+    load: number,
+    temperatureC: number,
+  ): HeatFault | null {
+    this.#faultS++;
+    if (balance.powerThen > LEAST_POWER_OF_SHARE)
+      this.#mostLacking = Math.max(this.#mostLacking, balance.deficit / balance.powerThen);
+    if (this.#active === 'risingWithoutPower') {
+      this.#explainedS = balance.excess < POSSIBLE_RELIEF / 2 ? this.#explainedS + 1 : 0;
+      if (this.#explainedS >= EXPLAINED_S) this.#clear();
       return this.#active;
     }
-    this.#clear();
-    return null;
+    // What looked like a dead heater may turn out to be a sensor that is slipping out, or half a heater.
+    if (balance.deficit > balance.powerThen + load && temperatureC > COLD_BELOW_C) this.#active = 'sensorSlipped';
+    else this.#tellShares(model);
+    this.#excessStrikes = balance.excess > POSSIBLE_RELIEF ? this.#excessStrikes + 1 : 0;
+    if (this.#excessStrikes >= STRIKES) {
+      // The sensor is back in its hole: its reading rose faster than its heater warms it.
+      this.#clear();
+      this.#settlesS = SETTLES_S;
+      return null;
+    }
+    this.#explainedS = isOff(zone) || this.#response.isPlausible ? this.#explainedS + 1 : 0;
+    if (this.#explainedS >= EXPLAINED_S) this.#clear();
+    return this.#active;
+  }
+
+  /** Half a heater, or a sensor beside its hole: both show a share of the heat. */
+  #tellShares(model: ThermalModel): void {
+    if (this.#active === 'sensorSlipped') return;
+    const { windowS, share, isSteady } = this.#response;
+    // The share counts once the response to the fault is complete.
+    if (!isSteady || this.#faultS < windowS + model.lagS + model.secondLagS) return;
+    if (!(share > WEAK_SHARE.least && share < WEAK_SHARE.most)) return;
+    const moreThanNow = this.#mostLacking - (1 - share);
+    if (moreThanNow > LACKED_MORE.slipped && share < LACKED_MORE.mostShare) this.#active = 'sensorSlipped';
+    else if (moreThanNow < LACKED_MORE.weak) this.#active = 'heaterWeak';
   }
 
   reset(): void {
     this.#expected = null;
     this.#storedAtMost = 1;
+    this.#response.reset();
+    this.#settlesS = 0;
     this.#clear();
   }
 
@@ -149,5 +211,6 @@ export class UnexplainedHeat {
     this.#worksS = 0;
     this.#workedAgoS = Number.POSITIVE_INFINITY;
     this.#explainedS = 0;
+    this.#faultS = 0;
   }
 }

@@ -1,7 +1,7 @@
 import { COLD_BELOW_C } from './healthy-zone.ts';
 
-/** What a zone is doing, in plain terms. */
-export const ZONE_STATES = ['off', 'heating', 'holding', 'cooling', 'faulty', 'unknown'] as const;
+/** What a zone is doing, in plain terms; `away` = off its set-point, and not on its way there. */
+export const ZONE_STATES = ['off', 'heating', 'holding', 'cooling', 'away', 'faulty', 'unknown'] as const;
 export type ZoneState = (typeof ZONE_STATES)[number];
 
 export const HEAT_FAULTS = [
@@ -55,6 +55,8 @@ export interface HeatLimits {
   readonly setpointsC?: readonly (number | null)[];
 }
 
+/** The slowest healthy zone cools three times as fast at 200 °C without power, K/s. */
+const COOLS_K_PER_S = 0.015;
 /** A slower change counts as steady, K/s. */
 const STEADY_K_PER_S = 0.05;
 /** Less power than this counts as none. */
@@ -71,12 +73,18 @@ export function doingOf(zone: {
   readonly inBand: boolean;
   /** Change over the last seconds, K/s; NaN = too few readings yet. */
   readonly slopeKPerS: number;
+  /** Change over the last minute or less, K/s; NaN = too few readings yet. */
+  readonly slowSlopeKPerS: number;
+  /** The set-point changed so recently that a slow zone need not show it yet. */
+  readonly setpointIsNew: boolean;
 }): Exclude<ZoneState, 'faulty'> {
   const { temperatureC, setpointC, power, slopeKPerS } = zone;
   if (!Number.isFinite(temperatureC)) return 'unknown';
   if (setpointC > 0) {
     if (zone.inBand) return 'holding';
-    return temperatureC < setpointC ? 'heating' : 'cooling';
+    if (temperatureC > setpointC)
+      return zone.setpointIsNew || zone.slowSlopeKPerS < -COOLS_K_PER_S ? 'cooling' : 'away';
+    return power <= NO_POWER && !(slopeKPerS > STEADY_K_PER_S) ? 'away' : 'heating';
   }
   const coolingOrOff = temperatureC < COLD_BELOW_C ? 'off' : 'cooling';
   if (setpointC === 0 || power <= NO_POWER) return coolingOrOff;

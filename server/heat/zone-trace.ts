@@ -2,8 +2,8 @@ import { FASTEST_RATE_K_PER_S, LONGEST_DEAD_TIME_S, SHORTEST_DEAD_TIME_S } from 
 import { PowerSwitch } from './power-switch.ts';
 import { Stillness, type StillnessView } from './stillness.ts';
 
-/** Length of the trace, s. */
-export const TRACE_S = 96;
+/** Length of the trace, s: a slow zone shows for minutes what its power was. */
+export const TRACE_S = 240;
 
 /** A larger step between two readings is no temperature change, however much time lies between them, K. */
 const JUMP_K = 8;
@@ -17,7 +17,7 @@ export type TraceView = Omit<
 > & { readonly stillness: StillnessView };
 
 /**
- * One zone's recent past: mean temperature and power of each second, for the last 96 s, in a ring. `add` takes the
+ * One zone's recent past: mean temperature and power of each second, for the last four minutes, in a ring. `add` takes the
  * readings. A value that the zone cannot have reached since the last believed one is left out, and counted as a jump,
  * until it has lasted for 3 s.
  */
@@ -38,7 +38,6 @@ export class ZoneTrace {
   readonly #temperature = new Float64Array(2 * TRACE_S);
   readonly #powers = new Float64Array(2 * TRACE_S);
   readonly #neighbours = new Float64Array(2 * TRACE_S);
-  readonly #leastPower = new Float64Array(2 * TRACE_S);
   /** Index of the latest second, in the upper half. */
   #head = TRACE_S;
   #believedC = Number.NaN;
@@ -184,7 +183,6 @@ export class ZoneTrace {
       this.#put(this.#powers, power);
       this.#put(this.#neighbours, neighboursK);
       this.#seconds = Math.min(this.#seconds + 1, TRACE_S);
-      this.#put(this.#leastPower, this.#findLeastPower());
     }
     if (times === 1 && this.#seconds >= 3) this.#watchNoise();
   }
@@ -203,16 +201,6 @@ export class ZoneTrace {
    */
   get noiseK(): number {
     return Math.hypot(Math.sqrt(this.#meanBend / 6), this.stillness.resolutionK / Math.sqrt(12));
-  }
-
-  /** Least power, as a mean of 2 s, over all dead times that a zone may have. NaN until the trace is long enough. */
-  #findLeastPower(): number {
-    if (this.#seconds < LONGEST_DEAD_TIME_S + 4) return Number.NaN;
-    let least = Number.POSITIVE_INFINITY;
-    for (let age = SHORTEST_DEAD_TIME_S; age <= LONGEST_DEAD_TIME_S; age += 2) {
-      least = Math.min(least, (this.#at(this.#powers, age) + this.#at(this.#powers, age + 1)) / 2);
-    }
-    return least;
   }
 
   #put(ring: Float64Array, value: number): void {
@@ -266,9 +254,17 @@ export class ZoneTrace {
     return smallest;
   }
 
-  /** Least power that the temperature `age` s ago can have been a response to, 0…1. */
-  leastPowerBehind(age: number): number {
-    return this.#at(this.#leastPower, age);
+  /**
+   * Least power, as a mean of 2 s, that the temperature `age` s ago can have been a response to, whatever the delay up to
+   * `longestS`, 0…1; NaN until the trace is long enough.
+   */
+  leastPowerBehind(age: number, longestS: number = LONGEST_DEAD_TIME_S): number {
+    if (this.#seconds < age + longestS + 4) return Number.NaN;
+    let least = Number.POSITIVE_INFINITY;
+    for (let at = age + SHORTEST_DEAD_TIME_S; at <= age + longestS; at += 2) {
+      least = Math.min(least, (this.#at(this.#powers, at) + this.#at(this.#powers, at + 1)) / 2);
+    }
+    return least;
   }
 
   /** Forgets the past, but not what was last sent. */

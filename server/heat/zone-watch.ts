@@ -1,12 +1,13 @@
 import { Drifting } from './drifting.ts';
 import { ExpectedPast, type ExpectedThen } from './expected-past.ts';
 import { FallingAway } from './falling-away.ts';
+import { type FaultVisibility, faultVisibility } from './fault-visibility.ts';
 import { Frozen } from './frozen.ts';
-import { COLD_BELOW_C } from './healthy-zone.ts';
+import { COLD_BELOW_C, LONGEST_DEAD_TIME_S } from './healthy-zone.ts';
 import type { SlowRule, ZoneSituation } from './heat-rule.ts';
 import { Jumping } from './jumping.ts';
 import { Lateness } from './lateness.ts';
-import { LearntZone } from './learnt-zone.ts';
+import { LearntZone, type ZoneResponse } from './learnt-zone.ts';
 import { NoRise } from './no-rise.ts';
 import { Oscillating } from './oscillating.ts';
 import { RisingWithoutPower } from './rising-without-power.ts';
@@ -22,15 +23,17 @@ import {
   type HeatLimits,
   type ZoneStatus,
 } from './zone-status.ts';
-import { ZoneTrace } from './zone-trace.ts';
+import { type TraceView, ZoneTrace } from './zone-trace.ts';
 
+/** Of a zone that is off, the visibility of faults is told for this temperature (common practice, no source), °C. */
+const USUAL_SETPOINT_C = 200;
 /** In the band for this long counts as held, s. */
 const HELD_S = 20;
 /** The same where the power is not known. */
 const HELD_BLIND_S = 90;
-/** A set-point that moves by no more than this counts as unchanged, K. */
 /** Colder than this below its stated set-point, a zone may be switched off. */
 const STATED_NEAR_K = 60;
+/** A set-point that moves by no more than this counts as unchanged, K. */
 const SAME_SETPOINT_K = 0.5;
 /** "At heat" ends only this far outside the band, so that noise at its edge does not end it, K. */
 const BAND_EDGE_K = 0.5;
@@ -50,8 +53,9 @@ const SLOW_FAULTS = [
 type SlowFault = (typeof SLOW_FAULTS)[number];
 /** Follow from any other fault, and are reported only where there is none. */
 const CONSEQUENCES = ['late', 'oscillating', 'drifting'] as const satisfies SlowFault[];
-/** The slope that tells what a zone is doing is measured over this, s. */
+/** The slopes that tell what a zone is doing are measured over these, s. */
 const SLOPE_S = 10;
+const SLOW_SLOPE_S = 60;
 
 const NO_FAULTS: readonly HeatFault[] = [];
 
@@ -93,6 +97,8 @@ export class ZoneWatch {
   #overLimitTicks = 0;
   #faults = NO_FAULTS;
   #status: ZoneStatus;
+  /** What was last calculated of the visibility of faults, and from what. */
+  #visibility: { model: ThermalModel; atC: number; noiseK: number; value: FaultVisibility } | null = null;
 
   constructor(zone: number) {
     this.zone = zone;
@@ -113,9 +119,30 @@ export class ZoneWatch {
     return this.#trace.temperatureC;
   }
 
+  /** How the zone has responded to its power; null = it has not yet. */
+  get response(): ZoneResponse | null {
+    const { model } = this;
+    if (model === null) return this.#learnt.response;
+    const lastsS = model.deadTimeS + SETTLED_LAGS * (model.lagS + model.secondLagS);
+    return { rateKPerS: model.rateKPerS, lastsS: Math.max(LONGEST_DEAD_TIME_S, Math.round(lastsS)) };
+  }
+
   /** null = nothing learnt yet. */
   get model(): ThermalModel | null {
     return this.#learning.model;
+  }
+
+  /** How soon faults of this zone can be seen, at its set-point or where it is now; null = nothing learnt yet. */
+  visibility(): FaultVisibility | null {
+    const { model } = this;
+    if (model === null || !this.#powerKnown) return null;
+    const atC = Math.round(this.#setpointC > 0 ? this.#setpointC : USUAL_SETPOINT_C);
+    const noiseK = Math.round(20 * this.#trace.noiseK) / 20;
+    const known = this.#visibility;
+    if (known?.model === model && known.atC === atC && known.noiseK === noiseK) return known.value;
+    const value = faultVisibility(model, atC, noiseK);
+    this.#visibility = { model, atC, noiseK, value };
+    return value;
   }
 
   /** Starts from a model learnt earlier; null forgets it. */
@@ -204,9 +231,15 @@ export class ZoneWatch {
 
   /**
    * Checks what takes seconds to show. Called once a second; `seconds` have passed since the last call. By how much the
-   * neighbours are hotter and colder, each summed, K.
+   * neighbours are hotter and colder, each summed, K. `elsewhere`: how slowly the other zones respond.
    */
-  second(seconds: number, timeMs: number, neighboursHotterK: number, neighboursColderK: number): void {
+  second(
+    seconds: number,
+    timeMs: number,
+    neighboursHotterK: number,
+    neighboursColderK: number,
+    elsewhere: ZoneResponse | null,
+  ): void {
     const trace = this.#trace;
     if (trace.seconds === 0 && !this.#started && !Number.isNaN(trace.temperatureC)) {
       this.#started = true;
@@ -220,6 +253,8 @@ export class ZoneWatch {
     const situation: ZoneSituation = {
       trace,
       learnt: this.#learnt,
+      elsewhere,
+      slowness: slownessOf(this.response),
       model: this.#learning.model,
       setpointC: this.#setpointC,
       setpointSteadyS: this.#setpointSteadyS,
@@ -240,10 +275,11 @@ export class ZoneWatch {
     if (this.#inBand) {
       this.#inBandS += seconds;
       if (this.#inBandS >= (this.#powerKnown ? HELD_S : HELD_BLIND_S)) this.#held = true;
-      if (this.#held && this.#powerKnown) this.#learnt.learnHolding(this.#trace);
+      if (this.#held && this.#powerKnown && this.#faults.length === 0) this.#learnt.learnHolding(this.#trace);
     } else {
       this.#inBandS = 0;
-      if (this.#powerKnown && this.#trace.temperatureC < this.#setpointC) this.#learnt.learnHeating(this.#trace);
+      const heats = this.#trace.temperatureC < this.#setpointC && this.#faults.length === 0;
+      if (this.#powerKnown && heats) this.#learnt.learnHeating(this.#trace);
     }
   }
 
@@ -266,8 +302,8 @@ export class ZoneWatch {
 
   /** A model learnt from the zone's own heat-ups finds faults earlier, and smaller ones, than the bounds of any healthy zone. */
   #checkByModel(zone: ZoneSituation, model: ThermalModel, timeMs: number): void {
-    // A frozen reading says nothing about the heat.
-    const frozen = this.#holds.has('frozen');
+    // A frozen reading says nothing about the heat, but a fault that was found before stays.
+    const frozen = this.#holds.has('frozen') && !this.#balance.isActive;
     if (frozen) this.#balance.reset();
     const found = frozen ? null : this.#balance.judge(zone, model, timeMs);
     for (const fault of BALANCE_FAULTS) this.#set(fault, fault === found);
@@ -297,10 +333,9 @@ export class ZoneWatch {
             setpointC: this.#shownSetpointC,
             power: this.#powerKnown ? trace.power : Number.NaN,
             inBand: this.#inBand,
-            slopeKPerS:
-              trace.seconds < SLOPE_S + 2
-                ? Number.NaN
-                : (trace.meanTemperature(0, 2) - trace.meanTemperature(SLOPE_S, 2)) / SLOPE_S,
+            slopeKPerS: slopeOver(trace, SLOPE_S),
+            slowSlopeKPerS: slopeOver(trace, Math.max(SLOPE_S, Math.min(SLOW_SLOPE_S, trace.seconds - 2))),
+            setpointIsNew: this.#setpointSteadyS < SLOW_SLOPE_S,
           });
     const before = this.#status;
     const setpointC = orNull(Number.isNaN(trace.setpointC) ? this.#statedSetpointC : trace.setpointC);
@@ -357,6 +392,21 @@ export class ZoneWatch {
     this.#inBand = false;
     this.#atHeatSinceMs = null;
   }
+}
+
+/** Lags after which a response is nearly complete. */
+const SETTLED_LAGS = 1.2;
+/** A usual zone responds within this time, s; no zone counts as slower than four times that. */
+const USUAL_RESPONSE_S = 30;
+const MOST_SLOWNESS = 4;
+
+function slownessOf(response: ZoneResponse | null): number {
+  return Math.min(MOST_SLOWNESS, Math.max(1, (response?.lastsS ?? 0) / USUAL_RESPONSE_S));
+}
+
+function slopeOver(trace: TraceView, seconds: number): number {
+  if (trace.seconds < seconds + 2) return Number.NaN;
+  return (trace.meanTemperature(0, 2) - trace.meanTemperature(seconds, 2)) / seconds;
 }
 
 function orNull(value: number): number | null {

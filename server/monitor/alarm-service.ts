@@ -16,7 +16,7 @@ import {
   checkAlarmSetting,
   defaultOf,
 } from '../alarm/alarm-settings.ts';
-import { CATALOGUE, isOfZone, titleOf } from '../alarm/catalogue.ts';
+import { CATALOGUE, isAboutTheLine, isOfZone, titleOf } from '../alarm/catalogue.ts';
 import { Problem } from '../problem/problem.ts';
 import type { Stage } from '../stage/stage.ts';
 import type { RecordWriter } from './ports/record.ts';
@@ -87,6 +87,15 @@ export class AlarmService {
   /** Call before the run starts. */
   runStarts(timeMs: number): void {
     this.#record(this.#engine.runStarted(timeMs));
+  }
+
+  /** Call after a run has started: alarms whose cause holds were raised by what led to it, such as heating up. */
+  runStarted(runId: number): void {
+    const { guard, writer } = this.#parts;
+    const ids = [...this.standing(), ...this.suppressed()]
+      .filter(({ type, ceasedMs, occurrences }) => isAboutTheLine(type) && ceasedMs === null && occurrences > 0)
+      .map(({ id }) => id);
+    if (ids.length > 0) guard.write('alarms', () => writer.adoptAlarms(runId, ids));
   }
 
   /** Among standing and suppressed alarms; null = not found. */

@@ -5,6 +5,7 @@ import { isRole, type Role } from '../reading/names.ts';
 import type { SeenField } from '../reading/seen-fields.ts';
 import type { Shape } from '../reading/shape.ts';
 import type { LineSettings } from '../settings/line-settings.ts';
+import type { BaudRate } from './line/rate-watch.ts';
 
 type Mapping = LineSettings['roles'][number];
 
@@ -18,8 +19,10 @@ export interface LinkContents {
   readonly dropped: readonly DroppedLine[];
   /** Bytes come, but they are no text: the baud rate may be wrong. */
   readonly isNoText: boolean;
-  /** Baud rate at which text would arrive; null = not tried, or none fits. */
-  readonly rateFound: number | null;
+  /** Text arrives, but longer than any line without a line end. */
+  readonly lacksLineEnds: boolean;
+  /** null = the source has none. */
+  readonly baud: BaudRate | null;
 }
 
 /** A field of the lines, with what it means. */
@@ -33,13 +36,13 @@ interface IncomingField extends SeenField {
 /** What the line sends, what it means, and what is still needed to watch it. */
 export interface Incoming extends Omit<LinkContents, 'fields'> {
   readonly fields: readonly IncomingField[];
-  /** For fields without a role; nothing that the settings already say. */
+  /** For fields without a role, but not for those that are not to be used; nothing that the settings already say. */
   readonly proposed: readonly ProposedRole[];
   readonly missing: readonly Missing[];
 }
 
 export function incoming(contents: LinkContents, settings: LineSettings): Incoming {
-  const { roles, nominalMm, setSpeedMmPerS, setpointsC, pathMeasured } = settings;
+  const { roles, nominalMm, setSpeedMmPerS, setpointsC, pathMeasured, unusedFields } = settings;
   const mappedRoles = new Set(roles.map(({ role }) => role));
   const fields = contents.fields.map((field): IncomingField => {
     const mapping = roles.find(({ name }) => name === field.name) ?? null;
@@ -50,11 +53,14 @@ export function incoming(contents: LinkContents, settings: LineSettings): Incomi
   const has = new Set(fields.flatMap(({ role }) => role ?? []));
   const isAxis = (role: Role) => /^d[xy]?$/.test(role);
   const hasDiameter = [...has].some(isAxis);
-  const isFree = (name: string) => fields.some((field) => field.name === name && field.role === null);
+  const isFree = (name: string) =>
+    !unusedFields.includes(name) && fields.some((field) => field.name === name && field.role === null);
   const proposed = propose(contents.fields, nominalMm).filter(
     ({ name, role }) => isFree(name) && !has.has(role) && !(hasDiameter && isAxis(role)),
   );
-  const calibrated = roles.some(({ role, factor, offset }) => /^d[xy]?$/.test(role) && (factor !== 1 || offset !== 0));
+  // Pins may find exactly 1 and 0. Numbers that were typed in are a calibration too.
+  const isCalibrated = ({ calibrated, factor, offset }: Mapping) => calibrated === true || factor !== 1 || offset !== 0;
+  const calibrated = roles.some((mapping) => /^d[xy]?$/.test(mapping.role) && isCalibrated(mapping));
   return {
     ...contents,
     fields,

@@ -116,20 +116,23 @@ export class LineMonitor {
   }
 
   /**
-   * Release the port to another program, such as one that flashes the board, for so long, s; 0 = use it again now.
-   * @throws Problem `wrong-state` if the source is no port
+   * Release the port to another program, such as one that flashes the board. Resolves when it is closed.
+   * @throws Problem `wrong-state` if the source holds none
    */
-  releasePort(forS: number, who: string): void {
+  async releasePort(forS: number, who: string): Promise<void> {
     const { connection, log } = this.#line;
-    if (!connection.link.release(forS * 1000)) {
-      throw new Problem(
-        'wrong-state',
-        `The ${connection.link.title} is not a port that other programs could use.`,
-        'Only a serial port or a network connection can be released.',
-      );
-    }
-    log.write(who, forS === 0 ? 'Took the port back.' : `Released the port for ${forS} s.`);
-    this.#listeners.changed();
+    const closed = connection.link.release(forS * 1000);
+    if (closed === null) throw noPort(connection.link.title);
+    log.write(who, `Released the port for ${forS} s.`);
+    await closed;
+  }
+
+  /** Use a released port again now. @throws Problem `wrong-state` if the source holds none */
+  resumePort(who: string): void {
+    const { connection, log } = this.#line;
+    const wasReleased = connection.link.state().status.phase === 'released';
+    if (!connection.link.resume()) throw noPort(connection.link.title);
+    if (wasReleased) log.write(who, 'Took the port back.');
   }
 
   get alarms(): AlarmService {
@@ -188,6 +191,16 @@ export class LineMonitor {
     this.#line.userStatements.changeSpool(who);
   }
 
+  /** The winder's turns started again, but the spool was not changed. */
+  dismissSpoolChange(who: string): void {
+    this.#line.userStatements.dismissSpoolChange(who);
+  }
+
+  /** The strand goes on the spool that ended last in this run. @throws Problem `wrong-state` if it cannot */
+  continueSpool(who: string): void {
+    this.#line.userStatements.continueSpool(who);
+  }
+
   /**
    * A user stated where a spool starts.
    * @param previous the spool it was changed from without a stop, which then ends there; null = none
@@ -222,4 +235,12 @@ export class LineMonitor {
   notesChanged(runId: number): void {
     this.#line.userStatements.notesChanged(runId);
   }
+}
+
+function noPort(title: string): Problem {
+  return new Problem(
+    'wrong-state',
+    `The source (${title}) holds no port that another program could need.`,
+    'Only a serial port or a network connection can be released.',
+  );
 }

@@ -44,7 +44,7 @@ export class Drills {
     const { store, rules, head, send, recordAction } = this.#parts;
     const { nowMs } = head();
     if (this.#latest !== null && outcomeOf(this.#latest, nowMs) === 'waiting') {
-      throw new Problem('wrong-state', 'An alarm drill is already running.', 'Wait until it is confirmed or over.');
+      throw new Problem('wrong-state', 'An alarm test is already running.', 'Wait until it is confirmed or over.');
     }
     const people = this.#parts.contacts().filter(({ channelIds }) => channelIds.length > 0);
     if (people.length === 0) {
@@ -63,7 +63,7 @@ export class Drills {
     });
     this.#latest = drill;
     send(drillMessages(drill, people, withinMin, head()));
-    recordAction(`Started alarm drill ${drill.id}.`, by);
+    recordAction(`Started alarm test ${drill.id}.`, by);
     return drill;
   }
 
@@ -86,7 +86,7 @@ export class Drills {
     const next = confirmed(drill, contactId, nowMs);
     this.#parts.store.keepDrill(next);
     if (this.#latest?.id === drillId) this.#latest = next;
-    this.#parts.recordAction(`Confirmed that alarm drill ${drillId} arrived.`, person.name);
+    this.#parts.recordAction(`Confirmed that alarm test ${drillId} arrived.`, person.name);
     return next;
   }
 
@@ -109,7 +109,7 @@ export class Drills {
     const outcome = outcomeOf(latest, nowMs);
     if (outcome === 'waiting') return;
     this.#loggedOutcomeOf = latest.id;
-    this.#parts.recordAction(`Alarm drill ${latest.id}: ${outcomeText(latest, nowMs)}`, 'service');
+    this.#parts.recordAction(`Alarm test ${latest.id}: ${outcomeText(latest, nowMs)}`, 'service');
   }
 
   overview(): DrillOverview[] {

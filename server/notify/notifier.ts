@@ -203,7 +203,7 @@ export class Notifier implements PeopleService {
     const { latest } = this.#drills;
     const nowMs = this.#parts.clock();
     if (latest !== null && outcomeOf(latest, nowMs) === 'none') {
-      troubles.push(`The last alarm drill: ${outcomeText(latest, nowMs)}`);
+      troubles.push(`The last alarm test: ${outcomeText(latest, nowMs)}`);
     }
     const text = this.#heartbeat.state?.text ?? '';
     if (text !== '') troubles.push(text);

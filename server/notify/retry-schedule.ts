@@ -3,7 +3,7 @@ import { grantedPauseMs, type OutboxEntry, pauseAfter } from '../escalation/outb
 
 /**
  * When each message of one priority and channel may be sent. One failure does not show whether the message or the receiver
- * is at fault, so new messages go out at once, in order. A failed message is retried after a growing pause of its own, and
+ * is at fault, so new messages go out at once, in order. A failed message is retried after its own growing pause, and
  * after a pause that all failed messages share. The shared pause grows until a message is delivered, so that a receiver
  * that is down gets few attempts however many messages wait.
  */

@@ -1,111 +1,69 @@
-/** What a field may be, before zones and axes are told apart. */
-export type Kind =
-  | 'diameter'
-  | 'temperature'
-  | 'setpoint'
-  | 'power'
-  | 'fault'
-  | 'speed'
-  | 'length'
-  | 'screw'
-  | 'current'
-  | 'pressure'
-  | 'turns'
-  | 'room'
-  | 'humidity'
-  | 'uptime'
-  | 'number';
+import { type Kind, NO_SIGNAL, SPEAKS, SPEAKS_AGAINST } from './name-words.ts';
 
-/** A name taken apart: "TempA" → temp, a; "zones.0.c" → zones, 0, c; "T1_set" → t, 1, set. */
+/** Units at the end of a name, behind a sign or as the last part of a name in camel case. */
+const UNIT_AT_END =
+  /(?:[\s_.]*[[(]|[\s_.]+)(mm[_ /]?p?s|mm[_ ]per[_ ]s|(?:m|mm|in|ft)[_ /]min|mm|um|µm|inch|in|(?:deg ?|°)?[CFK]|c|f|pct|percent|%|ms|s|rpm|bar|m|cm)[)\]]?$|(?<=\p{Ll})(MmPerS|Mm|Um|Pct|Percent|Ms|[CFK])$/u;
+
+/** The name without the unit that it ends in, and that unit: "dia_mm", "hotendC", "Speed (mm/s)"; '' = none. */
+export function unitInName(name: string): { readonly bare: string; readonly unit: string } {
+  const found = UNIT_AT_END.exec(name);
+  const bare = name.slice(0, found?.index ?? 0);
+  if (found === null || !/\p{L}/u.test(bare)) return { bare: name, unit: '' };
+  const printed = found[1] ?? (found[2] ?? '').replace(/^.{2,}$/, (unit) => unit.toLowerCase());
+  const unit = printed
+    .replace(/^(?:mm[_ /]?p?s|mm[_ ]per[_ ]s|mmpers)$/, 'mm/s')
+    .replace(/[_ ]min$/, '/min')
+    .replace(/^(?:pct|percent)$/, '%');
+  return { bare, unit };
+}
+
+export const KINDS = Object.keys(SPEAKS) as Kind[];
+
+/** A name taken apart: "TempA" → temp, a; "zones.0.c" → zones, 0, c; "nozset" → noz, set. Without its unit. */
 export function tokensOf(name: string): readonly string[] {
   return (
-    name
-      .replaceAll('ß', 'ss')
+    unitInName(name)
+      .bare.replaceAll('ß', 'ss')
+      .replaceAll('ł', 'l')
       .replaceAll(/[øØ⌀]/g, 'dia')
       .normalize('NFKD')
       .replaceAll(/\p{M}/gu, '')
       .replaceAll(/(\p{Ll})(\p{Lu})/gu, '$1 $2')
       .replaceAll(/(\p{Lu})(\p{Lu}\p{Ll})/gu, '$1 $2')
       .toLowerCase()
-      .match(/\p{L}+|\d+|[/@]/gu) ?? []
-  );
+      .match(/\p{L}+|\d+|[/@±]/gu) ?? []
+  ).flatMap(split);
 }
 
-/**
- * Parts of names that sketches use, in a few languages, and how much each speaks for a kind: 3 says it alone, 1 only supports
- * what the values say. Common practice, no source.
- */
-const SPEAKS: Readonly<Record<Kind, Readonly<Record<string, number>>>> = {
-  diameter: words(
-    3,
-    'dia diam diameter durchmesser diametre diametro dmr thickness dicke caliper dx dy',
-    2,
-    'd gauge width breite',
-    1,
-    'fil filament mess adc x y',
-  ),
-  temperature: words(
-    3,
-    'temp temps temperature temperatur temperatura tmp',
-    2,
-    't thermistor thermo ntc tc celsius',
-    1,
-    'zone zones z hot hotend nozzle die duse melt barrel heater heat feed c deg h e b bed th',
-  ),
-  setpoint: words(
-    4,
-    'set setpoint setpt sp target targ tgt soll sollwert goal consigne',
-    3,
-    '/',
-    2,
-    's',
-    1,
-    'ref want des desired',
-  ),
-  power: words(
-    4,
-    'pwm duty',
-    3,
-    'power pow leistung puissance',
-    2,
-    'p out output pct @',
-    1,
-    'heater heat drive percent q',
-  ),
-  fault: words(3, 'fault faults fehler err error', 1, 'flag flags f'),
-  speed: words(
-    3,
-    'speed spd vel velocity geschwindigkeit vitesse feedrate mps',
-    2,
-    'v pull puller abzug',
-    1,
-    'rate haul',
-  ),
-  length: words(
-    3,
-    'len length lange laenge longueur metres meters meter metre',
-    2,
-    'dist distance total spooled wound',
-    1,
-    'l m pos',
-  ),
-  screw: words(4, 'rpm', 3, 'screw schnecke auger', 1, 'motor mot drehzahl extruder'),
-  current: words(3, 'amp amps current strom ampere', 1, 'i ma load'),
-  pressure: words(3, 'bar press pressure druck pression'),
-  turns: words(3, 'turns turn windungen revs revolutions rotations umdrehungen', 1, 'winder spool rev'),
-  room: words(4, 'ambient amb room raum umgebung env ta', 2, 'case board air luft'),
-  humidity: words(3, 'rh hum humidity feuchte humidite'),
-  uptime: words(3, 'ms millis uptime us micros', 2, 'time zeit ts timestamp tick ticks', 1, 'sec secs seconds t'),
-  number: words(3, 'seq line nr count counter cnt idx frame sample', 2, 'n no', 1, 'i id'),
-};
+const STRONG = 3;
+const PART_MIN = 3;
+const weightOf = (token: string) => Math.max(...KINDS.map((kind) => SPEAKS[kind][token] ?? 0));
 
-export const KINDS = Object.keys(SPEAKS) as Kind[];
+/** Two words written as one, of which one says what kind it is: "nozset", "tempdie". */
+function split(token: string): readonly string[] {
+  if (token.length < 2 * PART_MIN || weightOf(token) > 0 || NO_SIGNAL.has(token)) return [token];
+  for (let at = PART_MIN; at <= token.length - PART_MIN; at++) {
+    const parts = [token.slice(0, at), token.slice(at)];
+    if (parts.some((part) => weightOf(part) >= STRONG)) return parts;
+  }
+  return [token];
+}
 
 const ZONE_LETTERS: Readonly<Partial<Record<Kind, RegExp>>> = {
   temperature: /^t[a-h]$/,
   setpoint: /^s[a-h]$/,
   power: /^p[a-h]$/,
 };
+
+/** The name is that of a limit, a spread, a fan …: of nothing that is watched. A chip's name is none ("MAX6675"). */
+export function namesNoSignal(tokens: readonly string[]): boolean {
+  return tokens.some((token, i) => NO_SIGNAL.has(token) && !/^\d{4,}$/.test(tokens[i + 1] ?? ''));
+}
+
+/** The turns of a puller are no screw speed, whatever unit they have. */
+export function rulesOut(tokens: readonly string[], kind: Kind): boolean {
+  return tokens.some((token) => SPEAKS_AGAINST[kind]?.has(token));
+}
 
 /** How much the name speaks for the kind; 0 = not at all. Several parts count once each, the strongest most. */
 export function nameScore(tokens: readonly string[], kind: Kind): number {
@@ -125,16 +83,15 @@ export function indexOf(tokens: readonly string[]): number | null {
 /** Where on the barrel a name says that it is: 0 near the hopper … 1 the die; null = it does not say. */
 export function placeOf(tokens: readonly string[]): number | null {
   for (const token of tokens) {
-    if (/^(?:feed|hopper|inlet|einzug|rear|back|trichter)$/.test(token)) return 0;
-    if (/^(?:mid|middle|barrel|melt|compression|mitte|zylinder)$/.test(token)) return 0.5;
-    if (/^(?:die|nozzle|duse|duese|tip|front|hotend|out)$/.test(token)) return 1;
+    if (/^(?:feed|hopper|inlet|rear|back|einzug|trichter|tolva|tramoggia|tremie)$/.test(token)) return 0;
+    if (/^(?:mid|middle|barrel|melt|compression|mitte|zylinder|cuerpo|corps|corpo|cilindro|cilinder)$/.test(token))
+      return 0.5;
+    if (
+      /^(?:die|nozzle|tip|front|hotend|duse|duese|boquilla|buse|filiere|ugello|bico|mondstuk|dysza|tryska|munstycke|сопло)$/.test(
+        token,
+      )
+    )
+      return 1;
   }
   return null;
-}
-
-function words(...groups: readonly (number | string)[]): Readonly<Record<string, number>> {
-  const found: Record<string, number> = {};
-  for (let i = 0; i < groups.length; i += 2)
-    for (const word of String(groups[i + 1]).split(' ')) found[word] = Number(groups[i]);
-  return found;
 }

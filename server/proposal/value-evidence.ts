@@ -1,6 +1,6 @@
 import type { SeenField } from '../reading/seen-fields.ts';
 import { type Quantity, type Unit, unitsOf } from '../reading/units.ts';
-import type { Kind } from './name-evidence.ts';
+import type { Kind } from './name-words.ts';
 
 /** One reading of a field: its unit, and how well the values fit. */
 export interface ValueScore {
@@ -26,6 +26,11 @@ const PRINTED_UNITS: readonly (readonly [RegExp, Quantity, string])[] = [
   [/^(?:mm\/s(?:ec)?|мм\/с)$/i, 'speed', 'mm/s'],
   [/^(?:m\/min|м\/мин)$/i, 'speed', 'm/min'],
   [/^mm\/min$/i, 'speed', 'mm/min'],
+  [/^cm\/s$/i, 'speed', 'cm/s'],
+  [/^m\/s$/i, 'speed', 'm/s'],
+  [/^in\/min$/i, 'speed', 'in/min'],
+  [/^in\/s$/i, 'speed', 'in/s'],
+  [/^ft\/min$/i, 'speed', 'ft/min'],
   [/^(?:mm|мм)$/i, 'length', 'mm'],
   [/^(?:m|м)$/, 'length', 'm'],
   [/^cm$/i, 'length', 'cm'],
@@ -41,7 +46,11 @@ const PRINTED_UNITS: readonly (readonly [RegExp, Quantity, string])[] = [
 export function valueScores(field: SeenField, kind: Kind, nominalMm: number): readonly ValueScore[] {
   const quantity = QUANTITY[kind];
   if (field.count === 0) return [];
-  if (quantity === null) return [{ unit: '', score: plain(field, kind) }];
+  if (quantity === null) {
+    const printed =
+      field.unit === '' ? 0 : isPrintedUnitOf(field.unit, kind) ? PRINTED : hasKnownUnit(field) ? -PRINTED : 0;
+    return [{ unit: '', score: plain(field, kind) + printed }];
+  }
   return unitsOf(quantity).map((unit) => ({
     unit: unit.code,
     score: inUnit(field, kind, unit, nominalMm) + printed(field.unit, quantity, unit.code),
@@ -50,8 +59,16 @@ export function valueScores(field: SeenField, kind: Kind, nominalMm: number): re
 
 /** Whether the unit that is printed behind a value can only be one of this kind's. */
 export function isPrintedUnitOf(unit: string, kind: Kind): boolean {
+  const only = ONLY_UNIT[kind];
+  if (only !== undefined) return only.test(unit);
   const quantity = QUANTITY[kind];
   return unit !== '' && PRINTED_UNITS.some(([pattern, of]) => of === quantity && pattern.test(unit));
+}
+
+function hasKnownUnit({ unit }: SeenField): boolean {
+  return (
+    PRINTED_UNITS.some(([pattern]) => pattern.test(unit)) || Object.values(ONLY_UNIT).some((one) => one.test(unit))
+  );
 }
 
 /** The quantity of a kind; null = its values come in one unit only. */
@@ -73,11 +90,18 @@ export const QUANTITY: Readonly<Record<Kind, Quantity | null>> = {
   number: null,
 };
 
+/** Printed units of kinds that have one unit. */
+const ONLY_UNIT: Readonly<Partial<Record<Kind, RegExp>>> = {
+  screw: /^(?:rpm|об\/мин)$/i,
+  current: /^A$/,
+  pressure: /^bar$/i,
+};
+
 /** A printed unit of this quantity decides between its units; one of another quantity speaks against all. */
 function printed(unit: string, quantity: Quantity, code: string): number {
   if (unit === '') return 0;
   const known = PRINTED_UNITS.filter(([pattern]) => pattern.test(unit));
-  if (known.length === 0) return 0;
+  if (known.length === 0) return Object.values(ONLY_UNIT).some((one) => one.test(unit)) ? -PRINTED : 0;
   const own = known.find(([, of]) => of === quantity);
   if (own === undefined) return -PRINTED;
   return own[2] === code ? PRINTED : -PRINTED;
@@ -93,18 +117,19 @@ function inUnit(field: SeenField, kind: Kind, unit: Unit, nominalMm: number): nu
       if (field.rising && field.count > 20) return IMPOSSIBLE;
       const now = Number.isNaN(last) ? high : last;
       if (now < nominalMm * 0.7 || now > nominalMm * 1.4 || low < 0) return IMPOSSIBLE;
-      return now > nominalMm * 0.88 && now < nominalMm * 1.12 ? 3 : 1;
+      // A raw count is as likely to be as large as a diameter in hundredths.
+      return (now > nominalMm * 0.88 && now < nominalMm * 1.12 ? 3 : 1) - (unit.code === '0.01mm' ? 1.5 : 0);
     }
     case 'temperature':
     case 'setpoint':
       return temperature(field, kind, unit, low, high);
     case 'room':
-      return isWithin(-20, 60) && unit.code !== '0.1C' ? 0.5 + (unit.code === 'C' ? 0.5 : 0) : IMPOSSIBLE;
+      return isWithin(-20, 60) && !isPart(unit) ? 0.5 + (unit.code === 'C' ? 0.5 : 0) : IMPOSSIBLE;
     case 'power':
       return power(field, unit);
     case 'speed':
       if (!isWithin(0, 400) || (field.rising && field.count > 20)) return IMPOSSIBLE;
-      return 0.5 + (isWithin(0, 120) && high > 2 ? 0.5 : 0) + (unit.code === 'mm/s' ? 0.2 : 0);
+      return 0.5 + (isWithin(0, 120) && high > 2 ? 0.5 : 0) + (high > 8 && high < 90 ? 0.3 : 0) + likelihood(unit);
     case 'length':
       if (low < 0) return IMPOSSIBLE;
       if (field.rising) return lengthRate(field, unit);
@@ -114,12 +139,22 @@ function inUnit(field: SeenField, kind: Kind, unit: Unit, nominalMm: number): nu
   }
 }
 
+/** Tenths or hundredths of a degree, sent as whole numbers. */
+function isPart({ code }: Unit): boolean {
+  return code === '0.1C' || code === '0.01C';
+}
+
+/** Without a printed unit, most sketches send mm/s, and hardly any one of the rest. */
+function likelihood({ code }: Unit): number {
+  return code === 'mm/s' ? 0.2 : code === 'm/min' || code === 'mm/min' ? 0 : -0.6;
+}
+
 function temperature(field: SeenField, kind: Kind, unit: Unit, low: number, high: number): number {
   if (low < (kind === 'setpoint' ? -273.15 : -20) || high > 420 || (field.rising && field.perLine === 1))
     return IMPOSSIBLE;
   // A set-point of 0 in the sent unit means off; one of a few degrees is the set-point of something else.
   if (kind === 'setpoint' && field.lowest !== 0 && low < 30) return IMPOSSIBLE;
-  if (unit.code === '0.1C' && (field.places > 0 || high < 10)) return IMPOSSIBLE;
+  if (isPart(unit) && (field.places > 0 || high < 10)) return IMPOSSIBLE;
   const usual = high > 330 ? -1 : high > 120 ? 1.5 : high > 30 ? 0.4 : 0.2;
   const rare = unit.code === 'C' ? 0.6 : unit.code === 'F' ? 0 : -0.3;
   const steady =
@@ -134,6 +169,8 @@ function power({ lowest, highest, places, rising, count }: SeenField, unit: Unit
   const isFraction = highest <= 1 && places > 0;
   if (full === 1) return isFraction ? 1 : 0.1;
   if (isFraction) return -1;
+  // At full power it stands at the end of its scale.
+  if (highest === full && full > 100) return 1.1;
   // What it has reached tells the scale; a scale of which little was seen is less likely.
   return highest > full / 2.6 ? 0.8 : 0.3;
 }

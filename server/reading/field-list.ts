@@ -1,7 +1,7 @@
 /** The most fields that a line may have. */
 const FIELDS_MAX = 64;
 /** The longest name, in bytes. */
-const NAME_BYTES_MAX = 40;
+export const NAME_BYTES_MAX = 40;
 
 /**
  * The fields of one line: their values, and the position of their names in its bytes. It is allocated once; the reader

@@ -122,6 +122,7 @@ export class ReadingIntake {
     this.#splitter.reset();
     this.#isFirstLine = true;
     this.#checksum.opened();
+    this.#header.opened();
     this.#validator.opened();
     this.#builder.opened();
   }
@@ -179,7 +180,7 @@ export class ReadingIntake {
     return this.#dropped;
   }
 
-  /** Without channels until there is a reading. */
+  /** Without signals until there is a reading. */
   get layout(): Layout {
     return this.#layouts.layout;
   }

@@ -1,5 +1,5 @@
 import { type DecimalReader, PLACES_GAP } from './decimal.ts';
-import type { FieldList } from './field-list.ts';
+import { type FieldList, NAME_BYTES_MAX } from './field-list.ts';
 
 const QUOTE = 34;
 const COMMA = 44;
@@ -90,7 +90,13 @@ function readNested(
   if (depth >= DEPTH_MAX) return -1;
   if (bytes[at] === OPEN_OBJECT) return readObject(bytes, at, end, fields, decimal, `${name}.`, depth + 1);
   if (bytes[at] === OPEN_LIST) return readList(bytes, at, end, fields, decimal, name, depth + 1);
-  return readValue(bytes, at, end, fields, decimal, at, at, name);
+  return readValue(bytes, at, end, fields, decimal, at, at, name.length > NAME_BYTES_MAX ? endOfPath(name) : name);
+}
+
+/** The last parts of a path that is too long for a name. */
+function endOfPath(path: string): string {
+  const from = path.indexOf('.', path.length - NAME_BYTES_MAX - 1);
+  return path.slice(from < 0 ? -NAME_BYTES_MAX : from + 1);
 }
 
 function readList(
@@ -162,7 +168,7 @@ function textOf(bytes: Uint8Array, start: number, end: number): string {
   return text;
 }
 
-/** Place of the closing quote; -1 = none, or the text has escapes, which no name of a channel needs. */
+/** Place of the closing quote; -1 = none, or the text has escapes, which no name of a signal needs. */
 function endOfString(bytes: Uint8Array, from: number, end: number): number {
   for (let at = from; at < end; at++) {
     if (bytes[at] === QUOTE) return at;

@@ -1,5 +1,5 @@
 import { COUNTER_MODULUS, isRole, type MeasuredRole, type Role, unitOf, ZONES } from './names.ts';
-import type { Channel, Layout, ZoneColumns } from './reading.ts';
+import type { Layout, Signal, ZoneColumns } from './reading.ts';
 
 /** A name on the cable, mapped to a role: value = raw × factor + offset. */
 export interface RoleMapping {
@@ -28,14 +28,14 @@ export interface Binding {
   readonly units: readonly string[];
 }
 
-/** More channels than this can only come from garbage. */
-const CHANNELS_MAX = 128;
+/** More signals than this can only come from garbage. */
+const SIGNALS_MAX = 128;
 
-/** Builds the layout name by name. A channel keeps its column; new ones are appended. */
+/** Builds the layout name by name. A signal keeps its column; new ones are appended. */
 export class LayoutBuilder {
   readonly #mappings: ReadonlyMap<string, RoleMapping & { role: Role }>;
   readonly #mappedRoles: ReadonlySet<Role>;
-  readonly #channels: Channel[] = [];
+  readonly #signals: Signal[] = [];
   readonly #columnOfName = new Map<string, number>();
   readonly #columnOfRole = new Map<MeasuredRole, number>();
   #sendsDiameter = false;
@@ -71,14 +71,14 @@ export class LayoutBuilder {
 
   /**
    * Assign a column to each name.
-   * @param units printed behind the values, for channels without a role; empty or '' = none
+   * @param units printed behind the values, for signals without a role; empty or '' = none
    * @param mappedOnly a name of the contract means nothing by itself, because its unit is not known
-   * @returns null = too many channels
+   * @returns null = too many signals
    */
   bind(names: readonly string[], units: readonly string[] = [], mappedOnly = false): Binding | null {
     const fields = names.map((name, i) => ({ ...this.#fieldOf(name, mappedOnly), unit: units[i] ?? '' }));
     const added = fields.filter(({ role, title }) => !isBookkeeping(role) && !this.#columnOfName.has(title)).length;
-    if (this.#channels.length + added + 1 > CHANNELS_MAX) return null;
+    if (this.#signals.length + added + 1 > SIGNALS_MAX) return null;
     const columns = Int32Array.from(fields, ({ role, title, unit }) =>
       isBookkeeping(role) ? -1 : this.#column(title, role, unit),
     );
@@ -91,7 +91,7 @@ export class LayoutBuilder {
     const unitMs = roles[uptimeField] === 'us' ? 0.001 : 1;
     const highest = Float64Array.from(ranges, ([, most]) => most);
     if (clockFactor !== 1) highest[uptimeField] = Number.MAX_SAFE_INTEGER;
-    this.#layout = makeLayout(this.#channels, this.#columnOfRole);
+    this.#layout = makeLayout(this.#signals, this.#columnOfRole);
     return {
       columns,
       factors: Float64Array.from(fields, ({ factor }) => factor),
@@ -107,7 +107,7 @@ export class LayoutBuilder {
     };
   }
 
-  /** A name's role and calibration, and the title of its channel. */
+  /** A name's role and calibration, and the title of its signal. */
   #fieldOf(name: string, mappedOnly: boolean): { role: Role | null; title: string; factor: number; offset: number } {
     const mapping = this.#mappings.get(name);
     if (mapping !== undefined) return { ...mapping, title: mapping.role };
@@ -120,8 +120,8 @@ export class LayoutBuilder {
   #column(title: string, role: MeasuredRole | null, unit: string): number {
     const known = this.#columnOfName.get(title);
     if (known !== undefined) return known;
-    const column = this.#channels.length;
-    this.#channels.push({ name: title, role, unit: role === null ? unit : unitOf(role) });
+    const column = this.#signals.length;
+    this.#signals.push({ name: title, role, unit: role === null ? unit : unitOf(role) });
     this.#columnOfName.set(title, column);
     if (role !== null) this.#columnOfRole.set(role, column);
     return column;
@@ -132,7 +132,7 @@ function isBookkeeping(role: Role | null): role is 'ms' | 'us' | 'n' {
   return role === 'ms' || role === 'us' || role === 'n';
 }
 
-function makeLayout(channels: readonly Channel[], columns: ReadonlyMap<MeasuredRole, number>): Layout {
+function makeLayout(signals: readonly Signal[], columns: ReadonlyMap<MeasuredRole, number>): Layout {
   const column = (role: MeasuredRole) => columns.get(role) ?? -1;
   const zones: ZoneColumns[] = [];
   for (const zone of ZONES) {
@@ -146,7 +146,7 @@ function makeLayout(channels: readonly Channel[], columns: ReadonlyMap<MeasuredR
     if (Math.max(found.temperature, found.setpoint, found.power, found.fault) >= 0) zones.push(found);
   }
   return {
-    channels: [...channels],
+    signals: [...signals],
     diameter: column('d'),
     diameterX: column('dx'),
     diameterY: column('dy'),

@@ -85,6 +85,8 @@ export class LostLines {
   /** true = the numbers continued, false = they restarted, null = the lines have none. */
   continued: boolean | null = null;
   #before = Number.NaN;
+  /** Some boards number their cycles and print every second one only. */
+  #stride = Number.POSITIVE_INFINITY;
 
   next(number: number): void {
     const before = this.#before;
@@ -95,7 +97,9 @@ export class LostLines {
     const step = stepOf(before, number, COUNTER_MODULUS);
     if (Number.isNaN(step)) return;
     this.continued = step >= 0 && (number >= before || step <= LOST_AT_WRAP_MAX);
-    if (this.continued && step > 1) this.lost = step - 1;
+    if (!this.continued || step < 1) return;
+    this.#stride = Math.min(this.#stride, step);
+    this.lost = Math.floor(step / this.#stride) - 1;
   }
 }
 

@@ -1,11 +1,14 @@
 import { LINE_BYTES_MAX } from './names.ts';
+import { withoutTerminalCodes } from './terminal-codes.ts';
 
 const LF = 10;
 const CR = 13;
 const TAB = 9;
+/** So many carriage returns without a line feed between them end lines by themselves. A terminal driver adds one or two. */
+const LONE_RETURNS = 4;
 
 /**
- * Splits a stream of bytes into lines that end in LF or CRLF, regardless of its chunks. It holds at most one line, so that
+ * Splits a stream of bytes into lines that end in LF or CRLF, regardless of its chunks; in CR where no LF comes. It holds at most one line, so that
  * a stream without line ends (wrong baud rate) costs neither memory nor time.
  *
  *     splitter.feed(chunk);
@@ -30,6 +33,10 @@ export class LineSplitter {
   /** A line of full length, with space for a few carriage returns after it. */
   readonly #carry = new Uint8Array(LINE_BYTES_MAX + 8);
   #carried = 0;
+  /** Holds a line without its terminal codes. */
+  readonly #plain = new Uint8Array(LINE_BYTES_MAX);
+  /** A carriage return ends a line: the board sends no line feeds. */
+  #returnEnds = false;
   #chunk: Uint8Array = EMPTY;
   #view: DataView = NO_VIEW;
   #position = 0;
@@ -45,6 +52,7 @@ export class LineSplitter {
   reset(): void {
     this.#chunk = EMPTY;
     this.#position = 0;
+    this.#returnEnds = false;
     this.#startLine();
   }
 
@@ -85,6 +93,10 @@ export class LineSplitter {
           break;
         }
         if (byte === CR) {
+          if (this.#returnEnds || returns === LONE_RETURNS - 1) {
+            complete = true;
+            break;
+          }
           returns++;
           at++;
           continue;
@@ -113,10 +125,7 @@ export class LineSplitter {
     const length = this.#length - this.#returnsAtEnd;
     this.tooLong = length > LINE_BYTES_MAX;
     this.xor = xor;
-    // A carriage return is only allowed at the end.
-    const hasReturn = returns !== this.#returnsAtEnd;
-    this.ascii = ascii && !hasReturn;
-    this.hasControl = hasControl || hasReturn;
+    this.#returnEnds = chunk[at] === CR || (this.#returnEnds && this.#length > 0);
     if (this.#carried === 0) {
       this.bytes = chunk;
       this.start = from;
@@ -127,6 +136,11 @@ export class LineSplitter {
       this.start = 0;
       this.end = Math.min(length, LINE_BYTES_MAX);
     }
+    // A carriage return is only allowed at the end, and at the start: some sketches end their lines in LF CR.
+    const hasReturn = returns !== this.#returnsAtEnd && !this.#skipReturns(returns - this.#returnsAtEnd);
+    this.ascii = ascii && !hasReturn;
+    this.hasControl = hasControl || hasReturn;
+    if (hasControl && !hasReturn && !this.tooLong) this.#dropTerminalCodes();
     this.#position = at + 1;
     this.#startLine();
     return true;
@@ -134,13 +148,40 @@ export class LineSplitter {
 
   /** Number of lines that end in the part of the chunk that `next` has not reached yet. */
   linesLeft(): number {
+    const lineEnd = this.#returnEnds ? CR : LF;
     let lines = 0;
-    let at = this.#chunk.indexOf(LF, this.#position);
+    let at = this.#chunk.indexOf(lineEnd, this.#position);
     while (at >= 0) {
       lines++;
-      at = this.#chunk.indexOf(LF, at + 1);
+      at = this.#chunk.indexOf(lineEnd, at + 1);
     }
     return lines;
+  }
+
+  /** Skip carriage returns at the start of the line. @returns false = there are fewer than `count`, so one is inside */
+  #skipReturns(count: number): boolean {
+    for (let i = 0; i < count; i++) if (this.bytes[this.start + i] !== CR) return false;
+    this.start += count;
+    return true;
+  }
+
+  /** Colours on a terminal are not part of the text. */
+  #dropTerminalCodes(): void {
+    const plain = this.#plain;
+    const length = withoutTerminalCodes(this.bytes, this.start, this.end, plain);
+    if (length < 0) return;
+    this.bytes = plain;
+    this.start = 0;
+    this.end = length;
+    this.xor = 0;
+    this.ascii = true;
+    this.hasControl = false;
+    for (let at = 0; at < length; at++) {
+      const byte = plain[at]!;
+      this.xor ^= byte;
+      if (byte < 32 ? byte !== TAB : byte > 126) this.ascii = false;
+      if (byte < 32 && byte !== TAB) this.hasControl = true;
+    }
   }
 
   #startLine(): void {

@@ -79,10 +79,10 @@ export function surveyLog(
   if (firstMs === undefined || shape === null || readings < (received - noted) * READINGS_SHARE_MIN) {
     return notReadable(bare[0] ?? first[0] ?? '', dropped.badChecksum > received / 2);
   }
-  const channels = layout.channels.map(({ name }) => name);
-  if (layout.channels.every(({ role }) => role === null)) {
+  const signals = layout.signals.map(({ name }) => name);
+  if (layout.signals.every(({ role }) => role === null)) {
     return {
-      found: `Its columns are ${channels.slice(0, 6).join(', ')}. None of these names is in use on this line, such as d for the diameter or t1 for a temperature.`,
+      found: `Its columns are ${signals.slice(0, 6).join(', ')}. None of these names is in use on this line, such as d for the diameter or t1 for a temperature.`,
       remedy: 'If it is a log of this line, assign its names on the Set-up page, then try again.',
     };
   }
@@ -99,7 +99,7 @@ export function surveyLog(
     shape,
     clock: deviceStepMs !== null ? 'device' : stamps !== null ? 'stamps' : null,
     stamped: stamps !== null,
-    signals: channels,
+    signals,
     rateHz: usualStepMs === null || usualStepMs === 0 ? null : 1000 / usualStepMs,
     spanMs,
     startMs: stampedMs ?? notedMs,

@@ -72,8 +72,8 @@ export class ReadingBuilder {
     else this.#collecting = values;
   }
 
-  #blank({ channels }: Layout): number[] {
-    if (this.#noValues.length < channels.length) this.#noValues = channels.map(() => Number.NaN);
+  #blank({ signals }: Layout): number[] {
+    if (this.#noValues.length < signals.length) this.#noValues = signals.map(() => Number.NaN);
     return this.#noValues.slice();
   }
 
@@ -85,9 +85,10 @@ export class ReadingBuilder {
     if (this.#layouts.derivesDiameter) {
       values[layout.diameter] = (values[layout.diameterX]! + values[layout.diameterY]!) / 2;
     }
-    const lostBefore = clock.restarted ? 0 : this.#timing.lost;
+    const lost = clock.restarted ? 0 : this.#timing.lost;
+    const lostBefore = Math.max(lost, clock.missing);
     this.#tally.readings++;
-    this.#tally.lost += lostBefore;
+    this.#tally.lost += lost;
     if (clock.restarted) this.#tally.restarts++;
     sink?.reading({ timeMs: clock.timeMs, layout, values, lostBefore, restarted: clock.restarted });
   }

@@ -5,6 +5,8 @@ import { Uptime } from './uptime.ts';
 const LEAST_STEP_MS = 0.1;
 const PERIOD_MS = 20;
 const STEPS_KEPT = 9;
+/** A board whose cycles differ by less than this share keeps time, so a missing cycle shows. */
+const REGULAR_SHARE = 0.25;
 /**
  * A recorded log does not show how long a restarted device was silent. The silence is assumed to be the two seconds that a
  * board's boot loader waits (common practice, no source), or the uptime after the restart if that is longer. It is at
@@ -48,6 +50,8 @@ export class ReadingClock {
   timeMs = Number.NaN;
   /** The device restarted directly before that line. */
   restarted = false;
+  /** Cycles missing directly before that line, as the clock of a board that keeps time shows. */
+  missing = 0;
 
   readonly #recordedStartMs: number;
   readonly #notBeforeMs: number;
@@ -62,6 +66,7 @@ export class ReadingClock {
   /** Sorted by size. */
   readonly #steps = new Float64Array(STEPS_KEPT);
   #stepCount = 0;
+  #isRegular = false;
 
   constructor(options: ClockOptions) {
     this.#recordedStartMs = options.recordedStartMs;
@@ -76,6 +81,7 @@ export class ReadingClock {
   assignTime(line: LineTiming): void {
     const before = this.timeMs;
     this.restarted = false;
+    this.missing = 0;
     const time = Number.isNaN(line.uptimeMs) ? this.#withoutUptime(line) : this.#withUptime(line);
     this.timeMs = this.#inOrder(time, before, line);
   }
@@ -88,7 +94,11 @@ export class ReadingClock {
     const continuousBefore = uptime.continuousMs;
     this.restarted = !uptime.advance(line.uptimeMs, line.modulusMs, line.numberContinued, expected, arrivalMs);
     const now = uptime.continuousMs;
-    if (!first && !this.restarted && line.lost === 0) this.#learnPeriod(now - continuousBefore);
+    if (!first && !this.restarted) {
+      const stepMs = now - continuousBefore;
+      if (this.#isRegular) this.missing = Math.max(0, Math.round(stepMs / this.#periodMs) - 1);
+      if (line.lost === 0) this.#learnPeriod(stepMs);
+    }
     if (arrivalMs === null) {
       if (this.restarted) this.#baseMs = this.#afterRestart(now) - now;
       else if (first || Number.isNaN(this.#baseMs)) this.#baseMs = this.#nextRecorded(0) - now;
@@ -146,6 +156,8 @@ export class ReadingClock {
     this.#stepCount++;
     if (this.#stepCount < STEPS_KEPT) return;
     this.#periodMs = steps[STEPS_KEPT >> 1]!;
+    // Without the shortest and the longest, which may be a late or a lost line.
+    this.#isRegular = steps[STEPS_KEPT - 2]! - steps[1]! < REGULAR_SHARE * this.#periodMs;
     this.#stepCount = 0;
   }
 }

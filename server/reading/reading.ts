@@ -1,7 +1,7 @@
 import type { MeasuredRole } from './names.ts';
 
-/** A column of measured values. A free channel (role null) is stored and plotted, but no rule uses it. */
-export interface Channel {
+/** A column of measured values. A free signal (role null) is stored and plotted, but no rule uses it. */
+export interface Signal {
   /** Name on the cable, or the name of the role that a setting maps it to; unique within a layout. */
   readonly name: string;
   readonly role: MeasuredRole | null;
@@ -19,12 +19,12 @@ export interface ZoneColumns {
 }
 
 /**
- * Which column of a reading holds which value. A layout only grows: a new name appends a channel in a new layout object,
- * and a channel keeps its index for as long as the source is open.
+ * Which column of a reading holds which value. A layout only grows: a new name appends a signal in a new layout object,
+ * and a signal keeps its index for as long as the source is open.
  */
 export interface Layout {
-  readonly channels: readonly Channel[];
-  /** Column of the strand diameter in mm; if only `dx` and `dy` are sent, of a derived channel with their mean. -1 = none. */
+  readonly signals: readonly Signal[];
+  /** Column of the strand diameter in mm; if only `dx` and `dy` are sent, of a derived signal with their mean. -1 = none. */
   readonly diameter: number;
   readonly diameterX: number;
   readonly diameterY: number;
@@ -42,9 +42,9 @@ export interface Reading {
   /** UTC milliseconds, by the device clock if there is one; strictly increasing within a run. */
   readonly timeMs: number;
   readonly layout: Layout;
-  /** One value per channel, in the channel's unit; NaN = no value this time. May be shorter than the layout. */
+  /** One value per signal, in the signal's unit; NaN = no value this time. May be shorter than the layout. */
   readonly values: readonly number[];
-  /** Lines lost directly before this one, as a jump of `n` shows; 0 if lines have no numbers. */
+  /** Lines lost directly before this one, as a jump of `n` or of the device's clock shows; 0 if lines have neither. */
   readonly lostBefore: number;
   /** The device restarted directly before this reading, so its counters start again. */
   readonly restarted: boolean;
@@ -58,19 +58,47 @@ export function valueAt(reading: Reading, column: number): number {
 /** Which of the names that a line sends have a role, and can therefore be watched. */
 export interface RecognisedSignals {
   readonly diameter: boolean;
+  /** Both axes of the gauge. */
+  readonly twoAxes: boolean;
+  /** Speed or length of the strand. */
+  readonly travel: boolean;
+  readonly screwSpeed: boolean;
   /** Temperature of any zone. */
   readonly temperature: boolean;
+  /** What comes from each zone of which anything comes. */
+  readonly zones: readonly RecognisedZone[];
   /** Any signal at all; bookkeeping fields do not count. */
   readonly anything: boolean;
   /** Names without a role: they are stored and drawn only. */
   readonly unknownNames: readonly string[];
 }
 
+export interface RecognisedZone {
+  readonly zone: number;
+  readonly temperature: boolean;
+  readonly setpoint: boolean;
+  readonly power: boolean;
+}
+
+/** Whether speed or length is sent, so that places on the strand are known. */
+export function sendsTravel({ speed, lengthCounter }: Layout): boolean {
+  return speed >= 0 || lengthCounter >= 0;
+}
+
 export function recognisedSignals(layout: Layout): RecognisedSignals {
   return {
     diameter: layout.diameter >= 0,
+    twoAxes: layout.diameterX >= 0 && layout.diameterY >= 0,
+    travel: sendsTravel(layout),
+    screwSpeed: layout.screwSpeed >= 0,
     temperature: layout.zones.some(({ temperature }) => temperature >= 0),
-    anything: layout.channels.some(({ role }) => role !== null),
-    unknownNames: layout.channels.filter(({ role }) => role === null).map(({ name }) => name),
+    zones: layout.zones.map(({ zone, temperature, setpoint, power }) => ({
+      zone,
+      temperature: temperature >= 0,
+      setpoint: setpoint >= 0,
+      power: power >= 0,
+    })),
+    anything: layout.signals.some(({ role }) => role !== null),
+    unknownNames: layout.signals.filter(({ role }) => role === null).map(({ name }) => name),
   };
 }

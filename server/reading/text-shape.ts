@@ -9,6 +9,7 @@ const MINUS = 45;
 const PLUS = 43;
 const COLON = 58;
 const EQUALS = 61;
+const CLOSE_BRACKET = 93;
 
 /** Words that a sketch prints in place of a number. */
 const GAPS = ['nan', 'inf', 'null'];
@@ -18,7 +19,7 @@ const NAME_DIGITS_MAX = 2;
 /**
  * Read a line of free text, as a sketch prints it for people: `Dia: 0.069 in T: 198.8 C`. Every number in it is a field.
  * What stands between two numbers is left as it is; `textFields` makes names and units of it. A field's name range is
- * all that lies between the number before and this one.
+ * everything between the previous number and this one.
  * @returns false = it holds no number
  */
 export function readText(
@@ -84,14 +85,14 @@ function isNumberStart(bytes: Uint8Array, start: number, at: number, end: number
   return isDecimal || last - at > NAME_DIGITS_MAX;
 }
 
-/** The number in "Zone 1: 185.2" belongs to the name: short, whole, behind a word and before a colon or an equals sign. */
+/** The number in "Zone 1: 185.2" belongs to the name: short, whole, behind a word and before a sign that ends a name. */
 function isOrdinal(bytes: Uint8Array, start: number, at: number, end: number): boolean {
   let last = at;
   while (last < end && isDigit(bytes[last])) last++;
   if (last - at > NAME_DIGITS_MAX || at < start + 2 || !isBlank(bytes[at - 1]) || !isLetter(bytes[at - 2]))
     return false;
   while (last < end && isBlank(bytes[last])) last++;
-  return bytes[last] === COLON || bytes[last] === EQUALS;
+  return bytes[last] === COLON || bytes[last] === EQUALS || bytes[last] === CLOSE_BRACKET;
 }
 
 function isGap(bytes: Uint8Array, at: number, end: number): boolean {
@@ -143,7 +144,10 @@ export interface TextField {
 
 /** Units that stand behind a number, touching it or one blank away. */
 const UNIT =
-  /^ ?(mm\/s(?:ec)?|mm\/min|m\/min|m\/s|cm\/s|in\/s|mm|cm|um|µm|μm|inch|in|"|(?:°|º|deg ?)[CFK]|°|[CFK]|%|ms|us|sec|s|rpm|bar|psi|мм\/с|м\/мин|мм|мкм|м|mA|A|mV|V|Hz|kg|g|m)(?![\p{L}\d])/u;
+  /^ ?(mm\/s(?:ec)?|мм\/с|(?:mm|cm|m|in|ft)\/(?:min|s)|м\/мин|mm|cm|um|µm|μm|inch|in|"|(?:°|º|deg ?)[CFK]|°|[CFK]|%|ms|us|sec|s|rpm|bar|psi|мм|мкм|м|об\/мин|mA|A|mV|V|Hz|kg|g|m)(?![\p{L}\d]|\/\p{L}|\s*[=:])/u;
+
+/** "198.8 -> 200": where the value is going, as behind a slash. */
+const ARROW = /^\s*(?:->|=>|>|→)\s*$/;
 
 /**
  * Names and units of the fields of a line of free text: by the words and signs before each number; where there are none
@@ -156,9 +160,12 @@ export function textFields(bytes: Uint8Array, end: number, fields: FieldList): T
   for (let i = 0; i <= count; i++) {
     const from = i < count ? (fields.nameStart[i] ?? 0) : lastEnd(bytes, end, fields);
     const text = decoded(bytes, from, i < count ? (fields.nameEnd[i] ?? 0) : end);
-    const unit = i === 0 ? null : UNIT.exec(text);
+    const found = i === 0 ? null : UNIT.exec(text);
+    // In "W125 F35.4" the F is the name of the next number, because it touches that one.
+    const unit = found !== null && i < count && found[0] === text && text.startsWith(' ') ? null : found;
     if (i > 0) units.push((unit?.[1] ?? '').replace(/^º|^deg ?/, '°'));
-    labels.push(tidy(unit === null ? text : text.slice(unit[0].length)));
+    const label = unit === null ? text : text.slice(unit[0].length);
+    labels.push(i > 0 && i < count && ARROW.test(label) ? '/' : tidy(label));
   }
   const first = labels[0] ?? '';
   const behind = first === '' && (labels[count] ?? '') !== '';
@@ -185,10 +192,11 @@ function lastEnd(bytes: Uint8Array, end: number, fields: FieldList): number {
 
 function tidy(text: string): string {
   return text
-    .replace(/^[\s,;|:=>()[\]{}<-]+/, '')
+    .replace(/^[\s,;|&:=>()[\]{}<-]+/, '')
     .replace(/^.*[,;|](?=.*\p{L})/u, '')
     .replace(/^[\s([{<]+/, '')
-    .replace(/[\s,;|:=<([{$!~≈-]+$/, '')
+    .replace(/[\s,;|&:=<([{$!~≈-]+$/, '')
+    .replace(/^([^[]*)\]$/, '$1')
     .replace(/^[$!#*]+/, '')
     .replaceAll(/["'`]/g, '')
     .replaceAll(/\s+/g, ' ')
@@ -232,7 +240,7 @@ export class TextFormReader {
   readonly #marks: Uint8Array;
   readonly #markEnds: Int32Array;
 
-  /** `fields`: of the line that lies in `bytes` and ends at `end`. */
+  /** `fields`: of the line in `bytes` that ends at `end`. */
   constructor(bytes: Uint8Array, end: number, fields: FieldList) {
     const behind = lastEnd(bytes, end, fields);
     this.#count = fields.count;

@@ -16,20 +16,32 @@ const unit = (code: string, label: string, factor: number, offset = 0): Unit => 
 
 /** For each quantity, the role's own unit first. Factors are exact by definition: 1 in = 25.4 mm, 0 °C = 273.15 K. */
 const UNITS: Readonly<Record<Quantity, readonly Unit[]>> = {
-  diameter: [unit('mm', 'mm', 1), unit('in', 'inch', 25.4), unit('um', 'µm', 0.001)],
+  diameter: [unit('mm', 'mm', 1), unit('in', 'inch', 25.4), unit('um', 'µm', 0.001), unit('0.01mm', '0.01 mm', 0.01)],
   temperature: [
     unit('C', '°C', 1),
     unit('F', '°F', 5 / 9, -160 / 9),
     unit('K', 'K', 1, -273.15),
     unit('0.1C', '0.1 °C', 0.1),
+    unit('0.01C', '0.01 °C', 0.01),
   ],
   power: [
     unit('share', '0…1', 1),
     unit('%', '%', 0.01),
     unit('of255', '0…255', 1 / 255),
+    unit('of127', '0…127', 1 / 127),
     unit('of1023', '0…1023', 1 / 1023),
+    unit('of4095', '0…4095', 1 / 4095),
   ],
-  speed: [unit('mm/s', 'mm/s', 1), unit('m/min', 'm/min', 1000 / 60), unit('mm/min', 'mm/min', 1 / 60)],
+  speed: [
+    unit('mm/s', 'mm/s', 1),
+    unit('m/min', 'm/min', 1000 / 60),
+    unit('mm/min', 'mm/min', 1 / 60),
+    unit('cm/s', 'cm/s', 10),
+    unit('m/s', 'm/s', 1000),
+    unit('in/min', 'inch/min', 25.4 / 60),
+    unit('in/s', 'inch/s', 25.4),
+    unit('ft/min', 'ft/min', 304.8 / 60),
+  ],
   length: [unit('mm', 'mm', 1), unit('m', 'm', 1000), unit('cm', 'cm', 10), unit('in', 'inch', 25.4)],
   clock: [unit('ms', 'ms', 1), unit('s', 's', 1000)],
 };

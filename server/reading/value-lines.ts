@@ -11,7 +11,7 @@ export class ValueLines {
 
   /**
    * What to do with the next accepted line.
-   * @returns 'single' = it is a reading of its own; 'first' = it starts a reading, and what was collected is complete;
+   * @returns 'single' = it is a complete reading; 'first' = it starts a reading, and what was collected is complete;
    * 'next' = it belongs to the reading that is being collected
    */
   next(form: LineForm): 'single' | 'first' | 'next' {

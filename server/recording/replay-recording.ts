@@ -1,6 +1,7 @@
 import { statSync } from 'node:fs';
 import { join } from 'node:path';
 import type { AlarmType } from '../alarm/alarm.ts';
+import { RECORDED_LOG } from '../entities/run.ts';
 import { MonotonicClock } from '../monitor/clock.ts';
 import { createLineMonitor } from '../monitor/line-monitor.ts';
 import type { RecordingProgress, ReplayedRecording, ReplayRequest } from '../monitor/ports/recording.ts';
@@ -37,7 +38,7 @@ export async function replayRecording(
       store.writer.saveAlarmSetting(type as AlarmType, setting as object, 'service', startMs);
     }
     const log = fileSource({ path, pace: 'max', startMs, rateHz: request.rateHz });
-    const counted = countingSource({ ...sourceObject(log), title: `recorded log ${request.name}` });
+    const counted = countingSource({ ...sourceObject(log), title: `${RECORDED_LOG}${request.name}` });
     const monitor = createLineMonitor({
       clock: new MonotonicClock(),
       log: silent,

@@ -16,6 +16,7 @@ export function defaultLineSettings(): LineSettings {
     zoneNames: [...settings.zoneNames],
     setpointsC: [],
     columnNames: [],
+    unusedFields: [],
     roles: [],
     gears: [],
   };

@@ -296,6 +296,12 @@ export const LineSettings = Type.Object(
               description: 'Unit of the value after factor and offset; left out = that of the role',
             }),
           ),
+          calibrated: Type.Optional(
+            Type.Boolean({
+              title: 'Calibrated',
+              description: 'Factor and offset were measured, even if they are exactly 1 and 0',
+            }),
+          ),
         },
         { additionalProperties: false },
       ),
@@ -305,6 +311,12 @@ export const LineSettings = Type.Object(
         default: [],
       },
     ),
+    unusedFields: Type.Array(Type.String({ minLength: 1, maxLength: 40 }), {
+      maxItems: 64,
+      title: 'Fields that are not used',
+      description: 'No meaning is proposed for them',
+      default: [],
+    }),
   },
   { $id: 'LineSettings', additionalProperties: false },
 );

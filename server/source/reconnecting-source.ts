@@ -2,8 +2,8 @@ import { messageOf } from '../problem/problem.ts';
 import { capital } from '../problem/sentence.ts';
 import type { Connection, Connector } from './connection.ts';
 import { pause } from './pause.ts';
+import { RateSearch } from './rate-search.ts';
 import type { LinkStatus, Source, SourceListener } from './source.ts';
-import { isSketchText, USUAL_RATES } from './usual-rates.ts';
 
 export interface ReconnectingOptions {
   /** After this time without bytes, the connection is closed and opened again. */
@@ -17,16 +17,14 @@ export interface ReconnectingOptions {
 const FIRST_PAUSE_MS = 250;
 const LONGEST_PAUSE_MS = 5000;
 const WATCH_TICKS = 5;
-const RATE_TRIAL_MS = 1000;
-/** Bytes at the start of a trial that may have been sent before. */
-const SAMPLE_SKIPPED = 16;
 
 /**
  * A live source on any connection that can be lost:
  *
  *     open ────────────→ opened, bytes … ─→ lost or silent ─→ close ─┐
  *      ↑ └─ fails ─┐                                                 │
- *      └── pause ←─┴─────────────────────────────────────────────────┘
+ *      ├── pause ←─┴─────────────────────────────────────────────────┘
+ *      └── released ←── from anywhere, when another program is to use it
  *
  * Only one connection is open at a time. The pause grows from a quarter of a second to five seconds, and is short again
  * after bytes have arrived.
@@ -35,21 +33,25 @@ export class ReconnectingSource implements Source {
   readonly timing = 'live';
   readonly resumable = true;
   readonly title: string;
+  readonly baudRate?: number;
   readonly #connector: Connector;
   readonly #clock: () => number;
   readonly #options: ReconnectingOptions;
-  readonly #stopping = new AbortController();
   #running: Promise<void> | null = null;
-  /** The connection is to be closed for so long, ms; 0 = it is not. */
-  #releasedForMs = 0;
+  #isStopping = false;
+  /** Ends what the source does now: it opens, reads, pauses, or has released the connection. */
+  #step = new AbortController();
+  /** For how long the connection is to be released next, ms; null = it is to be used. */
+  #releaseForMs: number | null = null;
+  #isReleased = false;
+  /** Called when the connection has been closed for another program. */
+  #whenReleased: (() => void)[] = [];
   #connection: Connection | null = null;
-  /** What arrives while a baud rate is tried; null = none is. */
-  #sample: Uint8Array[] | null = null;
-  /** Aborted by each release. */
-  #interrupt = new AbortController();
+  #search: RateSearch | null = null;
 
   constructor(connector: Connector, clock: () => number, options: ReconnectingOptions) {
     this.title = connector.title;
+    if (connector.baudRate !== undefined) this.baudRate = connector.baudRate;
     this.#connector = connector;
     this.#clock = clock;
     this.#options = options;
@@ -60,86 +62,97 @@ export class ReconnectingSource implements Source {
   }
 
   async stop(): Promise<void> {
-    this.#stopping.abort();
+    this.#isStopping = true;
+    this.#step.abort();
     await this.#running;
   }
 
-  release(forMs: number): void {
-    this.#releasedForMs = forMs;
-    // Ends the connection, or the pause that another release began.
-    this.#interrupt.abort();
-    this.#interrupt = new AbortController();
+  release(forMs: number): Promise<void> {
+    this.#releaseForMs = forMs;
+    this.#step.abort();
+    if (this.#running === null) return Promise.resolve();
+    const released = new Promise<void>((resolve) => this.#whenReleased.push(resolve));
+    return Promise.race([released, this.#running]);
   }
 
-  async findRate(): Promise<number | null> {
+  resume(): void {
+    // Ending any other step would close a connection that is in use, and opening it again resets many boards.
+    if (!this.#isReleased && this.#releaseForMs === null) return;
+    this.#releaseForMs = null;
+    this.#step.abort();
+  }
+
+  async findRate(onTrial: (baud: number) => void): Promise<number | null> {
+    const { baudRate } = this;
     const connection = this.#connection;
-    const { baudRate } = this.#connector;
-    if (connection?.setRate === undefined || baudRate === undefined || this.#sample !== null) return null;
+    if (connection?.setRate === undefined || baudRate === undefined || this.#search !== null) return null;
+    const { rateTrialMs } = this.#options;
+    const search = new RateSearch({
+      baudRate,
+      onTrial,
+      setRate: (baud) => connection.setRate?.(baud) ?? Promise.resolve(),
+      ...(rateTrialMs === undefined ? {} : { trialMs: rateTrialMs }),
+    });
+    this.#search = search;
     try {
-      for (const rate of USUAL_RATES) {
-        if (this.#connection !== connection || this.#stopping.signal.aborted) return null;
-        await connection.setRate(rate);
-        this.#sample = [];
-        await pause(this.#options.rateTrialMs ?? RATE_TRIAL_MS, this.#stopping.signal);
-        // The first bytes may have been sent at the rate before.
-        if (isSketchText(Buffer.concat(this.#sample).subarray(SAMPLE_SKIPPED))) return rate;
-      }
-      return null;
-    } catch {
-      // The port was lost during the trial, which the connection reports.
-      return null;
+      return await search.run();
     } finally {
-      if (this.#connection === connection) await connection.setRate(baudRate).catch(() => {});
-      this.#sample = null;
-    }
-  }
-
-  /** Wait until the port is to be used again. */
-  async #waitReleased(listener: SourceListener): Promise<void> {
-    const { place } = this.#connector;
-    while (this.#releasedForMs > 0 && !this.#stopping.signal.aborted) {
-      const forMs = this.#releasedForMs;
-      this.#releasedForMs = 0;
-      const text = `Released ${place} for other programs. It is opened again in ${seconds(forMs)} at the latest.`;
-      listener.status({ phase: 'released', text });
-      await pause(forMs, AbortSignal.any([this.#stopping.signal, this.#interrupt.signal]));
+      this.#search = null;
     }
   }
 
   async #run(listener: SourceListener): Promise<void> {
     const { place } = this.#connector;
     const { firstPauseMs = FIRST_PAUSE_MS, longestPauseMs = LONGEST_PAUSE_MS } = this.#options;
-    const signal = this.#stopping.signal;
     const report = (phase: LinkStatus['phase'], text: string) => listener.status({ phase, text });
     let pauseMs = firstPauseMs;
     report('opening', `Opening ${place}.`);
-    while (!signal.aborted) {
-      await this.#waitReleased(listener);
-      if (signal.aborted) break;
+    while (!this.#isStopping) {
+      this.#step = new AbortController();
+      const { signal } = this.#step;
+      if (this.#releaseForMs !== null) {
+        await this.#keepReleased(this.#releaseForMs, signal, listener);
+        pauseMs = firstPauseMs;
+        continue;
+      }
       let reason: string;
       try {
         const connection = await this.#connector.open(signal);
-        const end = await this.#read(connection, listener);
+        const end = await this.#read(connection, signal, listener);
         reason = sentence(`${capital(place)}: ${end.reason}`);
         if (end.receivedBytes) pauseMs = firstPauseMs;
       } catch (thrown) {
         reason = sentence(`Cannot open ${place}: ${messageOf(thrown)}`);
       }
-      if (signal.aborted) break;
-      if (this.#releasedForMs > 0) {
-        pauseMs = firstPauseMs;
-        continue;
-      }
+      // Stopped, released or resumed: that is no failure to wait after.
+      if (signal.aborted) continue;
       report('waiting', `${reason} Trying again in ${seconds(pauseMs)}.`);
-      await pause(pauseMs, AbortSignal.any([signal, this.#interrupt.signal]));
+      await pause(pauseMs, signal);
       pauseMs = Math.min(2 * pauseMs, longestPauseMs);
     }
     report('closed', `Closed ${place}.`);
   }
 
+  /** Leave the connection to other programs for a while. */
+  async #keepReleased(forMs: number, signal: AbortSignal, listener: SourceListener): Promise<void> {
+    const { place } = this.#connector;
+    this.#releaseForMs = null;
+    this.#isReleased = true;
+    const text = `Released ${place} to other programs for ${duration(forMs)}.`;
+    listener.status({ phase: 'released', text, untilMs: this.#clock() + forMs });
+    for (const resolve of this.#whenReleased.splice(0)) resolve();
+    await pause(forMs, signal);
+    this.#isReleased = false;
+    if (this.#isStopping || this.#releaseForMs !== null) return;
+    listener.status({ phase: 'opening', text: `Opening ${place} again.` });
+  }
+
   /** Pass on what arrives until the connection ends, falls silent, or the source is stopped; then close it. */
-  async #read(connection: Connection, listener: SourceListener): Promise<{ reason: string; receivedBytes: boolean }> {
-    const signal = AbortSignal.any([this.#stopping.signal, this.#interrupt.signal]);
+  async #read(
+    connection: Connection,
+    signal: AbortSignal,
+    listener: SourceListener,
+  ): Promise<{ reason: string; receivedBytes: boolean }> {
     const watch = new SilenceWatch(this.#options.silenceMs);
     let reading = true;
     let receivedBytes = false;
@@ -153,7 +166,7 @@ export class ReconnectingSource implements Source {
           if (!reading) return;
           receivedBytes = true;
           watch.reset();
-          if (this.#sample !== null) this.#sample.push(chunk);
+          if (this.#search !== null) this.#search.bytes(chunk);
           else listener.bytes(chunk, this.#clock());
         });
       }
@@ -166,6 +179,7 @@ export class ReconnectingSource implements Source {
     } finally {
       reading = false;
       this.#connection = null;
+      this.#search?.stop();
       watch.stop();
       stopped.forget();
       await connection.close();
@@ -211,6 +225,10 @@ function whenAborted(signal: AbortSignal): { done: Promise<string>; forget(): vo
     forget = () => signal.removeEventListener('abort', stop);
   });
   return { done, forget };
+}
+
+function duration(ms: number): string {
+  return ms >= 60_000 && ms % 60_000 === 0 ? `${ms / 60_000} min` : seconds(ms);
 }
 
 function seconds(ms: number): string {

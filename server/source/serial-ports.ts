@@ -1,6 +1,7 @@
 import { readdir, readlink, realpath } from 'node:fs/promises';
 import { join } from 'node:path';
 import { SerialPort } from 'serialport';
+import { portProblem } from './port-problem.ts';
 
 export interface SerialPortChoice {
   /** Current path of the device. */
@@ -9,6 +10,8 @@ export interface SerialPortChoice {
   readonly stablePath: string;
   /** Shown to users: manufacturer and kind of the adapter, else the path. */
   readonly title: string;
+  /** Why it cannot be used now, as a clause; null = nothing is known against it. */
+  readonly problem: string | null;
 }
 
 const DEVICES = '/dev';
@@ -32,13 +35,13 @@ export async function listSerialPorts(deviceFolder = DEVICES): Promise<SerialPor
     if (port.title !== '' || found.has(port.path) || !port.path.startsWith('/dev/ttyS'))
       found.set(port.path, port.title);
   }
-  return [...found]
-    .map(([path, title]) => ({
-      path,
-      stablePath: links.get(path) ?? path,
-      title: title || titleOfLink(links.get(path)) || path,
-    }))
-    .sort((a, b) => a.path.localeCompare(b.path, 'en', { numeric: true }));
+  const ports = [...found].map(async ([path, title]) => ({
+    path,
+    stablePath: links.get(path) ?? path,
+    title: title || titleOfLink(links.get(path)) || path,
+    problem: await portProblem(path),
+  }));
+  return (await Promise.all(ports)).sort((a, b) => a.path.localeCompare(b.path, 'en', { numeric: true }));
 }
 
 async function listedPorts(): Promise<{ path: string; title: string }[]> {

@@ -2,6 +2,7 @@ import { SerialPort } from 'serialport';
 import { messageOf } from '../problem/problem.ts';
 import type { Connection, Connector } from './connection.ts';
 import { ReconnectingSource } from './reconnecting-source.ts';
+import { serialText } from './serial-text.ts';
 import type { Source } from './source.ts';
 
 export interface SerialSourceOptions {
@@ -93,23 +94,4 @@ class SerialConnection implements Connection {
     await Promise.race([this.#closed, timeout]);
     clearTimeout(timer);
   }
-}
-
-/** An error of the operating system about a serial port, as the end of a sentence and what to do. */
-export function serialText(message: string): string {
-  if (/cannot lock port|resource temporarily unavailable|resource busy|access denied/i.test(message)) {
-    return 'it is in use by another program; close that (a serial monitor?)';
-  }
-  if (/no such file|cannot find|file not found|no such device/i.test(message)) {
-    return 'there is no such port; is the cable plugged in?';
-  }
-  if (/permission denied|eacces/i.test(message)) {
-    return 'you have no permission to open it; add yourself to the group dialout (sudo usermod -aG dialout "$USER"), then log in again';
-  }
-  if (/bad file descriptor|disconnected|ebadf|enxio|input\/output error|\beio\b/i.test(message)) {
-    return 'the connection was lost; was the cable unplugged?';
-  }
-  if (/inappropriate ioctl|not a tty|enotty/i.test(message)) return 'it is not a serial port';
-  if (/invalid argument|baud/i.test(message)) return `the port does not accept these settings (${message})`;
-  return message.replace(/^(?:Error: )+/, '');
 }

@@ -5,6 +5,8 @@ export interface LinkStatus {
   readonly phase: 'opening' | 'open' | 'waiting' | 'released' | 'ended' | 'closed';
   /** Sentences such as "Cannot open /dev/ttyUSB0: it is in use by another program. Trying again in 2 s." */
   readonly text: string;
+  /** Only while released: when the connection is opened again, by the source's clock. */
+  readonly untilMs?: number;
 }
 
 export interface SourceListener {
@@ -41,13 +43,19 @@ export interface Source {
   start(listener: SourceListener): void;
   stop(): Promise<void>;
   /**
-   * Close the connection for so long, ms, so that another program can use it; then it is opened again. 0 = open it again
-   * now. Missing if the source holds no connection.
+   * Close the connection so that another program can use it, and open it again after so long. Missing if the source holds
+   * no connection.
+   * @returns resolves when it is closed
    */
-  release?(forMs: number): void;
+  release?(forMs: number): Promise<void>;
+  /** Open a released connection again now. */
+  resume?(): void;
+  /** As set. Missing if the source has none. */
+  readonly baudRate?: number;
   /**
    * Try the usual baud rates on the open connection, without opening it again. What arrives meanwhile is not passed on.
-   * @returns the rate at which a sketch's text arrives; null = none. Missing if the source has no baud rate
+   * @param onTrial called with each rate before it is tried
+   * @returns the rate at which a sketch's lines arrive; null = none does
    */
-  findRate?(): Promise<number | null>;
+  findRate?(onTrial: (baud: number) => void): Promise<number | null>;
 }

@@ -12,6 +12,7 @@ export function isHeated(zone: ZoneStatus): boolean {
       power > 0 ||
       zone.doing === 'heating' ||
       zone.doing === 'holding' ||
+      zone.doing === 'away' ||
       zone.doing === 'faulty' ||
       (zone.temperatureC ?? 0) > WARM_C
     );

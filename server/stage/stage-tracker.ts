@@ -9,11 +9,14 @@ const COLD_AFTER_S = 60;
 const STRAND_AFTER_S = 2;
 /** A short break is rethreaded within this (common practice, no source). */
 const LOST_AFTER_S = 30;
+/** A gauge without strand for longer was empty: what comes later may be other strand. */
+const EMPTY_AFTER_S = 1;
 const STILL_AFTER_S = 60;
 /** Below this speed the puller is standing still. */
 const MOVING_MM_PER_S = 0.3;
 /** Where neither a speed nor a length is known, the strand counts as settled after this time instead. */
 const SETTLE_S = 60;
+const SPEED_MISSING = 'no strand speed: set it in Set-up, or places on the spool stay unknown';
 /** How often the list of what is missing is updated. */
 const UPDATE_MS = 250;
 
@@ -36,6 +39,11 @@ export interface StageState {
   readonly sinceMs: number;
   /** What is missing before winding, as phrases; empty = ready, or winding. */
   readonly missing: readonly string[];
+  /**
+   * While the line stands: the strand in the gauge is still the one that was being wound. While winding: winding continued
+   * with that strand, so it is on the same spool.
+   */
+  readonly sameStrand: boolean;
 }
 
 export interface StageInput {
@@ -66,27 +74,36 @@ export class StageTracker {
   #present = false;
   #advancedMs = Number.NaN;
   #lengthKnown = false;
+  #speedKnown = false;
   /** How long each sign has lasted without a break, s. */
   #heatedS = 0;
   #coldS = 0;
   #strandS = 0;
   #lostS = 0;
   #stillS = 0;
+  /** How long no strand was seen in the gauge, because there was none, no diameter or no reading, s. */
+  #unseenS = 0;
+  #sameStrand: boolean;
 
-  /** @param initial the stage before the service restarted */
-  constructor(options: StageOptions, initial?: { stage: Stage; setByUser: boolean; sinceMs: number }) {
+  /** @param initial the stage before the service restarted, or under other settings */
+  constructor(
+    options: StageOptions,
+    initial?: { stage: Stage; setByUser: boolean; sinceMs: number; sameStrand?: boolean },
+  ) {
     this.#options = options;
     this.#settling = new Settling(options.nominalMm, options.toleranceMm);
     this.#stage = initial?.stage ?? 'stopped';
     this.#setByUser = initial?.setByUser ?? false;
     this.#sinceMs = initial?.sinceMs ?? Number.NaN;
+    this.#sameStrand = initial?.sameStrand ?? false;
   }
 
   step(input: StageInput): StageState {
     const { timeMs, gaugeMm, diameterMm, speedMmPerS, zones } = input;
     const first = Number.isNaN(this.#lastTimeMs);
     // A pause in the data proves nothing, so it counts for two seconds at most.
-    const seconds = first ? 0 : Math.min(Math.max(timeMs - this.#lastTimeMs, 0) / 1000, 2);
+    const pauseS = first ? 0 : Math.max(timeMs - this.#lastTimeMs, 0) / 1000;
+    const seconds = Math.min(pauseS, 2);
     if (Number.isNaN(this.#sinceMs)) this.#sinceMs = timeMs;
     this.#lastTimeMs = timeMs;
 
@@ -96,6 +113,7 @@ export class StageTracker {
       this.#lengthKnown = true;
     }
     this.#lastGaugeMm = gaugeMm;
+    if (!Number.isNaN(speedMmPerS)) this.#speedKnown = true;
     const moving = this.#isMoving(timeMs, speedMmPerS);
 
     if (!this.#present) this.#settling.reset();
@@ -108,6 +126,8 @@ export class StageTracker {
     this.#lostS = this.#present ? 0 : this.#lostS + seconds;
     this.#stillS = moving ? 0 : this.#stillS + seconds;
     this.#strandS = this.#present && moving ? this.#strandS + seconds : 0;
+    this.#unseenS = diameterMm >= this.#options.strandPresentMm && pauseS < LOST_AFTER_S ? 0 : this.#unseenS + pauseS;
+    if (this.#stage !== 'winding' && !this.#isSeen()) this.#sameStrand = false;
 
     if (!this.#setByUser) {
       const next = this.#next(heated, zones, input.isWinding === true);
@@ -116,10 +136,24 @@ export class StageTracker {
     return this.#update(timeMs, zones);
   }
 
+  /** A user stated that the strand goes on the spool that was being wound before the line stood still. */
+  continueWinding(timeMs: number): StageState {
+    this.#setByUser = false;
+    if (this.#stage !== 'winding') this.#turnTo('winding', timeMs);
+    this.#sameStrand = true;
+    this.#missing = [];
+    this.#lostS = 0;
+    this.#stillS = 0;
+    return this.#current();
+  }
+
   /** Sets the stage by hand until the user returns to automatic (`null`). */
   override(stage: Stage | null, timeMs: number): StageState {
     this.#setByUser = stage !== null;
-    if (stage !== null && stage !== this.#stage) this.#turnTo(stage, timeMs);
+    if (stage !== null && stage !== this.#stage) {
+      this.#turnTo(stage, timeMs);
+      this.#sameStrand = false;
+    }
     if (Number.isNaN(this.#sinceMs)) this.#sinceMs = timeMs;
     // Signs from before must not change the stage at the moment it becomes automatic again.
     if (stage === null) {
@@ -142,16 +176,26 @@ export class StageTracker {
     const idle: Stage = heated || this.#coldS < COLD_AFTER_S ? 'heating' : 'stopped';
     switch (this.#stage) {
       case 'stopped':
-        if (this.#strandS >= STRAND_AFTER_S) return 'purging';
+        if (this.#strandS >= STRAND_AFTER_S) return this.#madeStage();
         return this.#heatedS >= HEATING_AFTER_S ? 'heating' : 'stopped';
       case 'heating':
-        return this.#strandS >= STRAND_AFTER_S ? 'purging' : idle;
+        return this.#strandS >= STRAND_AFTER_S ? this.#madeStage() : idle;
       case 'purging':
         if (this.#isLostOrStill()) return this.#idleStage(heated);
         return isWinding || (this.#isSettled() && zones.every(isAtHeat)) ? 'winding' : 'purging';
       case 'winding':
         return this.#isLostOrStill() ? this.#idleStage(heated) : 'winding';
     }
+  }
+
+  /** The stage in which strand is made again. */
+  #madeStage(): Stage {
+    return this.#sameStrand ? 'winding' : 'purging';
+  }
+
+  /** The strand has been in the gauge all the time, except for moments in which none could have been cut and threaded again. */
+  #isSeen(): boolean {
+    return this.#lostS <= EMPTY_AFTER_S && this.#unseenS <= LOST_AFTER_S;
   }
 
   #isLostOrStill(): boolean {
@@ -168,6 +212,7 @@ export class StageTracker {
   }
 
   #turnTo(stage: Stage, timeMs: number): void {
+    if (this.#stage === 'winding') this.#sameStrand = this.#isSeen();
     this.#stage = stage;
     this.#sinceMs = timeMs;
     this.#updatedMs = Number.NaN;
@@ -175,6 +220,7 @@ export class StageTracker {
     this.#coldS = 0;
     this.#strandS = 0;
     if (stage !== 'winding' && stage !== 'purging') this.#settling.reset();
+    if (stage === 'purging') this.#sameStrand = false;
   }
 
   #update(timeMs: number, zones: readonly ZoneStatus[]): StageState {
@@ -192,6 +238,7 @@ export class StageTracker {
     const since = allAtHeatSinceMs(zones);
     if (since !== null && missing.length === 0 && this.#stage !== 'purging')
       missing.push(...missingSoak(since, this.#options.soakMin, timeMs));
+    if (this.#present && !this.#lengthKnown && !this.#speedKnown) missing.push(SPEED_MISSING);
     if (!this.#present) missing.push('no strand in the gauge');
     else if (this.#stillS > 0) missing.push('strand stands still');
     else if (!this.#isSettled()) missing.push(this.#notSettled());
@@ -213,10 +260,17 @@ export class StageTracker {
       state.stage === this.#stage &&
       state.setByUser === this.#setByUser &&
       state.sinceMs === this.#sinceMs &&
+      state.sameStrand === this.#sameStrand &&
       state.missing === this.#missing
     )
       return state;
-    this.#state = { stage: this.#stage, setByUser: this.#setByUser, sinceMs: this.#sinceMs, missing: this.#missing };
+    this.#state = {
+      stage: this.#stage,
+      setByUser: this.#setByUser,
+      sinceMs: this.#sinceMs,
+      missing: this.#missing,
+      sameStrand: this.#sameStrand,
+    };
     return this.#state;
   }
 }

@@ -3,23 +3,27 @@ import { newSection, type RunSections, type WorkingSection } from './working-sec
 
 /** Fewer samples without strand are drop-outs of the gauge: a broken strand does not return so soon. */
 const LOST_SAMPLES = 3;
-/** Less unmeasured strand than this, mm, hides no more than the pitch of a fast strand does. */
-const UNSEEN_MM_MIN = 1;
 const NO_VALUE_MM_MIN = 2;
 
 /** Strand that passed the gauge unmeasured: it counts as unknown, never as good. */
 export class UnknownTracker {
   readonly #sections: RunSections;
   #section: WorkingSection | null = null;
+  #hidingGapMm = 0;
 
   constructor(sections: RunSections) {
     this.#sections = sections;
   }
 
+  /** @param hidingGapMm in more strand than this between two readings a blob can hide */
+  setLimit(hidingGapMm: number): void {
+    this.#hidingGapMm = hidingGapMm;
+  }
+
   /** No readings came while the last `gapMm` before `gaugeMm` passed. */
   gap(fromTimeMs: number, timeMs: number, gapMm: number, gaugeMm: number, pitchMm: number): void {
     const least = pitchMm > 0 ? 1.5 * pitchMm : 0;
-    if (gapMm > Math.max(least, UNSEEN_MM_MIN)) this.#cover(gaugeMm - gapMm, fromTimeMs, gaugeMm, timeMs, pitchMm);
+    if (gapMm > Math.max(least, this.#hidingGapMm)) this.#cover(gaugeMm - gapMm, fromTimeMs, gaugeMm, timeMs, pitchMm);
   }
 
   /** Readings since `fromMm` had no diameter. */

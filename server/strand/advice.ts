@@ -87,11 +87,11 @@ function surgingHint(named: readonly NamedCause[], known: readonly string[]): st
 /** Null where no blob can hide. */
 export function adviceOfBlindness(found: Blindness | null): Advice | null {
   if (found === null || !found.tooBlind) return null;
-  const { samplePitchMm, pitchMm, averagedMm } = found;
+  const { surelySeenMm, pitchMm, averagedMm } = found;
   const averaged = averagedMm > 0 ? ` and each averages ${averagedMm.toFixed(1)} mm` : '';
   return {
     kind: 'blindness',
-    sentence: `Blobs under ${samplePitchMm.toFixed(1)} mm may pass unseen: readings lie ${pitchMm.toFixed(1)} mm apart${averaged}.`,
+    sentence: `Blobs under ${surelySeenMm.toFixed(1)} mm may pass unseen: readings lie ${pitchMm.toFixed(1)} mm apart${averaged}.`,
     hint: 'A blob is 2 mm long and more. Read the gauge more often, or let the strand run slower.',
     fromMm: null,
     toMm: null,

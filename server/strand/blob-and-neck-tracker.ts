@@ -4,6 +4,8 @@ import { newSection, type RunSections, type WorkingSection } from './working-sec
 export const SHORTEST_BLOB_MM = 2;
 /** Sections of the same kind closer than this are one. */
 const MERGE_MM = 10;
+/** The same where neither speed nor length is known, at the slowest usual 5 mm/s (common practice, no source), ms. */
+const MERGE_MS = 2000;
 /** Below this pitch even the shortest blob spans three samples, so a lone sample can be recognised as a glitch. */
 const LONE_PITCH_MM = 0.36 * SHORTEST_BLOB_MM;
 /** A lone sample whose neighbours are further apart than this may belong to a blob whose flanks were lost. */
@@ -114,7 +116,7 @@ export class BlobAndNeckTracker {
       } else if (this.#run === 2) this.#leave(timeMs, gaugeMm, diameterMm);
       this.#run = 0;
       const section = this.#section;
-      if (section !== null && gaugeMm - section.toMm > mergeGapMm(pitchMm)) this.#end();
+      if (section !== null && this.#isBehind(section, timeMs, gaugeMm, pitchMm)) this.#end();
     }
     this.pass(timeMs, gaugeMm, diameterMm);
   }
@@ -209,6 +211,12 @@ export class BlobAndNeckTracker {
     const within = share >= 0 && share <= 1 ? share : 0;
     section.toMm = this.#prevMm + within * (gaugeMm - this.#prevMm);
     section.toTimeMs = this.#prevTimeMs + within * (timeMs - this.#prevTimeMs);
+  }
+
+  /** Too far behind to be joined with later strand. Where length is unknown, a section starts and ends in the same place. */
+  #isBehind(section: WorkingSection, timeMs: number, gaugeMm: number, pitchMm: number): boolean {
+    if (gaugeMm - section.toMm > mergeGapMm(pitchMm)) return true;
+    return gaugeMm === section.fromMm && timeMs - section.toTimeMs > MERGE_MS;
   }
 
   #end(): void {

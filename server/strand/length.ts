@@ -1,13 +1,9 @@
-import { COUNTER_MODULUS } from '../reading/names.ts';
 import { type Reading, valueAt } from '../reading/reading.ts';
+import { LengthAgreement, type LengthContradiction } from './length-agreement.ts';
+import { LengthCounter } from './length-counter.ts';
 import { ReadingPace } from './reading-pace.ts';
+import { TrustedSpeed } from './trusted-speed.ts';
 
-/** No bench line is faster (common practice, no source: 5–90 mm/s): a counter that is was garbled or reset. */
-const SPEED_MAX_MM_PER_S = 500;
-/** A counter may advance by a whole turn of its roller at once. */
-const COUNTER_STEP_MM = 200;
-/** A counter that runs back by less than this jitters; by more, it was reset. */
-const JITTER_MM = 50;
 /** How long the last sent speed stays valid. */
 const SPEED_HELD_S = 2;
 /** Time constant of the speed derived from a counter, which may count whole millimetres. */
@@ -22,7 +18,7 @@ export interface LengthStart {
 
 /**
  * How much strand has passed the gauge since the run started: from the counter `len` where the line sends one, else from
- * the integral of `v` over time (trapezoid rule), else from the set speed. It never falls.
+ * the integral of `v` over time, else from the set speed. It never falls.
  */
 export class LengthTracker {
   readonly #setSpeedMmPerS: number;
@@ -31,15 +27,16 @@ export class LengthTracker {
   #gaugeMm = 0;
   #gapMm = 0;
   #gapS = 0;
-  #counterMm = Number.NaN;
-  #counterTimeMs = Number.NaN;
-  /** Gauge length when the counter showed #counterMm. */
-  #gaugeAtCounterMm = 0;
+  readonly #counter = new LengthCounter();
+  readonly #agreement = new LengthAgreement();
+  readonly #trusted = new TrustedSpeed();
   #sentSpeed = Number.NaN;
   #sentSpeedTimeMs = Number.NaN;
   #derivedSum = 0;
   #derivedWeight = 0;
   #speed = Number.NaN;
+  // Reused for every reading, for speed.
+  readonly #passed = { timeMs: 0, seconds: 0, bySpeedMm: 0, ratio: 1, gap: false, restarted: false };
 
   /** @param from the state before the service restarted */
   constructor(options: { setSpeedMmPerS: number }, from?: LengthStart) {
@@ -47,12 +44,9 @@ export class LengthTracker {
     if (from === undefined) return;
     this.#lastTimeMs = from.timeMs;
     this.#gaugeMm = from.gaugeMm;
-    this.#gaugeAtCounterMm = from.gaugeMm;
-    if (from.lengthCounterMm !== null) {
-      this.#counterMm = from.lengthCounterMm;
-      this.#counterTimeMs = from.timeMs;
-    }
+    this.#counter.anchor(from.lengthCounterMm ?? Number.NaN, from.timeMs, from.gaugeMm);
     this.#speed = from.speedMmPerS ?? this.#setSpeedMmPerS;
+    this.#trusted.set(this.#speed);
     this.#pace.expectGap();
   }
 
@@ -61,9 +55,20 @@ export class LengthTracker {
     return this.#gaugeMm;
   }
 
-  /** NaN = unknown. */
+  /** NaN = unknown. If counter and speed contradict each other, the larger one, so that moving strand is watched. */
   get speedMmPerS(): number {
-    return this.#speed;
+    if (this.#agreement.contradiction === null) return this.#speed;
+    return Math.max(this.#speed || 0, this.#counter.rateMmPerS || 0);
+  }
+
+  /** Jumps of the counter that neither the speed nor its own rate supported. They moved no position. */
+  get counterJumps(): number {
+    return this.#counter.jumps;
+  }
+
+  /** The counter and the speed contradict each other, so positions are not known; null = they don't. */
+  get contradiction(): LengthContradiction | null {
+    return this.#agreement.contradiction;
   }
 
   /** Strand that passed unmeasured just before the last reading, mm; 0 normally. */
@@ -87,7 +92,6 @@ export class LengthTracker {
     const first = Number.isNaN(seconds);
     this.#gapMm = 0;
     this.#gapS = 0;
-    const speedBefore = this.#speed;
     const sent = valueAt(reading, layout.speed);
     if (!Number.isNaN(sent)) {
       this.#sentSpeed = sent;
@@ -103,57 +107,41 @@ export class LengthTracker {
       // The first reading has no stretch before it, and one without a step in time adds no length.
       if (first) {
         this.#lastTimeMs = timeMs;
-        this.#anchor(counter, timeMs);
+        this.#counter.anchor(counter, timeMs, this.#gaugeMm);
+        this.#trusted.set(Number.isNaN(counter) ? this.#speed : sent);
       }
       return;
     }
 
     const gap = this.#pace.isGap(seconds, reading.lostBefore) || reading.restarted;
     const before = this.#gaugeMm;
-    const bridged = before + bridgeMm(speedBefore, this.#speed, seconds);
-    let gauge = bridged;
-    if (!Number.isNaN(counter)) gauge = this.#fromCounter(counter, reading, bridged);
-    this.#gaugeMm = Math.max(gauge, before);
-    if (!Number.isNaN(counter) && counter !== this.#heldAt) this.#anchor(counter, timeMs);
+    const counted = this.#counter.isKnown || !Number.isNaN(counter);
+    // A set speed is no measurement, so it checks no counter.
+    const speed = counted ? this.#sentSpeed : this.#speed;
+    const bySpeedMm = this.#trusted.step(speed, seconds, gap);
+    this.#gaugeMm = counted
+      ? this.#byCounter(reading, counter, seconds, bySpeedMm, gap)
+      : before + (Number.isNaN(bySpeedMm) ? 0 : bySpeedMm);
     if (Number.isNaN(this.#sentSpeed) && !Number.isNaN(counter)) this.#deriveSpeed(this.#gaugeMm - before, seconds);
-    if (gap) {
+    if (gap || this.#counter.leapt) {
       this.#gapMm = this.#gaugeMm - before;
       this.#gapS = seconds;
     }
     this.#lastTimeMs = timeMs;
   }
 
-  /** A counter value that ran back a little and must not become the new anchor; NaN = none. */
-  #heldAt = Number.NaN;
-
-  /** Gauge length according to the counter, or `bridged` where the counter is implausible. */
-  #fromCounter(counter: number, reading: Reading, bridged: number): number {
-    this.#heldAt = Number.NaN;
-    if (Number.isNaN(this.#counterMm)) return bridged;
-    const seconds = (reading.timeMs - this.#counterTimeMs) / 1000;
-    const fastest = Math.max(SPEED_MAX_MM_PER_S, 3 * (this.#speed || 0));
-    const most = fastest * seconds + COUNTER_STEP_MM;
-    let advance = counter - this.#counterMm;
-    // After a restart the counter starts at 0, so at least its value has passed since.
-    if (reading.restarted && advance < 0)
-      return Math.max(bridged, counter <= most ? this.#gaugeMm + Math.max(counter, 0) : 0);
-    if (advance < 0) {
-      const wrapped = advance + COUNTER_MODULUS;
-      if (wrapped <= most) advance = wrapped;
-      else if (-advance <= Math.min(JITTER_MM, this.#counterMm / 2)) {
-        // A garbled value, or a roller that swung back: keep the old anchor until the counter has passed it.
-        this.#heldAt = counter;
-        return this.#gaugeMm;
-      } else return bridged;
-    }
-    return advance <= most ? this.#gaugeAtCounterMm + advance : bridged;
-  }
-
-  #anchor(counter: number, timeMs: number): void {
-    if (Number.isNaN(counter)) return;
-    this.#counterMm = counter;
-    this.#counterTimeMs = timeMs;
-    this.#gaugeAtCounterMm = this.#gaugeMm;
+  #byCounter(reading: Reading, counter: number, seconds: number, bySpeedMm: number, gap: boolean): number {
+    const passed = this.#passed;
+    passed.timeMs = reading.timeMs;
+    passed.seconds = seconds;
+    passed.bySpeedMm = bySpeedMm;
+    passed.ratio = this.#agreement.ratio;
+    passed.gap = gap;
+    passed.restarted = reading.restarted;
+    const gaugeMm = this.#counter.step(counter, this.#gaugeMm, passed);
+    const { countedMm } = this.#counter;
+    if (!gap && countedMm + bySpeedMm > 0) this.#agreement.add(countedMm, bySpeedMm, seconds);
+    return gaugeMm;
   }
 
   /** Exponential mean over time, free of bias from its start. */
@@ -163,12 +151,4 @@ export class LengthTracker {
     this.#derivedWeight += (1 - this.#derivedWeight) * share;
     this.#speed = this.#derivedSum / this.#derivedWeight;
   }
-}
-
-/** Length at the mean of the speeds at both ends; 0 where neither is known. A puller running backwards adds nothing. */
-function bridgeMm(before: number, after: number, seconds: number): number {
-  const from = Number.isNaN(before) ? after : before;
-  const to = Number.isNaN(after) ? before : after;
-  const mean = (Math.max(from, 0) + Math.max(to, 0)) / 2;
-  return Number.isNaN(mean) ? 0 : mean * seconds;
 }

@@ -1,4 +1,5 @@
 import { LostTracker, UnknownTracker } from './absence-trackers.ts';
+import { hidingGapMm } from './blindness.ts';
 import { BlobAndNeckTracker, mergeGapMm } from './blob-and-neck-tracker.ts';
 import { LongRunTracker } from './long-run-tracker.ts';
 import type { MeasuredSection } from './section.ts';
@@ -31,7 +32,7 @@ export function plainContext(): SampleContext {
 }
 
 /** Raised with every change that may give other sections for the same readings; stored results are then recalculated. */
-export const DETECTOR_VERSION = 1;
+export const DETECTOR_VERSION = 2;
 
 const PITCH_SHARE = 1 / 32;
 /** The diameter of the surrounding strand is averaged over this much strand, or this many samples if they are longer. */
@@ -112,6 +113,7 @@ export class SectionDetector {
     // A tenth of the tolerance, or the gauge's uncertainty, keeps noise from splitting a long run.
     const hysteresis = Math.max(u, toleranceMm / 10);
     this.#limits = limits;
+    this.#unknown.setLimit(hidingGapMm(limits));
     this.#blob.setLimit(limits.hotendLimitMm, u);
     this.#neck.setLimit(limits.leastFeedableMm, u);
     this.#above.setLimit(nominalMm + toleranceMm, u, hysteresis, longerThanMm);

@@ -50,7 +50,7 @@ export class SectionScan {
       if (gapMm !== undefined) context.gapMm = gapMm[i] as number;
       else if (i > 0) {
         const isWide = seconds > GAP_PITCHES * this.#pace.pitchS && advance > GAP_PITCHES * detector.pitchMm;
-        context.gapMm = this.#pace.isGap(seconds, 0) || isWide ? advance : 0;
+        context.gapMm = this.#pace.isGap(seconds, this.#pace.missingIn(seconds)) || isWide ? advance : 0;
       }
       if (outOfRoundMm !== undefined) context.outOfRoundMm = outOfRoundMm[i] as number;
       this.#keep(detector.step(time, place, diameter, context));

@@ -3,7 +3,7 @@ const SMOOTHING_MM = 20;
 const SMOOTHING_SAMPLES = 5;
 /** A longer unmeasured step does not count as settled strand. */
 const GAP_MM = 500;
-/** Two successive samples this many tolerances off are a lump, even if the mean hides it. */
+/** Two successive samples this many tolerances off are a thick or thin spot, even if the mean hides it. */
 const LUMP_TOLERANCES = 3;
 
 /** How much strand in a row has been within tolerance, in length and in time (for lines without a known length). */

@@ -3,6 +3,8 @@ export interface WindingStart {
   /** Strand that had passed the gauge by then, mm. */
   readonly gaugeMm: number;
   readonly timeMs: number;
+  /** The counter started again, as it does for an empty spool. */
+  readonly restarted: boolean;
 }
 
 interface Count {
@@ -30,10 +32,17 @@ export class WinderTurns {
   #restarted = false;
   #windingStart: WindingStart | null = null;
 
-  /** Adds one reading; true if it shows that the winder is turning. */
-  step(timeMs: number, gaugeMm: number, count: number): boolean {
+  /**
+   * Adds one reading; true if it shows that the winder is turning.
+   * @param deviceRestarted all counters of the board started again, which says nothing about the spool
+   */
+  step(timeMs: number, gaugeMm: number, count: number, deviceRestarted: boolean): boolean {
     this.#windingStart = null;
     const counts = this.#counts;
+    if (deviceRestarted) {
+      counts.length = 0;
+      this.#restarted = false;
+    }
     const last = counts.at(-1);
     if (Number.isNaN(count) || count === last?.count) return false;
     if (last !== undefined && count < last.count) {
@@ -58,7 +67,11 @@ export class WinderTurns {
       // Where within its step the counter was is unknown; the middle is at most half a step off.
       const beforeMm = Math.min(stepMm / 2, pauseMm);
       const msPerMm = (third.timeMs - first.timeMs) / (third.gaugeMm - first.gaugeMm);
-      this.#windingStart = { gaugeMm: first.gaugeMm - beforeMm, timeMs: first.timeMs - beforeMm * msPerMm };
+      this.#windingStart = {
+        gaugeMm: first.gaugeMm - beforeMm,
+        timeMs: first.timeMs - beforeMm * msPerMm,
+        restarted: this.#restarted,
+      };
     }
     return true;
   }

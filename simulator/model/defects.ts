@@ -3,7 +3,7 @@
 import type { Random } from './random.ts';
 import type { TruthKind } from './truth.ts';
 
-/** `soft`: a steep start and a long end; `hard`: a lump with sharp ends; `stretch`: a plateau with gentle ends. */
+/** `soft`: a steep start and a long end; `hard`: a thick spot with sharp ends; `stretch`: a plateau with gentle ends. */
 type DefectShape = 'soft' | 'hard' | 'stretch';
 
 export type Range = readonly [low: number, high: number];

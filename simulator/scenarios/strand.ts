@@ -34,7 +34,7 @@ export const bridgingFeed: Scenario = {
 export const contaminant: Scenario = {
   name: 'contaminant',
   title: 'A grain that does not melt',
-  description: 'A single hard lump of another polymer in an otherwise good strand.',
+  description: 'A single hard grain of another polymer in an otherwise good strand.',
   durationS: 360,
   startC: WARM_C,
   script: [...warmStart, { atS: 180, do: 'defect', plan: CONTAMINANT }],

@@ -50,7 +50,7 @@ test('counts nothing in a quiet night', () => {
 });
 
 describe('rate', () => {
-  test('48 calls in 8 hours are one in 10 minutes, and each blob counts', () => {
+  test('48 alarms in 8 hours are one in 10 minutes, and each blob counts', () => {
     const { calls, perTenMin, frequent } = blobsAt(Array.from({ length: 48 }, (_, i) => i * 10 * MIN + 1)).figures(
       8 * HOUR,
     );

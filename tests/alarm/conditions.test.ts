@@ -89,7 +89,7 @@ describe('sections', () => {
     if (condition === null) throw new Error('no condition');
     expect(condition).toMatchObject({ type: 'blob', active: true, occurrence: 4_000_003 });
     expect(condition.facts.reachesWinderInS).toBe(14);
-    // The place is kept on the strand; that on the spool is what the sentence tells.
+    // The place is stored by gauge length; the sentence names the position on the spool.
     expect(condition.facts).toMatchObject({ runId: 4, gaugeMm: 50_006, fromGaugeMm: 50_000, spoolMm: 41_200 });
     expect(sentenceOf(condition)).toBe(
       'Blob of 2.31 mm at 41.20 m of spool 1, above the hotend limit of 1.90 mm, 12 mm long.',
@@ -132,7 +132,7 @@ test('counts the first blob of a run as new although the alarm of the previous r
   expect(first(4, 1000).map(({ what }) => what)).toEqual(['raised']);
   engine.acknowledge(1, { name: 'Ada', from: 'test' }, 2000);
   expect(first(4, 3000)).toEqual([]);
-  // Nothing was observed between: the condition seems never to have been gone.
+  // Nothing was observed in between, so the condition seems to have lasted.
   expect(first(5, 4000).map(({ what, alarm }) => [what, alarm.state])).toEqual([['again', 'unacknowledged']]);
 });
 

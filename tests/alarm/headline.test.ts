@@ -33,6 +33,13 @@ const alarm = (type: AlarmType, over: Partial<Alarm> = {}): Alarm => ({
   facts: {},
   ...over,
 });
+const RELEASED: StateOfLine['link'] = {
+  phase: 'released',
+  text: 'Released /dev/ttyUSB0 to other programs for 2 min.',
+  silentForS: 40,
+  live: true,
+  isReleased: true,
+};
 const blobOnItsWay = { diameterMm: 2.31, spoolMm: 38_400, reachesWinderInS: 9.2 };
 
 test('names length and diameter, and that all is well', () => {
@@ -46,6 +53,17 @@ test('a blob on its way counts down', () => {
   expect(headline({ ...WELL, alarms: [alarm('blob')], blobOnItsWay })).toEqual({
     sentence: 'Blob of 2.31 mm at 38.40 m – reaches the winder in 9 s.',
     severity: 'danger',
+  });
+});
+
+test('never says that all is well while the port is released, nor until lines arrive again', () => {
+  expect(headline({ ...WELL, link: RELEASED })).toEqual({
+    sentence: 'Nothing is being watched. Released /dev/ttyUSB0 to other programs for 2 min.',
+    severity: 'abnormal',
+  });
+  expect(headline({ ...WELL, link: { ...RELEASED, phase: 'open', text: 'Reading from /dev/ttyUSB0.' } })).toEqual({
+    sentence: 'Waiting for the first reading line since the port was released.',
+    severity: 'abnormal',
   });
 });
 
@@ -149,10 +167,11 @@ test('asks for a reset of a latched alarm', () => {
   });
 });
 
-test('mentions shelved and out-of-service alarms along with all well', () => {
+test('mentions shelved and out-of-service alarms instead of all well', () => {
   const suppressed = [alarm('blob', { state: 'shelved' }), alarm('neck', { state: 'outOfService' })];
   expect(headline({ ...WELL, suppressed })).toEqual({
-    sentence: 'Winding: 41.2 m on spool 1, 1.752 mm, all well. 1 alarm is shelved, 1 alarm is out of service.',
+    sentence:
+      'Winding: 41.2 m on spool 1, 1.752 mm, no fault in what is watched. 1 alarm is shelved, 1 alarm is out of service.',
     severity: 'notice',
   });
   expect(headline({ ...WELL, suppressed: [alarm('neck', { state: 'outOfService' })] }).severity).toBe('calm');

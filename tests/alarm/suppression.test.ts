@@ -272,3 +272,52 @@ test('raises an alarm after its delay although its condition started while the c
   expect(engine.observe(open(true), at(years))).toEqual([]);
   expect(hold(engine, open(true), 0, 3)).toMatchObject([{ what: 'raised' }]);
 });
+
+describe('a silence that is intended', () => {
+  const RELEASED = 'while the port is released';
+  const silent = (active: boolean, intended?: string): Condition => ({
+    type: 'lineSilent',
+    subject: '',
+    active,
+    facts: { forS: 5 },
+    ...(intended === undefined ? {} : { intended }),
+  });
+
+  test('is suppressed by design and notifies no one, and so are the alarms that depend on lines', () => {
+    const engine = fresh();
+    hold(engine, open(true), 0, 3);
+    const changes = [...hold(engine, silent(true, RELEASED), 3, 60), ...hold(engine, open(true), 60, 61)];
+    expect(whats(changes)).toEqual(['suppressed', 'suppressed']);
+    expect(changes.map(({ why }) => why)).toEqual([RELEASED, RELEASED]);
+    expect(engine.standing()).toEqual([]);
+    const back = hold(engine, silent(false), 61, 62);
+    expect(states(engine.standing())).toEqual(['sensorOpen unacknowledged']);
+    expect(back.filter(alertsPeople).map(({ alarm }) => alarm.type)).toEqual(['sensorOpen']);
+  });
+
+  test('does not suppress a danger of fire', () => {
+    const engine = fresh();
+    hold(engine, over(true), 0, 3);
+    hold(engine, silent(true, RELEASED), 3, 30);
+    expect(states(engine.standing())).toEqual(['zoneAboveAbsoluteLimit unacknowledged']);
+  });
+
+  test('silences an alarm that stands already, and lets it return afterwards', () => {
+    const engine = fresh();
+    hold(engine, silent(true), 0, 3);
+    hold(engine, silent(true, RELEASED), 3, 30);
+    expect(states(engine.suppressed())).toEqual(['lineSilent suppressedByDesign']);
+    hold(engine, silent(false), 30, 31);
+    expect(states(engine.standing())).toEqual(['lineSilent returnedUnacknowledged']);
+    // Releasing the port again is no occurrence.
+    expect(hold(engine, silent(true, RELEASED), 31, 40)).toEqual([]);
+  });
+
+  test('is raised if it lasts longer than intended', () => {
+    const engine = fresh();
+    hold(engine, silent(true, RELEASED), 0, 30);
+    const raised = hold(engine, silent(true), 30, 31);
+    expect(whats(raised)).toEqual(['raised']);
+    expect(raised.every(alertsPeople)).toBe(true);
+  });
+});

@@ -5,14 +5,27 @@ import type { RecognisedSignals } from '../../server/reading/reading.ts';
 import { canBeStrand } from '../../server/strand/possible-diameter.ts';
 import { noAlarmText } from '../../web/alarms/alarm-text.ts';
 
-const ALL: RecognisedSignals = { diameter: true, temperature: true, anything: true, unknownNames: [] };
+const ZONE = { zone: 1, temperature: true, setpoint: true, power: true };
+const ALL: RecognisedSignals = {
+  diameter: true,
+  twoAxes: true,
+  travel: true,
+  screwSpeed: true,
+  temperature: true,
+  zones: [ZONE, { ...ZONE, zone: 2 }],
+  anything: true,
+  unknownNames: [],
+};
 const facts = (understood: Partial<RecognisedSignals> | null, over: Partial<WatchFacts> = {}): WatchFacts => ({
   understood: understood === null ? null : { ...ALL, ...understood },
   impossibleMm: null,
   nominalMm: 1.75,
   noDiameterForS: 0,
+  setSpeedMmPerS: 0,
+  zoneNames: ['Feed', 'Die'],
   ...over,
 });
+const WINDING = { stage: 'winding', woundMm: 41_200, spoolOrdinal: 1, diameterMm: 1.752 } as const;
 const LINE: StateOfLine = {
   stage: 'stopped',
   missing: [],
@@ -49,9 +62,78 @@ test('says that the heat is not watched when there is no temperature', () => {
     sentence: 'The line stands still. No temperature comes: the heat is not watched.',
     severity: 'notice',
   });
-  expect(stateOf(watch, { stage: 'winding', woundMm: 41_200, spoolOrdinal: 1, diameterMm: 1.752 }).sentence).toBe(
-    'Winding: 41.2 m on spool 1, 1.752 mm, the strand is well. No temperature comes: the heat is not watched.',
+  expect(stateOf(watch, WINDING).sentence).toBe(
+    'Winding: 41.2 m on spool 1, 1.752 mm, no fault in what is watched. No temperature comes: the heat is not watched.',
   );
+});
+
+test('asks for a speed, and never says 0.0 m, where places are unknown', () => {
+  const ask = 'No speed and no length comes: places on the spool are unknown. Set the strand speed in Set-up.';
+  const watch = facts({ travel: false });
+  expect(stateOf(watch, { ...WINDING, woundMm: 0 })).toEqual({
+    sentence: `Winding: spool 1, 1.752 mm, no fault in what is watched. ${ask}`,
+    severity: 'notice',
+  });
+  expect(stateOf(watch, { ...WINDING, woundMm: 0, spoolOrdinal: null }).sentence).toMatch(
+    /^Winding: 1\.752 mm, no fault/,
+  );
+  expect(stateOf(watch, { ...WINDING, stage: 'purging' }).sentence).toBe(`Purging: 1.752 mm, ready to wind. ${ask}`);
+  expect(stateOf(facts({ travel: false }, { setSpeedMmPerS: 30 }), WINDING).severity).toBe('calm');
+});
+
+test.each([
+  ['power', {}, 'No power comes from Die: a lost heater is noticed late, a weak one only while heating up.'],
+  ['setpoint', {}, 'No set-point comes from Die: whether it keeps its temperature is not watched.'],
+  ['power', { setpoint: false }, 'No set-point and no power comes from Die: a lost heater goes unnoticed.'],
+  ['temperature', {}, 'No temperature comes from Die: no fault of its heat is noticed.'],
+])('names what goes unnoticed in a zone without %s', (missing, over, sentence) => {
+  const watch = facts({ zones: [ZONE, { ...ZONE, zone: 2, [missing]: false, ...over }] });
+  expect(stateOf(watch, WINDING)).toEqual({
+    sentence: `Winding: 41.2 m on spool 1, 1.752 mm, no fault in what is watched. ${sentence}`,
+    severity: 'notice',
+  });
+  expect(stateOf(watch)).toEqual({ sentence: `The line stands still. ${sentence}`, severity: 'notice' });
+  expect(stateOf(watch, { stage: 'heating' }).sentence).toBe(`Heating up. ${sentence}`);
+  const purging = { ...WINDING, stage: 'purging', missing: ['strand stands still'] } as const;
+  expect(stateOf(watch, purging).sentence).toBe(`Purging: 1.752 mm, before winding: strand stands still. ${sentence}`);
+});
+
+test('names the zones concerned, or says that it is all of them', () => {
+  const blind = (zone: number) => ({ ...ZONE, zone, power: false });
+  expect(unwatched(facts({ zones: [blind(1), blind(2)] })).heatInPart).toMatch(/^No power comes from any zone: /);
+  expect(unwatched(facts({ zones: [blind(1)] })).heatInPart).toMatch(/^No power comes from Feed: /);
+  expect(unwatched(facts({ zones: [ZONE, blind(3)] })).heatInPart).toMatch(/^No power comes from Zone 3: /);
+  const two = unwatched(facts({ zones: [blind(1), { ...ZONE, zone: 2, setpoint: false }] })).heatInPart;
+  expect(two).toMatch(/^No power comes from Feed: .+\. No set-point comes from Die: .+\.$/);
+});
+
+test('a line of one axis, or without a screw speed, is calm but not all well', () => {
+  for (const [less, minor] of [
+    [{ twoAxes: false }, ['outOfRound']],
+    [{ screwSpeed: false }, ['coldScrew']],
+  ] as const) {
+    expect(unwatched(facts(less)).minor).toEqual(minor);
+    expect(stateOf(facts(less), WINDING)).toEqual({
+      sentence: 'Winding: 41.2 m on spool 1, 1.752 mm, no fault in what is watched.',
+      severity: 'calm',
+    });
+  }
+});
+
+test('names a zone that is off its set-point while winding', () => {
+  const offHeat = ['Die is 16 K above its set-point'];
+  expect(stateOf(facts({}), { ...WINDING, offHeat })).toEqual({
+    sentence: 'Winding: 41.2 m on spool 1, 1.752 mm, the strand is well. Die is 16 K above its set-point.',
+    severity: 'notice',
+  });
+  expect(stateOf(facts({}), { ...WINDING, offHeat: ['the heaters are off'] }).sentence).toMatch(
+    /the strand is well\. The heaters are off\.$/,
+  );
+  const watch = facts({ travel: false });
+  expect(stateOf(watch, { ...WINDING, offHeat }).sentence).toMatch(
+    /no fault seen in the strand\. Die is 16 K above its set-point\. No speed and no length comes/,
+  );
+  expect(stateOf(facts({}), { ...WINDING, stage: 'stopped', offHeat }).severity).toBe('calm');
 });
 
 test.each([
@@ -92,9 +174,15 @@ test('reports a silent line as silent, understood or not', () => {
 });
 
 test('reports no alarms only for what is watched', () => {
-  expect(noAlarmText([])).toBe('None. Nothing stands against the strand, the heat or the link.');
-  expect(noAlarmText(['heat'])).toBe('None. Nothing stands against the strand or the link. The heat is not watched.');
+  expect(noAlarmText([])).toBe('None. No alarm about the strand, the heat or the link.');
+  expect(noAlarmText(['heat'])).toBe('None. No alarm about the strand or the link. The heat is not watched.');
   expect(noAlarmText(['strand', 'heat'])).toBe(
-    'None. Nothing stands against the link. Strand and heat are not watched.',
+    'None. No alarm about the link. The strand is not watched. The heat is not watched.',
+  );
+  expect(noAlarmText(['outOfRound', 'coldScrew'])).toBe(
+    'None. No alarm about the strand, the heat or the link. Whether the strand is out of round is not watched: that takes two axes of the gauge. A screw that turns cold is not noticed: no screw speed comes (rpm).',
+  );
+  expect(noAlarmText(['places', 'heatInPart'])).toBe(
+    'None. No alarm about the strand, the heat or the link. Places on the spool are unknown. The heat is watched only in part.',
   );
 });

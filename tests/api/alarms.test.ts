@@ -244,10 +244,14 @@ test('a run has its own journal and alarm load, and its end ends a silence until
   const figures = await service.get<AlarmLoadView>(`/api/runs/${run.id}/alarm-load`);
   expect(Value.Check(AlarmLoadView, figures)).toBe(true);
   const steps = await service.get<Record<string, unknown>[]>(`/api/runs/${run.id}/alarm-journal`);
-  // The alarm was raised before the run, so its first steps belong to no run.
-  expect(steps.map(({ step }) => step)).toEqual(['outOfService']);
+  expect(steps.filter(({ type }) => type === 'recordFailing').map(({ step }) => step)).toEqual(['outOfService']);
+  // The alarm was raised before the run, but its cause still held when the run started.
+  const ofSilent = steps.filter(({ alarm }) => alarm === silent.id).map(({ step }) => step);
+  expect([ofSilent[0], ofSilent.at(-1)]).toEqual(['raised', 'unshelved']);
   const detail = await service.get<RunDetail>(`/api/runs/${run.id}`);
-  expect(detail.alarms).toMatchObject([{ step: 'outOfService', by: 'Ada', from: '127.0.0.1', reason: 'a trial' }]);
+  expect(detail.alarms.filter(({ alarm }) => alarm.id !== silent.id)).toMatchObject([
+    { step: 'outOfService', by: 'Ada', from: '127.0.0.1', reason: 'a trial' },
+  ]);
   // The step is not repeated in the log of the run.
   expect(detail.log.filter(({ what }) => /service|shelved/i.test(what))).toEqual([]);
   await post(`/api/alarms/${(out.body as AlarmView[])[0]!.id}/return-to-service`);

@@ -26,22 +26,22 @@ describe('strand that passed a frozen gauge', () => {
     expect(section!.toSpoolMm! - section!.fromSpoolMm!).toBeGreaterThan(0.9 * 35 * FROZEN_S);
   });
 
-  it('is just as unknown when the spool is judged anew', async () => {
+  it('is also unknown when the spool is judged again', async () => {
     const { sections: live } = await service.get<SpoolDetail>('/api/spools/1');
-    const { sections: anew, totals } = await service.get<SpoolJudgement>('/api/spools/1/judgement');
-    expect(anew).toEqual(live);
+    const { sections: judgedAgain, totals } = await service.get<SpoolJudgement>('/api/spools/1/judgement');
+    expect(judgedAgain).toEqual(live);
     expect(totals.unknownMm).toBeGreaterThan(0.9 * 35 * FROZEN_S);
   });
 });
 
-describe('a gauge that sends no diameter any more, or one that cannot be', () => {
+describe('a gauge that stops sending a diameter, or sends an impossible one', () => {
   const line = (i: number, diameter: string) => `ms=${i * 20} ${diameter}t1=200.0 s1=200 p1=0.40 v=35.0`;
   const good = (i: number) => `d=${(1.75 + 0.003 * Math.sin(i)).toFixed(3)} `;
 
   it.each([
     ['none', ''],
     ['micrometres', 'd=1750 '],
-  ])('is alarmed within seconds: %s', { timeout: 60_000 }, async (_, diameter) => {
+  ])('raises an alarm within seconds: %s', { timeout: 60_000 }, async (_, diameter) => {
     // A minute of strand, ten seconds without a diameter, and a minute more.
     const lines = Array.from({ length: 6500 }, (_, i) => line(i, i >= 3000 && i < 3500 ? diameter : good(i)));
     const service = await woundFromLines(lines);

@@ -12,7 +12,8 @@ const silent: Source = { title: 'no line', timing: 'live', resumable: false, sta
 
 let service: TestService;
 const lot = (preparation: string): Lot => ({ name: 'Moss supports', preparation });
-const beside = (groups: string, more = '') => service.get<ComparisonView>(`/api/comparison?groups=${groups}${more}`);
+const comparisonOf = (groups: string, more = '') =>
+  service.get<ComparisonView>(`/api/comparison?groups=${groups}${more}`);
 const measure = (view: ComparisonView, key: MeasureView['key']) => view.measures.find((one) => one.key === key)!;
 
 let damp: readonly number[];
@@ -41,7 +42,7 @@ afterAll(() => service?.stop());
 
 describe('the comparison of two runs', () => {
   it('shows what was prepared and set differently, and how the results differ', async () => {
-    const view = await beside(`${damp[0]};${dry[0]}`);
+    const view = await comparisonOf(`${damp[0]};${dry[0]}`);
     expect(view.differences).toEqual([
       { name: 'dried', values: ['dried 4 h', 'dried 8 h'], from: 'user' },
       { name: 'Zone 2 set to', values: ['195 °C', '205 °C'], from: 'line' },
@@ -60,7 +61,7 @@ describe('the comparison of two runs', () => {
   });
 
   it('shows the same figures as the page of each spool', async () => {
-    const view = await beside(`${damp[0]};${dry[0]}`);
+    const view = await comparisonOf(`${damp[0]};${dry[0]}`);
     const spool = service.store.reader.spools(damp[0]!)[0]!;
     const { statistics, totals, woundMm } = await service.get<SpoolJudgement>(`/api/spools/${spool.id}/judgement`);
     expect(measure(view, 'mean').runs[0]!.value).toBeCloseTo(statistics!.meanMm, 4);
@@ -84,7 +85,7 @@ describe('the comparison of two runs', () => {
         ...more,
       }),
     );
-    const [a, b] = (await beside(`${fine};${coarse}`)).runs.map(({ histogram }) => histogram!);
+    const [a, b] = (await comparisonOf(`${fine};${coarse}`)).runs.map(({ histogram }) => histogram!);
     expect(a!.edgesMm).toEqual(b!.edgesMm);
     for (let i = 1; i < a!.edgesMm.length; i++) expect(a!.edgesMm[i]! - a!.edgesMm[i - 1]!).toBeCloseTo(0.01, 5);
     for (const { shares, outsideShare } of [a!, b!])
@@ -100,7 +101,7 @@ describe('the comparison of two runs', () => {
   it('judges them for the requested printer', async () => {
     const printer = { name: 'Heron', hotendLimitMm: 2.2, leastFeedableMm: 1.2, toleranceMm: 0.35 };
     const { body } = await service.send('POST', '/api/printers', printer);
-    const view = await beside(`${damp[0]};${dry[0]}`, `&printer=${(body as { id: number }).id}`);
+    const view = await comparisonOf(`${damp[0]};${dry[0]}`, `&printer=${(body as { id: number }).id}`);
     expect(view.limits!.toleranceMm).toBe(0.35);
     expect(view.runs.map(({ blobsAndNecks: lumps }) => lumps)).toEqual([0, 0]);
     expect(measure(view, 'within').runs.map(({ value }) => value)).toEqual([1, 1]);
@@ -109,7 +110,7 @@ describe('the comparison of two runs', () => {
 
 describe('groups of runs', () => {
   it('are compared with the run as the unit', async () => {
-    const view = await beside(`${damp.join(',')};${dry.join(',')}`);
+    const view = await comparisonOf(`${damp.join(',')};${dry.join(',')}`);
     expect(view.groups.map(({ name }) => name)).toEqual(['group A', 'group B']);
     expect(measure(view, 'blobsAndNecks').comparisons[0]).toMatchObject({ basis: 'runs', finding: 'differs' });
     expect(view.conclusion.result).toContain('That is more than chance.');
@@ -119,7 +120,7 @@ describe('groups of runs', () => {
 
   it('are compared the second time without reading the readings again', async () => {
     const groups = `${damp.join(',')};${dry.join(',')}`;
-    const first = await beside(groups);
+    const first = await comparisonOf(groups);
     const { columns } = service.store;
     const asked: number[] = [];
     const { readings } = columns;
@@ -128,7 +129,7 @@ describe('groups of runs', () => {
       return readings.call(columns, runId, ...more);
     };
     try {
-      expect(await beside(groups)).toEqual(first);
+      expect(await comparisonOf(groups)).toEqual(first);
       expect(asked).toEqual([]);
     } finally {
       columns.readings = readings;
@@ -165,7 +166,7 @@ describe('a run whose single readings were deleted', () => {
       lot: null,
       blobsEveryMm: 1e9,
     });
-    const whole = await beside(`${damp[0]};${old}`);
+    const whole = await comparisonOf(`${damp[0]};${old}`);
     const { maintenance } = service.store;
     const nowMs = START_MS + 99 * DAY_MS;
     // It is the oldest run, so its readings are deleted first.
@@ -175,7 +176,7 @@ describe('a run whose single readings were deleted', () => {
     // Use another tolerance to avoid cached results.
     const printer = { name: 'Finch', hotendLimitMm: 1.9, leastFeedableMm: 1.6, toleranceMm: 0.06 };
     const { body } = await service.send('POST', '/api/printers', printer);
-    const view = await beside(`${damp[0]};${old}`, `&printer=${(body as { id: number }).id}`);
+    const view = await comparisonOf(`${damp[0]};${old}`, `&printer=${(body as { id: number }).id}`);
     expect(view.runs[1]!.thinned).toBe(true);
     expect(view.cautions.join(' ')).toContain(`Run ${old} let go of single readings`);
     expect(measure(view, 'mean').runs[1]!.value).toBeCloseTo(measure(whole, 'mean').runs[1]!.value!, 4);

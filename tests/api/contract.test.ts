@@ -199,7 +199,7 @@ export async function walk(baseUrl: string, id: number): Promise<string[]> {
   return seen;
 }
 
-export function told(frame: components['schemas']['LiveFrame']): string {
+export function summaryOf(frame: components['schemas']['LiveFrame']): string {
   return frame.kind === 'state' ? frame.state.sentence : frame.kind === 'readings' ? 'readings' : String(frame.frames);
 }
 `;

@@ -49,14 +49,14 @@ describe('the cut plan of a stored spool', () => {
     }
   });
 
-  it('takes the shortest coil from the settings of the line where it is not asked otherwise', async () => {
+  it('uses the shortest coil of the settings unless the request states another', async () => {
     await choose({ shortestMm: null });
     const { shortestMm, choices } = await plan();
     expect([shortestMm, choices.shortestMm]).toEqual([service.monitor.settings.shortestCoilMm, null]);
     await choose(CHOICES);
   });
 
-  it('keeps on the spool what was not cut off, and less than what is not bad', async () => {
+  it('counts as kept what was not cut off, which is less than the strand that is not bad', async () => {
     const detail = () => service.get<SpoolDetail>('/api/spools/1');
     await choose(USUAL);
     const whole = await plan();
@@ -99,7 +99,7 @@ describe('the cut plan of a stored spool', () => {
     expect((await undo()).status).toBe(409);
   });
 
-  it('goes through to the core, step by step, and then nothing is left to do', async () => {
+  it('continues step by step to the core, and then has no steps left', async () => {
     for (let cuts = 0; ; cuts++) {
       const now = await plan();
       addsUp(now);
@@ -121,7 +121,7 @@ describe('the cut plan of a stored spool', () => {
     expect((await plan()).done).toEqual([]);
   });
 
-  it('refuses a cut that cannot have been made so, and keeps nothing of it', async () => {
+  it('refuses an impossible cut, and stores nothing of it', async () => {
     for (const cut of [
       { action: 'keep', countedMm: -1 },
       { action: 'keep', countedMm: 1e9 },
@@ -135,7 +135,7 @@ describe('the cut plan of a stored spool', () => {
 });
 
 describe('the coils', () => {
-  it('get names that plan, steps and prints use, and lose them again', async () => {
+  it('have names that plan, steps and prints use, until the names are removed', async () => {
     const name = (ordinal: number, text: string) =>
       service.send('PUT', `/api/spools/1/coils/${ordinal}`, { name: text });
     const before = await plan();
@@ -173,7 +173,7 @@ describe('the coils', () => {
     expect(await plan()).toEqual(before);
   });
 
-  it('have statistics of their own, which come out of the stored readings', async () => {
+  it('have separate statistics, computed from the stored readings', async () => {
     const coils = await service.get<CoilDetail[]>('/api/spools/1/coils');
     const spool = service.store.reader.spool(1)!;
     for (const { coil, statistics, verdict } of coils) {
@@ -195,7 +195,7 @@ describe('the coils', () => {
   });
 });
 
-describe('will it print', () => {
+describe('whether a print fits', () => {
   it('names the shortest coil that is long enough, with a reserve', async () => {
     const { coils } = await plan();
     const fit = await service.get<PrintFitView>('/api/spools/1/print-fit?metres=1');
@@ -210,15 +210,12 @@ describe('will it print', () => {
     expect(none).toMatchObject({ fits: false, coil: null, combination: null });
   });
 
-  it.each(['', '?metres=1&grams=1', '?metres=-3', '?grams=0', '?metre=1'])(
-    'cannot be asked with “%s”',
-    async (need) => {
-      expect((await service.send('GET', `/api/spools/1/print-fit${need}`)).status).toBe(400);
-    },
-  );
+  it.each(['', '?metres=1&grams=1', '?metres=-3', '?grams=0', '?metre=1'])('is refused with “%s”', async (need) => {
+    expect((await service.send('GET', `/api/spools/1/print-fit${need}`)).status).toBe(400);
+  });
 });
 
-it('keeps a short spool whole where nothing is to be cut, and says nowhere that cutting keeps nothing', async () => {
+it('keeps a short spool whole if nothing has to be cut, and never says that nothing is left to keep', async () => {
   const short = await woundBySimulator('steady?seed=4', 2000);
   try {
     const { spool, run } = await short.get<SpoolDetail>('/api/spools/1');
@@ -235,7 +232,7 @@ it('keeps a short spool whole where nothing is to be cut, and says nowhere that 
   }
 }, 60_000);
 
-it('is not cut by a plan of where it lay before somebody said where it begins', async () => {
+it('is not cut by a plan made before a user corrected where the spool starts', async () => {
   const short = await woundBySimulator('steady?seed=5', 6000);
   try {
     const { startGaugeMm } = short.store.reader.spool(1)!;

@@ -8,7 +8,7 @@ import { inFolder } from '../store/readings.ts';
 
 const STEPS = 1300;
 
-test('the journal of a wide span comes in pages: each step once, in order, also where many are of one moment', async () => {
+test('the journal of a long period is read in pages: each step once, in order, even if many happened at the same time', async () => {
   await inFolder(async (folder) => {
     const { db, path, close } = openDatabase(folder, false);
     const writer = recordWriter(db, path, () => null);

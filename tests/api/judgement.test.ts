@@ -76,11 +76,13 @@ it('counts for a run only blobs that are certainly too thick and to be discarded
 describe('the judgement of a stored spool', () => {
   it('has the sections found while winding, if no limit changed', async () => {
     const { sections: live } = await service.get<SpoolDetail>('/api/spools/1');
-    const { sections: anew } = await judgement();
+    const { sections: judgedAgain } = await judgement();
     expect(live.filter((s) => s.kind === 'blob').length).toBe(4);
-    expect(anew).toEqual(live);
+    expect(judgedAgain).toEqual(live);
     const found = service.store.reader.measuredSections(1).filter(({ kind }) => kind === 'blob');
-    expect(anew.filter((s) => s.kind === 'blob').map((s) => s.id)).toEqual(found.map(({ ordinal }) => `m${ordinal}`));
+    expect(judgedAgain.filter((s) => s.kind === 'blob').map((s) => s.id)).toEqual(
+      found.map(({ ordinal }) => `m${ordinal}`),
+    );
   });
 
   it('returns the same answer again', async () => {
@@ -164,11 +166,11 @@ describe('the judgement of a stored spool', () => {
       note: 'filed smooth',
     });
     for (const printer of [LINE, tight]) {
-      const { sections: anew } = await judgedFor(printer);
-      const blobs = anew.filter((s) => s.kind === 'blob');
+      const { sections: judgedAgain } = await judgedFor(printer);
+      const blobs = judgedAgain.filter((s) => s.kind === 'blob');
       expect(blobs.find((s) => s.id === first!.id)).toBeUndefined();
       expect(blobs.some((s) => s.peakSpoolMm === first!.peakSpoolMm)).toBe(false);
-      const filed = anew.find((s) => s.id === second!.id)!;
+      const filed = judgedAgain.find((s) => s.id === second!.id)!;
       expect([filed.verdict, filed.note, filed.origin]).toEqual(['good', 'filed smooth', 'adjusted']);
       expect(filed.peakSpoolMm).toBe(second!.peakSpoolMm);
     }
@@ -177,7 +179,7 @@ describe('the judgement of a stored spool', () => {
     const { sections: few } = await judgedFor(wide);
     expect(few.find((s) => s.id === second!.id)?.note).toBe('filed smooth');
     await judgedFor(LINE);
-    for (const said of [first, second]) await service.send('POST', `/api/spools/1/sections/${said!.id}/restore`);
+    for (const section of [first, second]) await service.send('POST', `/api/spools/1/sections/${section!.id}/restore`);
   });
 
   it('scales every position by a tape measurement with its uncertainty, and can undo that', async () => {

@@ -35,8 +35,8 @@ afterEach(async () => {
   service = undefined;
 });
 
-describe('a spool of which much was never measured', () => {
-  it('cannot be said to be fit, whatever the rest is like', async () => {
+describe('a spool of which a large part was never measured', () => {
+  it('is never fit, however good the rest is', async () => {
     // The gauge sent no value from 15 to 35 m of 50 m, which is 40 %.
     service = await woundFromLines(
       strand(50_000, (mm) => ({ d: mm > 15_000 && mm < 35_000 ? null : 1.75 + noise(mm) })),
@@ -55,7 +55,7 @@ describe('a spool of which much was never measured', () => {
     expect(fit.caution).toContain('never measured');
   });
 
-  it('is not called good where its innermost strand passed the gauge before anybody looked', async () => {
+  it('is not called good if its innermost strand passed the gauge before the service was watching', async () => {
     service = await woundFromLines(
       strand(20_000, (mm) => ({ d: 1.75 + noise(mm) })),
       { gaugeToWinderMm: 3000 },
@@ -67,7 +67,7 @@ describe('a spool of which much was never measured', () => {
     expect(Math.abs(totals.unknownMm - 3000)).toBeLessThan(1);
   });
 
-  it('is all unknown when the gauge never gave a value, and has no statistics', async () => {
+  it('is unknown as a whole if the gauge never sent a value, and has no statistics', async () => {
     service = await woundFromLines(strand(2000, () => ({ d: null })));
     const judged = await service.get<SpoolJudgement>('/api/spools/1/judgement');
     expect(judged).toMatchObject({ statistics: null, flow: null });
@@ -77,7 +77,7 @@ describe('a spool of which much was never measured', () => {
 });
 
 describe('a spool on which nothing was wound', () => {
-  it('is not planned, and says so', async () => {
+  it('has no plan, and says so', async () => {
     service = await startTestService('simulator:steady?pace=max');
     const { writer } = service.store;
     const run = writer.beginRun({ startedMs: 1e12, timeZone: 'UTC', sourceTitle: 'none' });
@@ -102,7 +102,7 @@ describe('a spool on which nothing was wound', () => {
 });
 
 describe('waves', () => {
-  it('of one roller turn are found at their length and height, and the roller is named', async () => {
+  it('of one roller turn are found with their length and height, and the roller is named as the cause', async () => {
     const wave = (mm: number) => ({ d: 1.75 + 0.012 * Math.sin((2 * Math.PI * mm) / 157) + noise(mm) });
     service = await woundFromLines(
       strand(40_000, wave, () => ' rpm=20'),
@@ -124,7 +124,7 @@ describe('waves', () => {
     expect(Math.max(...curve.amplitudeMm)).toBeGreaterThan(0.008);
   });
 
-  it('are named after the gear whose teeth make them, on the shaft of the roller or of a screw of set speed', async () => {
+  it('are attributed to the gear whose teeth cause them, on the shaft of the roller or of a screw with a set speed', async () => {
     // 8 teeth a turn of 157 mm are 19.625 mm; 12 a turn of 4 s are 1/3 s, at 30 mm/s 10 mm.
     const wave = (mm: number) => ({
       d: 1.75 + 0.01 * Math.sin((2 * Math.PI * mm) / 19.625) + 0.006 * Math.sin((2 * Math.PI * mm) / 10) + noise(mm),
@@ -142,7 +142,7 @@ describe('waves', () => {
     expect(candidateCauses.map(({ name }) => name)).toEqual(['puller roller', 'puller gear', 'screw', 'screw gear']);
   });
 
-  it('are not made up where there are none', async () => {
+  it('are not found where there are none', async () => {
     let seed = 1;
     const random = () => {
       seed = (Math.imul(seed, 1664525) + 1013904223) >>> 0;
@@ -154,7 +154,7 @@ describe('waves', () => {
 });
 
 describe('the same strand', () => {
-  it('has the same sections and advice in whatever pieces its bytes came', async () => {
+  it('has the same sections and advice however its bytes are split', async () => {
     const blob = (mm: number) => (mm % 3000 > 1500 && mm % 3000 < 1512 ? 0.2 : 0);
     const lines = [
       ...strand(12_000, (mm) => ({
@@ -184,10 +184,10 @@ const placeOf = ({ kind, verdict, peakMm, fromSpoolMm, toSpoolMm }: SectionView)
   toSpoolMm,
 });
 
-describe('what is worth knowing of a spool', () => {
+describe('the advice about a spool', () => {
   const wave = (mm: number) => 0.025 * Math.sin((2 * Math.PI * mm) / 157);
 
-  it('is a swing with its likely cause and a drift, each with its stretch; the verdict is none the worse', async () => {
+  it('reports a swing with its likely cause, and a drift, each with its stretch; the verdict is not affected', async () => {
     const drift = (mm: number) => 0.03 * Math.min(1, Math.max(0, (mm - 45_000) / 10_000));
     service = await woundFromLines(
       strand(80_000, (mm) => ({ d: 1.745 + (mm > 10_000 && mm < 30_000 ? wave(mm) : 0) + drift(mm) + noise(mm) })),
@@ -210,7 +210,7 @@ describe('what is worth knowing of a spool', () => {
     expect(verdict!.fitness).toBe('fit');
   });
 
-  it('is told while it is wound as well', async () => {
+  it('is also given during winding', async () => {
     service = await startTestService('simulator:untrue-roller?pace=50&seed=3', { rollerCircumferenceMm: 157 });
     service.monitor.start();
     const state = await vi.waitFor(
@@ -227,7 +227,7 @@ describe('what is worth knowing of a spool', () => {
     expect(surging!.hint).toContain('puller roller');
   }, 70_000);
 
-  it('is that short blobs may pass unseen where readings are far apart or average too much', async () => {
+  it('warns that short blobs may pass unseen if readings are far apart or average too much', async () => {
     const blind = async (settings: object) => {
       service = await woundFromLines(
         strand(3000, (mm) => ({ d: 1.75 + noise(mm) })),
@@ -244,7 +244,7 @@ describe('what is worth knowing of a spool', () => {
     expect(await blind({ gaugeAveragingMs: 80 })).toEqual(['blindness']);
   });
 
-  it('is where the gauge was frozen, or at the end of its range', async () => {
+  it('says where the gauge was frozen, or at the end of its range', async () => {
     const troubles = async (d: (mm: number) => number | undefined) => {
       service = await woundFromLines(strand(6000, (mm) => ({ d: d(mm) ?? 1.75 + noise(mm) })));
       const { advice } = await service.get<SpoolJudgement>('/api/spools/1/judgement');
@@ -264,8 +264,8 @@ describe('what is worth knowing of a spool', () => {
   });
 });
 
-describe('a gauge of two axes and a winder that counts', () => {
-  it('give ovality, and turns beside those of the geometry', async () => {
+describe('a gauge with two axes and a winder that counts its turns', () => {
+  it('give ovality, and turns in addition to those of the geometry', async () => {
     const turnMm = Math.PI * (80 + 1.75);
     service = await woundFromLines(
       strand(
@@ -280,13 +280,13 @@ describe('a gauge of two axes and a winder that counts', () => {
     expect(ovality).toMatchObject({ largestMm: 0.09, largestAtMm: 6000, p95Mm: 0.02 });
     expect(statistics!.meanMm).toBeCloseTo(1.75, 4);
     const reel = await service.get<ReelView>('/api/spools/1/reel');
-    // All of it lies in the first two layers, whose turns are longer than those of the counter.
+    // All of it is in the first two layers, whose turns are longer than those of the counter.
     expect(reel.turnCounter!.counted).toBeCloseTo(12_000 / turnMm, 1);
     expect(Math.abs(reel.turnCounter!.differenceShare)).toBeLessThan(0.03);
     expect(reel).toMatchObject({ placesFrom: 'turnCounter', turnCounter: { used: true } });
   });
 
-  it('show the layer that the winder is in, whatever core was set', async () => {
+  it('show the current layer of the winder, whatever core is set', async () => {
     // 28 turns of 1.9 mm fill the set 55 mm. The true core is 100 mm thick, not the 80 that are set: turn after turn,
     // each as long as its layer makes it.
     const ends: number[] = [];
@@ -317,7 +317,7 @@ describe('a gauge of two axes and a winder that counts', () => {
     expect(turns.length).toBeLessThanOrEqual(402);
   });
 
-  it('fall back on the length where the line sends no turns, or something else under that name', async () => {
+  it('fall back to the length if the line sends no turns, or something else under that name', async () => {
     service = await woundFromLines(strand(5000, (mm) => ({ d: 1.75 + noise(mm) })));
     expect(await service.get<ReelView>('/api/spools/1/reel')).toMatchObject({
       placesFrom: 'length',
@@ -337,7 +337,7 @@ describe('a gauge of two axes and a winder that counts', () => {
     expect(reel.at!.layer).toBeGreaterThan(2);
   });
 
-  it('come from the simulated line too, when it is asked for them', async () => {
+  it('are also sent by the simulated line on request', async () => {
     service = await woundBySimulator('steady?also=turns', 30_000);
     const reel = await service.get<ReelView>('/api/spools/1/reel');
     expect(reel.placesFrom).toBe('turnCounter');
@@ -349,8 +349,8 @@ describe('a gauge of two axes and a winder that counts', () => {
   });
 });
 
-describe('a spool that was begun just now', () => {
-  it('is told on every route while nothing is on it, and while the line stands', async () => {
+describe('a spool that has only just been started', () => {
+  it('is described on every route while it is empty, and while the line is stopped', async () => {
     let listener: SourceListener | undefined;
     const source: Source = {
       title: 'a test',

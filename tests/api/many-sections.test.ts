@@ -20,7 +20,7 @@ afterAll(() => service?.remove());
 const planned = () => service.get<CutPlanView>('/api/spools/1/cut-plan');
 const tick = (cut: object) => service.send('POST', '/api/spools/1/cuts', cut);
 
-test('every blob goes, what is left stays in coils, and a step is ticked off', async () => {
+test('every blob is cut out, the rest is kept in coils, and a step can be ticked off', async () => {
   const { sections, woundMm } = await service.get<SpoolJudgement>('/api/spools/1/judgement');
   expect(sections.length).toBeGreaterThan(100);
   const { coils, totals, steps, fitness } = await planned();
@@ -39,7 +39,7 @@ test('every blob goes, what is left stays in coils, and a step is ticked off', a
   expect((await planned()).done).toMatchObject([{ countedMm, action: cut.action }]);
 });
 
-test('of two who tick the same step at once, one is told that the other was quicker', async () => {
+test('if two users tick off the same step at the same time, the second gets an error', async () => {
   const { done, steps } = await planned();
   const { action, countedMm } = steps[0]!;
   const cut = { action: action === 'discard' ? 'discard' : 'keep', countedMm, cutsBefore: done.length };

@@ -62,8 +62,8 @@ beforeAll(async () => {
     ['Wide', 1.95, 0.08],
     ['Narrow', 1.84, 0.03],
   ] as const) {
-    const given = { name, hotendLimitMm, leastFeedableMm: 1.62, toleranceMm };
-    printers.push((await service.send('POST', '/api/printers', given)).body as PrinterProfile);
+    const printer = { name, hotendLimitMm, leastFeedableMm: 1.62, toleranceMm };
+    printers.push((await service.send('POST', '/api/printers', printer)).body as PrinterProfile);
   }
 }, 60_000);
 afterAll(() => service?.stop());
@@ -207,7 +207,7 @@ async function answers(id: number) {
   return { spool, sections, judgement, plan, coils, reel, fit };
 }
 
-it('tells the same of a spool on every route, whatever was changed about it', { timeout: 300_000 }, async () => {
+it('gives the same answer about a spool on every route, whatever was changed', { timeout: 300_000 }, async () => {
   let cutsSeen = 0;
   let shownOnly = 0;
   await fc.assert(
@@ -253,12 +253,12 @@ it('tells the same of a spool on every route, whatever was changed about it', { 
         const listed = (await service.get<RunView[]>('/api/runs')).find((run) => run.id === 1);
         expect(listed).toEqual(letter.run);
         const night = await service.get<SpoolJudgement>(`/api/spools/${id}/judgement?by=run`);
-        const told = letter.spools.find((one) => one.id === id)!;
-        expect(told.judgedBy).toBe('run');
+        const reported = letter.spools.find((one) => one.id === id)!;
+        expect(reported.judgedBy).toBe('run');
         expect(night.sections).toEqual(
           letter.sections.filter((one) => one.spoolId === id).map((one) => ({ ...one, reachesWinderInS: null })),
         );
-        expect([night.totals.discardMm, night.totals.unknownMm]).toEqual([told.discardMm, told.unknownMm]);
+        expect([night.totals.discardMm, night.totals.unknownMm]).toEqual([reported.discardMm, reported.unknownMm]);
         expect(letter.run.keptMm).toBe(letter.spools.reduce((sum, one) => sum + (one.kept?.keptMm ?? 0), 0));
       },
     ),

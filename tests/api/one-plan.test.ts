@@ -19,7 +19,7 @@ beforeAll(async () => {
 }, 60_000);
 afterAll(() => service?.stop());
 
-it('plans once for a step that is ticked off, and for nothing that is asked afterwards', async () => {
+it('plans once when a step is ticked off, and not again for later requests', async () => {
   const { steps } = await service.get<CutPlanView>('/api/spools/1/cut-plan');
   planned.times = 0;
   const step = steps[0]!;

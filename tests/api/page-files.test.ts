@@ -23,7 +23,7 @@ afterAll(async () => {
 });
 
 describe('the files of the page', () => {
-  it('are served as they are now, also where they were built anew while the service runs', async () => {
+  it('are served in their current state, even if they are rebuilt while the service runs', async () => {
     expect(await text('/')).toContain('page-first.js');
     build('second');
     expect(await text('/')).toContain('page-second.js');
@@ -31,14 +31,14 @@ describe('the files of the page', () => {
     expect(await text('/assets/page-first.js')).toBe('// first');
   });
 
-  it('are kept by the browser only where their name tells their content', async () => {
+  it('are cached by the browser only if their name contains a hash of their content', async () => {
     const kept = async (path: string) => (await service.bytes(path)).headers.get('cache-control');
     expect(await kept('/')).toBe('no-cache');
     expect(await kept('/runs')).toBe('no-cache');
     expect(await kept('/assets/page-first.js')).toContain('immutable');
   });
 
-  it('are no way out of their folder, and what is not there is said', async () => {
+  it('give no access to other folders, and a missing one is reported', async () => {
     for (const path of ['/assets/none.js', '/..%2f..%2fetc%2fhost.conf', '/assets/..%2f..%2fstrandward.sqlite'])
       expect((await service.bytes(path)).status).toBeGreaterThanOrEqual(400);
     expect(await service.send('GET', '/api/none')).toMatchObject({ status: 404, body: { status: 404 } });

@@ -95,8 +95,8 @@ describe('a recorded log', () => {
     await expect.poll(() => replayed.monitor.snapshot().link.status.phase, { timeout: 60_000 }).toBe('ended');
 
     const service = await idle();
-    const told: unknown[] = [];
-    service.monitor.subscribe({ alarms: (changes) => told.push(...changes) });
+    const notified: unknown[] = [];
+    service.monitor.subscribe({ alarms: (changes) => notified.push(...changes) });
     const given = await give(service, bytes);
     expect(given).toMatchObject({
       status: 201,
@@ -116,7 +116,7 @@ describe('a recorded log', () => {
     const steps = ({ alarms }: RunDetail) => alarms.map(({ step, timeMs, alarm }) => [step, timeMs, alarm.sentence]);
     expect(steps(here)).toStrictEqual(steps(there));
     expect(here.run.sourceTitle).toBe('recorded log night.log');
-    expect(told).toStrictEqual([]);
+    expect(notified).toStrictEqual([]);
     expect(service.store.writer.standingAlarms()).toStrictEqual([]);
     expect(left(service)).toStrictEqual([]);
   }, 180_000);

@@ -38,7 +38,7 @@ async function take(service: TestService, bytes: Uint8Array) {
 const digest = (value: unknown) => createHash('sha256').update(JSON.stringify(value)).digest('hex');
 
 describe('a run archive', () => {
-  it('is taken in by another installation with readings, spools, sections, alarms, words and log', async () => {
+  it('is imported by another installation with readings, spools, sections, alarms, notes and log', async () => {
     const home = await wound(2.1);
     const spool = (await home.get<RunDetail>('/api/runs/1')).spools[0]!;
     await home.send('PUT', '/api/runs/1/note', { note: 'from home' });
@@ -80,7 +80,7 @@ describe('a run archive', () => {
     ).toStrictEqual([]);
   }, 60_000);
 
-  it('is refused when it is damaged, cut short, something else, or of a run that is still going', async () => {
+  it('is refused when it is damaged, cut short, something else, or of a run that is still running', async () => {
     const home = await wound(2.1);
     const { bytes } = await home.bytes('/api/runs/1/archive');
     const flipped = bytes.slice();
@@ -102,7 +102,7 @@ describe('a run archive', () => {
     expect((await home.bytes('/api/runs/99/archive')).status).toBe(404);
   }, 60_000);
 
-  it('is taken in beside a line that is being watched: no reading is lost, and each run has its own number', async () => {
+  it('is imported while a line is being watched: no reading is lost, and each run has its own number', async () => {
     const { bytes } = await (await wound(2.1)).bytes('/api/runs/1/archive');
     let send: (n: number) => void = () => {};
     const line: Source = {
@@ -122,7 +122,7 @@ describe('a run archive', () => {
     let n = 0;
     const timer = setInterval(() => send(++n), 1);
     const taking = take(watching, bytes);
-    // A run of its own begins in the middle of it.
+    // The line starts its own run in the middle of the import.
     watching.monitor.setStage('winding', 'test');
     expect(await taking).toMatchObject({ status: 201 });
     clearInterval(timer);
@@ -137,7 +137,7 @@ describe('a run archive', () => {
     await watching.monitor.stop();
   }, 60_000);
 
-  it('leaves no file behind, and none open, when the download is given up', async () => {
+  it('leaves no file behind, and none open, when the download is cancelled', async () => {
     const home = await wound(2.1);
     // Larger than the buffers of sockets and streams, with incompressible bytes, so that the reader stops in the middle.
     const writeArchive = home.store.maintenance.writeArchive;
@@ -174,7 +174,7 @@ describe('a run archive', () => {
     expect((await home.get<unknown[]>('/api/runs')).length).toBe(1);
   }, 60_000);
 
-  it('cannot bring words of its own into what the record is asked', async () => {
+  it('cannot inject SQL into the queries of the record', async () => {
     const home = await wound(2.1);
     const { bytes } = await home.bytes('/api/runs/1/archive');
     const crafted = async (sql: string) => {
@@ -210,7 +210,7 @@ describe('a run archive', () => {
     expect((await home.get<unknown[]>('/api/runs')).length).toBe(2);
   }, 60_000);
 
-  it('brings what was read of a spool where its readings were let go, and only there', async () => {
+  it('includes the examination of a spool only if its readings were deleted', async () => {
     const home = await wound(2.1);
     const away = await wound(1.95);
     const answersOf = async (of: TestService, runId: number) => {
@@ -254,7 +254,7 @@ describe('a run archive', () => {
     expect((await answersOf(away, 4)).map(({ status }) => status)).toStrictEqual([410, 410]);
   }, 60_000);
 
-  it('is neither written nor taken in where the disk would fill, and waits its turn', async () => {
+  it('is neither written nor imported if the disk would fill, and waits its turn', async () => {
     const home = await wound(2.1);
     const { maintenance } = home.store;
     const { writeArchive, freeBytes } = maintenance;
@@ -294,7 +294,7 @@ describe('a run archive', () => {
     expect(await home.get<unknown[]>('/api/runs')).toHaveLength(2);
   }, 60_000);
 
-  it('is held up by none that travels slowly, or fails', async () => {
+  it('is not held up by another one that is slow or fails', async () => {
     const home = await wound(2.1);
     const { maintenance } = home.store;
     const { writeArchive } = maintenance;

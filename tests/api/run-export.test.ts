@@ -80,7 +80,7 @@ describe.each(FORMATS)('a whole run exported as %s, read by DuckDB', (format) =>
     }
   });
 
-  it('holds every reading as it was sent, once and in order, gaps as gaps', async () => {
+  it('contains every reading as it was sent, once and in order, with gaps as gaps', async () => {
     const rows = await duckdb.rows<{ d: number | null; t1: number | null; odd: number | bigint }>(
       `SELECT "d [mm]" AS d, "t1 [°C]" AS t1, ${ODD[format]} AS odd FROM ${FROM[format]()}`,
     );
@@ -98,7 +98,7 @@ describe.each(FORMATS)('a whole run exported as %s, read by DuckDB', (format) =>
     expect(wrong).toBe(0);
   });
 
-  it('gives the counts, extremes and means of the service’s own window', async () => {
+  it('has the same counts, extremes and means as the window of the service', async () => {
     const { extent } = await service.get<RunDetail>('/api/runs/1');
     const window = await service.get<WindowView>(
       `/api/runs/1/window?axis=time&from=${extent!.fromMs}&to=${extent!.toMs}&columns=1&signals=d,t1`,
@@ -133,7 +133,7 @@ describe('a whole run exported as Parquet', () => {
   });
 });
 
-it('a run that is not there, and one whose readings were let go, are refused before anything is sent', async () => {
+it('an unknown run, and one whose readings were deleted, are refused before anything is sent', async () => {
   expect((await service.bytes('/api/runs/99/export')).status).toBe(404);
   expect((await service.bytes('/api/runs/1/export?format=xlsx')).status).toBe(400);
   const { store } = service;

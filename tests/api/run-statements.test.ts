@@ -29,10 +29,10 @@ const set = async (settings: object) =>
 const run = () => service!.get<RunDetail>('/api/runs/1');
 const judged = () => service!.get<SpoolJudgement>('/api/spools/1/judgement');
 
-describe('a spool that was wound under other limits than those of today', () => {
+describe('a spool that was wound under other limits than the current ones', () => {
   const OLD = { nominalMm: 1.75, toleranceMm: 0.05, hotendLimitMm: 1.9, leastFeedableMm: 1.6 };
 
-  it('is shown with those it was wound under, and judged by those of today', async () => {
+  it('is shown with those it was wound under, and judged by the current ones', async () => {
     service = await woundFromLines(strand(0, 20_000, (mm) => (mm > 8000 && mm < 8030 ? 1.95 : 1.75)));
     expect((await judged()).sections.filter(({ kind }) => kind === 'blob')).toHaveLength(1);
     await set({ hotendLimitMm: 2.1, toleranceMm: 0.04, strandPresentMm: 0.7 });
@@ -44,7 +44,7 @@ describe('a spool that was wound under other limits than those of today', () => 
     expect(now.sections.filter(({ kind }) => kind === 'blob')).toEqual([]);
   });
 
-  it('stays strand of its own nominal diameter and density when the line is set to another', async () => {
+  it('keeps its nominal diameter and density when those of the line change', async () => {
     service = await woundFromLines(strand(0, 20_000));
     const before = await judged();
     await set({ nominalMm: 2.85, hotendLimitMm: 3.1, leastFeedableMm: 2.6, densityGPerCm3: 1.04 });
@@ -56,7 +56,7 @@ describe('a spool that was wound under other limits than those of today', () => 
     expect(after.mass.grams / 20).toBeCloseTo(2.98, 1);
   });
 
-  it('tells when they were changed while it was wound, and keeps the path that its positions count from', async () => {
+  it('says if they changed during winding, and keeps the path on which its positions depend', async () => {
     let listener: SourceListener | undefined;
     const source: Source = {
       title: 'lines of a test',
@@ -90,8 +90,8 @@ describe('a spool that was wound under other limits than those of today', () => 
   });
 });
 
-describe("a person's words about a run and its spools", () => {
-  it('name its lot, as often as they like; the log keeps each', async () => {
+describe('what a user enters about a run and its spools', () => {
+  it('names its material, any number of times; the log keeps each entry', async () => {
     service = await woundFromLines(strand(0, 3000));
     expect((await run()).run.lot).toBeNull();
     const lot = { name: 'Grey supports', preparation: 'dried 8 h at 50 °C' };
@@ -111,7 +111,7 @@ describe("a person's words about a run and its spools", () => {
     expect((await service.send('PUT', '/api/runs/1/lot', { name: 'x'.repeat(61) })).status).toBe(400);
   });
 
-  it('show at once in the live state of a run that goes on', async () => {
+  it('appears at once in the live state of the current run', async () => {
     service = await startTestService('simulator:steady');
     service.monitor.setStage('winding', 'test');
     await service.send('PUT', '/api/runs/1/lot', { name: 'Clear PETG' });
@@ -121,7 +121,7 @@ describe("a person's words about a run and its spools", () => {
     expect((await service.get<SpoolDetail>('/api/spools/1')).spool.note).toBe('green core');
   });
 
-  it('note something on a spool; what they write over is in the log', async () => {
+  it('is a note on a spool; a note that it replaces is kept in the log', async () => {
     service = await woundFromLines(strand(0, 3000));
     expect(await service.send('PUT', '/api/spools/1/note', { note: ' in box 4 ' })).toMatchObject({
       status: 200,

@@ -58,8 +58,8 @@ interface ShownSection {
   readonly origin: string;
 }
 
-describe('a section of which a narrower printer makes three', () => {
-  it('keeps its id and what was stated of it, and each of the others can be changed', async () => {
+describe('a section that becomes three for a stricter printer', () => {
+  it('keeps its id and its statements, and each of the others can be changed', async () => {
     const limits = { toleranceMm: 0.1, hotendLimitMm: 2.05, leastFeedableMm: 1.5, shortestCoilMm: 2000 };
     const service = await woundFromLines(thickWithin(), limits);
     try {
@@ -94,7 +94,7 @@ describe('a section of which a narrower printer makes three', () => {
 });
 
 describe('a section as a printer shows it', () => {
-  it('is changed under its id, and nothing else is', async () => {
+  it('is changed by its id, and nothing else is changed', async () => {
     await withStore(({ writer, reader }) =>
       fc.assert(
         fc.asyncProperty(found, found, found, steps, fc.constantFrom(0, 1e6), async (...given) => {
@@ -137,9 +137,9 @@ describe('a section as a printer shows it', () => {
               continue;
             }
             const { statement, about } = (await judge()).targets.get(one.id)!;
-            const isOfIt = (said: StatedSection) =>
-              said.id === statement?.id || (about !== null && JSON.stringify(said.about) === JSON.stringify(about));
-            const kept = stated().filter((said) => !isOfIt(said));
+            const isOfIt = (other: StatedSection) =>
+              other.id === statement?.id || (about !== null && JSON.stringify(other.about) === JSON.stringify(about));
+            const kept = stated().filter((other) => !isOfIt(other));
             if (step.what === 'remove') {
               await service.remove(1, one.id, 'Ann');
               expect(await shown()).toEqual(others);

@@ -41,7 +41,7 @@ const spools = fc
       gap: fc.integer({ min: 5, max: 500 }),
       length: fc.integer({ min: 2, max: 300 }),
       kind: fc.constantFrom<MeasuredSection['kind']>('blob', 'neck', 'offTolerance'),
-      said: fc.constantFrom('nothing', 'removed', 'good', 'doubtful', 'moved'),
+      stated: fc.constantFrom('nothing', 'removed', 'good', 'doubtful', 'moved'),
     }),
     { maxLength: 12 },
   )
@@ -49,29 +49,29 @@ const spools = fc
     let at = 0;
     const sections: MeasuredSection[] = [];
     const text: StatedSection[] = [];
-    for (const { gap, length, kind, said } of parts) {
+    for (const { gap, length, kind, stated } of parts) {
       const section = measured(sections.length + 1, at + gap, at + gap + length, kind);
       at = section.toMm;
       sections.push(section);
       const id = text.length + 1;
-      if (said === 'removed') text.push(word(id, section, { removed: true }));
-      else if (said === 'moved') text.push(word(id, section, { toMm: section.toMm + 4, verdict: 'doubtful' }));
-      else if (said !== 'nothing') text.push(word(id, section, { verdict: said as Verdict }));
+      if (stated === 'removed') text.push(word(id, section, { removed: true }));
+      else if (stated === 'moved') text.push(word(id, section, { toMm: section.toMm + 4, verdict: 'doubtful' }));
+      else if (stated !== 'nothing') text.push(word(id, section, { verdict: stated as Verdict }));
     }
     return { sections, text };
   });
 
-describe('words of persons on a strand that was judged anew', () => {
-  it('say the same as on the record when nothing but the ordinals changed', () => {
+describe('statements of users on strand that is judged again', () => {
+  it('have the same effect as in the record if only the ordinals change', () => {
     fc.assert(
       fc.property(spools, fc.integer({ min: 1, max: 50 }), ({ sections, text }, shift) => {
-        const anew = sections.map((section) => ({ ...section, ordinal: section.ordinal + shift }));
-        expect(sectionsOf(anew, sections, text)).toEqual(effectiveSections(sections, text));
+        const judgedAgain = sections.map((section) => ({ ...section, ordinal: section.ordinal + shift }));
+        expect(sectionsOf(judgedAgain, sections, text)).toEqual(effectiveSections(sections, text));
       }),
     );
   });
 
-  it('hold when a limit makes a section somewhat longer, shorter, or parts it in two', () => {
+  it('stay in force if another limit makes a section a little longer or shorter, or splits it', () => {
     const recorded = measured(3, 1000, 1020);
     const dismissed = [word(1, recorded, { removed: true })];
     expect(sectionsOf([measured(9, 994, 1028)], [recorded], dismissed)).toEqual([]);
@@ -79,7 +79,7 @@ describe('words of persons on a strand that was judged anew', () => {
     expect(sectionsOf([measured(8, 1001, 1006), measured(9, 1012, 1019)], [recorded], dismissed)).toEqual([]);
   });
 
-  it('speak only for their own part of a much longer section', () => {
+  it('affect only their own part of a much longer section', () => {
     const recorded = measured(3, 1000, 1020);
     const found = sectionsOf([measured(1, 980, 1100)], [recorded], [word(1, recorded)]);
     expect(found.map(({ fromMm, toMm, verdict }) => [fromMm, toMm, verdict])).toEqual([
@@ -91,14 +91,14 @@ describe('words of persons on a strand that was judged anew', () => {
     expect(found.map(({ id }) => id)).toEqual(['j9800', 'm3', 'j10200']);
   });
 
-  it('leave the id of a recorded section to it, where another one merely touches it', () => {
+  it('do not give the id of a recorded section to another one that only touches it', () => {
     const found = sectionsOf([measured(1, 50, 100), measured(2, 100, 200)], [measured(5, 100, 110)], []);
     expect(found.map(({ id }) => id)).toEqual(['j500', 'j1000']);
     const same = sectionsOf([measured(1, 50, 99), measured(2, 99, 111)], [measured(5, 100, 110)], []);
     expect(same.map(({ id }) => id)).toEqual(['j500', 'm5']);
   });
 
-  it('speak for a blob that is out of round by its blob alone', () => {
+  it('affect an out-of-round blob only as a blob', () => {
     const blob = measured(1, 1000, 1020);
     const found = sectionsOf(
       [blob, measured(2, 1001, 1020, 'outOfRound')],
@@ -111,14 +111,14 @@ describe('words of persons on a strand that was judged anew', () => {
     ]);
   });
 
-  it('do not speak for a stretch of another kind that merely lies around', () => {
+  it('do not affect a stretch of another kind around them', () => {
     const blob = measured(3, 1000, 1020);
     const off = measured(7, 500, 3000, 'offTolerance');
     const found = sectionsOf([off, measured(8, 1000, 1020)], [blob], [word(1, blob, { removed: true })]);
     expect(found.map(({ kind, fromMm, toMm }) => [kind, fromMm, toMm])).toEqual([['offTolerance', 500, 3000]]);
   });
 
-  it('stand on where nothing is found any more, unless they took a section away', () => {
+  it('stay where nothing is found any more, unless they dismissed a section', () => {
     const recorded = [measured(1, 100, 120), measured(2, 500, 520)];
     const text = [word(1, recorded[0]!, { verdict: 'discard' }), word(2, recorded[1]!, { removed: true })];
     expect(sectionsOf([], recorded, text)).toMatchObject([
@@ -126,12 +126,14 @@ describe('words of persons on a strand that was judged anew', () => {
     ]);
   });
 
-  it('never lose strand that nobody dismissed', () => {
+  it('never drop a section that no one dismissed', () => {
     fc.assert(
       fc.property(spools, fc.integer({ min: 0, max: 40 }), ({ sections, text }, wider) => {
-        const anew = sections.map((s) => ({ ...s, fromMm: s.fromMm - wider / 20, toMm: s.toMm + wider / 20 }));
-        const found = sectionsOf(anew, sections, text);
-        const silent = anew.filter(({ ordinal }) => !text.some((said) => said.measuredOrdinal === ordinal));
+        const judgedAgain = sections.map((s) => ({ ...s, fromMm: s.fromMm - wider / 20, toMm: s.toMm + wider / 20 }));
+        const found = sectionsOf(judgedAgain, sections, text);
+        const silent = judgedAgain.filter(
+          ({ ordinal }) => !text.some((statement) => statement.measuredOrdinal === ordinal),
+        );
         for (const s of silent) {
           const kept = found.find((f) => f.fromMm === s.fromMm && f.toMm === s.toMm && f.kind === s.kind);
           expect(kept?.verdict).toBe('discard');
@@ -140,7 +142,7 @@ describe('words of persons on a strand that was judged anew', () => {
     );
   });
 
-  it('hold for a section that is not in the record, by its kind and place, while the printer shows it', () => {
+  it('apply by kind and place to a section that is not recorded, for the printers that show it', () => {
     const shown = measured(4, 1000, 1020);
     const about = { kind: 'blob', fromMm: 1000, toMm: 1020 } as const;
     const good = word(7, null, { fromMm: 1000, toMm: 1020, about });

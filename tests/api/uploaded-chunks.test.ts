@@ -4,7 +4,7 @@ import { Readable } from 'node:stream';
 import { expect, test } from 'vitest';
 import { uploadedChunks } from '../../server/api/routes/uploaded-chunks.ts';
 
-test('a body that stops coming, from somebody who says nothing, is given up', async () => {
+test('an upload that stops without closing the connection is abandoned', async () => {
   let outcome: unknown = null;
   const server = createServer(async (body) => {
     let bytes = 0;
@@ -25,7 +25,7 @@ test('a body that stops coming, from somebody who says nothing, is given up', as
   await new Promise((resolve) => server.close(resolve));
 });
 
-test('a body that comes is passed on whole, however long each part is worked on', async () => {
+test('an upload is passed on completely, however long each part takes to process', async () => {
   const parts: string[] = [];
   for await (const chunk of uploadedChunks(Readable.from([Buffer.from('a'), Buffer.from('b')]), 100)) {
     await new Promise((resolve) => setTimeout(resolve, 250));

@@ -131,7 +131,7 @@ describe('the exported Parquet of a spool, read by DuckDB', () => {
 });
 
 describe('a window as bytes', () => {
-  it('says the same as its JSON, in less than half of the bytes', async () => {
+  it('has the same content as its JSON, in less than half of the bytes', async () => {
     const path = '/api/runs/1/window?axis=length&from=0&to=15000&columns=800&signals=d,t1,unheard';
     const json = await service.get<WindowView>(path);
     const response = await fetch(`${service.address}${path}`, { headers: { accept: WINDOW_TYPE } });
@@ -141,7 +141,7 @@ describe('a window as bytes', () => {
     expect(windowOf(await response.arrayBuffer())).toStrictEqual(json);
   });
 
-  it('is refused where it is none', () => {
+  it('is refused if it is not one', () => {
     expect(() => windowOf(new TextEncoder().encode('{"title": "no"}').buffer as ArrayBuffer)).toThrow('something else');
   });
 });

@@ -7,7 +7,7 @@ const MARKS = 1000;
 
 /**
  * A network board at 50 Hz that winds good strand, with a blob when asked. The thousandths of its temperature count its
- * lines, so that a reading can be told from all others of the last 20 s wherever it turns up.
+ * lines, so that a reading can be distinguished from all others of the last 20 s wherever it appears.
  */
 export class BenchBoard {
   readonly #sockets = new Set<Socket>();

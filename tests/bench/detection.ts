@@ -7,7 +7,7 @@ import { drawGlitchyStrand, drawGoodStrand, drawStrandWithLumps, drawTrendStrand
 import { likenesses } from './detection/likeness.ts';
 import { simulateRun } from './detection/simulated-run.ts';
 import { type MadeStrand, StrandMaker } from './detection/strand-maker.ts';
-import { EDGE_MM, type LumpTally, Tally, type TrendTally } from './detection/tally.ts';
+import { EDGE_TOLERANCE_MM, type LumpTally, Tally, type TrendTally } from './detection/tally.ts';
 import type { BenchRow } from './report.ts';
 
 const KILOMETRES = 200;
@@ -144,16 +144,16 @@ function missedRow(half: string, what: string, tally: LumpTally): BenchRow {
   return { what: `${half}: ${what}`, value, unit: 'missed', target: 'none', met: value === 0 };
 }
 
-/** How far edges lie from the truth, less one sample pitch. */
+/** How far edges are from the truth, less one sample pitch. */
 function edgeRows(half: string, what: string, { edgeMm }: LumpTally): BenchRow[] {
   const sorted = [...edgeMm].sort((a, b) => a - b);
   const at = (share: number) => sorted[Math.min(sorted.length - 1, Math.floor(share * sorted.length))] ?? Number.NaN;
-  const beyond = sorted.filter((mm) => mm > EDGE_MM).length;
+  const beyond = sorted.filter((mm) => mm > EDGE_TOLERANCE_MM).length;
   const name = `${half}: ${what}, off by more than a sample pitch`;
   return [
     { what: `${name}, p50`, value: at(0.5), unit: 'mm' },
     { what: `${name}, p95`, value: at(0.95), unit: 'mm' },
-    { what: `${name}, max`, value: at(1), unit: 'mm', target: `≤ ${EDGE_MM}`, met: beyond === 0 },
-    { what: `${name}, beyond ${EDGE_MM} mm`, value: (100 * beyond) / sorted.length, unit: '% of edges' },
+    { what: `${name}, max`, value: at(1), unit: 'mm', target: `≤ ${EDGE_TOLERANCE_MM}`, met: beyond === 0 },
+    { what: `${name}, beyond ${EDGE_TOLERANCE_MM} mm`, value: (100 * beyond) / sorted.length, unit: '% of edges' },
   ];
 }

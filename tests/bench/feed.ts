@@ -19,7 +19,7 @@ interface Delays {
 
 /**
  * From the last byte of a reading line until 20 open pages have it, and from the first line of a blob until they have the
- * alarm: with eight hours of history, by itself and while 20 questions about all of it are being answered. Sent and received
+ * alarm: with eight hours of history, alone and while 20 requests for all of it are being answered. Sent and received
  * by the clock of this one process.
  */
 export async function benchFeed(): Promise<BenchRow[]> {

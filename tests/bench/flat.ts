@@ -12,7 +12,7 @@ const RATE_HZ = 50;
 const RSS_MAX_MB = 120;
 /** More than this in a day would be a leak. */
 const SLOPE_MAX_MB_PER_DAY = 5;
-/** Start and slope are told from here on: before, code is still being compiled and caches fill. */
+/** Start and slope are measured from here on: before that, code is being compiled and caches fill. */
 const SETTLED_AFTER_MIN = 120;
 
 /**

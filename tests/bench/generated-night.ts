@@ -25,7 +25,7 @@ export interface Batch {
 }
 
 export const LAYOUT: Layout = {
-  channels: CHANNELS.map(({ name, unit }) => ({ name, role: null, unit })),
+  signals: CHANNELS.map(({ name, unit }) => ({ name, role: null, unit })),
   diameter: 0,
   diameterX: -1,
   diameterY: -1,

@@ -27,7 +27,7 @@ const SETTINGS = defaultLineSettings();
 const LIMITS = strandLimits(SETTINGS);
 const PRINTER: Printer = { id: 1, name: 'bench', note: '', ...LIMITS };
 
-/** Judging a stored night anew, and what judging costs while the line runs. */
+/** Judging a stored night again, and what judging costs while the line runs. */
 export async function benchJudging(): Promise<BenchRow[]> {
   const columns = night();
   const spool = spoolOf(columns);
@@ -67,7 +67,7 @@ export async function benchJudging(): Promise<BenchRow[]> {
   return [
     { what: 'readings of the stored spool', value: columns.timeMs.length, unit: 'readings' },
     {
-      what: 'another hotend limit: judged anew, verdict, cut plan, jam chance',
+      what: 'another hotend limit: judged again, verdict, cut plan, jam chance',
       value: limit,
       unit: 'CPU ms',
       ...target(limit),
@@ -96,7 +96,7 @@ export async function benchJudging(): Promise<BenchRow[]> {
   ];
 }
 
-/** A simulated night with blobs and necks; the simulated run is laid end to end until the night is full. */
+/** A simulated night with blobs and necks; the simulated run is repeated until the night is full. */
 function night(): SpoolColumns {
   const run = simulateRun(11, 35, 50, 100_000, true);
   const n = run.timeMs.length;

@@ -72,7 +72,7 @@ export async function benchNotify(): Promise<BenchRow[]> {
       const message = got[before];
       if (message === undefined) throw new Error(`The message about blob ${n + 1} did not come within 5 s.`);
       delays.push(message.atMs - trueMs);
-      // Answered, so that the next one calls anew.
+      // Acknowledged, so that the next one notifies again.
       await pause(400);
       await ask('POST', '/api/alarms/acknowledge-all');
       await pause(600);

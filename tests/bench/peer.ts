@@ -9,7 +9,7 @@ export interface PeerColumn {
   readonly mean: number;
 }
 
-/** What somebody would use instead: takes the same readings, answers the same question about the diameter. */
+/** An obvious alternative: it stores the same readings and answers the same query about the diameter. */
 export interface Peer {
   take(batch: Batch): Promise<void>;
   /** Equal columns of time in UTC ms. */

@@ -12,7 +12,7 @@ export interface Inside {
 /** What an answer begins with on stderr. */
 export const PROBE_MARK = 'probe ';
 
-/** A timer of its own, so that nothing but a held-up loop makes it late. */
+/** A separate timer, so that only a blocked event loop makes it late. */
 const RESOLUTION_MS = 10;
 
 if (isMainThread && process.env.STRANDWARD_PROBE === '1') {

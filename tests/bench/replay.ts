@@ -20,7 +20,7 @@ const TARGET_READINGS_PER_S = 150_000;
 const TARGET_S = 10;
 const QUIET: Log = { info: () => {}, warn: () => {}, error: (message) => console.error(message) };
 
-/** Replay a recorded night: the whole pipeline, beside the bare readline parser and plain row inserts. */
+/** Replay a recorded night: the whole pipeline, compared with the bare readline parser and plain row inserts. */
 export async function benchReplay(): Promise<BenchRow[]> {
   const bytes = recordedLines(READINGS);
   const bare = await readlineOnly(bytes);

@@ -9,7 +9,7 @@ const WATCHED_S = 60;
 const SHARE_MAX_PERCENT = 3;
 const RSS_MAX_MB = 120;
 
-/** What the service costs while it winds at 50 Hz, the simulated board in another process: by itself, and with a page open. */
+/** What the service costs while it winds at 50 Hz, the simulated board in another process: without and with an open page. */
 export async function benchSteady(): Promise<BenchRow[]> {
   const dataFolder = newDataFolder();
   const board = await startBoard();
@@ -80,16 +80,16 @@ async function startBoard(): Promise<{ child: ChildProcess; source: string }> {
   const child = spawn(process.execPath, [PROGRAM, 'simulate', '--scenario', 'evening', '--to', 'tcp:0'], {
     stdio: ['ignore', 'pipe', 'pipe'],
   });
-  let said = '';
+  let output = '';
   const port = await new Promise<string>((resolve, reject) => {
     const hear = (chunk: Buffer) => {
-      said += chunk;
-      const found = /127\.0\.0\.1:(\d+)/.exec(said)?.[1];
+      output += chunk;
+      const found = /127\.0\.0\.1:(\d+)/.exec(output)?.[1];
       if (found !== undefined) resolve(found);
     };
     child.stdout.on('data', hear);
     child.stderr.on('data', hear);
-    child.once('close', () => reject(new Error(`The simulator ended:\n${said}`)));
+    child.once('close', () => reject(new Error(`The simulator ended:\n${output}`)));
   });
   return { child, source: `tcp:127.0.0.1:${port}` };
 }

@@ -18,7 +18,7 @@ const NIGHT_READINGS = 8 * 3600 * 50;
 const COMPARED = 12;
 const HZ = 50;
 
-/** The record beside a plain table, DuckDB and Parquet: size, wear of the disk, windows of stored readings. */
+/** The record compared with a plain table, DuckDB and Parquet: size, wear of the disk, windows of stored readings. */
 export async function benchStore(readings: number): Promise<BenchRow[]> {
   const folder = mkdtempSync(join(tmpdir(), 'strandward-bench-'));
   try {
@@ -136,7 +136,7 @@ async function fillAndAsk(
   const ms = await timed(async () => {
     for (const { from, to } of compared) answers.push(await peer.window(from, to, COLUMNS));
   });
-  // A comparison says something only where the answers are the same. The peers divide, so a reading that lies on an edge
+  // A comparison is meaningful only if the answers are the same. The peers divide, so a reading that is on an edge
   // may fall to the other side of it.
   for (let k = 0; k < compared.length; k++) {
     const count = (columns: readonly PeerColumn[]) => columns.reduce((sum, column) => sum + column.count, 0);

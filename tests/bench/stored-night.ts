@@ -5,12 +5,12 @@ export const NIGHT_HOURS = 8;
 export const NIGHT_SPEED_MM_PER_S = 35;
 const RATE_HZ = 50;
 
-/** A run that goes on: eight hours of it are stored, and the board sends the rest. */
+/** A run in progress: eight hours of it are stored, and the board sends the rest. */
 export async function writeNight(folder: string, source: string): Promise<void> {
   const store = openStore({ folder });
   const names = ['d', 't1', 's1', 'p1', 'v', 'len'] as const;
   const layout: Layout = {
-    channels: names.map((name) => ({ name, role: name, unit: '' })),
+    signals: names.map((name) => ({ name, role: name, unit: '' })),
     diameter: 0,
     diameterX: -1,
     diameterY: -1,

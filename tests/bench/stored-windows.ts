@@ -53,7 +53,7 @@ export class Draw {
   }
 }
 
-/** How long windows take when nothing of them is in memory; the store is opened anew for each. */
+/** How long windows take when nothing of them is in memory; the store is opened again for each. */
 export async function benchCold(path: string, runId: number, extent: SampleExtent): Promise<BenchRow[]> {
   const file = join(path, DATABASE_FILE);
   const draw = new Draw(extent);
@@ -131,7 +131,7 @@ function ask(store: Store, runId: number, asked: Asked, channels: readonly strin
   return store.columns.window({ runId, ...asked, columns: COLUMNS, channels });
 }
 
-/** Make the system forget what it holds of a file in memory; false = it cannot be told to. */
+/** Drops the pages of a file from the cache of the system; false = that is not possible here. */
 function dropPages(file: string): boolean {
   return spawnSync('dd', [`if=${file}`, 'iflag=nocache', 'count=0', 'status=none']).status === 0;
 }

@@ -53,7 +53,7 @@ describe('on a phone', () => {
     const page = await open('/', { viewport: PHONE, hasTouch: true });
     const alarm = page.locator('[data-testid=alarm][data-type=lineSilent]');
     await alarm.waitFor();
-    const suppression = alarm.getByRole('button', { name: 'Let No reading lines rest', exact: true });
+    const suppression = alarm.getByRole('button', { name: 'Silence No reading lines', exact: true });
     expect(await suppression.getAttribute('aria-expanded')).toBe('false');
     await suppression.tap();
     expect(await suppression.getAttribute('aria-expanded')).toBe('true');
@@ -66,19 +66,19 @@ describe('on a phone', () => {
     // There is no run that could end.
     expect(await alarm.locator('[data-testid=shelve]').allTextContents()).toEqual(['10 min', '1 h']);
     await alarm.getByLabel(/^Why/).fill('the board is on the bench');
-    await alarm.getByRole('button', { name: 'Let No reading lines rest for 10 min' }).tap();
+    await alarm.getByRole('button', { name: 'Silence No reading lines for 10 min' }).tap();
     await alarm.waitFor({ state: 'detached' });
-    expect(await page.getByRole('status').textContent()).toMatch(/^No reading lines rests until \d\d:\d\d\./);
+    expect(await page.getByRole('status').textContent()).toMatch(/^No reading lines is silenced until \d\d:\d\d\./);
     const [kept] = await suppressed();
     expect(kept).toMatchObject({ state: 'shelved', suppression: { reason: 'the board is on the bench' } });
     expect(kept!.suppression!.from).toMatch(/^127\.0\.0\.1, /);
-    expect(await page.getByTestId('suppressed-alarms').textContent()).toBe('1 alarm rests');
+    expect(await page.getByTestId('suppressed-alarms').textContent()).toBe('1 silenced alarm');
     const row = page.locator('[data-testid=suppressed][data-type=lineSilent]');
     expect(await row.textContent()).toMatch(
-      /Shelved by someone at the page until \d\d:\d\d \(.* more\): the board is on the bench\./,
+      /Silenced by someone at the page until \d\d:\d\d \(.* more\): the board is on the bench\./,
     );
     await withoutBarriers(page);
-    await row.getByRole('button', { name: 'End the rest of No reading lines' }).tap();
+    await row.getByRole('button', { name: 'End silence of No reading lines' }).tap();
     await alarm.waitFor();
     expect((await activeAlarms())[0]).toMatchObject({ state: 'unacknowledged' });
   });
@@ -106,7 +106,7 @@ describe('the page of all alarms', () => {
   const typeOf = async (name: string) =>
     (await service.get<AlarmTypeView[]>('/api/alarm-types')).find((one) => one.type === name)!;
 
-  test('lists every alarm type without an accessibility fault, and fits a phone', async () => {
+  test('lists every alarm type without accessibility violations, and fits a phone', async () => {
     const all = await service.get<AlarmTypeView[]>('/api/alarm-types');
     for (const viewport of [undefined, PHONE]) {
       const page = await open('/alarms', viewport === undefined ? {} : { viewport });

@@ -48,20 +48,20 @@ afterAll(async () => {
 
 test('selects two runs by keyboard and shows the differences first', async () => {
   const { page } = await open('/runs/1');
-  await page.getByRole('link', { name: 'Lay it beside other runs' }).click();
+  await page.getByRole('link', { name: 'Compare with other runs' }).click();
   const first = page.getByRole('checkbox', { name: /Run 1,/ });
   await first.waitFor();
   expect(await first.isChecked()).toBe(true);
-  expect(await page.getByRole('button', { name: 'Choose two at least' }).isDisabled()).toBe(true);
+  expect(await page.getByRole('button', { name: 'Choose at least two' }).isDisabled()).toBe(true);
   expect(await pageFaults(page, 'choosing')).toEqual([]);
   await page.getByRole('checkbox', { name: /Run 2,/ }).focus();
   await page.keyboard.press('Space');
-  await page.getByRole('button', { name: 'Lay 2 runs side by side' }).focus();
+  await page.getByRole('button', { name: 'Compare 2 runs' }).focus();
   await page.keyboard.press('Enter');
   await page.waitForURL('**/compare/1/2');
-  const said = page.getByTestId('conclusion');
-  await said.waitFor();
-  const text = (await said.textContent())!.replaceAll('\u00a0', ' ');
+  const conclusion = page.getByTestId('conclusion');
+  await conclusion.waitFor();
+  const text = (await conclusion.textContent())!.replaceAll('\u00a0', ' ');
   expect(text).toContain('Different: “dried 8 h” in run 2, “dried 4 h” in run 1.');
   expect(text).toMatch(/Blobs and thin places: 1\d in 100 m in run 2, 50 in 100 m in run 1/);
   expect(text).toContain('not shown by one run of each');
@@ -83,7 +83,7 @@ test('shows the numbers of each chart in a table', async () => {
 test('groups runs with the same description, and can move them to another group', async () => {
   const { page } = await open('/compare');
   for (const run of [1, 2, 3, 4]) await page.getByRole('checkbox', { name: new RegExp(`Run ${run},`) }).check();
-  await page.getByRole('button', { name: 'Lay 4 runs side by side' }).click();
+  await page.getByRole('button', { name: 'Compare 4 runs' }).click();
   await page.waitForURL('**/compare/1,3/2,4');
   await page.getByText('all A').first().waitFor();
   await page.getByLabel('Group of run 4').selectOption('C');
@@ -95,7 +95,7 @@ test('groups runs with the same description, and can move them to another group'
 test.each([
   ['dark', 'phone', PHONE],
   ['light', 'desktop', DESKTOP],
-] as const)('has no serious fault by WCAG 2.2 AA: %s, %s', async (colorScheme, _device, viewport) => {
+] as const)('has no serious WCAG 2.2 AA violations: %s, %s', async (colorScheme, _device, viewport) => {
   const { page } = await open('/compare/1,3/2,4', { colorScheme, viewport });
   await page.getByTestId('conclusion').waitFor();
   for (const summary of await page.locator('.compare summary').all()) await summary.click();

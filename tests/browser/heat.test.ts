@@ -39,11 +39,11 @@ test('shows what was learnt and what cannot be detected, and forgets it on reque
   const known = page.getByTestId('heat-coverage');
   await known.locator('summary').click();
   await known.getByText('Learnt from its own heat-ups').waitFor();
-  await known.getByText('A sensor that slowly reads wrong while its controller follows').waitFor();
+  await known.getByText('A sensor whose error grows slowly').waitFor();
   expect(await pageFaults(page, 'what is known of the heat')).toEqual([]);
 
-  await known.getByRole('button', { name: 'Forget it: the line was rebuilt' }).click();
-  await page.getByText('Forgotten. The next heat-up teaches it anew.').waitFor();
+  await known.getByRole('button', { name: 'Learn again: the line was rebuilt' }).click();
+  await page.getByText('Strandward learns again during the next full heat-up.').waitFor();
   await known.getByText('Learnt from its own heat-ups').waitFor({ state: 'detached' });
   await known.locator('dt', { hasText: 'Not learnt yet' }).waitFor();
   expect((await service.get<LiveState>('/api/state')).heat.learntZones).toEqual([]);

@@ -52,7 +52,7 @@ test('imports a recorded log as a run: uploads, dates, judges and opens it', asy
   const { page } = await open('/runs');
   await page.locator('#log-file').setInputFiles(file('bench.log', bare(4000)));
   const form = page.getByTestId('log-form');
-  await form.getByText('Nothing in them tells the time.').waitFor();
+  await form.getByText('They contain no times.').waitFor();
   expect(await pageFaults(page, 'log form')).toEqual([]);
   expect(await contrastFaults(page, 'log form', 'dark')).toEqual([]);
   const start = page.getByLabel('It began');
@@ -61,7 +61,7 @@ test('imports a recorded log as a run: uploads, dates, judges and opens it', asy
   // At a lower rate the log lasts longer, so it started earlier, unless the user enters a time.
   await expect.poll(() => start.inputValue()).not.toBe(reckoned);
   await start.fill('2021-02-03T20:15:00');
-  await form.getByRole('button', { name: 'Make a run of it' }).click();
+  await form.getByRole('button', { name: 'Import it as a run' }).click();
   const link = page.getByTestId('log-import').getByRole('link', { name: /^run \d+$/ });
   await link.waitFor({ timeout: 100_000 });
   const id = Number((await link.getAttribute('href'))!.split('/').at(-1));
@@ -73,18 +73,18 @@ test('imports a recorded log as a run: uploads, dates, judges and opens it', asy
   expect(run.endedMs! - run.startedMs).toBeGreaterThan(190_000);
 });
 
-test('shows the progress of an import also to users who come later, and stops it from there', async () => {
+test('shows the progress of an import also to users who open the page later, and stops it from there', async () => {
   const first = await open('/runs');
   // Long enough to be still under way when a slow browser presses the button.
   await first.page.locator('#log-file').setInputFiles(file('long.log', bare(5_000_000)));
-  await first.page.getByRole('button', { name: 'Make a run of it' }).click();
+  await first.page.getByRole('button', { name: 'Import it as a run' }).click();
   await first.page.getByText(/^Judging long\.log: /).waitFor();
   const second = await open('/runs', { viewport: PHONE, hasTouch: true });
   await second.page.getByText(/^Judging long\.log: /).waitFor();
   expect(await pageFaults(second.page, 'replaying')).toEqual([]);
   await second.page.getByRole('button', { name: 'Stop' }).click();
-  await second.page.getByRole('button', { name: 'Take in a recorded log' }).waitFor();
-  await first.page.getByRole('button', { name: 'Take in a recorded log' }).waitFor();
+  await second.page.getByRole('button', { name: 'Import a recorded log' }).waitFor();
+  await first.page.getByRole('button', { name: 'Import a recorded log' }).waitFor();
   expect(await service.get('/api/recording')).toBe(null);
 });
 
@@ -100,7 +100,7 @@ test('refuses files that are not a log or an archive with a clear error, and acc
   await page.getByTestId('log-form').waitFor();
   expect(await page.getByText('It is a photo').count()).toBe(0);
   await page.getByRole('button', { name: 'Forget it' }).click();
-  await page.getByRole('button', { name: 'Take in a recorded log' }).waitFor();
+  await page.getByRole('button', { name: 'Import a recorded log' }).waitFor();
 });
 
 test('exports a whole run with its note and imports it again', async () => {

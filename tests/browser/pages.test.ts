@@ -29,7 +29,7 @@ vi.setConfig({ testTimeout: 60_000, hookTimeout: 120_000 });
 const PATH_MM = 400;
 const SPEED_MM_PER_S = 200;
 const PITCH_MM = SPEED_MM_PER_S / 50;
-const EDGE_MM = 20 + PITCH_MM;
+const EDGE_TOLERANCE_MM = 20 + PITCH_MM;
 
 let board: ScriptedBoard;
 let service: RunningService;
@@ -179,7 +179,7 @@ describe('spool', () => {
     throw new Error(`Tab does not lead to ${selector}`);
   }
 
-  test('marks the blob on the ribbon at the metre where the board put it', async () => {
+  test('marks the blob on the ribbon at the metre where the board sent it', async () => {
     await until(
       spool,
       (s) => s.sections.some((one) => one.kind === 'blob' && !one.open && one.toSpoolMm! < s.spool.woundMm),
@@ -190,9 +190,9 @@ describe('spool', () => {
     await row.waitFor();
     const fromMm = Number(await row.getAttribute('data-from-mm'));
     const toMm = Number(await row.getAttribute('data-to-mm'));
-    expect(fromMm).toBeGreaterThan(blob.fromMm - windingToMm + PATH_MM - EDGE_MM);
-    expect(fromMm).toBeLessThan(blob.fromMm - windingFromMm + PATH_MM + EDGE_MM);
-    expect(Math.abs(toMm - fromMm - 30)).toBeLessThan(2 * EDGE_MM);
+    expect(fromMm).toBeGreaterThan(blob.fromMm - windingToMm + PATH_MM - EDGE_TOLERANCE_MM);
+    expect(fromMm).toBeLessThan(blob.fromMm - windingFromMm + PATH_MM + EDGE_TOLERANCE_MM);
+    expect(Math.abs(toMm - fromMm - 30)).toBeLessThan(2 * EDGE_TOLERANCE_MM);
 
     // The mark is in its row, at its share of the row's length.
     const rowMm = Number(await ribbon(page).getAttribute('data-row-mm'));
@@ -351,7 +351,7 @@ describe('every page', () => {
     ['light', 'dark', 'desktop', DESKTOP],
     ['dark', 'light', 'phone', PHONE],
   ] as const)(
-    'has no serious fault by WCAG 2.2 AA and fits its width: %s and %s, %s',
+    'has no serious WCAG 2.2 AA violations and fits its width: %s and %s, %s',
     { timeout: 240_000 },
     async (colorScheme, other, _device, viewport) => {
       const { page } = await open('/', { colorScheme, viewport, reducedMotion: 'reduce' });
@@ -423,7 +423,7 @@ function paintLate(): void {
 }
 
 describe('a lost connection', () => {
-  test('to the line: the last state looks old, shows its age, and counts down no more', async () => {
+  test('to the service: the last state looks old, shows its age, and stops counting down', async () => {
     const { page } = await open('/');
     const status = page.getByTestId('diameter-status');
     await until(
@@ -551,10 +551,10 @@ describe('a lost connection', () => {
       'the worst stretch',
     );
     const after = await service.get<SpoolDetail>(`/api/spools/${before.spool.id}`);
-    const said = ({ sections }: SpoolDetail) =>
+    const stated = ({ sections }: SpoolDetail) =>
       sections.filter((one: SectionView) => one.origin === 'user').map(({ id }) => id);
-    expect(said(before)).toHaveLength(1);
-    expect(said(after)).toEqual(said(before));
+    expect(stated(before)).toHaveLength(1);
+    expect(stated(after)).toEqual(stated(before));
   });
 });
 

@@ -40,7 +40,7 @@ afterAll(async () => {
 
 test('tests a channel before it is added, and reports faults at once', async () => {
   const { page } = await open('/people');
-  await page.getByText('Nobody is told of alarms').waitFor();
+  await page.getByText('No one is notified of alarms').waitFor();
   await page.getByRole('button', { name: 'Add a webhook' }).click();
   await page.getByLabel('Name').fill('Workshop chat');
   await page.getByLabel('Address', { exact: true }).fill(receiver.url);
@@ -52,7 +52,7 @@ test('tests a channel before it is added, and reports faults at once', async () 
   await page.getByRole('button', { name: 'Send a test' }).click();
   await page.getByText('answered with status 500').waitFor();
   await page.getByRole('button', { name: 'Send a test' }).click();
-  await page.getByText('The other side took the test.').waitFor();
+  await page.getByText('The receiver accepted the test.').waitFor();
   expect(await pageFaults(page, 'channel form')).toEqual([]);
   await page.getByRole('button', { name: 'Add the channel' }).click();
   const channel = page.getByTestId('channel');
@@ -67,12 +67,12 @@ test('adds a person, who confirms an alarm test through the link in the message'
   await page.getByLabel('Name').fill('Ada');
   expect(await pageFaults(page, 'person form on a phone')).toEqual([]);
   await page.getByRole('button', { name: 'Add', exact: true }).click();
-  await page.getByText('Ada is called at once.').waitFor();
+  await page.getByText('Ada is notified at once.').waitFor();
   await page.getByLabel('Address of this page').fill(service.address);
   await page.getByRole('button', { name: 'Save the rules' }).click();
   await page.getByText('Saved.').waitFor();
   receiver.received.length = 0;
-  await page.getByRole('button', { name: 'Start an alarm drill' }).click();
+  await page.getByRole('button', { name: 'Start an alarm test' }).click();
   await page.getByText(/Waiting for Ada/).waitFor();
   await until(
     () => receiver.received.length,
@@ -83,13 +83,13 @@ test('adds a person, who confirms an alarm test through the link in the message'
   expect(await contrastFaults(page, 'people on a phone', 'dark')).toEqual([]);
 
   const phone = await open(new URL(receiver.bodies[0].data.link).pathname, { viewport: PHONE });
-  await phone.page.getByRole('heading', { name: 'Alarm drill' }).waitFor();
+  await phone.page.getByRole('heading', { name: 'Alarm test' }).waitFor();
   expect(await pageFaults(phone.page, 'answer page')).toEqual([]);
   // Opening the link does not answer, because chat services open every link.
   expect((await service.get<PeopleView>('/api/people')).drills[0]!.outcome).toBe('waiting');
   await phone.page.getByRole('button', { name: 'It reached me' }).click();
   await phone.page.getByText('Confirmed.').waitFor();
-  await page.getByText('Everybody was reached: Ada.').waitFor();
+  await page.getByText('Everyone was reached: Ada.').waitFor();
 });
 
 test('reports a failing channel on the live page, too', async () => {
@@ -138,7 +138,7 @@ test('shows a pushed message at once, and adds its picture silently', async () =
     await navigator.serviceWorker.ready;
   });
   const registrationId = await registered;
-  const push = (told: object) =>
+  const push = (fields: object) =>
     inspector.send('ServiceWorker.deliverPushMessage', {
       origin: service.address,
       registrationId,
@@ -148,7 +148,7 @@ test('shows a pushed message at once, and adds its picture silently', async () =
         tag: 'alarm-1',
         path: '/answer/x',
         priority: 'high',
-        ...told,
+        ...fields,
       }),
     });
   const shown = () =>

@@ -45,6 +45,7 @@ beforeAll(async () => {
 beforeEach(async () => {
   await service.send('PUT', '/api/settings', {
     roles: [],
+    unusedFields: [],
     setSpeedMmPerS: 0,
     setpointsC: [],
     pathMeasured: false,
@@ -65,7 +66,7 @@ afterAll(async () => {
 describe('a board with a sketch of its own', () => {
   beforeAll(() => board.load(sketch('own names')));
 
-  test('is understood with one tap', async () => {
+  test('is mapped with one tap', async () => {
     const { page } = await opened.open('/set-up', { viewport: PHONE });
     await yes(page).and(page.locator(':enabled')).waitFor();
     expect(await text(yes(page))).toBe('Yes, use these 5 signals');
@@ -87,6 +88,16 @@ describe('a board with a sketch of its own', () => {
     expect(await row(page, 'D').textContent()).toMatch(/is the/);
   });
 
+  test('has each role and its unit on one line of a narrow phone', async () => {
+    const { page } = await opened.open('/set-up', { viewport: { width: 360, height: 780 } });
+    await yes(page).and(page.locator(':enabled')).waitFor();
+    for (const name of ['TempA', 'pwm']) {
+      const role = await page.getByLabel(`Meaning of ${name}`).boundingBox();
+      const unit = await page.getByLabel(`Unit of ${name}`).boundingBox();
+      expect(Math.abs((role?.y ?? 0) - (unit?.y ?? 1000))).toBeLessThan(10);
+    }
+  });
+
   test('has its units changed in place, with the value at once', async () => {
     await service.send('PUT', '/api/settings', { roles: [{ name: 'TempA', role: 't1', factor: 1, offset: 0 }] });
     const { page } = await opened.open('/set-up');
@@ -102,11 +113,16 @@ describe('a board with a sketch of its own', () => {
       (shown) => Math.abs(Number.parseFloat(shown) - 85) < 2 && shown.endsWith('°C'),
       'the temperature from °F',
     );
-    // Not proposed any more, so that only the change is saved.
-    for (const name of ['D', 'SetA', 'pwm', 'pull']) await page.getByLabel(`Meaning of ${name}`).selectOption('');
-    await page.getByRole('button', { name: 'Save 1 change' }).click();
+    const others = ['D', 'SetA', 'pwm', 'pull'];
+    for (const name of others) await page.getByLabel(`Meaning of ${name}`).selectOption('');
+    await page.getByRole('button', { name: 'Save 5 changes' }).click();
     await until(roles, ([one]) => one?.unit === 'F', 'the unit');
     expect(await roles()).toHaveLength(1);
+    // What was declined is not proposed again.
+    await page.reload();
+    await row(page, 'pull').getByText('is', { exact: true }).waitFor();
+    for (const name of others) expect(await page.getByLabel(`Meaning of ${name}`).inputValue()).toBe('');
+    expect((await service.get<IncomingView>('/api/incoming')).proposed).toEqual([]);
   });
 
   test('cannot have a role twice, and a proposal gives way to a choice', async () => {
@@ -158,7 +174,7 @@ describe('a board with a sketch of its own', () => {
 });
 
 describe('what a board does not send', () => {
-  test('is asked for: speed and path, then nothing is left but what can be skipped', async () => {
+  test('is asked for: speed and path, then only what can be skipped', async () => {
     board.load(sketch('prose in inches and Fahrenheit'));
     const { page } = await opened.open('/set-up');
     await yes(page).and(page.locator(':enabled')).click();
@@ -239,7 +255,7 @@ test('a raw count becomes a diameter by two pins, with nothing else accepted', a
   await gauge.getByText(/The gauge now shows 1\.7\d\d mm/).waitFor();
   await gauge.getByRole('button', { name: 'Use this calibration' }).click();
   const saved = await until(roles, (all) => all.length > 0, 'the calibration');
-  expect(saved).toEqual([{ name: 'adc', role: 'd', factor: 0.002, offset: 0.2, unit: 'mm' }]);
+  expect(saved).toEqual([{ name: 'adc', role: 'd', factor: 0.002, offset: 0.2, unit: 'mm', calibrated: true }]);
   await until(state, (s) => Math.abs((s.now.diameterMm ?? 0) - 1.752) < 0.015, 'the diameter');
 });
 
@@ -260,7 +276,7 @@ describe('lines that cannot be read', () => {
     await page.getByText(/^Format: JSON \(was name=value\)/).waitFor();
   });
 
-  test('that are no text bring up the baud rate', async () => {
+  test('that are not text bring up the baud rate', async () => {
     const { page } = await opened.open('/set-up');
     await row(page, 'gauge.d').waitFor();
     expect(await page.getByText('baud rate').count()).toBe(0);
@@ -272,7 +288,38 @@ describe('lines that cannot be read', () => {
     await page.getByText('This is not text. The baud rate is probably wrong.').waitFor({ timeout: 40_000 });
   });
 
-  test('that do not come bring up what to check', async () => {
+  describe('that are text at another baud rate', () => {
+    async function openAtWrongRate(source: string) {
+      const saved: unknown[] = [];
+      const { page } = await opened.open('/runs');
+      await page.route('**/api/incoming', async (route) => {
+        const seen = (await (await route.fetch()).json()) as IncomingView;
+        const baud = { current: 115_200, found: 9600, trying: null };
+        await route.fulfill({ json: { ...seen, linesPerS: 0, fields: [], isNoText: true, baud } });
+      });
+      await page.route('**/api/settings', async (route) => {
+        if (route.request().method() === 'PUT') saved.push(route.request().postDataJSON());
+        const answer = (await (await route.fetch({ method: 'GET' })).json()) as { settings: object };
+        await route.fulfill({ json: { ...answer, settings: { ...answer.settings, source } } });
+      });
+      await page.goto(`${service.address}/set-up`);
+      return { page, saved };
+    }
+
+    test('offer it with one tap', async () => {
+      const { page, saved } = await openAtWrongRate('serial:/dev/ttyUSB0?baud=115200');
+      await page.getByRole('button', { name: 'Use 9600 baud' }).click();
+      await vi.waitFor(() => expect(saved).toEqual([{ source: 'serial:/dev/ttyUSB0?baud=9600' }]));
+    });
+
+    test('say where to change it if the source was set at the start', async () => {
+      const { page } = await openAtWrongRate('');
+      await page.getByText('?baud=9600').waitFor();
+      expect(await page.getByRole('button', { name: 'Use 9600 baud' }).count()).toBe(0);
+    });
+  });
+
+  test('that do not arrive bring up what to check', async () => {
     board.load({ ...sketch('own names'), print: () => '' });
     const { page } = await opened.open('/set-up');
     await page.getByText('Is the sketch running').waitFor({ timeout: 40_000 });
@@ -284,7 +331,7 @@ describe('lines that cannot be read', () => {
 test.each([
   ['light', 'dark', 'desktop', DESKTOP],
   ['dark', 'light', 'phone', PHONE],
-] as const)('has no serious fault by WCAG 2.2 AA: %s and %s, %s', async (colorScheme, other, _device, viewport) => {
+] as const)('has no serious WCAG 2.2 AA violations: %s and %s, %s', async (colorScheme, other, _device, viewport) => {
   board.load(sketch('raw counts of the gauge'));
   const { page } = await opened.open('/set-up', { colorScheme, viewport, reducedMotion: 'reduce' });
   await row(page, 'adc').getByText('raw count').waitFor();

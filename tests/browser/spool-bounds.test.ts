@@ -49,15 +49,15 @@ test('corrects the start of a spool at the cursor, updates open pages, and undoe
   for (let i = 0; i < 5; i++) await page.keyboard.press('ArrowRight');
   const cursorMm = Number(await page.getByTestId('ribbon').getAttribute('aria-valuenow'));
   expect(cursorMm).toBeGreaterThan(10);
-  await page.getByRole('button', { name: 'Put its beginning right' }).click();
-  const panel = page.getByRole('form', { name: 'Where this spool begins' });
-  expect(Math.abs(Number(await panel.getByLabel('Begins at').inputValue()) * 1000 - cursorMm)).toBeLessThanOrEqual(1);
-  await panel.getByLabel('Begins at').fill('2.5');
+  await page.getByRole('button', { name: 'Correct where the spool starts' }).click();
+  const panel = page.getByRole('form', { name: 'Where this spool starts' });
+  expect(Math.abs(Number(await panel.getByLabel('Starts at').inputValue()) * 1000 - cursorMm)).toBeLessThanOrEqual(1);
+  await panel.getByLabel('Starts at').fill('2.5');
   await panel.getByText('The first 2.500 m are not on it').waitFor();
   expect(await pageFaults(page, 'beginning', PANEL)).toEqual([]);
   expect(await contrastFaults(page, 'beginning', 'dark', PANEL)).toEqual([]);
   await panel.getByRole('button', { name: 'Save' }).click();
-  await page.getByText('The spool begins 2.500 m later.').waitFor();
+  await page.getByText('The spool starts 2.500 m later.').waitFor();
   expect((await spools())[0]!.woundMm).toBeCloseTo(before.woundMm - 2500, 1);
   const aria = () => page.getByTestId('ribbon').getAttribute('aria-valuemax');
   await expect.poll(aria).toBe(String(Math.round(before.woundMm - 2500)));
@@ -93,8 +93,8 @@ test('opens the editor clear of the pressed place, and does not press it with th
 
 test('refuses an impossible start with a clear error, and splits a spool on the phone after a second press', async () => {
   const { page } = await opened.open('/spool/1', { viewport: PHONE, hasTouch: true });
-  await page.getByRole('button', { name: 'Put its beginning right' }).click();
-  const panel = page.getByRole('form', { name: 'Where this spool begins' });
+  await page.getByRole('button', { name: 'Correct where the spool starts' }).click();
+  const panel = page.getByRole('form', { name: 'Where this spool starts' });
   // The panel covers the ribbon. A press on a row sets the place, and the row scrolls out from under the panel.
   const row = page.locator('[data-row="4"] .row-strand');
   await row.scrollIntoViewIfNeeded();
@@ -102,10 +102,10 @@ test('refuses an impossible start with a clear error, and splits a spool on the 
   await page.touchscreen.tap(x + width / 2, y + height / 2);
   const rowMm = Number(await page.getByTestId('ribbon').getAttribute('data-row-mm'));
   await expect
-    .poll(async () => Number(await panel.getByLabel('Begins at').inputValue()))
+    .poll(async () => Number(await panel.getByLabel('Starts at').inputValue()))
     .toBeCloseTo(4.5 * (rowMm / 1000), 1);
   await expect.poll(() => isNextTo(page, panel)).toBe(true);
-  await panel.getByRole('radio', { name: 'It begins earlier' }).check();
+  await panel.getByRole('radio', { name: 'It starts earlier' }).check();
   await panel.getByLabel('Earlier by').fill('400');
   await panel.getByRole('button', { name: 'Save' }).click();
   await panel.getByText(/cannot start 400\.00 m earlier/).waitFor();
@@ -113,27 +113,27 @@ test('refuses an impossible start with a clear error, and splits a spool on the 
   await panel.getByRole('radio', { name: 'It was changed' }).check();
   await panel.getByLabel('Changed at').fill('12');
   await panel.getByText('Spool 1 ends there, 12.000 m long.').waitFor();
-  await panel.getByRole('button', { name: 'Make it two spools' }).dblclick();
+  await panel.getByRole('button', { name: 'Split into two spools' }).dblclick();
   expect(await spools()).toHaveLength(1);
   // Another place, or opening the form again, requires two presses again.
   await panel.getByLabel('Changed at').fill('11');
-  await panel.getByRole('button', { name: 'Make it two spools' }).click();
+  await panel.getByRole('button', { name: 'Split into two spools' }).click();
   await panel.getByRole('button', { name: 'Cancel' }).click();
-  await page.getByRole('button', { name: 'Put its beginning right' }).click();
+  await page.getByRole('button', { name: 'Correct where the spool starts' }).click();
   await panel.getByRole('radio', { name: 'It was changed' }).check();
   await panel.getByLabel('Changed at').fill('');
   await panel.getByText('Give a place on the spool').waitFor();
   expect(await panel.getByLabel('Changed at').inputValue()).toBe('');
   await panel.getByLabel('Changed at').fill('12');
-  await panel.getByRole('button', { name: 'Make it two spools' }).click();
+  await panel.getByRole('button', { name: 'Split into two spools' }).click();
   // Longer than a double press.
   await page.waitForTimeout(700);
-  await panel.getByRole('button', { name: 'Yes, two spools for good' }).click();
+  await panel.getByRole('button', { name: 'Yes, split it for good' }).click();
   await page.getByText('What was wound behind 12.000 m is spool 2 now.').waitFor();
   const [first, second] = await spools();
   expect(first!.woundMm).toBeCloseTo(12_000, 1);
   expect(second!.startGaugeMm).toBeCloseTo(first!.startGaugeMm + 12_000, 1);
   // The first spool is no longer the last of its run, and the form has none of its earlier entries.
-  await page.getByRole('button', { name: 'Put its beginning right' }).click();
+  await page.getByRole('button', { name: 'Correct where the spool starts' }).click();
   expect(await panel.getByRole('radio', { name: 'It was changed' }).count()).toBe(0);
 });

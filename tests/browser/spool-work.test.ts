@@ -23,8 +23,8 @@ const LENGTH_MM = 60_000;
 /** The default path from gauge to winder. */
 const PATH_MM = 1200;
 /** Tolerance for the edge of a found section: diameters are averaged over 20 mm, and readings are one pitch apart. */
-const EDGE_MM = 20 + PITCH_MM;
-/** Where the defects pass the gauge, mm of strand. The hump lies between the line's limit of 1.9 and a tighter printer's. */
+const EDGE_TOLERANCE_MM = 20 + PITCH_MM;
+/** Where the defects pass the gauge, mm of strand. The hump is thinner than the line's limit of 1.9 and thicker than the limit of a tighter printer. */
 const BLOB = { fromMm: 20_000, toMm: 20_030, diameterMm: 2.05 };
 const NECK = { fromMm: 35_000, toMm: 35_040, diameterMm: 1.48 };
 const HUMP = { fromMm: 46_000, toMm: 46_030, diameterMm: 1.87 };
@@ -109,8 +109,8 @@ describe('printers', () => {
     await field(page, 'leastFeedableMm').fill('1.60');
     await field(page, 'toleranceMm').fill('0.05');
     await page.getByRole('button', { name: 'Add the printer' }).click();
-    const said = textOf(page.locator('#printer-hotendLimitMm-fault'));
-    expect(await said).toMatch(/hotend limit.*1\.7/);
+    const refusal = textOf(page.locator('#printer-hotendLimitMm-fault'));
+    expect(await refusal).toMatch(/hotend limit.*1\.7/);
     expect(await field(page, 'hotendLimitMm').getAttribute('aria-invalid')).toBe('true');
     await page.locator('#printer-hotendLimitMm:focus').waitFor();
     expect(await printers()).toHaveLength(1);
@@ -145,7 +145,9 @@ describe('printers', () => {
     const [first, second] = [blobs.nth(0), blobs.nth(1)];
     const at = async (row: Locator) => Number(await row.getAttribute('data-from-mm'));
     // Worst first: the blob, then the hump, as far apart as they passed the gauge.
-    expect(Math.abs((await at(second)) - (await at(first)) - (HUMP.fromMm - BLOB.fromMm))).toBeLessThan(2 * EDGE_MM);
+    expect(Math.abs((await at(second)) - (await at(first)) - (HUMP.fromMm - BLOB.fromMm))).toBeLessThan(
+      2 * EDGE_TOLERANCE_MM,
+    );
     expect(await textOf(page.getByTestId('spool-verdict'))).toContain('Corner printer');
 
     await page.goto(`${service.address}/printers`);
@@ -184,7 +186,7 @@ describe('the rewinder', () => {
     await page.getByTestId('explanation').waitFor();
     expect(await pageFaults(page, 'before cutting')).toEqual([]);
     const planned = await plan();
-    await page.getByRole('button', { name: `Begin: ${planned.steps.length} steps` }).click();
+    await page.getByRole('button', { name: `Start: ${planned.steps.length} steps` }).click();
 
     // The thin spot comes first. The first cut is at its near edge, less the guard for a count of that length.
     await step(page, 'keep').waitFor();
@@ -192,7 +194,7 @@ describe('the rewinder', () => {
     const first = (await number(page)) * 1000;
     expect(first).toBeCloseTo(planned.steps[0]!.countedMm, -1);
     expect(first).toBeLessThan(toNeckMm);
-    expect(Math.abs(first + planned.steps[1]!.marginBeforeMm - toNeckMm)).toBeLessThan(EDGE_MM + 10);
+    expect(Math.abs(first + planned.steps[1]!.marginBeforeMm - toNeckMm)).toBeLessThan(EDGE_TOLERANCE_MM + 10);
     expect(await textOf(page.locator('.step-next'))).toMatch(/thin place of 1\.4\d/);
     await page.getByRole('button', { name: 'Done' }).click();
 
@@ -313,7 +315,7 @@ describe('a label', () => {
 
   test('shows the material entered on the page of the run, and the note on the spool', async () => {
     const runPage = await open('/runs/1');
-    await runPage.getByRole('button', { name: 'Name it …' }).click();
+    await runPage.getByRole('button', { name: 'Add material…' }).click();
     await runPage.getByLabel('Name of the lot').fill('Grey supports');
     await runPage.getByLabel('How it was prepared').fill('sieved, dried 8 h at 50 °C');
     await runPage.getByRole('button', { name: 'Keep it' }).click();
@@ -323,11 +325,11 @@ describe('a label', () => {
     await page.getByRole('textbox', { name: 'Your note on this spool' }).fill('for the garden gate');
     await page.getByRole('button', { name: 'Save the note' }).click();
     await page.getByText('Note saved.').waitFor();
-    expect(await textOf(page.locator('.page-head'))).toContain('Lot: Grey supports');
+    expect(await textOf(page.locator('.page-head'))).toContain('Material: Grey supports');
 
     await page.goto(`${service.address}/spool/1/label`);
     const label = textOf(page.getByTestId('label'));
-    expect(await label).toContain('Lot: Grey supports: sieved, dried 8 h at 50 °C');
+    expect(await label).toContain('Material: Grey supports: sieved, dried 8 h at 50 °C');
     expect(await label).toContain('for the garden gate');
   });
 

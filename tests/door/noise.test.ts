@@ -7,7 +7,7 @@ const CYCLES = 3000;
 const DAMAGED_SHARE = 0.15;
 
 describe.each(SKETCHES)('a sketch that prints $name, over a noisy cable', (sketch) => {
-  it('reads no wrong number that the damaged line does not state itself, and gets no new fields', () => {
+  it('reads no number that the damaged line does not contain, and gets no new fields', () => {
     const random = seeded(7);
     const clean = new Bench();
     const noisy = new Bench();
@@ -28,10 +28,10 @@ describe.each(SKETCHES)('a sketch that prints $name, over a noisy cable', (sketc
       noisy.bytes(damage.bytes);
     }
     for (const { layout, values } of clean.readings)
-      for (const [k, { name }] of layout.channels.entries())
+      for (const [k, { name }] of layout.signals.entries())
         sent.set(name, (sent.get(name) ?? new Set()).add(values[k] ?? Number.NaN));
     const wrong = noisy.readings.filter(({ layout, values }) =>
-      values.some((value, k) => !Number.isNaN(value) && !sent.get(layout.channels[k]?.name ?? '')?.has(value)),
+      values.some((value, k) => !Number.isNaN(value) && !sent.get(layout.signals[k]?.name ?? '')?.has(value)),
     );
     expect(damaged).toBeGreaterThan(300);
     expect(wrong.length).toBeLessThanOrEqual(digits);

@@ -165,7 +165,7 @@ export const SKETCHES: readonly Sketch[] = [
       const { d, t1, s1, p1, v } = truthAt(s);
       return `T:${f(t1, 1)} /${f(s1, 1)} @:${Math.round(p1 * 127)} D:${f(d * 1000, 0)} feedrate:${f(v * 60, 0)}\n`;
     },
-    understood: { d: 0.002, t1: 0.2, s1: 0.01, v: 0.2 },
+    understood: { d: 0.002, t1: 0.2, s1: 0.01, p1: 0.01, v: 0.2 },
     asks: [],
   },
 ];

@@ -1,10 +1,10 @@
-import fc from 'fast-check';
 import { describe, expect, it } from 'vitest';
 import { propose } from '../../server/proposal/propose.ts';
 import type { RoleMapping } from '../../server/reading/layout-builder.ts';
 import { isRole } from '../../server/reading/names.ts';
 import { unitFor } from '../../server/reading/units.ts';
 import { Bench, START_MS } from '../reading/intake-bench.ts';
+import { expectSameForAnySplit } from './any-split.ts';
 import { SKETCHES, type Sketch, type Truth, truthAt } from './sketches.ts';
 
 /** A board that prints from `fromS` to `toS`, line by line as it would come over the cable. */
@@ -33,7 +33,7 @@ describe.each(SKETCHES)('a sketch that prints $name', (sketch) => {
     listen(mapped, sketch, 0, 5);
     const { layout } = mapped.reading(-1);
     for (const [role, within] of Object.entries(sketch.understood)) {
-      const column = layout.channels.findIndex((channel) => channel.role === role);
+      const column = layout.signals.findIndex((signal) => signal.role === role);
       expect(column, `${role} in ${JSON.stringify(roles)}`).toBeGreaterThanOrEqual(0);
       const off = mapped.readings.slice(-10).map((reading) => {
         const s = (reading.timeMs - START_MS) / 1000;
@@ -63,20 +63,6 @@ describe.each(SKETCHES)('a sketch that prints $name', (sketch) => {
     const text = Buffer.concat(
       Array.from({ length: 30 }, (_, i) => Buffer.from(sketch.print(i / sketch.linesPerS, i))),
     );
-    const whole = new Bench().bytes(text).readings.map(({ values }) => values);
-    expect(whole.length).toBeGreaterThan(20);
-    fc.assert(
-      fc.property(fc.array(fc.integer({ min: 1, max: 60 }), { minLength: 1, maxLength: 80 }), (sizes) => {
-        const bench = new Bench();
-        let at = 0;
-        for (const size of sizes) {
-          bench.bytes(text.subarray(at, at + size));
-          at = Math.min(text.length, at + size);
-        }
-        bench.bytes(text.subarray(at));
-        expect(bench.readings.map(({ values }) => values)).toEqual(whole);
-      }),
-      { numRuns: 30 },
-    );
+    expectSameForAnySplit(text);
   });
 });

@@ -12,6 +12,8 @@ function driftsAfterS(awayK: (second: number) => number, seconds: number): numbe
   const zone = {
     trace,
     learnt: new LearntZone(),
+    elsewhere: null,
+    slowness: 1,
     model: null,
     setpointC: SETPOINT_C,
     setpointSteadyS: 3600,

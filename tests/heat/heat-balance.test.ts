@@ -64,6 +64,8 @@ function zoneOf(trace: ZoneTrace) {
   return {
     trace,
     learnt: new LearntZone(),
+    elsewhere: null,
+    slowness: 1,
     model: MODEL,
     setpointC: 200,
     setpointSteadyS: 300,

@@ -23,6 +23,8 @@ function lateAfterS({ temperatureC, power, neighboursK = 0, model = MODEL }: Cou
     const late = rule.judge({
       trace,
       learnt: new LearntZone(),
+      elsewhere: null,
+      slowness: 1,
       model,
       setpointC: 200,
       setpointSteadyS: s,

@@ -109,6 +109,8 @@ test('does not call a fine sensor frozen when the power has only just changed', 
   const situation: ZoneSituation = {
     trace,
     learnt: new LearntZone(),
+    elsewhere: null,
+    slowness: 1,
     model: null,
     setpointC: 200,
     setpointSteadyS: 1000,

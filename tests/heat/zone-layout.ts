@@ -9,7 +9,7 @@ export function zoneLayout(zoneCount: number, letters: readonly ZoneSignal[] = [
   const names = numbers.flatMap((zone) => letters.map((letter) => `${letter}${zone}` as 't1'));
   const at = (letter: ZoneSignal, zone: number) => names.indexOf(`${letter}${zone}` as 't1');
   return {
-    channels: names.map((name) => ({ name, role: name, unit: /^[ts]/.test(name) ? '°C' : '' })),
+    signals: names.map((name) => ({ name, role: name, unit: /^[ts]/.test(name) ? '°C' : '' })),
     zones: numbers.map((zone) => ({
       zone,
       temperature: at('t', zone),

@@ -64,6 +64,8 @@ export function scattered(
 /** Faults and loads of a zone while it runs. */
 export interface Meddling {
   heaterDead?: boolean;
+  /** Share of its heat that the heater still gives. */
+  heaterShare?: number;
   stuckOn?: boolean;
   /** The sensor feels room air through a time constant instead of the zone, s. */
   slippedTauS?: number;
@@ -170,7 +172,8 @@ export class ModelLine {
     this.#zones.forEach((zone, i) => {
       const p = this.parameters.zones[i]!;
       const meddled = this.meddling[i]!;
-      const heated = meddled.stuckOn ? 1 : meddled.heaterDead ? 0 : zone.power;
+      const share = meddled.heaterDead ? 0 : (meddled.heaterShare ?? 1);
+      const heated = meddled.stuckOn ? 1 : share * zone.power;
       zone.delayed.push(heated);
       const effect = zone.delayed.shift() ?? 0;
       const lossRate = (p.rateKPerS * p.steadyPower * (zone.temperatureC - roomC)) / 180;

@@ -5,7 +5,7 @@ import type { RecordWriter } from '../../server/monitor/ports/record.ts';
 import { type LinePosition, RunTracker } from '../../server/monitor/run/run-tracker.ts';
 
 const PATH_MM = 1000;
-const SOURCE = { title: 'fed by hand', timeZone: 'UTC' };
+const SOURCE = { startMs: 0, title: 'fed by hand', timeZone: 'UTC' };
 
 /** A record in memory with a disk that can refuse to write. */
 function record() {
@@ -55,13 +55,15 @@ const at = (gaugeMm: number): LinePosition => ({
   lostAtGaugeMm: null,
   windingStart: null,
 });
-const turnsFrom = (gaugeMm: number) => ({ gaugeMm, timeMs: gaugeMm * 50 });
+const WINDING = { stage: 'winding', setByUser: false, sameStrand: false } as const;
+const PURGING = { ...WINDING, stage: 'purging' } as const;
+const turnsFrom = (gaugeMm: number) => ({ gaugeMm, timeMs: gaugeMm * 50, restarted: false });
 
 describe('RunTracker', () => {
   it('retries to correct the start of a spool after the disk refused it', () => {
     const { disk, spools, writer } = record();
     const tracker = trackerOf(writer);
-    tracker.followStage('winding', false, at(8000), SOURCE);
+    tracker.followStage(WINDING, at(8000), SOURCE);
     disk.refuses = true;
     expect(() => tracker.useWindingStart(turnsFrom(6000))).toThrow('no space left');
     expect(tracker.spool).toMatchObject({ startGaugeMm: 7000 });
@@ -76,13 +78,13 @@ describe('RunTracker', () => {
   it('knows after a restart between two spools which strand is on the first', () => {
     const { spools, writer, currentRun } = record();
     const before = trackerOf(writer);
-    before.followStage('winding', false, at(8000), SOURCE);
-    before.followStage('purging', false, at(20_000), SOURCE);
+    before.followStage(WINDING, at(8000), SOURCE);
+    before.followStage(PURGING, at(20_000), SOURCE);
     expect(spools[0]).toMatchObject({ startGaugeMm: 7000, endGaugeMm: 19_000 });
     const after = trackerOf(writer);
     after.resume(currentRun(), spools);
     expect(after.spool).toBeNull();
-    after.followStage('winding', false, { ...at(22_000), windingStart: turnsFrom(18_000) }, SOURCE);
+    after.followStage(WINDING, { ...at(22_000), windingStart: turnsFrom(18_000) }, SOURCE);
     // Strand at 17 000 mm is on the first spool.
     expect(spools[1]).toMatchObject({ ordinal: 2, startGaugeMm: 21_000 });
   });
@@ -90,7 +92,7 @@ describe('RunTracker', () => {
   it('continues the spool being wound after a restart', () => {
     const { spools, writer, currentRun } = record();
     const before = trackerOf(writer);
-    before.followStage('winding', false, at(8000), SOURCE);
+    before.followStage(WINDING, at(8000), SOURCE);
     before.changeSpool(at(20_000));
     const after = trackerOf(writer);
     after.resume(currentRun(), spools);

@@ -29,6 +29,8 @@ export interface WatchedLine {
   /** Messages logged as information or errors. */
   readonly logged: readonly string[];
   feed(text: string): void;
+  /** How often pending readings were written, which happens once a second of the clock. */
+  ticks(): number;
   /** Stops it in order and starts it again with the same record, like a restart of the service. */
   restart(): Promise<void>;
   remove(): Promise<void>;
@@ -36,7 +38,7 @@ export interface WatchedLine {
 
 export function watchLine(
   settings: Partial<LineSettings> = {},
-  source: Partial<Pick<Source, 'timing' | 'resumable' | 'recorded'>> = {},
+  source: Partial<Omit<Source, 'start' | 'stop'>> = {},
   clock: MonotonicClock = new MonotonicClock(),
   columnsOf: (store: Store) => SampleColumnsReader = (store) => store.columns,
 ): WatchedLine {
@@ -48,6 +50,7 @@ export function watchLine(
     error: (what: string) => void logged.push(what),
   };
   let listener: SourceListener | null = null;
+  let ticks = 0;
   const open = () => {
     const store = openStore({ folder, readers: 'sameThread' });
     const monitor = createLineMonitor({
@@ -57,7 +60,10 @@ export function watchLine(
       reader: store.reader,
       samples: store.samples,
       columns: columnsOf(store),
-      flushSamples: (nowMs) => store.tick(nowMs),
+      flushSamples: (nowMs) => {
+        ticks++;
+        store.tick(nowMs);
+      },
       openSource: () => ({
         title: 'fed by hand',
         timing: 'recorded',
@@ -65,6 +71,7 @@ export function watchLine(
         ...source,
         start(sourceListener) {
           listener = sourceListener;
+          sourceListener.status({ phase: 'open', text: 'Fed by hand.' });
           sourceListener.opened();
         },
         stop: async () => {},
@@ -84,6 +91,7 @@ export function watchLine(
     ...open(),
     logged,
     feed: (text: string) => listener?.bytes(Buffer.from(text, 'latin1'), null),
+    ticks: () => ticks,
     async restart() {
       await line.monitor.stop();
       await line.store.close();

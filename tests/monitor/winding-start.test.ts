@@ -50,8 +50,8 @@ describe('the start of a spool', () => {
     if (last === null) throw new Error('There is no reading.');
     const { values, layout } = last.reading;
     // Fed by hand from here: the strand continues, the counter rests for 3 m, then counts as before.
-    const at = (name: string) => values[layout.channels.findIndex((one) => one.name === name)] ?? Number.NaN;
-    const zones = layout.channels.flatMap(({ name }) => (/^[tsp]\d$/.test(name) ? [`${name}=${at(name)}`] : []));
+    const at = (name: string) => values[layout.signals.findIndex((one) => one.name === name)] ?? Number.NaN;
+    const zones = layout.signals.flatMap(({ name }) => (/^[tsp]\d$/.test(name) ? [`${name}=${at(name)}`] : []));
     for (let i = 1; i <= 1000; i++) {
       const turns = at('turns') + (i < 200 ? 0 : Math.floor((i - 200) / 17));
       // Five times per second, 15 mm each.

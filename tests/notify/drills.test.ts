@@ -32,9 +32,9 @@ it('a scheduled drill waits for its answers even if the clock advances while it 
   drills.tick();
   nowMs = dueMs + 1000;
   drills.tick();
-  expect(logged).toEqual(['Started alarm drill 1.']);
+  expect(logged).toEqual(['Started alarm test 1.']);
   nowMs = dueMs + 11 * 60_000;
   drills.tick();
   drills.tick();
-  expect(logged).toEqual(['Started alarm drill 1.', 'Alarm drill 1: Nobody was reached.']);
+  expect(logged).toEqual(['Started alarm test 1.', 'Alarm test 1: Nobody was reached.']);
 });

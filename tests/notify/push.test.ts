@@ -111,7 +111,7 @@ describe('web push', () => {
     },
   );
 
-  it('reports that nobody can be reached when the only subscription is gone, and who has no channel', async () => {
+  it('reports that no one can be reached when the only subscription is gone, and who has no channel', async () => {
     service.otherwise = { status: 410 };
     under.addPerson('Ada', [await under.addChannel('Phone', subscription())]);
     expect(under.notifier.troubles()).toEqual([]);

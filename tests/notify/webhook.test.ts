@@ -362,14 +362,14 @@ describe('a drill', () => {
     expect(under.notifier.overview().drills[0]).toMatchObject({ outcome: 'all' });
   });
 
-  it('that no one confirms reports that nobody was reached', async () => {
+  it('that no one confirms reports that no one was reached', async () => {
     receiver.otherwise = { status: 204 };
     under.addPerson('Ada', [await under.addChannel('Hook', hook())]);
     under.notifier.startDrill('test');
     await came(1);
     under.aheadMs = 11 * 60_000;
     expect(under.notifier.overview().drills[0]).toMatchObject({ outcome: 'none' });
-    expect(under.notifier.troubles()).toEqual(['The last alarm drill: Nobody was reached.']);
+    expect(under.notifier.troubles()).toEqual(['The last alarm test: Nobody was reached.']);
     await until(
       () => under.store.reader.logEntries({ limit: 20 }),
       (entries) => entries.some(({ what }) => /drill 1: Nobody was reached/.test(what)),

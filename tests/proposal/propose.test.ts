@@ -182,7 +182,7 @@ describe('what names and values propose', () => {
     ).toMatchObject({ pwmA: 'p1 of255', pwmB: 'p2 of255' });
   });
 
-  it('says nothing of what says nothing', () => {
+  it('proposes nothing for values without evidence', () => {
     expect(proposed({ foo: wobble(5, 1), state: fixed(3), quux: wobble(-40, 2) })).toEqual({});
   });
 });

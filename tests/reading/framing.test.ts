@@ -60,7 +60,7 @@ describe('framing', () => {
 
   test('a tab is a separator, not garbage', () => {
     const bench = new Bench().lines(boardLines(4).map((line) => checked(line.replaceAll(' ', '\t'))));
-    expect(bench.channel('t1')).toHaveLength(4);
+    expect(bench.signal('t1')).toHaveLength(4);
   });
 
   test('empty lines are not counted', () => {
@@ -126,7 +126,7 @@ describe('the first line of a connection', () => {
 
   test('is read in a recorded log, where it is whole', () => {
     const bench = new Bench().lines(boardLines(5));
-    expect(bench.channel('d')).toHaveLength(5);
+    expect(bench.signal('d')).toHaveLength(5);
   });
 
   test('is not joined to an incomplete line of the old connection', () => {
@@ -138,7 +138,7 @@ describe('the first line of a connection', () => {
     expect(bench.dropped).toEqual([]);
   });
 
-  test('leaves the channels in their columns', () => {
+  test('leaves the signals in their columns', () => {
     const bench = new Bench().lines(boardLines(4).map(checked));
     expect(bench.names).toEqual(['d', 't1']);
     bench.intake.opened();

@@ -36,9 +36,9 @@ export class Bench {
     return reading;
   }
 
-  /** Names of the channels so far. */
+  /** Names of the signals so far. */
   get names(): string[] {
-    return this.intake.layout.channels.map((channel) => channel.name);
+    return this.intake.layout.signals.map((signal) => signal.name);
   }
 
   bytes(chunk: Uint8Array, arrivalMs: number | null = null): this {
@@ -54,10 +54,10 @@ export class Bench {
     return this.text(lines.map((line) => `${line}\n`).join(''), arrivalMs);
   }
 
-  /** Values of one channel; NaN = no value. */
-  channel(name: string): number[] {
+  /** Values of one signal; NaN = no value. */
+  signal(name: string): number[] {
     return this.readings.map((reading) => {
-      const column = reading.layout.channels.findIndex((channel) => channel.name === name);
+      const column = reading.layout.signals.findIndex((signal) => signal.name === name);
       return reading.values[column] ?? Number.NaN;
     });
   }

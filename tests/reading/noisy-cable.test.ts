@@ -37,11 +37,11 @@ describe.each([1, 2])('seed %d', (seed) => {
     // A lost line end damages the next line too.
     expect(clean.bench.readings.length - readings).toBeLessThan(1.4 * noisy.damaged);
     expect(restarts).toBe(0);
-    expect(noisy.bench.intake.layout.channels).toEqual(clean.bench.intake.layout.channels);
+    expect(noisy.bench.intake.layout.signals).toEqual(clean.bench.intake.layout.signals);
   });
 
   test.each(['named', 'json', 'columns'] as const)(
-    'without checksums (%s), at most one damaged line in twenty is read, and none is a restart or a new channel',
+    'without checksums (%s), at most one damaged line in twenty is read, and none is a restart or a new signal',
     (shape) => {
       const clean = run(CLEAN, seed, shape, false);
       const noisy = run(NOISY, seed, shape, false);
@@ -49,7 +49,7 @@ describe.each([1, 2])('seed %d', (seed) => {
       expect(neverSent(noisy, clean)).toBeLessThan(0.05 * noisy.damaged);
       expect(clean.bench.readings.length - readings).toBeLessThan(1.4 * noisy.damaged);
       expect(restarts).toBe(0);
-      expect(noisy.bench.intake.layout.channels).toEqual(clean.bench.intake.layout.channels);
+      expect(noisy.bench.intake.layout.signals).toEqual(clean.bench.intake.layout.signals);
     },
   );
 });

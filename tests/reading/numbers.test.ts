@@ -63,7 +63,7 @@ describe('numbers', () => {
     const bench = new Bench().lines(
       boardLines(8).map((line, i) => checked(line.replace(/d=\S+/, gaps[i] ?? 'd=1.750'))),
     );
-    expect(bench.channel('d')).toEqual([Number.NaN, Number.NaN, Number.NaN, Number.NaN, Number.NaN, 1.75, 1.75, 1.75]);
-    expect(bench.channel('t1').every(Number.isFinite)).toBe(true);
+    expect(bench.signal('d')).toEqual([Number.NaN, Number.NaN, Number.NaN, Number.NaN, Number.NaN, 1.75, 1.75, 1.75]);
+    expect(bench.signal('t1').every(Number.isFinite)).toBe(true);
   });
 });

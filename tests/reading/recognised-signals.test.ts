@@ -9,7 +9,7 @@ const SKETCH = Array.from({ length: 6 }, (_, i) => `Dia_um:${1745 + i} Temp:200.
 const roles = (factor: number) => [{ name: 'Dia_um', role: 'd', factor, offset: 0 }];
 
 test('recognises nothing of an unknown sketch, and lists its names as sent', () => {
-  expect(lastOf(new Bench().lines(SKETCH))).toEqual({
+  expect(lastOf(new Bench().lines(SKETCH))).toMatchObject({
     diameter: false,
     temperature: false,
     anything: false,
@@ -21,7 +21,16 @@ test('recognises a mapped name, and two axes as a diameter', () => {
   const mapped = lastOf(new Bench({ roles: roles(0.001) }).lines(SKETCH));
   expect(mapped).toMatchObject({ diameter: true, temperature: false, unknownNames: ['Temp', 'Target'] });
   const axes = new Bench().lines(Array.from({ length: 6 }, (_, i) => `n=${i} dx=1.75${i} dy=1.74${i} t1=200.1`));
-  expect(lastOf(axes)).toEqual({ diameter: true, temperature: true, anything: true, unknownNames: [] });
+  expect(lastOf(axes)).toEqual({
+    diameter: true,
+    twoAxes: true,
+    travel: false,
+    screwSpeed: false,
+    temperature: true,
+    zones: [{ zone: 1, temperature: true, setpoint: false, power: false }],
+    anything: true,
+    unknownNames: [],
+  });
 });
 
 test.each([

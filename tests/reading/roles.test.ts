@@ -10,7 +10,7 @@ describe('roles', () => {
       checked(`ms=${n * 20} n=${n} ${measured.map((role, i) => `${role}=${i + 1}`).join(' ')}`);
     const bench = new Bench().lines([line(1), line(2)]);
     const { layout, values } = bench.reading(1);
-    expect(layout.channels).toEqual(measured.map((role) => ({ name: role, role, unit: unitOf(role) })));
+    expect(layout.signals).toEqual(measured.map((role) => ({ name: role, role, unit: unitOf(role) })));
     expect(values).toEqual(measured.map((_, i) => i + 1));
     expect(layout.zones.map((zone) => zone.zone)).toEqual([1, 2, 3, 4, 5, 6, 7, 8]);
     for (const column of [
@@ -32,17 +32,17 @@ describe('roles', () => {
       { name: 'die', role: 't3', factor: 0.1, offset: -2 },
     ];
     const bench = new Bench({ roles }).lines(Array(3).fill('raw=68.9 die=2034'));
-    expect(bench.reading(0).layout.channels.map((channel) => channel.role)).toEqual(['d', 't3']);
-    expect(bench.channel('d')[0]).toBeCloseTo(68.9 * 0.0254 + 0.01, 12);
-    expect(bench.channel('t3')[0]).toBeCloseTo(201.4, 12);
+    expect(bench.reading(0).layout.signals.map((signal) => signal.role)).toEqual(['d', 't3']);
+    expect(bench.signal('d')[0]).toBeCloseTo(68.9 * 0.0254 + 0.01, 12);
+    expect(bench.signal('t3')[0]).toBeCloseTo(201.4, 12);
   });
 
   test('a name of the contract can be calibrated by mapping it to itself', () => {
     const bench = new Bench({ roles: [{ name: 'd', role: 'd', factor: 1, offset: -0.02 }] }).lines(boardLines(3));
-    expect(bench.channel('d')[0]).toBeCloseTo(1.73, 12);
+    expect(bench.signal('d')[0]).toBeCloseTo(1.73, 12);
   });
 
-  test('a mapped clock and line number do not become channels', () => {
+  test('a mapped clock and line number do not become signals', () => {
     const roles = [
       { name: 'sec', role: 'ms', factor: 1000, offset: 0 },
       { name: 'no', role: 'n', factor: 1, offset: 0 },
@@ -57,8 +57,8 @@ describe('roles', () => {
     const bench = new Bench({ roles: [{ name: 'wide', role: 'd', factor: 1, offset: 0 }] }).lines(
       Array(3).fill('d=7 wide=1.75'),
     );
-    expect(bench.channel('d')).toEqual([1.75, 1.75, 1.75]);
-    expect(bench.channel('d as sent')).toEqual([7, 7, 7]);
+    expect(bench.signal('d')).toEqual([1.75, 1.75, 1.75]);
+    expect(bench.signal('d as sent')).toEqual([7, 7, 7]);
   });
 
   test('a role that the contract does not have is refused', () => {
@@ -69,17 +69,17 @@ describe('roles', () => {
     const bench = new Bench().lines(
       ['dx=1.74 dy=1.78 v=30', 'dx=1.74 dy=1.78 v=30', 'dx=1.70 dy=nan v=30'].map(checked),
     );
-    expect(bench.channel('d')).toEqual([expect.closeTo(1.76, 12), expect.closeTo(1.76, 12), Number.NaN]);
-    expect(bench.reading(0).layout.channels.at(-1)).toEqual({ name: 'd', role: 'd', unit: 'mm' });
+    expect(bench.signal('d')).toEqual([expect.closeTo(1.76, 12), expect.closeTo(1.76, 12), Number.NaN]);
+    expect(bench.reading(0).layout.signals.at(-1)).toEqual({ name: 'd', role: 'd', unit: 'mm' });
   });
 
-  test('a layout only grows, and a channel keeps its column', () => {
+  test('a layout only grows, and a signal keeps its column', () => {
     const short = boardLines(6);
     const long = boardLines(6, 6, () => ' v=35.2');
     const bench = new Bench().lines([...short, ...long].map(checked));
     const before = bench.reading(0).layout;
     const after = bench.reading(-1).layout;
-    expect(after.channels.slice(0, before.channels.length)).toEqual(before.channels);
+    expect(after.signals.slice(0, before.signals.length)).toEqual(before.signals);
     expect(after).not.toBe(before);
     expect(bench.reading(0).values).toHaveLength(2);
     expect(valueAt(bench.reading(0), after.speed)).toBeNaN();
@@ -88,14 +88,14 @@ describe('roles', () => {
   test('signals that only some lines carry are gaps in the others', () => {
     const lines = boardLines(40, 0, (i) => (i % 10 === 0 ? ' ta=21.5' : ''));
     const bench = new Bench().lines(lines.map(checked));
-    const seen = bench.channel('ta').filter(Number.isFinite);
+    const seen = bench.signal('ta').filter(Number.isFinite);
     expect(bench.readings.length).toBeGreaterThanOrEqual(39);
     expect(seen.length).toBeGreaterThanOrEqual(3);
   });
 
-  test('garbage cannot create channels without limit', () => {
+  test('garbage cannot create signals without limit', () => {
     const bench = new Bench();
     for (let i = 0; i < 400; i++) bench.lines(Array(3).fill(checked(`a${i}=1`)));
-    expect(bench.intake.layout.channels.length).toBeLessThanOrEqual(128);
+    expect(bench.intake.layout.signals.length).toBeLessThanOrEqual(128);
   });
 });

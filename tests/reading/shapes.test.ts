@@ -12,7 +12,7 @@ describe('the named shape', () => {
       repeat(4, (ms, n) => checked(`ms=${ms} n=${n} d=1.752 t1=201.4 s1=200 p1=0.45 v=35.2`)),
     );
     expect(bench.intake.shape).toBe('named');
-    expect(bench.reading(0).layout.channels).toEqual([
+    expect(bench.reading(0).layout.signals).toEqual([
       { name: 'd', role: 'd', unit: 'mm' },
       { name: 't1', role: 't1', unit: '°C' },
       { name: 's1', role: 's1', unit: '°C' },
@@ -50,10 +50,10 @@ describe('the named shape', () => {
     expect(bench.causes()).toEqual(['unreadable']);
   });
 
-  test('an unknown name is kept as a free channel', () => {
+  test('an unknown name is kept as a free signal', () => {
     const bench = new Bench().lines(boardLines(3, 0, () => ' fan=0.80').map(checked));
-    expect(bench.intake.layout.channels.at(-1)).toEqual({ name: 'fan', role: null, unit: '' });
-    expect(bench.channel('fan')).toEqual([0.8, 0.8, 0.8]);
+    expect(bench.intake.layout.signals.at(-1)).toEqual({ name: 'fan', role: null, unit: '' });
+    expect(bench.signal('fan')).toEqual([0.8, 0.8, 0.8]);
   });
 });
 
@@ -106,13 +106,13 @@ describe('the columns shape', () => {
   ])('is recognised automatically with %s, and named by a header line', (_, separator) => {
     const bench = new Bench().lines([['d', 't1', 's1'].join(separator), ...Array(4).fill(rows(separator))]);
     expect(bench.intake.shape).toBe('columns');
-    expect(bench.channel('t1')).toEqual([201.4, 201.4, 201.4, 201.4]);
+    expect(bench.signal('t1')).toEqual([201.4, 201.4, 201.4, 201.4]);
     expect(bench.notes).toHaveLength(1);
   });
 
   test('takes its names from the settings', () => {
     const bench = new Bench({ columnNames: ['d', 't1', 's1'] }).lines(Array(3).fill(rows(',')));
-    expect(bench.channel('s1')).toEqual([200, 200, 200]);
+    expect(bench.signal('s1')).toEqual([200, 200, 200]);
   });
 
   test('prefers the names of the settings to those of a header', () => {
@@ -140,8 +140,8 @@ describe('the columns shape', () => {
 
   test('has a gap where a column is empty', () => {
     const bench = new Bench().lines(['d,t1,s1', '1.75,,200', '1.75,,200', ',201.4,']);
-    expect(bench.channel('t1')).toEqual([Number.NaN, Number.NaN, 201.4]);
-    expect(bench.channel('d')).toEqual([1.75, 1.75, Number.NaN]);
+    expect(bench.signal('t1')).toEqual([Number.NaN, Number.NaN, 201.4]);
+    expect(bench.signal('d')).toEqual([1.75, 1.75, Number.NaN]);
   });
 
   test('is implausible in part of a line', () => {
@@ -171,12 +171,12 @@ describe('the columns shape', () => {
 
   test('takes no names from a damaged header', () => {
     const bench = new Bench().lines(['d,t1,s1', ...Array(3).fill(rows(',')), 'd,q1,s1', ...Array(3).fill(rows(','))]);
-    expect(bench.channel('t1')).toEqual(Array(6).fill(201.4));
+    expect(bench.signal('t1')).toEqual(Array(6).fill(201.4));
   });
 
   test('takes new names from a new header of the board', () => {
     const bench = new Bench().lines(['d,t1,s1', ...Array(3).fill(rows(',')), 'd,t1,v', ...Array(3).fill(rows(','))]);
-    expect(bench.channel('v')).toEqual([Number.NaN, Number.NaN, Number.NaN, 200, 200, 200]);
+    expect(bench.signal('v')).toEqual([Number.NaN, Number.NaN, Number.NaN, 200, 200, 200]);
   });
 });
 

@@ -78,7 +78,7 @@ describe('a line that only looks damaged', () => {
     const lines = boardLines(200, 0, (i) => (i < 100 ? ' s1=200' : ' s1=200.5'));
     const bench = new Bench().lines(lines);
     expect(bench.readings).toHaveLength(200);
-    expect(bench.channel('s1')[100]).toBe(200.5);
+    expect(bench.signal('s1')[100]).toBe(200.5);
   });
 
   test('has a field that often changes its number of digits: no line is lost', () => {
@@ -115,7 +115,7 @@ describe('a new form of line', () => {
     const bench = new Bench().lines(boardLines(2));
     expect(bench.readings).toEqual([]);
     bench.lines(boardLines(1, 2));
-    expect(bench.channel('d')).toHaveLength(3);
+    expect(bench.signal('d')).toHaveLength(3);
     expect(bench.readings.map((reading) => reading.timeMs - START_MS)).toEqual([0, 20, 40]);
   });
 

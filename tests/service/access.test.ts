@@ -175,8 +175,8 @@ describe('without a key, on this machine', () => {
       const { host } = new URL(service.address);
       const reply = await ask(service, '/api/state', { host, origin });
       expect(reply.status).toBe(403);
-      const said = await service.send('POST', '/api/stage', { stage: 'stopped' }, { origin });
-      expect(said.status).toBe(403);
+      const answer = await service.send('POST', '/api/stage', { stage: 'stopped' }, { origin });
+      expect(answer.status).toBe(403);
     },
   );
 

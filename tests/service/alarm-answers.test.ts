@@ -11,7 +11,7 @@ vi.setConfig({ testTimeout: 90_000, hookTimeout: 60_000 });
 let service: RunningService;
 afterEach(() => service?.remove());
 
-test('shelves, what is out of service, acknowledgements and settings survive a kill -9 that follows on the answer', async () => {
+test('silenced alarms, alarms out of service, acknowledgements and settings survive a kill -9 right after the answer', async () => {
   // Nothing listens there, so the line is silent, which is the alarm.
   const source = 'tcp:127.0.0.1:9';
   service = await startService({ source });
@@ -19,21 +19,23 @@ test('shelves, what is out of service, acknowledgements and settings survive a k
   const standing = () => service.get<AlarmView[]>('/api/alarms');
   const suppressed = () => service.get<AlarmView[]>('/api/alarms/suppressed');
   const [silent] = (await until(standing, (list) => list.length === 1, 'the silence')) as [AlarmView];
-  const said = await Promise.all([
+  const answers = await Promise.all([
     service.send('POST', `/api/alarms/${silent.id}/shelve`, { forMin: 60, reason: 'tea' }, ADA),
     service.send('POST', '/api/alarm-types/neck/out-of-service', { reason: 'a trial' }, ADA),
     service.send('PUT', '/api/alarm-types/blob', { offDelayS: 75 }, ADA),
   ]);
   await service.kill();
-  expect(said.map(({ status }) => status)).toEqual([200, 200, 200]);
+  expect(answers.map(({ status }) => status)).toEqual([200, 200, 200]);
   service = await startService({ source, dataFolder });
 
-  const rests = await suppressed();
-  expect(rests.map(({ type, state, suppression }) => [type, state, suppression?.reason, suppression?.by])).toEqual([
+  const suppressedAlarms = await suppressed();
+  expect(
+    suppressedAlarms.map(({ type, state, suppression }) => [type, state, suppression?.reason, suppression?.by]),
+  ).toEqual([
     ['lineSilent', 'shelved', 'tea', 'Ada'],
     ['neck', 'outOfService', 'a trial', 'Ada'],
   ]);
-  expect(rests[0]!.suppression).toEqual((said[0]!.body as AlarmView).suppression);
+  expect(suppressedAlarms[0]!.suppression).toEqual((answers[0]!.body as AlarmView).suppression);
   const blob = (await service.get<AlarmTypeView[]>('/api/alarm-types')).find(({ type }) => type === 'blob');
   expect(blob).toMatchObject({ offDelayS: 75, changed: true });
   // Longer than it takes to notice a silent line; the alarm is still silenced.

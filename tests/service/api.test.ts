@@ -426,10 +426,10 @@ describe('the OpenAPI document', () => {
 
   test('contains every address that these tests use', async () => {
     const { paths } = (await get('/openapi.json')).body as Document;
-    const told = Object.entries(paths).flatMap(([path, operations]) =>
+    const documented = Object.entries(paths).flatMap(([path, operations]) =>
       Object.keys(operations).map((method) => `${method.toUpperCase()} ${path}`),
     );
-    expect(told).toEqual(
+    expect(documented).toEqual(
       expect.arrayContaining([
         'GET /health',
         'GET /api/state',

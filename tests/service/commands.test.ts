@@ -144,7 +144,7 @@ test('the log is plain text on a terminal and JSON in a pipe', async () => {
     expect(shown).toMatch(/^\d{4}-\d\d-\d\d \d\d:\d\d:\d\d {2}Reading from the simulator/m);
     expect(shown).not.toContain('"msg"');
   } finally {
-    // The service is told by the end of its terminal.
+    // Closing its terminal stops the service.
     const closed = once(terminal, 'close');
     terminal.kill('SIGTERM');
     await closed;

@@ -23,9 +23,9 @@ async function recordedRun(): Promise<void> {
   const store = openStore({ folder: dataFolder });
   const { id } = store.writer.beginRun({ startedMs: 1_750_000_000_000, timeZone: 'UTC', sourceTitle: 'noise' });
   const random = randomOf(9);
-  const channels = ['d', 'a', 'b', 'c'].map((name) => ({ name, role: null, unit: '' }));
+  const signals = ['d', 'a', 'b', 'c'].map((name) => ({ name, role: null, unit: '' }));
   const none = { diameter: 0, diameterX: -1, diameterY: -1, speed: -1, lengthCounter: -1, screwSpeed: -1, turns: -1 };
-  const layout = { channels, ...none, zones: [] };
+  const layout = { signals, ...none, zones: [] };
   for (let i = 0; i < READINGS; i++) {
     const values = [1.75, random(), random(), random()];
     store.samples.append(

@@ -68,8 +68,8 @@ describe('twenty pages', () => {
   });
 });
 
-describe('pages that read nothing more', () => {
-  test('delay nobody and cost the service no memory', async () => {
+describe('pages that stop reading', () => {
+  test('delay no one and cost the service no memory', async () => {
     const good = await listenLive(service.address);
     const slow = await listeners(SLOW_CLIENTS);
     for (const page of slow) page.stall();
@@ -117,7 +117,7 @@ describe('the feed itself, over real sockets that the kernel has filled', () => 
     await new Promise((resolve) => httpServer.close(resolve));
   });
 
-  test('what waits for a page is bounded, and once it reads again it is told once what it missed', async () => {
+  test('what waits for a page is bounded, and when it reads again it gets one message about what it missed', async () => {
     const { port } = httpServer.address() as { port: number };
     const page = await listenLive(`http://127.0.0.1:${port}`);
     await page.frame((one) => one.kind === 'state', 'the first state');
@@ -157,7 +157,7 @@ describe('the feed itself, over real sockets that the kernel has filled', () => 
   });
 });
 
-test('a page that only trickles is told once, when it has caught up, and not after every frame that found room', async () => {
+test('a page that reads slowly gets that message once, when it has caught up, not after every frame that fits', async () => {
   // A socket whose unsent bytes the test decides: a kernel does not trickle on demand.
   const socket = Object.assign(new EventEmitter(), {
     OPEN: 1,

@@ -1,4 +1,4 @@
-/** What really comes to a mailbox: the picture of the strand around a blob, and the alarm drill of the schedule. */
+/** What really arrives in a mailbox: the picture of the strand around a blob, and the scheduled alarm test. */
 import { afterAll, beforeAll, expect, test, vi } from 'vitest';
 import type { PeopleView } from '../../server/api/contract/people.ts';
 import { DEFAULT_RULES } from '../../server/escalation/escalation-rules.ts';
@@ -87,12 +87,12 @@ test('a mail about a blob carries the picture of the strand around it', async ()
   for (const colour of ['16201e', 'c4161c', 'dcefe4']) expect(inked(colour)).toBeGreaterThan(100);
 });
 
-test('the drill of the schedule comes by itself, is confirmed by the link in the mail, and comes once', async () => {
+test('the scheduled alarm test starts once, and is confirmed by the link in the mail', async () => {
   const clock = new Intl.DateTimeFormat('en-GB', { hour: '2-digit', minute: '2-digit', timeZone: NOON_ZONE });
   const drill = { weekdays: [0, 1, 2, 3, 4, 5, 6], at: clock.format(Date.now()) };
   const rules = { ...DEFAULT_RULES, pageAddress: 'https://line.example', drill, heartbeatAddress: '' };
   await must('PUT', '/api/escalation-rules', rules);
-  const text = ofType(await mailAbout(/Alarm[ _]drill/), 'text/plain').body.toString();
+  const text = ofType(await mailAbout(/Alarm[ _]test/), 'text/plain').body.toString();
   const [, token] = /https:\/\/line\.example\/answer\/([\w-]+)/.exec(text)!;
   const drills = async () => (await service.get<PeopleView>('/api/people')).drills;
   expect(await drills()).toMatchObject([{ by: 'the schedule', outcome: 'waiting' }]);
@@ -103,6 +103,6 @@ test('the drill of the schedule comes by itself, is confirmed by the link in the
     'the outcome is in the log',
   );
   // Its time is not over yet, the schedule has had its turn since: still one.
-  expect(logged.filter(({ what }) => /Started alarm drill/.test(what))).toHaveLength(1);
+  expect(logged.filter(({ what }) => /Started alarm test/.test(what))).toHaveLength(1);
   expect(await drills()).toMatchObject([{ outcome: 'all' }]);
 });

@@ -22,7 +22,7 @@ const BLOB_MV = 4_100; // 2.050 mm
 const PULSES_HZ = 240; // 120 mm/s
 const SPEED_MM_PER_S = 120;
 const PITCH_MM = SPEED_MM_PER_S / 50;
-const EDGE_MM = 20 + PITCH_MM;
+const EDGE_TOLERANCE_MM = 20 + PITCH_MM;
 const PATH_MM = 300;
 /** A thermistor at about 200 °C (tests/microcontroller/measuring.test.ts). */
 const WARM_MV = (5_000 * 288.17) / (288.17 + 4_700);
@@ -91,12 +91,12 @@ describe('a line on a serial port, from its first reading to the marked spool', 
     expect(now.alarms).toEqual([]);
   });
 
-  test('a run has begun by itself, and a person says that it winds', async () => {
+  test('a run has started automatically, and a user sets the stage to winding', async () => {
     await until(state, (s) => s.run !== null, 'a run');
     before = await ownLine();
-    const said = await service.send('POST', '/api/stage', { stage: 'winding' }, { 'strandward-by': 'Ada' });
+    const answer = await service.send('POST', '/api/stage', { stage: 'winding' }, { 'strandward-by': 'Ada' });
     after = await ownLine();
-    expect(said).toMatchObject({ status: 200, body: { stage: 'winding', setByUser: true } });
+    expect(answer).toMatchObject({ status: 200, body: { stage: 'winding', setByUser: true } });
     const now = await state();
     expect(now.spool).not.toBeNull();
     runId = now.run!.id;
@@ -131,19 +131,19 @@ describe('a line on a serial port, from its first reading to the marked spool', 
     ] as const) {
       const len = lengthAt(lines, atMs);
       // The winding start is between two lines of the board.
-      expect(shown).toBeGreaterThan(len - after.len + PATH_MM - EDGE_MM);
-      expect(shown).toBeLessThan(len - before.len + PATH_MM + EDGE_MM);
+      expect(shown).toBeGreaterThan(len - after.len + PATH_MM - EDGE_TOLERANCE_MM);
+      expect(shown).toBeLessThan(len - before.len + PATH_MM + EDGE_TOLERANCE_MM);
     }
     const detail = await service.get<SpoolDetail>(`/api/spools/${spoolId}`);
     expect(detail.sections.filter((one) => one.kind === 'blob').map((one) => one.id)).toEqual([blob.id]);
     expect(detail.spool.discardMm).toBeCloseTo(blob.toSpoolMm! - blob.fromSpoolMm!, 0);
   });
 
-  test('a person acknowledges it and marks a stretch', async () => {
-    const said = await service.send('POST', `/api/alarms/${alarm.id}/acknowledge`, undefined, {
+  test('a user acknowledges it and marks a stretch', async () => {
+    const answer = await service.send('POST', `/api/alarms/${alarm.id}/acknowledge`, undefined, {
       'strandward-by': 'Ada',
     });
-    expect(said).toMatchObject({ status: 200, body: { state: 'acknowledged', acknowledgedBy: 'Ada' } });
+    expect(answer).toMatchObject({ status: 200, body: { state: 'acknowledged', acknowledgedBy: 'Ada' } });
     const added = await service.send('POST', `/api/spools/${spoolId}/sections`, {
       fromSpoolMm: 10,
       toSpoolMm: 60,
@@ -188,12 +188,12 @@ describe('a line on a serial port, from its first reading to the marked spool', 
     const unknown = live.sections.find(isIt)!;
     const unknownMm = unknown.toGaugeMm - unknown.fromGaugeMm;
     expect(unknownMm).toBeGreaterThan(0.7 * SPEED_MM_PER_S);
-    expect(unknownMm).toBeLessThan(firstHeard.len - lastHeard.len + mostLostMm + EDGE_MM);
+    expect(unknownMm).toBeLessThan(firstHeard.len - lastHeard.len + mostLostMm + EDGE_TOLERANCE_MM);
     const wound = await until(spool, (s) => s.unknownMm > before.unknownMm + unknownMm - 1, 'it on the spool');
     expect(wound.unknownMm).toBeCloseTo(before.unknownMm + unknownMm, -1);
   }
 
-  test('after an orderly restart the run goes on, with all that was said', async () => {
+  test('after an orderly restart the run continues, with all statements', async () => {
     await goesOn(async () => expect(await service.stop()).toBe(0), 0);
   });
 
@@ -217,7 +217,7 @@ describe('a line on a serial port, from its first reading to the marked spool', 
 });
 
 describe('a cable that is pulled', () => {
-  test('is said in words and alarmed within four seconds, picked up again, and leaves a stretch unknown', async () => {
+  test('raises an alarm within four seconds, is reconnected, and leaves a stretch marked as not measured', async () => {
     const lastHeard = await ownLine();
     const pulledAtMm = (await state()).now.gaugeMm;
     const live = await listenLive(service.address);
@@ -242,7 +242,7 @@ describe('a cable that is pulled', () => {
     const unknown = (await live.state((s) => s.sections.some(isIt), 'the unknown stretch')).sections.find(isIt)!;
     live.close();
     const passedMm = firstHeard.len - lastHeard.len;
-    expect(unknown.toGaugeMm - unknown.fromGaugeMm).toBeLessThan(passedMm + EDGE_MM);
+    expect(unknown.toGaugeMm - unknown.fromGaugeMm).toBeLessThan(passedMm + EDGE_TOLERANCE_MM);
     expect(unknown.toGaugeMm - unknown.fromGaugeMm).toBeGreaterThan(3 * SPEED_MM_PER_S);
     expect(unknown.verdict).not.toBe('good');
   });

@@ -1,4 +1,4 @@
-/** The built service makes backups by itself, checks its record, and puts a backup back with one command. */
+/** The built service makes backups automatically, checks its record, and restores a backup with one command. */
 
 import { readdirSync, rmSync } from 'node:fs';
 import { join } from 'node:path';

@@ -107,7 +107,7 @@ describe('people and channels', () => {
 });
 
 describe('the link of a message', () => {
-  test('answers the blob that the message was about, and not a later one', async () => {
+  test('acknowledges the blob that the message was about, and not a later one', async () => {
     await must('PUT', '/api/settings', { gaugeToWinderMm: 100, settleLengthMm: 100_000 });
     const { rules } = await people();
     await must('PUT', '/api/escalation-rules', {
@@ -161,13 +161,13 @@ describe('kill -9 between an alarm and its message', () => {
     for (let round = 1; round <= ROUNDS; round++) {
       receiver.otherwise = { status: 503 };
       receiver.received.length = 0;
-      const told = () => service.output().match(/Alarm (raised|again): \S*\s?[Bb]lob/g)?.length ?? 0;
+      const raisedBlobs = () => service.output().match(/Alarm (raised|again): \S*\s?[Bb]lob/g)?.length ?? 0;
       // A service killed early has no run to continue, so the run may be a new one.
       await must('POST', '/api/stage', { stage: 'winding' });
-      const before = told();
+      const before = raisedBlobs();
       await blobOf(2.0 + round / 100);
       // The journal is written, then this line, then the message.
-      await vi.waitUntil(() => told() > before, { timeout: 30_000, interval: 1 });
+      await vi.waitUntil(() => raisedBlobs() > before, { timeout: 30_000, interval: 1 });
       await new Promise((resolve) => setTimeout(resolve, (round - 1) * 20));
       await service.kill();
 

@@ -1,4 +1,4 @@
-/** The built service makes runs of recorded logs: beside the line that it watches, and as a command. */
+/** The built service imports recorded logs as runs: while it watches a line, and as a command. */
 
 import { readdirSync, rmSync, writeFileSync } from 'node:fs';
 import { join } from 'node:path';

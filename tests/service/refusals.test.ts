@@ -1,4 +1,4 @@
-/** What the service refuses to start with: one clear message that names the thing and the remedy, and an exit code. */
+/** What the service refuses to start with: one clear message that names the fault and the remedy, and an exit code. */
 
 import { mkdirSync, readFileSync, rmSync, writeFileSync } from 'node:fs';
 import { createServer, type Server } from 'node:net';
@@ -161,13 +161,13 @@ describe('a source that is not available yet does not prevent the start', () => 
     ['a board that does not answer', () => 'tcp:127.0.0.1:9', /127\.0\.0\.1/],
   ])('%s is explained', async (_what, source, text) => {
     service = await startService({ source: source() });
-    const said = await until(
+    const state = await until(
       () => service!.get<LiveState>('/api/state'),
       (s) => text.test(s.link.text) && s.link.phase !== 'opening',
       'words about the source',
     );
-    expect(['waiting', 'ended']).toContain(said.link.phase);
-    expect(said.link.text).toMatch(/annot open|refused|not there|no such|does not exist/i);
-    expect(said.sentence.length).toBeGreaterThan(10);
+    expect(['waiting', 'ended']).toContain(state.link.phase);
+    expect(state.link.text).toMatch(/annot open|refused|not there|no such|does not exist/i);
+    expect(state.sentence.length).toBeGreaterThan(10);
   });
 });

@@ -73,7 +73,7 @@ function launch(args: readonly string[], env: Readonly<Record<string, string>> =
   return { child, ended, printed: () => printed, complained: () => complained };
 }
 
-/** Runs the service with arguments that it is expected to refuse; gives what it said and its exit code. */
+/** Runs the service with arguments that it is expected to refuse; returns its output and its exit code. */
 export async function runToEnd(
   args: readonly string[],
   env?: Readonly<Record<string, string>>,
@@ -93,7 +93,7 @@ export async function startService(options: ServiceOptions = {}): Promise<Runnin
   const { child, ended, printed, complained } = launch(args, options.env);
   const output = () => printed() + complained();
   const address = await addressOf(output, ended).catch((thrown: unknown) => {
-    // Nobody else will ever know of it.
+    // No one else would stop it.
     child.kill('SIGKILL');
     throw thrown;
   });

@@ -15,7 +15,7 @@ import { until } from './running-service.ts';
 vi.setConfig({ testTimeout: 60_000, hookTimeout: 120_000 });
 
 /** Tolerance for the edge of a section, in addition to one sample pitch. */
-const EDGE_MM = 20;
+const EDGE_TOLERANCE_MM = 20;
 /** A blob that must be found: its least excess over the hotend limit and its least number of samples. */
 const SURE_BEYOND_MM = 0.03;
 const SURE_SAMPLES = 3;
@@ -112,13 +112,13 @@ const LINK_ONLY: readonly (readonly [scenario: string, type: AlarmType])[] = [
 const BLOBS_BY_TRUTH = ['blobs-and-necks', 'damp-feed', 'evening'];
 
 test('no scenario is left out', () => {
-  const told = [
+  const listed = [
     ...RAISES.map(([name]) => name),
     ...RAISES_NOTHING,
     ...LINK_ONLY.map(([name]) => name),
     ...BLOBS_BY_TRUTH,
   ];
-  expect(told.toSorted()).toEqual([...scenarioNames].sort());
+  expect(listed.toSorted()).toEqual([...scenarioNames].sort());
 });
 
 describe('raises the alarm of a fault, and none before it', () => {
@@ -187,7 +187,7 @@ describe('places blobs where they really are', () => {
     expect(blobs.every((blob) => blob.verdict === 'discard' || blob.certainty === 'inDoubt')).toBe(true);
 
     // A section may contain several true blobs close together; each of its edges belongs to one of them.
-    const near = (a: number, b: number) => Math.abs(a - b) <= EDGE_MM + pitchMm;
+    const near = (a: number, b: number) => Math.abs(a - b) <= EDGE_TOLERANCE_MM + pitchMm;
     const astray = blobs.filter(
       (blob) =>
         !truth.some((event) => near(blob.fromGaugeMm, event.fromMm)) ||
@@ -197,8 +197,8 @@ describe('places blobs where they really are', () => {
     expect(astray.filter((blob) => blob.certainty === 'sure')).toEqual([]);
     for (const event of sure) {
       const blob = blobs.find((one) => overlaps(one, event.fromMm, event.toMm))!;
-      expect(blob.fromGaugeMm).toBeLessThanOrEqual(event.fromMm + EDGE_MM + pitchMm);
-      expect(blob.toGaugeMm).toBeGreaterThanOrEqual(event.toMm - EDGE_MM - pitchMm);
+      expect(blob.fromGaugeMm).toBeLessThanOrEqual(event.fromMm + EDGE_TOLERANCE_MM + pitchMm);
+      expect(blob.toGaugeMm).toBeGreaterThanOrEqual(event.toMm - EDGE_TOLERANCE_MM - pitchMm);
     }
   });
 });

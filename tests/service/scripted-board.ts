@@ -34,6 +34,8 @@ export class ScriptedBoard {
   port = 0;
   /** What its length counter shows, mm. */
   lengthMm = 0;
+  /** Connections since the start. */
+  accepted = 0;
   #stretches: Stretch[] = [];
   #server: Server | null = null;
   readonly #sockets = new Set<Socket>();
@@ -41,6 +43,11 @@ export class ScriptedBoard {
   #startedMs = 0;
   #lastMs = 0;
   #n = 0;
+
+  /** Connections that are open now. */
+  get connections(): number {
+    return this.#sockets.size;
+  }
 
   get source(): string {
     return `tcp:127.0.0.1:${this.port}`;
@@ -58,6 +65,7 @@ export class ScriptedBoard {
   async plugIn(): Promise<void> {
     const server = createServer((socket) => {
       this.#sockets.add(socket);
+      this.accepted++;
       socket.setNoDelay(true);
       socket.on('error', () => {});
       socket.on('close', () => this.#sockets.delete(socket));

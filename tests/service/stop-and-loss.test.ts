@@ -29,7 +29,7 @@ afterEach(async () => {
 
 describe('asked to end', () => {
   test.each(['SIGTERM', 'SIGINT'] as const)(
-    'by %s it ends in order, with 0, and keeps what a person said in the last moment',
+    'by %s it ends in an orderly way, with 0, and keeps what a user entered at the last moment',
     async (signal) => {
       const { run, spool } = await state();
       const pages = await Promise.all([1, 2, 3].map(() => listenLive(service.address)));
@@ -59,7 +59,7 @@ describe('asked to end', () => {
     },
   );
 
-  test('killed in the middle of answering, it has kept all that it had said yes to', async () => {
+  test('killed while answering, it has kept everything that it had confirmed', async () => {
     const { spool } = await state();
     const accepted: string[] = [];
     const marking = (async () => {
@@ -92,7 +92,7 @@ describe('asked to end', () => {
     expect(accepted.filter((note) => !kept.includes(note))).toEqual([]);
   });
 
-  test('a replay at full speed ends as orderly', async () => {
+  test('a replay at full speed ends in an orderly way, too', async () => {
     const replay = await startService({ source: 'simulator:evening?pace=max' });
     await until(
       () => replay.get<LiveState>('/api/state'),
@@ -106,7 +106,7 @@ describe('asked to end', () => {
 });
 
 describe('a network board', () => {
-  test('that goes away is told in words, alarmed within four seconds and picked up again; the gap is unknown', async () => {
+  test('that disconnects raises an alarm within four seconds and is reconnected; the gap is marked as not measured', async () => {
     const live = await listenLive(service.address);
     const pulledAtMm = (await state()).now.gaugeMm;
     const pulledMs = performance.now();
@@ -130,13 +130,13 @@ describe('a network board', () => {
     live.close();
     expect(back.link.phase).toBe('open');
     const gap = back.sections.find(isIt)!;
-    // From where it was pulled to where it was heard again: the board's counter ran on.
+    // From where it was pulled to the first reading after that: the board's counter continued.
     expect(gap.toGaugeMm - gap.fromGaugeMm).toBeGreaterThan(2.5 * board.measured.speedMmPerS);
     expect(gap.verdict).not.toBe('good');
     expect(back.stage.stage).toBe('winding');
   });
 
-  test('that keeps its connection but says nothing is alarmed as well', async () => {
+  test('that stays connected but sends nothing raises the alarm, too', async () => {
     const live = await listenLive(service.address);
     const quietMs = performance.now();
     board.measured.talks = false;

@@ -36,14 +36,15 @@ describe('without udevadm', () => {
     device('ttyS0');
     device('sda');
     expect(await listSerialPorts(dev)).toEqual([
-      { path: join(dev, 'ttyACM0'), stablePath: join(dev, 'ttyACM0'), title: join(dev, 'ttyACM0') },
+      { path: join(dev, 'ttyACM0'), stablePath: join(dev, 'ttyACM0'), title: join(dev, 'ttyACM0'), problem: null },
       {
         path: join(dev, 'ttyUSB0'),
         stablePath: join(dev, 'serial/by-id/usb-Bench_Board_00A1-if00-port0'),
         title: 'Bench Board 00A1',
+        problem: null,
       },
-      { path: join(dev, 'ttyUSB2'), stablePath: join(dev, 'ttyUSB2'), title: join(dev, 'ttyUSB2') },
-      { path: join(dev, 'ttyUSB10'), stablePath: join(dev, 'ttyUSB10'), title: join(dev, 'ttyUSB10') },
+      { path: join(dev, 'ttyUSB2'), stablePath: join(dev, 'ttyUSB2'), title: join(dev, 'ttyUSB2'), problem: null },
+      { path: join(dev, 'ttyUSB10'), stablePath: join(dev, 'ttyUSB10'), title: join(dev, 'ttyUSB10'), problem: null },
     ]);
   });
 
@@ -71,7 +72,12 @@ test('listed ports are named after their manufacturer, and unused built-in ports
     { ...nothing, path: '/dev/ttyUSB0', manufacturer: 'Bench', serialNumber: '00A1' },
   ]);
   expect(await listSerialPorts(dev)).toEqual([
-    { path: '/dev/ttyUSB0', stablePath: '/dev/ttyUSB0', title: 'Bench 00A1' },
+    {
+      path: '/dev/ttyUSB0',
+      stablePath: '/dev/ttyUSB0',
+      title: 'Bench 00A1',
+      problem: 'there is no such port; is the cable plugged in?',
+    },
   ]);
 });
 

@@ -1,11 +1,13 @@
 /** The serial source with the real binding on pseudo-terminals. */
-import { mkdtempSync, rmSync } from 'node:fs';
+import { mkdirSync, mkdtempSync, rmSync, symlinkSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { setTimeout as sleep } from 'node:timers/promises';
 import { SerialPort } from 'serialport';
 import { afterAll, afterEach, beforeEach, describe, expect, test } from 'vitest';
-import { serialSource, serialText } from '../../server/source/serial-source.ts';
+import { portProblem } from '../../server/source/port-problem.ts';
+import { serialSource } from '../../server/source/serial-source.ts';
+import { serialText } from '../../server/source/serial-text.ts';
 import type { Source } from '../../server/source/source.ts';
 import { CollectingListener, until } from './collecting-listener.ts';
 import { PtyCable } from './pty-cable.ts';
@@ -75,6 +77,16 @@ test('reports a busy port and opens it when it is free', async () => {
   await sendUntilRead(listener, 'd=1.752');
 });
 
+test('names the program that has opened a port, without opening it', async () => {
+  await cable.plugIn();
+  // Unlike the driver of a real adapter, socat is a program, which holds its end open.
+  expect(await portProblem(cable.link)).toBe('it is open in socat; close that first');
+});
+
+test('a port that is gone is said to be gone', async () => {
+  expect(await portProblem(join(folder, 'nothing'))).toBe('there is no such port; is the cable plugged in?');
+});
+
 test.each(['SIGKILL', 'SIGTERM'] as const)('continues after unplugging (%s) and plugging in', async (signal) => {
   await cable.plugIn();
   const listener = startOn();
@@ -121,13 +133,17 @@ test('releases the port, so that another program can open it, and opens it again
   await cable.plugIn();
   const listener = startOn();
   await sendUntilRead(listener, 'd=1.752');
-  source?.release?.(60_000);
-  await until('it is released', () => listener.phases.at(-1) === 'released');
-  expect(listener.statusText).toMatch(/Released .* for other programs\. It is opened again in 60 s at the latest\./);
+  await source?.release?.(120_000);
+  expect(listener.statuses.at(-1)).toEqual({
+    phase: 'released',
+    text: `Released ${cable.link} to other programs for 2 min.`,
+    untilMs: 120_000,
+  });
+  // It is closed by now: no waiting here.
   const other = new SerialPort({ path: cable.link, baudRate: 57_600, autoOpen: false });
   await new Promise<void>((resolve, reject) => other.open((error) => (error ? reject(error) : resolve())));
   await new Promise<void>((resolve) => other.close(() => resolve()));
-  source?.release?.(0);
+  source?.resume?.();
   await sendUntilRead(listener, 'd=1.753');
 });
 
@@ -135,8 +151,74 @@ test('opens a released port again automatically', async () => {
   await cable.plugIn();
   const listener = startOn();
   await sendUntilRead(listener, 'd=1.752');
-  source?.release?.(200);
-  await until('it is released', () => listener.phases.includes('released'));
+  await source?.release?.(200);
   await sendUntilRead(listener, 'd=1.753');
-  expect(listener.phases.at(-1)).toBe('open');
+  expect(listener.phases.slice(-3)).toEqual(['released', 'opening', 'open']);
+});
+
+test('can be released while it waits for its port, and again while it is released', async () => {
+  const listener = startOn();
+  await until('it waits', () => listener.phases.includes('waiting'));
+  await source?.release?.(60_000);
+  await source?.release?.(90_000);
+  expect(listener.statuses.slice(-2).map(({ untilMs }) => untilMs)).toEqual([60_000, 90_000]);
+  await cable.plugIn();
+  source?.resume?.();
+  await sendUntilRead(listener, 'd=1.752');
+});
+
+test('keeps a connection that is not released when it is told to resume', async () => {
+  await cable.plugIn();
+  const listener = startOn();
+  await sendUntilRead(listener, 'd=1.752');
+  source?.resume?.();
+  await sendUntilRead(listener, 'd=1.753');
+  expect(listener.count('opened')).toBe(1);
+});
+
+test('can be stopped while it is released', async () => {
+  await cable.plugIn();
+  const listener = startOn();
+  await sendUntilRead(listener, 'd=1.752');
+  await source?.release?.(60_000);
+  await source?.stop();
+  expect(listener.phases.at(-1)).toBe('closed');
+});
+
+test('tries other baud rates without opening the port again', async () => {
+  await cable.plugIn();
+  const listener = startOn();
+  await sendUntilRead(listener, 'd=1.752');
+  // A pseudo-terminal has no rate: what comes through it fits the first one that is tried.
+  const timer = setInterval(() => cable.send('d=1.75 t1=198.4\n'), 5);
+  const tried: number[] = [];
+  const found = await source?.findRate?.((baud) => tried.push(baud));
+  expect([found, tried]).toEqual([9600, [9600]]);
+  await sendUntilRead(listener, 'd=1.753');
+  clearInterval(timer);
+  expect(listener.count('opened')).toBe(1);
+});
+
+test('finds a board that was plugged in under another name by its stable link', async () => {
+  const byId = join(folder, 'serial/by-id');
+  mkdirSync(byId, { recursive: true });
+  const stable = join(byId, `usb-Bench_Board_00A${number}-if00`);
+  const other = new PtyCable(join(folder, `other${number}`));
+  await cable.plugIn();
+  symlinkSync(cable.link, stable);
+  const listener = startOn(stable);
+  await sendUntilRead(listener, 'n=1');
+  await cable.unplug();
+  rmSync(stable);
+  await until('it is noticed', () => listener.phases.includes('waiting'));
+  await other.plugIn();
+  symlinkSync(other.link, stable);
+  try {
+    const timer = setInterval(() => other.send('n=2\n'), 20);
+    await until('the other name is read', () => listener.text.includes('n=2'));
+    clearInterval(timer);
+  } finally {
+    await source?.stop();
+    await other.unplug();
+  }
 });

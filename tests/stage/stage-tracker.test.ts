@@ -32,7 +32,7 @@ class Bench {
   gaugeMm = 0;
   readonly tracker: StageTracker;
   readonly passed: Stage[] = [];
-  state: StageState = { stage: 'stopped', setByUser: false, sinceMs: Number.NaN, missing: [] };
+  state: StageState = { stage: 'stopped', setByUser: false, sinceMs: Number.NaN, missing: [], sameStrand: false };
 
   constructor(options: Partial<StageOptions> = {}) {
     this.tracker = new StageTracker({ ...OPTIONS, ...options });
@@ -190,7 +190,10 @@ describe('the automatic stage', () => {
     const line = { speed: 40, sentSpeed: Number.NaN, length: false };
     blind.run(30, { ...line, diameterMm: 1.75 });
     expect(blind.state.stage).toBe('purging');
-    expect(blind.state.missing[0]).toMatch(/^strand not settled: \d+ s of 60 s within tolerance$/);
+    expect(blind.state.missing).toEqual([
+      'no strand speed: set it in Set-up, or places on the spool stay unknown',
+      expect.stringMatching(/^strand not settled: \d+ s of 60 s within tolerance$/),
+    ]);
     blind.run(60, { ...line, diameterMm: 1.75 });
     expect(blind.state.stage).toBe('winding');
     blind.run(60, { ...line, diameterMm: 0 });
@@ -215,6 +218,7 @@ describe('the automatic stage', () => {
       setByUser: false,
       sinceMs: 5,
       missing: [],
+      sameStrand: false,
     });
   });
 });

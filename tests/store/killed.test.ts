@@ -18,10 +18,10 @@ beforeAll(() => {
 /** Runs a writer on the folder and kills it after `ms` of writing. @returns what it had acknowledged */
 async function writeAndKill(folder: string, ms: number): Promise<{ text: [number, number][]; ticked: number }> {
   const child = spawn(process.execPath, [WRITER, storeUrl.href, folder], { stdio: ['ignore', 'pipe', 'inherit'] });
-  let said = '';
+  let output = '';
   let timer: NodeJS.Timeout | undefined;
   child.stdout.on('data', (chunk: Buffer) => {
-    said += chunk;
+    output += chunk;
     // The time counts from when it has opened the store.
     timer ??= setTimeout(() => child.kill('SIGKILL'), ms);
   });
@@ -29,7 +29,7 @@ async function writeAndKill(folder: string, ms: number): Promise<{ text: [number
   clearTimeout(timer);
   expect(signal).toBe('SIGKILL');
   // The last line may be truncated.
-  const lines = said
+  const lines = output
     .split('\n')
     .slice(0, -1)
     .map((line) => line.split(' '));

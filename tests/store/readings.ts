@@ -26,10 +26,10 @@ export function withStore(use: (store: Store, folder: string) => Promise<void>, 
   });
 }
 
-/** A layout of channels by name, without roles. */
+/** A layout of signals by name, without roles. */
 export function layoutOf(names: readonly string[]): Layout {
   return {
-    channels: names.map((name) => ({ name, role: null, unit: name === 'd' ? 'mm' : '' })),
+    signals: names.map((name) => ({ name, role: null, unit: name === 'd' ? 'mm' : '' })),
     diameter: names.indexOf('d'),
     diameterX: -1,
     diameterY: -1,

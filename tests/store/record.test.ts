@@ -332,10 +332,11 @@ describe('the record', () => {
         writer.saveLineSettings({ nominalMm: 2.85, names: ['é'] });
       },
       ({ writer, reader }) => {
-        const said = (filter: { runId?: number | null; limit: number }) => reader.logEntries(filter).map((e) => e.what);
-        expect(said({ limit: 3 })).toStrictEqual(['did 4', 'did 3', 'did 2']);
-        expect(said({ runId: 1, limit: 10 })).toStrictEqual(['did 3', 'did 1']);
-        expect(said({ runId: null, limit: 10 })).toStrictEqual(['did 4', 'did 2', 'did 0']);
+        const logged = (filter: { runId?: number | null; limit: number }) =>
+          reader.logEntries(filter).map((e) => e.what);
+        expect(logged({ limit: 3 })).toStrictEqual(['did 4', 'did 3', 'did 2']);
+        expect(logged({ runId: 1, limit: 10 })).toStrictEqual(['did 3', 'did 1']);
+        expect(logged({ runId: null, limit: 10 })).toStrictEqual(['did 4', 'did 2', 'did 0']);
         expect(writer.loadLineSettings()).toStrictEqual({ nominalMm: 2.85, names: ['é'] });
       },
     );

@@ -20,14 +20,14 @@ it('a run with more channels than it can hold keeps the first ones complete, and
         const layout = layoutOf(all.slice(connection * A_CONNECTION, (connection + 1) * A_CONNECTION));
         for (let i = 0; i < READINGS; i++) {
           const at = connection * READINGS + i;
-          const values = layout.channels.map((_, c) => c + i / 8);
+          const values = layout.signals.map((_, c) => c + i / 8);
           store.samples.append(runId, readingOf(layout, 1_750_000_000_000 + at * 20, values), at);
         }
         // The same names are not reported again.
         store.samples.append(
           runId,
           readingOf(
-            layoutOf(layout.channels.map(({ name }) => name)),
+            layoutOf(layout.signals.map(({ name }) => name)),
             1_750_000_000_000 + (connection + 1) * READINGS * 20 - 1,
             [],
           ),
@@ -60,11 +60,11 @@ it('a run with more channels than it can hold keeps the first ones complete, and
 });
 
 it('the report names some of the channels that are left out', () => {
-  const said: string[] = [];
-  const log = { info: () => {}, warn: (what: string) => void said.push(what), error: () => {} };
-  const writer = { log: (entry: { what: string }) => ({ ...entry, id: said.push(entry.what) }) as never };
+  const warnings: string[] = [];
+  const log = { info: () => {}, warn: (what: string) => void warnings.push(what), error: () => {} };
+  const writer = { log: (entry: { what: string }) => ({ ...entry, id: warnings.push(entry.what) }) as never };
   logUnrecordedChannels({ runId: 3, names: ['a', 'b', 'c', 'd', 'e'], most: MOST }, { writer, log, nowMs: 0 });
-  expect(said).toEqual(
+  expect(warnings).toEqual(
     Array(2).fill(
       'A run holds at most 1,022 channels. Not recorded: a, b, c and 2 more. Does the line send garbled names?',
     ),

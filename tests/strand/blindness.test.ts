@@ -1,57 +1,84 @@
 import { describe, expect, it } from 'vitest';
 import { adviceOfBlindness, adviceOfGauge } from '../../server/strand/advice.ts';
-import { blindness } from '../../server/strand/blindness.ts';
+import { blindness, hidingGapMm } from '../../server/strand/blindness.ts';
+import { seeded } from '../chance.ts';
 
 const LIMITS = { nominalMm: 1.75, hotendLimitMm: 1.9 };
 const POINT = { apertureMm: 0, averagingS: 0 };
 
 describe('the shortest blob that is surely seen', () => {
-  it('is as long as the sample pitch where the gauge measures a point', () => {
-    expect(blindness(0.7, 35, POINT, LIMITS)).toEqual({
-      pitchMm: 0.7,
-      averagedMm: 0,
-      samplePitchMm: 0.7,
-      tooBlind: false,
-    });
-    expect(blindness(2.5, 50, POINT, LIMITS)?.tooBlind).toBe(true);
+  it('is 2.3 sample pitches long where the gauge measures a point, as calculated by hand', () => {
+    // The limit is at 0.15 / 0.25 = 0.6 of the height: cos(π p / ℓ) = 2 · 0.6 − 1, so ℓ = π p / arccos 0.2 = 2.294 p.
+    const found = blindness(0.7, 35, POINT, LIMITS);
+    expect(found).toMatchObject({ pitchMm: 0.7, averagedMm: 0, tooBlind: false });
+    expect(found?.surelySeenMm).toBeCloseTo((Math.PI * 0.7) / Math.acos(0.2), 6);
   });
 
-  it('grows with what a reading averages, as calculated by hand', () => {
-    // f = 0.15 / 0.18 = 0.8333; a = 1 + 50 · 0.02 = 2 mm; p = 1 mm: max(1.667, 1 + 0.6667 · 2) = 2.333 mm.
-    const found = blindness(1, 50, { apertureMm: 1, averagingS: 0.02 }, LIMITS);
-    expect(found?.averagedMm).toBeCloseTo(2, 12);
-    expect(found?.samplePitchMm).toBeCloseTo(7 / 3, 12);
-    expect(found?.tooBlind).toBe(true);
+  it('exceeds the shortest blob of 2 mm from a pitch of 0.87 mm on', () => {
+    expect(hidingGapMm(LIMITS)).toBeCloseTo((2 * Math.acos(0.2)) / Math.PI, 9);
+    expect(blindness(0.87, 43.5, POINT, LIMITS)?.tooBlind).toBe(false);
+    expect(blindness(0.875, 44, POINT, LIMITS)?.tooBlind).toBe(true);
+    expect(blindness(1.8, 90, POINT, LIMITS)?.tooBlind).toBe(true);
   });
 
-  it('holds in the worst phase of a flat blob', () => {
-    for (const [pitch, averaged] of [
-      [1, 0],
-      [1, 0.5],
-      [1, 2],
-      [0.3, 3],
-      [4, 1],
-    ] as const) {
-      const { samplePitchMm } = blindness(pitch, 0, { apertureMm: averaged, averagingS: 0 }, LIMITS)!;
-      expect(leastShown(samplePitchMm + 1e-6, pitch, averaged)).toBeGreaterThanOrEqual(0.15 - 1e-6);
-      expect(leastShown(samplePitchMm * 0.97, pitch, averaged)).toBeLessThan(0.15);
-    }
+  it('adds what a reading averages while the strand moves', () => {
+    expect(blindness(1, 50, { apertureMm: 1, averagingS: 0.02 }, LIMITS)?.averagedMm).toBeCloseTo(2, 12);
+  });
 
-    /** Highest reading of a flat blob 0.18 mm high, at the worst phase. */
-    function leastShown(lengthMm: number, pitch: number, averaged: number): number {
+  it.each([
+    [1, 0],
+    [1, 0.5],
+    [1, 2],
+    [0.3, 3],
+    [4, 1],
+  ])('holds in the worst phase of a round blob (%d mm apart, %d mm averaged)', (pitch, averaged) => {
+    const { surelySeenMm } = blindness(pitch, 0, { apertureMm: averaged, averagingS: 0 }, LIMITS)!;
+    expect(leastShown(surelySeenMm * 1.005, pitch, averaged)).toBeGreaterThanOrEqual(0.15);
+    expect(leastShown(surelySeenMm * 0.97, pitch, averaged)).toBeLessThan(0.15);
+
+    /** Highest reading of a raised cosine 0.25 mm high, at the worst phase; the mean is taken over small steps. */
+    function leastShown(lengthMm: number, pitchMm: number, averagedMm: number): number {
+      const heightAt = (mm: number) =>
+        Math.abs(mm) >= lengthMm / 2 ? 0 : 0.125 * (1 + Math.cos((2 * Math.PI * mm) / lengthMm));
+      const reading = (mm: number) => {
+        if (averagedMm === 0) return heightAt(mm);
+        let sum = 0;
+        for (let i = 0; i < 200; i++) sum += heightAt(mm + ((i + 0.5) / 200 - 0.5) * averagedMm);
+        return sum / 200;
+      };
       let least = Number.POSITIVE_INFINITY;
       for (let phase = 0; phase < 1; phase += 0.01) {
         let most = 0;
-        for (let k = -40; k <= 40; k++) {
-          const middle = (k + phase) * pitch;
-          const from = Math.max(-lengthMm / 2, middle - averaged / 2);
-          const to = Math.min(lengthMm / 2, middle + averaged / 2);
-          const share = averaged > 0 ? Math.max(0, to - from) / averaged : Math.abs(middle) <= lengthMm / 2 ? 1 : 0;
-          most = Math.max(most, 0.18 * share);
-        }
+        for (let k = -8; k <= 8; k++) most = Math.max(most, reading((k + phase) * pitchMm));
         least = Math.min(least, most);
       }
       return least;
+    }
+  });
+
+  it('is not told of less than what passes unseen: short blobs are missed only where the hint says so', () => {
+    const random = seeded(14);
+    for (const [pitch, hint] of [
+      [0.4, false],
+      [0.85, false],
+      [1.8, true],
+    ] as const) {
+      const { surelySeenMm, tooBlind } = blindness(pitch, 0, POINT, LIMITS)!;
+      expect(tooBlind).toBe(hint);
+      let missed = 0;
+      for (let i = 0; i < 2000; i++) {
+        const lengthMm = 2 + 3 * random();
+        const heightMm = 0.25 + 0.3 * random();
+        const phase = random();
+        const shows = [-9, -8, -7, -6, -5, -4, -3, -2, -1, 0, 1, 2, 3, 4, 5, 6, 7, 8].some((k) => {
+          const mm = (k + phase) * pitch;
+          return Math.abs(mm) < lengthMm / 2 && (heightMm / 2) * (1 + Math.cos((2 * Math.PI * mm) / lengthMm)) >= 0.15;
+        });
+        if (shows) continue;
+        missed++;
+        expect(lengthMm).toBeLessThan(surelySeenMm);
+      }
+      expect(missed > 0).toBe(hint);
     }
   });
 
@@ -65,7 +92,7 @@ describe('the shortest blob that is surely seen', () => {
     expect(adviceOfBlindness(blindness(0.7, 35, POINT, LIMITS))).toBeNull();
     const advice = adviceOfBlindness(blindness(2.5, 50, { apertureMm: 1, averagingS: 0 }, LIMITS));
     expect(advice?.sentence).toBe(
-      'Blobs under 3.2 mm may pass unseen: readings lie 2.5 mm apart and each averages 1.0 mm.',
+      'Blobs under 5.8 mm may pass unseen: readings lie 2.5 mm apart and each averages 1.0 mm.',
     );
   });
 });

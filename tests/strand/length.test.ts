@@ -108,11 +108,12 @@ describe('length at the gauge', () => {
     expect(integrated.gapMm).toBeCloseTo(350, 6);
   });
 
-  it('counts many lost lines as a gap, but not a single one', () => {
+  it('counts lost lines as a gap from the first one on', () => {
     const tracker = new LengthTracker({ setSpeedMmPerS: 0 });
     feed(tracker, 0, 101, (i) => ({ len: i * 0.7 }));
-    tracker.step(reading(START + 102 * PITCH_MS, { len: 102 * 0.7, lost: 1 }));
     expect(tracker.gapMm).toBe(0);
+    tracker.step(reading(START + 102 * PITCH_MS, { len: 102 * 0.7, lost: 1 }));
+    expect(tracker.gapMm).toBeCloseTo(1.4, 6);
     tracker.step(reading(START + 112 * PITCH_MS, { len: 112 * 0.7, lost: 9 }));
     expect(tracker.gapMm).toBeCloseTo(7, 6);
   });

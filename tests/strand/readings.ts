@@ -1,7 +1,7 @@
 import type { Layout, Reading } from '../../server/reading/reading.ts';
 
 export const LAYOUT: Layout = {
-  channels: [
+  signals: [
     { name: 'd', role: 'd', unit: 'mm' },
     { name: 'v', role: 'v', unit: 'mm/s' },
     { name: 'len', role: 'len', unit: 'mm' },

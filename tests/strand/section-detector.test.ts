@@ -80,7 +80,7 @@ describe('blobs and necks', () => {
     }
   });
 
-  it('have the volume beyond the limit of a flat-topped lump calculated by hand', () => {
+  it('have the volume beyond the limit of a flat-topped blob calculated by hand', () => {
     // 20 samples of 2.00 mm, 0.7 mm apart: π/4 · (2.00² − 1.90²) · length, flanks of one pitch counted by half.
     const sections = scanSamples([...good(50), ...Array.from({ length: 20 }, () => 2), ...good(50)]);
     const area = (Math.PI / 4) * (2 ** 2 - 1.9 ** 2);

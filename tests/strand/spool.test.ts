@@ -120,7 +120,7 @@ describe('the effective sections', () => {
     about: fc.constant(null),
   });
   const text = fc.uniqueArray(anyStated, {
-    selector: (word) => word.id,
+    selector: (statement) => statement.id,
     maxLength: 20,
   });
   const found = fc
@@ -131,31 +131,31 @@ describe('the effective sections', () => {
 
   it("contain a user's last statement about each target exactly once", () => {
     fc.assert(
-      fc.property(found, text, (sections, said) => {
-        const seen = effectiveSections(sections, said);
+      fc.property(found, text, (sections, statements) => {
+        const seen = effectiveSections(sections, statements);
         const targets = new Map<string, StatedSection>();
-        for (const word of said) {
-          const target = word.measuredOrdinal ?? `mark ${word.id}`;
+        for (const statement of statements) {
+          const target = statement.measuredOrdinal ?? `mark ${statement.id}`;
           const before = targets.get(String(target));
           if (
             before === undefined ||
-            word.atTimeMs > before.atTimeMs ||
-            (word.atTimeMs === before.atTimeMs && word.id > before.id)
+            statement.atTimeMs > before.atTimeMs ||
+            (statement.atTimeMs === before.atTimeMs && statement.id > before.id)
           )
-            targets.set(String(target), word);
+            targets.set(String(target), statement);
         }
-        for (const word of targets.values()) {
-          const measuredId = `m${word.measuredOrdinal}`;
+        for (const statement of targets.values()) {
+          const measuredId = `m${statement.measuredOrdinal}`;
           const shown = seen.filter(
-            (s) => (s.id === measuredId && word.measuredOrdinal !== null) || s.id === `p${word.id}`,
+            (s) => (s.id === measuredId && statement.measuredOrdinal !== null) || s.id === `p${statement.id}`,
           );
-          expect(shown.length).toBe(word.removed ? 0 : 1);
-          if (!word.removed)
+          expect(shown.length).toBe(statement.removed ? 0 : 1);
+          if (!statement.removed)
             expect(shown[0]).toMatchObject({
-              fromMm: word.fromMm,
-              toMm: word.toMm,
-              verdict: word.verdict,
-              note: word.note,
+              fromMm: statement.fromMm,
+              toMm: statement.toMm,
+              verdict: statement.verdict,
+              note: statement.note,
             });
         }
         expect(new Set(seen.map((s) => s.id)).size).toBe(seen.length);
@@ -166,10 +166,10 @@ describe('the effective sections', () => {
 
   it('do not depend on the order of the input, nor on repeats in it', () => {
     fc.assert(
-      fc.property(found, text, (sections, said) => {
-        const once = effectiveSections(sections, said);
-        expect(effectiveSections(sections, [...said, ...said])).toEqual(once);
-        expect(effectiveSections([...sections].reverse(), [...said].reverse())).toEqual(once);
+      fc.property(found, text, (sections, statements) => {
+        const once = effectiveSections(sections, statements);
+        expect(effectiveSections(sections, [...statements, ...statements])).toEqual(once);
+        expect(effectiveSections([...sections].reverse(), [...statements].reverse())).toEqual(once);
         for (let i = 1; i < once.length; i++)
           expect((once[i] as Section).fromMm).toBeGreaterThanOrEqual((once[i - 1] as Section).fromMm);
       }),

@@ -10,7 +10,7 @@ function passed(lengthMm: number, count: (gaugeMm: number) => number) {
   const starts: WindingStart[] = [];
   let foundAtMm: number | null = null;
   for (let gaugeMm = 0; gaugeMm <= lengthMm; gaugeMm += PITCH_MM) {
-    if (turns.step(gaugeMm * 50, gaugeMm, count(gaugeMm))) foundAtMm ??= gaugeMm;
+    if (turns.step(gaugeMm * 50, gaugeMm, count(gaugeMm), false)) foundAtMm ??= gaugeMm;
     if (turns.windingStart !== null) starts.push(turns.windingStart);
   }
   return { starts, foundAtMm };

@@ -2,6 +2,7 @@ import { describe, expect, test } from 'vitest';
 import { alarmTypeView } from '../../server/api/alarm-views.ts';
 import type { AlarmLoadView } from '../../server/api/contract/alarm-journal.ts';
 import type { AlarmTypeView, AlarmView } from '../../server/api/contract/alarms.ts';
+import { isOfRecordedLog } from '../../server/entities/run.ts';
 import { suppressionText, untilText } from '../../web/alarms/alarm-text.ts';
 import { checkTypeDraft, draftOf } from '../../web/alarms/type-draft.ts';
 import { figureRows, figureText } from '../../web/runs/alarm-figure-text.ts';
@@ -26,10 +27,10 @@ const suppressed = (state: AlarmView['state'], over: Partial<Rest> = {}) =>
 describe('a suppressed alarm', () => {
   test('shows until when, by whom, why, the time left, and how often it occurred', () => {
     expect(suppressionText(suppressed('shelved', { occurred: 3 }), T0 + 4 * MIN)).toMatch(
-      /^Shelved by Ada until \d\d:\d\d \(6 min more\): the plug is being mended\. It happened 3 times meanwhile\.$/,
+      /^Silenced by Ada until \d\d:\d\d \(6 min more\): the plug is being mended\. It has occurred 3 times since then\.$/,
     );
     expect(suppressionText(suppressed('outOfService', { untilMs: null, occurred: 1 }), T0)).toMatch(
-      /^Out of service since \d\d:\d\d, taken out by Ada: the plug is being mended\. It happened once meanwhile\.$/,
+      /^Out of service since \d\d:\d\d, taken out by Ada: the plug is being mended\. It has occurred once since then\.$/,
     );
     const design = { by: null, from: null, untilMs: null, reason: 'while the line is silent' };
     expect(suppressionText(suppressed('suppressedByDesign', design), T0)).toBe(
@@ -81,7 +82,7 @@ describe('the alarm load of a run', () => {
   const blob = { type: 'blob' as const, title: 'Blob', subject: '', count: 12 };
 
   test('takes one sentence for a quiet run', () => {
-    expect(figureText(calm, 'UTC')).toBe('No alarm called.');
+    expect(figureText(calm, 'UTC', false)).toBe('No alarm was raised.');
   });
 
   test('shows for a loud run how loud, when it was too much, and what to do', () => {
@@ -99,19 +100,28 @@ describe('the alarm load of a run', () => {
       medianAnswerMs: 90_000,
       unanswered: 1,
     };
-    expect(figureText(loud, 'UTC')).toBe(
-      'It called 20 times, 0.4 in ten minutes on average. From 22:00 on it was too much for one person: 14 calls in 18 min. “Blob” came and went again and again: give it a longer off-delay. “Blob” was gone within seconds, before anybody could do anything: an on-delay may spare the call. Answers took 1 min 30 s (median); nobody answered 1 alarm.',
+    expect(figureText(loud, 'UTC', false)).toBe(
+      '20 alarms were raised, 0.4 in ten minutes on average. From 22:00 on there were too many for one person: 14 alarms in 18 min. “Blob” came and went repeatedly: try a longer off-delay. “Blob” was gone within seconds, before anyone could act: an on-delay may avoid the alarm. Acknowledging took 1 min 30 s (median); no one acknowledged 1 alarm.',
     );
     const rows = new Map(figureRows(loud).map(([measure, here]) => [measure, here]));
-    expect(rows.get('Calls in ten minutes, most')).toBe('12');
+    expect(rows.get('Alarms in ten minutes, most')).toBe('12');
     expect(rows.get('High, medium, low priority')).toMatch(/^75.%, 20.%, 5\.0.%$/);
-    expect(rows.get('Most frequent')).toMatch(/^Blob, 60.% of the calls$/);
+    expect(rows.get('Most frequent')).toMatch(/^Blob, 60.% of the alarms$/);
     expect(rows.get('Floods')).toMatch(/^1, 4\.0.% of the run$/);
   });
 
+  test('does not claim that anyone was notified of the alarms of a recorded log', () => {
+    const figures = { ...calm, alarms: 25, perTenMin: 3.1, unanswered: 25 };
+    const text = figureText(figures, 'UTC', isOfRecordedLog({ sourceTitle: 'recorded log night.log' }));
+    expect(text).toBe(
+      '25 alarms were raised, 3.1 in ten minutes on average. No one was notified, because the readings come from a recorded log.',
+    );
+    expect(isOfRecordedLog({ sourceTitle: 'serial port /dev/ttyUSB0' })).toBe(false);
+  });
+
   test('counts one alarm, and gives no rate for a short run', () => {
-    expect(figureText({ ...calm, alarms: 1, perTenMin: null, unanswered: 1 }, 'UTC')).toBe(
-      'It called once. Nobody answered.',
+    expect(figureText({ ...calm, alarms: 1, perTenMin: null, unanswered: 1 }, 'UTC', false)).toBe(
+      '1 alarm was raised. No one acknowledged.',
     );
   });
 });

@@ -22,18 +22,18 @@ describe('the page behind the link in a message', () => {
   it('says who answered', () => {
     expect(stateText(asked())).toBe('');
     expect(stateText(asked({ state: 'answered', answeredBy: 'Ben' }))).toBe(
-      'Acknowledged by Ben. Nobody else is called.',
+      'Acknowledged by Ben. No one else is notified.',
     );
   });
 
   it('explains that an old message does not answer a later occurrence', () => {
     expect(stateText(asked({ state: 'raisedAgain' }))).toBe(
-      'What your message told of is dealt with. The alarm happened again at 02:14, and this link does not answer that: the newer message does, or the live page.',
+      'What your message reported is dealt with. But the alarm was raised again at 02:14. This link does not acknowledge that: use the newer message, or the live page.',
     );
   });
 
   it('shows that an alarm is silenced, and that an alarm test is over', () => {
-    expect(stateText(asked({ state: 'suppressed' }))).toMatch(/put to rest/);
+    expect(stateText(asked({ state: 'suppressed' }))).toMatch(/is silenced/);
     expect(stateText(asked({ kind: 'drill', state: 'over' }))).toMatch(/too late/);
   });
 });

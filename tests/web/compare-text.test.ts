@@ -38,7 +38,7 @@ describe('the texts of a comparison', () => {
     );
     expect(comparisonText(measure({}), found({ difference: 0, interval: null }), groups)).toContain('has none');
     expect(comparisonText(measure({}), found({ difference: null, interval: null }), groups)).toBe(
-      'Run 5 beside run 3: more than chance.',
+      'Run 5 compared with run 3: more than chance.',
     );
   });
 
@@ -56,7 +56,7 @@ describe('the texts of a comparison', () => {
     const untold = found({ basis: null, p: null, pAdjusted: null, interval: null, difference: 12, finding: 'unknown' });
     const coil = measure({ key: 'longestCoil', unit: 'm', differsBy: 'amount' });
     expect(plain(comparisonText(coil, untold, groups))).toBe(
-      'Run 5 has 12.0 m more than run 3: chance cannot be told, for each run gives one value.',
+      'Run 5 has 12.0 m more than run 3: chance cannot be ruled out or shown, because each run gives only one value.',
     );
   });
 

@@ -105,7 +105,7 @@ describe('the texts on a label', () => {
     });
     expect(of('clean').facts).toEqual([['Not measured', '0.12 m']]);
     expect(of('inDoubt').verdict).toBe('Check its ends');
-    expect(of('spoilt').verdict).toBe('Holds a bad stretch');
+    expect(of('spoilt').verdict).toBe('Contains a bad stretch');
   });
 });
 

@@ -24,11 +24,11 @@ const contact = (name: string, round: number, channelIds = [1]) => ({
 
 describe('the texts of the page People', () => {
   it('say who is notified in which order', () => {
-    expect(orderText({ contacts: [], rules })).toMatch(/Nobody is told/);
-    expect(orderText({ contacts: [contact('Ada', 1, [])], rules })).toMatch(/Nobody is told/);
+    expect(orderText({ contacts: [], rules })).toMatch(/^No one is notified/);
+    expect(orderText({ contacts: [contact('Ada', 1, [])], rules })).toMatch(/^No one is notified/);
     const contacts = [contact('Cleo', 3), contact('Ada', 1), contact('Ben', 1)];
     expect(orderText({ contacts, rules })).toBe(
-      'Ada and Ben are called at once; Cleo when nobody has answered for 5 min.',
+      'Ada and Ben are notified at once; Cleo if no one has acknowledged for 5 min.',
     );
   });
 
@@ -44,22 +44,31 @@ describe('the texts of the page People', () => {
     const drill = { id: 1, startedMs: 0, by: 'Ada', untilMs: 600_000, messages: [] };
     const text = (outcome: 'none' | 'some' | 'all' | 'waiting', confirmed: (number | null)[]) =>
       drillText({ ...drill, outcome, people: confirmed.map((at, i) => person(['Ada', 'Ben'][i]!, at)) }, 0);
-    expect(text('none', [null, null])).toMatch(/^Nobody was reached/);
+    expect(text('none', [null, null])).toMatch(/^No one was reached/);
     expect(text('some', [1, null])).toBe('Ada confirmed. Ben did not.');
-    expect(text('all', [1, 1])).toBe('Everybody was reached: Ada and Ben.');
+    expect(text('all', [1, 1])).toBe('Everyone was reached: Ada and Ben.');
     expect(text('waiting', [1, null])).toBe('Waiting for Ben, 10 min more.');
   });
 
   it('report the delivery of an alarm test, also over a shared or removed channel', () => {
     const message = (to: string, channelId: number, state: 'delivered' | 'expired' | 'waiting') => {
-      const told = { title: 'Alarm drill', text: '', reason: '', kind: 'drill' as const, createdMs: 0, endedMs: null };
-      return { ...told, seq: channelId, attempts: 1, to, channelId, state };
+      const fields = {
+        title: 'Alarm test',
+        text: '',
+        reason: '',
+        kind: 'drill' as const,
+        createdMs: 0,
+        endedMs: null,
+      };
+      return { ...fields, seq: channelId, attempts: 1, to, channelId, state };
     };
     const messages = [message('Ada, Ben', 1, 'delivered'), message('Ada', 2, 'expired'), message('Ben', 3, 'waiting')];
     const drill = { id: 1, startedMs: 0, by: 'Ada', untilMs: 1, outcome: 'none' as const, people: [], messages };
     const channels = [1, 2].map((id) => ({ id, name: `Channel ${id}` }) as PeopleView['channels'][number]);
-    expect(deliveryText(drill, 'Ada', { channels })).toBe('Channel 1 took it; Channel 2: given up: too late.');
-    expect(deliveryText(drill, 'Ben', { channels })).toBe('Channel 1 took it; a channel that was removed: on its way.');
+    expect(deliveryText(drill, 'Ada', { channels })).toBe('Channel 1: delivered; Channel 2: given up: too late.');
+    expect(deliveryText(drill, 'Ben', { channels })).toBe(
+      'Channel 1: delivered; a channel that was removed: on its way.',
+    );
     expect(deliveryText(drill, 'Cleo', { channels })).toBe('');
   });
 
@@ -67,8 +76,8 @@ describe('the texts of the page People', () => {
     const contacts = [contact('Ada', 1), contact('Cleo', 3), contact('Dora', 2, [])];
     expect(contacts.map((one) => notifiedText(one, { contacts, rules }))).toEqual([
       'at once',
-      'after 5 min without an answer',
-      'after 5 min without an answer',
+      'after 5 min without acknowledgement',
+      'after 5 min without acknowledgement',
     ]);
   });
 

@@ -64,4 +64,9 @@ describe('the set-up page', () => {
   ])('splits the source “%s” and joins it again', (source) => {
     expect(sourceText(partsOf(source))).toBe(source);
   });
+
+  it.each(['/dev/ttyUSB0', 'COM3'])('takes the bare path %s for a serial port', (path) => {
+    expect(partsOf(path)).toEqual({ kind: 'serial', path, baud: '115200' });
+    expect(partsOf(`${path}?baud=9600`)).toEqual({ kind: 'serial', path, baud: '9600' });
+  });
 });

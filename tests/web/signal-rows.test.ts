@@ -5,6 +5,7 @@ import { progressOf } from '../../web/set-up/missing-steps.ts';
 import {
   chosenMeaning,
   isBehind,
+  isImpossible,
   type Mapping,
   mappingOf,
   roleValue,
@@ -12,6 +13,7 @@ import {
   signalRows,
   takenBy,
   unsaved,
+  unusedOf,
 } from '../../web/set-up/signal-rows.ts';
 
 type Field = IncomingView['fields'][number];
@@ -81,8 +83,8 @@ describe('signals of a line', () => {
     expect(unsaved(rows, saved).total).toBe(0);
 
     const chosen = signalRows({ fields, proposed: [] }, saved, {
-      T: { role: 't1', unit: 'C', factor: 1, offset: 0 },
-      D: { role: 'd', unit: 'mm', factor: 1, offset: 0 },
+      T: { role: 't1', unit: 'C', factor: 1, offset: 0, isCalibrated: false },
+      D: { role: 'd', unit: 'mm', factor: 1, offset: 0, isCalibrated: false },
     });
     expect(chosen.map(({ from, role }) => [from, role])).toEqual([
       ['choice', 'd'],
@@ -94,10 +96,32 @@ describe('signals of a line', () => {
 
   it('count no change for a choice that equals what is saved', () => {
     const saved = [{ name: 'D', role: 'd', factor: 1, offset: 0 }];
-    const same = { D: { role: 'd', unit: 'mm', factor: 1, offset: 0 } } as const;
+    const same = { D: { role: 'd', unit: 'mm', factor: 1, offset: 0, isCalibrated: false } } as const;
     expect(unsaved(signalRows(BOARD, saved, same), saved).changes).toBe(0);
-    const none = { x: { role: null, unit: '', factor: 1, offset: 0 } } as const;
+    const none = { x: { role: null, unit: '', factor: 1, offset: 0, isCalibrated: false } } as const;
     expect(unsaved(signalRows({ ...BOARD, proposed: [] }, [], none), []).total).toBe(0);
+  });
+
+  it('keep a declined proposal declined, until the field gets a role', () => {
+    const none = { role: null, unit: '', factor: 1, offset: 0, isCalibrated: false };
+    const declined = signalRows(BOARD, [], { TempA: none });
+    expect(unsaved(declined, [])).toEqual({ total: 2, signals: 1, changes: 1 });
+    expect(mappingOf(declined).map(({ name }) => name)).toEqual(['D']);
+    expect(unusedOf(declined, ['x'])).toEqual(['x', 'TempA']);
+    const chosen = signalRows({ ...BOARD, proposed: [] }, [], { TempA: { ...none, role: 't1' } });
+    expect(unusedOf(chosen, ['x', 'TempA'])).toEqual(['x']);
+  });
+
+  it('keep that they were calibrated, whatever the pins have found', () => {
+    const saved = [{ ...mapping('D', 'd', 'um'), calibrated: true }];
+    const rows = signalRows(BOARD, saved, {});
+    expect(mappingOf(rows)[0]).toEqual(saved[0]);
+    expect(unsaved(rows, saved).changes).toBe(0);
+    expect(unsaved(rows, [mapping('D', 'd', 'um')]).changes).toBe(0);
+    const pinned = { role: 'd', unit: 'um', factor: 1, offset: 0, isCalibrated: true } as const;
+    expect(
+      unsaved(signalRows(BOARD, [mapping('D', 'd', 'um')], { D: pinned }), [mapping('D', 'd', 'um')]).changes,
+    ).toBe(1);
   });
 
   it('keep what a silent board was assigned, until a field that is sent has its role', () => {
@@ -105,13 +129,15 @@ describe('signals of a line', () => {
     const rows = signalRows(BOARD, saved, {});
     expect(rows.filter(({ isSent }) => !isSent).map(({ name }) => name)).toEqual(['Old room']);
     expect(mappingOf(rows).map(({ name }) => name)).toEqual(['D', 'TempA', 'Old room']);
-    const removed = signalRows(BOARD, saved, { 'Old room': { role: null, unit: '', factor: 1, offset: 0 } });
+    const removed = signalRows(BOARD, saved, {
+      'Old room': { role: null, unit: '', factor: 1, offset: 0, isCalibrated: false },
+    });
     expect(mappingOf(removed).map(({ name }) => name)).toEqual(['D', 'TempA']);
     expect(unsaved(removed, saved).changes).toBe(1);
   });
 
   it('let a proposal give way to a choice, and say who has a role for certain', () => {
-    const rows = signalRows(BOARD, [], { x: { role: 'd', unit: 'mm', factor: 1, offset: 0 } });
+    const rows = signalRows(BOARD, [], { x: { role: 'd', unit: 'mm', factor: 1, offset: 0, isCalibrated: false } });
     expect(rows[0]).toMatchObject({ name: 'D', from: 'nothing', role: null });
     expect([...takenBy(rows)]).toEqual([['d', 'x']]);
     expect([...takenBy(signalRows(BOARD, [mapping('D', 'd', 'um')], {}))]).toEqual([['d', 'D']]);
@@ -119,10 +145,14 @@ describe('signals of a line', () => {
 
   it('are refused if two have the same meaning, as after a change on another device, or a factor is missing', () => {
     const elsewhere = [mapping('D', 'd', 'um')];
-    const rows = signalRows(BOARD, elsewhere, { x: { role: 'd', unit: 'mm', factor: 1, offset: 0 } });
+    const rows = signalRows(BOARD, elsewhere, {
+      x: { role: 'd', unit: 'mm', factor: 1, offset: 0, isCalibrated: false },
+    });
     expect(signalFault(rows)).toBe('“D” and “x” have the same meaning. Change one of them.');
     expect(signalFault(signalRows(BOARD, elsewhere, {}))).toBeNull();
-    const untyped = signalRows(BOARD, [], { D: { role: 'd', unit: 'mm', factor: null, offset: 0 } });
+    const untyped = signalRows(BOARD, [], {
+      D: { role: 'd', unit: 'mm', factor: null, offset: 0, isCalibrated: false },
+    });
     expect(signalFault(untyped)).toMatch(/^Give a factor other than 0 .* “D”/);
     expect(roleValue(untyped[0]!)).toBeNull();
   });
@@ -169,4 +199,20 @@ describe('the progress of the set-up', () => {
       skipped: ['power'],
     });
   });
+});
+
+it.each([
+  ['d', 'in', 1.76, true],
+  ['d', 'in', 0.0692, false],
+  ['d', 'mm', 0.0692, true],
+  ['d', 'mm', 0, false],
+  ['d', 'mm', 2.4, false],
+  ['t1', 'C', 1950, true],
+  ['t1', '0.1C', 1950, false],
+  ['p1', 'share', 140, true],
+  ['p1', 'of255', 140, false],
+  ['v', 'mm/s', 5000, false],
+] as const)('%s in %s with the value %d is marked as impossible: %s', (role, unit, last, expected) => {
+  const rows = signalRows({ fields: [field('x', last)], proposed: [] }, [mapping('x', role, unit)], {});
+  expect(rows.map((row) => isImpossible(row, 1.75))).toEqual([expected]);
 });

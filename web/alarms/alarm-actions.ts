@@ -25,7 +25,7 @@ export async function shelve({ id }: AlarmView, forMin: number | null, reason: s
   const result = await answer(call('POST /api/alarms/:id/shelve', { params: { id }, body: { forMin, reason } }));
   if (result === null) return false;
   showNotice({
-    text: `${result.title} rests ${untilText(result.suppression)}.`,
+    text: `${result.title} is silenced ${untilText(result.suppression)}.`,
     undo: () => void endSuppression(result),
   });
   return true;

@@ -7,7 +7,7 @@ const DAY_MS = 86_400_000;
 /** "until 22:41", "until the run ends, at the latest Thu, 3 Feb 09:00"; the day is named only if it is more than half a day away. */
 export function untilText(suppression: AlarmView['suppression']): string {
   if (suppression === null) return '';
-  if (suppression.untilMs === null) return 'until somebody returns it';
+  if (suppression.untilMs === null) return 'until someone puts it back';
   const far = suppression.untilMs - suppression.sinceMs > DAY_MS / 2;
   const at = far ? `${shortDay(suppression.untilMs)} ${clock(suppression.untilMs)}` : clock(suppression.untilMs);
   return suppression.untilRunEnds ? `until this run ends, at the latest ${at}` : `until ${at}`;
@@ -20,14 +20,14 @@ export function suppressionText(alarm: AlarmView, nowMs: number): string {
   const often =
     suppression.occurred === 0
       ? ''
-      : ` It happened ${suppression.occurred === 1 ? 'once' : `${suppression.occurred} times`} meanwhile.`;
+      : ` It has occurred ${suppression.occurred === 1 ? 'once' : `${suppression.occurred} times`} since then.`;
   if (state === 'suppressedByDesign') return `Suppressed by design ${suppression.reason}.${often}`;
   const by = suppression.by === null ? '' : ` by ${suppression.by}`;
   const why = suppression.reason === '' ? '' : `: ${suppression.reason.replace(/\.+$/, '')}`;
   if (state === 'outOfService')
     return `Out of service since ${clock(suppression.sinceMs)}, taken out${by}${why}.${often}`;
   const left = suppression.untilMs === null ? '' : ` (${span(suppression.untilMs - nowMs)} more)`;
-  return `Shelved${by} ${untilText(suppression)}${left}${why}.${often}`;
+  return `Silenced${by} ${untilText(suppression)}${left}${why}.${often}`;
 }
 
 /** "0 s", "1 min 15 s". */
@@ -35,10 +35,18 @@ export function delayText(seconds: number): string {
   return span(seconds * 1000);
 }
 
+const GAP_TEXT: Readonly<Record<LiveState['notWatched'][number], string>> = {
+  strand: 'The strand is not watched.',
+  places: 'Places on the spool are unknown.',
+  heat: 'The heat is not watched.',
+  heatInPart: 'The heat is watched only in part.',
+  outOfRound: 'Whether the strand is out of round is not watched: that takes two axes of the gauge.',
+  coldScrew: 'A screw that turns cold is not noticed: no screw speed comes (rpm).',
+};
+
 /** The text of an empty alarm list. It names only what is watched. */
 export function noAlarmText(notWatched: LiveState['notWatched']): string {
   const watched = (['strand', 'heat'] as const).filter((one) => !notWatched.includes(one)).map((one) => `the ${one}`);
-  const none = `None. Nothing stands against ${[...watched, 'the link'].join(', ').replace(/, ([^,]*)$/, ' or $1')}.`;
-  if (notWatched.length === 0) return none;
-  return `${none} ${notWatched.length === 2 ? 'Strand and heat are' : `The ${notWatched[0]} is`} not watched.`;
+  const none = `None. No alarm about ${[...watched, 'the link'].join(', ').replace(/, ([^,]*)$/, ' or $1')}.`;
+  return [none, ...notWatched.map((gap) => GAP_TEXT[gap])].join(' ');
 }

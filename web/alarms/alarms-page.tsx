@@ -39,21 +39,21 @@ export default function AlarmsPage() {
       <header class="page-head">
         <h1>Alarms</h1>
         <p>
-          What Strandward calls you for, how soon, and what is kept from calling now.{' '}
-          {activeAlarms.length > 0 && <a href="/">What stands now</a>}
+          When Strandward notifies you, how soon, and which alarms are silenced now.{' '}
+          {activeAlarms.length > 0 && <a href="/">Current alarms</a>}
         </p>
       </header>
       {answerFailed.value && <ProblemNote problem={answerFailed.value} />}
       <section aria-labelledby="suppressed-title">
-        <h2 id="suppressed-title">At rest now</h2>
+        <h2 id="suppressed-title">Silenced alarms</h2>
         {suppressed.length === 0 ? (
-          <p class="quiet">Nothing is shelved, suppressed or out of service: everything below may call.</p>
+          <p class="quiet">No alarm is silenced, suppressed or out of service.</p>
         ) : (
           <SuppressedList alarms={suppressed} />
         )}
       </section>
       <section aria-labelledby="types-title">
-        <h2 id="types-title">All that can be alarmed</h2>
+        <h2 id="types-title">All alarm types</h2>
         {problem && <ProblemNote problem={problem} again={load} />}
         {types && (
           <TypeList
@@ -65,9 +65,9 @@ export default function AlarmsPage() {
       <section aria-labelledby="journal-title">
         <h2 id="journal-title">The journal</h2>
         <p>
-          Each step of each alarm of the last thirty days, by whom and from where, for other programs:{' '}
+          Every step of every alarm in the last thirty days, with who did it and from where, for other programs:{' '}
           <JournalLink path="/api/alarm-journal" query={month} format="csv" />,{' '}
-          <JournalLink path="/api/alarm-journal" query={month} format="json" />. A run’s own is on its page.
+          <JournalLink path="/api/alarm-journal" query={month} format="json" />. The page of a run has its own journal.
         </p>
       </section>
       <section aria-labelledby="who-title">

@@ -20,7 +20,7 @@ export function ShelvePanel({ alarm, id, close }: Props) {
   ];
   return (
     <fieldset class="shelve" id={id}>
-      <legend>Let “{alarm.title}” rest for</legend>
+      <legend>Silence “{alarm.title}” for</legend>
       <div class="shelve-choices">
         {choices.map(([text, forMin]) => (
           <button
@@ -28,7 +28,7 @@ export function ShelvePanel({ alarm, id, close }: Props) {
             type="button"
             data-testid="shelve"
             data-min={forMin ?? 'run'}
-            aria-label={`Let ${alarm.title} rest ${forMin === null ? 'until this run ends' : `for ${text}`}`}
+            aria-label={`Silence ${alarm.title} ${forMin === null ? 'until this run ends' : `for ${text}`}`}
             onClick={async () => {
               if (!(await shelve(alarm, forMin, reason))) return;
               close();
@@ -48,8 +48,8 @@ export function ShelvePanel({ alarm, id, close }: Props) {
         set={setReason}
       />
       <p class="fine">
-        {alarm.longestShelfMin < 60 ? `What may burn rests for ${alarm.longestShelfMin} min at most. ` : ''}
-        It is shelved: it stays silent, and comes back by itself if its cause is still there then.
+        {alarm.longestShelfMin < 60 ? `A fire hazard can be silenced for ${alarm.longestShelfMin} min at most. ` : ''}
+        After that it sounds again if its cause is still there.
       </p>
     </fieldset>
   );

@@ -18,11 +18,11 @@ export function SuppressedList({ alarms }: { alarms: readonly AlarmView[] }) {
               type="button"
               data-testid="end-suppression"
               aria-label={
-                alarm.state === 'outOfService' ? `Return ${alarm.title} to service` : `End the rest of ${alarm.title}`
+                alarm.state === 'outOfService' ? `Return ${alarm.title} to service` : `End silence of ${alarm.title}`
               }
               onClick={() => endSuppression(alarm)}
             >
-              {alarm.state === 'outOfService' ? 'Return to service' : 'End its rest'}
+              {alarm.state === 'outOfService' ? 'Return to service' : 'End silence'}
             </button>
           )}
         </li>

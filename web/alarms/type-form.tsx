@@ -23,7 +23,7 @@ const PRIORITIES = [
 ] as const;
 
 const NUMBERS = [
-  { name: 'onDelayS', label: 'Raised after, s', hint: 'So long must its cause hold.' },
+  { name: 'onDelayS', label: 'Raised after, s', hint: 'How long its cause must last.' },
   {
     name: 'offDelayS',
     label: 'Returns after, s',
@@ -110,9 +110,9 @@ export function TypeForm({ type, close }: Props) {
           checked={draft.latching}
           onChange={(event) => set({ latching: event.currentTarget.checked })}
         />
-        <span>Latching: it stays after its cause is gone, until somebody has acknowledged and reset it.</span>
+        <span>Latching: it stays after its cause is gone, until someone has acknowledged and reset it.</span>
       </label>
-      {text('consequence', 'What happens if nobody does anything')}
+      {text('consequence', 'What happens if it is ignored')}
       {text('firstCheck', 'What to check first')}
       {problem && <ProblemNote problem={problem} />}
       <p class="actions wide">

@@ -106,6 +106,6 @@ function settingsText(type: AlarmTypeView): string {
   const raised = type.onDelayS === 0 ? 'Raised at once' : `Raised after ${delayText(type.onDelayS)}`;
   const band = type.deadband === null ? '' : `, ${type.deadband} ${type.deadbandUnit} on the good side of its limit`;
   const returns = `returns after ${delayText(type.offDelayS)}${band}`;
-  const latching = type.latching ? '; stays until somebody has acknowledged and reset it' : '';
+  const latching = type.latching ? '; stays until someone has acknowledged and reset it' : '';
   return `${raised}; ${returns}${latching}. Check first: ${type.firstCheck}`;
 }

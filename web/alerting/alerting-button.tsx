@@ -9,16 +9,16 @@ export function AlertingButton() {
     ? notices.value === 'on'
       ? 'Sounds and notifies'
       : notices.value === 'blocked'
-        ? 'Sounds; notices are blocked'
+        ? 'Sounds; notifications are blocked'
         : 'Sounds'
     : sound.value === 'asleep'
       ? 'Silent until you press'
-      : 'Let this page sound and notify';
+      : 'Turn on sound and notifications';
   const why =
     on && notices.value === 'unsupported'
-      ? 'This browser gives notices only over HTTPS or on this machine itself.'
+      ? 'This browser shows notifications only over HTTPS or on this machine itself.'
       : on && notices.value === 'blocked'
-        ? 'The browser’s settings for this page block notices.'
+        ? 'The browser’s settings for this page block notifications.'
         : undefined;
   return (
     <button

@@ -9,7 +9,7 @@ import { PRIORITY_TEXT } from '../format/names.ts';
 import { clock } from '../format/times.ts';
 import { stateText } from './answer-text.ts';
 
-/** A phone left open beside the bed must show the current state. */
+/** A phone left open by the bed must show the current state. */
 const LOOK_AGAIN_MS = 5000;
 
 /** The page behind the link in a message: one huge button that acknowledges the alarm. */
@@ -77,7 +77,7 @@ export default function AnswerPage({ token }: { token: string }) {
           {question.caution && <p class="caution">{question.caution}</p>}
           {open && (
             <button type="button" class="main answer-button" onClick={answer}>
-              {drill ? 'It reached me' : 'I take care of it'}
+              {drill ? 'It reached me' : 'I’m on it'}
             </button>
           )}
           {text && (
@@ -85,7 +85,7 @@ export default function AnswerPage({ token }: { token: string }) {
               {text}
             </p>
           )}
-          {open && question.names.length > 0 && <p class="fine">In the name of {question.names.join(', ')}.</p>}
+          {open && question.names.length > 0 && <p class="fine">On behalf of {question.names.join(', ')}.</p>}
         </>
       )}
       {problem && <ProblemNote problem={problem} />}

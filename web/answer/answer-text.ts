@@ -9,16 +9,16 @@ export function stateText({ kind, state, answeredBy, atMs }: QuestionView): stri
       return '';
     case 'answered':
       if (drill) return 'Confirmed. Thank you: the alarm reaches you.';
-      return `Acknowledged${answeredBy === null ? '' : ` by ${answeredBy}`}. Nobody else is called.`;
+      return `Acknowledged${answeredBy === null ? '' : ` by ${answeredBy}`}. No one else is notified.`;
     case 'over':
-      return drill ? 'This drill is over: the answer comes too late.' : '';
+      return drill ? 'This alarm test is over: your answer is too late.' : '';
     case 'suppressed':
-      return 'This alarm was put to rest, so it calls nobody: there is nothing to answer.';
+      return 'This alarm is silenced, so there is nothing to answer.';
     case 'raisedAgain': {
       const when = atMs === null ? '' : ` at ${clock(atMs)}`;
       return (
-        `What your message told of is dealt with. The alarm happened again${when}, and this link does not answer that: ` +
-        'the newer message does, or the live page.'
+        `What your message reported is dealt with. But the alarm was raised again${when}. This link does not acknowledge that: ` +
+        'use the newer message, or the live page.'
       );
     }
   }

@@ -24,7 +24,7 @@ export function diameterRange(
   return [low, Math.min(high, largestDrawnMm(limits))];
 }
 
-/** Purged lumps may be thicker than any blob. Beyond this they are only marked, or they would squash the band to a line. */
+/** Purged lumps may be thicker than any blob. Beyond this they are only marked, because they would squash the band to a line. */
 function largestDrawnMm({ hotendLimitMm, leastFeedableMm }: DiameterLimits): number {
   return hotendLimitMm + 2 * (hotendLimitMm - leastFeedableMm);
 }

@@ -24,8 +24,8 @@ export default function ComparePage({ groups }: { groups: Groups }) {
     return (
       <section class="compare">
         <header class="page-head">
-          <h1>Runs side by side</h1>
-          <p>What did drying change, or sieving, or another blend? Lay runs beside each other and see.</p>
+          <h1>Compare runs</h1>
+          <p>What did drying, sieving or another blend change? Compare runs to find out.</p>
         </header>
         <RunPicker chosen={groups.flat()} />
       </section>
@@ -56,7 +56,7 @@ function Beside({ groups }: { groups: Groups }) {
   return (
     <article class="compare">
       <header class="page-head">
-        <h1>Runs side by side</h1>
+        <h1>Compare runs</h1>
         <p class="compare-tools no-print">
           <PrinterSelect label="Judged for" value={printer} choose={choosePrinter} />{' '}
           <a href={`/compare/${runs.join(',')}`}>Choose other runs</a>
@@ -68,7 +68,7 @@ function Beside({ groups }: { groups: Groups }) {
       {problem && <ProblemNote problem={problem} />}
       {!view && !problem && (
         <p class="quiet" role="status">
-          Summing up {runs.length} runs. At the first look a long run takes a few seconds …
+          Summarising {runs.length} runs. The first time, a long run takes a few seconds …
         </p>
       )}
       {view && !problem && <Answer view={view} />}
@@ -98,7 +98,7 @@ function Answer({ view }: { view: ComparisonView }) {
         <Part
           id="compare-runs"
           title="The runs"
-          lead="Others are held beside group A. Put runs that were made alike in one group."
+          lead="The other groups are compared with group A. Put runs with the same preparation in one group."
         >
           <RunTable view={view} />
         </Part>
@@ -106,15 +106,15 @@ function Answer({ view }: { view: ComparisonView }) {
           <Part
             id="compare-prepared"
             title="What was different"
-            lead="What persons wrote of the lot, and what the line told while it wound. What nobody wrote down may differ too."
+            lead="What users wrote about the material, and what the line reported while winding. Other things may differ too."
           >
             <DifferenceTable view={view} />
           </Part>
         )}
         <Part
           id="compare-results"
-          title="What came of it"
-          lead="A row a run, its value with the interval that holds the true one in 95 of 100 cases. Those that differ by more than chance come first."
+          title="Results"
+          lead="One row per run, with the interval that holds the true value in 95 of 100 cases. Values that differ by more than chance are first."
         >
           <div class="compare-measures">
             {inOrder(view.measures).map((measure) => (
@@ -154,7 +154,7 @@ function DifferenceTable({ view: { differences, groups } }: { view: ComparisonVi
             <tr key={name}>
               <th scope="row">{capital(name)}</th>
               {values.map((value, i) => (
-                <td key={groups[i]!.name}>{value ?? <span class="quiet">not said</span>}</td>
+                <td key={groups[i]!.name}>{value ?? <span class="quiet">not entered</span>}</td>
               ))}
             </tr>
           ))}

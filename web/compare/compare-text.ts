@@ -55,7 +55,7 @@ export const FINDING_TEXT: Readonly<Record<Comparison['finding'], string>> = {
   differs: 'more than chance',
   unsure: 'perhaps chance',
   chance: 'may well be chance',
-  unknown: 'chance cannot be told',
+  unknown: 'chance cannot be ruled out or shown',
 };
 
 /** "Group B less by a factor of 5.2 (2.1 to 14): more than chance." */
@@ -64,9 +64,9 @@ export function comparisonText(measure: MeasureView, comparison: Comparison, gro
   const name = groups[comparison.group]?.name ?? '';
   const reference = groups[0]?.name ?? '';
   const how = difference === null ? null : differenceText(measure, difference, interval);
-  const found = `${FINDING_TEXT[finding]}${finding === 'unknown' ? `, ${whyUntold(basis, groups, comparison.group)}` : ''}`;
+  const found = `${FINDING_TEXT[finding]}${finding === 'unknown' ? `, ${whyUnknown(basis, groups, comparison.group)}` : ''}`;
   if (difference === (measure.differsBy === 'amount' ? 0 : 1)) return `${capital(name)} is like ${reference}.`;
-  if (how === null) return `${capital(name)} beside ${reference}: ${found}.`;
+  if (how === null) return `${capital(name)} compared with ${reference}: ${found}.`;
   return `${capital(name)} has ${how} than ${reference}: ${found}.`;
 }
 
@@ -107,10 +107,12 @@ function factorText(factor: number): string {
   return factor >= 10 ? factor.toFixed(0) : factor >= 1.2 || factor <= 0.8 ? factor.toFixed(1) : factor.toFixed(2);
 }
 
-function whyUntold(basis: Comparison['basis'], groups: ComparisonView['groups'], group: number): string {
+function whyUnknown(basis: Comparison['basis'], groups: ComparisonView['groups'], group: number): string {
   const lone = groups[0]?.runIds.length === 1 && groups[group]?.runIds.length === 1;
-  if (basis !== null) return 'for something is not known';
-  return lone ? 'for each run gives one value' : 'for runs of a group do not differ, or too few are known';
+  if (basis !== null) return 'because a value is missing';
+  return lone
+    ? 'because each run gives only one value'
+    : 'because too few runs of a group are known, or they do not differ';
 }
 
 function shareDigits(share: number): string {

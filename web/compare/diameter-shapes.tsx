@@ -33,7 +33,7 @@ export function DiameterShapes({ view }: { view: ComparisonView }) {
             yTicks={ys.map((y) => [y / 100, y.toFixed(tickDigits(ys))])}
             xText="diameter, mm"
             yText="% of the strand"
-            label={`Run ${runId}: share of the strand by diameter; the tolerance band lies from ${low.toFixed(3)} to ${high.toFixed(3)} mm. The numbers are in the table below.`}
+            label={`Run ${runId}: share of the strand by diameter; the tolerance band is from ${low.toFixed(3)} to ${high.toFixed(3)} mm. The numbers are in the table below.`}
           >
             {(at) => (
               <>
@@ -70,7 +70,7 @@ export function DiameterShapes({ view }: { view: ComparisonView }) {
         Within tolerance: filled; outside: outlined.{' '}
         {runs
           .filter(({ histogram }) => histogram.outsideShare > 0)
-          .map(({ runId, histogram }) => `Of run ${runId} ${percent(histogram.outsideShare)} lie beyond the drawing.`)
+          .map(({ runId, histogram }) => `Of run ${runId} ${percent(histogram.outsideShare)} is beyond the chart.`)
           .join(' ')}
       </figcaption>
       <ChartTable

@@ -34,14 +34,14 @@ export function RunPicker({ chosen }: { chosen: readonly number[] }) {
       {!wound && !problem && <p class="quiet">Fetching the runs …</p>}
       {wound && wound.length < 2 && (
         <p class="quiet">
-          It takes two runs that wound something; there {wound.length === 1 ? 'is one' : 'is none'} yet.
+          You need two runs that wound strand; {wound.length === 1 ? 'so far there is one' : 'so far there is none'}.
         </p>
       )}
       {wound && wound.length >= 2 && (
         <>
           <fieldset>
             <legend>
-              Choose two runs or more. Those whose preparation is told in the same words become one group.
+              Choose two runs or more. Runs whose preparation is described in the same words form one group.
             </legend>
             <ul>
               {wound.map((run) => (
@@ -60,12 +60,10 @@ export function RunPicker({ chosen }: { chosen: readonly number[] }) {
                     <span>
                       <strong>Run {run.id}</strong>, {day(run.startedMs, run.timeZone)},{' '}
                       {clock(run.startedMs, run.timeZone)}
-                      {run.endedMs === null && ', still going'}: {metres(run.woundMm, 1)}&nbsp;m,{' '}
+                      {run.endedMs === null && ', still running'}: {metres(run.woundMm, 1)}&nbsp;m,{' '}
                       {counted(run.blobs, 'blob')}.
                       <span class="fine">
-                        {run.lot
-                          ? lotText(run.lot)
-                          : 'Nobody has said what was fed: name the lot on the page of the run.'}
+                        {run.lot ? lotText(run.lot) : 'No material entered: add it on the page of the run.'}
                       </span>
                     </span>
                   </label>
@@ -75,7 +73,7 @@ export function RunPicker({ chosen }: { chosen: readonly number[] }) {
           </fieldset>
           <p class="actions">
             <button type="submit" class="main" disabled={!enough}>
-              {pickedRuns.length < 2 ? 'Choose two at least' : `Lay ${pickedRuns.length} runs side by side`}
+              {pickedRuns.length < 2 ? 'Choose at least two' : `Compare ${pickedRuns.length} runs`}
             </button>
             {pickedRuns.length > RUNS_MAX && <span class="quiet">{RUNS_MAX} at most</span>}
           </p>

@@ -17,11 +17,11 @@ export function RunTable({ view }: { view: ComparisonView }) {
           <tr>
             <th scope="col">Run</th>
             <th scope="col">Group</th>
-            <th scope="col">Lot</th>
+            <th scope="col">Material</th>
             <th scope="col">Wound</th>
             <th scope="col">Kept, longest coil</th>
             <th scope="col">Blobs and thin places</th>
-            <th scope="col">Calls by alarms</th>
+            <th scope="col">Alarms</th>
           </tr>
         </thead>
         <tbody>
@@ -51,7 +51,7 @@ export function RunTable({ view }: { view: ComparisonView }) {
                   ))}
                 </select>
               </td>
-              <td class="compare-lot">{run.lot ? lotText(run.lot) : <span class="quiet">nobody has said</span>}</td>
+              <td class="compare-lot">{run.lot ? lotText(run.lot) : <span class="quiet">not entered</span>}</td>
               <td>
                 {metres(run.woundMm, 1)}&nbsp;m
                 <span class="fine">in {span(run.hours * 3_600_000)}</span>

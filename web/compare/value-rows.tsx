@@ -51,7 +51,7 @@ export function ValueRows({ measure, groups }: { measure: MeasureView; groups: C
       </PlainPlot>
       <ChartTable
         caption={`${measure.title}, with 95 % intervals`}
-        columns={['Run', 'Value', ...(measure.comparisons.length > 0 ? ['Beside the first'] : [])]}
+        columns={['Run', 'Value', ...(measure.comparisons.length > 0 ? ['Compared with the first'] : [])]}
         rows={() =>
           rows.map(({ name, group, value, interval, last }) => {
             const found = last ? measure.comparisons.find((one) => one.group === group) : undefined;
@@ -113,7 +113,7 @@ function Mark({ group, x, y }: { group: number; x: number; y: number }) {
 function chanceText({ p, pAdjusted }: MeasureView['comparisons'][number]): string {
   if (p === null || pAdjusted === null) return '';
   const text = (one: number) => (one < 0.001 ? 'below 0.001' : one.toFixed(3));
-  return ` (p ${text(p)}, ${text(pAdjusted)} of all that was asked)`;
+  return ` (p ${text(p)}, ${text(pAdjusted)} after correction for all comparisons)`;
 }
 
 /** The range of the axis: a little wider than the values, even for a single one. */

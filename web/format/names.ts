@@ -39,6 +39,7 @@ export const DOING_TEXT: Record<ZoneView['state'], string> = {
   heating: 'heating',
   holding: 'holding',
   cooling: 'cooling',
+  away: 'off its set-point',
   faulty: 'faulty',
   unknown: 'not known',
 };
@@ -51,7 +52,7 @@ export const FAULT_TEXT: Record<ZoneView['faults'][number], string> = {
   risingWithoutPower: 'rising without power',
   aboveAbsoluteLimit: 'above the absolute limit',
   sensorSlipped: 'sensor slipped out',
-  heaterWeak: 'heater weak',
+  heaterWeak: 'weaker than learnt',
   frozen: 'reading frozen',
   jumping: 'reading jumps',
   late: 'slower than it should be',
@@ -73,7 +74,7 @@ export const STATE_TEXT: Record<AlarmView['state'], string> = {
   returnedUnacknowledged: 'Over, not acknowledged',
   latchedUnacknowledged: 'Over, not acknowledged, kept until reset',
   latchedAcknowledged: 'Over, waits for its reset',
-  shelved: 'Shelved',
+  shelved: 'Silenced',
   suppressedByDesign: 'Suppressed by design',
   outOfService: 'Out of service',
 };
@@ -91,7 +92,7 @@ export const DROP_TEXT: Record<keyof LinkView['dropped'], string> = {
   badChecksum: 'Wrong checksum',
   noChecksum: 'Checksum missing',
   unreadable: 'Not readable',
-  wrongShape: 'Another shape than the rest',
+  wrongShape: 'Different format from the rest',
   implausible: 'Impossible values',
 };
 
@@ -110,8 +111,8 @@ export const JOURNAL_TEXT: Record<RunDetail['alarms'][number]['step'], string> =
   returned: 'returned to normal',
   acknowledged: 'acknowledged',
   reset: 'reset',
-  shelved: 'shelved',
-  unshelved: 'came back from its shelf',
+  shelved: 'silenced',
+  unshelved: 'silence ended',
   suppressed: 'suppressed by design',
   unsuppressed: 'no longer suppressed',
   outOfService: 'taken out of service',

@@ -36,7 +36,7 @@ export function CoilPart({ spoolId, stamp }: { spoolId: number; stamp: unknown }
   return (
     <ScrollTable label="Coils">
       <table class="coil-table">
-        <caption>Coils that cutting makes, in the order in which they come off</caption>
+        <caption>Coils after cutting, in the order in which they come off</caption>
         <thead>
           <tr>
             <th scope="col">Coil</th>

@@ -7,7 +7,7 @@ export const FITNESS_TEXT: Record<VerdictView['fitness'], string> = {
   fit: 'Fit to print',
   fitAfterCutting: 'Fit after cutting',
   notFit: 'Not fit to print',
-  unknown: 'Cannot be said',
+  unknown: 'Not known',
 };
 
 export const FITNESS_SHAPE: Record<VerdictView['fitness'], ShapeOf> = {

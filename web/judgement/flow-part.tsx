@@ -23,7 +23,7 @@ export function FlowPart(props: {
     <Part
       id="flow"
       title="In the printer"
-      lead="A printer pushes lengths: what comes out goes with the strand’s cross-section."
+      lead="A printer feeds lengths of strand, so what comes out of the nozzle depends on the strand’s cross-section."
     >
       {flow && (
         <>
@@ -43,7 +43,7 @@ export function FlowPart(props: {
           </dl>
           <ScrollTable label="Worst flow errors">
             <table class="flow-table">
-              <caption>Worst mean flow error over so much strand, and where it begins, from the inner end</caption>
+              <caption>Worst mean flow error over a length of strand, and where it starts, from the inner end</caption>
               <thead>
                 <tr>
                   <th scope="col">Over</th>

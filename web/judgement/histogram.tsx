@@ -36,7 +36,7 @@ export function Histogram({
         yTicks={ys.map((y) => [y * 1000, y.toFixed(tickDigits(ys))])}
         xText="diameter, mm"
         yText="metres"
-        label={`Metres of strand by diameter; the tolerance band lies from ${low.toFixed(3)} to ${high.toFixed(3)} mm. The numbers are in the table below.`}
+        label={`Metres of strand by diameter; the tolerance band is from ${low.toFixed(3)} to ${high.toFixed(3)} mm. The numbers are in the table below.`}
       >
         {(at) => (
           <>
@@ -70,7 +70,7 @@ export function Histogram({
       <figcaption class="fine">
         Within tolerance: filled; outside: outlined.
         {histogram.belowMm + histogram.aboveMm > 0 &&
-          ` Beyond the drawing lie ${metres(histogram.belowMm)} m thinner and ${metres(histogram.aboveMm)} m thicker.`}
+          ` Beyond the chart are ${metres(histogram.belowMm)} m thinner and ${metres(histogram.aboveMm)} m thicker.`}
       </figcaption>
       <ChartTable
         caption="Metres of strand by diameter"

@@ -86,7 +86,7 @@ export function JudgementParts({ model, cursorMm, offMm, show, changed }: Props)
       <Part
         id="tape"
         title="By tape"
-        lead="Measure a stretch that you unwound: it puts all lengths of this spool right."
+        lead="Measure a stretch that you unwound. All lengths of this spool are corrected by it."
       >
         {judgement.winding ? (
           <p>It is still being wound: lengths are as the line counts them.</p>
@@ -94,7 +94,7 @@ export function JudgementParts({ model, cursorMm, offMm, show, changed }: Props)
           <TapeForm model={model} scale={lengthScale} changed={changed} />
         )}
       </Part>
-      <Part id="take" title="Take it along" lead="Every reading of this spool, for your own tools.">
+      <Part id="take" title="Download" lead="Every reading of this spool, for your own tools.">
         <ul class="exports no-print">
           {EXPORT_TEXT.map(([format, text, purpose]) => (
             <li key={format}>

@@ -52,7 +52,7 @@ export function NumbersPart({ statistics, judgement }: { statistics: StatisticsV
       </dl>
       <Histogram histogram={statistics.histogram} limits={limits} measuredMm={statistics.measuredMm} />
       <p class="fine">
-        Half of the strand lies from {diameter(q.p25)} to {diameter(q.p75)} mm, 90 % from {diameter(q.p5)} to{' '}
+        Half of the strand is from {diameter(q.p25)} to {diameter(q.p75)} mm, 90 % from {diameter(q.p5)} to{' '}
         {diameter(q.p95)} mm, 98 % from {diameter(q.p1)} to {diameter(q.p99)} mm. {percent(tolerance.below)} are thinner
         and {percent(tolerance.above)} thicker than the tolerance.
       </p>

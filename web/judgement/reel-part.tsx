@@ -30,7 +30,7 @@ export function ReelPart({ reel, mass, sections, cursorMm, offShare, show }: Pro
                 ? 'Layers and turns are those that the winder counted'
                 : 'Layers and turns follow from the length wound and the spool’s measures'
             }. It unwinds from the outside.${offShare > 0 ? ' Drawn as it was wound, with what was cut off since.' : ''}`
-          : 'Set the spool’s dimensions in Set-up to see where each section lies.'
+          : 'Set the spool’s dimensions in Set-up to see where each section is.'
       }
     >
       {reel && reel.woundMm > 0 && <CrossSection reel={reel} sections={sections} cursorMm={cursorMm} show={show} />}
@@ -78,7 +78,7 @@ export function ReelPart({ reel, mass, sections, cursorMm, offShare, show }: Pro
       {reel && reel.filledShare > 1 && (
         <p class="warning-text">
           More is wound than fits by the set dimensions ({percent(reel.filledShare)}): measure core, flange and width
-          anew.
+          again.
         </p>
       )}
       {reel?.turnCounter && <TurnCounter counter={reel.turnCounter} />}

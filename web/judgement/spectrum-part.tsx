@@ -64,7 +64,7 @@ function Spectrum({ spectrum }: { spectrum: SpectrumView }) {
             yTicks={ys.map((y) => [y / 1000, y.toFixed(tickDigits(ys))])}
             xText="period: long to short"
             yText="swing, ± µm"
-            label={`Spectrum: ${peaks.length === 0 ? 'no peak stands out of the noise' : `${peaks.length} peaks, listed below`}.`}
+            label={`Spectrum: ${peaks.length === 0 ? 'no peak stands out from the noise' : `${peaks.length} peaks, listed below`}.`}
           >
             {(at) => (
               <>
@@ -105,7 +105,7 @@ function Spectrum({ spectrum }: { spectrum: SpectrumView }) {
         </figure>
       )}
       {peaks.length === 0 ? (
-        <p>Nothing swings periodically beyond the noise.</p>
+        <p>No periodic fault stands out from the noise.</p>
       ) : (
         <ol class="peaks">
           {peaks.map((peak) => (

@@ -14,7 +14,7 @@ type Name = 'indicatedMm' | 'measuredMm' | 'uncertaintyMm';
 
 const FIELDS: readonly { readonly name: Name; readonly label: string; readonly bounds: NumberBounds }[] = [
   { name: 'indicatedMm', label: 'The line counted', bounds: { exclusiveMinimum: 0 } },
-  { name: 'measuredMm', label: 'The tape says', bounds: { exclusiveMinimum: 0 } },
+  { name: 'measuredMm', label: 'Measured by tape', bounds: { exclusiveMinimum: 0 } },
   { name: 'uncertaintyMm', label: 'Good to ±', bounds: { minimum: 0 } },
 ];
 const NAMES = FIELDS.map(({ name }) => name);
@@ -51,23 +51,23 @@ export function TapeForm({
       {scale.measured ? (
         <p>
           On {shortDay(scale.measured.atMs)} {metres(scale.measured.measuredMm, 3)}&nbsp;m ±{' '}
-          {length(scale.measured.uncertaintyMm)} were measured where the line had counted{' '}
+          {length(scale.measured.uncertaintyMm)} were measured by tape where the line had counted{' '}
           {metres(scale.measured.indicatedMm, 3)}&nbsp;m: every length of this spool is multiplied by{' '}
           <b>{scale.factor.toFixed(4)}</b>, good to {(scale.share * 100).toFixed(2)}&#8239;%.{' '}
           <button type="button" class="plain no-print" onClick={() => act(null, 'Lengths are as counted again.')}>
-            Take it back
+            Undo{' '}
           </button>
         </p>
       ) : (
-        <p>Never measured: lengths are as the line counted them.</p>
+        <p>Not measured yet: lengths are as the line counted them.</p>
       )}
       <InlineForm
-        button="Put the lengths right"
+        button="Correct the lengths"
         ready={ready}
         submit={() => {
           const { indicatedMm, measuredMm, uncertaintyMm } = entered;
           if (indicatedMm === null || measuredMm === null || uncertaintyMm === null) return;
-          void act({ indicatedMm, measuredMm, uncertaintyMm }, 'The lengths of this spool are put right.');
+          void act({ indicatedMm, measuredMm, uncertaintyMm }, 'The lengths of this spool are corrected.');
         }}
       >
         {FIELDS.map(({ name, label, bounds }) => (

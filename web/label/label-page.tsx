@@ -167,7 +167,7 @@ function Label(props: {
       <div>
         {lot && (
           <p class="label-lot" data-testid="label-lot">
-            Lot: {lotText(lot)}
+            Material: {lotText(lot)}
           </p>
         )}
         {text.verdict !== '' && <p class="label-verdict">{text.verdict}</p>}

@@ -53,7 +53,7 @@ export function coilLabel(detail: CoilDetail, printerName: string): LabelText {
   if (flow) facts.push(['Flow', flowSetting(flow.flowMultiplier)]);
   const verdictLine =
     coil.condition === 'spoilt'
-      ? 'Holds a bad stretch'
+      ? 'Contains a bad stretch'
       : coil.condition === 'inDoubt'
         ? 'Check its ends'
         : verdict

@@ -42,12 +42,14 @@ export function Alarms() {
       )}
       {suppressed.length > 0 && (
         <details class="suppressed-alarms" open={suppressed.some(({ state }) => state !== 'suppressedByDesign')}>
-          <summary data-testid="suppressed-alarms">{counted(suppressed.length, 'alarm rests', 'alarms rest')}</summary>
+          <summary data-testid="suppressed-alarms">
+            {counted(suppressed.length, 'silenced alarm', 'silenced alarms')}
+          </summary>
           <SuppressedList alarms={suppressed} />
         </details>
       )}
       <p class="fine">
-        <a href="/alarms">All that can be alarmed</a>, and how it is set.
+        <a href="/alarms">All alarm types and their settings</a>
       </p>
     </section>
   );
@@ -81,7 +83,7 @@ function AlarmItem({ alarm }: { alarm: AlarmView }) {
         )}
         {!answered && alarm.consequence && (
           <p>
-            <span class="lead">If nobody does anything:</span> {alarm.consequence}
+            <span class="lead">If ignored:</span> {alarm.consequence}
           </p>
         )}
         {alarm.caution && (
@@ -94,7 +96,7 @@ function AlarmItem({ alarm }: { alarm: AlarmView }) {
           {alarm.occurrences > 1 &&
             `; ${counted(alarm.occurrences, 'time')}, last ${ago(alarm.lastOccurredMs, lineNowMs.value)}`}
           {over && alarm.returnedMs !== null && `; over since ${clock(alarm.returnedMs)}`}
-          {latched && '; kept until somebody resets it'}
+          {latched && '; stays until someone resets it'}
         </p>
       </div>
       <p class="alarm-actions">
@@ -126,10 +128,10 @@ function AlarmItem({ alarm }: { alarm: AlarmView }) {
             data-testid="open-shelve"
             aria-expanded={asking}
             aria-controls={panel}
-            aria-label={`Let ${alarm.title} rest`}
+            aria-label={`Silence ${alarm.title}`}
             onClick={() => setAsking(!asking)}
           >
-            Let it rest
+            Silence
           </button>
         )}
       </p>

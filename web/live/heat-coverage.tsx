@@ -1,13 +1,18 @@
+import { span } from '../format/times.ts';
 import { call } from '../service/call.ts';
 import { live } from '../service/live-store.ts';
 import { asProblem } from '../service/request.ts';
 import { showNotice } from '../shell/notice.tsx';
 
+function afterText(seconds: number | null): string {
+  return seconds === null ? 'later' : `after ${span(1000 * seconds)}`;
+}
+
 /** Whether the screw may turn, which zones are learnt, and which heater faults cannot be detected. */
 export default function HeatCoverage() {
   const state = live.value;
   if (!state) return null;
-  const { missingBeforeScrew, learntZones, zonesWithoutPower } = state.heat;
+  const { missingBeforeScrew, learntZones, visibleAfter, zonesWithoutPower } = state.heat;
   const { stage } = state.stage;
   const named = (zones: readonly number[]) =>
     zones.map((zone) => state.zones.find((one) => one.zone === zone)?.name ?? `Zone ${zone}`).join(', ');
@@ -16,7 +21,7 @@ export default function HeatCoverage() {
     .filter((zone) => !learntZones.includes(zone) && !zonesWithoutPower.includes(zone));
   const forget = () =>
     call('POST /api/heat/forget').then(
-      () => showNotice({ text: 'Forgotten. The next heat-up teaches it anew.' }),
+      () => showNotice({ text: 'Strandward learns again during the next full heat-up.' }),
       (thrown) => showNotice({ text: asProblem(thrown).message }),
     );
   return (
@@ -32,21 +37,36 @@ export default function HeatCoverage() {
       <details class="heat-coverage" data-testid="heat-coverage">
         <summary>
           {zonesWithoutPower.length > 0
-            ? `The power of ${named(zonesWithoutPower)} is not told: what cannot be seen`
+            ? `${named(zonesWithoutPower)}: heater power not sent. What cannot be detected`
             : unlearnt.length > 0
-              ? `${named(unlearnt)} not learnt yet: what cannot be seen`
-              : 'Every zone is learnt: what cannot be seen'}
+              ? `${named(unlearnt)} not learnt yet. What cannot be detected`
+              : 'Every zone is learnt. What cannot be detected'}
         </summary>
         <dl class="heat-limits">
           {learntZones.length > 0 && (
             <div>
               <dt>Learnt from its own heat-ups: {named(learntZones)}</dt>
               <dd>
-                Power, losses and neighbours tell where each reading is expected; what leaves the grey band is looked
-                into.{' '}
-                <button type="button" onClick={forget}>
-                  Forget it: the line was rebuilt
-                </button>
+                Strandward knows from power, heat losses and neighbouring zones where to expect each reading, and
+                examines any that leaves the grey band. How soon a fault can be distinguished from noise and normal
+                loads:
+                <ul class="visible-after">
+                  {visibleAfter.map((one) => (
+                    <li key={one.zone}>
+                      {named([one.zone])}: sensor slipped out {afterText(one.slippedS)}; heater lost{' '}
+                      {afterText(one.lostWhileHeatingS)} while heating up, {afterText(one.lostWhileHoldingS)} while
+                      holding; half of it {afterText(one.halfLostWhileHeatingS)} while heating up,{' '}
+                      {afterText(one.halfLostWhileHoldingS)} while holding.
+                    </li>
+                  ))}
+                </ul>
+                “Later” means once the controller has raised the power; until then cold stock or a fan could explain it.
+                A safety cut-off must not depend on any of these times.
+                <p class="actions">
+                  <button type="button" onClick={forget}>
+                    Learn again: the line was rebuilt
+                  </button>
+                </p>
               </dd>
             </div>
           )}
@@ -54,14 +74,16 @@ export default function HeatCoverage() {
             <div>
               <dt>Not learnt yet: {named(unlearnt)}</dt>
               <dd>
-                The first full heat-up from cold teaches what is normal. Until then faults are told by what no healthy
-                zone does: later, and a weak heater only once it is late.
+                Strandward learns what is normal from the first full heat-up from cold. Until then it reports only what
+                no healthy zone does. So it reports faults later, and a weak heater only once the zone is late. A small,
+                slow line has up to two minutes to show its first rise. A sensor that was out of its hole from the start
+                looks like a slow zone: hold a second thermometer against the barrel on the first evening.
               </dd>
             </div>
           )}
           {zonesWithoutPower.length > 0 && (
             <div>
-              <dt>Power not told: {named(zonesWithoutPower)}</dt>
+              <dt>Power not sent: {named(zonesWithoutPower)}</dt>
               <dd>
                 Its faults are found minutes later, from temperature and set-point alone. A weak heater, a sensor that
                 slips slowly, and a reading that freezes at its set-point may not be found. Let the board send its
@@ -70,10 +92,10 @@ export default function HeatCoverage() {
             </div>
           )}
           <div>
-            <dt>Never seen from here</dt>
+            <dt>Never detected</dt>
             <dd>
-              A sensor that slowly reads wrong while its controller follows: the reading stays at the set-point. Hold a
-              second thermometer against the barrel now and then.
+              A sensor whose error grows slowly: the controller follows it, so the reading stays at the set-point. Hold
+              a second thermometer against the barrel now and then.
             </dd>
           </div>
         </dl>

@@ -8,8 +8,9 @@ import { Shape } from '../shell/shape.tsx';
 
 /** The state of the link, and the dropped lines by cause. */
 export function LinkPanel() {
-  const link = live.value?.link;
-  if (!link) return null;
+  const state = live.value;
+  if (!state) return null;
+  const { link, lengthJumps } = state;
   const dropped = DROP_CAUSES.reduce((sum, cause) => sum + link.dropped[cause], 0);
   const silent = link.silentForS !== null && link.silentForS >= SILENT_AFTER_S;
   return (
@@ -36,7 +37,10 @@ export function LinkPanel() {
             <tbody>
               <Row name="Received" value={count(link.received)} />
               <Row name="Understood as readings" value={count(link.readings)} />
-              <Row name="Lost on the way, told by their numbers" value={count(link.lost)} />
+              <Row name="Lost on the way (gaps in their numbers)" value={count(link.lost)} />
+              {lengthJumps > 0 && (
+                <Row name="Jumps of the length counter that were ignored" value={count(lengthJumps)} />
+              )}
               <Row name="Restarts of the microcontroller" value={count(link.restarts)} />
               {DROP_CAUSES.map((cause) => (
                 <Row

@@ -13,6 +13,7 @@ export function NowFigures() {
   const status = diameterStatus(now.diameterMm, limits, strandIsDue);
   const empty = status.text === 'no strand' && !strandIsDue;
   const oldMs = staleForMs.value;
+  const placesUnknown = state.notWatched.includes('places');
   return (
     <dl class={`now${oldMs === null ? '' : ' stale'}`}>
       <div class={`now-diameter ${oldMs === null ? status.tone : ''}`}>
@@ -46,27 +47,43 @@ export function NowFigures() {
           <div>
             <dt>On spool {spool.ordinal}</dt>
             <dd>
-              {metres(spool.woundMm, 1)} <span class="unit">m</span>
+              {placesUnknown ? (
+                'unknown'
+              ) : (
+                <>
+                  {metres(spool.woundMm, 1)} <span class="unit">m</span>
+                </>
+              )}
             </dd>
           </div>
-          <div>
-            <dt>Weight</dt>
-            <dd>
-              {gramsApart(spool.woundG)[0]} <span class="unit">{gramsApart(spool.woundG)[1]}</span>
-            </dd>
-          </div>
-          <div>
-            <dt>Bad strand</dt>
-            <dd>
-              {metres(spool.discardMm)} <span class="unit">m</span>
-            </dd>
-          </div>
+          {!placesUnknown && (
+            <>
+              <div>
+                <dt>Weight</dt>
+                <dd>
+                  {gramsApart(spool.woundG)[0]} <span class="unit">{gramsApart(spool.woundG)[1]}</span>
+                </dd>
+              </div>
+              <div>
+                <dt>Bad strand</dt>
+                <dd>
+                  {metres(spool.discardMm)} <span class="unit">m</span>
+                </dd>
+              </div>
+            </>
+          )}
         </>
       ) : (
         <div>
           <dt>Past the gauge</dt>
           <dd>
-            {metres(now.gaugeMm, 1)} <span class="unit">m</span>
+            {placesUnknown ? (
+              'unknown'
+            ) : (
+              <>
+                {metres(now.gaugeMm, 1)} <span class="unit">m</span>
+              </>
+            )}
           </dd>
         </div>
       )}

@@ -41,7 +41,7 @@ function Lost() {
     <div class="sentence danger" data-severity="danger" role="alert">
       <Shape of="danger" size={40} />
       <h1 data-testid="sentence">
-        No connection to the service<span aria-hidden="true"> for {unbroken(span(staleForMs.value ?? 0))}</span>: nobody
+        No connection to the service<span aria-hidden="true"> for {unbroken(span(staleForMs.value ?? 0))}</span>: no one
         is watching from here.
       </h1>
     </div>

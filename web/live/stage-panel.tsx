@@ -18,7 +18,7 @@ export function StagePanel() {
   const [problem, setProblem] = useState<ServiceProblem | null>(null);
   const dialog = useRef<HTMLDialogElement>(null);
   if (!state) return null;
-  const { stage, spool, run } = state;
+  const { stage, spool, run, spoolToContinue, proposedSpoolChange } = state;
 
   const send = async (request: Promise<unknown>, done: string) => {
     try {
@@ -43,10 +43,10 @@ export function StagePanel() {
         <h2 id="stage-title">Stage</h2>
         <span class="fine">
           {STAGE_TEXT[stage.stage].toLowerCase()} for {span(lineNowMs.value - stage.sinceMs)},{' '}
-          {stage.setByUser ? 'by hand' : 'by itself'}
+          {stage.setByUser ? 'set by hand' : 'detected'}
         </span>
       </header>
-      <fieldset class="stages" aria-label="Say what the line is doing">
+      <fieldset class="stages" aria-label="Set the stage">
         {STAGES.map((one, i) => (
           <button
             key={one}
@@ -73,11 +73,62 @@ export function StagePanel() {
             </ul>
           </div>
         ))}
+      {spoolToContinue && (
+        <div class="missing" data-testid="spool-to-continue">
+          <p>
+            Does this strand go on spool {spoolToContinue.ordinal}, {metres(spoolToContinue.woundMm, 1)} m? Then the{' '}
+            {metres(spoolToContinue.sinceMm, 1)} m measured since it ended are added and judged. Otherwise a new spool
+            starts once the strand has settled.
+          </p>
+          <p class="actions">
+            <button
+              type="button"
+              class="main"
+              onClick={() => send(call('POST /api/spools/continue'), `Spool ${spoolToContinue.ordinal} continues.`)}
+            >
+              Continue spool {spoolToContinue.ordinal}
+            </button>
+          </p>
+        </div>
+      )}
+      {proposedSpoolChange && (
+        <div class="missing" data-testid="proposed-spool-change">
+          <p>
+            The winder’s turn counter started again at 0 at {metres(proposedSpoolChange.atSpoolMm, 1)} m of spool{' '}
+            {proposedSpoolChange.ordinal}. Was the spool changed there?
+          </p>
+          <p class="actions">
+            <button
+              type="button"
+              class="main"
+              onClick={() =>
+                send(
+                  call('POST /api/spools/:id/split', {
+                    params: { id: proposedSpoolChange.spoolId },
+                    body: { atGaugeMm: proposedSpoolChange.atGaugeMm },
+                  }),
+                  `Spool ${proposedSpoolChange.ordinal + 1} starts there.`,
+                )
+              }
+            >
+              Start spool {proposedSpoolChange.ordinal + 1} there
+            </button>
+            <button
+              type="button"
+              onClick={() =>
+                send(call('DELETE /api/spools/proposed-change'), `Still spool ${proposedSpoolChange.ordinal}.`)
+              }
+            >
+              Same spool
+            </button>
+          </p>
+        </div>
+      )}
       {problem && <ProblemNote problem={problem} />}
       <p class="actions">
         {stage.setByUser && (
-          <button type="button" onClick={() => send(setStage(null), 'The stage is told by itself again.')}>
-            Tell by itself again
+          <button type="button" onClick={() => send(setStage(null), 'The stage is detected automatically again.')}>
+            Detect automatically
           </button>
         )}
         {spool && (
@@ -89,7 +140,7 @@ export function StagePanel() {
       {run && <LotLine key={run.id} runId={run.id} lot={run.lot} />}
       {spool && (
         <dialog ref={dialog} class="dialog" aria-labelledby="new-spool-title">
-          <h2 id="new-spool-title">Begin spool {spool.ordinal + 1}?</h2>
+          <h2 id="new-spool-title">Start spool {spool.ordinal + 1}?</h2>
           <p class="dialog-lead">
             Spool {spool.ordinal} ends with {metres(spool.woundMm, 1)} m on it. What passes the winder from now on
             counts from the inner end of spool {spool.ordinal + 1}.
@@ -103,10 +154,10 @@ export function StagePanel() {
                 void send(call('POST /api/spools/change'), `Spool ${spool.ordinal + 1} begins.`);
               }}
             >
-              Begin the new spool
+              Start the new spool
             </button>
             <button type="button" onClick={() => dialog.current?.close()}>
-              Go on with this one
+              Keep this spool
             </button>
           </p>
         </dialog>

@@ -20,12 +20,12 @@ export function LotLine({ runId, lot, changed }: Props) {
     <section class="lot" aria-labelledby="lot-title" data-testid="lot">
       <p class="lot-text">
         <span id="lot-title" class="lot-title">
-          Lot
+          Material
         </span>{' '}
-        {lot ? <span>{lotText(lot)}</span> : <span class="quiet">nobody has said what is fed</span>}{' '}
+        {lot ? <span>{lotText(lot)}</span> : <span class="quiet">No material entered</span>}{' '}
         {!open && (
           <button type="button" class="plain no-print" onClick={() => setOpen(true)}>
-            {lot ? 'Change' : 'Name it …'}
+            {lot ? 'Change' : 'Add material…'}
           </button>
         )}
       </p>
@@ -61,7 +61,7 @@ function LotForm({ runId, lot, close }: { runId: number; lot: LotView | null; cl
     try {
       await call('PUT /api/runs/:id/lot', { params: { id: runId }, body: { name, preparation } });
       showNotice({
-        text: name.trim() === '' && preparation.trim() === '' ? 'The lot is taken back.' : 'The lot is kept.',
+        text: name.trim() === '' && preparation.trim() === '' ? 'Material removed.' : 'Material saved.',
       });
       close();
     } catch (thrown) {

@@ -17,8 +17,7 @@ interface Props {
   readonly close: () => void;
 }
 
-const CERTIFICATE_HINT =
-  'Only for a server of your own whose certificate nobody else vouches for: paste it here (PEM).';
+const CERTIFICATE_HINT = 'Only for your own server with a self-signed certificate: paste the certificate here (PEM).';
 
 /** Adds or changes a channel. A test shows at once whether it works. */
 export function ChannelForm({ kind, channel, close }: Props) {
@@ -77,7 +76,7 @@ export function ChannelForm({ kind, channel, close }: Props) {
       <TextField
         id="channel-name"
         label="Name"
-        hint="As you recognise it."
+        hint="A name that you recognise."
         value={draft.name}
         fault={faults.name}
         set={(name) => {
@@ -92,7 +91,7 @@ export function ChannelForm({ kind, channel, close }: Props) {
             'Address',
             'Messages are sent there with POST. Once saved it stays secret: it is not shown again.',
           )}
-          {text('secret', 'Key of the signature', 'For your own receiver; chat services need none.', {
+          {text('secret', 'Signing key', 'For your own receiver; chat services need none.', {
             type: 'password',
           })}
           <div class="wide">
@@ -104,12 +103,12 @@ export function ChannelForm({ kind, channel, close }: Props) {
                 .map((name) => `{{${name}}}`)
                 .join(
                   ', ',
-                )} and the like in its texts, such as {"text": "{{title}}: {{text}} {{caution}}"}. Empty: the whole message as JSON.`,
+                )} and similar placeholders in its texts, such as {"text": "{{title}}: {{text}} {{caution}}"}. Empty: the whole message as JSON.`,
               { lines: 3, raw: true },
             )}
           </div>
           <details class="wide">
-            <summary>What a template can name</summary>
+            <summary>Placeholders of a template</summary>
             <dl class="placeholders">
               {Object.entries(PLACEHOLDERS).map(([name, text]) => (
                 <div key={name}>
@@ -123,8 +122,8 @@ export function ChannelForm({ kind, channel, close }: Props) {
       )}
       {settings.kind === 'email' && (
         <>
-          {text('to', 'To', 'Several with commas.')}
-          {text('from', 'From', 'The address of the account that sends.')}
+          {text('to', 'To', 'Separate several with commas.')}
+          {text('from', 'From', 'The address of the sending account.')}
           {text('host', 'Mail server', 'Such as smtp.example.org')}
           <ChoiceField
             id="channel-security"
@@ -149,10 +148,10 @@ export function ChannelForm({ kind, channel, close }: Props) {
             value={settings.port || null}
             set={(port) => set('port', port ?? 0)}
           />
-          {text('user', 'User name', 'Often the address itself.')}
-          {text('password', 'Password', 'Many providers want one made for this program alone.', { type: 'password' })}
+          {text('user', 'User name', 'Often the e-mail address.')}
+          {text('password', 'Password', 'Many providers require a separate app password.', { type: 'password' })}
           <details class="wide">
-            <summary>A server of your own</summary>
+            <summary>Your own server</summary>
             {text('certificate', 'Certificate', CERTIFICATE_HINT, { lines: 4, raw: true })}
           </details>
         </>
@@ -161,10 +160,10 @@ export function ChannelForm({ kind, channel, close }: Props) {
         <>
           {text('address', 'Broker', 'Such as mqtt://192.0.2.7:1883, or mqtts:// with TLS.')}
           {text('baseTopic', 'Base topic', 'Below it: monitor, state (both retained) and messages.')}
-          {text('user', 'User name', 'Empty where the broker wants none.')}
+          {text('user', 'User name', 'Empty if the broker needs none.')}
           {text('password', 'Password', '', { type: 'password' })}
           <details class="wide">
-            <summary>A broker of your own with TLS</summary>
+            <summary>Your own broker with TLS</summary>
             {text('certificate', 'Certificate', CERTIFICATE_HINT, { lines: 4, raw: true })}
           </details>
         </>
@@ -172,7 +171,7 @@ export function ChannelForm({ kind, channel, close }: Props) {
       {problem && <ProblemNote problem={problem} />}
       {tested && (
         <p class="tested" role="status">
-          The other side took the test. See that it has really come.
+          The receiver accepted the test. Check that it has arrived.
         </p>
       )}
       <p class="actions">

@@ -29,7 +29,7 @@ export function ContactPart({ view }: { view: PeopleView }) {
     try {
       await removeContact(id);
       showNotice({
-        text: `${contact.name} is told no more.`,
+        text: `${contact.name} is no longer notified.`,
         undo: () => saveContact(null, contact).catch((thrown) => setProblem(asProblem(thrown))),
       });
     } catch (thrown) {
@@ -53,7 +53,7 @@ export function ContactPart({ view }: { view: PeopleView }) {
                 <>
                   <div>
                     <p>
-                      <strong>{contact.name}</strong> <span class="quiet">called {notifiedText(contact, view)}</span>
+                      <strong>{contact.name}</strong> <span class="quiet">notified {notifiedText(contact, view)}</span>
                     </p>
                     <p class="quiet">
                       {contact.channelIds.length === 0

@@ -19,10 +19,10 @@ export function DrillPart({ view }: { view: PeopleView }) {
   return (
     <section class="part" aria-labelledby="drill-title">
       <div class="part-intro">
-        <h2 id="drill-title">Alarm drill</h2>
+        <h2 id="drill-title">Alarm test</h2>
         <p>
-          A test alarm goes to everybody on the way that a real one takes. Whoever it reaches confirms with one tap, by
-          the link in the message or here.
+          A test alarm is sent to everyone just as a real one would be. Each person confirms with one tap, on the link
+          in the message or here.
         </p>
       </div>
       <div>
@@ -64,9 +64,9 @@ export function DrillPart({ view }: { view: PeopleView }) {
             disabled={!reachable || latest?.outcome === 'waiting'}
             onClick={() => run(startDrill())}
           >
-            Start an alarm drill
+            Start an alarm test
           </button>
-          {!reachable && <span class="quiet">Nobody can be reached yet.</span>}
+          {!reachable && <span class="quiet">No one can be reached yet.</span>}
         </p>
         {older.length > 0 && (
           <details>

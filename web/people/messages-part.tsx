@@ -12,16 +12,16 @@ export function MessagesPart({ view }: { view: PeopleView }) {
     <section class="part" aria-labelledby="messages-title">
       <div class="part-intro">
         <h2 id="messages-title">Messages</h2>
-        <p>Each is tried again with growing pauses until it is taken, answered, or too old to be of use.</p>
+        <p>Each is retried with growing pauses until it is delivered, acknowledged, or too old to be of use.</p>
       </div>
       <div>
         {failedMessages.length > 0 && (
           <>
-            <h3>Reached nobody</h3>
+            <h3>Not delivered to anyone</h3>
             <MessageList view={view} messages={failedMessages} />
             <p class="actions">
               <button type="button" onClick={() => discardFailed()}>
-                I have read them
+                Dismiss
               </button>
             </p>
           </>

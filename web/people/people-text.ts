@@ -19,21 +19,21 @@ export const PRIORITY_CHOICES = [
 /** Who is notified in which order, as one sentence. */
 export function orderText(view: Pick<PeopleView, 'contacts' | 'rules'>): string {
   const reached = view.contacts.filter(({ channelIds }) => channelIds.length > 0);
-  if (reached.length === 0) return 'Nobody is told of alarms: they sound in open pages only.';
+  if (reached.length === 0) return 'No one is notified of alarms: they sound only in open pages.';
   const rounds = [...new Set(reached.map(({ round }) => round))].sort((a, b) => a - b);
   return `${rounds
     .map((round, index) => {
       const names = listText(reached.filter((one) => one.round === round).map(({ name }) => name));
       const waited = index * view.rules.escalateAfterMin;
       const are = reached.filter((one) => one.round === round).length > 1 ? 'are' : 'is';
-      return index === 0 ? `${names} ${are} called at once` : `${names} when nobody has answered for ${waited} min`;
+      return index === 0 ? `${names} ${are} notified at once` : `${names} if no one has acknowledged for ${waited} min`;
     })
     .join('; ')}.`;
 }
 
-/** "at once", "after 5 min without an answer". */
+/** "at once", "after 5 min without acknowledgement". */
 export function roundText(round: number, escalateAfterMin: number): string {
-  return round === 1 ? 'at once' : `after ${(round - 1) * escalateAfterMin} min without an answer`;
+  return round === 1 ? 'at once' : `after ${(round - 1) * escalateAfterMin} min without acknowledgement`;
 }
 
 /** When a person is notified. A round in which no one can be reached is skipped. */
@@ -50,14 +50,14 @@ export function filterText({ leastPriority, quiet }: Pick<ContactView, 'leastPri
 
 export function stateText(channel: ChannelView, nowMs: number): string {
   const waiting = channel.waiting === 0 ? '' : ` ${channel.waiting} waiting.`;
-  const last = channel.lastDeliveredMs === null ? '' : ` Last taken ${ago(channel.lastDeliveredMs, nowMs)}.`;
+  const last = channel.lastDeliveredMs === null ? '' : ` Last delivered ${ago(channel.lastDeliveredMs, nowMs)}.`;
   switch (channel.phase) {
     case 'untried':
       return `Never tried: send a test.${waiting}`;
     case 'working':
       return `Works.${last}${waiting}`;
     case 'failing':
-      return `Does not get through for ${span(nowMs - channel.sinceMs)}. ${channel.text} ${channel.remedy}${waiting}`;
+      return `Not getting through for ${span(nowMs - channel.sinceMs)}. ${channel.text} ${channel.remedy}${waiting}`;
   }
 }
 
@@ -67,11 +67,11 @@ export function drillText(drill: DrillView, nowMs: number): string {
     listText(drill.people.filter(({ confirmedMs }) => (confirmedMs !== null) === reached).map(({ name }) => name));
   switch (drill.outcome) {
     case 'none':
-      return 'Nobody was reached. Find out why before you leave the line alone.';
+      return 'No one was reached. Find out why before you leave the line alone.';
     case 'some':
       return `${names(true)} confirmed. ${names(false)} did not.`;
     case 'all':
-      return `Everybody was reached: ${names(true)}.`;
+      return `Everyone was reached: ${names(true)}.`;
     case 'waiting':
       return `Waiting for ${names(false)}, ${span(drill.untilMs - nowMs)} more.`;
   }
@@ -84,20 +84,20 @@ export const confirmationText = (startedMs: number, confirmedMs: number | null):
 export const channelName = (view: Pick<PeopleView, 'channels'>, id: number): string =>
   view.channels.find((channel) => channel.id === id)?.name ?? 'a channel that was removed';
 
-/** The delivery of an alarm test to one person: "Chat took it; Mail: refused." '' = nothing was sent. */
+/** The delivery of an alarm test to one person: "Chat: delivered; Mail: refused." '' = nothing was sent. */
 export function deliveryText(drill: DrillView, name: string, view: Pick<PeopleView, 'channels'>): string {
   // People who share a channel share a message.
   const messages = drill.messages.filter(({ to }) => to.split(', ').includes(name));
   const text = messages.map(({ channelId, state }) => {
     const channel = channelName(view, channelId);
-    return state === 'delivered' ? `${channel} took it` : `${channel}: ${MESSAGE_STATE_TEXT[state]}`;
+    return state === 'delivered' ? `${channel}: delivered` : `${channel}: ${MESSAGE_STATE_TEXT[state]}`;
   });
   return text.length === 0 ? '' : `${text.join('; ')}.`;
 }
 
 export const MESSAGE_STATE_TEXT: Readonly<Record<MessageView['state'], string>> = {
   waiting: 'on its way',
-  delivered: 'taken by the other side',
+  delivered: 'accepted by the receiver',
   expired: 'given up: too late',
   refused: 'refused',
   withdrawn: 'answered before it got out',

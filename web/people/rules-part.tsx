@@ -94,21 +94,26 @@ export function RulesPart({ view }: { view: PeopleView }) {
       <div class="part-intro">
         <h2 id="rules-title">Rules</h2>
         <p>
-          How often people are reminded, when the next are called, and what shows to the outside that somebody watches.
+          How often people are reminded, when the next are notified, and how others can tell that Strandward is running.
         </p>
       </div>
       <div class="form">
-        {field('escalateAfterMin', 'Call the next after, min', rules.escalateAfterMin, 'Without an acknowledgement.')}
+        {field(
+          'escalateAfterMin',
+          'Call the next person after (min)',
+          rules.escalateAfterMin,
+          'If no one acknowledges.',
+        )}
         {field(
           'high',
           'Remind, high priority, min',
           rules.remindEveryMin.high,
-          'Again and again until acknowledged; 0 = never.',
+          'Repeated until acknowledged; 0 = never.',
         )}
         {field('medium', 'Remind, medium priority, min', rules.remindEveryMin.medium, '0 = never.')}
         {field('low', 'Remind, low priority, min', rules.remindEveryMin.low, '0 = never.')}
         <fieldset class="ticks wide">
-          <legend>Drills by themselves</legend>
+          <legend>Scheduled alarm tests</legend>
           {FROM_MONDAY.map((day) => (
             <label key={day}>
               <input type="checkbox" checked={shown?.weekdays.includes(day) ?? false} onChange={() => toggleDay(day)} />
@@ -130,14 +135,14 @@ export function RulesPart({ view }: { view: PeopleView }) {
         </fieldset>
         {field(
           'drillAnswerWithinMin',
-          'Confirm a drill within, min',
+          'Confirm an alarm test within (min)',
           rules.drillAnswerWithinMin,
-          'Else nobody was reached.',
+          'After that the person counts as not reached.',
         )}
         <TextField
           id="rules-page"
           label="Address of this page"
-          hint="As people reach it from where they are; messages then carry a link that answers them."
+          hint="The address that works from where people are. Messages then have a link to acknowledge with."
           fault={faults.pageAddress}
           value={texts.pageAddress ?? rules.pageAddress}
           set={(pageAddress) => {
@@ -150,7 +155,7 @@ export function RulesPart({ view }: { view: PeopleView }) {
           label="Heartbeat address"
           hint={
             heartbeat === null
-              ? 'Asked with GET again and again; a watcher outside misses it when nobody watches here. Empty: none.'
+              ? 'Strandward fetches it regularly, so that an outside service can warn you when the requests stop. Empty: none.'
               : heartbeat.text !== ''
                 ? heartbeat.text
                 : heartbeat.lastOkMs === null

@@ -13,7 +13,7 @@ export function AllCut({ model, plan }: { model: RewinderModel; plan: CutPlanVie
       <CutProgressBar plan={plan} />
       <h1>
         {plan.coils.length === 0
-          ? 'All is cut; nothing was kept.'
+          ? 'Everything is cut; nothing was kept.'
           : `All is cut: ${counted(plan.coils.length, 'coil')}, ${metres(plan.totals.keptMm + plan.totals.unknownInCoilsMm)} m.`}
       </h1>
       {plan.warnings.map((warning) => (

@@ -91,7 +91,7 @@ export function BeforeCutting({ model, plan }: { model: RewinderModel; plan: Cut
               window.scrollTo(0, 0);
             }}
           >
-            {nothing ? 'Go through it all the same' : `Begin: ${counted(plan.steps.length, 'step')}`}
+            {nothing ? 'Step through it anyway' : `Start: ${counted(plan.steps.length, 'step')}`}
           </button>
         </p>
         {!nothing && <CoilList model={model} plan={plan} />}

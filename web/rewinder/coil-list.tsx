@@ -7,7 +7,7 @@ import type { RewinderModel } from './rewinder-model.ts';
 const CONDITION_TEXT: Record<CoilView['condition'], string> = {
   clean: '',
   inDoubt: 'check its ends',
-  spoilt: 'holds a bad stretch',
+  spoilt: 'contains a bad stretch',
 };
 
 /** The coils that cutting makes; their names can be changed. */

@@ -56,5 +56,5 @@ export function shortStep(step: CutStepView): string {
 export function guardText(step: CutStepView): string {
   const both = step.marginBeforeMm + step.marginAfterMm;
   if (step.action !== 'discard' || both <= 0) return '';
-  return `${length(both)} of it are good strand, given up because the count may be off.`;
+  return `${length(both)} of it are good strand, discarded because the count may be off.`;
 }

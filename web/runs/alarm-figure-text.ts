@@ -2,36 +2,33 @@ import type { AlarmLoadView } from '../../server/api/contract/alarm-journal.ts';
 import { counted, percent } from '../format/numbers.ts';
 import { clock, span } from '../format/times.ts';
 
-/** The figures in plain sentences. */
-export function figureText(figures: AlarmLoadView, timeZone: string): string {
+/** The figures in plain sentences. @param recorded the run is of a recorded log, so no one was notified */
+export function figureText(figures: AlarmLoadView, timeZone: string, recorded: boolean): string {
   const { alarms: calls, perTenMin, floods, chattering, fleeting, stale, unanswered, medianAnswerMs } = figures;
-  if (calls === 0) return 'No alarm called.';
+  if (calls === 0) return 'No alarm was raised.';
   const rate =
     perTenMin === null ? '' : `, ${perTenMin < 0.1 ? 'less than 0.1' : perTenMin.toFixed(1)} in ten minutes on average`;
-  const often = `It called ${calls === 1 ? 'once' : `${calls} times`}${rate}.`;
+  const often = `${counted(calls, 'alarm was', 'alarms were')} raised${rate}.`;
   const flood = floods[0];
   const flooded =
     flood === undefined
       ? ''
       : floods.length === 1
-        ? ` From ${clock(flood.fromMs, timeZone)} on it was too much for one person: ${flood.alarms} calls in ${span(flood.toMs - flood.fromMs)}.`
-        : ` ${floods.length} times it was too much for one person, the first from ${clock(flood.fromMs, timeZone)} on.`;
+        ? ` From ${clock(flood.fromMs, timeZone)} on there were too many for one person: ${flood.alarms} alarms in ${span(flood.toMs - flood.fromMs)}.`
+        : ` ${floods.length} times there were too many for one person, the first time from ${clock(flood.fromMs, timeZone)} on.`;
   const listed = (list: readonly { title: string }[]) => list.map(({ title }) => `“${title}”`).join(', ');
   const loose = [
-    ...(chattering.length > 0
-      ? [`${listed(chattering)} came and went again and again: give it a longer off-delay.`]
-      : []),
+    ...(chattering.length > 0 ? [`${listed(chattering)} came and went repeatedly: try a longer off-delay.`] : []),
     ...(fleeting.length > 0
-      ? [
-          `${listed(fleeting)} was gone within seconds, before anybody could do anything: an on-delay may spare the call.`,
-        ]
+      ? [`${listed(fleeting)} was gone within seconds, before anyone could act: an on-delay may avoid the alarm.`]
       : []),
-    ...(stale.length > 0 ? [`${listed(stale)} stood for more than a day.`] : []),
+    ...(stale.length > 0 ? [`${listed(stale)} stayed active for more than a day.`] : []),
   ];
-  const answers =
-    medianAnswerMs === null
-      ? ' Nobody answered.'
-      : ` Answers took ${span(medianAnswerMs)} (median)${unanswered === 0 ? '' : `; nobody answered ${counted(unanswered, 'alarm')}`}.`;
+  const answers = recorded
+    ? ' No one was notified, because the readings come from a recorded log.'
+    : medianAnswerMs === null
+      ? ' No one acknowledged.'
+      : ` Acknowledging took ${span(medianAnswerMs)} (median)${unanswered === 0 ? '' : `; no one acknowledged ${counted(unanswered, 'alarm')}`}.`;
   return `${often}${flooded}${loose.map((one) => ` ${one}`).join('')}${answers}`;
 }
 
@@ -43,8 +40,8 @@ export function figureRows(figures: AlarmLoadView): readonly (readonly [string, 
     list.length === 0 ? 'none' : list.map(({ title, count }) => `${title} (${count})`).join(', ');
   const top = frequent[0];
   return [
-    ['Calls in ten minutes, mean', perTenMin === null ? 'too short a run' : perTenMin.toFixed(2), 'at most 1'],
-    ['Calls in ten minutes, most', String(peakPerTenMin), 'at most 10'],
+    ['Alarms in ten minutes, mean', perTenMin === null ? 'too short a run' : perTenMin.toFixed(2), 'at most 1'],
+    ['Alarms in ten minutes, most', String(peakPerTenMin), 'at most 10'],
     ['Floods', floods.length === 0 ? 'none' : `${floods.length}, ${percent(floodShare)} of the run`, 'none'],
     [
       'High, medium, low priority',
@@ -53,11 +50,11 @@ export function figureRows(figures: AlarmLoadView): readonly (readonly [string, 
     ],
     [
       'Most frequent',
-      top === undefined ? 'none' : `${top.title}, ${share(top.count)} of the calls`,
-      'no single one above all',
+      top === undefined ? 'none' : `${top.title}, ${share(top.count)} of the alarms`,
+      'none far above the others',
     ],
     ['Chattering: three times in a minute', named(figures.chattering), 'none'],
-    ['Fleeting: gone by itself within 5 s', named(figures.fleeting), 'none'],
+    ['Fleeting: gone within 5 s', named(figures.fleeting), 'none'],
     [
       'Stale: longer than a day',
       figures.stale.length === 0

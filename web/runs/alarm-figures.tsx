@@ -1,6 +1,7 @@
 import { useEffect, useState } from 'preact/hooks';
 import type { AlarmLoadView } from '../../server/api/contract/alarm-journal.ts';
 import type { RunView } from '../../server/api/contract/runs-and-spools.ts';
+import { isOfRecordedLog } from '../../server/entities/run.ts';
 import { JournalLink } from '../alarms/journal-link.tsx';
 import { call } from '../service/call.ts';
 import { asProblem, isAbort, type ServiceProblem } from '../service/request.ts';
@@ -27,12 +28,12 @@ export default function AlarmFigures({ run, version }: { run: RunView; version: 
   const journal = `/api/runs/${run.id}/alarm-journal`;
   return (
     <section aria-labelledby="called-title">
-      <h2 id="called-title">How often it called</h2>
+      <h2 id="called-title">Alarm load</h2>
       {problem && <ProblemNote problem={problem} />}
       {!figures && !problem && <p class="quiet">Counting …</p>}
       {figures && (
         <>
-          <p data-testid="alarm-figures">{figureText(figures, run.timeZone)}</p>
+          <p data-testid="alarm-figures">{figureText(figures, run.timeZone, isOfRecordedLog(run))}</p>
           {figures.alarms > 0 && (
             <table>
               <thead>

@@ -1,5 +1,6 @@
 import { alertsPeople } from '../../server/alarm/life-cycle.ts';
 import type { RunDetail } from '../../server/api/contract/runs-and-spools.ts';
+import { isOfRecordedLog } from '../../server/entities/run.ts';
 import { JOURNAL_TEXT, PRIORITY_TEXT, STATE_TEXT } from '../format/names.ts';
 import { counted } from '../format/numbers.ts';
 import { clockWithSeconds, span } from '../format/times.ts';
@@ -8,6 +9,7 @@ import { PRIORITY_SHAPE, Shape } from '../shell/shape.tsx';
 /** The alarms of the run and who answered them, then the whole log in order. */
 export function AlarmRecord({ detail }: { detail: RunDetail }) {
   const zone = detail.run.timeZone;
+  const recorded = isOfRecordedLog(detail.run);
   const called = new Set(
     detail.alarms.filter((entry) => alertsPeople({ ...entry, what: entry.step })).map(({ alarm }) => alarm.id),
   );
@@ -17,7 +19,10 @@ export function AlarmRecord({ detail }: { detail: RunDetail }) {
   return (
     <>
       <section aria-labelledby="alarmed-title">
-        <h2 id="alarmed-title">What was alarmed, and who answered</h2>
+        <h2 id="alarmed-title">{recorded ? 'What was alarmed' : 'What was alarmed, and who answered'}</h2>
+        {recorded && alarms.length > 0 && (
+          <p class="fine">No one was notified, because the readings come from a recorded log.</p>
+        )}
         {alarms.length === 0 ? (
           <p>Nothing.</p>
         ) : (
@@ -31,7 +36,9 @@ export function AlarmRecord({ detail }: { detail: RunDetail }) {
                   <span class="fine">
                     {PRIORITY_TEXT[alarm.priority]}.{' '}
                     {alarm.acknowledgedMs === null
-                      ? `${STATE_TEXT[alarm.state]}.`
+                      ? recorded
+                        ? ''
+                        : `${STATE_TEXT[alarm.state]}.`
                       : `Acknowledged${alarm.acknowledgedBy ? ` by ${alarm.acknowledgedBy}` : ''} after ${span(alarm.acknowledgedMs - alarm.raisedMs)}.`}
                     {alarm.returnedMs !== null && ` Over after ${span(alarm.returnedMs - alarm.raisedMs)}.`}
                   </span>
@@ -42,7 +49,7 @@ export function AlarmRecord({ detail }: { detail: RunDetail }) {
         )}
         {quiet.length > 0 && (
           <p class="fine">
-            Called nobody, because it was shelved, suppressed by design or out of service:{' '}
+            No one was notified of these, which were silenced, suppressed by design or out of service:{' '}
             {quiet
               .map(({ title, occurrences }) =>
                 occurrences === 0 ? title : `${title} (${counted(occurrences, 'time')})`,

@@ -22,11 +22,11 @@ export function CutList({ spools, sections }: { spools: readonly SpoolView[]; se
                 : `${counted(cuts.length, 'bad stretch', 'bad stretches')}, ${metres(spool.discardMm)} m from edge to edge.`}
               {spool.kept !== null &&
                 (spool.kept.coils === 0
-                  ? ' Cutting keeps nothing.'
+                  ? ' Nothing is left to keep.'
                   : ` The cut plan keeps ${metres(spool.kept.keptMm)} m in ${counted(spool.kept.coils, 'coil')}.`)}
               {spool.cutOffMm > 0 && ` ${metres(spool.cutOffMm, 1)} m are cut off already.`}
               {spool.lengthFactor !== 1 &&
-                ` By tape: all its lengths are ${spool.lengthFactor.toFixed(4)} times what the line counted; alarms were told by the line’s count.`}
+                ` By tape: all its lengths are ${spool.lengthFactor.toFixed(4)} times what the line counted; alarms use the line’s count.`}
             </p>
             {cuts.length > 0 && (
               <table class="cuts">

@@ -18,8 +18,8 @@ export function HeatCharts({ run, extent }: { run: RunView; extent: NonNullable<
       <h2 id="heat-title">The heat along the night</h2>
       <p class="fine">
         Line: temperature, °C. Dashed: set-point. All zoom together. The grey band of the live page, where a reading is
-        expected, is reckoned anew each second from what the zone has taught so far and is not kept; what left it for
-        long is among the alarms below.
+        expected, is calculated each second from what Strandward has learnt about the zone, and is not stored; what left
+        it for long is among the alarms below.
       </p>
       {zones.map((zone, i) => {
         const title = zoneNames[zone - 1] ?? `Zone ${zone}`;

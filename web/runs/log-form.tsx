@@ -71,7 +71,7 @@ export function LogForm({ log, begin, drop }: Props) {
           class="main"
           disabled={startMs === null || (rateWanted && !(rateHz !== null && rateHz > 0))}
         >
-          Make a run of it
+          Import it as a run
         </button>
         <button type="button" class="plain" onClick={drop}>
           Forget it

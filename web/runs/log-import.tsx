@@ -66,13 +66,13 @@ export function LogImport({ taken }: { taken: () => void }) {
     >
       <h3 id="log-import-title">A recorded log</h3>
       <p>
-        Reading lines as plain text, up to 2 GB. They are judged as if they had just come over the cable, but nobody is
-        called, and the line goes on being watched.
+        Reading lines as plain text, up to 2 GB. They are judged as if they had just arrived over the cable, but no one
+        is notified. The line is still being watched.
       </p>
       {sent !== null && (
         <ImportProgress
           share={sent < 1 ? sent : null}
-          text={sent < 1 ? 'Sending it' : 'Looking at it'}
+          text={sent < 1 ? 'Sending it' : 'Examining it'}
           stop={() => stop.current.abort()}
         />
       )}
@@ -87,7 +87,7 @@ export function LogImport({ taken }: { taken: () => void }) {
           stop={drop}
         />
       )}
-      {log?.phase === 'importing' && <ImportProgress share={null} text="Taking it into the record" stop={null} />}
+      {log?.phase === 'importing' && <ImportProgress share={null} text="Storing it in the record" stop={null} />}
       {problem && <ProblemNote problem={problem} />}
     </section>
   );
@@ -110,7 +110,7 @@ function Outcome({ log, send }: { log: RecordingView | null; send: (file: File) 
         </p>
       )}
       {log?.problem && <ProblemNote problem={new ServiceProblem(0, log.problem.title, log.problem.detail)} />}
-      <FileButton text="Take in a recorded log" testId="log-file" chosen={send} />
+      <FileButton text="Import a recorded log" testId="log-file" chosen={send} />
     </>
   );
 }

@@ -8,7 +8,7 @@ type FoundLog = Pick<RecordingView, 'survey' | 'lines' | 'bytes' | 'changedMs'>;
 export function whatItIs({ survey, lines, bytes }: FoundLog): string {
   const size = `${megabytes(bytes)}, ${count(lines)} lines`;
   const { clock, rateHz, spanMs } = survey;
-  if (clock === null) return `${size}. Nothing in them tells the time.`;
+  if (clock === null) return `${size}. They contain no times.`;
   const by = clock === 'device' ? 'by the board’s own clock' : 'by the time stamps before them';
   const rate = rateHz === null ? '' : ` ${rateHz >= 10 ? rateHz.toFixed(0) : rateHz.toFixed(1)} a second`;
   return `${size}:${rate} ${by}${spanMs === null ? '' : `, over ${span(spanMs)}`}.`;
@@ -19,15 +19,13 @@ export function likelyStart(log: FoundLog, rateHz: number | null, nowMs: number)
   const { survey, lines, changedMs } = log;
   if (survey.startMs !== null) {
     const from =
-      survey.startFrom === 'stamps'
-        ? 'As the log itself says.'
-        : 'Guessed from a date in its first notes: see that it is right.';
+      survey.startFrom === 'stamps' ? 'As stated in the log.' : 'Guessed from a date in its first comments: check it.';
     return { startMs: survey.startMs, from };
   }
   const lastedMs = survey.spanMs ?? (rateHz === null ? 0 : (lines / rateHz) * 1000);
   return changedMs === null
-    ? { startMs: nowMs - lastedMs, from: 'As if it had ended now: the log does not say.' }
-    : { startMs: changedMs - lastedMs, from: 'Reckoned back from when the file was last written.' };
+    ? { startMs: nowMs - lastedMs, from: 'As if it had ended now: the log does not say when.' }
+    : { startMs: changedMs - lastedMs, from: 'Calculated from when the file was last written.' };
 }
 
 /** Local time for an input of type `datetime-local`, to the second. */

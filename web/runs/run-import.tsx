@@ -20,7 +20,7 @@ export function RunImport() {
     setSent(0);
     try {
       const { id } = await sendFile<{ id: number }>('/api/runs/import', file, TYPE, setSent, stop.current.signal);
-      showNotice({ text: `Taken in as run ${id}.` });
+      showNotice({ text: `Imported as run ${id}.` });
       go(`/runs/${id}`);
     } catch (thrown) {
       if (!stop.current.signal.aborted) setProblem(asProblem(thrown));
@@ -32,15 +32,15 @@ export function RunImport() {
     <section class="import" aria-labelledby="run-import-title">
       <h3 id="run-import-title">A run from another Strandward</h3>
       <p>
-        The file that “Export the whole run” makes there: readings, spools, sections, alarms and notes. It gets a number
-        of its own here.
+        The file that “Export the whole run” makes there: readings, spools, sections, alarms and notes. It gets a new
+        number here.
       </p>
       {sent === null ? (
-        <FileButton text="Take in a run" testId="import-run" chosen={take} />
+        <FileButton text="Import a run" testId="import-run" chosen={take} />
       ) : (
         <ImportProgress
           share={sent < 1 ? sent : null}
-          text={sent < 1 ? 'Sending it' : 'Checking it and taking it in'}
+          text={sent < 1 ? 'Sending it' : 'Checking and importing it'}
           stop={sent < 1 ? () => stop.current.abort() : null}
         />
       )}

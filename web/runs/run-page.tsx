@@ -54,7 +54,7 @@ export default function RunPage({ runId }: { runId: number }) {
       <header class="page-head">
         <p class="run-date">
           {day(run.startedMs, run.timeZone)}, {clock(run.startedMs, run.timeZone)} to{' '}
-          {run.endedMs === null ? 'now, still going' : clock(run.endedMs, run.timeZone)}
+          {run.endedMs === null ? 'now, still running' : clock(run.endedMs, run.timeZone)}
         </p>
         <h1 data-testid="verdict">{unbroken(run.verdict)}</h1>
         <p class="run-summary">
@@ -71,7 +71,7 @@ export default function RunPage({ runId }: { runId: number }) {
         </p>
         <LotLine runId={run.id} lot={run.lot} changed={() => setChanges((n) => n + 1)} />
         <p class="no-print">
-          <a href={`/compare/${run.id}`}>Lay it beside other runs</a>
+          <a href={`/compare/${run.id}`}>Compare with other runs</a>
         </p>
       </header>
       {problem && <ProblemNote problem={problem} />}
@@ -107,7 +107,7 @@ export default function RunPage({ runId }: { runId: number }) {
 function RunExports({ run }: { run: RunView }) {
   return (
     <section class="run-exports no-print" aria-labelledby="run-exports">
-      <h2 id="run-exports">Take it with you</h2>
+      <h2 id="run-exports">Download</h2>
       <ul>
         {EXPORT_TEXT.map(([format, text, purpose]) => (
           <li key={format}>

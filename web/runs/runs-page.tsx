@@ -34,13 +34,13 @@ export default function RunsPage() {
           {(runs?.length ?? 0) > 1 && (
             <>
               {' '}
-              <a href="/compare">Lay runs side by side</a> to see what a change of preparation did.
+              <a href="/compare">Compare runs</a> to see what a change in preparation did.
             </>
           )}
         </p>
       </header>
       {problem && <ProblemNote problem={problem} />}
-      {runs?.length === 0 && <p class="quiet">There is no run yet. One begins when the line heats up.</p>}
+      {runs?.length === 0 && <p class="quiet">There is no run yet. One starts when the line heats up.</p>}
       <ol class="run-list" reversed>
         {runs?.map((run) => (
           <li key={run.id} data-testid="run" data-run={run.id}>
@@ -57,7 +57,7 @@ export default function RunsPage() {
               <span class="run-facts">
                 {counted(run.spools, 'spool')}, {counted(run.blobs, 'blob')}
                 {run.worstMm !== null && `, largest ${diameter(run.worstMm)} mm`}, {counted(run.alarms, 'alarm')}
-                {run.lot && `. Lot: ${run.lot.name || run.lot.preparation}`}
+                {run.lot && `. Material: ${run.lot.name || run.lot.preparation}`}
                 {run.note && <em> “{run.note}”</em>}
               </span>
             </a>

@@ -31,9 +31,7 @@ export function SpoolCharts({ runId, spools, sections, limits, extent }: Props) 
           sections={sections}
           limits={spool.limits}
           title={`Spool ${spool.ordinal}, metres from its inner end`}
-          aside={
-            spool.limitsChanged ? 'The limits were changed while it was wound: those that held last are drawn.' : ''
-          }
+          aside={spool.limitsChanged ? 'The limits were changed while it was wound: the last ones are drawn.' : ''}
         />
       ))}
       {wound.length === 0 && extent.toGaugeMm > extent.fromGaugeMm && (

@@ -120,7 +120,7 @@ function OneVerdict({ spool }: { spool: SpoolView }) {
           </dl>
           <Histogram histogram={statistics.histogram} limits={judgement.limits} measuredMm={statistics.measuredMm} />
           <p class="fine no-print">
-            Spectrum, control charts and where it lies: on <a href={`/spool/${spool.id}`}>the spool’s page</a>.
+            Spectrum, control charts and where each stretch is: on <a href={`/spool/${spool.id}`}>the spool’s page</a>.
           </p>
         </>
       )}

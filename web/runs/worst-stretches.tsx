@@ -101,7 +101,7 @@ function Stretch(props: {
           title={`Diameter around ${KIND_TEXT[section.kind].toLowerCase()}`}
         />
       ) : (
-        <p class="fine">No reading of it: this strand passed the gauge before the run began.</p>
+        <p class="fine">No readings: this strand passed the gauge before the run started.</p>
       )}
     </li>
   );

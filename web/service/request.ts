@@ -109,7 +109,7 @@ function textOr<Else>(otherwise: Else, value: unknown): string | Else {
 /** Turns anything thrown into a problem to show. */
 export function asProblem(thrown: unknown): ServiceProblem {
   if (thrown instanceof ServiceProblem) return thrown;
-  return new ServiceProblem(0, thrown instanceof Error ? thrown.message : String(thrown), 'Load the page anew.');
+  return new ServiceProblem(0, thrown instanceof Error ? thrown.message : String(thrown), 'Reload the page.');
 }
 
 export function isAbort(thrown: unknown): boolean {

@@ -7,7 +7,7 @@ export interface SettingsGroup {
 }
 
 /** Asked for in the guided part of the page, or answered by what else a user does there. */
-const GUIDED: readonly (keyof LineSettings)[] = ['source', 'roles', 'pathMeasured'];
+const GUIDED: readonly (keyof LineSettings)[] = ['source', 'roles', 'unusedFields', 'pathMeasured'];
 
 /** The settings in the order in which a new user needs them. */
 export const GROUPS: readonly [SettingsGroup, ...SettingsGroup[]] = [

@@ -67,9 +67,9 @@ function take(next: IncomingView): void {
  * Saves what the fields mean.
  * @throws ServiceProblem, `wrong-state` if it was changed elsewhere since the settings were read
  */
-export async function saveMapping(roles: readonly Mapping[]): Promise<void> {
+export async function saveMapping(roles: readonly Mapping[], unused: readonly string[]): Promise<void> {
   const before = settings.peek()?.roles ?? [];
-  const next = await call('PUT /api/mapping', { body: { roles: [...roles], before } });
+  const next = await call('PUT /api/mapping', { body: { roles: [...roles], before, unused: [...unused] } });
   settlesAtMs = performance.now() + SETTLES_MS;
   await loadSettings();
   take(next);

@@ -37,7 +37,12 @@ interface Props {
 export function MissingPart({ seen, settings, signals }: Props) {
   const { rows } = signals;
   const progress = progressOf(seen.missing, skipped.value);
-  const awaitsSignals = unsaved(rows, settings.roles).total > 0;
+  // A declined proposal leaves a question open, and needs no saving first.
+  const awaitsSignals =
+    unsaved(
+      rows.filter(({ isDeclined }) => !isDeclined),
+      settings.roles,
+    ).total > 0;
   // The row of a raw count asks for its pins already.
   const asked = progress.open.filter((one) => one !== 'diameter' || !rows.some(({ needsPins }) => needsPins));
   const isReady = progress.open.length === 0;

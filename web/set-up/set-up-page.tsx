@@ -38,7 +38,7 @@ export default function SetUpPage() {
           <a href="/alarms">Alarms</a>
         </p>
       </header>
-      <SourceForm answer={answer} />
+      <SourceForm answer={answer} inUse={answer.sourceFixed ? answer.sourceInUse : settings.value.source} />
       <LineParts />
       <SettingsForm properties={answer.schema.properties} saved={settings.value} />
     </div>
@@ -46,14 +46,13 @@ export default function SetUpPage() {
 }
 
 /** The source of the lines, and the button that uses it. */
-function SourceForm({ answer }: { answer: SettingsAnswer }) {
-  const [source, setSource] = useState(answer.sourceInUse);
-  const [inUse, setInUse] = useState(answer.sourceInUse);
+function SourceForm({ answer, inUse }: { answer: SettingsAnswer; inUse: string }) {
+  const [source, setSource] = useState(inUse);
   const [problem, setProblem] = useState<ServiceProblem | null>(null);
-  const use = async () => {
+  useEffect(() => setSource(inUse), [inUse]);
+  const use = async (next: string) => {
     try {
-      await saveSettings({ source });
-      setInUse(source);
+      await saveSettings({ source: next });
       setProblem(null);
       showNotice({ text: 'Source changed.' });
     } catch (thrown) {
@@ -65,14 +64,15 @@ function SourceForm({ answer }: { answer: SettingsAnswer }) {
       class="source-form"
       onSubmit={(event) => {
         event.preventDefault();
-        void use();
+        void use(source);
       }}
     >
       <SourcePicker
-        source={answer.sourceInUse}
+        source={inUse}
         scenarios={answer.scenarios}
         fixed={answer.sourceFixed}
         set={setSource}
+        use={(next) => void use(next)}
       />
       {(source !== inUse || problem) && (
         <div class="source-foot">

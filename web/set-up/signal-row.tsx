@@ -1,11 +1,12 @@
 import { isRole, type Role, unitOf } from '../../server/reading/names.ts';
 import { PinGaugeAid } from './pin-gauge-aid.tsx';
 import { rangeText, rawText, roleGroups, roleName, unitChoices, valueText } from './role-text.ts';
-import { type Meaning, roleValue, type SignalRow } from './signal-rows.ts';
+import { isImpossible, type Meaning, roleValue, type SignalRow } from './signal-rows.ts';
 
 interface Props {
   readonly row: SignalRow;
   readonly isSaved: boolean;
+  readonly nominalMm: number;
   /** Who has each role. */
   readonly taken: ReadonlyMap<Role, string>;
   readonly zoneCount: number;
@@ -15,14 +16,14 @@ interface Props {
 }
 
 /** A field of the line: what it sends, and what it means, which can be changed in place. */
-export function SignalRowView({ row, isSaved, taken, zoneCount, chooseRole, change, calibrate }: Props) {
+export function SignalRowView({ row, isSaved, nominalMm, taken, zoneCount, chooseRole, change, calibrate }: Props) {
   const { name, role, unit } = row;
   const units = role === null ? [] : unitChoices(role);
   const value = roleValue(row);
   const range = rangeText(row.lowest, row.highest);
   return (
     <li class={`signal ${row.from}`} data-signal={name}>
-      <span class="signal-name raw">{name}</span>
+      <span class="signal-name raw">{breakable(name)}</span>
       <span class="signal-raw">
         <span data-testid="raw">{row.isSent ? `${rawText(row.last)} ${row.printedUnit}`.trim() : 'not sent now'}</span>
         {range && <span class="fine">{range}</span>}
@@ -66,7 +67,11 @@ export function SignalRowView({ row, isSaved, taken, zoneCount, chooseRole, chan
           </span>
         )}
         {role !== null && units.length === 0 && unitOf(role) !== '' && <span>in {unitOf(role)}</span>}
-        {!row.isSure && !row.needsPins && <span class="please-check">please check</span>}
+        {isImpossible(row, nominalMm) ? (
+          <span class="please-check">cannot be: check the unit</span>
+        ) : (
+          !row.isSure && !row.needsPins && <span class="please-check">please check</span>
+        )}
       </span>
       <span class="signal-value" data-testid="value">
         {role !== null && value !== null && !row.needsPins && valueText(role, value)}
@@ -81,6 +86,11 @@ export function SignalRowView({ row, isSaved, taken, zoneCount, chooseRole, chan
       )}
     </li>
   );
+}
+
+/** A long name breaks behind a sign in it, not inside a word. */
+function breakable(name: string) {
+  return name.split(/(?<=[._/-])/).map((part, i) => [i > 0 && <wbr key={i} />, part]);
 }
 
 function leadText(row: SignalRow, isSaved: boolean): string {

@@ -2,6 +2,7 @@ import type { IncomingView } from '../../server/api/contract/incoming.ts';
 import { isRole, type Role } from '../../server/reading/names.ts';
 import { inRoleUnit, unitFor } from '../../server/reading/units.ts';
 import type { LineSettings } from '../../server/settings/line-settings.ts';
+import { canBeStrand } from '../../server/strand/possible-diameter.ts';
 import { unitChoices } from './role-text.ts';
 
 export type Mapping = LineSettings['roles'][number];
@@ -15,6 +16,8 @@ export interface Meaning {
   /** null while the text is not a number. */
   readonly factor: number | null;
   readonly offset: number | null;
+  /** Factor and offset were measured with pins. */
+  readonly isCalibrated: boolean;
 }
 
 /** What was chosen on the page and is not saved yet, by the name of the field. */
@@ -36,9 +39,23 @@ export interface SignalRow extends Meaning {
   readonly isSure: boolean;
   /** A raw count of the gauge, which two pins must turn into a diameter before it can be used. */
   readonly needsPins: boolean;
+  /** The proposal for it is refused here; once that is saved, nothing is proposed for it again. */
+  readonly isDeclined: boolean;
 }
 
-const NOTHING: Meaning = { role: null, unit: '', factor: 1, offset: 0 };
+const MEANING_PARTS = [
+  'role',
+  'unit',
+  'factor',
+  'offset',
+  'isCalibrated',
+] as const satisfies readonly (keyof Meaning)[];
+/** As many as the settings keep. */
+const UNUSED_MAX = 64;
+
+const NOTHING: Meaning = { role: null, unit: '', factor: 1, offset: 0, isCalibrated: false };
+
+const SURE = { isSure: true, needsPins: false, isDeclined: false };
 
 /**
  * Every field of the line with what it means: as chosen here, else as saved, else by its name, else as proposed. Saved
@@ -52,9 +69,10 @@ export function signalRows(
   const chosenRoles = new Set(Object.values(choices).flatMap(({ role }) => role ?? []));
   const settled = fields.map((field): SignalRow => {
     const { name, unit: printedUnit, last, lowest, highest } = field;
-    const values = { name, printedUnit, last, lowest, highest, isSent: true, isSure: true, needsPins: false };
     const mapping = saved.find((one) => one.name === name);
     const choice = choices[name];
+    const isDeclined = choice?.role === null && proposed.some((one) => one.name === name);
+    const values = { name, printedUnit, last, lowest, highest, isSent: true, ...SURE, isDeclined };
     if (choice !== undefined) return { ...values, ...choice, from: 'choice' };
     if (mapping !== undefined) return { ...values, ...meaningOf(mapping), from: 'saved' };
     const own = field.mapping === null && field.role !== null && !chosenRoles.has(field.role) ? field.role : null;
@@ -73,25 +91,36 @@ export function signalRows(
     const { name } = mapping;
     const meaning = choices[name] ?? meaningOf(mapping);
     if (fields.some((field) => field.name === name) || (meaning.role !== null && used.has(meaning.role))) return [];
-    const values = { printedUnit: '', last: null, lowest: null, highest: null, isSent: false };
+    const values = { printedUnit: '', last: null, lowest: null, highest: null, isSent: false, ...SURE };
     const from = choices[name] === undefined ? 'saved' : 'choice';
-    return [{ name, ...values, ...meaning, from, isSure: true, needsPins: false }];
+    return [{ name, ...values, ...meaning, from }];
   });
   return [...sent, ...absent];
 }
 
 /** The mapping to save: what is chosen, saved and proposed. A raw count that still needs its pins is left out. */
 export function mappingOf(rows: readonly SignalRow[]): readonly Mapping[] {
-  return rows.flatMap(({ name, role, unit, factor, offset, from, needsPins }): Mapping[] => {
+  return rows.flatMap(({ name, role, unit, factor, offset, isCalibrated, from, needsPins }): Mapping[] => {
     if (role === null || from === 'name' || (from === 'proposal' && needsPins)) return [];
-    return [{ name, role, factor: factor ?? 1, offset: offset ?? 0, ...(unit === '' ? {} : { unit }) }];
+    const extra = { ...(unit === '' ? {} : { unit }), ...(isCalibrated ? { calibrated: true } : {}) };
+    return [{ name, role, factor: factor ?? 1, offset: offset ?? 0, ...extra }];
   });
+}
+
+/** Names of the fields for which nothing is proposed again. */
+export function unusedOf(rows: readonly SignalRow[], saved: readonly string[]): readonly string[] {
+  const declined = rows.flatMap(({ name, isDeclined }) => (isDeclined ? name : []));
+  const used = new Set(rows.flatMap(({ name, role }) => (role === null ? [] : name)));
+  return [...new Set([...saved, ...declined])].filter((name) => !used.has(name)).slice(-UNUSED_MAX);
 }
 
 /** What saving would change: signals that get a meaning, and others that get another one or none. */
 export function unsaved(rows: readonly SignalRow[], saved: readonly Mapping[]) {
   const pending = rows.filter(
-    (row) => (row.from === 'proposal' && !row.needsPins) || (row.from === 'choice' && !isAsSaved(row, saved)),
+    (row) =>
+      (row.from === 'proposal' && !row.needsPins) ||
+      row.isDeclined ||
+      (row.from === 'choice' && !isAsSaved(row, saved)),
   );
   const total = pending.length;
   const signals = pending.filter((row) => row.role !== null && !saved.some(({ name }) => name === row.name)).length;
@@ -101,8 +130,8 @@ export function unsaved(rows: readonly SignalRow[], saved: readonly Mapping[]) {
 function isAsSaved(row: SignalRow, saved: readonly Mapping[]): boolean {
   const mapping = saved.find(({ name }) => name === row.name);
   if (mapping === undefined) return row.role === null;
-  const { role, unit, factor, offset } = meaningOf(mapping);
-  return role === row.role && unit === row.unit && factor === row.factor && offset === row.offset;
+  const meaning = meaningOf(mapping);
+  return MEANING_PARTS.every((part) => meaning[part] === row[part]);
 }
 
 /** Whether the service has other meanings for these fields than the settings that were read. */
@@ -110,7 +139,7 @@ export function isBehind(saved: readonly Mapping[], fields: IncomingView['fields
   return fields.some(({ name, mapping }) => {
     const known = saved.find((one) => one.name === name);
     if (known === undefined || mapping === null) return known !== undefined || mapping !== null;
-    return (['role', 'unit', 'factor', 'offset'] as const).some((part) => known[part] !== mapping[part]);
+    return (['role', 'unit', 'factor', 'offset', 'calibrated'] as const).some((part) => known[part] !== mapping[part]);
   });
 }
 
@@ -139,12 +168,28 @@ export function roleValue(row: SignalRow): number | null {
   return last * whole.factor + whole.offset;
 }
 
+/** A sensor on a hotend or a barrel reads no more (common practice, no source), °C. */
+const HOTTEST_C = 600;
+
+/** Whether the last value contradicts the meaning, as it does in a wrong unit. */
+export function isImpossible(row: SignalRow, nominalMm: number): boolean {
+  const value = roleValue(row);
+  if (value === null || row.role === null || !row.isSent || row.needsPins) return false;
+  // Less than a quarter of the strand, but not the 0 of an empty gauge.
+  if (/^d[xy]?$/.test(row.role)) return !canBeStrand(value, nominalMm) || (value > 0.01 && value < nominalMm / 4);
+  if (/^[ts]\d/.test(row.role)) return value > HOTTEST_C;
+  return /^p\d/.test(row.role) && (value < 0 || value > 1.01);
+}
+
 /** What a field is when a user gives it a role: in the unit that its values fit best. */
 export function chosenMeaning(row: SignalRow, role: Role | null, nominalMm: number): Meaning {
   if (role === null) return NOTHING;
   const units = unitChoices(role);
   const sameKind = row.role !== null && unitFor(role, row.unit) !== null;
-  if (sameKind) return { role, unit: row.unit, factor: row.factor, offset: row.offset };
+  if (sameKind) {
+    const { unit, factor, offset, isCalibrated } = row;
+    return { role, unit, factor, offset, isCalibrated };
+  }
   const sent = row.printedUnit.replace('°', '').replace(/[µμ]/, 'u').toLowerCase();
   const printed = units.find(({ code }) => code.toLowerCase() === sent);
   const now = row.last;
@@ -155,9 +200,9 @@ export function chosenMeaning(row: SignalRow, role: Role | null, nominalMm: numb
   return { ...NOTHING, role, unit: (printed ?? fitting ?? units[0])?.code ?? '' };
 }
 
-function meaningOf({ role, unit, factor, offset }: Mapping): Meaning {
+function meaningOf({ role, unit, factor, offset, calibrated }: Mapping): Meaning {
   if (!isRole(role)) return NOTHING;
-  return { role, unit: unit ?? asSent(role).unit, factor, offset };
+  return { role, unit: unit ?? asSent(role).unit, factor, offset, isCalibrated: calibrated === true };
 }
 
 /** In the unit of the contract. */

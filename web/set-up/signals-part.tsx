@@ -19,7 +19,7 @@ interface Props {
 }
 
 /** What the line sends and what each field means: proposed by the service, confirmed here. */
-export function SignalsPart({ seen, settings: { roles }, signals }: Props) {
+export function SignalsPart({ seen, settings: { roles, nominalMm }, signals }: Props) {
   const { rows, problem } = signals;
   const link = live.value?.link;
   const fault = signalFault(rows);
@@ -30,6 +30,7 @@ export function SignalsPart({ seen, settings: { roles }, signals }: Props) {
       key={row.name}
       row={row}
       isSaved={unsaved([row], roles).total === 0}
+      nominalMm={nominalMm}
       taken={taken}
       zoneCount={zoneCount}
       chooseRole={(role) => signals.chooseRole(row, role)}
@@ -48,9 +49,7 @@ export function SignalsPart({ seen, settings: { roles }, signals }: Props) {
           {seen.lastLine}
         </p>
       )}
-      {link && seen.linesPerS === 0 && !isSettling.value && (
-        <NothingYet isNoText={seen.isNoText} rateFound={seen.rateFound} link={link} />
-      )}
+      {link && seen.linesPerS === 0 && !isSettling.value && <NothingYet seen={seen} link={link} />}
       {others.length > 0 && (
         <ul class="signals" aria-label="Fields of the line">
           {others.map(rowOf)}

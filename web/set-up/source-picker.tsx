@@ -1,13 +1,9 @@
 import { useEffect, useState } from 'preact/hooks';
 import { ChoiceField } from '../form/field.tsx';
 import { TextField } from '../form/text-field.tsx';
-import { call } from '../service/call.ts';
-import { live } from '../service/live-store.ts';
-import { asProblem, type ServiceProblem } from '../service/request.ts';
-import { ProblemNote } from '../shell/problem-note.tsx';
+import { PortList } from './port-list.tsx';
+import { ReleasePort } from './release-port.tsx';
 import { partsOf, type SourceParts, sourceText } from './source-text.ts';
-
-type Port = Awaited<ReturnType<typeof call<'GET /api/serial-ports'>>>[number];
 
 const KINDS: readonly { readonly kind: SourceParts['kind']; readonly text: string; readonly fresh: SourceParts }[] = [
   { kind: 'simulator', text: 'Simulator', fresh: { kind: 'simulator', scenario: '' } },
@@ -16,19 +12,22 @@ const KINDS: readonly { readonly kind: SourceParts['kind']; readonly text: strin
   { kind: 'file', text: 'Recorded file', fresh: { kind: 'file', path: '', pace: '1' } },
 ];
 
+interface Props {
+  /** The source that the service reads. */
+  readonly source: string;
+  readonly scenarios: readonly string[];
+  readonly fixed: boolean;
+  /** Another source was entered; it is not used yet. */
+  readonly set: (source: string) => void;
+  /** Uses a source at once. */
+  readonly use: (source: string) => void;
+}
+
 /** Selects the source of the reading lines. */
-export function SourcePicker({
-  source,
-  scenarios,
-  fixed,
-  set,
-}: {
-  source: string;
-  scenarios: readonly string[];
-  fixed: boolean;
-  set: (source: string) => void;
-}) {
+export function SourcePicker({ source, scenarios, fixed, set, use }: Props) {
   const [parts, setParts] = useState<SourceParts>(() => partsOf(source));
+  useEffect(() => setParts(partsOf(source)), [source]);
+  const inUse = partsOf(source);
   const change = (next: SourceParts) => {
     setParts(next);
     set(sourceText(next));
@@ -73,10 +72,14 @@ export function SourcePicker({
         )}
         {parts.kind === 'serial' && (
           <>
-            <Ports chosen={parts.path} fixed={fixed} choose={(path) => change({ ...parts, path })} />
+            <PortList
+              inUse={inUse.kind === 'serial' ? inUse.path : null}
+              fixed={fixed}
+              use={(path) => use(sourceText({ ...parts, path }))}
+            />
             <TextField
               label="Port"
-              hint="Choose above or type a path."
+              hint="For a port that is not in the list."
               value={parts.path}
               disabled={fixed}
               set={(path) => change({ ...parts, path })}
@@ -90,7 +93,6 @@ export function SourcePicker({
             />
           </>
         )}
-        {parts.kind === 'serial' && parts.path !== '' && <ReleasePort />}
         {parts.kind === 'tcp' && (
           <TextField
             label="Host and port"
@@ -100,6 +102,7 @@ export function SourcePicker({
             set={(address) => change({ ...parts, address })}
           />
         )}
+        {parts.kind === inUse.kind && (parts.kind === 'serial' || parts.kind === 'tcp') && <ReleasePort />}
         {parts.kind === 'file' && (
           <>
             <TextField
@@ -120,36 +123,6 @@ export function SourcePicker({
         )}
       </div>
     </section>
-  );
-}
-
-const RELEASE_S = 120;
-
-/** Lets another program use the port, so that a sketch can be flashed without stopping the service. */
-function ReleasePort() {
-  const [problem, setProblem] = useState<ServiceProblem | null>(null);
-  const link = live.value?.link;
-  const released = link?.phase === 'released';
-  const release = (forS: number) => {
-    call('POST /api/source/release', { body: { forS } }).then(
-      () => setProblem(null),
-      (thrown) => setProblem(asProblem(thrown)),
-    );
-  };
-  return (
-    <div class="wide" data-testid="release-port">
-      <p class="actions">
-        <button type="button" onClick={() => release(released ? 0 : RELEASE_S)}>
-          {released ? 'Use the port again now' : 'Release the port for 2 minutes'}
-        </button>
-      </p>
-      <p class="hint">
-        {released
-          ? link.text
-          : 'To flash a sketch. The line is not watched meanwhile; the port is opened again automatically.'}
-      </p>
-      {problem && <ProblemNote problem={problem} />}
-    </div>
   );
 }
 
@@ -174,47 +147,5 @@ function Scenarios(props: {
       disabled={props.fixed}
       set={(scenario) => props.set(scenario + query)}
     />
-  );
-}
-
-function Ports({ chosen, fixed, choose }: { chosen: string; fixed: boolean; choose: (path: string) => void }) {
-  const [ports, setPorts] = useState<readonly Port[] | null>(null);
-  const [problem, setProblem] = useState<ServiceProblem | null>(null);
-  const look = () => {
-    call('GET /api/serial-ports').then(
-      (answer) => {
-        setPorts(answer);
-        setProblem(null);
-      },
-      (thrown) => setProblem(asProblem(thrown)),
-    );
-  };
-  useEffect(look, []);
-  return (
-    <div class="ports wide">
-      {problem && <ProblemNote problem={problem} />}
-      {ports?.length === 0 && <p class="quiet">No port was found. Plug the microcontroller in, then look again.</p>}
-      <ul>
-        {ports?.map((port) => (
-          <li key={port.path}>
-            <label>
-              <input
-                type="radio"
-                name="port"
-                disabled={fixed}
-                checked={chosen === port.stablePath || chosen === port.path}
-                onChange={() => choose(port.stablePath || port.path)}
-              />
-              <span>
-                {port.title} <span class="raw">{port.path}</span>
-              </span>
-            </label>
-          </li>
-        ))}
-      </ul>
-      <button type="button" class="plain" onClick={look}>
-        Look again
-      </button>
-    </div>
   );
 }

@@ -6,7 +6,9 @@ export type SourceParts =
   | { readonly kind: 'file'; readonly path: string; readonly pace: string };
 
 export function partsOf(source: string): SourceParts {
-  const [, kind = '', rest = ''] = /^(simulator|serial|tcp|file):?(.*)$/.exec(source) ?? [];
+  const isBarePort = /^\/dev\/|^COM\d+(?:\?|$)/i.test(source);
+  const address = isBarePort ? `serial:${source}` : source;
+  const [, kind = '', rest = ''] = /^(simulator|serial|tcp|file):?(.*)$/.exec(address) ?? [];
   const [before = '', query = ''] = rest.split('?');
   const of = (name: string) => new URLSearchParams(query).get(name) ?? '';
   if (kind === 'serial') return { kind, path: before, baud: of('baud') || '115200' };

@@ -1,7 +1,7 @@
 import { useState } from 'preact/hooks';
 import type { IncomingView } from '../../server/api/contract/incoming.ts';
 import type { LinkView } from '../../server/api/contract/live-state.ts';
-import { DROP_TEXT, sourceLabel } from '../format/names.ts';
+import { DROP_TEXT } from '../format/names.ts';
 import { asProblem, type ServiceProblem } from '../service/request.ts';
 import { saveSettings, settings } from '../service/settings.ts';
 import { ProblemNote } from '../shell/problem-note.tsx';
@@ -27,9 +27,16 @@ export function UnreadLines({ dropped, linesPerS }: Pick<IncomingView, 'dropped'
 /** One tap sets the baud rate at which text arrives. */
 function UseRate({ baud }: { baud: number }) {
   const [problem, setProblem] = useState<ServiceProblem | null>(null);
+  const parts = partsOf(settings.value?.source ?? '');
+  if (parts.kind !== 'serial') {
+    return (
+      <>
+        Text arrives at {baud} baud. The source was set when the service was started: add <code>?baud={baud}</code> to
+        it there.
+      </>
+    );
+  }
   const use = () => {
-    const parts = partsOf(settings.value?.source ?? '');
-    if (parts.kind !== 'serial') return;
     saveSettings({ source: sourceText({ ...parts, baud: String(baud) }) }).then(
       () => setProblem(null),
       (thrown) => setProblem(asProblem(thrown)),
@@ -47,19 +54,27 @@ function UseRate({ baud }: { baud: number }) {
 }
 
 /** What to check while no line can be read. */
-export function NothingYet({
-  isNoText,
-  rateFound,
-  link,
-}: Pick<IncomingView, 'isNoText' | 'rateFound'> & { link: LinkView }) {
+export function NothingYet({ seen, link }: { seen: IncomingView; link: LinkView }) {
+  const { isNoText, lacksLineEnds, baud } = seen;
+  if (lacksLineEnds) {
+    return (
+      <p role="status" class="no-text">
+        <strong>The board sends text without line ends.</strong> End each line with <code>Serial.println</code> in your
+        sketch.
+      </p>
+    );
+  }
   if (isNoText) {
     return (
       <p role="status" class="no-text">
         <strong>This is not text. The baud rate is probably wrong.</strong>{' '}
-        {rateFound === null ? (
-          'Choose the one that your sketch gives to Serial.begin, in the source above.'
+        {baud?.found != null ? (
+          <UseRate baud={baud.found} />
         ) : (
-          <UseRate baud={rateFound} />
+          <>
+            {baud?.trying != null && `Trying ${baud.trying} baud … `}
+            Choose the one that your sketch gives to Serial.begin, in the source above.
+          </>
         )}
       </p>
     );
@@ -67,7 +82,7 @@ export function NothingYet({
   return (
     <div role="status" class="nothing-yet">
       <p>
-        <strong>No line yet.</strong> {sourceLabel(link)}
+        <strong>No line yet.</strong> {link.text}
       </p>
       {link.phase === 'opening' || link.phase === 'open' ? (
         <ul>

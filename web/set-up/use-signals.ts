@@ -14,6 +14,7 @@ import {
   mappingOf,
   type SignalRow,
   signalRows,
+  unusedOf,
 } from './signal-rows.ts';
 
 /** The fields of the line with what they mean, and what a user does with them. */
@@ -52,7 +53,7 @@ export function useSignals(seen: IncomingView | null, settings: LineSettings): S
   const choose = (name: string, meaning: Meaning) => setChoices((old) => ({ ...old, [name]: meaning }));
   const send = async (changed: readonly SignalRow[]) => {
     try {
-      await saveMapping(mappingOf(changed));
+      await saveMapping(mappingOf(changed), unusedOf(changed, settings.unusedFields));
       setProblem(null);
     } catch (thrown) {
       const refusal = asProblem(thrown);
@@ -67,8 +68,8 @@ export function useSignals(seen: IncomingView | null, settings: LineSettings): S
     isSaving,
     problem,
     chooseRole: (row, role) => choose(row.name, chosenMeaning(row, role, settings.nominalMm)),
-    change: (row, { unit = row.unit, factor = row.factor, offset = row.offset }) =>
-      choose(row.name, { role: row.role, unit, factor, offset }),
+    change: ({ name, role, unit, factor, offset, isCalibrated }, part) =>
+      choose(name, { role, unit, factor, offset, isCalibrated, ...part }),
     undo: () => {
       setChoices({});
       setProblem(null);
@@ -86,7 +87,7 @@ export function useSignals(seen: IncomingView | null, settings: LineSettings): S
       }
     },
     calibrate: async ({ name, role, unit }, factor, offset) => {
-      await send(rowsWith([], { [name]: { role, unit, factor, offset } }));
+      await send(rowsWith([], { [name]: { role, unit, factor, offset, isCalibrated: true } }));
       setChoices(({ [name]: _, ...others }) => others);
       showNotice({ text: 'Calibration saved.' });
     },

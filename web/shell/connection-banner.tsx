@@ -11,7 +11,7 @@ export function ConnectionBanner() {
     <div class="connection-banner" role="alert" data-testid="connection-banner">
       <Shape of="danger" size={28} />
       <p>
-        <strong>The connection to the service is lost.</strong> <span>Nobody is watching from here</span>
+        <strong>The connection to the service is lost.</strong> <span>This device is not watching</span>
         <span aria-hidden="true"> for {span(Date.now() - sinceMs)}</span>. What you see below is old. Trying again by
         itself.
       </p>

@@ -23,7 +23,7 @@ export function lazyPart<P>(load: () => Promise<{ readonly default: ComponentTyp
         throw new ServiceProblem(
           0,
           'This part could not be fetched from the service.',
-          'See that the service runs. If it was renewed meanwhile, load the page anew.',
+          'Check that the service is running. If it was updated in the meantime, reload the page.',
         );
       }
     },

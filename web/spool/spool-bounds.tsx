@@ -8,12 +8,12 @@ import type { SpoolModel } from './spool-model.ts';
 type What = 'later' | 'earlier' | 'changed';
 
 const WHAT_TEXT: Readonly<Record<What, string>> = {
-  later: 'It begins later',
-  earlier: 'It begins earlier',
+  later: 'It starts later',
+  earlier: 'It starts earlier',
   changed: 'It was changed',
 };
 const FIELD_TEXT: Readonly<Record<What, string>> = {
-  later: 'Begins at, from the inner end',
+  later: 'Starts at, from the inner end',
   earlier: 'Earlier by',
   changed: 'Changed at, from the inner end',
 };
@@ -80,8 +80,8 @@ function BoundsForm({ model, detail }: { model: SpoolModel; detail: SpoolDetail 
         if (event.key === 'Escape') model.cancel();
       }}
     >
-      <h2 id="bounds-title">Where this spool begins</h2>
-      <fieldset class="switch" aria-label="What was not as the line took it">
+      <h2 id="bounds-title">Where this spool starts</h2>
+      <fieldset class="switch" aria-label="What the line got wrong">
         {(Object.keys(WHAT_TEXT) as What[])
           .filter((one) => one !== 'changed' || last)
           .map((one) => (
@@ -115,7 +115,7 @@ function BoundsForm({ model, detail }: { model: SpoolModel; detail: SpoolDetail 
       {problem && <ProblemNote problem={problem} />}
       <p class="actions">
         <button type="submit" class="main" disabled={!ready || busy}>
-          {what !== 'changed' ? 'Save' : sure ? 'Yes, two spools for good' : 'Make it two spools'}
+          {what !== 'changed' ? 'Save' : sure ? 'Yes, split it for good' : 'Split into two spools'}
         </button>
         <button type="button" onClick={() => model.cancel()}>
           Cancel
@@ -129,11 +129,11 @@ function consequence(what: What, givenMm: number, ready: boolean, { spool }: Spo
   const lengthMm = spool.woundMm;
   if (what === 'earlier') {
     if (!ready) return 'Give a length above zero.';
-    return `${metres(givenMm, 3)} m that passed before come to it: ${metres(lengthMm + givenMm, 3)} m in all. Strand that the line saw there is judged anew.`;
+    return `${metres(givenMm, 3)} m from before are added: ${metres(lengthMm + givenMm, 3)} m in all. The added strand that was measured is judged.`;
   }
   if (!ready) return `Give a place on the spool, from 0 to ${metres(lengthMm, 3)} m, or press on the strand.`;
   if (what === 'later') {
     return `The first ${metres(givenMm, 3)} m are not on it, ${metres(lengthMm - givenMm, 3)} m remain.`;
   }
-  return `Spool ${spool.ordinal} ends there, ${metres(givenMm, 3)} m long. The ${metres(lengthMm - givenMm, 3)} m behind are spool ${spool.ordinal + 1}. The two cannot be made one again.`;
+  return `Spool ${spool.ordinal} ends there, ${metres(givenMm, 3)} m long. The ${metres(lengthMm - givenMm, 3)} m behind are spool ${spool.ordinal + 1}. This cannot be undone.`;
 }

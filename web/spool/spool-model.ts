@@ -93,7 +93,7 @@ export class SpoolModel {
     await this.#act(async () => {
       await begins(spool.startGaugeMm + atMm / spool.lengthFactor);
       const text = `${metres(Math.abs(atMm), 3)} m ${atMm < 0 ? 'earlier' : 'later'}`;
-      showNotice({ text: `The spool begins ${text}.`, undo: () => this.#act(() => begins(spool.startGaugeMm)) });
+      showNotice({ text: `The spool starts ${text}.`, undo: () => this.#act(() => begins(spool.startGaugeMm)) });
       this.#showFromStart();
     });
   }

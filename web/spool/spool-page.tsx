@@ -43,8 +43,8 @@ export default function SpoolPage({ spoolId }: { spoolId: number | null }) {
       <section class="prose">
         <h1>Nothing has been wound yet.</h1>
         <p>
-          A spool begins with winding: by itself once the zones are at heat and the strand has settled, or by your word
-          on the <a href="/">live page</a>.
+          A spool starts with winding: automatically once the zones are at heat and the strand has settled, or when you
+          set the stage on the <a href="/">live page</a>.
         </p>
       </section>
     );
@@ -116,7 +116,7 @@ function OneSpool({ id }: { id: number }) {
           {growing ? 'Being wound since' : 'Wound'} {day(spool.startedMs, run.timeZone)},{' '}
           {clock(spool.startedMs, run.timeZone)}
           {spool.endedMs !== null && ` to ${clock(spool.endedMs, run.timeZone)}`}. On labels and coils it is{' '}
-          {spool.name}. {run.lot && `Lot: ${lotText(run.lot)}. `}
+          {spool.name}. {run.lot && `Material: ${lotText(run.lot)}. `}
           <a href={`/runs/${run.id}`}>Read the run</a>
         </p>
       </header>
@@ -125,15 +125,15 @@ function OneSpool({ id }: { id: number }) {
       {differ(limits, then) && (
         <p class="fine" data-testid="limits-then">
           Judged for {spool.printerName}. It was wound under other limits: nominal {diameter(then.nominalMm)} ±{' '}
-          {diameter(then.toleranceMm)}&nbsp;mm, hotend limit {diameter(then.hotendLimitMm)}&nbsp;mm, least feedable{' '}
+          {diameter(then.toleranceMm)}&nbsp;mm, hotend limit {diameter(then.hotendLimitMm)}&nbsp;mm, smallest feedable{' '}
           {diameter(then.leastFeedableMm)}&nbsp;mm.
         </p>
       )}
       <SpoolTotals spool={spool} judgement={judgement} />
       {spool.lengthFactor !== 1 && (
         <p class="fine by-tape" data-testid="by-tape">
-          By tape: every length here is {spool.lengthFactor.toFixed(4)} times what the line counted. Alarms were told by
-          the line’s count.
+          By tape: every length here is {spool.lengthFactor.toFixed(4)} times what the line counted. Alarms use the
+          line’s count.
         </p>
       )}
       <ul class="legend" aria-label="Marks">
@@ -170,7 +170,7 @@ function OneSpool({ id }: { id: number }) {
                 id="ask-bounds"
                 onClick={() => model.openBounds(Math.min(spool.woundMm, model.cursorMm.peek()))}
               >
-                Put its beginning right …
+                Correct where the spool starts…
               </button>
             </p>
           )}
@@ -181,7 +181,7 @@ function OneSpool({ id }: { id: number }) {
       <NoteField
         id="spool-note"
         title="Your note on this spool"
-        placeholder="Colour, where it lies, what it was printed for"
+        placeholder="Colour, where it is stored, what it was used for"
         save={(note) => call('PUT /api/spools/:id/note', { params: { id }, body: { note } })}
         note={spool.note}
         maxLength={2000}

@@ -117,8 +117,8 @@ export function StrandFigure({ wall = false }: { wall?: boolean }) {
           </fieldset>
           <p class="fine">
             Length to scale; thickness drawn larger, and deviations from nominal larger still.
-            {state?.now.samplePitchMm != null && state.now.samplePitchMm > 0.05 && (
-              <> At this speed blobs under {state.now.samplePitchMm.toFixed(1)} mm may be missed.</>
+            {state?.now.surelySeenMm != null && state.now.surelySeenMm > 0.05 && (
+              <> At this speed blobs under {state.now.surelySeenMm.toFixed(1)} mm may be missed.</>
             )}
           </p>
           <ChartTable

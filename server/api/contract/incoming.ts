@@ -3,8 +3,9 @@ import { MISSING } from '../../proposal/missing.ts';
 import { DROP_CAUSES } from '../../reading/link-counters.ts';
 import { ROLES } from '../../reading/names.ts';
 import { SHAPES } from '../../reading/shape.ts';
+import { LinkView } from './live-state.ts';
 import { routes } from './route-table.ts';
-import { bool, component, input, int, list, num, numOrNull, oneOf, orNull, text } from './schema.ts';
+import { bool, component, input, int, list, num, numOrNull, oneOf, orNull, text, withDefault } from './schema.ts';
 
 const Role = () => oneOf(ROLES);
 const unit = (description: string) => text({ maxLength: 12, description });
@@ -15,6 +16,7 @@ const Mapping = Type.Object({
   factor: num({ description: 'In the unit: raw × factor + offset' }),
   offset: num(),
   unit: Type.Optional(unit('Unit of the value after factor and offset; left out = that of the role')),
+  calibrated: Type.Optional(bool('Factor and offset were measured, even if they are exactly 1 and 0')),
 });
 
 export const IncomingView = component('Incoming', {
@@ -22,7 +24,15 @@ export const IncomingView = component('Incoming', {
   linesPerS: num({ digits: 1 }),
   lastLine: text({ description: 'As received' }),
   isNoText: bool('Bytes come, but they are no text: the baud rate may be wrong'),
-  rateFound: orNull(int(), 'Baud rate at which text would arrive; null = not tried, or none fits'),
+  lacksLineEnds: bool('Text arrives, but longer than any line without a line end'),
+  baud: orNull(
+    Type.Object({
+      current: int({ description: 'As set' }),
+      found: orNull(int(), 'At which lines of text would arrive; null = not looked for, or none'),
+      trying: orNull(int(), 'Being tried now, because what arrives is no text'),
+    }),
+    'Baud rate; null = the source has none',
+  ),
   fields: list(
     Type.Object({
       name: text(),
@@ -66,9 +76,17 @@ export const incoming = routes({
     operationId: 'releasePort',
     tag: 'set-up',
     summary: 'Release the port to another program',
-    description: 'For flashing a sketch. The line is not watched meanwhile; the port is opened again automatically.',
-    body: input({ forS: int({ minimum: 0, maximum: 600, description: 'Seconds; 0 = open it again now' }) }),
-    answers: { 204: null },
+    description:
+      'For flashing a sketch. Answers when the port is closed. It is opened again automatically; until then the line is not watched.',
+    body: input({ forS: withDefault(int({ minimum: 10, maximum: 600, description: 'Seconds' }), 120) }),
+    answers: { 200: LinkView },
+  },
+  'POST /api/source/resume': {
+    operationId: 'resumePort',
+    tag: 'set-up',
+    summary: 'Use a released port again now',
+    description: 'Nothing happens if it is not released.',
+    answers: { 200: LinkView },
   },
   'PUT /api/mapping': {
     operationId: 'changeMapping',
@@ -78,6 +96,9 @@ export const incoming = routes({
     body: input({
       roles: list(Mapping, 'The whole mapping'),
       before: list(Mapping, 'The mapping as it was read'),
+      unused: Type.Optional(
+        list(text({ minLength: 1, maxLength: 40 }), 'Fields for which nothing is proposed again; left out = as before'),
+      ),
     }),
     answers: { 200: IncomingView },
   },

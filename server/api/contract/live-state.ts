@@ -38,6 +38,7 @@ export const LinkView = component('Link', {
   ),
   phase: oneOf(['opening', 'open', 'waiting', 'released', 'ended', 'closed']),
   text: text({ description: 'What the source reports about its connection' }),
+  releasedUntilMs: numOrNull({ digits: 0, description: 'When a released port is opened again; null = not released' }),
   silentForS: numOrNull({ digits: 1, description: 'Since the last reading line; null = none yet' }),
   linesPerS: num({ digits: 1 }),
   shape: orNull(oneOf(SHAPES)),
@@ -93,6 +94,24 @@ export const LiveState = component('LiveState', {
   stage: StageView,
   run: orNull(Type.Object({ id: int(), startedMs: num(), timeZone: text(), lot: orNull(LotView) })),
   spool: orNull(LiveSpool),
+  spoolToContinue: orNull(
+    Type.Object({
+      id: int(),
+      ordinal: int(),
+      woundMm: num({ digits: 1 }),
+      sinceMm: num({ digits: 1, description: 'Strand measured since it ended, which would be added to it' }),
+    }),
+    'Strand is made again after a stop, and it is not certain that it is the same strand: the spool that it may go on',
+  ),
+  proposedSpoolChange: orNull(
+    Type.Object({
+      spoolId: int(),
+      ordinal: int(),
+      atGaugeMm: num({ description: 'Where the next spool would start, for `POST /api/spools/:id/split`' }),
+      atSpoolMm: num({ digits: 1 }),
+    }),
+    'The winder’s turn counter started again at 0, so the spool was probably changed; only a user can tell',
+  ),
   now: Type.Object({
     timeMs: numOrNull({ digits: 1 }),
     gaugeMm: num({ digits: 1 }),
@@ -102,17 +121,33 @@ export const LiveState = component('LiveState', {
     speedMmPerS: numOrNull({ digits: 2 }),
     samplePitchMm: numOrNull({
       digits: 2,
-      description: 'Speed / rate of readings: a blob shorter than this may go unnoticed',
+      description: 'Speed / rate of readings',
     }),
+    surelySeenMm: numOrNull({ digits: 1, description: 'A blob shorter than this may pass unseen at this speed' }),
     otherSignals: list(
       Type.Object({ name: text(), unit: text(), value: numOrNull({ digits: 4 }) }),
       'Signals that the service stores but does not interpret',
     ),
   }),
+  lengthJumps: int({
+    description:
+      'Jumps of the length counter that neither the speed nor its own rate supported, since the source was opened; they moved no position',
+  }),
   zones: list(ZoneView),
   heat: Type.Object({
     missingBeforeScrew: list(text(), 'What is missing before the screw may turn; empty = nothing'),
     learntZones: list(int(), 'Zones whose model has been learnt from heat-ups'),
+    visibleAfter: list(
+      Type.Object({
+        zone: int(),
+        lostWhileHeatingS: numOrNull({ digits: 0 }),
+        lostWhileHoldingS: numOrNull({ digits: 0 }),
+        halfLostWhileHeatingS: numOrNull({ digits: 0 }),
+        halfLostWhileHoldingS: numOrNull({ digits: 0 }),
+        slippedS: numOrNull({ digits: 0 }),
+      }),
+      'How soon each fault of a learnt zone shows in its readings, s: its heater lost, half of it lost, its sensor slipped out; null = normal loads could explain it until the power rises',
+    ),
     zonesWithoutPower: list(
       int(),
       'Zones whose power the line does not send: faults are found later, and weak heaters go undetected',
@@ -120,8 +155,8 @@ export const LiveState = component('LiveState', {
   }),
   sections: list(SectionView, 'Sections still between the gauge and the winder, and the last ten, newest first'),
   notWatched: list(
-    oneOf(['strand', 'heat']),
-    'What cannot be watched although reading lines arrive, because a signal is missing or cannot be understood',
+    oneOf(['strand', 'places', 'heat', 'heatInPart', 'outOfRound', 'coldScrew']),
+    'What cannot be watched although reading lines arrive, because a signal is missing or cannot be understood; places = where on the spool something is',
   ),
   notificationProblems: list(text(), 'What is wrong with notifications, one sentence each'),
   alarms: list(AlarmView, 'Active alarms, and past ones not acknowledged yet, most urgent first'),

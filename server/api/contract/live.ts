@@ -95,6 +95,21 @@ export const live = routes({
     body: input({ stage: orNull(oneOf(STAGES)) }),
     answers: { 200: StageView },
   },
+  'POST /api/spools/continue': {
+    operationId: 'continueSpool',
+    tag: 'live',
+    summary: 'Continue the spool that ended',
+    description:
+      'States that the strand made after a stop goes on the spool that ended last in this run. All strand since its end is added and judged. Returns the spool.',
+    answers: { 200: orNull(LiveSpool) },
+  },
+  'DELETE /api/spools/proposed-change': {
+    operationId: 'dismissSpoolChange',
+    tag: 'live',
+    summary: 'Dismiss a proposed spool change',
+    description: 'States that the spool was not changed when the winder’s turn counter started again.',
+    answers: { 200: LiveState },
+  },
   'POST /api/spools/change': {
     operationId: 'changeSpool',
     tag: 'live',

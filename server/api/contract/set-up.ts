@@ -5,6 +5,15 @@ import { bool, component, input, int, list, num, orNull, text, withDefault } fro
 
 const LOG_LINES_MAX = 500;
 
+export const SerialPorts = list(
+  Type.Object({
+    path: text(),
+    stablePath: text({ description: 'Stays the same after replugging if the system has such a path' }),
+    title: text(),
+    problem: orNull(text(), 'Why it cannot be used now; null = nothing is known against it'),
+  }),
+);
+
 export const SettingsView = component('Settings', {
   settings: LineSettings,
   schema: Type.Unknown({ description: 'JSON Schema of the settings, with titles, limits and defaults' }),
@@ -37,7 +46,7 @@ export const setUp = routes({
     tag: 'set-up',
     summary: 'List the serial ports of this machine',
     description: 'Ports that can be used as the source of reading lines.',
-    answers: { 200: list(Type.Object({ path: text(), stablePath: text(), title: text() })) },
+    answers: { 200: SerialPorts },
   },
   'GET /api/log': {
     operationId: 'getLog',

@@ -39,6 +39,16 @@ export function liveRoutes(api: Api, { monitor, feed, state }: LiveParts): void 
     return state().stage;
   });
 
+  serve(api, 'POST /api/spools/continue', ({ by }) => {
+    monitor.continueSpool(by);
+    return state().spool;
+  });
+
+  serve(api, 'DELETE /api/spools/proposed-change', ({ by }) => {
+    monitor.dismissSpoolChange(by);
+    return state();
+  });
+
   serve(api, 'POST /api/spools/change', ({ by }) => {
     monitor.changeSpool(by);
     return state().spool;

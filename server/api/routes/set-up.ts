@@ -1,6 +1,8 @@
+import type { Static } from 'typebox';
 import type { LineMonitor } from '../../monitor/line-monitor.ts';
 import type { RecordReader } from '../../monitor/ports/record.ts';
 import { LineSettings } from '../../settings/line-settings.ts';
+import type { SerialPorts } from '../contract/set-up.ts';
 import { type Api, serve } from '../serve.ts';
 
 export interface SetUpParts {
@@ -10,7 +12,7 @@ export interface SetUpParts {
   readonly fixedSource: string | null;
   /** Names of the simulator's scenarios. */
   readonly scenarios: readonly string[];
-  listSerialPorts(): Promise<readonly { path: string; stablePath: string; title: string }[]>;
+  listSerialPorts(): Promise<Static<typeof SerialPorts>>;
 }
 
 /** Settings of the line, serial ports, the log, the health of the service. */

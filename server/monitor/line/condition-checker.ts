@@ -62,7 +62,7 @@ export class ConditionChecker {
     this.#checkedMs = timeMs;
     const { settings, follower, connection, alarms } = this.#parts;
     const { lineTracker, runTracker } = follower;
-    const { gauge, gaugeMm, zones, speedMmPerS, diameterMm } = lineTracker;
+    const { gauge, gaugeMm, zones, speedMmPerS, diameterMm, lengthContradiction } = lineTracker;
     const { zoneNames, charAfterMin, soakMin } = settings.line;
     const conditions = this.#conditions.ofReadings({
       timeMs,
@@ -79,8 +79,11 @@ export class ConditionChecker {
       gaugeMm,
       gaugeToWinderMm: runTracker.gaugeToWinderMm,
       speedMmPerS,
+      placesAreKnown: lineTracker.placesAreKnown,
+      lengthContradiction,
       gauge: { frozen: gauge.frozen, diameterMm, forS: gauge.sameForS, missingForS: follower.noDiameterForS },
       restarts: connection.link.restarts,
+      signalsChanged: lineTracker.signalsChanged,
     });
     alarms.observe(conditions, follower.stage.stage, timeMs);
   }

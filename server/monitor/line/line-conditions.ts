@@ -7,16 +7,19 @@ import {
   gaugeMissingCondition,
   heatConditions,
   hotStandingCondition,
+  lengthContradictedCondition,
   lineGarbledCondition,
   lineSilentCondition,
   type PlacedSection,
   recordFailingCondition,
+  signalsChangedCondition,
   strandConditions,
   UNREADABLE_TEXT,
 } from '../../alarm/conditions.ts';
 import type { Spool } from '../../entities/spool.ts';
 import type { ScrewAndHeat } from '../../heat/standing-hot.ts';
 import type { HeatLimits, ZoneStatus } from '../../heat/zone-status.ts';
+import type { LengthContradiction } from '../../strand/length-agreement.ts';
 import { reachesWinderInS } from '../../strand/position.ts';
 import type { MeasuredSection } from '../../strand/section.ts';
 import type { StrandLimits } from '../../strand/strand-limits.ts';
@@ -30,12 +33,14 @@ export interface StrandState {
   readonly strandLimits: StrandLimits;
   /** Sections that have not reached the winder in full, or are still open. */
   readonly underway: readonly MeasuredSection[];
-  /** The run whose sections their ordinals number. */
+  /** The run to which the ordinals of these sections belong. */
   readonly sectionsOfRun: number;
   readonly spool: Spool | null;
   readonly gaugeMm: number;
   readonly gaugeToWinderMm: number;
   readonly speedMmPerS: number;
+  /** False = travel is unknown, or counter and speed contradict each other: places on the spool are unknown. */
+  readonly placesAreKnown: boolean;
 }
 
 /** The state of the line at one moment. */
@@ -54,6 +59,10 @@ export interface LineState extends StrandState {
     readonly missingForS: number;
   };
   readonly restarts: number;
+  /** Null = counter and speed agree. */
+  readonly lengthContradiction: LengthContradiction | null;
+  /** Nothing that the line sends now is understood, although it was before. */
+  readonly signalsChanged: boolean;
 }
 
 /** This far below its limit, a zone's alarm has returned to normal with any deadband. K. */
@@ -73,6 +82,7 @@ export class LineConditions {
   #strandHeld = true;
   #gaugeHeld = true;
   #restartHeld = true;
+  #signalsHeld = true;
   #heatHeld = true;
   #screwHeld = true;
 
@@ -90,8 +100,9 @@ export class LineConditions {
     const gauge = this.#gaugeConditions(line);
     const device = this.#deviceConditions(line);
     const screw = this.#screwConditions(line);
-    const count = heat.length + strand.length + gauge.length + device.length + screw.length;
-    return count === 0 ? NONE : [...strand, ...gauge, ...device, ...heat, ...screw];
+    const signals = this.#signalsConditions(line);
+    const count = heat.length + strand.length + gauge.length + device.length + screw.length + signals.length;
+    return count === 0 ? NONE : [...signals, ...strand, ...gauge, ...device, ...heat, ...screw];
   }
 
   #screwConditions({ screwAndHeat, charAfterMin, zoneNames }: LineState): readonly Condition[] {
@@ -110,14 +121,21 @@ export class LineConditions {
     return strandConditions(placedSections(line), line.strandLimits);
   }
 
-  #gaugeConditions({ gauge }: LineState): readonly Condition[] {
+  #gaugeConditions({ gauge, lengthContradiction }: LineState): readonly Condition[] {
     const missing = gaugeMissingCondition(gauge.missingForS);
     const held = this.#gaugeHeld;
-    this.#gaugeHeld = gauge.frozen || missing.active;
-    return held || this.#gaugeHeld ? [missing, gaugeFrozenCondition(gauge)] : NONE;
+    this.#gaugeHeld = gauge.frozen || missing.active || lengthContradiction !== null;
+    if (!held && !this.#gaugeHeld) return NONE;
+    return [missing, gaugeFrozenCondition(gauge), lengthContradictedCondition(lengthContradiction)];
   }
 
-  #deviceConditions({ restarts, timeMs, spool, gaugeMm }: LineState): readonly Condition[] {
+  #signalsConditions({ signalsChanged }: LineState): readonly Condition[] {
+    const held = this.#signalsHeld;
+    this.#signalsHeld = signalsChanged;
+    return held || signalsChanged ? [signalsChangedCondition(signalsChanged)] : NONE;
+  }
+
+  #deviceConditions({ restarts, timeMs, spool, gaugeMm, placesAreKnown }: LineState): readonly Condition[] {
     if (restarts !== this.#restarts) {
       this.#restarts = restarts;
       this.#restartedMs = timeMs;
@@ -127,7 +145,7 @@ export class LineConditions {
     const where = spool && {
       runId: spool.runId,
       gaugeMm,
-      spoolMm: gaugeMm - spool.startGaugeMm,
+      ...(placesAreKnown ? { spoolMm: gaugeMm - spool.startGaugeMm } : {}),
       spoolOrdinal: spool.ordinal,
     };
     const justNow = timeMs - this.#restartedMs < RESTART_IS_NEW_MS;
@@ -158,14 +176,10 @@ export class LineConditions {
     quietForS: number,
     record: { readonly trouble: string | null; readonly diskFilling: string | null },
   ): readonly Condition[] {
-    // While a user has released the port, nothing is expected; the headline says so.
-    const live = link.timing === 'live' && link.status.phase !== 'released';
+    const { isReleased, status } = link;
+    const text = link.unreadable === null || isReleased ? status.text : UNREADABLE_TEXT[link.unreadable];
     return [
-      lineSilentCondition({
-        live,
-        silentForS: quietForS,
-        text: link.unreadable === null ? link.status.text : UNREADABLE_TEXT[link.unreadable],
-      }),
+      lineSilentCondition({ live: link.timing === 'live', silentForS: quietForS, text, isReleased }),
       lineGarbledCondition(link),
       recordFailingCondition(record.trouble),
       diskFillingCondition(record.diskFilling),
@@ -182,13 +196,14 @@ export function stillHolding(strand: StrandState): readonly Condition[] {
 }
 
 function placedSections(strand: StrandState): PlacedSection[] {
-  const { underway, sectionsOfRun, spool, gaugeMm, gaugeToWinderMm, speedMmPerS } = strand;
+  const { underway, sectionsOfRun, spool, gaugeMm, gaugeToWinderMm, placesAreKnown } = strand;
+  const speedMmPerS = placesAreKnown ? strand.speedMmPerS : Number.NaN;
   return underway
     .filter((section) => section.open || section.kind === 'blob' || section.kind === 'neck')
     .map((section) => ({
       section,
       runId: sectionsOfRun,
-      spoolMm: spool === null ? null : (section.peakAtMm ?? section.fromMm) - spool.startGaugeMm,
+      spoolMm: spool === null || !placesAreKnown ? null : (section.peakAtMm ?? section.fromMm) - spool.startGaugeMm,
       spoolOrdinal: spool?.ordinal ?? null,
       reachesWinderInS: reachesWinderInS(section.fromMm, gaugeMm, gaugeToWinderMm, speedMmPerS),
     }));

@@ -3,9 +3,11 @@ import { headline, type Severity } from '../../alarm/headline.ts';
 import { type Unwatched, unwatched } from '../../alarm/unwatched.ts';
 import type { Run } from '../../entities/run.ts';
 import type { Spool } from '../../entities/spool.ts';
+import type { FaultVisibility } from '../../heat/fault-visibility.ts';
 import type { ZoneStatus } from '../../heat/zone-status.ts';
 import { recognisedSignals } from '../../reading/reading.ts';
 import type { LineSettings } from '../../settings/line-settings.ts';
+import { missingHeat } from '../../stage/stage-readiness.ts';
 import type { StageState } from '../../stage/stage-tracker.ts';
 import { reachesWinderInS, spoolPositionMm } from '../../strand/position.ts';
 import type { Section } from '../../strand/section.ts';
@@ -13,6 +15,7 @@ import type { StrandAdvisory } from '../../strand/trend/advisory.ts';
 import type { AlarmService } from '../alarm-service.ts';
 import type { MonotonicClock } from '../clock.ts';
 import type { RecordGuard } from '../record-guard.ts';
+import type { ProposedSpoolChange } from '../run/run-tracker.ts';
 import type { Connection } from './connection.ts';
 import type { LastReading } from './line-tracker.ts';
 import type { LinkSnapshot } from './link.ts';
@@ -28,14 +31,23 @@ export interface LineSnapshot {
   readonly stage: StageState;
   readonly run: Run | null;
   readonly spool: Spool | null;
+  /** The spool that ended last in this run, if strand is being made again that may go on it; else null. */
+  readonly spoolToContinue: Spool | null;
+  readonly proposedSpoolChange: ProposedSpoolChange | null;
   /** Increases when a user states where a spool starts or was changed, or anything else that alters how it is shown. */
   readonly spoolBoundsRevision: number;
   readonly last: LastReading | null;
   readonly zones: readonly ZoneStatus[];
   /** Zones whose thermal model has been learnt. */
   readonly learntZones: readonly number[];
+  /** How soon faults of each learnt zone can be seen. */
+  readonly faultVisibilities: ReadonlyMap<number, FaultVisibility>;
   /** The path by which positions on the spool being wound are calculated. */
   readonly gaugeToWinderMm: number;
+  /** Jumps of the length counter that nothing supported, since the source was opened. They moved no position. */
+  readonly lengthJumps: number;
+  /** false = length counter and speed contradict each other. */
+  readonly placesAreKnown: boolean;
   /** Sections of the run, in order of length. */
   readonly sections: readonly Section[];
   /** Drift and surging that continue at the gauge. */
@@ -45,7 +57,7 @@ export interface LineSnapshot {
   readonly alarms: readonly Alarm[];
   /** Alarms that are shelved, suppressed by design or out of service. */
   readonly suppressed: readonly Alarm[];
-  /** Why strand or heat cannot be watched although lines arrive. */
+  /** What cannot be watched although lines arrive. */
   readonly unwatched: Unwatched;
   readonly sentence: string;
   readonly severity: Severity;
@@ -78,15 +90,18 @@ export function lineSnapshot(parts: LineSnapshotParts): LineSnapshot {
     impossibleMm: lineTracker.impossibleMm,
     nominalMm: settings.line.nominalMm,
     noDiameterForS: follower.noDiameterForS,
+    setSpeedMmPerS: settings.line.setSpeedMmPerS,
+    zoneNames: settings.line.zoneNames,
   });
   const inWords = headline({
     stage: stage.stage,
     missing: stage.missing,
     unwatched: unwatchedParts,
+    offHeat: missingHeat(lineTracker.zones, (zone) => settings.line.zoneNames[zone - 1] || `Zone ${zone}`),
     alarms,
     suppressed,
     spoolOrdinal: spool?.ordinal ?? null,
-    woundMm: spool === null ? null : runTracker.woundMm(lineTracker.gaugeMm),
+    woundMm: spool === null || !lineTracker.placesAreKnown ? null : runTracker.woundMm(lineTracker.gaugeMm),
     diameterMm: last?.diameterMm ?? null,
     strandMoves: lineTracker.strandIsMoving,
     link: {
@@ -94,8 +109,9 @@ export function lineSnapshot(parts: LineSnapshotParts): LineSnapshot {
       text: link.status.text,
       silentForS: link.silentForS,
       live: link.timing === 'live',
+      isReleased: link.isReleased,
     },
-    blobOnItsWay: stage.stage === 'winding' ? nextBlob(follower) : null,
+    blobOnItsWay: stage.stage === 'winding' && lineTracker.placesAreKnown ? nextBlob(follower) : null,
   });
   return {
     nowMs: clock.nowMs(),
@@ -104,11 +120,16 @@ export function lineSnapshot(parts: LineSnapshotParts): LineSnapshot {
     stage,
     run,
     spool,
+    spoolToContinue: stage.stage === 'purging' ? runTracker.endedSpool : null,
+    proposedSpoolChange: runTracker.proposedChange,
     spoolBoundsRevision: userStatements.spoolBoundsRevision,
     last,
     zones: lineTracker.zones,
     learntZones: [...lineTracker.zoneModels().keys()].sort((a, b) => a - b),
+    faultVisibilities: lineTracker.faultVisibilities(),
     gaugeToWinderMm,
+    lengthJumps: lineTracker.lengthJumps,
+    placesAreKnown: lineTracker.placesAreKnown,
     sections: sections.effective(),
     trends: sections.openTrends(),
     gaugeSaturated: lineTracker.gauge.saturated,

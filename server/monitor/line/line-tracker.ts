@@ -1,19 +1,22 @@
 import type { ExpectedThen } from '../../heat/expected-past.ts';
+import type { FaultVisibility } from '../../heat/fault-visibility.ts';
 import { HeatWatch } from '../../heat/heat-watch.ts';
 import { type ScrewAndHeat, StandingHot } from '../../heat/standing-hot.ts';
 import type { ThermalModel } from '../../heat/thermal-model.ts';
 import type { ZoneStatus } from '../../heat/zone-status.ts';
-import { type Reading, valueAt } from '../../reading/reading.ts';
+import { type Reading, sendsTravel, valueAt } from '../../reading/reading.ts';
 import type { LineSettings } from '../../settings/line-settings.ts';
 import type { Stage } from '../../stage/stage.ts';
 import { type StageState, StageTracker } from '../../stage/stage-tracker.ts';
 import { GaugeWatch } from '../../strand/gauge-watch.ts';
 import { LengthTracker } from '../../strand/length.ts';
+import type { LengthContradiction } from '../../strand/length-agreement.ts';
 import { canBeStrand } from '../../strand/possible-diameter.ts';
 import { plainContext, type SampleContext } from '../../strand/section-detector.ts';
 import { WinderTurns, type WindingStart } from '../../strand/winder-turns.ts';
 import type { LastSample } from '../ports/samples.ts';
 import { heatLimits, stageOptions } from '../settings-to-parts.ts';
+import { FormatWatch } from './format-watch.ts';
 
 /** The last reading with the values derived from it. */
 export interface LastReading {
@@ -55,7 +58,7 @@ export function createLineTracker(
     screwAndHeat: new StandingHot(),
     winderTurns: new WinderTurns(),
     stage: new StageTracker(stageOptions(settings)),
-    stageState: { stage: 'stopped', setByUser: false, sinceMs: nowMs, missing: [] },
+    stageState: { stage: 'stopped', setByUser: false, sinceMs: nowMs, missing: [], sameStrand: false },
     sampleContext: plainContext(),
   });
 }
@@ -68,6 +71,7 @@ export class LineTracker {
   readonly #heat: HeatWatch;
   readonly #screwAndHeat: StandingHot;
   readonly #winderTurns: WinderTurns;
+  readonly #format = new FormatWatch();
   #isWinding = false;
   #stage: StageTracker;
   #stageState: StageState;
@@ -76,7 +80,7 @@ export class LineTracker {
   #diameterMm = Number.NaN;
   #outOfRoundMm = Number.NaN;
   #impossibleMm: number | null = null;
-  /** Time of the last diameter; NaN = no reading yet. */
+  /** Time of the last reading with a diameter, or with the strand at rest; NaN = no reading yet. */
   #diameterAtMs = Number.NaN;
   // These two are reused for every reading, for speed.
   readonly #sampleContext: SampleContext;
@@ -90,6 +94,8 @@ export class LineTracker {
   };
   /** Length counted when the run started; gauge lengths of a run count from there. */
   #runStartMm = 0;
+  /** The line sends speed or length. */
+  #travelSent = false;
 
   constructor(parts: LineTrackerParts) {
     this.#settings = parts.settings;
@@ -112,6 +118,7 @@ export class LineTracker {
       speedMmPerS: last.values.v ?? null,
     });
     this.#runStartMm = 0;
+    this.#travelSent = last.values.v !== undefined || last.values.len !== undefined;
     this.#stage = new StageTracker(stageOptions(this.#settings), { stage, setByUser, sinceMs: last.timeMs });
     this.#stageState = this.#stage.override(setByUser ? stage : null, last.timeMs);
   }
@@ -128,14 +135,20 @@ export class LineTracker {
   step(reading: Reading): void {
     const { layout, timeMs } = reading;
     this.#length.step(reading);
+    if (sendsTravel(layout)) this.#travelSent = true;
     const { speedMmPerS } = this.#length;
     const sentMm = valueAt(reading, layout.diameter);
     this.#impossibleMm = sentMm > 0 && !canBeStrand(sentMm, this.#settings.nominalMm) ? sentMm : null;
     const diameterMm = this.#impossibleMm === null ? sentMm : Number.NaN;
-    if (!Number.isNaN(diameterMm) || Number.isNaN(this.#diameterAtMs)) this.#diameterAtMs = timeMs;
+    // A gauge may send nothing while the strand stands still.
+    this.#format.step(reading);
+    const isStanding = speedMmPerS <= MOVING_MM_PER_S;
+    if (isStanding || this.#format.changed || !Number.isNaN(diameterMm) || Number.isNaN(this.#diameterAtMs))
+      this.#diameterAtMs = timeMs;
     const outOfRoundMm = Math.abs(valueAt(reading, layout.diameterX) - valueAt(reading, layout.diameterY));
     this.#gauge.step(timeMs, this.#length.gaugeMm, diameterMm, speedMmPerS);
-    this.#zones = this.#heat.step(reading);
+    // Names that are gone say nothing about the sensors.
+    this.#zones = this.#format.changed ? NO_ZONES : this.#heat.step(reading);
     this.#screwAndHeat.step(timeMs, this.#zones, valueAt(reading, layout.screwSpeed), speedMmPerS);
     const input = this.#stageInput;
     input.timeMs = timeMs;
@@ -143,7 +156,12 @@ export class LineTracker {
     input.diameterMm = diameterMm;
     input.speedMmPerS = speedMmPerS;
     input.zones = this.#zones;
-    this.#isWinding = this.#winderTurns.step(timeMs, this.#length.gaugeMm, valueAt(reading, layout.turns));
+    this.#isWinding = this.#winderTurns.step(
+      timeMs,
+      this.#length.gaugeMm,
+      valueAt(reading, layout.turns),
+      reading.restarted,
+    );
     input.isWinding = this.#isWinding;
     this.#stageState = this.#stage.step(input);
     this.#reading = reading;
@@ -156,9 +174,19 @@ export class LineTracker {
     this.#stageState = this.#stage.override(stage, timeMs);
   }
 
-  /** A run starts here. */
-  resetLength(): void {
-    this.#runStartMm = this.#length.gaugeMm;
+  /** The strand goes on the spool that was being wound before the line stood still, as stated by a user. */
+  continueWinding(timeMs: number): void {
+    this.#stageState = this.#stage.continueWinding(timeMs);
+  }
+
+  /** A run starts at this length. */
+  resetLength(countedMm: number): void {
+    this.#runStartMm = countedMm;
+  }
+
+  /** Strand counted since the connection was opened. */
+  get countedMm(): number {
+    return this.#length.gaugeMm;
   }
 
   get stage(): StageState {
@@ -181,6 +209,11 @@ export class LineTracker {
   /** The expected temperatures of each zone over the last ten minutes. */
   expectedPast(): ReadonlyMap<number, readonly ExpectedThen[]> {
     return this.#heat.expectedPast();
+  }
+
+  /** How soon faults of each learnt zone can be seen. */
+  faultVisibilities(): ReadonlyMap<number, FaultVisibility> {
+    return this.#heat.visibilities();
   }
 
   forgetZoneModels(): void {
@@ -226,6 +259,31 @@ export class LineTracker {
     return this.#length.speedMmPerS;
   }
 
+  /** Speed or length is sent, or a speed is set, so it is known how far the strand has moved. */
+  get travelIsKnown(): boolean {
+    return this.#travelSent || this.#settings.setSpeedMmPerS > 0;
+  }
+
+  /** Places on the strand are known: its travel is, and counter and speed agree. */
+  get placesAreKnown(): boolean {
+    return this.travelIsKnown && this.lengthContradiction === null;
+  }
+
+  /** What counter and speed say if they contradict each other, so that positions are not known; null = they don't. */
+  get lengthContradiction(): LengthContradiction | null {
+    return this.#length.contradiction;
+  }
+
+  /** Nothing that the line sends now is understood, although it was before. */
+  get signalsChanged(): boolean {
+    return this.#format.changed;
+  }
+
+  /** Jumps of the length counter that nothing supported, and that moved no position. */
+  get lengthJumps(): number {
+    return this.#length.counterJumps;
+  }
+
   /** At the last reading the winder's turns were recognised. */
   get isWinding(): boolean {
     return this.#isWinding;
@@ -263,7 +321,7 @@ export class LineTracker {
     return this.#impossibleMm;
   }
 
-  /** How long readings have come without a diameter. */
+  /** How long readings have come without a diameter while the strand moved. */
   get noDiameterForS(): number {
     return this.#reading === null ? 0 : (this.#reading.timeMs - this.#diameterAtMs) / 1000;
   }

@@ -8,6 +8,7 @@ import type { LinkStatus, Source } from '../../source/source.ts';
 import type { Clock } from '../clock.ts';
 import type { LinkContents } from '../incoming.ts';
 import type { Log } from '../log.ts';
+import { RateWatch } from './rate-watch.ts';
 
 export interface FirmwareNote {
   readonly timeMs: number;
@@ -24,6 +25,8 @@ export interface LinkState {
   readonly droppedShare: number;
   /** What arrived in the last ten seconds without any readable line; null = readable lines, or nothing. */
   readonly unreadable: Unreadable | null;
+  /** A user has released the port, or did until a moment ago: that nothing arrives is intended. */
+  readonly isReleased: boolean;
 }
 
 /** What pages show of the link. */
@@ -52,7 +55,8 @@ const TRAFFIC_S = 10;
 /** More bytes than this without a readable line are no accident. */
 const GARBAGE_BYTES = 200;
 
-const FIND_RATE_EVERY_MS = 30_000;
+/** A board that restarts when its port is opened needs this long to print its first line (common practice, no source), ms. */
+const RESTART_MS = 10_000;
 /** At a wrong baud rate about half of the bytes are printable; of a language with umlauts nearly all. */
 const TEXT_SHARE = 0.8;
 
@@ -71,9 +75,12 @@ export class Link {
   readonly #clock: Clock;
   readonly #log: Log;
   readonly #listener: LinkListener;
+  readonly #rateWatch: RateWatch;
   readonly #sink: IntakeSink = {
     reading: (reading) => {
       this.#lastReadingMs = this.#bytesMs;
+      this.#releaseEndedMs = null;
+      this.#rateWatch.forget();
       this.#listener.reading(reading);
     },
     note: (text, timeMs) => {
@@ -92,10 +99,10 @@ export class Link {
   #second = 0;
   #previousTotals = { notes: 0, received: 0, readings: 0, dropped: 0 };
   #bytes = 0;
-  #rateTriedMs = Number.NEGATIVE_INFINITY;
-  #rateFound: number | null = null;
   /** Share of printable bytes lately, 0…1. */
   #textShare = 1;
+  /** When a release of the port ended; null = never, or readings have arrived since. */
+  #releaseEndedMs: number | null = null;
   #stopped = false;
 
   constructor(source: Source, intake: ReadingIntake, clock: Clock, log: Log, listener: LinkListener) {
@@ -104,6 +111,9 @@ export class Link {
     this.#clock = clock;
     this.#log = log;
     this.#listener = listener;
+    this.#rateWatch = new RateWatch(source, clock, (baud) =>
+      log.info(`Text arrives at ${baud} baud`, { source: source.title }),
+    );
   }
 
   get timing(): 'live' | 'recorded' {
@@ -131,6 +141,9 @@ export class Link {
       },
       opened: () => this.#intake.opened(),
       status: (status) => {
+        if (this.#status.phase === 'released' && status.phase !== 'released') this.#releaseEndedMs = this.#clock();
+        // The sketch that is flashed meanwhile may print at another rate.
+        if (status.phase === 'released') this.#rateWatch.forget();
         this.#status = status;
         this.#listener.status(status);
       },
@@ -162,7 +175,6 @@ export class Link {
    * @param nowMs the clock, or in a replay the time of the readings
    */
   tick(nowMs: number): void {
-    this.#findRateIfGarbled(nowMs);
     const second = Math.floor(nowMs / 1000);
     if (second === this.#second) return;
     this.#second = second;
@@ -179,6 +191,11 @@ export class Link {
     ];
     this.#previousTotals = now;
     this.#bytes = 0;
+    this.#rateWatch.check({
+      isNoText: this.state().unreadable === 'bytes',
+      quietForS: this.quietForS(),
+      hadReadings: this.#lastReadingMs !== null,
+    });
   }
 
   snapshot(): LinkSnapshot {
@@ -202,20 +219,10 @@ export class Link {
       lastLine: this.#intake.lastLine,
       fields: this.#intake.seenFields(),
       dropped: this.#intake.droppedLines,
-      rateFound: this.#lastReadingMs === null ? this.#rateFound : null,
       isNoText: this.state().unreadable === 'bytes',
+      lacksLineEnds: this.state().unreadable === 'noLineEnds',
+      baud: this.#rateWatch.state,
     };
-  }
-
-  /** Look for the baud rate while bytes arrive that are no text. */
-  #findRateIfGarbled(nowMs: number): void {
-    if (this.#source.findRate === undefined || nowMs - this.#rateTriedMs < FIND_RATE_EVERY_MS) return;
-    if (!this.contents().isNoText) return;
-    this.#rateTriedMs = nowMs;
-    void this.#source.findRate().then((rate) => {
-      this.#rateFound = rate;
-      if (rate !== null) this.#log.info(`Text arrives at ${rate} baud`, { source: this.title });
-    });
   }
 
   /** How much of what comes is text, as long as no line can be read. */
@@ -226,16 +233,25 @@ export class Link {
     this.#textShare += (printable / chunk.length - this.#textShare) * Math.min(1, chunk.length / 500);
   }
 
-  /** Release the port to other programs for so long, ms; 0 = use it again now. @returns false = there is none to release */
-  release(forMs: number): boolean {
-    if (this.#source.release === undefined) return false;
-    this.#source.release(forMs);
-    return true;
+  /**
+   * Release the port to other programs for so long, ms.
+   * @returns resolves when it is closed; null = there is none to release
+   */
+  release(forMs: number): Promise<void> | null {
+    return this.#source.release?.(forMs) ?? null;
   }
 
-  #unreadable(lines: number): Unreadable {
+  /** Use a released port again now. @returns false = there is none to release */
+  resume(): boolean {
+    this.#source.resume?.();
+    return this.#source.resume !== undefined;
+  }
+
+  #unreadable(sum: Omit<SecondOfTraffic, 'dropped'>): Unreadable | null {
+    if (this.#rateWatch.isWrong) return 'bytes';
+    if (sum.bytes <= GARBAGE_BYTES || sum.readings > 0 || sum.notes > 0) return null;
     if (this.#textShare < TEXT_SHARE) return 'bytes';
-    return lines === 0 ? 'noLineEnds' : 'lines';
+    return sum.received === 0 ? 'noLineEnds' : 'lines';
   }
 
   state(): LinkState {
@@ -253,9 +269,15 @@ export class Link {
       status: this.#status,
       linesPerS: sum.readings / seconds,
       droppedShare: sum.dropped / Math.max(1, sum.dropped + sum.readings),
-      unreadable:
-        sum.bytes > GARBAGE_BYTES && sum.readings === 0 && sum.notes === 0 ? this.#unreadable(sum.received) : null,
+      unreadable: this.#unreadable(sum),
+      isReleased: this.#isReleased(),
     };
+  }
+
+  /** The time that a board needs to restart belongs to the release. */
+  #isReleased(): boolean {
+    if (this.#status.phase === 'released') return true;
+    return this.#releaseEndedMs !== null && this.#clock() - this.#releaseEndedMs < RESTART_MS;
   }
 
   /** Restarts of the device since this link was created. */

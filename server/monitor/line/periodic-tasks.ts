@@ -44,7 +44,8 @@ export class PeriodicTasks {
     this.#lastSecondMs = nowMs;
     this.#writePending(nowMs);
     zones.saveIfChanged(connection.link.title, follower.lineTracker.zoneModels(), nowMs);
-    if (timing === 'live') this.#endWhenSilent(quietForS);
+    // A run goes on while a user has released the port.
+    if (timing === 'live' && !connection.link.state().isReleased) this.#endWhenSilent(quietForS);
     this.#endStopWhenAtRest(nowMs, quietForS);
     this.#watchClock();
   }

@@ -68,6 +68,7 @@ function resumeStrand(
     gaugeMm,
     gaugeToWinderMm,
     speedMmPerS: follower.lineTracker.speedMmPerS,
+    placesAreKnown: follower.lineTracker.placesAreKnown,
   };
   alarms.observe(stillHolding(strand), follower.stage.stage, timeMs);
   trendReader.readFromStart(gaugeMm);

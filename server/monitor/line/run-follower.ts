@@ -17,6 +17,7 @@ import type { LineLog } from './line-log.ts';
 import { createLineTracker, type LineTracker } from './line-tracker.ts';
 import type { Listeners } from './listeners.ts';
 import type { SettingsInForce } from './settings-in-force.ts';
+import { type EarlyReading, StrandBeforeRun } from './strand-before-run.ts';
 import type { ZoneModels } from './zone-models.ts';
 
 export interface RunFollowerParts {
@@ -55,6 +56,7 @@ export class RunFollower {
   readonly #sections: SectionRecorder;
   #lineTracker: LineTracker;
   #stage: StageState;
+  readonly #beforeRun = new StrandBeforeRun();
   #runsTriedMs = 0;
   #windingStartFailedMs = Number.NEGATIVE_INFINITY;
 
@@ -106,9 +108,11 @@ export class RunFollower {
     return this.#positionAt(this.nowMs());
   }
 
-  /** Sections that have not reached the winder in full. */
+  /** Sections that have not reached the winder in full; where places are unknown, only those at the gauge. */
   underway(): readonly MeasuredSection[] {
-    return this.#sections.underway(winderGaugeMm(this.#lineTracker.gaugeMm, this.#runTracker.gaugeToWinderMm));
+    const { gaugeMm, travelIsKnown } = this.#lineTracker;
+    const winderMm = winderGaugeMm(gaugeMm, this.#runTracker.gaugeToWinderMm);
+    return this.#sections.underway(travelIsKnown ? winderMm : Number.POSITIVE_INFINITY);
   }
 
   // ---- one reading ----
@@ -120,7 +124,14 @@ export class RunFollower {
     lineTracker.step(reading);
     const due = this.#runTracker.isDue(lineTracker.stage.stage) && timeMs - this.#runsTriedMs >= RETRY_AFTER_MS;
     if (lineTracker.stage !== this.#stage || due) this.#followStage(timeMs);
+    if (this.#runTracker.run === null) this.#keepForRun(reading);
     if (lineTracker.isWinding && timeMs - this.#windingStartFailedMs >= RETRY_AFTER_MS) this.#useWindingStart(timeMs);
+  }
+
+  #keepForRun(reading: Reading): void {
+    const { strandIsMoving, countedMm, diameterMm, sampleContext } = this.#lineTracker;
+    if (strandIsMoving) this.#beforeRun.add({ reading, countedMm, diameterMm, context: { ...sampleContext } });
+    else this.#beforeRun.clear();
   }
 
   /** Stores the reading with its run and looks for sections. @returns whether a section was opened, closed or reclassified */
@@ -130,7 +141,8 @@ export class RunFollower {
     const { timeMs } = reading;
     const lineTracker = this.#lineTracker;
     this.#append(run.id, reading, lineTracker.gaugeMm);
-    if (!this.#makesStrand) return this.#sections.pause(timeMs);
+    // Strand that moves again after a stop may go on a spool, whatever the stage still is.
+    if (!this.#makesStrand && !lineTracker.strandIsMoving) return this.#sections.pause(timeMs);
     return this.#sections.step(timeMs, lineTracker.gaugeMm, lineTracker.diameterMm, lineTracker.sampleContext);
   }
 
@@ -156,43 +168,73 @@ export class RunFollower {
     this.#followStage(timeMs);
   }
 
+  /**
+   * The strand goes on the spool that ended last in this run, as stated by a user.
+   * @returns a sentence for the log; null = it cannot continue
+   */
+  continueSpool(timeMs: number): string | null {
+    const ended = this.#runTracker.endedSpool;
+    const continued = this.#runTracker.continueSpool();
+    if (ended === null || continued === null) return null;
+    this.#sections.continueSpool(ended.endGaugeMm ?? 0);
+    this.#lineTracker.continueWinding(timeMs);
+    this.#followStage(timeMs);
+    return continued;
+  }
+
   #followStage(timeMs: number): void {
     const { guard, alarms, connection, timeZone, log, listeners } = this.#parts;
     const before = this.#stage;
     const next = this.#lineTracker.stage;
     this.#stage = next;
     this.#runsTriedMs = timeMs;
-    const { run: runBefore, spool: spoolBefore } = this.#runTracker;
+    const { run: runBefore, spool: spoolBefore, endedSpool } = this.#runTracker;
+    const early = runBefore === null && next.stage !== 'stopped' ? this.#beforeRun.take(timeMs) : [];
+    const startMm = early[0]?.countedMm ?? this.#lineTracker.countedMm;
     // Reset before the run starts, because its first spool may start with it.
     if (runBefore === null && next.stage !== 'stopped') {
-      this.#lineTracker.resetLength();
+      this.#lineTracker.resetLength(startMm);
       alarms.runStarts(timeMs);
     }
     guard.attempt('runs', () => {
-      const source = { title: connection.link.title, timeZone };
+      const startMs = early[0]?.reading.timeMs ?? timeMs;
+      const source = { title: connection.link.title, timeZone, startMs };
       const position = this.#positionAt(timeMs);
-      const events = this.#runTracker.followStage(next.stage, next.setByUser, position, source);
+      const events = this.#runTracker.followStage(next, position, source);
       const runId = this.#runTracker.run?.id ?? runBefore?.id ?? null;
       for (const what of events) log.write('service', what, runId);
     });
     const { run, spool } = this.#runTracker;
     if (run !== null && run !== runBefore) {
       this.#sections.startRun(run.id);
+      alarms.runStarted(run.id);
       this.saveRunSettings();
+      this.#addEarly(run.id, early, startMm);
     }
-    if (spool !== null && spool !== spoolBefore) this.startSpoolSections();
+    if (spool !== null && spool.id === endedSpool?.id) this.#sections.continueSpool(endedSpool.endGaugeMm ?? 0);
+    else if (spool !== null && spool !== spoolBefore) this.startSpoolSections();
     if (spool === null && spoolBefore !== null) this.#sections.endSpool();
     if (run === null && runBefore !== null) this.#runEnded(timeMs);
     if (before.stage !== next.stage) listeners.changed();
   }
 
+  /** The run starts with the first strand, not with the moment at which the line is recognised as making some. */
+  #addEarly(runId: number, early: readonly EarlyReading[], startMm: number): void {
+    for (const { reading, countedMm, diameterMm, context } of early) {
+      const gaugeMm = countedMm - startMm;
+      this.#append(runId, reading, gaugeMm);
+      this.#sections.step(reading.timeMs, gaugeMm, diameterMm, { ...context, frozenSinceMm: Number.NaN });
+    }
+  }
+
   /** A spool whose start was estimated starts where the winder's turns did. */
   #useWindingStart(timeMs: number): void {
     const written = this.#parts.guard.attempt('runs', () => {
-      const moved = this.#runTracker.useWindingStart(this.#lineTracker.windingStart);
-      if (moved === null) return;
-      this.startSpoolSections();
-      this.#parts.log.write('service', moved);
+      const { spool } = this.#runTracker;
+      const found = this.#runTracker.useWindingStart(this.#lineTracker.windingStart);
+      if (found === null) return;
+      if (this.#runTracker.spool !== spool) this.startSpoolSections();
+      this.#parts.log.write('service', found);
       this.#parts.listeners.changed();
     });
     if (!written) this.#windingStartFailedMs = timeMs;

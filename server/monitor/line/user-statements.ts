@@ -64,6 +64,38 @@ export class UserStatements {
     listeners.changed();
   }
 
+  /** The winder's turns started again, but a user stated that the spool was not changed. */
+  dismissSpoolChange(who: string): void {
+    const { follower, log, listeners } = this.#parts;
+    const proposed = follower.runTracker.proposedChange;
+    if (proposed === null) return;
+    follower.runTracker.dismissProposedChange();
+    log.write(who, `Spool ${proposed.spool.ordinal} was not changed when the winder's turns started again.`);
+    listeners.changed();
+  }
+
+  /** @throws Problem `wrong-state` if no spool of this run can continue */
+  continueSpool(who: string): void {
+    const { follower, guard, writer, conditionChecker, log } = this.#parts;
+    const timeMs = follower.nowMs();
+    const { endedSpool, run } = follower.runTracker;
+    if (endedSpool === null || run === null) {
+      throw new Problem('wrong-state', 'No spool of this run has ended, so none can continue.', 'Reload the page.');
+    }
+    const continued = follower.continueSpool(timeMs);
+    if (continued === null) {
+      throw new Problem(
+        'wrong-state',
+        `Spool ${endedSpool.ordinal} has been cut, named or measured by tape since it ended, so it cannot continue.`,
+        'Take that back on the pages of the spool first, or let a new spool start.',
+      );
+    }
+    guard.write('stage', () => writer.saveStatedStage(run.id, null));
+    log.write(who, continued);
+    conditionChecker.checkReadings(timeMs);
+    this.spoolChanged();
+  }
+
   /** Described at `LineMonitor.moveSpoolStart`. */
   moveSpoolStart(
     spool: Spool,

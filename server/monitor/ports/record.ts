@@ -38,6 +38,11 @@ export interface RecordWriter {
   /** Corrects where a spool starts. */
   moveSpoolStart(spoolId: number, startGaugeMm: number, startedMs: number): Spool;
   endSpool(spoolId: number, endGaugeMm: number, endedMs: number): void;
+  /**
+   * Continues a spool that had ended.
+   * @returns null = it cannot go on, because it has been cut, named or measured since, or the next one has started
+   */
+  reopenSpool(spoolId: number): Spool | null;
   /** Corrects where a spool was changed without a stop: the previous one ends there, and this one starts there. */
   moveSpoolChange(beforeId: number, spoolId: number, atGaugeMm: number, atMs: number): Spool;
   /**
@@ -51,6 +56,8 @@ export interface RecordWriter {
   /** Adds a statement of a user and assigns its id. Earlier statements about the same target stay in the record but no longer count. */
   saveStatedSection(runId: number, section: Omit<StatedSection, 'id'>, replaces: number | null): StatedSection;
   saveAlarmChanges(runId: number | null, changes: readonly AlarmChange[]): void;
+  /** Alarms that were raised outside any run belong to this one from now on, with all their steps. */
+  adoptAlarms(runId: number, alarmIds: readonly number[]): void;
   log(entry: Omit<LogEntry, 'id'>): LogEntry;
   /** Settings of the line as last saved, as a plain object; null = never saved. */
   loadLineSettings(): unknown;

@@ -30,19 +30,41 @@ interface SpoolOnWinder {
   readonly startKnown: boolean;
 }
 
+/** The winder's turns started again at 0: the spool was probably changed. */
+export interface ProposedSpoolChange {
+  readonly spool: Spool;
+  /** Where the next spool would start. */
+  readonly atGaugeMm: number;
+}
+
+/** A spool that short would not have been changed, mm. */
+const CHANGED_AFTER_MM = 1000;
+
+/** The stage as runs and spools follow it. */
+export interface FollowedStage {
+  readonly stage: Stage;
+  readonly setByUser: boolean;
+  /** Winding continued with the strand that was being wound before the line stood still. */
+  readonly sameStrand: boolean;
+}
+
 /**
  * Starts and ends runs and spools as the stage changes.
  *
  * A run starts when the stage leaves `stopped`. It ends when a user sets `stopped`, or when the line has been stopped for
  * the set time. A spool starts with winding. Strand that is at the winder then passed the gauge one path length earlier, so
  * the spool's innermost strand has gauge length L0 − path (conservation of length). The stage only estimates when winding
- * started; the winder's turns, if sent, correct it.
+ * started; the winder's turns, if sent, correct it. A spool ends when the line stands still, and continues if the same strand
+ * does.
  */
 export class RunTracker {
   readonly #writer: RecordWriter;
   #options: RunTrackerOptions;
   #run: Run | null = null;
   #onWinder: SpoolOnWinder | null = null;
+  /** The last spool of the run that ended, and may continue. */
+  #ended: SpoolOnWinder | null = null;
+  #proposedChange: ProposedSpoolChange | null = null;
   #spoolCount = 0;
   #stoppedSinceMs: number | null = null;
   /** Where the previous spool ended; strand before that cannot be on this one. */
@@ -59,6 +81,21 @@ export class RunTracker {
 
   get spool(): Spool | null {
     return this.#onWinder?.spool ?? null;
+  }
+
+  /** The spool that ended last in this run, while no other is being wound; null = none. */
+  get endedSpool(): Spool | null {
+    return this.#onWinder === null ? (this.#ended?.spool ?? null) : null;
+  }
+
+  /** null = none, or a user has answered it. */
+  get proposedChange(): ProposedSpoolChange | null {
+    return this.#proposedChange;
+  }
+
+  /** A user stated that the spool was not changed. */
+  dismissProposedChange(): void {
+    this.#proposedChange = null;
   }
 
   /** The path by which positions on the spool are calculated, mm. */
@@ -87,7 +124,10 @@ export class RunTracker {
     const open = spools.find(({ endGaugeMm }) => endGaugeMm === null);
     this.#run = run;
     // What the turn counter did before the restart is unknown, so it cannot show where the spool started.
-    this.#onWinder = open ? { spool: open, pathMm: this.#options.gaugeToWinderMm, startKnown: true } : null;
+    const known = { pathMm: this.#options.gaugeToWinderMm, startKnown: true };
+    const last = spools.at(-1);
+    this.#onWinder = open ? { spool: open, ...known } : null;
+    this.#ended = open === undefined && last !== undefined ? { spool: last, ...known } : null;
     this.#spoolCount = spools.length;
     this.#previousEndMm = Math.max(...spools.map(({ endGaugeMm }) => endGaugeMm ?? Number.NEGATIVE_INFINITY));
   }
@@ -103,27 +143,27 @@ export class RunTracker {
 
   /** @returns what was started or ended, as sentences for the operators' log */
   followStage(
-    stage: Stage,
-    setByUser: boolean,
+    { stage, setByUser, sameStrand }: FollowedStage,
     at: LinePosition,
-    source: { readonly title: string; readonly timeZone: string },
+    source: { readonly title: string; readonly timeZone: string; readonly startMs: number },
   ): readonly string[] {
     const events: string[] = [];
     if (stage !== 'stopped') {
       this.#stoppedSinceMs = null;
       if (this.#run === null) {
         this.#run = this.#writer.beginRun({
-          startedMs: at.timeMs,
+          startedMs: source.startMs,
           timeZone: source.timeZone,
           sourceTitle: source.title,
         });
         this.#spoolCount = 0;
+        this.#ended = null;
         this.#previousEndMm = Number.NEGATIVE_INFINITY;
         events.push(`Run ${this.#run.id} started.`);
       }
     }
     if (stage === 'winding' && this.#onWinder === null && this.#run !== null) {
-      events.push(this.#startSpool(this.#run, at));
+      events.push((sameStrand ? this.continueSpool() : null) ?? this.#startSpool(this.#run, at));
     }
     if (stage !== 'winding' && this.#onWinder !== null) events.push(this.#endSpool(this.#onWinder, at));
     if (stage === 'stopped' && this.#run !== null) {
@@ -146,6 +186,20 @@ export class RunTracker {
     return this.#run === null ? null : this.#endRun(this.#run, at);
   }
 
+  /**
+   * The strand goes on the spool that ended last in this run.
+   * @returns a sentence for the log; null = there is none, or it has been cut, named or measured since
+   */
+  continueSpool(): string | null {
+    const ended = this.#ended;
+    if (ended === null || this.#onWinder !== null) return null;
+    const spool = this.#writer.reopenSpool(ended.spool.id);
+    if (spool === null) return null;
+    this.#onWinder = { ...ended, spool };
+    this.#ended = null;
+    return `Spool ${spool.ordinal} continues.`;
+  }
+
   #endRun(run: Run, at: LinePosition): string {
     if (this.#onWinder !== null) this.#endSpool(this.#onWinder, at);
     this.#writer.endRun(run.id, at.timeMs);
@@ -156,11 +210,13 @@ export class RunTracker {
 
   /**
    * The winder's turns were recognised. If they are the first of this spool, it started where they did.
-   * @returns a sentence for the log if the start was moved, else null
+   * If they started again later, it was probably changed, which only a user can tell.
+   * @returns a sentence for the log if the start was moved or a change is proposed, else null
    */
   useWindingStart(start: WindingStart | null): string | null {
     const onWinder = this.#onWinder;
-    if (onWinder === null || onWinder.startKnown) return null;
+    if (onWinder === null) return null;
+    if (onWinder.startKnown) return start?.restarted ? this.#proposeChange(onWinder, start) : null;
     const { spool, pathMm } = onWinder;
     const startGaugeMm = start && this.#startFromTurns(start, pathMm);
     if (start === null || startGaugeMm === null) {
@@ -188,23 +244,34 @@ export class RunTracker {
       this.#onWinder = { ...this.#onWinder, spool: moved, startKnown: true };
       if (previous !== null) this.#previousEndMm = startGaugeMm;
     }
+    if (this.#ended?.spool.id === spool.id) this.#ended = { ...this.#ended, spool: moved, startKnown: true };
     return moved;
   }
 
   /** A user stated later that the newest spool of a run was changed there. @returns the spool that started there */
   splitSpool(spool: Spool, atGaugeMm: number, atMs: number): Spool {
     const next = this.#writer.splitSpool(spool.id, atGaugeMm, atMs);
+    this.#proposedChange = null;
     if (this.#run?.id === spool.runId) this.#spoolCount = next.ordinal;
     if (this.#onWinder?.spool.id === spool.id) {
       this.#onWinder = { ...this.#onWinder, spool: next, startKnown: true };
       this.#previousEndMm = atGaugeMm;
     }
+    if (this.#ended?.spool.id === spool.id) this.#ended = { ...this.#ended, spool: next, startKnown: true };
     return next;
   }
 
   /** Length on the spool being wound. */
   woundMm(gaugeMm: number): number {
     return this.#onWinder === null ? 0 : woundMm(gaugeMm, this.#onWinder.pathMm, this.#onWinder.spool.startGaugeMm);
+  }
+
+  #proposeChange({ spool, pathMm }: SpoolOnWinder, start: WindingStart): string | null {
+    const atGaugeMm = spoolStartGaugeMm(start.gaugeMm, pathMm);
+    if (atGaugeMm - spool.startGaugeMm < CHANGED_AFTER_MM) return null;
+    this.#proposedChange = { spool, atGaugeMm };
+    const at = ((atGaugeMm - spool.startGaugeMm) / 1000).toFixed(2);
+    return `The winder's turns started again at 0 at ${at} m of spool ${spool.ordinal}.`;
   }
 
   /** null = impossible, because that strand is on the previous spool. */
@@ -226,15 +293,19 @@ export class RunTracker {
     });
     this.#spoolCount = ordinal;
     this.#onWinder = { spool, pathMm, startKnown: start !== null };
+    this.#ended = null;
     return `Spool ${ordinal} started.`;
   }
 
-  #endSpool({ spool, pathMm }: SpoolOnWinder, at: LinePosition): string {
+  #endSpool(onWinder: SpoolOnWinder, at: LinePosition): string {
+    const { spool, pathMm } = onWinder;
     // A lost strand is wound to its end; an unbroken one is cut at the winder.
     const endMm = at.lostAtGaugeMm ?? winderGaugeMm(at.gaugeMm, pathMm);
     const endGaugeMm = Math.max(spool.startGaugeMm, endMm);
     this.#writer.endSpool(spool.id, endGaugeMm, at.timeMs);
     this.#onWinder = null;
+    this.#proposedChange = null;
+    this.#ended = { ...onWinder, spool: { ...spool, endGaugeMm, endedMs: at.timeMs } };
     this.#previousEndMm = endGaugeMm;
     return `Spool ${spool.ordinal} ended at ${((endGaugeMm - spool.startGaugeMm) / 1000).toFixed(2)} m.`;
   }

@@ -141,6 +141,12 @@ export class SectionRecorder {
     this.#assignToSpool(startGaugeMm, Number.POSITIVE_INFINITY, []);
   }
 
+  /** The last spool goes on: strand since its end at `endGaugeMm` is on it. Its trends go on too. */
+  continueSpool(endGaugeMm: number): void {
+    this.#winding = true;
+    this.#assignToSpool(endGaugeMm, Number.POSITIVE_INFINITY, []);
+  }
+
   /**
    * Adds strand of a run, ended or not, to a spool: sections known there and sections `found` again in its readings. They are
    * saved when this returns.

@@ -12,6 +12,8 @@ export function alarmTable(db: Database) {
   const append = db.prepare(
     'INSERT INTO alarm_journal (run_id, alarm_id, time_ms, what, by, came_from, why, payload) VALUES (?, ?, ?, ?, ?, ?, ?, ?)',
   );
+  const adopt = db.prepare('UPDATE alarm SET run_id = ? WHERE id = ? AND run_id IS NULL');
+  const adoptSteps = db.prepare('UPDATE alarm_journal SET run_id = ? WHERE alarm_id = ? AND run_id IS NULL');
   const runOfAlarm = db.prepare<[number], number | null>('SELECT run_id FROM alarm WHERE id = ?').pluck();
   const standing = db.prepare<[], string>("SELECT payload FROM alarm WHERE state <> 'normal' ORDER BY id").pluck();
   // Alarms of imported runs have ids below 0.
@@ -38,6 +40,10 @@ export function alarmTable(db: Database) {
         upsert.run(alarm.id, runId, alarm.type, alarm.subject, alarm.state, payload);
         append.run(runOfAlarm.get(alarm.id) ?? null, alarm.id, timeMs, what, by, from, why, payload);
       }
+    }),
+    /** Alarms that already belong to a run stay with it. */
+    adopt: db.transaction((runId: number, alarmIds: readonly number[]): void => {
+      for (const id of alarmIds) if (adopt.run(runId, id).changes > 0) adoptSteps.run(runId, id);
     }),
     standing: (): Alarm[] => standing.all().map(alarmOf),
     lastId: (): number => lastId.get() ?? 0,

@@ -18,6 +18,16 @@ export function spoolTable(db: Database) {
   const insert = db.prepare('INSERT INTO spool (run_id, ordinal, start_gauge_mm, started_ms) VALUES (?, ?, ?, ?)');
   const end = db.prepare('UPDATE spool SET end_gauge_mm = ?, ended_ms = ? WHERE id = ?');
   const moveStart = db.prepare('UPDATE spool SET start_gauge_mm = ?, started_ms = ? WHERE id = ?');
+  // A cut, a name or a tape measurement is about the spool as it ended; the last statement counts.
+  const reopen = db.prepare<{ id: number }>(`
+    UPDATE spool SET end_gauge_mm = NULL, ended_ms = NULL WHERE id = @id
+      AND NOT EXISTS (SELECT 1 FROM spool AS later WHERE later.run_id = spool.run_id AND later.ordinal > spool.ordinal)
+      AND NOT EXISTS (SELECT 1 FROM cut WHERE spool_id = @id AND takes_back IS NULL
+        AND NOT EXISTS (SELECT 1 FROM cut AS undo WHERE undo.takes_back = cut.id))
+      AND NOT EXISTS (SELECT 1 FROM coil_name WHERE spool_id = @id AND name <> ''
+        AND NOT EXISTS (SELECT 1 FROM coil_name AS newer
+          WHERE newer.spool_id = @id AND newer.coil = coil_name.coil AND newer.id > coil_name.id))
+      AND (SELECT measured_mm FROM length_correction WHERE spool_id = @id ORDER BY id DESC LIMIT 1) IS NULL`);
   const note = db.prepare('UPDATE spool SET note = ? WHERE id = ?');
   const one = db.prepare<[number], SpoolRow>('SELECT * FROM spool WHERE id = ?');
   const ofRun = db.prepare<[number], SpoolRow>('SELECT * FROM spool WHERE run_id = ? ORDER BY ordinal');
@@ -57,6 +67,11 @@ export function spoolTable(db: Database) {
     },
     end: (spoolId: number, endGaugeMm: number, endedMs: number): void =>
       must(end.run(endGaugeMm, Math.round(endedMs), spoolId).changes, spoolId),
+    reopen(spoolId: number): Spool | null {
+      const { changes } = reopen.run({ id: spoolId });
+      const spool = existing(spoolId);
+      return changes === 0 ? null : spool;
+    },
     moveChange: db.transaction((beforeId: number, spoolId: number, atGaugeMm: number, atMs: number): Spool => {
       must(end.run(atGaugeMm, Math.round(atMs), beforeId).changes, beforeId);
       must(moveStart.run(atGaugeMm, Math.round(atMs), spoolId).changes, spoolId);

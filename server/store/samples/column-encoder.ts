@@ -152,7 +152,7 @@ export class ColumnEncoder {
 function isConstant(v: Float64Array, n: number): boolean {
   const first = v[0]!;
   for (let i = 1; i < n; i++) if (v[i] !== first) return false;
-  // 0 and −0 compare as equal but must be told apart.
+  // 0 and −0 compare as equal but must be distinguished.
   if (first === 0) for (let i = 1; i < n; i++) if (!Object.is(v[i], first)) return false;
   return true;
 }

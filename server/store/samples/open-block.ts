@@ -130,7 +130,7 @@ export class OpenBlock implements BlockColumns {
 
   #useLayout(layout: Layout): void {
     const leftOut: string[] = [];
-    this.#targets = layout.channels.map(({ name, unit }) => {
+    this.#targets = layout.signals.map(({ name, unit }) => {
       const known = this.#columns.get(name);
       if (known !== undefined) return known;
       if (this.channels.length < CHANNELS_MAX) return this.#addChannel(name, unit);

@@ -15,7 +15,7 @@ const STRAY_SHARE = 0.01;
 const COARSEST = CELLS_A_MM / 20;
 /** Assumed where only one diameter was read: 1 µm, as most gauges resolve. */
 const USUAL = CELLS_A_MM / 1000;
-/** From this many diameters on, steps that were rounded before sending can be told from chance. */
+/** From this many diameters on, steps that were rounded before sending can be distinguished from chance. */
 const ENOUGH_DIAMETERS = 12;
 
 /** The gauge's resolution, as far as the readings show it. */

@@ -15,7 +15,7 @@ const metres = (mm: number) => `${(mm / 1000).toFixed(2)} m`;
 const counted = (count: number, one: string, many: string) => (count === 1 ? `one ${one}` : `${count} ${many}`);
 
 /**
- * The verdict on a run as text. Bad strand is what lies within sections; the strand kept follows from the cut lists, which
+ * The verdict on a run as text. Bad strand is the strand within sections; the strand kept follows from the cut lists, which
  * also give up margins.
  */
 export function verdictOfRun(run: RunLengths): string {

@@ -88,7 +88,7 @@ function drawLumps(line: StrandPlan, limits: TrueLimits, random: Random): Lump[]
     } else {
       const blob = what < 0.72;
       const shape = drawShape(line.heldOut, random);
-      // Their tops lie from just at the limit to half a millimetre beyond it, most of them near.
+      // Their tops are from just at the limit to half a millimetre beyond it, most of them close to it.
       const beyondMm = 0.5 * random.unit() ** 2.2;
       const lengthMm = Math.max(2, pitchMm * random.between(2.5, 5)) + 30 * random.unit() ** 2;
       const lump: Lump = {

@@ -30,7 +30,7 @@ function knobbly(random: Random): LumpShape {
 /** Shapes like those that the detector's own tests use. */
 const FAMILIAR: readonly LumpShape[] = [cosine, triangle, flat, skew];
 
-/** Shapes that nobody looked at while the detector was made; drawn for the held-out seeds only. */
+/** Shapes that were not used in developing the detector; drawn for the held-out seeds only. */
 const UNSEEN: readonly ((random: Random) => LumpShape)[] = [
   () => grain,
   () => bell,

@@ -19,7 +19,7 @@ export interface Lump {
   readonly oneSided: number;
 }
 
-/** What a lump really is, against the limits. */
+/** What a lump (a thick spot, beyond a limit or not) really is, compared with the limits. */
 export interface LumpTruth {
   readonly lump: Lump;
   /** First and last place beyond the limit, mm; NaN = nowhere. */
@@ -308,7 +308,7 @@ class LumpWatch {
     if (beyond > one.beyondMm) one.beyondMm = beyond;
     if (beyond <= -DOUBT_MM) one.doubtFromMm = Number.NaN;
     else if (Number.isNaN(one.doubtFromMm)) one.doubtFromMm = atMm;
-    // Still in doubt since the last place beyond: nobody can tell that it has ended.
+    // Still in doubt since the last place beyond: no one can know that it has ended.
     if (one.doubtFromMm <= one.toMm) one.outerToMm = atMm;
     if (beyond <= 0) {
       one.runFromMm = Number.NaN;

@@ -6,8 +6,8 @@ import type { LumpTruth, MadeStrand, StrandPlan, TrueLimits } from './strand-mak
 /** Targets of detection. */
 const BEYOND_MM = 0.03;
 const SAMPLES = 3;
-export const EDGE_MM = 20;
-/** A section that begins or ends this far from a lump's foot is not about that lump. */
+export const EDGE_TOLERANCE_MM = 20;
+/** A section that begins or ends this far from a lump's foot does not belong to that lump. */
 const FOOT_MM = 12;
 /** So long without a break beyond the tolerance that no reading of “longer than 200 mm” could leave it out. */
 const OFF_TOLERANCE_SURE_MM = 260;
@@ -16,7 +16,7 @@ const EVEN_SIGMA_MM = 0.02;
 /** A stretch that comes back within tolerance on its way has no one true edge. */
 const BREAK_MM = 10;
 
-/** What came of the lumps of one sort. */
+/** How many lumps of one kind were found, missed, and so on. */
 export class LumpTally {
   count = 0;
   readonly missed: string[] = [];

@@ -55,7 +55,7 @@ export class Controller {
   }
 
   #look(seconds: number, setpointC: number, readingC: number): void {
-    // A controller that is told no number switches off.
+    // A controller that receives no number switches off.
     if (Number.isNaN(readingC)) {
       this.#off();
       return;

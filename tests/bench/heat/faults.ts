@@ -8,9 +8,9 @@ import type { WatchedLine } from './watched-line.ts';
 /** A fault, when it strikes, and by which names it is found. */
 export interface FaultScene {
   readonly name: string;
-  readonly when: 'cold' | 'heating' | 'holding' | 'off';
+  readonly when: 'cold' | 'cool' | 'heating' | 'holding' | 'off';
   readonly meddling: (chance: Chance) => Meddling;
-  /** Any of these tells a person that something is wrong with this zone; the first ones name it right. */
+  /** Any of these shows that something is wrong with this zone; the first ones name the right cause. */
   readonly found: readonly HeatFault[];
   readonly right: readonly HeatFault[];
   /** Seen at once, or by a rule of its own, in place of the twins. Made as the fault begins, asked after each step. */
@@ -18,6 +18,10 @@ export interface FaultScene {
   /** The seconds of `design` count for it: power lost, sensor open, shorted or slipped out, switch stuck on. */
   readonly dangerous: boolean;
   readonly withinS: number;
+  /** So long after it was found a name still counts as the right one, s; usually 5. */
+  readonly namedWithinS?: number;
+  /** It lasts, so it must stay reported: watched for so long after it was found, s. */
+  readonly staysForS?: number;
 }
 
 const LOST: readonly HeatFault[] = ['fallingAway', 'noRise'];
@@ -106,6 +110,7 @@ export const FAULTS: readonly FaultScene[] = [
     found: HEATER,
     right: ['sensorSlipped', ...LOST],
     withinS: 600,
+    staysForS: 600,
   },
   {
     name: 'sensor slipped out while heating up',
@@ -115,6 +120,17 @@ export const FAULTS: readonly FaultScene[] = [
     found: SENSOR_OR_HEATER,
     right: ['sensorSlipped', ...LOST],
     withinS: 600,
+    staysForS: 600,
+  },
+  {
+    name: 'sensor slipped out 40 s into the heat-up',
+    dangerous: true,
+    when: 'cool',
+    meddling: (chance) => ({ slipShare: chance.between(0.2, 0.6), slipLagS: chance.spread(5, 40) }),
+    found: SENSOR_OR_HEATER,
+    right: ['sensorSlipped', ...LOST, 'heaterWeak'],
+    withinS: 600,
+    staysForS: 600,
   },
   {
     name: 'reading frozen while holding',
@@ -144,6 +160,26 @@ export const FAULTS: readonly FaultScene[] = [
     withinS: 1500,
   },
   {
+    name: 'half a heater lost, heating up',
+    dangerous: false,
+    when: 'heating',
+    meddling: () => ({ heaterShare: 0.5 }),
+    found: HEATER,
+    right: ['heaterWeak'],
+    withinS: 900,
+    namedWithinS: 60,
+  },
+  {
+    name: 'half a heater lost while holding',
+    dangerous: false,
+    when: 'holding',
+    meddling: () => ({ heaterShare: 0.5 }),
+    found: HEATER_OR_STANDS,
+    right: ['heaterWeak'],
+    withinS: 900,
+    namedWithinS: 120,
+  },
+  {
     name: 'heater fades while holding (dead within 8–25 min)',
     dangerous: false,
     when: 'holding',
@@ -159,7 +195,7 @@ export const FAULTS: readonly FaultScene[] = [
     meddling: (chance) => ({ sinksKPerS: chance.between(20, 60) / 3600 }),
     found: [...SENSOR_OR_HEATER, 'drifting'],
     right: ['drifting', 'sensorSlipped'],
-    // What is said stays at the set-point: nothing in it tells the fault.
+    // The reading stays at the set-point, so it does not show the fault.
     seen: () => () => false,
     withinS: 1200,
   },
@@ -227,9 +263,11 @@ export interface FaultOutcome {
   /** null = it could not be seen within the time. */
   readonly seenAfterS: number | null;
   readonly frozen: boolean;
-  /** When somebody who knows the plant exactly could be sure at the earliest, s since it began. null = not before it was told. */
+  /** Earliest time at which an observer who knows the plant exactly could be sure, s since its start. null = not before the alarm. */
   readonly atBestAfterS: number | null;
   readonly namedRight: boolean;
+  /** No fault of the zone was reported any more although it lasted. */
+  readonly letGo: boolean;
   /** Claims of healthy zones, or before the fault. */
   readonly falseClaims: number;
 }
@@ -260,6 +298,12 @@ export function playFault(fault: FaultScene, seed: number, line: WatchedLine): F
     if (foundAfterS === null && line.claims.some((claim) => claim.zone === zone && fault.found.includes(claim.fault)))
       foundAfterS = sinceS;
   }
+  const { namedWithinS = 5, staysForS = 0 } = fault;
+  let letGo = false;
+  for (let i = 0; foundAfterS !== null && i < Math.max(namedWithinS, staysForS) / STEP_S; i++) {
+    line.step();
+    if (i < staysForS / STEP_S && line.status(zone)?.faults.length === 0) letGo = true;
+  }
   const first = line.claims.slice(claimsBefore).filter((claim) => claim.zone === zone);
   const untilS = fromS + (foundAfterS ?? fault.withinS);
   return {
@@ -270,7 +314,8 @@ export function playFault(fault: FaultScene, seed: number, line: WatchedLine): F
     seenAfterS,
     frozen: meddling.frozen === true,
     atBestAfterS,
-    namedRight: first.some(({ fault: name, atS }) => fault.right.includes(name) && atS < untilS + 5),
+    namedRight: first.some(({ fault: name, atS }) => fault.right.includes(name) && atS < untilS + namedWithinS),
+    letGo,
     falseClaims:
       claimsBefore +
       line.claims.slice(claimsBefore).filter((claim) => claim.zone !== zone && claim.atS <= untilS).length,
@@ -284,9 +329,10 @@ function begin(line: WatchedLine, fault: FaultScene, zone: number): void {
   line.run(chance.between(10, 90));
   if (fault.when === 'off') return;
   line.set(...setpoints);
-  if (fault.when === 'holding') line.heatUp(1800, chance.between(200, 500));
+  if (fault.when === 'cool') line.run(40);
+  if (fault.when === 'holding') line.heatUp(chance.between(200, 500));
   if (fault.when === 'heating') {
     const goalC = chance.between(60, 140);
-    for (let s = 0; s < 900 && plant.sensorC(zone - 1) < goalC; s++) line.run(1);
+    for (let s = 0; s < 3000 && plant.sensorC(zone - 1) < goalC; s++) line.run(1);
   }
 }

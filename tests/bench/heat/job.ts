@@ -28,7 +28,7 @@ export function playJob({ play, known, fromSeed, count }: Job): JobResult {
       simulatedS += life.simulatedS;
       continue;
     }
-    // All faults of a seed strike the same line, each on an evening of its own.
+    // All faults of a seed occur on the same line, each on a separate evening.
     const first = WatchedLine.new(seed, known);
     for (const [i, fault] of FAULTS.entries()) {
       const line = first.nextEvening();

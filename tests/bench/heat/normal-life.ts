@@ -24,7 +24,7 @@ export function normalLife(seed: number, known: Known): { falseClaims: FalseClai
   phase('cold', () => life.run(chance.between(5, 60)));
   phase('heat-up', () => {
     if (chance.next() < 0.3) life.set(0, 0, t[2]).run(chance.between(30, 300));
-    life.set(...t).heatUp(1800, chance.between(150, 500));
+    life.set(...t).heatUp(chance.between(150, 500));
   });
   phase('cold stock', () => life.meddle(1, { load: chance.between(0.03, GREATEST_LOAD) }).run(300));
   phase('hopper low', () => life.meddle(1, {}).run(120));

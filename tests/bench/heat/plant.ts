@@ -130,7 +130,7 @@ export class Plant {
     return this.#zones[zone]!.sensorC;
   }
 
-  /** What the line last said, °C. */
+  /** The last reading that the line sent, °C. */
   saidC(zone: number): number {
     return this.#zones[zone]!.saidC;
   }
@@ -203,10 +203,10 @@ export class Plant {
   }
 
   /** What the line says of its power. */
-  #told(zone: ZoneState, m: Meddling): number {
+  #sentPower(zone: ZoneState, m: Meddling): number {
     if (m.swingsByK !== undefined) return zone.swungOn ? 1 : 0;
-    const told = this.line.powerTold === 'switch' ? zone.controller.switch : zone.controller.duty;
-    return Math.min(told, m.driveAtMost ?? 1);
+    const sentPower = this.line.powerTold === 'switch' ? zone.controller.switch : zone.controller.duty;
+    return Math.min(sentPower, m.driveAtMost ?? 1);
   }
 
   #sense(zone: ZoneState, p: PlantZone, m: Meddling): void {
@@ -232,10 +232,10 @@ export class Plant {
       const share = Math.min(1, 1 / (wanderS * readingsPerS));
       zone.wanderK += -share * zone.wanderK + wanderK * Math.sqrt(2 * share) * chance.gauss();
     }
-    let said = trueC + zone.wanderK + (noiseK > 0 ? noiseK * chance.gauss() : 0);
-    if (m.looseEveryS !== undefined) said += this.#loose(zone, m.looseEveryS, m.looseK ?? 40, chance);
+    let sentC = trueC + zone.wanderK + (noiseK > 0 ? noiseK * chance.gauss() : 0);
+    if (m.looseEveryS !== undefined) sentC += this.#loose(zone, m.looseEveryS, m.looseK ?? 40, chance);
     const grain = resolutionK || 0.01;
-    zone.saidC = Math.round(said / grain) * grain;
+    zone.saidC = Math.round(sentC / grain) * grain;
     return zone.saidC;
   }
 
@@ -247,7 +247,7 @@ export class Plant {
     return this.timeS <= zone.looseUntilS ? zone.looseByK : 0;
   }
 
-  /** Runs without sending anything: a gap in the line, or nobody who listens. */
+  /** Runs without sending anything: a gap in the line, or no receiver. */
   runSilently(seconds: number): void {
     for (let i = Math.round(seconds / STEP_S); i > 0; i--) this.step();
   }
@@ -272,7 +272,7 @@ export class Plant {
       const loose = this.timeS <= zone.looseUntilS;
       if (loose && !zone.wasLoose) zone.looseTold++;
       zone.wasLoose = loose;
-      if (powerTold !== 'none') values.push(Math.round(this.#told(zone, m) * 1000) / 1000);
+      if (powerTold !== 'none') values.push(Math.round(this.#sentPower(zone, m) * 1000) / 1000);
       values.push(m.faultBits ?? 0);
     }
     const restarted = this.#restarted;

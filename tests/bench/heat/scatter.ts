@@ -7,11 +7,11 @@ import type { ControllerTuning } from './controller.ts';
  */
 export const GREATEST_LOAD = 0.2;
 
-/** One zone of the bench's plant; all that is scattered lies in what the trade calls usual (common practice, no source). */
+/** One zone of the bench's plant; everything that varies is within what is usual (common practice, no source). */
 export interface PlantZone {
   /** Rise of the bare barrel at full power from cold, K/s. */
   readonly rateKPerS: number;
-  /** Power that would hold it at 200 °C by itself. */
+  /** Power that would keep it at 200 °C if it were alone. */
   readonly steadyPower: number;
   /** Lag of the heater's own mass, s. */
   readonly heaterLagS: number;
@@ -39,6 +39,48 @@ export interface PlantLine {
   readonly resolutionK: number;
   /** How it tells its power: the share asked for, what the switch does at this moment, or not at all. */
   readonly powerTold: 'share' | 'switch' | 'none';
+}
+
+/**
+ * A small bench extruder with bands of some 40 W: one of them warms 130–330 J/K by 0.12–0.3 K/s, through clamps that
+ * take their time, and its neighbours share much of it (common practice, no source).
+ */
+export function slowLine(chance: Chance): PlantLine {
+  const zones = [0, 1, 2].map((): PlantZone => {
+    const rateKPerS = chance.spread(0.12, 0.3);
+    const heaterLagS = chance.between(15, 60);
+    const sensorLagS = chance.between(5, 30);
+    const delayS = chance.between(1, 6);
+    const apparentS = heaterLagS + sensorLagS + delayS;
+    return {
+      rateKPerS,
+      steadyPower: chance.between(0.3, 0.55),
+      heaterLagS,
+      sensorLagS,
+      delayS,
+      couplingPerS: chance.spread(1 / 900, 1 / 300),
+      radiation: chance.between(0, 0.4),
+      controller: {
+        kind: 'pid',
+        periodS: chance.pick([0.5, 1, 2]),
+        gainPerK: chance.between(0.25, 0.5) / (rateKPerS * apparentS),
+        integralTimeS: chance.spread(250, 700),
+        derivativeTimeS: chance.next() < 0.5 ? chance.between(0.2, 0.4) * apparentS : 0,
+        hysteresisK: 1,
+        windowS: 0,
+      },
+    };
+  });
+  return {
+    zones,
+    roomC: chance.between(14, 30),
+    readingsPerS: chance.pick([1, 2, 5, 10]),
+    noiseK: chance.between(0, 0.25),
+    wanderK: chance.next() < 0.5 ? 0 : chance.between(0, 0.15),
+    wanderS: chance.between(3, 15),
+    resolutionK: chance.pick([0, 0, 0.0625, 0.1, 0.25]),
+    powerTold: 'share',
+  };
 }
 
 /** A line as anybody might build it. */

@@ -1,14 +1,14 @@
 import { type Meddling, type Plant, STEP_S } from './plant.ts';
 import { GREATEST_LOAD, type PlantLine } from './scatter.ts';
 
-/** Normal life may bring so much heat, as a share of full power at 200 °C: the end of what the line was learnt with. */
+/** Most heat that normal operation may add, as a share of full power at 200 °C: the limit of what the line was learnt with. */
 const GREATEST_RELIEF = -0.1;
-/** A difference is no noise beyond so many standard deviations of one reading. */
+/** Beyond this many standard deviations of one reading, a difference is not noise. */
 const SIGMAS = 4;
-/** No chance, among the million readings of a night: a sensor that trembles does not repeat itself so often. */
+/** Too unlikely to be chance among the million readings of a night: a noisy sensor does not repeat itself that often. */
 const IMPOSSIBLE = 1e-9;
 
-/** A difference up to this is no more than noise and the sensor's step, K. */
+/** A difference up to this can be noise and the sensor's step, K. */
 function floorKOf({ noiseK, wanderK, resolutionK }: PlantLine): number {
   return SIGMAS * Math.hypot(noiseK, wanderK, grainKOf(resolutionK) / Math.sqrt(12));
 }
@@ -17,18 +17,17 @@ function grainKOf(resolutionK: number): number {
   return resolutionK || 0.01;
 }
 
-/** A sensor cannot repeat itself for so long by chance where its true value lies in the middle of a step, s. */
+/** A sensor whose true value is in the middle of a step cannot repeat itself by chance for longer than this, s. */
 function longestStillS({ noiseK, resolutionK, readingsPerS }: PlantLine): number {
   const same = erf(grainKOf(resolutionK) / 2 / (Math.SQRT2 * Math.max(noiseK, 1e-9)));
   return same > 0.95 ? Number.POSITIVE_INFINITY : Math.log(IMPOSSIBLE) / Math.log(same) / readingsPerS;
 }
 
 /**
- * When a fault can be seen at all. Four noiseless twins of the plant go on from the moment of the fault: without it, with it,
- * and without it but under the greatest load, and the greatest relief, of normal life, come at
- * once. The fault can be seen once what the
- * sensor feels with it differs from what it would feel without it by more than normal life could have made it
- * differ by then, and by 4 standard deviations of one reading (its steps included).
+ * When a fault can be seen at all. Four noiseless copies of the plant run on from the moment of the fault: without it, with it,
+ * and without it but with the greatest load, or the greatest relief, of normal operation. The fault can be seen once the
+ * temperature at the sensor differs from that without the fault by more than normal operation could explain, plus 4
+ * standard deviations of one reading (its steps included).
  */
 export class Sight {
   readonly #without: Plant;
@@ -72,25 +71,25 @@ export class Sight {
     }
     const threshold = this.#normalK + this.#floorK;
     if (this.#frozenC !== null) {
-      // The reading stands; what it should have said went away from it.
+      // The reading is frozen, and the true temperature has moved away from it.
       this.seen = this.#sinceS > this.#stillS || Math.abs(this.#with.sensorC(i) - this.#frozenC) > threshold;
     } else this.seen = Math.abs(this.#with.sensorC(i) - healthyC) > threshold;
   }
 }
 
 /**
- * When somebody who knows the plant exactly could tell a fault. He sees how the heater is switched and the reading, never what
- * the sensor feels of a fault that hides it. A load that came with the fault, of any size that normal life brings, may
- * explain what he sees: he can tell once none of these does, or once so long a stillness is no chance. Loads that
- * come and go make it later; means over many readings would make it sooner by a little.
+ * When an observer who knows the plant exactly could recognise a fault. The observer sees the switching of the heater and the
+ * reading, but not the temperature at a sensor whose fault hides it. A load that starts with the fault, of any size that is
+ * normal, may explain what is seen. The fault is recognised once no such load does, or once the reading has been still for too
+ * long to be chance. Loads that come and go make it later; means over many readings would make it slightly earlier.
  */
 export class BestSight {
   readonly #with: Plant;
-  /** Healthy ones, switched as the faulty one is: without a load, and under the greatest. */
+  /** Healthy copies with the same switching as the faulty one: without a load, and with the greatest. */
   readonly #healthy: Plant;
   readonly #loaded: Plant;
   readonly #zone: number;
-  /** null = the reading does not stand. */
+  /** null = the reading is not frozen. */
   readonly #frozenC: number | null;
   readonly #floorK: number;
   readonly #stillS: number;

@@ -2,12 +2,18 @@ import { HeatWatch } from '../../../server/heat/heat-watch.ts';
 import type { HeatFault, HeatLimits, ZoneStatus } from '../../../server/heat/zone-status.ts';
 import { Chance } from './chance.ts';
 import { type Meddling, Plant, STEP_S } from './plant.ts';
-import { type PlantLine, scatteredLine } from './scatter.ts';
+import { type PlantLine, scatteredLine, slowLine } from './scatter.ts';
 
+/** No heat-up takes longer, s. */
+const HEAT_UP_S = 1800;
+const SLOW_HEAT_UP_S = 6000;
 const LIMITS: HeatLimits = { absoluteLimitC: 300, atHeatWithinC: 5 };
 
-/** What is known of the line: learnt from a heat-up on an evening before, nothing yet, or not even its power. */
-export const LINES = ['learnt', 'first evening', 'without power'] as const;
+/**
+ * What is known of the line: learnt from a heat-up on an evening before, nothing yet, or not even its power; and the same of a
+ * slow line whose zones are coupled.
+ */
+export const LINES = ['learnt', 'first evening', 'without power', 'slow, learnt', 'slow, first evening'] as const;
 export type Known = (typeof LINES)[number];
 
 export interface Claim {
@@ -25,7 +31,10 @@ export class WatchedLine {
   readonly claims: Claim[] = [];
   #statuses: readonly ZoneStatus[] = [];
 
-  private constructor(line: PlantLine, chance: Chance, watch: HeatWatch) {
+  readonly #heatUpS: number;
+
+  private constructor(line: PlantLine, chance: Chance, watch: HeatWatch, heatUpS: number) {
+    this.#heatUpS = heatUpS;
     this.chance = chance;
     this.line = line;
     this.watch = watch;
@@ -35,17 +44,19 @@ export class WatchedLine {
   /** A line as it is known. An evening before, a learnt one heated up once and was watched. */
   static new(seed: number, known: Known): WatchedLine {
     const chance = new Chance(seed);
-    const line = new WatchedLine(scatteredLine(chance, known === 'without power'), chance, new HeatWatch(LIMITS));
-    if (known !== 'learnt') return line;
+    const slow = known === 'slow, learnt' || known === 'slow, first evening';
+    const plant = slow ? slowLine(chance) : scatteredLine(chance, known === 'without power');
+    const line = new WatchedLine(plant, chance, new HeatWatch(LIMITS), slow ? SLOW_HEAT_UP_S : HEAT_UP_S);
+    if (known !== 'learnt' && known !== 'slow, learnt') return line;
     return line
       .run(chance.between(0, 60))
       .set(...line.usualSetpoints())
-      .heatUp(1800, 240);
+      .heatUp(240);
   }
 
   /** Another evening of the same line: it is cold again, and what was learnt is kept. */
   nextEvening(): WatchedLine {
-    return new WatchedLine(this.line, this.chance.clone(), new HeatWatch(LIMITS, this.watch.models()));
+    return new WatchedLine(this.line, this.chance.clone(), new HeatWatch(LIMITS, this.watch.models()), this.#heatUpS);
   }
 
   step(): void {
@@ -77,10 +88,10 @@ export class WatchedLine {
     return this;
   }
 
-  /** Until all zones are within 3 K of their set-points, at most so long; then so long again. */
-  heatUp(atMostS: number, settleS: number): this {
+  /** Until all zones are within 3 K of their set-points, at most as long as any line takes; then so long again. */
+  heatUp(settleS: number): this {
     const near = () => this.plant.setpoints.every((c, i) => c <= 0 || Math.abs(this.plant.sensorC(i) - c) < 3);
-    for (let s = 0; s < atMostS && !near(); s += 5) this.run(5);
+    for (let s = 0; s < this.#heatUpS && !near(); s += 5) this.run(5);
     return this.run(settleS);
   }
 

@@ -117,7 +117,7 @@ describe('a comparison of two runs', () => {
     expect(wrong).toBeLessThanOrEqual(7);
   });
 
-  it('finds what was made different, and nothing else', () => {
+  it('finds the differences that were made, and no others', () => {
     const found = findings([
       [run({ runId: 1, seed: 5, lumpsAtMm: every(8000) })],
       [run({ runId: 2, seed: 6, noiseMm: 0.02, lumpsAtMm: every(50_000) })],
@@ -254,7 +254,7 @@ describe('the conclusion', () => {
     expect(conclusion.limitations.join(' ')).toContain('not “no difference”');
   });
 
-  it('mentions that one group came before the other, and that two things were changed', () => {
+  it('mentions that one group was wound before the other, and that two things were changed', () => {
     const both = [...dried, ...preparationDifferences([[prepared('Moss', '')], [prepared('Moss', 'sieved')]])];
     const measures = compareGroups([
       [one(1, 5000), one(2, 5100), one(3, 4900)],

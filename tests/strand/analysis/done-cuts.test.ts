@@ -53,7 +53,7 @@ describe('the condition of a coil', () => {
     expect(conditions(...cuts, discard(800, 400))[2]).toBe('inDoubt');
   });
 
-  it('is of no interest for a piece that is discarded', () => {
+  it('does not matter for a piece that is discarded', () => {
     expect(conditions(discard(40_000), discard(21_000, 20_000))).toEqual(['clean', 'clean']);
   });
 });

@@ -1,0 +1,219 @@
+import { isRole } from '../reading/names.ts';
+import type { SeenField } from '../reading/seen-fields.ts';
+import { unitFor, unitsOf } from '../reading/units.ts';
+import { KINDS, nameScore, namesNoSignal, rulesOut, tokensOf } from './name-evidence.ts';
+import type { Kind } from './name-words.ts';
+import { isPrintedUnitOf, QUANTITY, valueScores } from './value-evidence.ts';
+
+interface Candidate {
+  readonly kind: Kind;
+  readonly unit: string;
+  readonly score: number;
+}
+
+/** What one field probably is. */
+export interface Guess extends Candidate {
+  readonly field: SeenField;
+  readonly tokens: readonly string[];
+  readonly sure: boolean;
+}
+
+/** Below this nothing is proposed: a field that is left out does no harm, a wrong one does. */
+const LEAST = 1.6;
+const SURE = 3;
+const SURE_AHEAD = 1;
+/** Kinds that values alone may speak for. */
+const NAMELESS: ReadonlySet<Kind> = new Set(['diameter', 'temperature', 'setpoint', 'uptime', 'number']);
+/** What each field probably is, by its name, its unit, its values and its company. */
+export function guessesOf(fields: readonly SeenField[], nominalMm: number): readonly Guess[] {
+  const heatUnit = unitOfAll(fields, nominalMm);
+  const byName = fields.flatMap((field) => guessOf(field, fields, nominalMm, heatUnit) ?? []);
+  return [...byName, ...besideEachOther(fields, byName)];
+}
+
+/** A board sends all temperatures in one unit: the one that suits them best together. */
+function unitOfAll(fields: readonly SeenField[], nominalMm: number): string {
+  const sums = unitsOf('temperature').map(({ code }) => {
+    let sum = 0;
+    for (const field of fields) {
+      const tokens = tokensOf(field.name);
+      for (const kind of ['temperature', 'setpoint'] as const) {
+        if (nameScore(tokens, kind) < 1 && field.unit === '' && !isPaired(field, fields)) continue;
+        const score = valueScores(field, kind, nominalMm).find(({ unit }) => unit === code)?.score ?? 0;
+        sum += Math.max(-2, score);
+      }
+    }
+    return { code, sum };
+  });
+  return sums.reduce((best, one) => (one.sum > best.sum + 1e-9 ? one : best)).code;
+}
+
+function guessOf(field: SeenField, fields: readonly SeenField[], nominalMm: number, heatUnit: string): Guess | null {
+  if (field.count === 0) return null;
+  const isNameless = hasNoName(field, fields);
+  const tokens = isNameless ? [] : tokensOf(field.name);
+  if (namesNoSignal(tokens) || isScaleOfOther(field, fields, nominalMm, heatUnit)) return null;
+  const candidates = KINDS.flatMap((kind): Candidate[] => {
+    const name = isNameless ? 0 : (exactScore(field.name, kind) ?? nameScore(tokens, kind));
+    // "Setpoint" next to a diameter, or "target speed", is what should be, not what is.
+    if (rulesOut(tokens, kind) || (kind !== 'setpoint' && nameScore(tokens, 'setpoint') >= 3)) return [];
+    const byValue = NAMELESS.has(kind) && (isNameless || field.unit !== '' || kind === 'diameter');
+    if (name === 0 && !byValue && !isPrintedUnitOf(field.unit, kind)) return [];
+    return (
+      valueScores(field, kind, nominalMm)
+        .filter(({ unit }) => QUANTITY[kind] !== 'temperature' || unit === heatUnit || field.unit !== '')
+        // As plain as a temperature, a hundredth of a millimetre needs a name.
+        .filter(({ unit }) => unit !== '0.01mm' || name > 0)
+        .filter(({ unit }) => kind !== 'uptime' || unit !== 's' || !isNameless || !isTimeOfDay(field))
+        .map(({ unit, score }) => ({
+          kind,
+          unit,
+          score: name + score + habit(tokens, unit) + context(field, fields, kind, isNameless, heatUnit),
+        }))
+    );
+  }).sort((a, b) => b.score - a.score);
+  const [best, second] = candidates;
+  if (best === undefined || best.score < LEAST) return null;
+  const ahead = best.score - (second?.score ?? Number.NEGATIVE_INFINITY);
+  return { ...best, field, tokens, sure: best.score >= SURE && ahead >= SURE_AHEAD };
+}
+
+/** "fan 128/255": what stands behind the slash is a set-point only if a temperature stands before it. */
+function isScaleOfOther(field: SeenField, fields: readonly SeenField[], nominalMm: number, heatUnit: string): boolean {
+  const base = / \/$/.test(field.name) ? fields.find(({ name }) => `${name} /` === field.name) : undefined;
+  return base !== undefined && guessOf(base, fields, nominalMm, heatUnit)?.kind !== 'temperature';
+}
+
+/** Columns without a header, and a list behind one word ("FIL", "FIL 2", "FIL 3"), have names that say nothing. */
+export function hasNoName({ name }: SeenField, fields: readonly SeenField[]): boolean {
+  if (/^(?:column|value|field)\s?\d+$/i.test(name) || !/[\p{L}@]/u.test(name)) return true;
+  const stem = name.replace(/ \d+$/, '');
+  return [2, 3].every((n) => fields.some((field) => field.name === `${stem} ${n}`));
+}
+
+/** A name of the reading-line contract needs no guess. */
+function exactScore(name: string, kind: Kind): number | null {
+  if (!isRole(name)) return null;
+  return ROLE_KIND[name.replace(/\d$/, '')] === kind ? 4 : 0;
+}
+
+const ROLE_KIND: Readonly<Record<string, Kind>> = {
+  d: 'diameter',
+  dx: 'diameter',
+  dy: 'diameter',
+  t: 'temperature',
+  s: 'setpoint',
+  p: 'power',
+  f: 'fault',
+  v: 'speed',
+  len: 'length',
+  rpm: 'screw',
+  amp: 'current',
+  bar: 'pressure',
+  turns: 'turns',
+  ta: 'room',
+  rh: 'humidity',
+  ms: 'uptime',
+  us: 'uptime',
+  n: 'number',
+};
+
+/** The signs `@:` print heater power of 127; common practice, no source. */
+function habit(tokens: readonly string[], unit: string): number {
+  return unit === 'of127' && tokens.includes('@') ? 0.6 : 0;
+}
+
+/** The time of day as hhmmss counts seconds too, but jumps at each full minute. */
+function isTimeOfDay({ last, recent }: SeenField): boolean {
+  return last >= 100 && recent.every((value) => Number.isNaN(value) || (value % 100 < 60 && (value / 100) % 100 < 60));
+}
+
+/** A set-point is so near to its temperature, °C, once the zone is hot. */
+const HOT_WITHIN_C = 25;
+const HOT_FROM_C = 100;
+
+/** Two axes of a gauge agree so well, as a share. */
+const TWIN_WITHIN = 0.03;
+const isNear = (a: number, b: number, share: number) => Math.abs(a - b) <= share * Math.abs(b);
+/** Set-points are round numbers; common practice, no source. */
+const ROUND_C = 5;
+
+const isSteady = ({ count, lowest, highest }: SeenField) => count > 3 && lowest === highest;
+const moves = ({ lowest, highest }: SeenField) => lowest < highest;
+
+/** Without a name only company tells a set-point: it stands still near a temperature that moves. */
+function context(
+  field: SeenField,
+  fields: readonly SeenField[],
+  kind: Kind,
+  isNameless: boolean,
+  heatUnit: string,
+): number {
+  if (kind === 'diameter') {
+    const others = fields.filter((one) => one !== field && moves(one));
+    if (isSteady(field)) return others.length > 0 ? -0.5 : 0;
+    const hasTwin = others.some((one) => one.places === field.places && isNear(one.last, field.last, TWIN_WITHIN));
+    if (hasTwin) return 1;
+    // A current of 1.8 A has a name of its own.
+    const tokens = isNameless ? [] : tokensOf(field.name);
+    return nameScore(tokens, 'diameter') === 0 && KINDS.some((other) => nameScore(tokens, other) >= 2) ? -1.5 : 0;
+  }
+  if (!isNameless || (kind !== 'setpoint' && kind !== 'temperature')) return 0;
+  const within = HOT_WITHIN_C / (unitFor('t1', heatUnit)?.factor ?? 1);
+  const hasMovingNeighbour = fields.some(
+    (other) => other !== field && moves(other) && Math.abs(other.last - field.last) < within,
+  );
+  if (kind === 'setpoint')
+    return isSteady(field) && hasMovingNeighbour && isRound(field, heatUnit) ? 1.5 : Number.NEGATIVE_INFINITY;
+  return field.highest > 120 ? 0.2 : Number.NEGATIVE_INFINITY;
+}
+
+function isRound({ last }: SeenField, heatUnit: string): boolean {
+  const step = heatUnit === '0.1C' ? ROUND_C * 10 : heatUnit === '0.01C' ? ROUND_C * 100 : ROUND_C;
+  return last > 100 && last % step === 0;
+}
+
+/** Next to each other, one standing still and one moving near it. */
+function isPaired(field: SeenField, fields: readonly SeenField[]): boolean {
+  const at = fields.indexOf(field);
+  return [fields[at - 1], fields[at + 1]].some(
+    (other) =>
+      other !== undefined &&
+      isSteady(field) !== isSteady(other) &&
+      field.last > HOT_FROM_C &&
+      Math.abs(other.last - field.last) < 0.1 * field.last,
+  );
+}
+
+/**
+ * Fields whose names say nothing to us, recognised by their company: beside each set-point a temperature near it, or
+ * behind each temperature a value that stands still near it.
+ */
+function besideEachOther(fields: readonly SeenField[], guesses: readonly Guess[]): readonly Guess[] {
+  const guessed = (field: SeenField | undefined) => guesses.find((guess) => guess.field === field);
+  const unknown = (field: SeenField | undefined): field is SeenField =>
+    field !== undefined && guessed(field) === undefined && !namesNoSignal(tokensOf(field.name)) && !field.rising;
+  const pairsOf = (kind: Kind, other: Kind, steps: readonly number[]): Guess[] => {
+    const known = guesses.filter((guess) => guess.kind === kind);
+    if (guesses.some((guess) => guess.kind === other)) return [];
+    const found = known.flatMap((guess): Guess[] => {
+      const { factor, offset } = unitFor('t1', guess.unit) ?? { factor: 1, offset: 0 };
+      const celsius = (value: number) => value * factor + offset;
+      const at = fields.indexOf(guess.field);
+      const beside = steps
+        .map((step) => fields[at + step])
+        .filter(unknown)
+        .find(
+          (field) =>
+            isSteady(field) === (other === 'setpoint') &&
+            celsius(field.last) > HOT_FROM_C &&
+            Math.abs(celsius(field.last) - celsius(guess.field.last)) < HOT_WITHIN_C,
+        );
+      if (beside === undefined) return [];
+      const tokens = hasNoName(beside, fields) ? [] : tokensOf(beside.name);
+      return [{ kind: other, unit: guess.unit, score: LEAST, field: beside, tokens, sure: false }];
+    });
+    return found.length === known.length ? found : [];
+  };
+  return [...pairsOf('setpoint', 'temperature', [-1, 1]), ...pairsOf('temperature', 'setpoint', [1])];
+}

@@ -1,0 +1,160 @@
+/** What a field may be, before zones and axes are told apart. */
+export type Kind =
+  | 'diameter'
+  | 'temperature'
+  | 'setpoint'
+  | 'power'
+  | 'fault'
+  | 'speed'
+  | 'length'
+  | 'screw'
+  | 'current'
+  | 'pressure'
+  | 'turns'
+  | 'room'
+  | 'humidity'
+  | 'uptime'
+  | 'number';
+
+/**
+ * Parts of names that sketches use, without accents, and how much each speaks for a kind: 3 says it alone, 1 only supports
+ * what the values say. English first, then German, Spanish, French, Italian, Portuguese, Dutch, Polish, Czech, Swedish,
+ * Russian. Common practice, no source.
+ */
+export const SPEAKS: Readonly<Record<Kind, Readonly<Record<string, number>>>> = {
+  diameter: words(
+    3,
+    'dia diam diameter thickness caliper dx dy durchmesser dmr dicke diametro grosor espesor diametre epaisseur spessore',
+    3,
+    'espessura dikte srednica grubosc prumer tloustka tjocklek диаметр толщина',
+    2,
+    'd gauge width breite ancho largeur larghezza largura breedte szerokosc sirka bredd ширина',
+    1,
+    'w fil filament mess adc hall x y filamento draad филамент',
+  ),
+  temperature: words(
+    3,
+    'temp temps tmp temperature temperatur temperatura temperatuur teplota температура темп',
+    2,
+    't thermistor thermo thermocouple ntc tc pt celsius',
+    1,
+    'zone zones z hot hotend nozzle noz die melt barrel heater heat feed c deg h e b bed th pv ist actual',
+    1,
+    'duse heizung heizzone zylinder zona boquilla calentador cuerpo corps buse filiere chauffe ugello corpo cilindro testa',
+    1,
+    'bico aquecedor mondstuk spuitmond verwarming dysza strefa grzalka tryska zona munstycke zon зона сопло нагреватель',
+  ),
+  setpoint: words(
+    4,
+    'set setpoint setpt sp sv target tgt targ goal soll sollwert vorgabe obj objetivo consigna consigne cible',
+    4,
+    'obiettivo riferimento setpunkt alvo doel streef zadana cil zadano borvarde mal уставка задание цель',
+    3,
+    '/',
+    2,
+    's rif',
+    1,
+    'ref want des desired wunsch',
+  ),
+  power: words(
+    4,
+    'pwm duty cv',
+    3,
+    'power pow pwr pw leistung potencia puissance potenza vermogen moc vykon effekt мощность нагрев шим',
+    2,
+    'p out output pct @ mv heizleistung stellgrad warmte',
+    1,
+    'heater heat heizung chauffe drive percent q salida sortie uscita',
+  ),
+  fault: words(
+    3,
+    'fault faults error err fehler storung fallo defaut errore erro fout blad chyba fel ошибка',
+    1,
+    'flag flags f',
+  ),
+  speed: words(
+    3,
+    'speed spd vel velocity feedrate mps fpm geschwindigkeit velocidad vitesse velocita velocidade snelheid predkosc',
+    3,
+    'rychlost hastighet скорость',
+    2,
+    'v pull puller abzug tiro tirage traino puxador trekker wyciag tah drag вытяжка протяжка',
+    1,
+    'rate haul',
+  ),
+  length: words(
+    3,
+    'len length metres meters meter metre lange laenge longitud longueur metri lunghezza comprimento metros lengte',
+    3,
+    'dlugosc metry delka langd длина метраж',
+    2,
+    'dist distance total spooled wound',
+    1,
+    'l m mm pos',
+  ),
+  screw: words(
+    4,
+    'rpm',
+    3,
+    'screw auger schnecke tornillo husillo vis vite coclea rosca fuso schroef vijzel slimak snek skruv шнек',
+    1,
+    'motor mot drehzahl extruder regime giri obroty otacky varv обороты',
+  ),
+  current: words(
+    3,
+    'amp amps current ampere strom corriente courant corrente stroom prad proud ток',
+    2,
+    'a',
+    1,
+    'i ma load',
+  ),
+  pressure: words(3, 'bar press pressure druck presion pression pressione pressao druk cisnienie tlak tryck давление'),
+  turns: words(
+    3,
+    'turns turn windungen revs revolutions rotations umdrehungen vueltas tours spire voltas windingen zwoje zavity varv витки',
+    1,
+    'winder spool rev',
+  ),
+  room: words(
+    4,
+    'ambient amb room raum umgebung env ta ambiente ambiante kamer otoczenie okoli rum комната',
+    2,
+    'case board air luft',
+  ),
+  humidity: words(
+    3,
+    'rh hum humidity feuchte humedad humidite umidita umidade vocht wilgotnosc vlhkost fukt влажность',
+  ),
+  uptime: words(
+    3,
+    'ms millis uptime us micros',
+    2,
+    'time zeit tiempo temps tempo tijd czas cas tid время ts timestamp tick ticks',
+    1,
+    'sec secs seconds t s',
+  ),
+  number: words(3, 'seq line nr count counter cnt idx frame sample', 2, 'n no', 1, 'i id'),
+};
+
+/** A name with one of these tells of a limit, a spread, a fan or a tuning, never of a signal of the line. */
+export const NO_SIGNAL: ReadonlySet<string> = new Set(
+  [
+    'min max minimum maximum limit lim tol tolerance toleranz nominal nom std stddev sigma dev deviation noise ± offset',
+    'oval ovality roundness fan fans lufter ventilador ventilateur ventola ventilator wentylator flakt вентилятор cooler',
+    'kp ki kd gain integral battery vcc vin rssi heap free',
+  ].flatMap((line) => line.split(' ')),
+);
+
+/** Words that rule out one kind only: the puller and the winder turn too, but they are no screw, and turns are no speed. */
+export const SPEAKS_AGAINST: Readonly<Partial<Record<Kind, ReadonlySet<string>>>> = {
+  screw: new Set('puller pull abzug haul winder spool roller wickler spule tiro tirage traino pump'.split(' ')),
+  speed: new Set(['rpm']),
+  length: new Set('left remaining rest'.split(' ')),
+};
+
+function words(...groups: readonly (number | string)[]): Readonly<Record<string, number>> {
+  const found: Record<string, number> = {};
+  for (let i = 0; i < groups.length; i += 2)
+    for (const word of String(groups[i + 1]).split(' ')) found[word] = Number(groups[i]);
+  return found;
+}

@@ -1,0 +1,141 @@
+import { ZONE_COUNT_MAX } from '../reading/names.ts';
+import type { SeenField } from '../reading/seen-fields.ts';
+import type { Guess } from './guess.ts';
+import { indexOf, KINDS, nameScore, placeOf } from './name-evidence.ts';
+import { asRole, type ProposedRole } from './proposed-role.ts';
+
+/** A temperature and its zone. */
+export interface ZoneGuess {
+  readonly guess: Guess;
+  readonly zone: number;
+}
+
+/** Zones by the numbers in the names, else by where the names say that they are, else in the order of the line. */
+export function zonesOf(guesses: readonly Guess[]): readonly ZoneGuess[] {
+  const some = guesses.slice(0, ZONE_COUNT_MAX);
+  const numbers = some.map(({ tokens }) => indexOf(tokens));
+  const isNumbered = numbers.every((n) => n !== null) && new Set(numbers).size === numbers.length;
+  if (isNumbered) {
+    const counted = numbers.map((n) => n ?? 0);
+    const first = Math.min(...counted) === 0 ? 1 : 0;
+    if (Math.max(...counted) + first <= ZONE_COUNT_MAX)
+      return some.map((guess, i) => ({ guess, zone: (counted[i] ?? 0) + first }));
+  }
+  const places = some.map(({ tokens }) => placeOf(tokens));
+  const sorted = places.every((place) => place !== null)
+    ? some
+        .map((guess, i) => ({ guess, place: places[i] ?? 0 }))
+        .sort((a, b) => a.place - b.place)
+        .map(({ guess }) => guess)
+    : some;
+  return sorted.map((guess, i) => ({ guess, zone: i + 1 }));
+}
+
+/** Set-points, powers and faults, each with the temperature that it belongs to; what belongs to none for sure is left out. */
+export function matched(
+  guesses: readonly Guess[],
+  zones: readonly ZoneGuess[],
+  letter: 's' | 'p' | 'f',
+): ProposedRole[] {
+  const free = new Set(zones);
+  const found: ProposedRole[] = [];
+  const take = (guess: Guess, zone: ZoneGuess, sure: boolean) => {
+    free.delete(zone);
+    found.push(asRole({ ...guess, sure: guess.sure && sure }, `${letter}${zone.zone}`));
+  };
+  const left: Guess[] = [];
+  for (const guess of guesses) {
+    const stem = stemOf(guess);
+    // The same rest of the name; or part of one object ("zones.die.pwm"); or all of it ("chauffe corps" beside "corps").
+    const ties: readonly ((zone: Guess) => boolean)[] = [
+      (zone) => stemOf(zone) === stem && stem !== '',
+      (zone) => parentOf(zone) !== '' && parentOf(zone) === parentOf(guess),
+      (zone) => hasAll(guess.tokens, stemOf(zone)),
+    ];
+    const tied = ties.map((isTied) => [...free].filter((zone) => isTied(zone.guess)));
+    const [only, ...others] = tied.find((some) => some.length > 0) ?? [];
+    if (only !== undefined && others.length === 0) take(guess, only, true);
+    else left.push(guess);
+  }
+  if (left.length === 0) return found;
+  const rest = [...free];
+  // As many as there are zones, in the same order: printed pair by pair or group by group.
+  if (left.length === rest.length && (letter !== 'p' || left.length === 1 || haveNoWords(left))) {
+    for (const [i, guess] of left.entries()) take(guess, rest[i] as ZoneGuess, left.length === 1);
+    return found;
+  }
+  for (const guess of left) {
+    const near = letter === 's' ? nearest(guess, free) : letter === 'p' ? driven(guess, free) : null;
+    if (near !== null) take(guess, near, false);
+  }
+  return found;
+}
+
+const parentOf = ({ field }: Guess) => field.name.slice(0, Math.max(0, field.name.lastIndexOf('.')));
+
+const hasAll = (tokens: readonly string[], stem: string) =>
+  /\p{L}{2}/u.test(stem) && stem.split(' ').every((part) => tokens.includes(part));
+
+const haveNoWords = (guesses: readonly Guess[]) =>
+  guesses.every((guess) => stemOf(guess).length <= 1 || /^\d+$/.test(stemOf(guess)));
+
+/** What is left of a name without the parts that say what kind it is: "die", "1", "zones 0". */
+function stemOf({ tokens }: Guess): string {
+  const parts = tokens.filter(
+    (token) =>
+      /^\d+$/.test(token) ||
+      !KINDS.some((kind) => kind !== 'turns' && nameScore([token], kind) > 0) ||
+      placeOf([token]) !== null ||
+      /^[a-h]$/.test(token),
+  );
+  const telling = parts.filter((token) => !/^(?:c|t|s|p|f|h)$/.test(token));
+  return telling.join(' ');
+}
+
+function nearest(guess: Guess, zones: ReadonlySet<ZoneGuess>): ZoneGuess | null {
+  let best: ZoneGuess | null = null;
+  for (const zone of zones) {
+    const apart = Math.abs(zone.guess.field.last - guess.field.last);
+    if (best === null || apart < Math.abs(best.guess.field.last - guess.field.last)) best = zone;
+  }
+  return best;
+}
+
+/** Samples ahead at which a heater is looked for in its temperature: it takes some seconds to get there. */
+const LAGS = [4, 10, 20, 30];
+const FOLLOWS = 0.5;
+const FOLLOWS_AHEAD = 0.2;
+
+/** The zone whose temperature rises with this power; null = none that can be distinguished from the others. */
+function driven(power: Guess, zones: ReadonlySet<ZoneGuess>): ZoneGuess | null {
+  const [only, ...others] = zones;
+  if (only !== undefined && others.length === 0) return only;
+  const scored = [...zones]
+    .map((zone) => ({ zone, r: Math.max(...LAGS.map((lag) => follows(power.field, zone.guess.field, lag))) }))
+    .sort((a, b) => b.r - a.r);
+  const [best, second] = scored;
+  if (best === undefined || best.r < FOLLOWS || best.r - (second?.r ?? 0) < FOLLOWS_AHEAD) return null;
+  return best.zone;
+}
+
+/** Correlation of the power with the rise of the temperature over the samples that follow, −1…1; 0 = nothing to say. */
+function follows({ recent: power }: SeenField, { recent: temperature }: SeenField, lag: number): number {
+  const pairs: [number, number][] = [];
+  for (let i = 0; i + lag < power.length; i++) {
+    const x = power[i] ?? Number.NaN;
+    const y = (temperature[i + lag] ?? Number.NaN) - (temperature[i] ?? Number.NaN);
+    if (!Number.isNaN(x) && !Number.isNaN(y)) pairs.push([x, y]);
+  }
+  if (pairs.length < 30) return 0;
+  const meanX = pairs.reduce((sum, [x]) => sum + x, 0) / pairs.length;
+  const meanY = pairs.reduce((sum, [, y]) => sum + y, 0) / pairs.length;
+  let xx = 0;
+  let yy = 0;
+  let xy = 0;
+  for (const [x, y] of pairs) {
+    xx += (x - meanX) ** 2;
+    yy += (y - meanY) ** 2;
+    xy += (x - meanX) * (y - meanY);
+  }
+  return xx === 0 || yy === 0 ? 0 : xy / Math.sqrt(xx * yy);
+}

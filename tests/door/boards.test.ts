@@ -1,0 +1,66 @@
+import { describe, expect, it } from 'vitest';
+import { propose } from '../../server/proposal/propose.ts';
+import type { RoleMapping } from '../../server/reading/layout-builder.ts';
+import { isRole } from '../../server/reading/names.ts';
+import { unitFor } from '../../server/reading/units.ts';
+import { Bench, START_MS } from '../reading/intake-bench.ts';
+import { expectSameForAnySplit } from './any-split.ts';
+import { BOARDS, type Board, bytesOf, type Moment, momentAt } from './boards.ts';
+
+const SECONDS = 5;
+
+/** Five seconds of a board. @returns what was true at each line */
+function listen(bench: Bench, board: Board): Moment[] {
+  return Array.from({ length: SECONDS * board.linesPerS }, (_, i) => {
+    const moment = momentAt(i / board.linesPerS, board.isCold);
+    bench.bytes(bytesOf(board, i, moment), START_MS + moment.s * 1000);
+    return moment;
+  });
+}
+
+function trueValue(moment: Moment, role: string): number {
+  const zone = Number(role.slice(1)) - 1;
+  if (/^t\d$/.test(role)) return moment.t[zone] ?? Number.NaN;
+  if (/^s\d$/.test(role)) return moment.set[zone] ?? Number.NaN;
+  if (/^p\d$/.test(role)) return moment.p[zone] ?? Number.NaN;
+  return moment[role as 'd' | 'dx' | 'dy' | 'v' | 'len' | 'rpm' | 'amp'];
+}
+
+/** How far a value may be off for its rounding, and for what changes while a reading is collected. */
+function within(role: string): number {
+  if (role.startsWith('d')) return 0.012;
+  if (/^[ts]\d$/.test(role)) return 0.7;
+  return /^p\d$/.test(role) ? 0.012 : role === 'len' ? 40 : 0.6;
+}
+
+const wordsOf = (text = '') => text.split(' ').filter((word) => word !== '');
+
+describe.each(BOARDS)('a board with $name', (board) => {
+  it('is proposed right after five seconds, and nothing wrong', () => {
+    const bench = new Bench();
+    listen(bench, board);
+    const proposed = propose(bench.intake.seenFields(), 1.75).filter(({ needsPins }) => !needsPins);
+    const roles = proposed.map(({ role }): string => role).filter((role) => !wordsOf(board.also).includes(role));
+    expect(roles.sort()).toEqual(wordsOf(board.roles).sort());
+    const mappings = proposed.map(({ name, role, unit }): RoleMapping => {
+      const { factor, offset } = (isRole(role) ? unitFor(role, unit) : null) ?? { factor: 1, offset: 0 };
+      return { name, role, factor, offset };
+    });
+    const mapped = new Bench({ roles: mappings });
+    const moments = listen(mapped, board);
+    const { layout } = mapped.reading(-1);
+    for (const role of wordsOf(board.roles)) {
+      const column = layout.signals.findIndex((signal) => signal.role === role);
+      const values = mapped.readings.slice(-3).map((reading) => reading.values[column] ?? Number.NaN);
+      const sent = values.filter((value) => !Number.isNaN(value));
+      expect(sent.length, role).toBeGreaterThan(0);
+      const truths = moments.slice(-20).map((moment) => trueValue(moment, role));
+      for (const value of sent)
+        expect(Math.min(...truths.map((truth) => Math.abs(value - truth))), role).toBeLessThanOrEqual(within(role));
+    }
+  });
+
+  it('gives the same readings however its bytes are cut', () => {
+    expectSameForAnySplit(Buffer.concat(Array.from({ length: 60 }, (_, i) => bytesOf(board, i))));
+  });
+});

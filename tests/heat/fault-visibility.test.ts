@@ -1,0 +1,77 @@
+import { describe, expect, test } from 'vitest';
+import { type FaultVisibility, faultVisibility } from '../../server/heat/fault-visibility.ts';
+import { LearntZone } from '../../server/heat/learnt-zone.ts';
+import { UnexplainedHeat } from '../../server/heat/unexplained-heat.ts';
+import { ZoneTrace } from '../../server/heat/zone-trace.ts';
+import { MODEL, type Moment, playZone } from './first-order-zone.ts';
+
+const FAULT_S = 300;
+
+/** Seconds from the fault until the balance reports one, on a zone that follows the model exactly. */
+function foundAfterS(startC: number, stored: number, at: (second: number) => Moment, slip = 0): number | null {
+  const trace = new ZoneTrace();
+  const balance = new UnexplainedHeat();
+  const zone = {
+    trace,
+    learnt: new LearntZone(),
+    elsewhere: null,
+    slowness: 1,
+    model: MODEL,
+    setpointC: 250,
+    setpointSteadyS: 300,
+    powerKnown: true,
+    held: true,
+    withinC: 5,
+    neighboursHotterK: 0,
+    neighboursColderK: 0,
+    hotStartAgoS: Number.POSITIVE_INFINITY,
+  };
+  let found: number | null = null;
+  playZone(FAULT_S + 200, startC, stored, at, (second, trueC, moment) => {
+    const slippedS = second - FAULT_S;
+    const drop = slip > 0 && slippedS > 0 ? slip * (1 - Math.exp(-slippedS / (20 + MODEL.secondLagS))) : 0;
+    trace.add(second * 1000, trueC - drop * (trueC - 20), 250, moment.sent, -1);
+    if (second % 1 > 0.05) return;
+    trace.closeTick();
+    trace.closeSecond(1, 0);
+    if (balance.judge(zone, MODEL, second * 1000) !== null && second > FAULT_S) found ??= second - FAULT_S;
+  });
+  return found;
+}
+
+/** Power that holds 200 °C. */
+const HOLDS = (MODEL.lossPerS * 180) / MODEL.rateKPerS;
+const seen = (temperatureC: number): FaultVisibility => faultVisibility(MODEL, temperatureC, 0);
+
+describe('what a model promises is what the watch keeps, within a fifth and two seconds', () => {
+  test.each([
+    ['a heater lost at full power', 'lostWhileHeatingS', 1, 0],
+    ['half a heater lost at full power', 'halfLostWhileHeatingS', 1, 0.5],
+    ['a heater lost while holding', 'lostWhileHoldingS', HOLDS, 0],
+  ] as const)('%s', (_, name, power, share) => {
+    // At full power the zone settles 500 K above the room: it starts there, so that its temperature is the same all along.
+    const startC = 20 + (MODEL.rateKPerS * power) / MODEL.lossPerS;
+    const actualS = foundAfterS(startC, power, (s) => ({ sent: power, applied: s < FAULT_S ? power : share * power }));
+    const promisedS = faultVisibility(MODEL, startC, 0)[name];
+    expect(actualS).not.toBeNull();
+    expect(Math.abs((promisedS ?? Number.NaN) - (actualS ?? Number.NaN))).toBeLessThan(2 + 0.2 * (actualS ?? 0));
+  });
+
+  test('a sensor that slips out halfway', () => {
+    const actualS = foundAfterS(200, HOLDS, () => ({ sent: HOLDS, applied: HOLDS }), 0.5);
+    expect(Math.abs((seen(200).slippedS ?? Number.NaN) - (actualS ?? Number.NaN))).toBeLessThan(3);
+  });
+});
+
+test('half a heater that gives little heat while holding cannot be told from cold stock', () => {
+  expect(faultVisibility({ ...MODEL, lossPerS: 0.001 }, 200, 0).halfLostWhileHoldingS).toBeNull();
+  expect(foundAfterS(200, 0.18, (s) => ({ sent: 0.18, applied: s < FAULT_S ? 0.18 : 0.09 }))).toBeNull();
+});
+
+test('a slow, noisy or badly fitting zone shows its faults later', () => {
+  const usual = seen(200).lostWhileHeatingS ?? Number.NaN;
+  expect(faultVisibility({ ...MODEL, lagS: 50, secondLagS: 20 }, 200, 0).lostWhileHeatingS).toBeGreaterThan(usual + 5);
+  expect(faultVisibility(MODEL, 200, 0.5).lostWhileHeatingS).toBeGreaterThan(usual + 1);
+  expect(faultVisibility({ ...MODEL, fitK: 1.5 }, 200, 0).lostWhileHeatingS).toBeGreaterThan(usual + 1);
+  expect(faultVisibility({ ...MODEL, deadTimeS: 15 }, 200, 0).lostWhileHeatingS).toBeCloseTo(usual + 10, 0);
+});

@@ -1,0 +1,75 @@
+import { afterEach, describe, expect, it } from 'vitest';
+import { liveView } from '../../server/api/live-view.ts';
+import { type WatchedLine, watchLine } from './watched-line.ts';
+
+let line: WatchedLine;
+let lines = 0;
+afterEach(() => line.remove());
+
+/** 50 readings a second; `lenShare` = counted length per length by the speed. */
+function feed(seconds: number, lenShare: number, diameterMm: (i: number) => number = () => 1.75): void {
+  for (let i = 0; i < seconds * 50; i++) {
+    lines++;
+    len += 0.7 * lenShare;
+    const d = diameterMm(i) + 0.004 * Math.sin(lines * 12.9898);
+    line.feed(`ms=${lines * 20} n=${lines} d=${d.toFixed(3)} v=35 len=${len.toFixed(1)}\n`);
+  }
+}
+let len = 0;
+
+function watch(): void {
+  lines = 0;
+  len = 0;
+  line = watchLine({ settleLengthMm: 1000, gaugeToWinderMm: 500 });
+}
+
+const alarms = () => line.monitor.alarms.standing().map(({ type }) => type);
+
+describe('a length counter and a speed that contradict each other', () => {
+  it('are one alarm with both figures, and no place on the spool is claimed meanwhile', () => {
+    watch();
+    feed(60, 1);
+    expect(alarms()).toEqual([]);
+    feed(120, 0.5);
+    expect(alarms()).toEqual(['lengthContradicted']);
+    const before = line.monitor.snapshot();
+    expect(before.sentence).toMatch(
+      /^The length counter and the speed disagree: len counts 1[78] mm\/s, v says 35 mm\/s\. Where strand lies on the spool is not known\.$/,
+    );
+    feed(2, 0.5, (i) => (i > 50 && i < 60 ? 2.2 : 1.75));
+    const blob = line.monitor.alarms.standing().find(({ type }) => type === 'blob');
+    expect(blob?.sentence).toMatch(/^Blob of 2\.20 mm, /);
+    expect(blob?.sentence).not.toContain(' at ');
+    expect(blob?.facts.spoolMm).toBeUndefined();
+    expect(line.monitor.snapshot().sentence).not.toMatch(/reaches the winder|\d m of spool/);
+    const view = liveView(line.monitor, 'test', []);
+    expect(view.now.spoolMm).toBeNull();
+    expect(view.sections.map(({ fromSpoolMm }) => fromSpoolMm)).toEqual([null]);
+  });
+
+  it('that agree again claim places again', () => {
+    watch();
+    feed(60, 1);
+    feed(120, 0.5);
+    feed(400, 1);
+    expect(line.monitor.snapshot().placesAreKnown).toBe(true);
+    expect(line.monitor.alarms.standing().filter(({ state }) => state === 'unacknowledged')).toEqual([]);
+  });
+
+  it('are not reported for single garbled values, which are counted instead', () => {
+    watch();
+    for (let i = 0; i < 40; i++) {
+      feed(5, 1);
+      len += 100;
+      feed(0.02, 1);
+      len -= 100;
+    }
+    feed(1, 1);
+    const snapshot = line.monitor.snapshot();
+    expect(alarms()).toEqual([]);
+    expect(snapshot.lengthJumps).toBe(40);
+    expect(snapshot.last?.gaugeMm).toBeGreaterThan(0);
+    expect(Math.abs((snapshot.last?.gaugeMm ?? 0) - len)).toBeLessThan(20);
+    expect(liveView(line.monitor, 'test', []).lengthJumps).toBe(40);
+  });
+});

@@ -1,0 +1,57 @@
+import { afterEach, describe, expect, it } from 'vitest';
+import { type WatchedLine, watchLine } from './watched-line.ts';
+
+let line: WatchedLine;
+let lines = 0;
+afterEach(() => line.remove());
+
+type Format = (ms: number, d: string, t1: string) => string;
+const NAMED: Format = (ms, d, t1) => `ms=${ms} n=${lines} d=${d} t1=${t1} s1=200 p1=0.3 v=20 len=${lines}`;
+const OTHER: readonly (readonly [string, Format])[] = [
+  ['free text', (ms, d, t1) => `Time ${ms} ms: diameter is ${d} mm, melt ${t1} C, speed 20 mm/s`],
+  [
+    'JSON with other names',
+    (ms, d, t1) => JSON.stringify({ uptime: ms, width: Number(d), melt: Number(t1), pull: 20 }),
+  ],
+  ['other names', (ms, d, t1) => `ms=${ms} width=${d} melt=${t1} pull=20`],
+  ['bare columns', (_ms, d, t1) => `${d};${t1};20`],
+];
+
+function feed(seconds: number, format: Format, d = '', t1 = ''): void {
+  for (let i = 0; i < seconds * 20; i++) {
+    lines += 1;
+    const diameter = (1.75 + 0.004 * Math.sin(lines * 12.9898)).toFixed(3);
+    const celsius = (200 + 0.2 * Math.sin(lines / 7)).toFixed(2);
+    line.feed(`${format(lines * 50, d || diameter, t1 || celsius)}\n`);
+  }
+}
+
+const raised = () =>
+  line.store.reader.alarmJournal(1).flatMap(({ alarm, what }) => (what === 'raised' ? [alarm.type] : []));
+
+describe('lines that change their format while purging', () => {
+  it.each(OTHER)('raise one alarm about the link, none about sensors (%s)', (what, format) => {
+    lines = 0;
+    line = watchLine({ settleLengthMm: 1e6 });
+    feed(120, NAMED);
+    expect(line.monitor.snapshot().stage.stage).toBe('purging');
+    feed(60, format);
+    expect(raised()).toEqual(['signalsChanged']);
+    expect(line.monitor.snapshot().sentence).toBe(
+      'Lines arrive, but their names have changed and none is understood: the line is not being watched.',
+    );
+    feed(60, NAMED);
+    expect(raised()).toEqual(['signalsChanged']);
+    // Once a board prints free text, its names mean nothing until they are confirmed.
+    if (what === 'free text') return;
+    expect(line.monitor.alarms.standing().map(({ state }) => state)).toEqual(['returnedUnacknowledged']);
+  });
+
+  it('are not confused with sensors that fail and keep their names', () => {
+    lines = 0;
+    line = watchLine({ settleLengthMm: 1e6 });
+    feed(120, NAMED);
+    feed(60, NAMED, 'nan', 'nan');
+    expect(raised().toSorted()).toEqual(['gaugeMissing', 'sensorOpen']);
+  });
+});
