@@ -109,7 +109,7 @@ function measureView({ key, runs, groups, comparisons }: ComparedMeasure): Measu
       interval: intervalView(interval),
     })),
     groups: groups.map(({ value, interval }) => ({ value, interval: intervalView(interval) })),
-    comparisons: comparisons.map(({ group, difference, lower, upper, basis, p, pAdjusted, finding }) => ({
+    comparisons: comparisons.map(({ group, difference, lower, upper, basis, p, pAdjusted, finding, ...more }) => ({
       group,
       difference,
       interval: intervalView({ lower, upper }),
@@ -117,6 +117,7 @@ function measureView({ key, runs, groups, comparisons }: ComparedMeasure): Measu
       p,
       pAdjusted,
       finding,
+      runsNeeded: more.runsNeeded !== null && Number.isFinite(more.runsNeeded) ? more.runsNeeded : null,
     })),
   };
 }
