@@ -1,5 +1,6 @@
 import { countErrorOn, type Judgement, printerIn } from '../monitor/spool/judgement.ts';
-import type { Coil, CutPlan } from '../strand/plan/cut-plan.ts';
+import type { Coil } from '../strand/plan/coil.ts';
+import type { CutPlan } from '../strand/plan/cut-plan.ts';
 
 /** The cut list as the API returns it: steps still to do, cuts made and the resulting coils. */
 export function cutPlanView(judged: Judgement, plan: CutPlan) {

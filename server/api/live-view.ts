@@ -2,7 +2,7 @@ import type { Spool } from '../entities/spool.ts';
 import type { LineMonitor, LineSnapshot } from '../monitor/line-monitor.ts';
 import { gaugeOptics, lineParts } from '../monitor/settings-to-parts.ts';
 import { valueAt } from '../reading/reading.ts';
-import { missingForScrew } from '../stage/stage-readiness.ts';
+import { missingForScrew, zoneNameOf } from '../stage/stage-readiness.ts';
 import { adviceOfBlindness, adviceOfGauge, adviceOfTrend } from '../strand/advice.ts';
 import { type Blindness, blindness } from '../strand/blindness.ts';
 import { samplePitchMm } from '../strand/gauge-watch.ts';
@@ -127,18 +127,13 @@ export function liveView(monitor: LineMonitor, boot: string, notificationProblem
     zones: s.zones.map(({ expected, doing, ...zone }) => ({
       ...zone,
       state: doing,
-      name: settings.zoneNames[zone.zone - 1] ?? `Zone ${zone.zone}`,
+      name: zoneNameOf(settings.zoneNames, zone.zone),
       faults: [...zone.faults],
       expectedLowC: expected?.lowC ?? null,
       expectedHighC: expected?.highC ?? null,
     })),
     heat: {
-      missingBeforeScrew: missingForScrew(
-        s.zones,
-        (zone) => settings.zoneNames[zone - 1] ?? `Zone ${zone}`,
-        settings.soakMin,
-        last?.timeMs ?? s.nowMs,
-      ),
+      missingBeforeScrew: missingForScrew(s.zones, settings.zoneNames, settings.soakMin, last?.timeMs ?? s.nowMs),
       learntZones: [...s.learntZones],
       visibleAfter: [...s.faultVisibilities].map(([zone, visibility]) => ({ zone, ...visibility })),
       zonesWithoutPower: s.zones.filter((zone) => zone.power === null).map((zone) => zone.zone),

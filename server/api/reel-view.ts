@@ -1,4 +1,4 @@
-import type { Judgement } from '../monitor/spool/judgement.ts';
+import { type Judgement, massShareOf } from '../monitor/spool/judgement.ts';
 import { isWinding } from '../monitor/spool/wound-spool.ts';
 import type { LineSettings } from '../settings/line-settings.ts';
 import { gramsOfLength, lengthOfGrams } from '../strand/mass.ts';
@@ -10,7 +10,7 @@ import {
   turnsAt,
 } from '../strand/reel/counted-turns.ts';
 import { pace, type ReelCapacity, reelCapacity } from '../strand/reel/reel-capacity.ts';
-import { placeAtTurns, placeOnReel, type ReelPlace, woundDiameter } from '../strand/reel/reel-place.ts';
+import { placeAtTurns, placeOnReel, type ReelPlace, roughPlace, woundDiameter } from '../strand/reel/reel-place.ts';
 import { checkReel, type ReelShape, turnsPerLayer } from '../strand/reel/reel-shape.ts';
 import type { MassView } from './contract/judgement.ts';
 import type { ReelView } from './contract/on-the-spool.ts';
@@ -53,7 +53,7 @@ export function massView(
   const going = paceOf(reelCapacity(reelShape(settings), strandMm, densityGPerCm3), judged, strandMm, speed);
   return {
     grams,
-    gramsUncertainty: grams * judged.on.scale.share,
+    gramsUncertainty: grams * massShareOf(judged),
     meanDiameterMm: strandMm,
     densityGPerCm3,
     metresPerKilogram: lengthOfGrams(1000, strandMm, densityGPerCm3) / 1000,
@@ -89,10 +89,15 @@ export function reelView(
     along === null ? placeOnReel(reel, strandMm, positionMm) : placeAtTurns(reel, strandMm, turnsAt(along, positionMm));
   const placeAt = (positionMm: number) => {
     const place = placeOf(positionMm);
+    const rough = roughPlace(reel, strandMm, positionMm, woundMm, judged.on.scale.share);
+    const counts = along !== null;
     return {
       positionMm,
       layer: place.layer,
-      turnInLayer: place.turnInLayer,
+      layerLeast: counts ? place.layer : rough.layerLeast,
+      layerMost: counts ? place.layer : rough.layerMost,
+      radiusShare: rough.radiusShare,
+      turnInLayer: counts ? place.turnInLayer : null,
       turns: place.turns,
       radiusMm: place.radiusMm,
       acrossMm: place.acrossMm,
@@ -108,6 +113,8 @@ export function reelView(
     woundMm,
     woundGrams: gramsOfLength(woundMm, strandMm, densityGPerCm3),
     layers: woundMm > 0 ? end.layer : 0,
+    layersLeast: woundMm > 0 ? end.layerLeast : 0,
+    layersMost: woundMm > 0 ? end.layerMost : 0,
     outerDiameterMm: woundDiameter(reel, strandMm, woundMm),
     filledShare: capacity.lengthMm > 0 ? woundMm / capacity.lengthMm : 0,
     remainingMm: going.remainingMm,

@@ -97,7 +97,7 @@ export function spoolView(judged: Judgement): SpoolView {
     limitsChanged: settings.limitsChanged,
     kept,
     verdict: verdict as VerdictView | null,
-    choices: on.choices,
+    choices: { ...on.choices, prints: [...on.choices.prints] },
   };
 }
 

@@ -1,3 +1,6 @@
+import type { CutObjective } from '../strand/plan/cut-request.ts';
+import type { PrintAmount } from '../strand/verdict/print-fit.ts';
+
 /**
  * The strand between two spool changes. `startGaugeMm` is the gauge length of its inner end: a point with gauge length g has the
  * spool position g − startGaugeMm. `endGaugeMm` is the gauge length of its outer end; null while it is being wound.
@@ -18,7 +21,9 @@ export interface Spool {
 export interface SpoolChoices {
   /** 0 = the line's own limits. */
   readonly printerId: number;
-  readonly objective: 'mostLength' | 'fewestCuts';
+  readonly objective: CutObjective;
+  /** Prints that the coils should be long enough for. */
+  readonly prints: readonly PrintAmount[];
   /** Shortest coil worth keeping; null = as in the settings of the line. */
   readonly shortestMm: number | null;
   readonly doubtful: 'keep' | 'cut';
@@ -35,14 +40,13 @@ export interface KeptCut {
   readonly atMs: number;
   readonly who: string;
   /**
-   * The place of the piece on the strand, by gauge length, and the last certain places of the count before and after the cut.
+   * The place of the piece on the strand, by gauge length, and the last certain place of the count before the cut.
    * null = an old record without places; they follow from the counts.
    */
   readonly place: {
     readonly fromGaugeMm: number;
     readonly toGaugeMm: number;
     readonly knownToGaugeMm: number;
-    readonly knownAfterGaugeMm: number;
     /** True length per gauge length as assumed at the time; the counts were true lengths. */
     readonly lengthFactor: number;
   } | null;

@@ -3,40 +3,39 @@ import type { ZoneStatus } from '../heat/zone-status.ts';
 /** A zone above this is being heated even if no set-point says so: no workshop is this hot (common practice, no source). */
 const WARM_C = 45;
 
+/** A set-point is sent, and it does not switch the zone off. */
+function asksForHeat(zone: ZoneStatus): zone is ZoneStatus & { readonly setpointC: number } {
+  return zone.setpointC !== null && zone.setpointC > 0;
+}
+
 /** Whether this zone is meant to be hot: by its set-point where one is sent, else by its power or state. */
 export function isHeated(zone: ZoneStatus): boolean {
-  const power = zone.power ?? 0;
-  if (zone.setpointC !== null) {
-    if (!(zone.setpointC > 0)) return false;
-    return (
-      power > 0 ||
-      zone.doing === 'heating' ||
-      zone.doing === 'holding' ||
-      zone.doing === 'away' ||
-      zone.doing === 'faulty' ||
-      (zone.temperatureC ?? 0) > WARM_C
-    );
-  }
-  if (zone.power !== null && power > 0) return true;
-  if (zone.doing === 'heating') return true;
-  return zone.power === null && (zone.temperatureC ?? 0) > WARM_C;
+  const { doing, power, setpointC, temperatureC } = zone;
+  if (setpointC !== null && !asksForHeat(zone)) return false;
+  if ((power ?? 0) > 0 || doing === 'heating') return true;
+  const warm = temperatureC !== null && temperatureC > WARM_C;
+  if (setpointC === null) return power === null && warm;
+  return doing === 'holding' || doing === 'away' || doing === 'faulty' || warm;
 }
 
 /** True also for a zone without a set-point, or one that is switched off: no heat is missing there. */
 export function isAtHeat(zone: ZoneStatus): boolean {
-  return zone.setpointC === null || !(zone.setpointC > 0) || zone.atHeatSinceMs !== null;
+  return !asksForHeat(zone) || zone.atHeatSinceMs !== null;
+}
+
+/** The name of a zone by its number from the hopper, from 1; "Zone 4" if it has none. */
+export function zoneNameOf(zoneNames: readonly string[], zone: number): string {
+  return zoneNames[zone - 1] || `Zone ${zone}`;
 }
 
 /** What the heat still lacks, at most one phrase per zone; empty = nothing. */
-export function missingHeat(zones: readonly ZoneStatus[], zoneName: (zone: number) => string): string[] {
+export function missingHeat(zones: readonly ZoneStatus[], zoneNames: readonly string[]): string[] {
+  const anySetpoint = zones.some(({ setpointC }) => setpointC !== null);
+  if (anySetpoint && !zones.some(asksForHeat)) return ['the heaters are off'];
   const missing: string[] = [];
-  let anySetpoint = false;
-  let anyWanted = false;
   for (const zone of zones) {
-    if (zone.setpointC !== null) anySetpoint = true;
-    if (zone.setpointC !== null && zone.setpointC > 0) anyWanted = true;
-    if (zone.setpointC === null || isAtHeat(zone)) continue;
-    const name = zoneName(zone.zone);
+    if (!asksForHeat(zone) || isAtHeat(zone)) continue;
+    const name = zoneNameOf(zoneNames, zone.zone);
     if (zone.temperatureC === null) {
       missing.push(`${name} sends no temperature`);
       continue;
@@ -46,20 +45,19 @@ export function missingHeat(zones: readonly ZoneStatus[], zoneName: (zone: numbe
     if (kelvin < 1) missing.push(`${name} is not yet steady at its set-point`);
     else missing.push(`${name} is ${kelvin} K ${short > 0 ? 'below' : 'above'} its set-point`);
   }
-  if (anySetpoint && !anyWanted) missing.push('the heaters are off');
   return missing;
 }
 
 /** What is missing before the screw may turn, which is every zone at heat and soaked; empty = nothing. */
 export function missingForScrew(
   zones: readonly ZoneStatus[],
-  zoneName: (zone: number) => string,
+  zoneNames: readonly string[],
   soakMin: number,
   timeMs: number,
 ): string[] {
-  const missing = missingHeat(zones, zoneName);
-  const since = allAtHeatSinceMs(zones);
+  const missing = missingHeat(zones, zoneNames);
   if (missing.length > 0) return missing;
+  const since = allAtHeatSinceMs(zones);
   if (since === null) return ['see for yourself that the barrel has soaked, because no set-point is sent'];
   return missingSoak(since, soakMin, timeMs);
 }
@@ -74,7 +72,7 @@ export function missingSoak(sinceMs: number, soakMin: number, timeMs: number): s
 export function allAtHeatSinceMs(zones: readonly ZoneStatus[]): number | null {
   let since: number | null = null;
   for (const zone of zones) {
-    if (zone.setpointC === null || !(zone.setpointC > 0)) continue;
+    if (!asksForHeat(zone)) continue;
     if (zone.atHeatSinceMs === null) return null;
     if (since === null || zone.atHeatSinceMs > since) since = zone.atHeatSinceMs;
   }

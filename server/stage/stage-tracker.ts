@@ -28,8 +28,8 @@ export interface StageOptions {
   readonly settleLengthMm: number;
   /** Time at heat before the screw should turn, min. */
   readonly soakMin: number;
-  /** Names of the zones, from the hopper; "Zone 4" where there is none. */
-  readonly zoneNames?: readonly string[];
+  /** From the hopper. */
+  readonly zoneNames: readonly string[];
 }
 
 export interface StageState {
@@ -119,8 +119,7 @@ export class StageTracker {
     if (!this.#present) this.#settling.reset();
     else if (moving && !Number.isNaN(diameterMm)) this.#settling.step(timeMs, gaugeMm, diameterMm);
 
-    let heated = false;
-    for (const zone of zones) if (isHeated(zone)) heated = true;
+    const heated = zones.some(isHeated);
     this.#heatedS = heated ? this.#heatedS + seconds : 0;
     this.#coldS = heated ? 0 : this.#coldS + seconds;
     this.#lostS = this.#present ? 0 : this.#lostS + seconds;
@@ -156,11 +155,9 @@ export class StageTracker {
     }
     if (Number.isNaN(this.#sinceMs)) this.#sinceMs = timeMs;
     // Signs from before must not change the stage at the moment it becomes automatic again.
-    if (stage === null) {
-      this.#lostS = 0;
-      this.#stillS = 0;
-      this.#coldS = 0;
-    }
+    this.#lostS = 0;
+    this.#stillS = 0;
+    this.#coldS = 0;
     if (this.#stage === 'winding') this.#missing = [];
     return this.#current();
   }
@@ -216,9 +213,6 @@ export class StageTracker {
     this.#stage = stage;
     this.#sinceMs = timeMs;
     this.#updatedMs = Number.NaN;
-    this.#heatedS = 0;
-    this.#coldS = 0;
-    this.#strandS = 0;
     if (stage !== 'winding' && stage !== 'purging') this.#settling.reset();
     if (stage === 'purging') this.#sameStrand = false;
   }
@@ -233,7 +227,7 @@ export class StageTracker {
   }
 
   #listMissing(timeMs: number, zones: readonly ZoneStatus[]): string[] {
-    const missing = missingHeat(zones, (zone) => this.#options.zoneNames?.[zone - 1] ?? `Zone ${zone}`);
+    const missing = missingHeat(zones, this.#options.zoneNames);
     // The soak matters before the screw turns; once strand comes, it is over.
     const since = allAtHeatSinceMs(zones);
     if (since !== null && missing.length === 0 && this.#stage !== 'purging')
@@ -259,7 +253,6 @@ export class StageTracker {
       state !== null &&
       state.stage === this.#stage &&
       state.setByUser === this.#setByUser &&
-      state.sinceMs === this.#sinceMs &&
       state.sameStrand === this.#sameStrand &&
       state.missing === this.#missing
     )

@@ -15,7 +15,7 @@ import { SampleQueries } from './samples/sample-queries.ts';
 import { spoolStatements } from './spool-statements.ts';
 import { canUseWorker, workerReader } from './worker-reader.ts';
 
-export { backUpFolder } from './maintenance/backup-command.ts';
+export { backUpFolder } from './maintenance/backups.ts';
 export { restoreBackup } from './maintenance/restore.ts';
 export { RecordFailing } from './record-failing.ts';
 

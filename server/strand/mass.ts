@@ -10,6 +10,21 @@ export function lengthOfGrams(grams: number, diameterMm: number, densityGPerCm3:
   return grams / gramsOfLength(1, diameterMm, densityGPerCm3);
 }
 
+/** Relative uncertainties, all with the same coverage factor. */
+export interface MassSources {
+  readonly lengthShare: number;
+  readonly diameterShare: number;
+  readonly densityShare: number;
+}
+
+/**
+ * Relative uncertainty of a mass, with the coverage factor of its sources: (u_L/L)² + (2·u_d/d)² + (u_ρ/ρ)², since the mass goes
+ * with the square of the diameter. Law of propagation of uncertainty, JCGM 100:2008 (GUM), 5.1.6.
+ */
+export function massUncertaintyShare({ lengthShare, diameterShare, densityShare }: MassSources): number {
+  return Math.hypot(lengthShare, 2 * diameterShare, densityShare);
+}
+
 export function metresPerKilogram(diameterMm: number, densityGPerCm3: number): number {
   return lengthOfGrams(1000, diameterMm, densityGPerCm3) / 1000;
 }

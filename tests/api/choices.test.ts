@@ -57,6 +57,41 @@ test('ignores a name for a coil that the cut list does not have', async () => {
   expect(JSON.stringify(changed.body)).not.toContain('Take the names off');
 });
 
+test('cuts for a list of prints, and says so if that is longer than the spool', async () => {
+  const chosen = async (prints: readonly object[]) =>
+    service.send('PUT', '/api/spools/1/choices', { prints, objective: 'prints' });
+  const { woundMm } = (await plan()).totals;
+  expect(
+    (
+      await chosen([
+        { amount: 1, unit: 'metres' },
+        { amount: 2.982, unit: 'grams' },
+      ])
+    ).status,
+  ).toBe(200);
+  const both = await plan();
+  expect(both.choices.prints).toEqual([
+    { amount: 1, unit: 'metres' },
+    { amount: 2.982, unit: 'grams' },
+  ]);
+  // A metre of 1.75 mm at 1.24 g/cm³ weighs 2.982 g. 3 % and 500 mm in reserve, and 2 % since no tape measured the lengths.
+  for (const { needMm } of both.prints) expect(Math.abs(needMm - 1530 / 0.98)).toBeLessThan(1);
+  expect(both.explanation).toContain('There is a coil for every print of the list.');
+  await chosen([
+    { amount: 1, unit: 'metres' },
+    { amount: 10, unit: 'grams' },
+    { amount: woundMm / 1000, unit: 'metres' },
+  ]);
+  const long = await plan();
+  expect(long.prints.map(({ coil }) => coil !== null)).toEqual([true, true, false]);
+  expect(long.explanation).toMatch(
+    /The prints need .* with reserve, more than the .* on the spool\. There is a coil for 2 of the 3 prints\./,
+  );
+  expect((await chosen([{ amount: 0, unit: 'metres' }])).status).toBe(400);
+  expect((await chosen(Array.from({ length: 11 }, () => ({ amount: 1, unit: 'metres' })))).status).toBe(400);
+  await service.send('PUT', '/api/spools/1/choices', { prints: [], objective: 'mostLength' });
+});
+
 test('converts the grams of a print with the density of this strand, not the current setting', async () => {
   const needed = () => service.get<PrintFitView>('/api/spools/1/print-fit?grams=10');
   const before = (await needed()).needMm;

@@ -162,11 +162,9 @@ async function apply(id: number, one: Change): Promise<void> {
       const step = (await service.get<CutPlanView>(`${base}/cut-plan`)).steps[0];
       if (step === undefined) return;
       const countedMm = Math.max(0, step.countedMm + one.off);
-      const { landmark } = step;
+      const landmark = step.landmarks.at(-1);
       const seen =
-        one.seen && step.action === 'discard' && landmark !== null
-          ? { landmarkCountedMm: Math.min(countedMm, landmark.afterCutMm) }
-          : {};
+        one.seen && landmark !== undefined ? { landmarkCountedMm: Math.min(countedMm, landmark.afterCutMm) } : {};
       return send('POST', `${base}/cuts`, {
         action: step.action === 'discard' ? 'discard' : 'keep',
         countedMm,

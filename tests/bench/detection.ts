@@ -101,6 +101,11 @@ function rowsOf(half: string, tally: Tally): BenchRow[] {
       share(lesser.count - lesser.missed.length, lesser.count),
       '%',
     ),
+    ...tally.blobsByReadings.flatMap(({ count, missed }, readings) => {
+      const long = readings === 3 ? '≥ 3' : `${readings} to ${readings + 1}`;
+      const what = `blobs ≥ 0.03 mm beyond the limit for ${long} samples`;
+      return [row(what, count, 'blobs'), row('of them missed', missed, 'missed')];
+    }),
     row('stretches off tolerance', stretches.count, 'stretches'),
     missedRow(half, 'of them missed', stretches),
     ...edgeRows(half, 'edges on strand of σ ≤ 0.02 mm, from where doubt begins', stretches),

@@ -50,6 +50,7 @@ export async function benchJudging(): Promise<BenchRow[]> {
     return jamOnSpool(
       judgementOf(on, { kind: 'printer', printer: PRINTER }, one.limits, { basis: 'readings', sections: found }, rest),
       10_000,
+      0.7,
     );
   };
   const first = timed(() => [judged(spool), analysis.steadiness(spool)]);

@@ -1,4 +1,5 @@
 import { parseArgs } from 'node:util';
+import { benchClaims } from './claims.ts';
 import { benchDetection } from './detection.ts';
 import { benchFeed } from './feed.ts';
 import { benchFlat } from './flat.ts';
@@ -9,6 +10,7 @@ import { benchPage } from './page.ts';
 import { benchReading } from './reading.ts';
 import { benchReplay } from './replay.ts';
 import { type BenchRow, type BenchTable, printRows, printTable } from './report.ts';
+import { benchRewinding } from './rewinding.ts';
 import { benchStart } from './start.ts';
 import { benchSteady } from './steady.ts';
 import { benchStore, READINGS } from './store.ts';
@@ -33,6 +35,7 @@ const BENCHES: Readonly<Record<string, () => Promise<BenchRow[]>>> = {
   page: benchPage,
   notify: benchNotify,
   detection: benchDetection,
+  claims: benchClaims,
   judging: benchJudging,
   start: benchStart,
   steady: benchSteady,
@@ -43,6 +46,7 @@ const BENCHES: Readonly<Record<string, () => Promise<BenchRow[]>>> = {
 /** Those whose figures are many of a kind. */
 const TABLES: Readonly<Record<string, () => Promise<BenchTable[]>>> = {
   heat: benchHeat,
+  rewinding: benchRewinding,
 };
 
 const unknown = names.filter((name) => BENCHES[name] === undefined && TABLES[name] === undefined);

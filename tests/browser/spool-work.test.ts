@@ -203,11 +203,15 @@ describe('the rewinder', () => {
     expect(await textOf(page.locator('.landmark-text'))).toMatch(/thin place of 1\.4\d\smm/);
     const due = Number(await page.locator('#seen-at').inputValue());
     const before = await number(page);
-    // Seen 5 cm late: the cut after it is due 5 cm later too.
+    const [landmark] = (await plan()).steps[0]!.landmarks;
+    expect(landmark!.afterCutMm / 1000).toBeCloseTo(due, 2);
+    // Seen 5 cm late: only the rest of the thin spot is counted from there, which saves strand.
+    expect(await textOf(page.getByTestId('landmark-gain'))).toMatch(/you discard .* less/);
     await page.locator('#seen-at').fill((due + 0.05).toFixed(2));
     await page.getByRole('button', { name: 'I see it now' }).click();
     await page.locator('.landmark.seen').waitFor();
-    expect((await number(page)) - before).toBeCloseTo(0.05, 2);
+    expect(await number(page)).toBeCloseTo(due + 0.05 + landmark!.thenMm / 1000, 1);
+    expect(await number(page)).toBeLessThan(before);
 
     await page.getByRole('button', { name: 'Undo the last step' }).click();
     await step(page, 'keep').waitFor();
@@ -223,6 +227,29 @@ describe('the rewinder', () => {
     expect(cut!.countedMm).toBeCloseTo(first - 2000, -1);
     const dueNow = Number(await page.locator('#seen-at').inputValue());
     expect(dueNow - due).toBeCloseTo(2, 1);
+  });
+
+  test('says at once that a coil was cut too long, where the bad stretch is, and records that it was cut back', async () => {
+    const page = await open('/spool/1/rewind', { viewport: PHONE });
+    await page.getByRole('button', { name: 'Undo the last step' }).click();
+    await step(page, 'keep').waitFor();
+    const toNeckMm = outerMm(NECK.toMm);
+    await page.locator('#counted').fill(((toNeckMm + 600) / 1000).toFixed(2));
+    await page.getByRole('button', { name: 'Done' }).click();
+    const rescue = page.getByTestId('coil-rescue');
+    await rescue.waitFor();
+    expect(await textOf(rescue)).toMatch(/holds a thin place of 1\.4\d\smm about \d+\smm from its inner end/);
+    expect(await pageFaults(page, 'a spoilt coil')).toEqual([]);
+    const labels = await open('/spool/1/label', { viewport: PHONE });
+    await labels.getByText(/its \d coils/).click({ force: true });
+    await labels.getByText('Do not print: contains a bad stretch').waitFor();
+    await rescue.getByRole('button', { name: /I have cut/ }).click();
+    await rescue.waitFor({ state: 'detached' });
+    const { coils, done } = await plan();
+    expect(coils.every(({ condition }) => condition === 'clean')).toBe(true);
+    expect(done.map(({ action }) => action)).toEqual(['keep', 'discard']);
+    await page.getByRole('button', { name: 'Undo the last step' }).click();
+    await until(plan, (p) => p.done.length === 1, 'one cut', JUDGED_WITHIN_MS);
   });
 
   test('continues where another phone stopped, to the coils, which can be named', async () => {
@@ -243,9 +270,9 @@ describe('the rewinder', () => {
     expect(await page.getByTestId('coil').count()).toBe(coils.length);
     expect(coils.length).toBe(3);
     expect(await textOf(page.getByRole('heading', { level: 1 }))).toContain('3 coils');
-    // Strand between the defects is kept, except for the guards.
+    // Strand between the defects is kept, except for the guards, which are wide since no landmark was confirmed.
     expect(coils[1]!.lengthMm).toBeLessThan(NECK.fromMm - BLOB.toMm);
-    expect(coils[1]!.lengthMm).toBeGreaterThan(0.9 * (NECK.fromMm - BLOB.toMm));
+    expect(coils[1]!.lengthMm).toBeGreaterThan(0.85 * (NECK.fromMm - BLOB.toMm));
     expect(totals.keptMm).toBeLessThan(totals.woundMm);
 
     const name = page.getByRole('textbox', { name: 'Name of coil 2' });
@@ -360,7 +387,7 @@ describe('a label', () => {
     for (const [i, { name, lengthMm }] of coils.entries()) {
       const label = await textOf(page.getByTestId('label').nth(i));
       expect(label).toContain(name);
-      expect(label).toContain(`${(lengthMm / 1000).toFixed(2)} m`);
+      expect(label).toContain(`${(lengthMm / 1000).toFixed(1)}\u00a0±`);
     }
   });
 });

@@ -72,7 +72,6 @@ describe('the judgement of a spool', () => {
       fromGaugeMm: 41_000,
       toGaugeMm: 31_000,
       knownToGaugeMm: 41_000,
-      knownAfterGaugeMm: 41_000,
       lengthFactor: 1,
     };
     const kept = { id: 1, action: 'keep', countedMm: 10_000, landmarkCountedMm: null, reachedEnd: false } as const;

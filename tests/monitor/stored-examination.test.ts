@@ -67,7 +67,7 @@ describe('a growing spool', () => {
     line.store.spoolStatements.addPrinter(NARROW, 0);
     line.store.spoolStatements.choose(
       1,
-      { printerId: 1, objective: 'mostLength', shortestMm: 500, doubtful: 'cut', unknown: 'cut' },
+      { printerId: 1, objective: 'mostLength', prints: [], shortestMm: 500, doubtful: 'cut', unknown: 'cut' },
       0,
       'test',
     );

@@ -4,7 +4,10 @@ import { defineConfig } from 'vitest/config';
 export default defineConfig({
   test: {
     root: new URL('../..', import.meta.url).pathname,
-    include: ['tests/{alarm,escalation,heat,problem,reading,reference,stage,strand}/**/*.test.ts'],
+    include: [
+      'tests/{alarm,escalation,heat,problem,proposal,reading,reference,stage,strand}/**/*.test.ts',
+      'tests/door/other-sketches.test.ts',
+    ],
     // Code with all mistakes built in, each behind a switch, is several times slower.
     testTimeout: 120_000,
     isolate: false,

@@ -1,6 +1,6 @@
 import { describe, expect, it } from 'vitest';
 import { flowError } from '../../server/strand/verdict/flow-error.ts';
-import { jamChance } from '../../server/strand/verdict/jam-chance.ts';
+import { atMost } from '../../server/strand/verdict/missed-blobs.ts';
 
 describe('flow error', () => {
   it('is the error of the cross-section, as calculated by hand', () => {
@@ -23,11 +23,12 @@ describe('flow error', () => {
   });
 });
 
-describe('the chance of a jam', () => {
-  it('is at most 1 − exp(−3.689 · share) where no oversize stretch was found', () => {
-    const chance = jamChance(0, 300_000, 30_000)!;
-    expect(chance.chance).toBe(0);
-    expect(chance.upper).toBeCloseTo(1 - Math.exp(-0.3689), 4);
-    expect(chance.sentence).toContain('at most');
+describe('the blobs that a gauge misses', () => {
+  it('are bounded by the one-sided rule of three: −ln 0.05 = 2.996 where none was found', () => {
+    // Garwood 1936; the "rule of three" of Hanley & Lippman-Hand 1983, JAMA 249.
+    expect(atMost(0)).toBeCloseTo(-Math.log(0.05), 6);
+    // qchisq(0.95, 2·4)/2 and qchisq(0.95, 2·11)/2, by SciPy: scipy.stats.chi2.ppf(0.95, 8) / 2, chi2.ppf(0.95, 22) / 2.
+    expect(atMost(3)).toBeCloseTo(7.7537, 3);
+    expect(atMost(10)).toBeCloseTo(16.9622, 3);
   });
 });

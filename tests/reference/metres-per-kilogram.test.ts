@@ -1,5 +1,5 @@
 import { describe, expect, it } from 'vitest';
-import { gramsOfLength, lengthOfGrams, metresPerKilogram } from '../../server/strand/mass.ts';
+import { gramsOfLength, lengthOfGrams, massUncertaintyShare, metresPerKilogram } from '../../server/strand/mass.ts';
 
 describe('metres of a kilogram agree with published figures', () => {
   it('PLA of 1.24 g/cm³ at 1.75 mm: about 335 m (https://ecoreprap.com/1kg-filament-length/)', () => {
@@ -29,5 +29,16 @@ describe('metres of a kilogram agree with published figures', () => {
   ])('a metre of 1.75 mm %s weighs %f·π/4·d² = %f g', (_name, density, grams) => {
     expect(gramsOfLength(1000, 1.75, density)).toBeCloseTo(grams, 4);
     expect(lengthOfGrams(grams, 1.75, density)).toBeCloseTo(1000, 1);
+  });
+});
+
+describe('the uncertainty of a mass', () => {
+  it('follows from those of length, diameter and density (JCGM 100:2008, 5.1.6), the diameter counting twice', () => {
+    // By Monte Carlo (JCGM 101), Python: 400,000 draws of gauss(1.24, 0.0186) · gauss(1.75, 0.005)² · gauss(100, 1): 0.0189.
+    const share = massUncertaintyShare({ lengthShare: 0.01, diameterShare: 0.005 / 1.75, densityShare: 0.015 });
+    expect(share).toBeCloseTo(0.0189, 4);
+    expect(massUncertaintyShare({ lengthShare: 0.02, diameterShare: 0, densityShare: 0 })).toBe(0.02);
+    expect(massUncertaintyShare({ lengthShare: 0, diameterShare: 0.01, densityShare: 0 })).toBe(0.02);
+    expect(massUncertaintyShare({ lengthShare: 0, diameterShare: 0, densityShare: 0.03 })).toBe(0.03);
   });
 });

@@ -1,7 +1,7 @@
 import { describe, expect, it } from 'vitest';
 import type { ZoneStatus } from '../../server/heat/zone-status.ts';
 import type { Stage } from '../../server/stage/stage.ts';
-import { missingForScrew } from '../../server/stage/stage-readiness.ts';
+import { allAtHeatSinceMs, isHeated, missingForScrew } from '../../server/stage/stage-readiness.ts';
 import { type StageInput, type StageOptions, type StageState, StageTracker } from '../../server/stage/stage-tracker.ts';
 import { normal, seeded } from '../chance.ts';
 
@@ -47,6 +47,8 @@ class Bench {
       sentSpeed?: number;
       zones?: readonly ZoneStatus[];
       length?: boolean;
+      /** The winder's turn counter is counting. */
+      isWinding?: boolean;
     },
   ): StageState {
     for (let i = 0; i < seconds * 10; i++) {
@@ -60,6 +62,7 @@ class Bench {
         diameterMm: typeof d === 'function' ? d() : d,
         speedMmPerS: line.sentSpeed ?? speed,
         zones: line.zones ?? [],
+        isWinding: line.isWinding ?? false,
       };
       this.state = this.tracker.step(input);
       if (this.passed.at(-1) !== this.state.stage) this.passed.push(this.state.stage);
@@ -79,6 +82,9 @@ const cold = [
 ];
 const heating = [zone({ doing: 'heating', temperatureC: 120, power: 1, atHeatSinceMs: null })];
 const hot = [zone({ atHeatSinceMs: 0 })];
+/** Becomes winding within a minute. */
+const RUNNING = { zones: hot, diameterMm: 1.75, speed: 40 };
+const PURGING = { zones: hot, diameterMm: 1.2, speed: 40 };
 
 describe('the automatic stage', () => {
   it('goes from stopped through heating and purging to winding, and back when the line is shut down', () => {
@@ -153,6 +159,101 @@ describe('the automatic stage', () => {
     still.run(60, { zones: hot, diameterMm: 1.75, speed: 40 });
     still.run(70, { zones: hot, diameterMm: 1.75, speed: 0 });
     expect(still.passed.slice(2)).toEqual(['winding', 'heating']);
+  });
+
+  it.each([
+    ['heats after 3 s of heating', [], { zones: heating, diameterMm: 0 }, 3, 'heating'],
+    ['purges after 2 s of strand on a cold line', [], { zones: cold, diameterMm: 1.2, speed: 40 }, 2, 'purging'],
+    [
+      'purges after 2 s of strand on a hot line',
+      [{ zones: hot }],
+      { zones: hot, diameterMm: 1.2, speed: 40 },
+      2,
+      'purging',
+    ],
+    ['heats after 30 s of purging without strand', [PURGING], { zones: hot, diameterMm: 0, speed: 40 }, 30, 'heating'],
+    ['stops after 60 s without heat', [{ zones: hot }], { zones: cold, diameterMm: 0 }, 60, 'stopped'],
+    ['heats after 30 s without strand', [RUNNING], { zones: hot, diameterMm: 0, speed: 40 }, 30, 'heating'],
+    ['stops after 30 s without strand or heat', [RUNNING], { zones: cold, diameterMm: 0, speed: 40 }, 30, 'stopped'],
+    ['heats after 60 s without movement', [RUNNING], { zones: hot, diameterMm: 1.75, speed: 0 }, 60, 'heating'],
+  ] as const)('%s, not sooner', (_, before, line, afterS, stage) => {
+    const bench = new Bench();
+    for (const earlier of before) bench.run(60, earlier);
+    const from = bench.run(1, before.at(-1) ?? { zones: cold, diameterMm: 0 }).stage;
+    expect(bench.run(afterS - 0.3, line).stage).toBe(from);
+    expect(bench.run(0.6, line).stage).toBe(stage);
+  });
+
+  it('counts a pause in the readings for 2 s at most', () => {
+    const bench = new Bench();
+    bench.run(60, RUNNING);
+    bench.timeMs += 3_600_000;
+    expect(bench.run(20, { zones: hot, diameterMm: 0, speed: 40 }).stage).toBe('winding');
+  });
+
+  it('winds once the winder turns, even if the strand has not settled, but never without strand', () => {
+    const bench = new Bench();
+    bench.run(60, { zones: hot, diameterMm: 0, isWinding: true });
+    expect(bench.state.stage).toBe('heating');
+    bench.run(10, { zones: hot, diameterMm: 1.2, speed: 40 });
+    expect(bench.state.stage).toBe('purging');
+    bench.run(0.1, { zones: hot, diameterMm: 1.2, speed: 40, isWinding: true });
+    expect(bench.state.stage).toBe('winding');
+  });
+
+  it('keeps the strand over values that are missing', () => {
+    const bench = new Bench();
+    bench.run(60, RUNNING);
+    expect(bench.run(40, { zones: hot, speed: 40 }).stage).toBe('winding');
+  });
+
+  it('counts only strand that is measured as settled', () => {
+    const bench = new Bench();
+    bench.run(20, RUNNING);
+    expect(bench.run(60, { zones: hot, speed: 40 }).stage).toBe('purging');
+  });
+
+  it('does not count the time in which the strand stands still as settled', () => {
+    const bench = new Bench();
+    bench.run(30, { ...RUNNING, length: false });
+    expect(bench.run(40, { ...RUNNING, length: false, speed: 0 }).stage).toBe('purging');
+  });
+
+  it('counts settled strand from when it reaches the gauge, and again after a break', () => {
+    const whole = new Bench();
+    whole.run(38.5, RUNNING);
+    expect(whole.state.stage).toBe('winding');
+    const broken = new Bench();
+    broken.run(30, RUNNING);
+    broken.run(5, { ...RUNNING, diameterMm: 0 });
+    expect(broken.run(30, RUNNING).stage).toBe('purging');
+    expect(broken.run(10, RUNNING).stage).toBe('winding');
+  });
+
+  it('lets the strand settle again after the gauge was empty for long', () => {
+    const bench = new Bench();
+    bench.run(60, RUNNING);
+    bench.run(70, { ...RUNNING, speed: 0, diameterMm: 0 });
+    expect(bench.run(30, RUNNING).stage).toBe('purging');
+    expect(bench.run(20, RUNNING).stage).toBe('winding');
+  });
+
+  it('takes a creeping puller as standing still, and a slow one as moving', () => {
+    const creeping = new Bench();
+    creeping.run(60, { ...RUNNING, speed: 0.3 });
+    expect(creeping.state.stage).toBe('heating');
+    const slow = new Bench();
+    slow.run(60, { ...RUNNING, speed: 0.4 });
+    expect(slow.state.stage).toBe('purging');
+  });
+
+  it('says since when the line is in its stage', () => {
+    const bench = new Bench();
+    const firstMs = bench.timeMs + 100;
+    expect(bench.run(10, { zones: cold, diameterMm: 0 }).sinceMs).toBe(firstMs);
+    const { sinceMs } = bench.run(10, { zones: heating, diameterMm: 0 });
+    expect(sinceMs - firstMs).toBeGreaterThan(12_000);
+    expect(sinceMs - firstMs).toBeLessThan(14_000);
   });
 
   it('works on a line without temperatures', () => {
@@ -254,8 +355,94 @@ describe('a stage set by a user', () => {
   });
 });
 
+describe('a stage that a user sets or confirms', () => {
+  it('is winding with nothing missing at once', () => {
+    const bench = new Bench();
+    expect(bench.run(10, { zones: cold, diameterMm: 0 }).missing).not.toEqual([]);
+    expect(bench.tracker.override('winding', bench.timeMs)).toEqual({
+      stage: 'winding',
+      setByUser: true,
+      sinceMs: bench.timeMs,
+      missing: [],
+      sameStrand: false,
+    });
+  });
+
+  it('keeps its start and what is missing if it is the current one', () => {
+    const bench = new Bench();
+    const before = bench.run(10, { zones: cold, diameterMm: 0 });
+    expect(bench.tracker.override('stopped', bench.timeMs)).toEqual({ ...before, setByUser: true });
+  });
+
+  it('starts when it is set, even before the first reading', () => {
+    const { tracker } = new Bench();
+    expect(tracker.override('stopped', 5000)).toEqual({
+      stage: 'stopped',
+      setByUser: true,
+      sinceMs: 5000,
+      missing: [],
+      sameStrand: false,
+    });
+    expect(tracker.override('purging', 7000)).toMatchObject({ stage: 'purging', sinceMs: 7000 });
+  });
+
+  it('stays as set by the user when the service restarts', () => {
+    const tracker = new StageTracker(OPTIONS, { stage: 'purging', setByUser: true, sinceMs: 5 });
+    const state = tracker.step({
+      timeMs: 9000,
+      gaugeMm: 0,
+      diameterMm: 1.75,
+      speedMmPerS: 40,
+      zones: hot,
+      isWinding: true,
+    });
+    expect(state).toMatchObject({ stage: 'purging', setByUser: true, sinceMs: 5 });
+  });
+
+  it.each([
+    ['heating', { zones: cold, diameterMm: 0 }, 60],
+    ['winding', { zones: hot, diameterMm: 0, speed: 40 }, 30],
+    ['winding', { zones: hot, diameterMm: 1.75, speed: 0 }, 60],
+  ] as const)('stays %s for the full time once the stage is automatic again', (stage, line, leavesAfterS) => {
+    const bench = new Bench();
+    bench.tracker.override(stage, bench.timeMs);
+    bench.run(300, line);
+    bench.tracker.override(null, bench.timeMs);
+    expect(bench.run(leavesAfterS - 1, line).stage).toBe(stage);
+    expect(bench.run(2, line).stage).not.toBe(stage);
+  });
+});
+
+describe('a zone', () => {
+  const silent = { doing: 'unknown', temperatureC: null, setpointC: null, power: null, atHeatSinceMs: null } as const;
+
+  it.each<[string, Partial<ZoneStatus>]>([
+    ['has a set-point and takes power', { setpointC: 200, power: 0.1 }],
+    ['has a set-point and warms up', { setpointC: 200, doing: 'heating' }],
+    ['holds a low set-point', { setpointC: 40, doing: 'holding', temperatureC: 40 }],
+    ['has a set-point and a failed sensor', { setpointC: 200, doing: 'faulty' }],
+    ['has a set-point and is warm', { setpointC: 200, temperatureC: 46, power: 0 }],
+    ['has no set-point, but takes power', { power: 0.1 }],
+    ['has no set-point, but warms up', { doing: 'heating', power: 0 }],
+    ['sends only a temperature above that of a workshop', { temperatureC: 46 }],
+  ])('counts as heated if it %s', (_, sent) => {
+    expect(isHeated(zone({ ...silent, ...sent }))).toBe(true);
+  });
+
+  it.each<[string, Partial<ZoneStatus>]>([
+    ['is switched off, however hot it is', { setpointC: 0, doing: 'cooling', temperatureC: 190, power: 0.2 }],
+    ['has a set-point, but is as cold as a workshop', { setpointC: 200, temperatureC: 45, power: 0 }],
+    ['has a set-point and sends nothing else', { setpointC: 200 }],
+    ['takes no power and cools down', { temperatureC: 150, power: 0, doing: 'cooling' }],
+    ['sends only a temperature like that of a workshop', { temperatureC: 45 }],
+    ['sends nothing', {}],
+  ])('does not count as heated if it %s', (_, sent) => {
+    expect(isHeated(zone({ ...silent, ...sent }))).toBe(false);
+  });
+});
+
 describe('what is missing before winding', () => {
-  const missing = (zones: readonly ZoneStatus[], line: { diameterMm: number; speed?: number }, seconds = 2) => {
+  const missing = (zones: readonly ZoneStatus[], line: { diameterMm?: number; speed?: number }, seconds = 2) => {
     const bench = new Bench();
     return bench.run(seconds, { zones, ...line }).missing;
   };
@@ -268,6 +455,7 @@ describe('what is missing before winding', () => {
           zone({ zone: 2, temperatureC: 207, atHeatSinceMs: null }),
           zone({ zone: 3, temperatureC: null, atHeatSinceMs: null }),
           zone({ zone: 4, temperatureC: 199.9, atHeatSinceMs: null }),
+          zone({ zone: 5, temperatureC: 199, atHeatSinceMs: null }),
         ],
         { diameterMm: 1.75, speed: 0 },
       ),
@@ -276,6 +464,7 @@ describe('what is missing before winding', () => {
       'Melt zone is 7 K above its set-point',
       'Die sends no temperature',
       'Zone 4 is not yet steady at its set-point',
+      'Zone 5 is 1 K below its set-point',
       'strand stands still',
     ]);
   });
@@ -293,6 +482,50 @@ describe('what is missing before winding', () => {
     expect(missing(cold, { diameterMm: 0 })).toEqual(['the heaters are off', 'no strand in the gauge']);
   });
 
+  it('does not ask for heat from zones that are switched off while others heat', () => {
+    const off = zone({ zone: 2, setpointC: 0, power: 0, temperatureC: 21, atHeatSinceMs: null });
+    expect(missing([zone(), off], { diameterMm: 0 })).toEqual(['no strand in the gauge']);
+  });
+
+  it('says nothing of heat where no set-point is sent', () => {
+    const zones = [zone({ setpointC: null, atHeatSinceMs: null })];
+    expect(missing(zones, { diameterMm: 0 })).toEqual(['no strand in the gauge']);
+    expect(missing([], { diameterMm: 0 })).toEqual(['no strand in the gauge']);
+  });
+
+  it('does not count the soak before all zones are at heat', () => {
+    const late = zone({ zone: 2, temperatureC: 150, atHeatSinceMs: null });
+    expect(missing([zone({ atHeatSinceMs: 1_000_000 }), late], { diameterMm: 0 })).toEqual([
+      'Melt zone is 50 K below its set-point',
+      'no strand in the gauge',
+    ]);
+  });
+
+  it('follows each change', () => {
+    const bench = new Bench();
+    const zones = [zone({ atHeatSinceMs: bench.timeMs })];
+    const line = { zones, diameterMm: 0 };
+    expect(bench.run(30, line).missing).toEqual(['10 min of soaking', 'no strand in the gauge']);
+    expect(bench.run(60, line).missing).toEqual(['9 min of soaking', 'no strand in the gauge']);
+    expect(bench.run(1, { zones, diameterMm: 1.2 }).missing).toEqual(['9 min of soaking', 'strand stands still']);
+    expect(bench.run(540, line).missing).toEqual(['no strand in the gauge']);
+  });
+
+  it('includes the strand until a diameter arrives', () => {
+    expect(missing(hot, {})).toEqual(['no strand in the gauge']);
+  });
+
+  it('changes four times a second at most', () => {
+    const bench = new Bench();
+    const lists = new Set<readonly string[]>();
+    for (let i = 0; i < 20; i++) {
+      const zones = [zone({ temperatureC: 100 + 2 * i, atHeatSinceMs: null })];
+      lists.add(bench.run(0.1, { zones, diameterMm: 0, speed: 0 }).missing);
+    }
+    // 10 readings a second: every third one.
+    expect(lists.size).toBe(7);
+  });
+
   it('is the same object while nothing changes', () => {
     const bench = new Bench();
     const before = bench.run(5, { zones: cold, diameterMm: 0 });
@@ -301,7 +534,7 @@ describe('what is missing before winding', () => {
 });
 
 describe('before the screw turns', () => {
-  const missing = (zones: ZoneStatus[], timeMs: number) => missingForScrew(zones, (n) => `Zone ${n}`, 10, timeMs);
+  const missing = (zones: ZoneStatus[], timeMs: number) => missingForScrew(zones, ['Feed zone', ''], 10, timeMs);
   it('counts the soak down, then nothing is missing', () => {
     expect(missing([zone()], 4 * 60_000)).toEqual(['6 min of soaking']);
     expect(missing([zone()], 10 * 60_000)).toEqual([]);
@@ -310,5 +543,19 @@ describe('before the screw turns', () => {
     const [phrase, ...more] = missing([zone({ setpointC: null, atHeatSinceMs: null })], 3_600_000);
     expect(phrase).toContain('no set-point is sent');
     expect(more).toEqual([]);
+  });
+  it('names what the heat lacks before the soak', () => {
+    const zones = [zone({ temperatureC: 190, atHeatSinceMs: null })];
+    expect(missing(zones, 0)).toEqual(['Feed zone is 10 K below its set-point']);
+  });
+  it('numbers a zone whose name is empty', () => {
+    const zones = [zone(), zone({ zone: 2, temperatureC: 190, atHeatSinceMs: null })];
+    expect(missing(zones, 0)).toEqual(['Zone 2 is 10 K below its set-point']);
+  });
+  it('soaks from when the last zone that is heated reached heat', () => {
+    const off = zone({ setpointC: 0, atHeatSinceMs: null });
+    expect(allAtHeatSinceMs([zone({ atHeatSinceMs: 5000 }), zone({ atHeatSinceMs: 9000 }), off])).toBe(9000);
+    expect(allAtHeatSinceMs([zone({ atHeatSinceMs: 9000 }), zone({ atHeatSinceMs: 5000 })])).toBe(9000);
+    expect(allAtHeatSinceMs([off])).toBeNull();
   });
 });

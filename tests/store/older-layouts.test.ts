@@ -178,7 +178,6 @@ describe('a database of an older layout', () => {
                   fromGaugeMm: 3000,
                   toGaugeMm: 2879.5,
                   knownToGaugeMm: 2881,
-                  knownAfterGaugeMm: 2880,
                   lengthFactor: 1.002,
                 };
           const namedAt = layout < 11 ? null : { fromGaugeMm: -900.5, toGaugeMm: 2879.5 };
@@ -191,7 +190,7 @@ describe('a database of an older layout', () => {
         expect(statements.choices(7)).toStrictEqual(
           layout < 11
             ? null
-            : { printerId: 1, objective: 'fewestCuts', shortestMm: 2500, doubtful: 'keep', unknown: 'cut' },
+            : { printerId: 1, objective: 'fewestCuts', prints: [], shortestMm: 2500, doubtful: 'keep', unknown: 'cut' },
         );
         expect(statements.examination(7, 'by these')).toStrictEqual(layout < 11 ? null : { found: [] });
         expect(reader.statedSections(4)[0]!.about).toStrictEqual(
@@ -244,7 +243,6 @@ describe('a database of an older layout', () => {
         fromGaugeMm: 3000,
         toGaugeMm: 2000.5,
         knownToGaugeMm: 2999,
-        knownAfterGaugeMm: 2001,
         lengthFactor: 1.002,
       };
       const at = { fromGaugeMm: 10.5, toGaugeMm: 900 };

@@ -185,7 +185,6 @@ describe('the record', () => {
       fromGaugeMm: 9000.5,
       toGaugeMm: 4000.25,
       knownToGaugeMm: 9000,
-      knownAfterGaugeMm: 4100,
       lengthFactor: 1.002,
     };
     const cut = { action: 'keep', countedMm: 5000.25, landmarkCountedMm: null, reachedEnd: false } as const;
@@ -193,6 +192,7 @@ describe('the record', () => {
     const first = {
       printerId: 0,
       objective: 'mostLength',
+      prints: [{ amount: 120.5, unit: 'grams' }],
       shortestMm: 2500.5,
       doubtful: 'keep',
       unknown: 'cut',
@@ -200,6 +200,7 @@ describe('the record', () => {
     const second = {
       printerId: 3,
       objective: 'fewestCuts',
+      prints: [],
       shortestMm: null,
       doubtful: 'cut',
       unknown: 'keep',

@@ -3,8 +3,9 @@ import type { SteadinessView } from '../../server/api/contract/judgement.ts';
 import type { SpectrumView } from '../../server/api/contract/on-the-spool.ts';
 import { pathThrough } from '../../web/chart/plain-plot.tsx';
 import { logTicks, roundTicks, tickDigits, twoTicksAtLeast } from '../../web/chart/ticks.ts';
+import { gramsWithError, metresWithError } from '../../web/format/numbers.ts';
 import { boundsOf, periodText, shortestPeriodText, steadinessText } from '../../web/judgement/chart-text.ts';
-import { flowRows, flowSetting, hours, signedPercent, woundText } from '../../web/judgement/fitness-text.ts';
+import { flowRows, flowSetting, hours, signedPercent } from '../../web/judgement/fitness-text.ts';
 
 describe('the texts of the verdict', () => {
   it('give a flow error with its sign, and zero without one', () => {
@@ -30,9 +31,13 @@ describe('the texts of the verdict', () => {
     ]);
   });
 
-  it('give the uncertainty of a length only if it was measured by tape', () => {
-    expect(woundText({ woundMm: 298_400, woundUncertaintyMm: 0 })).toBe('298.4\u00a0m');
-    expect(woundText({ woundMm: 298_400, woundUncertaintyMm: 600 })).toBe('298.4\u00a0m ± 0.6\u00a0m');
+  it('give lengths and masses with their uncertainty, and no digits beyond it', () => {
+    expect(metresWithError(298_400, 6000)).toBe('298.4\u00a0±\u00a06.0\u00a0m');
+    expect(metresWithError(5123, 12)).toBe('5.12\u00a0±\u00a00.01\u00a0m');
+    expect(metresWithError(5123, 0)).toBe('5.12\u00a0m');
+    expect(gramsWithError(883.2, 31)).toBe('883\u00a0±\u00a031\u00a0g');
+    expect(gramsWithError(8.83, 0.31)).toBe('8.8\u00a0±\u00a00.3\u00a0g');
+    expect(gramsWithError(1204, 42)).toBe('1.20\u00a0±\u00a00.04\u00a0kg');
   });
 
   it('give spans in hours and minutes', () => {
@@ -89,7 +94,7 @@ describe('the texts of charts and spectrum', () => {
     expect(steadinessText({ ...chart, finding: 'creep', change })).toBe(
       'Not steady: the strand gets 0.012\u00a0mm thicker along the spool, from 1.750 at the inner end to 1.762\u00a0mm.',
     );
-    expect(steadinessText({ ...chart, finding: 'unknown' })).toMatch(/^Cannot be told: the diameter wanders/);
+    expect(steadinessText({ ...chart, finding: 'unknown' })).toMatch(/^Not known: the diameter wanders/);
   });
 
   it('name the shortest wave that can be known, and the parts that turn faster', () => {

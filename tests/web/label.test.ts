@@ -83,6 +83,7 @@ describe('the texts on a label', () => {
       named: false,
       state: 'cut',
       condition: 'clean',
+      repair: null,
       fromMm: 0,
       toMm: 5000,
       fromOuterMm: 0,
@@ -91,6 +92,8 @@ describe('the texts on a label', () => {
       doubtfulMm: 0,
       unknownMm: 120,
       grams: 14.9,
+      lengthUncertaintyMm: 100,
+      gramsUncertainty: 0.6,
     };
     const verdict = { fitness: 'fit', sentence: '', reasons: [], longestCleanPiece: null, afterCutting: null } as const;
     const of = (condition: typeof coil.condition) =>
@@ -100,12 +103,12 @@ describe('the texts on a label', () => {
       );
     expect(of('clean')).toMatchObject({
       verdict: 'Fit to print. Judged for: Bench',
-      length: '5.00 m',
-      mass: '15\u00a0g',
+      length: '5.0\u00a0±\u00a00.1\u00a0m',
+      mass: '15\u00a0±\u00a01\u00a0g',
     });
     expect(of('clean').facts).toEqual([['Not measured', '0.12 m']]);
     expect(of('inDoubt').verdict).toBe('Check its ends');
-    expect(of('spoilt').verdict).toBe('Contains a bad stretch');
+    expect(of('spoilt').verdict).toBe('Do not print: contains a bad stretch');
   });
 });
 
@@ -113,7 +116,8 @@ describe('the label of a spool', () => {
   const judgement = {
     name: 'R1-1',
     woundMm: 318_300,
-    mass: { grams: 930 },
+    woundUncertaintyMm: 6400,
+    mass: { grams: 930, gramsUncertainty: 35 },
     statistics: null,
     flow: null,
     printer: { name: 'Bench printer' },
@@ -122,13 +126,13 @@ describe('the label of a spool', () => {
 
   it('shows what was wound while nothing is cut off', () => {
     const text = spoolLabel(judgement, { woundMm: 318_300, cutOffMm: 0 }, []);
-    expect([text.length, text.mass]).toEqual(['318.3 m', '930\u00a0g']);
+    expect([text.length, text.mass]).toEqual(['318.3\u00a0±\u00a06.4\u00a0m', '930\u00a0±\u00a035\u00a0g']);
     expect(text.facts).toContainEqual(['Longest clean', '16.2 m']);
   });
 
   it('shows what is still on it after cuts, and no piece that may be cut off', () => {
     const text = spoolLabel(judgement, { woundMm: 318_300, cutOffMm: 15_900 }, []);
-    expect([text.length, text.mass]).toEqual(['302.4 m', '884\u00a0g']);
+    expect([text.length, text.mass]).toEqual(['302.4\u00a0±\u00a06.1\u00a0m', '884\u00a0±\u00a033\u00a0g']);
     expect(text.facts).toEqual([['Cut off', '15.9 m']]);
   });
 });

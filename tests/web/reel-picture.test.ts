@@ -1,14 +1,16 @@
 import fc from 'fast-check';
 import { describe, expect, it } from 'vitest';
 import type { ReelView } from '../../server/api/contract/on-the-spool.ts';
-import { lengthOfLayers, placeOnReel } from '../../server/strand/reel/reel-place.ts';
+import { lengthOfLayers, placeOnReel, roughPlace } from '../../server/strand/reel/reel-place.ts';
 import { turnsPerLayer } from '../../server/strand/reel/reel-shape.ts';
 import {
   arcPath,
   arcsOf,
   barsOf,
   layerEdges,
+  layersText,
   placeIn,
+  placeText,
   sectionAtBar,
   sectionAtRing,
   widened,
@@ -19,7 +21,8 @@ const PER_LAYER = turnsPerLayer(SHAPE);
 const CAPACITY_MM = lengthOfLayers(SHAPE, SHAPE.strandMm, 34);
 
 function place(mm: number): ReelView['sections'][number]['from'] {
-  return { positionMm: mm, ...placeOnReel(SHAPE, SHAPE.strandMm, mm) };
+  const rough = { layerLeast: 1, layerMost: 34, radiusShare: 0.5 };
+  return { positionMm: mm, ...placeOnReel(SHAPE, SHAPE.strandMm, mm), ...rough };
 }
 
 function section(id: string, fromMm: number, toMm: number): ReelView['sections'][number] {
@@ -105,6 +108,24 @@ describe('the pointer on the spool', () => {
     expect(placeIn({ shape: SHAPE, turnsAlong }, 15_000)).toMatchObject({ layer: 2, turnInLayer: 16, turns: 45 });
     expect(placeIn({ shape: SHAPE, turnsAlong }, 1e6).turns).toBe(60);
     expect(placeIn({ shape: SHAPE, turnsAlong: null }, 15_000)).toEqual(placeOnReel(SHAPE, 1.75, 15_000));
+  });
+
+  it('names layer and turn only if turns were counted, else the layers in which it can be', () => {
+    const reel = {
+      shape: SHAPE,
+      turnsPerLayer: 30,
+      woundMm: 330_000,
+      lengthScale: { factor: 1, share: 0.02, measured: null },
+    };
+    const counted = { ...reel, turnsAlong: { positionMm: [0, 10_000, 20_000], turns: [0, 30, 60] } };
+    expect(placeText(counted, placeIn(counted, 15_000), 15_000)).toBe('layer 2, turn 16 of 30');
+    const rough = { ...reel, turnsAlong: null };
+    const { layerLeast, layerMost } = roughPlace(SHAPE, 1.75, 165_000, 330_000, 0.02);
+    expect(layerMost - layerLeast).toBeGreaterThan(1);
+    expect(placeText(rough, placeIn(rough, 165_000), 165_000)).toBe(
+      `layer ${layerLeast} to ${layerMost}, 59\u202f% of the way from core to outside`,
+    );
+    expect(layersText(3, 3)).toBe('3');
   });
 });
 

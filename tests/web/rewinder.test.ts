@@ -2,7 +2,15 @@ import fc from 'fast-check';
 import { describe, expect, it } from 'vitest';
 import type { CutPlanView, CutStepView, DoneCutView } from '../../server/api/contract/cut-plan.ts';
 import { progressOf } from '../../web/rewinder/cut-progress.ts';
-import { errorText, guardText, shortStep, stepText } from '../../web/rewinder/step-text.ts';
+import {
+  errorText,
+  guardText,
+  landmarkAt,
+  landmarkFault,
+  landmarkSavesMm,
+  shortStep,
+  stepText,
+} from '../../web/rewinder/step-text.ts';
 
 function step(change: Partial<CutStepView> = {}): CutStepView {
   return {
@@ -18,7 +26,7 @@ function step(change: Partial<CutStepView> = {}): CutStepView {
     cutAfter: true,
     marginBeforeMm: 0,
     marginAfterMm: 0,
-    landmark: null,
+    landmarks: [],
     coil: 'R3-1 A',
     sentence: '',
     ...change,
@@ -31,9 +39,11 @@ const NECK = {
   lengthMm: 30,
   peakAtOuterMm: 12_800,
   afterCutMm: 400,
+  countErrorMm: 160,
+  thenMm: 40,
   sentence: '',
 } as const;
-const DISCARD = { action: 'discard', coil: null, countedMm: 850, landmark: NECK } as const;
+const DISCARD: Partial<CutStepView> = { action: 'discard', coil: null, countedMm: 850, landmarks: [NECK] };
 
 describe('the texts of a step at the rewinder', () => {
   it('say how much to unwind, where to cut, what to do with it and the error of the count', () => {
@@ -54,16 +64,49 @@ describe('the texts of a step at the rewinder', () => {
     expect(shortStep(step({ cutAfter: false }))).toBe('Unwind 12.40\u00a0m, core: coil R3-1 A');
   });
 
-  it('move the end with the landmark: seen 20 mm late, the cut is due 20 mm later', () => {
-    expect(stepText(step(DISCARD), 420).countedMm).toBe(870);
-    expect(stepText(step(DISCARD), 380).countedMm).toBe(830);
-    expect(stepText(step(DISCARD), 400).countedMm).toBe(850);
+  it('count on from the landmark: seen 20 mm late, the cut is due 20 mm later, and sooner than unseen', () => {
+    expect(stepText(step(DISCARD), 420).countedMm).toBe(460);
+    expect(stepText(step(DISCARD), 380).countedMm).toBe(420);
+    expect(stepText(step(DISCARD), null).countedMm).toBe(850);
+    expect(landmarkSavesMm(step(DISCARD))).toBe(410);
+    expect(landmarkSavesMm(step({ ...DISCARD, cutAfter: false }))).toBe(0);
+    expect(landmarkSavesMm(step())).toBe(0);
+  });
+
+  it('take the nearest of several landmarks', () => {
+    const two = step({
+      ...DISCARD,
+      landmarks: [
+        { ...NECK, thenMm: 500 },
+        { ...NECK, afterCutMm: 800, thenMm: 30 },
+      ],
+    });
+    expect(landmarkAt(two, 590)?.afterCutMm).toBe(400);
+    expect(landmarkAt(two, 610)?.afterCutMm).toBe(800);
+    expect(stepText(two, 810).countedMm).toBe(840);
+    expect(landmarkAt(step(), 100)).toBeNull();
+  });
+
+  it('say that nothing is expected at a count that the error cannot explain', () => {
+    expect(landmarkFault(step(DISCARD), 560)).toBeNull();
+    expect(landmarkFault(step(DISCARD), 240)).toBeNull();
+    expect(landmarkFault(step(DISCARD), 561)).toBe(
+      'Nothing is expected at 0.56\u00a0m, but between 0.24\u00a0m and 0.56\u00a0m. Check the counter: this may be something else.',
+    );
+    expect(landmarkFault(step(), 100)).toBeNull();
+  });
+
+  it('go on to the core, whatever was seen', () => {
+    expect(stepText(step({ ...DISCARD, cutAfter: false }), 420).countedMm).toBe(850);
   });
 
   it('never end a step before its landmark', () => {
     fc.assert(
       fc.property(fc.nat(20_000), fc.nat(5000), fc.nat(20_000), (seen, after, counted) => {
-        const text = stepText(step({ ...DISCARD, countedMm: counted, landmark: { ...NECK, afterCutMm: after } }), seen);
+        const text = stepText(
+          step({ ...DISCARD, countedMm: counted, landmarks: [{ ...NECK, afterCutMm: after }] }),
+          seen,
+        );
         expect(text.countedMm).toBeGreaterThanOrEqual(seen);
       }),
     );
@@ -114,6 +157,7 @@ function plan(
       unknownMm: 0,
       unknownInCoilsMm: 0,
       goodDiscardedMm: 0,
+      landmarkGainMm: 0,
       cuts: 0,
     },
   };

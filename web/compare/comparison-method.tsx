@@ -34,9 +34,9 @@ export function ComparisonMethod({ view }: { view: ComparisonView }) {
           corrected for all comparisons on this page (Holm 1979). All intervals hold the true value in 95 of 100 cases.
         </li>
         <li>
-          Short-term spread is how much diameters 250 mm apart differ. Kept strand and coils come from the cut lists of
-          the spools as they were wound. The unsteadiest zone is the one with the largest standard deviation about its
-          set-point during winding.
+          Short-term spread is how much single diameters 250 mm apart differ. Kept strand and coils come from the cut
+          lists of the spools as they were wound. The unsteadiest zone is the one with the largest standard deviation
+          about its set-point during winding.
         </li>
       </ul>
     </details>

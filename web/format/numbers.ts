@@ -59,6 +59,22 @@ export function grams(g: number): string {
   return gramsApart(g).join(NBSP);
 }
 
+/** A length from mm with its uncertainty, in metres: "118.3 ± 2.4 m". The uncertainty decides the digits. */
+export function metresWithError(mm: number, uncertaintyMm: number): string {
+  if (!(uncertaintyMm > 0)) return `${metres(mm)}${NBSP}m`;
+  const digits = uncertaintyMm >= 100 ? 1 : 2;
+  return `${metres(mm, digits)}${NBSP}±${NBSP}${metres(Math.max(uncertaintyMm, 1000 * 10 ** -digits), digits)}${NBSP}m`;
+}
+
+/** A mass with its uncertainty: "353 ± 15 g". */
+export function gramsWithError(g: number, uncertaintyG: number): string {
+  if (!(uncertaintyG > 0)) return grams(g);
+  if (Math.abs(g) >= 1000)
+    return `${fixed(g / 1000, 2)}${NBSP}±${NBSP}${fixed(Math.max(0.01, uncertaintyG / 1000), 2)}${NBSP}kg`;
+  const digits = uncertaintyG < 0.5 ? 1 : 0;
+  return `${fixed(g, digits)}${NBSP}±${NBSP}${fixed(Math.max(10 ** -digits, uncertaintyG), digits)}${NBSP}g`;
+}
+
 /** The number and its unit, for showing them in different sizes. */
 export function gramsApart(g: number): [number: string, unit: string] {
   return Math.abs(g) >= 1000 ? [fixed(g / 1000, 2), 'kg'] : [fixed(g, g < 10 ? 1 : 0), 'g'];

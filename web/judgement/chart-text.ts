@@ -7,7 +7,7 @@ const NBSP = '\u00a0';
 /** Whether the diameter was steady along the strand, and if not, since where. */
 export function steadinessText({ finding, change, atMm }: SteadinessView): string {
   if (finding === 'unknown')
-    return 'Cannot be told: the diameter wanders so slowly that this much strand does not show whether its level changed.';
+    return 'Not known: the diameter wanders so slowly that this much strand does not show whether its level changed.';
   if (change === null)
     return `Steady: over ${metres((atMm.at(-1) ?? 0) - (atMm[0] ?? 0), 0)}${NBSP}m the mean diameter varied no more than by chance.`;
   const { beforeMm, afterMm, uncertaintyMm } = change;

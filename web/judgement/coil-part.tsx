@@ -1,6 +1,6 @@
 import { useEffect, useState } from 'preact/hooks';
 import type { CoilDetail } from '../../server/api/contract/cut-plan.ts';
-import { diameter, grams, metres, percent } from '../format/numbers.ts';
+import { diameter, gramsWithError, metresWithError, percent } from '../format/numbers.ts';
 import { call } from '../service/call.ts';
 import { asProblem, isAbort, type ServiceProblem } from '../service/request.ts';
 import { ProblemNote } from '../shell/problem-note.tsx';
@@ -54,8 +54,8 @@ export function CoilPart({ spoolId, stamp }: { spoolId: number; stamp: unknown }
                 <b>{coil.name}</b>
                 {coil.state === 'cut' && <span class="quiet"> cut</span>}
               </th>
-              <td>{metres(coil.lengthMm)}&nbsp;m</td>
-              <td>{coil.grams === null ? '–' : grams(coil.grams)}</td>
+              <td>{metresWithError(coil.lengthMm, coil.lengthUncertaintyMm)}</td>
+              <td>{coil.grams === null ? '–' : gramsWithError(coil.grams, coil.gramsUncertainty ?? 0)}</td>
               <td>{statistics ? `${diameter(statistics.meanMm)} ± ${diameter(statistics.sdMm)}` : '–'}</td>
               <td>{statistics ? percent(statistics.withinTolerance) : '–'}</td>
               <td>{flow ? signedPercent(flow.mean) : '–'}</td>

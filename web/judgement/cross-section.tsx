@@ -5,7 +5,17 @@ import type { ReelPlace } from '../../server/strand/reel/reel-place.ts';
 import { useWidth } from '../chart/use-width.ts';
 import { KIND_TEXT, VERDICT_TEXT } from '../format/names.ts';
 import { diameter, length, metres } from '../format/numbers.ts';
-import { arcPath, arcsOf, barsOf, layerEdges, placeIn, sectionAtBar, sectionAtRing, widened } from './reel-picture.ts';
+import {
+  arcPath,
+  arcsOf,
+  barsOf,
+  layerEdges,
+  placeIn,
+  placeText,
+  sectionAtBar,
+  sectionAtRing,
+  widened,
+} from './reel-picture.ts';
 
 interface Props {
   readonly reel: ReelView;
@@ -108,7 +118,7 @@ export function CrossSection({ reel, sections, cursorMm, show }: Props) {
           </>
         ) : (
           <>
-            Pointer at {metres(here)} m: layer <b>{at.layer}</b>, turn <b>{at.turnInLayer}</b> of {reel.turnsPerLayer}.{' '}
+            Pointer at {metres(here)} m: <b>{placeText(reel, at, here)}</b>.{' '}
             {inOrder.length > 0 && (
               <span class="quiet no-print">
                 Press a mark, or use the arrow keys, and Enter to see it on the ribbon.

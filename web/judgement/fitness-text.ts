@@ -1,4 +1,4 @@
-import type { FlowView, SpoolJudgement } from '../../server/api/contract/judgement.ts';
+import type { FlowView } from '../../server/api/contract/judgement.ts';
 import type { VerdictView } from '../../server/api/contract/runs-and-spools.ts';
 import { percent } from '../format/numbers.ts';
 import type { ShapeOf } from '../shell/shape.tsx';
@@ -52,12 +52,4 @@ export function hours(seconds: number): string {
   const minutes = Math.round(seconds / 60);
   if (minutes < 60) return `${minutes}\u00a0min`;
   return minutes % 60 === 0 ? `${minutes / 60}\u00a0h` : `${Math.floor(minutes / 60)}\u00a0h ${minutes % 60}\u00a0min`;
-}
-
-/** A length with its uncertainty: "298.4 m ± 0.6 m". Without it if the length was never measured by tape. */
-export function woundText(judgement: Pick<SpoolJudgement, 'woundMm' | 'woundUncertaintyMm'>): string {
-  const wound = `${(judgement.woundMm / 1000).toFixed(1)}\u00a0m`;
-  return judgement.woundUncertaintyMm > 0
-    ? `${wound} ± ${(judgement.woundUncertaintyMm / 1000).toFixed(1)}\u00a0m`
-    : wound;
 }

@@ -3,7 +3,7 @@ import type { FlowView, JamView } from '../../server/api/contract/judgement.ts';
 import { InlineForm } from '../form/inline-form.tsx';
 import { NumberField } from '../form/number-field.tsx';
 import { isWithin } from '../form/typed-number.ts';
-import { metres } from '../format/numbers.ts';
+import { metres, unbroken } from '../format/numbers.ts';
 import { Part } from '../shell/part.tsx';
 import { ScrollTable } from '../shell/scroll-table.tsx';
 import { flowRows, flowSetting, signedPercent } from './fitness-text.ts';
@@ -75,13 +75,13 @@ export function FlowPart(props: {
       )}
       <div class="jam">
         <InlineForm
-          button="What is the chance?"
+          button="Will it jam?"
           ready={isWithin(printMetres, ABOVE_ZERO)}
           submit={() => printMetres !== null && props.askFor(printMetres)}
         >
           <NumberField
             id="jam-metres"
-            label="Does a print jam that is this long?"
+            label="A print of this length"
             value={printMetres}
             digits={1}
             unit="m"
@@ -91,12 +91,12 @@ export function FlowPart(props: {
         </InlineForm>
         {jam.asWound && (
           <p>
-            <b>As it is wound:</b> {jam.asWound.sentence}
+            <b>From the spool as it is:</b> {unbroken(jam.asWound.sentence)}
           </p>
         )}
         {jam.afterCutting && (
           <p>
-            <b>After cutting:</b> {jam.afterCutting.sentence}
+            <b>From the longest clean coil:</b> {unbroken(jam.afterCutting.sentence)}
           </p>
         )}
       </div>

@@ -1,10 +1,11 @@
 import type { MassView } from '../../server/api/contract/judgement.ts';
 import type { ReelView } from '../../server/api/contract/on-the-spool.ts';
 import type { SectionView } from '../../server/api/contract/runs-and-spools.ts';
-import { grams, metres, percent } from '../format/numbers.ts';
+import { grams, gramsWithError, metres, percent } from '../format/numbers.ts';
 import { Part } from '../shell/part.tsx';
 import { CrossSection } from './cross-section.tsx';
 import { hours } from './fitness-text.ts';
+import { layersText } from './reel-picture.ts';
 
 interface Props {
   readonly reel: ReelView | null;
@@ -28,7 +29,7 @@ export function ReelPart({ reel, mass, sections, cursorMm, offShare, show }: Pro
           ? `From the side, and cut through the axis. ${
               reel.placesFrom === 'turnCounter'
                 ? 'Layers and turns are those that the winder counted'
-                : 'Layers and turns follow from the length wound and the spool’s measures'
+                : 'Nobody counted turns, so layers are estimated from the length and the spool’s measures'
             }. It unwinds from the outside.${offShare > 0 ? ' Drawn as it was wound, with what was cut off since.' : ''}`
           : 'Set the spool’s dimensions in Set-up to see where each section is.'
       }
@@ -38,8 +39,7 @@ export function ReelPart({ reel, mass, sections, cursorMm, offShare, show }: Pro
         <div>
           <dt>Mass</dt>
           <dd>
-            {grams(mass.grams * (1 - offShare))}
-            {mass.gramsUncertainty > 0 && ` ± ${grams(mass.gramsUncertainty * (1 - offShare))}`}
+            {gramsWithError(mass.grams * (1 - offShare), mass.gramsUncertainty * (1 - offShare))}
             {offShare > 0 && ` of ${grams(mass.grams)} wound`}
           </dd>
         </div>
@@ -71,7 +71,7 @@ export function ReelPart({ reel, mass, sections, cursorMm, offShare, show }: Pro
         {reel && (
           <div>
             <dt>Layers</dt>
-            <dd>{Math.ceil(reel.layers)}</dd>
+            <dd>{layersText(reel.layersLeast, reel.layersMost)}</dd>
           </div>
         )}
       </dl>

@@ -1,6 +1,7 @@
 import type { ReelView } from '../../server/api/contract/on-the-spool.ts';
 import { turnsAt } from '../../server/strand/reel/counted-turns.ts';
-import { placeAtTurns, placeOnReel, type ReelPlace } from '../../server/strand/reel/reel-place.ts';
+import { placeAtTurns, placeOnReel, type ReelPlace, roughPlace } from '../../server/strand/reel/reel-place.ts';
+import { percent } from '../format/numbers.ts';
 
 /** Positions in the two pictures of a wound spool: from the side (rings), and cut through its axis (bars). */
 
@@ -12,6 +13,23 @@ export function placeIn(reel: Pick<ReelView, 'shape' | 'turnsAlong'>, positionMm
   return turnsAlong === null
     ? placeOnReel(shape, shape.strandMm, positionMm)
     : placeAtTurns(shape, shape.strandMm, turnsAt(turnsAlong, positionMm));
+}
+
+/** Layer and turn if turns were counted; else the layers in which the place can be. */
+export function placeText(
+  reel: Pick<ReelView, 'shape' | 'turnsAlong' | 'turnsPerLayer' | 'woundMm' | 'lengthScale'>,
+  at: ReelPlace,
+  positionMm: number,
+): string {
+  const { shape, turnsAlong, turnsPerLayer, woundMm, lengthScale } = reel;
+  if (turnsAlong !== null) return `layer ${at.layer}, turn ${at.turnInLayer} of ${turnsPerLayer}`;
+  const rough = roughPlace(shape, shape.strandMm, positionMm, woundMm, lengthScale.share);
+  return `${layersText(rough.layerLeast, rough.layerMost, 'layer')}, ${percent(rough.radiusShare)} of the way from core to outside`;
+}
+
+/** "layer 3", "layer 24 to 27". */
+export function layersText(least: number, most: number, word = ''): string {
+  return `${word} ${least === most ? least : `${least} to ${most}`}`.trim();
 }
 
 /** A piece of a ring. Turns from 0 to 1 go once around, clockwise from the top. */

@@ -59,7 +59,10 @@ export function TapeForm({
           </button>
         </p>
       ) : (
-        <p>Not measured yet: lengths are as the line counted them.</p>
+        <p>
+          Never measured by tape: lengths are as the line counted them, taken as good to{' '}
+          {(scale.share * 100).toFixed(0)}&#8239;%. A stretch of 5&nbsp;m measured to 1&nbsp;cm makes that 0.2&#8239;%.
+        </p>
       )}
       <InlineForm
         button="Correct the lengths"

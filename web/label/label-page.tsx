@@ -56,12 +56,12 @@ export default function LabelPage({ spoolId }: { spoolId: number }) {
   if (!answers) return problem ? <ProblemNote problem={problem} /> : <p class="quiet">Fetching the spool …</p>;
   const { detail, judgement, coils } = answers;
   const when = `${shortDay(detail.spool.startedMs, detail.run.timeZone)} ${new Date(detail.spool.startedMs).getFullYear()}, ${clock(detail.spool.startedMs, detail.run.timeZone)}`;
-  const kept = coils.filter((one) => one.coil.condition !== 'spoilt');
-  const uncut = kept.filter((one) => one.coil.state === 'planned');
+  const uncut = coils.filter((one) => one.coil.state === 'planned');
+  const spoilt = coils.filter((one) => one.coil.condition === 'spoilt').length;
   const labels =
     what === 'spool'
       ? [spoolLabel(judgement, detail.spool, uncut)]
-      : kept.map((one) => coilLabel(one, nameOfPrinter(judgement)));
+      : coils.map((one) => coilLabel(one, nameOfPrinter(judgement)));
   const fault = addressFault(location.origin);
   return (
     <section>
@@ -72,14 +72,14 @@ export default function LabelPage({ spoolId }: { spoolId: number }) {
         </p>
       </header>
       <form class="label-choices no-print" onSubmit={(event) => event.preventDefault()}>
-        {(kept.length > 0 || what === 'coils') && (
+        {(coils.length > 0 || what === 'coils') && (
           <fieldset class="switch">
             <legend>For</legend>
             {(['spool', 'coils'] as const).map((one) => (
               <label key={one}>
                 <input type="radio" name="label-what" checked={what === one} onChange={() => setWhat(one)} />
                 <span>
-                  {one === 'spool' ? 'the spool' : kept.length === 1 ? 'its one coil' : `its ${kept.length} coils`}
+                  {one === 'spool' ? 'the spool' : coils.length === 1 ? 'its one coil' : `its ${coils.length} coils`}
                 </span>
               </label>
             ))}
@@ -113,6 +113,15 @@ export default function LabelPage({ spoolId }: { spoolId: number }) {
         <p class="with-shape label-fault no-print">
           <Shape of="notice" size={20} />
           <span>{fault}</span>
+        </p>
+      )}
+      {what === 'coils' && spoilt > 0 && (
+        <p class="with-shape label-fault no-print">
+          <Shape of="danger" size={20} />
+          <span>
+            {spoilt === 1 ? 'One coil holds' : `${spoilt} coils hold`} a bad stretch. Save it{' '}
+            <a href={`/spool/${spoolId}/rewind`}>at the rewinder</a>, or discard it.
+          </span>
         </p>
       )}
       {labels.length === 0 && <p class="quiet">No coil would be left that is long enough.</p>}

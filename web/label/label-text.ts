@@ -2,7 +2,7 @@ import type { CoilDetail } from '../../server/api/contract/cut-plan.ts';
 import type { SpoolJudgement } from '../../server/api/contract/judgement.ts';
 import type { SpoolView } from '../../server/api/contract/runs-and-spools.ts';
 import { listText } from '../format/names.ts';
-import { diameter, grams, metres } from '../format/numbers.ts';
+import { diameter, gramsWithError, metres, metresWithError } from '../format/numbers.ts';
 import { FITNESS_TEXT, flowSetting } from '../judgement/fitness-text.ts';
 
 /** The texts on one label. */
@@ -36,8 +36,8 @@ export function spoolLabel(
   if (flow) facts.push(['Flow', flowSetting(flow.flowMultiplier)]);
   return {
     name: judgement.name,
-    length: `${metres(judgement.woundMm * onShare, 1)} m`,
-    mass: grams(judgement.mass.grams * onShare),
+    length: metresWithError(judgement.woundMm * onShare, judgement.woundUncertaintyMm * onShare),
+    mass: gramsWithError(judgement.mass.grams * onShare, judgement.mass.gramsUncertainty * onShare),
     facts,
     verdict: verdict === null ? '' : fitnessFor(verdict.fitness, nameOfPrinter(judgement)),
     coils: verdict?.fitness === 'fit' ? '' : coilNames(coils.map((one) => one.coil.name)),
@@ -53,7 +53,7 @@ export function coilLabel(detail: CoilDetail, printerName: string): LabelText {
   if (flow) facts.push(['Flow', flowSetting(flow.flowMultiplier)]);
   const verdictLine =
     coil.condition === 'spoilt'
-      ? 'Contains a bad stretch'
+      ? 'Do not print: contains a bad stretch'
       : coil.condition === 'inDoubt'
         ? 'Check its ends'
         : verdict
@@ -61,8 +61,8 @@ export function coilLabel(detail: CoilDetail, printerName: string): LabelText {
           : '';
   return {
     name: coil.name,
-    length: `${metres(coil.lengthMm)} m`,
-    mass: coil.grams === null ? '' : grams(coil.grams),
+    length: metresWithError(coil.lengthMm, coil.lengthUncertaintyMm),
+    mass: coil.grams === null ? '' : gramsWithError(coil.grams, coil.gramsUncertainty ?? 0),
     facts,
     verdict: verdictLine,
     coils: '',

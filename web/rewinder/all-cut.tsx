@@ -1,9 +1,10 @@
 import type { CutPlanView } from '../../server/api/contract/cut-plan.ts';
-import { counted, metres, unbroken } from '../format/numbers.ts';
+import { counted, metres } from '../format/numbers.ts';
 import { ProblemNote } from '../shell/problem-note.tsx';
-import { Shape } from '../shell/shape.tsx';
 import { CoilList } from './coil-list.tsx';
+import { CoilRescue } from './coil-rescue.tsx';
 import { CutProgressBar } from './cut-progress-bar.tsx';
+import { PlanWarnings } from './plan-warnings.tsx';
 import type { RewinderModel } from './rewinder-model.ts';
 
 /** After the last cut: the coils with names and lengths. */
@@ -16,11 +17,8 @@ export function AllCut({ model, plan }: { model: RewinderModel; plan: CutPlanVie
           ? 'Everything is cut; nothing was kept.'
           : `All is cut: ${counted(plan.coils.length, 'coil')}, ${metres(plan.totals.keptMm + plan.totals.unknownInCoilsMm)} m.`}
       </h1>
-      {plan.warnings.map((warning) => (
-        <p key={warning} class="with-shape plan-warning">
-          <Shape of="abnormal" size={20} /> <span>{unbroken(warning)}</span>
-        </p>
-      ))}
+      <CoilRescue model={model} plan={plan} />
+      <PlanWarnings plan={plan} />
       {model.problem.value && <ProblemNote problem={model.problem.value} />}
       {plan.coils.length > 0 && <CoilList model={model} plan={plan} />}
       <p class="actions">

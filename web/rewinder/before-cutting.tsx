@@ -4,9 +4,10 @@ import { NumberField } from '../form/number-field.tsx';
 import { counted, metres, unbroken } from '../format/numbers.ts';
 import { PrinterSelect } from '../printers/printer-select.tsx';
 import { ProblemNote } from '../shell/problem-note.tsx';
-import { Shape } from '../shell/shape.tsx';
 import { CoilList } from './coil-list.tsx';
 import { CutProgressBar } from './cut-progress-bar.tsx';
+import { PlanWarnings } from './plan-warnings.tsx';
+import { PrintList } from './print-list.tsx';
 import type { RewinderModel } from './rewinder-model.ts';
 
 /** The choices of what to keep, and the cut list that follows from them. */
@@ -43,9 +44,12 @@ export function BeforeCutting({ model, plan }: { model: RewinderModel; plan: Cut
           of={[
             ['mostLength', 'the most metres'],
             ['fewestCuts', 'enough, with the fewest cuts'],
+            ['longestCoil', 'the longest coil'],
+            ['prints', 'coils for these prints'],
           ]}
           set={(objective) => model.choose({ objective })}
         />
+        {choices.objective === 'prints' && <PrintList model={model} plan={plan} />}
         <Choice
           legend="Doubtful stretches"
           name="doubtful"
@@ -76,11 +80,7 @@ export function BeforeCutting({ model, plan }: { model: RewinderModel; plan: Cut
         <p class="plan-text" data-testid="explanation" aria-live="polite">
           {unbroken(plan.explanation)}
         </p>
-        {plan.warnings.map((warning) => (
-          <p key={warning} class="with-shape plan-warning">
-            <Shape of="abnormal" size={20} /> <span>{unbroken(warning)}</span>
-          </p>
-        ))}
+        <PlanWarnings plan={plan} />
         <p class="actions">
           <button
             type="button"
@@ -100,8 +100,8 @@ export function BeforeCutting({ model, plan }: { model: RewinderModel; plan: Cut
           length
           {plan.countError.lengthScaleShare > 0 &&
             `, the length scale by ${(plan.countError.lengthScaleShare * 100).toFixed(1)} %`}{' '}
-          and {metres(plan.countError.slipMm, 3)} m of slip: each bad stretch is cut out with that much good strand
-          about it.
+          and by {metres(plan.countError.slipMm, 3)} m at each cut: each bad stretch is cut out with that much good
+          strand on either side. The error grows from cut to cut until you confirm a landmark.
         </p>
       </section>
     </>

@@ -1,6 +1,6 @@
 import { useState } from 'preact/hooks';
 import type { CoilView, CutPlanView } from '../../server/api/contract/cut-plan.ts';
-import { grams, metres } from '../format/numbers.ts';
+import { gramsWithError, metres, metresWithError } from '../format/numbers.ts';
 import { ScrollTable } from '../shell/scroll-table.tsx';
 import type { RewinderModel } from './rewinder-model.ts';
 
@@ -34,8 +34,8 @@ export function CoilList({ model, plan }: { model: RewinderModel; plan: CutPlanV
               <th scope="row">
                 <CoilName key={coil.name} model={model} coil={coil} />
               </th>
-              <td class="num">{metres(coil.lengthMm)}&nbsp;m</td>
-              <td class="num">{coil.grams === null ? '–' : grams(coil.grams)}</td>
+              <td class="num">{metresWithError(coil.lengthMm, coil.lengthUncertaintyMm)}</td>
+              <td class="num">{coil.grams === null ? '–' : gramsWithError(coil.grams, coil.gramsUncertainty ?? 0)}</td>
               <td class="quiet">
                 {[
                   coil.state === 'cut' ? 'cut' : '',

@@ -59,6 +59,33 @@ export class RewinderModel {
       showNotice({ text: 'The last step is taken back.' });
   }
 
+  /** Records that the coil just cut was cut back: shorter, with what was cut off it discarded. */
+  async cutBack({ leftMm, outerMm, innerMm }: NonNullable<CoilView['repair']>): Promise<boolean> {
+    const last = this.plan.peek()?.done.at(-1);
+    if (last === undefined) return false;
+    const params = { id: this.id };
+    const { countedMm } = last;
+    const pieces: CutInput[] =
+      leftMm > 0
+        ? [
+            { action: 'discard', countedMm: outerMm },
+            { action: 'keep', countedMm: Math.max(0, countedMm - outerMm - innerMm) },
+            { action: 'discard', countedMm: innerMm },
+          ]
+        : [{ action: 'discard', countedMm }];
+    const cut = pieces.filter((piece) => piece.countedMm > 0);
+    const done = await this.#act(async () => {
+      await call('DELETE /api/spools/:id/cuts/last', { params });
+      for (const [i, piece] of cut.entries()) {
+        const reachedEnd = last.reachedEnd && i === cut.length - 1;
+        await call('POST /api/spools/:id/cuts', { params, body: reachedEnd ? { ...piece, reachedEnd } : piece });
+      }
+    });
+    if (done) showNotice({ text: 'The coil is recorded as cut back.' });
+    else await this.load();
+    return done;
+  }
+
   async rename(coil: CoilView, name: string): Promise<void> {
     await this.#act(() =>
       call('PUT /api/spools/:id/coils/:ordinal', { params: { id: this.id, ordinal: coil.ordinal }, body: { name } }),

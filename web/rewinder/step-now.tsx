@@ -5,12 +5,15 @@ import { NumberField } from '../form/number-field.tsx';
 import { isWithin } from '../form/typed-number.ts';
 import { length, unbroken } from '../format/numbers.ts';
 import { ProblemNote } from '../shell/problem-note.tsx';
+import { Shape } from '../shell/shape.tsx';
+import { CoilRescue } from './coil-rescue.tsx';
 import { CutProgressBar } from './cut-progress-bar.tsx';
 import type { RewinderModel } from './rewinder-model.ts';
-import { guardText, shortStep, stepText } from './step-text.ts';
+import { guardText, landmarkAt, landmarkFault, landmarkSavesMm, shortStep, stepText } from './step-text.ts';
 
 /** Number of following steps to list; the rest are folded away. */
 const COMING = 4;
+const SHOWN_LANDMARKS = 3;
 const FROM_ZERO = { minimum: 0 };
 
 /** The current step in huge type. */
@@ -26,10 +29,11 @@ export function StepNow({ model, plan, step }: { model: RewinderModel; plan: Cut
   }, []);
   const number = plan.done.length + 1;
   const discard = step.action === 'discard';
-  const landmark = discard ? step.landmark : null;
+  const next = plan.steps[1]?.landmarks[0];
   const guard = guardText(step);
   return (
     <section class={`step ${discard ? 'discard' : 'keep'}`} data-testid="step" data-action={step.action}>
+      <CoilRescue model={model} plan={plan} />
       <CutProgressBar plan={plan} />
       <h1 ref={heading} tabIndex={-1} class="step-title">
         <span class="step-count">
@@ -41,7 +45,7 @@ export function StepNow({ model, plan, step }: { model: RewinderModel; plan: Cut
           <span class="unit">{text.unit}</span>
         </span>{' '}
         <span class="step-after">
-          {text.after}. <span class="step-tolerance">Counts may be off by {text.off}.</span>
+          {text.after}. {seen === null && <span class="step-tolerance">Counts may be off by {text.off}.</span>}
         </span>
       </h1>
       <p class="step-fate">
@@ -50,7 +54,7 @@ export function StepNow({ model, plan, step }: { model: RewinderModel; plan: Cut
           <strong>{text.fate}.</strong> {guard && <span class="quiet">{guard}</span>}
         </span>
       </p>
-      {landmark && <Landmark model={model} step={step} sentence={landmark.sentence} afterMm={landmark.afterCutMm} />}
+      {step.landmarks.length > 0 && <Landmarks model={model} step={step} />}
       {model.problem.value && <ProblemNote problem={model.problem.value} />}
       <InlineForm
         class="step-form"
@@ -96,9 +100,9 @@ export function StepNow({ model, plan, step }: { model: RewinderModel; plan: Cut
           </button>
         )}
       </p>
-      {!discard && step.landmark && (
+      {!discard && next && (
         <p class="step-next">
-          <strong>After this cut:</strong> {unbroken(step.landmark.sentence)}
+          <strong>After this cut:</strong> {unbroken(next.sentence)} If you see it now, the count is off: cut before it.
         </p>
       )}
       {plan.steps.length > 1 && (
@@ -125,37 +129,61 @@ export function StepNow({ model, plan, step }: { model: RewinderModel; plan: Cut
   );
 }
 
-/** The landmark to look out for while unwinding. Entering the count at which it was seen corrects the count. */
-function Landmark(props: { model: RewinderModel; step: CutStepView; sentence: string; afterMm: number }) {
-  const { model, afterMm } = props;
+/** The landmarks to look out for while unwinding. Entering the count at which one was seen corrects the count. */
+function Landmarks({ model, step }: { model: RewinderModel; step: CutStepView }) {
   const seen = model.seenAtMm.value;
-  const [at, setAt] = useState<number | null>(Math.max(0, afterMm) / 1000);
+  const [first] = step.landmarks;
+  const [at, setAt] = useState<number | null>(Math.max(0, first?.afterCutMm ?? 0) / 1000);
+  const savesMm = landmarkSavesMm(step);
+  const passed = seen === null ? null : landmarkAt(step, seen);
+  const [fault, setFault] = useState<string | null>(null);
   return (
     <div class={`landmark${seen === null ? '' : ' seen'}`}>
-      <p class="landmark-text">{unbroken(props.sentence)}</p>
-      {seen === null ? (
-        <InlineForm
-          class="landmark-form"
-          button="I see it now"
-          ready={isWithin(at, FROM_ZERO)}
-          submit={() => {
-            if (at !== null) model.seenAtMm.value = Math.round(at * 1000);
-          }}
-        >
-          <NumberField
-            id="seen-at"
-            label="The counter shows"
-            value={at}
-            digits={2}
-            unit="m"
-            bounds={FROM_ZERO}
-            set={setAt}
-          />
-        </InlineForm>
-      ) : (
+      {step.landmarks.slice(0, SHOWN_LANDMARKS).map((landmark) => (
+        <p key={landmark.peakAtOuterMm} class="landmark-text">
+          {unbroken(landmark.sentence)}
+        </p>
+      ))}
+      {step.landmarks.length > SHOWN_LANDMARKS && (
+        <p class="landmark-more">And {step.landmarks.length - SHOWN_LANDMARKS} more after that.</p>
+      )}
+      {savesMm > 0 && seen === null && (
+        <p class="landmark-gain" data-testid="landmark-gain">
+          Confirm it and you discard {length(savesMm)} less. It also keeps later margins small.
+        </p>
+      )}
+      <InlineForm
+        class="landmark-form"
+        button={seen === null ? 'I see it now' : 'Another one'}
+        ready={isWithin(at, FROM_ZERO)}
+        submit={() => {
+          if (at === null) return;
+          const seenAtMm = Math.round(at * 1000);
+          const why = landmarkFault(step, seenAtMm);
+          setFault(why);
+          model.seenAtMm.value = why === null ? seenAtMm : null;
+        }}
+      >
+        <NumberField
+          id="seen-at"
+          label="The counter shows"
+          value={at}
+          digits={2}
+          unit="m"
+          bounds={FROM_ZERO}
+          set={setAt}
+        />
+      </InlineForm>
+      {fault !== null && (
+        <p role="alert" class="with-shape">
+          <Shape of="abnormal" size={20} /> <span>{fault}</span>
+        </p>
+      )}
+      {seen !== null && passed !== null && (
         <p role="status">
-          Seen at {length(seen)}: the count is put right
-          {Math.abs(seen - afterMm) >= 5 && ` by ${length(Math.abs(seen - afterMm))}`}.{' '}
+          Seen at {length(seen)}: the count is corrected
+          {Math.abs(seen - passed.afterCutMm) >= 5 && ` by ${length(Math.abs(seen - passed.afterCutMm))}`}.
+          {step.cutAfter && ` Cut at ${length(seen + passed.thenMm)}.`}{' '}
           <button
             type="button"
             class="plain"
@@ -163,7 +191,7 @@ function Landmark(props: { model: RewinderModel; step: CutStepView; sentence: st
               model.seenAtMm.value = null;
             }}
           >
-            Take that back
+            Undo
           </button>
         </p>
       )}

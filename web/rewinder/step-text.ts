@@ -15,16 +15,41 @@ export interface StepText {
   readonly countedMm: number;
 }
 
+type Landmark = CutStepView['landmarks'][number];
+
+/** The landmark that is most likely the one seen at this count. */
+export function landmarkAt({ landmarks }: CutStepView, seenAtMm: number): Landmark | null {
+  const offMm = (landmark: Landmark) => Math.abs(landmark.afterCutMm - seenAtMm);
+  return landmarks.reduce<Landmark | null>(
+    (best, one) => (best === null || offMm(one) < offMm(best) ? one : best),
+    null,
+  );
+}
+
+/** Why what was seen at this count cannot be a landmark of the step; null = it can be. */
+export function landmarkFault(step: CutStepView, seenAtMm: number): string | null {
+  const nearest = landmarkAt(step, seenAtMm);
+  if (nearest === null || Math.abs(nearest.afterCutMm - seenAtMm) <= nearest.countErrorMm) return null;
+  const from = length(Math.max(0, nearest.afterCutMm - nearest.countErrorMm));
+  return `Nothing is expected at ${length(seenAtMm)}, but between ${from} and ${length(nearest.afterCutMm + nearest.countErrorMm)}. Check the counter: this may be something else.`;
+}
+
+/** What confirming the last landmark of a step saves, mm; 0 = nothing. */
+export function landmarkSavesMm(step: CutStepView): number {
+  const last = step.landmarks.at(-1);
+  return last === undefined || !step.cutAfter ? 0 : Math.max(0, step.countedMm - last.afterCutMm - last.thenMm);
+}
+
 /**
- * @param seenAtMm the counter when the landmark of the step passed; null = not seen yet. The distance from the landmark to the
- *   end of the step stays the same, so the count to reach moves with it.
+ * @param seenAtMm the counter when a landmark of the step passed; null = not seen yet. From there, only the rest of the bad
+ *   stretch and a small margin have to be counted.
  */
 export function stepText(step: CutStepView, seenAtMm: number | null = null): StepText {
-  const planned = step.countedMm;
+  const seen = seenAtMm === null ? null : landmarkAt(step, seenAtMm);
   const countedMm =
-    seenAtMm === null || step.landmark === null
-      ? planned
-      : Math.max(seenAtMm, planned + seenAtMm - step.landmark.afterCutMm);
+    seenAtMm === null || seen === null || !step.cutAfter
+      ? Math.max(step.countedMm, seenAtMm ?? 0)
+      : seenAtMm + seen.thenMm;
   const keep = step.action === 'unwindAndKeep';
   return {
     verb: 'Unwind',
@@ -47,14 +72,15 @@ export function errorText(mm: number): string {
 /** A following step in one short line. */
 export function shortStep(step: CutStepView): string {
   const end = step.cutAfter ? 'cut' : 'core';
+  const about = length(step.lengthMm);
   return step.action === 'unwindAndKeep'
-    ? `Unwind ${length(step.countedMm)}, ${end}: coil ${step.coil ?? ''}`.trim()
-    : `Unwind ${length(step.countedMm)}, ${end}: discard`;
+    ? `Unwind ${about}, ${end}: coil ${step.coil ?? ''}`.trim()
+    : `Unwind ${about}, ${end}: discard`;
 }
 
 /** Why a discarded piece is longer than the bad stretch in it; '' where nothing was added. */
 export function guardText(step: CutStepView): string {
   const both = step.marginBeforeMm + step.marginAfterMm;
   if (step.action !== 'discard' || both <= 0) return '';
-  return `${length(both)} of it are good strand, discarded because the count may be off.`;
+  return `${length(both)} of it are good strand: the count may be off, or a piece would be too short to keep.`;
 }

@@ -1,6 +1,6 @@
-import type { SpoolJudgement } from '../../server/api/contract/judgement.ts';
+import type { MassView, SpoolJudgement } from '../../server/api/contract/judgement.ts';
 import type { SpoolView } from '../../server/api/contract/runs-and-spools.ts';
-import { counted, grams, metres, percent } from '../format/numbers.ts';
+import { counted, grams, gramsWithError, metres, percent } from '../format/numbers.ts';
 
 /**
  * The strand on a spool, how much of it is bad, and how much cutting keeps. Bad strand is counted between the ends of its
@@ -14,6 +14,8 @@ export function SpoolTotals(props: {
   const { spool, judgement } = props;
   const { woundMm, cutOffMm: offMm, discardMm, doubtfulMm, unknownMm, kept } = spool;
   const mass = (share: number) => (judgement === null ? '' : grams(judgement.mass.grams * share));
+  const massNow = ({ grams: g, gramsUncertainty }: MassView, share: number) =>
+    gramsWithError(g * share, gramsUncertainty * share);
   const shareOf = (mm: number) => (woundMm > 0 ? mm / woundMm : 0);
   const goneMm = kept === null ? 0 : Math.max(0, woundMm - kept.keptMm);
   return (
@@ -25,7 +27,8 @@ export function SpoolTotals(props: {
             {metres(woundMm - offMm, 1)} m
           </span>
           <span class="fine">
-            {mass(1 - shareOf(offMm))}
+            {judgement !== null &&
+              `± ${metres(judgement.woundUncertaintyMm * (1 - shareOf(offMm)), 1)}\u00a0m, ${massNow(judgement.mass, 1 - shareOf(offMm))}`}
             {offMm > 0 && `; ${metres(offMm, 1)} m of ${metres(woundMm, 1)} m are cut off`}
           </span>
         </dd>

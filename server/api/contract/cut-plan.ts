@@ -20,21 +20,26 @@ const Landmark = Type.Object({
   peakMm: numOrNull(),
   lengthMm: num({ digits: 1 }),
   peakAtOuterMm: num(),
-  afterCutMm: num(),
+  afterCutMm: num({ description: 'Count at which it passes' }),
+  countErrorMm: num({ description: 'Possible error of that count' }),
+  thenMm: num({ description: 'To be counted on from there to the end of the step' }),
   sentence: text({
-    description: 'Such as “When about 327 mm are off, you should see a thin place of 1.48 mm, 30 mm long.”',
+    description: 'Such as “Between 128 mm and 526 mm, you should see a thin place of 1.48 mm, 30 mm long.”',
   }),
 });
 export const CutStepView = component('CutStep', {
   ordinal: int({ description: 'From 1, over the steps still to do' }),
   action: oneOf(['unwindAndKeep', 'discard']),
   ...placed,
-  countedMm: num({ description: 'Length to count from the last cut' }),
+  countedMm: num({
+    description:
+      'Length to count from the last cut if no landmark of the step is confirmed. With one, count `thenMm` from there; the position of the step assumes that',
+  }),
   countErrorMm: num({ description: 'Possible error of the count at that point' }),
   cutAfter: bool('false = unwind down to the core'),
   marginBeforeMm: num(),
   marginAfterMm: num(),
-  landmark: orNull(Landmark),
+  landmarks: list(Landmark, 'What passes in a discarded piece; confirming one corrects the count'),
   coil: orNull(text({ description: 'Name of the coil that this step produces' })),
   sentence: text(),
 });
@@ -46,10 +51,21 @@ export const CoilView = component('Coil', {
   named: bool('A user named it'),
   state: oneOf(['planned', 'cut']),
   condition: oneOf(['clean', 'inDoubt', 'spoilt']),
+  repair: orNull(
+    Type.Object({
+      outerMm: num({ description: 'To be cut off its outer end' }),
+      innerMm: num({ description: 'To be cut off its inner end' }),
+      leftMm: num({ description: 'What is left then; 0 = too short to keep' }),
+      sentence: text({ description: 'Where the bad stretch is in the coil, and how to save it' }),
+    }),
+    'null = the coil is clean',
+  ),
   ...placed,
   doubtfulMm: num({ digits: 1 }),
   unknownMm: num({ digits: 1 }),
   grams: numOrNull({ digits: 2 }),
+  lengthUncertaintyMm: num({ digits: 1, description: 'From the length scale (k = 2)' }),
+  gramsUncertainty: numOrNull({ digits: 2, description: 'From length scale, gauge and density (k = 2)' }),
 });
 export type CoilView = Static<typeof CoilView>;
 
@@ -85,6 +101,13 @@ export const CutPlanView = component('CutPlan', {
   steps: list(CutStepView),
   coils: list(CoilView),
   done: list(DoneCutView),
+  prints: list(
+    Type.Object({
+      needMm: num({ digits: 1, description: 'With reserve, and with the uncertainty of lengths' }),
+      coil: orNull(text({ description: 'null = no coil is left that is long enough' })),
+    }),
+    'The prints that were chosen, in their order, each with its coil',
+  ),
   totals: Type.Object(
     {
       woundMm: num({ digits: 1 }),
@@ -93,6 +116,7 @@ export const CutPlanView = component('CutPlan', {
       unknownMm: num({ digits: 1, description: 'Strand that was never measured, kept or not' }),
       unknownInCoilsMm: num(),
       goodDiscardedMm: num({ description: 'Good strand lost to margins and to pieces that are too short' }),
+      landmarkGainMm: num({ description: 'Part of the strand in coils that is lost if no landmark is confirmed' }),
       cuts: int(),
     },
     { description: 'keptMm + discardedMm + unknownMm = woundMm, exactly' },
@@ -148,7 +172,9 @@ export const PrintFitView = component('PrintFit', {
   fits: bool('One coil alone is long enough'),
   coil: orNull(text({ description: 'The shortest coil that is long enough' })),
   leftOverMm: numOrNull({ digits: 1 }),
-  longEnough: list(text()),
+  leftOverUncertaintyMm: numOrNull({ digits: 1, description: 'k = 2' }),
+  longEnough: list(text(), 'Coils that are surely long enough, shortest first'),
+  perhaps: list(text(), 'Coils that may be long enough, within the uncertainty of their length'),
   combination: orNull(
     list(text(), 'The smallest set of coils that is long enough together; null = all coils together are too short'),
   ),

@@ -39,7 +39,7 @@ export const LengthScale = component('LengthScale', {
   factor: num({ digits: 6, description: '1 = never measured by tape' }),
   share: num({
     digits: 6,
-    description: 'Relative uncertainty of a length (k = 2); 0 = never measured by tape',
+    description: 'Relative uncertainty of a length (k = 2); 0.02 until it is measured by tape',
   }),
   measured: orNull(
     Type.Object(
@@ -66,15 +66,22 @@ export const FlowView = component('FlowError', {
 export type FlowView = Static<typeof FlowView>;
 
 const Chance = Type.Object({
-  oversize: int({ description: 'Number of stretches that are certainly above the hotend limit' }),
-  examinedMm: num({ digits: 1 }),
-  chance: num({ digits: 6, description: 'Probability that a print of that length meets at least one' }),
-  lower: num({ digits: 6, description: '95 % interval' }),
-  upper: num({ digits: 6 }),
+  tooThick: int({
+    description:
+      'Stretches in the strand of the print that are certainly above the hotend limit: with one, it will jam',
+  }),
+  inDoubt: int({ description: 'Stretches in it that may be, within the uncertainty of the gauge' }),
+  unmeasuredMm: num({ digits: 1, description: 'Strand of the print that was never measured' }),
+  firstTooThickAtMm: numOrNull({ digits: 1, description: 'From the end that is printed first; null = none' }),
+  missedAtMost: numOrNull({
+    digits: 6,
+    description:
+      'Largest probability that the print meets a blob that the gauge missed, one-sided at 95 %; null = not known',
+  }),
   sentence: text(),
 });
 export const JamView = component('JamChance', {
-  printMm: num({ description: 'Length of the print' }),
+  printMm: num({ description: 'Length of the print, from the outer end of the spool or of a coil' }),
   asWound: orNull(Chance),
   afterCutting: orNull(Chance),
 });
@@ -177,7 +184,7 @@ export type SteadinessView = Static<typeof SteadinessView>;
 
 export const MassView = component('MassAndPace', {
   grams: num({ digits: 2, description: 'On the spool' }),
-  gramsUncertainty: num({ digits: 2, description: 'From the length scale only (k = 2)' }),
+  gramsUncertainty: num({ digits: 2, description: 'From length scale, gauge and density (k = 2)' }),
   meanDiameterMm: num({ digits: 5, description: 'Diameter of the mean cross-section: root mean square' }),
   densityGPerCm3: num(),
   metresPerKilogram: num({ digits: 1 }),
@@ -210,7 +217,7 @@ export const SpoolJudgement = component('SpoolJudgement', {
     gaugeUncertaintyMm: num({ description: 'k = 2' }),
   }),
   woundMm: num({ digits: 1 }),
-  woundUncertaintyMm: num({ digits: 1, description: 'From the length scale (k = 2); 0 = never measured by tape' }),
+  woundUncertaintyMm: num({ digits: 1, description: 'From the length scale (k = 2)' }),
   lengthScale: LengthScale,
   sampling: Type.Object({
     readings: int(),

@@ -66,9 +66,15 @@ export type SpectrumView = Static<typeof SpectrumView>;
 
 const ReelPlace = Type.Object({
   positionMm: num({ digits: 1 }),
-  layer: int({ description: 'From 1 at the core' }),
-  turnInLayer: int({ description: 'From 1 at the flange where that layer starts' }),
-  turns: num({ digits: 2, description: 'Since the start of winding' }),
+  layer: int({ description: 'From 1 at the core; an estimate unless turns were counted' }),
+  layerLeast: int({ description: 'The layers in which it can be: equal if turns were counted' }),
+  layerMost: int(),
+  radiusShare: num({ digits: 3, description: 'How far from the core to the outside of the winding, 0 to 1' }),
+  turnInLayer: orNull(
+    int({ description: 'From 1 at the flange where that layer starts' }),
+    'null = turns were not counted, and the length alone cannot tell',
+  ),
+  turns: num({ digits: 2, description: 'Since the start of winding; an estimate unless they were counted' }),
   radiusMm: num({ digits: 2, description: 'From the axis to the middle of the strand' }),
   acrossMm: num({ digits: 2, description: 'From the flange where winding started' }),
 });
@@ -86,7 +92,9 @@ export const ReelView = component('Reel', {
   capacityGrams: num({ digits: 1 }),
   woundMm: num({ digits: 1 }),
   woundGrams: num({ digits: 2 }),
-  layers: num({ description: 'Layers started' }),
+  layers: num({ description: 'Layers started; an estimate unless turns were counted' }),
+  layersLeast: int(),
+  layersMost: int(),
   outerDiameterMm: num({ digits: 2, description: 'Of the strand wound so far' }),
   filledShare: num({ digits: 4, description: 'Above 1 = more is wound than fits by the dimensions in the settings' }),
   remainingMm: num({ digits: 0 }),

@@ -1,5 +1,6 @@
 import { type Static, Type } from 'typebox';
 import { ALARM_STEPS } from '../../alarm/alarm.ts';
+import { CUT_OBJECTIVES } from '../../strand/plan/cut-request.ts';
 import { SECTION_KINDS, VERDICTS } from '../../strand/section.ts';
 import { FITNESSES } from '../../strand/verdict/spool-verdict.ts';
 import { AlarmView } from './alarms.ts';
@@ -85,8 +86,15 @@ export type LimitsView = Static<typeof LimitsView>;
 const choices = {
   printerId: int({ minimum: 0, description: 'Id of a printer; 0 = this line’s own limits' }),
   objective: oneOf(
-    ['mostLength', 'fewestCuts'],
-    'mostLength = keep as much strand as possible; fewestCuts = as few cuts as possible while keeping 90 % of that',
+    CUT_OBJECTIVES,
+    'mostLength = keep as much strand as possible; fewestCuts = as few cuts as possible while keeping 90 % of that; longestCoil = the longest single coil; prints = coils for as many of `prints` as possible',
+  ),
+  prints: Type.Array(
+    input({
+      amount: num({ exclusiveMinimum: 0, maximum: 1_000_000, description: 'Strand that the print needs' }),
+      unit: oneOf(['grams', 'metres']),
+    }),
+    { maxItems: 10, description: 'Prints to be made of this spool' },
   ),
   shortestMm: numOrNull({ description: 'Shortest coil worth keeping; null = as in the settings of the line' }),
   doubtful: oneOf(['keep', 'cut'], 'What to do with doubtful stretches'),

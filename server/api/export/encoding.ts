@@ -1,8 +1,15 @@
 import { buffersOf, HandedOver } from '../../worker/calls.ts';
 import { type OpenWorker, openWorker, workerCode } from '../../worker/open-worker.ts';
 import type { ExportFormat } from '../contract/exports.ts';
-import { ENCODERS } from './encoders.ts';
 import type { ExportRows, ExportTable, RowEncoder } from './export-table.ts';
+import { parquetEncoder } from './parquet-encoder.ts';
+import { csvEncoder, jsonLinesEncoder } from './text-encoders.ts';
+
+const ENCODERS: Readonly<Record<ExportFormat, (table: ExportTable) => RowEncoder>> = {
+  csv: csvEncoder,
+  jsonl: jsonLinesEncoder,
+  parquet: parquetEncoder,
+};
 
 interface EncodingStart {
   readonly format: ExportFormat;

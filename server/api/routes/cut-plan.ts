@@ -77,10 +77,14 @@ export function cutPlanRoutes(api: Api, { judge, cuts }: CutPlanParts): void {
     const judged = await judge.judge(params.id);
     const { plan, verdict } = cutListOf(judged);
     const clean = plan.coils.filter((coil) => coil.condition === 'clean');
-    const fit = fitPrint(clean, metres !== undefined ? { metres } : { grams: grams ?? 0 }, {
-      diameterMm: judged.limits.nominalMm,
-      densityGPerCm3: judged.on.settings.densityGPerCm3,
-    });
+    const fit = fitPrint(
+      clean,
+      metres !== undefined ? { amount: metres, unit: 'metres' } : { amount: grams ?? 0, unit: 'grams' },
+      {
+        diameterMm: judged.limits.nominalMm,
+        densityGPerCm3: judged.on.settings.densityGPerCm3,
+      },
+    );
     const caution = fitCaution(verdict, isWinding(judged.on), clean.length < plan.coils.length);
     return { ...fit, combination: fit.together, fits: fit.coil !== null, fitness: verdict.fitness, caution };
   });

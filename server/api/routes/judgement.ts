@@ -35,7 +35,11 @@ export function judgementRoutes(api: Api, { spools, judge, lengths, monitor, sam
       optics: gaugeOptics(monitor.settings),
     });
     const mass = massView(judged, await judge.meanDiameterMm(on), monitor.settings, speedOf(monitor, on));
-    return judgementView(judged, examination, { advice, jam: jamOnSpool(judged, printMetres * 1000), mass });
+    return judgementView(judged, examination, {
+      advice,
+      jam: jamOnSpool(judged, printMetres * 1000, examination.meanPitchMm),
+      mass,
+    });
   });
 
   serve(api, 'GET /api/spools/:id/steadiness', async ({ params }) => {

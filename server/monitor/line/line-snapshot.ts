@@ -97,7 +97,7 @@ export function lineSnapshot(parts: LineSnapshotParts): LineSnapshot {
     stage: stage.stage,
     missing: stage.missing,
     unwatched: unwatchedParts,
-    offHeat: missingHeat(lineTracker.zones, (zone) => settings.line.zoneNames[zone - 1] || `Zone ${zone}`),
+    offHeat: missingHeat(lineTracker.zones, settings.line.zoneNames),
     alarms,
     suppressed,
     spoolOrdinal: spool?.ordinal ?? null,

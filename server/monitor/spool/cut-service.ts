@@ -26,6 +26,13 @@ export interface CutServiceParts {
 
 const SHORTEST_COIL_MAX_MM = 1_000_000;
 
+const OBJECTIVE_TEXT: Record<SpoolChoices['objective'], string> = {
+  mostLength: 'the most length',
+  fewestCuts: 'the fewest cuts',
+  longestCoil: 'the longest coil',
+  prints: 'coils for a list of prints',
+};
+
 /** Lets users choose how a spool is judged and cut, tick off cuts or take them back, and name coils. Append only. */
 export class CutService {
   readonly #parts: CutServiceParts;
@@ -54,7 +61,7 @@ export class CutService {
     const { objective, doubtful, unknown } = choices;
     const summary = [
       `for ${printer.name}`,
-      objective === 'mostLength' ? 'the most length' : 'the fewest cuts',
+      OBJECTIVE_TEXT[objective],
       shortestMm === null ? 'the line’s shortest coil' : `coils from ${(shortestMm / 1000).toFixed(1)} m`,
       `doubtful stretches: ${doubtful}`,
       `not measured: ${unknown}`,
@@ -95,7 +102,6 @@ export class CutService {
         fromGaugeMm: gaugeMm(piece.fromOuterMm),
         toGaugeMm: gaugeMm(piece.toOuterMm),
         knownToGaugeMm: gaugeMm(piece.knownToMm),
-        knownAfterGaugeMm: gaugeMm(piece.knownAfterMm),
         lengthFactor: on.scale.factor,
       },
     });

@@ -1,11 +1,14 @@
 import type { Printer } from '../../entities/printer.ts';
+import type { SpoolChoices } from '../../entities/spool.ts';
 import { Problem } from '../../problem/problem.ts';
+import { massUncertaintyShare } from '../../strand/mass.ts';
 import { type CutPlan, type KeptByPlan, keptBy, planCuts } from '../../strand/plan/cut-plan.ts';
 import { type CountError, type CutRequest, type PlanStretch, stretchOfSection } from '../../strand/plan/cut-request.ts';
 import type { DoneCut } from '../../strand/plan/done-cuts.ts';
 import type { MeasuredSection, Section } from '../../strand/section.ts';
 import { type SpoolTotals, spoolTotals } from '../../strand/spool-totals.ts';
 import type { StrandLimits } from '../../strand/strand-limits.ts';
+import { withReserveMm } from '../../strand/verdict/print-fit.ts';
 import { LINE_PRINTER_ID } from '../../strand/verdict/printer-profile.ts';
 import { type SpoolVerdict, spoolVerdict } from '../../strand/verdict/spool-verdict.ts';
 import type { SectionTarget } from './section-target.ts';
@@ -27,7 +30,8 @@ export interface Found {
 }
 
 /** Choices for the plan; `shortestMm` with the line's setting filled in. */
-type PlanChoices = Pick<CutRequest, 'objective' | 'doubtful' | 'unknown'> & { readonly shortestMm: number };
+type PlanChoices = Pick<CutRequest, 'objective' | 'doubtful' | 'unknown'> &
+  Pick<SpoolChoices, 'prints'> & { readonly shortestMm: number };
 
 /**
  * The judgement of a spool by certain limits: its sections with users' statements, totals, the plan with the cuts made, and
@@ -59,9 +63,27 @@ export interface Judgement {
 /** Errors of the measuring wheel at the rewinder and of the start of counting. Common practice, no source. */
 const WHEEL_SHARE = 0.01;
 const SLIP_MM = 20;
+/** By the bench of the detector, the edges of sections in the record are less than this off. */
+const EDGE_MM = 6;
 
 export function countErrorOn({ scale }: Pick<WoundSpool, 'scale'>): CountError {
-  return { wheelShare: WHEEL_SHARE, lengthScaleShare: scale.share, slipMm: SLIP_MM };
+  return { wheelShare: WHEEL_SHARE, lengthScaleShare: scale.share, slipMm: SLIP_MM + EDGE_MM };
+}
+
+/** Recycled blends differ from the density of their polymer by a few per cent (k = 2). Common practice, no source. */
+const DENSITY_SHARE = 0.03;
+
+/** Relative uncertainty of a mass of this strand, k = 2. */
+export function massShareOf({
+  on,
+  limits,
+  meanDiameterMm,
+}: Pick<Judgement, 'on' | 'limits' | 'meanDiameterMm'>): number {
+  return massUncertaintyShare({
+    lengthShare: on.scale.share,
+    diameterShare: limits.gaugeUncertaintyMm / (meanDiameterMm ?? limits.nominalMm),
+    densityShare: DENSITY_SHARE,
+  });
 }
 
 function printerNameOf(by: JudgedBy): string {
@@ -94,6 +116,7 @@ export function judgementOf(
   const printerName = printerNameOf(by);
   const choices: PlanChoices = {
     objective: on.choices.objective,
+    prints: on.choices.prints,
     doubtful: on.choices.doubtful,
     unknown: on.choices.unknown,
     shortestMm: on.choices.shortestMm ?? also.shortestCoilMm,
@@ -147,20 +170,23 @@ type ToBePlanned = Omit<Judgement, 'plan' | 'kept' | 'verdict' | 'warnings'>;
  * @throws Problem `bad-cut` for impossible choices or cuts
  */
 export function planFor(spool: ToBePlanned, done: readonly DoneCut[]): CutPlan {
-  const { on, choices, meanDiameterMm } = spool;
+  const { on, choices, meanDiameterMm, limits } = spool;
+  const { densityGPerCm3 } = on.settings;
   const request: CutRequest = {
     spoolName: on.name,
     woundMm: spool.woundMm,
     stretches: stretchesOnSpool(spool),
     shortestCoilMm: choices.shortestMm,
     objective: choices.objective,
+    printsMm: choices.prints.map((print) => withReserveMm(print, { diameterMm: limits.nominalMm, densityGPerCm3 })),
     doubtful: choices.doubtful,
     unknown: choices.unknown,
     countError: countErrorOn(on),
     coilNames: namedStrand(on),
     stillWinding: isWinding(on),
-    densityGPerCm3: on.settings.densityGPerCm3,
+    densityGPerCm3,
     meanDiameterMm,
+    massShare: massShareOf(spool),
   };
   return planCuts(request, done);
 }

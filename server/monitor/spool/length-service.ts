@@ -16,9 +16,15 @@ const FACTOR_MAX = 1.5;
 /** A measurement with more uncertainty than this corrects nothing. */
 const SHARE_MAX = 0.1;
 
+/**
+ * How far the length that a line counts may be off until it was measured by tape, k = 2: the puller's diameter and its slip.
+ * Common practice, no source.
+ */
+const UNMEASURED_SHARE = 0.02;
+
 /** Without a tape measurement the counted length is used. */
 export function lengthScaleOf(correction: LengthCorrection | null): LengthScale {
-  if (correction === null) return { factor: 1, share: 0 };
+  if (correction === null) return { factor: 1, share: UNMEASURED_SHARE };
   return {
     factor: correction.measuredMm / correction.indicatedMm,
     share: correction.uncertaintyMm / correction.measuredMm,

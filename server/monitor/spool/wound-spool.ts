@@ -34,6 +34,7 @@ export interface WoundSpool {
 export const USUAL_CHOICES: SpoolChoices = {
   printerId: 0,
   objective: 'mostLength',
+  prints: [],
   shortestMm: null,
   doubtful: 'cut',
   unknown: 'cut',
@@ -85,7 +86,6 @@ export function doneCuts(on: WoundSpool): readonly DoneCut[] {
             fromMm: placeFrom(place.fromGaugeMm, place),
             toMm: placeFrom(place.toGaugeMm, place),
             knownToMm: outerMm(place.knownToGaugeMm),
-            knownAfterMm: outerMm(place.knownAfterGaugeMm),
           },
         }),
   }));

@@ -3,6 +3,8 @@ import { join } from 'node:path';
 import type { Database } from 'better-sqlite3';
 import type { Backup } from '../../monitor/ports/maintenance.ts';
 import { messageOf, Problem } from '../../problem/problem.ts';
+import { openDatabase } from '../database.ts';
+import { lockFolder } from '../folder-lock.ts';
 import { onWorker } from './on-worker.ts';
 
 const NAME = /^strandward-(\d{4}-\d\d-\d\dT\d\d-\d\d-\d\dZ)\.sqlite$/;
@@ -61,6 +63,29 @@ export async function makeBackup(db: Database, folder: string, nowMs: number, ke
   for (const end of ['-wal', '-shm']) rmSync(`${part}${end}`, { force: true });
   for (const old of backupsIn(folder).slice(Math.max(kept, 1))) rmSync(old.path, { force: true });
   return { path, timeMs: timeOf(`${stamp}Z`), bytes: statSync(path).size };
+}
+
+/**
+ * Makes a backup of a record while no service is running. The record keeps its layout, so this also works before a newer
+ * version carries it forward.
+ * @throws Problem `database-unusable` if there is no record or the folder is in use, `database-broken`,
+ *   `database-newer`, `backup-failed`
+ */
+export async function backUpFolder(folder: string, backupFolder: string, nowMs: number): Promise<Backup> {
+  const { db, close } = openDatabase(folder, true);
+  try {
+    const unlock = lockFolder(
+      folder,
+      'Make the backup on its page Set-up, with the button “Make a backup”; or stop it first.',
+    );
+    try {
+      return await makeBackup(db, backupFolder, nowMs, Number.POSITIVE_INFINITY);
+    } finally {
+      unlock();
+    }
+  } finally {
+    close();
+  }
 }
 
 function timeOf(stamp: string): number {

@@ -11,6 +11,7 @@ import { zoneModelsLayout } from './0009-zone-models.ts';
 import { journalByTimeLayout } from './0010-journal-by-time.ts';
 import { oneSpoolLayout } from './0011-one-spool.ts';
 import { plainNamesLayout } from './0012-plain-names.ts';
+import { printsLayout } from './0013-prints.ts';
 
 /** In order: the first one makes layout 1 (`PRAGMA user_version`). Never change one that was released. */
 const MIGRATIONS: readonly string[] = [
@@ -26,6 +27,7 @@ const MIGRATIONS: readonly string[] = [
   journalByTimeLayout,
   oneSpoolLayout,
   plainNamesLayout,
+  printsLayout,
 ];
 
 /** The layout that this program writes. */

@@ -12,7 +12,6 @@ interface CutRow {
   from_gauge_mm: number | null;
   to_gauge_mm: number | null;
   known_to_gauge_mm: number | null;
-  known_after_gauge_mm: number | null;
   length_factor: number | null;
 }
 
@@ -24,8 +23,8 @@ export function cutTable(db: Database) {
   );
   const insertCut = db.prepare(
     `INSERT INTO cut (spool_id, takes_back, action, counted_mm, landmark_counted_mm, reached_end, at_ms, who,
-       from_gauge_mm, to_gauge_mm, known_to_gauge_mm, known_after_gauge_mm, length_factor)
-     VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)`,
+       from_gauge_mm, to_gauge_mm, known_to_gauge_mm, length_factor)
+     VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)`,
   );
 
   const all = (spoolId: number): KeptCut[] => counting.all(spoolId, spoolId).map(cutOf);
@@ -45,7 +44,6 @@ export function cutTable(db: Database) {
         place?.fromGaugeMm ?? null,
         place?.toGaugeMm ?? null,
         place?.knownToGaugeMm ?? null,
-        place?.knownAfterGaugeMm ?? null,
         place?.lengthFactor ?? null,
       );
       return { ...cut, id: Number(lastInsertRowid) };
@@ -72,17 +70,16 @@ function cutOf(row: CutRow): KeptCut {
   };
 }
 
-const NO_PLACE = [null, null, null, null, null] as const;
+const NO_PLACE = [null, null, null, null] as const;
 
 function placeOf(row: CutRow): KeptCut['place'] {
-  const { from_gauge_mm, to_gauge_mm, known_to_gauge_mm, known_after_gauge_mm, length_factor } = row;
-  if (from_gauge_mm === null || to_gauge_mm === null || known_to_gauge_mm === null) return null;
-  if (known_after_gauge_mm === null || length_factor === null) return null;
+  const { from_gauge_mm, to_gauge_mm, known_to_gauge_mm, length_factor } = row;
+  if (from_gauge_mm === null || to_gauge_mm === null || known_to_gauge_mm === null || length_factor === null)
+    return null;
   return {
     fromGaugeMm: from_gauge_mm,
     toGaugeMm: to_gauge_mm,
     knownToGaugeMm: known_to_gauge_mm,
-    knownAfterGaugeMm: known_after_gauge_mm,
     lengthFactor: length_factor,
   };
 }

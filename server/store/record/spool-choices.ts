@@ -1,5 +1,6 @@
 import type { Database } from 'better-sqlite3';
 import type { SpoolChoices } from '../../entities/spool.ts';
+import { CUT_OBJECTIVES } from '../../strand/plan/cut-request.ts';
 
 interface ChoiceRow {
   printer_id: number;
@@ -7,6 +8,7 @@ interface ChoiceRow {
   shortest_mm: number | null;
   doubtful: string;
   unknown: string;
+  prints: string;
 }
 
 /** How users want a spool judged and cut. Append only: the latest row counts. */
@@ -15,8 +17,8 @@ export function spoolChoiceTable(db: Database) {
     'SELECT * FROM spool_choice WHERE spool_id = ? ORDER BY id DESC LIMIT 1',
   );
   const insertChoice = db.prepare(
-    `INSERT INTO spool_choice (spool_id, printer_id, objective, shortest_mm, doubtful, unknown, at_ms, who)
-     VALUES (?, ?, ?, ?, ?, ?, ?, ?)`,
+    `INSERT INTO spool_choice (spool_id, printer_id, objective, shortest_mm, doubtful, unknown, prints, at_ms, who)
+     VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?)`,
   );
   return {
     find(spoolId: number): SpoolChoices | null {
@@ -24,8 +26,8 @@ export function spoolChoiceTable(db: Database) {
       return row === undefined ? null : choicesOf(row);
     },
     add(spoolId: number, choices: SpoolChoices, atMs: number, who: string): void {
-      const { printerId, objective, shortestMm, doubtful, unknown } = choices;
-      insertChoice.run(spoolId, printerId, objective, shortestMm, doubtful, unknown, atMs, who);
+      const { printerId, objective, shortestMm, doubtful, unknown, prints } = choices;
+      insertChoice.run(spoolId, printerId, objective, shortestMm, doubtful, unknown, JSON.stringify(prints), atMs, who);
     },
   };
 }
@@ -33,7 +35,8 @@ export function spoolChoiceTable(db: Database) {
 function choicesOf(row: ChoiceRow): SpoolChoices {
   return {
     printerId: row.printer_id,
-    objective: row.objective === 'fewestCuts' ? 'fewestCuts' : 'mostLength',
+    objective: CUT_OBJECTIVES.find((one) => one === row.objective) ?? 'mostLength',
+    prints: JSON.parse(row.prints) as SpoolChoices['prints'],
     shortestMm: row.shortest_mm,
     doubtful: row.doubtful === 'keep' ? 'keep' : 'cut',
     unknown: row.unknown === 'keep' ? 'keep' : 'cut',

@@ -1,22 +1,6 @@
-import type { CountGuard } from './count-guard.ts';
-import type { BadStretch } from './spool-map.ts';
-
-/** The strand still on the spool. Positions in whole mm from the outer end. */
-export interface Remainder {
-  /** Position of the last cut, or 0. */
-  readonly cutMm: number;
-  /** Where the count was last certain. */
-  readonly landmarkMm: number;
-  readonly endMm: number;
-  /** Stretches to cut out, in order and separate. The first may start before `cutMm`. */
-  readonly badStretches: readonly BadStretch[];
-}
-
-export interface Piece {
-  readonly keep: boolean;
-  readonly fromMm: number;
-  readonly toMm: number;
-}
+import type { CutGroups, Division, Piece } from './cut-groups.ts';
+import type { CutObjective } from './cut-request.ts';
+import { cutsForPrints, type PrintBins } from './print-cuts.ts';
 
 export interface BestCuts {
   readonly pieces: readonly Piece[];
@@ -27,205 +11,190 @@ export interface BestCuts {
 }
 
 /**
- * The exact best choice of cuts, by dynamic programming.
- *
- * Bad stretches i..j that are cut out in one piece form a group. The piece starts where a cut surely falls before i and
- * ends where it surely falls behind j. Both depend only on the landmark before i, which is the last visible stretch of the
- * previous group. So the best choice from group i on does not depend on the earlier ones and can be stored for each i:
- * O(n²) for the most length, and that once per number of cuts for the fewest cuts.
- * Cuts through good strand are never useful, because they give no landmark.
+ * The exact best choice of cuts, by dynamic programming over `CutGroups`: what is best from a state on does not depend on how
+ * it was reached. Cuts through good strand are never useful, because they give no landmark.
  */
 export function bestCuts(
-  remainder: Remainder,
-  guard: CountGuard,
-  shortestMm: number,
-  objective: 'mostLength' | 'fewestCuts',
+  groups: CutGroups,
+  objective: CutObjective,
   leastKeptShare: number,
+  prints: PrintBins | null,
 ): BestCuts {
-  const { cutMm, endMm } = remainder;
-  const table = new Groups(remainder, guard, shortestMm);
-  if (table.count === 0) {
+  const { cutMm, endMm } = groups.remainder;
+  if (groups.count === 0) {
     // A spool without bad stretches stays whole, however short: it is not a piece left by a cut.
-    const keep = cutMm === 0 || endMm - cutMm >= shortestMm;
+    const keep = cutMm === 0 || endMm - cutMm >= groups.shortestMm;
     const pieces = endMm > cutMm ? [{ keep, fromMm: cutMm, toMm: endMm }] : [];
     const keptMm = keep ? endMm - cutMm : 0;
     return { pieces, keptMm, cuts: 0, mostMm: keptMm };
   }
-  const most = mostLength(table);
+  const most = evaluated(groups, mostLength(groups, 0));
   const mostMm = most.keptMm;
-  if (objective === 'mostLength') return { ...most, mostMm };
-  return { ...fewestCuts(table, leastKeptShare * mostMm), mostMm };
+  if (objective === 'fewestCuts') return { ...evaluated(groups, fewestCuts(groups, leastKeptShare * mostMm)), mostMm };
+  if (objective === 'longestCoil') return { ...evaluated(groups, mostLength(groups, longestCoil(groups))), mostMm };
+  if (objective === 'prints' && prints !== null) return { ...evaluated(groups, cutsForPrints(groups, prints)), mostMm };
+  return { ...most, mostMm };
 }
 
-/** The groups of bad stretches, their edges and the coils behind them. */
-class Groups {
-  readonly count: number;
-  /** Length of the coil before the first group; 0 if it would be too short. */
-  readonly headMm: number;
-  readonly #remainder: Remainder;
-  readonly #guard: CountGuard;
-  readonly #shortestMm: number;
-  readonly #badStretches: readonly BadStretch[];
-  readonly #landmarks: readonly number[];
-  readonly #starts: readonly number[];
+function evaluated(groups: CutGroups, division: Division): Omit<BestCuts, 'mostMm'> {
+  const pieces = groups.pieces(division);
+  const keptMm = pieces.reduce((sum, { keep, fromMm, toMm }) => sum + (keep ? toMm - fromMm : 0), 0);
+  return { pieces, keptMm, cuts: Math.max(0, pieces.length - 1) };
+}
 
-  constructor(remainder: Remainder, guard: CountGuard, shortestMm: number) {
-    this.#remainder = remainder;
-    this.#guard = guard;
-    this.#shortestMm = shortestMm;
-    this.#badStretches = joinNear(remainder.badStretches, shortestMm);
-    this.count = this.#badStretches.length;
-    const landmark: number[] = [];
-    let known = remainder.landmarkMm;
-    for (const bad of this.#badStretches) {
-      landmark.push(known);
-      known = Math.max(known, bad.seenToMm ?? known);
+/** One state before each stretch, count and kept or missing coil before it. */
+class States {
+  readonly #width: number;
+
+  readonly groups: CutGroups;
+
+  constructor(groups: CutGroups) {
+    this.groups = groups;
+    this.#width = 1 + Math.max(...Array.from({ length: groups.count + 1 }, (_, i) => groups.countsBefore(i).at(-1)!));
+  }
+
+  get size(): number {
+    return (this.groups.count + 2) * this.#width;
+  }
+
+  /** Only before the first stretch can a coil be missing, which has a state of its own at the very end. */
+  at(i: number, counts: number, head: boolean): number {
+    return head ? i * this.#width + counts : (this.groups.count + 1) * this.#width;
+  }
+
+  /** Calls back for each state, last stretch first. */
+  backwards(visit: (i: number, counts: number, head: boolean) => void): void {
+    for (let i = this.groups.count - 1; i >= 0; i--) {
+      for (const counts of this.groups.countsBefore(i)) visit(i, counts, true);
+      if (i === 0) visit(0, 0, false);
     }
-    this.#landmarks = landmark;
-    this.#starts = this.#badStretches.map((bad, i) =>
-      Math.max(remainder.cutMm, guard.lastCutBefore(bad.fromMm, landmark[i]!)),
-    );
-    const head = this.count === 0 ? 0 : this.#starts[0]! - remainder.cutMm;
-    this.headMm = head >= shortestMm ? head : 0;
-  }
-
-  end(i: number, j: number): number {
-    const safe = this.#guard.firstCutAfter(this.#badStretches[j]!.toMm, this.#landmarks[i]!);
-    return Math.min(this.#remainder.endMm, Math.max(this.#remainder.cutMm, safe));
-  }
-
-  /** Length of the coil behind the group i..j; 0 if it would be too short. */
-  coilAfter(i: number, j: number): number {
-    const until = j + 1 < this.count ? this.#starts[j + 1]! : this.#remainder.endMm;
-    const length = until - this.end(i, j);
-    return length >= this.#shortestMm ? length : 0;
-  }
-
-  /** Pieces for a series of groups, each given by its last stretch. */
-  pieces(head: boolean, lasts: readonly number[], tail: boolean): Piece[] {
-    const { cutMm, endMm } = this.#remainder;
-    const pieces: Piece[] = [];
-    let at = cutMm;
-    const add = (keep: boolean, toMm: number): void => {
-      if (toMm > at) pieces.push({ keep, fromMm: at, toMm });
-      at = Math.max(at, toMm);
-    };
-    if (head) add(true, this.#starts[0]!);
-    let first = 0;
-    lasts.forEach((last, index) => {
-      const final = index === lasts.length - 1;
-      add(false, final && !tail ? endMm : this.end(first, last));
-      if (!final) add(true, this.#starts[last + 1]!);
-      first = last + 1;
-    });
-    if (tail) add(true, endMm);
-    return pieces;
   }
 }
 
-/** No coil fits between stretches nearer than the shortest coil, so they are always cut out together. */
-function joinNear(badStretches: readonly BadStretch[], shortestMm: number): BadStretch[] {
-  const joined: BadStretch[] = [];
-  for (const bad of badStretches) {
-    const last = joined[joined.length - 1];
-    if (last === undefined || bad.fromMm - last.toMm >= shortestMm) joined.push(bad);
-    else
-      joined[joined.length - 1] = {
-        ...last,
-        toMm: bad.toMm,
-        seenToMm: bad.seenToMm ?? last.seenToMm,
-      };
-  }
-  return joined;
-}
-
-type Choice = Omit<BestCuts, 'mostMm'>;
-
-function mostLength(groups: Groups): Choice {
+/**
+ * The most length, with the fewest cuts that reach it.
+ * @param longestMm only choices with a coil of at least this length; 0 = all
+ */
+function mostLength(groups: CutGroups, longestMm: number): Division {
   const n = groups.count;
-  const kept = new Float64Array(n);
-  const cuts = new Int32Array(n);
-  const last = new Int32Array(n);
-  for (let i = n - 1; i >= 0; i--) {
-    const tail = groups.coilAfter(i, n - 1);
-    kept[i] = tail;
-    cuts[i] = tail > 0 ? 1 : 0;
-    last[i] = n - 1;
+  const states = new States(groups);
+  // Twice: where such a coil is still missing, and where it is not.
+  const kept = [0, 1].map(() => new Float64Array(states.size).fill(Number.NEGATIVE_INFINITY));
+  const cuts = [0, 1].map(() => new Int32Array(states.size));
+  const last = [0, 1].map(() => new Int32Array(states.size).fill(n - 1));
+  states.backwards((i, counts, head) => {
+    const at = states.at(i, counts, head);
+    const tail = groups.coilAfter(i, n - 1, counts, head);
+    for (const missing of [0, 1]) {
+      if (missing === 1 && tail < longestMm) continue;
+      kept[missing]![at] = tail;
+      cuts[missing]![at] = tail > 0 ? 1 : 0;
+    }
     for (let j = i; j < n - 1; j++) {
-      const coil = groups.coilAfter(i, j);
+      const coil = groups.coilAfter(i, j, counts, head);
       if (coil === 0) continue;
-      const length = coil + kept[j + 1]!;
-      const count = 2 + cuts[j + 1]!;
-      if (length > kept[i]! || (length === kept[i]! && count < cuts[i]!)) {
-        kept[i] = length;
-        cuts[i] = count;
-        last[i] = j;
+      const next = states.at(j + 1, groups.countsAfter(i, j, counts, head), true);
+      for (const missing of [0, 1]) {
+        const then = coil >= longestMm ? 0 : missing;
+        const length = coil + kept[then]![next]!;
+        const count = 2 + cuts[then]![next]!;
+        const best = kept[missing]![at]!;
+        if (length < best || (length === best && count >= cuts[missing]![at]!)) continue;
+        kept[missing]![at] = length;
+        cuts[missing]![at] = count;
+        last[missing]![at] = j;
       }
     }
-  }
-  const head = groups.headMm > 0;
+  });
+  const { headMm } = groups;
+  const first = headMm >= longestMm ? 0 : 1;
+  const needed = longestMm > 0 ? 1 : 0;
+  const withHead = headMm > 0 ? headMm + kept[first]![states.at(0, 0, true)]! : Number.NEGATIVE_INFINITY;
+  const without = kept[needed]![states.at(0, 0, false)]!;
+  const head = withHead > without;
+  let missing = head ? first : needed;
   const lasts: number[] = [];
-  for (let i = 0; i < n; i = last[i]! + 1) lasts.push(last[i]!);
-  const lastGroup = lasts.length < 2 ? 0 : lasts[lasts.length - 2]! + 1;
-  return {
-    pieces: groups.pieces(head, lasts, groups.coilAfter(lastGroup, n - 1) > 0),
-    keptMm: groups.headMm + kept[0]!,
-    cuts: cuts[0]! + (head ? 1 : 0),
-  };
+  let [i, counts, coilBefore, tail] = [0, 0, head, 0];
+  while (i < n) {
+    const j = last[missing]![states.at(i, counts, coilBefore)]!;
+    const coil = groups.coilAfter(i, j, counts, coilBefore);
+    if (j === n - 1) tail = coil;
+    if (coil >= longestMm) missing = 0;
+    counts = groups.countsAfter(i, j, counts, coilBefore);
+    lasts.push(j);
+    i = j + 1;
+    coilBefore = true;
+  }
+  return { head, lasts, tail: tail > 0 };
 }
 
-function coilAt(groups: Groups, i: number, j: number): number {
-  return j < i ? 0 : groups.coilAfter(i, j);
-}
-
-function fewestCuts(groups: Groups, enoughMm: number): Choice {
+/** The longest coil that any choice of cuts can keep; 0 if none. */
+function longestCoil(groups: CutGroups): number {
   const n = groups.count;
-  // Used again for every number of cuts, so a table pays off while it is small.
-  const table =
-    n <= 2048 ? Int32Array.from({ length: n * n }, (_, at) => coilAt(groups, Math.floor(at / n), at % n)) : null;
-  // best[k][i]: most length from the start of group i on with exactly k cuts; −1 = impossible.
-  const best: Float64Array[] = [
-    new Float64Array(n),
-    Float64Array.from({ length: n }, (_, i) => groups.coilAfter(i, n - 1) || -1),
-  ];
-  const last: Int32Array[] = [new Int32Array(n).fill(n - 1), new Int32Array(n).fill(n - 1)];
-  const chain = (k: number): number[] => {
-    const lasts: number[] = [];
-    for (let i = 0; i < n; k -= 2) {
-      lasts.push(last[k]![i]!);
-      i = last[k]![i]! + 1;
+  const states = new States(groups);
+  const longest = new Float64Array(states.size);
+  states.backwards((i, counts, head) => {
+    let best = 0;
+    for (let j = i; j < n; j++) {
+      const coil = groups.coilAfter(i, j, counts, head);
+      if (coil === 0) continue;
+      const then = j + 1 < n ? longest[states.at(j + 1, groups.countsAfter(i, j, counts, head), true)]! : 0;
+      best = Math.max(best, coil, then);
     }
-    return lasts;
-  };
+    longest[states.at(i, counts, head)] = best;
+  });
+  const { headMm } = groups;
+  const withHead = headMm > 0 ? Math.max(headMm, longest[states.at(0, 0, true)]!) : 0;
+  return Math.max(withHead, longest[states.at(0, 0, false)]!);
+}
+
+/** The fewest cuts that keep enough, and of those the most length. */
+function fewestCuts(groups: CutGroups, enoughMm: number): Division {
+  const n = groups.count;
+  const states = new States(groups);
+  const { headMm } = groups;
+  // By number of cuts: the most length from each state on; −1 = impossible.
+  const best: Float64Array[] = [];
+  const last: Int32Array[] = [];
   for (let k = 0; ; k++) {
-    if (k >= 2) {
-      const value = new Float64Array(n).fill(-1);
-      const choice = new Int32Array(n).fill(n - 1);
-      for (let i = 0; i < n - 1; i++) {
-        for (let j = i; j < n - 1; j++) {
-          const after = best[k - 2]![j + 1]!;
-          if (after < 0) continue;
-          const coil = table === null ? groups.coilAfter(i, j) : table[i * n + j]!;
-          if (coil > 0 && coil + after > value[i]!) {
-            value[i] = coil + after;
-            choice[i] = j;
-          }
+    const value = new Float64Array(states.size).fill(-1);
+    const choice = new Int32Array(states.size).fill(n - 1);
+    states.backwards((i, counts, head) => {
+      const at = states.at(i, counts, head);
+      if (k < 2) {
+        value[at] = k === 0 ? 0 : groups.coilAfter(i, n - 1, counts, head) || -1;
+        return;
+      }
+      for (let j = i; j < n - 1; j++) {
+        const after = best[k - 2]![states.at(j + 1, groups.countsAfter(i, j, counts, head), true)]!;
+        if (after < 0) continue;
+        const coil = groups.coilAfter(i, j, counts, head);
+        if (coil > 0 && coil + after > value[at]!) {
+          value[at] = coil + after;
+          choice[at] = j;
         }
       }
-      best.push(value);
-      last.push(choice);
-    }
-    const without = best[k]![0]!;
-    const withHead = groups.headMm > 0 && k >= 1 ? (best[k - 1]![0]! < 0 ? -1 : groups.headMm + best[k - 1]![0]!) : -1;
-    const keptMm = Math.max(without, withHead);
+    });
+    best.push(value);
+    last.push(choice);
+    const without = value[states.at(0, 0, false)]!;
+    const behindHead = headMm > 0 && k >= 1 ? best[k - 1]![states.at(0, 0, true)]! : -1;
+    const withHead = behindHead < 0 ? -1 : headMm + behindHead;
     // The choice that keeps the most needs 2n cuts at most, so this ends.
-    if (keptMm < enoughMm && k < 2 * n) continue;
+    if (Math.max(without, withHead) < enoughMm && k < 2 * n) continue;
     const head = withHead > without;
-    const behind = head ? k - 1 : k;
-    return {
-      pieces: groups.pieces(head, chain(behind), behind % 2 === 1),
-      keptMm: Math.max(0, keptMm),
-      cuts: k,
-    };
+    const lasts: number[] = [];
+    let left = head ? k - 1 : k;
+    let [i, counts, coilBefore] = [0, 0, head];
+    const tail = left % 2 === 1;
+    while (i < n) {
+      const j = last[left]![states.at(i, counts, coilBefore)]!;
+      lasts.push(j);
+      counts = groups.countsAfter(i, j, counts, coilBefore);
+      i = j + 1;
+      coilBefore = true;
+      left -= 2;
+    }
+    return { head, lasts, tail };
   }
 }

@@ -13,20 +13,34 @@ export interface PlanStretch {
   readonly peakAtMm?: number | null;
 }
 
+/**
+ * What the plan should achieve.
+ *
+ * - `mostLength`: the most strand in coils of at least the shortest length, with the fewest cuts that reach it.
+ * - `fewestCuts`: the fewest cuts that keep at least `leastKeptShare` of that.
+ * - `longestCoil`: the longest single coil, and then the most strand besides.
+ * - `prints`: coils for as many of a list of prints as possible, and then the most strand.
+ */
+export const CUT_OBJECTIVES = ['mostLength', 'fewestCuts', 'longestCoil', 'prints'] as const;
+export type CutObjective = (typeof CUT_OBJECTIVES)[number];
+
+/** Planning for more prints would take too long. */
+const PRINTS_MAX = 10;
+
 /** Largest error of a counted length: ± (wheelShare + lengthScaleShare) · length ± slipMm. */
 export interface CountError {
   /** Of the measuring wheel; 0.005 to 0.01 is common practice, no source. */
   readonly wheelShare: number;
   /** Of the length scale of the spool, after correction with a tape measure. */
   readonly lengthScaleShare: number;
-  /** From the start of the count, slip and the position of the knife. */
+  /** Of each count: its start, slip and the position of the knife, and the edges of stretches as measured. */
   readonly slipMm: number;
 }
 
 export const USUAL_COUNT_ERROR: CountError = {
   wheelShare: 0.01,
   lengthScaleShare: 0,
-  slipMm: 20,
+  slipMm: 26,
 };
 
 export interface CutRequest {
@@ -34,11 +48,9 @@ export interface CutRequest {
   readonly woundMm: number;
   readonly stretches: readonly PlanStretch[];
   readonly shortestCoilMm: number;
-  /**
-   * `mostLength`: the most strand in coils of at least the shortest length, with the fewest cuts that reach it.
-   * `fewestCuts`: the fewest cuts that keep at least `leastKeptShare` of that.
-   */
-  readonly objective: 'mostLength' | 'fewestCuts';
+  readonly objective: CutObjective;
+  /** Strand that each print needs, with its reserve, mm. */
+  readonly printsMm?: readonly number[];
   /** Default 0.9. */
   readonly leastKeptShare?: number;
   readonly doubtful: 'keep' | 'cut';
@@ -52,6 +64,8 @@ export interface CutRequest {
   /** For the mass of the coils; null where not known. */
   readonly densityGPerCm3?: number | null;
   readonly meanDiameterMm?: number | null;
+  /** Uncertainty of a mass as a share of it, k = 2; see `massUncertaintyShare`. */
+  readonly massShare?: number;
 }
 
 /** A section as a stretch of the spool that starts at the gauge length `spoolStartMm`; null for a good one. */
@@ -98,12 +112,24 @@ export function checkCutRequest(request: CutRequest): void {
     if (value !== null && value !== undefined && (!(value > 0) || !Number.isFinite(value)))
       throw bad(`The ${name} is ${value}.`, 'Give it above zero, or leave it out.');
   }
+  checkPrints(request);
   request.stretches.forEach(({ fromMm, toMm }, index) => {
     if (!Number.isFinite(fromMm) || !Number.isFinite(toMm))
       throw bad(`Stretch ${index + 1} is at ${fromMm} to ${toMm} mm.`, 'Give both ends in mm.');
     if (toMm < fromMm)
       throw bad(`Stretch ${index + 1} ends (${toMm} mm) before it begins (${fromMm} mm).`, 'Swap its two ends.');
   });
+}
+
+function checkPrints({ printsMm = [] }: CutRequest): void {
+  if (printsMm.length > PRINTS_MAX)
+    throw bad(
+      `The list has ${printsMm.length} prints.`,
+      `Give ${PRINTS_MAX} at most: plan the spool for the most important ones.`,
+    );
+  for (const [i, mm] of printsMm.entries())
+    if (!(mm > 0) || !Number.isFinite(mm))
+      throw bad(`Print ${i + 1} needs ${mm} mm of strand.`, 'Give a length above zero.');
 }
 
 function bad(message: string, remedy: string, pointer: string | null = null): Problem {

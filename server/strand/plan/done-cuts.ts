@@ -1,8 +1,8 @@
 import { pointerTo } from '../../problem/pointer.ts';
 import { Problem } from '../../problem/problem.ts';
-import type { Remainder } from './best-cuts.ts';
-import type { CountGuard } from './count-guard.ts';
-import type { BadStretch, SpoolMap } from './spool-map.ts';
+import type { CountGuard, PlaceRange } from './count-guard.ts';
+import { type Remainder, rangeOf } from './cut-groups.ts';
+import { type BadStretch, badStretchesBetween, type Landmark, landmarksBetween, type SpoolMap } from './spool-map.ts';
 
 /** A piece that was unwound and cut off. */
 export interface DoneCut {
@@ -13,7 +13,7 @@ export interface DoneCut {
   readonly landmarkCountedMm?: number;
   /** It was the last piece: the core is bare, whatever the counter shows. */
   readonly reachedEnd?: boolean;
-  /** Place of the piece as found when it was cut; otherwise it follows from the counts. */
+  /** Place of the piece as found when it was cut; otherwise it follows from the counts. The counts tell how sure it is. */
   readonly placed?: CutPlace;
 }
 
@@ -21,20 +21,24 @@ export interface DoneCut {
 export interface CutPlace {
   readonly fromMm: number;
   readonly toMm: number;
-  /** Where the count was last certain, while the piece was counted and after the cut. */
+  /** Where the count was last certain: the last landmark that was confirmed, or the outer end. */
   readonly knownToMm: number;
-  readonly knownAfterMm: number;
 }
 
 export interface DonePiece extends CutPlace {
   readonly keep: boolean;
   /** Of a kept piece: surely free of bad stretches, surely not, or uncertain within the error of the count. */
   readonly condition: 'clean' | 'inDoubt' | 'spoilt';
+  /** Bad stretches that are, or may be, in a kept piece. */
+  readonly holds: readonly BadStretch[];
+  /** Where its ends surely are. */
+  readonly start: PlaceRange;
+  readonly end: PlaceRange;
 }
 
 /**
- * Follows the cuts that were made. A stretch is off the spool once a cut surely fell behind it. A visible stretch that was
- * discarded has been seen by the user, so the count restarts at its inner edge.
+ * Follows the cuts that were made. Their error grows from cut to cut, until a user confirms a landmark and gives its count:
+ * what was not confirmed may not have been seen, and proves nothing. A stretch is off the spool once a cut surely fell behind it.
  */
 export function followCuts(
   map: SpoolMap,
@@ -42,92 +46,137 @@ export function followCuts(
   done: readonly DoneCut[],
 ): { readonly pieces: readonly DonePiece[]; readonly remainder: Remainder } {
   const pieces: DonePiece[] = [];
-  let badStretches: readonly BadStretch[] = map.badStretches;
+  let end: PlaceRange = { leastMm: 0, mostMm: 0 };
   let cutMm = 0;
-  let landmarkMm = 0;
-  // Of the last piece: a stretch that should have come off before it may still be at its outer end.
-  let outerEndInDoubt = false;
+  let knownToMm = 0;
   done.forEach((cut, index) => {
     checkCut(cut, index);
     if (cutMm >= map.woundMm)
       throw wrong(null, `Cut ${index + 1} is beyond the end of the spool.`, 'Undo the cuts that were not made.');
+    const { placed } = cut;
+    const countedMm = Math.round(cut.countedMm);
+    const seen =
+      cut.landmarkCountedMm === undefined
+        ? null
+        : landmarkSeen(map, guard, end, cut.landmarkCountedMm, index, placed !== undefined);
     let fromMm = cutMm;
-    let toMm = cutMm + Math.round(cut.countedMm);
-    if (cut.placed !== undefined) {
-      const before = pieces.at(-1);
-      fromMm = before === undefined ? 0 : clamp(Math.round(cut.placed.fromMm), before.fromMm, map.woundMm);
-      if (before !== undefined && (cut.landmarkCountedMm !== undefined || before.toMm !== fromMm))
-        pieces[pieces.length - 1] = withEnd(before, fromMm, map.badStretches, outerEndInDoubt);
-      toMm = Math.min(map.woundMm, Math.round(cut.placed.toMm));
-      landmarkMm = Math.round(cut.placed.knownToMm);
-    } else if (cut.landmarkCountedMm !== undefined) {
-      const earliest = cutMm - guard.errorAt(cutMm, landmarkMm);
-      const seen = badStretches.find(
-        (bad) => bad.landmark !== null && bad.landmark.peakAtOuterMm >= earliest,
-      )?.landmark;
-      if (!seen)
-        throw wrong(
-          'landmarkCountedMm',
-          `Cut ${index + 1} has the count of a landmark, but no landmark is left.`,
-          'Leave out the count of the landmark.',
-        );
-      const before = pieces.at(-1);
-      fromMm =
-        before === undefined
-          ? 0
-          : clamp(seen.peakAtOuterMm - Math.round(cut.landmarkCountedMm), before.fromMm, map.woundMm);
-      if (before !== undefined) pieces[pieces.length - 1] = withEnd(before, fromMm, map.badStretches, outerEndInDoubt);
-      toMm = seen.peakAtOuterMm + Math.round(cut.countedMm) - Math.round(cut.landmarkCountedMm);
-      landmarkMm = Math.max(landmarkMm, seen.peakAtOuterMm);
+    let toMm = cutMm + countedMm;
+    let start = end;
+    end = guard.countedFrom(start, countedMm);
+    if (seen !== null) {
+      const passedMm = Math.round(cut.landmarkCountedMm ?? 0);
+      const nearest = nearestTo(seen, cutMm + passedMm);
+      start = within(guard.countedBackFrom(seen.range, passedMm), start);
+      end = within(
+        guard.countedFrom(seen.range, countedMm - passedMm),
+        guard.countedFrom(guard.countedFrom(start, passedMm), countedMm - passedMm),
+      );
+      fromMm = nearest - passedMm;
+      toMm = nearest + countedMm - passedMm;
+      knownToMm = nearest;
+    }
+    if (placed !== undefined) {
+      fromMm = Math.round(placed.fromMm);
+      toMm = Math.round(placed.toMm);
+      knownToMm = Math.round(placed.knownToMm);
     }
     if (cut.reachedEnd === true) toMm = map.woundMm;
-    if (toMm > map.woundMm + guard.errorAt(toMm, landmarkMm))
+    if (end.leastMm > map.woundMm && cut.reachedEnd !== true)
       throw wrong(
         'countedMm',
         `With cut ${index + 1}, ${metres(toMm)} would have come off a spool of ${metres(map.woundMm)}.`,
         'Correct the counted length.',
       );
-    toMm = Math.max(fromMm, Math.min(map.woundMm, toMm));
-    outerEndInDoubt = badStretches.some((bad) => bad.toMm <= fromMm);
-    const condition =
-      cut.action === 'keep' ? conditionOf(badStretches, guard, fromMm, toMm, landmarkMm, outerEndInDoubt) : 'clean';
-    const knownToMm = landmarkMm;
-    const gone = (bad: BadStretch): boolean =>
-      toMm === map.woundMm || toMm >= guard.firstCutAfter(bad.toMm, landmarkMm);
-    const off = badStretches.filter(gone);
-    badStretches = badStretches.filter((bad) => !gone(bad));
-    if (cut.placed !== undefined) landmarkMm = Math.round(cut.placed.knownAfterMm);
-    else if (cut.action === 'discard') for (const bad of off) landmarkMm = Math.max(landmarkMm, bad.seenToMm ?? 0);
-    pieces.push({ keep: cut.action === 'keep', fromMm, toMm, condition, knownToMm, knownAfterMm: landmarkMm });
+    const before = pieces.at(-1);
+    fromMm = before === undefined ? 0 : clamp(fromMm, before.fromMm, map.woundMm);
+    if (before === undefined) start = { leastMm: 0, mostMm: 0 };
+    else {
+      if (placed === undefined) fromMm = clamp(inRange(fromMm, start), before.fromMm, map.woundMm);
+      start = including(start, fromMm);
+      pieces[pieces.length - 1] = judged(map, { ...before, toMm: fromMm, end: start });
+    }
+    if (placed === undefined && cut.reachedEnd !== true) toMm = inRange(toMm, end);
+    toMm = clamp(toMm, fromMm, map.woundMm);
+    end = toMm === map.woundMm ? { leastMm: toMm, mostMm: toMm } : including(end, toMm);
+    const keep = cut.action === 'keep';
+    pieces.push(judged(map, { keep, fromMm, toMm, knownToMm, condition: 'clean', holds: [], start, end }));
     cutMm = toMm;
   });
-  return { pieces, remainder: { cutMm, landmarkMm, endMm: map.woundMm, badStretches } };
+  const badStretches = map.badStretches.filter(({ toMm }) => toMm > end.leastMm + ROUNDING_MM);
+  return {
+    pieces,
+    remainder: { cutMm, cutLeastMm: end.leastMm, cutMostMm: end.mostMm, endMm: map.woundMm, badStretches },
+  };
 }
 
-/** The landmark after a cut shows where that cut really fell, and so what the piece before it contains. */
-function withEnd(piece: DonePiece, toMm: number, all: readonly BadStretch[], outerEndInDoubt: boolean): DonePiece {
-  if (!piece.keep) return { ...piece, toMm };
-  const condition = holdsOne(all, piece.fromMm, toMm) ? 'spoilt' : outerEndInDoubt ? 'inDoubt' : 'clean';
-  return { ...piece, toMm, condition };
+/** Less than this is rounding. */
+const ROUNDING_MM = 1e-6;
+
+interface Seen {
+  readonly landmarks: readonly Landmark[];
+  readonly range: PlaceRange;
 }
 
-function conditionOf(
-  badStretches: readonly BadStretch[],
+/**
+ * The landmarks that can have passed at this count. The count cannot tell which of several it was.
+ * @returns null for a cut of the record whose landmark is no longer one, for example because a user marked it good
+ */
+function landmarkSeen(
+  map: SpoolMap,
   guard: CountGuard,
-  fromMm: number,
-  toMm: number,
-  landmarkMm: number,
-  outerEndInDoubt: boolean,
-): DonePiece['condition'] {
-  if (holdsOne(badStretches, fromMm, toMm)) return 'spoilt';
-  const mayReachIn = badStretches.some(
-    (bad) => bad.fromMm >= toMm && guard.lastCutBefore(bad.fromMm, landmarkMm) < toMm,
+  from: PlaceRange,
+  passedMm: number,
+  index: number,
+  isStored: boolean,
+): Seen | null {
+  const at = guard.countedFrom(from, passedMm);
+  const landmarks = landmarksBetween(map, at.leastMm, at.mostMm);
+  const range = rangeOf(landmarks);
+  if (range !== null) return { landmarks, range };
+  if (isStored) return null;
+  const next = landmarksBetween(map, at.leastMm, map.woundMm)[0];
+  const expected =
+    next === undefined ? 'no other is left' : `the next one is ${metres(next.peakAtOuterMm - at.mostMm)} further on`;
+  throw wrong(
+    'landmarkCountedMm',
+    `No stretch to be seen can have passed at ${metres(passedMm)} of cut ${index + 1}: ${expected}.`,
+    'Check the counter, or leave the count of the landmark out.',
   );
-  return mayReachIn || outerEndInDoubt ? 'inDoubt' : 'clean';
 }
 
-function holdsOne(badStretches: readonly BadStretch[], fromMm: number, toMm: number): boolean {
-  return badStretches.some((bad) => bad.fromMm < toMm && bad.toMm > fromMm);
+function nearestTo({ landmarks }: Seen, placeMm: number): number {
+  const places = landmarks.map(({ peakAtOuterMm }) => peakAtOuterMm);
+  return places.reduce((best, mm) => (Math.abs(mm - placeMm) < Math.abs(best - placeMm) ? mm : best));
+}
+
+/** What both ranges allow; the first alone where they contradict each other. */
+function within(a: PlaceRange, b: PlaceRange): PlaceRange {
+  const leastMm = Math.max(a.leastMm, b.leastMm);
+  const mostMm = Math.min(a.mostMm, b.mostMm);
+  return leastMm <= mostMm ? { leastMm, mostMm } : a;
+}
+
+/** The whole millimetre nearest to a place that is possible. */
+function inRange(placeMm: number, { leastMm, mostMm }: PlaceRange): number {
+  return Math.round(clamp(placeMm, leastMm, mostMm));
+}
+
+/** A stored place counts, even if later statements about the strand let the counts mean another. */
+function including(range: PlaceRange, placeMm: number): PlaceRange {
+  const { leastMm, mostMm } = range;
+  if (placeMm > leastMm - 1 && placeMm < mostMm + 1) return range;
+  return { leastMm: Math.min(leastMm, placeMm), mostMm: Math.max(mostMm, placeMm) };
+}
+
+/** What a kept piece holds, and what it may hold, by where its ends are. */
+function judged(map: SpoolMap, piece: DonePiece): DonePiece {
+  if (!piece.keep) return piece;
+  const { fromMm, toMm, start, end } = piece;
+  const holds = badStretchesBetween(map, start.leastMm + ROUNDING_MM, end.mostMm - ROUNDING_MM);
+  const spoilt = holds.some(
+    (bad) => (bad.fromMm < toMm && bad.toMm > fromMm) || (bad.toMm > start.mostMm && bad.fromMm < end.leastMm),
+  );
+  return { ...piece, holds, condition: spoilt ? 'spoilt' : holds.length > 0 ? 'inDoubt' : 'clean' };
 }
 
 function checkCut(cut: DoneCut, index: number): void {

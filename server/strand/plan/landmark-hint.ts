@@ -1,5 +1,6 @@
 import type { SectionKind } from '../section.ts';
-import type { Landmark } from './spool-map.ts';
+import type { PlanStretch } from './cut-request.ts';
+import { type BadStretch, type Landmark, landmarksBetween, type SpoolMap } from './spool-map.ts';
 
 export interface LandmarkHint {
   readonly kind: SectionKind | null;
@@ -7,8 +8,11 @@ export interface LandmarkHint {
   readonly lengthMm: number;
   /** From the outer end of the full spool. */
   readonly peakAtOuterMm: number;
-  /** Distance from the cut before it. */
+  /** Where the counter should be when it passes, and the most that it may be off by. */
   readonly afterCutMm: number;
+  readonly countErrorMm: number;
+  /** To be counted on from there to the end of the step. */
+  readonly thenMm: number;
   readonly sentence: string;
 }
 
@@ -25,23 +29,36 @@ const NAMES: Record<SectionKind, string> = {
 };
 
 /** What the user at the rewinder should see next, as a check of the count. */
-export function landmarkHint(landmark: Landmark, cutMm: number): LandmarkHint {
-  const { stretch } = landmark;
-  const kind = stretch.kind ?? null;
-  const peakMm = stretch.peakMm ?? null;
-  const lengthMm = landmark.toMm - landmark.fromMm;
-  const afterCutMm = landmark.peakAtOuterMm - cutMm;
-  const name = kind === null ? 'a bad stretch' : NAMES[kind];
-  const peak = peakMm === null ? '' : ` of ${peakMm.toFixed(2)} mm`;
-  const when = afterCutMm > 0 ? `When about ${lengthText(afterCutMm)} are off` : 'At the very beginning';
+export function landmarkHint(
+  { stretch, fromMm, toMm, peakAtOuterMm }: Landmark,
+  count: Pick<LandmarkHint, 'afterCutMm' | 'countErrorMm' | 'thenMm'>,
+): LandmarkHint {
+  const lengthMm = toMm - fromMm;
   return {
-    kind,
-    peakMm,
+    kind: stretch.kind ?? null,
+    peakMm: stretch.peakMm ?? null,
     lengthMm,
-    peakAtOuterMm: landmark.peakAtOuterMm,
-    afterCutMm,
-    sentence: `${when}, you should see ${name}${peak}, ${lengthText(lengthMm)} long.`,
+    peakAtOuterMm,
+    ...count,
+    sentence: `${when(count)}, you should see ${nameOf(stretch)}, ${lengthText(lengthMm)} long.`,
   };
+}
+
+/** What a user would call a bad stretch: the first thing to see in it. */
+export function stretchName(map: SpoolMap, { fromMm, toMm }: BadStretch): string {
+  const seen = landmarksBetween(map, fromMm, toMm)[0];
+  return seen === undefined ? 'a bad stretch' : nameOf(seen.stretch);
+}
+
+function nameOf({ kind, peakMm }: PlanStretch): string {
+  const peak = peakMm === null || peakMm === undefined ? '' : ` of ${peakMm.toFixed(2)} mm`;
+  return `${kind === undefined ? 'a bad stretch' : NAMES[kind]}${peak}`;
+}
+
+function when({ afterCutMm, countErrorMm }: Pick<LandmarkHint, 'afterCutMm' | 'countErrorMm'>): string {
+  const fromMm = Math.max(0, Math.floor(afterCutMm - countErrorMm));
+  const toMm = Math.max(0, Math.ceil(afterCutMm + countErrorMm));
+  return fromMm === 0 ? `Before ${lengthText(toMm)} are off` : `Between ${lengthText(fromMm)} and ${lengthText(toMm)}`;
 }
 
 /** In mm below a metre, else in m with two decimals. */

@@ -1,3 +1,4 @@
+import type { SectionKind } from '../section.ts';
 import type { CutRequest, PlanStretch } from './cut-request.ts';
 
 /** What is known about a length of strand. */
@@ -16,25 +17,31 @@ export interface SpoolMap {
   }[];
   /** Stretches to cut out, in the order of unwinding. */
   readonly badStretches: readonly BadStretch[];
+  /** Everything that a user could see pass, to be cut out or not, in the order of unwinding. */
+  readonly landmarks: readonly Landmark[];
 }
 
 /** A stretch to cut out; positions from the outer end. */
 export interface BadStretch {
   readonly fromMm: number;
   readonly toMm: number;
-  /** End of the last part that can be found by eye or caliper; null if none of it was measured. */
-  readonly seenToMm: number | null;
-  /** What to look for; null if there is nothing to see. */
-  readonly landmark: Landmark | null;
 }
 
+/** A stretch that can be found by eye or finger while the strand is unwound; positions from the outer end. */
 export interface Landmark {
   readonly stretch: PlanStretch;
   readonly fromMm: number;
   readonly toMm: number;
   /** Its peak, or its middle. */
   readonly peakAtOuterMm: number;
+  /** How far from there a user may see it. */
+  readonly spreadMm: number;
 }
+
+/** Strand that is a little off tolerance, or changes slowly, shows no place at which to read the counter. */
+const SEEN_KINDS: readonly (SectionKind | undefined)[] = ['blob', 'neck', 'strandLost', 'marked'];
+/** A longer stretch has no such place either. Common practice, no source. */
+const LANDMARK_MAX_MM = 500;
 
 const RANK: Record<Fate, number> = {
   good: 0,
@@ -77,36 +84,40 @@ export function mapSpool(request: CutRequest): SpoolMap {
     if (lastPart?.fate === fate) lastPart.toMm = toMm;
     else parts.push({ fromMm, toMm, fate });
 
-    const going = active.filter(({ stretch }) => isBad(stretch.fate));
-    if (going.length === 0) continue;
-    const seenToMm = going.some(({ stretch }) => stretch.fate !== 'unknown') ? toMm : null;
+    if (!active.some(({ stretch }) => isBad(stretch.fate))) continue;
     const lastBad = badStretches.at(-1);
-    if (lastBad?.toMm === fromMm) {
-      badStretches[badStretches.length - 1] = { ...lastBad, toMm, seenToMm: seenToMm ?? lastBad.seenToMm };
-    } else {
-      badStretches.push({ fromMm, toMm, seenToMm, landmark: null });
-    }
+    if (lastBad?.toMm === fromMm) badStretches[badStretches.length - 1] = { ...lastBad, toMm };
+    else badStretches.push({ fromMm, toMm });
   }
-  let first = 0;
-  const marked = badStretches.map((bad): BadStretch => {
-    while (first < placed.length && placed[first]!.toMm <= bad.fromMm) first += 1;
-    let landmark: Landmark | null = null;
-    for (let i = first; i < placed.length && placed[i]!.fromMm < bad.toMm && landmark === null; i++) {
-      const p = placed[i]!;
-      if (p.toMm <= bad.fromMm || p.stretch.fate === 'unknown' || !isBad(p.stretch.fate)) continue;
-      const peakAt = p.stretch.peakAtMm;
-      const inside = peakAt !== null && peakAt !== undefined && peakAt >= p.stretch.fromMm && peakAt <= p.stretch.toMm;
-      const peakAtOuterMm = Math.round(inside ? woundMm - peakAt : (p.fromMm + p.toMm) / 2);
-      landmark = {
-        stretch: p.stretch,
-        fromMm: p.fromMm,
-        toMm: p.toMm,
-        peakAtOuterMm,
-      };
-    }
-    return { ...bad, landmark };
-  });
-  return { woundMm, parts, badStretches: marked };
+  const landmarks = placed.flatMap((p) => landmarkOf(woundMm, p) ?? []);
+  landmarks.sort((a, b) => a.peakAtOuterMm - b.peakAtOuterMm);
+  return { woundMm, parts, badStretches, landmarks };
+}
+
+function landmarkOf(woundMm: number, placed: Pick<Landmark, 'stretch' | 'fromMm' | 'toMm'>): Landmark | null {
+  const { fate, kind, peakAtMm, fromMm, toMm } = placed.stretch;
+  if (fate === 'unknown' || !SEEN_KINDS.includes(kind) || toMm - fromMm > LANDMARK_MAX_MM) return null;
+  const peaked = peakAtMm !== null && peakAtMm !== undefined && peakAtMm >= fromMm && peakAtMm <= toMm;
+  return {
+    ...placed,
+    peakAtOuterMm: Math.round(peaked ? woundMm - peakAtMm : (placed.fromMm + placed.toMm) / 2),
+    spreadMm: peaked ? 0 : (placed.toMm - placed.fromMm) / 2,
+  };
+}
+
+/** The landmarks whose peak is between two positions, both included. */
+export function landmarksBetween(map: SpoolMap, fromMm: number, toMm: number): readonly Landmark[] {
+  const { landmarks } = map;
+  let low = 0;
+  let high = landmarks.length;
+  while (low < high) {
+    const middle = (low + high) >> 1;
+    if (landmarks[middle]!.peakAtOuterMm < fromMm) low = middle + 1;
+    else high = middle;
+  }
+  let end = low;
+  while (end < landmarks.length && landmarks[end]!.peakAtOuterMm <= toMm) end += 1;
+  return landmarks.slice(low, end);
 }
 
 /** Length of each fate between two positions, mm. */

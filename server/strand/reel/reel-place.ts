@@ -57,6 +57,47 @@ function placeIn(reel: ReelShape, strandMm: number, below: number, turn: number)
   };
 }
 
+/** What is known of a place where nobody counted turns. */
+export interface RoughPlace {
+  readonly layerLeast: number;
+  readonly layerMost: number;
+  /** How far it is from the core to the outside of the winding: 0 to 1. Nearly the same however the turns are stacked. */
+  readonly radiusShare: number;
+}
+
+/**
+ * The layers in which a place can be. Turns may be stacked squarely, or nest in the grooves of the layer below, where a layer
+ * adds only √(d² − (pitch/2)²) and may hold a turn less. A nested turn is nearer to the axis and shorter, so that the same
+ * length takes more turns.
+ *
+ * @param lengthShare relative uncertainty of the length
+ */
+export function roughPlace(
+  reel: ReelShape,
+  strandMm: number,
+  positionMm: number,
+  woundMm: number,
+  lengthShare: number,
+): RoughPlace {
+  const grooveMm = Math.min(reel.pitchMm / 2, strandMm);
+  // The first layer lies on the core either way.
+  const nestedMm = Math.max(strandMm / 2, Math.sqrt(strandMm * strandMm - grooveMm * grooveMm));
+  const nestedReel = {
+    ...reel,
+    coreDiameterMm: reel.coreDiameterMm + strandMm - nestedMm,
+    flangeDiameterMm: reel.flangeDiameterMm + strandMm,
+    widthMm: Math.max(reel.pitchMm, reel.widthMm - reel.pitchMm),
+  };
+  const coreMm = reel.coreDiameterMm / 2;
+  const outsideMm = woundDiameter(reel, strandMm, Math.max(woundMm, positionMm)) / 2;
+  const hereMm = woundDiameter(reel, strandMm, positionMm) / 2;
+  return {
+    layerLeast: placeOnReel(reel, strandMm, positionMm * (1 - lengthShare)).layer,
+    layerMost: placeOnReel(nestedReel, nestedMm, positionMm * (1 + lengthShare)).layer,
+    radiusShare: outsideMm > coreMm ? (hereMm - coreMm) / (outsideMm - coreMm) : 0,
+  };
+}
+
 /**
  * Outer diameter of the winding as if the strand filled it evenly, each turn a rectangle d × pitch: √(core² + 4·d·pitch·L/
  * (π·width)). Unlike the layer count it does not jump, so it suits an animated picture.

@@ -1,4 +1,5 @@
-import { type Coil, type CutPlan, planCuts } from '../plan/cut-plan.ts';
+import type { Coil } from '../plan/coil.ts';
+import { type CutPlan, planCuts } from '../plan/cut-plan.ts';
 import type { PlanStretch } from '../plan/cut-request.ts';
 import type { FlowError } from './flow-error.ts';
 import { figureReasons, type SpoolVerdict, spoolVerdict, type VerdictInput } from './spool-verdict.ts';

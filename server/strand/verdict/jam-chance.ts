@@ -1,38 +1,96 @@
-import { garwoodInterval } from '../statistics/poisson.ts';
+import { lengthText } from '../plan/landmark-hint.ts';
+import { atMost, missedShareAtMost } from './missed-blobs.ts';
+
+/** Strand that a print may be made of. Distances in mm from the end that is printed first. */
+export interface PrintStrand {
+  readonly lengthMm: number;
+  /** Stretches that are surely too thick for the hotend. */
+  readonly tooThickAtMm: readonly number[];
+  /** Stretches that may be too thick, within the uncertainty of the gauge. */
+  readonly inDoubtAtMm: readonly number[];
+  readonly unmeasured: readonly { readonly fromMm: number; readonly toMm: number }[];
+}
+
+/** What the gauge found on the whole spool, by which the blobs that it missed are estimated. */
+export interface FoundBlobs {
+  readonly count: number;
+  readonly measuredMm: number;
+  /** Distance between two readings; null = not known. */
+  readonly pitchMm: number | null;
+}
 
 export interface JamChance {
-  readonly oversizePerMetre: number;
-  /** Chance that a print of this length meets at least one; estimate and 95 % interval, each 0 to 1. */
-  readonly chance: number;
-  readonly lower: number;
-  readonly upper: number;
+  /** Stretches in the strand of the print that are surely too thick: with one, it will jam. */
+  readonly tooThick: number;
+  readonly inDoubt: number;
+  readonly unmeasuredMm: number;
+  /** Where the first stretch is that is surely too thick; null = none on this strand. */
+  readonly firstTooThickAtMm: number | null;
+  /** Largest chance that the print meets a blob that the gauge missed, one-sided with 95 % confidence; null = not known. */
+  readonly missedAtMost: number | null;
   readonly sentence: string;
 }
 
 /**
- * Chance of a jam, assuming that each oversize stretch causes one and that they occur at random (Poisson):
- * 1 − e^(−rate·length). Where none was found, the estimate is 0 and the upper bound is what matters.
+ * Whether a print meets a stretch that jams the hotend. Where the strand was measured, what is known to be there decides. What
+ * remains are blobs that the gauge missed. They occur at random (Poisson): found blobs · missed share / found share on the
+ * measured length, with the bounds of both.
  *
- * @param oversizeCount oversize stretches in `examinedMm` of measured strand that are not cut out
- * @returns null where nothing was examined
+ * @returns null where no strand was measured
  */
-export function jamChance(oversizeCount: number, examinedMm: number, printMm: number): JamChance | null {
+export function jamChance(strand: PrintStrand, found: FoundBlobs, printMm: number): JamChance | null {
   if (!(printMm >= 0)) throw new RangeError(`the length of a print must be 0 or above, not ${printMm} mm`);
-  if (!(examinedMm > 0)) return null;
-  const interval = garwoodInterval(oversizeCount);
-  const chanceAt = (count: number): number => -Math.expm1((-count * printMm) / examinedMm);
-  const chance = chanceAt(oversizeCount);
-  const lower = chanceAt(interval.lower);
-  const upper = chanceAt(interval.upper);
-  const metres = (printMm / 1000).toFixed(1);
-  const sentence =
-    oversizeCount === 0
-      ? `No oversize stretch was found in ${(examinedMm / 1000).toFixed(1)} m, so a print of ${metres} m jams with a chance of ${percent(upper)} at most (95 % confidence).`
-      : `${oversizeCount} oversize in ${(examinedMm / 1000).toFixed(1)} m: a print of ${metres} m meets one with a chance of ${percent(chance)} (95 % interval ${percent(lower)} to ${percent(upper)}).`;
-  return { oversizePerMetre: (oversizeCount / examinedMm) * 1000, chance, lower, upper, sentence };
+  if (!(found.measuredMm > 0 && strand.lengthMm > 0)) return null;
+  const endMm = Math.min(printMm, strand.lengthMm);
+  const within = (places: readonly number[]) => places.filter((mm) => mm < endMm).length;
+  const unmeasuredMm = strand.unmeasured.reduce(
+    (sum, { fromMm, toMm }) => sum + Math.max(0, Math.min(endMm, toMm) - Math.max(0, fromMm)),
+    0,
+  );
+  const known = {
+    tooThick: within(strand.tooThickAtMm),
+    inDoubt: within(strand.inDoubtAtMm),
+    unmeasuredMm,
+    firstTooThickAtMm: strand.tooThickAtMm.length === 0 ? null : Math.min(...strand.tooThickAtMm),
+    missedAtMost: missedAtMost(found, endMm),
+  };
+  return { ...known, sentence: sentenceFor(known, printMm, strand.lengthMm) };
 }
 
+function missedAtMost({ count, measuredMm, pitchMm }: FoundBlobs, printMm: number): number | null {
+  if (pitchMm === null || !(pitchMm > 0)) return null;
+  const share = missedShareAtMost(pitchMm);
+  if (share >= 1) return null;
+  return -Math.expm1((-atMost(count) * (share / (1 - share)) * printMm) / measuredMm);
+}
+
+function sentenceFor(chance: Omit<JamChance, 'sentence'>, printMm: number, lengthMm: number): string {
+  const { tooThick, inDoubt, unmeasuredMm, firstTooThickAtMm } = chance;
+  const print = `A print of ${(printMm / 1000).toFixed(1)} m`;
+  const short = printMm > lengthMm ? ` Only ${lengthText(lengthMm)} are there, less than it needs.` : '';
+  if (tooThick > 0) {
+    const many = tooThick === 1 ? 'one stretch that is' : `${tooThick} stretches that are`;
+    return `${print} will jam: its strand has ${many} surely too thick, the first after ${lengthText(firstTooThickAtMm ?? 0)}.${short}`;
+  }
+  const first = firstTooThickAtMm === null ? '' : ` The first one comes after ${lengthText(firstTooThickAtMm)}.`;
+  const doubt =
+    inDoubt === 0
+      ? ''
+      : ` ${inDoubt === 1 ? 'One stretch' : `${inDoubt} stretches`} may be too thick, within the uncertainty of the gauge.`;
+  const blind =
+    unmeasuredMm > 0 ? ` ${lengthText(unmeasuredMm)} of it were never measured: nothing can be said about them.` : '';
+  return `${print} meets no stretch known to be too thick.${first}${doubt}${blind} ${missedText(chance.missedAtMost)}${short}`;
+}
+
+function missedText(share: number | null): string {
+  return share === null
+    ? 'Readings are too far apart to say how many blobs the gauge missed.'
+    : `The chance that it meets a blob that the gauge missed is ${percent(share)} at most (95 % confidence).`;
+}
+
+/** Rounded up, since it is a bound. */
 function percent(share: number): string {
   const value = share * 100;
-  return `${value > 99.95 || value < 0.05 || value >= 10 ? value.toFixed(value < 0.05 && value > 0 ? 3 : 0) : value.toFixed(1)} %`;
+  const digits = value >= 10 ? 0 : value >= 0.1 ? 1 : 3;
+  return `${(Math.ceil(value * 10 ** digits - 1e-9) / 10 ** digits).toFixed(digits)} %`;
 }

@@ -5,20 +5,29 @@ import type { SpoolVerdict } from './spool-verdict.ts';
 export interface CoilOnOffer {
   readonly name: string;
   readonly lengthMm: number;
+  /** k = 2. */
+  readonly lengthUncertaintyMm: number;
 }
 
-export type PrintNeed = { readonly metres: number } | { readonly grams: number };
+/** How much strand a print needs. */
+export interface PrintAmount {
+  readonly amount: number;
+  readonly unit: 'grams' | 'metres';
+}
 
 export interface PrintFit {
   readonly needMm: number;
   /** Need plus reserve. */
   readonly withReserveMm: number;
-  /** The shortest coil that is long enough; null if there is none. */
+  /** The shortest coil that is surely long enough; null if there is none. */
   readonly coil: string | null;
   readonly leftOverMm: number | null;
-  /** All that are long enough, shortest first. */
+  readonly leftOverUncertaintyMm: number | null;
+  /** All that are surely long enough, shortest first. */
   readonly longEnough: readonly string[];
-  /** If there is none: the fewest coils that are long enough together, longest first; null if even all are too short. */
+  /** All that may be, within the uncertainty of their length. */
+  readonly perhaps: readonly string[];
+  /** If there is none: the fewest coils that are surely long enough together, longest first; null if even all are too short. */
   readonly together: readonly string[] | null;
   readonly sentence: string;
 }
@@ -33,50 +42,79 @@ export interface PrintFitOptions {
 const RESERVE_SHARE = 0.03;
 const RESERVE_MM = 500;
 
-/** Finds the coil for a print: the shortest that is long enough, so that the long ones stay whole. */
-export function fitPrint(coils: readonly CoilOnOffer[], need: PrintNeed, options: PrintFitOptions): PrintFit {
-  const needMm =
-    'metres' in need ? need.metres * 1000 : lengthOfGrams(need.grams, options.diameterMm, options.densityGPerCm3);
-  if (!(needMm > 0) || !Number.isFinite(needMm))
+function needMm({ amount, unit }: PrintAmount, { diameterMm, densityGPerCm3 }: PrintFitOptions): number {
+  return unit === 'metres' ? amount * 1000 : lengthOfGrams(amount, diameterMm, densityGPerCm3);
+}
+
+/** Strand that a print needs, with its reserve, mm. */
+export function withReserveMm(print: PrintAmount, options: PrintFitOptions): number {
+  return needMm(print, options) * (1 + RESERVE_SHARE) + RESERVE_MM;
+}
+
+/** Finds the coil for a print: the shortest that is surely long enough, so that the long ones stay whole. */
+export function fitPrint(coils: readonly CoilOnOffer[], print: PrintAmount, options: PrintFitOptions): PrintFit {
+  const { amount, unit } = print;
+  if (!(amount > 0) || !Number.isFinite(amount))
     throw new Problem(
       'bad-length',
       'The length or mass of the print is not above zero.',
       'Give metres or grams above zero.',
-      {
-        pointer: 'metres' in need ? '/metres' : '/grams',
-      },
+      { pointer: `/${unit}` },
     );
-  const withReserveMm = needMm * (1 + RESERVE_SHARE) + RESERVE_MM;
+  const need = withReserveMm(print, options);
+  const leastMm = (coil: CoilOnOffer) => coil.lengthMm - coil.lengthUncertaintyMm;
   const sorted = [...coils].sort((a, b) => a.lengthMm - b.lengthMm);
-  const longEnough = sorted.filter((coil) => coil.lengthMm >= withReserveMm);
+  const longEnough = sorted.filter((coil) => leastMm(coil) >= need);
+  const perhaps = sorted.filter((coil) => leastMm(coil) < need && coil.lengthMm + coil.lengthUncertaintyMm >= need);
   const best = longEnough[0];
-  const needText = `${(withReserveMm / 1000).toFixed(1)} m (${gramsOfLength(withReserveMm, options.diameterMm, options.densityGPerCm3).toFixed(0)} g with reserve)`;
-  let together: string[] | null = null;
-  if (best === undefined) {
-    const taken: CoilOnOffer[] = [];
-    let sum = 0;
-    for (const coil of sorted.reverse()) {
-      if (sum >= withReserveMm) break;
-      taken.push(coil);
-      sum += coil.lengthMm;
-    }
-    if (sum >= withReserveMm) together = taken.map((coil) => coil.name);
-  }
-  const sentence =
-    best !== undefined
-      ? `The print needs ${needText}: take coil ${best.name}, ${((best.lengthMm - withReserveMm) / 1000).toFixed(1)} m will be left.`
-      : together !== null
-        ? `The print needs ${needText}: no coil is long enough alone; ${together.join(', ')} together are, with a change of filament.`
-        : `The print needs ${needText}: all coils together are too short.`;
+  const needText = `${(need / 1000).toFixed(1)} m (${gramsOfLength(need, options.diameterMm, options.densityGPerCm3).toFixed(0)} g with reserve)`;
+  const together = best === undefined ? fewestTogether(sorted, leastMm, need) : null;
   return {
-    needMm,
-    withReserveMm,
+    needMm: needMm(print, options),
+    withReserveMm: need,
     coil: best?.name ?? null,
-    leftOverMm: best === undefined ? null : best.lengthMm - withReserveMm,
+    leftOverMm: best === undefined ? null : best.lengthMm - need,
+    leftOverUncertaintyMm: best?.lengthUncertaintyMm ?? null,
     longEnough: longEnough.map((coil) => coil.name),
+    perhaps: perhaps.map((coil) => coil.name),
     together,
-    sentence,
+    sentence: `The print needs ${needText}: ${answer(best, perhaps[perhaps.length - 1], together, need)}`,
   };
+}
+
+function fewestTogether(
+  shortestFirst: readonly CoilOnOffer[],
+  leastMm: (coil: CoilOnOffer) => number,
+  need: number,
+): string[] | null {
+  const taken: CoilOnOffer[] = [];
+  let sum = 0;
+  for (const coil of [...shortestFirst].reverse()) {
+    if (sum >= need) break;
+    taken.push(coil);
+    sum += leastMm(coil);
+  }
+  return sum >= need ? taken.map((coil) => coil.name) : null;
+}
+
+function answer(
+  best: CoilOnOffer | undefined,
+  perhaps: CoilOnOffer | undefined,
+  together: readonly string[] | null,
+  need: number,
+): string {
+  if (best !== undefined)
+    return `take coil ${best.name}, ${plusMinus(best.lengthMm - need, best.lengthUncertaintyMm)} will be left.`;
+  const also =
+    together === null || together.length < 2 ? '' : ` ${together.join(', ')} together are, with a change of filament.`;
+  if (perhaps !== undefined)
+    return `coil ${perhaps.name} may be long enough, but its ${plusMinus(perhaps.lengthMm, perhaps.lengthUncertaintyMm)} are not sure. Measure a stretch by tape to know.${also}`;
+  return also === '' ? 'all coils together are too short.' : `no coil is long enough alone;${also}`;
+}
+
+function plusMinus(mm: number, uncertaintyMm: number): string {
+  const metres = (mm / 1000).toFixed(1);
+  return uncertaintyMm > 0 ? `${metres} ± ${(uncertaintyMm / 1000).toFixed(1)} m` : `${metres} m`;
 }
 
 /** Why the answer may be wrong; null = no reason known. */

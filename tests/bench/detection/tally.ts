@@ -67,6 +67,8 @@ export class Tally {
   readonly target = new LumpTally();
   /** Beyond the limit by less, or for fewer samples. */
   readonly lesser = new LumpTally();
+  /** Blobs by as much beyond the limit as the target asks, by how many whole readings fit on what is beyond; from 3 on together. */
+  readonly blobsByReadings = [0, 1, 2, 3].map(() => ({ count: 0, missed: 0 }));
   readonly stretches = new LumpTally();
   /** From the full simulator, by its own truth. */
   readonly simulated = { mm: 0, lumps: new LumpTally(), falseDiscards: 0 };
@@ -92,9 +94,12 @@ export class Tally {
         if (truth.longestMm > OFF_TOLERANCE_SURE_MM && !broken) {
           this.#compare(this.stretches, plan, truth, sections, pitchMm);
         }
-      } else if (truth.beyondMm >= BEYOND_MM && truth.longestMm >= SAMPLES * pitchMm) {
-        this.#compare(this.target, plan, truth, sections, pitchMm);
-      } else if (truth.beyondMm > 0) this.#compare(this.lesser, plan, truth, sections, pitchMm);
+      } else {
+        this.#countBlob(truth, sections, pitchMm);
+        if (truth.beyondMm >= BEYOND_MM && truth.longestMm >= SAMPLES * pitchMm) {
+          this.#compare(this.target, plan, truth, sections, pitchMm);
+        } else if (truth.beyondMm > 0) this.#compare(this.lesser, plan, truth, sections, pitchMm);
+      }
     }
     this.lumpsMm.falseDiscards += sections.filter(
       (section) => section.verdict === 'discard' && !strand.truth.some((truth) => touches(section, truth, pitchMm)),
@@ -169,6 +174,17 @@ export class Tally {
         section.verdict === 'discard' &&
         !run.defects.some((event) => near(section, event.fromGaugeMm, event.toGaugeMm ?? 0, FOOT_MM + 2 * run.pitchMm)),
     ).length;
+  }
+
+  /** Missed = not even called doubtful. */
+  #countBlob(truth: LumpTruth, sections: readonly MeasuredSection[], pitchMm: number): void {
+    const { lump, beyondMm: beyond, longestMm, fromMm, toMm } = truth;
+    if (lump.kind !== 'blob' || beyond < BEYOND_MM) return;
+    const tally = this.blobsByReadings[Math.min(SAMPLES, Math.floor(longestMm / pitchMm))];
+    if (tally === undefined) return;
+    tally.count++;
+    if (!sections.some((s) => s.kind === 'blob' && s.toMm >= fromMm - pitchMm && s.fromMm <= toMm + pitchMm))
+      tally.missed++;
   }
 
   #compare(

@@ -43,33 +43,46 @@ describe('a plan for two bad places', () => {
       'discard',
       'unwindAndKeep',
     ]);
-    // The neck starts 30 m in: c + 0.01·c + 10 = 30,000 gives 29,693.07.
-    expect(plan.steps[0]?.countedMm).toBe(29_693);
+    // The neck starts 30 m in: c / 0.99 + 10 = 30,000 gives 29,690.1.
+    expect(plan.steps[0]?.countedMm).toBe(29_690);
     expect(plan.steps[0]?.sentence).toBe('Unwind 29.69 m, then cut: coil Moss 7 A.');
-    // It ends 30,030 in: c − 0.01·c − 10 = 30,030 gives 30,343.43.
-    expect(plan.steps[1]?.toOuterMm).toBe(30_344);
-    expect(plan.steps[1]?.marginBeforeMm).toBe(307);
-    expect(plan.steps[1]?.marginAfterMm).toBe(314);
+    // It ends 30,030 in. Unseen, two counts have an error by then: 0.99·c − 20 = 30,030 gives 30,353.5.
+    expect(plan.steps[1]?.countedMm).toBe(30_354 - 29_690);
+    // Once its peak at 30,020 has passed, only the 10 mm behind it are counted: 0.99·c − 10 = 10 gives 20.2.
+    expect(plan.steps[1]?.landmarks).toMatchObject([{ afterCutMm: 330, thenMm: 21, kind: 'neck' }]);
+    expect(plan.steps[1]?.toOuterMm).toBe(30_041);
+    expect(plan.steps[1]?.marginBeforeMm).toBe(310);
+    expect(plan.steps[1]?.marginAfterMm).toBe(11);
     expect(plan.steps[4]?.cutAfter).toBe(false);
   });
 
-  it('restarts the margins after each visible stretch that is cut out', () => {
+  it('restarts the margins after each landmark, and says what is lost if none is confirmed', () => {
     const whole = planCuts({ ...request, stretches: [request.stretches[1]!] });
     expect(plan.steps[3]!.marginBeforeMm).toBeLessThan(whole.steps[1]!.marginBeforeMm * 0.6);
+    // Without them: 313 mm more behind the neck; before the blob c / 0.99 + 30 = 60,000 instead of about half of it.
+    const unseenMm = 29_690 + (59_370 - 30_354) + (100_000 - 60_659);
+    expect(plan.totals.landmarkGainMm).toBe(plan.totals.keptMm - unseenMm);
+    expect(plan.explanation).toContain('Confirm the landmarks as they pass');
+    const invisible = request.stretches.map((one) => ({ ...one, kind: 'drift' as const }));
+    expect(planCuts({ ...request, stretches: invisible }).totals).toMatchObject({
+      keptMm: unseenMm,
+      landmarkGainMm: 0,
+    });
   });
 
   it('says what to see next', () => {
-    expect(plan.steps[0]?.landmark?.sentence).toBe(
-      'When about 327 mm are off, you should see a thin place of 1.48 mm, 30 mm long.',
+    // 30,020 mm in two counts: 303 mm of the length and twice 10 mm of slip may be off.
+    expect(plan.steps[1]?.landmarks[0]?.sentence).toBe(
+      'Between 6 mm and 654 mm, you should see a thin place of 1.48 mm, 30 mm long.',
     );
-    expect(plan.steps[2]?.landmark?.kind).toBe('blob');
-    expect(plan.steps[4]?.landmark).toBeNull();
+    expect(plan.steps[3]?.landmarks[0]?.kind).toBe('blob');
+    expect(plan.steps.map(({ landmarks }) => landmarks.length)).toEqual([0, 1, 0, 1, 0]);
   });
 
   it('names and weighs the coils', () => {
     expect(plan.coils.map((c) => c.name)).toEqual(['Moss 7 A', 'Moss 7 B', 'Moss 7 C']);
     // 1 kg of 1.75 mm PLA at 1.24 g/cm³ is 335.28 m.
-    expect(plan.coils[0]?.grams).toBeCloseTo(29.693 / 0.33528, 2);
+    expect(plan.coils[0]?.grams).toBeCloseTo(29.69 / 0.33528, 2);
     expect(plan.explanation).toContain('3 coils');
     expect(plan.explanation).toContain('4 cuts');
     expect(plan.totals.keptMm + plan.totals.discardedMm).toBe(100_000);
@@ -89,9 +102,9 @@ describe('a plan after cuts at the rewinder', () => {
   it('corrects the remaining steps when a coil was cut short', () => {
     const after = planCuts(plan.request, [{ action: 'keep', countedMm: 20_000 }]);
     expect(after.coils[0]).toMatchObject({ state: 'cut', lengthMm: 20_000, condition: 'clean' });
-    // The next cut still falls where the neck starts.
-    expect(after.steps[0]?.toOuterMm).toBe(29_693);
-    expect(after.steps[0]?.countedMm).toBe(9693);
+    // The next cut still falls where the neck starts, less the slip of another count.
+    expect(after.steps[0]?.toOuterMm).toBe(29_680);
+    expect(after.steps[0]?.countedMm).toBe(9680);
   });
 
   it('marks a coil as spoilt when the cut came too late, and does not count it as kept', () => {
@@ -111,7 +124,7 @@ describe('a plan after cuts at the rewinder', () => {
   it('corrects the count where the landmark was seen', () => {
     // The cut really fell at 29,750: the neck's peak, 30,020 in, passed 270 mm after it.
     const done: DoneCut[] = [
-      { action: 'keep', countedMm: 29_693 },
+      { action: 'keep', countedMm: 29_690 },
       { action: 'discard', countedMm: 651, landmarkCountedMm: 270 },
     ];
     const after = planCuts(plan.request, done);
@@ -122,10 +135,12 @@ describe('a plan after cuts at the rewinder', () => {
 
   it('plans a stretch again that may not have been cut out', () => {
     const after = planCuts(plan.request, [
-      { action: 'keep', countedMm: 29_693 },
+      { action: 'keep', countedMm: 29_690 },
       { action: 'discard', countedMm: 400 },
     ]);
-    expect(after.steps[0]).toMatchObject({ action: 'discard', fromOuterMm: 30_093, toOuterMm: 30_344 });
+    expect(after.steps[0]).toMatchObject({ action: 'discard', fromOuterMm: 30_090 });
+    // Another count, another slip: 0.99·c − 30 = 30,030 gives 30,363.6.
+    expect(after.steps[0]?.toOuterMm).toBe(30_364);
   });
 
   it('refuses more strand than was wound, a negative count and a landmark outside its piece', () => {
@@ -182,7 +197,8 @@ describe('a plan for a spool of which 40 % was not measured', () => {
   it('does not use an unmeasured stretch as a landmark, so the margins keep growing after it', () => {
     const blob = { fromMm: 10_000, toMm: 10_010, fate: 'discard', kind: 'blob' } as const;
     const blind = planCuts({ ...request, stretches: [unknown, blob] });
-    const seen = planCuts({ ...request, stretches: [{ ...unknown, fate: 'discard', kind: 'drift' }, blob] });
+    const lost = { fromMm: 30_000, toMm: 30_100, fate: 'discard', kind: 'strandLost' } as const;
+    const seen = planCuts({ ...request, stretches: [unknown, lost, blob] });
     expect(blind.steps.at(-2)!.marginBeforeMm).toBeGreaterThan(3 * seen.steps.at(-2)!.marginBeforeMm);
   });
 });

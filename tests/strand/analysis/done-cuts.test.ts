@@ -28,29 +28,38 @@ const planAfter = (...done: DoneCut[]): CutPlan => planCuts(request, done);
 const conditions = (...done: DoneCut[]): string[] => planAfter(...done).donePieces.map(({ condition }) => condition);
 
 describe('the condition of a coil', () => {
-  it('is in doubt up to a cut exactly where the stretch begins, and spoilt a millimetre later', () => {
+  it('is clean up to the last place at which a cut surely falls before the stretch, then in doubt, then spoilt', () => {
+    // c / 0.99 + 10 = 30,000 gives 29,690.1.
+    expect(conditions(keep(29_690))).toEqual(['clean']);
+    expect(conditions(keep(29_691))).toEqual(['inDoubt']);
     expect(conditions(keep(30_000))).toEqual(['inDoubt']);
     expect(conditions(keep(30_001))).toEqual(['spoilt']);
   });
 
   it('is in doubt when the discarded piece before it may have been too short', () => {
-    // The piece ends where the neck ends, as counted.
-    expect(conditions(keep(29_693), discard(337), keep(20_000))).toEqual(['clean', 'clean', 'inDoubt']);
+    // 0.99·c − 20 = 30,030 gives 30,353.5.
+    expect(conditions(keep(29_690), discard(663), keep(20_000))).toEqual(['clean', 'clean', 'inDoubt']);
+    expect(conditions(keep(29_690), discard(664), keep(20_000))).toEqual(['clean', 'clean', 'clean']);
+  });
+
+  it('is in doubt where nobody confirmed what was discarded, since the error of the count goes on', () => {
+    // Whoever did not see the neck cannot know where this cut fell: c / 0.99 + 30 = 60,000 gives 59,370.3.
+    const cuts = [keep(29_690), discard(664)];
+    expect(conditions(...cuts, keep(59_370 - 30_354))[2]).toBe('clean');
+    expect(conditions(...cuts, keep(59_371 - 30_354))[2]).toBe('inDoubt');
+    // Whoever saw it may count on from there: c / 0.99 + 20 = 29,980 gives 29,660.4.
+    const seen = [keep(29_690), discard(360, 330)];
+    expect(conditions(...seen, keep(29_660 - 30))[2]).toBe('clean');
+    expect(conditions(...seen, keep(29_660 - 28))[2]).toBe('inDoubt');
   });
 
   it('follows from where the next landmark shows the cut to have been', () => {
     // Counted 100 mm too far: with the neck's peak 100 mm behind it, the cut was at 29,920.
     expect(conditions(keep(30_100), discard(500, 100))[0]).toBe('clean');
-    expect(conditions(keep(29_693), discard(500, 20))[0]).toBe('clean');
-    expect(conditions(keep(29_693), discard(500, 19))[0]).toBe('spoilt');
-    // A neck that was cut out before the coil began is not in it.
-    expect(conditions(keep(29_693), discard(651), keep(29_000), discard(1000, 600))).toEqual(Array(4).fill('clean'));
-  });
-
-  it('stays in doubt at its outer end when a landmark shows only where its inner end was', () => {
-    const cuts = [keep(29_693), discard(400), keep(29_500)];
-    expect(conditions(...cuts)).toEqual(['clean', 'clean', 'inDoubt']);
-    expect(conditions(...cuts, discard(800, 400))[2]).toBe('inDoubt');
+    // The neck starts 20 mm before its peak: the cut may have been in it.
+    expect(conditions(keep(29_800), discard(500, 31))[0]).toBe('clean');
+    expect(conditions(keep(29_800), discard(500, 25))[0]).toBe('inDoubt');
+    expect(conditions(keep(29_800), discard(500, 19))[0]).toBe('spoilt');
   });
 
   it('does not matter for a piece that is discarded', () => {
@@ -58,8 +67,49 @@ describe('the condition of a coil', () => {
   });
 });
 
+describe('a coil that was cut too long', () => {
+  it('is told where the blob is, and how much to cut off which end', () => {
+    const [coil] = planAfter(keep(30_500)).coils;
+    // The cut may be at 30,500 / 0.99 + 10 = 30,818.1, so 818.1 mm and another slip must go: 828.1 / 0.99 = 836.5.
+    expect(coil?.repair).toMatchObject({ innerMm: 837, outerMm: 0, leftMm: 30_500 - 837 });
+    expect(coil?.repair?.sentence).toBe(
+      'Coil Moss 7 A holds a thin place about 470 mm from its inner end. Cut another 837 mm off its inner end, where the cut was: then 29.66 m are left and clean.',
+    );
+    expect(planAfter(keep(30_500)).warnings).toEqual([coil?.repair?.sentence]);
+  });
+
+  it('is clean once it is cut back, and so is the strand behind it', () => {
+    const { innerMm, leftMm } = planAfter(keep(30_500)).coils[0]!.repair!;
+    const after = planAfter(keep(leftMm), discard(innerMm));
+    expect(after.coils[0]).toMatchObject({ condition: 'clean', repair: null });
+    expect(after.coils.slice(1).every(({ condition }) => condition === 'clean')).toBe(true);
+  });
+
+  it('is cut back at the end that loses less, or at both', () => {
+    // The discarded piece was too short for the neck.
+    const [, coil] = planAfter(keep(29_690), discard(400), keep(20_000)).coils;
+    expect(coil?.condition).toBe('inDoubt');
+    // The cut may be at 30,090·0.99 − 20 = 29,769.1, and the neck ends at 30,030: (260.9 + 10) / 0.99 = 273.6.
+    expect(coil?.repair).toMatchObject({ outerMm: 274, innerMm: 0 });
+    expect(coil?.repair?.sentence).toContain(
+      'may hold a thin place at its outer end. Cut another 274 mm off its outer end',
+    );
+    const [, both] = planAfter(keep(29_690), discard(400), keep(30_200)).coils;
+    expect(both?.condition).toBe('spoilt');
+    expect(both!.repair!.outerMm).toBe(274);
+    expect(both!.repair!.innerMm).toBeGreaterThan(290);
+    expect(both!.repair!.sentence).toContain('a thin place at its outer end, a blob about 278 mm from its inner end');
+  });
+
+  it('is to be discarded if too little would be left', () => {
+    const short = planCuts({ ...request, shortestCoilMm: 29_900 }, [keep(30_500)]);
+    expect(short.coils[0]?.repair).toMatchObject({ leftMm: 0 });
+    expect(short.coils[0]?.repair?.sentence).toContain('Too little would be left of it: discard it.');
+  });
+});
+
 describe('the landmark that was counted', () => {
-  it('is the next one with something to see', () => {
+  it('is one that can have passed at that count', () => {
     const unmeasured: PlanStretch = { fromMm: 95_000, toMm: 96_000, fate: 'unknown', kind: 'unknown' };
     // The first piece may not have taken all of the unmeasured stretch off.
     const { donePieces } = planCuts({ ...request, stretches: [unmeasured, neck] }, [
@@ -69,7 +119,7 @@ describe('the landmark that was counted', () => {
     expect(donePieces[1]).toMatchObject({ fromOuterMm: 5010, toOuterMm: 31_010, knownToMm: 30_020 });
   });
 
-  it('is not one that came off with an earlier piece, even if the rest of its stretch is still there', () => {
+  it('is not strand that only drifts, which shows no place', () => {
     const drift: PlanStretch = { fromMm: 50_000, toMm: 70_000, fate: 'discard', kind: 'drift', peakAtMm: 69_000 };
     const { donePieces } = planCuts({ ...request, stretches: [drift, blob] }, [
       keep(29_500),
@@ -84,15 +134,34 @@ describe('the landmark that was counted', () => {
       fromOuterMm: 30_020,
       toOuterMm: 30_080,
     });
-    expect(planAfter(keep(29_693), discard(327, 327)).donePieces[1]).toMatchObject({ toOuterMm: 30_020 });
+    expect(planAfter(keep(29_690), discard(330, 330)).donePieces[1]).toMatchObject({ toOuterMm: 30_020 });
   });
 
-  it('restarts the count, but a stretch that went unseen into a coil does not', () => {
-    expect(planAfter(keep(29_693), discard(400, 327)).donePieces[1]).toMatchObject({
-      knownToMm: 30_020,
-      knownAfterMm: 30_030,
+  it('restarts the count, but a stretch that nobody confirmed does not', () => {
+    expect(planAfter(keep(29_690), discard(400, 330)).donePieces[1]).toMatchObject({ knownToMm: 30_020 });
+    expect(planAfter(keep(29_690), discard(664)).donePieces[1]).toMatchObject({ knownToMm: 0 });
+  });
+
+  it('may be either of two that the count cannot tell apart, and then both stay possible', () => {
+    // 400 mm before the blob there is another one; after 60 m the count may be off by 600 mm.
+    const other: PlanStretch = { fromMm: 40_400, toMm: 40_410, fate: 'discard', kind: 'blob', peakAtMm: 40_405 };
+    const both = { ...request, stretches: [other, blob] };
+    const conditionOf = (countedMm: number) =>
+      planCuts(both, [keep(58_000), discard(countedMm, 1600)]).steps[0]!.action;
+    // The other one's peak was 59,595, this one's 60,005. If it was the other, the blob is still to come.
+    expect(conditionOf(1700)).toBe('discard');
+    expect(conditionOf(1600 + 440)).toBe('unwindAndKeep');
+  });
+
+  it('counts for what it was, even if the stretch was stated good later', () => {
+    const done = [keep(29_690), discard(400, 330)];
+    const { donePieces } = planAfter(...done);
+    const placed = done.map((cut, i): DoneCut => {
+      const { fromOuterMm, toOuterMm, knownToMm } = donePieces[i]!;
+      return { ...cut, placed: { fromMm: fromOuterMm, toMm: toOuterMm, knownToMm } };
     });
-    expect(planAfter(keep(31_000)).donePieces[0]).toMatchObject({ condition: 'spoilt', knownAfterMm: 0 });
+    const later = planCuts({ ...request, stretches: [blob] }, placed);
+    expect(later.donePieces.map(({ toOuterMm }) => toOuterMm)).toEqual(donePieces.map(({ toOuterMm }) => toOuterMm));
   });
 });
 
@@ -124,6 +193,8 @@ describe('impossible cuts', () => {
     expect(refusal([neck], keep(1000), discard(10, 11))).toEqual({ pointer: '/landmarkCountedMm', cut: '2' });
     expect(refusal([neck], keep(1000), discard(10, -1))).toEqual({ pointer: '/landmarkCountedMm', cut: '2' });
     expect(refusal([], keep(1000), discard(10, 5))).toEqual({ pointer: '/landmarkCountedMm', cut: '2' });
+    // No landmark can have passed so soon.
+    expect(refusal([neck], keep(1000), discard(500, 100))).toEqual({ pointer: '/landmarkCountedMm', cut: '2' });
     expect(refusal([], keep(100_000), keep(1))).toEqual({ pointer: null, cut: '2' });
   });
 });

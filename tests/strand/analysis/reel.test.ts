@@ -3,7 +3,13 @@ import { describe, expect, it } from 'vitest';
 import { Problem } from '../../../server/problem/problem.ts';
 import { countedTurns, isPlausible, turnsAt } from '../../../server/strand/reel/counted-turns.ts';
 import { pace, reelCapacity } from '../../../server/strand/reel/reel-capacity.ts';
-import { lengthOfLayers, placeAtTurns, placeOnReel } from '../../../server/strand/reel/reel-place.ts';
+import {
+  lengthOfLayers,
+  placeAtTurns,
+  placeOnReel,
+  roughPlace,
+  woundDiameter,
+} from '../../../server/strand/reel/reel-place.ts';
 
 /** A common 1 kg spool; common practice, no source. */
 const reel = { coreDiameterMm: 80, flangeDiameterMm: 200, widthMm: 55, pitchMm: 1.8 };
@@ -45,6 +51,53 @@ describe('a place on the spool', () => {
     expect(() => placeOnReel({ ...reel, flangeDiameterMm: 60 }, 1.75, 5)).toThrow(/smaller than the core/);
     expect(() => placeOnReel({ ...reel, pitchMm: 70 }, 1.75, 5)).toThrow(/wider/);
     expect(() => placeOnReel(reel, 1.75, -5)).toThrow(RangeError);
+  });
+});
+
+describe('a place where no turns were counted', () => {
+  /** Layer by layer: each adds so much, and holds so many turns. */
+  const layerAt = (positionMm: number, layerMm: number, turns = 30): number => {
+    let [layer, leftMm] = [1, positionMm];
+    for (;;) {
+      const lengthMm = turns * 2 * Math.PI * (40 + 0.875 + (layer - 1) * layerMm);
+      if (leftMm < lengthMm) return layer;
+      leftMm -= lengthMm;
+      layer += 1;
+    }
+  };
+
+  it('is in one of the layers that stacking allows, from square to fully nested', () => {
+    // Nested in grooves 1.8 mm apart, a strand of 1.75 mm rises by √(1.75² − 0.9²) a layer.
+    const nestedMm = Math.sqrt(1.75 ** 2 - 0.9 ** 2);
+    fc.assert(
+      fc.property(
+        fc.double({ min: 0, max: 400_000, noNaN: true }),
+        fc.double({ min: 0, max: 1, noNaN: true }),
+        fc.double({ min: -0.02, max: 0.02, noNaN: true }),
+        fc.constantFrom(29, 29.5, 30),
+        (at, nested, off, turns) => {
+          const layer = layerAt(at * (1 + off), 1.75 + nested * (nestedMm - 1.75), turns);
+          const { layerLeast, layerMost } = roughPlace(reel, 1.75, at, 400_000, 0.02);
+          expect(layer).toBeGreaterThanOrEqual(layerLeast);
+          expect(layer).toBeLessThanOrEqual(layerMost);
+        },
+      ),
+    );
+    expect(roughPlace(reel, 1.75, 330_000, 330_000, 0)).toMatchObject({
+      layerLeast: layerAt(330_000, 1.75),
+      layerMost: layerAt(330_000, nestedMm, 29),
+    });
+    expect(layerAt(330_000, nestedMm)).toBeGreaterThan(layerAt(330_000, 1.75));
+  });
+
+  it('is a share of the way from the core to the outside', () => {
+    expect(roughPlace(reel, 1.75, 0, 330_000, 0.02)).toEqual({ layerLeast: 1, layerMost: 1, radiusShare: 0 });
+    expect(roughPlace(reel, 1.75, 330_000, 330_000, 0.02).radiusShare).toBe(1);
+    expect(roughPlace(reel, 1.75, 0, 0, 0.02).radiusShare).toBe(0);
+    // By areas: r² − 40² goes with the length.
+    const outside = woundDiameter(reel, 1.75, 330_000) / 2;
+    const half = (Math.sqrt((40 ** 2 + outside ** 2) / 2) - 40) / (outside - 40);
+    expect(roughPlace(reel, 1.75, 165_000, 330_000, 0.02).radiusShare).toBeCloseTo(half, 9);
   });
 });
 

@@ -145,6 +145,7 @@ describe('what stays after cutting', () => {
       about.profile.name,
     );
     expect(after.sentence).toBe(before.sentence);
-    expect(after.afterCutting!.keptMm).toBe(before.afterCutting!.keptMm - 20_000);
+    // Another count has another slip of 26 mm, and the unmeasured stretch two ends.
+    expect(after.afterCutting!.keptMm).toBe(before.afterCutting!.keptMm - 20_000 - 2 * 26);
   });
 });

@@ -5,7 +5,6 @@ import type { CutRequest, PlanStretch } from '../../../server/strand/plan/cut-re
 import { cleanPieces, lengthsOfFates } from '../../../server/strand/verdict/clean-pieces.ts';
 import { coilVerdict } from '../../../server/strand/verdict/coil-verdict.ts';
 import { flowError } from '../../../server/strand/verdict/flow-error.ts';
-import { jamChance } from '../../../server/strand/verdict/jam-chance.ts';
 import { fitCaution, fitPrint } from '../../../server/strand/verdict/print-fit.ts';
 import { checkPrinterProfile, type PrinterProfile } from '../../../server/strand/verdict/printer-profile.ts';
 import {
@@ -181,31 +180,41 @@ describe('flow over windows', () => {
   });
 });
 
-describe('the chance of a jam', () => {
-  it('is that of meeting an oversize stretch at random', () => {
-    const chance = jamChance(3, 300_000, 100_000)!;
-    expect(chance.oversizePerMetre).toBeCloseTo(0.01, 12);
-    expect(chance.chance).toBeCloseTo(1 - Math.exp(-1), 12);
-    expect(chance.lower).toBeLessThan(chance.chance);
-    expect(chance.upper).toBeGreaterThan(chance.chance);
-    expect(jamChance(0, 0, 1000)).toBeNull();
-  });
-});
-
 describe('a print', () => {
   const coils = [
-    { name: 'A', lengthMm: 29_000 },
-    { name: 'B', lengthMm: 12_000 },
-    { name: 'C', lengthMm: 60_000 },
+    { name: 'A', lengthMm: 29_000, lengthUncertaintyMm: 580 },
+    { name: 'B', lengthMm: 12_000, lengthUncertaintyMm: 240 },
+    { name: 'C', lengthMm: 60_000, lengthUncertaintyMm: 1200 },
   ];
   const options = { diameterMm: 1.75, densityGPerCm3: 1.24 };
 
+  const metres = (amount: number) => fitPrint(coils, { amount, unit: 'metres' }, options);
+
   it('takes the shortest coil that is long enough', () => {
-    expect(fitPrint(coils, { metres: 20 }, options)).toMatchObject({ coil: 'A', longEnough: ['A', 'C'] });
+    expect(metres(20)).toMatchObject({ coil: 'A', longEnough: ['A', 'C'], perhaps: [] });
+    // 3 % and 500 mm in reserve.
+    expect(metres(20)).toMatchObject({ withReserveMm: 21_100, leftOverMm: 7900, leftOverUncertaintyMm: 580 });
+    expect(metres(20).sentence).toBe(
+      'The print needs 21.1 m (63 g with reserve): take coil A, 7.9 ± 0.6 m will be left.',
+    );
     // 100 g of PLA are 33.53 m.
-    const grams = fitPrint(coils, { grams: 100 }, options);
+    const grams = fitPrint(coils, { amount: 100, unit: 'grams' }, options);
     expect(grams.needMm).toBeCloseTo(33_528, 0);
     expect(grams.coil).toBe('C');
+  });
+
+  it('takes a coil only if that is long enough even with the error of its length', () => {
+    // 28,420 mm are sure; 27,106 mm and the reserve need as much.
+    expect(metres(27.1)).toMatchObject({ coil: 'A', perhaps: [] });
+    expect(metres(27.2)).toMatchObject({ coil: 'C', perhaps: ['A'] });
+    const lone = fitPrint(coils.slice(0, 1), { amount: 28, unit: 'metres' }, options);
+    expect(lone).toMatchObject({ coil: null, perhaps: ['A'], together: null });
+    expect(lone.sentence).toBe(
+      'The print needs 29.3 m (88 g with reserve): coil A may be long enough, but its 29.0 ± 0.6 m are not sure. Measure a stretch by tape to know.',
+    );
+    const measured = { name: 'A', lengthMm: 29_000, lengthUncertaintyMm: 0 };
+    expect(fitPrint([measured], { amount: 20, unit: 'metres' }, options).sentence).toContain('7.9 m will be left.');
+    expect(fitPrint([measured], { amount: 28, unit: 'metres' }, options)).toMatchObject({ coil: null, perhaps: [] });
   });
 
   it.each([
@@ -227,8 +236,16 @@ describe('a print', () => {
   });
 
   it('suggests a change of filament, or says that it does not fit', () => {
-    expect(fitPrint(coils, { metres: 80 }, options)).toMatchObject({ coil: null, together: ['C', 'A'] });
-    expect(fitPrint(coils, { metres: 200 }, options)).toMatchObject({ coil: null, together: null });
-    expect(codeOf(() => fitPrint(coils, { metres: 0 }, options))).toBe('bad-length');
+    expect(metres(80)).toMatchObject({ coil: null, together: ['C', 'A'] });
+    expect(metres(80).sentence).toContain(
+      'no coil is long enough alone; C, A together are, with a change of filament.',
+    );
+    expect(metres(200)).toMatchObject({ coil: null, together: null });
+    expect(metres(200).sentence).toContain('all coils together are too short.');
+    // 101 m less their errors are not enough for 96 m and the reserve.
+    expect(metres(96).together).toBeNull();
+    expect(metres(95).together).toEqual(['C', 'A', 'B']);
+    expect(codeOf(() => metres(0))).toBe('bad-length');
+    expect(codeOf(() => metres(Number.POSITIVE_INFINITY))).toBe('bad-length');
   });
 });
