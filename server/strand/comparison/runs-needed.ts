@@ -38,7 +38,10 @@ export function spreadBetweenRuns(
   groups: readonly (readonly RunValue[])[],
   nominalMm: number,
 ): number | null {
-  const chance = groups.flat().flatMap(({ counted, uncertain }) => {
+  const all = groups.flat();
+  // Half of nothing is not worth seeing.
+  if (all.every(({ counted }) => counted?.count === 0)) return null;
+  const chance = all.flatMap(({ counted, uncertain }) => {
     // A rate of 0 has no logarithm: half an event stands for none.
     if (counted !== null) return [counted.clumping / Math.max(0.5, counted.count)];
     return uncertain === null || uncertain.standardError === 0 ? [] : [uncertain.standardError ** 2];
