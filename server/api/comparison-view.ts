@@ -78,7 +78,7 @@ function runView({ run, figures, woundMm, coils, tally }: RunSummary, group: num
     alarms: figures.alarms.callsAt.length,
     hours: figures.alarms.hours,
     unsteadiestZone: figures.heat?.zone ?? null,
-    stretches: mean === null ? null : { count: batches.length, lengthMm: woundMm / batches.length, lag1: mean.lag1 },
+    stretches: mean === null ? null : { count: batches.length, lengthMm: woundMm / batches.length },
     thinned: tally === null && woundMm > 0,
     histogram:
       tally === null || bins === null || !(sums.measuredMm > 0)
@@ -109,7 +109,7 @@ function measureView({ key, runs, groups, comparisons }: ComparedMeasure): Measu
       interval: intervalView(interval),
     })),
     groups: groups.map(({ value, interval }) => ({ value, interval: intervalView(interval) })),
-    comparisons: comparisons.map(({ group, difference, lower, upper, basis, p, pAdjusted, finding }) => ({
+    comparisons: comparisons.map(({ group, difference, lower, upper, basis, p, pAdjusted, finding, ...more }) => ({
       group,
       difference,
       interval: intervalView({ lower, upper }),
@@ -117,6 +117,7 @@ function measureView({ key, runs, groups, comparisons }: ComparedMeasure): Measu
       p,
       pAdjusted,
       finding,
+      runsNeeded: more.runsNeeded !== null && Number.isFinite(more.runsNeeded) ? more.runsNeeded : null,
     })),
   };
 }

@@ -35,6 +35,7 @@ describe('capability', () => {
         meanMm: 50,
         sdOverallMm: 1.75,
         effectiveForSd: 20,
+        movingRanges: 19,
         effectiveForMean: 20,
       }),
     );
@@ -57,6 +58,7 @@ describe('capability', () => {
         sdOverallMm: sd,
         effectiveForMean: 45,
         effectiveForSd: 45,
+        movingRanges: 44,
       }),
     );
     expect(ppk.value).toBeCloseTo(1.15, 10);

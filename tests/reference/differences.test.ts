@@ -1,6 +1,7 @@
 import { describe, expect, it } from 'vitest';
 import { betaQuantile, incompleteBeta } from '../../server/probability/beta.ts';
 import { studentHalfWidth, studentTwoSided } from '../../server/probability/student-t.ts';
+import { runsNeeded } from '../../server/strand/comparison/runs-needed.ts';
 import {
   holm,
   intervalOf,
@@ -86,6 +87,25 @@ describe('several tests at once', () => {
       expect.closeTo(0.06, 12),
       expect.closeTo(0.02, 12),
     ]);
+  });
+});
+
+describe('the runs needed to see a difference', () => {
+  it('are those of the exact power of a t test, or one more or less', () => {
+    // data/runs-needed.py, with SciPy’s noncentral t. The first is 16.7 in the documentation of R’s power.t.test.
+    const exact: [size: number, spread: number, alpha: number, runs: number][] = [
+      [1, 1, 0.05, 17],
+      [1.5, 1, 0.05, 9],
+      [2, 1, 0.05, 6],
+      [3, 1, 0.05, 4],
+      [0.7, 0.3, 0.0045, 8],
+      [0.223, 0.1, 0.0045, 8],
+      [2, 1, 0.0045, 9],
+    ];
+    for (const [size, spread, alpha, runs] of exact)
+      expect(Math.abs(runsNeeded(size, spread, alpha) - runs)).toBeLessThanOrEqual(1);
+    expect(runsNeeded(0.5, 1, 0.05)).toBe(Number.POSITIVE_INFINITY);
+    expect(runsNeeded(1, 0, 0.05)).toBe(2);
   });
 });
 

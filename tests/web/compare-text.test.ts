@@ -15,6 +15,7 @@ const measure = (more: Partial<MeasureView>): MeasureView => ({
   unit: 'per100m',
   better: 'less',
   differsBy: 'factor',
+  worthSeeing: 2,
   runs: [],
   groups: [],
   comparisons: [],
@@ -28,6 +29,7 @@ const found = (more: Partial<MeasureView['comparisons'][number]>): MeasureView['
   p: 0.001,
   pAdjusted: 0.01,
   finding: 'differs',
+  runsNeeded: null,
   ...more,
 });
 
@@ -35,6 +37,9 @@ describe('the texts of a comparison', () => {
   it('give a factor below one as times less', () => {
     expect(comparisonText(measure({}), found({}), groups)).toBe(
       'Run 5 has 5.0 (2.0 to 10) times less than run 3: more than chance.',
+    );
+    expect(comparisonText(measure({}), found({ finding: 'chance', runsNeeded: 6 }), groups)).toBe(
+      'Run 5 has 5.0 (2.0 to 10) times less than run 3: may well be chance. At least 6 runs of each would show a factor of 2.0.',
     );
     expect(comparisonText(measure({}), found({ difference: 0, interval: null }), groups)).toContain('has none');
     expect(comparisonText(measure({}), found({ difference: null, interval: null }), groups)).toBe(

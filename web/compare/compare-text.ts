@@ -65,9 +65,25 @@ export function comparisonText(measure: MeasureView, comparison: Comparison, gro
   const reference = groups[0]?.name ?? '';
   const how = difference === null ? null : differenceText(measure, difference, interval);
   const found = `${FINDING_TEXT[finding]}${finding === 'unknown' ? `, ${whyUnknown(basis, groups, comparison.group)}` : ''}`;
-  if (difference === (measure.differsBy === 'amount' ? 0 : 1)) return `${capital(name)} is like ${reference}.`;
-  if (how === null) return `${capital(name)} compared with ${reference}: ${found}.`;
-  return `${capital(name)} has ${how} than ${reference}: ${found}.`;
+  const needed = neededText(measure, comparison, groups);
+  if (difference === (measure.differsBy === 'amount' ? 0 : 1)) return `${capital(name)} is like ${reference}.${needed}`;
+  if (how === null) return `${capital(name)} compared with ${reference}: ${found}.${needed}`;
+  return `${capital(name)} has ${how} than ${reference}: ${found}.${needed}`;
+}
+
+/** How many runs would show a difference worth seeing; empty where one was found, or that is not known. */
+function neededText(
+  { differsBy, unit, worthSeeing }: MeasureView,
+  { finding, runsNeeded, group }: Comparison,
+  groups: ComparisonView['groups'],
+): string {
+  if (finding === 'differs' || runsNeeded === null || worthSeeing === null) return '';
+  const runs = [groups[0], groups[group]].map((one) => one?.runIds.length ?? 0);
+  if (Math.min(...runs) >= runsNeeded) return '';
+  const size = differsBy === 'factor' ? `a factor of ${factorText(worthSeeing)}` : amountText(unit, worthSeeing);
+  // With one run of each, only what varies within a run is known.
+  const about = Math.max(...runs) > 1 ? 'About' : 'At least';
+  return ` ${about} ${runsNeeded} runs of each would show ${size}.`;
 }
 
 /** Names a difference and its size. */

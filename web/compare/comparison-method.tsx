@@ -10,9 +10,9 @@ export function ComparisonMethod({ view }: { view: ComparisonView }) {
       <ul class="compare-how">
         <li>
           Successive readings are alike, so millions of them are not millions of measurements. Each run is divided into
-          long stretches ({stretchText(view)}), and the intervals follow from how these differ: batch means (Schmeiser
-          1982 recommends ten to thirty), corrected for the correlation that remains between stretches. For spreads and
-          shares, one stretch at a time is left out (jackknife).
+          long stretches ({stretchText(view)}), and the intervals follow from how these differ: batch means, with how
+          far the diameter wanders from one stretch to the next taken into account. For spreads and shares, one stretch
+          at a time is left out (jackknife).
         </li>
         <li>
           Blobs, thin spots and alarms are counts: they have exact Poisson intervals (Garwood 1936), and two runs are

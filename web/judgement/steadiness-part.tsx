@@ -72,7 +72,7 @@ function Steadiness({ chart }: { chart: SteadinessView }) {
       <figcaption class="fine">
         Each point is the mean of {length(chart.stepMm)} of strand; dashed: the level. Deviations are summed from the
         mean of this spool, {diameter(chart.targetMm)} mm, and not from the nominal diameter. The sums (CUSUM) reached{' '}
-        {diameter(largest)} mm; beyond {diameter(chart.decisionMm)} mm, chance is ruled out for 99 of 100 spools.
+        {diameter(largest)} mm; by chance, one steady spool in 100 exceeds {diameter(chart.decisionMm)} mm.
       </figcaption>
       <ChartTable
         caption="The points of the control chart"

@@ -34,10 +34,6 @@ export const ComparedRun = Type.Object({
     Type.Object({
       count: int(),
       lengthMm: num({ digits: 1 }),
-      lag1: num({
-        digits: 2,
-        description: 'Correlation between the mean diameters of neighbouring stretches, −1 to 1',
-      }),
     }),
     'The stretches that the intervals are computed from; null = too little strand',
   ),
@@ -58,6 +54,7 @@ export const MeasureView = Type.Object({
   unit: oneOf(['mm', 'share', 'per100m', 'm', 'kelvin', 'perHour']),
   better: orNull(oneOf(['less', 'more'])),
   differsBy: oneOf(['factor', 'amount']),
+  worthSeeing: numOrNull({ description: 'The difference, as differsBy states, that runsNeeded is for' }),
   runs: list(
     Type.Object({
       runId: int(),
@@ -79,6 +76,11 @@ export const MeasureView = Type.Object({
       p: numOrNull({ digits: 6, description: 'Probability of such a difference if there is none' }),
       pAdjusted: numOrNull({ digits: 6, description: 'p, adjusted for the number of comparisons (Holm)' }),
       finding: oneOf(['differs', 'unsure', 'chance', 'unknown']),
+      runsNeeded: orNull(
+        int(),
+        'Runs in each group that would show the difference worth seeing, four times in five; a lower limit with one run in ' +
+          'each. null = more than 50, or not known',
+      ),
     }),
   ),
 });

@@ -1,4 +1,4 @@
-import { longRunSpread } from './long-run-spread.ts';
+import { longRunSpread } from '../statistics/long-run-spread.ts';
 
 /** steady: no more than chance. step: another level from one place on. creep: it moved all along. unknown: cannot be told. */
 type SteadinessFinding = 'steady' | 'step' | 'creep' | 'unknown';

@@ -9,6 +9,7 @@ import {
 import { compareRates } from '../statistics/poisson.ts';
 import { MEASURE_KINDS, MEASURES, type MeasureKey } from './measures.ts';
 import { clampToRange, fromScale, type RunFigures, type RunValue, toScale, valueOfRun } from './run-value.ts';
+import { runsNeeded, sizeWorthSeeing, spreadBetweenRuns } from './runs-needed.ts';
 
 /** What a difference is compared with: the variation within two single runs, their counts, or the spread between like runs. */
 type Basis = 'stretches' | 'counts' | 'runs';
@@ -27,6 +28,11 @@ export interface Comparison {
   readonly p: number | null;
   readonly pAdjusted: number | null;
   readonly finding: Finding;
+  /**
+   * Runs in each group that would show a difference worth seeing; with one run in each a lower limit. Infinity = more than
+   * fifty; null = not known.
+   */
+  readonly runsNeeded: number | null;
 }
 
 export interface ComparedMeasure {
@@ -58,6 +64,12 @@ export function compareGroups(groups: readonly (readonly RunFigures[])[]): reado
     const [first = [], ...others] = values;
     return { key, values, comparisons: others.map((other) => compared(key, first, other, nominalMm)) };
   }).filter(({ values }) => values.flat().some(({ value }) => Number.isFinite(value)));
+  const tests = measures.length * Math.max(1, groups.length - 1);
+  const needed = (key: MeasureKey, compared: readonly (readonly RunValue[])[]) => {
+    const size = sizeWorthSeeing(key);
+    const spread = spreadBetweenRuns(key, compared, nominalMm);
+    return size === null || spread === null ? null : runsNeeded(size, spread, ALPHA / tests);
+  };
   const adjusted = holm(measures.flatMap(({ comparisons }) => comparisons.map(({ p }) => p)));
   return measures.map(({ key, values, comparisons }) => ({
     key,
@@ -65,12 +77,19 @@ export function compareGroups(groups: readonly (readonly RunFigures[])[]): reado
     groups: values.map((ofGroup) => groupValue(key, ofGroup, nominalMm)),
     comparisons: comparisons.map((one, i) => {
       const pAdjusted = adjusted.shift() ?? null;
-      return { ...one, group: i + 1, pAdjusted, finding: findingOf(one.p, pAdjusted) };
+      const [first = [], other = []] = [values[0], values[i + 1]];
+      return {
+        ...one,
+        group: i + 1,
+        pAdjusted,
+        finding: findingOf(one.p, pAdjusted),
+        runsNeeded: needed(key, [first, other]),
+      };
     }),
   }));
 }
 
-type Compared = Omit<Comparison, 'group' | 'pAdjusted' | 'finding'>;
+type Compared = Omit<Comparison, 'group' | 'pAdjusted' | 'finding' | 'runsNeeded'>;
 
 function compared(
   key: MeasureKey,

@@ -2,6 +2,7 @@ import { capital } from '../../problem/sentence.ts';
 import type { ComparedMeasure, Comparison } from './compare-groups.ts';
 import { MEASURE_KINDS, type MeasureKey } from './measures.ts';
 import type { PreparationDifference } from './preparation.ts';
+import { runsNeededText } from './runs-needed-text.ts';
 
 /** Runs by group, with their times: their order may hide other causes. */
 export interface GroupOfRuns {
@@ -43,7 +44,13 @@ export function concludeComparison(
     preparation: preparedText(groups, differences),
     result: cameOutText(found, differing, oneEach),
     limitations: notShownText(groups, differences, differing.length > 0, oneEach),
-    nextStep: wouldShowText(groups, oneEach, differing.length > 0),
+    nextStep:
+      [
+        wouldShowText(groups, oneEach, differing.length > 0),
+        runsNeededText(measures, Math.min(...groups.map(({ runs }) => runs.length))),
+      ]
+        .filter((text) => text !== null && text !== '')
+        .join(' ') || null,
   };
 }
 

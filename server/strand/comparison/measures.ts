@@ -27,20 +27,28 @@ export interface MeasureKind {
   readonly better: 'less' | 'more' | null;
   /** Spreads and rates are compared as a factor, all else as a difference. */
   readonly differsBy: 'factor' | 'amount';
+  /** A smaller difference changes little for prints; a factor or an amount. Common practice, no source. null = not asked. */
+  readonly worthSeeing: number | null;
 }
 
 export const MEASURE_KINDS: Readonly<Record<MeasureKey, MeasureKind>> = {
-  blobsAndNecks: { title: 'Blobs and thin spots', unit: 'per100m', better: 'less', differsBy: 'factor' },
-  within: { title: 'Within tolerance', unit: 'share', better: 'more', differsBy: 'amount' },
-  discard: { title: 'Bad strand', unit: 'share', better: 'less', differsBy: 'amount' },
-  sd: { title: 'Standard deviation', unit: 'mm', better: 'less', differsBy: 'factor' },
-  shortTerm: { title: 'Short-term spread', unit: 'mm', better: 'less', differsBy: 'factor' },
-  ovality: { title: 'Ovality', unit: 'mm', better: 'less', differsBy: 'factor' },
-  mean: { title: 'Mean diameter', unit: 'mm', better: null, differsBy: 'amount' },
-  kept: { title: 'Kept after cutting', unit: 'share', better: 'more', differsBy: 'amount' },
-  longestCoil: { title: 'Longest coil', unit: 'm', better: 'more', differsBy: 'amount' },
-  heat: { title: 'Unsteadiest zone', unit: 'kelvin', better: 'less', differsBy: 'factor' },
-  alarms: { title: 'Calls by alarms', unit: 'perHour', better: 'less', differsBy: 'factor' },
+  blobsAndNecks: {
+    title: 'Blobs and thin spots',
+    unit: 'per100m',
+    better: 'less',
+    differsBy: 'factor',
+    worthSeeing: 2,
+  },
+  within: { title: 'Within tolerance', unit: 'share', better: 'more', differsBy: 'amount', worthSeeing: 0.02 },
+  discard: { title: 'Bad strand', unit: 'share', better: 'less', differsBy: 'amount', worthSeeing: 0.02 },
+  sd: { title: 'Standard deviation', unit: 'mm', better: 'less', differsBy: 'factor', worthSeeing: 1.25 },
+  shortTerm: { title: 'Short-term spread', unit: 'mm', better: 'less', differsBy: 'factor', worthSeeing: 1.25 },
+  ovality: { title: 'Ovality', unit: 'mm', better: 'less', differsBy: 'factor', worthSeeing: 1.5 },
+  mean: { title: 'Mean diameter', unit: 'mm', better: null, differsBy: 'amount', worthSeeing: 0.01 },
+  kept: { title: 'Kept after cutting', unit: 'share', better: 'more', differsBy: 'amount', worthSeeing: 0.05 },
+  longestCoil: { title: 'Longest coil', unit: 'm', better: 'more', differsBy: 'amount', worthSeeing: null },
+  heat: { title: 'Unsteadiest zone', unit: 'kelvin', better: 'less', differsBy: 'factor', worthSeeing: 1.5 },
+  alarms: { title: 'Calls by alarms', unit: 'perHour', better: 'less', differsBy: 'factor', worthSeeing: 2 },
 };
 
 /** Values of summed stretches, on the scale on which they are compared: a logarithm where values differ by a factor. */

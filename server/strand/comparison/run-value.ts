@@ -4,8 +4,10 @@ import { type Clumping, type Counted, clumpingOf, rateInterval } from '../statis
 import { MEASURE_KINDS, type MeasureKey, type SummedMeasure, VALUE_OF } from './measures.ts';
 import { type StretchSums, sumOfStretches } from './stretch-sums.ts';
 
-/** Between 10 and 30: more batches gain little and are more correlated (Schmeiser 1982, Oper. Res. 30). */
-const BATCHES = 20;
+/** So many show how far their correlation reaches; more gain little. */
+const BATCHES = 100;
+/** Clumps are looked for in so many places at most. */
+const PLACES_MAX = 20;
 /** Fewer places say nothing about clumps. */
 const PLACES_MIN = 5;
 /** Clumping is assumed below this chance of it by accident. */
@@ -38,7 +40,7 @@ export interface RunValue {
   readonly counted: (Counted & { readonly clumping: number }) | null;
 }
 
-/** The stretches of a run in up to twenty longer batches. */
+/** The stretches of a run in up to a hundred longer batches. */
 export function batchesOf(stretches: readonly StretchSums[]): readonly StretchSums[] {
   const n = stretches.length;
   const count = n <= BATCHES ? n : Math.floor(n / Math.ceil(n / BATCHES));
@@ -107,7 +109,7 @@ function lumpsOf({ stretches }: RunFigures): RunValue {
 }
 
 function alarmsOf({ alarms: { callsAt, hours } }: RunFigures): RunValue {
-  const places = Math.min(BATCHES, callsAt.length);
+  const places = Math.min(PLACES_MAX, callsAt.length);
   const counts = new Array<number>(places).fill(0);
   for (const at of callsAt) counts[Math.min(places - 1, Math.floor(at * places))]! += 1;
   return countedValue({ count: callsAt.length, exposure: hours }, clumpingIn(counts));
@@ -116,7 +118,7 @@ function alarmsOf({ alarms: { callsAt, hours } }: RunFigures): RunValue {
 /** Whether blobs and necks come in clumps; null = too few to tell. */
 export function lumpClumping(stretches: readonly StretchSums[]): Clumping | null {
   const n = stretches.length;
-  const places = Math.min(BATCHES, sumOfStretches(stretches).lumps, n);
+  const places = Math.min(PLACES_MAX, sumOfStretches(stretches).lumps, n);
   return clumpingIn(
     Array.from({ length: places }, (_, i) =>
       stretches

@@ -33,6 +33,8 @@ export interface StrandSpectrum {
 const CELLS_MAX = 65_536;
 /** In standard deviations of the speed; a speed that swings evenly dwells at both ends, 2.8 of them apart at its mean. */
 const SPREAD_REACH = 3.5;
+/** Speeds that hardly vary over the spool still vary from turn to turn. */
+const SPREAD_LEAST = 0.02;
 /** Shares of variance must differ by this factor before one domain is called the sharper one. */
 const SHARPER = 1.5;
 
@@ -63,7 +65,7 @@ export function strandSpectrum(
       sharperIn: sharper(peak, domain, others, speed),
     }));
     // A wave that is sharp in the other domain is spread here, as the speed varies, over many peaks.
-    const spread = SPREAD_REACH * (speed?.spreadShare ?? 0);
+    const spread = SPREAD_LEAST + SPREAD_REACH * (speed?.spreadShare ?? 0);
     return withoutRepeats(all, ({ sharperIn, frequency }) => (sharperIn === domain ? 0 : spread * frequency));
   };
   return {

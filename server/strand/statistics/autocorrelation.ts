@@ -11,53 +11,6 @@ export function autocorrelation(values: ArrayLike<number>, lag = 1): number {
   return centred === null ? Number.NaN : lagSum(centred.values, lag) / centred.sumSquares;
 }
 
-/** Number of independent samples that carry the same information as a series. */
-export interface EffectiveSize {
-  readonly count: number;
-  /** For the mean: n / (1 + 2Σρ_k). */
-  readonly forMean: number;
-  /** For the standard deviation: n / (1 + 2Σρ_k²) (Bayley & Hammersley 1946, J. R. Stat. Soc. Suppl. 8). */
-  readonly forSd: number;
-  readonly lag1: number;
-}
-
-/**
- * Neighbouring readings are correlated, so n of them say less than n independent ones.
- *
- * The sums run up to the first lag at which the autocorrelation drops below its own noise, 2/√n. Beyond lag 16 they are
- * taken at lags that grow by an eighth, joined by the trapezoid rule, so a million samples need at most some fifty passes.
- * The result never exceeds n: negative correlation is not counted as a gain.
- */
-export function effectiveSize(values: ArrayLike<number>): EffectiveSize {
-  const centred = centre(values);
-  if (centred === null) return { count: 0, forMean: 0, forSd: 0, lag1: Number.NaN };
-  const { count, sumSquares } = centred;
-  const noise = 2 / Math.sqrt(count);
-  let sum = 0;
-  let sumSquared = 0;
-  let lag1 = 0;
-  let lastLag = 0;
-  let last = 1;
-  for (let lag = 1; lag < centred.values.length; lag = lag < 16 ? lag + 1 : Math.ceil(lag * 1.125)) {
-    const rho = lagSum(centred.values, lag) / sumSquares;
-    if (lag === 1) lag1 = rho;
-    if (rho <= noise) break;
-    const width = lag - lastLag;
-    // The points after the last lag up to this one: trapezoid rule, with the end point counted in full.
-    sum += width === 1 ? rho : (width * (last + rho)) / 2 - last / 2 + rho / 2;
-    sumSquared +=
-      width === 1 ? rho * rho : (width * (last * last + rho * rho)) / 2 - (last * last) / 2 + (rho * rho) / 2;
-    last = rho;
-    lastLag = lag;
-  }
-  return {
-    count,
-    forMean: count / (1 + 2 * sum),
-    forSd: count / (1 + 2 * sumSquared),
-    lag1,
-  };
-}
-
 interface Centred {
   /** Gaps are zero: they add nothing to a sum of products. */
   readonly values: Float64Array;

@@ -1,7 +1,7 @@
 import type { StrandLimits } from '../strand-limits.ts';
-import { type EffectiveSize, effectiveSize } from './autocorrelation.ts';
 import { type Capability, capability } from './capability.ts';
 import { type DiameterTally, tallyDiameters } from './diameter-tally.ts';
+import { type EffectiveSize, effectiveSize } from './effective-size.ts';
 import { type GaugeSteps, gaugeSteps } from './gauge-steps.ts';
 import { binsFor, type Histogram, histogram, type ToleranceShares, toleranceShares } from './histogram.ts';
 import { lengthWeights } from './length-weights.ts';

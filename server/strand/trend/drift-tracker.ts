@@ -8,6 +8,8 @@ const CHANGE_SHARE = 0.3;
 /** Decision interval, and the least allowance, in long-run standard deviations of a metre's mean. */
 const DECISION_SIGMAS = 5.5;
 const ALLOWANCE_SIGMAS = 0.8;
+/** Of the allowance: means this far from the level, just before a drift, belong to it. */
+const START_SHARE = 0.25;
 /** A single metre may be a stretch out of tolerance; a drift takes at least this many. */
 const CELLS_TO_SIGNAL = 5;
 /** How far back the spread of the means is remembered, in metres. */
@@ -51,6 +53,9 @@ export class DriftTracker {
   #last = Number.NaN;
   #beforeLast = Number.NaN;
   readonly #cusum = new TabularCusum<Cell>();
+  /** Side of the level on which the means have been, and since which cell; 0 = near it. */
+  #awaySide = 0;
+  #awaySince: Cell | null = null;
   #decision = Number.POSITIVE_INFINITY;
   #open: { readonly since: Cell; readonly beforeMm: number } | null = null;
   readonly closed: DriftAdvisory[] = [];
@@ -111,6 +116,7 @@ export class DriftTracker {
   #steadyAt(targetMm: number): void {
     this.#targetMm = targetMm;
     this.#cusum.reset();
+    this.#awaySide = 0;
   }
 
   #learnSpread(mean: number, calm: boolean): void {
@@ -141,10 +147,21 @@ export class DriftTracker {
     const decision = Math.max(DECISION_SIGMAS * sigma, (CHANGE_SHARE / 2) * this.#toleranceMm * CELLS_TO_SIGNAL);
     this.#decision = decision;
     const most = decision / CELLS_TO_SIGNAL;
-    this.#cusum.step(cell, cell.meanMm - this.#targetMm, allowance, most);
+    const away = cell.meanMm - this.#targetMm;
+    this.#noteStart(cell, away, START_SHARE * allowance);
+    this.#cusum.step(cell, away, allowance, most);
     // Rounding errors must not require another metre.
     if (this.#cusum.larger < decision * (1 - 1e-9)) return;
-    this.#open = { since: this.#cusum.since ?? cell, beforeMm: this.#targetMm };
+    const since = this.#cusum.since ?? cell;
+    const left = this.#awaySide === 0 ? null : this.#awaySince;
+    this.#open = { since: left !== null && left.fromMm < since.fromMm ? left : since, beforeMm: this.#targetMm };
+  }
+
+  /** The sum rises only once the deviation exceeds the allowance; the drift started where the mean left its level. */
+  #noteStart(cell: Cell, away: number, least: number): void {
+    const side = Math.abs(away) > least ? Math.sign(away) : 0;
+    if (side !== this.#awaySide) this.#awaySince = cell;
+    this.#awaySide = side;
   }
 
   #endIfSteady(): void {

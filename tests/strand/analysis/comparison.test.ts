@@ -4,6 +4,7 @@ import { concludeComparison, type GroupOfRuns } from '../../../server/strand/com
 import type { MeasureKey } from '../../../server/strand/comparison/measures.ts';
 import { alikeText, type Preparation, preparationDifferences } from '../../../server/strand/comparison/preparation.ts';
 import { batchesOf, type RunFigures, valueOfRun } from '../../../server/strand/comparison/run-value.ts';
+import { runsNeededText } from '../../../server/strand/comparison/runs-needed-text.ts';
 import { stretchesOfStrand, sumOfStretches } from '../../../server/strand/comparison/stretch-sums.ts';
 import { lengthWeights } from '../../../server/strand/statistics/length-weights.ts';
 import { ovality } from '../../../server/strand/statistics/ovality.ts';
@@ -87,11 +88,11 @@ describe('the stretches of a run', () => {
     expect(sums.lumps).toBe(3);
   });
 
-  it('make ten to twenty batches of any run of ten metres or more', () => {
+  it('make ten to a hundred batches of any run of ten metres or more', () => {
     for (const n of [10, 19, 20, 21, 39, 41, 299, 2601]) {
       const batches = batchesOf(run({ runId: 1, seed: 1, lengthMm: n * 1000 }).stretches);
       expect(batches.length).toBeGreaterThanOrEqual(10);
-      expect(batches.length).toBeLessThanOrEqual(20);
+      expect(batches.length).toBeLessThanOrEqual(100);
       expect(batches.reduce((sum, { woundMm }) => sum + woundMm, 0)).toBeCloseTo(n * 1000, 3);
     }
   });
@@ -141,6 +142,39 @@ describe('a comparison of two runs', () => {
     const spread = run({ runId: 3, seed: 5, lumpsAtMm: every(8333) });
     expect(findings([[spread], [lone]]).get('blobsAndNecks')?.p).toBeLessThan(0.02);
     expect(p).toBeGreaterThan(0.2);
+  });
+});
+
+describe('the runs needed', () => {
+  const blobs = (counts: readonly number[], first: number) =>
+    counts.map((count, i) => run({ runId: first + i, seed: first + i, lumpsAtMm: every(200_000 / (count + 0.5)) }));
+
+  it('follow from the counts of single runs, as a lower limit', () => {
+    const needed = (count: number) =>
+      findings([blobs([count], 1), blobs([count], 11)]).get('blobsAndNecks')!.runsNeeded!;
+    // Counts of 25 vary by a fifth: (t + t) · 0.2 · √(2/N) ≤ ln 2 at 0.05/10.
+    expect(needed(25)).toBeGreaterThanOrEqual(4);
+    expect(needed(25)).toBeLessThanOrEqual(6);
+    expect(needed(4)).toBeGreaterThan(needed(25));
+  });
+
+  it('follow from the spread between runs where there are several', () => {
+    const even = findings([blobs([24, 25], 1), blobs([25, 26], 11)]).get('blobsAndNecks')!;
+    const uneven = findings([blobs([8, 40], 1), blobs([12, 44], 11)]).get('blobsAndNecks')!;
+    expect(uneven.runsNeeded!).toBeGreaterThan(2 * even.runsNeeded!);
+    expect(findings([blobs([5], 1), blobs([5], 11)]).get('longestCoil')?.runsNeeded).toBeNull();
+  });
+
+  it('are said as how often to run each again', () => {
+    const text = (groups: readonly (readonly RunFigures[])[]) =>
+      runsNeededText(compareGroups(groups), groups[0]!.length);
+    const needed = findings([blobs([24, 25], 1), blobs([25, 26], 11)]).get('blobsAndNecks')!.runsNeeded! - 2;
+    const times = ['', 'once', 'twice', 'three times', 'four times'][needed];
+    expect(text([blobs([24, 25], 1), blobs([25, 26], 11)])).toContain(`To see blobs halved, run each ${times} more`);
+    expect(text([blobs([24], 1), blobs([26], 11)])).toMatch(
+      /^To see blobs halved, run each at least \w+( times)? more; to see/,
+    );
+    expect(text([blobs([8, 40, 2], 1), blobs([2, 44, 9], 11)])).toContain('even 50 runs of each are too few');
   });
 });
 

@@ -5,10 +5,13 @@ const MEANS_MIN = 25;
 /** Of the squares that independent points would have. */
 const CANCELLED_SHARE = 0.01;
 
+/** A higher correlation would leave the number of points without meaning. */
+const PHI_MAX = 0.95;
+
 interface LongRunSpread {
   /** σ√((1 + φ)/(1 − φ)): the spread that a mean of many points has, times the root of their number. */
   readonly sigma: number;
-  /** Correlation of neighbouring points, from 0; 1 = no end of it is seen. */
+  /** Correlation of neighbouring points, from 0 to 0.95. */
   readonly phi: number;
 }
 
@@ -40,7 +43,7 @@ export function longRunSpread(residuals: Float64Array, fitted: number): LongRunS
     }
     // Values that cancel in longer means leave next to nothing there, whose correlation means nothing.
     if (!(scale ** 2 * squares > CANCELLED_SHARE * total)) continue;
-    const own = Math.min(1, Math.max(0, (n * (products / squares) + fitted) / (n - 3 * fitted - 1)));
+    const own = Math.min(PHI_MAX, Math.max(0, (n * (products / squares) + fitted) / (n - 3 * fitted - 1)));
     phi = Math.max(phi, own);
     variance = Math.max(variance, (scale * squares * (1 + own)) / ((n - fitted) * (1 - own)));
   }
