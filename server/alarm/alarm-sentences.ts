@@ -36,6 +36,7 @@ const HEATS_ABOVE = 0.5;
 
 const COUNTED: Partial<Record<AlarmType, string>> = {
   blob: 'blobs',
+  blobInDoubt: 'possible blobs',
   neck: 'thin places',
   offTolerance: 'stretches off tolerance',
   strandLost: 'losses of the strand',
@@ -44,6 +45,8 @@ const COUNTED: Partial<Record<AlarmType, string>> = {
 const SENTENCES: Readonly<Record<AlarmType, (facts: ConditionFacts) => string>> = {
   blob: (f) =>
     `Blob${ofValue(f.diameterMm, millimetres)}${where(f)}${limit(f.limitMm, 'above the hotend limit of')}${lengthClause(f.lengthMm)}`,
+  blobInDoubt: (f) =>
+    `Possible blob${ofValue(f.diameterMm, millimetres)}${where(f)}${f.text === undefined ? '' : `, ${f.text}`}: look before you cut`,
   neck: (f) =>
     `Thin place${ofValue(f.diameterMm, millimetres)}${where(f)}${limit(f.limitMm, 'below the least feedable of')}${lengthClause(f.lengthMm)}`,
   offTolerance: (f) =>
@@ -55,6 +58,8 @@ const SENTENCES: Readonly<Record<AlarmType, (facts: ConditionFacts) => string>> 
     `No diameter from the gauge${durationClause(f.forS)} while the strand is made: it is not being watched`,
   lengthContradicted: (f) =>
     `The length counter and the speed disagree${detail(f.text)}. Where strand lies on the spool is not known`,
+  gaugeBlind: (f) =>
+    `The gauge shows no more than ${f.diameterMm === undefined ? 'the end of its range' : millimetres(f.diameterMm)}${limit(f.limitMm, 'less than the hotend limit of')}: blobs are not being watched`,
   lineSilent: (f) =>
     `No reading line${durationClause(f.forS)}: the line is not being watched${f.text ? `. ${withoutStop(f.text)}` : ''}`,
   lineGarbled: (f) =>

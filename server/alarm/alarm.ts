@@ -20,12 +20,14 @@ export type Priority = (typeof PRIORITIES)[number];
 
 export const ALARM_TYPES = [
   'blob',
+  'blobInDoubt',
   'neck',
   'offTolerance',
   'strandLost',
   'gaugeFrozen',
   'gaugeMissing',
   'lengthContradicted',
+  'gaugeBlind',
   'lineSilent',
   'lineGarbled',
   'signalsChanged',

@@ -62,6 +62,19 @@ export const CATALOGUE: Catalogue = {
     caution: HOT_AND_MOVING,
     badness: thickest,
   },
+  blobInDoubt: {
+    group: 'strand',
+    priority: 'medium',
+    title: 'Possible blob',
+    onDelayS: 0,
+    offDelayS: 60,
+    deadband: null,
+    latching: false,
+    consequence: 'If it is a blob, it jams the hotend somewhere in the print.',
+    firstCheck: 'Look before you cut: is the strand thicker there, or did the gauge send a wrong reading?',
+    caution: HOT_AND_MOVING,
+    badness: thickest,
+  },
   neck: {
     group: 'strand',
     priority: 'medium',
@@ -80,7 +93,8 @@ export const CATALOGUE: Catalogue = {
     priority: 'medium',
     title: 'Off tolerance',
     onDelayS: 0,
-    offDelayS: 60,
+    // Strand that wanders across the tolerance would call every minute: at most one alarm in ten (EEMUA 191).
+    offDelayS: 600,
     deadband: null,
     latching: false,
     consequence: 'Prints from this stretch show bands, or too much or too little flow.',
@@ -141,6 +155,20 @@ export const CATALOGUE: Catalogue = {
     firstCheck:
       'Does the measuring roller turn without slipping? Do the factors of len and v in Set-up give mm and mm/s? Measure a metre of strand with a tape.',
     caution: HOT_AND_MOVING,
+    badness: null,
+  },
+  gaugeBlind: {
+    group: 'gauge',
+    priority: 'high',
+    title: 'Gauge range too small',
+    onDelayS: 0,
+    offDelayS: 30,
+    deadband: null,
+    latching: false,
+    consequence: 'Blobs pass unseen.',
+    firstCheck:
+      'Is the gauge set for this diameter, and is its factor in Set-up right? Does its window hold thicker strand?',
+    caution: '',
     badness: null,
   },
   lineSilent: {

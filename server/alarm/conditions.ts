@@ -1,7 +1,7 @@
 import type { HeatFault, HeatLimits, ZoneStatus } from '../heat/zone-status.ts';
 import { HEAT_FAULTS } from '../heat/zone-status.ts';
 import type { LengthContradiction } from '../strand/length-agreement.ts';
-import type { MeasuredSection } from '../strand/section.ts';
+import type { Doubt, MeasuredSection } from '../strand/section.ts';
 import type { StrandLimits } from '../strand/strand-limits.ts';
 import type { AlarmType, Condition, ConditionFacts } from './alarm.ts';
 import { NO_DIAMETER_AFTER_S } from './unwatched.ts';
@@ -95,12 +95,31 @@ export interface PlacedSection {
 }
 
 /** Kinds of section that raise an alarm. These alarms are about the strand of one run. */
-export const STRAND_ALARMS = ['blob', 'neck', 'offTolerance', 'strandLost'] as const;
+export const STRAND_ALARMS = ['blob', 'blobInDoubt', 'neck', 'offTolerance', 'strandLost'] as const;
 type StrandAlarm = (typeof STRAND_ALARMS)[number];
 
-function alarmOfKind(kind: MeasuredSection['kind']): StrandAlarm | null {
+/** A blob still in doubt after this much strand raises its alarm before it ends. */
+const DOUBT_FROM_MM = 50;
+
+/**
+ * The alarm of a section; null = none. Each blob is in doubt at its first readings, so a doubt counts only when it is over or
+ * long. Strand that may be off tolerance or not raises none: with a gauge that cannot tell, the alarms would never end.
+ */
+function alarmOf({ kind, certainty, open, fromMm, toMm }: MeasuredSection): StrandAlarm | null {
+  if (kind === 'blob' && certainty === 'inDoubt') return open && toMm - fromMm < DOUBT_FROM_MM ? null : 'blobInDoubt';
+  if (kind === 'offTolerance' && certainty === 'inDoubt') return null;
   return STRAND_ALARMS.find((type) => type === kind) ?? null;
 }
+
+const DOUBT_TEXT: Readonly<Record<Doubt, string>> = {
+  nearLimit: 'too near to the limit for this gauge to tell',
+  oneReading: 'one reading only',
+  fewReadings: 'two readings only, or readings too close together for a blob',
+  gaugeShifted: 'the gauge shifted before it',
+  axesDisagree: 'the two axes of the gauge disagree',
+  gaugeBlind: 'the range of the gauge ends too low',
+  gaugeNoisy: 'the gauge is too noisy',
+};
 
 /** More sections than any run has. */
 const SECTIONS_PER_RUN = 1_000_000;
@@ -114,22 +133,25 @@ export function sectionCondition(
   active: boolean,
   limits: StrandLimits,
 ): Condition | null {
-  const type = alarmOfKind(section.kind);
+  const type = alarmOf(section);
   if (type === null) return null;
   const limitMm = limitOf(type, section, limits);
-  // Each run numbers its sections from 1; occurrences must differ between runs.
+  // Each run numbers its sections from 1; occurrences must differ between runs. Strand that wanders across the tolerance is
+  // one lasting condition.
   const occurrence = runId * SECTIONS_PER_RUN + section.ordinal;
+  const occurs = type === 'offTolerance' ? {} : { occurrence };
   return {
     type,
     subject: '',
     active,
-    occurrence,
+    ...occurs,
     facts: {
-      occurrence,
+      ...occurs,
       lengthMm: Math.max(0, section.toMm - section.fromMm),
       forS: Math.max(0, (section.toTimeMs - section.fromTimeMs) / 1000),
       ...(section.peakMm === null || type === 'strandLost' ? {} : { diameterMm: section.peakMm }),
       ...(limitMm === null ? {} : { limitMm }),
+      ...(type === 'blobInDoubt' ? { text: DOUBT_TEXT[section.doubt ?? 'nearLimit'] } : {}),
       runId,
       gaugeMm: section.peakAtMm ?? section.fromMm,
       fromGaugeMm: section.fromMm,
@@ -143,6 +165,7 @@ export function sectionCondition(
 function limitOf(type: StrandAlarm, section: MeasuredSection, limits: StrandLimits): number | null {
   switch (type) {
     case 'blob':
+    case 'blobInDoubt':
       return limits.hotendLimitMm;
     case 'neck':
       return limits.leastFeedableMm;
@@ -161,7 +184,7 @@ export function strandConditions(active: readonly PlacedSection[], limits: Stran
   return STRAND_ALARMS.map((type) => {
     let newest: PlacedSection | null = null;
     for (const placed of active) {
-      if (placed.section.kind === type && placed.section.ordinal > (newest?.section.ordinal ?? 0)) newest = placed;
+      if (alarmOf(placed.section) === type && placed.section.ordinal > (newest?.section.ordinal ?? 0)) newest = placed;
     }
     const condition = newest === null ? null : sectionCondition(newest, true, limits);
     return condition ?? { type, subject: '', active: false, facts: {} };
@@ -261,6 +284,16 @@ export function lengthContradictedCondition(found: LengthContradiction | null): 
       found === null
         ? {}
         : { text: `len counts ${found.countedMmPerS.toFixed(0)} mm/s, v says ${found.sentMmPerS.toFixed(0)} mm/s` },
+  };
+}
+
+/** `rangeEndsMm`: the highest diameter that the gauge can send, where that is too low to see a blob; null = it is not. */
+export function gaugeBlindCondition(rangeEndsMm: number | null, limitMm: number): Condition {
+  return {
+    type: 'gaugeBlind',
+    subject: '',
+    active: rangeEndsMm !== null,
+    facts: rangeEndsMm === null ? {} : { diameterMm: rangeEndsMm, limitMm },
   };
 }
 

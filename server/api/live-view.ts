@@ -3,7 +3,7 @@ import type { LineMonitor, LineSnapshot } from '../monitor/line-monitor.ts';
 import { gaugeOptics, lineParts } from '../monitor/settings-to-parts.ts';
 import { valueAt } from '../reading/reading.ts';
 import { missingForScrew, zoneNameOf } from '../stage/stage-readiness.ts';
-import { adviceOfBlindness, adviceOfGauge, adviceOfTrend } from '../strand/advice.ts';
+import { adviceOfBlindness, adviceOfGauge, adviceOfSections, adviceOfTrend } from '../strand/advice.ts';
 import { type Blindness, blindness } from '../strand/blindness.ts';
 import { samplePitchMm } from '../strand/gauge-watch.ts';
 import { gramsOfLength } from '../strand/mass.ts';
@@ -27,6 +27,7 @@ function liveAdvice(s: LineSnapshot, blind: Blindness | null): LiveState['advice
     adviceOfBlindness(blind),
     s.gaugeSaturated ? adviceOfGauge('gaugeSaturated', null) : null,
     ...s.trends.map((trend) => adviceOfTrend(trend, causes)),
+    ...adviceOfSections(s.sections.filter(({ open }) => open)),
   ];
   const onSpool = (gaugeMm: number | null) =>
     gaugeMm === null || spool === null ? null : gaugeMm - spool.startGaugeMm;

@@ -53,6 +53,7 @@ export function sectionView(section: Section, on: SpoolFrame | null, now: NowAtG
     now === null ? null : reachesWinderInS(section.fromMm, now.gaugeMm, now.gaugeToWinderMm, now.speedMmPerS);
   return {
     ...section,
+    doubt: section.doubt ?? null,
     spoolId: on?.spoolId ?? null,
     fromGaugeMm: section.fromMm,
     toGaugeMm: section.toMm,
@@ -106,6 +107,11 @@ export function limitsView(limits: StrandLimits): LimitsView {
   return { nominalMm, toleranceMm, hotendLimitMm, leastFeedableMm, strandPresentMm };
 }
 
+/** A blob, and not perhaps a wrong reading: that is no diameter of the strand. */
+function isBlob({ kind, doubt }: Section): boolean {
+  return kind === 'blob' && doubt !== 'oneReading' && doubt !== 'fewReadings';
+}
+
 /** Certainly too thick, and not accepted by a user. */
 function isBlobToDiscard({ kind, certainty, verdict }: Section): boolean {
   return kind === 'blob' && certainty === 'sure' && verdict === 'discard';
@@ -115,7 +121,7 @@ function isBlobToDiscard({ kind, certainty, verdict }: Section): boolean {
 export function runView(run: Run, judged: readonly Judgement[], alarmsRaised: number): RunView {
   const sum = (pick: (one: Judgement) => number) => judged.reduce((total, one) => total + pick(one), 0);
   const peaks = judged.flatMap(({ sections }) =>
-    sections.flatMap(({ kind, peakMm }) => (kind === 'blob' && peakMm !== null ? [peakMm] : [])),
+    sections.flatMap((section) => (isBlob(section) && section.peakMm !== null ? [section.peakMm] : [])),
   );
   const lengths = {
     going: run.endedMs === null,

@@ -81,12 +81,7 @@ export function onTime(known: Escalation, plan: EscalationPlan, nowMs: number): 
 
   const everyMin = plan.rules.remindEveryMin[priority];
   if (everyMin > 0 && escalation.round > 0 && nowMs >= escalation.toldMs + everyMin * MINUTE_MS) {
-    escalation = {
-      ...escalation,
-      reminders: escalation.reminders + 1,
-      toldMs: nowMs,
-      toldOccurrences: escalation.alarm.occurrences,
-    };
+    escalation = { ...escalation, reminders: escalation.reminders + 1, toldMs: nowMs };
     notify('reminder', escalation.reminders, upToRound(escalation.round, priority, plan));
   }
   return { escalation, notifications, withdraw: false };

@@ -19,6 +19,8 @@ export function strandLimits(settings: LineSettings): StrandLimits {
     strandPresentMm,
     offToleranceLengthMm,
     gaugeUncertaintyMm,
+    gaugeApertureMm,
+    gaugeAveragingMs,
   } = settings;
   return {
     nominalMm,
@@ -28,6 +30,8 @@ export function strandLimits(settings: LineSettings): StrandLimits {
     strandPresentMm,
     offToleranceLengthMm,
     gaugeUncertaintyMm,
+    gaugeApertureMm,
+    gaugeAveragingMs,
   };
 }
 

@@ -63,6 +63,8 @@ export const LineSettings = Type.Object(
       minimum: 0,
       maximum: 0.5,
       title: 'Uncertainty of the gauge (k = 2), mm',
+      description:
+        'How far all its readings may be off together; pin gauges in “What your line sends” find it. The noise of single readings is measured all the time',
       default: 0.005,
     }),
     gaugeApertureMm: Type.Number({

@@ -1,4 +1,5 @@
 import { mergeGapMm } from './blob-and-neck-tracker.ts';
+import type { Doubt } from './section.ts';
 import { newSection, type RunSections, type WorkingSection } from './working-section.ts';
 
 /** Fewer samples without strand are drop-outs of the gauge: a broken strand does not return so soon. */
@@ -8,11 +9,14 @@ const NO_VALUE_MM_MIN = 2;
 /** Strand that passed the gauge unmeasured: it counts as unknown, never as good. */
 export class UnknownTracker {
   readonly #sections: RunSections;
+  readonly #doubt: Doubt | null;
   #section: WorkingSection | null = null;
   #hidingGapMm = 0;
 
-  constructor(sections: RunSections) {
+  /** @param doubt why readings that came tell nothing; null = none came */
+  constructor(sections: RunSections, doubt: Doubt | null = null) {
     this.#sections = sections;
+    this.#doubt = doubt;
   }
 
   /** @param hidingGapMm in more strand than this between two readings a blob can hide */
@@ -52,6 +56,7 @@ export class UnknownTracker {
     let section = this.#section;
     if (section === null) {
       section = newSection('unknown', fromMm, fromTimeMs);
+      section.doubt = this.#doubt;
       this.#section = section;
       section.toMm = toMm;
       section.toTimeMs = toTimeMs;

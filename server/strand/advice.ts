@@ -1,10 +1,22 @@
 import { capital } from '../problem/sentence.ts';
 import type { Blindness } from './blindness.ts';
+import type { Section } from './section.ts';
 import { type NamedCause, nameCauses, type PossibleCause } from './spectrum/named-causes.ts';
 import type { DriftAdvisory, StrandAdvisory, SurgingAdvisory } from './trend/advisory.ts';
 import { SURGE_WINDOW_CELLS } from './trend/surge-tracker.ts';
 
-export const ADVICE_KINDS = ['drift', 'surging', 'blindness', 'gaugeFrozen', 'gaugeSaturated'] as const;
+export const ADVICE_KINDS = [
+  'drift',
+  'surging',
+  'outOfRound',
+  'blindness',
+  'gaugeFrozen',
+  'gaugeSaturated',
+  'gaugeBlind',
+  'gaugeNoisy',
+  'gaugeShifted',
+  'axesDisagree',
+] as const;
 type AdviceKind = (typeof ADVICE_KINDS)[number];
 
 /**
@@ -122,3 +134,46 @@ export function adviceOfGauge(
     open: stretch === null,
   };
 }
+
+type OfSection = Pick<Section, 'kind' | 'doubt' | 'fromMm' | 'toMm' | 'open'>;
+
+/** What to check about sections whose cause the gauge or the shape of the strand names: one advice for all of a kind. */
+export function adviceOfSections(sections: readonly OfSection[]): readonly Advice[] {
+  return SECTION_ADVICE.flatMap((kind) => {
+    const all = sections.filter((section) => section.kind === kind || section.doubt === kind);
+    if (all.length === 0) return [];
+    const lengthMm = all.reduce((sum, { fromMm, toMm }) => sum + toMm - fromMm, 0);
+    const over = `over ${metresOf(lengthMm)}${all.length > 1 ? ` in ${all.length} stretches` : ''}`;
+    const open = all.some((section) => section.open);
+    const fromMm = Math.min(...all.map((section) => section.fromMm));
+    const toMm = Math.max(...all.map((section) => section.toMm));
+    return [{ kind, ...SECTION_TEXT[kind](over, open), fromMm, toMm, open }];
+  });
+}
+
+const SECTION_ADVICE = ['outOfRound', 'gaugeBlind', 'gaugeNoisy', 'gaugeShifted', 'axesDisagree'] as const;
+
+const SECTION_TEXT: Readonly<
+  Record<(typeof SECTION_ADVICE)[number], (over: string, open: boolean) => Pick<Advice, 'sentence' | 'hint'>>
+> = {
+  outOfRound: (over, open) => ({
+    sentence: `The strand ${open ? 'is' : 'was'} out of round ${over}.`,
+    hint: 'Cooled from one side, or flattened by the puller while still soft: turn the fan, ease the puller, move it further from the die.',
+  }),
+  gaugeBlind: (over) => ({
+    sentence: `The range of the gauge ends below the hotend limit: what passed ${over} may hold blobs that it cannot show.`,
+    hint: 'Set the gauge for thicker strand, and check its factor in Set-up.',
+  }),
+  gaugeNoisy: (over) => ({
+    sentence: `The readings scattered so much ${over} that a blob cannot be told from noise.`,
+    hint: 'Check the cable and the light of the gauge. If the gauge is quiet on a pin, the strand is rough: dry the feed longer.',
+  }),
+  gaugeShifted: (over, open) => ({
+    sentence: `The whole trace of the gauge jumped within one reading and ${open ? 'has stayed' : 'stayed'} there ${over}. Strand does not do that: the gauge shifted.`,
+    hint: 'Look for dust in its window and for a push, then check it with a pin. Whether the strand before or behind the jump was read right, only the pin tells.',
+  }),
+  axesDisagree: (over, open) => ({
+    sentence: `The two axes of the gauge ${open ? 'disagree' : 'disagreed'} ${over}, longer than any blob is.`,
+    hint: 'Turn the strand in the gauge: if the difference turns with it, the strand is out of round; if it stays, one axis reads wrong.',
+  }),
+};

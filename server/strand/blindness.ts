@@ -1,4 +1,4 @@
-import { SHORTEST_BLOB_MM } from './blob-and-neck-tracker.ts';
+import { SHORTEST_BLOB_MM } from './excursion.ts';
 
 /** What one reading of the gauge averages over. Zero = a point, at an instant. */
 export interface GaugeOptics {

@@ -1,24 +1,12 @@
+import { Excursion, type StrandSample } from './excursion.ts';
+import type { GaugeNoise } from './gauge-noise.ts';
+import { SurelyBeyond } from './surely-beyond.ts';
 import { newSection, type RunSections, type WorkingSection } from './working-section.ts';
 
-/** Shortest blob that a bench line makes (common practice, no source: 2–30 mm long), mm. */
-export const SHORTEST_BLOB_MM = 2;
 /** Sections of the same kind closer than this are one. */
 const MERGE_MM = 10;
 /** The same where neither speed nor length is known, at the slowest usual 5 mm/s (common practice, no source), ms. */
 const MERGE_MS = 2000;
-/** Below this pitch even the shortest blob spans three samples, so a lone sample can be recognised as a glitch. */
-const LONE_PITCH_MM = 0.36 * SHORTEST_BLOB_MM;
-/** A lone sample whose neighbours are further apart than this may belong to a blob whose flanks were lost. */
-const LONE_SPAN_MM = 2;
-/** A smaller excursion may be noise on thick strand, whose shape says nothing. */
-const LONE_HEIGHT_MM = 0.08;
-/**
- * In a blob three samples long, the neighbours of the peak together reach half its height or more (a raised cosine: 0.25 +
- * 0.25); next to a glitch they reach nothing. The threshold favours blobs.
- */
-const LONE_SHOULDERS = 0.15;
-/** Stricter where only one of two axes saw the excursion. */
-const LONE_SHOULDERS_ONE_AXIS = 0.25;
 const PEAK_STEP_MM = 0.01;
 
 export const mergeGapMm = (pitchMm: number): number => (pitchMm > 0 ? Math.max(MERGE_MM, 1.5 * pitchMm) : MERGE_MM);
@@ -26,44 +14,40 @@ export const mergeGapMm = (pitchMm: number): number => (pitchMm > 0 ? Math.max(M
 /**
  * Finds where the strand is beyond a limit: thicker (side +1: blob) or thinner (side −1: neck).
  *
- * Decision rule of ISO 14253-1 with the gauge's expanded uncertainty U: surely within up to limit − U, surely beyond
- * from limit + U on, in doubt between. A section covers everything that is not surely within, and is sure once a sample is
- * surely beyond. Its edges are interpolated between samples.
+ * Decision rule of ISO 14253-1 with the gauge's expanded uncertainty U: surely within up to limit − U, surely beyond where
+ * `SurelyBeyond` says so, in doubt between. A section covers everything that is not surely within, unless it is noise or a
+ * wrong reading of the gauge (`Excursion`). It is sure once it is surely beyond and enough readings have seen that. Its edges
+ * are interpolated between readings.
  */
 export class BlobAndNeckTracker {
   readonly #kind: 'blob' | 'neck';
   readonly #side: 1 | -1;
   readonly #sections: RunSections;
+  readonly #beyond: SurelyBeyond;
+  readonly #excursion: Excursion;
   #limitMm = 0;
   #uncertaintyMm = 0;
+  /** By how much all readings may be off besides, mm, and why. */
+  #shiftMm = 0;
+  #shiftDoubt: 'gaugeShifted' | 'axesDisagree' = 'gaugeShifted';
   /** Surely within: `side × d ≤ side × limit − U`. */
   #innerMm = 0;
   #section: WorkingSection | null = null;
-  /** 0 = within; 1 = one sample beyond, which may be a glitch; 2 = beyond. */
-  #run: 0 | 1 | 2 = 0;
+  /** Within; beyond, but perhaps noise or a wrong reading; beyond. */
+  #state: 'within' | 'pending' | 'beyond' = 'within';
   #prevMm = Number.NaN;
   #prevTimeMs = 0;
   #prevDiameterMm = 0;
-  /** Start of the run, and the lone sample. */
-  #fromMm = 0;
-  #fromTimeMs = 0;
-  #loneMm = 0;
-  #loneTimeMs = 0;
-  #loneDiameterMm = 0;
-  #loneOneAxis = false;
-  #loneBaselineMm = 0;
-  /** Elevation of the sample before the lone one, mm; NaN = there was none near. */
-  #loneBefore = Number.NaN;
-  #loneSpanFromMm = 0;
-  #runVolumeMm3 = 0;
   #lostBefore = false;
-  /** Lone samples taken for glitches of the gauge. */
+  /** Excursions taken for wrong readings or noise of the gauge; they made no section. */
   glitches = 0;
 
-  constructor(kind: 'blob' | 'neck', sections: RunSections) {
+  constructor(kind: 'blob' | 'neck', sections: RunSections, noise: GaugeNoise) {
     this.#kind = kind;
     this.#side = kind === 'blob' ? 1 : -1;
     this.#sections = sections;
+    this.#beyond = new SurelyBeyond(noise);
+    this.#excursion = new Excursion(this.#side);
   }
 
   setLimit(limitMm: number, uncertaintyMm: number): void {
@@ -72,9 +56,21 @@ export class BlobAndNeckTracker {
     this.#innerMm = limitMm - this.#side * uncertaintyMm;
   }
 
+  /** Takes all readings from now on to be off by up to this, mm. A section still open is no longer sure because of it. */
+  setShift(shiftMm: number, doubt: 'gaugeShifted' | 'axesDisagree'): void {
+    this.#shiftMm = shiftMm;
+    this.#shiftDoubt = doubt;
+    const section = this.#section;
+    if (section === null || !section.sure || shiftMm === 0) return;
+    if (this.#beyond.isSure(this.#uncertaintyMm + shiftMm)) return;
+    section.sure = false;
+    section.doubt = doubt;
+    this.#sections.markChanged(section);
+  }
+
   /** Nothing is pending or open. */
   get idle(): boolean {
-    return this.#run === 0 && this.#section === null;
+    return this.#state === 'within' && this.#section === null;
   }
 
   isBeyond(diameterMm: number): boolean {
@@ -89,32 +85,16 @@ export class BlobAndNeckTracker {
     this.#lostBefore = false;
   }
 
-  /** @param baselineMm diameter of the surrounding strand, without excursions; @param outOfRoundMm NaN with one axis */
-  step(
-    timeMs: number,
-    gaugeMm: number,
-    diameterMm: number,
-    baselineMm: number,
-    pitchMm: number,
-    outOfRoundMm: number,
-  ): void {
+  step(sample: StrandSample): void {
+    const { timeMs, gaugeMm, diameterMm, pitchMm } = sample;
     if (this.isBeyond(diameterMm)) {
-      if (this.#run === 0) this.#start(timeMs, gaugeMm, diameterMm, baselineMm, outOfRoundMm);
-      else {
-        if (this.#run === 1) this.#confirm(true);
-        this.#run = 2;
-        this.#grow(gaugeMm, diameterMm, timeMs);
-      }
+      if (this.#state === 'within') this.#start(sample);
+      else this.#excursion.grow(sample, this.#volumeSince(gaugeMm, diameterMm));
+      this.#beyond.add(this.#side * (diameterMm - this.#limitMm), pitchMm);
+      this.#growSection(sample);
     } else {
-      if (this.#run === 1) {
-        const after = this.#side * (diameterMm - this.#loneBaselineMm);
-        if (this.#isGlitch(after, gaugeMm, pitchMm)) this.glitches++;
-        else {
-          this.#confirm(!this.#loneOneAxis);
-          this.#leave(timeMs, gaugeMm, diameterMm);
-        }
-      } else if (this.#run === 2) this.#leave(timeMs, gaugeMm, diameterMm);
-      this.#run = 0;
+      this.#beyond.add(this.#side * (diameterMm - this.#limitMm), pitchMm);
+      if (this.#state !== 'within') this.#leave(sample);
       const section = this.#section;
       if (section !== null && this.#isBehind(section, timeMs, gaugeMm, pitchMm)) this.#end();
     }
@@ -123,87 +103,98 @@ export class BlobAndNeckTracker {
 
   /**
    * No value over more strand than sections are merged across, or the end of the run.
-   * @param lost the strand ran out, so a lone sample before was its end passing the gauge
+   * @param lost the strand ran out, so readings before were its end passing the gauge
    */
-  interrupt(pitchMm: number, lost: boolean): void {
-    if (this.#run === 1 && !lost) {
-      // Half of the evidence is missing, so the sample counts, in doubt.
-      this.#confirm(!this.#isGlitch(0, this.#loneMm, pitchMm));
+  interrupt(lost: boolean): void {
+    // Half of the evidence is missing, so a reading or two count, in doubt.
+    if (this.#state === 'pending' && !lost) {
+      this.#confirm();
+      this.#judge(false);
     }
-    this.#run = 0;
+    this.#state = 'within';
     this.#end();
     this.#prevMm = Number.NaN;
     this.#lostBefore = lost;
   }
 
-  #start(timeMs: number, gaugeMm: number, diameterMm: number, baselineMm: number, outOfRoundMm: number): void {
-    this.#run = 1;
-    this.#fromMm = gaugeMm;
-    this.#fromTimeMs = timeMs;
-    this.#loneMm = gaugeMm;
-    this.#loneTimeMs = timeMs;
-    this.#loneDiameterMm = diameterMm;
-    this.#loneBaselineMm = baselineMm;
-    this.#loneBefore = this.#lostBefore ? 0 : Number.NaN;
-    this.#loneSpanFromMm = gaugeMm;
-    this.#runVolumeMm3 = 0;
-    const height = this.#side * (diameterMm - baselineMm);
-    // One axis saw all of it and the other almost nothing.
-    this.#loneOneAxis = outOfRoundMm > 0.9 * height;
-    if (Number.isNaN(this.#prevMm)) return;
+  #start(sample: StrandSample): void {
+    const { timeMs, gaugeMm, diameterMm, baselineMm } = sample;
+    if (this.#section === null) this.#beyond.restart();
+    this.#state = 'pending';
+    const hasPrevious = !Number.isNaN(this.#prevMm);
+    const before = hasPrevious ? this.#prevDiameterMm : this.#lostBefore ? baselineMm : Number.NaN;
+    const excursion = this.#excursion;
+    excursion.start(sample, this.#innerMm, this.#prevMm, before);
+    if (!hasPrevious) return;
     const share = (this.#innerMm - this.#prevDiameterMm) / (diameterMm - this.#prevDiameterMm);
-    this.#fromMm = this.#prevMm + share * (gaugeMm - this.#prevMm);
-    this.#fromTimeMs = this.#prevTimeMs + share * (timeMs - this.#prevTimeMs);
-    this.#loneBefore = this.#side * (this.#prevDiameterMm - baselineMm);
-    this.#loneSpanFromMm = this.#prevMm;
-    this.#runVolumeMm3 = this.#volumeSince(gaugeMm, diameterMm);
+    excursion.fromMm = this.#prevMm + share * (gaugeMm - this.#prevMm);
+    excursion.fromTimeMs = this.#prevTimeMs + share * (timeMs - this.#prevTimeMs);
+    excursion.volumeMm3 = this.#volumeSince(gaugeMm, diameterMm);
   }
 
-  #isGlitch(afterMm: number, gaugeMm: number, pitchMm: number): boolean {
-    const height = this.#side * (this.#loneDiameterMm - this.#loneBaselineMm);
-    if (!(pitchMm <= LONE_PITCH_MM) || !(height > LONE_HEIGHT_MM)) return false;
-    if (gaugeMm - this.#loneSpanFromMm > LONE_SPAN_MM) return false;
-    const shoulders = this.#loneOneAxis ? LONE_SHOULDERS_ONE_AXIS : LONE_SHOULDERS;
-    // NaN (no sample before) compares false: not a glitch.
-    return this.#loneBefore + afterMm < shoulders * height;
+  #growSection({ sigmaMm }: StrandSample): void {
+    const excursion = this.#excursion;
+    if (this.#state === 'pending') {
+      if (!excursion.isLongEnough || !excursion.isBeyondNoise(sigmaMm)) return;
+      this.#confirm();
+    } else this.#measure(this.#section as WorkingSection);
+    this.#judge(excursion.isWitnessed);
   }
 
-  /** The run is real: open a section, or join the one nearby. */
-  #confirm(sureAllowed: boolean): void {
+  /** The excursion is strand: open a section, or join the one nearby. */
+  #confirm(): void {
+    this.#state = 'beyond';
+    const { fromMm, fromTimeMs } = this.#excursion;
     let section = this.#section;
     if (section === null) {
-      section = newSection(this.#kind, this.#fromMm, this.#fromTimeMs);
+      section = newSection(this.#kind, fromMm, fromTimeMs);
       section.volumeMm3 = 0;
       this.#section = section;
     }
-    section.volumeMm3 += this.#runVolumeMm3;
-    this.#measure(section, this.#loneMm, this.#loneDiameterMm, this.#loneTimeMs, sureAllowed);
+    this.#measure(section);
     if (section.ordinal === 0) this.#sections.start(section);
   }
 
-  #grow(gaugeMm: number, diameterMm: number, timeMs: number): void {
+  #measure(section: WorkingSection): void {
+    const { toMm, toTimeMs, peakMm, peakAtMm } = this.#excursion;
+    section.volumeMm3 += this.#excursion.takeVolume();
+    section.toMm = toMm;
+    section.toTimeMs = toTimeMs;
+    if (this.#side * (peakMm - section.peakMm) <= 0) return;
+    section.peakMm = peakMm;
+    section.peakAtMm = peakAtMm;
+    if (!(Math.abs(peakMm - section.reportedPeakMm) < PEAK_STEP_MM) && section.ordinal !== 0)
+      this.#sections.markChanged(section);
+  }
+
+  /** @param witnessed enough readings have seen the excursion */
+  #judge(witnessed: boolean): void {
     const section = this.#section as WorkingSection;
-    section.volumeMm3 += this.#volumeSince(gaugeMm, diameterMm);
-    this.#measure(section, gaugeMm, diameterMm, timeMs, true);
-  }
-
-  #measure(section: WorkingSection, gaugeMm: number, diameterMm: number, timeMs: number, sureAllowed: boolean): void {
-    section.toMm = gaugeMm;
-    section.toTimeMs = timeMs;
-    let reported = true;
-    if (!(this.#side * (diameterMm - section.peakMm) <= 0)) {
-      section.peakMm = diameterMm;
-      section.peakAtMm = gaugeMm;
-      reported = Math.abs(diameterMm - section.reportedPeakMm) < PEAK_STEP_MM;
-    }
-    if (!section.sure && sureAllowed && this.#side * (diameterMm - this.#limitMm) > this.#uncertaintyMm) {
+    const beyond = this.#beyond;
+    const isBeyond = beyond.isSureHere(this.#uncertaintyMm);
+    if (witnessed) beyond.keep();
+    if (section.sure) return;
+    if (beyond.isSure(this.#uncertaintyMm + this.#shiftMm)) {
       section.sure = true;
-      reported = false;
-    }
-    if (!reported && section.ordinal !== 0) this.#sections.markChanged(section);
+      this.#sections.markChanged(section);
+    } else if (beyond.isSure(this.#uncertaintyMm)) section.doubt = this.#shiftDoubt;
+    else if (witnessed) section.doubt = 'nearLimit';
+    else if (isBeyond) section.doubt = this.#excursion.readings === 1 ? 'oneReading' : 'fewReadings';
   }
 
-  #leave(timeMs: number, gaugeMm: number, diameterMm: number): void {
+  #leave(sample: StrandSample): void {
+    const { timeMs, gaugeMm, diameterMm, sigmaMm } = sample;
+    const excursion = this.#excursion;
+    if (this.#state === 'pending') {
+      if (excursion.isGlitch(sample) || !excursion.isBeyondNoise(sigmaMm)) {
+        this.glitches++;
+        this.#state = 'within';
+        this.#beyond.drop();
+        return;
+      }
+      this.#confirm();
+    }
+    this.#state = 'within';
     const section = this.#section as WorkingSection;
     section.volumeMm3 += this.#volumeSince(gaugeMm, diameterMm);
     const share = (this.#innerMm - this.#prevDiameterMm) / (diameterMm - this.#prevDiameterMm);
@@ -211,6 +202,9 @@ export class BlobAndNeckTracker {
     const within = share >= 0 && share <= 1 ? share : 0;
     section.toMm = this.#prevMm + within * (gaugeMm - this.#prevMm);
     section.toTimeMs = this.#prevTimeMs + within * (timeMs - this.#prevTimeMs);
+    const witnessed = excursion.isWitnessedWith(sample);
+    this.#judge(witnessed);
+    if (!witnessed) this.#beyond.drop();
   }
 
   /** Too far behind to be joined with later strand. Where length is unknown, a section starts and ends in the same place. */

@@ -6,7 +6,8 @@ const MERGE_MM = 10;
 /**
  * Finds where a mean along the strand stays beyond a limit over more than a given length. By the decision rule of ISO
  * 14253-1 a run starts where the mean is no longer surely within (limit − U), and is sure once it is surely beyond
- * (limit + U). A hysteresis keeps noise at the limit from splitting it.
+ * (limit + U). What must be surely beyond is the mean over about the given length: the highest of many short means would soon
+ * be beyond by chance. A hysteresis keeps noise at the limit from splitting a run.
  */
 export class LongRunTracker {
   readonly #kind: MeasuredSection['kind'];
@@ -16,6 +17,7 @@ export class LongRunTracker {
   readonly #hasVolume: boolean;
   #limit = 0;
   #uncertainty = 0;
+  #shift = 0;
   #hysteresis = 0;
   #lengthMm = 0;
   /** In a run: beyond limit − U, or in the hysteresis just inside it. */
@@ -28,6 +30,8 @@ export class LongRunTracker {
   /** Where the mean last returned within limit − U: the end of the run, unless the mean leaves again. */
   #backMm = Number.NaN;
   #backTimeMs = 0;
+  /** Mean of the run over about the length that makes it one, the latest strand first. */
+  #longMean = 0;
 
   constructor(kind: MeasuredSection['kind'], side: 1 | -1, sections: RunSections, hasVolume: boolean) {
     this.#kind = kind;
@@ -41,6 +45,20 @@ export class LongRunTracker {
     this.#uncertainty = uncertainty;
     this.#hysteresis = hysteresis;
     this.#lengthMm = longerThanMm;
+  }
+
+  /** Takes all values from now on to be off by up to this. A run still open is no longer sure because of it. */
+  setShift(shift: number): void {
+    this.#shift = shift;
+    const run = this.#run;
+    if (run === null || !run.sure || this.#isSure) return;
+    run.sure = false;
+    run.doubt = 'gaugeShifted';
+    if (run.ordinal !== 0) this.#sections.markChanged(run);
+  }
+
+  get #isSure(): boolean {
+    return this.#side * (this.#longMean - this.#limit) > this.#uncertainty + this.#shift;
   }
 
   /** @param startMm where measuring started: the first mean after an interruption holds from there */
@@ -90,6 +108,7 @@ export class LongRunTracker {
       fromTimeMs = this.#prevTimeMs + share * (timeMs - this.#prevTimeMs);
     }
     const run = newSection(this.#kind, fromMm, fromTimeMs);
+    this.#longMean = this.#limit - this.#side * this.#uncertainty;
     if (this.#hasVolume) run.volumeMm3 = 0;
     return run;
   }
@@ -103,13 +122,14 @@ export class LongRunTracker {
           Math.abs(value * value - this.#limit * this.#limit) *
           (placeMm - Math.max(run.fromMm, Number.isNaN(this.#prevMm) ? run.fromMm : this.#prevMm));
     }
+    this.#longMean += (value - this.#longMean) * Math.min(1, (2 * Math.max(0, placeMm - run.toMm)) / this.#lengthMm);
     run.toMm = placeMm;
     run.toTimeMs = timeMs;
     if (!(this.#side * (value - run.peakMm) <= 0)) {
       run.peakMm = value;
       run.peakAtMm = placeMm;
     }
-    if (!run.sure && this.#side * (value - this.#limit) > this.#uncertainty) {
+    if (!run.sure && this.#isSure) {
       run.sure = true;
       if (run.ordinal !== 0) this.#sections.markChanged(run);
     }

@@ -1,6 +1,9 @@
 import { LostTracker, UnknownTracker } from './absence-trackers.ts';
 import { hidingGapMm } from './blindness.ts';
 import { BlobAndNeckTracker, mergeGapMm } from './blob-and-neck-tracker.ts';
+import type { StrandSample } from './excursion.ts';
+import { type BlindSince, GaugeDoubt } from './gauge-doubt.ts';
+import { GaugeNoise } from './gauge-noise.ts';
 import { LongRunTracker } from './long-run-tracker.ts';
 import type { MeasuredSection } from './section.ts';
 import type { StrandLimits } from './strand-limits.ts';
@@ -8,7 +11,7 @@ import { StrandWindow } from './strand-window.ts';
 import { RunSections } from './working-section.ts';
 
 /** What accompanies a sample. One object may be reused for all samples. */
-export interface SampleContext {
+export interface SampleContext extends BlindSince {
   /** Strand that passed unmeasured just before this sample, mm; 0 normally. */
   gapMm: number;
   /** |dx − dy|, mm; NaN with a gauge of one axis. */
@@ -18,6 +21,10 @@ export interface SampleContext {
   /** Where and when the reading of a frozen gauge stopped changing (`GaugeWatch`); NaN = not frozen. */
   frozenSinceMm: number;
   frozenSinceTimeMs: number;
+  blindSinceMm: number;
+  blindSinceTimeMs: number;
+  /** The gauge is at the end of its range, below the limit: the strand may be any thickness above the reading. */
+  mayBeBeyond: boolean;
 }
 
 /** Context of a one-axis sample without a gap, at unknown speed. */
@@ -28,11 +35,14 @@ export function plainContext(): SampleContext {
     speedMmPerS: Number.NaN,
     frozenSinceMm: Number.NaN,
     frozenSinceTimeMs: Number.NaN,
+    blindSinceMm: Number.NaN,
+    blindSinceTimeMs: Number.NaN,
+    mayBeBeyond: false,
   };
 }
 
 /** Raised with every change that may give other sections for the same readings; stored results are then recalculated. */
-export const DETECTOR_VERSION = 2;
+export const DETECTOR_VERSION = 3;
 
 const PITCH_SHARE = 1 / 32;
 /** The diameter of the surrounding strand is averaged over this much strand, or this many samples if they are longer. */
@@ -44,6 +54,7 @@ const BASELINE_SAMPLES = 8;
  *
  * ```
  * sample ─┬─ gap? no value? frozen? ──── UnknownTracker
+ *         ├─ can the gauge be believed? ─ GaugeDoubt
  *         ├─ below strandPresent ─────── LostTracker
  *         ├─ larger axis ─────────────── BlobAndNeckTracker: blob   (hotend limit)
  *         ├─ mean diameter ───────────── BlobAndNeckTracker: neck   (least feedable)
@@ -63,8 +74,22 @@ export class SectionDetector {
   readonly #unknown: UnknownTracker;
   readonly #lost: LostTracker;
   readonly #window = new StrandWindow();
+  readonly #noise = new GaugeNoise();
+  readonly #doubt: GaugeDoubt;
+  // Reused for every sample, for speed.
+  readonly #sample: StrandSample = {
+    timeMs: 0,
+    gaugeMm: 0,
+    diameterMm: 0,
+    baselineMm: 0,
+    pitchMm: Number.NaN,
+    outOfRoundMm: Number.NaN,
+    sigmaMm: 0,
+    averagedMm: 0,
+  };
   #limits: StrandLimits;
   #pitchMm = Number.NaN;
+  #pitchMs = Number.NaN;
   #baselineMm = Number.NaN;
   #lastMm = Number.NaN;
   #lastTimeMs = Number.NaN;
@@ -81,12 +106,13 @@ export class SectionDetector {
     const sections = new RunSections(nextOrdinal);
     this.#limits = limits;
     this.#sections = sections;
-    this.#blob = new BlobAndNeckTracker('blob', sections);
-    this.#neck = new BlobAndNeckTracker('neck', sections);
+    this.#blob = new BlobAndNeckTracker('blob', sections, this.#noise);
+    this.#neck = new BlobAndNeckTracker('neck', sections, this.#noise);
     this.#above = new LongRunTracker('offTolerance', 1, sections, true);
     this.#below = new LongRunTracker('offTolerance', -1, sections, true);
     this.#outOfRound = new LongRunTracker('outOfRound', 1, sections, false);
     this.#unknown = new UnknownTracker(sections);
+    this.#doubt = new GaugeDoubt(sections, this.#noise, limits);
     this.#lost = new LostTracker(sections);
     this.setLimits(limits);
   }
@@ -114,6 +140,7 @@ export class SectionDetector {
     const hysteresis = Math.max(u, toleranceMm / 10);
     this.#limits = limits;
     this.#unknown.setLimit(hidingGapMm(limits));
+    this.#doubt.setLimits(limits);
     this.#blob.setLimit(limits.hotendLimitMm, u);
     this.#neck.setLimit(limits.leastFeedableMm, u);
     this.#above.setLimit(nominalMm + toleranceMm, u, hysteresis, longerThanMm);
@@ -130,8 +157,12 @@ export class SectionDetector {
     const advance = gaugeMm - this.#lastMm;
     const gapMm = context.gapMm;
     if (gapMm > 0) this.#gap(timeMs, gaugeMm, diameterMm, context);
-    else if (advance >= 0)
-      this.#pitchMm = Number.isNaN(this.#pitchMm) ? advance : this.#pitchMm + (advance - this.#pitchMm) * PITCH_SHARE;
+    else if (advance >= 0) {
+      const isFirst = Number.isNaN(this.#pitchMm);
+      this.#pitchMm = isFirst ? advance : this.#pitchMm + (advance - this.#pitchMm) * PITCH_SHARE;
+      const duration = timeMs - this.#lastTimeMs;
+      this.#pitchMs = isFirst ? duration : this.#pitchMs + (duration - this.#pitchMs) * PITCH_SHARE;
+    }
     if (Number.isNaN(this.#valueMm)) {
       this.#valueMm = gaugeMm;
       this.#valueTimeMs = timeMs;
@@ -140,7 +171,7 @@ export class SectionDetector {
     if (diameterMm < this.#limits.strandPresentMm) this.#absent(timeMs, gaugeMm, diameterMm);
     else if (Number.isNaN(diameterMm)) this.#noValue(timeMs, gaugeMm);
     else if (!Number.isNaN(context.frozenSinceMm)) this.#frozen(timeMs, gaugeMm, context);
-    else this.#measured(timeMs, gaugeMm, diameterMm, context.outOfRoundMm);
+    else this.#measured(timeMs, gaugeMm, diameterMm, context);
 
     this.#lastMm = gaugeMm;
     this.#lastTimeMs = timeMs;
@@ -159,6 +190,8 @@ export class SectionDetector {
     this.#interrupt(false);
     this.#unknown.end();
     this.#lost.end();
+    this.#doubt.close(this.#lastTimeMs, this.#lastMm);
+    this.#useShift();
     return this.#sections.takeChanged();
   }
 
@@ -213,7 +246,8 @@ export class SectionDetector {
     } else this.#noValue(timeMs, gaugeMm);
   }
 
-  #measured(timeMs: number, gaugeMm: number, diameterMm: number, outOfRoundMm: number): void {
+  #measured(timeMs: number, gaugeMm: number, diameterMm: number, context: SampleContext): void {
+    const { outOfRoundMm } = context;
     const pitch = this.#pitchMm;
     if (!this.#lost.idle)
       this.#lost.present(gaugeMm, this.#crossedMm(gaugeMm, diameterMm), this.#crossedTimeMs(timeMs, diameterMm), pitch);
@@ -221,13 +255,18 @@ export class SectionDetector {
     else if (!this.#unknown.idle) this.#unknown.pass(gaugeMm, pitch);
 
     const oneAxis = Number.isNaN(outOfRoundMm);
-    const largest = oneAxis ? diameterMm : diameterMm + outOfRoundMm / 2;
+    const seen = oneAxis ? diameterMm : diameterMm + outOfRoundMm / 2;
+    const largest = context.mayBeBeyond ? Math.max(seen, this.#limits.hotendLimitMm) : seen;
     const beyondBlob = this.#blob.isBeyond(largest);
     const beyondNeck = this.#neck.isBeyond(diameterMm);
-    const baseline = Number.isNaN(this.#baselineMm) ? this.#limits.nominalMm : this.#baselineMm;
-    if (beyondBlob || !this.#blob.idle) this.#blob.step(timeMs, gaugeMm, largest, baseline, pitch, outOfRoundMm);
+    this.#noise.step(diameterMm);
+    if (this.#doubt.step(timeMs, gaugeMm, diameterMm, outOfRoundMm, pitch, context)) this.#useShift();
+    const stepsBlob = beyondBlob || !this.#blob.idle;
+    const stepsNeck = beyondNeck || !this.#neck.idle;
+    if (stepsBlob || stepsNeck) this.#describe(timeMs, gaugeMm, outOfRoundMm);
+    if (stepsBlob) this.#stepTracker(this.#blob, largest);
     else this.#blob.pass(timeMs, gaugeMm, largest);
-    if (beyondNeck || !this.#neck.idle) this.#neck.step(timeMs, gaugeMm, diameterMm, baseline, pitch, outOfRoundMm);
+    if (stepsNeck) this.#stepTracker(this.#neck, diameterMm);
     else this.#neck.pass(timeMs, gaugeMm, diameterMm);
     if (!beyondBlob && !beyondNeck) this.#follow(diameterMm, gaugeMm);
 
@@ -248,6 +287,36 @@ export class SectionDetector {
     this.#valueTimeMs = timeMs;
   }
 
+  /** A gauge that shifted may read too little as well as too much: the strand before may be what was read wrong. */
+  #useShift(): void {
+    const { shiftMm, shiftDoubt } = this.#doubt;
+    this.#blob.setShift(shiftMm, shiftDoubt);
+    // The mean of two axes does not say which one is wrong, but is less wrong than either.
+    const meanMm = shiftDoubt === 'gaugeShifted' ? shiftMm : 0;
+    this.#neck.setShift(meanMm, shiftDoubt);
+    this.#above.setShift(meanMm);
+    this.#below.setShift(meanMm);
+  }
+
+  /** Everything about a sample but its diameter, which differs between blobs and necks. */
+  #describe(timeMs: number, gaugeMm: number, outOfRoundMm: number): void {
+    const sample = this.#sample;
+    const { nominalMm, gaugeApertureMm = 0, gaugeAveragingMs = 0 } = this.#limits;
+    sample.timeMs = timeMs;
+    sample.gaugeMm = gaugeMm;
+    sample.baselineMm = Number.isNaN(this.#baselineMm) ? nominalMm : this.#baselineMm;
+    sample.pitchMm = this.#pitchMm;
+    sample.outOfRoundMm = outOfRoundMm;
+    sample.sigmaMm = this.#noise.sigmaMm(0, this.#pitchMm);
+    const mmPerMs = this.#pitchMs > 0 ? this.#pitchMm / this.#pitchMs : 0;
+    sample.averagedMm = gaugeApertureMm + mmPerMs * gaugeAveragingMs;
+  }
+
+  #stepTracker(tracker: BlobAndNeckTracker, diameterMm: number): void {
+    this.#sample.diameterMm = diameterMm;
+    tracker.step(this.#sample);
+  }
+
   #follow(diameterMm: number, gaugeMm: number): void {
     if (Number.isNaN(this.#baselineMm)) {
       this.#baselineMm = diameterMm;
@@ -262,8 +331,10 @@ export class SectionDetector {
   #interrupt(lost: boolean): void {
     if (this.#interrupted) return;
     this.#interrupted = true;
-    this.#blob.interrupt(this.#pitchMm, lost);
-    this.#neck.interrupt(this.#pitchMm, lost);
+    this.#blob.interrupt(lost);
+    this.#neck.interrupt(lost);
+    this.#noise.interrupt();
+    this.#doubt.interrupt();
     this.#above.interrupt(this.#valueMm, this.#valueTimeMs);
     this.#below.interrupt(this.#valueMm, this.#valueTimeMs);
     this.#outOfRound.interrupt(this.#valueMm, this.#valueTimeMs);

@@ -47,6 +47,9 @@ export class SectionScan {
       gauge.step(time, place, diameter, seconds > 0 ? advance / seconds : Number.NaN);
       context.frozenSinceMm = gauge.frozen ? gauge.sameSinceMm : Number.NaN;
       context.frozenSinceTimeMs = gauge.sameSinceTimeMs;
+      context.blindSinceMm = Number.isNaN(gauge.blindFromMm) ? Number.NaN : gauge.blindSinceMm;
+      context.blindSinceTimeMs = gauge.blindSinceTimeMs;
+      context.mayBeBeyond = gauge.mayBeBeyond;
       if (gapMm !== undefined) context.gapMm = gapMm[i] as number;
       else if (i > 0) {
         const isWide = seconds > GAP_PITCHES * this.#pace.pitchS && advance > GAP_PITCHES * detector.pitchMm;

@@ -17,6 +17,23 @@ export const VERDICTS = ['good', 'doubtful', 'discard'] as const;
 export type Verdict = (typeof VERDICTS)[number];
 
 /**
+ * Why a section is in doubt. `nearLimit`: beyond it or not, the gauge cannot tell; `oneReading`, `fewReadings`: strand or
+ * a wrong reading; `gaugeShifted`: its whole trace jumped before; `axesDisagree`: the two axes have disagreed for long.
+ * Strand counts as not measured after a shift, and where the gauge can tell no blob, because its range ends too low
+ * (`gaugeBlind`) or it is too noisy (`gaugeNoisy`).
+ */
+export const DOUBTS = [
+  'nearLimit',
+  'oneReading',
+  'fewReadings',
+  'gaugeShifted',
+  'axesDisagree',
+  'gaugeBlind',
+  'gaugeNoisy',
+] as const;
+export type Doubt = (typeof DOUBTS)[number];
+
+/**
  * A section found by the detector. Positions are gauge lengths: millimetres of strand that have passed the gauge since
  * the run started. Subtract the start of a spool to get positions on it.
  */
@@ -36,6 +53,8 @@ export interface MeasuredSection {
   readonly volumeBeyondMm3: number | null;
   /** `sure`: beyond the limit by more than the gauge's uncertainty (decision rule of ISO 14253-1). */
   readonly certainty: 'sure' | 'inDoubt';
+  /** Only of one in doubt, and not known of those recorded by versions before 3 of the detector. */
+  readonly doubt?: Doubt;
   readonly verdict: Verdict;
   /** Still growing: the strand in the gauge belongs to it. */
   readonly open: boolean;
@@ -77,6 +96,7 @@ export interface Section {
   readonly peakAtMm: number | null;
   readonly volumeBeyondMm3: number | null;
   readonly certainty: 'sure' | 'inDoubt';
+  readonly doubt?: Doubt;
   readonly verdict: Verdict;
   readonly note: string;
   readonly origin: 'measured' | 'adjusted' | 'user';

@@ -11,6 +11,10 @@ export interface StrandLimits {
   readonly strandPresentMm: number;
   /** A stretch out of tolerance for longer than this becomes a section, mm. */
   readonly offToleranceLengthMm: number;
-  /** Expanded uncertainty (k = 2) of the gauge. */
+  /** Expanded uncertainty (k = 2) of the gauge's calibration. Its noise is estimated from the readings. */
   readonly gaugeUncertaintyMm: number;
+  /** Length of strand that the gauge sees at once. Absent = not known: versions before 3 of the detector did not use it. */
+  readonly gaugeApertureMm?: number;
+  /** Averaging time of one reading. Absent = not known. */
+  readonly gaugeAveragingMs?: number;
 }

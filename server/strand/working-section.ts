@@ -1,4 +1,4 @@
-import type { MeasuredSection, Verdict } from './section.ts';
+import type { Doubt, MeasuredSection, Verdict } from './section.ts';
 
 /** A section that the detector is still working on. Numbers are NaN where they have no meaning. */
 export interface WorkingSection {
@@ -13,6 +13,8 @@ export interface WorkingSection {
   peakAtMm: number;
   volumeMm3: number;
   sure: boolean;
+  /** Why it is in doubt while it is not sure; null = plainly not measured. */
+  doubt: Doubt | null;
   open: boolean;
   /** Peak in the last report of the section. */
   reportedPeakMm: number;
@@ -30,6 +32,7 @@ export function newSection(kind: MeasuredSection['kind'], fromMm: number, fromTi
     peakAtMm: Number.NaN,
     volumeMm3: Number.NaN,
     sure: false,
+    doubt: kind === 'unknown' ? null : 'nearLimit',
     open: true,
     reportedPeakMm: Number.NaN,
   };
@@ -64,6 +67,7 @@ function toMeasured(section: WorkingSection): MeasuredSection {
     peakAtMm: orNull(section.peakAtMm),
     volumeBeyondMm3: orNull(section.volumeMm3),
     certainty: section.sure ? 'sure' : 'inDoubt',
+    ...(section.sure || section.doubt === null ? {} : { doubt: section.doubt }),
     verdict: verdictOf(section.kind, section.sure),
     open: section.open,
   };

@@ -115,11 +115,52 @@ describe('sections', () => {
     );
     expect(conditions.map(({ type, active }) => [type, active])).toEqual([
       ['blob', true],
+      ['blobInDoubt', false],
       ['neck', true],
       ['offTolerance', false],
       ['strandLost', false],
     ]);
     expect(conditions[0]).toMatchObject({ occurrence: 4_000_005, facts: { diameterMm: 2 } });
+  });
+
+  const inDoubt = { certainty: 'inDoubt', verdict: 'doubtful' } as const;
+  const activeOf = (over: Partial<MeasuredSection>) =>
+    strandConditions([placed(over)], USUAL_LIMITS).flatMap(({ type, active }) => (active ? [type] : []));
+
+  test('tells a blob that only one reading saw as a possible one, to look at before cutting, with less priority', () => {
+    const condition = sectionCondition(placed({ ...inDoubt, doubt: 'oneReading' }), true, USUAL_LIMITS)!;
+    expect(condition.type).toBe('blobInDoubt');
+    expect(sentenceOf(condition)).toBe(
+      'Possible blob of 2.31 mm at 41.20 m of spool 1, one reading only: look before you cut.',
+    );
+    expect(CATALOGUE.blob.priority).toBe('high');
+    expect(CATALOGUE.blobInDoubt.priority).toBe('medium');
+  });
+
+  test('waits for the end of a blob in doubt, or for so much of it that it is no first reading of a sure one', () => {
+    expect(activeOf({ ...inDoubt, open: true, toMm: 50_049 })).toEqual([]);
+    expect(activeOf({ ...inDoubt, open: true, toMm: 50_050 })).toEqual(['blobInDoubt']);
+    expect(activeOf({ ...inDoubt, open: false })).toEqual(['blobInDoubt']);
+    expect(activeOf({ open: true })).toEqual(['blob']);
+  });
+
+  test('raises nothing for strand that may be off tolerance or not', () => {
+    expect(activeOf({ kind: 'offTolerance', ...inDoubt, open: true })).toEqual([]);
+    expect(activeOf({ kind: 'offTolerance', open: true })).toEqual(['offTolerance']);
+  });
+
+  test('raises one alarm in ten minutes for strand that wanders across the tolerance', () => {
+    const engine = new AlarmEngine({ standing: [], lastId: 0 });
+    engine.setStage('winding');
+    let calls = 0;
+    // A stretch off tolerance each 100 s, for an hour.
+    for (let s = 0; s < 3600; s++) {
+      const off = placed({ kind: 'offTolerance', ordinal: 1 + Math.floor(s / 100), open: true });
+      const conditions = strandConditions(s % 100 < 20 ? [off] : [], USUAL_LIMITS);
+      const changes = [...conditions.flatMap((one) => engine.observe(one, s * 1000)), ...engine.tick(s * 1000)];
+      calls += changes.filter(({ what }) => what === 'raised' || what === 'again').length;
+    }
+    expect(calls).toBe(1);
   });
 });
 

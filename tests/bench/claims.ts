@@ -1,7 +1,8 @@
-import { statisticsClaims } from './claims/statistics.ts';
+import { benchStatistics } from './claims/statistics.ts';
+import { benchSure } from './claims/sure.ts';
 import type { BenchRow } from './report.ts';
 
-/** How often a sentence says more than is known, subject by subject, on seeds held out. */
+/** How often what Strandward claims is false, one file a subject. */
 export async function benchClaims(): Promise<BenchRow[]> {
-  return [...statisticsClaims()];
+  return [...benchSure(), ...benchStatistics()];
 }

@@ -24,7 +24,7 @@ const SIMULATED = [
   { speedMmPerS: 100, rateHz: 100 },
 ] as const;
 const SIMULATED_MM = 500_000;
-/** With a coarser pitch a lone sample may be a blob, and counts as one. */
+/** With a coarser pitch a lone reading may be a blob, and is marked as doubtful. */
 const GLITCHES_TOLD_TO_MM = 0.72;
 
 /**
@@ -128,9 +128,14 @@ function rowsOf(half: string, tally: Tally): BenchRow[] {
     },
     ...trendRows(half, 'drift by 0.5 to 1.2 × the tolerance', tally.trends.drift),
     ...trendRows(half, 'surging or run-out by ± 0.35 to 1 × the tolerance', tally.trends.surging),
-    row('lone garbage readings taken for discards, pitch ≤ 0.72 mm', share(glitches.fineTaken, glitches.fine), '%'),
-    row('lone garbage readings taken for discards, coarser', share(glitches.wideTaken, glitches.wide), '%'),
+    loneRow(half, 'pitch ≤ 0.72 mm', share(glitches.fineTaken, glitches.fine)),
+    loneRow(half, 'coarser', share(glitches.wideTaken, glitches.wide)),
   ];
+}
+
+function loneRow(half: string, pitch: string, value: number): BenchRow {
+  const what = `${half}: lone garbage readings taken for discards, ${pitch}`;
+  return { what, value, unit: '%', target: 'none', met: value === 0 };
 }
 
 function trendRows(half: string, what: string, { count, found, lateMm, false: others }: TrendTally): BenchRow[] {

@@ -1,6 +1,6 @@
 import fc from 'fast-check';
 import { describe, expect, it } from 'vitest';
-import { ALARM_STATES } from '../../server/alarm/alarm.ts';
+import { ALARM_STATES, type AlarmChange, type AlarmState } from '../../server/alarm/alarm.ts';
 import { awaitsAcknowledgement } from '../../server/alarm/life-cycle.ts';
 import type { Escalation, EscalationPlan, EscalationStep } from '../../server/escalation/escalation.ts';
 import { DEFAULT_RULES } from '../../server/escalation/escalation-rules.ts';
@@ -215,6 +215,135 @@ describe('who is notified, and when', () => {
     const first = raise(planOf([]));
     expect(first.notifications).toEqual([]);
     expect(names(later(first, planOf([contactOf(1, 'Ada')]), NIGHT_MS + MIN))).toEqual([['raised', 'Ada']]);
+  });
+
+  it('says since when an alarm waits, and for how long', () => {
+    const plan = planOf([contactOf(1, 'Ada'), contactOf(2, 'Ben', { round: 2 })]);
+    const alarm = alarmOf('high');
+    const change = { ...changeOf('raised', alarm), timeMs: NIGHT_MS - 2000.4 };
+    const first = onAlarmChange(null, change, plan, NIGHT_MS);
+    expect(first.notifications).toMatchObject([{ alarm, sinceMs: NIGHT_MS - 2000, waitedMs: 0, by: null }]);
+    expect(later(first, plan, NIGHT_MS + 5 * MIN).notifications).toMatchObject([
+      { kind: 'escalated', sinceMs: NIGHT_MS - 2000, waitedMs: 5 * MIN, by: null },
+    ]);
+  });
+
+  it('says who acknowledged and after how long', () => {
+    const plan = planOf([contactOf(1, 'Ada')]);
+    const answered = alarmOf('high', { state: 'acknowledged' });
+    const change = changeOf('acknowledged', answered, 'Ben');
+    const { notifications } = onAlarmChange(raise(plan).escalation, change, plan, NIGHT_MS + 3 * MIN);
+    expect(notifications).toMatchObject([{ alarm: answered, by: 'Ben', waitedMs: 3 * MIN, sinceMs: NIGHT_MS }]);
+  });
+
+  it('tells no one of an acknowledgement in their quiet hours, and says nothing when it is taken out of service', () => {
+    const quiet = { from: '22:00', to: '06:30' };
+    const plan = planOf([contactOf(1, 'Ada'), contactOf(2, 'Ben', { quiet })]);
+    const first = raise(plan);
+    expect(names(first)).toEqual([['raised', 'Ada', 'Ben']]);
+    const end = (what: AlarmChange['what'], state: AlarmState) =>
+      onAlarmChange(first.escalation, changeOf(what, alarmOf('high', { state }), 'Cleo'), plan, NIGHT_MS + MIN);
+    expect(names(end('acknowledged', 'acknowledged'))).toEqual([['acknowledged', 'Ada']]);
+    expect(names(end('outOfService', 'outOfService'))).toEqual([]);
+  });
+
+  it('withdraws nothing for an alarm that notified no one', () => {
+    const answered = changeOf('acknowledged', alarmOf('high', { state: 'acknowledged' }), 'Ada');
+    const nothing = { escalation: null, notifications: [], withdraw: false };
+    const plan = planOf([contactOf(1, 'Ada')]);
+    expect(onAlarmChange(null, answered, plan, NIGHT_MS)).toEqual(nothing);
+    const gone = changeOf('returned', alarmOf('high', { state: 'returnedUnacknowledged' }));
+    expect(onAlarmChange(null, gone, plan, NIGHT_MS)).toEqual(nothing);
+  });
+
+  it('withdraws no message while the escalation continues', () => {
+    const plan = planOf([contactOf(1, 'Ada')]);
+    const first = raise(plan);
+    expect(first.withdraw).toBe(false);
+    expect(later(first, plan, NIGHT_MS + 5 * MIN).withdraw).toBe(false);
+  });
+
+  it('continues with the alarm as it is after each of its steps', () => {
+    const plan = planOf([contactOf(1, 'Ada')]);
+    const again = alarmOf('high', { occurrences: 2, sentence: 'Blob of 2.10 mm at 55.00 m of spool 1.' });
+    const step = onAlarmChange(raise(plan).escalation, changeOf('again', again), plan, NIGHT_MS + MIN);
+    expect(step.notifications).toMatchObject([{ kind: 'again', alarm: again }]);
+    const suppression = { ...SUPPRESSION, before: 'unacknowledged' as const };
+    const suppressed = alarmOf('high', { state: 'suppressedByDesign', suppression });
+    const away = onAlarmChange(step.escalation, changeOf('suppressed', suppressed), plan, NIGHT_MS + MIN);
+    expect(away.escalation?.alarm).toBe(suppressed);
+  });
+
+  it('sends new occurrences to those notified so far, but not to the next round', () => {
+    const plan = planOf([
+      contactOf(1, 'Ada', { leastPriority: 'high' }),
+      contactOf(2, 'Ben'),
+      contactOf(3, 'Cleo', { round: 2 }),
+    ]);
+    const again = changeOf('again', alarmOf('medium', { occurrences: 2 }));
+    const step = onAlarmChange(raise(plan, alarmOf('medium')).escalation, again, plan, NIGHT_MS + 2 * MIN);
+    expect(names(step)).toEqual([['again', 'Ben']]);
+  });
+
+  it('counts the time until a reminder from the last message', () => {
+    const plan = planOf([contactOf(1, 'Ada')]);
+    const again = changeOf('again', alarmOf('high', { occurrences: 2 }));
+    const step = onAlarmChange(raise(plan).escalation, again, plan, NIGHT_MS + 4 * MIN);
+    expect(names(step)).toEqual([['again', 'Ada']]);
+    expect(names(later(step, plan, NIGHT_MS + 9 * MIN - 1000))).toEqual([]);
+    expect(names(later(step, plan, NIGHT_MS + 9 * MIN))).toEqual([['reminder', 'Ada']]);
+  });
+
+  it('sends no reminders where their interval is 0', () => {
+    const plan = planOf([contactOf(1, 'Ada')]);
+    expect(notified(raise(plan, alarmOf('low')), plan, 120)).toEqual([]);
+  });
+
+  it('reminds no one before there is someone to notify', () => {
+    const plan = planOf([]);
+    expect(notified(raise(plan), plan, 11)).toEqual([]);
+  });
+
+  it('delays a notification once, however often the alarm occurs in the quiet hours', () => {
+    const plan = planOf([contactOf(1, 'Ada', { quiet: { from: '22:00', to: '06:30' } })]);
+    const first = raise(plan, alarmOf('medium'));
+    const again = changeOf('again', alarmOf('medium', { occurrences: 2 }));
+    const step = onAlarmChange(first.escalation, again, plan, NIGHT_MS + 2 * MIN);
+    expect(step.escalation?.held).toEqual([{ contactId: 1, untilMs: NIGHT_MS + 5.5 * 60 * MIN }]);
+    const woken = later(step, plan, NIGHT_MS + 5.5 * 60 * MIN);
+    expect(names(woken).filter(([kind]) => kind === 'raised')).toEqual([['raised', 'Ada']]);
+    expect(woken.escalation?.held).toEqual([]);
+  });
+
+  it('waits for the next round while one channel of the rounds before works', () => {
+    const contacts = [contactOf(1, 'Ada', { channelIds: [10, 11] }), contactOf(2, 'Ben', { round: 2 })];
+    const plan = planOf(contacts, { failingChannels: new Set([10]) });
+    expect(names(later(raise(plan), plan, NIGHT_MS + 3000))).toEqual([]);
+  });
+
+  it('skips people without a channel, and takes the rounds by number', () => {
+    const plan = planOf([
+      contactOf(1, 'Cleo', { round: 4 }),
+      contactOf(2, 'Ben', { round: 3 }),
+      contactOf(3, 'Dan', { round: 2, channelIds: [] }),
+      contactOf(4, 'Ada'),
+    ]);
+    const after = notified(raise(plan), plan, 14).filter(([, kind]) => kind === 'escalated');
+    expect(after).toEqual([
+      [5, 'escalated', 'Ben'],
+      [10, 'escalated', 'Cleo'],
+    ]);
+  });
+
+  it('reminds on time after a message that was dated by a clock ahead', () => {
+    const plan = planOf([contactOf(1, 'Ada'), contactOf(2, 'Ben', { round: 2 }), contactOf(3, 'Cleo', { round: 3 })]);
+    const escalated = later(raise(plan), plan, Date.UTC(2031, 0, 1));
+    expect(names(escalated)).toEqual([['escalated', 'Ben']]);
+    expect(notified(escalated, plan, 6)[0]).toEqual([5 + 1 / 60, 'escalated', 'Cleo']);
+    const alone = planOf([contactOf(1, 'Ada')]);
+    const reminded = later(raise(alone), alone, Date.UTC(2031, 0, 1));
+    expect(names(reminded)).toEqual([['reminder', 'Ada']]);
+    expect(notified(reminded, alone, 6)).toEqual([[5 + 1 / 60, 'reminder', 'Ada']]);
   });
 
   it('gives every step of an alarm a unique key in any sequence of events', () => {

@@ -15,9 +15,13 @@ function partsOf(line: WatchedLine) {
 it('a spool cut during the run is judged again with sections found at its end later', async () => {
   const line = watchLine({ gaugeToWinderMm: 0, shortestCoilMm: 1000 });
   let mm = 0;
+  let levelMm = 1.75;
   const feed = (toMm: number, diameterMm: number): void => {
-    for (; mm < toMm; mm++)
-      line.feed(`ms=${mm * 50} n=${mm} d=${(diameterMm + 0.002 * Math.sin(mm * 12.9898)).toFixed(3)} v=20 len=${mm}\n`);
+    for (; mm < toMm; mm++) {
+      // Strand changes over some length.
+      levelMm += (diameterMm - levelMm) / 10;
+      line.feed(`ms=${mm * 50} n=${mm} d=${(levelMm + 0.002 * Math.sin(mm * 12.9898)).toFixed(3)} v=20 len=${mm}\n`);
+    }
   };
   feed(10, 1.75);
   line.monitor.setStage('winding', 'test');

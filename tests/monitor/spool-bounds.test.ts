@@ -132,7 +132,7 @@ describe('a spool whose start is moved earlier', () => {
 
   it('joins added strand into one section, even if it is added in parts', async () => {
     // Out of tolerance until 3.7 m, like strand that is settling.
-    windFrom5m([], (mm) => (mm < 3700 ? 0.08 : 0));
+    windFrom5m([], (mm) => 0.08 * Math.max(0, Math.min(1, (3700 - mm) / 40)));
     feed(5000, 7000);
     line.monitor.setStage('stopped', 'test');
     await line.restart();
@@ -154,7 +154,7 @@ describe('a spool whose start is moved earlier', () => {
     // It is on the spool from its start, not only after it has ended.
     expect(line.monitor.measuredSections(1)).toMatchObject([{ kind: 'offTolerance', open: true }]);
     await moveStart(serviceOf(), 1, -1000);
-    feed(7000, 7500);
+    feed(7000, 7500, [], (mm) => 0.08 * Math.max(0, (7040 - mm) / 40));
     expect(line.monitor.measuredSections(1)).toMatchObject([{ kind: 'offTolerance', open: false }]);
   });
 

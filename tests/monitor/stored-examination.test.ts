@@ -40,7 +40,7 @@ function judgeOf(): { judge: SpoolJudge; analyst: SpoolAnalyst } {
 /** One reading per millimetre, with blobs of 1.87 mm that are too thick only for the narrow printer. */
 function feed(fromMm: number, toMm: number): void {
   for (let mm = fromMm + 1; mm <= toMm; mm++) {
-    const d = mm % 1500 < 6 ? 1.87 : 1.75 + 0.004 * Math.sin(mm * 12.9898);
+    const d = mm % 1500 < 6 ? 1.87 + 0.001 * (mm % 2) : 1.75 + 0.004 * Math.sin(mm * 12.9898);
     line.feed(`ms=${mm * MS_PER_MM} n=${mm} d=${d.toFixed(3)} v=20 len=${mm}\n`);
   }
 }

@@ -1,6 +1,7 @@
 import { describe, expect, it } from 'vitest';
 import { normalCdf } from '../../server/probability/distributions.ts';
 import { BlobAndNeckTracker } from '../../server/strand/blob-and-neck-tracker.ts';
+import { GaugeNoise } from '../../server/strand/gauge-noise.ts';
 import type { StrandLimits } from '../../server/strand/strand-limits.ts';
 import { RunSections } from '../../server/strand/working-section.ts';
 import { scan } from '../strand/scan.ts';
@@ -8,12 +9,14 @@ import { USUAL_LIMITS } from '../strand/usual-limits.ts';
 
 /** A stretch of `lengthMm` of this diameter in strand of the nominal one; the last digit alternates, as on a live gauge. */
 function conformityOf(diameterMm: number, lengthMm: number, limits: StrandLimits): string {
-  const n = 2000;
-  const from = 500;
-  const diameters = Array.from(
-    { length: n },
-    (_, i) => (i >= from && i < from + lengthMm ? diameterMm : limits.nominalMm) + (i % 2 === 0 ? 1e-7 : -1e-7),
-  );
+  const n = 14_000;
+  // Long enough to learn that the gauge has no noise.
+  const from = 12_000;
+  const diameters = Array.from({ length: n }, (_, i) => {
+    // Flanks of 4 mm: a gauge that jumps within one reading has shifted.
+    const inside = Math.max(0, Math.min(1, (i - from + 5) / 5, (from + lengthMm + 4 - i) / 5));
+    return limits.nominalMm + inside * (diameterMm - limits.nominalMm) + (i % 2 === 0 ? 1e-7 : -1e-7);
+  });
   const sections = scan(
     { timeMs: diameters.map((_, i) => i * 20), gaugeMm: diameters.map((_, i) => i), diameterMm: diameters },
     limits,
@@ -49,7 +52,7 @@ describe('decision rule', () => {
     // ILAC-G8:09/2019 4.2 (described at https://consultglp.com/tag/decision-rules/): w = U gives < 2.5 % a side.
     const [limitMm, uncertaintyMm] = [1.9, 0.02];
     const largestAccepted = (guardMm: number) => {
-      const tracker = new BlobAndNeckTracker('blob', new RunSections(1));
+      const tracker = new BlobAndNeckTracker('blob', new RunSections(1), new GaugeNoise());
       tracker.setLimit(limitMm, guardMm);
       let [within, beyond] = [1.7, 2.1];
       for (let i = 0; i < 60; i++) {
@@ -67,7 +70,7 @@ describe('decision rule', () => {
   });
 
   it('takes a value on the limit for within when the gauge is exact', () => {
-    const tracker = new BlobAndNeckTracker('blob', new RunSections(1));
+    const tracker = new BlobAndNeckTracker('blob', new RunSections(1), new GaugeNoise());
     tracker.setLimit(1.9, 0);
     expect(tracker.isBeyond(1.9)).toBe(false);
     expect(tracker.isBeyond(1.9001)).toBe(true);

@@ -99,7 +99,7 @@ test('the scheduled alarm test starts once, and is confirmed by the link in the 
   expect(await must('POST', `/api/answers/${token}`)).toMatchObject({ kind: 'drill', state: 'answered' });
   const logged = await until(
     () => service.get<{ what: string }[]>('/api/log'),
-    (entries) => entries.some(({ what }) => /drill 1: Ada confirmed/.test(what)),
+    (entries) => entries.some(({ what }) => /alarm test 1: Ada confirmed/i.test(what)),
     'the outcome is in the log',
   );
   // Its time is not over yet, the schedule has had its turn since: still one.

@@ -6,7 +6,7 @@ const [, , storeUrl, folder] = process.argv;
 const { openStore } = await import(storeUrl);
 const store = openStore({ folder });
 const names = ['d', 't1', 's1', 'p1', 'v'];
-const layout = { channels: names.map((name) => ({ name, role: null, unit: '' })) };
+const layout = { signals: names.map((name) => ({ name, role: null, unit: '' })) };
 const unfinished = store.writer.unfinishedRun();
 const runId =
   unfinished?.run.id ??

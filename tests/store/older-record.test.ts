@@ -208,7 +208,9 @@ describe('a record of the previous release', () => {
     const [old, is] = [then<CutPlanView>(path), await now<CutPlanView>(path)];
     expect(old).toMatchObject({ done: [{ action: 'keep', who: 'Ada' }], coils: [{ name: 'For the lamp' }] });
     expect(pick(is, ...fields)).toMatchObject(pick(old, ...fields));
-    expect(is.totals).toMatchObject(old.totals);
+    // That release took a lone low reading of 4 mm of strand for a thin place in doubt.
+    expect(is.totals).toMatchObject({ ...old.totals, goodDiscardedMm: expect.any(Number) });
+    expect(is.totals.goodDiscardedMm - old.totals.goodDiscardedMm).toBeCloseTo(4, 0);
     const place = ['fromMm', 'toMm', 'fromOuterMm', 'toOuterMm'] as const;
     const cut = ({ done }: CutPlanView) => done.map((one) => pick(one, 'id', 'action', 'countedMm', 'who', ...place));
     const coils = (plan: CutPlanView) => plan.coils.map((coil) => pick(coil, 'name', 'named', 'state', ...place));

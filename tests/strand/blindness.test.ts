@@ -1,5 +1,5 @@
 import { describe, expect, it } from 'vitest';
-import { adviceOfBlindness, adviceOfGauge } from '../../server/strand/advice.ts';
+import { adviceOfBlindness, adviceOfGauge, adviceOfSections } from '../../server/strand/advice.ts';
 import { blindness, hidingGapMm } from '../../server/strand/blindness.ts';
 import { seeded } from '../chance.ts';
 
@@ -102,4 +102,26 @@ it('describes a saturated gauge in the present tense now, and with its length fo
   expect(adviceOfGauge('gaugeSaturated', { fromMm: 1000, toMm: 3500 }).sentence).toBe(
     'The gauge was at the end of its range over 2.5 m: the strand may be thicker than it says.',
   );
+});
+
+it('sums up what the gauge did to many stretches, and what to check, one advice a kind', () => {
+  const stretch = (part: object) => ({ kind: 'unknown' as const, fromMm: 1000, toMm: 2000, open: false, ...part });
+  const advice = adviceOfSections([
+    stretch({}),
+    stretch({ doubt: 'gaugeShifted', open: true }),
+    stretch({ kind: 'outOfRound', doubt: 'nearLimit' }),
+    stretch({ kind: 'outOfRound', fromMm: 5000, toMm: 5500 }),
+    stretch({ kind: 'blob', doubt: 'oneReading' }),
+  ]);
+  expect(advice).toMatchObject([
+    {
+      kind: 'outOfRound',
+      sentence: 'The strand was out of round over 1.5 m in 2 stretches.',
+      fromMm: 1000,
+      toMm: 5500,
+      open: false,
+    },
+    { kind: 'gaugeShifted', open: true, sentence: expect.stringContaining('has stayed there over 1.0 m') },
+  ]);
+  expect(advice[0]!.hint).toContain('fan');
 });

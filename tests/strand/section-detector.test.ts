@@ -23,6 +23,8 @@ function samples(diameters: readonly number[], pitchMm = PITCH) {
 const scanSamples = (diameters: readonly number[], pitchMm = PITCH) => scan(samples(diameters, pitchMm));
 
 const good = (n: number) => Array.from({ length: n }, () => 1.75);
+/** Long enough to learn that the gauge has no noise; the last digit alternates, so that it is not frozen. */
+const quiet = (n = 4000, mm = 1.75) => Array.from({ length: n }, (_, i) => (i % 2 === 0 ? mm : mm + 1e-6));
 
 describe('a frozen gauge', () => {
   const noise = normal(seeded(3));
@@ -140,7 +142,7 @@ describe('blobs and necks', () => {
   });
 
   it("are in doubt, not to discard, within the gauge's uncertainty of the limit", () => {
-    const flat = (top: number) => [...good(40), 1.85, ...Array.from({ length: 12 }, () => top), 1.85, ...good(40)];
+    const flat = (top: number) => [...quiet(), 1.85, ...quiet(12, top), 1.85, ...good(40)];
     expect(scanSamples(flat(1.894))).toEqual([]);
     expect(scanSamples(flat(1.898))[0]).toMatchObject({
       certainty: 'inDoubt',
@@ -177,7 +179,8 @@ describe('blobs and necks', () => {
 
 describe('a lower hotend limit', () => {
   it('marks more of the same strand to discard', () => {
-    const strand = generateStrand({ ...USUAL, seed: 4, lengthMm: 2000, meanMm: 1.8, noiseMm: 0.05 });
+    const wavy = { meanMm: 1.8, noiseMm: 0.005, swingMm: 0.12, swingLengthMm: 300 };
+    const strand = generateStrand({ ...USUAL, seed: 4, lengthMm: 2000, ...wavy });
     const discardedMm = (hotendLimitMm: number) =>
       scan(strand, { ...USUAL_LIMITS, hotendLimitMm })
         .filter(({ verdict }) => verdict === 'discard')
@@ -221,9 +224,57 @@ describe('a glitch of the gauge', () => {
     }
   });
 
-  it('counts as a blob at a pitch so wide that a real blob may be a single sample', () => {
-    const [section] = scanSamples([...good(50), 2, ...good(50)], 1.5);
-    expect(section).toMatchObject({ kind: 'blob', verdict: 'discard' });
+  it('is in doubt at a pitch so wide that a real blob may be a single reading, and never sure', () => {
+    for (const height of [1.95, 2.4, 7.75]) {
+      const [section] = scanSamples([...good(50), height, ...good(50)], 1.5);
+      expect(section).toMatchObject({ kind: 'blob', verdict: 'doubtful', certainty: 'inDoubt', doubt: 'oneReading' });
+    }
+  });
+
+  it('is no blob at a wide pitch where the gauge sees so much strand at once that the neighbours had to see it too', () => {
+    const lone = [...good(50), 2, ...good(50)];
+    expect(scanSamples(lone, 1.5)).toHaveLength(1);
+    expect(scan(samples(lone, 1.5), { ...USUAL_LIMITS, gaugeApertureMm: 2 })).toEqual([]);
+    // 75 mm/s
+    expect(scan(samples(lone, 1.5), { ...USUAL_LIMITS, gaugeAveragingMs: 30 })).toEqual([]);
+  });
+
+  it('that spoils two readings in a row makes nothing sure at any pitch', () => {
+    for (const pitchMm of [0.05, 0.1, 0.3, 0.7, 1, 1.5, 3, 6])
+      for (const pair of [
+        [2.4, 2.4],
+        [1.95, 3.1],
+        [7.75, 1.92],
+      ]) {
+        const sections = scanSamples([...good(400), ...pair, ...good(400)], pitchMm);
+        expect(sections.filter(({ certainty }) => certainty === 'sure')).toEqual([]);
+        if (pitchMm >= 0.7) expect(sections).toMatchObject([{ doubt: 'fewReadings' }]);
+        if (pitchMm <= 0.3) expect(sections).toEqual([]);
+      }
+  });
+
+  it('makes nothing sure for long in a row either, where all of it is shorter than any blob', () => {
+    const burst = [2.4, 3.1, 2.2, 2.9, 2.6, 2.8];
+    expect(scanSamples([...good(400), ...burst, ...good(400)], 0.1)).toMatchObject([
+      { verdict: 'doubtful', doubt: 'fewReadings' },
+    ]);
+  });
+
+  it('downwards is no thin place at any pitch', () => {
+    for (const pitchMm of [0.1, 0.7, 1.5, 5]) expect(scanSamples([...good(50), 1.3, ...good(50)], pitchMm)).toEqual([]);
+  });
+
+  it('beside a real blob in doubt does not make that one sure', () => {
+    const nearLimit = Array.from({ length: 12 }, () => 1.902);
+    const sections = scanSamples([...quiet(), ...nearLimit, ...good(4), 2.4, ...good(40)], 1.5);
+    expect(sections).toMatchObject([{ kind: 'blob', verdict: 'doubtful' }]);
+  });
+
+  it('is told from a real blob of three readings, which is sure', () => {
+    for (const pitchMm of [0.7, 1.5, 3])
+      expect(scanSamples([...quiet(), 1.95, 2, 1.95, ...good(40)], pitchMm)).toMatchObject([
+        { kind: 'blob', verdict: 'discard', certainty: 'sure' },
+      ]);
   });
 
   it('is only doubtful at a wide pitch where the second axis saw nothing', () => {

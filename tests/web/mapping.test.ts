@@ -1,44 +1,92 @@
 import { linearRegression } from 'simple-statistics';
 import { describe, expect, it } from 'vitest';
 import { ROLES } from '../../server/reading/names.ts';
-import { calibrate } from '../../web/set-up/pin-gauges.ts';
+import { type Calibration, calibrate, type PinReading } from '../../web/set-up/pin-gauges.ts';
 import { rangeText, rawText, roleGroups, roleName, valueText } from '../../web/set-up/role-text.ts';
+import { normal, seeded } from '../chance.ts';
 
 describe('pin gauges', () => {
-  it('of two diameters give the straight line through both, as the least-squares fit of a reference library', () => {
-    const pins = [
-      { knownMm: 1.5, shown: 1512 },
-      { knownMm: 2, shown: 2008 },
-    ];
-    const found = calibrate(pins, 1)!;
-    const { m, b } = linearRegression(pins.map(({ shown, knownMm }) => [shown, knownMm]));
-    expect(found.factor).toBeCloseTo(m, 12);
-    expect(found.offset).toBeCloseTo(b, 9);
-    for (const { knownMm, shown } of pins) expect(shown * found.factor + found.offset).toBeCloseTo(knownMm, 12);
-    expect(found.warning).toBeNull();
+  const pin = (knownMm: number, ...shown: number[]) => ({ knownMm, shown });
+  const found = (pins: readonly PinReading[], factorNow = 1, pinErrorMm?: number): Calibration => {
+    const result = calibrate(pins, factorNow, pinErrorMm);
+    if ('fault' in result) throw new Error(result.fault);
+    return result;
+  };
+  const faultOf = (pins: readonly PinReading[], factorNow = 1) => {
+    const result = calibrate(pins, factorNow);
+    return 'fault' in result ? result.fault : null;
+  };
+
+  it('of two diameters give the straight line through both, and ask for a third to tell the uncertainty', () => {
+    const pins = [pin(1.5, 1512), pin(2, 2008)];
+    const { factor, offset, warning, uncertaintyMm } = found(pins);
+    for (const { knownMm, shown } of pins) expect(shown[0]! * factor + offset).toBeCloseTo(knownMm, 12);
+    expect(uncertaintyMm).toBeNull();
+    expect(warning).toMatch(/^A third pin/);
+  });
+
+  it('of three diameters, read several times, give the least-squares fit of a reference library', () => {
+    const pins = [pin(1.5, 1512, 1514), pin(2, 2008, 2007, 2010), pin(1.75, 1761)];
+    const { factor, offset, residuals } = found(pins);
+    const { m, b } = linearRegression(pins.flatMap(({ shown, knownMm }) => shown.map((raw) => [raw, knownMm])));
+    expect(factor).toBeCloseTo(m, 12);
+    expect(offset).toBeCloseTo(b, 9);
+    expect(residuals.map(({ knownMm, readings }) => [knownMm, readings])).toEqual([
+      [1.5, 2],
+      [2, 3],
+      [1.75, 1],
+    ]);
+    expect(residuals[2]!.offMm).toBeCloseTo(1761 * m + b - 1.75, 12);
+  });
+
+  it('have an uncertainty that holds the error of a gauge in 95 % of calibrations', () => {
+    const gauss = normal(seeded(3));
+    let [held, all] = [0, 0];
+    let widest = 0;
+    for (let i = 0; i < 500; i++) {
+      // A gauge with noise of 4 µm a captured reading, and pins good to 2 µm.
+      const pins = [1.5, 1.75, 2].map((knownMm) => {
+        const trueMm = knownMm + 0.001 * gauss();
+        return pin(knownMm, ...[1, 2, 3].map(() => 1000 * trueMm + 40 + 4 * gauss()));
+      });
+      const { factor, offset, uncertaintyMm } = found(pins);
+      widest = Math.max(widest, uncertaintyMm!);
+      for (const mm of [1.5, 1.6, 1.75, 1.9, 2]) {
+        all++;
+        if (Math.abs((1000 * mm + 40) * factor + offset - mm) <= uncertaintyMm!) held++;
+      }
+    }
+    expect(held / all).toBeGreaterThan(0.95);
+    expect(widest).toBeLessThan(0.03);
   });
 
   it('of one diameter set only the offset, with a caution', () => {
-    const found = calibrate([{ knownMm: 1.75, shown: 1762 }], 0.001)!;
-    expect(found.factor).toBe(0.001);
-    expect(found.offset).toBeCloseTo(-0.012, 12);
-    expect(found.warning).toMatch(/^One pin sets the offset only/);
+    const { factor, offset, warning } = found([pin(1.75, 1762), pin(2)], 0.001);
+    expect(factor).toBe(0.001);
+    expect(offset).toBeCloseTo(-0.012, 12);
+    expect(warning).toMatch(/^One pin sets the offset only/);
   });
 
-  it('cause a caution if too close together, mixed up or alike', () => {
-    const at = (a: number, b: number, shownA: number, shownB: number) =>
-      calibrate(
-        [
-          { knownMm: a, shown: shownA },
-          { knownMm: b, shown: shownB },
-        ],
-        1,
-      );
-    expect(at(1.7, 1.75, 1700, 1750)!.warning).toMatch(/^The pins are only 0\.05 mm apart: .* by up to 20 %\./);
-    expect(at(1.5, 2, 2000, 1500)!.warning).toMatch(/mixed up/);
-    expect(at(1.5, 2, 1700, 1700)).toBeNull();
-    expect(at(1.5, 1.5, 1700, 1710)).toBeNull();
-    expect(calibrate([], 1)).toBeNull();
+  it('cause a caution if too close together, or if one lies off the line', () => {
+    expect(found([pin(1.7, 1700), pin(1.75, 1750)]).warning).toMatch(
+      /^The pins are only 0\.05 mm apart: .* by up to 20 %\./,
+    );
+    const { warning, uncertaintyMm } = found([pin(1.5, 1500), pin(1.75, 1800), pin(2, 2000)]);
+    expect(warning).toMatch(/^The pin of 1\.75 mm lies 0\.03\d mm off the line/);
+    expect(uncertaintyMm).toBeGreaterThan(0.03);
+  });
+
+  it('that are alike, read the same or are in the wrong order give no calibration, and say why', () => {
+    expect(faultOf([])).toBe('No pin has been read yet.');
+    expect(faultOf([pin(1.5, 1700), pin(2, 1700)])).toMatch(/^All pins read the same/);
+    expect(faultOf([pin(1.5, 1700), pin(1.5, 1710)])).toMatch(/^All pins are 1\.5 mm thick/);
+    expect(faultOf([pin(1.5, 2000), pin(2, 1500)])).toMatch(/mixed up/);
+    expect(faultOf([pin(1.5, 1500), pin(1.75, 2000), pin(2, 1750)])).toMatch(/^The pin of 2 mm and that of 1\.75 mm/);
+  });
+
+  it('calibrate a gauge that counts downwards, once that is sure', () => {
+    expect(faultOf([pin(1.5, 2000), pin(2, 1500)], -0.001)).toBeNull();
+    expect(found([pin(1.5, 2000), pin(1.75, 1750), pin(2, 1500)]).factor).toBeCloseTo(-0.001, 12);
   });
 });
 

@@ -19,6 +19,7 @@ function section(part: Partial<SectionView>): SectionView {
     peakSpoolMm: null,
     volumeBeyondMm3: null,
     certainty: 'sure',
+    doubt: null,
     verdict: 'discard',
     note: '',
     origin: 'measured',

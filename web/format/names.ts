@@ -28,6 +28,17 @@ export const KIND_TEXT: Record<SectionView['kind'], string> = {
   marked: 'Marked by hand',
 };
 
+/** Said behind the name of a section in doubt. */
+export const DOUBT_TEXT: Record<NonNullable<SectionView['doubt']>, string> = {
+  nearLimit: 'in doubt: too near to the limit for the gauge to tell',
+  oneReading: 'in doubt, one reading only: look before you cut',
+  fewReadings: 'in doubt, too few readings: look before you cut',
+  gaugeShifted: 'in doubt: the gauge shifted before it',
+  axesDisagree: 'in doubt: the two axes disagree',
+  gaugeBlind: 'the range of the gauge ends too low',
+  gaugeNoisy: 'the gauge is too noisy',
+};
+
 export const VERDICT_TEXT: Record<SectionView['verdict'], string> = {
   good: 'Good',
   doubtful: 'Doubtful',

@@ -59,7 +59,7 @@ export function JudgementParts({ model, cursorMm, offMm, show, changed }: Props)
       />
       {statistics && <NumbersPart statistics={statistics} judgement={judgement} />}
       {judgement.advice.length > 0 && (
-        <Part id="advice" title="Worth knowing" lead="It prints all the same, but the line was not even there.">
+        <Part id="advice" title="Worth knowing" lead="About the line and its gauge: nothing here is cut out by itself.">
           <AdviceList advice={judgement.advice} />
         </Part>
       )}

@@ -134,7 +134,7 @@ export function GaugeQuestion({ signals }: { signals: Signals }) {
       {gauges.map((row) => (
         <div key={row.name}>
           {gauges.length > 1 && <h4 class="raw">{row.name}</h4>}
-          <PinGaugeAid row={row} calibrate={(factor, offset) => signals.calibrate(row, factor, offset)} />
+          <PinGaugeAid row={row} calibrate={(...calibration) => signals.calibrate(row, ...calibration)} />
         </div>
       ))}
     </>

@@ -1,5 +1,5 @@
 import { isRole, type Role, unitOf } from '../../server/reading/names.ts';
-import { PinGaugeAid } from './pin-gauge-aid.tsx';
+import { PinGaugeAid, type SaveCalibration } from './pin-gauge-aid.tsx';
 import { rangeText, rawText, roleGroups, roleName, unitChoices, valueText } from './role-text.ts';
 import { isImpossible, type Meaning, roleValue, type SignalRow } from './signal-rows.ts';
 
@@ -12,7 +12,7 @@ interface Props {
   readonly zoneCount: number;
   readonly chooseRole: (role: Role | null) => void;
   readonly change: (part: Partial<Meaning>) => void;
-  readonly calibrate: (factor: number, offset: number) => Promise<void>;
+  readonly calibrate: SaveCalibration;
 }
 
 /** A field of the line: what it sends, and what it means, which can be changed in place. */

@@ -35,7 +35,7 @@ export function SignalsPart({ seen, settings: { roles, nominalMm }, signals }: P
       zoneCount={zoneCount}
       chooseRole={(role) => signals.chooseRole(row, role)}
       change={(part) => signals.change(row, part)}
-      calibrate={(factor, offset) => signals.calibrate(row, factor, offset)}
+      calibrate={(...calibration) => signals.calibrate(row, ...calibration)}
     />
   );
   // They need no look, and there may be many. A row that is changed keeps its place.

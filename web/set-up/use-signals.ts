@@ -3,9 +3,10 @@ import type { IncomingView } from '../../server/api/contract/incoming.ts';
 import type { Role } from '../../server/reading/names.ts';
 import type { LineSettings } from '../../server/settings/line-settings.ts';
 import { asProblem, type ServiceProblem } from '../service/request.ts';
-import { loadSettings } from '../service/settings.ts';
+import { loadSettings, saveSettings } from '../service/settings.ts';
 import { showNotice } from '../shell/notice.tsx';
 import { incomingProblem, isSettling, saveMapping } from './incoming-store.ts';
+import type { SaveCalibration } from './pin-gauge-aid.tsx';
 import {
   type Choices,
   chosenMeaning,
@@ -31,7 +32,7 @@ export interface Signals {
   /** Saves everything that is chosen and proposed. */
   save(): Promise<void>;
   /** Saves the calibration of one field, and nothing else of what is chosen or proposed. @throws ServiceProblem */
-  calibrate(row: SignalRow, factor: number, offset: number): Promise<void>;
+  calibrate(row: SignalRow, ...calibration: Parameters<SaveCalibration>): Promise<void>;
 }
 
 export function useSignals(seen: IncomingView | null, settings: LineSettings): Signals {
@@ -86,10 +87,16 @@ export function useSignals(seen: IncomingView | null, settings: LineSettings): S
         setSaving(false);
       }
     },
-    calibrate: async ({ name, role, unit }, factor, offset) => {
+    calibrate: async ({ name, role, unit }, factor, offset, uncertaintyMm) => {
       await send(rowsWith([], { [name]: { role, unit, factor, offset, isCalibrated: true } }));
       setChoices(({ [name]: _, ...others }) => others);
+      if (uncertaintyMm !== null) await saveSettings({ gaugeUncertaintyMm: settableMm(uncertaintyMm) });
       showNotice({ text: 'Calibration saved.' });
     },
   };
+}
+
+/** Rounded up to whole micrometres, within the bounds of the setting. */
+function settableMm(uncertaintyMm: number): number {
+  return Math.min(0.5, Math.ceil(1000 * uncertaintyMm) / 1000);
 }

@@ -1,5 +1,5 @@
 import { useState } from 'preact/hooks';
-import { KIND_TEXT, VERDICT_TEXT } from '../format/names.ts';
+import { DOUBT_TEXT, KIND_TEXT, VERDICT_TEXT } from '../format/names.ts';
 import { diameter, length, metres, stretchText } from '../format/numbers.ts';
 import { Shape } from '../shell/shape.tsx';
 import { type Order, ordered, type PlacedSection } from './section-order.ts';
@@ -12,6 +12,12 @@ function worstAt({ peakSpoolMm, fromSpoolMm }: PlacedSection): string {
   return peakSpoolMm === null || metres(peakSpoolMm) === metres(fromSpoolMm)
     ? ''
     : `, worst at ${metres(peakSpoolMm)} m`;
+}
+
+/** " (in doubt: …)"; '' where it is sure, or plainly not measured. */
+function doubtText({ kind, certainty, doubt }: PlacedSection): string {
+  if (certainty === 'sure' || (kind === 'unknown' && doubt === null)) return '';
+  return ` (${doubt === null ? 'in doubt' : DOUBT_TEXT[doubt]})`;
 }
 
 /** Every section of the spool, worst first or by metre. */
@@ -68,7 +74,7 @@ export function SectionTable({
                 <span class="section-what">
                   {KIND_TEXT[one.kind]}
                   {one.peakMm !== null && ` ${diameter(one.peakMm)} mm`}
-                  {one.certainty === 'inDoubt' && ' (in doubt)'}
+                  {doubtText(one)}
                 </span>
                 <span class="section-where">{stretchText(one.fromSpoolMm, one.toSpoolMm)}</span>
                 <span class="section-more">

@@ -1,7 +1,7 @@
 import { type Static, Type } from 'typebox';
 import { ALARM_STEPS } from '../../alarm/alarm.ts';
 import { CUT_OBJECTIVES } from '../../strand/plan/cut-request.ts';
-import { SECTION_KINDS, VERDICTS } from '../../strand/section.ts';
+import { DOUBTS, SECTION_KINDS, VERDICTS } from '../../strand/section.ts';
 import { FITNESSES } from '../../strand/verdict/spool-verdict.ts';
 import { AlarmView } from './alarms.ts';
 import { bool, component, input, int, list, num, numOrNull, oneOf, orNull, text } from './schema.ts';
@@ -32,6 +32,12 @@ export const SectionView = component('Section', {
   peakSpoolMm: numOrNull({ digits: 1 }),
   volumeBeyondMm3: numOrNull({ digits: 3 }),
   certainty: oneOf(['sure', 'inDoubt'], 'Decision rule of ISO 14253-1'),
+  doubt: orNull(
+    oneOf(
+      DOUBTS,
+      'Why it is in doubt: too near to the limit for the gauge to tell; seen by one reading, or by too few for strand; the gauge shifted before it; the two axes disagree',
+    ),
+  ),
   verdict: oneOf(VERDICTS),
   note: text(),
   origin: oneOf(

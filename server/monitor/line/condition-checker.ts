@@ -81,7 +81,13 @@ export class ConditionChecker {
       speedMmPerS,
       placesAreKnown: lineTracker.placesAreKnown,
       lengthContradiction,
-      gauge: { frozen: gauge.frozen, diameterMm, forS: gauge.sameForS, missingForS: follower.noDiameterForS },
+      gauge: {
+        frozen: gauge.frozen,
+        diameterMm,
+        forS: gauge.sameForS,
+        missingForS: follower.noDiameterForS,
+        blindFromMm: gauge.blindFromMm,
+      },
       restarts: connection.link.restarts,
       signalsChanged: lineTracker.signalsChanged,
     });

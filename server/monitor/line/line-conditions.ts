@@ -3,6 +3,7 @@ import {
   coldScrewCondition,
   deviceRestartedCondition,
   diskFillingCondition,
+  gaugeBlindCondition,
   gaugeFrozenCondition,
   gaugeMissingCondition,
   heatConditions,
@@ -57,6 +58,8 @@ export interface LineState extends StrandState {
     readonly forS: number;
     /** How long readings have come without a diameter, s. */
     readonly missingForS: number;
+    /** The highest diameter that it can send, where that is too low to see a blob; NaN = it is not. */
+    readonly blindFromMm: number;
   };
   readonly restarts: number;
   /** Null = counter and speed agree. */
@@ -121,12 +124,18 @@ export class LineConditions {
     return strandConditions(placedSections(line), line.strandLimits);
   }
 
-  #gaugeConditions({ gauge, lengthContradiction }: LineState): readonly Condition[] {
+  #gaugeConditions({ gauge, lengthContradiction, strandLimits }: LineState): readonly Condition[] {
     const missing = gaugeMissingCondition(gauge.missingForS);
     const held = this.#gaugeHeld;
-    this.#gaugeHeld = gauge.frozen || missing.active || lengthContradiction !== null;
+    const rangeEndsMm = Number.isNaN(gauge.blindFromMm) ? null : gauge.blindFromMm;
+    this.#gaugeHeld = gauge.frozen || missing.active || rangeEndsMm !== null || lengthContradiction !== null;
     if (!held && !this.#gaugeHeld) return NONE;
-    return [missing, gaugeFrozenCondition(gauge), lengthContradictedCondition(lengthContradiction)];
+    return [
+      missing,
+      gaugeFrozenCondition(gauge),
+      gaugeBlindCondition(rangeEndsMm, strandLimits.hotendLimitMm),
+      lengthContradictedCondition(lengthContradiction),
+    ];
   }
 
   #signalsConditions({ signalsChanged }: LineState): readonly Condition[] {

@@ -309,10 +309,14 @@ export class LineTracker {
     context.speedMmPerS = this.speedMmPerS;
     context.frozenSinceMm = gauge.frozen ? gauge.sameSinceMm - this.#runStartMm : Number.NaN;
     context.frozenSinceTimeMs = gauge.sameSinceTimeMs;
+    const isBlind = !Number.isNaN(gauge.blindFromMm);
+    context.blindSinceMm = isBlind ? Math.max(0, gauge.blindSinceMm - this.#runStartMm) : Number.NaN;
+    context.blindSinceTimeMs = gauge.blindSinceTimeMs;
+    context.mayBeBeyond = gauge.mayBeBeyond;
     return context;
   }
 
-  get gauge(): { readonly frozen: boolean; readonly saturated: boolean; readonly sameForS: number } {
+  get gauge(): Pick<GaugeWatch, 'frozen' | 'saturated' | 'sameForS' | 'blindFromMm'> {
     return this.#gauge;
   }
 

@@ -1,6 +1,6 @@
 import { type TProperties, type TSchema, Type } from 'typebox';
 import { Compile } from 'typebox/compile';
-import { SECTION_KINDS, VERDICTS } from '../../strand/section.ts';
+import { DOUBTS, SECTION_KINDS, VERDICTS } from '../../strand/section.ts';
 import { DETECTOR_VERSION } from '../../strand/section-detector.ts';
 import type { StrandLimits } from '../../strand/strand-limits.ts';
 import type { Examination } from '../analysis/spool-analysis.ts';
@@ -52,6 +52,7 @@ const section = object(stretch, numbersOrNull('peakMm peakAtMm volumeBeyondMm3')
   ordinal: number,
   kind: oneOf(SECTION_KINDS.filter((kind) => kind !== 'marked')),
   certainty: oneOf(['sure', 'inDoubt']),
+  doubt: Type.Optional(oneOf(DOUBTS)),
   verdict: oneOf(VERDICTS),
 });
 

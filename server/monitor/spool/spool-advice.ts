@@ -1,4 +1,4 @@
-import { type Advice, adviceOfBlindness, adviceOfGauge, adviceOfTrend } from '../../strand/advice.ts';
+import { type Advice, adviceOfBlindness, adviceOfGauge, adviceOfSections, adviceOfTrend } from '../../strand/advice.ts';
 import { blindness, type GaugeOptics } from '../../strand/blindness.ts';
 import { causesOf, type LineParts } from '../../strand/spectrum/named-causes.ts';
 import type { StrandLimits } from '../../strand/strand-limits.ts';
@@ -12,7 +12,7 @@ export interface LineSetUp {
 
 /** Findings on a spool other than its sections, in order of gauge length. They change no verdict. */
 export function adviceOnSpool(
-  { trends, troubles, meanPitchMm, meanSpeedMmPerS }: Examination,
+  { found, trends, troubles, meanPitchMm, meanSpeedMmPerS }: Examination,
   limits: StrandLimits,
   line: LineSetUp,
 ): readonly Advice[] {
@@ -20,6 +20,7 @@ export function adviceOnSpool(
   const stretches = [
     ...trends.map((trend) => adviceOfTrend(trend, causes)),
     ...troubles.map((trouble) => adviceOfGauge(trouble.kind, trouble)),
+    ...adviceOfSections(found),
   ].sort((a, b) => (a.fromMm ?? 0) - (b.fromMm ?? 0));
   const seen = blindness(meanPitchMm ?? Number.NaN, meanSpeedMmPerS ?? Number.NaN, line.optics, limits);
   const blind = adviceOfBlindness(seen);

@@ -1,0 +1,112 @@
+/** The noise is known for means over this many successive readings. */
+export const NOISE_SPANS = [1, 4, 16] as const;
+/** Standard deviation assumed before anything was read (common practice, no source), mm, and how many readings it is worth. */
+const FIRST_GUESS_MM = 0.005;
+const FIRST_GUESS_COUNTS = 8;
+/** Assumed until the reading has changed this often: most gauges resolve 1 µm (common practice, no source). */
+const USUAL_RESOLUTION_MM = 0.001;
+const MANY_CHANGES = 30;
+/** The estimate follows a change of the noise over about this many differences. */
+const MEMORY = 1024;
+/** Squares beyond this many variances are cut there, so that blobs and garbage hardly count. */
+const CUT = 9;
+/** Mean of the squares of a normal value, cut at `CUT`. */
+const MEAN_CUT = 0.995;
+
+/**
+ * The scatter of the gauge itself, from the readings: x₁ − 2x₂ + x₃ of three successive means over 1, 4 and 16 readings
+ * cancels the strand's level and slope, and its variance is six times that of one mean. A gauge that smooths its readings
+ * hides its noise from neighbours, so readings and means that lie further apart are compared as well. What the strand does
+ * within so few readings counts as noise: the estimate is rather too large than too small.
+ */
+export class GaugeNoise {
+  readonly #neighbours = new NoiseOfMeans(1);
+  /** Every fourth reading; every second mean of 4; means of 16. */
+  readonly #apart = NOISE_SPANS.map((span) => new NoiseOfMeans(span));
+  #last = Number.NaN;
+  /** The smallest change of the reading so far: its resolution, once it has changed often. */
+  #leastChangeMm = Number.POSITIVE_INFINITY;
+  #changes = 0;
+  #readings = 0;
+  #sum4 = 0;
+  #sum16 = 0;
+
+  step(diameterMm: number): void {
+    const change = Math.abs(diameterMm - this.#last);
+    if (change > 0) {
+      this.#changes++;
+      if (change < this.#leastChangeMm) this.#leastChangeMm = change;
+    }
+    this.#last = diameterMm;
+    this.#neighbours.add(diameterMm);
+    this.#sum4 += diameterMm;
+    this.#readings++;
+    if ((this.#readings & 3) !== 0) return;
+    this.#apart[0]!.add(diameterMm);
+    if ((this.#readings & 4) !== 0) this.#apart[1]!.add(this.#sum4 / 4);
+    this.#sum16 += this.#sum4;
+    this.#sum4 = 0;
+    if ((this.#readings & 15) !== 0) return;
+    this.#apart[2]!.add(this.#sum16 / 16);
+    this.#sum16 = 0;
+  }
+
+  /** The next reading does not follow on the last one. */
+  interrupt(): void {
+    this.#neighbours.interrupt();
+    for (const means of this.#apart) means.interrupt();
+    this.#last = Number.NaN;
+    this.#readings = 0;
+    this.#sum4 = 0;
+    this.#sum16 = 0;
+  }
+
+  /** Standard deviation of a mean over `NOISE_SPANS[level]` readings, mm. One of few never scatters less than one of many. */
+  sigmaMm(level: number, pitchMm: number): number {
+    let variance = level === 0 ? this.#neighbours.variance : this.#apart[level]!.variance;
+    for (let i = level; i < NOISE_SPANS.length && isOfGauge(i, pitchMm); i++)
+      variance = Math.max(variance, this.#apart[i]!.variance);
+    return Math.sqrt(variance);
+  }
+
+  /** Standard deviation from rounding, mm. It does not become less over many readings, which may all be rounded alike. */
+  get roundingMm(): number {
+    return (this.#changes < MANY_CHANGES ? USUAL_RESOLUTION_MM : this.#leastChangeMm) / Math.sqrt(12);
+  }
+}
+
+/** Readings from the first to the last of the three that are compared at each level. */
+const REACH = [9, 20, 48] as const;
+/** Over more strand than this, readings differ because the strand does. */
+const LONGEST_REACH_MM = 36;
+
+/** Whether what means of this level scatter says something about the gauge rather than the strand. */
+export function isOfGauge(level: number, pitchMm: number): boolean {
+  return !(REACH[level]! * pitchMm > LONGEST_REACH_MM);
+}
+
+class NoiseOfMeans {
+  variance: number;
+  #counts = FIRST_GUESS_COUNTS;
+  #before = Number.NaN;
+  #last = Number.NaN;
+
+  constructor(readings: number) {
+    this.variance = FIRST_GUESS_MM ** 2 / readings;
+  }
+
+  add(mean: number): void {
+    const bend = this.#before - 2 * this.#last + mean;
+    this.#before = this.#last;
+    this.#last = mean;
+    if (Number.isNaN(bend)) return;
+    if (this.#counts < MEMORY) this.#counts++;
+    const square = Math.min((bend * bend) / 6, CUT * this.variance) / MEAN_CUT;
+    this.variance += (square - this.variance) / this.#counts;
+  }
+
+  interrupt(): void {
+    this.#before = Number.NaN;
+    this.#last = Number.NaN;
+  }
+}

@@ -1,0 +1,275 @@
+import { AlarmEngine } from '../../../server/alarm/alarm-engine.ts';
+import { strandConditions } from '../../../server/alarm/conditions.ts';
+import type { MeasuredSection } from '../../../server/strand/section.ts';
+import { plainContext, SectionDetector } from '../../../server/strand/section-detector.ts';
+import { Random } from '../../../simulator/model/random.ts';
+import { scan } from '../../strand/scan.ts';
+import { USUAL_LIMITS } from '../../strand/usual-limits.ts';
+import type { BenchRow } from '../report.ts';
+
+/**
+ * Whether what is called sure is true. The strand here is exact, and the gauge adds what gauges add: a calibration that is
+ * off, noise, wrong readings, a range that ends, dust. It shares no code with the detector. Even seeds may be looked at;
+ * the odd ones are held out.
+ */
+export function benchSure(): BenchRow[] {
+  return ['tuning', 'held-out'].flatMap((half, i) => [
+    ...atTheLimit(`${half} half`, i),
+    ...beyondTheLimit(`${half} half`, i),
+    ...wrongReadings(`${half} half`, i),
+    ...noisyGauge(`${half} half`, i),
+    ...alarmsOffTolerance(`${half} half`, i),
+  ]);
+}
+
+const SPOOLS = 200;
+/** Readings before a blob, from which the noise is known. */
+const LEAD = 800;
+const RISK_PERCENT = 5;
+
+interface Gauge {
+  readonly pitchMm: number;
+  /** Standard deviation of one reading. */
+  readonly noiseMm: number;
+  /** Readings that each one is the mean of; its noise is then that of the mean. */
+  readonly smoothing: number;
+  readonly uncertaintyMm: number;
+}
+
+const GAUGES: readonly Gauge[] = [0.1, 0.7, 1.4, 2.5].flatMap((pitchMm) =>
+  [0.003, 0.01, 0.02].flatMap((noiseMm) =>
+    [0.005, 0.02].flatMap((uncertaintyMm) =>
+      [1, 4].map((smoothing) => ({ pitchMm, noiseMm, uncertaintyMm, smoothing })),
+    ),
+  ),
+);
+
+/** Readings of exact strand by a gauge; micrometres are printed. */
+function read(trueMm: (atMm: number) => number, gauge: Gauge, random: Random, lengthMm: number): Float64Array {
+  const { pitchMm, noiseMm, smoothing, uncertaintyMm } = gauge;
+  const offMm = (uncertaintyMm / 2) * random.gaussian();
+  const n = Math.floor(lengthMm / pitchMm);
+  const phaseMm = pitchMm * random.unit();
+  const recent = new Float64Array(smoothing).map(() => random.gaussian());
+  const readings = new Float64Array(n);
+  for (let i = 0; i < n; i++) {
+    recent[i % smoothing] = random.gaussian();
+    const noise = (noiseMm * recent.reduce((sum, z) => sum + z, 0)) / Math.sqrt(smoothing);
+    readings[i] = Math.round(1000 * (trueMm(i * pitchMm + phaseMm) + offMm + noise)) / 1000;
+  }
+  return readings;
+}
+
+function sectionsOf(diameterMm: Float64Array, { pitchMm, uncertaintyMm }: Gauge): readonly MeasuredSection[] {
+  // 50 readings a second.
+  const timeMs = diameterMm.map((_, i) => 20 * i);
+  const gaugeMm = diameterMm.map((_, i) => pitchMm * i);
+  return scan({ timeMs, gaugeMm, diameterMm }, { ...USUAL_LIMITS, gaugeUncertaintyMm: uncertaintyMm });
+}
+
+/** Even strand, in a slow wave. */
+function evenStrand(random: Random): (atMm: number) => number {
+  const waveMm = random.between(200, 1500);
+  const phase = 2 * Math.PI * random.unit();
+  return (atMm) => 1.75 + 0.01 * Math.sin((2 * Math.PI * atMm) / waveMm + phase);
+}
+
+/** The sections of even strand with a flat blob: `topMm` thick over `lengthMm`, with flanks of 2 mm. */
+function blobsSeen(topMm: number, lengthMm: number, gauge: Gauge, random: Random): readonly MeasuredSection[] {
+  const base = evenStrand(random);
+  const middleMm = LEAD * gauge.pitchMm + lengthMm / 2;
+  const strand = (atMm: number) => {
+    const fromEdge = Math.abs(atMm - middleMm) - lengthMm / 2;
+    return fromEdge <= 0 ? topMm : fromEdge >= 2 ? base(atMm) : topMm + ((base(atMm) - topMm) * fromEdge) / 2;
+  };
+  const readings = read(strand, gauge, random, middleMm + lengthMm / 2 + 30 + 50 * gauge.pitchMm);
+  return sectionsOf(readings, gauge).filter(({ kind }) => kind === 'blob');
+}
+
+function atTheLimit(half: string, seedOffset: number): BenchRow[] {
+  return [6, 30, 200].map((lengthMm) => {
+    let [worst, calledSure, all] = [0, 0, 0];
+    for (const [g, gauge] of GAUGES.entries()) {
+      let sure = 0;
+      for (let i = 0; i < SPOOLS / 2; i++) {
+        const random = Random.stream(2 * i + seedOffset, `limit ${lengthMm} ${g}`);
+        const blobs = blobsSeen(USUAL_LIMITS.hotendLimitMm, lengthMm, gauge, random);
+        if (blobs.some(({ certainty }) => certainty === 'sure')) sure++;
+      }
+      worst = Math.max(worst, (200 * sure) / SPOOLS);
+      calledSure += sure;
+      all += SPOOLS / 2;
+    }
+    return {
+      what: `${half}: blobs of ${lengthMm} mm exactly at the limit called sure, all gauges (worst gauge ${worst.toFixed(1)} %)`,
+      value: (100 * calledSure) / all,
+      unit: '%',
+      target: `≤ ${RISK_PERCENT}`,
+      met: (100 * calledSure) / all <= RISK_PERCENT,
+    };
+  });
+}
+
+/** The price of not saying too much: how often what is beyond is called so. */
+function beyondTheLimit(half: string, seedOffset: number): BenchRow[] {
+  const gauges = GAUGES.filter(({ uncertaintyMm, smoothing }) => uncertaintyMm === 0.005 && smoothing === 1);
+  return [0.03, 0.06, 0.12].flatMap((beyondMm) => {
+    let [found, sure, all] = [0, 0, 0];
+    for (const [g, gauge] of gauges.entries()) {
+      for (let i = 0; i < SPOOLS / 2; i++) {
+        const random = Random.stream(2 * i + seedOffset, `beyond ${beyondMm} ${g}`);
+        const lengthMm = Math.max(2, 3.2 * gauge.pitchMm);
+        const blobs = blobsSeen(USUAL_LIMITS.hotendLimitMm + beyondMm, lengthMm, gauge, random);
+        all++;
+        if (blobs.length > 0) found++;
+        if (blobs.some(({ certainty }) => certainty === 'sure')) sure++;
+      }
+    }
+    return [
+      {
+        what: `${half}: shortest blobs of 3 readings, ${beyondMm} mm beyond the limit, missed`,
+        value: all - found,
+        unit: 'missed',
+        target: 'none',
+        met: all === found,
+      },
+      { what: `${half}: of them called sure`, value: (100 * sure) / all, unit: '%' },
+    ];
+  });
+}
+
+/** One digit of a line without checksum is another: `1.753` becomes `1.953`. */
+function digitFlipped(mm: number, random: Random): number {
+  const digits = mm.toFixed(3).split('');
+  const places = [0, 2, 3, 4];
+  digits[places[random.index(places.length)]!] = String(random.index(10));
+  return Number(digits.join(''));
+}
+
+const WRONG: Readonly<Record<string, (mm: number, random: Random) => number>> = {
+  'garbage upwards': (mm, random) => mm + random.between(0.16, 1.75),
+  'a flipped digit': digitFlipped,
+};
+
+function wrongReadings(half: string, seedOffset: number): BenchRow[] {
+  return Object.entries(WRONG).flatMap(([name, spoil]) =>
+    [1, 2].map((inRow) => {
+      let [sure, marked, all] = [0, 0, 0];
+      for (const [g, pitchMm] of [0.1, 0.3, 0.7, 0.8, 1.4, 2.5, 5].entries()) {
+        const gauge: Gauge = { pitchMm, noiseMm: 0.008, smoothing: 1, uncertaintyMm: 0.005 };
+        for (let i = 0; i < SPOOLS / 20; i++) {
+          const random = Random.stream(2 * i + seedOffset, `wrong ${name} ${inRow} ${g}`);
+          const readings = read(evenStrand(random), gauge, random, 8000 * pitchMm);
+          const at: number[] = [];
+          for (let k = LEAD; k < readings.length - 50; k += 200) {
+            at.push(k);
+            for (let j = 0; j < inRow; j++) readings[k + j] = spoil(readings[k + j]!, random);
+          }
+          const found = sectionsOf(readings, gauge);
+          all += at.length;
+          sure += found.filter(({ verdict }) => verdict === 'discard').length;
+          marked += found.length;
+        }
+      }
+      const value = (100 * sure) / all;
+      return {
+        what: `${half}: ${name}, ${inRow} in a row, called sure (${((100 * marked) / all).toFixed(0)} % marked)`,
+        value,
+        unit: '%',
+        target: '0',
+        met: value === 0,
+      };
+    }),
+  );
+}
+
+function noisyGauge(half: string, seedOffset: number): BenchRow[] {
+  let [sections, km] = [0, 0];
+  for (let i = 0; i < 20; i++) {
+    const random = Random.stream(2 * i + seedOffset, 'noisy');
+    const gauge: Gauge = { pitchMm: 0.7, noiseMm: 0.06, smoothing: 1, uncertaintyMm: 0.005 };
+    const readings = read(evenStrand(random), gauge, random, 100_000);
+    sections += sectionsOf(readings, gauge).length;
+    km += 0.1;
+  }
+  return [
+    {
+      what: `${half}: sections on good strand by a gauge with σ = 0.06 mm`,
+      value: sections / km,
+      unit: '/km',
+      target: '≤ 5',
+      met: sections / km <= 5,
+    },
+  ];
+}
+
+/** Alarms that call somebody, on strand within tolerance whose mean is this far off, by gauges of different uncertainty. */
+function alarmsOffTolerance(half: string, seedOffset: number): BenchRow[] {
+  const rows = [0.005, 0.02, 0.05].map((uncertaintyMm) => {
+    let [calls, minutes] = [0, 0];
+    let most = 0;
+    for (const [m, meanMm] of [1.75, 1.77, 1.79, 1.8, 1.82].entries()) {
+      for (let i = 0; i < 4; i++) {
+        const random = Random.stream(2 * i + seedOffset, `tolerance ${m}`);
+        const gauge: Gauge = { pitchMm: 0.7, noiseMm: 0.01, smoothing: 1, uncertaintyMm };
+        const wander = wanderOf(random, 1500, 0.015);
+        const readings = read((atMm) => meanMm + wander(atMm), gauge, random, 120_000);
+        const called = callsOf(readings, gauge);
+        calls += called;
+        minutes += readings.length / 50 / 60;
+        most = Math.max(most, (10 * called) / (readings.length / 50 / 60));
+      }
+    }
+    const value = (10 * calls) / minutes;
+    return {
+      what: `${half}: alarms off tolerance, U = ${uncertaintyMm} mm, strand near and at the tolerance (worst spool ${most.toFixed(2)})`,
+      value,
+      unit: 'per 10 min',
+      target: '≤ 1',
+      met: most <= 1,
+    };
+  });
+  return rows;
+}
+
+/** A slow wander along the strand with this standard deviation. */
+function wanderOf(random: Random, correlationMm: number, sigmaMm: number): (atMm: number) => number {
+  const keep = Math.exp(-1 / correlationMm);
+  let [value, lastMm] = [random.gaussian(), 0];
+  return (atMm) => {
+    const steps = atMm - lastMm;
+    const kept = keep ** steps;
+    value = kept * value + Math.sqrt(1 - kept * kept) * random.gaussian();
+    lastMm = atMm;
+    return sigmaMm * value;
+  };
+}
+
+function callsOf(diameterMm: Float64Array, { pitchMm, uncertaintyMm }: Gauge): number {
+  const limits = { ...USUAL_LIMITS, gaugeUncertaintyMm: uncertaintyMm };
+  const detector = new SectionDetector(limits);
+  const engine = new AlarmEngine({ standing: [], lastId: 0 });
+  engine.setStage('winding');
+  const context = plainContext();
+  let calls = 0;
+  diameterMm.forEach((mm, i) => {
+    const timeMs = 20 * i;
+    const changed = detector.step(timeMs, i * pitchMm, mm, context);
+    if (changed.length === 0 && i % 25 !== 0) return;
+    const placed = detector.open().map((section) => ({
+      section,
+      runId: 1,
+      spoolMm: section.fromMm,
+      spoolOrdinal: 1,
+      reachesWinderInS: null,
+    }));
+    const changes = [
+      ...strandConditions(placed, limits).flatMap((condition) => engine.observe(condition, timeMs)),
+      ...engine.tick(timeMs),
+    ];
+    calls += changes.filter(
+      ({ alarm, what }) => alarm.type === 'offTolerance' && (what === 'raised' || what === 'again'),
+    ).length;
+  });
+  return calls;
+}

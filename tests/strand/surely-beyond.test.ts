@@ -1,0 +1,124 @@
+import { describe, expect, it } from 'vitest';
+import { GaugeNoise } from '../../server/strand/gauge-noise.ts';
+import { SurelyBeyond } from '../../server/strand/surely-beyond.ts';
+import { normal, seeded } from '../chance.ts';
+
+const PITCH_MM = 0.7;
+const micrometres = (mm: number) => Math.round(mm * 1000) / 1000;
+
+/** The noise of a gauge after so many readings of strand in a slow wave, with a blob each 3 m and some garbage. */
+function noiseAfter(readings: number, sigmaMm: number, smoothing = 1, seed = 1): GaugeNoise {
+  const random = seeded(seed);
+  const gauss = normal(random);
+  const noise = new GaugeNoise();
+  const recent = Array.from({ length: smoothing }, gauss);
+  for (let i = 0; i < readings; i++) {
+    recent[i % smoothing] = gauss();
+    const scatter = (sigmaMm * recent.reduce((sum, z) => sum + z, 0)) / Math.sqrt(smoothing);
+    const blob = i % 4286 < 15 ? 0.4 : 0;
+    const garbage = random() < 0.001 ? 2 * random() : 0;
+    noise.step(micrometres(1.75 + 0.02 * Math.sin(i / 200) + blob + garbage + scatter));
+  }
+  return noise;
+}
+
+describe('the noise of a gauge', () => {
+  it.each([0.003, 0.01, 0.06])('is found from its readings, whatever the strand does: %f mm', (sigmaMm) => {
+    const noise = noiseAfter(20_000, sigmaMm);
+    expect(noise.sigmaMm(0, PITCH_MM) / sigmaMm).toBeGreaterThan(0.95);
+    expect(noise.sigmaMm(0, PITCH_MM) / sigmaMm).toBeLessThan(1.2);
+    // The mean of 4 scatters half as much.
+    expect(noise.sigmaMm(1, PITCH_MM) / sigmaMm).toBeGreaterThan(0.45);
+    expect(noise.sigmaMm(1, PITCH_MM) / sigmaMm).toBeLessThan(0.7);
+  });
+
+  it('is not hidden by a gauge that sends the mean of its last readings', () => {
+    const noise = noiseAfter(20_000, 0.02, 4);
+    expect(noise.sigmaMm(0, PITCH_MM) / 0.02).toBeGreaterThan(0.9);
+    expect(noise.sigmaMm(0, PITCH_MM) / 0.02).toBeLessThan(1.2);
+  });
+
+  it('is known after a second, and followed when it changes', () => {
+    const noise = noiseAfter(50, 0.06);
+    expect(noise.sigmaMm(0, PITCH_MM)).toBeGreaterThan(0.03);
+    const gauss = normal(seeded(5));
+    for (let i = 0; i < 4000; i++) noise.step(micrometres(1.75 + 0.005 * gauss()));
+    expect(noise.sigmaMm(0, PITCH_MM)).toBeLessThan(0.012);
+  });
+
+  it('does not compare readings across an interruption', () => {
+    const noise = new GaugeNoise();
+    for (let i = 0; i < 40_000; i++) {
+      if (i % 200 === 0) noise.interrupt();
+      noise.step(i % 400 < 200 ? 1.7 : 1.8);
+    }
+    expect(noise.sigmaMm(0, PITCH_MM)).toBeLessThan(0.001);
+  });
+
+  it('takes the smallest change for the resolution, once there were many', () => {
+    const coarse = new GaugeNoise();
+    for (let i = 0; i < 20; i++) coarse.step(i % 2 === 0 ? 1.75 : 1.76);
+    expect(coarse.roundingMm).toBeCloseTo(0.001 / Math.sqrt(12), 9);
+    for (let i = 0; i < 100; i++) coarse.step(i % 2 === 0 ? 1.75 : 1.76);
+    expect(coarse.roundingMm).toBeCloseTo(0.01 / Math.sqrt(12), 9);
+  });
+});
+
+describe('surely beyond', () => {
+  /** Share of `times` in which readings of strand `excessMm` beyond the limit make it sure. */
+  function sureShare(excessMm: number, readings: number, sigmaMm: number, uncertaintyMm: number, times = 400): number {
+    const noise = noiseAfter(4000, sigmaMm);
+    const gauss = normal(seeded(9));
+    let sure = 0;
+    for (let t = 0; t < times; t++) {
+      const beyond = new SurelyBeyond(noise);
+      beyond.restart();
+      const offMm = (uncertaintyMm / 2) * gauss();
+      for (let i = 0; i < readings; i++) beyond.add(excessMm + offMm + sigmaMm * gauss(), PITCH_MM);
+      beyond.keep();
+      if (beyond.isSure(uncertaintyMm)) sure++;
+    }
+    return sure / times;
+  }
+
+  // ISO 14253-1:2017: the default conformance probability is 95 %; here 97.5 %, as the guard band of U alone gives.
+  it.each([
+    [3, 0.01, 0.005],
+    [43, 0.01, 0.005],
+    [43, 0.02, 0.005],
+    [43, 0.002, 0.02],
+    [300, 0.02, 0.005],
+  ])('is said falsely in at most 5 %% of %i readings exactly at the limit, σ %f mm, U %f mm', (n, sigma, u) => {
+    expect(sureShare(0, n, sigma, u)).toBeLessThanOrEqual(0.05);
+  });
+
+  it('is found from many readings that are each in doubt', () => {
+    expect(sureShare(0.03, 1, 0.02, 0.005)).toBeLessThan(0.1);
+    expect(sureShare(0.03, 40, 0.02, 0.005)).toBeGreaterThan(0.9);
+  });
+
+  it('is found from one reading far beyond', () => {
+    expect(sureShare(0.1, 1, 0.01, 0.005)).toBeGreaterThan(0.98);
+  });
+
+  it('needs more than the calibration is uncertain by, however many readings there are', () => {
+    const beyond = new SurelyBeyond(noiseAfter(20_000, 0.001));
+    beyond.restart();
+    for (let i = 0; i < 1000; i++) beyond.add(0.039, PITCH_MM);
+    beyond.keep();
+    expect(beyond.isSure(0.04)).toBe(false);
+    expect(beyond.isSure(0.03)).toBe(true);
+  });
+
+  it('counts nothing that may have been wrong readings, nor lets it count in later means', () => {
+    const beyond = new SurelyBeyond(noiseAfter(4000, 0.005));
+    beyond.restart();
+    for (let i = 0; i < 20; i++) beyond.add(0.6, PITCH_MM);
+    expect(beyond.isSureHere(0.005)).toBe(true);
+    expect(beyond.isSure(0.005)).toBe(false);
+    beyond.drop();
+    for (let i = 0; i < 20; i++) beyond.add(0, PITCH_MM);
+    beyond.keep();
+    expect(beyond.isSure(0.005)).toBe(false);
+  });
+});
