@@ -21,7 +21,7 @@ const CORRELATIONS_M = [0.1, 1, 5, 10, 30, 60] as const;
 const TIMES = 400;
 
 /** How often the statistics say more than is known, on strand whose truth is known. */
-export function statisticsClaims(): BenchRow[] {
+export function benchStatistics(): BenchRow[] {
   return [...steadinessRows(), ...driftRows(), ...causeRows(), ...coverageRows(), ...comparisonRows()];
 }
 
