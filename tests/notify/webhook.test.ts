@@ -372,7 +372,7 @@ describe('a drill', () => {
     expect(under.notifier.troubles()).toEqual(['The last alarm test: Nobody was reached.']);
     await until(
       () => under.store.reader.logEntries({ limit: 20 }),
-      (entries) => entries.some(({ what }) => /drill 1: Nobody was reached/.test(what)),
+      (entries) => entries.some(({ what }) => /larm test 1: Nobody was reached/.test(what)),
       'it is in the log',
     );
   });
@@ -397,13 +397,13 @@ describe('a drill', () => {
         (entries) => entries.some(({ what }) => text.test(what)),
         'it is in the log',
       );
-    await logged(/drill 1: Nobody was reached/);
+    await logged(/larm test 1: Nobody was reached/);
     // No second drill on the same day; the next one is due a week later, and is confirmed.
     under.aheadMs += 7 * 24 * 3_600_000 - 11 * 60_000;
     await came(2);
     const token = String(receiver.bodies[1].data.link).split('/').at(-1)!;
     under.notifier.answer(token, null);
-    await logged(/drill 2: Ada confirmed/);
+    await logged(/larm test 2: Ada confirmed/);
     expect(under.notifier.overview().drills.map(({ outcome }) => outcome)).toEqual(['all', 'none']);
     expect(receiver.received).toHaveLength(2);
   });
