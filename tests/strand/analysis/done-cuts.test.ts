@@ -73,7 +73,7 @@ describe('a coil that was cut too long', () => {
     // The cut may be at 30,500 / 0.99 + 10 = 30,818.1, so 818.1 mm and another slip must go: 828.1 / 0.99 = 836.5.
     expect(coil?.repair).toMatchObject({ innerMm: 837, outerMm: 0, leftMm: 30_500 - 837 });
     expect(coil?.repair?.sentence).toBe(
-      'Coil Moss 7 A holds a thin spot about 470 mm from its inner end. Cut another 837 mm off its inner end, where the cut was: then 29.66 m are left and clean.',
+      'Coil Moss 7 A holds a thin spot about 470 mm from its inner end. Cut another 837 mm off its inner end, where the cut was: that leaves 29.66 m of clean strand.',
     );
     expect(planAfter(keep(30_500)).warnings).toEqual([coil?.repair?.sentence]);
   });
