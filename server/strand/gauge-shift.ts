@@ -51,7 +51,7 @@ export class GaugeShift {
   #mostMm = 0;
   #readings = 0;
   #changes = 0;
-  /** What the strand does by itself. */
+  /** How much the strand itself varies. */
   readonly #strand = new StrandChanges();
   #early = new Part();
   #late = new Part();

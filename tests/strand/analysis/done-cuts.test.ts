@@ -42,7 +42,7 @@ describe('the condition of a coil', () => {
     expect(conditions(keep(29_690), discard(664), keep(20_000))).toEqual(['clean', 'clean', 'clean']);
   });
 
-  it('is in doubt where nobody confirmed what was discarded, since the error of the count goes on', () => {
+  it('is in doubt if the discarded landmark was not confirmed, because the error of the count continues', () => {
     // Whoever did not see the neck cannot know where this cut fell: c / 0.99 + 30 = 60,000 gives 59,370.3.
     const cuts = [keep(29_690), discard(664)];
     expect(conditions(...cuts, keep(59_370 - 30_354))[2]).toBe('clean');
@@ -78,7 +78,7 @@ describe('a coil that was cut too long', () => {
     expect(planAfter(keep(30_500)).warnings).toEqual([coil?.repair?.sentence]);
   });
 
-  it('is clean once it is cut back, and so is the strand behind it', () => {
+  it('is clean once it is cut back, and so is the strand after it', () => {
     const { innerMm, leftMm } = planAfter(keep(30_500)).coils[0]!.repair!;
     const after = planAfter(keep(leftMm), discard(innerMm));
     expect(after.coils[0]).toMatchObject({ condition: 'clean', repair: null });
@@ -178,7 +178,7 @@ describe('the landmark that was counted', () => {
     expect(planAfter(keep(29_690), discard(330, 330)).donePieces[1]).toMatchObject({ toOuterMm: 30_020 });
   });
 
-  it('restarts the count, but a stretch that nobody confirmed does not', () => {
+  it('restarts the count, but an unconfirmed stretch does not', () => {
     expect(planAfter(keep(29_690), discard(400, 330)).donePieces[1]).toMatchObject({ knownToMm: 30_020 });
     expect(planAfter(keep(29_690), discard(664)).donePieces[1]).toMatchObject({ knownToMm: 0 });
   });
