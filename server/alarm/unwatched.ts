@@ -51,7 +51,7 @@ export function unwatched(facts: WatchFacts): Unwatched {
 
 function placesTrouble(travelIsKnown: boolean, lengthContradicts: boolean): string | null {
   if (!travelIsKnown)
-    return 'No speed and no length comes: places on the spool are unknown. Set the strand speed in Set-up.';
+    return 'Neither speed nor length arrives: places on the spool are unknown. Set the strand speed in Set-up.';
   return lengthContradicts ? 'Length counter and speed disagree: places on the spool are unknown.' : null;
 }
 

@@ -76,7 +76,7 @@ export function StagePanel() {
       {spoolToContinue && (
         <div class="missing" data-testid="spool-to-continue">
           <p>
-            Is this strand still going on spool {spoolToContinue.ordinal} ({metres(spoolToContinue.woundMm, 1)} m)? If
+            Is this strand still going onto spool {spoolToContinue.ordinal} ({metres(spoolToContinue.woundMm, 1)} m)? If
             so, the {metres(spoolToContinue.sinceMm, 1)} m measured since it ended will be added and judged.{' '}
             {spool === null && 'If not, a new spool starts once the strand has settled.'}
           </p>

@@ -112,14 +112,14 @@ describe('where a bad stretch is in a coil', () => {
   const sentence = (...done: DoneCut[]) =>
     planAfter(...done).coils.find(({ repair }) => repair !== null)?.repair?.sentence;
 
-  it('is told from the nearer end, or as at an end', () => {
-    expect(sentence(keep(29_800))).toContain('may hold a thin place at its inner end. Cut another');
-    expect(sentence(keep(30_010))).toContain('holds a thin place at its inner end.');
+  it('is given from the nearer end, or as at an end', () => {
+    expect(sentence(keep(29_800))).toContain('may hold a thin spot at its inner end. Cut another');
+    expect(sentence(keep(30_010))).toContain('holds a thin spot at its inner end.');
     expect(sentence(keep(29_690), discard(200), keep(20_000))).toContain(
-      'holds a thin place about 110 mm from its outer end. Cut another 474 mm off its outer end, the one that was unwound first: then',
+      'holds a thin spot about 110 mm from its outer end. Cut another 474 mm off its outer end, the one that was unwound first: then',
     );
-    expect(sentence(keep(29_690), discard(320), keep(20_000))).toContain('holds a thin place at its outer end.');
-    expect(sentence(keep(29_690), discard(340), keep(20_000))).toContain('may hold a thin place at its outer end.');
+    expect(sentence(keep(29_690), discard(320), keep(20_000))).toContain('holds a thin spot at its outer end.');
+    expect(sentence(keep(29_690), discard(340), keep(20_000))).toContain('may hold a thin spot at its outer end.');
     expect(sentence(keep(29_690), discard(340), keep(20_000))).not.toContain('inner end');
     expect(sentence(keep(29_690))).toBeUndefined();
   });
