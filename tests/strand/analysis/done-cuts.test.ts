@@ -116,7 +116,7 @@ describe('where a bad stretch is in a coil', () => {
     expect(sentence(keep(29_800))).toContain('may hold a thin spot at its inner end. Cut another');
     expect(sentence(keep(30_010))).toContain('holds a thin spot at its inner end.');
     expect(sentence(keep(29_690), discard(200), keep(20_000))).toContain(
-      'holds a thin spot about 110 mm from its outer end. Cut another 474 mm off its outer end, the one that was unwound first: then',
+      'holds a thin spot about 110 mm from its outer end. Cut another 474 mm off its outer end, the one that was unwound first: that leaves',
     );
     expect(sentence(keep(29_690), discard(320), keep(20_000))).toContain('holds a thin spot at its outer end.');
     expect(sentence(keep(29_690), discard(340), keep(20_000))).toContain('may hold a thin spot at its outer end.');
