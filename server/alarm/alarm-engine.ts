@@ -251,7 +251,7 @@ export class AlarmEngine {
 
   /**
    * Alarms from before the line fell silent stay suppressed until the silence alarm has returned: a loose plug is one alarm.
-   * If the silence is intended, it is none, and its own alarm is silenced as well.
+   * If the silence is intended, it is not a fault, and its own alarm is suppressed as well.
    */
   #reasonToSilence(type: AlarmType, suppressed: boolean): string | null {
     const silence = this.#silence;

@@ -172,7 +172,7 @@ function calmSentence(line: StateOfLine): string {
         : `Purging: ${diameter}before winding: ${list(line.missing)}.${heatNotes}`;
     case 'heating': {
       if (line.missing.length > 0) return `Heating up. Before winding: ${list(line.missing)}.${heatNotes}`;
-      return heatNotes === '' ? 'Heating up: all zones at heat.' : `Heating up.${heatNotes}`;
+      return heatNotes === '' ? 'Heating up: all zones are at temperature.' : `Heating up.${heatNotes}`;
     }
     case 'stopped':
       return line.strandMoves === true

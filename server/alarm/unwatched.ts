@@ -43,7 +43,7 @@ export function unwatched(facts: WatchFacts): Unwatched {
   return {
     strand: strandTrouble(understood, impossibleMm, nominalMm, noDiameterForS),
     places: placesTrouble(travel || setSpeedMmPerS > 0, lengthContradicts),
-    heat: temperature ? null : 'No temperature comes: the heat is not watched.',
+    heat: temperature ? null : 'No temperature arrives: the heat is not watched.',
     heatInPart: temperature ? heatGaps(zones, zoneNames) : null,
     minor: [...(twoAxes ? [] : (['outOfRound'] as const)), ...(screwSpeed ? [] : (['coldScrew'] as const))],
   };
@@ -51,7 +51,7 @@ export function unwatched(facts: WatchFacts): Unwatched {
 
 function placesTrouble(travelIsKnown: boolean, lengthContradicts: boolean): string | null {
   if (!travelIsKnown)
-    return 'No speed and no length comes: places on the spool are unknown. Set the strand speed in Set-up.';
+    return 'Neither speed nor length arrives: places on the spool are unknown. Set the strand speed in Set-up.';
   return lengthContradicts ? 'Length counter and speed disagree: places on the spool are unknown.' : null;
 }
 
@@ -61,10 +61,10 @@ const GAPS: readonly {
   readonly what: string;
   readonly unnoticed: string;
 }[] = [
-  { of: ({ temperature }) => !temperature, what: 'No temperature', unnoticed: 'no fault of its heat is noticed' },
+  { of: ({ temperature }) => !temperature, what: 'No temperature', unnoticed: 'heat faults go unnoticed' },
   {
     of: ({ temperature, setpoint, power }) => temperature && !setpoint && !power,
-    what: 'No set-point and no power',
+    what: 'No set-point or power',
     unnoticed: 'a lost heater goes unnoticed',
   },
   {
@@ -75,7 +75,7 @@ const GAPS: readonly {
   {
     of: ({ temperature, setpoint, power }) => temperature && !setpoint && power,
     what: 'No set-point',
-    unnoticed: 'whether it keeps its temperature is not watched',
+    unnoticed: 'a wrong temperature goes unnoticed',
   },
 ];
 
@@ -84,7 +84,7 @@ function heatGaps(zones: readonly RecognisedZone[], zoneNames: readonly string[]
     const names = zones.filter(of).map(({ zone }) => zoneNames[zone - 1] || `Zone ${zone}`);
     if (names.length === 0) return [];
     const from = names.length === zones.length && zones.length > 1 ? 'any zone' : listed(names);
-    return [`${what} comes from ${from}: ${unnoticed}.`];
+    return [`${what} arrives from ${from}: ${unnoticed}.`];
   });
   return sentences.length === 0 ? null : sentences.join(' ');
 }
@@ -99,8 +99,8 @@ function strandTrouble(
   if (!diameter) {
     const hint = unknownNames.length === 0 ? '' : ' Say in Set-up what each name stands for.';
     if (!anything) return `No name in the lines is understood (${listed(unknownNames)}): nothing is watched.${hint}`;
-    if (!temperature) return `No diameter and no temperature comes: neither strand nor heat is watched.${hint}`;
-    return `No diameter comes: the strand is not watched.${hint}`;
+    if (!temperature) return `Neither diameter nor temperature arrives: neither strand nor heat is watched.${hint}`;
+    return `No diameter arrives: the strand is not watched.${hint}`;
   }
   if (impossibleMm !== null) {
     const shown = impossibleMm.toFixed(impossibleMm < 100 ? 1 : 0);

@@ -67,14 +67,14 @@ export function alarmText(
   kind: 'raised' | 'again' | 'reminder' | 'escalated' | 'acknowledged',
   more: { readonly waitedMin: number; readonly by: string | null },
 ): MessageText {
-  const gone = alarm.state === 'returnedUnacknowledged' ? ' Its cause is gone, but nobody has acknowledged it.' : '';
+  const gone = alarm.state === 'returnedUnacknowledged' ? ' Its cause is gone, but no one has acknowledged it.' : '';
   const waited = more.waitedMin === 1 ? '1 minute' : `${more.waitedMin} minutes`;
   const before: Record<typeof kind, string> = {
     raised: '',
     again: '',
     reminder: `Still unanswered after ${waited}: `,
-    escalated: `Nobody has answered for ${waited}: `,
-    acknowledged: `${capital(more.by ?? 'somebody')} takes care of it: `,
+    escalated: `Not acknowledged for ${waited}: `,
+    acknowledged: `${capital(more.by ?? 'someone')} is taking care of it: `,
   };
   const title = titleOf(alarm);
   return {

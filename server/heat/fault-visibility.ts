@@ -7,7 +7,7 @@ const SLIP = { share: 0.5, lagS: 20 } as const;
 const HALF = 0.5;
 /** The rules ask for two seconds in a row. */
 const STRIKES_S = 2;
-/** What takes longer cannot be told from normal loads. */
+/** What takes longer cannot be distinguished from normal loads. */
 const LONGEST_S = 600;
 const STEP_S = 0.5;
 

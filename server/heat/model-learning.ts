@@ -38,7 +38,7 @@ type Trial = (typeof TRIALS)[number];
 const LEAST_RISE_K = 60;
 /** Nor is one with fewer samples. */
 const LEAST_SAMPLES = 60;
-/** A smaller rise at full power is no heater's, K/s. */
+/** No working heater causes so slow a rise at full power, K/s. */
 const LEAST_RATE_K_PER_S = 0.05;
 /** A model with a larger residual is rejected, K. */
 const WORST_FIT_K = 1.5;

@@ -18,7 +18,7 @@ export function isOff({ trace }: ZoneSituation): boolean {
 }
 
 /**
- * A missing heat that was reported stays reported until the reading follows the power again, as the zone did earlier this evening:
+ * A missing heat that was reported stays reported until the reading follows the power again, as it did earlier:
  * a sensor beside its hole rises too, but too slowly. For zones whose model is not learnt yet.
  */
 export class Recovery {

@@ -165,7 +165,7 @@ export class ZoneWatch {
     this.#trace.add(timeMs, temperatureC, setpointC, power, faultBits);
   }
 
-  /** Checks what shows at once, a few times a second: ends of the scale, the absolute limit, whether the zone is at heat. */
+  /** Checks what shows at once, a few times a second: ends of the scale, the absolute limit, whether the zone is at temperature. */
   tick(limits: HeatLimits, timeMs: number): void {
     const trace = this.#trace;
     trace.closeTick();
@@ -208,7 +208,7 @@ export class ZoneWatch {
 
   /**
    * A set-point from the settings says nothing about whether the zone is switched on. So it only tells whether a hot zone
-   * is at heat; no rule for faults uses it.
+   * is at temperature; no rule for faults uses it.
    */
   #followStatedSetpoint(statedC: number): void {
     const { temperatureC } = this.#trace;

@@ -17,7 +17,7 @@ export interface LinkContents {
   readonly fields: readonly SeenField[];
   /** Newest first. */
   readonly dropped: readonly DroppedLine[];
-  /** Bytes come, but they are no text: the baud rate may be wrong. */
+  /** Bytes arrive, but they are not text: the baud rate may be wrong. */
   readonly isNoText: boolean;
   /** Text arrives, but longer than any line without a line end. */
   readonly lacksLineEnds: boolean;

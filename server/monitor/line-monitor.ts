@@ -110,7 +110,7 @@ export class LineMonitor {
     return lineSnapshot(this.#line);
   }
 
-  /** What the line sends, and what it is taken for. */
+  /** What the line sends, and what each field means. */
   incoming(): Incoming {
     return incoming(this.#line.connection.link.contents(), this.settings);
   }

@@ -257,7 +257,7 @@ export class Notifier implements PeopleService {
 
   forgetDead(who: string): void {
     this.#parts.store.forgetDead();
-    this.#parts.recordAction('Cleared the list of messages that reached nobody.', who);
+    this.#parts.recordAction('Cleared the list of messages that were not delivered.', who);
   }
 
   startDrill(who: string): Drill {

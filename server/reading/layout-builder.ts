@@ -71,8 +71,8 @@ export class LayoutBuilder {
 
   /**
    * Assign a column to each name.
-   * @param units printed behind the values, for signals without a role; empty or '' = none
-   * @param mappedOnly a name of the contract means nothing by itself, because its unit is not known
+   * @param units printed after the values, for signals without a role; empty or '' = none
+   * @param mappedOnly a standard name alone means nothing, because its unit is not known
    * @returns null = too many signals
    */
   bind(names: readonly string[], units: readonly string[] = [], mappedOnly = false): Binding | null {

@@ -26,7 +26,7 @@ export class LineForm {
   readonly separator: number;
   /** Names on the cable; empty for columns, whose names are in the binding. */
   readonly names: readonly string[];
-  /** Units printed behind the values, '' = none; empty in shapes that print none. */
+  /** Units printed after the values, '' = none; empty in shapes that print none. */
   readonly units: readonly string[];
   /** Names are not those of the contract: only a mapping says what they mean. */
   readonly mappedOnly: boolean;

@@ -2,7 +2,7 @@
 export interface SeenField {
   /** As the service calls it, which is what a mapping names. */
   readonly name: string;
-  /** Printed behind the value; '' = none. */
+  /** Printed after the value; '' = none. */
   readonly unit: string;
   /** The latest value; NaN = none this time. */
   readonly last: number;
@@ -42,7 +42,7 @@ const CLOSELY_FOR_MS = 60_000;
 /** The fields of a line: as many values and digits behind the point as names; NaN = no value this time. */
 export interface FieldsOfLine {
   readonly names: readonly string[];
-  /** Printed behind the values, '' = none; empty in shapes that print none. */
+  /** Printed after the values, '' = none; empty in shapes that print none. */
   readonly units: readonly string[];
 }
 

@@ -135,7 +135,7 @@ function skipToken(bytes: Uint8Array, from: number, end: number): number {
   return at;
 }
 
-/** What a field of free text is called, and the unit printed behind it. */
+/** What a field of free text is called, and the unit printed after it. */
 export interface TextField {
   readonly name: string;
   /** '' = none. */
@@ -236,7 +236,7 @@ export function decoded(bytes: Uint8Array, start: number, end: number): string {
 export class TextFormReader {
   readonly #count: number;
   readonly #comma: boolean;
-  /** What stands before each number and behind the last, one behind the other, without blanks at the edges. */
+  /** What is printed before each number and after the last, one after the other, without blanks at the edges. */
   readonly #marks: Uint8Array;
   readonly #markEnds: Int32Array;
   /** 1 = the number must stay apart from its mark, because together they would be another number: "N2 1.5" and "N21.5". */

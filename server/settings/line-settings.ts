@@ -267,7 +267,7 @@ export const LineSettings = Type.Object(
     setpointsC: Type.Array(Type.Union([Type.Number({ minimum: 0, maximum: 500 }), Type.Null()]), {
       maxItems: ZONE_COUNT_MAX,
       title: 'Set-points of the zones, °C',
-      description: 'Used only for zones whose set-point the line does not send, to tell when they are at heat',
+      description: 'Used only for zones whose set-point the line does not send, to tell when they are at temperature',
       default: [],
     }),
     pathMeasured: Type.Boolean({

@@ -48,7 +48,7 @@ export function missingHeat(zones: readonly ZoneStatus[], zoneNames: readonly st
   return missing;
 }
 
-/** What is missing before the screw may turn, which is every zone at heat and soaked; empty = nothing. */
+/** What is missing before the screw may turn, which is every zone at temperature and soaked; empty = nothing. */
 export function missingForScrew(
   zones: readonly ZoneStatus[],
   zoneNames: readonly string[],

@@ -26,7 +26,7 @@ export interface StageOptions {
   readonly strandPresentMm: number;
   /** Strand within tolerance, in a row, that makes it settled, mm. */
   readonly settleLengthMm: number;
-  /** Time at heat before the screw should turn, min. */
+  /** Time at temperature before the screw should turn, min. */
   readonly soakMin: number;
   /** From the hopper. */
   readonly zoneNames: readonly string[];

@@ -104,7 +104,7 @@ export function adviceOfBlindness(found: Blindness | null): Advice | null {
   const averaged = averagedMm > 0 ? ` and each averages ${averagedMm.toFixed(1)} mm` : '';
   return {
     kind: 'blindness',
-    sentence: `Blobs under ${surelySeenMm.toFixed(1)} mm may pass unseen: readings lie ${pitchMm.toFixed(1)} mm apart${averaged}.`,
+    sentence: `Blobs under ${surelySeenMm.toFixed(1)} mm may pass unseen: readings are ${pitchMm.toFixed(1)} mm apart${averaged}.`,
     hint: 'A blob is 2 mm long and more. Read the gauge more often, or let the strand run slower.',
     fromMm: null,
     toMm: null,
@@ -170,16 +170,16 @@ const SECTION_TEXT: Readonly<
     hint: 'Cooled from one side, or flattened by the puller while still soft: turn the fan, ease the puller, move it further from the die.',
   }),
   gaugeBlind: (over) => ({
-    sentence: `The range of the gauge ends below the hotend limit: what passed ${over} may hold blobs that it cannot show.`,
+    sentence: `The range of the gauge ends below the hotend limit: the strand that passed ${over} may contain blobs that it cannot show.`,
     hint: 'Set the gauge for thicker strand, and check its factor in Set-up.',
   }),
   gaugeNoisy: (over) => ({
-    sentence: `The readings scattered so much ${over} that a blob cannot be told from noise.`,
+    sentence: `The readings scattered so much ${over} that a blob cannot be distinguished from noise.`,
     hint: 'Check the cable and the light of the gauge. If the gauge is quiet on a pin, the strand is rough: dry the feed longer.',
   }),
   gaugeShifted: (over, open) => ({
     sentence: `The whole trace of the gauge jumped within one reading and ${open ? 'has stayed' : 'stayed'} there ${over}. Strand does not do that: the gauge shifted.`,
-    hint: 'Look for dust in its window and for a push, then check it with a pin. Whether the strand before or behind the jump was read right, only the pin tells.',
+    hint: 'Look for dust in its window, and see whether it was pushed. Then check it with a pin: only that shows whether the strand before or after the jump was read correctly.',
   }),
   axesDisagree: (over, open) => ({
     sentence: `The two axes of the gauge ${open ? 'disagree' : 'disagreed'} ${over}, longer than any blob is.`,

@@ -18,7 +18,7 @@ const PAIR_SHOULDERS = 0.08;
 /** A neighbour at this share of the height or more, and so far outside the noise, has seen the flank. */
 const FLANK_SHARE = 0.25;
 const FLANK_SIGMAS = 4;
-/** So many readings must have seen a blob before it is sure: two wrong ones in a row happen, three hardly. */
+/** So many readings must have seen a blob before it is sure: two wrong ones in a row do happen, three hardly ever. */
 const WITNESSES = 3;
 /**
  * Readings so many standard deviations of the noise off the strand around them are no noise. One blob in 100 m is one in 10⁵
@@ -125,7 +125,7 @@ export class Excursion {
     return this.readings >= WITNESSES || (this.readings === 2 && this.toMm - this.#footFromMm > SHORT_FOOT_MM);
   }
 
-  /** So many readings over so much strand are never wrong ones, whatever comes behind them. */
+  /** So many readings over so much strand are never wrong ones, whatever follows. */
   get isWitnessed(): boolean {
     return this.readings >= WITNESSES && this.#isNoShorter(this.toMm);
   }
@@ -136,7 +136,7 @@ export class Excursion {
     return lengthMm > SHORT_FOOT_MM || lengthMm === 0;
   }
 
-  /** With the reading behind it known: enough readings have seen it, and it has the shape of strand. */
+  /** Once the reading after it is known: enough readings have seen it, and it has the shape of strand. */
   isWitnessedWith({ gaugeMm, diameterMm, sigmaMm }: StrandSample): boolean {
     const after = this.#side * (diameterMm - this.#baselineMm);
     const flank = Math.max(FLANK_SHARE * this.#heightMm, FLANK_SIGMAS * sigmaMm);
@@ -144,7 +144,7 @@ export class Excursion {
     return witnesses >= WITNESSES && (this.#isNoShorter(gaugeMm) || this.#before + after >= flank);
   }
 
-  /** With the reading behind it known: strand cannot look like this. */
+  /** Once the reading after it is known: strand cannot look like this. */
   isGlitch({ gaugeMm, diameterMm, averagedMm, pitchMm }: StrandSample): boolean {
     const height = this.#heightMm;
     // NaN (no reading before) compares false: not a glitch.

@@ -7,7 +7,7 @@ import type { RunSections } from './working-section.ts';
 /** A blob this far beyond the limit must not be missed, mm. */
 const BEYOND_MM = 0.03;
 /**
- * With more noise than 1/4 of its height, a blob of three readings is no longer surely told from noise: √3 · 4 ≈ 7 standard
+ * With more noise than 1/4 of its height, a blob of three readings can no longer be surely distinguished from noise: √3 · 4 ≈ 7 standard
  * deviations, five for the proof and two for the readings that come out low.
  */
 const NOISY_SHARE = 1 / 4;

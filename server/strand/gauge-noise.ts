@@ -16,7 +16,7 @@ const MEAN_CUT = 0.995;
 /**
  * The scatter of the gauge itself, from the readings: x₁ − 2x₂ + x₃ of three successive means over 1, 4 and 16 readings
  * cancels the strand's level and slope, and its variance is six times that of one mean. A gauge that smooths its readings
- * hides its noise from neighbours, so readings and means that lie further apart are compared as well. What the strand does
+ * hides its noise from neighbours, so readings and means that are further apart are compared as well. What the strand does
  * within so few readings counts as noise: the estimate is rather too large than too small.
  */
 export class GaugeNoise {

@@ -16,7 +16,7 @@ const STRAND_SIGMAS = 5;
 const FIRST_GUESS_MM = 0.008;
 const FIRST_GUESS_COUNTS = 4;
 const MEMORY = 200;
-/** Readings behind a jump after which a wrong reading is over. */
+/** Readings after a jump, beyond which a wrong reading is over. */
 const FIRST = 4;
 /** A gauge that is frozen after the jump has not shifted. */
 const CHANGES = 3;
@@ -41,17 +41,17 @@ export class GaugeShift {
   #wasOff = false;
   #last = Number.NaN;
   #lastMm = Number.NaN;
-  /** The jump being looked at: its size, and sums over the strand behind it; 0 = none. */
+  /** The jump being looked at: its size, and sums over the strand after it; 0 = none. */
   #jumpMm = 0;
   #levelMm = 0;
-  /** Mean of the first readings behind the jump, against the level before. */
+  /** Mean of the first readings after the jump, against the level before. */
   #firstMm = 0;
   #sigmaMm = 0;
   /** The jump may have been more than its first reading shows. */
   #mostMm = 0;
   #readings = 0;
   #changes = 0;
-  /** What the strand does by itself. */
+  /** How much the strand itself varies. */
   readonly #strand = new StrandChanges();
   #early = new Part();
   #late = new Part();
@@ -75,7 +75,7 @@ export class GaugeShift {
     }
     if (this.#jumpMm !== 0) changed = this.#follow(gaugeMm, diameterMm);
     else {
-      // Two readings off the mean: a blob, or its flank. Even strand begins anew behind it.
+      // Two readings off the mean: a blob, or its flank. Even strand starts again after it.
       const offMm = Math.abs(diameterMm - this.#slowMm);
       const isOff = offMm > LEAST_MM && offMm > SIGMAS * sigmaMm;
       if (isOff && this.#wasOff) this.#restart(gaugeMm, diameterMm);
@@ -162,7 +162,7 @@ export class GaugeShift {
     return true;
   }
 
-  /** All of it came within one reading: the first readings behind it are as high as the later ones. */
+  /** All of it came within one reading: the first readings after it are as high as the later ones. */
   get #isSharp(): boolean {
     const { mean } = this.#early;
     return Math.abs(this.#firstMm - mean) < Math.max(STEADY_SHARE * Math.abs(mean), 2 * this.#sigmaMm);

@@ -151,7 +151,7 @@ export class LengthCounter {
 
   #accept(counterMm: number, advance: number, gaugeMm: number, bridged: number, passed: Passed): number {
     const held = this.#candidate;
-    // A value held back was garbled, unless it lies on the way here.
+    // A value held back was garbled, unless it is between the last value and this one.
     if (held !== null && !(held.counterMm >= this.#counterMm && held.counterMm <= counterMm)) this.jumps++;
     this.#candidate = null;
     if (advance <= 0) return this.#unmoved(gaugeMm, bridged, passed);

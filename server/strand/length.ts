@@ -61,7 +61,7 @@ export class LengthTracker {
     return Math.max(this.#speed || 0, this.#counter.rateMmPerS || 0);
   }
 
-  /** Jumps of the counter that neither the speed nor its own rate supported. They moved no position. */
+  /** Jumps of the counter that neither the speed nor its own rate supported. They did not shift any position. */
   get counterJumps(): number {
     return this.#counter.jumps;
   }

@@ -4,7 +4,7 @@ const BY_CHANCE = 3e-5;
 const KNOWN_AFTER = 200;
 /** At least this share of readings is taken to equal the one before by chance. */
 const LEAST_SHARE = 0.02;
-/** A gauge that repeats itself more often says nothing by it. */
+/** If a gauge repeats itself more often, equal readings prove nothing. */
 const DULL_SHARE = 0.5;
 /** Equal readings in a row that mean the end of the range at least. */
 const IN_ROW = 4;

@@ -19,7 +19,7 @@ export type Verdict = (typeof VERDICTS)[number];
 /**
  * Why a section is in doubt. `nearLimit`: beyond it or not, the gauge cannot tell; `oneReading`, `fewReadings`: strand or
  * a wrong reading; `gaugeShifted`: its whole trace jumped before; `axesDisagree`: the two axes have disagreed for long.
- * Strand counts as not measured after a shift, and where the gauge can tell no blob, because its range ends too low
+ * Strand counts as not measured after a shift, and where the gauge cannot show a blob, because its range ends too low
  * (`gaugeBlind`) or it is too noisy (`gaugeNoisy`).
  */
 export const DOUBTS = [

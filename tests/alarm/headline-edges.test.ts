@@ -71,10 +71,10 @@ describe('a blob on its way', () => {
 describe('the link', () => {
   test('that has ended says so, also where the strand was not watched', () => {
     const link = { ...OPEN, phase: 'ended' } as const;
-    const unwatched = { ...ALL_WATCHED, strand: 'No diameter comes.' };
+    const unwatched = { ...ALL_WATCHED, strand: 'No diameter arrives.' };
     expect(state({ link })).toEqual({ sentence: 'The recorded readings have ended.', severity: 'notice' });
     expect(sentence({ link, unwatched })).toBe('The recorded readings have ended.');
-    expect(sentence({ unwatched })).toBe('No diameter comes.');
+    expect(sentence({ unwatched })).toBe('No diameter arrives.');
   });
 
   test.each(['ended', 'closed'] as const)('that is %s is not silent', (phase) => {
@@ -109,7 +109,7 @@ describe('the link', () => {
   test('brings the first line only to a stopped line', () => {
     const link = { ...OPEN, silentForS: null };
     expect(sentence({ link, stage: 'stopped' })).toBe('Waiting for the first reading line.');
-    expect(sentence({ link, stage: 'heating' })).toBe('Heating up: all zones at heat.');
+    expect(sentence({ link, stage: 'heating' })).toBe('Heating up: all zones are at temperature.');
   });
 
   test('that never sent anything is reported by its own alarm', () => {
@@ -144,12 +144,12 @@ describe('alarms that are over or silenced', () => {
 });
 
 describe('the stage', () => {
-  test('heating says that all zones are at heat only if every zone is watched', () => {
-    expect(sentence({ stage: 'heating' })).toBe('Heating up: all zones at heat.');
-    const unwatched = { ...ALL_WATCHED, heatInPart: 'No power comes from Die: more.' };
-    expect(sentence({ stage: 'heating', unwatched })).toBe('Heating up. No power comes from Die: more.');
+  test('heating says that all zones are at temperature only if every zone is watched', () => {
+    expect(sentence({ stage: 'heating' })).toBe('Heating up: all zones are at temperature.');
+    const unwatched = { ...ALL_WATCHED, heatInPart: 'No power arrives from Die: more.' };
+    expect(sentence({ stage: 'heating', unwatched })).toBe('Heating up. No power arrives from Die: more.');
     expect(sentence({ stage: 'heating', unwatched, missing: ['a', 'b.'] })).toBe(
-      'Heating up. Before winding: a; b. No power comes from Die: more.',
+      'Heating up. Before winding: a; b. No power arrives from Die: more.',
     );
   });
 

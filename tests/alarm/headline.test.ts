@@ -123,9 +123,9 @@ test('names past unacknowledged alarms, what to do, and the present state', () =
 });
 
 test('says what is missing before winding', () => {
-  const missing = ['zone 2 at heat', 'soak for 6 min more'];
+  const missing = ['zone 2 at temperature', 'soak for 6 min more'];
   expect(headline({ ...WELL, stage: 'heating', missing }).sentence).toBe(
-    'Heating up. Before winding: zone 2 at heat; soak for 6 min more.',
+    'Heating up. Before winding: zone 2 at temperature; soak for 6 min more.',
   );
   expect(headline({ ...WELL, stage: 'purging' }).sentence).toBe('Purging: 1.752 mm, ready to wind.');
 });

@@ -47,29 +47,29 @@ test('never says that all is well when no name is understood', () => {
     severity: 'abnormal',
   });
   expect(stateOf(facts({ ...unknown, anything: true, unknownNames: ['Dia_um'] })).sentence).toMatch(
-    /^No diameter and no temperature comes: neither strand nor heat is watched\. Say in Set-up/,
+    /^Neither diameter nor temperature arrives: neither strand nor heat is watched\. Say in Set-up/,
   );
 });
 
 test('says that the strand is not watched when there is no diameter', () => {
   const { sentence, severity } = stateOf(facts({ diameter: false, unknownNames: ['dia'] }), { stage: 'heating' });
-  expect(sentence).toBe('No diameter comes: the strand is not watched. Say in Set-up what each name stands for.');
+  expect(sentence).toBe('No diameter arrives: the strand is not watched. Say in Set-up what each name stands for.');
   expect(severity).toBe('abnormal');
 });
 
 test('says that the heat is not watched when there is no temperature', () => {
   const watch = facts({ temperature: false });
   expect(stateOf(watch)).toEqual({
-    sentence: 'The line stands still. No temperature comes: the heat is not watched.',
+    sentence: 'The line stands still. No temperature arrives: the heat is not watched.',
     severity: 'notice',
   });
   expect(stateOf(watch, WINDING).sentence).toBe(
-    'Winding: 41.2 m on spool 1, 1.752 mm, no fault in what is watched. No temperature comes: the heat is not watched.',
+    'Winding: 41.2 m on spool 1, 1.752 mm, no fault in what is watched. No temperature arrives: the heat is not watched.',
   );
 });
 
 test('asks for a speed, and never says 0.0 m, where places are unknown', () => {
-  const ask = 'No speed and no length comes: places on the spool are unknown. Set the strand speed in Set-up.';
+  const ask = 'Neither speed nor length arrives: places on the spool are unknown. Set the strand speed in Set-up.';
   const watch = facts({ travel: false });
   expect(stateOf(watch, { ...WINDING, woundMm: 0 })).toEqual({
     sentence: `Winding: spool 1, 1.752 mm, no fault in what is watched. ${ask}`,
@@ -83,10 +83,10 @@ test('asks for a speed, and never says 0.0 m, where places are unknown', () => {
 });
 
 test.each([
-  ['power', {}, 'No power comes from Die: a lost heater is noticed late, a weak one only while heating up.'],
-  ['setpoint', {}, 'No set-point comes from Die: whether it keeps its temperature is not watched.'],
-  ['power', { setpoint: false }, 'No set-point and no power comes from Die: a lost heater goes unnoticed.'],
-  ['temperature', {}, 'No temperature comes from Die: no fault of its heat is noticed.'],
+  ['power', {}, 'No power arrives from Die: a lost heater is noticed late, a weak one only while heating up.'],
+  ['setpoint', {}, 'No set-point arrives from Die: a wrong temperature goes unnoticed.'],
+  ['power', { setpoint: false }, 'No set-point or power arrives from Die: a lost heater goes unnoticed.'],
+  ['temperature', {}, 'No temperature arrives from Die: heat faults go unnoticed.'],
 ])('names what goes unnoticed in a zone without %s', (missing, over, sentence) => {
   const watch = facts({ zones: [ZONE, { ...ZONE, zone: 2, [missing]: false, ...over }] });
   expect(stateOf(watch, WINDING)).toEqual({
@@ -101,11 +101,11 @@ test.each([
 
 test('names the zones concerned, or says that it is all of them', () => {
   const blind = (zone: number) => ({ ...ZONE, zone, power: false });
-  expect(unwatched(facts({ zones: [blind(1), blind(2)] })).heatInPart).toMatch(/^No power comes from any zone: /);
-  expect(unwatched(facts({ zones: [blind(1)] })).heatInPart).toMatch(/^No power comes from Feed: /);
-  expect(unwatched(facts({ zones: [ZONE, blind(3)] })).heatInPart).toMatch(/^No power comes from Zone 3: /);
+  expect(unwatched(facts({ zones: [blind(1), blind(2)] })).heatInPart).toMatch(/^No power arrives from any zone: /);
+  expect(unwatched(facts({ zones: [blind(1)] })).heatInPart).toMatch(/^No power arrives from Feed: /);
+  expect(unwatched(facts({ zones: [ZONE, blind(3)] })).heatInPart).toMatch(/^No power arrives from Zone 3: /);
   const two = unwatched(facts({ zones: [blind(1), { ...ZONE, zone: 2, setpoint: false }] })).heatInPart;
-  expect(two).toMatch(/^No power comes from Feed: .+\. No set-point comes from Die: .+\.$/);
+  expect(two).toMatch(/^No power arrives from Feed: .+\. No set-point arrives from Die: .+\.$/);
 });
 
 test('a line of one axis, or without a screw speed, is calm but not all well', () => {
@@ -132,7 +132,7 @@ test('names a zone that is off its set-point while winding', () => {
   );
   const watch = facts({ travel: false });
   expect(stateOf(watch, { ...WINDING, offHeat }).sentence).toMatch(
-    /no fault seen in the strand\. Die is 16 K above its set-point\. No speed and no length comes/,
+    /no fault seen in the strand\. Die is 16 K above its set-point\. Neither speed nor length arrives/,
   );
   expect(stateOf(facts({}), { ...WINDING, stage: 'stopped', offHeat }).severity).toBe('calm');
 });
@@ -181,7 +181,7 @@ test('reports no alarms only for what is watched', () => {
     'None. No alarm about the link. The strand is not watched. The heat is not watched.',
   );
   expect(noAlarmText(['outOfRound', 'coldScrew'])).toBe(
-    'None. No alarm about the strand, the heat or the link. Whether the strand is out of round is not watched: that takes two axes of the gauge. A screw that turns cold is not noticed: no screw speed comes (rpm).',
+    'None. No alarm about the strand, the heat or the link. Whether the strand is out of round is not watched: that needs a gauge with two axes. A screw turning in a cold barrel is not noticed: no screw speed (rpm) arrives.',
   );
   expect(noAlarmText(['places', 'heatInPart'])).toBe(
     'None. No alarm about the strand, the heat or the link. Places on the spool are unknown. The heat is watched only in part.',

@@ -248,7 +248,7 @@ describe('the judgement of a stored spool', () => {
     }
     expect(reel.turnsPerLayer).toBe(perLayer);
     expect(reel.at!.layer).toBe(Math.floor(turns / perLayer) + 1);
-    // Nobody counted turns: they may nest, and the length may be off, so no turn is told, and a range of layers.
+    // Turns were not counted: they may nest, and the length may be off, so a range of layers is given and no turn.
     expect(reel.at).toMatchObject({ turnInLayer: null, turns: expect.closeTo(turns, 0) });
     expect(reel.at!.layerLeast).toBeLessThanOrEqual(reel.at!.layer);
     expect(reel.at!.layerMost).toBeGreaterThanOrEqual(reel.at!.layer);

@@ -10,7 +10,7 @@ import { startWatched } from './watched-service.ts';
 const STARTS = 5;
 const TARGET_MS = 1500;
 
-/** The built service from its start to the first reading, a board sending all the while and a browser that is open already. */
+/** The built service from its start to the first reading, with a board that sends all the time and a browser that is already open. */
 export async function benchStart(): Promise<BenchRow[]> {
   const board = await new ScriptedBoard().start();
   const browser = await startBrowser();

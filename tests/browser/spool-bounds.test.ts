@@ -77,10 +77,19 @@ const isNextTo = async (page: Page, panel: Locator): Promise<boolean> => {
   return cursor!.y > 0 && cursor!.y + cursor!.height <= over!.y && over!.y + over!.height <= PHONE.height;
 };
 
+/** Nothing above it has moved it for ten frames. */
+const isAtRest = (place: Locator): Promise<boolean> =>
+  place.evaluate(async (node) => {
+    const before = node.getBoundingClientRect().top;
+    for (let i = 0; i < 10; i++) await new Promise(requestAnimationFrame);
+    return node.getBoundingClientRect().top === before;
+  });
+
 test('opens the editor clear of the pressed place, and does not press it with the same tap', async () => {
   const { page } = await opened.open('/spool/1', { viewport: PHONE, hasTouch: true, isMobile: true });
   const flag = page.locator('.mark .flag').first();
   await flag.evaluate((node) => scrollBy(0, node.getBoundingClientRect().top - innerHeight + 200));
+  await expect.poll(() => isAtRest(flag)).toBe(true);
   const { x, y } = (await flag.boundingBox())!;
   await page.touchscreen.tap(x + 2, y + 20);
   const editor = page.getByRole('form', { name: 'Adjust: blob' });

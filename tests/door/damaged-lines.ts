@@ -154,7 +154,7 @@ function numbersIn(bytes: Uint8Array): ReadonlySet<number> {
   return found;
 }
 
-/** The damaged line has a checksum, and it is right: nobody can tell then. */
+/** The damaged line has a checksum, and it is right, so the damage cannot be detected. */
 function fitsByChance(before: Uint8Array, after: Uint8Array): boolean {
   if (!/\*[\dA-F]{2}\s*$/.test(Buffer.from(before).toString('latin1'))) return false;
   const lines = Buffer.from(after).toString('latin1').split(/\r?\n/);

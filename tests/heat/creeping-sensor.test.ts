@@ -7,7 +7,7 @@ const LAYOUT = zoneLayout(1, ['t', 's', 'p']);
 const SETPOINT_C = 190;
 const OUT_S = 600;
 
-/** A sensor slips out of a zone at heat, cools in the air next to it, and is warmed by the zone, which now overheats. */
+/** A sensor slips out of a zone at temperature, cools in the air next to it, and is warmed by the zone, which now overheats. */
 function readingC(seconds: number): number {
   if (seconds < OUT_S) return SETPOINT_C;
   const outS = seconds - OUT_S;

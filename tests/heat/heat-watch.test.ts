@@ -117,7 +117,7 @@ describe('what a zone is doing', () => {
     expect(doing(scene)).toBe('off');
   });
 
-  test('at heat from when it enters the band until it leaves it', () => {
+  test('at temperature from when it enters the band until it leaves it', () => {
     const scene = new Scene(HELD_OUT + 4, PI).set(180, 200, 210);
     scene.heatUp(1800, 600);
     const since = scene.status(2).atHeatSinceMs;

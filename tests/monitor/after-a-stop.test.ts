@@ -129,7 +129,7 @@ describe('a line that stood still, with other strand possible since', () => {
     expect(judgement.on.endGaugeMm - judgement.on.startGaugeMm).toBeCloseTo(line.monitor.woundMm(spool), 0);
   });
 
-  it('starts a new spool if nobody says so', () => {
+  it('starts a new spool unless a user continues the old one', () => {
     watch();
     feed(300, { speedMmPerS: 20 });
     feed(90, { speedMmPerS: 0 });

@@ -46,7 +46,7 @@ test('says that places are unknown, never 0.0 m and all well', () => {
   wind(120, good);
   expect(line.monitor.snapshot().stage.stage).toBe('winding');
   expect(sentence()).toMatch(
-    /^Winding: spool 1, 1\.7\d\d mm, no fault in what is watched\. No speed and no length comes/,
+    /^Winding: spool 1, 1\.7\d\d mm, no fault in what is watched\. Neither speed nor length arrives/,
   );
 });
 

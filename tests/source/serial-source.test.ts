@@ -83,7 +83,7 @@ test('names the program that has opened a port, without opening it', async () =>
   expect(await portProblem(cable.link)).toBe('it is open in socat; close that first');
 });
 
-test('a port that is gone is said to be gone', async () => {
+test('reports that a port is gone', async () => {
   expect(await portProblem(join(folder, 'nothing'))).toBe('there is no such port; is the cable plugged in?');
 });
 

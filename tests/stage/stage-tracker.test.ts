@@ -493,7 +493,7 @@ describe('what is missing before winding', () => {
     expect(missing([], { diameterMm: 0 })).toEqual(['no strand in the gauge']);
   });
 
-  it('does not count the soak before all zones are at heat', () => {
+  it('does not count the soak before all zones are at temperature', () => {
     const late = zone({ zone: 2, temperatureC: 150, atHeatSinceMs: null });
     expect(missing([zone({ atHeatSinceMs: 1_000_000 }), late], { diameterMm: 0 })).toEqual([
       'Melt zone is 50 K below its set-point',

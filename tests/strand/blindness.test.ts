@@ -92,7 +92,7 @@ describe('the shortest blob that is surely seen', () => {
     expect(adviceOfBlindness(blindness(0.7, 35, POINT, LIMITS))).toBeNull();
     const advice = adviceOfBlindness(blindness(2.5, 50, { apertureMm: 1, averagingS: 0 }, LIMITS));
     expect(advice?.sentence).toBe(
-      'Blobs under 5.8 mm may pass unseen: readings lie 2.5 mm apart and each averages 1.0 mm.',
+      'Blobs under 5.8 mm may pass unseen: readings are 2.5 mm apart and each averages 1.0 mm.',
     );
   });
 });

@@ -79,7 +79,7 @@ describe('a counter without a checksum', () => {
     }
   });
 
-  it('drops a jump that stays: somebody set the counter, and no strand passed', () => {
+  it('drops a jump that stays: the counter was set, and no strand passed', () => {
     for (const jumpMm of [150, 4000, -3000]) {
       const lines = times(600, (i) => ({ v: 35, len: 5000 + i * 0.7 + (i < 300 ? 0 : jumpMm) }));
       const tracker = feed(lines);

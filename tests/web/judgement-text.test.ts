@@ -105,7 +105,7 @@ describe('the texts of charts and spectrum', () => {
     ];
     const spectrum = { shortestPeriod: 12.6, candidateCauses: causes, unit: 'mm' } as unknown as SpectrumView;
     expect(shortestPeriodText(spectrum)).toBe(
-      'Waves shorter than 13\u00a0mm cannot be known from these readings. That leaves out one turn or cycle of: puller gear.',
+      'Waves shorter than 13\u00a0mm do not show in these readings. That leaves out one turn or cycle of: puller gear.',
     );
     expect(shortestPeriodText({ ...spectrum, candidateCauses: [] })).toMatch(/readings\.$/);
     expect(shortestPeriodText({ ...spectrum, shortestPeriod: null })).toBe('');

@@ -72,7 +72,7 @@ describe('pin gauges', () => {
       /^The pins are only 0\.05 mm apart: .* by up to 20 %\./,
     );
     const { warning, uncertaintyMm } = found([pin(1.5, 1500), pin(1.75, 1800), pin(2, 2000)]);
-    expect(warning).toMatch(/^The pin of 1\.75 mm lies 0\.03\d mm off the line/);
+    expect(warning).toMatch(/^The pin of 1\.75 mm is 0\.03\d mm off the line/);
     expect(uncertaintyMm).toBeGreaterThan(0.03);
   });
 

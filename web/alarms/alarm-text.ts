@@ -7,7 +7,7 @@ const DAY_MS = 86_400_000;
 /** "until 22:41", "until the run ends, at the latest Thu, 3 Feb 09:00"; the day is named only if it is more than half a day away. */
 export function untilText(suppression: AlarmView['suppression']): string {
   if (suppression === null) return '';
-  if (suppression.untilMs === null) return 'until someone puts it back';
+  if (suppression.untilMs === null) return 'until someone returns it to service';
   const far = suppression.untilMs - suppression.sinceMs > DAY_MS / 2;
   const at = far ? `${shortDay(suppression.untilMs)} ${clock(suppression.untilMs)}` : clock(suppression.untilMs);
   return suppression.untilRunEnds ? `until this run ends, at the latest ${at}` : `until ${at}`;
@@ -40,8 +40,8 @@ const GAP_TEXT: Readonly<Record<LiveState['notWatched'][number], string>> = {
   places: 'Places on the spool are unknown.',
   heat: 'The heat is not watched.',
   heatInPart: 'The heat is watched only in part.',
-  outOfRound: 'Whether the strand is out of round is not watched: that takes two axes of the gauge.',
-  coldScrew: 'A screw that turns cold is not noticed: no screw speed comes (rpm).',
+  outOfRound: 'Whether the strand is out of round is not watched: that needs a gauge with two axes.',
+  coldScrew: 'A screw turning in a cold barrel is not noticed: no screw speed (rpm) arrives.',
 };
 
 /** The text of an empty alarm list. It names only what is watched. */

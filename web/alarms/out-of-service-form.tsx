@@ -68,8 +68,8 @@ export function OutOfServiceForm({ type, close }: { type: AlarmTypeView; close: 
       <TextField
         id={`${id}-why`}
         label="Why"
-        hint="Whatever happens, no one is notified until someone puts it back."
-        fault={fault === 'why' ? 'Say why, so that the next person knows when to put it back.' : null}
+        hint="Whatever happens, no one is notified until someone returns it to service."
+        fault={fault === 'why' ? 'Say why, so that the next person knows when to return it to service.' : null}
         wide
         maxLength={300}
         value={reason}

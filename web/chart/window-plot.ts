@@ -25,7 +25,7 @@ export interface PlotScene {
   readonly marks: readonly PlotMark[];
 }
 
-/** A chart of one window: first channel as envelope and mean, a second (a set-point) as a dashed step. */
+/** A chart of one window: the first signal as envelope and mean, a second (a set-point) as a dashed step. */
 export class WindowPlot {
   #plot: uPlot | null = null;
   #scene: PlotScene;

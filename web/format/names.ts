@@ -28,7 +28,7 @@ export const KIND_TEXT: Record<SectionView['kind'], string> = {
   marked: 'Marked by hand',
 };
 
-/** Said behind the name of a section in doubt. */
+/** Added after the name of a section in doubt. */
 export const DOUBT_TEXT: Record<NonNullable<SectionView['doubt']>, string> = {
   nearLimit: 'in doubt: too near to the limit for the gauge to tell',
   oneReading: 'in doubt, one reading only: look before you cut',

@@ -52,7 +52,7 @@ export function shortestPeriodText({ shortestPeriod, candidateCauses, unit }: Sp
   const faster = candidateCauses.filter(({ period }) => period !== null && period < shortestPeriod);
   const unseen =
     faster.length === 0 ? '' : ` That leaves out one turn or cycle of: ${faster.map(({ name }) => name).join(', ')}.`;
-  return `Waves shorter than ${periodText(shortestPeriod, unit)} cannot be known from these readings.${unseen}`;
+  return `Waves shorter than ${periodText(shortestPeriod, unit)} do not show in these readings.${unseen}`;
 }
 
 export function sharperText(sharperIn: SpectrumView['peaks'][number]['sharperIn']): string {

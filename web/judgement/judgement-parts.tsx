@@ -59,7 +59,11 @@ export function JudgementParts({ model, cursorMm, offMm, show, changed }: Props)
       />
       {statistics && <NumbersPart statistics={statistics} judgement={judgement} />}
       {judgement.advice.length > 0 && (
-        <Part id="advice" title="Worth knowing" lead="About the line and its gauge: nothing here is cut out by itself.">
+        <Part
+          id="advice"
+          title="Worth knowing"
+          lead="About the line and its gauge: nothing here is cut out automatically."
+        >
           <AdviceList advice={judgement.advice} />
         </Part>
       )}

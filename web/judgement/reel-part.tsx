@@ -29,7 +29,7 @@ export function ReelPart({ reel, mass, sections, cursorMm, offShare, show }: Pro
           ? `From the side, and cut through the axis. ${
               reel.placesFrom === 'turnCounter'
                 ? 'Layers and turns are those that the winder counted'
-                : 'Nobody counted turns, so layers are estimated from the length and the spool’s measures'
+                : 'Turns were not counted, so layers are estimated from the length and the spool’s dimensions'
             }. It unwinds from the outside.${offShare > 0 ? ' Drawn as it was wound, with what was cut off since.' : ''}`
           : 'Set the spool’s dimensions in Set-up to see where each section is.'
       }

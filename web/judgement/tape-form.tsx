@@ -60,8 +60,9 @@ export function TapeForm({
         </p>
       ) : (
         <p>
-          Never measured by tape: lengths are as the line counted them, taken as good to{' '}
-          {(scale.share * 100).toFixed(0)}&#8239;%. A stretch of 5&nbsp;m measured to 1&nbsp;cm makes that 0.2&#8239;%.
+          Never measured by tape: lengths are as the line counted them, assumed accurate to{' '}
+          {(scale.share * 100).toFixed(0)}&#8239;%. A stretch of 5&nbsp;m measured to 1&nbsp;cm brings that to
+          0.2&#8239;%.
         </p>
       )}
       <InlineForm
@@ -70,7 +71,7 @@ export function TapeForm({
         submit={() => {
           const { indicatedMm, measuredMm, uncertaintyMm } = entered;
           if (indicatedMm === null || measuredMm === null || uncertaintyMm === null) return;
-          void act({ indicatedMm, measuredMm, uncertaintyMm }, 'The lengths of this spool are corrected.');
+          void act({ indicatedMm, measuredMm, uncertaintyMm }, 'All lengths of this spool have been corrected.');
         }}
       >
         {FIELDS.map(({ name, label, bounds }) => (

@@ -119,7 +119,7 @@ export default function LabelPage({ spoolId }: { spoolId: number }) {
         <p class="with-shape label-fault no-print">
           <Shape of="danger" size={20} />
           <span>
-            {spoilt === 1 ? 'One coil holds' : `${spoilt} coils hold`} a bad stretch. Save it{' '}
+            {spoilt === 1 ? 'One coil contains' : `${spoilt} coils contain`} a bad stretch. Save it{' '}
             <a href={`/spool/${spoolId}/rewind`}>at the rewinder</a>, or discard it.
           </span>
         </p>

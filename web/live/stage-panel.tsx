@@ -76,8 +76,8 @@ export function StagePanel() {
       {spoolToContinue && (
         <div class="missing" data-testid="spool-to-continue">
           <p>
-            Is this strand still going on spool {spoolToContinue.ordinal} ({metres(spoolToContinue.woundMm, 1)} m)? If
-            so, the {metres(spoolToContinue.sinceMm, 1)} m measured since it ended are added and judged.{' '}
+            Is this strand still going onto spool {spoolToContinue.ordinal} ({metres(spoolToContinue.woundMm, 1)} m)? If
+            so, the {metres(spoolToContinue.sinceMm, 1)} m measured since it ended will be added and judged.{' '}
             {spool === null && 'If not, a new spool starts once the strand has settled.'}
           </p>
           <p class="actions">

@@ -15,7 +15,7 @@ export interface ZoneScene {
 /** A pause longer than this breaks the expected band, s. */
 const PAUSE_S = 12;
 
-/** A small trace of a zone: temperature as a line, set-point as steps, "at heat" as a tint, the expected range as a band. */
+/** A small trace of a zone: temperature as a line, set-point as steps, "at temperature" as a tint, the expected range as a band. */
 export class ZonePlot {
   #plot: uPlot | null = null;
   #scene: ZoneScene;

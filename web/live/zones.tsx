@@ -113,7 +113,7 @@ export function Zones() {
       <header class="section-head">
         <h2 id="zones-title">Heat</h2>
         <span class="fine">
-          From the hopper to the die, the last {HISTORY_S / 60} minutes. Straight band: at heat, ±{within} K
+          From the hopper to the die, the last {HISTORY_S / 60} minutes. Straight band: at temperature, ±{within} K
           {zones.some(({ expectedLowC }) => expectedLowC !== null) && '; grey: where the reading is expected'}
         </span>
       </header>
@@ -188,7 +188,7 @@ function Zone({ zone, plots }: { zone: ZoneView; plots: Map<number, { plot: Zone
         {faulty && zone.faults.length > 0
           ? zone.faults.map((fault) => FAULT_TEXT[fault]).join(', ')
           : DOING_TEXT[zone.state]}
-        {!faulty && zone.atHeatSinceMs !== null && `, at heat for ${span(lineNowMs.value - zone.atHeatSinceMs)}`}
+        {!faulty && zone.atHeatSinceMs !== null && `, at temperature for ${span(lineNowMs.value - zone.atHeatSinceMs)}`}
       </p>
       <p class="zone-setpoint">
         set-point{' '}

@@ -82,5 +82,5 @@ export function shortStep(step: CutStepView): string {
 export function guardText(step: CutStepView): string {
   const both = step.marginBeforeMm + step.marginAfterMm;
   if (step.action !== 'discard' || both <= 0) return '';
-  return `${length(both)} of it are good strand: the count may be off, or a piece would be too short to keep.`;
+  return `${length(both)} of it is good strand: the count may be off, or a piece would be too short to keep.`;
 }

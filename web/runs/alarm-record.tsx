@@ -19,7 +19,7 @@ export function AlarmRecord({ detail }: { detail: RunDetail }) {
   return (
     <>
       <section aria-labelledby="alarmed-title">
-        <h2 id="alarmed-title">{recorded ? 'What was alarmed' : 'What was alarmed, and who answered'}</h2>
+        <h2 id="alarmed-title">{recorded ? 'Alarms raised' : 'Alarms raised, and who answered'}</h2>
         {recorded && alarms.length > 0 && (
           <p class="fine">No one was notified, because the readings come from a recorded log.</p>
         )}

@@ -5,7 +5,7 @@ import { WindowChart } from '../chart/window-chart.tsx';
 import { live } from '../service/live-store.ts';
 import { settings } from '../service/settings.ts';
 
-/** The zones over time, below each other and with a shared zoom. */
+/** The zones over time, one below the other and with a shared zoom. */
 export function HeatCharts({ run, extent }: { run: RunView; extent: NonNullable<RunDetail['extent']> }) {
   const whole: Range = [extent.fromMs, Math.max(extent.toMs, extent.fromMs + 1000)];
   const view = useSignal<Range>(whole);
@@ -15,11 +15,11 @@ export function HeatCharts({ run, extent }: { run: RunView; extent: NonNullable<
   const zoneNames = settings.value?.zoneNames ?? live.value?.zones.map((zone) => zone.name) ?? [];
   return (
     <section aria-labelledby="heat-title">
-      <h2 id="heat-title">The heat along the night</h2>
+      <h2 id="heat-title">Temperatures during the run</h2>
       <p class="fine">
         Line: temperature, °C. Dashed: set-point. All zoom together. The grey band of the live page, where a reading is
-        expected, is calculated each second from what Strandward has learnt about the zone, and is not stored; what left
-        it for long is among the alarms below.
+        expected, is calculated each second from what Strandward has learnt about the zone, and is not stored. A reading
+        that was outside it for long is among the alarms below.
       </p>
       {zones.map((zone, i) => {
         const title = zoneNames[zone - 1] ?? `Zone ${zone}`;

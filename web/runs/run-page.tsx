@@ -93,7 +93,7 @@ export default function RunPage({ runId }: { runId: number }) {
       <p class="fine run-source">
         The line was read from {run.sourceTitle}.{' '}
         <button type="button" class="plain no-print" onClick={() => print()}>
-          Print this letter
+          Print this page
         </button>
       </p>
       {extent && <RunExports run={run} />}

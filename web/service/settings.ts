@@ -21,7 +21,7 @@ export async function saveSettings(body: Record<string, unknown>): Promise<LineS
   return answer.settings;
 }
 
-/** Loads the settings whenever the connection opens: charts need the limits, zones the band for "at heat". */
+/** Loads the settings whenever the connection opens: charts need the limits, zones the band for "at temperature". */
 export function startSettings(): void {
   effect(() => {
     if (connection.value.phase === 'open') loadSettings().catch((thrown: unknown) => console.error(thrown));

@@ -89,7 +89,7 @@ export function SetpointsQuestion({ settings, rows }: { settings: LineSettings; 
       button="Save the set-points"
       answer={isComplete ? { setpointsC: [...values] } : null}
     >
-      <p>Without set-points Strandward can’t tell when a zone is at heat. Keep them up to date here.</p>
+      <p>Without set-points Strandward can’t tell when a zone is at temperature. Keep them up to date here.</p>
       <div class="answer-fields">
         <SetpointInputs zones={zones} zoneNames={settings.zoneNames} value={values} set={setValues} />
       </div>

@@ -2,7 +2,7 @@ import type { IncomingView } from '../../server/api/contract/incoming.ts';
 
 export type Missing = IncomingView['missing'][number];
 
-/** What has to be known before one can ask for it. */
+/** What must be known before each question can be asked. */
 const NEEDS: Readonly<Record<Missing, Missing | null>> = {
   diameter: null,
   temperature: null,
@@ -13,7 +13,7 @@ const NEEDS: Readonly<Record<Missing, Missing | null>> = {
   pins: 'diameter',
 };
 
-/** What a line may do without, at a price that its question states. */
+/** What a line can do without; the question for it says what is then lost. */
 export const CAN_SKIP: ReadonlySet<Missing> = new Set(['power', 'pins']);
 
 export interface Progress {

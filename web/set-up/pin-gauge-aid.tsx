@@ -90,7 +90,7 @@ export function PinGaugeAid({ row, calibrate }: Props) {
           </button>
         </div>
       ))}
-      {read.length > 2 && <NumberField label="Pins good to, ± mm" value={pinErrorMm} set={setPinErrorMm} />}
+      {read.length > 2 && <NumberField label="Pins accurate to, ± mm" value={pinErrorMm} set={setPinErrorMm} />}
       {fault && (
         <p class="fault" role="alert">
           {fault}
@@ -120,8 +120,8 @@ function Result({ found, last, use }: { found: Calibration; last: number | null;
       {uncertaintyMm !== null && (
         <>
           <p>
-            Good to ±{uncertaintyMm.toFixed(3)} mm (k = 2) between the thinnest and the thickest pin. The gauge would
-            show the pins off by:
+            Accurate to ±{uncertaintyMm.toFixed(3)} mm (k = 2) between the thinnest and the thickest pin. The gauge
+            would show the pins off by:
           </p>
           <ul class="residuals">
             {residuals.map(({ knownMm, offMm, readings }, i) => (

@@ -145,7 +145,7 @@ function uncertaintyOf(
 function warningOf(residuals: readonly Residual[], apartMm: number, distinct: number): string | null {
   const worst = residuals.toSorted((a, b) => Math.abs(b.offMm) - Math.abs(a.offMm))[0];
   if (worst !== undefined && Math.abs(worst.offMm) > MISREAD_MM)
-    return `The pin of ${worst.knownMm} mm lies ${Math.abs(worst.offMm).toFixed(3)} mm off the line: read it again. Is it the right pin, and clean?`;
+    return `The pin of ${worst.knownMm} mm is ${Math.abs(worst.offMm).toFixed(3)} mm off the line: read it again. Is it the right pin, and clean?`;
   if (apartMm < APART_MM) {
     const percent = (100 * 2 * READING_ERROR_MM) / apartMm;
     return `The pins are only ${apartMm.toFixed(2)} mm apart: an error of ${READING_ERROR_MM} mm at each makes the factor wrong by up to ${percent.toFixed(0)} %. Take pins such as 1.50 and 2.00 mm.`;

@@ -88,7 +88,7 @@ export function SignalRowView({ row, isSaved, nominalMm, taken, zoneCount, choos
   );
 }
 
-/** A long name breaks behind a sign in it, not inside a word. */
+/** A long name breaks after a punctuation mark in it, not inside a word. */
 function breakable(name: string) {
   return name.split(/(?<=[._/-])/).map((part, i) => [i > 0 && <wbr key={i} />, part]);
 }

@@ -26,7 +26,7 @@ export type Choices = Readonly<Record<string, Meaning>>;
 /** A field of the line with what it means, as the page shows it. */
 export interface SignalRow extends Meaning {
   readonly name: string;
-  /** As printed behind the value; '' = none. */
+  /** As printed after the value; '' = none. */
   readonly printedUnit: string;
   readonly last: number | null;
   readonly lowest: number | null;

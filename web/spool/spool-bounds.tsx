@@ -129,11 +129,11 @@ function consequence(what: What, givenMm: number, ready: boolean, { spool }: Spo
   const lengthMm = spool.woundMm;
   if (what === 'earlier') {
     if (!ready) return 'Give a length above zero.';
-    return `${metres(givenMm, 3)} m from before are added: ${metres(lengthMm + givenMm, 3)} m in all. The added strand that was measured is judged.`;
+    return `Adds ${metres(givenMm, 3)} m of earlier strand: the spool is then ${metres(lengthMm + givenMm, 3)} m long. Added strand that was measured is judged.`;
   }
   if (!ready) return `Give a place on the spool, from 0 to ${metres(lengthMm, 3)} m, or press on the strand.`;
   if (what === 'later') {
     return `The first ${metres(givenMm, 3)} m are not on it, ${metres(lengthMm - givenMm, 3)} m remain.`;
   }
-  return `Spool ${spool.ordinal} ends there, ${metres(givenMm, 3)} m long. The ${metres(lengthMm - givenMm, 3)} m behind are spool ${spool.ordinal + 1}. This cannot be undone.`;
+  return `Spool ${spool.ordinal} ends there, ${metres(givenMm, 3)} m long. The ${metres(lengthMm - givenMm, 3)} m after that become spool ${spool.ordinal + 1}. This cannot be undone.`;
 }

@@ -43,8 +43,8 @@ export default function SpoolPage({ spoolId }: { spoolId: number | null }) {
       <section class="prose">
         <h1>Nothing has been wound yet.</h1>
         <p>
-          A spool starts with winding: automatically once the zones are at heat and the strand has settled, or when you
-          set the stage on the <a href="/">live page</a>.
+          A spool starts with winding: automatically once the zones are at temperature and the strand has settled, or
+          when you set the stage on the <a href="/">live page</a>.
         </p>
       </section>
     );

@@ -23,20 +23,20 @@ export const IncomingView = component('Incoming', {
   shape: orNull(oneOf(SHAPES), 'null = not recognised yet'),
   linesPerS: num({ digits: 1 }),
   lastLine: text({ description: 'As received' }),
-  isNoText: bool('Bytes come, but they are no text: the baud rate may be wrong'),
+  isNoText: bool('Bytes arrive, but they are not text: the baud rate may be wrong'),
   lacksLineEnds: bool('Text arrives, but longer than any line without a line end'),
   baud: orNull(
     Type.Object({
       current: int({ description: 'As set' }),
-      found: orNull(int(), 'At which lines of text would arrive; null = not looked for, or none'),
-      trying: orNull(int(), 'Being tried now, because what arrives is no text'),
+      found: orNull(int(), 'The rate at which lines of text would arrive; null = not looked for, or none'),
+      trying: orNull(int(), 'Being tried now, because what arrives is not text'),
     }),
     'Baud rate; null = the source has none',
   ),
   fields: list(
     Type.Object({
       name: text(),
-      unit: text({ description: 'Printed behind the value; empty = none' }),
+      unit: text({ description: 'Printed after the value; empty = none' }),
       last: numOrNull(),
       lowest: numOrNull(),
       highest: numOrNull(),
@@ -50,7 +50,7 @@ export const IncomingView = component('Incoming', {
       name: text(),
       role: Role(),
       unit: text({ description: 'Empty = the role has one unit only' }),
-      sure: bool('Name, unit and values speak for it, and nothing else comes near'),
+      sure: bool('Name, unit and values support it, and no other role is nearly as likely'),
       needsPins: bool('It is a raw count: pin gauges must turn it into millimetres first'),
     }),
     'For fields that have no role yet; nothing is watched until it is confirmed',
@@ -63,7 +63,7 @@ export const IncomingView = component('Incoming', {
 });
 export type IncomingView = Static<typeof IncomingView>;
 
-/** What the line sends, and what it is taken for. */
+/** What the line sends, and what each field means. */
 export const incoming = routes({
   'GET /api/incoming': {
     operationId: 'getIncoming',
@@ -77,7 +77,7 @@ export const incoming = routes({
     tag: 'set-up',
     summary: 'Release the port to another program',
     description:
-      'For flashing a sketch. Answers when the port is closed. It is opened again automatically; until then the line is not watched.',
+      'For flashing a sketch. Answers once the port is closed. It is opened again automatically; until then the line is not watched.',
     body: input({ forS: withDefault(int({ minimum: 10, maximum: 600, description: 'Seconds' }), 120) }),
     answers: { 200: LinkView },
   },
@@ -92,7 +92,7 @@ export const incoming = routes({
     operationId: 'changeMapping',
     tag: 'set-up',
     summary: 'Say what the fields of the line mean',
-    description: 'Refused if somebody else changed the mapping since it was read: nothing is overwritten unseen.',
+    description: 'Refused if someone else changed the mapping since it was read: nothing is overwritten unseen.',
     body: input({
       roles: list(Mapping, 'The whole mapping'),
       before: list(Mapping, 'The mapping as it was read'),

@@ -18,7 +18,7 @@ import { setUp } from './set-up.ts';
 import { spools } from './spools.ts';
 import { tickets } from './tickets.ts';
 
-/** Every address of the service: what server, page and OpenAPI document are made from. */
+/** Every route of the service: what server, page and OpenAPI document are made from. */
 export const CONTRACT = {
   ...live,
   ...alarms,

@@ -27,7 +27,7 @@ const NamedCause = Type.Object({
 export const SpectrumView = component('Spectrum', {
   axis: oneOf(['time', 'length']),
   unit: oneOf(['s', 'mm'], 'Unit of the periods; frequencies have its reciprocal'),
-  resolution: numOrNull({ description: 'Smallest distance between two frequencies that can be told apart' }),
+  resolution: numOrNull({ description: 'Smallest distance between two frequencies that can be distinguished' }),
   shortestPeriod: numOrNull({
     description:
       'Shorter waves are filtered out: readings are too far apart for them, or the strand is too long for so fine a ' +
@@ -158,7 +158,7 @@ export const onTheSpool = routes({
   'GET /api/spools/:id/reel': {
     operationId: 'getReel',
     tag: 'spools',
-    summary: 'Get where sections are on the spool',
+    summary: 'Get the places of the sections on the spool',
     description: 'Layer, turn and cross-section of each section, and how much more strand fits.',
     params: IdParam,
     query: input({ at: Type.Optional(num({ description: 'A position to locate, mm from the inner end' })) }),

@@ -34,7 +34,7 @@ export const RulesInput = input(
     drill: orNull(
       input({
         weekdays: Type.Array(int({ minimum: 0, maximum: 6 }), { maxItems: 7, description: '0 = Sunday' }),
-        at: text({ description: 'Local time as 18:30' }),
+        at: text({ description: 'Local time, such as 18:30' }),
       }),
       'When alarm tests start automatically; null = never',
     ),

@@ -26,7 +26,7 @@ export const runs = routes({
   'GET /api/runs/:id/window': {
     operationId: 'getWindow',
     tag: 'runs',
-    summary: 'Get readings of a run, summed up in equal columns',
+    summary: 'Get readings of a run, summarised in equal columns',
     description: 'By time (UTC ms) or gauge length (mm); the extremes of each column are exact.',
     params: IdParam,
     query: input({

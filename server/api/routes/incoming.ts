@@ -5,7 +5,7 @@ import { Problem } from '../../problem/problem.ts';
 import { type Api, serve } from '../serve.ts';
 import { linkView } from '../views.ts';
 
-/** What the line sends, and what it is taken for. */
+/** What the line sends, and what each field means. */
 export function incomingRoutes(api: Api, { monitor }: { readonly monitor: LineMonitor }): void {
   serve(api, 'GET /api/incoming', () => monitor.incoming());
   serve(api, 'POST /api/source/release', async ({ body, by }) => {

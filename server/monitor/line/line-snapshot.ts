@@ -44,7 +44,7 @@ export interface LineSnapshot {
   readonly faultVisibilities: ReadonlyMap<number, FaultVisibility>;
   /** The path by which positions on the spool being wound are calculated. */
   readonly gaugeToWinderMm: number;
-  /** Jumps of the length counter that nothing supported, since the source was opened. They moved no position. */
+  /** Jumps of the length counter that nothing supported, since the source was opened. They did not shift any position. */
   readonly lengthJumps: number;
   /** false = length counter and speed contradict each other. */
   readonly placesAreKnown: boolean;

@@ -3,7 +3,7 @@ const RUN_BLOCKS = 2 ** 28;
 /** The ids of summaries: 8 levels of 2^23 pages of 2^10 columns. */
 const LEVEL_PAGES = 2 ** 23;
 const PAGE_COLUMNS = 2 ** 10;
-/** Most signals of a run: time and gauge length take a column each. */
+/** Largest number of signals in a run: time and gauge length take a column each. */
 export const CHANNELS_MAX = PAGE_COLUMNS - 2;
 const RUN_SUMMARIES = 8 * LEVEL_PAGES * PAGE_COLUMNS;
 

@@ -5,7 +5,7 @@ type SteadinessFinding = 'steady' | 'step' | 'creep' | 'unknown';
 
 /** The mean on both sides of a step, or at both ends of a creep. */
 interface LevelChange {
-  /** Index of the first point after it; for a creep, the point where half of the strand's excess lies. */
+  /** Index of the first point after it; for a creep, the point that halves the strand's excess. */
   readonly index: number;
   /** Points by which the place may be off, either way, with 95 % confidence. */
   readonly indexUncertainty: number;

@@ -48,7 +48,7 @@ export const MEASURE_KINDS: Readonly<Record<MeasureKey, MeasureKind>> = {
   kept: { title: 'Kept after cutting', unit: 'share', better: 'more', differsBy: 'amount', worthSeeing: 0.05 },
   longestCoil: { title: 'Longest coil', unit: 'm', better: 'more', differsBy: 'amount', worthSeeing: null },
   heat: { title: 'Unsteadiest zone', unit: 'kelvin', better: 'less', differsBy: 'factor', worthSeeing: 1.5 },
-  alarms: { title: 'Calls by alarms', unit: 'perHour', better: 'less', differsBy: 'factor', worthSeeing: 2 },
+  alarms: { title: 'Alarms raised', unit: 'perHour', better: 'less', differsBy: 'factor', worthSeeing: 2 },
 };
 
 /** Values of summed stretches, on the scale on which they are compared: a logarithm where values differ by a factor. */

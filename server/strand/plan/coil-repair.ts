@@ -41,7 +41,7 @@ export function coilRepair(
   ];
   const save =
     leftMm > 0
-      ? `Cut another ${cutOff.join(' and ')}: then ${lengthText(leftMm)} are left and clean.`
+      ? `Cut another ${cutOff.join(' and ')}: that leaves ${lengthText(leftMm)} of clean strand.`
       : 'Too little would be left of it: discard it.';
   return { ...best, leftMm, sentence: `Coil ${coil} ${has} ${where}. ${save}` };
 }

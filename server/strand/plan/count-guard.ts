@@ -50,7 +50,7 @@ export class CountGuard {
     return Math.floor(atMm + (shortMm < 0 ? shortMm : shortMm * (1 - this.#share)) + 1e-9);
   }
 
-  /** First whole millimetre at which a cut surely falls behind `badToMm`. */
+  /** First whole millimetre at which a cut surely falls after `badToMm`. */
   firstCutAfter(badToMm: number, { atMm, belowMm }: Anchor, counts: number): number {
     const longMm = badToMm - atMm + belowMm + counts * this.#slipMm;
     return Math.ceil(atMm + (longMm < 0 ? longMm : longMm / (1 - this.#share)) - 1e-9);

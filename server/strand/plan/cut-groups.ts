@@ -19,7 +19,7 @@ export interface Piece {
   readonly toMm: number;
 }
 
-/** A way to divide the rest of a spool: the last stretch of each group, and whether a coil is kept before and behind them. */
+/** A way to divide the rest of a spool: the last stretch of each group, and whether a coil is kept before and after them. */
 export interface Division {
   readonly head: boolean;
   readonly lasts: readonly number[];
@@ -33,7 +33,7 @@ const GROUPS_EXACT = 200;
 
 /**
  * The ways to divide the rest of a spool. Bad stretches i..j that are cut out in one piece form a group. The coil before it
- * ends where a cut surely falls before i; the one behind it starts where a cut surely falls behind j. Both follow from the
+ * ends where a cut surely falls before i; the one after it starts where a cut surely falls after j. Both follow from the
  * last landmark that passed, and from the number of counts since then. So a way to divide is a path: each step goes from the
  * state before stretch i to the state before stretch j + 1.
  *
@@ -96,7 +96,7 @@ export class CutGroups {
     return Math.min(COUNTS_EXACT, counts + (head ? 2 : 1));
   }
 
-  /** Length of the coil behind the group i..j; 0 if it would be too short. */
+  /** Length of the coil after the group i..j; 0 if it would be too short. */
   coilAfter(i: number, j: number, counts: number, head: boolean): number {
     const until =
       j + 1 < this.count ? this.#startOf(j + 1, this.countsAfter(i, j, counts, head)) : this.remainder.endMm;

@@ -30,7 +30,7 @@ export function explain(plan: {
     totals.landmarkGainMm > 0
       ? ` Confirm the landmarks as they pass: without them the cuts need wider margins, which cost up to ${lengthText(totals.landmarkGainMm)} more.`
       : '';
-  const head = `${lengthText(inCoils)} of ${wound} stay in ${coilText}, ${cutText}; ${lengthText(totals.goodDiscardedMm)} of good strand go to margins and pieces under ${lengthText(shortestMm)}.`;
+  const head = `${lengthText(inCoils)} of ${wound} stay in ${coilText}, ${cutText}; ${lengthText(totals.goodDiscardedMm)} of good strand are lost to margins and pieces under ${lengthText(shortestMm)}.`;
   return `${head}${whyText(request, plan.best, kept)}${gain}${also}`;
 }
 

@@ -38,7 +38,7 @@ export interface DonePiece extends CutPlace {
 
 /**
  * Follows the cuts that were made. Their error grows from cut to cut, until a user confirms a landmark and gives its count:
- * what was not confirmed may not have been seen, and proves nothing. A stretch is off the spool once a cut surely fell behind it.
+ * what was not confirmed may not have been seen, and proves nothing. A stretch is off the spool once a cut surely fell after it.
  */
 export function followCuts(
   map: SpoolMap,

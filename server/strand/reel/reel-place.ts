@@ -57,7 +57,7 @@ function placeIn(reel: ReelShape, strandMm: number, below: number, turn: number)
   };
 }
 
-/** What is known of a place where nobody counted turns. */
+/** What is known of a place where turns were not counted. */
 export interface RoughPlace {
   readonly layerLeast: number;
   readonly layerMost: number;
@@ -80,7 +80,7 @@ export function roughPlace(
   lengthShare: number,
 ): RoughPlace {
   const grooveMm = Math.min(reel.pitchMm / 2, strandMm);
-  // The first layer lies on the core either way.
+  // The first layer is on the core either way.
   const nestedMm = Math.max(strandMm / 2, Math.sqrt(strandMm * strandMm - grooveMm * grooveMm));
   const nestedReel = {
     ...reel,

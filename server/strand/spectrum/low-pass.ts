@@ -4,7 +4,7 @@ const DAMPING_DB = 80;
 const SHAPE = 0.1102 * (DAMPING_DB - 8.7);
 /**
  * Frequencies up to this share of half the new sampling rate pass; from as much above it on all are damped, so what folds
- * back when values are left out lies beyond it.
+ * back when values are left out is beyond it.
  */
 export const PASS_SHARE = 0.8;
 

@@ -67,7 +67,7 @@ function missedAtMost({ count, measuredMm, pitchMm }: FoundBlobs, printMm: numbe
 function sentenceFor(chance: Omit<JamChance, 'sentence'>, printMm: number, lengthMm: number): string {
   const { tooThick, inDoubt, unmeasuredMm, firstTooThickAtMm } = chance;
   const print = `A print of ${(printMm / 1000).toFixed(1)} m`;
-  const short = printMm > lengthMm ? ` Only ${lengthText(lengthMm)} are there, less than it needs.` : '';
+  const short = printMm > lengthMm ? ` Only ${lengthText(lengthMm)} are available, less than it needs.` : '';
   if (tooThick > 0) {
     const many = tooThick === 1 ? 'one stretch that is' : `${tooThick} stretches that are`;
     return `${print} will jam: its strand has ${many} surely too thick, the first after ${lengthText(firstTooThickAtMm ?? 0)}.${short}`;
@@ -79,13 +79,13 @@ function sentenceFor(chance: Omit<JamChance, 'sentence'>, printMm: number, lengt
       : ` ${inDoubt === 1 ? 'One stretch' : `${inDoubt} stretches`} may be too thick, within the uncertainty of the gauge.`;
   const blind =
     unmeasuredMm > 0 ? ` ${lengthText(unmeasuredMm)} of it were never measured: nothing can be said about them.` : '';
-  return `${print} meets no stretch known to be too thick.${first}${doubt}${blind} ${missedText(chance.missedAtMost)}${short}`;
+  return `${print} contains no stretch known to be too thick.${first}${doubt}${blind} ${missedText(chance.missedAtMost)}${short}`;
 }
 
 function missedText(share: number | null): string {
   return share === null
     ? 'Readings are too far apart to say how many blobs the gauge missed.'
-    : `The chance that it meets a blob that the gauge missed is ${percent(share)} at most (95 % confidence).`;
+    : `The chance that it contains a blob that the gauge missed is ${percent(share)} at most (95 % confidence).`;
 }
 
 /** Rounded up, since it is a bound. */

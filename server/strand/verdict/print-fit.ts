@@ -104,12 +104,12 @@ function answer(
   need: number,
 ): string {
   if (best !== undefined)
-    return `take coil ${best.name}, ${plusMinus(best.lengthMm - need, best.lengthUncertaintyMm)} will be left.`;
+    return `take coil ${best.name}; ${plusMinus(best.lengthMm - need, best.lengthUncertaintyMm)} will be left.`;
   const also =
     together === null || together.length < 2 ? '' : ` ${together.join(', ')} together are, with a change of filament.`;
   if (perhaps !== undefined)
-    return `coil ${perhaps.name} may be long enough, but its ${plusMinus(perhaps.lengthMm, perhaps.lengthUncertaintyMm)} are not sure. Measure a stretch by tape to know.${also}`;
-  return also === '' ? 'all coils together are too short.' : `no coil is long enough alone;${also}`;
+    return `coil ${perhaps.name} may be long enough, but its length, ${plusMinus(perhaps.lengthMm, perhaps.lengthUncertaintyMm)}, is not certain enough. Measure a stretch by tape to find out.${also}`;
+  return also === '' ? 'all coils together are too short.' : `no coil is long enough on its own;${also}`;
 }
 
 function plusMinus(mm: number, uncertaintyMm: number): string {

@@ -302,7 +302,7 @@ function soundGauges(half: string, seedOffset: number): BenchRow[] {
   ];
 }
 
-/** Alarms that call somebody, on strand within tolerance whose mean is this far off, by gauges of different uncertainty. */
+/** Alarms of which someone is notified, on strand within tolerance whose mean is this far off, by gauges of different uncertainty. */
 function alarmsOffTolerance(half: string, seedOffset: number): BenchRow[] {
   const rows = [0.005, 0.02, 0.05].map((uncertaintyMm) => {
     let [calls, minutes] = [0, 0];

@@ -5,7 +5,7 @@ import { seeded } from '../../chance.ts';
 interface TrueStretch {
   readonly fromMm: number;
   readonly toMm: number;
-  /** null = nobody could see it pass. */
+  /** null = it cannot be seen passing. */
   readonly peakMm: number | null;
 }
 

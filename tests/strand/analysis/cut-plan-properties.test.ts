@@ -194,7 +194,7 @@ describe('a cut plan', () => {
     );
   });
 
-  it('makes no coil called clean that holds a bad stretch, for any true error within the stated one', () => {
+  it('makes no coil called clean that contains a bad stretch, for any true error within the stated one', () => {
     const error = fc.double({ min: -1, max: 1, noNaN: true });
     fc.assert(
       fc.property(

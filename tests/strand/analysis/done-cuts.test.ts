@@ -42,7 +42,7 @@ describe('the condition of a coil', () => {
     expect(conditions(keep(29_690), discard(664), keep(20_000))).toEqual(['clean', 'clean', 'clean']);
   });
 
-  it('is in doubt where nobody confirmed what was discarded, since the error of the count goes on', () => {
+  it('is in doubt if the discarded landmark was not confirmed, because the error of the count continues', () => {
     // Whoever did not see the neck cannot know where this cut fell: c / 0.99 + 30 = 60,000 gives 59,370.3.
     const cuts = [keep(29_690), discard(664)];
     expect(conditions(...cuts, keep(59_370 - 30_354))[2]).toBe('clean');
@@ -73,12 +73,12 @@ describe('a coil that was cut too long', () => {
     // The cut may be at 30,500 / 0.99 + 10 = 30,818.1, so 818.1 mm and another slip must go: 828.1 / 0.99 = 836.5.
     expect(coil?.repair).toMatchObject({ innerMm: 837, outerMm: 0, leftMm: 30_500 - 837 });
     expect(coil?.repair?.sentence).toBe(
-      'Coil Moss 7 A holds a thin spot about 470 mm from its inner end. Cut another 837 mm off its inner end, where the cut was: then 29.66 m are left and clean.',
+      'Coil Moss 7 A holds a thin spot about 470 mm from its inner end. Cut another 837 mm off its inner end, where the cut was: that leaves 29.66 m of clean strand.',
     );
     expect(planAfter(keep(30_500)).warnings).toEqual([coil?.repair?.sentence]);
   });
 
-  it('is clean once it is cut back, and so is the strand behind it', () => {
+  it('is clean once it is cut back, and so is the strand after it', () => {
     const { innerMm, leftMm } = planAfter(keep(30_500)).coils[0]!.repair!;
     const after = planAfter(keep(leftMm), discard(innerMm));
     expect(after.coils[0]).toMatchObject({ condition: 'clean', repair: null });
@@ -112,11 +112,11 @@ describe('where a bad stretch is in a coil', () => {
   const sentence = (...done: DoneCut[]) =>
     planAfter(...done).coils.find(({ repair }) => repair !== null)?.repair?.sentence;
 
-  it('is told from the nearer end, or as at an end', () => {
+  it('is given from the nearer end, or as at an end', () => {
     expect(sentence(keep(29_800))).toContain('may hold a thin spot at its inner end. Cut another');
     expect(sentence(keep(30_010))).toContain('holds a thin spot at its inner end.');
     expect(sentence(keep(29_690), discard(200), keep(20_000))).toContain(
-      'holds a thin spot about 110 mm from its outer end. Cut another 474 mm off its outer end, the one that was unwound first: then',
+      'holds a thin spot about 110 mm from its outer end. Cut another 474 mm off its outer end, the one that was unwound first: that leaves',
     );
     expect(sentence(keep(29_690), discard(320), keep(20_000))).toContain('holds a thin spot at its outer end.');
     expect(sentence(keep(29_690), discard(340), keep(20_000))).toContain('may hold a thin spot at its outer end.');
@@ -178,7 +178,7 @@ describe('the landmark that was counted', () => {
     expect(planAfter(keep(29_690), discard(330, 330)).donePieces[1]).toMatchObject({ toOuterMm: 30_020 });
   });
 
-  it('restarts the count, but a stretch that nobody confirmed does not', () => {
+  it('restarts the count, but an unconfirmed stretch does not', () => {
     expect(planAfter(keep(29_690), discard(400, 330)).donePieces[1]).toMatchObject({ knownToMm: 30_020 });
     expect(planAfter(keep(29_690), discard(664)).donePieces[1]).toMatchObject({ knownToMm: 0 });
   });

@@ -21,7 +21,7 @@ describe('whether a print jams', () => {
     expect(chance.tooThick).toBe(0);
     expect(chance.sentence).not.toMatch(/uncertainty of the gauge|never measured/);
     expect(jamChance(strand, found, 1000)!.firstTooThickAtMm).toBeNull();
-    expect(chance.sentence).toContain('meets no stretch known to be too thick. The first one comes after 120.50 m.');
+    expect(chance.sentence).toContain('contains no stretch known to be too thick. The first one comes after 120.50 m.');
     expect(chance.missedAtMost).toBeLessThan(0.05);
   });
 
@@ -51,7 +51,7 @@ describe('whether a print jams', () => {
       '2 stretches may be',
     );
     const long = jamChance(strand, found, 400_000)!;
-    expect(long.sentence).toContain('Only 330.00 m are there, less than it needs.');
+    expect(long.sentence).toContain('Only 330.00 m are available, less than it needs.');
     // What is not there cannot hold a blob.
     expect(long.missedAtMost).toBe(jamChance(strand, found, 330_000)!.missedAtMost);
     expect(jamChance({ ...strand, unmeasured: [{ fromMm: -5000, toMm: 1000 }] }, found, 12_000)!.unmeasuredMm).toBe(

@@ -195,7 +195,7 @@ describe('a print', () => {
     // 3 % and 500 mm in reserve.
     expect(metres(20)).toMatchObject({ withReserveMm: 21_100, leftOverMm: 7900, leftOverUncertaintyMm: 580 });
     expect(metres(20).sentence).toBe(
-      'The print needs 21.1 m (63 g with reserve): take coil A, 7.9 ± 0.6 m will be left.',
+      'The print needs 21.1 m (63 g with reserve): take coil A; 7.9 ± 0.6 m will be left.',
     );
     // 100 g of PLA are 33.53 m.
     const grams = fitPrint(coils, { amount: 100, unit: 'grams' }, options);
@@ -210,7 +210,7 @@ describe('a print', () => {
     const lone = fitPrint(coils.slice(0, 1), { amount: 28, unit: 'metres' }, options);
     expect(lone).toMatchObject({ coil: null, perhaps: ['A'], together: null });
     expect(lone.sentence).toBe(
-      'The print needs 29.3 m (88 g with reserve): coil A may be long enough, but its 29.0 ± 0.6 m are not sure. Measure a stretch by tape to know.',
+      'The print needs 29.3 m (88 g with reserve): coil A may be long enough, but its length, 29.0 ± 0.6 m, is not certain enough. Measure a stretch by tape to find out.',
     );
     const measured = { name: 'A', lengthMm: 29_000, lengthUncertaintyMm: 0 };
     expect(fitPrint([measured], { amount: 20, unit: 'metres' }, options).sentence).toContain('7.9 m will be left.');
@@ -238,7 +238,7 @@ describe('a print', () => {
   it('suggests a change of filament, or says that it does not fit', () => {
     expect(metres(80)).toMatchObject({ coil: null, together: ['C', 'A'] });
     expect(metres(80).sentence).toContain(
-      'no coil is long enough alone; C, A together are, with a change of filament.',
+      'no coil is long enough on its own; C, A together are, with a change of filament.',
     );
     expect(metres(200)).toMatchObject({ coil: null, together: null });
     expect(metres(200).sentence).toContain('all coils together are too short.');
