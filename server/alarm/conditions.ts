@@ -3,7 +3,7 @@ import { HEAT_FAULTS } from '../heat/zone-status.ts';
 import type { LengthContradiction } from '../strand/length-agreement.ts';
 import type { Doubt, MeasuredSection } from '../strand/section.ts';
 import type { StrandLimits } from '../strand/strand-limits.ts';
-import type { AlarmType, Condition, ConditionFacts } from './alarm.ts';
+import type { Alarm, AlarmType, Condition, ConditionFacts } from './alarm.ts';
 import { NO_DIAMETER_AFTER_S } from './unwatched.ts';
 
 /** Time without a reading line that raises an alarm, s. */
@@ -123,6 +123,16 @@ const DOUBT_TEXT: Readonly<Record<Doubt, string>> = {
 
 /** More sections than any run has. */
 const SECTIONS_PER_RUN = 1_000_000;
+
+/** The highest number of a section of this run that an alarm has reported; 0 = none. */
+export function lastReportedSection(alarms: readonly Alarm[], runId: number): number {
+  const numbers = alarms.flatMap(({ type, facts: { occurrence = 0 } }) =>
+    STRAND_ALARMS.some((one) => one === type) && Math.floor(occurrence / SECTIONS_PER_RUN) === runId
+      ? [occurrence % SECTIONS_PER_RUN]
+      : [],
+  );
+  return Math.max(0, ...numbers);
+}
 
 /**
  * The condition of one section; null where its kind raises no alarm. `active`: a blob is between gauge and winder, any other

@@ -1,5 +1,5 @@
 import { describe, expect, test } from 'vitest';
-import type { Condition } from '../../server/alarm/alarm.ts';
+import type { Alarm, AlarmType, Condition } from '../../server/alarm/alarm.ts';
 import { ALARM_TYPES } from '../../server/alarm/alarm.ts';
 import { AlarmEngine } from '../../server/alarm/alarm-engine.ts';
 import { alarmSentence } from '../../server/alarm/alarm-sentences.ts';
@@ -10,6 +10,7 @@ import {
   gaugeFrozenCondition,
   gaugeMissingCondition,
   heatConditions,
+  lastReportedSection,
   lineGarbledCondition,
   lineSilentCondition,
   type PlacedSection,
@@ -261,4 +262,16 @@ describe('the catalogue', () => {
       expect(appliesIn(type, 'stopped')).toBe(!strand && !gauge);
     }
   });
+});
+
+test('numbers of sections that alarms have reported are known after a restart, for the same run only', () => {
+  const alarm = (type: AlarmType, occurrence?: number) => ({ type, facts: { occurrence } }) as Alarm;
+  const alarms = [
+    alarm('blob', 7_000_012),
+    alarm('neck', 7_000_015),
+    alarm('blob', 6_000_900),
+    alarm('heaterWeak', 7_000_099),
+  ];
+  expect(lastReportedSection(alarms, 7)).toBe(15);
+  expect(lastReportedSection(alarms, 8)).toBe(0);
 });

@@ -310,12 +310,14 @@ describe('lines that cannot be read', () => {
       const { page, saved } = await openAtWrongRate('serial:/dev/ttyUSB0?baud=115200');
       await page.getByRole('button', { name: 'Use 9600 baud' }).click();
       await vi.waitFor(() => expect(saved).toEqual([{ source: 'serial:/dev/ttyUSB0?baud=9600' }]));
+      await page.unrouteAll({ behavior: 'wait' });
     });
 
     test('say where to change it if the source was set at the start', async () => {
       const { page } = await openAtWrongRate('');
       await page.getByText('?baud=9600').waitFor();
       expect(await page.getByRole('button', { name: 'Use 9600 baud' }).count()).toBe(0);
+      await page.unrouteAll({ behavior: 'wait' });
     });
   });
 

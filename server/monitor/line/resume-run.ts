@@ -1,3 +1,4 @@
+import { lastReportedSection } from '../../alarm/conditions.ts';
 import type { Run } from '../../entities/run.ts';
 import type { AlarmService } from '../alarm-service.ts';
 import type { MonotonicClock } from '../clock.ts';
@@ -43,7 +44,8 @@ export function resumeUnfinishedRun(parts: ResumeParts): void {
     return;
   }
   const stage = statedStage ?? (spool === null ? 'heating' : 'winding');
-  follower.resume(run, { stage, setByUser: statedStage !== null }, last);
+  const reported = lastReportedSection([...alarms.standing(), ...alarms.suppressed()], run.id);
+  follower.resume(run, { stage, setByUser: statedStage !== null }, last, reported);
   parts.lineLog.write('service', `Resumed run ${run.id} after a restart of the service.`);
   follower.saveRunSettings();
   resumeStrand(parts, run, last);

@@ -274,12 +274,22 @@ export class RunFollower {
   }
 
   /** Resumes a run after a restart of the service. @param stage the stage when the service stopped */
-  resume(run: Run, stage: { readonly stage: Stage; readonly setByUser: boolean }, last: LastSample): void {
+  resume(
+    run: Run,
+    stage: { readonly stage: Stage; readonly setByUser: boolean },
+    last: LastSample,
+    lastReported: number,
+  ): void {
     this.#runTracker.resume(run, this.#parts.reader.spools(run.id));
     this.#lineTracker.resume(stage.stage, stage.setByUser, last);
     this.#stage = this.#lineTracker.stage;
-    const winderMm = winderGaugeMm(last.gaugeMm, this.#runTracker.gaugeToWinderMm);
-    this.#sections.resumeRun(run.id, last.gaugeMm, winderMm, this.#runTracker.spool !== null);
+    const { gaugeToWinderMm, spool } = this.#runTracker;
+    this.#sections.resumeRun(run.id, {
+      gaugeMm: last.gaugeMm,
+      winderGaugeMm: winderGaugeMm(last.gaugeMm, gaugeToWinderMm),
+      winding: spool !== null,
+      lastReported,
+    });
   }
 
   /** Stores the settings by which the run is judged from here on, so that they are known after later changes. */

@@ -83,15 +83,23 @@ export class SectionRecorder {
     this.#paused = true;
   }
 
-  /** Resumes a run after a restart of the service. Sections that were open then end where they were last saved. */
-  resumeRun(runId: number, gaugeMm: number, winderGaugeMm: number, winding: boolean): void {
+  /**
+   * Resumes a run after a restart of the service. Sections that were open then end where they were last saved.
+   * `lastReported`: number of a section that an alarm has reported. A kill may have lost the section, but its number must
+   * not be used again, or the next blob would count as the same one.
+   */
+  resumeRun(
+    runId: number,
+    at: { gaugeMm: number; winderGaugeMm: number; winding: boolean; lastReported: number },
+  ): void {
+    const { gaugeMm, winderGaugeMm, winding, lastReported } = at;
     this.closeOpen(runId);
     this.startRun(runId);
     const measured = this.#reader.measuredSections(runId);
     this.#underway = measured.filter((section) => section.toMm > winderGaugeMm);
     this.#measured = new Map(measured.map((section) => [section.ordinal, section]));
     for (const { ordinal } of measured) this.#onSpools.add(ordinal);
-    this.#detector = new SectionDetector(this.#limits, nextOrdinal(measured));
+    this.#detector = new SectionDetector(this.#limits, Math.max(nextOrdinal(measured), lastReported + 1));
     this.#stated = this.#reader.statedSections(runId);
     this.#winding = winding;
     this.#startTrends(gaugeMm);
