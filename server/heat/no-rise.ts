@@ -18,7 +18,7 @@ const WINDOWS_S = [6, 8, 10, 13, 17, 25, 45] as const;
 const LEAST_EXPECTED_K = 1.9;
 /** A rise below this share of the least that a healthy zone makes counts as none. */
 const SHARE = 0.4;
-/** Share of its own usual rate, and of the slowest rate of other zones, that a zone must reach. */
+/** Share of the zone’s usual rate, and of the slowest rate of other zones, that a zone must reach. */
 const OWN_SHARE = 0.5;
 const OTHERS_SHARE = 0.5;
 /** Consecutive seconds for which the condition must hold. */

@@ -25,7 +25,7 @@ import {
 } from './zone-status.ts';
 import { type TraceView, ZoneTrace } from './zone-trace.ts';
 
-/** Of a zone that is off, the visibility of faults is told for this temperature (common practice, no source), °C. */
+/** For a zone that is off, the visibility of faults is computed at this temperature (common practice, no source), °C. */
 const USUAL_SETPOINT_C = 200;
 /** In the band for this long counts as held, s. */
 const HELD_S = 20;

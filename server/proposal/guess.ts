@@ -154,7 +154,7 @@ function context(
     if (isSteady(field)) return others.length > 0 ? -0.5 : 0;
     const hasTwin = others.some((one) => one.places === field.places && isNear(one.last, field.last, TWIN_WITHIN));
     if (hasTwin) return 1;
-    // A current of 1.8 A has a name of its own.
+    // A current of 1.8 A is named as one.
     const tokens = isNameless ? [] : tokensOf(field.name);
     return nameScore(tokens, 'diameter') === 0 && KINDS.some((other) => nameScore(tokens, other) >= 2) ? -1.5 : 0;
   }

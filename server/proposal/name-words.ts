@@ -1,4 +1,4 @@
-/** What a field may be, before zones and axes are told apart. */
+/** What a field may be, before zones and axes are distinguished. */
 export type Kind =
   | 'diameter'
   | 'temperature'

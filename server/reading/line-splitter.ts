@@ -4,7 +4,7 @@ import { withoutTerminalCodes } from './terminal-codes.ts';
 const LF = 10;
 const CR = 13;
 const TAB = 9;
-/** So many carriage returns without a line feed between them end lines by themselves. A terminal driver adds one or two. */
+/** So many carriage returns without a line feed between them end lines. A terminal driver adds one or two. */
 const LONE_RETURNS = 4;
 
 /**

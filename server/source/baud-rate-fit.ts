@@ -52,7 +52,7 @@ export function fitsClearlyNot(fit: RateFit): boolean {
   return fit.bytes >= ENOUGH_BYTES && !mayFit(fit);
 }
 
-/** Readings that an intake of its own recognises, so that nothing of a trial gets into the record. */
+/** Readings that a separate intake recognises, so that nothing of a trial gets into the record. */
 function readingsIn(bytes: Uint8Array): number {
   const intake = new ReadingIntake({
     shape: 'auto',

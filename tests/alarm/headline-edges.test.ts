@@ -1,42 +1,12 @@
 import { describe, expect, test } from 'vitest';
-import type { Alarm, AlarmType } from '../../server/alarm/alarm.ts';
-import { CATALOGUE } from '../../server/alarm/catalogue.ts';
+import type { Alarm } from '../../server/alarm/alarm.ts';
 import { headline, type StateOfLine } from '../../server/alarm/headline.ts';
 import { ALL_WATCHED } from '../../server/alarm/unwatched.ts';
+import { alarm, WELL } from './well-line.ts';
 
 const OPEN = { phase: 'open', text: 'Reading.', silentForS: 0.02, live: true } as const;
-const WELL: StateOfLine = {
-  stage: 'winding',
-  missing: [],
-  alarms: [],
-  spoolOrdinal: 1,
-  woundMm: 41_200,
-  diameterMm: 1.752,
-  link: OPEN,
-};
 const state = (over: Partial<StateOfLine>) => headline({ ...WELL, ...over });
 const sentence = (over: Partial<StateOfLine>) => state(over).sentence;
-const alarm = (type: AlarmType, over: Partial<Alarm> = {}): Alarm => ({
-  id: 1,
-  type,
-  subject: '',
-  priority: CATALOGUE[type].priority,
-  state: 'unacknowledged',
-  sentence: `Something about ${type}.`,
-  consequence: '',
-  firstCheck: '',
-  caution: '',
-  occurrences: 1,
-  raisedMs: 0,
-  lastOccurredMs: 0,
-  returnedMs: null,
-  ceasedMs: null,
-  acknowledgedMs: null,
-  acknowledgedBy: null,
-  suppression: null,
-  facts: {},
-  ...over,
-});
 const suppressedBy = (before: Alarm['state']): Partial<Alarm> => ({
   state: 'suppressedByDesign',
   suppression: {

@@ -1,38 +1,8 @@
 import { expect, test } from 'vitest';
 import type { Alarm, AlarmType } from '../../server/alarm/alarm.ts';
-import { CATALOGUE } from '../../server/alarm/catalogue.ts';
 import { headline, type StateOfLine } from '../../server/alarm/headline.ts';
+import { alarm, WELL } from './well-line.ts';
 
-const WELL: StateOfLine = {
-  stage: 'winding',
-  missing: [],
-  alarms: [],
-  spoolOrdinal: 1,
-  woundMm: 41_200,
-  diameterMm: 1.752,
-  link: { phase: 'open', text: 'Reading.', silentForS: 0.02, live: true },
-};
-const alarm = (type: AlarmType, over: Partial<Alarm> = {}): Alarm => ({
-  id: 1,
-  type,
-  subject: '',
-  priority: CATALOGUE[type].priority,
-  state: 'unacknowledged',
-  sentence: `Something about ${type}.`,
-  consequence: '',
-  firstCheck: '',
-  caution: '',
-  occurrences: 1,
-  raisedMs: 0,
-  lastOccurredMs: 0,
-  returnedMs: null,
-  ceasedMs: null,
-  acknowledgedMs: null,
-  acknowledgedBy: null,
-  suppression: null,
-  facts: {},
-  ...over,
-});
 const RELEASED: StateOfLine['link'] = {
   phase: 'released',
   text: 'Released /dev/ttyUSB0 to other programs for 2 min.',

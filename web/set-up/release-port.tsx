@@ -32,7 +32,7 @@ export function ReleasePort() {
       </p>
       <p class="hint">
         {untilMs === null
-          ? 'To flash a sketch. The line is not watched meanwhile; the port is opened again automatically.'
+          ? 'To flash a sketch. The port is opened again automatically; until then the line is not watched.'
           : 'Flash your sketch now. Nothing is watched, and no one is notified that the line is silent.'}
       </p>
       {problem && <ProblemNote problem={problem} />}

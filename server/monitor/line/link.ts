@@ -142,7 +142,7 @@ export class Link {
       opened: () => this.#intake.opened(),
       status: (status) => {
         if (this.#status.phase === 'released' && status.phase !== 'released') this.#releaseEndedMs = this.#clock();
-        // The sketch that is flashed meanwhile may print at another rate.
+        // A sketch that is flashed while the port is released may print at another rate.
         if (status.phase === 'released') this.#rateWatch.forget();
         this.#status = status;
         this.#listener.status(status);

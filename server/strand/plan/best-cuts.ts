@@ -59,7 +59,7 @@ class States {
     return (this.groups.count + 2) * this.#width;
   }
 
-  /** Only before the first stretch can a coil be missing, which has a state of its own at the very end. */
+  /** Only before the first stretch can a coil be missing, which has a separate state at the very end. */
   at(i: number, counts: number, head: boolean): number {
     return head ? i * this.#width + counts : (this.groups.count + 1) * this.#width;
   }

@@ -1,6 +1,7 @@
 import { describe, expect, it } from 'vitest';
 import { planCuts } from '../../../server/strand/plan/cut-plan.ts';
 import type { CutRequest, PlanStretch } from '../../../server/strand/plan/cut-request.ts';
+import { WHOLE_SPOOL } from './whole-spool.ts';
 
 /** 100 m; stretches by metres from the outer end. */
 const bad = (outerM: number, more: Partial<PlanStretch> = {}): PlanStretch => ({
@@ -11,13 +12,7 @@ const bad = (outerM: number, more: Partial<PlanStretch> = {}): PlanStretch => ({
   ...more,
 });
 const request: CutRequest = {
-  spoolName: 'Moss 7',
-  woundMm: 100_000,
-  stretches: [],
-  shortestCoilMm: 5000,
-  objective: 'mostLength',
-  doubtful: 'cut',
-  unknown: 'cut',
+  ...WHOLE_SPOOL,
   countError: { wheelShare: 0, lengthScaleShare: 0, slipMm: 0 },
 };
 const explained = (change: Partial<CutRequest>): string => planCuts({ ...request, ...change }).explanation;

@@ -9,23 +9,15 @@ import {
   type SpoolVerdict,
   spoolVerdict,
 } from '../../../server/strand/verdict/spool-verdict.ts';
+import { WHOLE_SPOOL } from './whole-spool.ts';
 
-const request: CutRequest = {
-  spoolName: 'Moss 7',
-  woundMm: 100_000,
-  stretches: [],
-  shortestCoilMm: 5000,
-  objective: 'mostLength',
-  doubtful: 'cut',
-  unknown: 'cut',
-};
 const about = {
   name: 'spool Moss 7',
   nominalMm: 1.75,
   profile: { name: 'Heron', hotendLimitMm: 1.9, leastFeedableMm: 1.6, toleranceMm: 0.05 },
 };
 const verdictOf = (changes: Partial<CutRequest>, done: readonly DoneCut[] = []): SpoolVerdict =>
-  spoolVerdict({ ...about, plan: planCuts({ ...request, ...changes }, done) });
+  spoolVerdict({ ...about, plan: planCuts({ ...WHOLE_SPOOL, ...changes }, done) });
 const verdictOn = (...stretches: PlanStretch[]): SpoolVerdict => verdictOf({ stretches });
 const stretch = (fromMm: number, toMm: number, fate: PlanStretch['fate']): PlanStretch => ({ fromMm, toMm, fate });
 
@@ -136,7 +128,7 @@ describe('what stays after cutting', () => {
   });
 
   it('changes with each cut, but not why the verdict is not known', () => {
-    const plan = planCuts({ ...request, stretches: [stretch(10_000, 50_000, 'unknown')] });
+    const plan = planCuts({ ...WHOLE_SPOOL, stretches: [stretch(10_000, 50_000, 'unknown')] });
     const before = spoolVerdict({ ...about, plan });
     const after = afterCuts(
       before,

@@ -1,7 +1,7 @@
 import { describe, expect, it } from 'vitest';
 import { Problem } from '../../../server/problem/problem.ts';
 import { planCuts } from '../../../server/strand/plan/cut-plan.ts';
-import type { CutRequest, PlanStretch } from '../../../server/strand/plan/cut-request.ts';
+import type { PlanStretch } from '../../../server/strand/plan/cut-request.ts';
 import { cleanPieces, lengthsOfFates } from '../../../server/strand/verdict/clean-pieces.ts';
 import { coilVerdict } from '../../../server/strand/verdict/coil-verdict.ts';
 import { flowError } from '../../../server/strand/verdict/flow-error.ts';
@@ -13,20 +13,12 @@ import {
   type SpoolVerdict,
   spoolVerdict,
 } from '../../../server/strand/verdict/spool-verdict.ts';
+import { WHOLE_SPOOL } from './whole-spool.ts';
 
 const profile: PrinterProfile = { name: 'Heron', hotendLimitMm: 1.9, leastFeedableMm: 1.6, toleranceMm: 0.05 };
-const request: CutRequest = {
-  spoolName: 'Moss 7',
-  woundMm: 100_000,
-  stretches: [],
-  shortestCoilMm: 5000,
-  objective: 'mostLength',
-  doubtful: 'cut',
-  unknown: 'cut',
-};
 const about = { name: 'spool Moss 7', nominalMm: 1.75, profile };
 const verdictOn = (...stretches: PlanStretch[]): SpoolVerdict =>
-  spoolVerdict({ ...about, plan: planCuts({ ...request, stretches }) });
+  spoolVerdict({ ...about, plan: planCuts({ ...WHOLE_SPOOL, stretches }) });
 const stretch = (fromMm: number, toMm: number, fate: PlanStretch['fate']): PlanStretch => ({ fromMm, toMm, fate });
 
 function codeOf(act: () => unknown): string {
@@ -86,7 +78,7 @@ describe('a verdict', () => {
   });
 
   it('says what the plan keeps, before and after cuts', () => {
-    const plan = planCuts({ ...request, stretches: [stretch(40_000, 40_020, 'discard')] });
+    const plan = planCuts({ ...WHOLE_SPOOL, stretches: [stretch(40_000, 40_020, 'discard')] });
     const before = spoolVerdict({ ...about, plan });
     expect(before.afterCutting).toMatchObject({ keptMm: plan.totals.keptMm, coils: 2, cuts: 2 });
     const wrong = planCuts(plan.request, [{ action: 'keep', countedMm: 70_000 }]);
@@ -96,7 +88,7 @@ describe('a verdict', () => {
   });
 
   it('treats a coil as a separate spool', () => {
-    const doubtful = { ...request, stretches: [stretch(40_000, 40_500, 'doubtful')] };
+    const doubtful = { ...WHOLE_SPOOL, stretches: [stretch(40_000, 40_500, 'doubtful')] };
     const plan = planCuts(doubtful);
     const clean = coilVerdict(plan, plan.coils[0]!, about, 0.99, null);
     expect(clean).toMatchObject({ fitness: 'fit', sentence: 'Coil Moss 7 A is fit to print on Heron.' });
@@ -111,7 +103,7 @@ describe('a verdict', () => {
   it('is not known where the caller gives a reason', () => {
     const { fitness, sentence } = spoolVerdict({
       ...about,
-      plan: planCuts(request),
+      plan: planCuts(WHOLE_SPOOL),
       unknownBecause: 'its readings are missing',
     });
     expect(fitness).toBe('unknown');
@@ -121,7 +113,7 @@ describe('a verdict', () => {
   it('is not known for a coil that may have a bad stretch at an end', () => {
     const stretches = [stretch(60_000, 60_020, 'discard')];
     // The first cut fell so near the stretch that the count cannot show on which side.
-    const plan = planCuts({ ...request, stretches }, [{ action: 'keep', countedMm: 39_970 }]);
+    const plan = planCuts({ ...WHOLE_SPOOL, stretches }, [{ action: 'keep', countedMm: 39_970 }]);
     const [coil] = plan.coils;
     expect(coil?.condition).toBe('inDoubt');
     const { fitness, sentence, reasons } = coilVerdict(plan, coil!, about, null, null);
@@ -222,7 +214,7 @@ describe('a print', () => {
     ['40 % of it were never measured', [stretch(10_000, 50_000, 'unknown')]],
     ['too much of it is within the doubt of the gauge', [stretch(0, 99_000, 'doubtful')]],
   ])('may not come out well: %s', (why, stretches) => {
-    const plan = planCuts({ ...request, stretches });
+    const plan = planCuts({ ...WHOLE_SPOOL, stretches });
     const verdict = spoolVerdict({ ...about, plan, ...(stretches.length === 0 ? { unknownBecause: why } : {}) });
     const caution = fitCaution(verdict, false, false)!;
     expect(caution).toContain(`cannot be said: ${why}. `);
