@@ -42,6 +42,15 @@ const steps = fc.array(
   { minLength: 1, maxLength: 14 },
 );
 
+const ONE_MM_ON = {
+  what: 'moveEdges',
+  printer: 1,
+  which: 0,
+  verdict: 'good',
+  fromSpoolMm: 14,
+  lengthMm: 1,
+} as const;
+
 /** 0 outside, 1 inside, with flanks of 40 mm. */
 const within = (mm: number, fromMm: number, toMm: number): number =>
   Math.max(0, Math.min(1, (mm - fromMm) / 40, (toMm - mm) / 40));
@@ -167,7 +176,8 @@ describe('a section as a printer shows it', () => {
             expect(stated()).toEqual(expect.arrayContaining<StatedSection>(kept));
           }
         }),
-        { numRuns: 80 },
+        // A change by a single millimetre counts.
+        { numRuns: 80, examples: [[[blob(1, 1, 2)], [blob(1, 13, 14)], [], [ONE_MM_ON], 0]] },
       ),
     );
   });

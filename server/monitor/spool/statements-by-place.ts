@@ -2,8 +2,8 @@ import { effectiveSections } from '../../strand/effective-sections.ts';
 import type { MeasuredSection, Section, SectionPlace, StatedSection } from '../../strand/section.ts';
 import { markedTarget, recordedTarget, type SectionTarget, shownId, shownTarget } from './section-target.ts';
 
-/** Edges stated by a user count as their own if they differ from the measured ones by more than this. */
-const SAME_EDGE_MM = 1;
+/** Edges stated by a user count as their own if they differ from the measured ones by more than rounding to whole mm. */
+const SAME_EDGE_MM = 0.51;
 /** A statement applies to a whole section if its stretch covers at least this share of it. */
 const COVERED_SHARE = 0.5;
 /** Edges of two statements closer than this make no section between them. */
