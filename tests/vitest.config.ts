@@ -10,6 +10,7 @@ const ALL = ['tests/**/*.test.ts', 'tests/**/*.test.tsx'];
 export default defineConfig({
   test: {
     root: ROOT,
+    setupFiles: ['tests/repeatable-chance.ts'],
     testTimeout: 20_000,
     hookTimeout: 60_000,
     // A busy machine takes its time: what a test waits for is no measure of speed.
