@@ -9,7 +9,7 @@ import { MaintenanceService } from './monitor/maintenance-service.ts';
 import { PrinterService } from './monitor/printer-service.ts';
 import { RecordingService } from './monitor/recording-service.ts';
 import { RunSummaries } from './monitor/run/run-summaries.ts';
-import { logUnrecordedChannels } from './monitor/run/unrecorded-channels.ts';
+import { logUnrecordedSignals } from './monitor/run/unrecorded-signals.ts';
 import { CutService } from './monitor/spool/cut-service.ts';
 import { LengthService } from './monitor/spool/length-service.ts';
 import { SectionService } from './monitor/spool/section-service.ts';
@@ -66,7 +66,7 @@ export async function assemble({ startup, timeZone, log, ...options }: AssemblyO
   const store: Store = openStore({
     folder: startup.dataFolder,
     damaged: (damage) => log.error('A stored block of readings is damaged and shown as a gap', { damage }),
-    leftOut: (what) => logUnrecordedChannels(what, { writer, log, nowMs: clock() }),
+    leftOut: (what) => logUnrecordedSignals(what, { writer, log, nowMs: clock() }),
   });
   const { writer, reader, spoolStatements: statements } = store;
   const monitor = createLineMonitor({

@@ -50,7 +50,7 @@ export class RecordViews {
       spools: judged.map(spoolView),
       limits: limitsView(spools.settingsOfRun(runId).limits),
       sections: judged.flatMap((one) => one.sections.map((section) => sectionView(section, frameOf(one), now))),
-      extent: extent === null ? null : { ...extent, signals: [...extent.channels] },
+      extent: extent === null ? null : { ...extent, signals: [...extent.signals] },
       alarms: reader.alarmJournal(runId).map(({ timeMs, what, by, from, why, alarm }) => ({
         timeMs,
         step: what,

@@ -24,14 +24,14 @@ export class SpoolSignals {
   /** null = the line does not send it. */
   async mean(signal: string): Promise<number | null> {
     const window = await this.#window(signal, 1);
-    return window.channels[signal]?.mean[0] ?? null;
+    return window.signals[signal]?.mean[0] ?? null;
   }
 
   /** Readings of a counter by position at the winder; null = the line does not send it. */
   async counter(signal: string): Promise<CounterReadings | null> {
     const woundMm = this.#winderEndMm - this.#winderStartMm;
     const window = await this.#window(signal, Math.min(COLUMNS_MAX, Math.max(1, Math.floor(woundMm / 10))));
-    const { min } = window.channels[signal] ?? { min: [] };
+    const { min } = window.signals[signal] ?? { min: [] };
     const values = window.gaugeMm.flatMap((gaugeMm, i) => {
       const count = min[i] ?? null;
       return gaugeMm === null || count === null ? [] : [{ positionMm: gaugeMm - this.#winderStartMm, count }];
@@ -47,7 +47,7 @@ export class SpoolSignals {
       from: this.#winderStartMm,
       to: this.#winderEndMm,
       columns,
-      channels: [signal],
+      signals: [signal],
     });
   }
 }

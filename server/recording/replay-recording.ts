@@ -5,7 +5,7 @@ import { RECORDED_LOG } from '../entities/run.ts';
 import { MonotonicClock } from '../monitor/clock.ts';
 import { createLineMonitor } from '../monitor/line-monitor.ts';
 import type { RecordingProgress, ReplayedRecording, ReplayRequest } from '../monitor/ports/recording.ts';
-import { logUnrecordedChannels } from '../monitor/run/unrecorded-channels.ts';
+import { logUnrecordedSignals } from '../monitor/run/unrecorded-signals.ts';
 import { Problem } from '../problem/problem.ts';
 import { fileSource } from '../source/file-source.ts';
 import type { Source, SourceListener } from '../source/source.ts';
@@ -30,7 +30,7 @@ export async function replayRecording(
   const store: Store = openStore({
     folder: join(folder, 'record'),
     readers: 'sameThread',
-    leftOut: (what) => logUnrecordedChannels(what, { writer: store.writer, log: silent, nowMs: startMs }),
+    leftOut: (what) => logUnrecordedSignals(what, { writer: store.writer, log: silent, nowMs: startMs }),
   });
   let timer: NodeJS.Timeout | undefined;
   try {

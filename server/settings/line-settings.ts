@@ -166,7 +166,7 @@ export const LineSettings = Type.Object(
         maxItems: 8,
         title: 'Gears and motors on the shafts of the screw and the puller roller',
         description:
-          'Cycles a turn: the teeth of a gear that mesh in one turn of the shaft, or how often its motor turns meanwhile. A worn one shows as a wave of that share of a turn',
+          'Cycles a turn: the teeth of a gear that mesh in one turn of the shaft, or how often its motor turns in that time. A worn one shows as a wave of that share of a turn',
         default: [],
       },
     ),

@@ -53,7 +53,7 @@ export interface Source {
   /** As set. Missing if the source has none. */
   readonly baudRate?: number;
   /**
-   * Try the usual baud rates on the open connection, without opening it again. What arrives meanwhile is not passed on.
+   * Try the usual baud rates on the open connection, without opening it again. What arrives during the search is not passed on.
    * @param onTrial called with each rate before it is tried
    * @returns the rate at which a sketch's lines arrive; null = none does
    */

@@ -1,7 +1,7 @@
 import type { Database } from 'better-sqlite3';
 import type { SampleColumns } from '../monitor/ports/samples.ts';
 import { BlockCache, type DamageListener } from './samples/block-cache.ts';
-import { FIRST_CHANNEL, GAUGE_COLUMN, TIME_COLUMN } from './samples/block-format.ts';
+import { FIRST_SIGNAL, GAUGE_COLUMN, TIME_COLUMN } from './samples/block-format.ts';
 import { BlockList, RunIndex } from './samples/run-index.ts';
 import { readingsDeleted } from './samples/sample-queries.ts';
 import { sampleReads } from './samples/sample-tables.ts';
@@ -19,14 +19,14 @@ export function runPieces(db: Database, damaged: DamageListener) {
     const index = new RunIndex();
     index.refresh(reads, runId);
     const list = new BlockList(runId, index, reads.journal(runId), reads.thinnedMs(runId));
-    return { list, names: reads.channels(runId).map(({ name }) => name) };
+    return { list, names: reads.signals(runId).map(({ name }) => name) };
   });
 
   /**
    * Readings [first, first + count), fewer at the end. Gaps are NaN; an unknown signal is all gaps.
    * @throws Problem `readings-thinned`
    */
-  return (runId: number, first: number, count: number, channels: readonly string[]): SampleColumns => {
+  return (runId: number, first: number, count: number, signals: readonly string[]): SampleColumns => {
     const { list, names } = look(runId);
     if (list.thinnedMs !== null) throw readingsDeleted(runId, list.thinnedMs);
     const beyond = Math.min(first + count, list.before(list.length));
@@ -46,9 +46,9 @@ export function runPieces(db: Database, damaged: DamageListener) {
       return out;
     };
     const values: Record<string, Float64Array> = {};
-    for (const name of new Set(channels)) {
+    for (const name of new Set(signals)) {
       const number = names.indexOf(name);
-      values[name] = number < 0 ? blank() : read(FIRST_CHANNEL + number);
+      values[name] = number < 0 ? blank() : read(FIRST_SIGNAL + number);
     }
     return { timeMs: read(TIME_COLUMN), gaugeMm: read(GAUGE_COLUMN), values };
   };

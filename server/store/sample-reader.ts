@@ -20,8 +20,8 @@ export function sameThreadReader(queries: SampleQueries, pieces: RunPieces, tail
     window: async (query) => queries.window(query, tailOf(query.runId)),
     windowBytes: async (query, pack) => packedWindow(queries.window(query, tailOf(query.runId)), pack),
     extent: async (runId) => queries.extent(runId, tailOf(runId)),
-    readings: async (runId, from, to, channels) => queries.readings(runId, from, to, channels, tailOf(runId)),
-    piece: async (runId, first, count, channels) => pieces(runId, first, count, channels),
+    readings: async (runId, from, to, signals) => queries.readings(runId, from, to, signals, tailOf(runId)),
+    piece: async (runId, first, count, signals) => pieces(runId, first, count, signals),
     close: async () => {},
   };
 }

@@ -1,6 +1,6 @@
 import { statSync } from 'node:fs';
 import { DOUBLE, DuckDBDataChunk, DuckDBInstance } from '@duckdb/node-api';
-import { CHANNELS } from './generated-night.ts';
+import { SIGNALS } from './generated-night.ts';
 import type { Peer, PeerColumn } from './peer.ts';
 
 /** Rows of a chunk that DuckDB takes at once. */
@@ -10,7 +10,7 @@ const CHUNK = 2048;
 export async function duckdbPeer(file: string): Promise<Peer & { packed(parquet: string): Promise<number> }> {
   const instance = await DuckDBInstance.create(file);
   const connection = await instance.connect();
-  const names = ['time', 'gauge', ...CHANNELS.map(({ name }) => name)];
+  const names = ['time', 'gauge', ...SIGNALS.map(({ name }) => name)];
   await connection.run(`CREATE TABLE reading (${names.map((name) => `"${name}" DOUBLE`).join(', ')})`);
   const appender = await connection.createAppender('reading');
   const types = names.map(() => DOUBLE);

@@ -1,7 +1,7 @@
 import type { Layout } from '../../server/reading/reading.ts';
 
 /** Channels of a generated reading with the digits after the point that a microcontroller prints. */
-export const CHANNELS = [
+export const SIGNALS = [
   { name: 'd', unit: 'mm', digits: 3 },
   { name: 't1', unit: '°C', digits: 1 },
   { name: 't2', unit: '°C', digits: 1 },
@@ -20,12 +20,12 @@ export interface Batch {
   count: number;
   readonly timeMs: Float64Array;
   readonly gaugeMm: Float64Array;
-  /** In the order of `CHANNELS`. */
+  /** In the order of `SIGNALS`. */
   readonly values: readonly Float64Array[];
 }
 
 export const LAYOUT: Layout = {
-  signals: CHANNELS.map(({ name, unit }) => ({ name, role: null, unit })),
+  signals: SIGNALS.map(({ name, unit }) => ({ name, role: null, unit })),
   diameter: 0,
   diameterX: -1,
   diameterY: -1,
@@ -43,7 +43,7 @@ export const LAYOUT: Layout = {
  */
 export function* generatedNight(readings: number, seed = 7): Generator<Batch> {
   const gauss = gaussian(seed);
-  const values = CHANNELS.map(() => new Float64Array(BATCH));
+  const values = SIGNALS.map(() => new Float64Array(BATCH));
   const [d, t1, t2, t3, p1, p2, p3, v] = values as [Float64Array, ...Float64Array[]];
   const batch: Batch = { count: 0, timeMs: new Float64Array(BATCH), gaugeMm: new Float64Array(BATCH), values };
   const temperatures = [t1!, t2!, t3!];

@@ -1,6 +1,6 @@
 import { statSync } from 'node:fs';
 import Database from 'better-sqlite3';
-import { type Batch, CHANNELS } from './generated-night.ts';
+import { type Batch, SIGNALS } from './generated-night.ts';
 import type { Peer, PeerColumn } from './peer.ts';
 
 /** What a first script would do: a row a reading, an index on time, durable a second at a time. */
@@ -8,7 +8,7 @@ export function plainRows(file: string, rowsACommit: number): Peer {
   const db = new Database(file);
   db.pragma('journal_mode = WAL');
   db.pragma('synchronous = FULL');
-  const names = ['time', 'gauge', ...CHANNELS.map(({ name }) => name)];
+  const names = ['time', 'gauge', ...SIGNALS.map(({ name }) => name)];
   db.exec(
     `CREATE TABLE reading (${names.map((name) => `${name} REAL`).join(', ')}); CREATE INDEX at ON reading (time)`,
   );
@@ -18,7 +18,7 @@ export function plainRows(file: string, rowsACommit: number): Peer {
     for (let i = from; i < to; i++) {
       row[0] = batch.timeMs[i]!;
       row[1] = batch.gaugeMm[i]!;
-      for (let c = 0; c < CHANNELS.length; c++) row[c + 2] = batch.values[c]![i]!;
+      for (let c = 0; c < SIGNALS.length; c++) row[c + 2] = batch.values[c]![i]!;
       insert.run(row);
     }
   });

@@ -3,7 +3,7 @@ import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { openStore, type Store } from '../../server/store/index.ts';
 import { duckdbPeer } from './duckdb-peer.ts';
-import { type Batch, CHANNELS, generatedNight, LAYOUT } from './generated-night.ts';
+import { type Batch, generatedNight, LAYOUT, SIGNALS } from './generated-night.ts';
 import type { Peer, PeerColumn } from './peer.ts';
 import { plainRows } from './plain-rows.ts';
 import type { BenchRow } from './report.ts';
@@ -67,7 +67,7 @@ async function benchRecord(folder: string, readings: number): Promise<BenchRow[]
   let store = openStore({ folder: path, readers: 'sameThread' });
   const bytes = store.sizeBytes() / readings;
   rows.push(
-    { what: `readings stored, each of ${CHANNELS.length} channels`, value: readings, unit: '' },
+    { what: `readings stored, each of ${SIGNALS.length} signals`, value: readings, unit: '' },
     { what: 'stored by the record alone', value: (readings / appendMs) * 1000, unit: 'readings/s' },
     { what: 'bytes on disk a reading, summaries included', value: bytes, unit: 'B', target: '≤ 6', met: bytes <= 6 },
   );
@@ -149,15 +149,15 @@ async function fillAndAsk(
 }
 
 async function ownWindow(store: Store, runId: number, from: number, to: number): Promise<PeerColumn[]> {
-  const { count, channels } = await store.columns.window({
+  const { count, signals } = await store.columns.window({
     runId,
     axis: 'time',
     from,
     to,
     columns: COLUMNS,
-    channels: ['d'],
+    signals: ['d'],
   });
-  const { min, max, mean } = channels.d!;
+  const { min, max, mean } = signals.d!;
   return count.flatMap((n, at) => (n === 0 ? [] : [{ at, count: n, min: min[at]!, max: max[at]!, mean: mean[at]! }]));
 }
 
@@ -167,7 +167,7 @@ function newRun(store: Store): number {
 
 /** `every`: readings between two ticks; 0 = none. */
 function append(store: Store, runId: number, batch: Batch, every: number): void {
-  const values = new Array<number>(CHANNELS.length).fill(0);
+  const values = new Array<number>(SIGNALS.length).fill(0);
   for (let i = 0; i < batch.count; i++) {
     for (let c = 0; c < values.length; c++) values[c] = batch.values[c]![i]!;
     store.samples.append(

@@ -74,13 +74,13 @@ export async function benchCold(path: string, runId: number, extent: SampleExten
 /** How long windows take of a record that the system holds in memory: of every zoom, then by how wide a column is. */
 export async function benchWindows(store: Store, runId: number, extent: SampleExtent): Promise<BenchRow[]> {
   const rows: BenchRow[] = [];
-  for (const [what, channels] of [
+  for (const [what, signals] of [
     ['diameter', ['d']],
     ['diameter and three zones', ['d', 't1', 't2', 't3']],
   ] as const) {
     const draw = new Draw(extent);
     const taken = new Taken();
-    for (let k = 0; k < WINDOWS; k++) await taken.by(() => ask(store, runId, draw.any(), channels));
+    for (let k = 0; k < WINDOWS; k++) await taken.by(() => ask(store, runId, draw.any(), signals));
     const p95 = taken.at('wall', 95);
     const target = { target: `≤ ${TARGET_MS}`, met: p95 <= TARGET_MS };
     const title = `any window, in memory, ${COLUMNS.toLocaleString('en')} columns: ${what}`;
@@ -127,8 +127,8 @@ class Taken {
   }
 }
 
-function ask(store: Store, runId: number, asked: Asked, channels: readonly string[]): Promise<unknown> {
-  return store.columns.window({ runId, ...asked, columns: COLUMNS, channels });
+function ask(store: Store, runId: number, asked: Asked, signals: readonly string[]): Promise<unknown> {
+  return store.columns.window({ runId, ...asked, columns: COLUMNS, signals });
 }
 
 /** Drops the pages of a file from the cache of the system; false = that is not possible here. */

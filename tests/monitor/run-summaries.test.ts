@@ -22,7 +22,7 @@ it('does not cache a spool while its run continues, because its last second may 
   const spools: Partial<SpoolRepository> = { ofRun: () => [judgement.on] };
   const reader: Partial<RecordReader> = { alarmJournal: () => [] };
   const samples: Partial<SampleReader> = {
-    window: async () => ({ axis: 'length', from: 0, to: 0, count: [], timeMs: [], gaugeMm: [], channels: {} }),
+    window: async () => ({ axis: 'length', from: 0, to: 0, count: [], timeMs: [], gaugeMm: [], signals: {} }),
   };
   const summaries = new RunSummaries({
     spools: spools as SpoolRepository,

@@ -5,32 +5,32 @@ import {
   BlockView,
   DamagedBlock,
   encodeBlock,
-  FIRST_CHANNEL,
+  FIRST_SIGNAL,
   GAUGE_COLUMN,
 } from '../../server/store/samples/block-format.ts';
 import { GROUP } from '../../server/store/samples/column-format.ts';
 
-/** Encodes one channel with simple axes and decodes it again. */
+/** Encodes one signal with simple axes and decodes it again. */
 function roundTrip(values: number[]): number[] {
   const n = values.length;
   const bytes = encodeBlock({
     count: n,
     timeMs: Float64Array.from({ length: n }, (_, i) => 1_700_000_000_000 + i * 20),
     gaugeMm: Float64Array.from({ length: n }, (_, i) => i * 0.5),
-    channels: [Float64Array.from(values)],
+    signals: [Float64Array.from(values)],
     breaks: [],
   });
   const out = new Float64Array(n);
-  new BlockView(bytes).column(FIRST_CHANNEL)!.all(out, 0);
+  new BlockView(bytes).column(FIRST_SIGNAL)!.all(out, 0);
   return [...out];
 }
 
-/** Bytes of one channel of a block. */
+/** Bytes of one signal of a block. */
 function sizeOf(values: number[]): number {
   const n = values.length;
   const axis = Float64Array.from({ length: n }, (_, i) => i);
-  const size = (channels: Float64Array[]) =>
-    encodeBlock({ count: n, timeMs: axis, gaugeMm: axis, channels, breaks: [] }).length;
+  const size = (signals: Float64Array[]) =>
+    encodeBlock({ count: n, timeMs: axis, gaugeMm: axis, signals, breaks: [] }).length;
   return size([Float64Array.from(values)]) - size([]);
 }
 
@@ -104,7 +104,7 @@ describe('a block of readings', () => {
           });
           const n = values.length;
           const axis = Float64Array.from(values);
-          const bytes = encodeBlock({ count: n, timeMs: axis, gaugeMm: axis, channels: [], breaks: [] });
+          const bytes = encodeBlock({ count: n, timeMs: axis, gaugeMm: axis, signals: [], breaks: [] });
           let column = new BlockView(bytes).column(GAUGE_COLUMN)!;
           for (const [chance, upTo, after, beside] of questions) {
             // Each query goes to a group that is not decoded yet or only in part.
@@ -131,7 +131,7 @@ describe('a block of readings', () => {
     expect(roundTrip(wide)).toStrictEqual(wide);
   });
 
-  it('takes almost no space for constant values, channels sent in turn, and repeated values', () => {
+  it('takes almost no space for constant values, signals sent in turn, and repeated values', () => {
     expect(sizeOf(Array.from({ length: BLOCK }, () => 205))).toBeLessThan(20);
     const inTurn = Array.from({ length: BLOCK }, (_, i) => (i % 10 === 3 ? 200 + (i % 7) / 10 : Number.NaN));
     expect(roundTrip(inTurn)).toStrictEqual(inTurn);
@@ -164,7 +164,7 @@ describe('a block of readings', () => {
       { index: 130, lostBefore: 4_000_000_000, restarted: false },
       { index: 299, lostBefore: 2, restarted: true },
     ];
-    const block = { count: 300, timeMs: axis, gaugeMm: axis, channels: [], breaks };
+    const block = { count: 300, timeMs: axis, gaugeMm: axis, signals: [], breaks };
     expect(new BlockView(encodeBlock(block)).breaks).toStrictEqual(breaks);
     expect(new BlockView(encodeBlock(block, 100, 200)).breaks).toStrictEqual([
       { index: 30, lostBefore: 4_000_000_000, restarted: false },
@@ -173,7 +173,7 @@ describe('a block of readings', () => {
 
   it('detects every flipped bit and every truncation', () => {
     const axis = Float64Array.from({ length: 200 }, (_, i) => i);
-    const bytes = encodeBlock({ count: 200, timeMs: axis, gaugeMm: axis, channels: [axis], breaks: [] });
+    const bytes = encodeBlock({ count: 200, timeMs: axis, gaugeMm: axis, signals: [axis], breaks: [] });
     for (let bit = 0; bit < bytes.length * 8; bit += 3) {
       const flipped = bytes.slice();
       flipped[bit >> 3]! ^= 1 << (bit & 7);

@@ -31,7 +31,7 @@ function fill(store: Store, readings = READINGS): number {
 
 function whole(store: Store, runId: number, columns: number, spread = false): Promise<WindowColumns> {
   const to = START_MS + READINGS * 20;
-  return store.columns.window({ runId, axis: 'time', from: START_MS, to, columns, channels: ['d'], spread });
+  return store.columns.window({ runId, axis: 'time', from: START_MS, to, columns, signals: ['d'], spread });
 }
 
 function thinAll(store: Store, endedBeforeMs: number): number[] {
@@ -60,9 +60,9 @@ describe('deleting single readings', () => {
       store = openStore({ folder });
       const after = await whole(store, runId, 1);
       expect(after.count).toStrictEqual(before.count);
-      expect(after.channels.d!.min).toStrictEqual(before.channels.d!.min);
-      expect(after.channels.d!.max).toStrictEqual(before.channels.d!.max);
-      expect(after.channels.d!.mean[0]!).toBeCloseTo(before.channels.d!.mean[0]!, 12);
+      expect(after.signals.d!.min).toStrictEqual(before.signals.d!.min);
+      expect(after.signals.d!.max).toStrictEqual(before.signals.d!.max);
+      expect(after.signals.d!.mean[0]!).toBeCloseTo(before.signals.d!.mean[0]!, 12);
       const coarse = await whole(store, runId, 40);
       expect(coarse.count.reduce((a, b) => a + b)).toBe(READINGS);
       // Columns start within an eighth of a column of their place, which needs only summaries.
@@ -72,14 +72,14 @@ describe('deleting single readings', () => {
           expect(Math.abs(ms! - START_MS - i * widthMs)).toBeLessThanOrEqual(widthMs / 8);
         }
       }
-      expect(Math.max(...(coarse.channels.d!.max as number[]))).toBe(Math.max(...(fine.channels.d!.max as number[])));
+      expect(Math.max(...(coarse.signals.d!.max as number[]))).toBe(Math.max(...(fine.signals.d!.max as number[])));
       // Without a spread, everything else is still there.
       for (const columns of [1, 40, 200]) {
         const plain = await whole(store, runId, columns);
-        const { sd, ...rest } = (await whole(store, runId, columns, true)).channels.d!;
-        expect(rest.min).toStrictEqual(plain.channels.d!.min);
-        expect(rest.max).toStrictEqual(plain.channels.d!.max);
-        for (const [i, mean] of rest.mean.entries()) expect(mean!).toBeCloseTo(plain.channels.d!.mean[i]!, 9);
+        const { sd, ...rest } = (await whole(store, runId, columns, true)).signals.d!;
+        expect(rest.min).toStrictEqual(plain.signals.d!.min);
+        expect(rest.max).toStrictEqual(plain.signals.d!.max);
+        for (const [i, mean] of rest.mean.entries()) expect(mean!).toBeCloseTo(plain.signals.d!.mean[i]!, 9);
         expect(sd).toHaveLength(columns);
       }
       const asked = store.columns.readings(runId, 0, 1e9, ['d']);

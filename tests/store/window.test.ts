@@ -4,12 +4,12 @@ import { openStore, type SampleColumns, type Store } from '../../server/store/in
 import { gauss } from './noise.ts';
 import { beginRun, inFolder, layoutOf, randomOf, readingOf, withStore } from './readings.ts';
 
-const CHANNELS = ['d', 't1', 'f1', 'sum'];
+const SIGNALS = ['d', 't1', 'f1', 'sum'];
 
-/** A run with standstills, pauses, gaps, a channel sent in every tenth line, and computed values. */
+/** A run with standstills, pauses, gaps, a signal sent in every tenth line, and computed values. */
 function fill(store: Store, n: number, seed: number): number {
   const runId = beginRun(store);
-  const layout = layoutOf(CHANNELS);
+  const layout = layoutOf(SIGNALS);
   const random = randomOf(seed);
   const g = gauss(seed + 1);
   let timeMs = 1_750_000_000_000;
@@ -77,8 +77,8 @@ function compare(got: WindowColumns, raw: SampleColumns, from: number, to: numbe
 
 /** Compares the statistics of a column with readings [start, end). @returns what is wrong; null = nothing */
 function faultOf(got: WindowColumns, raw: SampleColumns, i: number, start: number, end: number): string | null {
-  for (const name of CHANNELS) {
-    const own = got.channels[name]!;
+  for (const name of SIGNALS) {
+    const own = got.signals[name]!;
     const values = raw.values[name]!.subarray(start, end).filter((v) => !Number.isNaN(v));
     const n = values.length;
     if (n === 0) {
@@ -100,7 +100,7 @@ function faultOf(got: WindowColumns, raw: SampleColumns, i: number, start: numbe
 }
 
 async function compareRandomWindows(store: Store, runId: number, windows: number, seed: number): Promise<void> {
-  const raw = await store.columns.readings(runId, 0, 1e9, CHANNELS);
+  const raw = await store.columns.readings(runId, 0, 1e9, SIGNALS);
   const random = randomOf(seed);
   for (let k = 0; k < windows; k++) {
     const axis: WindowAxis = k % 2 === 0 ? 'time' : 'length';
@@ -113,7 +113,7 @@ async function compareRandomWindows(store: Store, runId: number, windows: number
     const columns = 1 + Math.floor(random() ** 3 * 1500);
     if (from === to) continue;
     const spread = k % 4 === 0;
-    const got = await store.columns.window({ runId, axis, from, to, columns, channels: CHANNELS, spread });
+    const got = await store.columns.window({ runId, axis, from, to, columns, signals: SIGNALS, spread });
     compare(got, raw, from, to, columns);
   }
 }
@@ -135,9 +135,9 @@ describe('a window of readings', () => {
       await store.close();
       const again = openStore({ folder, readOnly: true });
       await compareRandomWindows(again, runId, 25, 7);
-      const raw = await again.columns.readings(runId, 0, 1e9, CHANNELS);
+      const raw = await again.columns.readings(runId, 0, 1e9, SIGNALS);
       const [from, to] = [raw.timeMs[0]!, raw.timeMs.at(-1)!];
-      const got = await again.columns.window({ runId, axis: 'time', from, to, columns: 40, channels: CHANNELS });
+      const got = await again.columns.window({ runId, axis: 'time', from, to, columns: 40, signals: SIGNALS });
       expect(compare(got, raw, from, to, 40)).toBeGreaterThan(20);
       await again.close();
     });
@@ -147,7 +147,7 @@ describe('a window of readings', () => {
     await inFolder(async (folder) => {
       const store = openStore({ folder });
       const runId = beginRun(store);
-      const layout = layoutOf(CHANNELS);
+      const layout = layoutOf(SIGNALS);
       const random = randomOf(9);
       // Runs in turn seal each other's blocks: 3000 blocks of three readings, each a group of the summaries, fill pages of
       // three levels.
@@ -175,14 +175,14 @@ describe('a window of readings', () => {
   it('counts readings on an edge, also at a standstill, in the column that starts there', async () => {
     await withStore(async (store) => {
       const runId = beginRun(store);
-      const layout = layoutOf(CHANNELS);
+      const layout = layoutOf(SIGNALS);
       // 256 readings, a group, are 128 mm; every 1024 the strand stands still for 512 readings.
       let mm = 0;
       for (let i = 0; i < 70_000; i++) {
         if (i % 1536 < 1024) mm += 0.5;
         store.samples.append(runId, readingOf(layout, i * 20, [i / 1000, 1, 2, 3]), mm);
       }
-      const raw = await store.columns.readings(runId, 0, 1e9, CHANNELS);
+      const raw = await store.columns.readings(runId, 0, 1e9, SIGNALS);
       for (const columns of [1, 2, 7, 16, 40, 45]) {
         for (const [axis, from, to] of [
           ['time', 0, 65_536 * 20],
@@ -191,7 +191,7 @@ describe('a window of readings', () => {
           ['length', 512, 512 + 45 * 512],
           ['length', 128, mm],
         ] as const) {
-          const got = await store.columns.window({ runId, axis, from, to, columns, channels: CHANNELS });
+          const got = await store.columns.window({ runId, axis, from, to, columns, signals: SIGNALS });
           compare(got, raw, from, to, columns);
         }
       }
@@ -230,18 +230,18 @@ describe('a window of readings', () => {
       for (let i = 0; i < 8500; i++) {
         store.samples.append(runId, readingOf(layout, i * 20, [1.7 + i / 10_000]), i);
         if (i % 170 !== 0) continue;
-        const query = { runId, axis: 'time' as const, from: 0, to: i * 20, columns: 1, channels: ['d', 'unheard'] };
+        const query = { runId, axis: 'time' as const, from: 0, to: i * 20, columns: 1, signals: ['d', 'unheard'] };
         const window = await store.columns.window(query);
         expect(window.count).toStrictEqual([i + 1]);
-        expect(window.channels.d!.max).toStrictEqual([1.7 + i / 10_000]);
-        expect(window.channels.unheard!.max).toStrictEqual([null]);
+        expect(window.signals.d!.max).toStrictEqual([1.7 + i / 10_000]);
+        expect(window.signals.unheard!.max).toStrictEqual([null]);
       }
     });
   });
 
   it('refuses a window that ends before it starts, and an impossible number of columns', async () => {
     await withStore(async (store) => {
-      const query = { runId: 1, axis: 'time' as const, from: 0, to: 10, columns: 10, channels: [] };
+      const query = { runId: 1, axis: 'time' as const, from: 0, to: 10, columns: 10, signals: [] };
       await expect(store.columns.window({ ...query, to: -1 })).rejects.toThrow('ends before it starts');
       await expect(store.columns.window({ ...query, from: Number.NaN })).rejects.toThrow('ends before it starts');
       await expect(store.columns.window({ ...query, columns: 4001 })).rejects.toThrow('4001 columns');
@@ -266,16 +266,16 @@ describe('a window of readings', () => {
       const store = openStore({ folder, damaged: (what) => damage.push(what) });
       const extent = (await store.columns.extent(runId))!;
       for (let k = 0; k < 2; k++) {
-        const { count, channels } = await store.columns.window({
+        const { count, signals } = await store.columns.window({
           runId,
           axis: 'time',
           from: extent.fromMs,
           to: extent.toMs,
           columns: 500,
-          channels: ['d'],
+          signals: ['d'],
         });
         expect(count.reduce((a, b) => a + b)).toBe(40_000);
-        expect(channels.d!.max.filter((v) => v !== null).length).toBeGreaterThan(100);
+        expect(signals.d!.max.filter((v) => v !== null).length).toBeGreaterThan(100);
       }
       const raw = await store.columns.readings(runId, 0, extent.toGaugeMm, ['d']);
       expect(raw.values.d!.subarray(8192, 16_384).every(Number.isNaN)).toBe(true);

@@ -24,17 +24,17 @@ describe('the reader on a worker', () => {
         sent.push(d);
         store.samples.append(runId, readingOf(layout, i * 20, [d, 200]), i / 4);
         if (i % 450 !== 449) continue;
-        const query = { runId, axis: 'length' as const, from: 0, to: i / 4, columns: 1, channels: ['d'] };
+        const query = { runId, axis: 'length' as const, from: 0, to: i / 4, columns: 1, signals: ['d'] };
         const asked = store.columns.window(query);
         // Written while the query is on its way: it must be counted once.
         if (i % 900 === 449) store.tick(i * 20);
         const window = await asked;
         expect(window.count).toStrictEqual([i + 1]);
-        expect(window.channels.d!.min).toStrictEqual([Math.min(...sent)]);
+        expect(window.signals.d!.min).toStrictEqual([Math.min(...sent)]);
       }
       const back = await store.columns.readings(runId, 0, 1e9, ['d', 't1']);
       expect([...back.values.d!]).toStrictEqual(sent);
-      expect((await store.columns.extent(runId))!.channels.map((c) => c.name)).toStrictEqual(['d', 't1']);
+      expect((await store.columns.extent(runId))!.signals.map((c) => c.name)).toStrictEqual(['d', 't1']);
       await store.close();
     });
   });
@@ -43,7 +43,7 @@ describe('the reader on a worker', () => {
     await inFolder(async (folder) => {
       const store = openStore({ folder });
       const runId = beginRun(store);
-      const query = { runId, axis: 'time' as const, from: 5, to: 1, columns: 1, channels: [] };
+      const query = { runId, axis: 'time' as const, from: 5, to: 1, columns: 1, signals: [] };
       await expect(store.columns.window(query)).rejects.toMatchObject({ code: 'bad-window' });
       expect((await store.columns.window({ ...query, to: 9 })).count).toStrictEqual([0]);
       await store.close();
@@ -60,7 +60,7 @@ describe('the reader on a worker', () => {
       const again = store.columns.extent(runId).catch((thrown) => {
         renameSync(away, record);
         expect(thrown.message).not.toContain('ended');
-        return store.columns.window({ runId, axis: 'time', from: 0, to: 1, columns: 1, channels: [] });
+        return store.columns.window({ runId, axis: 'time', from: 0, to: 1, columns: 1, signals: [] });
       });
       expect(await again).toMatchObject({ count: [0] });
       await store.close();

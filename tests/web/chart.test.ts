@@ -82,7 +82,7 @@ describe('the drawing of a stored window', () => {
   it('has one point for each column with readings, in its middle', () => {
     const drawn = drawnWindow(windowOf([3, 3, 3], [1.7, 1.8, 1.75]), ['d']);
     expect(drawn.x).toEqual([5, 15, 25]);
-    expect(drawn.channels[0]?.max).toEqual([1.7, 1.8, 1.75]);
+    expect(drawn.signals[0]?.max).toEqual([1.7, 1.8, 1.75]);
   });
 
   it('has a null where readings are missing for long, and none where a zoom is finer than the readings', () => {
@@ -90,7 +90,7 @@ describe('the drawing of a stored window', () => {
       windowOf([1, 1, 1, 0, 0, 0, 0, 0, 1, 1], [1, 1, 1, null, null, null, null, null, 1, 1]),
       ['d'],
     );
-    expect(missing.channels[0]?.mean).toEqual([1, 1, 1, null, 1, 1]);
+    expect(missing.signals[0]?.mean).toEqual([1, 1, 1, null, 1, 1]);
     const fine = Array.from({ length: 41 }, (_, i) => (i % 8 === 0 ? 1 : 0));
     const drawn = drawnWindow(
       windowOf(
@@ -99,11 +99,11 @@ describe('the drawing of a stored window', () => {
       ),
       ['d'],
     );
-    expect(drawn.channels[0]?.mean).toEqual([1.75, 1.75, 1.75, 1.75, 1.75, 1.75]);
+    expect(drawn.signals[0]?.mean).toEqual([1.75, 1.75, 1.75, 1.75, 1.75, 1.75]);
   });
 
   it('shows an unknown signal as gaps', () => {
-    expect(drawnWindow(windowOf([1, 1], [1, 1]), ['x']).channels[0]?.min).toEqual([null, null]);
+    expect(drawnWindow(windowOf([1, 1], [1, 1]), ['x']).signals[0]?.min).toEqual([null, null]);
   });
 
   it('has extremes, and none if it is empty', () => {

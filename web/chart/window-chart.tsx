@@ -26,7 +26,7 @@ export interface WindowChartProps {
   /** Shared between charts that zoom together. */
   readonly view: Signal<Range>;
   /** The signal to draw, and that of its set-point. */
-  readonly channel: string;
+  readonly signal: string;
   readonly setPoint?: string;
   readonly limits?: DiameterLimits;
   /** Gauge length shown as metre 0 on a length axis. */
@@ -43,9 +43,9 @@ export interface WindowChartProps {
 
 /** A chart of a stored window. It zooms by drag, pinch, touchpad and keys, and requests the data for each zoom. */
 export function WindowChart(props: WindowChartProps) {
-  const { runId, axis, whole, view, channel, setPoint, height, title } = props;
+  const { runId, axis, whole, view, signal, setPoint, height, title } = props;
   const place = useRef<HTMLDivElement>(null);
-  const [drawn, setDrawn] = useState<DrawnWindow>({ x: [], channels: [] });
+  const [drawn, setDrawn] = useState<DrawnWindow>({ x: [], signals: [] });
   const [problem, setProblem] = useState<ServiceProblem | null>(null);
   const [cursor, setCursor] = useState<number | null>(null);
   const least = axis === 'time' ? 2000 : 50;
@@ -122,7 +122,7 @@ export function WindowChart(props: WindowChartProps) {
     const [from, to] = askRange(now, whole);
     const width = Math.max(200, place.current?.clientWidth ?? 600);
     const columns = Math.min(4000, Math.max(50, Math.round((width * (to - from)) / (now[1] - now[0]))));
-    return { axis, from, to, columns, signals: setPoint === undefined ? [channel] : [channel, setPoint] };
+    return { axis, from, to, columns, signals: setPoint === undefined ? [signal] : [signal, setPoint] };
   };
   const questionNow = useRef(question);
   questionNow.current = question;
@@ -145,7 +145,7 @@ export function WindowChart(props: WindowChartProps) {
     axis === 'time'
       ? clockWithSeconds(x, props.timeZone)
       : `${metres((x - (props.zeroMm ?? 0)) * (props.lengthFactor ?? 1))} m`;
-  const first = drawn.channels[0];
+  const first = drawn.signals[0];
   const cursorText =
     cursor !== null && first && drawn.x[cursor] !== undefined
       ? `${where(drawn.x[cursor]!)}: ${first.min[cursor] === first.max[cursor] ? value(first.mean[cursor]) : `${value(first.min[cursor])} to ${value(first.max[cursor])}`}`
@@ -225,7 +225,7 @@ function mid([from, to]: Range): number {
 
 /** The data in a view, gathered into at most `most` rows. */
 function tableRows(drawn: DrawnWindow, [from, to]: Range, most: number) {
-  const first = drawn.channels[0];
+  const first = drawn.signals[0];
   const rows: { x: number; min: number; mean: number; max: number; n: number; k: number }[] = [];
   if (!first) return rows;
   drawn.x.forEach((x, i) => {

@@ -6,7 +6,7 @@ export type Column = (number | null)[];
 export interface DrawnWindow {
   readonly x: number[];
   /** min, max and mean for each requested signal, in that order. */
-  readonly channels: readonly { readonly min: Column; readonly max: Column; readonly mean: Column }[];
+  readonly signals: readonly { readonly min: Column; readonly max: Column; readonly mean: Column }[];
 }
 
 /**
@@ -15,7 +15,7 @@ export interface DrawnWindow {
  */
 export function drawnWindow(window: WindowView, names: readonly string[], gapColumns = 3): DrawnWindow {
   const x: number[] = [];
-  const channels = names.map((name) => ({
+  const signals = names.map((name) => ({
     stored: window.signals[name],
     min: [] as Column,
     max: [] as Column,
@@ -29,17 +29,17 @@ export function drawnWindow(window: WindowView, names: readonly string[], gapCol
     if (window.count[i] === 0) continue;
     if (before >= 0 && i - before > gap) {
       x.push(window.from + ((before + i + 1) / 2) * step);
-      for (const channel of channels) for (const column of [channel.min, channel.max, channel.mean]) column.push(null);
+      for (const signal of signals) for (const column of [signal.min, signal.max, signal.mean]) column.push(null);
     }
     x.push(window.from + (i + 0.5) * step);
-    for (const { stored, min, max, mean } of channels) {
+    for (const { stored, min, max, mean } of signals) {
       min.push(stored?.min[i] ?? null);
       max.push(stored?.max[i] ?? null);
       mean.push(stored?.mean[i] ?? null);
     }
     before = i;
   }
-  return { x, channels: channels.map(({ min, max, mean }) => ({ min, max, mean })) };
+  return { x, signals: signals.map(({ min, max, mean }) => ({ min, max, mean })) };
 }
 
 /** Median distance, in columns, between columns with readings: 1 unless zoomed in beyond the readings. */

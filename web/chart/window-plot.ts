@@ -29,7 +29,7 @@ export interface PlotScene {
 export class WindowPlot {
   #plot: uPlot | null = null;
   #scene: PlotScene;
-  #data: DrawnWindow = { x: [], channels: [] };
+  #data: DrawnWindow = { x: [], signals: [] };
   readonly #setPoint: boolean;
   onSelect: (view: Range) => void = () => {};
   onCursor: (index: number | null) => void = () => {};
@@ -129,16 +129,16 @@ export class WindowPlot {
   }
 
   #columns(): uPlot.AlignedData {
-    const first = this.#data.channels[0] ?? { min: [], max: [], mean: [] };
+    const first = this.#data.signals[0] ?? { min: [], max: [], mean: [] };
     const columns = [this.#data.x, first.max, first.min, first.mean];
-    if (this.#setPoint) columns.push(this.#data.channels[1]?.mean as number[]);
+    if (this.#setPoint) columns.push(this.#data.signals[1]?.mean as number[]);
     return columns as uPlot.AlignedData;
   }
 
   #range(): [number, number] {
-    const first = this.#data.channels[0];
+    const first = this.#data.signals[0];
     const seen = first
-      ? extremes([first.min, first.max, ...(this.#data.channels[1] ? [this.#data.channels[1].mean] : [])])
+      ? extremes([first.min, first.max, ...(this.#data.signals[1] ? [this.#data.signals[1].mean] : [])])
       : null;
     if (this.#scene.limits) return diameterRange(this.#scene.limits, seen?.[1] ?? null, seen?.[0] ?? null);
     if (!seen) return [0, 1];

@@ -9,7 +9,7 @@ import { settings } from '../service/settings.ts';
 export function HeatCharts({ run, extent }: { run: RunView; extent: NonNullable<RunDetail['extent']> }) {
   const whole: Range = [extent.fromMs, Math.max(extent.toMs, extent.fromMs + 1000)];
   const view = useSignal<Range>(whole);
-  const names = new Set(extent.signals.map((channel) => channel.name));
+  const names = new Set(extent.signals.map((signal) => signal.name));
   const zones = [1, 2, 3, 4, 5, 6, 7, 8].filter((zone) => names.has(`t${zone}`));
   if (zones.length === 0) return null;
   const zoneNames = settings.value?.zoneNames ?? live.value?.zones.map((zone) => zone.name) ?? [];
@@ -31,7 +31,7 @@ export function HeatCharts({ run, extent }: { run: RunView; extent: NonNullable<
               axis="time"
               whole={whole}
               view={view}
-              channel={`t${zone}`}
+              signal={`t${zone}`}
               setPoint={`s${zone}`}
               timeZone={run.timeZone}
               height={130}

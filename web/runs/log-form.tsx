@@ -11,7 +11,7 @@ interface Props {
 }
 
 const USUAL_RATE_HZ = 50;
-const CHANNELS_SHOWN = 10;
+const SIGNALS_SHOWN = 10;
 
 /** What was found in an uploaded log, and fields for what it does not contain. */
 export function LogForm({ log, begin, drop }: Props) {
@@ -22,7 +22,7 @@ export function LogForm({ log, begin, drop }: Props) {
   const likely = likelyStart(log, rateHz, nowMs);
   const startMs = typed === null ? likely.startMs : timeOfInput(typed);
   const rateWanted = survey.clock === null;
-  const channels = survey.signals.slice(0, CHANNELS_SHOWN).join(', ');
+  const signals = survey.signals.slice(0, SIGNALS_SHOWN).join(', ');
   return (
     <form
       class="log-form"
@@ -36,8 +36,8 @@ export function LogForm({ log, begin, drop }: Props) {
         <strong>{name}:</strong> {whatItIs(log)}
       </p>
       <p class="quiet">
-        Channels: {channels}
-        {survey.signals.length > CHANNELS_SHOWN && ` and ${survey.signals.length - CHANNELS_SHOWN} more`}.
+        Signals: {signals}
+        {survey.signals.length > SIGNALS_SHOWN && ` and ${survey.signals.length - SIGNALS_SHOWN} more`}.
       </p>
       <div class="log-fields">
         <Field id="log-start" label="It began" hint={typed === null ? likely.from : 'In the time of this device.'}>

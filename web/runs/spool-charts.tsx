@@ -75,7 +75,7 @@ function OneChart(props: {
         axis="length"
         whole={props.whole}
         view={view}
-        channel="d"
+        signal="d"
         limits={props.limits}
         zeroMm={props.zeroMm}
         lengthFactor={props.lengthFactor}

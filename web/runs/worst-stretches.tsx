@@ -92,7 +92,7 @@ function Stretch(props: {
           axis="length"
           whole={props.whole}
           view={view}
-          channel="d"
+          signal="d"
           limits={props.limits}
           zeroMm={spool?.startGaugeMm ?? 0}
           lengthFactor={spool?.lengthFactor ?? 1}

@@ -19,7 +19,7 @@ interface Props {
 
 /** Every setting, from the schema that the service checks them with: the filament at once, the others folded. */
 export function SettingsForm({ properties, saved }: Props) {
-  /** Only what was changed here, so that nothing is saved over what others changed meanwhile. */
+  /** Only the fields changed here, so that saving never overwrites what others have changed. */
   const [changes, setChanges] = useState<Readonly<Record<string, unknown>>>({});
   const [problem, setProblem] = useState<ServiceProblem | null>(null);
   const [faulty, setFaulty] = useState<Readonly<Record<string, string>>>({});

@@ -52,7 +52,7 @@ async function piecesOf(
     from: startGaugeMm,
     to: endGaugeMm,
     columns,
-    channels: [],
+    signals: [],
   });
   const pieces: [number, number][] = [];
   let fromMm = startGaugeMm;

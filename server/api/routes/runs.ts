@@ -24,7 +24,7 @@ export function runRoutes(api: Api, { views, spools, samples, writer, monitor, c
   serve(api, 'GET /api/runs/:id', ({ params }) => views.run(params.id));
 
   serve(api, 'GET /api/runs/:id/window', async ({ params, query, headers }, reply) => {
-    const { from, to, signals, ...rest } = query;
+    const { from, to, signals: names, ...rest } = query;
     const run = spools.run(params.id);
     if (!(to > from)) {
       throw new Problem(
@@ -34,15 +34,12 @@ export function runRoutes(api: Api, { views, spools, samples, writer, monitor, c
         { pointer: '/to' },
       );
     }
-    const channels = signals
+    const signals = names
       .split(',')
       .map((name) => name.trim())
       .filter((name) => name !== '');
-    const question = { runId: run.id, from, to, channels, ...rest };
-    if (headers.accept?.includes(WINDOW_TYPE) !== true) {
-      const { channels: columns, ...window } = await samples.window(question);
-      return { ...window, signals: columns };
-    }
+    const question = { runId: run.id, from, to, signals, ...rest };
+    if (headers.accept?.includes(WINDOW_TYPE) !== true) return samples.window(question);
     const pack = headers['accept-encoding']?.includes('gzip') === true;
     const { bytes, gzipped } = await samples.windowBytes(question, pack);
     reply.type(WINDOW_TYPE).header('vary', 'accept, accept-encoding');

@@ -118,7 +118,7 @@ export class SpoolAnalyst {
     const loaded = this.#loaded;
     const same = loaded?.runId === runId && loaded.startGaugeMm === startGaugeMm ? loaded : null;
     if (same !== null && toGaugeMm <= same.toGaugeMm) return worker;
-    const has = (name: string) => extent?.channels.some((channel) => channel.name === name) === true;
+    const has = (name: string) => extent?.signals.some((signal) => signal.name === name) === true;
     const twoAxes = has('dx') && has('dy');
     const { timeMs, gaugeMm, values } = await this.#samples.readings(
       runId,

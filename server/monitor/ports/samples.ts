@@ -25,18 +25,18 @@ export interface WindowQuery {
   readonly to: number;
   /** Number of equal columns, 1…4000. */
   readonly columns: number;
-  /** Channel names; an unknown one returns only gaps. */
-  readonly channels: readonly string[];
+  /** Signal names; an unknown one returns only gaps. */
+  readonly signals: readonly string[];
   /** Return standard deviations too, for which more must be read. */
   readonly spread?: boolean;
 }
 
 /** One value per column; null = no reading with a value in that column. */
-export interface ChannelColumns {
+export interface SignalColumns {
   readonly min: readonly (number | null)[];
   readonly max: readonly (number | null)[];
   readonly mean: readonly (number | null)[];
-  /** Sample standard deviation (n − 1) in the channel's unit, if the query asks for the spread; null for n < 2. */
+  /** Sample standard deviation (n − 1) in the signal's unit, if the query asks for the spread; null for n < 2. */
   readonly sd?: readonly (number | null)[];
 }
 
@@ -56,7 +56,7 @@ export interface WindowColumns {
   readonly timeMs: readonly (number | null)[];
   /** Gauge length of the first reading in the column, mm. */
   readonly gaugeMm: readonly (number | null)[];
-  readonly channels: Readonly<Record<string, ChannelColumns>>;
+  readonly signals: Readonly<Record<string, SignalColumns>>;
 }
 
 export interface WindowBytes {
@@ -64,14 +64,14 @@ export interface WindowBytes {
   readonly gzipped: boolean;
 }
 
-/** Number, range and channels of a run's readings. */
+/** Number, range and signals of a run's readings. */
 export interface SampleExtent {
   readonly count: number;
   readonly fromMs: number;
   readonly toMs: number;
   readonly fromGaugeMm: number;
   readonly toGaugeMm: number;
-  readonly channels: readonly {
+  readonly signals: readonly {
     readonly name: string;
     readonly unit: string;
   }[];
@@ -95,11 +95,11 @@ export interface SampleColumns {
 
 /** Reads raw columns, for analysis and for judging a run again. */
 export interface SampleColumnsReader {
-  /** All readings with fromGaugeMm ≤ gauge length ≤ toGaugeMm, in order; an unknown channel is all NaN. */
-  readings(runId: number, fromGaugeMm: number, toGaugeMm: number, channels: readonly string[]): Promise<SampleColumns>;
+  /** All readings with fromGaugeMm ≤ gauge length ≤ toGaugeMm, in order; an unknown signal is all NaN. */
+  readings(runId: number, fromGaugeMm: number, toGaugeMm: number, signals: readonly string[]): Promise<SampleColumns>;
   /**
    * Readings of a run by number: [first, first + count) in order of time, fewer at its end. Of the current run the last
    * second may be missing.
    */
-  piece(runId: number, first: number, count: number, channels: readonly string[]): Promise<SampleColumns>;
+  piece(runId: number, first: number, count: number, signals: readonly string[]): Promise<SampleColumns>;
 }

@@ -15,7 +15,7 @@ export interface WindowHead {
   /** Entries in each array. */
   readonly columns: number;
   readonly signals: readonly string[];
-  /** The arrays of each channel, in order: 'min', 'max', 'mean', and 'sd' if it was requested. */
+  /** The arrays of each signal, in order: 'min', 'max', 'mean', and 'sd' if it was requested. */
   readonly fields: readonly WindowField[];
 }
 type WindowField = 'min' | 'max' | 'mean' | 'sd';
@@ -27,14 +27,14 @@ type WindowField = 'min' | 'max' | 'mean' | 'sd';
  *   u32       length of the head in bytes, a multiple of 8
  *   head      JSON in UTF-8 (`WindowHead`), padded with spaces
  *   f64[]     count, timeMs, gaugeMm: `columns` entries each
- *   f64[]     for each channel of the head, for each field of the head: `columns` entries
+ *   f64[]     for each signal of the head, for each field of the head: `columns` entries
  *
  * `timeMs` and `gaugeMm` are those of the first reading of a column, where the column really starts (`WindowColumns`).
  * NaN = no value. The head ends at a multiple of 8, so that the arrays can be viewed in place.
  */
 function windowBytes(window: WindowColumns): Uint8Array {
-  const signals = Object.keys(window.channels);
-  const withSpread = Object.values(window.channels).some(({ sd }) => sd !== undefined);
+  const signals = Object.keys(window.signals);
+  const withSpread = Object.values(window.signals).some(({ sd }) => sd !== undefined);
   const fields: WindowField[] = withSpread ? ['min', 'max', 'mean', 'sd'] : ['min', 'max', 'mean'];
   const columns = window.count.length;
   const head: WindowHead = { axis: window.axis, from: window.from, to: window.to, columns, signals, fields };
@@ -53,7 +53,7 @@ function windowBytes(window: WindowColumns): Uint8Array {
   put(window.count);
   put(window.timeMs);
   put(window.gaugeMm);
-  for (const signal of Object.values(window.channels)) for (const field of fields) put(signal[field]);
+  for (const signal of Object.values(window.signals)) for (const field of fields) put(signal[field]);
   return bytes;
 }
 

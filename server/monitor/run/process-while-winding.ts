@@ -14,7 +14,7 @@ export interface ProcessWhileWinding {
 /** A set-point is assumed constant within a column. */
 const COLUMNS = 200;
 const ZONES = Array.from({ length: ZONE_COUNT_MAX }, (_, i) => i + 1);
-const CHANNELS = ['rpm', ...ZONES.flatMap((zone) => [`t${zone}`, `s${zone}`])];
+const SIGNALS = ['rpm', ...ZONES.flatMap((zone) => [`t${zone}`, `s${zone}`])];
 
 /** Calculated from summaries, without reading single readings. @param spans gauge lengths while each spool was wound */
 export async function processWhileWinding(
@@ -30,7 +30,7 @@ export async function processWhileWinding(
         from: fromMm,
         to: toMm,
         columns: COLUMNS,
-        channels: CHANNELS,
+        signals: SIGNALS,
         spread: true,
       }),
     ),
@@ -52,8 +52,8 @@ interface Column {
   readonly index: number;
 }
 
-function columnsOf(window: WindowColumns, channel: string): Column[] {
-  const { mean: means, sd: sds } = window.channels[channel] ?? { mean: [], sd: [] };
+function columnsOf(window: WindowColumns, signal: string): Column[] {
+  const { mean: means, sd: sds } = window.signals[signal] ?? { mean: [], sd: [] };
   return window.count.flatMap((count, index) => {
     const mean = means[index] ?? null;
     return count === 0 || mean === null ? [] : [{ count, mean, sd: sds?.[index] ?? 0, index }];

@@ -128,16 +128,16 @@ export class RunSummaries {
    */
   async #stretchesFromSummaries({ on, limits, woundMm }: Judgement, defects: Defects): Promise<readonly StretchSums[]> {
     const { startGaugeMm, endGaugeMm } = on;
-    const { count, channels } = await this.#parts.samples.window({
+    const { count, signals } = await this.#parts.samples.window({
       runId: on.run.id,
       axis: 'length',
       from: startGaugeMm,
       to: endGaugeMm,
       columns: Math.min(COLUMNS_MAX, Math.max(1, Math.round((endGaugeMm - startGaugeMm) / STRETCH_MM))),
-      channels: ['d'],
+      signals: ['d'],
     });
     const { nominalMm, strandPresentMm } = limits;
-    const { d } = channels;
+    const { d } = signals;
     // A group of readings is never divided, so some columns hold more than their share and some hold none.
     const readings = count.reduce((sum, n) => sum + n, 0);
     return emptyStretches(woundMm, defects, count.length).map((sums, i) => {

@@ -221,17 +221,17 @@ export class SpoolJudge {
     const version = `${startGaugeMm} ${endGaugeMm} ${on.run.endedMs}`;
     const cached = this.#means.get(on.name);
     if (cached?.version === version) return cached.value;
-    const { channels, count } = await this.#parts.samples.window({
+    const { signals, count } = await this.#parts.samples.window({
       runId: on.run.id,
       axis: 'length',
       from: startGaugeMm,
       to: Math.max(endGaugeMm, startGaugeMm + 1),
       columns: MEAN_COLUMNS,
-      channels: ['d'],
+      signals: ['d'],
       spread: true,
     });
     const { nominalMm, strandPresentMm } = on.settings.limits;
-    const d = channels.d;
+    const d = signals.d;
     const squares = count.flatMap((n, i) => {
       const [mean, min, max] = [d?.mean[i] ?? null, d?.min[i] ?? null, d?.max[i] ?? null];
       if (mean === null || min === null || max === null || min < strandPresentMm || !canBeStrand(max, nominalMm))

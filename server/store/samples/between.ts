@@ -82,7 +82,7 @@ export class Between {
   /** Looks up the pages of a node, one per signal; false = one of them is damaged. */
   #look(level: number, node: number): boolean {
     for (let c = 0; c < this.#sums.length; c++) {
-      const page = this.#pyramid.page(level, node, this.#sums[c]!.channel);
+      const page = this.#pyramid.page(level, node, this.#sums[c]!.signal);
       if (page === null) return false;
       this.#pages[c] = page;
     }
@@ -111,7 +111,7 @@ export class Between {
     if (!view) return false;
     const g = Math.floor(start / GROUP);
     for (const sums of this.#sums) {
-      const column = view.column(sums.channel);
+      const column = view.column(sums.signal);
       if (!column) continue;
       const { count, min, max, sum, squares } = column.summary(
         g,

@@ -1,4 +1,4 @@
-import { BlockView, DamagedBlock, FIRST_CHANNEL } from './block-format.ts';
+import { BlockView, DamagedBlock, FIRST_SIGNAL } from './block-format.ts';
 import type { BlockList } from './run-index.ts';
 import { blockId, summaryId } from './sample-ids.ts';
 import type { SampleReads } from './sample-tables.ts';
@@ -57,7 +57,7 @@ export class BlockCache {
       () => {
         const data = this.#reads.summary(runId, level, page, column);
         if (data) return new PageView(data);
-        if (column >= FIRST_CHANNEL) return EMPTY_PAGE;
+        if (column >= FIRST_SIGNAL) return EMPTY_PAGE;
         throw new DamagedBlock('the summary is missing');
       },
       runId,

@@ -8,10 +8,10 @@ import { ColumnView } from './column-view.ts';
 /** Readings in a full block: 8192, or 164 s at 50 readings/s, about 12 kB. Smaller blocks would waste part of each database page. */
 export const BLOCK = GROUP * GROUPS_MAX;
 
-/** Columns of a block by number: the two axes, then the channels of the run from `FIRST_CHANNEL` on. */
+/** Columns of a block by number: the two axes, then the signals of the run from `FIRST_SIGNAL` on. */
 export const TIME_COLUMN = 0;
 export const GAUGE_COLUMN = 1;
-export const FIRST_CHANNEL = 2;
+export const FIRST_SIGNAL = 2;
 
 const FORMAT = 3;
 /** The bit reader may look this far beyond the last code. */
@@ -32,8 +32,8 @@ export interface BlockColumns {
   readonly timeMs: Float64Array;
   /** Millimetres at a hundredth. */
   readonly gaugeMm: Float64Array;
-  /** By channel number; NaN = gap. */
-  readonly channels: readonly Float64Array[];
+  /** By signal number; NaN = gap. */
+  readonly signals: readonly Float64Array[];
   readonly breaks: readonly Break[];
 }
 
@@ -54,7 +54,7 @@ export function encodeBlock(columns: BlockColumns, from = 0, to = columns.count)
   writer.u32(0);
   writer.u8(FORMAT);
   writer.varint(count);
-  writer.varint(columns.channels.length + FIRST_CHANNEL);
+  writer.varint(columns.signals.length + FIRST_SIGNAL);
   let start = 0;
   const column = (number: number, values: Float64Array): void => {
     encoder.encode(body, from === 0 ? values : values.subarray(from, to), count);
@@ -64,7 +64,7 @@ export function encodeBlock(columns: BlockColumns, from = 0, to = columns.count)
   };
   column(TIME_COLUMN, columns.timeMs);
   column(GAUGE_COLUMN, columns.gaugeMm);
-  for (const [c, values] of columns.channels.entries()) column(FIRST_CHANNEL + c, values);
+  for (const [c, values] of columns.signals.entries()) column(FIRST_SIGNAL + c, values);
 
   const breaks = columns.breaks.filter((b) => b.index >= from && b.index < to);
   writer.varint(breaks.length);

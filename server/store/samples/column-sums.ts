@@ -1,9 +1,9 @@
-import type { ChannelColumns } from '../../monitor/ports/samples.ts';
+import type { SignalColumns } from '../../monitor/ports/samples.ts';
 
 /** Minimum, maximum, sum and number of values of one signal, column by column. */
 export class ColumnSums {
   /** Column number of the signal in a block. */
-  readonly channel: number;
+  readonly signal: number;
   readonly values: Float64Array;
   readonly min: Float64Array;
   readonly max: Float64Array;
@@ -11,8 +11,8 @@ export class ColumnSums {
   /** Sum of squared deviations from the column's mean; null = not requested. */
   readonly squares: Float64Array | null;
 
-  constructor(columns: number, channel: number, spread: boolean) {
-    this.channel = channel;
+  constructor(columns: number, signal: number, spread: boolean) {
+    this.signal = signal;
     this.values = new Float64Array(columns);
     this.min = new Float64Array(columns).fill(Number.POSITIVE_INFINITY);
     this.max = new Float64Array(columns).fill(Number.NEGATIVE_INFINITY);
@@ -38,7 +38,7 @@ export class ColumnSums {
     this.sum[i]! += sum;
   }
 
-  columns(): ChannelColumns {
+  columns(): SignalColumns {
     const n = this.values.length;
     const min = new Array<number | null>(n).fill(null);
     const max = new Array<number | null>(n).fill(null);

@@ -1,12 +1,12 @@
 import type { Layout, Reading } from '../../reading/reading.ts';
 import { BLOCK, type BlockColumns, type Break, encodeBlock } from './block-format.ts';
 import { GROUP } from './column-format.ts';
-import { CHANNELS_MAX } from './sample-ids.ts';
+import { SIGNALS_MAX } from './sample-ids.ts';
 
 /** Readings of an open block that are encoded at a time: whole groups, and few enough to cause no delay. */
 const PIECE = 4 * GROUP;
 
-export interface ChannelName {
+export interface SignalName {
   readonly name: string;
   readonly unit: string;
 }
@@ -30,10 +30,10 @@ export interface EncodedBlock {
 export class OpenBlock implements BlockColumns {
   readonly timeMs = new Float64Array(BLOCK);
   readonly gaugeMm = new Float64Array(BLOCK);
-  readonly channels: Float64Array[] = [];
+  readonly signals: Float64Array[] = [];
   readonly breaks: Break[] = [];
   /** The signals of the run by number. A name keeps its number in every layout. */
-  readonly names: ChannelName[];
+  readonly names: SignalName[];
   count = 0;
   /** Number of the first reading in the run. */
   firstNumber: number;
@@ -52,7 +52,7 @@ export class OpenBlock implements BlockColumns {
 
   /** @param leftOut called once for each signal beyond the number that a run can hold; its values are not stored */
   constructor(
-    names: readonly ChannelName[],
+    names: readonly SignalName[],
     firstNumber: number,
     lastTimeMs: number,
     lastGaugeMm: number,
@@ -63,7 +63,7 @@ export class OpenBlock implements BlockColumns {
     this.firstNumber = firstNumber;
     this.#lastTenths = Math.round(lastTimeMs * 10);
     this.#lastHundredths = Math.round(lastGaugeMm * 100);
-    for (const { name, unit } of names) this.#addChannel(name, unit);
+    for (const { name, unit } of names) this.#addSignal(name, unit);
   }
 
   get full(): boolean {
@@ -125,7 +125,7 @@ export class OpenBlock implements BlockColumns {
     this.count = 0;
     this.breaks.length = 0;
     this.#pieces = [];
-    for (const channel of this.channels) channel.fill(Number.NaN);
+    for (const signal of this.signals) signal.fill(Number.NaN);
   }
 
   #useLayout(layout: Layout): void {
@@ -133,7 +133,7 @@ export class OpenBlock implements BlockColumns {
     this.#targets = layout.signals.map(({ name, unit }) => {
       const known = this.#columns.get(name);
       if (known !== undefined) return known;
-      if (this.channels.length < CHANNELS_MAX) return this.#addChannel(name, unit);
+      if (this.signals.length < SIGNALS_MAX) return this.#addSignal(name, unit);
       if (!this.#reportedLeftOut.has(name)) leftOut.push(name);
       this.#reportedLeftOut.add(name);
       return this.#spill;
@@ -142,9 +142,9 @@ export class OpenBlock implements BlockColumns {
     if (leftOut.length > 0) this.#leftOut(leftOut);
   }
 
-  #addChannel(name: string, unit: string): Float64Array {
+  #addSignal(name: string, unit: string): Float64Array {
     const column = new Float64Array(BLOCK).fill(Number.NaN);
-    this.channels.push(column);
+    this.signals.push(column);
     this.names.push({ name, unit });
     this.#columns.set(name, column);
     return column;

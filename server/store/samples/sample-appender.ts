@@ -3,9 +3,9 @@ import type { SampleWriter } from '../../monitor/ports/samples.ts';
 import type { Reading } from '../../reading/reading.ts';
 import { unknownRun } from '../record/runs.ts';
 import { asRecordFailing } from '../record-failing.ts';
-import { BlockView, FIRST_CHANNEL, GAUGE_COLUMN, TIME_COLUMN } from './block-format.ts';
-import { type ChannelName, type EncodedBlock, OpenBlock } from './open-block.ts';
-import { CHANNELS_MAX } from './sample-ids.ts';
+import { BlockView, FIRST_SIGNAL, GAUGE_COLUMN, TIME_COLUMN } from './block-format.ts';
+import { type EncodedBlock, OpenBlock, type SignalName } from './open-block.ts';
+import { SIGNALS_MAX } from './sample-ids.ts';
 import { type SampleReads, type SampleWrites, sampleReads, sampleWrites } from './sample-tables.ts';
 import { restoreTail, type SummaryTail } from './summary-tail.ts';
 
@@ -24,7 +24,7 @@ export type LeftOutListener = (what: {
 
 /** Readings of a run that are not on disk yet. */
 export interface LiveTail {
-  readonly names: readonly ChannelName[];
+  readonly names: readonly SignalName[];
   /** In order; the stored part ends before the first reading of the first block. */
   readonly blocks: readonly EncodedBlock[];
 }
@@ -154,7 +154,7 @@ export class SampleAppender implements SampleWriter {
 
   #load(runId: number): RunState {
     if (!this.#reads.runExists(runId)) throw unknownRun(runId);
-    const names = this.#reads.channels(runId);
+    const names = this.#reads.signals(runId);
     const spans = this.#reads.spansFrom(runId, 0);
     const journal = this.#reads.journal(runId);
     const last = spans.at(-1);
@@ -164,7 +164,7 @@ export class SampleAppender implements SampleWriter {
       journal[0]?.firstNumber ?? nextNumber,
       last?.[3] ?? Number.NEGATIVE_INFINITY,
       last?.[5] ?? Number.NEGATIVE_INFINITY,
-      (left) => this.#leftOut({ runId, names: left, most: CHANNELS_MAX }),
+      (left) => this.#leftOut({ runId, names: left, most: SIGNALS_MAX }),
     );
     const state: RunState = {
       runId,
@@ -195,7 +195,7 @@ export class SampleAppender implements SampleWriter {
       const { runId, open, queue } = state;
       if (queue.length === 0 && open.count === state.journaled) continue;
       for (const [i, name] of open.names.slice(state.namesStored).entries()) {
-        this.#writes.channel(runId, state.namesStored + i, name);
+        this.#writes.signal(runId, state.namesStored + i, name);
       }
       if (queue.length > 0) {
         state.tail = state.tail.copy();
@@ -243,7 +243,7 @@ function refill(open: OpenBlock, view: BlockView): void {
         ? open.timeMs
         : number === GAUGE_COLUMN
           ? open.gaugeMm
-          : open.channels[number - FIRST_CHANNEL];
+          : open.signals[number - FIRST_SIGNAL];
     target?.set(column, at);
   }
   for (const b of view.breaks) open.breaks.push({ ...b, index: b.index + at });

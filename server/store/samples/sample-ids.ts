@@ -4,7 +4,7 @@ const RUN_BLOCKS = 2 ** 28;
 const LEVEL_PAGES = 2 ** 23;
 const PAGE_COLUMNS = 2 ** 10;
 /** Largest number of signals in a run: time and gauge length take a column each. */
-export const CHANNELS_MAX = PAGE_COLUMNS - 2;
+export const SIGNALS_MAX = PAGE_COLUMNS - 2;
 const RUN_SUMMARIES = 8 * LEVEL_PAGES * PAGE_COLUMNS;
 
 /** Levels of summaries; higher ones would save nothing. */

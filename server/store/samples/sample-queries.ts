@@ -8,8 +8,8 @@ import type {
 } from '../../monitor/ports/samples.ts';
 import { Problem } from '../../problem/problem.ts';
 import { BlockCache, type DamageListener } from './block-cache.ts';
-import { FIRST_CHANNEL, GAUGE_COLUMN, TIME_COLUMN } from './block-format.ts';
-import type { ChannelName } from './open-block.ts';
+import { FIRST_SIGNAL, GAUGE_COLUMN, TIME_COLUMN } from './block-format.ts';
+import type { SignalName } from './open-block.ts';
 import { BlockList, RunIndex } from './run-index.ts';
 import type { LiveTail } from './sample-appender.ts';
 import { type SampleReads, sampleReads } from './sample-tables.ts';
@@ -56,7 +56,7 @@ export class SampleQueries {
       toMs: list.toMs(last),
       fromGaugeMm: list.fromGaugeMm(0),
       toGaugeMm: list.toGaugeMm(last),
-      channels: names.map(({ name, unit }) => ({ name, unit })),
+      signals: names.map(({ name, unit }) => ({ name, unit })),
     };
   }
 
@@ -64,7 +64,7 @@ export class SampleQueries {
     runId: number,
     fromGaugeMm: number,
     toGaugeMm: number,
-    channels: readonly string[],
+    signals: readonly string[],
     tail: LiveTail | null,
   ): SampleColumns {
     if (!(fromGaugeMm <= toGaugeMm)) {
@@ -85,7 +85,7 @@ export class SampleQueries {
     const start = lowerBound(gaugeMm, fromGaugeMm, false);
     const end = lowerBound(gaugeMm, toGaugeMm, true);
     const values: Record<string, Float64Array> = {};
-    for (const channel of new Set(channels)) values[channel] = read(numberOf(channel)).subarray(start, end);
+    for (const signal of new Set(signals)) values[signal] = read(numberOf(signal)).subarray(start, end);
     return {
       timeMs: read(TIME_COLUMN).subarray(start, end),
       gaugeMm: gaugeMm.subarray(start, end),
@@ -102,7 +102,7 @@ export class SampleQueries {
     const column = new Float64Array(list.count(block));
     names.forEach(({ name }, n) => {
       column.fill(Number.NaN);
-      view?.column(FIRST_CHANNEL + n)?.all(column, 0);
+      view?.column(FIRST_SIGNAL + n)?.all(column, 0);
       const value = column.at(-1);
       values[name] = value !== undefined && Number.isFinite(value) ? value : null;
     });
@@ -124,7 +124,7 @@ export class SampleQueries {
     return out;
   }
 
-  #look(runId: number, tail: LiveTail | null): { list: BlockList; names: readonly ChannelName[] } {
+  #look(runId: number, tail: LiveTail | null): { list: BlockList; names: readonly SignalName[] } {
     let index = this.#indexes.get(runId);
     if (!index) {
       index = new RunIndex();
@@ -135,7 +135,7 @@ export class SampleQueries {
     const extras = tail ? tail.blocks : this.#reads.journal(runId);
     return {
       list: new BlockList(runId, index, extras, this.#reads.thinnedMs(runId)),
-      names: tail ? tail.names : this.#reads.channels(runId),
+      names: tail ? tail.names : this.#reads.signals(runId),
     };
   }
 
@@ -152,9 +152,9 @@ export class SampleQueries {
   }
 }
 
-function numbersOf(names: readonly ChannelName[]): (channel: string) => number | undefined {
-  const numbers = new Map(names.map(({ name }, n) => [name, FIRST_CHANNEL + n]));
-  return (channel) => numbers.get(channel);
+function numbersOf(names: readonly SignalName[]): (signal: string) => number | undefined {
+  const numbers = new Map(names.map(({ name }, n) => [name, FIRST_SIGNAL + n]));
+  return (signal) => numbers.get(signal);
 }
 
 /** Only the summaries of the run are left. */

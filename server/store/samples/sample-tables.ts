@@ -1,5 +1,5 @@
 import type { Database } from 'better-sqlite3';
-import type { ChannelName, EncodedBlock } from './open-block.ts';
+import type { EncodedBlock, SignalName } from './open-block.ts';
 import { blockId, summaryId } from './sample-ids.ts';
 
 /** A row of `sample_span`: first number, count, from ms, to ms, from mm, to mm. */
@@ -23,7 +23,7 @@ export type SampleWrites = ReturnType<typeof sampleWrites>;
 export function sampleReads(db: Database) {
   const runExists = db.prepare<[number], number>('SELECT 1 FROM run WHERE id = ?').pluck();
   const thinned = db.prepare<[number], number | null>('SELECT thinned_ms FROM run WHERE id = ?').pluck();
-  const channels = db.prepare<[number], ChannelName>(
+  const signals = db.prepare<[number], SignalName>(
     'SELECT name, unit FROM sample_channel WHERE run_id = ? ORDER BY number',
   );
   const spans = db
@@ -43,7 +43,7 @@ export function sampleReads(db: Database) {
     runExists: (runId: number): boolean => runExists.get(runId) !== undefined,
     /** When the single readings of a run were deleted, UTC ms; null = they exist. */
     thinnedMs: (runId: number): number | null => thinned.get(runId) ?? null,
-    channels: (runId: number): ChannelName[] => channels.all(runId),
+    signals: (runId: number): SignalName[] => signals.all(runId),
     /** Spans of a run from a block on. */
     spansFrom: (runId: number, fromBlock: number): SpanRow[] =>
       spans.all(blockId(runId, fromBlock), blockId(runId + 1, 0)),
@@ -74,7 +74,7 @@ export function sampleReads(db: Database) {
 
 /** The statements that write samples; the caller opens the transaction. */
 export function sampleWrites(db: Database) {
-  const channel = db.prepare('INSERT INTO sample_channel (run_id, number, name, unit) VALUES (?, ?, ?, ?)');
+  const signal = db.prepare('INSERT INTO sample_channel (run_id, number, name, unit) VALUES (?, ?, ?, ?)');
   const span = db.prepare('INSERT INTO sample_span VALUES (?, ?, ?, ?, ?, ?, ?)');
   const block = db.prepare('INSERT INTO sample_block VALUES (?, ?)');
   const summary = db.prepare('INSERT INTO sample_summary VALUES (?, ?)');
@@ -84,8 +84,8 @@ export function sampleWrites(db: Database) {
   );
   const unjournal = db.prepare('DELETE FROM sample_journal WHERE run_id = ? AND first_number < ?');
   return {
-    channel: (runId: number, number: number, { name, unit }: ChannelName): void => {
-      channel.run(runId, number, name, unit);
+    signal: (runId: number, number: number, { name, unit }: SignalName): void => {
+      signal.run(runId, number, name, unit);
     },
     block(runId: number, number: number, b: EncodedBlock): void {
       const id = blockId(runId, number);

@@ -1,4 +1,4 @@
-import { BlockView, DamagedBlock, FIRST_CHANNEL, GAUGE_COLUMN, TIME_COLUMN } from './block-format.ts';
+import { BlockView, DamagedBlock, FIRST_SIGNAL, GAUGE_COLUMN, TIME_COLUMN } from './block-format.ts';
 import { GROUP } from './column-format.ts';
 import type { ColumnView } from './column-view.ts';
 import { LEVELS_MAX } from './sample-ids.ts';
@@ -16,7 +16,7 @@ interface Edge {
   readonly fromMs: Float64Array;
   readonly fromGaugeMm: Float64Array;
   /** By column number. */
-  readonly channels: Map<number, SummaryColumns>;
+  readonly signals: Map<number, SummaryColumns>;
 }
 
 /**
@@ -63,7 +63,7 @@ export class SummaryTail {
     edge.fromGaugeMm[node] = axisOf(view, GAUGE_COLUMN).value(g, 0);
     const size = Math.min(GROUP, view.count - g * GROUP);
     for (const number of view.columnNumbers) {
-      if (number < FIRST_CHANNEL) continue;
+      if (number < FIRST_SIGNAL) continue;
       const column = view.column(number);
       if (column === undefined) continue;
       columnOf(edge, number).set(node, summarise(column.group(g), 0, size, column.digits));
@@ -94,14 +94,14 @@ export class SummaryTail {
       const node = above.nodes % PAGE_NODES;
       above.fromMs[node] = edge.fromMs[n - FAN_OUT]!;
       above.fromGaugeMm[node] = edge.fromGaugeMm[n - FAN_OUT]!;
-      for (const [number, columns] of edge.channels) {
+      for (const [number, columns] of edge.signals) {
         columnOf(above, number).set(node, columns.joined(n - FAN_OUT, FAN_OUT));
       }
       this.#grown(level + 1, write);
     }
     if (n < PAGE_NODES) return;
     writePage(edge, level, write);
-    for (const columns of edge.channels.values()) columns.clear();
+    for (const columns of edge.signals.values()) columns.clear();
   }
 
   /** Adds stored blocks again, from a group of the run on. A block that cannot be decoded counts as one without values. */
@@ -159,7 +159,7 @@ function join(edge: Edge, below: Edge, level: number, reads: SampleReads, runId:
     const first = (n * FAN_OUT) % PAGE_NODES;
     edge.fromMs[node] = from.fromMs[first]!;
     edge.fromGaugeMm[node] = from.fromGaugeMm[first]!;
-    for (const [number, columns] of from.channels) {
+    for (const [number, columns] of from.signals) {
       columnOf(edge, number).set(node, columns.joined(first, FAN_OUT));
     }
   }
@@ -215,7 +215,7 @@ function writePage(edge: Edge, level: number, write: WritePage): void {
   write(level, page, TIME_COLUMN, encodePage([edge.fromMs], nodes));
   write(level, page, GAUGE_COLUMN, encodePage([edge.fromGaugeMm], nodes));
   const fields = FIELDS.slice(0, level < WHOLE_LEVEL ? FIELDS.indexOf('squares') : FIELDS.length);
-  for (const [number, columns] of edge.channels) {
+  for (const [number, columns] of edge.signals) {
     if (columns.count.every((count) => count === 0)) continue;
     const data = encodePage(
       fields.map((field) => columns[field]),
@@ -230,7 +230,7 @@ function newEdge(): Edge {
     nodes: 0,
     fromMs: new Float64Array(PAGE_NODES),
     fromGaugeMm: new Float64Array(PAGE_NODES),
-    channels: new Map(),
+    signals: new Map(),
   };
 }
 
@@ -239,15 +239,15 @@ function copyOf(edge: Edge): Edge {
     nodes: edge.nodes,
     fromMs: edge.fromMs.slice(),
     fromGaugeMm: edge.fromGaugeMm.slice(),
-    channels: new Map(Array.from(edge.channels, ([number, columns]) => [number, columns.copy()])),
+    signals: new Map(Array.from(edge.signals, ([number, columns]) => [number, columns.copy()])),
   };
 }
 
 function columnOf(edge: Edge, number: number): SummaryColumns {
-  let columns = edge.channels.get(number);
+  let columns = edge.signals.get(number);
   if (!columns) {
     columns = new SummaryColumns();
-    edge.channels.set(number, columns);
+    edge.signals.set(number, columns);
   }
   return columns;
 }

@@ -1,4 +1,4 @@
-import type { ChannelColumns, WindowColumns, WindowQuery } from '../../monitor/ports/samples.ts';
+import type { SignalColumns, WindowColumns, WindowQuery } from '../../monitor/ports/samples.ts';
 import { Between } from './between.ts';
 import type { BlockCache } from './block-cache.ts';
 import { ColumnSums } from './column-sums.ts';
@@ -22,17 +22,17 @@ export function windowColumns(
   query: WindowQuery,
   list: BlockList,
   cache: BlockCache,
-  numberOf: (channel: string) => number | undefined,
+  numberOf: (signal: string) => number | undefined,
 ): WindowColumns {
   const { columns, from, to, axis } = query;
-  const names = [...new Set(query.channels)];
+  const names = [...new Set(query.signals)];
   const spread = query.spread === true;
   // A signal that the run does not have stays empty, and is not looked up.
   const requested = names.map((name) => {
-    const channel = numberOf(name);
-    return { name, channel, sums: new ColumnSums(columns, channel ?? Number.NaN, spread) };
+    const signal = numberOf(name);
+    return { name, signal, sums: new ColumnSums(columns, signal ?? Number.NaN, spread) };
   });
-  const known = requested.filter(({ channel }) => channel !== undefined).map(({ sums }) => sums);
+  const known = requested.filter(({ signal }) => signal !== undefined).map(({ sums }) => sums);
   const pyramid = new Pyramid(list, cache);
   const between = new Between(list, cache, pyramid, known, spread);
   const readings = readingsIn(query, list) / columns;
@@ -59,9 +59,9 @@ export function windowColumns(
     gaugeMm[i] = first?.gaugeMm ?? null;
     between.add(i, block, index, finder.block, finder.index);
   }
-  const channels: Record<string, ChannelColumns> = {};
-  for (const { name, sums } of requested) channels[name] = sums.columns();
-  return { axis, from, to, count, timeMs, gaugeMm, channels };
+  const signals: Record<string, SignalColumns> = {};
+  for (const { name, sums } of requested) signals[name] = sums.columns();
+  return { axis, from, to, count, timeMs, gaugeMm, signals };
 }
 
 /** About how many readings a window holds, counted in whole blocks. */

@@ -135,7 +135,7 @@ function notShownText(
     );
   if (!oneEach && some && inBlocks(groups))
     sentences.push(
-      'All runs of one group came before those of the other, so whatever else changed meanwhile looks the same as what was prepared differently.',
+      'All runs of one group came before those of the other, so anything else that changed in between looks like an effect of the different preparation.',
     );
   if (!some && groups.some(({ runs }) => runs.length < FEW_RUNS))
     sentences.push('No difference found is not “no difference”: with so few runs only a large one can be seen.');

@@ -1,5 +1,5 @@
 import { expect, it } from 'vitest';
-import { logUnrecordedChannels } from '../../server/monitor/run/unrecorded-channels.ts';
+import { logUnrecordedSignals } from '../../server/monitor/run/unrecorded-signals.ts';
 import { beginRun, layoutOf, readingOf, withStore } from './readings.ts';
 
 /** A connection sends up to 128 names; with other reading rules or another sketch, the same run may continue with other names. */
@@ -8,7 +8,7 @@ const CONNECTIONS = 11;
 const READINGS = 300;
 const MOST = 1022;
 
-it('a run with more channels than it can hold keeps the first ones complete, and reports which it leaves out', async () => {
+it('a run with more signals than it can hold keeps the first ones complete, and reports which it leaves out', async () => {
   const left: string[] = [];
   let most = 0;
   let reports = 0;
@@ -46,7 +46,7 @@ it('a run with more channels than it can hold keeps the first ones complete, and
       expect([...kept('c0')]).toEqual(Array.from({ length: READINGS }, (_, i) => i / 8));
       expect([...kept(`c${MOST - 1}`)]).toEqual(Array.from({ length: READINGS }, (_, i) => column + i / 8));
       expect(kept(`c${MOST}`)).toHaveLength(0);
-      expect((await store.columns.extent(runId))!.channels).toHaveLength(MOST);
+      expect((await store.columns.extent(runId))!.signals).toHaveLength(MOST);
       expect(await store.maintenance.check()).toEqual([]);
     },
     {
@@ -59,14 +59,14 @@ it('a run with more channels than it can hold keeps the first ones complete, and
   );
 });
 
-it('the report names some of the channels that are left out', () => {
+it('the report names some of the signals that are left out', () => {
   const warnings: string[] = [];
   const log = { info: () => {}, warn: (what: string) => void warnings.push(what), error: () => {} };
   const writer = { log: (entry: { what: string }) => ({ ...entry, id: warnings.push(entry.what) }) as never };
-  logUnrecordedChannels({ runId: 3, names: ['a', 'b', 'c', 'd', 'e'], most: MOST }, { writer, log, nowMs: 0 });
+  logUnrecordedSignals({ runId: 3, names: ['a', 'b', 'c', 'd', 'e'], most: MOST }, { writer, log, nowMs: 0 });
   expect(warnings).toEqual(
     Array(2).fill(
-      'A run holds at most 1,022 channels. Not recorded: a, b, c and 2 more. Does the line send garbled names?',
+      'A run holds at most 1,022 signals. Not recorded: a, b, c and 2 more. Does the line send garbled names?',
     ),
   );
 });
