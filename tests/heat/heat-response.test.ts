@@ -48,7 +48,7 @@ describe('how much of the heat shows', () => {
     expect(response.share).toBeCloseTo(0.5, 9);
   });
 
-  test('a value that is missing starts it anew', () => {
+  test('a missing value starts it again', () => {
     const response = new HeatResponse();
     feed(response, 60, 1, 1);
     response.add(Number.NaN, 1, 100, 1);

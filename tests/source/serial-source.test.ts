@@ -129,7 +129,7 @@ describe('an error of the system becomes a reason and what to do', () => {
   });
 });
 
-test('releases the port, so that another program can open it, and opens it again when told', async () => {
+test('releases the port, so that another program can open it, and opens it again on request', async () => {
   await cable.plugIn();
   const listener = startOn();
   await sendUntilRead(listener, 'd=1.752');
@@ -167,7 +167,7 @@ test('can be released while it waits for its port, and again while it is release
   await sendUntilRead(listener, 'd=1.752');
 });
 
-test('keeps a connection that is not released when it is told to resume', async () => {
+test('ignores a request to resume a connection that is not released', async () => {
   await cable.plugIn();
   const listener = startOn();
   await sendUntilRead(listener, 'd=1.752');

@@ -77,7 +77,7 @@ describe('a gauge whose range ends below the hotend limit', () => {
 });
 
 describe('a gauge that is too noisy to tell a blob', () => {
-  it('is told as that, not as many sections', () => {
+  it('is reported as noisy, not as many sections', () => {
     const found = sections({ noiseMm: 0.06, readings: 60_000 });
     expect(found[0]).toMatchObject({ kind: 'unknown', doubt: 'gaugeNoisy' });
     expect(found[0]!.toMm - found[0]!.fromMm).toBeGreaterThan(41_000);

@@ -270,7 +270,7 @@ describe('a glitch of the gauge', () => {
     expect(sections).toMatchObject([{ kind: 'blob', verdict: 'doubtful' }]);
   });
 
-  it('is told from a real blob of three readings, which is sure', () => {
+  it('differs from a real blob of three readings, which is sure', () => {
     for (const pitchMm of [0.7, 1.5, 3])
       expect(scanSamples([...quiet(), 1.95, 2, 1.95, ...good(40)], pitchMm)).toMatchObject([
         { kind: 'blob', verdict: 'discard', certainty: 'sure' },

@@ -67,7 +67,7 @@ describe('pin gauges', () => {
     expect(warning).toMatch(/^One pin sets the offset only/);
   });
 
-  it('cause a caution if too close together, or if one lies off the line', () => {
+  it('cause a caution if too close together, or if one is off the line', () => {
     expect(found([pin(1.7, 1700), pin(1.75, 1750)]).warning).toMatch(
       /^The pins are only 0\.05 mm apart: .* by up to 20 %\./,
     );

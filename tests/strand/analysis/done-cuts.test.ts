@@ -68,7 +68,7 @@ describe('the condition of a coil', () => {
 });
 
 describe('a coil that was cut too long', () => {
-  it('is told where the blob is, and how much to cut off which end', () => {
+  it('reports where the blob is, and how much to cut off which end', () => {
     const [coil] = planAfter(keep(30_500)).coils;
     // The cut may be at 30,500 / 0.99 + 10 = 30,818.1, so 818.1 mm and another slip must go: 828.1 / 0.99 = 836.5.
     expect(coil?.repair).toMatchObject({ innerMm: 837, outerMm: 0, leftMm: 30_500 - 837 });
