@@ -23,7 +23,7 @@ function trueValue(moment: Moment, role: string): number {
   if (/^t\d$/.test(role)) return moment.t[zone] ?? Number.NaN;
   if (/^s\d$/.test(role)) return moment.set[zone] ?? Number.NaN;
   if (/^p\d$/.test(role)) return moment.p[zone] ?? Number.NaN;
-  return moment[role as 'd' | 'dx' | 'dy' | 'v' | 'len' | 'rpm' | 'amp'];
+  return moment[role as 'd' | 'dx' | 'dy' | 'v' | 'len' | 'rpm' | 'amp' | 'turns'];
 }
 
 /** How far a value may be off for its rounding, and for what changes while a reading is collected. */
