@@ -56,6 +56,8 @@ export interface Board {
   readonly lineEnd?: string;
   readonly isLatin1?: boolean;
   readonly isCold?: boolean;
+  /** How long it must be listened to, where it does not print everything all the time; 5 by default. */
+  readonly seconds?: number;
 }
 
 /** What it prints as line `i`. */
@@ -345,6 +347,7 @@ export const BOARDS: readonly Board[] = [
   {
     name: 'Swedish, a line only for what changed',
     linesPerS: 6,
+    seconds: 40,
     print: (m, i) => {
       const settings = ['Börvärde 1: 200', 'Börvärde 2: 210'];
       if (i % 24 < 2) return settings[i % 24] ?? '';
@@ -406,6 +409,7 @@ export const BOARDS: readonly Board[] = [
       ];
       return page[(i - 2) % page.length] ?? '';
     },
-    roles: 'd t1 s1 p1 t2 s2 p2 v',
+    roles: 'd t1 s1 p1 t2 s2 p2',
+    open: 'v',
   },
 ];
