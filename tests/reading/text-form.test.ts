@@ -68,3 +68,31 @@ describe('names of free text', () => {
     expect(bench.names.join(', ')).toBe(names);
   });
 });
+
+describe('a page of free text', () => {
+  const page = (i: number) => [
+    `Filament .... 1.7${50 + (i % 9)} mm`,
+    `Zone 1 .... 19${i % 9}.5 C [SP 200]`,
+    `Zone 2 .... 20${i % 9}.5 C [SP 210]`,
+    'Puller .... 16.9 rpm',
+  ];
+
+  test('becomes one reading', () => {
+    const bench = new Bench();
+    for (let i = 0; i < 20; i++) bench.lines(page(i));
+    const { layout, values } = bench.reading(-1);
+    expect(layout.signals.map(({ name }) => name)).toHaveLength(6);
+    expect(values.every((value) => !Number.isNaN(value))).toBe(true);
+    expect(bench.readings.length).toBeLessThan(30);
+  });
+
+  test('whose lines become one line again is read line by line', () => {
+    const bench = new Bench();
+    for (let i = 0; i < 20; i++) bench.lines(page(i));
+    for (let i = 0; i < 20; i++) bench.lines([`all 1.7${50 + (i % 9)} at 200.${i % 9}`]);
+    const before = bench.readings.length;
+    bench.lines(['all 1.755 at 200.1']);
+    expect(bench.readings.length).toBe(before + 1);
+    expect(bench.reading(-1).values).toContain(1.755);
+  });
+});
