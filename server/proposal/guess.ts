@@ -58,6 +58,8 @@ function guessOf(field: SeenField, fields: readonly SeenField[], nominalMm: numb
     // "Setpoint" next to a diameter, or "target speed", is what should be, not what is.
     if (rulesOut(tokens, kind) || (kind !== 'setpoint' && nameScore(tokens, 'setpoint') >= 3)) return [];
     const byValue = NAMELESS.has(kind) && (isNameless || field.unit !== '' || kind === 'diameter');
+    // A wheel has a length too, but only one that grows counts the strand.
+    if (kind === 'length' && name === 0 && !field.rising) return [];
     if (name === 0 && !byValue && !isPrintedUnitOf(field.unit, kind)) return [];
     return (
       valueScores(field, kind, nominalMm)

@@ -19,22 +19,22 @@ export type Kind =
 /**
  * Parts of names that sketches use, without accents, and how much each speaks for a kind: 3 says it alone, 1 only supports
  * what the values say. English first, then German, Spanish, French, Italian, Portuguese, Dutch, Polish, Czech, Swedish,
- * Russian. Common practice, no source.
+ * Russian, Japanese and Chinese. Common practice, no source.
  */
 export const SPEAKS: Readonly<Record<Kind, Readonly<Record<string, number>>>> = {
   diameter: words(
     3,
     'dia diam diameter thickness caliper dx dy durchmesser dmr dicke diametro grosor espesor diametre epaisseur spessore',
     3,
-    'espessura dikte srednica grubosc prumer tloustka tjocklek диаметр толщина',
+    'espessura dikte srednica grubosc prumer tloustka tjocklek диаметр толщина 直径 线径 線径 外径',
     2,
     'd gauge width breite ancho largeur larghezza largura breedte szerokosc sirka bredd ширина',
     1,
-    'w fil filament mess adc hall x y filamento draad филамент',
+    'w fil filament mess adc hall raw x y filamento draad филамент',
   ),
   temperature: words(
     3,
-    'temp temps tmp temperature temperatur temperatura temperatuur teplota температура темп',
+    'temp temps tmp temperature temperatur temperatura temperatuur teplota температура темп 温度',
     2,
     't thermistor thermo thermocouple ntc tc pt celsius',
     1,
@@ -48,7 +48,7 @@ export const SPEAKS: Readonly<Record<Kind, Readonly<Record<string, number>>>> = 
     4,
     'set setpoint setpt sp sv target tgt targ goal soll sollwert vorgabe obj objetivo consigna consigne cible',
     4,
-    'obiettivo riferimento setpunkt alvo doel streef zadana cil zadano borvarde mal уставка задание цель',
+    'obiettivo riferimento setpunkt alvo doel streef zadana cil zadano borvarde mal уставка задание цель 設定 设定 目標 目标',
     3,
     '/',
     2,
@@ -60,9 +60,9 @@ export const SPEAKS: Readonly<Record<Kind, Readonly<Record<string, number>>>> = 
     4,
     'pwm duty cv',
     3,
-    'power pow pwr pw leistung potencia puissance potenza vermogen moc vykon effekt мощность нагрев шим',
+    'power pow pwr pw leistung potencia puissance potenza vermogen moc vykon effekt мощность нагрев шим stellwert 出力 輸出 输出 電力 功率',
     2,
-    'p out output pct @ mv heizleistung stellgrad warmte',
+    'p out output pct @ mv heizleistung stell stellgrad warmte',
     1,
     'heater heat heizung chauffe drive percent q salida sortie uscita',
   ),
@@ -76,7 +76,7 @@ export const SPEAKS: Readonly<Record<Kind, Readonly<Record<string, number>>>> = 
     3,
     'speed spd vel velocity feedrate mps fpm geschwindigkeit velocidad vitesse velocita velocidade snelheid predkosc',
     3,
-    'rychlost hastighet скорость',
+    'rychlost hastighet скорость 速度',
     2,
     'v pull puller abzug tiro tirage traino puxador trekker wyciag tah drag вытяжка протяжка',
     1,
@@ -86,7 +86,7 @@ export const SPEAKS: Readonly<Record<Kind, Readonly<Record<string, number>>>> = 
     3,
     'len length metres meters meter metre lange laenge longitud longueur metri lunghezza comprimento metros lengte',
     3,
-    'dlugosc metry delka langd длина метраж',
+    'dlugosc metry delka langd длина метраж 長さ 长度',
     2,
     'dist distance total spooled wound',
     1,
@@ -94,7 +94,7 @@ export const SPEAKS: Readonly<Record<Kind, Readonly<Record<string, number>>>> = 
   ),
   screw: words(
     4,
-    'rpm',
+    'rpm upm',
     3,
     'screw auger schnecke tornillo husillo vis vite coclea rosca fuso schroef vijzel slimak snek skruv шнек',
     1,
@@ -133,7 +133,14 @@ export const SPEAKS: Readonly<Record<Kind, Readonly<Record<string, number>>>> = 
     1,
     'sec secs seconds t s',
   ),
-  number: words(3, 'seq line nr count counter cnt idx frame sample', 2, 'n no', 1, 'i id'),
+  number: words(
+    3,
+    'seq line nr count counter cnt cpt compteur zahler contador contatore licznik idx frame sample',
+    2,
+    'n no',
+    1,
+    'i id',
+  ),
 };
 
 /** A name with one of these tells of a limit, a spread, a fan or a tuning, never of a signal of the line. */
@@ -148,7 +155,7 @@ export const NO_SIGNAL: ReadonlySet<string> = new Set(
 /** Words that rule out one kind only: the puller and the winder turn too, but they are no screw, and turns are no speed. */
 export const SPEAKS_AGAINST: Readonly<Partial<Record<Kind, ReadonlySet<string>>>> = {
   screw: new Set('puller pull abzug haul winder spool roller wickler spule tiro tirage traino pump'.split(' ')),
-  speed: new Set(['rpm']),
+  speed: new Set(['rpm', 'upm']),
   length: new Set('left remaining rest'.split(' ')),
 };
 

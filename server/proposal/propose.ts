@@ -1,11 +1,12 @@
 import type { Role } from '../reading/names.ts';
 import type { SeenField } from '../reading/seen-fields.ts';
-import { unitFor, unitsOf } from '../reading/units.ts';
+import { unitFor, unitsOf, WHEEL_TURNS } from '../reading/units.ts';
 import { diameters } from './axes.ts';
 import { type Guess, guessesOf, hasNoName } from './guess.ts';
 import { nameScore, tokensOf, unitInName } from './name-evidence.ts';
 import type { Kind } from './name-words.ts';
 import { asRole, type ProposedRole } from './proposed-role.ts';
+import { isPrintedUnitOf } from './value-evidence.ts';
 import { matched, zonesOf } from './zones.ts';
 
 export type { ProposedRole } from './proposed-role.ts';
@@ -38,7 +39,7 @@ export function propose(seen: readonly SeenField[], nominalMm: number): readonly
     ...single(of('number'), 'n'),
   ];
   if (!proposed.some(({ role }) => role === 'd' || role === 'dx')) proposed.push(...rawGauge(fields, proposed));
-  proposed.push(...leftOverSpeed(fields, proposed));
+  proposed.push(...turnsOfPuller(fields, proposed), ...leftOverSpeed(fields, proposed));
   const order = new Map(fields.map(({ name }, i) => [name, i]));
   return proposed.sort((a, b) => (order.get(a.name) ?? 0) - (order.get(b.name) ?? 0));
 }
@@ -57,7 +58,9 @@ function speedsBy(speeds: readonly Guess[], length: Guess | null): readonly Gues
   const [speed] = speeds;
   if (speed === undefined || length === null || !(length.field.perS > 0)) return speeds;
   const mmPerS = length.field.perS * (unitFor('len', length.unit)?.factor ?? 1);
-  const fitting = unitsOf('speed').find(({ factor }) => Math.abs((speed.field.last * factor) / mmPerS - 1) < 0.25);
+  const fitting = unitsOf('speed').find(
+    ({ code, factor }) => code !== WHEEL_TURNS && Math.abs((speed.field.last * factor) / mmPerS - 1) < 0.25,
+  );
   return fitting === undefined ? speeds : [{ ...speed, unit: fitting.code, sure: true }];
 }
 
@@ -67,6 +70,29 @@ function uptime(guesses: readonly Guess[]): ProposedRole[] {
   return [asRole(best, best.field.name === 'us' ? 'us' : 'ms')];
 }
 
+/** Wheels of pullers, mm; common practice, no source. */
+const WHEEL_MM = { min: 5, max: 400 };
+
+/** Turns of the puller are a speed where the board also says how large its wheel is. */
+function turnsOfPuller(fields: readonly SeenField[], proposed: readonly ProposedRole[]): ProposedRole[] {
+  if (proposed.some(({ role }) => role === 'v')) return [];
+  const turns = fields.find(({ name, unit, rising }) => {
+    const tokens = tokensOf(name);
+    const perMinute = isPrintedUnitOf(unit, 'screw') || tokens.some((token) => /^(?:rpm|upm)$/.test(token));
+    return perMinute && !rising && nameScore(tokens, 'speed') >= 2;
+  });
+  const wheel = fields.find(({ name, unit, lowest, highest }) => {
+    const mm = lowest * (unitFor('d', unit)?.factor ?? 0);
+    return lowest === highest && mm >= WHEEL_MM.min && mm <= WHEEL_MM.max && tokensOf(name).some(isWheel);
+  });
+  if (turns === undefined || wheel === undefined) return [];
+  const factor = wheel.last * (unitFor('d', wheel.unit)?.factor ?? 1);
+  return [{ name: turns.name, role: 'v', unit: WHEEL_TURNS, factor, sure: false, needsPins: false }];
+}
+
+const isWheel = (token: string) =>
+  /^(?:wheel|roller|rad|rolle|walze|rueda|rodillo|roue|galet|ruota|rullo|roda|wiel|rol|kolo|hjul|колесо)$/.test(token);
+
 /** The one value without a name that is left next to a diameter and a temperature, and moves as a puller does. */
 function leftOverSpeed(fields: readonly SeenField[], proposed: readonly ProposedRole[]): ProposedRole[] {
   const has = (pattern: RegExp) => proposed.some(({ role }) => pattern.test(role));
@@ -75,7 +101,7 @@ function leftOverSpeed(fields: readonly SeenField[], proposed: readonly Proposed
   const [only, ...others] = left;
   if (only === undefined || others.length > 0) return [];
   const isSpeed = only.unit === '' && !only.rising && only.places > 0 && only.lowest >= 3 && only.highest <= 90;
-  return isSpeed ? [{ name: only.name, role: 'v', unit: 'mm/s', sure: false, needsPins: false }] : [];
+  return isSpeed ? [{ name: only.name, role: 'v', unit: 'mm/s', factor: 1, sure: false, needsPins: false }] : [];
 }
 
 /** A gauge that sends what its converter reads: proposed, but a diameter only once pins have been measured. */
@@ -86,5 +112,5 @@ function rawGauge(fields: readonly SeenField[], proposed: readonly ProposedRole[
     .map((field) => ({ field, score: nameScore(tokensOf(field.name), 'diameter') }))
     .sort((a, b) => b.score - a.score)[0];
   if (raw === undefined || raw.score < 1 || Number.isNaN(raw.field.last)) return [];
-  return [{ name: raw.field.name, role: 'd', unit: 'mm', sure: false, needsPins: true }];
+  return [{ name: raw.field.name, role: 'd', unit: 'mm', factor: 1, sure: false, needsPins: true }];
 }

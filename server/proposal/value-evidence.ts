@@ -1,5 +1,5 @@
 import type { SeenField } from '../reading/seen-fields.ts';
-import { type Quantity, type Unit, unitsOf } from '../reading/units.ts';
+import { type Quantity, type Unit, unitsOf, WHEEL_TURNS } from '../reading/units.ts';
 import type { Kind } from './name-words.ts';
 
 /** One reading of a field: its unit, and how well the values fit. */
@@ -48,7 +48,7 @@ export function valueScores(field: SeenField, kind: Kind, nominalMm: number): re
   if (field.count === 0) return [];
   if (quantity === null) {
     const printed =
-      field.unit === '' ? 0 : isPrintedUnitOf(field.unit, kind) ? PRINTED : hasKnownUnit(field) ? -PRINTED : 0;
+      field.unit === '' ? 0 : isPrintedUnitOf(field.unit, kind) ? PRINTED : hasKnownUnit(field.unit) ? -PRINTED : 0;
     return [{ unit: '', score: plain(field, kind) + printed }];
   }
   return unitsOf(quantity).map((unit) => ({
@@ -65,9 +65,9 @@ export function isPrintedUnitOf(unit: string, kind: Kind): boolean {
   return unit !== '' && PRINTED_UNITS.some(([pattern, of]) => of === quantity && pattern.test(unit));
 }
 
-function hasKnownUnit({ unit }: SeenField): boolean {
-  return (
-    PRINTED_UNITS.some(([pattern]) => pattern.test(unit)) || Object.values(ONLY_UNIT).some((one) => one.test(unit))
+function hasKnownUnit(unit: string): boolean {
+  return [...PRINTED_UNITS.map(([pattern]) => pattern), ...Object.values(ONLY_UNIT), OTHER_UNIT].some((pattern) =>
+    pattern.test(unit),
   );
 }
 
@@ -92,16 +92,19 @@ export const QUANTITY: Readonly<Record<Kind, Quantity | null>> = {
 
 /** Printed units of kinds that have one unit. */
 const ONLY_UNIT: Readonly<Partial<Record<Kind, RegExp>>> = {
-  screw: /^(?:rpm|об\/мин)$/i,
+  screw: /^(?:rpm|upm|(?:u|tr|r)\/min|об\/мин)$/i,
   current: /^A$/,
   pressure: /^bar$/i,
 };
+
+/** Units of what a line of filament has no role for. */
+const OTHER_UNIT = /^(?:k?g|m?V|mA|k?Hz|psi)$/;
 
 /** A printed unit of this quantity decides between its units; one of another quantity speaks against all. */
 function printed(unit: string, quantity: Quantity, code: string): number {
   if (unit === '') return 0;
   const known = PRINTED_UNITS.filter(([pattern]) => pattern.test(unit));
-  if (known.length === 0) return Object.values(ONLY_UNIT).some((one) => one.test(unit)) ? -PRINTED : 0;
+  if (known.length === 0) return hasKnownUnit(unit) ? -PRINTED : 0;
   const own = known.find(([, of]) => of === quantity);
   if (own === undefined) return -PRINTED;
   return own[2] === code ? PRINTED : -PRINTED;
@@ -128,7 +131,8 @@ function inUnit(field: SeenField, kind: Kind, unit: Unit, nominalMm: number): nu
     case 'power':
       return power(field, unit);
     case 'speed':
-      if (!isWithin(0, 400) || (field.rising && field.count > 20)) return IMPOSSIBLE;
+      // Turns are a speed only for a wheel that is known.
+      if (unit.code === WHEEL_TURNS || !isWithin(0, 400) || (field.rising && field.count > 20)) return IMPOSSIBLE;
       return 0.5 + (isWithin(0, 120) && high > 2 ? 0.5 : 0) + (high > 8 && high < 90 ? 0.3 : 0) + likelihood(unit);
     case 'length':
       if (low < 0) return IMPOSSIBLE;
@@ -194,7 +198,9 @@ function plain(field: SeenField, kind: Kind): number {
   const { lowest, highest, places, rising, perLine, count } = field;
   switch (kind) {
     case 'number':
-      return rising && places === 0 && Math.abs(perLine - 1) < 0.05 && count > 3 ? 3 : IMPOSSIBLE;
+      if (!rising || places > 0 || count <= 3) return IMPOSSIBLE;
+      // The first lines are read late, together with those that confirm them.
+      return Math.abs(perLine - 1) < 0.05 || highest - lowest === count - 1 ? 3 : IMPOSSIBLE;
     case 'turns':
       return lowest >= 0 && perLine >= 0 ? 0.5 : IMPOSSIBLE;
     case 'humidity':

@@ -11,6 +11,9 @@ const REGULAR_STEPS = 2;
 const REGULAR_STEPS_TEXT = 4;
 const CLOSE_LINES = 5;
 const EVEN_SHARE = 0.1;
+/** What a board prints only when it changes comes at any interval, but more often than damage repeats itself. */
+const OFTEN_GAP = 40;
+const OFTEN_STEPS = 7;
 /** With a checksum, at its second line. */
 const CHECKED_LINES = 2;
 /** After this many lines with the same number of digits, another number is odd. */
@@ -40,6 +43,7 @@ export class LineForm {
   #lastAt = Number.NaN;
   #interval = Number.NaN;
   #regularSteps = 0;
+  #oftenSteps = 0;
   // The usual number of digits after the point in each field: a digit lost on the cable changes it.
   readonly #places: Int8Array;
   readonly #placesRun: Int32Array;
@@ -97,7 +101,7 @@ export class LineForm {
 
   /**
    * Count a line of this form. Garbage repeats too, but neither in close succession nor at even intervals, as lines
-   * with the slow signals of a board do.
+   * with the slow signals of a board do, nor often.
    * @param at number of the line among all lines
    * @param first no form is accepted yet, so one correct checksum is enough
    * @returns whether the form is to be accepted
@@ -106,12 +110,14 @@ export class LineForm {
     const interval = at - this.#lastAt;
     const isEven = Math.abs(interval - this.#interval) <= Math.max(1, EVEN_SHARE * interval);
     this.#regularSteps = interval <= CLOSE_LINES || isEven ? this.#regularSteps + 1 : 0;
+    this.#oftenSteps = interval <= OFTEN_GAP ? this.#oftenSteps + 1 : 0;
     this.#lastAt = at;
     this.#interval = interval;
     this.#lines++;
     if (checked) this.#checkedLines++;
     const needed = this.shape === 'text' && !first ? REGULAR_STEPS_TEXT : REGULAR_STEPS;
-    return this.#regularSteps >= needed || this.#checkedLines >= CHECKED_LINES || (first && checked);
+    const isOften = this.#oftenSteps >= OFTEN_STEPS;
+    return this.#regularSteps >= needed || isOften || this.#checkedLines >= CHECKED_LINES || (first && checked);
   }
 
   /** More than one line had it. */

@@ -6,7 +6,7 @@ import type { Layout, Reading } from './reading.ts';
 import { type ClockOptions, ReadingClock } from './reading-clock.ts';
 import { ValueLines } from './value-lines.ts';
 
-/** Builds dated readings from accepted lines; from several lines each, if a board prints one value per line. */
+/** Builds dated readings from accepted lines; from several lines each, if a board prints its values on several lines. */
 export class ReadingBuilder {
   readonly #layouts: LayoutBuilder;
   readonly #tally: LinkTally;
@@ -51,7 +51,7 @@ export class ReadingBuilder {
 
   add(line: CandidateLine, binding: Binding, sink: { reading(reading: Reading): void } | null): void {
     const place = this.#valueLines.next(line.form);
-    if (place === 'first' && this.#collecting !== null) this.#complete(this.#collecting, sink);
+    if (place !== 'next' && this.#collecting !== null) this.#complete(this.#collecting, sink);
     const values = place === 'next' && this.#collecting !== null ? this.#collecting : this.#blank(this.#layouts.layout);
     const { columns, factors, offsets } = binding;
     for (let i = 0; i < columns.length; i++) {

@@ -10,6 +10,8 @@ const PLUS = 43;
 const COLON = 58;
 const EQUALS = 61;
 const CLOSE_BRACKET = 93;
+const OPEN_PARENTHESIS = 40;
+const CLOSE_PARENTHESIS = 41;
 
 /** Words that a sketch prints in place of a number. */
 const GAPS = ['nan', 'inf', 'null'];
@@ -91,8 +93,28 @@ function isOrdinal(bytes: Uint8Array, start: number, at: number, end: number): b
   while (last < end && isDigit(bytes[last])) last++;
   if (last - at > NAME_DIGITS_MAX || at < start + 2 || !isBlank(bytes[at - 1]) || !isLetter(bytes[at - 2]))
     return false;
+  last = afterRemark(bytes, last, end);
   while (last < end && isBlank(bytes[last])) last++;
+  if (bytes[last] === POINT && bytes[last + 1] === POINT) return endsInNumber(bytes, last, end);
   return bytes[last] === COLON || bytes[last] === EQUALS || bytes[last] === CLOSE_BRACKET;
+}
+
+/** Past "(feed)" behind a number. @returns `at` = there is no word in parentheses */
+function afterRemark(bytes: Uint8Array, at: number, end: number): number {
+  let open = at;
+  while (open < end && isBlank(bytes[open])) open++;
+  if (bytes[open] !== OPEN_PARENTHESIS) return at;
+  let close = open + 1;
+  while (close < end && isLetter(bytes[close])) close++;
+  return close > open + 1 && bytes[close] === CLOSE_PARENTHESIS ? close + 1 : at;
+}
+
+/** Dots that lead to a number, as in "Zone 1 ..... 185.2". */
+function endsInNumber(bytes: Uint8Array, at: number, end: number): boolean {
+  let last = at;
+  while (last < end && bytes[last] === POINT) last++;
+  while (last < end && isBlank(bytes[last])) last++;
+  return isDigit(bytes[last]) || bytes[last] === MINUS;
 }
 
 function isGap(bytes: Uint8Array, at: number, end: number): boolean {
@@ -144,7 +166,7 @@ export interface TextField {
 
 /** Units that stand behind a number, touching it or one blank away. */
 const UNIT =
-  /^ ?(mm\/s(?:ec)?|мм\/с|(?:mm|cm|m|in|ft)\/(?:min|s)|м\/мин|mm|cm|um|µm|μm|inch|in|"|(?:°|º|deg ?)[CFK]|°|[CFK]|%|ms|us|sec|s|rpm|bar|psi|мм|мкм|м|об\/мин|mA|A|mV|V|Hz|kg|g|m)(?![\p{L}\d]|\/\p{L}|\s*[=:])/u;
+  /^ ?(mm\/s(?:ec)?|мм\/с|(?:mm|cm|m|in|ft)\/(?:min|s)|м\/мин|mm|cm|um|µm|μm|inch|in|"|(?:°|º|deg ?)[CFK]|°|[CFK]|%|ms|us|sec|s|rpm|upm|bar|psi|мм|мкм|м|об\/мин|(?:U|tr|r)\/min|℃|℉|mA|A|mV|V|Hz|kg|g|m)(?![\p{L}\d]|\/\p{L}|\s*[=:])/u;
 
 /** "198.8 -> 200": where the value is going, as behind a slash. */
 const ARROW = /^\s*(?:->|=>|>|→)\s*$/;
@@ -163,15 +185,23 @@ export function textFields(bytes: Uint8Array, end: number, fields: FieldList): T
     const found = i === 0 ? null : UNIT.exec(text);
     // In "W125 F35.4" the F is the name of the next number, because it touches that one.
     const unit = found !== null && i < count && found[0] === text && text.startsWith(' ') ? null : found;
-    if (i > 0) units.push((unit?.[1] ?? '').replace(/^º|^deg ?/, '°'));
+    if (i > 0)
+      units.push(
+        (unit?.[1] ?? '')
+          .replace(/^º|^deg ?/, '°')
+          .replace('℃', '°C')
+          .replace('℉', '°F'),
+      );
     const label = unit === null ? text : text.slice(unit[0].length);
     labels.push(i > 0 && i < count && ARROW.test(label) ? '/' : tidy(label));
   }
   const first = labels[0] ?? '';
   const behind = first === '' && (labels[count] ?? '') !== '';
+  const subject = behind ? '' : subjectOf(labels.slice(0, count));
   const names: string[] = [];
   for (let i = 0; i < count; i++) {
-    const own = (behind ? labels[i + 1] : labels[i]) ?? '';
+    const words = (behind ? labels[i + 1] : labels[i]) ?? '';
+    const own = i > 0 && subject !== '' ? qualified(subject, words, units[i] ?? '') : words;
     const before = names[i - 1] ?? '';
     const name = /[\p{L}\d]/u.test(own)
       ? own
@@ -181,6 +211,20 @@ export function textFields(bytes: Uint8Array, end: number, fields: FieldList): T
     names.push(unique(name, before, names, i));
   }
   return names.map((name, i) => ({ name, unit: units[i] ?? '' }));
+}
+
+/** A name that ends in a number of its own: "Zone 1", "Zone 1 (feed)". */
+const NUMBERED = /\p{L} \d{1,2}(?: \(\p{L}+\))?$/u;
+
+/** What a line is about, if its first name alone is numbered. The next line may print the same words about another one. */
+function subjectOf([first = '', ...others]: readonly string[]): string {
+  return NUMBERED.test(first) && !others.some((label) => /\d/.test(label)) ? first : '';
+}
+
+/** "SP" in a line about "Zone 1" is "Zone 1 SP", and a number without words but with a unit "Zone 1 %". */
+function qualified(subject: string, words: string, unit: string): string {
+  if (words === '' && unit !== '') return `${subject} ${unit}`;
+  return /\p{L}/u.test(words) ? `${subject} ${words}`.slice(0, NAME_CHARACTERS_MAX) : words;
 }
 
 /** Where the last number of a line ends. */
@@ -196,6 +240,7 @@ function tidy(text: string): string {
     .replace(/^.*[,;|](?=.*\p{L})/u, '')
     .replace(/^[\s([{<]+/, '')
     .replace(/[\s,;|&:=<([{$!~≈-]+$/, '')
+    .replace(/[\s.]*\.\.$/, '')
     .replace(/^([^[]*)\]$/, '$1')
     .replace(/^[$!#*]+/, '')
     .replaceAll(/["'`]/g, '')

@@ -14,6 +14,9 @@ export interface Unit {
 
 const unit = (code: string, label: string, factor: number, offset = 0): Unit => ({ code, label, factor, offset });
 
+/** Turns of the puller's wheel, 1/min: the factor of the mapping is the diameter of the wheel, mm. */
+export const WHEEL_TURNS = 'rpm';
+
 /** For each quantity, the role's own unit first. Factors are exact by definition: 1 in = 25.4 mm, 0 °C = 273.15 K. */
 const UNITS: Readonly<Record<Quantity, readonly Unit[]>> = {
   diameter: [unit('mm', 'mm', 1), unit('in', 'inch', 25.4), unit('um', 'µm', 0.001), unit('0.01mm', '0.01 mm', 0.01)],
@@ -41,6 +44,7 @@ const UNITS: Readonly<Record<Quantity, readonly Unit[]>> = {
     unit('in/min', 'inch/min', 25.4 / 60),
     unit('in/s', 'inch/s', 25.4),
     unit('ft/min', 'ft/min', 304.8 / 60),
+    unit(WHEEL_TURNS, 'turns/min', Math.PI / 60),
   ],
   length: [unit('mm', 'mm', 1), unit('m', 'm', 1000), unit('cm', 'cm', 10), unit('in', 'inch', 25.4)],
   clock: [unit('ms', 'ms', 1), unit('s', 's', 1000)],

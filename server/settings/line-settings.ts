@@ -295,7 +295,8 @@ export const LineSettings = Type.Object(
             Type.String({
               maxLength: 12,
               title: 'Unit',
-              description: 'Unit of the value after factor and offset; left out = that of the role',
+              description:
+                'Unit of the value after factor and offset; left out = that of the role. For a strand speed in rpm the factor is the diameter of the puller wheel, mm',
             }),
           ),
           calibrated: Type.Optional(

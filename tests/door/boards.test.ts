@@ -1,17 +1,18 @@
 import { describe, expect, it } from 'vitest';
 import { propose } from '../../server/proposal/propose.ts';
 import type { RoleMapping } from '../../server/reading/layout-builder.ts';
-import { isRole } from '../../server/reading/names.ts';
-import { unitFor } from '../../server/reading/units.ts';
+import { inRoleUnit } from '../../server/reading/units.ts';
 import { Bench, START_MS } from '../reading/intake-bench.ts';
 import { expectSameForAnySplit } from './any-split.ts';
 import { BOARDS, type Board, bytesOf, type Moment, momentAt } from './boards.ts';
 
 const SECONDS = 5;
+/** The last three values of a signal are from these lines; of one that is printed on change, from more. */
+const LINES_OF_VALUES = { usual: 20, rare: 80 };
 
-/** Five seconds of a board. @returns what was true at each line */
+/** The first seconds of a board. @returns what was true at each line */
 function listen(bench: Bench, board: Board): Moment[] {
-  return Array.from({ length: SECONDS * board.linesPerS }, (_, i) => {
+  return Array.from({ length: (board.seconds ?? SECONDS) * board.linesPerS }, (_, i) => {
     const moment = momentAt(i / board.linesPerS, board.isCold);
     bench.bytes(bytesOf(board, i, moment), START_MS + moment.s * 1000);
     return moment;
@@ -23,7 +24,7 @@ function trueValue(moment: Moment, role: string): number {
   if (/^t\d$/.test(role)) return moment.t[zone] ?? Number.NaN;
   if (/^s\d$/.test(role)) return moment.set[zone] ?? Number.NaN;
   if (/^p\d$/.test(role)) return moment.p[zone] ?? Number.NaN;
-  return moment[role as 'd' | 'dx' | 'dy' | 'v' | 'len' | 'rpm' | 'amp'];
+  return moment[role as 'd' | 'dx' | 'dy' | 'v' | 'len' | 'rpm' | 'amp' | 'turns'];
 }
 
 /** How far a value may be off for its rounding, and for what changes while a reading is collected. */
@@ -36,25 +37,26 @@ function within(role: string): number {
 const wordsOf = (text = '') => text.split(' ').filter((word) => word !== '');
 
 describe.each(BOARDS)('a board with $name', (board) => {
-  it('is proposed right after five seconds, and nothing wrong', () => {
+  it('is proposed right after some seconds, and nothing wrong', () => {
     const bench = new Bench();
     listen(bench, board);
     const proposed = propose(bench.intake.seenFields(), 1.75).filter(({ needsPins }) => !needsPins);
     const roles = proposed.map(({ role }): string => role).filter((role) => !wordsOf(board.also).includes(role));
     expect(roles.sort()).toEqual(wordsOf(board.roles).sort());
-    const mappings = proposed.map(({ name, role, unit }): RoleMapping => {
-      const { factor, offset } = (isRole(role) ? unitFor(role, unit) : null) ?? { factor: 1, offset: 0 };
-      return { name, role, factor, offset };
-    });
+    const mappings = proposed.map(
+      ({ name, role, unit, factor }): RoleMapping => ({ name, role, ...inRoleUnit({ role, unit, factor, offset: 0 }) }),
+    );
     const mapped = new Bench({ roles: mappings });
     const moments = listen(mapped, board);
     const { layout } = mapped.reading(-1);
     for (const role of wordsOf(board.roles)) {
       const column = layout.signals.findIndex((signal) => signal.role === role);
-      const values = mapped.readings.slice(-3).map((reading) => reading.values[column] ?? Number.NaN);
-      const sent = values.filter((value) => !Number.isNaN(value));
+      const values = mapped.readings.map((reading) => reading.values[column] ?? Number.NaN);
+      const sent = values.filter((value) => !Number.isNaN(value)).slice(-3);
       expect(sent.length, role).toBeGreaterThan(0);
-      const truths = moments.slice(-20).map((moment) => trueValue(moment, role));
+      const truths = moments
+        .slice(-LINES_OF_VALUES[board.seconds === undefined ? 'usual' : 'rare'])
+        .map((moment) => trueValue(moment, role));
       for (const value of sent)
         expect(Math.min(...truths.map((truth) => Math.abs(value - truth))), role).toBeLessThanOrEqual(within(role));
     }

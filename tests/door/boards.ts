@@ -16,6 +16,7 @@ export interface Moment {
   readonly len: number;
   readonly rpm: number;
   readonly amp: number;
+  readonly turns: number;
 }
 
 const noise = normal(seeded(7));
@@ -36,6 +37,7 @@ export function momentAt(s: number, isCold = false): Moment {
     len: 1500 + 35 * s,
     rpm: 12.4 + 0.03 * noise(),
     amp: 1.8 + 0.03 * noise(),
+    turns: Math.floor((1500 + 35 * s) / 260),
   };
 }
 
@@ -54,6 +56,8 @@ export interface Board {
   readonly lineEnd?: string;
   readonly isLatin1?: boolean;
   readonly isCold?: boolean;
+  /** How long it must be listened to, where it does not print everything all the time; 5 by default. */
+  readonly seconds?: number;
 }
 
 /** What it prints as line `i`. */
@@ -68,6 +72,8 @@ const fahrenheit = (c: number) => c * 1.8 + 32;
 const clock = (s: number) => new Date(Date.UTC(2026, 0, 1, 0, 12, 34) + s * 1000).toISOString();
 const T = (m: Moment, zone: number, places = 1) => f(m.t[zone - 1] ?? 0, places);
 const P = (m: Moment, zone: number) => m.p[zone - 1] ?? 0;
+const WHEEL_MM = 40;
+const turnsPerMin = (m: Moment) => (m.v * 60) / (Math.PI * WHEEL_MM);
 
 /** Each was written before it was first read; what it taught is in the code that reads it. */
 export const BOARDS: readonly Board[] = [
@@ -309,5 +315,101 @@ export const BOARDS: readonly Board[] = [
     print: (m) => `D${f(m.d, 3)} N${T(m, 1)} n200.0 W${of(P(m, 1), 255)} F${f(m.v, 1)} A${f(m.amp, 2)}`,
     roles: 'd amp',
     open: 't1 s1 p1 v',
+  },
+  {
+    name: 'a laser gauge in µm, units in the header only, a puller with its wheel',
+    linesPerS: 5,
+    print: (m, i) => {
+      const banner = ['', 'LaserGauge fw 2.1.4', 'warming up laser ... 3 s', 'ready', ''];
+      if (i < banner.length) return banner[i] ?? '';
+      if (i === banner.length)
+        return 'time_s,laser_dia_um,barrel_degC,barrel_SP_degC,barrel_out_pct,puller_rpm,wheel_mm';
+      return [f(m.s, 2), of(m.d, 1000), T(m, 1), 200, of(P(m, 1), 100), f(turnsPerMin(m), 2), WHEEL_MM].join(',');
+    },
+    roles: 'd t1 s1 p1 v',
+    also: 'ms',
+  },
+  {
+    name: 'Ø for both axes, German in Latin-1',
+    linesPerS: 4,
+    isLatin1: true,
+    print: (m) =>
+      `Ø1 ${comma(m.dx, 3)}  Ø2 ${comma(m.dy, 3)} mm   Zone 1: ${comma(m.t[0] ?? 0, 1)} °C (soll 200)   Zone 2: ${comma(m.t[1] ?? 0, 1)} °C (soll 210)   Abzug ${comma(m.v, 1)} mm/s`,
+    roles: 'dx dy t1 s1 t2 s2 v',
+  },
+  {
+    name: 'raw counts of a hall sensor, SP, and a length',
+    linesPerS: 10,
+    print: (m) =>
+      `raw ${Math.round(412 + (m.d - 1.752) * 900)} | T ${f(Math.round((m.t[0] ?? 0) * 4) / 4, 2)} | SP 200 | duty ${of(P(m, 1), 100)}% | len ${f(m.len / 1000, 3)} m`,
+    roles: 't1 s1 p1 len',
+  },
+  {
+    name: 'Swedish, a line only for what changed',
+    linesPerS: 6,
+    seconds: 40,
+    print: (m, i) => {
+      const settings = ['Börvärde 1: 200', 'Börvärde 2: 210'];
+      if (i % 24 < 2) return settings[i % 24] ?? '';
+      const changed = [
+        `Tjocklek: ${comma(m.d, 3)}`,
+        `Zon 1: ${comma(m.t[0] ?? 0, 1)}`,
+        `Effekt 1: ${of(P(m, 1), 100)} %`,
+        `Tjocklek: ${comma(m.d, 3)}`,
+        `Effekt 2: ${of(P(m, 2), 100)} %`,
+        `Zon 2: ${comma(m.t[1] ?? 0, 1)}`,
+        `Zon 1: ${comma(m.t[0] ?? 0, 1)}`,
+      ];
+      return changed[i % changed.length] ?? '';
+    },
+    roles: 'd t1 s1 p1 t2 s2 p2',
+  },
+  {
+    name: 'French, a scale, counters',
+    linesPerS: 2,
+    print: (m, i) =>
+      `cpt=${String(417 + i).padStart(6, '0')} poids=${f(180 + m.len * 0.003, 1)} g Ø=${f(m.d, 2)} mm buse=${T(m, 1)} consigne=200 tours=${m.turns}`,
+    roles: 'd t1 s1 turns',
+    also: 'n',
+  },
+  {
+    name: 'German JSON, lists, a puller with its wheel',
+    linesPerS: 5,
+    lineEnd: '\n',
+    print: (m) =>
+      JSON.stringify({
+        dia_um: Math.round(m.d * 1000),
+        ist: [Number(T(m, 1)), Number(T(m, 2))],
+        soll: [200, 210],
+        stell: [Math.round(P(m, 1) * 100), Math.round(P(m, 2) * 100)],
+        abzug_upm: Number(f(turnsPerMin(m), 2)),
+        rad_mm: WHEEL_MM,
+      }),
+    roles: 'd t1 s1 p1 t2 s2 p2 v',
+  },
+  {
+    name: 'Japanese, signs for units',
+    linesPerS: 3,
+    print: (m) =>
+      `線径 ${f(m.d, 3)}mm 温度1 ${T(m, 1)}℃ 設定1 200℃ 出力1 ${of(P(m, 1), 100)}% 温度2 ${T(m, 2)}℃ 設定2 210℃ 出力2 ${of(P(m, 2), 100)}% 速度 ${f(m.v * 0.06, 3)}m/min`,
+    roles: 'd t1 s1 p1 t2 s2 p2 v',
+  },
+  {
+    name: 'a page of text each second, dots before the numbers',
+    linesPerS: 6,
+    print: (m, i) => {
+      if (i < 2) return ['Extruder monitor 0.9, puller wheel 40 mm', ''][i] ?? '';
+      const page = [
+        '-------- STATUS --------',
+        `Filament .......... ${f(m.d, 3)} mm`,
+        `Zone 1 (feed) ..... ${T(m, 1)} C  [SP 200]  ${of(P(m, 1), 100)} %`,
+        `Zone 2 (die) ...... ${T(m, 2)} C  [SP 210]  ${of(P(m, 2), 100)} %`,
+        `Puller ............ ${f(turnsPerMin(m), 1)} rpm`,
+        '',
+      ];
+      return page[(i - 2) % page.length] ?? '';
+    },
+    roles: 'd t1 s1 p1 t2 s2 p2',
+    open: 'v',
   },
 ];

@@ -182,6 +182,18 @@ describe('what names and values propose', () => {
     ).toMatchObject({ pwmA: 'p1 of255', pwmB: 'p2 of255' });
   });
 
+  it('takes the turns of a puller for a speed only beside the diameter of its wheel', () => {
+    const puller = { dia: wobble(1.75, 0.01, 3), puller_rpm: wobble(17.2, 0.2, 1) };
+    expect(proposed(puller)).toEqual({ dia: 'd mm' });
+    expect(proposed({ ...puller, wheel_mm: fixed(40) })).toEqual({ dia: 'd mm', puller_rpm: 'v rpm' });
+  });
+
+  it('takes neither a weight for a temperature nor a fixed size for a length', () => {
+    expect(
+      proposed({ dia: wobble(1.75, 0.01, 3), poids: (s) => `${(180 + s).toFixed(1)} g`, core_mm: fixed(52) }),
+    ).toEqual({ dia: 'd mm' });
+  });
+
   it('proposes nothing for values without evidence', () => {
     expect(proposed({ foo: wobble(5, 1), state: fixed(3), quux: wobble(-40, 2) })).toEqual({});
   });

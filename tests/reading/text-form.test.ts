@@ -35,3 +35,64 @@ describe('a known form of free text', () => {
     expect(bench.readings.length).toBe(before + 1);
   });
 });
+
+describe('lines that a board only prints on change', () => {
+  const printed = (gaps: readonly number[]) =>
+    gaps.flatMap((gap, i) => [
+      ...Array.from({ length: gap }, (_, k) => `Dia: 1.7${40 + (k % 9)}`),
+      `Zone 2: 21${i % 9}.5`,
+    ]);
+
+  test('are accepted once they have come often enough, however irregularly', () => {
+    const gaps = [7, 19, 11, 30, 8, 16, 25, 9, 14];
+    expect(new Bench().lines(printed(gaps)).names).toContain('Zone 2');
+  });
+
+  test('are not accepted while they are as rare as damage', () => {
+    const gaps = [70, 190, 110, 60, 300, 81, 160, 250, 95, 140];
+    expect(new Bench().lines(printed(gaps)).names).not.toContain('Zone 2');
+  });
+});
+
+describe('names of free text', () => {
+  test.each([
+    ['Filament .......... 1.752 mm', 'Filament'],
+    ['Zone 1 ..... 199.8 C', 'Zone 1'],
+    ['Zone 1 (feed) ..... 199.8 C  [SP 200]  44 %', 'Zone 1 (feed), Zone 1 (feed) SP, Zone 1 (feed) %'],
+    ['Zone 1: 199.8 (target 200)', 'Zone 1, Zone 1 target'],
+    ['Zone 1: 199.8 (soll 200) Zone 2: 210.1 (soll 210)', 'Zone 1, soll, Zone 2, soll 2'],
+    ['温度1 199.8℃ 設定1 200℃', '温度1, 設定1'],
+  ])('of “%s”', (line, names) => {
+    const bench = new Bench();
+    for (let i = 0; i < 10; i++) bench.bytes(Buffer.from(`${line}\n`));
+    expect(bench.names.join(', ')).toBe(names);
+  });
+});
+
+describe('a page of free text', () => {
+  const page = (i: number) => [
+    `Filament .... 1.7${50 + (i % 9)} mm`,
+    `Zone 1 .... 19${i % 9}.5 C [SP 200]`,
+    `Zone 2 .... 20${i % 9}.5 C [SP 210]`,
+    'Puller .... 16.9 rpm',
+  ];
+
+  test('becomes one reading', () => {
+    const bench = new Bench();
+    for (let i = 0; i < 20; i++) bench.lines(page(i));
+    const { layout, values } = bench.reading(-1);
+    expect(layout.signals.map(({ name }) => name)).toHaveLength(6);
+    expect(values.every((value) => !Number.isNaN(value))).toBe(true);
+    expect(bench.readings.length).toBeLessThan(30);
+  });
+
+  test('whose lines become one line again is read line by line', () => {
+    const bench = new Bench();
+    for (let i = 0; i < 20; i++) bench.lines(page(i));
+    for (let i = 0; i < 20; i++) bench.lines([`all 1.7${50 + (i % 9)} at 200.${i % 9}`]);
+    const before = bench.readings.length;
+    bench.lines(['all 1.755 at 200.1']);
+    expect(bench.readings.length).toBe(before + 1);
+    expect(bench.reading(-1).values).toContain(1.755);
+  });
+});

@@ -4,6 +4,7 @@ import type { Role } from '../../server/reading/names.ts';
 import { progressOf } from '../../web/set-up/missing-steps.ts';
 import {
   chosenMeaning,
+  inUnit,
   isBehind,
   isImpossible,
   type Mapping,
@@ -33,6 +34,7 @@ const proposal = (name: string, role: Role, unit: string, more: Partial<Proposed
   name,
   role,
   unit,
+  factor: 1,
   sure: true,
   needsPins: false,
   ...more,
@@ -68,6 +70,19 @@ describe('signals of a line', () => {
     expect(roleValue(rows[0]!)).toBeCloseTo(1.763, 9);
     expect(roleValue(rows[1]!)).toBeCloseTo(184.444, 3);
     expect(roleValue(rows[3]!)).toBeNull();
+  });
+
+  it('turn the turns of a puller into a speed once the diameter of its wheel is known', () => {
+    const fields = [field('pull', 17.2, { unit: 'rpm' })];
+    const known = signalRows({ fields, proposed: [proposal('pull', 'v', 'rpm', { factor: 40 })] }, [], {});
+    expect(mappingOf(known)).toEqual([mapping('pull', 'v', 'rpm', 40)]);
+    expect(roleValue(known[0]!)).toBeCloseTo((17.2 / 60) * Math.PI * 40, 9);
+    const [unknown] = signalRows({ fields, proposed: [] }, [], {});
+    const chosen = chosenMeaning(unknown!, 'v', 1.75);
+    expect(chosen).toMatchObject({ unit: 'rpm', factor: null });
+    const rows = signalRows({ fields, proposed: [] }, [], { pull: chosen });
+    expect(signalFault(rows)).toBe('Give the diameter of the puller wheel for “pull”.');
+    expect(inUnit(chosen, 'mm/s')).toEqual({ unit: 'mm/s', factor: 1 });
   });
 
   it('follow a choice over what is saved, what is saved over a name, and a name over a proposal', () => {

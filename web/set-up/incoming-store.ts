@@ -52,9 +52,10 @@ export function followIncoming(): () => void {
 function take(next: IncomingView): void {
   incomingProblem.value = null;
   const known = incoming.peek()?.fields ?? [];
-  isSettling.value = performance.now() < settlesAtMs && next.fields.length < known.length;
+  const lacksFields = next.fields.length < known.length;
+  isSettling.value = performance.now() < settlesAtMs && (lacksFields || next.linesPerS === 0);
   if (!isSettling.value) settlesAtMs = 0;
-  incoming.value = isSettling.value ? { ...next, fields: known } : next;
+  incoming.value = isSettling.value && lacksFields ? { ...next, fields: known } : next;
   if (next.shape !== null) {
     if (lastShape !== null && lastShape !== next.shape) formerShape.value = lastShape;
     lastShape = next.shape;

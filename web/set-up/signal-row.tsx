@@ -1,7 +1,9 @@
 import { isRole, type Role, unitOf } from '../../server/reading/names.ts';
+import { WHEEL_TURNS } from '../../server/reading/units.ts';
+import { NumberField } from '../form/number-field.tsx';
 import { PinGaugeAid, type SaveCalibration } from './pin-gauge-aid.tsx';
 import { rangeText, rawText, roleGroups, roleName, unitChoices, valueText } from './role-text.ts';
-import { isImpossible, type Meaning, roleValue, type SignalRow } from './signal-rows.ts';
+import { inUnit, isImpossible, type Meaning, roleValue, type SignalRow } from './signal-rows.ts';
 
 interface Props {
   readonly row: SignalRow;
@@ -56,7 +58,7 @@ export function SignalRowView({ row, isSaved, nominalMm, taken, zoneCount, choos
             <select
               aria-label={`Unit of ${name}`}
               value={unit}
-              onChange={({ currentTarget: { value } }) => change({ unit: value })}
+              onChange={({ currentTarget: { value } }) => change(inUnit(row, value))}
             >
               {units.map(({ code, label }) => (
                 <option key={code} value={code}>
@@ -76,6 +78,16 @@ export function SignalRowView({ row, isSaved, nominalMm, taken, zoneCount, choos
       <span class="signal-value" data-testid="value">
         {role !== null && value !== null && !row.needsPins && valueText(role, value)}
       </span>
+      {unit === WHEEL_TURNS && (
+        <div class="signal-more">
+          <NumberField
+            label="Diameter of the puller wheel, mm"
+            bounds={{ exclusiveMinimum: 0 }}
+            value={row.factor}
+            set={(factor) => change({ factor })}
+          />
+        </div>
+      )}
       {row.needsPins && (
         <div class="signal-more">
           <p>

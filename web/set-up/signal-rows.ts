@@ -1,6 +1,6 @@
 import type { IncomingView } from '../../server/api/contract/incoming.ts';
 import { isRole, type Role } from '../../server/reading/names.ts';
-import { inRoleUnit, unitFor } from '../../server/reading/units.ts';
+import { inRoleUnit, unitFor, WHEEL_TURNS } from '../../server/reading/units.ts';
 import type { LineSettings } from '../../server/settings/line-settings.ts';
 import { canBeStrand } from '../../server/strand/possible-diameter.ts';
 import { unitChoices } from './role-text.ts';
@@ -83,8 +83,8 @@ export function signalRows(
   const sent = settled.map((row): SignalRow => {
     const proposal = row.from === 'nothing' ? proposed.find(({ name }) => name === row.name) : undefined;
     if (proposal === undefined || taken.has(proposal.role)) return row;
-    const { role, unit, sure, needsPins } = proposal;
-    return { ...row, role, unit, from: 'proposal', isSure: sure, needsPins };
+    const { role, unit, factor, sure, needsPins } = proposal;
+    return { ...row, role, unit, factor, from: 'proposal', isSure: sure, needsPins };
   });
   const used = new Set(sent.flatMap(({ role }) => role ?? []));
   const absent = saved.flatMap((mapping): SignalRow[] => {
@@ -148,6 +148,8 @@ export function signalFault(rows: readonly SignalRow[]): string | null {
   for (const row of rows) {
     const other = rows.find((one) => one !== row && one.role !== null && one.role === row.role);
     if (other !== undefined) return `“${row.name}” and “${other.name}” have the same meaning. Change one of them.`;
+    if (row.unit === WHEEL_TURNS && !((row.factor ?? 0) > 0))
+      return `Give the diameter of the puller wheel for “${row.name}”.`;
     if (row.factor === null || row.offset === null || row.factor === 0)
       return `Give a factor other than 0 and an offset for “${row.name}”.`;
   }
@@ -197,7 +199,14 @@ export function chosenMeaning(row: SignalRow, role: Role | null, nominalMm: numb
     /^d[xy]?$/.test(role) && now !== null
       ? units.find(({ factor }) => now * factor > nominalMm / 2 && now * factor < nominalMm * 2)
       : undefined;
-  return { ...NOTHING, role, unit: (printed ?? fitting ?? units[0])?.code ?? '' };
+  return { ...NOTHING, role, ...inUnit(NOTHING, (printed ?? fitting ?? units[0])?.code ?? '') };
+}
+
+/** What changes with the unit: turns of the puller need the diameter of its wheel, which nobody can guess. */
+export function inUnit(from: Meaning, unit: string): Pick<Meaning, 'unit' | 'factor'> {
+  if (unit === from.unit) return { unit, factor: from.factor };
+  const factor = unit === WHEEL_TURNS ? null : from.unit === WHEEL_TURNS ? 1 : from.factor;
+  return { unit, factor };
 }
 
 function meaningOf({ role, unit, factor, offset, calibrated }: Mapping): Meaning {

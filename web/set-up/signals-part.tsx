@@ -1,4 +1,5 @@
 import type { IncomingView } from '../../server/api/contract/incoming.ts';
+import { WHEEL_TURNS } from '../../server/reading/units.ts';
 import type { LineSettings } from '../../server/settings/line-settings.ts';
 import { NumberField } from '../form/number-field.tsx';
 import { counted } from '../format/numbers.ts';
@@ -122,7 +123,8 @@ function FormatLine({ seen: { shape, linesPerS } }: { seen: IncomingView }) {
 
 /** Factor and offset of each signal, for those who know them. */
 function CalibrationFields({ signals }: { signals: Signals }) {
-  const rows = signals.rows.filter(({ role, needsPins }) => role !== null && !needsPins);
+  // The factor of turns is the wheel's diameter, which has its own field.
+  const rows = signals.rows.filter(({ role, unit, needsPins }) => role !== null && unit !== WHEEL_TURNS && !needsPins);
   if (rows.length === 0) return null;
   return (
     <details class="calibration">

@@ -50,6 +50,7 @@ export const IncomingView = component('Incoming', {
       name: text(),
       role: Role(),
       unit: text({ description: 'Empty = the role has one unit only' }),
+      factor: num({ description: '1, or the diameter of the wheel in mm where the unit is rpm' }),
       sure: bool('Name, unit and values support it, and no other role is nearly as likely'),
       needsPins: bool('It is a raw count: pin gauges must turn it into millimetres first'),
     }),
