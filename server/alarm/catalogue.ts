@@ -70,7 +70,7 @@ export const CATALOGUE: Catalogue = {
     offDelayS: 60,
     deadband: null,
     latching: false,
-    consequence: 'If it is a blob, it jams the hotend somewhere in the print.',
+    consequence: 'It may be a blob that would jam the hotend during a print.',
     firstCheck: 'Look before you cut: is the strand thicker there, or did the gauge send a wrong reading?',
     caution: HOT_AND_MOVING,
     badness: thickest,
