@@ -390,13 +390,14 @@ export const CATALOGUE: Catalogue = {
   zoneDrifting: {
     group: 'heat',
     priority: 'medium',
-    title: 'drifts',
+    title: 'stays off its set-point',
     onDelayS: 1,
     offDelayS: 60,
     deadband: null,
     latching: false,
     consequence: 'The strand changes slowly, and the cause may get worse.',
-    firstCheck: 'Is its power stuck at 0 or 100 %? Check heater, clamp, insulation and fans, then the controller.',
+    firstCheck:
+      'Is its power stuck at 0 or 100 %? Check heater, clamp, insulation and fans, then the controller. Too hot without power: check whether its switch is stuck on, whether a neighbour or the screw heats it, and its sensor.',
     caution: HEAT_CAUTION,
     badness: null,
   },

@@ -73,7 +73,7 @@ export const FAULT_TEXT: Record<ZoneView['faults'][number], string> = {
   jumping: 'reading jumps',
   late: 'slower than it should be',
   oscillating: 'swings around its set-point',
-  drifting: 'drifts',
+  drifting: 'stays off its set-point',
 };
 
 export const STAGE_TEXT: Record<LiveState['stage']['stage'], string> = {
