@@ -105,6 +105,15 @@ describe('a jump of the whole trace within one reading', () => {
     expect(Math.abs(section!.fromMm - FROM_MM)).toBeLessThan(2 * PITCH_MM);
   });
 
+  it('is found in strand that wanders over a short length, and by a noisier gauge', () => {
+    const wave = (atMm: number) => 0.01 * Math.sin((2 * Math.PI * atMm) / 205);
+    for (let seed = 1; seed <= 12; seed++) {
+      expect(shifted({ seed, noiseMm: 0.003, more: wave, ...dust(0.06) })).toHaveLength(1);
+      expect(shifted({ seed, noiseMm: 0.01, ...dust(0.06) })).toHaveLength(1);
+      expect(shifted({ seed, noiseMm: 0.003, more: wave })).toEqual([]);
+    }
+  });
+
   it('ends where the trace jumps back', () => {
     const [section] = shifted(dust(0.06, 9000));
     expect(Math.abs(section!.toMm - 9000)).toBeLessThan(150);
