@@ -1,5 +1,7 @@
 import { afterEach, describe, expect, it } from 'vitest';
 import { liveView } from '../../server/api/live-view.ts';
+import { gaugeOptics, lineParts } from '../../server/monitor/settings-to-parts.ts';
+import { adviceOnSpool } from '../../server/monitor/spool/spool-advice.ts';
 import { spoolParts } from './spool-parts.ts';
 import { type WatchedLine, watchLine } from './watched-line.ts';
 
@@ -94,6 +96,12 @@ describe('a length counter and a speed that contradict each other', () => {
     expect(doubt?.offMm).toBeGreaterThan(4800);
     expect(doubt?.offMm).toBeLessThan(5800);
     expect(judgement.warnings).toContainEqual(expect.stringContaining('the length counter and the speed disagreed'));
+    const examination = await judge.examine(judgement);
+    const { settings } = line.monitor;
+    const setUp = { parts: lineParts(settings, null), optics: gaugeOptics(settings) };
+    expect(adviceOnSpool(examination, judgement.lengthDoubts, judgement.limits, setUp)).toContainEqual(
+      expect.objectContaining({ kind: 'lengthContradicted', fromMm: doubt?.fromMm, toMm: doubt?.toMm }),
+    );
     const blob = judgement.sections.find(({ kind }) => kind === 'blob');
     const [first] = judgement.plan?.steps ?? [];
     const blobMm = (blob?.toMm ?? 0) - judgement.on.startGaugeMm;

@@ -252,15 +252,15 @@ export class SpoolJudge {
   async #lengthDoubts({ run, startGaugeMm, endGaugeMm }: WoundSpool): Promise<readonly LengthDoubt[]> {
     const lengthMm = endGaugeMm - startGaugeMm;
     if (lengthMm < DOUBT_COLUMN_MM) return [];
-    const { channels, count, timeMs, gaugeMm } = await this.#parts.samples.window({
+    const { signals, count, timeMs, gaugeMm } = await this.#parts.samples.window({
       runId: run.id,
       axis: 'length',
       from: startGaugeMm,
       to: endGaugeMm,
       columns: Math.min(DOUBT_COLUMNS_MAX, Math.floor(lengthMm / DOUBT_COLUMN_MM)),
-      channels: ['v', 'len'],
+      signals: ['v', 'len'],
     });
-    const { v, len } = channels;
+    const { v, len } = signals;
     if (v === undefined || len === undefined) return [];
     return lengthDoubts({ count, timeMs, gaugeMm, speedMmPerS: v.mean, counterMm: len });
   }
