@@ -198,19 +198,23 @@ class LineSimulation implements Simulation {
         if (this.#noise !== null) this.#truth.end(this.#noise, timeS, gaugeMm);
         this.#noise = action.noise === null ? null : this.#truth.start('noisy-cable', timeS, gaugeMm);
         break;
-      case 'restart': {
+      case 'restart':
         this.#device.restart(action.bootS);
-        this.#restarts++;
-        const note = `silent for ${action.bootS} s, then clock and counters start at zero`;
-        const event = this.#truth.start('device-restart', timeS, gaugeMm, {
-          note,
-        });
-        this.#truth.end(event, timeS, gaugeMm);
+        this.#restarted('device-restart', `silent for ${action.bootS} s, then clock and counters start at zero`);
         break;
-      }
+      case 'new-sketch':
+        this.#device.loadSketch(action.bootS);
+        this.#restarted('new-sketch', `silent for ${action.bootS} s, then the fields have other names`);
+        break;
       default:
         this.line.act(action);
     }
+  }
+
+  #restarted(kind: 'device-restart' | 'new-sketch', note: string): void {
+    const { timeS, gaugeMm } = this.line;
+    this.#restarts++;
+    this.#truth.end(this.#truth.start(kind, timeS, gaugeMm, { note }), timeS, gaugeMm);
   }
 }
 

@@ -42,6 +42,9 @@ const COUNTED: Partial<Record<AlarmType, string>> = {
   strandLost: 'times the strand was lost',
 };
 
+/** Power up to this counts as none. */
+const NO_POWER = 0.02;
+
 const SENTENCES: Readonly<Record<AlarmType, (facts: ConditionFacts) => string>> = {
   blob: (f) =>
     `Blob${ofValue(f.diameterMm, millimetres)}${where(f)}${limit(f.limitMm, 'above the hotend limit of')}${lengthClause(f.lengthMm)}`,
@@ -94,7 +97,9 @@ const SENTENCES: Readonly<Record<AlarmType, (facts: ConditionFacts) => string>> 
   zoneOscillating: (f) =>
     `${zone(f)} keeps swinging around its set-point${f.setpointC === undefined ? '' : ` of ${celsius(f.setpointC)}`}${atTemperature(f.temperatureC)}: its controller is tuned too aggressively, or its sensor is loose`,
   zoneDrifting: (f) =>
-    `${zone(f)} has slowly moved away from its set-point${f.setpointC === undefined ? '' : ` of ${celsius(f.setpointC)}`}: now ${f.temperatureC === undefined ? 'off it' : celsius(f.temperatureC)}${power(f.power)}. Its heater is no longer strong enough, or its controller no longer corrects it`,
+    (f.temperatureC ?? 0) > (f.setpointC ?? Number.NaN) && (f.power ?? 1) <= NO_POWER
+      ? `${zone(f)} stays above its set-point of ${celsius(f.setpointC ?? 0)} without power: now ${celsius(f.temperatureC ?? 0)}. Something else heats it, or its reading is wrong`
+      : `${zone(f)} has slowly moved away from its set-point${f.setpointC === undefined ? '' : ` of ${celsius(f.setpointC)}`}: now ${f.temperatureC === undefined ? 'off it' : celsius(f.temperatureC)}${power(f.power)}. Its heater is no longer strong enough, or its controller no longer corrects it`,
   coldScrew: (f) =>
     `The screw turns${f.text ? ` although ${withoutStop(f.text)}` : ' before the barrel is hot'}: a cold plug breaks screws and gears`,
   hotStanding: (f) =>

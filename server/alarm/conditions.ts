@@ -105,7 +105,7 @@ const DOUBT_FROM_MM = 50;
  * The alarm of a section; null = none. Each blob is in doubt at its first readings, so a doubt counts only when it is over or
  * long. Strand that may be out of tolerance or not raises none: with a gauge that cannot tell, the alarms would never end.
  */
-function alarmOf({ kind, certainty, open, fromMm, toMm }: MeasuredSection): StrandAlarm | null {
+export function strandAlarmOf({ kind, certainty, open, fromMm, toMm }: MeasuredSection): StrandAlarm | null {
   if (kind === 'blob' && certainty === 'inDoubt') return open && toMm - fromMm < DOUBT_FROM_MM ? null : 'blobInDoubt';
   if (kind === 'offTolerance' && certainty === 'inDoubt') return null;
   return STRAND_ALARMS.find((type) => type === kind) ?? null;
@@ -143,7 +143,7 @@ export function sectionCondition(
   active: boolean,
   limits: StrandLimits,
 ): Condition | null {
-  const type = alarmOf(section);
+  const type = strandAlarmOf(section);
   if (type === null) return null;
   const limitMm = limitOf(type, section, limits);
   // Each run numbers its sections from 1; occurrences must differ between runs. Strand that wanders across the tolerance is
@@ -194,7 +194,8 @@ export function strandConditions(active: readonly PlacedSection[], limits: Stran
   return STRAND_ALARMS.map((type) => {
     let newest: PlacedSection | null = null;
     for (const placed of active) {
-      if (alarmOf(placed.section) === type && placed.section.ordinal > (newest?.section.ordinal ?? 0)) newest = placed;
+      if (strandAlarmOf(placed.section) === type && placed.section.ordinal > (newest?.section.ordinal ?? 0))
+        newest = placed;
     }
     const condition = newest === null ? null : sectionCondition(newest, true, limits);
     return condition ?? { type, subject: '', active: false, facts: {} };

@@ -10,6 +10,14 @@ const SEVERITIES = ['calm', 'notice', 'abnormal', 'danger'] as const;
 /** Red is danger, yellow abnormal, green normal (IEC 60073); `notice` is only worth a look. */
 export type Severity = (typeof SEVERITIES)[number];
 
+export interface BlobOnItsWay {
+  readonly diameterMm: number;
+  readonly spoolMm: number | null;
+  readonly reachesWinderInS: number;
+  /** Only a possible blob: it may be sound strand. */
+  readonly inDoubt?: boolean;
+}
+
 /** Facts for the sentence. Lengths in mm. */
 export interface StateOfLine {
   readonly stage: Stage;
@@ -41,11 +49,7 @@ export interface StateOfLine {
     readonly isReleased?: boolean;
   };
   /** The next blob to reach the winder. */
-  readonly blobOnItsWay?: {
-    readonly diameterMm: number;
-    readonly spoolMm: number | null;
-    readonly reachesWinderInS: number;
-  } | null;
+  readonly blobOnItsWay?: BlobOnItsWay | null;
 }
 
 /** The headline of the live page, and its severity. */
@@ -60,10 +64,11 @@ export function headline(line: StateOfLine): { readonly sentence: string; readon
   const current = active.filter(({ type }) => type !== 'lineSilent');
   const worst = mostImportant(current);
   const blob = line.blobOnItsWay;
-  if (blob && (worst === undefined || worst.priority !== 'high' || worst.type === 'blob')) {
+  if (blob && comesFirst(blob, worst)) {
     const where = blob.spoolMm === null ? '' : ` at ${metres(blob.spoolMm)}`;
-    const sentence = `Blob of ${millimetres(blob.diameterMm)}${where} – reaches the winder in ${duration(blob.reachesWinderInS)}.`;
-    return { sentence, severity: 'danger' };
+    const what = blob.inDoubt ? 'Possible blob' : 'Blob';
+    const sentence = `${what} of ${millimetres(blob.diameterMm)}${where} – reaches the winder in ${duration(blob.reachesWinderInS)}.`;
+    return { sentence, severity: blob.inDoubt ? 'abnormal' : 'danger' };
   }
   if (worst !== undefined) return withMore(worst, current);
   const { strand } = line.unwatched ?? ALL_WATCHED;
@@ -80,6 +85,11 @@ export function headline(line: StateOfLine): { readonly sentence: string; readon
   const shelved = (line.suppressed ?? []).some(({ state }) => state === 'shelved');
   const severity = line.link.phase === 'open' && !shelved && !isWaiting(line) && !hasNotes(line) ? 'calm' : 'notice';
   return { sentence: `${calm}${suppressedNote(line.suppressed ?? [])}`, severity };
+}
+
+/** A possible blob waits behind every alarm of high priority, also behind that of an earlier blob. */
+function comesFirst({ inDoubt = false }: BlobOnItsWay, worst: Alarm | undefined): boolean {
+  return worst === undefined || worst.priority !== 'high' || (worst.type === 'blob' && !inDoubt);
 }
 
 /** Past alarms that still need an acknowledgement or a reset; null = none. Their own sentences describe the past. */

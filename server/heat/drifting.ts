@@ -12,11 +12,18 @@ const RETURNS = { byK: 0.5, withinS: 60 } as const;
 /** Time back within the band that ends the fault, s. */
 const BACK_S = 30;
 
-/** The zone held its set-point, then slowly left it to one side although nothing was changed. */
+/** Power up to this counts as none. */
+const NO_POWER = 0.02;
+
+/**
+ * The zone held its set-point, then slowly left it to one side although nothing was changed; or it stays above its set-point
+ * without power, where every healthy zone cools.
+ */
 export class Drifting implements SlowRule {
   #reached = false;
   #side = 0;
   #awayS = 0;
+  #unheatedS = 0;
   #backS = 0;
   #active = false;
 
@@ -27,15 +34,18 @@ export class Drifting implements SlowRule {
       return false;
     }
     const settlesS = SETTLES_S * zone.slowness;
-    if (zone.setpointSteadyS < settlesS || zone.hotStartAgoS < settlesS) this.reset();
+    if (zone.setpointSteadyS < settlesS || zone.hotStartAgoS < settlesS) this.#startAgain();
     const side = offK > zone.withinC ? 1 : offK < -zone.withinC ? -1 : 0;
     this.#backS = side === 0 ? this.#backS + 1 : 0;
     if (zone.held && (zone.slowness === 1 || this.#backS >= SLOW_HOLDS_S * zone.slowness)) this.#reached = true;
     this.#awayS = side !== 0 && side === this.#side ? this.#awayS + 1 : 0;
     this.#side = side;
+    const unheated = side > 0 && zone.powerKnown && zone.trace.greatestPower(1) <= NO_POWER;
+    this.#unheatedS = unheated ? this.#unheatedS + 1 : 0;
+    const longS = AWAY_S * zone.slowness;
+    const isLong = (this.#reached && this.#awayS >= longS) || Math.min(this.#unheatedS, zone.setpointSteadyS) >= longS;
     if (this.#backS >= BACK_S) this.#active = false;
-    else if (this.#reached && this.#awayS >= AWAY_S * zone.slowness && !this.#returns(zone, side * offK))
-      this.#active = true;
+    else if (isLong && !this.#returns(zone, side * offK)) this.#active = true;
     return this.#active;
   }
 
@@ -47,6 +57,12 @@ export class Drifting implements SlowRule {
   }
 
   reset(): void {
+    this.#startAgain();
+    this.#unheatedS = 0;
+  }
+
+  /** Whether it holds its set-point must show again. A zone that stays hot without power does so all the same. */
+  #startAgain(): void {
     this.#reached = false;
     this.#side = 0;
     this.#awayS = 0;

@@ -1,5 +1,6 @@
 import { capital } from '../problem/sentence.ts';
 import type { Blindness } from './blindness.ts';
+import type { LengthDoubt } from './length-doubts.ts';
 import type { Section } from './section.ts';
 import { type NamedCause, nameCauses, type PossibleCause } from './spectrum/named-causes.ts';
 import type { DriftAdvisory, StrandAdvisory, SurgingAdvisory } from './trend/advisory.ts';
@@ -17,6 +18,7 @@ export const ADVICE_KINDS = [
   'gaugeNoisy',
   'gaugeShifted',
   'axesDisagree',
+  'lengthContradicted',
 ] as const;
 type AdviceKind = (typeof ADVICE_KINDS)[number];
 
@@ -142,6 +144,17 @@ export function adviceOfGauge(
   if (stretch === null) return { kind, sentence: now, hint, fromMm: null, toMm: null, open: true };
   const { fromMm, toMm } = stretch;
   return { kind, sentence: then.replace('OVER', `over ${metresOf(toMm - fromMm)}`), hint, fromMm, toMm, open: false };
+}
+
+export function adviceOfLength({ fromMm, toMm, offMm }: LengthDoubt): Advice {
+  return {
+    kind: 'lengthContradicted',
+    sentence: `The length counter and the speed disagreed over ${metresOf(toMm - fromMm)}: seen from the outer end, places there and further in may be off by up to ${metresOf(offMm)}.`,
+    hint: 'The cut list allows for that. Look whether the measuring roller slips, and check the factors of len and v in Set-up.',
+    fromMm,
+    toMm,
+    open: false,
+  };
 }
 
 type OfSection = Pick<Section, 'kind' | 'doubt' | 'fromMm' | 'toMm' | 'open'>;

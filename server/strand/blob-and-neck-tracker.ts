@@ -8,6 +8,8 @@ const MERGE_MM = 10;
 /** The same where neither speed nor length is known, at the slowest usual 5 mm/s (common practice, no source), ms. */
 const MERGE_MS = 2000;
 const PEAK_STEP_MM = 0.01;
+/** More sections than end before a shift of the gauge is recognised. */
+const RECENT_MAX = 32;
 
 export const mergeGapMm = (pitchMm: number): number => (pitchMm > 0 ? Math.max(MERGE_MM, 1.5 * pitchMm) : MERGE_MM);
 
@@ -33,6 +35,7 @@ export class BlobAndNeckTracker {
   /** Surely within: `side × d ≤ side × limit − U`. */
   #innerMm = 0;
   #section: WorkingSection | null = null;
+  readonly #recentlySure: { readonly section: WorkingSection; readonly evidenceMm: number }[] = [];
   /** Within; beyond, but perhaps noise or a wrong reading; beyond. */
   #state: 'within' | 'pending' | 'beyond' = 'within';
   #prevMm = Number.NaN;
@@ -56,15 +59,23 @@ export class BlobAndNeckTracker {
     this.#innerMm = limitMm - this.#side * uncertaintyMm;
   }
 
-  /** Takes all readings from now on to be off by up to this, mm. A section still open is no longer sure because of it. */
-  setShift(shiftMm: number, doubt: 'gaugeShifted' | 'axesDisagree'): void {
+  /**
+   * Takes all readings since `sinceMm` to be off by up to this, mm. Sections since then, open or ended, are no longer sure
+   * because of it: a shift is recognised only after some strand.
+   */
+  setShift(shiftMm: number, doubt: 'gaugeShifted' | 'axesDisagree', sinceMm: number): void {
     this.#shiftMm = shiftMm;
     this.#shiftDoubt = doubt;
-    const section = this.#section;
-    if (section === null || !section.sure || shiftMm === 0) return;
-    if (this.#beyond.isSure(this.#uncertaintyMm + shiftMm)) return;
+    if (shiftMm === 0) return;
+    for (const { section, evidenceMm } of this.#recentlySure)
+      if (section.toMm > sinceMm) this.#reconsider(section, evidenceMm);
+    if (this.#section !== null) this.#reconsider(this.#section, this.#beyond.evidenceMm);
+  }
+
+  #reconsider(section: WorkingSection, evidenceMm: number): void {
+    if (!section.sure || this.#beyond.isSure(this.#uncertaintyMm + this.#shiftMm, evidenceMm)) return;
     section.sure = false;
-    section.doubt = doubt;
+    section.doubt = this.#shiftDoubt;
     this.#sections.markChanged(section);
   }
 
@@ -214,8 +225,13 @@ export class BlobAndNeckTracker {
   }
 
   #end(): void {
-    if (this.#section !== null) this.#sections.end(this.#section);
+    const section = this.#section;
+    if (section === null) return;
+    this.#sections.end(section);
     this.#section = null;
+    if (!section.sure) return;
+    this.#recentlySure.push({ section, evidenceMm: this.#beyond.evidenceMm });
+    if (this.#recentlySure.length > RECENT_MAX) this.#recentlySure.shift();
   }
 
   /** ∫ π/4 · |d² − limit²| dx over the part of the last step that is beyond the limit (trapezoid rule), mm³. */

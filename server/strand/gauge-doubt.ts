@@ -48,6 +48,8 @@ export class GaugeDoubt {
   /** By how much all readings may be off, mm, and why. */
   shiftMm = 0;
   shiftDoubt: 'gaugeShifted' | 'axesDisagree' = 'gaugeShifted';
+  /** From where on. Axes drift apart slowly, so nothing before is said of them. */
+  shiftSinceMm = Number.POSITIVE_INFINITY;
 
   constructor(sections: RunSections, noise: GaugeNoise, limits: StrandLimits) {
     this.#noise = noise;
@@ -140,5 +142,6 @@ export class GaugeDoubt {
     const axes = this.#axesApartMm > 2 * this.#limits.toleranceMm ? this.#axesApartMm / 2 : 0;
     this.shiftMm = Math.max(gauge, axes);
     this.shiftDoubt = gauge >= axes ? 'gaugeShifted' : 'axesDisagree';
+    this.shiftSinceMm = gauge >= axes ? this.#shift.sinceMm : Number.POSITIVE_INFINITY;
   }
 }

@@ -1,6 +1,8 @@
 /** A smaller jump does not matter, mm. */
 const LEAST_MM = 0.035;
-/** A jump stands out from the mean before by this many standard deviations of a reading. */
+/** A jump is looked at if its first reading is off the mean before by this many standard deviations of a reading. */
+const LOOK_SIGMAS = 3.5;
+/** By so many, a reading is off the strand. */
 const SIGMAS = 4;
 /** Readings before a jump whose mean is compared. */
 const BEFORE = 16;
@@ -10,9 +12,9 @@ const STEADY_SIGMAS = 2;
 /** The jump must last for this much strand, and so many readings: a blob is shorter. */
 const LASTS_MM = 120;
 const LASTS_READINGS = 24;
-/** The jump must stand out from what the strand does over the same length by this many standard deviations. */
+/** The jump must stand out from what the strand does over so few readings by this many standard deviations. */
 const STRAND_SIGMAS = 5;
-/** Assumed before any strand has passed, mm, and how many lengths that is worth; the strand of the last lengths counts. */
+/** Assumed before any strand has passed, mm, and how many lots of readings that is worth; the last lots count. */
 const FIRST_GUESS_MM = 0.008;
 const FIRST_GUESS_COUNTS = 4;
 const MEMORY = 200;
@@ -53,6 +55,7 @@ export class GaugeShift {
   #changes = 0;
   /** How much the strand itself varies. */
   readonly #strand = new StrandChanges();
+  #near = new Part();
   #early = new Part();
   #late = new Part();
   #jumpAtMm = 0;
@@ -69,7 +72,7 @@ export class GaugeShift {
     if (this.#jumpMm === 0) {
       const jump = diameterMm - this.#sumBefore / BEFORE;
       // Noise may hide up to half of it.
-      const isJump = Math.abs(jump) > Math.max(LEAST_MM / 2, SIGMAS * sigmaMm);
+      const isJump = Math.abs(jump) > Math.max(LEAST_MM / 2, LOOK_SIGMAS * sigmaMm);
       if (isJump && pitchMm <= COARSEST_PITCH_MM && this.#isSteady(jump, sigmaMm))
         this.#start(timeMs, gaugeMm, diameterMm, sigmaMm);
     }
@@ -84,7 +87,7 @@ export class GaugeShift {
     }
     this.#last = diameterMm;
     this.#lastMm = gaugeMm;
-    this.#strand.step(gaugeMm, diameterMm);
+    this.#strand.step(diameterMm);
     return changed;
   }
 
@@ -109,7 +112,8 @@ export class GaugeShift {
     if (this.#count < BEFORE || !(this.#lastMm - this.#fromMm > LASTS_MM)) return false;
     const level = this.#sumBefore / BEFORE;
     const allowedMm = STEADY_SHARE * Math.abs(jumpMm);
-    if (Math.abs(level - this.#slowMm) > allowedMm || Math.abs(level - this.#last) > allowedMm + sigmaMm) return false;
+    if (Math.abs(level - this.#slowMm) > allowedMm || Math.abs(level - this.#last) > allowedMm + 2 * sigmaMm)
+      return false;
     const squares = this.#before.reduce((sum, mm) => sum + (mm - level) ** 2, 0);
     return squares < BEFORE * (STEADY_SIGMAS * sigmaMm) ** 2;
   }
@@ -136,6 +140,7 @@ export class GaugeShift {
     this.#jumpTimeMs = timeMs;
     this.#readings = 0;
     this.#changes = 0;
+    this.#near.clear();
     this.#early.clear();
     this.#late.clear();
     if (!(gaugeMm > this.#lastMm)) this.#jumpMm = 0;
@@ -144,19 +149,23 @@ export class GaugeShift {
   #follow(gaugeMm: number, diameterMm: number): boolean {
     this.#readings++;
     if (diameterMm !== this.#last) this.#changes++;
+    if (this.#readings <= BEFORE) this.#near.add(diameterMm - this.#levelMm);
     const behindMm = gaugeMm - this.#jumpAtMm;
     const part = behindMm < LASTS_MM / 3 ? this.#early : this.#late;
     if (behindMm < LASTS_MM / 3 || behindMm > (2 * LASTS_MM) / 3) part.add(diameterMm - this.#levelMm);
     if (this.#readings === FIRST) this.#firstMm = this.#early.mean;
-    if (this.#readings === FIRST && !this.#stays(this.#early)) {
+    if (this.#readings === FIRST && !this.#stays(this.#early, this.#jumpMm)) {
       // After a wrong reading the strand before it still counts, after the flank of a blob it does not.
-      if (Math.abs(this.#early.mean) > STEADY_SHARE * Math.abs(this.#jumpMm)) return this.#giveUp(gaugeMm, diameterMm);
+      const behindFirst = (FIRST * this.#firstMm - this.#jumpMm) / (FIRST - 1);
+      if (Math.abs(behindFirst) > STEADY_SHARE * Math.abs(this.#jumpMm)) return this.#giveUp(gaugeMm, diameterMm);
       this.#jumpMm = 0;
       return false;
     }
     if (behindMm < LASTS_MM || this.#readings < LASTS_READINGS) return false;
-    const stays = this.#stays(this.#early) && this.#stays(this.#late);
-    if (this.#changes < CHANGES || !stays || !this.#isSharp) return this.#giveUp(gaugeMm, diameterMm);
+    const sizeMm = this.#near.mean;
+    const stays = this.#stays(this.#early, sizeMm) && this.#stays(this.#late, sizeMm);
+    if (this.#changes < CHANGES || !stays || !this.#isSharp || !this.#standsOut)
+      return this.#giveUp(gaugeMm, diameterMm);
     this.#settle();
     this.#restart(gaugeMm, diameterMm);
     return true;
@@ -168,13 +177,14 @@ export class GaugeShift {
     return Math.abs(this.#firstMm - mean) < Math.max(STEADY_SHARE * Math.abs(mean), 2 * this.#sigmaMm);
   }
 
-  #stays({ mean }: Part): boolean {
-    const share = mean / this.#jumpMm;
-    return (
-      share > STAYS_SHARE &&
-      Math.abs(mean) > Math.max(LEAST_MM, STRAND_SIGMAS * this.#strand.sigmaMm) &&
-      mean * Math.sign(this.#jumpMm) < this.#mostMm
-    );
+  /** The strand itself does not change by as much from one lot of readings to the next. */
+  get #standsOut(): boolean {
+    return Math.abs(this.#near.mean) > STRAND_SIGMAS * this.#strand.sigmaMm;
+  }
+
+  /** @param sizeMm of the jump, as far as it is known */
+  #stays({ mean }: Part, sizeMm: number): boolean {
+    return mean / sizeMm > STAYS_SHARE && Math.abs(mean) > LEAST_MM && mean * Math.sign(this.#jumpMm) < this.#mostMm;
   }
 
   #giveUp(gaugeMm: number, diameterMm: number): boolean {
@@ -196,30 +206,25 @@ export class GaugeShift {
   }
 }
 
-/** How much the means over a third of `LASTS_MM` change from one to the next but one. */
+/** How much the means over `BEFORE` readings change from one to the next. */
 class StrandChanges {
   #variance = FIRST_GUESS_MM ** 2;
   #counts = FIRST_GUESS_COUNTS;
   readonly #part = new Part();
-  #fromMm = Number.NaN;
-  #before = Number.NaN;
   #last = Number.NaN;
 
-  step(gaugeMm: number, diameterMm: number): void {
-    if (Number.isNaN(this.#fromMm)) this.#fromMm = gaugeMm;
+  step(diameterMm: number): void {
     this.#part.add(diameterMm);
-    if (gaugeMm - this.#fromMm < LASTS_MM / 3) return;
+    if (this.#part.count < BEFORE) return;
     const { mean } = this.#part;
-    const change = mean - this.#before;
+    const change = mean - this.#last;
     // A blob or a shift is no usual change.
     if (!Number.isNaN(change)) {
       if (this.#counts < MEMORY) this.#counts++;
       this.#variance += (Math.min(change * change, 9 * this.#variance) - this.#variance) / this.#counts;
     }
-    this.#before = this.#last;
     this.#last = mean;
     this.#part.clear();
-    this.#fromMm = gaugeMm;
   }
 
   get sigmaMm(): number {
@@ -239,6 +244,10 @@ class Part {
   add(mm: number): void {
     this.#sum += mm;
     this.#count++;
+  }
+
+  get count(): number {
+    return this.#count;
   }
 
   get mean(): number {

@@ -3,7 +3,7 @@ const WINDOW_MM = 1500;
 /** A counter of whole turns may be this far behind or ahead, so less strand proves nothing, mm. */
 const LEAST_MM = 1000;
 /** Roller and encoder are good to a few percent (common practice, no source), so a larger difference is a fault. */
-const CONTRADICTS = 0.2;
+export const CONTRADICTS = 0.2;
 const AGREES_AGAIN = 0.15;
 /** Weight of the assumption that both agree, mm. */
 const PRIOR_MM = 200;

@@ -42,7 +42,7 @@ export function plainContext(): SampleContext {
 }
 
 /** Raised with every change that may give other sections for the same readings; stored results are then recalculated. */
-export const DETECTOR_VERSION = 3;
+export const DETECTOR_VERSION = 4;
 
 const PITCH_SHARE = 1 / 32;
 /** The diameter of the surrounding strand is averaged over this much strand, or this many samples if they are longer. */
@@ -289,11 +289,11 @@ export class SectionDetector {
 
   /** A gauge that shifted may read too little as well as too much: the strand before may be what was read wrong. */
   #useShift(): void {
-    const { shiftMm, shiftDoubt } = this.#doubt;
-    this.#blob.setShift(shiftMm, shiftDoubt);
+    const { shiftMm, shiftDoubt, shiftSinceMm } = this.#doubt;
+    this.#blob.setShift(shiftMm, shiftDoubt, shiftSinceMm);
     // The mean of two axes does not say which one is wrong, but is less wrong than either.
     const meanMm = shiftDoubt === 'gaugeShifted' ? shiftMm : 0;
-    this.#neck.setShift(meanMm, shiftDoubt);
+    this.#neck.setShift(meanMm, shiftDoubt, shiftSinceMm);
     this.#above.setShift(meanMm);
     this.#below.setShift(meanMm);
   }

@@ -69,9 +69,14 @@ export class SurelyBeyond {
     if (this.#inRow >= 16 && isOfGauge(2, pitchMm)) this.#compare(2, this.#sum16 / 16, pitchMm);
   }
 
+  /** Furthest beyond the limit that the readings of this section prove, mm; for `isSure` after a later section has started. */
+  get evidenceMm(): number {
+    return this.#mostMm;
+  }
+
   /** @param uncertaintyMm of the calibration (k = 2), and whatever else shifts all readings alike */
-  isSure(uncertaintyMm: number): boolean {
-    return this.#mostMm > Math.hypot(uncertaintyMm, 2 * this.#noise.roundingMm);
+  isSure(uncertaintyMm: number, evidenceMm = this.#mostMm): boolean {
+    return evidenceMm > Math.hypot(uncertaintyMm, 2 * this.#noise.roundingMm);
   }
 
   /** Whether the readings since the last `keep` or `drop` would make it sure if all of them are right. */

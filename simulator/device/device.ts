@@ -17,6 +17,26 @@ const BANNER = [
 const AMP_NOISE = 0.03;
 const BAR_NOISE = 0.3;
 
+/** The names that the new sketch of a device uses, by the letters of a role. */
+const NEW_NAMES: Readonly<Record<string, string>> = {
+  d: 'width',
+  dx: 'width_a',
+  dy: 'width_b',
+  v: 'pull',
+  len: 'travel',
+  rpm: 'screw',
+  t: 'melt',
+  s: 'wanted',
+  p: 'duty',
+  f: 'error',
+};
+
+/** Clock and line number keep their names. */
+function newName(role: Role): string {
+  const [, letters = role, zone = ''] = /^([a-z]+)(\d*)$/.exec(role) ?? [];
+  return `${NEW_NAMES[letters] ?? letters}${zone}`;
+}
+
 /** The fields that a device prints by default. */
 export function defaultFields(zoneCount: number, axes: 1 | 2): Role[] {
   const zones = Array.from({ length: zoneCount }, (_, i) => i + 1);
@@ -47,13 +67,14 @@ export interface DeviceOptions {
 export class Device {
   readonly #line: Line;
   readonly #random: Random;
-  readonly #format: LineFormat;
+  #format: LineFormat;
+  readonly #options: DeviceOptions;
   readonly #lineEnd: string;
   readonly #clockRate: number;
   #bootS = 0;
   #startMs: number;
   #n: number;
-  #rollerOffsetMm = 0;
+  #countedOffsetMm = 0;
   #turnsOffset = 0;
   #bootsUntilS: number | null = null;
   #partial = '';
@@ -67,10 +88,16 @@ export class Device {
     this.#startMs = options.startMs;
     this.#n = options.startN;
     this.#bannerDue = options.startMs === 0;
-    this.#format = new LineFormat(
-      options.shape,
-      options.checksum,
-      options.fields.map((role) => this.#field(role)),
+    this.#options = options;
+    this.#format = this.#formatWith((role) => role);
+  }
+
+  #formatWith(nameOf: (role: Role) => string): LineFormat {
+    const { shape, checksum, fields } = this.#options;
+    return new LineFormat(
+      shape,
+      checksum,
+      fields.map((role) => ({ ...this.#field(role), name: nameOf(role) })),
     );
   }
 
@@ -84,6 +111,12 @@ export class Device {
     const cut = this.#print();
     this.#partial += cut.slice(0, 1 + this.#random.index(cut.length - 2));
     this.#bootsUntilS = this.#line.timeS + bootS;
+  }
+
+  /** A new sketch is loaded: a restart, after which the fields have other names. */
+  loadSketch(bootS: number): void {
+    this.restart(bootS);
+    this.#format = this.#formatWith(newName);
   }
 
   /** The text sent at this sample: usually one line with its line end, sometimes more, nothing while booting. */
@@ -109,7 +142,7 @@ export class Device {
     this.#bootS = this.#line.timeS;
     this.#startMs = 0;
     this.#n = 0;
-    this.#rollerOffsetMm = this.#line.puller.rollerMm;
+    this.#countedOffsetMm = this.#line.puller.countedMm;
     this.#turnsOffset = this.#line.winder.turns;
     // The start-up note is often lost; then the first reading follows the cut line directly.
     this.#bannerDue = this.#format.header !== null || this.#random.chance(0.5);
@@ -127,10 +160,10 @@ export class Device {
     return this.#format.line(slowStep) + this.#lineEnd;
   }
 
-  #field(role: Role): FormatField {
+  #field(role: Role): Omit<FormatField, 'name'> {
     const line = this.#line;
-    const fast = (text: () => string): FormatField => ({ role, text, slow: false });
-    const slow = (text: () => string): FormatField => ({ role, text, slow: true });
+    const fast = (text: () => string) => ({ text, slow: false });
+    const slow = (text: () => string) => ({ text, slow: true });
     // The small addition keeps a product that should be a whole number from being rounded down.
     const uptime = (perS: number) => Math.floor((line.timeS - this.#bootS) * perS + 1e-6);
     switch (role) {
@@ -149,7 +182,7 @@ export class Device {
       case 'v':
         return fast(() => oneDecimal(line.puller.rollerMmPerS));
       case 'len':
-        return fast(() => oneDecimal((line.puller.rollerMm - this.#rollerOffsetMm) % COUNTER_MODULUS));
+        return fast(() => oneDecimal((line.puller.countedMm - this.#countedOffsetMm) % COUNTER_MODULUS));
       case 'rpm':
         return slow(() => oneDecimal(line.feed.rpm));
       case 'amp':

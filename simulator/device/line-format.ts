@@ -1,7 +1,5 @@
 /** How a device writes its readings: the three shapes of the reading-line contract. */
 
-import type { Role } from '../../server/reading/names.ts';
-
 export type LineShape = 'named' | 'json' | 'columns';
 
 export const LINE_SHAPES: readonly LineShape[] = ['named', 'json', 'columns'];
@@ -10,7 +8,8 @@ export const LINE_SHAPES: readonly LineShape[] = ['named', 'json', 'columns'];
 type FieldText = () => string;
 
 export interface FormatField {
-  readonly role: Role;
+  /** Usually its role. */
+  readonly name: string;
   readonly text: FieldText;
   /** Slow fields change only with slow steps; their text is reused until the next one. */
   readonly slow: boolean;
@@ -20,12 +19,12 @@ interface Style {
   readonly open: string;
   readonly close: string;
   readonly between: string;
-  readonly label: (role: Role) => string;
+  readonly label: (name: string) => string;
 }
 
 const STYLES: Readonly<Record<LineShape, Style>> = {
-  named: { open: '', close: '', between: ' ', label: (role) => `${role}=` },
-  json: { open: '{', close: '}', between: ',', label: (role) => `"${role}":` },
+  named: { open: '', close: '', between: ' ', label: (name) => `${name}=` },
+  json: { open: '{', close: '}', between: ',', label: (name) => `"${name}":` },
   columns: { open: '', close: '', between: ',', label: () => '' },
 };
 
@@ -66,7 +65,7 @@ export class LineFormat {
     this.#checksum = checksum;
     this.#close = style.close;
     this.#closeSum = xorOf(style.close);
-    const header = fields.map((field) => field.role).join(',');
+    const header = fields.map((field) => field.name).join(',');
     this.header = shape !== 'columns' ? null : checksum ? `${header}*${checksumText(xorOf(header))}` : header;
     let segment: Segment | null = null;
     for (const [i, field] of fields.entries()) {
@@ -74,7 +73,7 @@ export class LineFormat {
         segment = new Segment(field.slow);
         this.#segments.push(segment);
       }
-      segment.add((i === 0 ? style.open : style.between) + style.label(field.role), field.text);
+      segment.add((i === 0 ? style.open : style.between) + style.label(field.name), field.text);
     }
   }
 

@@ -21,6 +21,8 @@ export type LineAction =
       readonly speedMmPerS: number;
     }
   /** On = the operator starts a new spool when strand that is neither thick nor thin reaches the winder. */
+  /** The wheel of the length counter slips by this share; 0 = it grips again. */
+  | { readonly do: 'counter-slip'; readonly share: number }
   | { readonly do: 'winder'; readonly on: boolean }
   | { readonly do: 'defect'; readonly plan: DefectPlan }
   /** The strand breaks at the die. There is none until it is threaded again. */

@@ -5,10 +5,18 @@
 
 import type { Plant } from './plant.ts';
 import { Random, Wander } from './random.ts';
-import { SLOW_STEP_S } from './steps.ts';
+import { SLOW_STEP_S, STRAND_STEP_S } from './steps.ts';
 
-/** `frozen`: it repeats its last reading; `slipped-out`: the strand runs next to it. */
-export type GaugeFault = 'frozen' | 'slipped-out';
+/**
+ * `frozen`: it repeats its last reading; `slipped-out`: the strand runs next to it; `short-range`: it shows no thicker strand
+ * than its range; `wrong-readings`: now and then two readings in a row are far too high.
+ */
+export type GaugeFault = 'frozen' | 'slipped-out' | 'short-range' | 'wrong-readings';
+
+const SHORT_RANGE_MM = 1.8;
+const WRONG_BY_MM = 0.4;
+const WRONG_IN_ROW = 2;
+const WRONG_EVERY_S = 40;
 
 const OVALITY_CORRELATION_S = 25;
 
@@ -16,6 +24,7 @@ export class Gauge {
   fault: GaugeFault | null = null;
   readonly #plant: Plant;
   readonly #random: Random;
+  readonly #disturbances: Random;
   readonly #ovality: Wander;
   readonly #twoAxes: boolean;
   #ovalShare = 0;
@@ -26,11 +35,14 @@ export class Gauge {
   #slowCount = 0;
   #lastX = 0;
   #lastY = 0;
+  #wrongInS = 0;
+  #wrongLeft = 0;
 
   constructor(plant: Plant, axes: 1 | 2, seed: number) {
     this.#plant = plant;
     this.#twoAxes = axes === 2;
     this.#random = Random.stream(seed, 'gauge');
+    this.#disturbances = Random.stream(seed, 'wrong readings');
     this.#ovality = new Wander(Random.stream(seed, 'ovality'), OVALITY_CORRELATION_S, SLOW_STEP_S);
   }
 
@@ -58,12 +70,27 @@ export class Gauge {
   /** Take a reading into `xMm` and `yMm`. */
   read(): void {
     if (this.#count > 0 && this.fault !== 'frozen') {
-      this.#lastX = this.#sumX / this.#count;
-      this.#lastY = this.#sumY / this.#count;
+      const wrongMm = this.fault === 'wrong-readings' ? this.#disturbance() : 0;
+      this.#lastX = this.#shown(this.#sumX / this.#count) + wrongMm;
+      this.#lastY = this.#shown(this.#sumY / this.#count) + wrongMm;
     }
     this.#sumX = 0;
     this.#sumY = 0;
     this.#count = 0;
+  }
+
+  #shown(mm: number): number {
+    return this.fault === 'short-range' ? Math.min(mm, SHORT_RANGE_MM) : mm;
+  }
+
+  /** What a spark of the motors adds to this reading. */
+  #disturbance(): number {
+    if (this.#wrongInS <= 0) {
+      this.#wrongInS = this.#disturbances.between(0.5, 1.5) * WRONG_EVERY_S;
+      this.#wrongLeft = WRONG_IN_ROW;
+    }
+    this.#wrongInS -= this.#count * STRAND_STEP_S;
+    return this.#wrongLeft-- > 0 ? WRONG_BY_MM : 0;
   }
 
   get xMm(): number {

@@ -166,6 +166,10 @@ export class Line {
       case 'puller':
         this.puller.set(action.mode, action.speedMmPerS);
         break;
+      case 'counter-slip':
+        this.puller.counterSlip = action.share;
+        this.#setOngoing('counter-slip', action.share > 0, { note: 'the wheel of the length counter slips' });
+        break;
       case 'winder':
         this.#winderWaitsForStrand = action.on;
         if (!action.on) this.winder.stop();

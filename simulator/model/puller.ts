@@ -28,6 +28,9 @@ export class Puller {
   baseMmPerS = 0;
   /** Length by the roller's encoder: turns times nominal circumference. */
   rollerMm = 0;
+  /** Length by the counter's own wheel, and the share of the strand that slips through under it. */
+  countedMm = 0;
+  counterSlip = 0;
   /** Speed by the roller's encoder, mm/s. */
   rollerMmPerS = 0;
   readonly #plant: Plant;
@@ -71,6 +74,7 @@ export class Puller {
   /** One strand step. @returns the true speed of the strand, mm/s */
   step(): number {
     this.rollerMm += this.rollerMmPerS * STRAND_STEP_S;
+    this.countedMm += this.rollerMmPerS * STRAND_STEP_S * (1 - this.counterSlip);
     const turn = this.rollerMm / this.#plant.rollerCircumferenceMm;
     return this.rollerMmPerS * (1 + this.#plant.runOutShare * Math.sin(2 * Math.PI * turn));
   }

@@ -40,6 +40,10 @@ export type TruthKind =
   // in gauge, device and cable
   | 'gauge-frozen'
   | 'gauge-slipped-out'
+  | 'gauge-short-range'
+  | 'gauge-wrong-readings'
+  | 'counter-slip'
+  | 'new-sketch'
   | 'noisy-cable'
   | 'device-restart';
 

@@ -31,6 +31,10 @@ const ALL: readonly Scenario[] = [
   device.restartingController,
   device.gaugeFrozen,
   device.gaugeEmpty,
+  device.shortRange,
+  device.wrongReadings,
+  device.counterSlips,
+  device.newSketch,
 ];
 
 export const SCENARIOS: ReadonlyMap<string, Scenario> = new Map(ALL.map((scenario) => [scenario.name, scenario]));

@@ -9,7 +9,9 @@ export type Action =
   | LineAction
   | { readonly do: 'cable'; readonly noise: CableNoise | null }
   /** The device restarts and is silent for the boot time. */
-  | { readonly do: 'restart'; readonly bootS: number };
+  | { readonly do: 'restart'; readonly bootS: number }
+  /** The same, and from then on its fields have other names. */
+  | { readonly do: 'new-sketch'; readonly bootS: number };
 
 export type ScriptStep = Action & { readonly atS: number };
 

@@ -36,6 +36,16 @@ describe('a blob on its way', () => {
       'Blob of 2.31 mm – reaches the winder in 9 s.',
     );
   });
+
+  test('is only possible where it is in doubt, and then no danger', () => {
+    const possible = { ...blobOnItsWay, inDoubt: true };
+    expect(state({ blobOnItsWay: possible, alarms: [alarm('blobInDoubt')] })).toEqual({
+      sentence: 'Possible blob of 2.31 mm at 38.40 m – reaches the winder in 9 s.',
+      severity: 'abnormal',
+    });
+    expect(sentence({ blobOnItsWay: possible, alarms: [alarm('neck')] })).toMatch(/^Possible blob/);
+    expect(sentence({ blobOnItsWay: possible, alarms: [alarm('blob')] })).toMatch(/^Something about blob/);
+  });
 });
 
 describe('the link', () => {

@@ -243,6 +243,14 @@ describe('the rewinder', () => {
     const labels = await open('/spool/1/label', { viewport: PHONE });
     await labels.getByText(/its \d coils/).click({ force: true });
     await labels.getByText('Do not print: contains a bad stretch').waitFor();
+    await labels.getByText(/^cut .* off its inner end$/).waitFor();
+    await page.getByRole('button', { name: 'Done' }).click();
+    await until(plan, (p) => p.done.length === 2, 'another cut', JUDGED_WITHIN_MS);
+    await rescue
+      .getByText(/This coil came off earlier: cut it back off the rewinder, then write .* on its label/)
+      .waitFor();
+    expect(await rescue.getByRole('button').count()).toBe(0);
+    await page.getByRole('button', { name: 'Undo the last step' }).click();
     await rescue.getByRole('button', { name: /I have cut/ }).click();
     await rescue.waitFor({ state: 'detached' });
     const { coils, done } = await plan();

@@ -6,7 +6,11 @@ import { ZoneTrace } from '../../server/heat/zone-trace.ts';
 const SETPOINT_C = 200;
 
 /** When drifting is reported, s after the zone left the band; it had held its set-point until then. */
-function driftsAfterS(awayK: (second: number) => number, seconds: number): number | null {
+function driftsAfterS(
+  awayK: (second: number) => number,
+  seconds: number,
+  { power = 0.5, held = true, setpointSteadyS = 3600 } = {},
+): number | null {
   const trace = new ZoneTrace();
   const rule = new Drifting();
   const zone = {
@@ -16,18 +20,19 @@ function driftsAfterS(awayK: (second: number) => number, seconds: number): numbe
     slowness: 1,
     model: null,
     setpointC: SETPOINT_C,
-    setpointSteadyS: 3600,
+    setpointSteadyS,
     powerKnown: true,
-    held: true,
+    held,
     withinC: 5,
     neighboursHotterK: 0,
     neighboursColderK: 0,
     hotStartAgoS: Number.POSITIVE_INFINITY,
   };
   for (let s = -60; s <= seconds; s++) {
-    trace.add(s * 1000, SETPOINT_C + (s < 0 ? 0 : awayK(s)), SETPOINT_C, 0.5, -1);
+    trace.add(s * 1000, SETPOINT_C + (s < 0 ? 0 : awayK(s)), SETPOINT_C, power, -1);
     trace.closeTick();
     trace.closeSecond(1, 0);
+    zone.setpointSteadyS++;
     if (rule.judge(zone)) return s;
   }
   return null;
@@ -37,4 +42,14 @@ test('reports a zone that stays away or keeps moving away, not one that a slow c
   expect(driftsAfterS(() => -8, 400)).toBeLessThan(260);
   expect(driftsAfterS((s) => 6 + s / 60, 400)).toBeLessThan(260);
   expect(driftsAfterS((s) => -24 * Math.exp(-s / 250), 400)).toBeNull();
+});
+
+test('reports a zone that stays above its set-point without power, though it never held it', () => {
+  const hot = { power: 0, held: false, setpointSteadyS: 0 };
+  expect(driftsAfterS(() => 16, 400, hot)).toBeLessThan(260);
+  expect(driftsAfterS((s) => 16 + s / 100, 400, hot)).toBeLessThan(260);
+  // It cools as a slow healthy zone does.
+  expect(driftsAfterS((s) => 60 * Math.exp(-s / 1500), 1500, hot)).toBeNull();
+  expect(driftsAfterS(() => 16, 400, { ...hot, power: 0.2 })).toBeNull();
+  expect(driftsAfterS(() => -16, 400, hot)).toBeNull();
 });

@@ -4,6 +4,7 @@
  */
 import { afterEach, describe, expect, test, vi } from 'vitest';
 import type { AlarmType } from '../../server/alarm/alarm.ts';
+import { CATALOGUE } from '../../server/alarm/catalogue.ts';
 import type { AlarmView } from '../../server/api/contract/alarms.ts';
 import type { LiveState } from '../../server/api/contract/live-state.ts';
 import type { RunDetail, RunView, SectionView, WindowView } from '../../server/api/contract/runs-and-spools.ts';
@@ -103,6 +104,14 @@ const RAISES: readonly (readonly [scenario: string, type: AlarmType, subject: st
   ['sensor-loose', 'sensorJumping', 'zone 3'],
 ];
 
+/** Scenarios whose alarm is the only one of high priority, or the only one besides lower ones. */
+const RAISES_ALONE: readonly (readonly [scenario: string, type: AlarmType])[] = [
+  ['gauge-wrong-readings', 'blobInDoubt'],
+  ['gauge-short-range', 'gaugeBlind'],
+  ['counter-slips', 'lengthContradicted'],
+  ['new-sketch', 'signalsChanged'],
+];
+
 /** Scenarios with no fault, or none that is judged live. */
 const RAISES_NOTHING = ['steady', 'whole-run', 'set-point-changes', 'worn-screw', 'untrue-roller'];
 const LINK_ONLY: readonly (readonly [scenario: string, type: AlarmType])[] = [
@@ -114,6 +123,7 @@ const BLOBS_BY_TRUTH = ['blobs-and-necks', 'damp-feed', 'evening'];
 test('no scenario is left out', () => {
   const listed = [
     ...RAISES.map(([name]) => name),
+    ...RAISES_ALONE.map(([name]) => name),
     ...RAISES_NOTHING,
     ...LINK_ONLY.map(([name]) => name),
     ...BLOBS_BY_TRUTH,
@@ -131,6 +141,14 @@ describe('raises the alarm of a fault, and none before it', () => {
     const first = raised.toSorted((a, b) => a.atS - b.atS)[0]!;
     if (name === 'bridging-feed') expect(['neck', 'offTolerance']).toContain(first.type);
     else expect(first).toMatchObject({ type, subject });
+  });
+});
+
+describe('raises its alarm, and no other one of high priority', () => {
+  test.each(RAISES_ALONE)('%s raises %s', { timeout: 90_000 }, async (name, type) => {
+    const { raised } = await watch(name, () => false, durationOf(name));
+    expect(raised.map((one) => one.type)).toContain(type);
+    expect(raised.filter((one) => one.type !== type && CATALOGUE[one.type].priority === 'high')).toEqual([]);
   });
 });
 

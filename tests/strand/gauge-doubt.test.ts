@@ -105,6 +105,15 @@ describe('a jump of the whole trace within one reading', () => {
     expect(Math.abs(section!.fromMm - FROM_MM)).toBeLessThan(2 * PITCH_MM);
   });
 
+  it('is found in strand that wanders over a short length, and by a noisier gauge', () => {
+    const wave = (atMm: number) => 0.01 * Math.sin((2 * Math.PI * atMm) / 205);
+    for (let seed = 1; seed <= 12; seed++) {
+      expect(shifted({ seed, noiseMm: 0.003, more: wave, ...dust(0.06) })).toHaveLength(1);
+      expect(shifted({ seed, noiseMm: 0.01, ...dust(0.06) })).toHaveLength(1);
+      expect(shifted({ seed, noiseMm: 0.003, more: wave })).toEqual([]);
+    }
+  });
+
   it('ends where the trace jumps back', () => {
     const [section] = shifted(dust(0.06, 9000));
     expect(Math.abs(section!.toMm - 9000)).toBeLessThan(150);
@@ -116,6 +125,26 @@ describe('a jump of the whole trace within one reading', () => {
     expect(sections(thick).filter(({ verdict }) => verdict === 'discard')).toEqual([]);
     const blob = { more: (atMm: number) => (Math.abs(atMm - 8000) < 8 ? 0.5 : 0), ...dust(0.08) };
     expect(sections(blob).filter(({ verdict }) => verdict === 'discard')).toMatchObject([{ kind: 'blob' }]);
+  });
+
+  it('takes back what was called sure before it was recognised, with the reason', () => {
+    // Ridges of 1.87 mm, shown as 1.94, each over before the jump has lasted for long enough.
+    const ridge = (atMm: number, places: readonly number[]) => places.some((mm) => Math.abs(atMm - mm) < 4);
+    const thick = (places: readonly number[]) => ({
+      noiseMm: 0.004,
+      more: (atMm: number) => 0.03 * Math.min(1, atMm / 2000) + (ridge(atMm, places) ? 0.08 : 0),
+    });
+    const blobs = (strand: Made) => sections(strand).filter(({ kind }) => kind === 'blob');
+    const places = [5020, 5050, 5080];
+    const doubtful = blobs({ ...thick(places), ...dust(0.07) });
+    expect(doubtful.length).toBeGreaterThan(1);
+    for (const blob of doubtful)
+      expect(blob).toMatchObject({ verdict: 'doubtful', doubt: 'gaugeShifted', open: false });
+    // A real one stays sure, and so does one from before the jump.
+    const real = { more: (atMm: number) => (Math.abs(atMm - 5050) < 4 ? 0.5 : 0), ...dust(0.07) };
+    expect(blobs(real)).toMatchObject([{ verdict: 'discard' }]);
+    const before = { more: (atMm: number) => (Math.abs(atMm - 4700) < 4 ? 0.21 : 0), ...dust(0.07) };
+    expect(blobs(before)).toMatchObject([{ verdict: 'discard' }]);
   });
 
   it('is no shift where the strand changes over some length, as it does when the puller jumps', () => {

@@ -109,6 +109,19 @@ describe('the texts on a label', () => {
     expect(of('clean').facts).toEqual([['Not measured', '0.12 m']]);
     expect(of('inDoubt').verdict).toBe('Check its ends');
     expect(of('spoilt').verdict).toBe('Do not print: contains a bad stretch');
+    const repaired = (outerMm: number, innerMm: number, leftMm: number) =>
+      coilLabel(
+        {
+          coil: { ...coil, condition: 'spoilt', repair: { outerMm, innerMm, leftMm, sentence: '' } },
+          verdict: null,
+          statistics: null,
+          flow: null,
+        },
+        'Bench',
+      ).facts.at(-1);
+    expect(repaired(0, 840, 4160)).toEqual(['First', 'cut 0.84 m off its inner end']);
+    expect(repaired(270, 840, 3890)).toEqual(['First', 'cut 0.27 m off its outer end and 0.84 m off its inner end']);
+    expect(repaired(0, 3000, 0)).toEqual(['First', 'discard it']);
   });
 });
 

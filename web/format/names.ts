@@ -28,6 +28,11 @@ export const KIND_TEXT: Record<SectionView['kind'], string> = {
   marked: 'Marked by hand',
 };
 
+/** The kind of a section, "Possible blob" where the gauge cannot tell and no user has said to discard it. */
+export function sectionName({ kind, certainty, verdict }: Pick<SectionView, 'kind' | 'certainty' | 'verdict'>): string {
+  return kind === 'blob' && certainty === 'inDoubt' && verdict !== 'discard' ? 'Possible blob' : KIND_TEXT[kind];
+}
+
 /** Added after the name of a section in doubt. */
 export const DOUBT_TEXT: Record<NonNullable<SectionView['doubt']>, string> = {
   nearLimit: 'in doubt: too near to the limit for the gauge to tell',
@@ -68,7 +73,7 @@ export const FAULT_TEXT: Record<ZoneView['faults'][number], string> = {
   jumping: 'reading jumps',
   late: 'slower than it should be',
   oscillating: 'swings around its set-point',
-  drifting: 'drifts',
+  drifting: 'stays off its set-point',
 };
 
 export const STAGE_TEXT: Record<LiveState['stage']['stage'], string> = {

@@ -3,7 +3,7 @@ import type { ReelView } from '../../server/api/contract/on-the-spool.ts';
 import type { SectionView } from '../../server/api/contract/runs-and-spools.ts';
 import type { ReelPlace } from '../../server/strand/reel/reel-place.ts';
 import { useWidth } from '../chart/use-width.ts';
-import { KIND_TEXT, VERDICT_TEXT } from '../format/names.ts';
+import { sectionName, VERDICT_TEXT } from '../format/names.ts';
 import { diameter, length, metres } from '../format/numbers.ts';
 import {
   arcPath,
@@ -81,7 +81,7 @@ export function CrossSection({ reel, sections, cursorMm, show }: Props) {
     event.preventDefault();
   };
   const text = one
-    ? `${KIND_TEXT[one.kind]}${one.peakMm === null ? '' : ` ${diameter(one.peakMm)} mm`}, ${VERDICT_TEXT[one.verdict].toLowerCase()}, ${length(lengthOf(one))} long, ${metres(one.fromOuterMm ?? 0)} m from the outer end`
+    ? `${sectionName(one)}${one.peakMm === null ? '' : ` ${diameter(one.peakMm)} mm`}, ${VERDICT_TEXT[one.verdict].toLowerCase()}, ${length(lengthOf(one))} long, ${metres(one.fromOuterMm ?? 0)} m from the outer end`
     : 'none chosen';
   return (
     <div ref={place}>
@@ -108,7 +108,7 @@ export function CrossSection({ reel, sections, cursorMm, show }: Props) {
         {one ? (
           <>
             <span class={`verdict-word ${one.verdict}`}>
-              {KIND_TEXT[one.kind]}
+              {sectionName(one)}
               {one.peakMm !== null && ` ${diameter(one.peakMm)}\u00a0mm`}
             </span>
             , {length(lengthOf(one))} long, {metres(one.fromOuterMm ?? 0)} m from the outer end.{' '}

@@ -50,6 +50,7 @@ export function coilLabel(detail: CoilDetail, printerName: string): LabelText {
   if (statistics) facts.push(['Mean ± σ', `${diameter(statistics.meanMm)} ± ${diameter(statistics.sdMm)} mm`]);
   if (coil.doubtfulMm > 0) facts.push(['Doubtful', `${metres(coil.doubtfulMm)} m`]);
   if (coil.unknownMm > 0) facts.push(['Not measured', `${metres(coil.unknownMm)} m`]);
+  if (coil.repair) facts.push(['First', firstOf(coil.repair)]);
   if (flow) facts.push(['Flow', flowSetting(flow.flowMultiplier)]);
   const verdictLine =
     coil.condition === 'spoilt'
@@ -67,6 +68,16 @@ export function coilLabel(detail: CoilDetail, printerName: string): LabelText {
     verdict: verdictLine,
     coils: '',
   };
+}
+
+/** What saves a coil: "cut 0.84 m off its inner end". */
+function firstOf({ outerMm, innerMm, leftMm }: NonNullable<CoilDetail['coil']['repair']>): string {
+  if (leftMm <= 0) return 'discard it';
+  const ends = [
+    ...(outerMm > 0 ? [`${metres(outerMm)} m off its outer end`] : []),
+    ...(innerMm > 0 ? [`${metres(innerMm)} m off its inner end`] : []),
+  ];
+  return `cut ${ends.join(' and ')}`;
 }
 
 /** The printer's name as in the list of printers. */

@@ -1,4 +1,4 @@
-import { KIND_TEXT, VERDICT_TEXT } from '../format/names.ts';
+import { sectionName, VERDICT_TEXT } from '../format/names.ts';
 import { diameter, length, metres } from '../format/numbers.ts';
 import { live, staleForMs } from '../service/live-store.ts';
 import { Shape } from '../shell/shape.tsx';
@@ -19,7 +19,7 @@ export function RecentSections() {
           <li key={one.id}>
             <Shape of={one.verdict === 'discard' ? 'danger' : 'abnormal'} size={16} />
             <span>
-              {KIND_TEXT[one.kind]}
+              {sectionName(one)}
               {one.peakMm !== null && ` ${diameter(one.peakMm)} mm`}, {length(one.toGaugeMm - one.fromGaugeMm)} long,{' '}
               {VERDICT_TEXT[one.verdict].toLowerCase()}
             </span>

@@ -40,6 +40,7 @@ export function CoilList({ model, plan }: { model: RewinderModel; plan: CutPlanV
                 {[
                   coil.state === 'cut' ? 'cut' : '',
                   CONDITION_TEXT[coil.condition],
+                  coil.repair !== null && coil.repair.leftMm > 0 ? `${metres(coil.repair.leftMm)} m can be saved` : '',
                   coil.doubtfulMm > 0 ? `${metres(coil.doubtfulMm)} m doubtful` : '',
                   coil.unknownMm > 0 ? `${metres(coil.unknownMm)} m not measured` : '',
                 ]

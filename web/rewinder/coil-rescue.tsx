@@ -18,6 +18,7 @@ export function CoilRescue({ model, plan }: { model: RewinderModel; plan: CutPla
               <Shape of={coil.condition === 'spoilt' ? 'danger' : 'abnormal'} size={26} />
               <span>{unbroken(repair.sentence)}</span>
             </p>
+            {!justCut && <p class="fine">{earlierText(repair)}</p>}
             {justCut && (
               <p class="actions">
                 <button type="button" disabled={model.busy.value} onClick={() => model.cutBack(repair)}>
@@ -30,6 +31,13 @@ export function CoilRescue({ model, plan }: { model: RewinderModel; plan: CutPla
       })}
     </>
   );
+}
+
+/** The cut list counts on from the cut after an earlier coil, so only the coil just cut can be recorded as cut back. */
+function earlierText({ leftMm }: NonNullable<CoilView['repair']>): string {
+  return leftMm > 0
+    ? `This coil came off earlier: cut it back off the rewinder, then write ${length(leftMm)} on its label. The warning stays here, because later cuts are counted from its end.`
+    : 'This coil came off earlier: take it away from the others. The warning stays here, because later cuts are counted from its end.';
 }
 
 function repairText({ leftMm, outerMm, innerMm }: NonNullable<CoilView['repair']>): string {

@@ -5,7 +5,7 @@ import type { DiameterLimits } from '../chart/diameter-scale.ts';
 import type { Range } from '../chart/view-range.ts';
 import { WindowChart } from '../chart/window-chart.tsx';
 import type { PlotMark } from '../chart/window-plot.ts';
-import { KIND_TEXT } from '../format/names.ts';
+import { sectionName } from '../format/names.ts';
 import { diameter, length, metres } from '../format/numbers.ts';
 import { Shape } from '../shell/shape.tsx';
 import { ordered } from '../spool/section-order.ts';
@@ -73,7 +73,7 @@ function Stretch(props: {
       <p>
         <Shape of={section.verdict === 'discard' ? 'danger' : 'abnormal'} size={18} />{' '}
         <strong>
-          {KIND_TEXT[section.kind]}
+          {sectionName(section)}
           {section.peakMm !== null && ` ${diameter(section.peakMm)} mm`}
         </strong>
         , {length(long * (spool?.lengthFactor ?? 1))} long
@@ -98,7 +98,7 @@ function Stretch(props: {
           lengthFactor={spool?.lengthFactor ?? 1}
           marks={marks}
           height={150}
-          title={`Diameter around ${KIND_TEXT[section.kind].toLowerCase()}`}
+          title={`Diameter around ${sectionName(section).toLowerCase()}`}
         />
       ) : (
         <p class="fine">No readings: this strand passed the gauge before the run started.</p>

@@ -1,7 +1,7 @@
 import { useEffect, useLayoutEffect, useMemo, useRef, useState } from 'preact/hooks';
 import type { SpoolDetail } from '../../server/api/contract/runs-and-spools.ts';
 import type { DiameterLimits } from '../chart/diameter-scale.ts';
-import { KIND_TEXT, VERDICT_TEXT } from '../format/names.ts';
+import { sectionName, VERDICT_TEXT } from '../format/names.ts';
 import { diameter, metres } from '../format/numbers.ts';
 import { RibbonData } from './ribbon-data.ts';
 import { movedBy, pieces, positionMm, type RibbonPlan, ribbonPlan } from './ribbon-plan.ts';
@@ -42,7 +42,7 @@ export function Ribbon({ model, detail, sections, limits }: RibbonProps) {
   const under = sectionAt(sections, cursor);
   const text = `${metres(cursor, 3)} m from the inner end, ${metres(lengthMm - cursor, 3)} m from the outer end, ${
     under
-      ? `${KIND_TEXT[under.kind]}${under.peakMm === null ? '' : ` ${diameter(under.peakMm)} mm`}, ${VERDICT_TEXT[under.verdict].toLowerCase()}`
+      ? `${sectionName(under)}${under.peakMm === null ? '' : ` ${diameter(under.peakMm)} mm`}, ${VERDICT_TEXT[under.verdict].toLowerCase()}`
       : 'good'
   }`;
 
@@ -91,7 +91,7 @@ export function Ribbon({ model, detail, sections, limits }: RibbonProps) {
         <strong>{metres(lengthMm - cursor, 3)} m</strong> from the outer end <span class="dot">·</span>{' '}
         {under ? (
           <span class={`verdict-word ${under.verdict}`}>
-            {KIND_TEXT[under.kind]}
+            {sectionName(under)}
             {under.peakMm !== null && ` ${diameter(under.peakMm)} mm`}, {VERDICT_TEXT[under.verdict].toLowerCase()}
           </span>
         ) : (

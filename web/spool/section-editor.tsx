@@ -1,7 +1,7 @@
 import type { SectionView } from '../../server/api/contract/runs-and-spools.ts';
 import { NumberField } from '../form/number-field.tsx';
 import { TextField } from '../form/text-field.tsx';
-import { KIND_TEXT, VERDICT_TEXT } from '../format/names.ts';
+import { sectionName, VERDICT_TEXT } from '../format/names.ts';
 import { length, metres } from '../format/numbers.ts';
 import { ProblemNote } from '../shell/problem-note.tsx';
 import type { SpoolModel } from './spool-model.ts';
@@ -27,7 +27,7 @@ export function SectionEditor({ model, lengthMm }: { model: SpoolModel; lengthMm
         if (event.key === 'Escape') model.cancel();
       }}
     >
-      <h2 id="draft-title">{section ? `Adjust: ${KIND_TEXT[section.kind].toLowerCase()}` : 'Mark this stretch'}</h2>
+      <h2 id="draft-title">{section ? `Adjust: ${sectionName(section).toLowerCase()}` : 'Mark this stretch'}</h2>
       <div class="field-pair">
         <NumberField
           id="draft-from"

@@ -1,5 +1,5 @@
 import { useState } from 'preact/hooks';
-import { DOUBT_TEXT, KIND_TEXT, VERDICT_TEXT } from '../format/names.ts';
+import { DOUBT_TEXT, sectionName, VERDICT_TEXT } from '../format/names.ts';
 import { diameter, length, metres, stretchText } from '../format/numbers.ts';
 import { Shape } from '../shell/shape.tsx';
 import { type Order, ordered, type PlacedSection } from './section-order.ts';
@@ -72,7 +72,7 @@ export function SectionTable({
                   size={16}
                 />
                 <span class="section-what">
-                  {KIND_TEXT[one.kind]}
+                  {sectionName(one)}
                   {one.peakMm !== null && ` ${diameter(one.peakMm)} mm`}
                   {doubtText(one)}
                 </span>
@@ -88,7 +88,7 @@ export function SectionTable({
               <button
                 type="button"
                 class="plain"
-                aria-label={`Remove ${KIND_TEXT[one.kind]} at ${metres(one.fromSpoolMm)} m`}
+                aria-label={`Remove ${sectionName(one)} at ${metres(one.fromSpoolMm)} m`}
                 onClick={() => model.remove(one)}
               >
                 Remove

@@ -1,6 +1,6 @@
 import { batch, type Signal, signal } from '@preact/signals';
 import type { SectionInput, SectionView, SpoolDetail, SpoolView } from '../../server/api/contract/runs-and-spools.ts';
-import { KIND_TEXT } from '../format/names.ts';
+import { sectionName } from '../format/names.ts';
 import { metres } from '../format/numbers.ts';
 import { chooseForSpool } from '../printers/spool-choices.ts';
 import { call } from '../service/call.ts';
@@ -145,7 +145,7 @@ export class SpoolModel {
     await this.#act(async () => {
       await this.#dismiss(section.id);
       showNotice({
-        text: `${KIND_TEXT[section.kind]} ${section.origin === 'user' ? 'removed' : 'dismissed'}.`,
+        text: `${sectionName(section)} ${section.origin === 'user' ? 'removed' : 'dismissed'}.`,
         undo: () => this.#act(() => this.#restore(section.id)),
       });
       this.#close(section);

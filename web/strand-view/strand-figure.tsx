@@ -2,7 +2,7 @@ import { useComputed, useSignalEffect } from '@preact/signals';
 import { useEffect, useLayoutEffect, useMemo, useRef, useState } from 'preact/hooks';
 import type { SectionView } from '../../server/api/contract/runs-and-spools.ts';
 import { ChartTable } from '../chart/chart-table.tsx';
-import { KIND_TEXT } from '../format/names.ts';
+import { sectionName } from '../format/names.ts';
 import { diameter, metres } from '../format/numbers.ts';
 import { live, onReadings, refetchVersion, staleForMs } from '../service/live-store.ts';
 import { Shape } from '../shell/shape.tsx';
@@ -169,7 +169,7 @@ function Callout(props: { section: SectionView; top: number; width: number; star
       <Shape of={discard ? 'danger' : 'abnormal'} size={18} />
       <span>
         <strong>
-          {KIND_TEXT[section.kind]}
+          {sectionName(section)}
           {section.peakMm !== null && ` ${diameter(section.peakMm)} mm`}
         </strong>{' '}
         <span class="countdown" />

@@ -30,7 +30,7 @@ export function judgementRoutes(api: Api, { spools, judge, lengths, monitor, sam
     const judged = by === 'run' ? await judge.judgeByNight(spools.wound(id)) : await judge.judge(id);
     const { on, limits } = judged;
     const examination = await judge.examine(judged);
-    const advice = adviceOnSpool(examination, limits, {
+    const advice = adviceOnSpool(examination, judged.lengthDoubts, limits, {
       parts: lineParts(monitor.settings, await whileWound(on).mean('rpm')),
       optics: gaugeOptics(monitor.settings),
     });

@@ -1,5 +1,6 @@
 import type { Alarm } from '../../alarm/alarm.ts';
-import { headline, type Severity } from '../../alarm/headline.ts';
+import { strandAlarmOf } from '../../alarm/conditions.ts';
+import { type BlobOnItsWay, headline, type Severity } from '../../alarm/headline.ts';
 import { type Unwatched, unwatched } from '../../alarm/unwatched.ts';
 import type { Run } from '../../entities/run.ts';
 import type { Spool } from '../../entities/spool.ts';
@@ -153,17 +154,22 @@ function mayContinue({ stage, runTracker, lineTracker }: RunFollower): boolean {
   return stage.stage === 'winding' && runTracker.woundMm(lineTracker.gaugeMm) < ASKED_UP_TO_MM;
 }
 
-/** The blob that reaches the winder next. */
-function nextBlob(follower: RunFollower) {
+/** The blob that reaches the winder next, or else the possible one. */
+function nextBlob(follower: RunFollower): BlobOnItsWay | null {
   const { gaugeMm, speedMmPerS } = follower.lineTracker;
   const { gaugeToWinderMm, spool } = follower.runTracker;
+  let possible: BlobOnItsWay | null = null;
   for (const section of follower.underway()) {
-    if (section.kind !== 'blob' || section.peakMm === null) continue;
+    const alarm = strandAlarmOf(section);
+    const inDoubt = alarm === 'blobInDoubt';
+    if ((alarm !== 'blob' && !inDoubt) || section.peakMm === null || (inDoubt && possible !== null)) continue;
     const reachesIn = reachesWinderInS(section.fromMm, gaugeMm, gaugeToWinderMm, speedMmPerS);
     if (reachesIn === null) continue;
     const peakAtMm = section.peakAtMm ?? section.fromMm;
     const spoolMm = spool === null ? null : spoolPositionMm(peakAtMm, spool.startGaugeMm);
-    return { diameterMm: section.peakMm, spoolMm, reachesWinderInS: reachesIn };
+    const blob = { diameterMm: section.peakMm, spoolMm, reachesWinderInS: reachesIn, inDoubt };
+    if (!inDoubt) return blob;
+    possible = blob;
   }
-  return null;
+  return possible;
 }

@@ -1,9 +1,16 @@
 import type { Printer } from '../../entities/printer.ts';
 import type { SpoolChoices } from '../../entities/spool.ts';
 import { Problem } from '../../problem/problem.ts';
+import type { LengthDoubt } from '../../strand/length-doubts.ts';
 import { massUncertaintyShare } from '../../strand/mass.ts';
 import { type CutPlan, type KeptByPlan, keptBy, planCuts } from '../../strand/plan/cut-plan.ts';
-import { type CountError, type CutRequest, type PlanStretch, stretchOfSection } from '../../strand/plan/cut-request.ts';
+import {
+  type CountError,
+  type CutRequest,
+  type PlanStretch,
+  stretchOfSection,
+  type UncertainStretch,
+} from '../../strand/plan/cut-request.ts';
 import type { DoneCut } from '../../strand/plan/done-cuts.ts';
 import type { MeasuredSection, Section } from '../../strand/section.ts';
 import { type SpoolTotals, spoolTotals } from '../../strand/spool-totals.ts';
@@ -52,6 +59,8 @@ export interface Judgement {
   readonly choices: PlanChoices;
   /** Diameter of the mean cross-section; null = nothing was measured. */
   readonly meanDiameterMm: number | null;
+  /** Where counter and speed disagreed. */
+  readonly lengthDoubts: readonly LengthDoubt[];
   /** `plan`, `kept` and `verdict` are null for an empty spool. */
   readonly plan: CutPlan | null;
   readonly kept: KeptByPlan | null;
@@ -104,7 +113,11 @@ export function judgementOf(
   by: JudgedBy,
   limits: StrandLimits,
   found: Found,
-  also: { readonly shortestCoilMm: number; readonly meanDiameterMm: number | null },
+  also: {
+    readonly shortestCoilMm: number;
+    readonly meanDiameterMm: number | null;
+    readonly lengthDoubts?: readonly LengthDoubt[];
+  },
 ): Judgement {
   const { startGaugeMm, endGaugeMm, reachGaugeMm } = on;
   const combine = found.basis === 'readings' ? sectionsWithStatements : recordedWithStatements;
@@ -121,7 +134,7 @@ export function judgementOf(
     unknown: on.choices.unknown,
     shortestMm: on.choices.shortestMm ?? also.shortestCoilMm,
   };
-  const { meanDiameterMm } = also;
+  const { meanDiameterMm, lengthDoubts = [] } = also;
   const lengthMm = woundMm(on);
   const base = {
     on,
@@ -135,6 +148,7 @@ export function judgementOf(
     totals: trueTotals(sections, on),
     choices,
     meanDiameterMm,
+    lengthDoubts,
   };
   if (Math.round(lengthMm) === 0) return { ...base, plan: null, kept: null, verdict: null, warnings: [] };
   const { plan, trouble } = planAfterCuts(base);
@@ -182,6 +196,7 @@ export function planFor(spool: ToBePlanned, done: readonly DoneCut[]): CutPlan {
     doubtful: choices.doubtful,
     unknown: choices.unknown,
     countError: countErrorOn(on),
+    uncertain: uncertainOnSpool(spool),
     coilNames: namedStrand(on),
     stillWinding: isWinding(on),
     densityGPerCm3,
@@ -189,6 +204,16 @@ export function planFor(spool: ToBePlanned, done: readonly DoneCut[]): CutPlan {
     massShare: massShareOf(spool),
   };
   return planCuts(request, done);
+}
+
+function uncertainOnSpool({ lengthDoubts, on, woundMm: lengthMm }: ToBePlanned): UncertainStretch[] {
+  const { factor } = on.scale;
+  const trueMm = (gaugeMm: number) => Math.min(lengthMm, Math.max(0, (gaugeMm - on.startGaugeMm) * factor));
+  return lengthDoubts.flatMap(({ fromMm, toMm, offMm }) =>
+    toMm <= on.startGaugeMm || fromMm >= on.endGaugeMm
+      ? []
+      : [{ fromMm: trueMm(fromMm), toMm: trueMm(toMm), offMm: offMm * factor }],
+  );
 }
 
 /** Sections that are not good, as true lengths from the inner end. */

@@ -1,5 +1,13 @@
-import { type Advice, adviceOfBlindness, adviceOfGauge, adviceOfSections, adviceOfTrend } from '../../strand/advice.ts';
+import {
+  type Advice,
+  adviceOfBlindness,
+  adviceOfGauge,
+  adviceOfLength,
+  adviceOfSections,
+  adviceOfTrend,
+} from '../../strand/advice.ts';
 import { blindness, type GaugeOptics } from '../../strand/blindness.ts';
+import type { LengthDoubt } from '../../strand/length-doubts.ts';
 import { causesOf, type LineParts } from '../../strand/spectrum/named-causes.ts';
 import type { StrandLimits } from '../../strand/strand-limits.ts';
 import type { Examination } from '../analysis/spool-analysis.ts';
@@ -13,6 +21,7 @@ export interface LineSetUp {
 /** Findings on a spool other than its sections, in order of gauge length. They change no verdict. */
 export function adviceOnSpool(
   { found, trends, troubles, meanPitchMm, meanSpeedMmPerS }: Examination,
+  lengthDoubts: readonly LengthDoubt[],
   limits: StrandLimits,
   line: LineSetUp,
 ): readonly Advice[] {
@@ -21,6 +30,7 @@ export function adviceOnSpool(
     ...trends.map((trend) => adviceOfTrend(trend, causes)),
     ...troubles.map((trouble) => adviceOfGauge(trouble.kind, trouble)),
     ...adviceOfSections(found),
+    ...lengthDoubts.map(adviceOfLength),
   ].sort((a, b) => (a.fromMm ?? 0) - (b.fromMm ?? 0));
   const seen = blindness(meanPitchMm ?? Number.NaN, meanSpeedMmPerS ?? Number.NaN, line.optics, limits);
   const blind = adviceOfBlindness(seen);

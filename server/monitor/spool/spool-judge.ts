@@ -1,6 +1,7 @@
 import type { Printer } from '../../entities/printer.ts';
 import { Problem } from '../../problem/problem.ts';
 import type { LineSettings } from '../../settings/line-settings.ts';
+import { DOUBT_COLUMN_MM, type LengthDoubt, lengthDoubts } from '../../strand/length-doubts.ts';
 import type { CutPlan } from '../../strand/plan/cut-plan.ts';
 import type { DoneCut } from '../../strand/plan/done-cuts.ts';
 import { canBeStrand } from '../../strand/possible-diameter.ts';
@@ -39,6 +40,8 @@ interface Versioned<T> {
 
 /** Columns over which the mean diameter is calculated. */
 const MEAN_COLUMNS = 200;
+/** On a spool too long for them all, columns are longer. */
+const DOUBT_COLUMNS_MAX = 2000;
 const CACHED_MAX = 400;
 /** Planning up to this many sections takes a few milliseconds. More are planned on the worker, to delay no reading or alarm. */
 const PLANNED_HERE_MAX = 100;
@@ -177,8 +180,9 @@ export class SpoolJudge {
     const found = await this.#found(on, by, limits);
     // The mean is needed only for the weight of coils, and a spool is never cut by the limits of its winding.
     const meanDiameterMm = by.kind === 'run' ? null : await this.meanDiameterMm(on);
+    const lengthDoubts = await this.#lengthDoubts(on);
     const { shortestCoilMm } = this.#parts.settings();
-    const input = [on, by, limits, found, { shortestCoilMm, meanDiameterMm }] as const;
+    const input = [on, by, limits, found, { shortestCoilMm, meanDiameterMm, lengthDoubts }] as const;
     const judgement =
       found.sections.length > PLANNED_HERE_MAX
         ? { ...(await this.#parts.analyst.judge(...input)), on }
@@ -242,6 +246,23 @@ export class SpoolJudge {
     const mean = squares.length === 0 ? null : Math.sqrt(squares.reduce((a, b) => a + b, 0) / squares.length);
     this.#means.set(on.name, { version, value: mean });
     return mean;
+  }
+
+  /** Found in summaries, so it needs no single readings. */
+  async #lengthDoubts({ run, startGaugeMm, endGaugeMm }: WoundSpool): Promise<readonly LengthDoubt[]> {
+    const lengthMm = endGaugeMm - startGaugeMm;
+    if (lengthMm < DOUBT_COLUMN_MM) return [];
+    const { signals, count, timeMs, gaugeMm } = await this.#parts.samples.window({
+      runId: run.id,
+      axis: 'length',
+      from: startGaugeMm,
+      to: endGaugeMm,
+      columns: Math.min(DOUBT_COLUMNS_MAX, Math.floor(lengthMm / DOUBT_COLUMN_MM)),
+      signals: ['v', 'len'],
+    });
+    const { v, len } = signals;
+    if (v === undefined || len === undefined) return [];
+    return lengthDoubts({ count, timeMs, gaugeMm, speedMmPerS: v.mean, counterMm: len });
   }
 
   /**

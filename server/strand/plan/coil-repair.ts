@@ -27,8 +27,8 @@ export function coilRepair(
   // The first stretches go with the outer end, the others with the inner one: whatever leaves the longest coil.
   const ways = Array.from({ length: holds.length + 1 }, (_, outer) => {
     const [before, behind] = [holds[outer - 1], holds[outer]];
-    const outerMm = before === undefined ? 0 : guard.surelyLength(before.toMm - start.leastMm);
-    const innerMm = behind === undefined ? 0 : guard.surelyLength(end.mostMm - behind.fromMm);
+    const outerMm = before === undefined ? 0 : guard.surelyLength(start.leastMm, before.toMm);
+    const innerMm = behind === undefined ? 0 : guard.surelyLength(behind.fromMm, end.mostMm);
     return { outerMm, innerMm, leftMm: lengthMm - outerMm - innerMm };
   });
   const best = ways.reduce((a, b) => (b.leftMm > a.leftMm ? b : a));

@@ -1,4 +1,4 @@
-import type { CountError } from './cut-request.ts';
+import type { CountError, UncertainStretch } from './cut-request.ts';
 
 /** A place from which strand is counted, mm from the outer end, and how far the true place may be from it. */
 export interface Anchor {
@@ -22,43 +22,73 @@ export interface PlaceRange {
 export class CountGuard {
   readonly #share: number;
   readonly #slipMm: number;
+  /** mm from the outer end. */
+  readonly #uncertain: readonly UncertainStretch[];
 
-  constructor(error: CountError) {
+  constructor(error: CountError, uncertain: readonly UncertainStretch[] = []) {
     this.#share = error.wheelShare + error.lengthScaleShare;
     this.#slipMm = error.slipMm;
+    this.#uncertain = uncertain;
+  }
+
+  /** By how much the true length between two places may differ from the record. Of a stretch in part, all of it counts. */
+  offBetween(fromMm: number, toMm: number): number {
+    return this.#uncertain.reduce((sum, one) => sum + (one.fromMm < toMm && one.toMm > fromMm ? one.offMm : 0), 0);
   }
 
   /** Where a count of `countedMm` from somewhere in this range ends. */
   countedFrom({ leastMm, mostMm }: PlaceRange, countedMm: number): PlaceRange {
-    return { leastMm: leastMm + this.#least(countedMm), mostMm: mostMm + this.#most(countedMm) };
+    return this.#widened(
+      { leastMm: leastMm + this.#least(countedMm), mostMm: mostMm + this.#most(countedMm) },
+      leastMm,
+    );
   }
 
   /** Where a count of `countedMm` that ended somewhere in this range started. */
   countedBackFrom({ leastMm, mostMm }: PlaceRange, countedMm: number): PlaceRange {
-    return { leastMm: leastMm - this.#most(countedMm), mostMm: mostMm - this.#least(countedMm) };
+    return this.#widened({ leastMm: leastMm - this.#most(countedMm), mostMm: mostMm - this.#least(countedMm) }, mostMm);
   }
 
   /** Largest error at a place that is reached from the anchor in this many counts. */
   errorAt(placeMm: number, { atMm, belowMm, aboveMm }: Anchor, counts: number): number {
     const distanceMm = Math.max(0, placeMm - atMm);
-    return distanceMm / (1 - this.#share) - distanceMm + counts * this.#slipMm + Math.max(belowMm, aboveMm);
+    return (
+      distanceMm / (1 - this.#share) -
+      distanceMm +
+      counts * this.#slipMm +
+      Math.max(belowMm, aboveMm) +
+      this.offBetween(atMm, placeMm)
+    );
   }
 
   /** Last whole millimetre at which a cut surely falls before `badFromMm`. */
   lastCutBefore(badFromMm: number, { atMm, aboveMm }: Anchor, counts: number): number {
-    const shortMm = badFromMm - atMm - aboveMm - counts * this.#slipMm;
+    const shortMm = badFromMm - atMm - aboveMm - counts * this.#slipMm - this.offBetween(atMm, badFromMm);
     return Math.floor(atMm + (shortMm < 0 ? shortMm : shortMm * (1 - this.#share)) + 1e-9);
   }
 
   /** First whole millimetre at which a cut surely falls after `badToMm`. */
   firstCutAfter(badToMm: number, { atMm, belowMm }: Anchor, counts: number): number {
-    const longMm = badToMm - atMm + belowMm + counts * this.#slipMm;
+    const longMm = badToMm - atMm + belowMm + counts * this.#slipMm + this.offBetween(atMm, badToMm);
     return Math.ceil(atMm + (longMm < 0 ? longMm : longMm / (1 - this.#share)) - 1e-9);
   }
 
-  /** The count that surely is this long. */
-  surelyLength(trueMm: number): number {
-    return Math.ceil((Math.max(0, trueMm) + this.#slipMm) / (1 - this.#share));
+  /** The count that surely is as long as the strand between two places. */
+  surelyLength(fromMm: number, toMm: number): number {
+    const trueMm = Math.max(0, toMm - fromMm) + this.offBetween(fromMm, toMm);
+    return Math.ceil((trueMm + this.#slipMm) / (1 - this.#share));
+  }
+
+  /** By the uncertain stretches between `fromMm` and either end, as far as the range then reaches. */
+  #widened(range: PlaceRange, fromMm: number): PlaceRange {
+    let { leastMm, mostMm } = range;
+    for (let offMm = -1; ; ) {
+      const nextMm = this.offBetween(Math.min(fromMm, leastMm), Math.max(fromMm, mostMm));
+      if (nextMm === offMm || nextMm === 0) return { leastMm, mostMm };
+      offMm = nextMm;
+      leastMm = range.leastMm - offMm;
+      mostMm = range.mostMm + offMm;
+    }
   }
 
   #least(countedMm: number): number {

@@ -71,6 +71,11 @@ export function warningsFor(request: CutRequest, totals: CutTotals, coils: reado
           ? `, and ${lengthText(totals.unknownInCoilsMm)} of that stay in the coils: nothing can be said about them.`
           : ' and are cut out: they may have been good.'),
     );
+  for (const { fromMm, toMm, offMm } of [...(request.uncertain ?? [])].reverse())
+    warnings.push(
+      `Between ${lengthText(totals.woundMm - toMm)} and ${lengthText(totals.woundMm - fromMm)} from the outer end, the length counter and the speed disagreed: ` +
+        `places there and further in may be off by up to ${lengthText(offMm)}. The cut list allows for that until you confirm a landmark further in.`,
+    );
   for (const { repair } of coils) if (repair !== null) warnings.push(repair.sentence);
   return warnings;
 }

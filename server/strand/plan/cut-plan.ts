@@ -6,7 +6,7 @@ import { coilRepair } from './coil-repair.ts';
 import { CountGuard } from './count-guard.ts';
 import { CutGroups, keptUnconfirmedMm, type Piece } from './cut-groups.ts';
 import { explain, warningsFor } from './cut-plan-text.ts';
-import { type CutRequest, checkCutRequest, USUAL_COUNT_ERROR } from './cut-request.ts';
+import { type CutRequest, checkCutRequest, type UncertainStretch, USUAL_COUNT_ERROR } from './cut-request.ts';
 import { type CutStep, cutSteps } from './cut-steps.ts';
 import { type DoneCut, type DonePiece, followCuts } from './done-cuts.ts';
 import { type Placed, placed } from './placed.ts';
@@ -49,7 +49,8 @@ export function keptBy({ totals, coils }: CutPlan): KeptByPlan {
 export function planCuts(request: CutRequest, done: readonly DoneCut[] = []): CutPlan {
   checkCutRequest(request);
   const map = mapSpool(request);
-  const guard = new CountGuard(request.countError ?? USUAL_COUNT_ERROR);
+  const uncertain = uncertainFromOuter(request, map.woundMm);
+  const guard = new CountGuard(request.countError ?? USUAL_COUNT_ERROR, uncertain);
   const { pieces: donePieces, remainder } = followCuts(map, guard, done);
   const shortestMm = Math.ceil(request.shortestCoilMm);
   const groups = new CutGroups(map, remainder, guard, shortestMm);
@@ -65,6 +66,7 @@ export function planCuts(request: CutRequest, done: readonly DoneCut[] = []): Cu
     const name = userName ?? `${request.spoolName} ${letters(coils.length)}`;
     const fates = lengthsByFate(map, piece.fromMm, piece.toMm);
     const grams = gramsFor(request, place.lengthMm);
+    const offMm = guard.offBetween(piece.fromMm, piece.toMm);
     const { lengthScaleShare } = request.countError ?? USUAL_COUNT_ERROR;
     coils.push({
       ...place,
@@ -76,8 +78,9 @@ export function planCuts(request: CutRequest, done: readonly DoneCut[] = []): Cu
       doubtfulMm: fates.doubtful,
       unknownMm: fates.unknown,
       grams,
-      lengthUncertaintyMm: lengthScaleShare * place.lengthMm,
-      gramsUncertainty: grams === null ? null : grams * (request.massShare ?? lengthScaleShare),
+      lengthUncertaintyMm: lengthScaleShare * place.lengthMm + offMm,
+      gramsUncertainty:
+        grams === null ? null : grams * ((request.massShare ?? lengthScaleShare) + offMm / place.lengthMm),
     });
     return name;
   };
@@ -106,6 +109,10 @@ export function planCuts(request: CutRequest, done: readonly DoneCut[] = []): Cu
     explanation: explain({ request, coils, totals, prints: planned, best, shortestMm }),
     warnings: warningsFor(request, totals, coils),
   };
+}
+
+function uncertainFromOuter({ uncertain = [] }: CutRequest, woundMm: number): readonly UncertainStretch[] {
+  return uncertain.map(({ fromMm, toMm, offMm }) => ({ fromMm: woundMm - toMm, toMm: woundMm - fromMm, offMm }));
 }
 
 /** Lengths in the plan's mm: if the length scale is off, the true length of a coil may be that much shorter. */

@@ -43,6 +43,13 @@ export const USUAL_COUNT_ERROR: CountError = {
   slipMm: 26,
 };
 
+/** A stretch whose recorded length may be off by `offMm`, so that places on the far side may be off by as much. */
+export interface UncertainStretch {
+  readonly fromMm: number;
+  readonly toMm: number;
+  readonly offMm: number;
+}
+
 export interface CutRequest {
   readonly spoolName: string;
   readonly woundMm: number;
@@ -57,6 +64,8 @@ export interface CutRequest {
   readonly unknown: 'keep' | 'cut';
   /** Default `USUAL_COUNT_ERROR`. */
   readonly countError?: CountError;
+  /** Strand on which length counter and speed disagreed, mm from the INNER end. */
+  readonly uncertain?: readonly UncertainStretch[];
   /** Names that users gave to strand of this spool, mm from its inner end. */
   readonly coilNames?: readonly NamedStrand[];
   /** Its outer end will move. */

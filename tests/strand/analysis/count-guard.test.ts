@@ -26,7 +26,38 @@ describe('the error of a count', () => {
     expect(guard.lastCutBefore(1010, anchor, 2)).toBe(983);
     expect(guard.firstCutAfter(2000, anchor, 2)).toBe(1000 + Math.ceil(1025 / 0.97));
     expect(guard.firstCutAfter(900, anchor, 2)).toBe(925);
-    expect(guard.surelyLength(960)).toBe(1000);
-    expect(guard.surelyLength(-50)).toBe(11);
+    expect(guard.surelyLength(0, 960)).toBe(1000);
+    expect(guard.surelyLength(50, 0)).toBe(11);
+  });
+});
+
+describe('a stretch whose recorded length is uncertain', () => {
+  const error = { wheelShare: 0, lengthScaleShare: 0, slipMm: 0 };
+  const guard = new CountGuard(error, [{ fromMm: 4000, toMm: 5000, offMm: 700 }]);
+  const anchor = { atMm: 0, belowMm: 0, aboveMm: 0 };
+
+  it('makes places on it and beyond uncertain, and none before it', () => {
+    expect(guard.lastCutBefore(4000, anchor, 0)).toBe(4000);
+    expect(guard.firstCutAfter(4000, anchor, 0)).toBe(4000);
+    expect(guard.lastCutBefore(9000, anchor, 0)).toBe(8300);
+    expect(guard.firstCutAfter(9000, anchor, 0)).toBe(9700);
+    expect(guard.errorAt(9000, anchor, 0)).toBe(700);
+    expect(guard.surelyLength(3000, 6000)).toBe(3700);
+    expect(guard.surelyLength(5000, 6000)).toBe(1000);
+  });
+
+  it('no longer matters after a landmark beyond it', () => {
+    expect(guard.lastCutBefore(9000, { ...anchor, atMm: 6000 }, 0)).toBe(9000);
+  });
+
+  it('widens a count that may have reached it, also backwards', () => {
+    expect(guard.countedFrom({ leastMm: 0, mostMm: 0 }, 3900)).toEqual({ leastMm: 3900, mostMm: 3900 });
+    expect(guard.countedFrom({ leastMm: 0, mostMm: 0 }, 6000)).toEqual({ leastMm: 5300, mostMm: 6700 });
+    expect(guard.countedBackFrom({ leastMm: 6000, mostMm: 6000 }, 3000)).toEqual({ leastMm: 2300, mostMm: 3700 });
+    const two = new CountGuard(error, [
+      { fromMm: 4000, toMm: 5000, offMm: 700 },
+      { fromMm: 6500, toMm: 7000, offMm: 100 },
+    ]);
+    expect(two.countedFrom({ leastMm: 0, mostMm: 0 }, 6000)).toEqual({ leastMm: 5200, mostMm: 6800 });
   });
 });

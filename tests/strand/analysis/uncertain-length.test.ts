@@ -1,0 +1,127 @@
+import fc from 'fast-check';
+import { describe, expect, it } from 'vitest';
+import { lengthDoubts, type TravelColumns } from '../../../server/strand/length-doubts.ts';
+import { planCuts } from '../../../server/strand/plan/cut-plan.ts';
+import type { CutRequest } from '../../../server/strand/plan/cut-request.ts';
+import type { DoneCut } from '../../../server/strand/plan/done-cuts.ts';
+
+const WOUND_MM = 100_000;
+const request = (blobsMm: readonly number[], uncertain: CutRequest['uncertain'] = []): CutRequest => ({
+  spoolName: 'R1-1',
+  woundMm: WOUND_MM,
+  stretches: blobsMm.map((mm) => ({ fromMm: mm, toMm: mm + 20, fate: 'discard', kind: 'blob', peakAtMm: mm + 10 })),
+  shortestCoilMm: 5000,
+  objective: 'mostLength',
+  doubtful: 'cut',
+  unknown: 'cut',
+  countError: { wheelShare: 0, lengthScaleShare: 0, slipMm: 26 },
+  uncertain,
+});
+
+describe('the plan of a spool on which counter and speed disagreed', () => {
+  it('says where, and by how much places may be off', () => {
+    const { warnings } = planCuts(request([20_000], [{ fromMm: 50_000, toMm: 60_000, offMm: 3000 }]));
+    expect(warnings).toEqual([
+      'Between 40.00 m and 50.00 m from the outer end, the length counter and the speed disagreed: places there and further in may be off by up to 3.00 m. The cut list allows for that until you confirm a landmark further in.',
+    ]);
+  });
+
+  it('keeps the cuts beyond it that far away, and those before it as near as ever', () => {
+    const uncertain = [{ fromMm: 50_000, toMm: 60_000, offMm: 3000 }];
+    const ends = (blobMm: number, of: CutRequest['uncertain']) => planCuts(request([blobMm], of)).steps[0]?.fromMm;
+    expect(ends(20_000, uncertain)).toBe((ends(20_000, []) ?? 0) + 3000);
+    expect(ends(80_000, uncertain)).toBe(ends(80_000, []));
+    const coil = planCuts(request([20_000], uncertain)).coils[0];
+    expect(coil?.lengthUncertaintyMm).toBe(3000);
+  });
+
+  it('calls no coil clean that holds a blob, for any true length of that strand', () => {
+    fc.assert(
+      fc.property(
+        fc.array(fc.integer({ min: 0, max: WOUND_MM - 30 }), { maxLength: 6 }),
+        fc.integer({ min: 0, max: 80_000 }),
+        fc.integer({ min: 1000, max: 19_000 }),
+        fc.integer({ min: 100, max: 9000 }),
+        fc.double({ min: -1, max: 1, noNaN: true }),
+        fc.integer({ min: -2500, max: 2500 }),
+        (blobsMm, innerMm, longMm, offMm, share, overshootMm) => {
+          // The stretch may be no shorter than nothing.
+          const off = Math.max(-longMm, share * offMm);
+          const asked = request(blobsMm, [{ fromMm: innerMm, toMm: innerMm + longMm, offMm }]);
+          const trueFromOuter = (outerMm: number) => {
+            const intoMm = outerMm - (WOUND_MM - innerMm - longMm);
+            return outerMm + off * Math.min(1, Math.max(0, intoMm / longMm));
+          };
+          const trulyWound = trueFromOuter(WOUND_MM);
+          const blobs = blobsMm.map((mm) => trueFromOuter(WOUND_MM - mm - 10));
+          const done: DoneCut[] = [];
+          const cutAt = [0];
+          let plan = planCuts(asked);
+          while (plan.steps[0]?.cutAfter && done.length < 30) {
+            const [step] = plan.steps;
+            const countedMm = Math.max(0, step.countedMm + (done.length === 1 ? overshootMm : 0));
+            if ((cutAt.at(-1) ?? 0) + countedMm >= trulyWound) break;
+            cutAt.push((cutAt.at(-1) ?? 0) + countedMm);
+            done.push({ action: step.action === 'discard' ? 'discard' : 'keep', countedMm });
+            plan = planCuts(asked, done);
+          }
+          cutAt.push(trulyWound);
+          const clean = [
+            ...plan.donePieces.map(({ keep, condition }) => keep && condition === 'clean'),
+            plan.steps[0]?.action === 'unwindAndKeep' && !plan.steps[0].cutAfter,
+          ];
+          clean.forEach((isClean, i) => {
+            if (!isClean) return;
+            for (const blob of blobs) expect(blob > cutAt[i]! && blob < cutAt[i + 1]!).toBe(false);
+          });
+        },
+      ),
+      { numRuns: 400 },
+    );
+  });
+});
+
+describe('the record of a counter and a speed', () => {
+  /** Columns of 1.5 m at 30 mm/s and 50 readings a second. */
+  const columns = (
+    change: (i: number) => { counted?: number; speed?: number | null; pauseS?: number; stuck?: boolean },
+  ) => {
+    const made = { count: [], timeMs: [], gaugeMm: [], speedMmPerS: [], counterMm: { min: [], max: [] } } as {
+      [Key in keyof Omit<TravelColumns, 'counterMm'>]: (number | null)[];
+    } & { counterMm: { min: number[]; max: number[] } };
+    let [ms, mm] = [0, 0];
+    for (let i = 0; i < 20; i++) {
+      const { counted = 1500, speed = 30, pauseS = 0, stuck = false } = change(i);
+      made.count.push(2500);
+      made.timeMs.push(ms);
+      made.gaugeMm.push(mm);
+      made.speedMmPerS.push(speed);
+      made.counterMm.min.push(mm);
+      made.counterMm.max.push(stuck ? mm : mm + counted);
+      ms += (50 + pauseS) * 1000;
+      mm += counted;
+    }
+    return made as unknown as TravelColumns;
+  };
+
+  it('holds no doubt while both agree, or no speed is sent', () => {
+    expect(lengthDoubts(columns(() => ({})))).toEqual([]);
+    expect(lengthDoubts(columns(() => ({ counted: 1400 })))).toEqual([]);
+    expect(lengthDoubts(columns(() => ({ counted: 700, speed: null })))).toEqual([]);
+  });
+
+  it('holds one where a roller slipped, with all that is missing', () => {
+    const slipped = columns((i) => (i >= 8 && i < 12 ? { counted: 900 } : {}));
+    expect(lengthDoubts(slipped)).toEqual([{ fromMm: 7 * 1500, toMm: 9 * 1500 + 4 * 900, offMm: 2400 }]);
+  });
+
+  it('holds one where the counter ran too fast, or stood still', () => {
+    expect(lengthDoubts(columns((i) => (i === 8 ? { counted: 3000 } : {})))[0]?.offMm).toBe(1500);
+    expect(lengthDoubts(columns((i) => (i === 8 ? { stuck: true } : {})))[0]?.offMm).toBe(1500);
+  });
+
+  it('holds none where readings are missing, whether the strand moved on meanwhile or not', () => {
+    expect(lengthDoubts(columns((i) => (i === 8 ? { pauseS: 600 } : {})))).toEqual([]);
+    expect(lengthDoubts(columns((i) => (i === 8 ? { pauseS: 600, counted: 19_500 } : {})))).toEqual([]);
+  });
+});
