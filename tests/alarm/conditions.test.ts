@@ -165,7 +165,7 @@ describe('sections', () => {
 
   test('gives one condition for several blobs on their way, with the newest as its occurrence', () => {
     const conditions = strandConditions(
-      [placed({ ordinal: 3 }), placed({ ordinal: 5, peakMm: 2 }), placed({ ordinal: 4, kind: 'neck' })],
+      [placed({ ordinal: 5, peakMm: 2 }), placed({ ordinal: 3 }), placed({ ordinal: 4, kind: 'neck' })],
       USUAL_LIMITS,
     );
     expect(conditions.map(({ type, active }) => [type, active])).toEqual([
@@ -197,6 +197,7 @@ describe('sections', () => {
     expect(activeOf({ ...inDoubt, open: true, toMm: 50_050 })).toEqual(['blobInDoubt']);
     expect(activeOf({ ...inDoubt, open: false })).toEqual(['blobInDoubt']);
     expect(activeOf({ open: true })).toEqual(['blob']);
+    expect(activeOf({ kind: 'neck', ...inDoubt, open: true })).toEqual(['neck']);
   });
 
   test('raises nothing for strand that may be out of tolerance or not', () => {
