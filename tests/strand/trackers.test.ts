@@ -1,5 +1,6 @@
 import { describe, expect, it } from 'vitest';
 import { LostTracker, UnknownTracker } from '../../server/strand/absence-trackers.ts';
+import { Excursion, type StrandSample } from '../../server/strand/excursion.ts';
 import { LongRunTracker } from '../../server/strand/long-run-tracker.ts';
 import type { MeasuredSection } from '../../server/strand/section.ts';
 import { RunSections } from '../../server/strand/working-section.ts';
@@ -254,5 +255,118 @@ describe('a lost strand', () => {
     tracker.end();
     expect(reports.all).toMatchObject([{ open: false }]);
     expect([tracker.lost, tracker.idle]).toEqual([false, true]);
+  });
+});
+
+/** On strand of 1.75 mm, 0.7 mm between readings, with a limit less its uncertainty at 1.9 mm: heights in hundredths of a mm. */
+describe('readings beyond a limit', () => {
+  interface Shape {
+    readonly side?: 1 | -1;
+    /** The reading before; NaN = none near. */
+    readonly before?: number;
+    readonly heights: readonly number[];
+    readonly after?: number;
+    readonly pitchMm?: number;
+    /** From the last of them to the reading after. */
+    readonly afterMm?: number;
+    readonly sample?: Partial<StrandSample>;
+  }
+  const excursionOf = (shape: Shape) => {
+    const { side = 1, before = 0, heights, after = 0, pitchMm = 0.7, afterMm = pitchMm, sample = {} } = shape;
+    const at = (gaugeMm: number, height: number): StrandSample => ({
+      timeMs: gaugeMm * 20,
+      gaugeMm,
+      diameterMm: 1.75 + (side * height) / 100,
+      baselineMm: 1.75,
+      pitchMm,
+      outOfRoundMm: Number.NaN,
+      sigmaMm: 0.001,
+      averagedMm: 0,
+      ...sample,
+    });
+    const excursion = new Excursion(side);
+    excursion.start(at(0, heights[0]!), 1.75 + side * 0.15, -pitchMm, 1.75 + (side * before) / 100);
+    for (const [i, height] of heights.slice(1).entries()) excursion.grow(at((i + 1) * pitchMm, height), 1);
+    return { excursion, next: at((heights.length - 1) * pitchMm + afterMm, after) };
+  };
+  const isGlitch = (shape: Shape) => {
+    const { excursion, next } = excursionOf(shape);
+    return excursion.isGlitch(next);
+  };
+  const isWitnessed = (shape: Shape) => {
+    const { excursion, next } = excursionOf(shape);
+    return [excursion.isWitnessed, excursion.isWitnessedWith(next)];
+  };
+
+  it.each<[string, Shape, boolean]>([
+    ['a lone one between even neighbours', { heights: [20] }, true],
+    ['neighbours below 15 % of its height together', { heights: [20], before: 1, after: 1.9 }, true],
+    ['neighbours above 15 %', { heights: [20], before: 1, after: 2.1 }, false],
+    ['neighbours below 25 %, seen by one axis', { heights: [20], after: 4.9, sample: { outOfRoundMm: 0.19 } }, true],
+    ['neighbours above 25 %, seen by one axis', { heights: [20], after: 5.1, sample: { outOfRoundMm: 0.19 } }, false],
+    ['neighbours above 15 %, seen by both axes', { heights: [20], after: 4.9, sample: { outOfRoundMm: 0.17 } }, false],
+    ['a low one, whose shape says nothing', { heights: [7.9] }, false],
+    ['a little more', { heights: [8.1] }, true],
+    ['nothing known before it', { heights: [20], before: Number.NaN }, false],
+    ['a pitch at which a blob may be one reading', { heights: [20], pitchMm: 0.73 }, false],
+    ['a pitch just below that', { heights: [20], pitchMm: 0.71 }, true],
+    ['that pitch, averaged over more', { heights: [20], pitchMm: 0.73, sample: { averagedMm: 0.1 } }, true],
+    ['the next reading 1.2 mm on', { heights: [20], afterMm: 1.2 }, true],
+    ['the next reading 1.4 mm on', { heights: [20], afterMm: 1.4 }, false],
+    ['the same, averaged over more', { heights: [20], afterMm: 1.4, sample: { averagedMm: 0.2 } }, true],
+    ['a lone thin one at any pitch', { side: -1, heights: [20], pitchMm: 5 }, true],
+    ['a thin one with a flank', { side: -1, heights: [20], pitchMm: 5, after: 4 }, false],
+    ['two far too short for a blob', { heights: [20, 20], pitchMm: 0.3 }, true],
+    ['two with a flank', { heights: [20, 20], pitchMm: 0.3, after: 1.7 }, false],
+    ['two a millimetre long', { heights: [20, 20], pitchMm: 0.4 }, false],
+    [
+      'two a millimetre long, averaged over more',
+      { heights: [20, 20], pitchMm: 0.4, sample: { averagedMm: 0.3 } },
+      true,
+    ],
+    ['two where no length is known', { heights: [20, 20], pitchMm: 0 }, false],
+    ['three', { heights: [20, 20, 20], pitchMm: 0.1 }, false],
+  ])('are wrong or strand by their shape: %s', (_, shape, expected) => {
+    expect(isGlitch(shape)).toBe(expected);
+  });
+
+  it.each<[string, Shape, readonly [boolean, boolean]]>([
+    ['three of enough length', { heights: [20, 30, 20] }, [true, true]],
+    ['three where no length is known', { heights: [20, 30, 20], pitchMm: 0 }, [true, true]],
+    ['three shorter than any blob', { heights: [20, 30, 20], pitchMm: 0.2 }, [false, false]],
+    ['three as short, with a flank', { heights: [20, 30, 20], pitchMm: 0.2, after: 7.6 }, [false, true]],
+    ['two and a flank of a quarter before', { heights: [20, 30], before: 7.6 }, [false, true]],
+    ['two and a flank of a quarter behind', { heights: [20, 30], after: 7.6 }, [false, true]],
+    ['two and less than a flank', { heights: [20, 30], after: 7.4 }, [false, false]],
+    ['two and a flank that may be noise', { heights: [20, 30], after: 7.6, sample: { sigmaMm: 0.02 } }, [false, false]],
+    ['one and two flanks', { heights: [20], before: 6, after: 6 }, [false, true]],
+    ['one and one flank', { heights: [20], before: 6 }, [false, false]],
+  ])('are seen by enough readings or not: %s', (_, shape, expected) => {
+    expect(isWitnessed(shape)).toEqual(expected);
+  });
+
+  it('are noise up to five standard deviations of their sum, unless the strand is near the limit', () => {
+    const beyond = (heights: readonly number[], sigmaMm: number, baselineMm = 1.75) =>
+      excursionOf({ heights, sample: { baselineMm } }).excursion.isBeyondNoise(sigmaMm);
+    expect([beyond([20], 0.039), beyond([20], 0.041)]).toEqual([true, false]);
+    // Four of 0.2 mm are 0.8 mm, against 5 · σ · √4.
+    expect([beyond([20, 20, 20, 20], 0.079), beyond([20, 20, 20, 20], 0.081)]).toEqual([true, false]);
+    expect([beyond([20], 1, 1.849), beyond([20], 1, 1.851)]).toEqual([false, true]);
+  });
+
+  it('are long enough to open a section from three on, or two over more than a millimetre', () => {
+    const isLongEnough = (count: number, pitchMm: number) =>
+      excursionOf({ heights: Array(count).fill(20), pitchMm }).excursion.isLongEnough;
+    expect([isLongEnough(1, 5), isLongEnough(2, 0.45), isLongEnough(2, 0.55)]).toEqual([false, false, true]);
+    expect(isLongEnough(3, 0.1)).toBe(true);
+  });
+
+  it('know their ends, their peak and the volume that was added', () => {
+    const { excursion } = excursionOf({ heights: [20, 35, 30, 35] });
+    expect(excursion).toMatchObject({ readings: 4, fromMm: 0, fromTimeMs: 0, peakAtMm: 0.7 });
+    expect(excursion.toMm).toBeCloseTo(2.1, 9);
+    expect(excursion.toTimeMs).toBeCloseTo(42, 9);
+    expect(excursion.peakMm).toBeCloseTo(2.1, 9);
+    expect([excursion.takeVolume(), excursion.takeVolume()]).toEqual([3, 0]);
   });
 });
