@@ -18,3 +18,18 @@ export interface StrandLimits {
   /** Averaging time of one reading. Absent = not known. */
   readonly gaugeAveragingMs?: number;
 }
+
+/**
+ * The edges of the tolerance band, mm; a diameter on one is within. Rounded, because 2.85 − 0.05 is 2.8000000000000003, which
+ * would leave out each reading of 2.80 mm.
+ */
+export function toleranceBand({ nominalMm, toleranceMm }: Pick<StrandLimits, 'nominalMm' | 'toleranceMm'>): {
+  readonly lowerMm: number;
+  readonly upperMm: number;
+} {
+  return { lowerMm: rounded(nominalMm - toleranceMm), upperMm: rounded(nominalMm + toleranceMm) };
+}
+
+function rounded(mm: number): number {
+  return Math.round(mm * 1e9) / 1e9;
+}

@@ -5,17 +5,22 @@ import { AlarmEngine } from '../../server/alarm/alarm-engine.ts';
 import { alarmSentence } from '../../server/alarm/alarm-sentences.ts';
 import { appliesIn, CATALOGUE, titleOf } from '../../server/alarm/catalogue.ts';
 import {
+  coldScrewCondition,
   deviceRestartedCondition,
   diskFillingCondition,
+  gaugeBlindCondition,
   gaugeFrozenCondition,
   gaugeMissingCondition,
   heatConditions,
+  hotStandingCondition,
   lastReportedSection,
+  lengthContradictedCondition,
   lineGarbledCondition,
   lineSilentCondition,
   type PlacedSection,
   recordFailingCondition,
   sectionCondition,
+  signalsChangedCondition,
   strandConditions,
 } from '../../server/alarm/conditions.ts';
 import { HEAT_FAULTS, type ZoneStatus } from '../../server/heat/zone-status.ts';
@@ -80,7 +85,36 @@ describe('heat', () => {
 
   test('states by how much a zone is above the absolute limit, for the deadband', () => {
     const over = heatConditions(zone({ temperatureC: 304, faults: ['aboveAbsoluteLimit'] }), '', limits);
-    expect(over.find(({ type }) => type === 'zoneAboveAbsoluteLimit')).toMatchObject({ active: true, excess: 4 });
+    expect(over.find(({ type }) => type === 'zoneAboveAbsoluteLimit')).toMatchObject({
+      active: true,
+      excess: 4,
+      facts: { limitC: 300 },
+    });
+    // Only this fault has a limit.
+    expect(over.filter(({ facts, excess }) => (facts.limitC ?? excess) !== undefined)).toHaveLength(1);
+  });
+
+  test('leaves out of a sentence what a zone does not send', () => {
+    const silent = { temperatureC: null, setpointC: null, power: null, faults: ['aboveAbsoluteLimit'] } as const;
+    const condition = heatConditions(zone(silent), '', limits).find(({ active }) => active)!;
+    expect(condition.facts).toEqual({ zone: 2, limitC: 300 });
+    expect(condition).not.toHaveProperty('excess');
+    expect(sentenceOf(condition)).toMatch(/^Zone 2 is above the absolute limit, limit 300 °C: /);
+  });
+
+  test('says by how much the barrel is too cold for a turning screw', () => {
+    const condition = coldScrewCondition(zone({ temperatureC: 150.4 }), 'Die');
+    expect(condition).toMatchObject({ type: 'coldScrew', subject: '', active: true });
+    expect(sentenceOf(condition)).toMatch(/^The screw turns although Die is 50 K below its set-point: /);
+    expect(coldScrewCondition(null, '')).toMatchObject({ active: false, facts: {} });
+  });
+
+  test('raises a hot barrel that stands still from the set time on', () => {
+    expect(hotStandingCondition(599, 210, 10).active).toBe(false);
+    const condition = hotStandingCondition(600, 210.2, 10);
+    expect(condition).toMatchObject({ type: 'hotStanding', active: true });
+    expect(sentenceOf(condition)).toMatch(/^The barrel is hot \(210 °C\) and the screw is not turning for 10 min: /);
+    expect(hotStandingCondition(600, null, 10).facts).toEqual({ forS: 600 });
   });
 });
 
@@ -97,6 +131,24 @@ describe('sections', () => {
     );
   });
 
+  test('leaves out what is not known of a section', () => {
+    const unplaced = { runId: 4, spoolMm: null, spoolOrdinal: null, reachesWinderInS: null };
+    const lost = section({ kind: 'strandLost', peakMm: 0.1, peakAtMm: null, toMm: 49_990, toTimeMs: -400 });
+    // A length counter that jumps back makes no negative length, and a lost strand has no diameter.
+    expect(sectionCondition({ ...unplaced, section: lost }, true, USUAL_LIMITS)?.facts).toEqual({
+      occurrence: 4_000_003,
+      lengthMm: 0,
+      forS: 0,
+      runId: 4,
+      gaugeMm: 50_000,
+      fromGaugeMm: 50_000,
+    });
+    const blob = sectionCondition({ ...unplaced, section: section({ peakMm: null }) }, true, USUAL_LIMITS);
+    expect(blob?.facts).not.toHaveProperty('diameterMm');
+    expect(blob?.facts).toMatchObject({ forS: 0.4, limitMm: 1.9 });
+    expect(blob?.facts).not.toHaveProperty('text');
+  });
+
   test('gives no condition for kinds without an alarm', () => {
     for (const kind of ['outOfRound', 'drift', 'surging', 'unknown'] as const)
       expect(sectionCondition(placed({ kind }), true, USUAL_LIMITS)).toBeNull();
@@ -105,13 +157,15 @@ describe('sections', () => {
   test('names the exceeded side of the tolerance', () => {
     const thin = sectionCondition(placed({ kind: 'offTolerance', peakMm: 1.66 }), true, USUAL_LIMITS);
     const thick = sectionCondition(placed({ kind: 'offTolerance', peakMm: 1.84 }), true, USUAL_LIMITS);
+    const spot = sectionCondition(placed({ kind: 'neck', peakMm: 1.4 }), true, USUAL_LIMITS);
+    expect(spot?.facts.limitMm).toBe(USUAL_LIMITS.leastFeedableMm);
     expect(thin?.facts.limitMm).toBeCloseTo(1.7);
     expect(thick?.facts.limitMm).toBeCloseTo(1.8);
   });
 
   test('gives one condition for several blobs on their way, with the newest as its occurrence', () => {
     const conditions = strandConditions(
-      [placed({ ordinal: 3 }), placed({ ordinal: 5, peakMm: 2 }), placed({ ordinal: 4, kind: 'neck' })],
+      [placed({ ordinal: 5, peakMm: 2 }), placed({ ordinal: 3 }), placed({ ordinal: 4, kind: 'neck' })],
       USUAL_LIMITS,
     );
     expect(conditions.map(({ type, active }) => [type, active])).toEqual([
@@ -143,6 +197,7 @@ describe('sections', () => {
     expect(activeOf({ ...inDoubt, open: true, toMm: 50_050 })).toEqual(['blobInDoubt']);
     expect(activeOf({ ...inDoubt, open: false })).toEqual(['blobInDoubt']);
     expect(activeOf({ open: true })).toEqual(['blob']);
+    expect(activeOf({ kind: 'neck', ...inDoubt, open: true })).toEqual(['neck']);
   });
 
   test('raises nothing for strand that may be out of tolerance or not', () => {
@@ -189,6 +244,14 @@ describe('link, gauge and record', () => {
     );
   });
 
+  test('expects silence while the port is released', () => {
+    expect(lineSilentCondition({ live: true, silentForS: 9, isReleased: true }).intended).toBe(
+      'while the port is released',
+    );
+    expect(lineSilentCondition({ live: true, silentForS: 9 })).not.toHaveProperty('intended');
+    expect(lineSilentCondition({ live: true, silentForS: null, text: '' }).facts).toEqual({});
+  });
+
   test('calls lines garbled when over a tenth is dropped, or bytes make no line', () => {
     expect(lineGarbledCondition({ droppedShare: 0.1, unreadable: null }).active).toBe(false);
     expect(lineGarbledCondition({ droppedShare: 0.35, unreadable: null })).toMatchObject({
@@ -197,6 +260,9 @@ describe('link, gauge and record', () => {
     });
     expect(lineGarbledCondition({ droppedShare: 0, unreadable: 'bytes' })).toMatchObject({ active: true, excess: 90 });
     expect(sentenceOf(lineGarbledCondition({ droppedShare: 0.35, unreadable: null }))).toContain('35 %');
+    expect(sentenceOf(lineGarbledCondition({ droppedShare: 0, unreadable: 'noLineEnds' }))).toBe(
+      'The reading lines cannot be read: Text arrives without line ends: end each line with println.',
+    );
   });
 
   test('counts three restarts as occurrences of one alarm', () => {
@@ -206,6 +272,7 @@ describe('link, gauge and record', () => {
     expect(engine.standing()).toMatchObject([{ type: 'deviceRestarted', occurrences: 3, priority: 'low' }]);
     expect(engine.standing()[0]?.sentence).toContain('3 times');
     expect(deviceRestartedCondition({ restartedMs: null, justNow: true, where: null }).active).toBe(false);
+    expect(deviceRestartedCondition({ restartedMs: 5000, justNow: false, where: null }).active).toBe(false);
   });
 
   test('keeps the place on the strand of a restart', () => {
@@ -216,14 +283,32 @@ describe('link, gauge and record', () => {
   test('describes a frozen gauge and a failing record', () => {
     expect(sentenceOf(gaugeMissingCondition(12))).toContain('No diameter from the gauge for 12 s');
     expect(gaugeMissingCondition(2.9).active).toBe(false);
+    expect(gaugeMissingCondition(3).active).toBe(true);
+    expect(gaugeFrozenCondition({ frozen: false })).toMatchObject({ active: false, facts: {} });
     expect(sentenceOf(gaugeFrozenCondition({ frozen: true, diameterMm: 1.752, forS: 12 }))).toContain(
       'exactly 1.752 mm for 12 s',
     );
-    expect(recordFailingCondition(null).active).toBe(false);
-    expect(diskFillingCondition(null).active).toBe(false);
+    expect(recordFailingCondition(null)).toMatchObject({ active: false, facts: {} });
+    expect(diskFillingCondition(null)).toMatchObject({ active: false, facts: {} });
+    expect(diskFillingCondition('0.4 GB left').active).toBe(true);
+    expect(recordFailingCondition('the disk is full').active).toBe(true);
     expect(sentenceOf(diskFillingCondition('0.4 GB left'))).toBe('The disk of the record is nearly full: 0.4 GB left.');
     expect(sentenceOf(recordFailingCondition('the disk is full'))).toBe('Nothing is being recorded: the disk is full.');
   });
+});
+
+test('describes a gauge that cannot see blobs, a length that is contradicted, and signals with new names', () => {
+  const blind = gaugeBlindCondition(1.85, 1.9);
+  expect(blind.active).toBe(true);
+  expect(sentenceOf(blind)).toBe(
+    'The gauge shows no more than 1.85 mm, less than the hotend limit of 1.90 mm: blobs are not being watched.',
+  );
+  const contradicted = lengthContradictedCondition({ countedMmPerS: 20.4, sentMmPerS: 39.6 });
+  expect(contradicted.active).toBe(true);
+  expect(sentenceOf(contradicted)).toContain('disagree: len counts 20 mm/s, v says 40 mm/s.');
+  for (const calm of [gaugeBlindCondition(null, 1.9), lengthContradictedCondition(null)])
+    expect(calm).toMatchObject({ active: false, facts: {} });
+  expect([true, false].map((changed) => signalsChangedCondition(changed).active)).toEqual([true, false]);
 });
 
 describe('the catalogue', () => {

@@ -45,7 +45,7 @@ describe('the comparison of two runs', () => {
     const view = await comparisonOf(`${damp[0]};${dry[0]}`);
     expect(view.differences).toEqual([
       { name: 'dried', values: ['dried 4 h', 'dried 8 h'], from: 'user' },
-      { name: 'Zone 2 set to', values: ['195 °C', '205 °C'], from: 'line' },
+      { name: 'Set-point of zone 2', values: ['195 °C', '205 °C'], from: 'line' },
     ]);
     expect(view.runs.map(({ blobsAndNecks: lumps }) => lumps)).toEqual([20, 4]);
     const { runs, comparisons } = measure(view, 'blobsAndNecks');

@@ -9,7 +9,7 @@ export interface Preparation {
 
 /** One thing that is not the same in all groups. */
 export interface PreparationDifference {
-  /** "Lot", "Zone 2 set to"; for steps of the preparation, the word that they start with. */
+  /** "Lot", "Set-point of zone 2"; for steps of the preparation, the word that they start with. */
   readonly what: string;
   /** One per group; null = not known. Where the runs of a group differ, all their values. */
   readonly values: readonly (string | null)[];
@@ -81,7 +81,7 @@ function lineDifferences(groups: readonly (readonly Preparation[])[]): Preparati
   return [
     ...Array.from({ length: zones }, (_, i) =>
       difference(
-        `Zone ${i + 1} set to`,
+        `Set-point of zone ${i + 1}`,
         (c) => `${c.toFixed(0)} °C`,
         nearC,
         ({ setpointsC }) => setpointsC[i] ?? null,

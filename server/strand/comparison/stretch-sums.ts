@@ -1,4 +1,5 @@
 import { individuals } from '../statistics/strand-statistics.ts';
+import { toleranceBand } from '../strand-limits.ts';
 
 /** Strand is summed in stretches of this length, so that any value of a run can be calculated without some of them. */
 export const STRETCH_MM = 1000;
@@ -96,6 +97,7 @@ export function stretchesOfStrand(
   const stretches = emptyStretches(woundMm, defects);
   const each = woundMm / stretches.length;
   const at = (mm: number) => stretches[Math.min(stretches.length - 1, Math.max(0, Math.floor(mm / each)))]!;
+  const { lowerMm, upperMm } = toleranceBand(limits);
   const n = positionMm.length;
   for (let i = 0; i < n; i++) {
     const off = diameterMm[i]! - limits.nominalMm;
@@ -105,7 +107,7 @@ export function stretchesOfStrand(
     sums.measuredMm += weight;
     sums.offMm2 += weight * off;
     sums.squareMm3 += weight * off * off;
-    if (withinBand(diameterMm[i]!, limits)) sums.withinMm += weight;
+    if (diameterMm[i]! >= lowerMm && diameterMm[i]! <= upperMm) sums.withinMm += weight;
     if (axesMm === null) continue;
     const oval = Math.abs(axesMm.x[i]! - axesMm.y[i]!);
     if (!Number.isFinite(oval)) continue;
@@ -123,11 +125,6 @@ export function stretchesOfStrand(
     sums.ranges += 1;
   }
   return stretches;
-}
-
-/** A diameter on a limit is within, as in all other places. */
-function withinBand(mm: number, { nominalMm, toleranceMm }: { nominalMm: number; toleranceMm: number }): boolean {
-  return mm >= nominalMm - toleranceMm && mm <= nominalMm + toleranceMm;
 }
 
 /** Merges overlapping stretches. */

@@ -1,4 +1,4 @@
-import type { StrandLimits } from '../strand-limits.ts';
+import { type StrandLimits, toleranceBand } from '../strand-limits.ts';
 import { type Capability, capability } from './capability.ts';
 import { type DiameterTally, tallyDiameters } from './diameter-tally.ts';
 import { type EffectiveSize, effectiveSize } from './effective-size.ts';
@@ -93,8 +93,7 @@ export function statisticsAgainst(
 ): StrandStatistics {
   if (!(limits.toleranceMm > 0)) throw new RangeError(`a tolerance of ${limits.toleranceMm} mm leaves no band`);
   const { diameterMm, weights, moments, size, spacingMm, meanRange } = basis;
-  const lowerMm = limits.nominalMm - limits.toleranceMm;
-  const upperMm = limits.nominalMm + limits.toleranceMm;
+  const { lowerMm, upperMm } = toleranceBand(limits);
   return {
     lengthMm: basis.lengthMm,
     unknownMm: Math.max(0, basis.lengthMm - moments.weight),

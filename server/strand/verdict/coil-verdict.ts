@@ -42,6 +42,6 @@ function within(stretch: PlanStretch, startMm: number, lengthMm: number): PlanSt
     ...stretch,
     fromMm: inside(fromMm),
     toMm: inside(toMm),
-    peakAtMm: peakAtMm === null || peakAtMm === undefined ? null : inside(peakAtMm),
+    peakAtMm: peakAtMm == null ? null : inside(peakAtMm),
   };
 }

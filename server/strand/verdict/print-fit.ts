@@ -105,8 +105,7 @@ function answer(
 ): string {
   if (best !== undefined)
     return `take coil ${best.name}; ${plusMinus(best.lengthMm - need, best.lengthUncertaintyMm)} will be left.`;
-  const also =
-    together === null || together.length < 2 ? '' : ` ${together.join(', ')} together are, with a change of filament.`;
+  const also = together === null ? '' : ` ${together.join(', ')} together are, with a change of filament.`;
   if (perhaps !== undefined)
     return `coil ${perhaps.name} may be long enough, but its length, ${plusMinus(perhaps.lengthMm, perhaps.lengthUncertaintyMm)}, is not certain enough. Measure a stretch by tape to find out.${also}`;
   return also === '' ? 'all coils together are too short.' : `no coil is long enough on its own;${also}`;

@@ -1,5 +1,6 @@
 import { pointerTo } from '../../problem/pointer.ts';
 import { Problem } from '../../problem/problem.ts';
+import { toleranceBand } from '../strand-limits.ts';
 
 /** What a printer can process, mm. */
 export interface PrinterProfile {
@@ -38,16 +39,17 @@ export function checkPrinterProfile(profile: PrinterProfile, nominalMm: number):
     );
   if (!(toleranceMm > 0))
     throw wrong('toleranceMm', `Printer ${name} has a tolerance of ${toleranceMm} mm.`, 'Give mm above zero.');
-  if (hotendLimitMm < nominalMm + toleranceMm)
+  const { lowerMm, upperMm } = toleranceBand({ nominalMm, toleranceMm });
+  if (hotendLimitMm < upperMm)
     throw wrong(
       'hotendLimitMm',
-      `Printer ${name}: the hotend limit (${hotendLimitMm} mm) is below the tolerance band's upper edge (${(nominalMm + toleranceMm).toFixed(3)} mm).`,
+      `Printer ${name}: the hotend limit (${hotendLimitMm} mm) is below the tolerance band's upper edge (${upperMm.toFixed(3)} mm).`,
       'Raise the limit or narrow the tolerance.',
     );
-  if (leastFeedableMm > nominalMm - toleranceMm)
+  if (leastFeedableMm > lowerMm)
     throw wrong(
       'leastFeedableMm',
-      `Printer ${name}: the smallest feedable diameter (${leastFeedableMm} mm) is above the tolerance band's lower edge (${(nominalMm - toleranceMm).toFixed(3)} mm).`,
+      `Printer ${name}: the smallest feedable diameter (${leastFeedableMm} mm) is above the tolerance band's lower edge (${lowerMm.toFixed(3)} mm).`,
       'Lower it or narrow the tolerance.',
     );
 }

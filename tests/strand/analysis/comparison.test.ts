@@ -230,7 +230,7 @@ describe('the differences of preparation', () => {
     expect(preparationDifferences([[a], [b]])).toEqual([
       { what: 'dried', values: ['dried 4 h at 50 °C', 'dried 8 h at 50 °C'], from: 'user' },
       { what: 'sieved', values: [null, 'sieved'], from: 'user' },
-      { what: 'Zone 2 set to', values: ['195 °C', '205 °C'], from: 'line' },
+      { what: 'Set-point of zone 2', values: ['195 °C', '205 °C'], from: 'line' },
     ]);
   });
 

@@ -210,6 +210,44 @@ describe('invalid requests', () => {
   });
 });
 
+describe('a request at the edge of what is possible', () => {
+  const countError = (wheelShare: number, lengthScaleShare: number, slipMm = 10) => ({
+    countError: { wheelShare, lengthScaleShare, slipMm },
+  });
+  const stretch = (fromMm: number, toMm: number) => ({ stretches: [{ fromMm, toMm, fate: 'discard' as const }] });
+
+  it.each<Partial<CutRequest>>([
+    countError(0.1, 0.1, 0),
+    countError(0, 0.2),
+    { leastKeptShare: 1 },
+    { woundMm: 0.6, shortestCoilMm: 0.1 },
+    { densityGPerCm3: null, meanDiameterMm: null },
+    stretch(500, 500),
+  ])('is planned: %j', (change) => {
+    expect(planCuts({ ...request, stretches: [], ...change }).coils.length).toBeGreaterThan(0);
+  });
+
+  it.each<[string, Partial<CutRequest>]>([
+    ['error of the count', countError(-0.001, 0.01)],
+    ['error of the count', countError(0.01, -0.001)],
+    ['error of the count', countError(Number.NaN, 0)],
+    ['error of the count', countError(0.11, 0.1)],
+    ['slip', countError(0, 0, -1)],
+    ['slip', countError(0, 0, Number.POSITIVE_INFINITY)],
+    ['share to keep is 0', { leastKeptShare: 0 }],
+    ['share to keep is 1.01', { leastKeptShare: 1.01 }],
+    ['density', { densityGPerCm3: 0 }],
+    ['density', { densityGPerCm3: Number.POSITIVE_INFINITY }],
+    ['shortest coil', { shortestCoilMm: Number.POSITIVE_INFINITY }],
+    ['wound length', { woundMm: Number.POSITIVE_INFINITY }],
+    ['is empty', { woundMm: 0.4 }],
+    ['Stretch 1 is at', stretch(Number.NaN, 10)],
+    ['Stretch 1 is at', stretch(10, Number.POSITIVE_INFINITY)],
+  ])('is refused, naming the fault: %s', (fault, change) => {
+    expect(problemOf(() => planCuts({ ...request, ...change })).message).toContain(fault);
+  });
+});
+
 describe('a plan for a spool of which 40 % was not measured', () => {
   const unknown = { fromMm: 30_000, toMm: 70_000, fate: 'unknown', kind: 'unknown' } as const;
 
@@ -257,6 +295,9 @@ describe('sections as stretches', () => {
   it('are relative to the start of the spool, and good ones are left out', () => {
     expect(stretchOfSection(section, 5000)).toMatchObject({ fromMm: 100, toMm: 112, peakAtMm: 104, fate: 'discard' });
     expect(stretchOfSection({ ...section, kind: 'unknown', verdict: 'doubtful' }, 5000)?.fate).toBe('unknown');
+    expect(stretchOfSection({ ...section, kind: 'unknown', verdict: 'discard' }, 5000)?.fate).toBe('discard');
+    expect(stretchOfSection({ ...section, verdict: 'doubtful' }, 5000)?.fate).toBe('doubtful');
+    expect(stretchOfSection({ ...section, peakAtMm: null }, 5000)?.peakAtMm).toBeNull();
     expect(stretchOfSection({ ...section, verdict: 'good' }, 5000)).toBeNull();
   });
 });

@@ -107,6 +107,15 @@ describe('histogram and tolerance', () => {
     );
   });
 
+  it('take a reading on an edge of the band for within', () => {
+    // 2.85 − 0.05 is 2.8000000000000003.
+    const { tolerance } = statisticsAgainst(strandBasis([0, 1, 2, 3, 4], [2.85, 2.8, 2.8, 2.9, 2.9]), {
+      nominalMm: 2.85,
+      toleranceMm: 0.05,
+    });
+    expect(tolerance).toMatchObject({ within: 1, below: 0, above: 0 });
+  });
+
   it('refuse limits in the wrong order', () => {
     expect(() => toleranceShares([1], [1], 1.8, 1.7)).toThrow(/wrong order/);
   });

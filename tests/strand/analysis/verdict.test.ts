@@ -7,6 +7,7 @@ import { coilVerdict } from '../../../server/strand/verdict/coil-verdict.ts';
 import { flowError } from '../../../server/strand/verdict/flow-error.ts';
 import { fitCaution, fitPrint } from '../../../server/strand/verdict/print-fit.ts';
 import { checkPrinterProfile, type PrinterProfile } from '../../../server/strand/verdict/printer-profile.ts';
+import { type RunLengths, verdictOfRun } from '../../../server/strand/verdict/run-verdict.ts';
 import {
   afterCuts,
   figureReasons,
@@ -21,14 +22,14 @@ const verdictOn = (...stretches: PlanStretch[]): SpoolVerdict =>
   spoolVerdict({ ...about, plan: planCuts({ ...WHOLE_SPOOL, stretches }) });
 const stretch = (fromMm: number, toMm: number, fate: PlanStretch['fate']): PlanStretch => ({ fromMm, toMm, fate });
 
-function codeOf(act: () => unknown): string {
+function problemOf(act: () => unknown): Problem | null {
   try {
     act();
   } catch (thrown) {
-    if (thrown instanceof Problem) return thrown.code;
+    if (thrown instanceof Problem) return thrown;
     throw thrown;
   }
-  return 'none';
+  return null;
 }
 
 describe('a verdict', () => {
@@ -130,11 +131,107 @@ describe('a verdict', () => {
     expect(verdict.sentence).toContain('cannot be said: too much of it is within the doubt of the gauge.');
   });
 
-  it('refuses limits in the wrong order', () => {
-    expect(codeOf(() => checkPrinterProfile({ ...profile, hotendLimitMm: 1.7 }, 1.75))).toBe('bad-printer');
-    expect(codeOf(() => checkPrinterProfile({ ...profile, leastFeedableMm: 1.95 }, 1.75))).toBe('bad-printer');
-    expect(codeOf(() => checkPrinterProfile({ ...profile, hotendLimitMm: Number.NaN }, 1.75))).toBe('bad-printer');
-    expect(codeOf(() => checkPrinterProfile(profile, 1.75))).toBe('none');
+  it('judges a coil by the stretches within it, by its own length', () => {
+    // From the outer end: a coil of 49.9 m, a blob, and the rest with 500 mm that were not measured.
+    const stretches = [
+      { ...stretch(50_000, 50_020, 'discard'), kind: 'blob', peakAtMm: 50_010 } as const,
+      stretch(10_000, 10_500, 'unknown'),
+    ];
+    const plan = planCuts({ ...WHOLE_SPOOL, stretches, unknown: 'keep' });
+    const [outer, inner] = plan.coils.map((coil) => coilVerdict(plan, coil, about, null, null));
+    expect(outer).toMatchObject({ fitness: 'fit', reasons: [expect.stringContaining('Every measured diameter')] });
+    expect(inner?.reasons).toEqual([
+      `500 mm (${(50_000 / plan.coils[1]!.lengthMm).toFixed(1)} %) were never measured.`,
+    ]);
+    expect(inner?.longestCleanPiece?.lengthMm).toBe(plan.coils[1]!.lengthMm - 10_500);
+    // A stretch that only touches the end of a coil is not in it.
+    const touching = [stretch(plan.coils[0]!.fromMm - 20, plan.coils[0]!.fromMm, 'doubtful')];
+    const touched = { ...plan, request: { ...plan.request, stretches: touching } };
+    expect(coilVerdict(touched, plan.coils[0]!, about, null, null)).toMatchObject({
+      fitness: 'fit',
+      afterCutting: null,
+    });
+  });
+
+  it('judges a coil that was cut too late as a spool of that strand alone', () => {
+    const blob = (fromMm: number) =>
+      ({ fromMm, toMm: fromMm + 100, fate: 'discard', kind: 'blob', peakAtMm: fromMm + 90 }) as const;
+    const plan = planCuts({ ...WHOLE_SPOOL, stretches: [blob(80_000), blob(65_000), blob(20_000)] }, [
+      { action: 'keep', countedMm: 50_000 },
+    ]);
+    const [coil] = plan.coils;
+    expect(coil).toMatchObject({ fromMm: 50_000, condition: 'spoilt' });
+    const alone = planCuts({ ...WHOLE_SPOOL, woundMm: 50_000, stretches: [blob(30_000), blob(15_000)] });
+    expect(coilVerdict(plan, coil!, about, null, null)).toEqual(
+      spoolVerdict({ ...about, name: `coil ${coil!.name}`, plan: alone }),
+    );
+  });
+
+  it('accepts limits at the very edge of the tolerance, and names the field of one beyond it', () => {
+    const fault = (change: Partial<PrinterProfile>, nominalMm = 1.75) => {
+      const problem = problemOf(() => checkPrinterProfile({ ...profile, ...change }, nominalMm));
+      return problem === null ? null : [problem.code, problem.pointer];
+    };
+    expect(fault({})).toBeNull();
+    // 1.75 + 0.14 is 1.8900000000000001.
+    expect(fault({ toleranceMm: 0.14, hotendLimitMm: 1.89, leastFeedableMm: 1.61 })).toBeNull();
+    expect(fault({ leastFeedableMm: 0 })).toBeNull();
+    expect(fault({ hotendLimitMm: 1.799 })).toEqual(['bad-printer', '/hotendLimitMm']);
+    expect(fault({ leastFeedableMm: 1.701 })).toEqual(['bad-printer', '/leastFeedableMm']);
+    for (const leastFeedableMm of [-0.1, Number.NaN, Number.NEGATIVE_INFINITY])
+      expect(fault({ leastFeedableMm })).toEqual(['bad-printer', '/leastFeedableMm']);
+    expect(fault({ hotendLimitMm: Number.NaN })).toEqual(['bad-printer', '/hotendLimitMm']);
+    for (const toleranceMm of [0, -0.05, Number.NaN])
+      expect(fault({ toleranceMm })).toEqual(['bad-printer', '/toleranceMm']);
+    for (const nominalMm of [0, Number.NaN])
+      expect(fault({ leastFeedableMm: 0 }, nominalMm)).toEqual(['bad-printer', null]);
+    expect(problemOf(() => checkPrinterProfile({ ...profile, hotendLimitMm: 1.7 }, 1.75))?.message).toBe(
+      "Printer Heron: the hotend limit (1.7 mm) is below the tolerance band's upper edge (1.800 mm).",
+    );
+    expect(problemOf(() => checkPrinterProfile({ ...profile, leastFeedableMm: 1.8 }, 1.75))?.message).toBe(
+      "Printer Heron: the smallest feedable diameter (1.8 mm) is above the tolerance band's lower edge (1.700 mm).",
+    );
+  });
+});
+
+describe('the verdict on a run', () => {
+  const run: RunLengths = {
+    going: false,
+    woundMm: 100_000,
+    discardMm: 0,
+    doubtfulMm: 0,
+    unknownMm: 0,
+    blobsToDiscard: 0,
+    keptMm: 100_000,
+    coils: 1,
+  };
+
+  it.each<[string, Partial<RunLengths>]>([
+    ['Nothing has been wound yet.', { going: true, woundMm: 0 }],
+    ['Nothing was wound.', { woundMm: 0 }],
+    ['100.00 m wound, nothing to cut out.', {}],
+    [
+      '100.00 m wound, 2.00 m (2.0 %) of it bad, with 3 blobs beyond the hotend limit. Cutting keeps 97.50 m in 4 coils.',
+      { discardMm: 2000, blobsToDiscard: 3, keptMm: 97_500, coils: 4 },
+    ],
+    [
+      '100.00 m wound, 0.02 m (< 0.1 %) of it bad, with one blob beyond the hotend limit. Cutting keeps 99.00 m in one coil.',
+      { discardMm: 20, blobsToDiscard: 1, keptMm: 99_000 },
+    ],
+    [
+      '100.00 m wound, 0.10 m (0.1 %) of it bad. Cutting would keep nothing: no good piece is long enough.',
+      { discardMm: 100, keptMm: 0, coils: 0 },
+    ],
+    [
+      '100.00 m wound, nothing surely bad; besides, 1.50 m doubtful. Cutting keeps 98.00 m in 2 coils.',
+      { doubtfulMm: 1500, keptMm: 98_000, coils: 2 },
+    ],
+    [
+      '100.00 m wound, 1.00 m (1.0 %) of it bad; besides, 1.50 m doubtful, 4.00 m not measured. Cutting keeps 90.00 m in 2 coils.',
+      { discardMm: 1000, doubtfulMm: 1500, unknownMm: 4000, keptMm: 90_000, coils: 2 },
+    ],
+  ])('is: %s', (sentence, change) => {
+    expect(verdictOfRun({ ...run, ...change })).toBe(sentence);
   });
 });
 
@@ -146,6 +243,17 @@ describe('clean pieces and lengths', () => {
       [0, 10],
     ]);
     expect(lengthsOfFates(100, stretches)).toEqual({ discard: 15, unknown: 10, doubtful: 5 });
+  });
+
+  it('do not depend on the order of the stretches; of equal pieces the first comes first', () => {
+    const stretches = [stretch(60, 70, 'discard'), stretch(100, 120, 'discard'), stretch(30, 40, 'doubtful')];
+    const expected = [
+      [0, 30],
+      [70, 100],
+      [40, 60],
+    ];
+    for (const order of [stretches, stretches.toReversed()])
+      expect(cleanPieces(100, order).map((p) => [p.fromMm, p.toMm])).toEqual(expected);
   });
 });
 
@@ -163,12 +271,44 @@ describe('flow over windows', () => {
     expect(flow.mean).toBeCloseTo(step / 500, 10);
   });
 
-  it('leaves out windows that were hardly measured', () => {
-    const values = new Float64Array(100).fill(Number.NaN);
-    values.fill(1.8, 0, 5);
-    const flow = flowError({ from: 0, step: 10, values }, 1.75)!;
-    expect(flow.worst[1]?.most).toBeNull();
+  it('finds the thinnest window as well, and both again after the correction', () => {
+    const values = new Float64Array(300).fill(1.75);
+    values.fill(1.85, 100, 110);
+    values.fill(1.65, 290, 300);
+    const flow = flowError({ from: 500, step: 10, values }, 1.75)!;
+    const [tenth] = flow.worst;
+    expect(tenth).toMatchObject({ most: { fromMm: 1500 }, least: { fromMm: 3400 } });
+    expect(tenth?.least?.error).toBeCloseTo((1.65 / 1.75) ** 2 - 1, 10);
+    const [corrected] = flow.worstAfterCorrection;
+    for (const end of ['most', 'least'] as const) {
+      expect(corrected?.[end]?.error).toBeCloseTo((1 + tenth![end]!.error) / (1 + flow.mean) - 1, 10);
+      expect(corrected?.[end]?.fromMm).toBe(tenth![end]!.fromMm);
+    }
+    // Ten metres do not fit on three.
+    expect([flow.worst[2], flow.worstAfterCorrection[2]]).toEqual(
+      Array(2).fill({ windowMm: 10_000, most: null, least: null }),
+    );
+  });
+
+  it('counts a window from nine tenths of measured strand on, and the first of several alike', () => {
+    const values = new Float64Array(30).fill(1.8);
+    values.fill(Number.NaN, 10, 11);
+    const worst = (from: number, to: number) =>
+      flowError({ from: 0, step: 10, values: values.slice(from, to) }, 1.75)?.worst[0]?.most;
+    expect(worst(0, 30)?.fromMm).toBe(0);
+    expect(worst(5, 15)?.error).toBeCloseTo((1.8 / 1.75) ** 2 - 1, 10);
+    values.fill(Number.NaN, 11, 12);
+    expect(worst(5, 15)).toBeNull();
     expect(flowError({ from: 0, step: 10, values: new Float64Array(5).fill(Number.NaN) }, 1.75)).toBeNull();
+  });
+
+  it('has the spread of a series worked by hand, and none for one value', () => {
+    // Of 2 mm, 3 and 4 mm are (3/2)² − 1 = 1.25 and 3 too much: mean 2.125, s = 1.75/√2.
+    const flow = flowError({ from: 0, step: 10, values: Float64Array.of(3, 4) }, 2)!;
+    expect(flow.mean).toBeCloseTo(2.125, 12);
+    expect(flow.sd).toBeCloseTo(1.75 / Math.SQRT2, 12);
+    expect(flowError({ from: 0, step: 10, values: Float64Array.of(3) }, 2)?.sd).toBe(0);
+    expect(() => flowError({ from: 0, step: 10, values: Float64Array.of(3) }, 0)).toThrow(RangeError);
   });
 });
 
@@ -183,7 +323,7 @@ describe('a print', () => {
   const metres = (amount: number) => fitPrint(coils, { amount, unit: 'metres' }, options);
 
   it('takes the shortest coil that is long enough', () => {
-    expect(metres(20)).toMatchObject({ coil: 'A', longEnough: ['A', 'C'], perhaps: [] });
+    expect(metres(20)).toMatchObject({ coil: 'A', longEnough: ['A', 'C'], perhaps: [], together: null });
     // 3 % and 500 mm in reserve.
     expect(metres(20)).toMatchObject({ withReserveMm: 21_100, leftOverMm: 7900, leftOverUncertaintyMm: 580 });
     expect(metres(20).sentence).toBe(
@@ -237,7 +377,22 @@ describe('a print', () => {
     // 101 m less their errors are not enough for 96 m and the reserve.
     expect(metres(96).together).toBeNull();
     expect(metres(95).together).toEqual(['C', 'A', 'B']);
-    expect(codeOf(() => metres(0))).toBe('bad-length');
-    expect(codeOf(() => metres(Number.POSITIVE_INFINITY))).toBe('bad-length');
+    expect(problemOf(() => metres(0))).toMatchObject({ code: 'bad-length', pointer: '/metres' });
+    expect(problemOf(() => metres(Number.POSITIVE_INFINITY))?.code).toBe('bad-length');
+  });
+
+  it('accepts strand that is exactly long enough', () => {
+    // 20 m, 3 % and 500 mm are 21.1 m.
+    const of = (...lengths: [number, number][]) =>
+      fitPrint(
+        lengths.map(([lengthMm, lengthUncertaintyMm], i) => ({ name: `${i}`, lengthMm, lengthUncertaintyMm })),
+        { amount: 20, unit: 'metres' },
+        options,
+      );
+    expect(of([21_200, 100])).toMatchObject({ coil: '0', perhaps: [], together: null });
+    expect(of([21_000, 100])).toMatchObject({ coil: null, perhaps: ['0'] });
+    expect(of([20_999, 100])).toMatchObject({ coil: null, perhaps: [] });
+    expect(of([15_000, 0], [6100, 0], [5000, 0]).together).toEqual(['0', '1']);
+    expect(of([15_000, 0], [6100, 0]).together).toEqual(['0', '1']);
   });
 });
