@@ -149,28 +149,24 @@ export function sectionCondition(
   // Each run numbers its sections from 1; occurrences must differ between runs. Strand that wanders across the tolerance is
   // one lasting condition.
   const occurrence = runId * SECTIONS_PER_RUN + section.ordinal;
-  const occurs = type === 'offTolerance' ? {} : { occurrence };
-  return {
-    type,
-    subject: '',
-    active,
-    ...occurs,
-    facts: {
-      ...occurs,
-      lengthMm: Math.max(0, section.toMm - section.fromMm),
-      forS: Math.max(0, (section.toTimeMs - section.fromTimeMs) / 1000),
-      ...(section.peakMm === null || type === 'strandLost' ? {} : { diameterMm: section.peakMm }),
-      ...(limitMm === null ? {} : { limitMm }),
-      ...(type === 'blobInDoubt' ? { text: DOUBT_TEXT[section.doubt ?? 'nearLimit'] } : {}),
-      runId,
-      gaugeMm: section.peakAtMm ?? section.fromMm,
-      fromGaugeMm: section.fromMm,
-      ...(spoolMm === null ? {} : { spoolMm }),
-      ...(spoolOrdinal === null ? {} : { spoolOrdinal }),
-      ...(reachesWinderInS === null ? {} : { reachesWinderInS }),
-    },
-  };
+  const isLasting = type === 'offTolerance';
+  // Written field by field: spreading small objects is slow, and this runs ten times a second for a blob on its way.
+  const facts: Writable<ConditionFacts> = isLasting ? {} : { occurrence };
+  facts.lengthMm = Math.max(0, section.toMm - section.fromMm);
+  facts.forS = Math.max(0, (section.toTimeMs - section.fromTimeMs) / 1000);
+  if (section.peakMm !== null && type !== 'strandLost') facts.diameterMm = section.peakMm;
+  if (limitMm !== null) facts.limitMm = limitMm;
+  if (type === 'blobInDoubt') facts.text = DOUBT_TEXT[section.doubt ?? 'nearLimit'];
+  facts.runId = runId;
+  facts.gaugeMm = section.peakAtMm ?? section.fromMm;
+  facts.fromGaugeMm = section.fromMm;
+  if (spoolMm !== null) facts.spoolMm = spoolMm;
+  if (spoolOrdinal !== null) facts.spoolOrdinal = spoolOrdinal;
+  if (reachesWinderInS !== null) facts.reachesWinderInS = reachesWinderInS;
+  return isLasting ? { type, subject: '', active, facts } : { type, subject: '', active, occurrence, facts };
 }
+
+type Writable<T> = { -readonly [Name in keyof T]: T[Name] };
 
 function limitOf(type: StrandAlarm, section: MeasuredSection, limits: StrandLimits): number | null {
   switch (type) {

@@ -43,6 +43,7 @@ export class Stillness {
   /** Of this and the previous epoch: a thermistor's steps grow with temperature, so old ones must be forgotten. */
   #smallestStep = Number.POSITIVE_INFINITY;
   #smallestBefore = Number.POSITIVE_INFINITY;
+  #resolutionK = 0;
   #changes = 0;
   /** Share of reversals in each of the last blocks; a block ends with a change. */
   readonly #shares = new Float64Array(BLOCKS);
@@ -66,7 +67,7 @@ export class Stillness {
     this.#readings++;
     this.#still++;
     const step = value - this.#value;
-    this.#swept.add(value, timeMs, step * this.#lastStep < 0, this.resolutionK);
+    this.#swept.add(value, timeMs, step * this.#lastStep < 0, this.#resolutionK);
     if (value === this.#value) return;
     this.#still = 0;
     if (this.#readings >= BLOCK_READINGS) this.#closeBlock();
@@ -83,6 +84,8 @@ export class Stillness {
       this.#smallestStep = Number.POSITIVE_INFINITY;
     }
     if (size > 1e-6 && size < this.#smallestStep) this.#smallestStep = size;
+    const smallest = Math.min(this.#smallestStep, this.#smallestBefore);
+    this.#resolutionK = Number.isFinite(smallest) ? smallest : 0;
     if (step * this.#lastStep < 0) this.#reversed(size, timeMs);
     this.#lastStep = step;
   }
@@ -147,8 +150,7 @@ export class Stillness {
 
   /** The sensor's resolution, as the smallest change seen, K; 0 while unknown. */
   get resolutionK(): number {
-    const smallest = Math.min(this.#smallestStep, this.#smallestBefore);
-    return Number.isFinite(smallest) ? smallest : 0;
+    return this.#resolutionK;
   }
 
   reset(): void {

@@ -144,7 +144,8 @@ export class LineTracker {
     if (sendsTravel(layout)) this.#travelSent = true;
     const { speedMmPerS } = this.#length;
     const axes = this.#axes;
-    const [dxMm, dyMm] = [valueAt(reading, layout.diameterX), valueAt(reading, layout.diameterY)];
+    const dxMm = valueAt(reading, layout.diameterX);
+    const dyMm = valueAt(reading, layout.diameterY);
     axes.step(timeMs, valueAt(reading, layout.diameter), dxMm, dyMm);
     const sentMm = axes.diameterMm;
     this.#impossibleMm = sentMm > 0 && !canBeStrand(sentMm, this.#settings.nominalMm) ? sentMm : null;
