@@ -129,6 +129,7 @@ module.exports = {
     doNotFollow: { path: 'node_modules' },
     exclude: { path: ['\\.json$', '\\.build'] },
     tsConfig: { fileName: 'tsconfig.json' },
-    tsPreCompilationDeps: 'specify',
+    tsPreCompilationDeps: true,
+    skipAnalysisNotInRules: true,
   },
 };
