@@ -25,9 +25,30 @@ export interface ScrewAndHeat {
 export class StandingHot {
   #hotSinceMs: number | null = null;
   #state: ScrewAndHeat = { hotStandingS: 0, hottestC: null, coldForScrew: null };
+  /** `HeatWatch` returns the same list until something changes, several readings later. */
+  #zones: readonly ZoneStatus[] | null = null;
+  #hottestC: number | null = null;
+  #cold: ZoneStatus | null = null;
 
   /** @param screwRpm NaN = not sent; @param strandMmPerS NaN = not known */
   step(timeMs: number, zones: readonly ZoneStatus[], screwRpm: number, strandMmPerS: number): ScrewAndHeat {
+    if (zones !== this.#zones) this.#compare(zones);
+    const hottestC = this.#hottestC;
+    const known = !Number.isNaN(screwRpm) || !Number.isNaN(strandMmPerS);
+    const turns = Number.isNaN(screwRpm) ? strandMmPerS > MOVES_MM_PER_S : screwRpm > TURNS_RPM;
+    const still = known && !turns && !(strandMmPerS > MOVES_MM_PER_S);
+    if (still && hottestC !== null && hottestC > MELTS_ABOVE_C) this.#hotSinceMs ??= timeMs;
+    else this.#hotSinceMs = null;
+    const hotStandingS = this.#hotSinceMs === null ? 0 : Math.max(0, (timeMs - this.#hotSinceMs) / 1000);
+    const coldForScrew = screwRpm > TURNS_RPM ? this.#cold : null;
+    const state = this.#state;
+    const isSame = state.hotStandingS === hotStandingS && state.hottestC === hottestC;
+    if (!isSame || state.coldForScrew !== coldForScrew) this.#state = { hotStandingS, hottestC, coldForScrew };
+    return this.#state;
+  }
+
+  #compare(zones: readonly ZoneStatus[]): void {
+    this.#zones = zones;
     let hottestC: number | null = null;
     let cold: ZoneStatus | null = null;
     for (const zone of zones) {
@@ -37,15 +58,8 @@ export class StandingHot {
       if (setpointC !== 0 && temperatureC > (hottestC ?? Number.NEGATIVE_INFINITY)) hottestC = temperatureC;
       if (setpointC !== null && setpointC > 0 && temperatureC < setpointC - TOO_COLD_K) cold ??= zone;
     }
-    const known = !Number.isNaN(screwRpm) || !Number.isNaN(strandMmPerS);
-    const turns = Number.isNaN(screwRpm) ? strandMmPerS > MOVES_MM_PER_S : screwRpm > TURNS_RPM;
-    const still = known && !turns && !(strandMmPerS > MOVES_MM_PER_S);
-    if (still && hottestC !== null && hottestC > MELTS_ABOVE_C) this.#hotSinceMs ??= timeMs;
-    else this.#hotSinceMs = null;
-    const hotStandingS = this.#hotSinceMs === null ? 0 : Math.max(0, (timeMs - this.#hotSinceMs) / 1000);
-    const coldForScrew = screwRpm > TURNS_RPM ? cold : null;
-    this.#state = { hotStandingS, hottestC, coldForScrew };
-    return this.#state;
+    this.#hottestC = hottestC;
+    this.#cold = cold;
   }
 
   get state(): ScrewAndHeat {

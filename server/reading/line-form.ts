@@ -131,9 +131,11 @@ export class LineForm {
    */
   hasOddPlaces(places: Int8Array): boolean {
     if (this.shape === 'json') return false;
+    const usual = this.#places;
     for (let i = 0; i < this.count; i++) {
-      if (this.#placesRun[i]! >= this.#placesNeeded[i]! && places[i] !== this.#places[i] && places[i] !== -1)
-        return true;
+      const now = places[i]!;
+      // Nearly all fields have their usual digits, so that is asked first.
+      if (now !== usual[i] && now !== -1 && this.#placesRun[i]! >= this.#placesNeeded[i]!) return true;
     }
     return false;
   }
@@ -148,15 +150,17 @@ export class LineForm {
   }
 
   learnPlaces(places: Int8Array): void {
+    const usual = this.#places;
+    const runs = this.#placesRun;
     for (let i = 0; i < this.count; i++) {
       const now = places[i]!;
-      if (now === this.#places[i]) {
-        this.#placesRun[i]!++;
+      if (now === usual[i]) {
+        runs[i]!++;
       } else if (now !== -1) {
         // A field that often changes has to stay the same for longer each time, so that its changes cost fewer lines.
-        if (this.#places[i] !== -1 && this.#placesNeeded[i]! < PLACES_RUN_MAX) this.#placesNeeded[i]! *= 2;
-        this.#places[i] = now;
-        this.#placesRun[i] = 1;
+        if (usual[i] !== -1 && this.#placesNeeded[i]! < PLACES_RUN_MAX) this.#placesNeeded[i]! *= 2;
+        usual[i] = now;
+        runs[i] = 1;
       }
     }
   }

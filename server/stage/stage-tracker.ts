@@ -75,6 +75,9 @@ export class StageTracker {
   #advancedMs = Number.NaN;
   #lengthKnown = false;
   #speedKnown = false;
+  /** The zones of the last reading; `HeatWatch` returns the same list until something changes. */
+  #zones: readonly ZoneStatus[] | null = null;
+  #heated = false;
   /** How long each sign has lasted without a break, s. */
   #heatedS = 0;
   #coldS = 0;
@@ -119,7 +122,11 @@ export class StageTracker {
     if (!this.#present) this.#settling.reset();
     else if (moving && !Number.isNaN(diameterMm)) this.#settling.step(timeMs, gaugeMm, diameterMm);
 
-    const heated = zones.some(isHeated);
+    if (zones !== this.#zones) {
+      this.#zones = zones;
+      this.#heated = zones.some(isHeated);
+    }
+    const heated = this.#heated;
     this.#heatedS = heated ? this.#heatedS + seconds : 0;
     this.#coldS = heated ? 0 : this.#coldS + seconds;
     this.#lostS = this.#present ? 0 : this.#lostS + seconds;

@@ -41,6 +41,8 @@ export class GaugeDoubt {
   #noisySinceMm = Number.NaN;
   #noisySinceTimeMs = Number.NaN;
   #axesApartMm = 0;
+  /** A section of doubtful strand is open. */
+  #covers = false;
   #lastMm = Number.NaN;
   /** Sections before were closed here. */
   #closedMm = Number.NEGATIVE_INFINITY;
@@ -76,10 +78,14 @@ export class GaugeDoubt {
     let changed = this.#shift.step(timeMs, gaugeMm, diameterMm, this.#scatterMm, pitchMm);
     if (!Number.isNaN(outOfRoundMm)) changed = this.#followAxes(gaugeMm, outOfRoundMm) || changed;
     this.#lastMm = gaugeMm;
-    this.#cover(this.#blind, blindSinceMm, blindSinceTimeMs, timeMs, gaugeMm, pitchMm);
-    this.#cover(this.#noisy, this.#noisySinceMm, this.#noisySinceTimeMs, timeMs, gaugeMm, pitchMm);
     const { shiftMm, sinceMm, sinceTimeMs } = this.#shift;
-    this.#cover(this.#shifted, shiftMm === 0 ? Number.NaN : sinceMm, sinceTimeMs, timeMs, gaugeMm, pitchMm);
+    const isFine = Number.isNaN(blindSinceMm) && Number.isNaN(this.#noisySinceMm) && shiftMm === 0;
+    if (!isFine || this.#covers) {
+      this.#cover(this.#blind, blindSinceMm, blindSinceTimeMs, timeMs, gaugeMm, pitchMm);
+      this.#cover(this.#noisy, this.#noisySinceMm, this.#noisySinceTimeMs, timeMs, gaugeMm, pitchMm);
+      this.#cover(this.#shifted, shiftMm === 0 ? Number.NaN : sinceMm, sinceTimeMs, timeMs, gaugeMm, pitchMm);
+      this.#covers = !this.#blind.idle || !this.#noisy.idle || !this.#shifted.idle;
+    }
     if (changed) this.#useShift();
     return changed;
   }

@@ -1,6 +1,7 @@
 import { type BatchEstimate, batchEstimate } from '../statistics/batch-estimate.ts';
 import { intervalOf, type Uncertain } from '../statistics/differences.ts';
 import { type Clumping, type Counted, clumpingOf, rateInterval } from '../statistics/poisson.ts';
+import { widenForWander } from '../statistics/wandering-spread.ts';
 import { MEASURE_KINDS, type MeasureKey, type SummedMeasure, VALUE_OF } from './measures.ts';
 import { type StretchSums, sumOfStretches } from './stretch-sums.ts';
 
@@ -86,8 +87,12 @@ export function clampToRange(key: MeasureKey, end: number): number {
 function summedValue({ stretches, nominalMm }: RunFigures, key: SummedMeasure): RunValue {
   const figure = (some: readonly StretchSums[]) => VALUE_OF[key](sumOfStretches(some));
   const batches = batchesOf(stretches);
-  const uncertain: BatchEstimate | null = batchEstimate(batches, figure);
   const value = fromScale(key, figure(batches), nominalMm);
+  const found: BatchEstimate | null = batchEstimate(batches, figure);
+  const uncertain =
+    found !== null && key === 'sd' && found.standardError > 0
+      ? widenForWander(found, Float64Array.from(batches, VALUE_OF.mean), value)
+      : found;
   // If all stretches are equal, such as all within tolerance, the run alone gives no interval.
   if (uncertain === null || uncertain.standardError === 0) return { ...single(value), uncertain };
   const { lower, upper } = intervalOf(uncertain);

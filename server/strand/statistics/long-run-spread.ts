@@ -11,6 +11,8 @@ const PHI_MAX = 0.95;
 interface LongRunSpread {
   /** σ√((1 + φ)/(1 − φ)): the spread that a mean of many points has, times the root of their number. */
   readonly sigma: number;
+  /** The same of the squares of normal values: 2σ⁴(1 + φ²)/(1 − φ²), and its root. */
+  readonly sigmaOfSquares: number;
   /** Correlation of neighbouring points, from 0 to 0.95. */
   readonly phi: number;
 }
@@ -26,6 +28,7 @@ interface LongRunSpread {
 export function longRunSpread(residuals: Float64Array, fitted: number): LongRunSpread {
   const total = residuals.reduce((sum, value) => sum + value * value, 0);
   let variance = 0;
+  let varianceOfSquares = 0;
   let phi = 0;
   for (const scale of SCALES) {
     const n = Math.floor(residuals.length / scale);
@@ -45,7 +48,9 @@ export function longRunSpread(residuals: Float64Array, fitted: number): LongRunS
     if (!(scale ** 2 * squares > CANCELLED_SHARE * total)) continue;
     const own = Math.min(PHI_MAX, Math.max(0, (n * (products / squares) + fitted) / (n - 3 * fitted - 1)));
     phi = Math.max(phi, own);
-    variance = Math.max(variance, (scale * squares * (1 + own)) / ((n - fitted) * (1 - own)));
+    const each = squares / (n - fitted);
+    variance = Math.max(variance, (scale * each * (1 + own)) / (1 - own));
+    varianceOfSquares = Math.max(varianceOfSquares, (2 * scale * each ** 2 * (1 + own ** 2)) / (1 - own ** 2));
   }
-  return { sigma: Math.sqrt(variance), phi };
+  return { sigma: Math.sqrt(variance), sigmaOfSquares: Math.sqrt(varianceOfSquares), phi };
 }

@@ -97,13 +97,24 @@ function driftRows(): BenchRow[] {
     trend.interrupt();
     return trend.advisories().some(({ kind }) => kind === 'drift');
   };
-  return CORRELATIONS_M.map((m) =>
+  // Over 60 m the mean of a spool really does leave the level of its first metres now and then.
+  const steady = CORRELATIONS_M.map((m) =>
     atMost(
       `steady spool, correlated over ${m} m: drift advised`,
       shareOf(200, (seed) => drifts(strand(seed, m))),
       1,
     ),
   );
+  const ramp = (mm: number, seed: number, m: number) =>
+    strand(seed, m).map((d, i) => d + mm * Math.min(1, Math.max(0, (i * PITCH_MM - 150_000) / 50_000)));
+  const found = [1, 10, 30, 60].flatMap((m) =>
+    [0.05, 0.1].map((mm) => ({
+      what: `mean rises by ${mm} mm over 50 m, correlated over ${m} m: drift advised`,
+      value: shareOf(200, (seed) => drifts(ramp(mm, seed, m))),
+      unit: '%',
+    })),
+  );
+  return [...steady, ...found];
 }
 
 function causeRows(): BenchRow[] {
@@ -151,17 +162,27 @@ function coverageRows(): BenchRow[] {
     const within = SD_MM * Math.sqrt(1 - Math.exp(-0.25 / m));
     const truth = { pp: 0.05 / 3 / SD_MM, cp: 0.05 / 3 / within, cpm: 0.05 / 3 / Math.hypot(SD_MM, 0.01) };
     const covered = { pp: 0, cp: 0, cpm: 0, sd: 0, mean: 0 };
+    // A spool too short for its correlation gives no interval of its spread, which is honest but holds nothing.
+    let withoutSd = 0;
     for (let seed = 1; seed <= TIMES; seed++) {
       const d = strand(seed, m).map((mm) => mm + 0.01);
       const { capability } = statisticsAgainst(strandBasis(positions(d), d), LIMITS);
       for (const key of ['pp', 'cp', 'cpm'] as const) if (holds(capability![key], truth[key])) covered[key] += 1;
       const figures = runOf(d, 1);
-      if (holds(valueOfRun(figures, 'sd').interval, SD_MM)) covered.sd += 1;
+      const { interval } = valueOfRun(figures, 'sd');
+      if (interval === null) withoutSd += 1;
+      else if (holds(interval, SD_MM)) covered.sd += 1;
       if (holds(valueOfRun(figures, 'mean').interval, LIMITS.nominalMm + 0.01)) covered.mean += 1;
     }
-    return Object.entries(covered).map(([key, count]) =>
-      atLeast(`correlated over ${m} m: 95 % interval of ${NAMES[key]} holds the true one`, (100 * count) / TIMES, 93),
+    const rows = Object.entries(covered).map(([key, count]) =>
+      atLeast(
+        `correlated over ${m} m: 95 % interval of ${NAMES[key]} holds the true one`,
+        (100 * count) / (key === 'sd' ? TIMES - withoutSd : TIMES),
+        95,
+      ),
     );
+    const told = `correlated over ${m} m: too short for an interval of the standard deviation, and told so`;
+    return [...rows, { what: told, value: (100 * withoutSd) / TIMES, unit: '%' }];
   });
 }
 const NAMES: Readonly<Record<string, string>> = {
