@@ -7,7 +7,7 @@ const REFERENCE_CELLS = 20;
 const CHANGE_SHARE = 0.3;
 /** Decision interval, and the least allowance, in long-run standard deviations of a metre's mean. */
 const DECISION_SIGMAS = 5.5;
-const ALLOWANCE_SIGMAS = 0.7;
+const ALLOWANCE_SIGMAS = 0.8;
 /** Of the allowance: means this far from the level, just before a drift, belong to it. */
 const START_SHARE = 0.25;
 /** A single metre may be a stretch out of tolerance; a drift takes at least this many. */
@@ -18,11 +18,8 @@ const SPREAD_MEMORY = 200;
 const STEADY_CELLS = 10;
 /** Before a drift is raised: the correlation may be higher than it looks in so few metres, by this many standard errors. */
 const CORRELATION_ERRORS = 2;
-/**
- * Higher ones would make the spread so large that nothing counts as a drift, or everything as steady. That to raise is 1/e over
- * 27 m: strand correlated over more wanders so far that some of it looks like drift, and drifts that matter are still found.
- */
-const CORRELATION_MAX = { toRaise: 0.963, toEnd: 0.7 };
+/** Higher ones would make the spread so large that nothing counts as a drift, or everything as steady. */
+const CORRELATION_MAX = { toRaise: 0.95, toEnd: 0.7 };
 /** A gauge with micrometre resolution cannot show a smaller spread, mm. */
 const SIGMA_MIN_MM = 0.0005;
 
