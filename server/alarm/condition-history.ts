@@ -38,7 +38,7 @@ export class ConditionHistory {
   }
 
   observe(condition: Condition, holds: boolean, timeMs: number): Observation {
-    if (condition === this.#last && holds === this.#holds && this.#sinceMs !== null) return 'unchanged';
+    if (condition === this.#last && holds === this.#holds) return 'unchanged';
     this.#last = condition;
     const heldBefore = this.#holds;
     if (holds !== heldBefore || this.#sinceMs === null) this.#sinceMs = timeMs;

@@ -4,6 +4,7 @@ import { ALARM_TYPES } from '../../server/alarm/alarm.ts';
 import { AlarmEngine } from '../../server/alarm/alarm-engine.ts';
 import { alarmSentence } from '../../server/alarm/alarm-sentences.ts';
 import { appliesIn, CATALOGUE, titleOf } from '../../server/alarm/catalogue.ts';
+import { ConditionHistory } from '../../server/alarm/condition-history.ts';
 import {
   coldScrewCondition,
   deviceRestartedCondition,
@@ -294,6 +295,69 @@ describe('link, gauge and record', () => {
     expect(recordFailingCondition('the disk is full').active).toBe(true);
     expect(sentenceOf(diskFillingCondition('0.4 GB left'))).toBe('The disk of the record is nearly full: 0.4 GB left.');
     expect(sentenceOf(recordFailingCondition('the disk is full'))).toBe('Nothing is being recorded: the disk is full.');
+  });
+});
+
+describe('the history of a condition', () => {
+  const blob = (occurrence?: number): Condition => ({
+    type: 'blob',
+    subject: '',
+    active: true,
+    facts: {},
+    ...(occurrence === undefined ? {} : { occurrence }),
+  });
+
+  test('tells new occurrences from older ones and from what continues', () => {
+    const history = new ConditionHistory();
+    expect([history.holds, history.sinceMs, history.occurrence]).toEqual([false, null, undefined]);
+    const seventh = blob(7);
+    expect(history.observe(seventh, true, 1000)).toBe('started');
+    expect(history.observe(seventh, true, 2000)).toBe('unchanged');
+    expect(history.observe(blob(7), true, 3000)).toBe('continues');
+    expect(history.observe(blob(8), true, 4000)).toBe('again');
+    // An older blob that is still on its way is not new.
+    expect([history.observe(blob(7), true, 5000), history.occurrence]).toEqual(['continues', 8]);
+    expect([history.holds, history.sinceMs]).toEqual([true, 1000]);
+    expect(history.observe(blob(8), false, 6000)).toBe('gone');
+    expect([history.holds, history.sinceMs]).toEqual([false, 6000]);
+    expect(history.observe(blob(8), true, 7000)).toBe('started');
+    history.observe(blob(8), false, 8000);
+    // A recording jumped back in time.
+    expect([history.observe(blob(3), true, 9000), history.occurrence]).toEqual(['again', 3]);
+  });
+
+  test('has no occurrences for a lasting condition', () => {
+    const history = new ConditionHistory();
+    const says = [true, true, false, true].map((holds, s) => history.observe(blob(), holds, s * 1000));
+    expect([...says, history.occurrence]).toEqual(['started', 'continues', 'gone', 'started', undefined]);
+    expect([history.observe(blob(4), true, 5000), history.occurrence]).toEqual(['continues', 4]);
+  });
+
+  test('continues after a restart, and starts again after an end', () => {
+    const history = new ConditionHistory();
+    history.resume(true, 5);
+    expect([history.observe(blob(5), true, 1000), history.sinceMs]).toEqual(['continues', 1000]);
+    expect(history.observe(blob(6), true, 2000)).toBe('again');
+    const last = blob(6);
+    history.observe(last, true, 3000);
+    history.end(4000);
+    expect([history.holds, history.sinceMs]).toEqual([false, 4000]);
+    expect([history.observe(last, true, 5000), history.sinceMs]).toEqual(['started', 5000]);
+    history.resume(false, 6);
+    expect(history.observe(blob(6), false, 6000)).toBe('gone');
+  });
+
+  test('counts the time that it holds, also after the clock was set back', () => {
+    const history = new ConditionHistory();
+    expect(history.hasHeldFor(0, 1000)).toBe(false);
+    history.observe(blob(), true, 10_000);
+    expect([history.hasHeldFor(3, 12_999), history.hasHeldFor(3, 13_000)]).toEqual([false, true]);
+    history.followClock(12_000);
+    expect(history.sinceMs).toBe(10_000);
+    history.followClock(4000);
+    expect([history.sinceMs, history.hasHeldFor(3, 7000)]).toEqual([4000, true]);
+    history.observe(blob(), false, 8000);
+    expect(history.hasHeldFor(0, 9000)).toBe(false);
   });
 });
 
