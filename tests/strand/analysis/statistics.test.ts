@@ -9,7 +9,7 @@ import { lengthWeights } from '../../../server/strand/statistics/length-weights.
 import { ovality } from '../../../server/strand/statistics/ovality.ts';
 import { quantiles } from '../../../server/strand/statistics/quantiles.ts';
 import { resampleEvenly } from '../../../server/strand/statistics/resample.ts';
-import { statisticsAgainst, strandBasis } from '../../../server/strand/statistics/strand-statistics.ts';
+import { individuals, statisticsAgainst, strandBasis } from '../../../server/strand/statistics/strand-statistics.ts';
 import { momentsOf, WeightedMoments } from '../../../server/strand/statistics/weighted-moments.ts';
 import { ar1, normals } from './noise.ts';
 
@@ -247,6 +247,62 @@ describe('statistics of a strand', () => {
     expect(covered).toBeGreaterThanOrEqual(34);
   });
 
+  it('have the short-term spread of single diameters: mean moving range over 1.128', () => {
+    // NIST/SEMATECH e-Handbook 6.3.2.2. Each quarter metre 0.02, 0.04, 0.02 and 0 mm more or less: 0.02 mm on average.
+    const at = Float64Array.from({ length: 201 }, (_, i) => i * 250);
+    const d = at.map((_, i) => 1.75 + [0, 0.02, -0.02, 0][i % 4]!);
+    const { capability, meanMm, lengthMm, unknownMm } = statistics(at, d);
+    const ranges = d.slice(1).map((mm, i) => Math.abs(mm - d[i]!));
+    const meanRange = ranges.reduce((a, b) => a + b) / 200;
+    expect(meanRange).toBeCloseTo(0.02, 3);
+    expect(capability?.cp.value).toBeCloseTo(0.1 / (6 * (meanRange / 1.128379)), 5);
+    expect(capability?.cpk.value).toBeCloseTo((capability!.cp.value * (0.05 - Math.abs(meanMm - 1.75))) / 0.05, 9);
+    expect([lengthMm, unknownMm]).toEqual([50_000, 0]);
+  });
+
+  it('say how far correlation and a short stretch mislead', () => {
+    const slow = Float64Array.from({ length: 101 }, (_, i) => 1.75 + 0.02 * Math.sin(i / 8));
+    const at = slow.map((_, i) => i * 250);
+    const { individuals: single, warnings } = statistics(at, slow);
+    expect(warnings).toHaveLength(2);
+    const [, rho, factor] = /^Diameters 250 mm .*\(lag-1 autocorrelation ([\d.]+)\).* about ([\d.]+) times/.exec(
+      warnings[0]!,
+    )!;
+    expect(Number(rho)).toBeCloseTo(single.lag1, 2);
+    // σ within = σ√(1 − ρ).
+    expect(Number(factor)).toBeCloseTo(1 / Math.sqrt(1 - single.lag1), 1);
+    const worth = Number(
+      /worth only about (\d+) independent samples; capability asks for about 50/.exec(warnings[1]!)![1],
+    );
+    expect(worth).toBe(Math.max(1, Math.floor(single.forMean)));
+    // Twelve values that do not follow each other are only too few.
+    const few = statistics(
+      Float64Array.from({ length: 12 }, (_, i) => i * 250),
+      normals(12, 4).map((z) => 1.75 + 0.01 * z),
+      { individualsEveryMm: 250 },
+    );
+    expect(few.warnings).toEqual([expect.stringMatching(/^The stretch is worth only about/)]);
+  });
+
+  it('are taken from the samples nearest to even places', () => {
+    const picked = (lengthMm: number[], spacingMm = 100, pitchMm = 50) => [
+      ...individuals(lengthMm, lengthMm, spacingMm, pitchMm),
+    ];
+    expect(picked([1000, 1090, 1210, 1290, 1400])).toEqual([1000, 1090, 1210, 1290, 1400]);
+    // Of two as near the later one; none that is further than half the spacing, or the pitch.
+    expect(picked([0, 50, 150, 200])).toEqual([0, 150, 200]);
+    expect(picked([0, 100, 250, 400, 500])).toEqual([0, 100, 250, 250, 400, 500]);
+    expect(picked([0, 100, 249, 400, 500])).toEqual([0, 100, 249, Number.NaN, 400, 500]);
+    expect(picked([0, 100, 400, 500], 100, 100)).toEqual([0, 100, 100, 400, 400, 500]);
+    expect(picked([0, 99])).toEqual([0]);
+    expect(picked([7])).toEqual([]);
+    expect(() => picked([0, 1], 0)).toThrow(/0 mm apart/);
+    // A fiftieth of a short spool, a quarter of a metre of a long one.
+    const spacing = (lengthMm: number) =>
+      statistics([0, lengthMm / 2, lengthMm], [1.75, 1.76, 1.75]).individuals.spacingMm;
+    expect([spacing(5000), spacing(12_500), spacing(20_000)]).toEqual([100, 250, 250]);
+  });
+
   it('keep gaps and missing values as unknown length', () => {
     const at = Float64Array.from({ length: 1001 }, (_, i) => i + (i > 500 ? 200 : 0));
     const d = new Float64Array(1001).fill(1.75);
@@ -260,6 +316,13 @@ describe('statistics of a strand', () => {
     expect(statistics([], [])).toMatchObject({ lengthMm: 0, capability: null });
     expect(statistics([5], [1.75]).capability).toBeNull();
     expect(statistics([0, 10, 20], [1.75, 1.75, 1.75]).capability?.cp.value).toBe(Number.POSITIVE_INFINITY);
+  });
+
+  it('refuse arrays that do not fit, and a tolerance that leaves no band', () => {
+    expect(() => strandBasis([0, 1], [1.75])).toThrow('2 positions do not fit 1 diameters');
+    const basis = strandBasis([0, 1], [1.75, 1.75]);
+    for (const toleranceMm of [0, Number.NaN])
+      expect(() => statisticsAgainst(basis, { nominalMm: 1.75, toleranceMm })).toThrow(/leaves no band/);
   });
 
   it('refuse samples that run backwards', () => {
