@@ -26,7 +26,7 @@ export class Oscillating implements SlowRule {
     const farK = BEYOND * zone.withinC;
     const side = offK > farK ? 1 : offK < -farK ? -1 : 0;
     if (side !== 0 && side !== this.#side) {
-      this.#swings = this.#side === 0 || this.#sinceS > LONGEST_SWING_S ? 1 : this.#swings + 1;
+      this.#swings += 1;
       this.#side = side;
       this.#sinceS = 0;
     }

@@ -35,8 +35,7 @@ export class StandingHot {
     if (zones !== this.#zones) this.#compare(zones);
     const hottestC = this.#hottestC;
     const known = !Number.isNaN(screwRpm) || !Number.isNaN(strandMmPerS);
-    const turns = Number.isNaN(screwRpm) ? strandMmPerS > MOVES_MM_PER_S : screwRpm > TURNS_RPM;
-    const still = known && !turns && !(strandMmPerS > MOVES_MM_PER_S);
+    const still = known && !(screwRpm > TURNS_RPM) && !(strandMmPerS > MOVES_MM_PER_S);
     if (still && hottestC !== null && hottestC > MELTS_ABOVE_C) this.#hotSinceMs ??= timeMs;
     else this.#hotSinceMs = null;
     const hotStandingS = this.#hotSinceMs === null ? 0 : Math.max(0, (timeMs - this.#hotSinceMs) / 1000);

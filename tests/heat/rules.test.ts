@@ -280,6 +280,10 @@ describe('heat and screw together', () => {
     expect([cold(0.5, zone(20)), cold(0.6, zone(20))]).toEqual([undefined, 1]);
   });
 
+  test('are nothing before the first reading', () => {
+    expect(new StandingHot().state).toEqual({ hotStandingS: 0, hottestC: null, coldForScrew: null });
+  });
+
   test('never count backwards if the clock is set back', () => {
     const standing = new StandingHot();
     standing.step(10_000, [zone(SETPOINT_C)], 0, 0);

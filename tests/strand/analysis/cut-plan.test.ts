@@ -88,6 +88,53 @@ describe('a plan for two bad places', () => {
     expect(plan.totals.keptMm + plan.totals.discardedMm).toBe(100_000);
   });
 
+  it('numbers its steps, and says how far each count may be off', () => {
+    expect(plan.steps.map(({ ordinal }) => ordinal)).toEqual([1, 2, 3, 4, 5]);
+    // 29,690 mm in one count: 299.9 + 10; 30,354 mm in two: 306.6 + 20.
+    expect(plan.steps.slice(0, 2).map(({ countErrorMm }) => countErrorMm)).toEqual([310, 327]);
+    expect(plan.steps[0]).toMatchObject({ marginBeforeMm: 0, marginAfterMm: 0 });
+    expect(plan.steps[4]).toMatchObject({ sentence: expect.stringMatching(/, down to the core: coil Moss 7 C\.$/) });
+    expect(plan.steps[1]?.landmarks[0]).toMatchObject({ peakMm: 1.48, lengthMm: 30, peakAtOuterMm: 30_020 });
+    // A blob at the very end: 10 mm in one count may be off by 10.1 mm.
+    const first = { fromMm: 99_985, toMm: 99_995, fate: 'discard', kind: 'blob', peakAtMm: 99_990 } as const;
+    const [step] = planCuts({ ...request, stretches: [first] }).steps;
+    expect(step?.action).toBe('discard');
+    expect(step?.landmarks).toMatchObject([
+      { afterCutMm: 10, peakMm: null, sentence: 'Before 21 mm are off, you should see a blob, 10 mm long.' },
+    ]);
+  });
+
+  it('says how sure length and mass of a coil are, as far as they are known', () => {
+    const [coil] = planCuts({ ...request, countError: { wheelShare: 0.01, lengthScaleShare: 0.02, slipMm: 10 } }).coils;
+    expect(coil?.lengthUncertaintyMm).toBeCloseTo(0.02 * coil!.lengthMm, 9);
+    expect(coil?.gramsUncertainty).toBeCloseTo(0.02 * coil!.grams!, 9);
+    const [measured] = planCuts({ ...request, massShare: 0.05 }).coils;
+    expect(measured?.gramsUncertainty).toBeCloseTo(0.05 * measured!.grams!, 9);
+    for (const unknown of [{ densityGPerCm3: null }, { meanDiameterMm: null }])
+      expect(planCuts({ ...request, ...unknown }).coils[0]).toMatchObject({ grams: null, gramsUncertainty: null });
+  });
+
+  it('goes on with two letters after Z, and keeps the names that users gave', () => {
+    const stretches = Array.from({ length: 29 }, (_, i) => ({
+      fromMm: 3000 * (i + 1),
+      toMm: 3000 * (i + 1) + 100,
+      fate: 'discard' as const,
+    }));
+    const exact = { wheelShare: 0, lengthScaleShare: 0, slipMm: 0 };
+    const coilNames = [{ name: 'for the vase', fromMm: 87_100, toMm: 100_000 }];
+    const { coils } = planCuts({ ...request, stretches, shortestCoilMm: 1000, countError: exact, coilNames });
+    expect(coils.map(({ name }) => name).slice(24)).toEqual([
+      'Moss 7 Y',
+      'Moss 7 Z',
+      'Moss 7 AA',
+      'Moss 7 AB',
+      'Moss 7 AC',
+      'Moss 7 AD',
+    ]);
+    expect(coils[0]).toMatchObject({ name: 'for the vase', named: true });
+    expect(coils[1]).toMatchObject({ name: 'Moss 7 B', named: false });
+  });
+
   it('makes fewer cuts when that keeps enough', () => {
     const fewer = planCuts({ ...request, objective: 'fewestCuts', leastKeptShare: 0.6 });
     expect(fewer.totals.cuts).toBeLessThan(plan.totals.cuts);
