@@ -33,6 +33,7 @@ const situation = (trace: Partial<TraceView>, more: Partial<ZoneSituation> = {})
 /** A rule that is shown a zone this far off its set-point, once a second. */
 class Watched {
   readonly rule: SlowRule;
+  power = 0.5;
   readonly #offsK: number[] = [];
 
   constructor(rule: SlowRule) {
@@ -45,7 +46,10 @@ class Watched {
     for (let i = 0; i < seconds; i++) {
       this.#offsK.push(offK);
       const meanTemperature = (agoS: number) => SETPOINT_C + (this.#offsK.at(-1 - agoS) ?? this.#offsK[0]!);
-      active = this.rule.judge(situation({ meanTemperature }, more), this.#offsK.length * 1000);
+      active = this.rule.judge(
+        situation({ meanTemperature, greatestPower: () => this.power }, more),
+        this.#offsK.length * 1000,
+      );
     }
     return active;
   }
@@ -165,6 +169,23 @@ describe('drifting', () => {
     const watched = drifting();
     watched.off(0, 60, more);
     expect(watched.off(-8, 700, more)).toBe(false);
+  });
+
+  test('is four minutes above the band without power, even if the set-point was never held', () => {
+    const above = (power: number, offK: number, more: Partial<ZoneSituation> = {}) => {
+      const watched = drifting();
+      watched.power = power;
+      return [watched.off(offK, 239, { held: false, ...more }), watched.off(offK, 1, { held: false, ...more })];
+    };
+    expect(above(0.02, 5.1)).toEqual([false, true]);
+    expect(above(0.03, 5.1)).toEqual([false, false]);
+    expect(above(0, 5)).toEqual([false, false]);
+    expect(above(0, -6)).toEqual([false, false]);
+    expect(above(0, 6, { powerKnown: false })).toEqual([false, false]);
+    expect(above(0, 6, { slowness: 2 })).toEqual([false, false]);
+    // Since the last change of the set-point, however long that takes to settle.
+    expect(above(0, 6, { setpointSteadyS: 239 })).toEqual([false, false]);
+    expect(above(0, 6, { setpointSteadyS: 240 })).toEqual([false, true]);
   });
 
   test('takes a slow zone for settled once it was within the band for long, and waits longer', () => {
