@@ -1,6 +1,6 @@
-import { describe, expect, it } from 'vitest';
+import { beforeEach, describe, expect, it } from 'vitest';
 import { Problem } from '../../../server/problem/problem.ts';
-import { planCuts } from '../../../server/strand/plan/cut-plan.ts';
+import { type CutPlan, planCuts } from '../../../server/strand/plan/cut-plan.ts';
 import { type CutRequest, stretchOfSection } from '../../../server/strand/plan/cut-request.ts';
 import type { DoneCut } from '../../../server/strand/plan/done-cuts.ts';
 import type { Section } from '../../../server/strand/section.ts';
@@ -33,7 +33,10 @@ function problemOf(act: () => unknown): Problem {
 }
 
 describe('a plan for two bad places', () => {
-  const plan = planCuts(request);
+  let plan: CutPlan;
+  beforeEach(() => {
+    plan = planCuts(request);
+  });
 
   it('counts from the outer end and describes each step in a sentence', () => {
     expect(plan.steps.map((s) => s.action)).toEqual([
@@ -144,10 +147,8 @@ describe('a plan for two bad places', () => {
 });
 
 describe('a plan after cuts at the rewinder', () => {
-  const plan = planCuts(request);
-
   it('corrects the remaining steps when a coil was cut short', () => {
-    const after = planCuts(plan.request, [{ action: 'keep', countedMm: 20_000 }]);
+    const after = planCuts(request, [{ action: 'keep', countedMm: 20_000 }]);
     expect(after.coils[0]).toMatchObject({ state: 'cut', lengthMm: 20_000, condition: 'clean' });
     // The next cut still falls where the neck starts, less the slip of another count.
     expect(after.steps[0]?.toOuterMm).toBe(29_680);
@@ -155,7 +156,7 @@ describe('a plan after cuts at the rewinder', () => {
   });
 
   it('marks a coil as spoilt when the cut came too late, and does not count it as kept', () => {
-    const after = planCuts(plan.request, [{ action: 'keep', countedMm: 30_010 }]);
+    const after = planCuts(request, [{ action: 'keep', countedMm: 30_010 }]);
     expect(after.coils[0]?.condition).toBe('spoilt');
     expect(after.warnings.join(' ')).toContain('Moss 7 A');
     expect(after.totals.keptMm).toBeLessThan(70_000);
@@ -164,7 +165,7 @@ describe('a plan after cuts at the rewinder', () => {
   });
 
   it('marks a coil as in doubt when the cut came within the error of the count', () => {
-    const after = planCuts(plan.request, [{ action: 'keep', countedMm: 29_900 }]);
+    const after = planCuts(request, [{ action: 'keep', countedMm: 29_900 }]);
     expect(after.coils[0]?.condition).toBe('inDoubt');
   });
 
@@ -174,14 +175,14 @@ describe('a plan after cuts at the rewinder', () => {
       { action: 'keep', countedMm: 29_690 },
       { action: 'discard', countedMm: 651, landmarkCountedMm: 270 },
     ];
-    const after = planCuts(plan.request, done);
+    const after = planCuts(request, done);
     expect(after.coils[0]?.lengthMm).toBe(29_750);
     expect(after.donePieces[1]).toMatchObject({ fromOuterMm: 29_750, toOuterMm: 30_401 });
     expect(after.steps[0]?.fromOuterMm).toBe(30_401);
   });
 
   it('plans a stretch again that may not have been cut out', () => {
-    const after = planCuts(plan.request, [
+    const after = planCuts(request, [
       { action: 'keep', countedMm: 29_690 },
       { action: 'discard', countedMm: 400 },
     ]);
@@ -191,14 +192,14 @@ describe('a plan after cuts at the rewinder', () => {
   });
 
   it('refuses more strand than was wound, a negative count and a landmark outside its piece', () => {
-    const refused = (cut: DoneCut): Problem => problemOf(() => planCuts(plan.request, [cut]));
+    const refused = (cut: DoneCut): Problem => problemOf(() => planCuts(request, [cut]));
     expect(refused({ action: 'keep', countedMm: 120_000 })).toMatchObject({ code: 'bad-cut' });
     expect(refused({ action: 'keep', countedMm: 120_000 }).message).toContain('120.00 m');
     expect(refused({ action: 'keep', countedMm: -1 }).code).toBe('bad-cut');
     expect(refused({ action: 'discard', countedMm: 10, landmarkCountedMm: 20 }).code).toBe('bad-cut');
     expect(
       problemOf(() =>
-        planCuts(plan.request, [
+        planCuts(request, [
           { action: 'keep', countedMm: 100_000, reachedEnd: true },
           { action: 'keep', countedMm: 1 },
         ]),
