@@ -14,6 +14,10 @@ const BACK_S = 30;
 
 /** Power up to this counts as none. */
 const NO_POWER = 0.02;
+/** Every healthy zone cools at least this much within `AWAY_S` without power, K. */
+const COOLS_K = 1;
+/** A neighbour that is hotter by more than this may keep it hot, K. */
+const NEIGHBOUR_HEATS_K = 1;
 
 /**
  * The zone held its set-point, then slowly left it to one side although nothing was changed; or it stays above its set-point
@@ -23,7 +27,9 @@ export class Drifting implements SlowRule {
   #reached = false;
   #side = 0;
   #awayS = 0;
+  /** Since it last became colder without power. */
   #unheatedS = 0;
+  #unheatedOffK = 0;
   #backS = 0;
   #active = false;
 
@@ -40,8 +46,15 @@ export class Drifting implements SlowRule {
     if (zone.held && (zone.slowness === 1 || this.#backS >= SLOW_HOLDS_S * zone.slowness)) this.#reached = true;
     this.#awayS = side !== 0 && side === this.#side ? this.#awayS + 1 : 0;
     this.#side = side;
-    const unheated = side > 0 && zone.powerKnown && zone.trace.greatestPower(1) <= NO_POWER;
-    this.#unheatedS = unheated ? this.#unheatedS + 1 : 0;
+    const unheated =
+      side > 0 &&
+      zone.powerKnown &&
+      zone.trace.greatestPower(1) <= NO_POWER &&
+      zone.neighboursHotterK < NEIGHBOUR_HEATS_K;
+    if (!unheated || this.#unheatedS === 0 || offK <= this.#unheatedOffK - COOLS_K) {
+      this.#unheatedS = unheated ? 1 : 0;
+      this.#unheatedOffK = offK;
+    } else this.#unheatedS++;
     const longS = AWAY_S * zone.slowness;
     const isLong = (this.#reached && this.#awayS >= longS) || Math.min(this.#unheatedS, zone.setpointSteadyS) >= longS;
     if (this.#backS >= BACK_S) this.#active = false;

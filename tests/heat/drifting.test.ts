@@ -9,7 +9,7 @@ const SETPOINT_C = 200;
 function driftsAfterS(
   awayK: (second: number) => number,
   seconds: number,
-  { power = 0.5, held = true, setpointSteadyS = 3600 } = {},
+  { power = 0.5, held = true, setpointSteadyS = 3600, neighboursHotterK = 0 } = {},
 ): number | null {
   const trace = new ZoneTrace();
   const rule = new Drifting();
@@ -24,7 +24,7 @@ function driftsAfterS(
     powerKnown: true,
     held,
     withinC: 5,
-    neighboursHotterK: 0,
+    neighboursHotterK,
     neighboursColderK: 0,
     hotStartAgoS: Number.POSITIVE_INFINITY,
   };
@@ -51,5 +51,7 @@ test('reports a zone that stays above its set-point without power, though it nev
   // It cools as a slow healthy zone does.
   expect(driftsAfterS((s) => 60 * Math.exp(-s / 1500), 1500, hot)).toBeNull();
   expect(driftsAfterS(() => 16, 400, { ...hot, power: 0.2 })).toBeNull();
+  // A hotter neighbour heats it.
+  expect(driftsAfterS(() => 16, 400, { ...hot, neighboursHotterK: 3 })).toBeNull();
   expect(driftsAfterS(() => -16, 400, hot)).toBeNull();
 });
