@@ -32,7 +32,6 @@ beforeAll(async () => {
   const entry = fileURLToPath(new URL('serial-hangup-reader.ts', import.meta.url));
   await build({
     configFile: false,
-    recordingFolders: [],
     logLevel: 'silent',
     build: { ssr: entry, outDir: OUT, emptyOutDir: true, target: 'node20', minify: false },
   });
