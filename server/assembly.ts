@@ -78,7 +78,7 @@ export async function assemble({ startup, timeZone, log, ...options }: AssemblyO
     columns: store.columns,
     flushSamples: (nowMs) => store.tick(nowMs),
     diskFilling: (): string | null => maintenance.diskFilling,
-    openSource: (address) => options.source ?? openSource(address, clock),
+    openSource: (address) => options.source ?? openSource(address, clock, startup.source === null ? startup : null),
     unusableSource: (problem) => new UnusableSource(problem),
     settings: options.settings(store),
     fixedSource: startup.source,

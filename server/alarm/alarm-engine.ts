@@ -89,6 +89,23 @@ export class AlarmEngine {
     return changes ?? NO_CHANGES;
   }
 
+  /** Runs `act`. If it throws, all alarms are as they were before. */
+  allOrNothing<T>(act: () => T): T {
+    const before = new Map([...this.#allTracked()].map((tracked) => [tracked, tracked.alarm]));
+    try {
+      return act();
+    } catch (thrown) {
+      this.#byId.clear();
+      for (const tracked of this.#allTracked()) {
+        const alarm = before.get(tracked) ?? null;
+        tracked.undoTo(alarm);
+        if (alarm !== null) this.#byId.set(alarm.id, tracked);
+      }
+      this.#clearLists();
+      throw thrown;
+    }
+  }
+
   /** Restores the alarms that were shelved until the run ends. */
   runEnded(timeMs: number): readonly AlarmChange[] {
     return this.suppressed()
@@ -277,6 +294,10 @@ export class AlarmEngine {
     });
     subjects.set(subject, tracked);
     return tracked;
+  }
+
+  *#allTracked(): Iterable<TrackedAlarm> {
+    for (const subjects of this.#tracked.values()) yield* subjects.values();
   }
 
   #find(alarmId: number): { readonly tracked: TrackedAlarm; readonly alarm: Alarm } {

@@ -77,6 +77,11 @@ export class TrackedAlarm {
     this.#condition.resume(isActive(alarm.suppression?.before ?? alarm.state), alarm.facts.occurrence);
   }
 
+  /** Takes back an answer of a user, which changes nothing but the alarm itself. null = normal. */
+  undoTo(alarm: Alarm | null): void {
+    this.#alarm = alarm;
+  }
+
   /** The settings of its type have changed. */
   refresh(): void {
     if (this.#alarm !== null) this.#alarm = { ...this.#alarm, ...this.#advice() };

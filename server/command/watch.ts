@@ -1,3 +1,4 @@
+import { delimiter } from 'node:path';
 import { Problem } from '../problem/problem.ts';
 import { isLoopback, LOG_LEVELS, type LogLevel, type StartupSettings } from '../settings/startup-settings.ts';
 import {
@@ -14,13 +15,14 @@ export interface WatchRequest {
   readonly settings: StartupSettings;
 }
 
-export const WATCH_OPTIONS = ['source', 'data', 'backup', 'host', 'port', 'access-key', 'log'] as const;
+export const WATCH_OPTIONS = ['source', 'recordings', 'data', 'backup', 'host', 'port', 'access-key', 'log'] as const;
 
 export const WATCH_OPTIONS_HELP = `  --source ADDRESS    source of the reading lines (default: as on the Set-up page, else the simulator):
                         serial:/dev/serial/by-id/…?baud=115200
                         tcp:HOST:PORT
                         file:PATH?pace=1          (pace=max: as fast as possible; start=TIME, rate=NUMBER)
                         simulator:SCENARIO?seed=1&pace=1
+  --recordings FOLDER folder whose recorded logs can be chosen as source on the page; several: separated as in PATH
   --data FOLDER       folder of the record                     (default: .data)
   --backup FOLDER     folder for automatic backups, best on another disk
   --host ADDRESS      address to listen on                     (default: 127.0.0.1, this machine only)
@@ -29,8 +31,8 @@ export const WATCH_OPTIONS_HELP = `  --source ADDRESS    source of the reading l
                       variable STRANDWARD_ACCESS_KEY, which other users of the machine cannot see
   --log LEVEL         ${LOG_LEVELS.join(', ')}          (default: info)
 
-Each option can also be set in the environment: STRANDWARD_SOURCE, STRANDWARD_DATA, STRANDWARD_BACKUP, STRANDWARD_HOST,
-STRANDWARD_PORT, STRANDWARD_ACCESS_KEY, STRANDWARD_LOG. The command line takes precedence.
+Each option can also be set in the environment: STRANDWARD_SOURCE, STRANDWARD_RECORDINGS, STRANDWARD_DATA, STRANDWARD_BACKUP,
+STRANDWARD_HOST, STRANDWARD_PORT, STRANDWARD_ACCESS_KEY, STRANDWARD_LOG. The command line takes precedence.
 Strandward only watches. It is not a safety device.`;
 
 const HELP = `Watches the line: stores every reading, raises alarms and serves the page. Press Ctrl-C to stop.
@@ -71,6 +73,7 @@ export function readWatch(args: readonly string[], env: Environment): WatchReque
       dataFolder: dataFolderOf(options.data, env),
       backupFolder: value('backup'),
       source: value('source'),
+      recordingFolders: (value('recordings') ?? '').split(delimiter).filter((folder) => folder !== ''),
       accessKey,
       logLevel: logLevelOf(value('log') ?? 'info'),
     },

@@ -114,32 +114,31 @@ export class AlarmService {
   }
 
   // ---- answers of users: recorded in the alarm journal, not in the operators' log ----
+  // Each is on disk when it returns. If the record cannot be written, it throws RecordFailing and the alarm is as before.
 
   /** @throws Problem `unknown-alarm`, `wrong-state` */
   acknowledge(alarmId: number, person: Person): Alarm {
-    return this.#recordOne(this.#engine.acknowledge(alarmId, person, this.#parts.nowMs()));
+    return this.#answerOne(() => this.#engine.acknowledge(alarmId, person, this.#parts.nowMs()));
   }
 
   acknowledgeAll(person: Person): readonly Alarm[] {
-    const changes = this.#engine.acknowledgeAll(person, this.#parts.nowMs());
-    this.#record(changes);
-    return changes.map((change) => change.alarm);
+    return this.#answer(() => this.#engine.acknowledgeAll(person, this.#parts.nowMs()));
   }
 
   /** @throws Problem `unknown-alarm`, `wrong-state` */
   reset(alarmId: number, person: Person): Alarm {
-    return this.#recordOne(this.#engine.reset(alarmId, person, this.#parts.nowMs()));
+    return this.#answerOne(() => this.#engine.reset(alarmId, person, this.#parts.nowMs()));
   }
 
   /** @throws Problem `unknown-alarm`, `wrong-state`, `bad-shelving` */
   shelve(alarmId: number, request: ShelveRequest, person: Person): Alarm {
     const shelving = { ...request, runUnderWay: this.#parts.runId() !== null };
-    return this.#recordOne(this.#engine.shelve(alarmId, shelving, person, this.#parts.nowMs()));
+    return this.#answerOne(() => this.#engine.shelve(alarmId, shelving, person, this.#parts.nowMs()));
   }
 
   /** @throws Problem `unknown-alarm`, `wrong-state` */
   unshelve(alarmId: number, person: Person): Alarm {
-    return this.#recordOne(this.#engine.unshelve(alarmId, person, this.#parts.nowMs()));
+    return this.#answerOne(() => this.#engine.unshelve(alarmId, person, this.#parts.nowMs()));
   }
 
   /**
@@ -157,14 +156,14 @@ export class AlarmService {
       throw new Problem('wrong-state', what, 'Leave it out, or return it first.');
     }
     const nowMs = this.#parts.nowMs();
-    const changes = subjects.map((subject) => this.#engine.removeFromService(type, subject, why, person, nowMs));
-    this.#record(changes);
-    return changes.map((change) => change.alarm);
+    return this.#answer(() =>
+      subjects.map((subject) => this.#engine.removeFromService(type, subject, why, person, nowMs)),
+    );
   }
 
   /** @throws Problem `unknown-alarm`, `wrong-state` */
   returnToService(alarmId: number, person: Person): Alarm {
-    return this.#recordOne(this.#engine.returnToService(alarmId, person, this.#parts.nowMs()));
+    return this.#answerOne(() => this.#engine.returnToService(alarmId, person, this.#parts.nowMs()));
   }
 
   // ---- settings of alarm types ----
@@ -217,9 +216,20 @@ export class AlarmService {
     return settings;
   }
 
-  #recordOne(change: AlarmChange): Alarm {
-    this.#record([change]);
-    return change.alarm;
+  #answerOne(act: () => AlarmChange): Alarm {
+    return this.#answer(() => [act()])[0] as Alarm;
+  }
+
+  #answer(act: () => readonly AlarmChange[]): readonly Alarm[] {
+    const { guard, writer, runId, changed } = this.#parts;
+    const run = runId();
+    const changes = this.#engine.allOrNothing(() => {
+      const steps = act();
+      if (steps.length > 0) guard.writeNow('alarms', () => writer.saveAlarmChanges(run, steps));
+      return steps;
+    });
+    if (changes.length > 0) changed(changes);
+    return changes.map((change) => change.alarm);
   }
 
   #record(changes: readonly AlarmChange[]): void {

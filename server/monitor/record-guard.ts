@@ -10,12 +10,15 @@ const QUEUED_MAX = 10_000;
  */
 export class RecordGuard {
   readonly #log: Log;
+  readonly #probe: () => void;
   #queue: (() => void)[] = [];
   #trouble: string | null = null;
   #droppedCount = 0;
 
-  constructor(log: Log) {
+  /** @param probe writes something to the record, so that it is called writable only when it is */
+  constructor(log: Log, probe: () => void = () => {}) {
     this.#log = log;
+    this.#probe = probe;
   }
 
   /** Why the record cannot be written; null = everything is written. */
@@ -41,17 +44,35 @@ export class RecordGuard {
     else this.#droppedCount += 1;
   }
 
+  /**
+   * Writes what a user entered, after everything that waits: a user is told that it is kept only when it is on disk.
+   * @throws what the write throws; nothing is queued
+   */
+  writeNow(what: string, write: () => void): void {
+    try {
+      this.#writeQueued();
+      write();
+    } catch (thrown) {
+      this.failed(what, thrown);
+      throw thrown;
+    }
+  }
+
   /** Retries queued writes; call once a second. @param othersWritten readings and sections could be written */
   retry(othersWritten: boolean): void {
-    for (let next = this.#queue[0]; next !== undefined; next = this.#queue[0]) {
-      if (!this.attempt('queued entries', next)) return;
-      this.#queue.shift();
-    }
-    if (!othersWritten || this.#trouble === null) return;
+    if (!this.attempt('queued entries', () => this.#writeQueued())) return;
+    if (!othersWritten || this.#trouble === null || !this.attempt('the record', this.#probe)) return;
     const lost = this.#droppedCount === 0 ? '' : ` ${this.#droppedCount} entries were lost.`;
     this.#log.info(`The record can be written again.${lost}`);
     this.#trouble = null;
     this.#droppedCount = 0;
+  }
+
+  #writeQueued(): void {
+    for (let next = this.#queue[0]; next !== undefined; next = this.#queue[0]) {
+      next();
+      this.#queue.shift();
+    }
   }
 
   failed(what: string, thrown: unknown): void {

@@ -39,6 +39,8 @@ export const PROBLEMS = {
   'database-broken': { exitCode: 4, httpStatus: 500 },
   'database-newer': { exitCode: 4, httpStatus: 500 },
   'database-unusable': { exitCode: 4, httpStatus: 500 },
+  'record-failing': { exitCode: 4, httpStatus: 507 },
+  'not-ready': { exitCode: 1, httpStatus: 503 },
   'bad-archive': { exitCode: 2, httpStatus: 422 },
   'bad-log': { exitCode: 2, httpStatus: 422 },
   'backup-failed': { exitCode: 4, httpStatus: 500 },

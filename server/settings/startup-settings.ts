@@ -10,6 +10,8 @@ export interface StartupSettings {
   readonly backupFolder: string | null;
   /** Address of the source; null = as set on the set-up page. */
   readonly source: string | null;
+  /** Folders whose recorded logs can be chosen as the source on the page. */
+  readonly recordingFolders: readonly string[];
   /** Required to listen on more than the loopback address; null = none. */
   readonly accessKey: string | null;
   readonly logLevel: LogLevel;

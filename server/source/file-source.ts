@@ -5,6 +5,7 @@ import { pause } from './pause.ts';
 import { RecordedPace } from './recorded-pace.ts';
 import type { LinkStatus, Source, SourceListener } from './source.ts';
 import type { Pace } from './source-address.ts';
+import { endOf, OPEN_WITHIN_MS, waitAtMost } from './time-limit.ts';
 
 export interface FileSourceOptions {
   readonly path: string;
@@ -17,6 +18,7 @@ export interface FileSourceOptions {
 
 const CHUNK_BYTES = 65_536;
 const LF = 10;
+const NO_FILE = 'it is not a regular file';
 /** Lines that are due within this are emitted together, because a shorter sleep is not accurate. */
 const LEAST_SLEEP_MS = 4;
 const CHECKED_END = /\*[0-9a-f]{2}\r?$/i;
@@ -28,7 +30,9 @@ const CHECKED_END = /\*[0-9a-f]{2}\r?$/i;
 export function fileSource(options: FileSourceOptions): Source {
   const { path } = options;
   try {
-    if (statSync(path).isDirectory()) throw new Error('it is a folder');
+    const found = statSync(path);
+    if (found.isDirectory()) throw new Error('it is a folder');
+    if (!found.isFile()) throw new Error(NO_FILE);
     accessSync(path, constants.R_OK);
   } catch (thrown) {
     const remedy = 'Write file:PATH with the path of a recorded log of reading lines.';
@@ -63,7 +67,7 @@ class FileSource implements Source {
 
   async stop(): Promise<void> {
     this.#stopping.abort();
-    await this.#running;
+    await endOf(this.#running);
   }
 
   async #run(listener: SourceListener): Promise<void> {
@@ -72,7 +76,7 @@ class FileSource implements Source {
     report('opening', `Opening ${this.#path}.`);
     let handle: FileHandle;
     try {
-      handle = await open(this.#path, 'r');
+      handle = await waitAtMost(OPEN_WITHIN_MS, openRegular(this.#path), (late) => void late.close());
     } catch (thrown) {
       report('ended', `Cannot replay ${this.#path}: ${fileText(thrown)}.`);
       return;
@@ -95,6 +99,14 @@ class FileSource implements Source {
     if (wasStopped) report('closed', `Closed ${this.#path}.`);
     else report('ended', end);
   }
+}
+
+/** Without waiting for a writer, if the path has become a pipe since it was checked. */
+async function openRegular(path: string): Promise<FileHandle> {
+  const handle = await open(path, constants.O_RDONLY | constants.O_NONBLOCK);
+  if ((await handle.stat()).isFile()) return handle;
+  await handle.close();
+  throw new Error(NO_FILE);
 }
 
 /** Each chunk has its own buffer, because its reader may keep it. */

@@ -4,6 +4,7 @@ import { RateSearch } from './baud-rate-search.ts';
 import type { Connection, Connector } from './connection.ts';
 import { pause } from './pause.ts';
 import type { LinkStatus, Source, SourceListener } from './source.ts';
+import { endOf, OPEN_WITHIN_MS, waitAtMost } from './time-limit.ts';
 
 export interface ReconnectingOptions {
   /** After this time without bytes, the connection is closed and opened again. */
@@ -64,7 +65,7 @@ export class ReconnectingSource implements Source {
   async stop(): Promise<void> {
     this.#isStopping = true;
     this.#step.abort();
-    await this.#running;
+    await endOf(this.#running);
   }
 
   release(forMs: number): Promise<void> {
@@ -117,7 +118,7 @@ export class ReconnectingSource implements Source {
       }
       let reason: string;
       try {
-        const connection = await this.#connector.open(signal);
+        const connection = await waitAtMost(OPEN_WITHIN_MS, this.#connector.open(signal), (late) => void late.close());
         const end = await this.#read(connection, signal, listener);
         reason = sentence(`${capital(place)}: ${end.reason}`);
         if (end.receivedBytes) pauseMs = firstPauseMs;

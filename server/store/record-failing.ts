@@ -9,7 +9,7 @@ export class RecordFailing extends Problem {
   readonly reason: 'full' | 'io';
 
   constructor(reason: 'full' | 'io', message: string, remedy: string, options?: ErrorOptions) {
-    super('database-unusable', message, remedy, options);
+    super('record-failing', message, remedy, options);
     this.name = 'RecordFailing';
     this.reason = reason;
   }

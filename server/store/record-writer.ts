@@ -2,6 +2,7 @@ import Sqlite, { type Database } from 'better-sqlite3';
 import type { RecordWriter } from '../monitor/ports/record.ts';
 import type { LastSample } from '../monitor/ports/samples.ts';
 import { Problem } from '../problem/problem.ts';
+import { layoutOf } from './migrations/migrate.ts';
 import { alarmTable } from './record/alarms.ts';
 import { settingsTable } from './record/line-settings.ts';
 import { operatorLog } from './record/operator-log.ts';
@@ -74,6 +75,10 @@ export function recordWriter(
     saveAlarmSetting: guarded(alarms.saveSetting, ofNoRun),
     loadZoneModels: zoneModels.load,
     saveZoneModels: guarded(zoneModels.save, ofNoRun),
+    probe: guarded(() => {
+      // Rewrites the number of the layout: one page in the write-ahead log, which needs space as every entry does.
+      db.pragma(`user_version = ${layoutOf(db)}`);
+    }, ofNoRun),
     standingAlarms: alarms.standing,
     lastAlarmId: alarms.lastId,
   };

@@ -39,6 +39,7 @@ export async function startTestService(
     startup: {
       dataFolder: folder,
       source: typeof source === 'string' ? source : 'scripted',
+      recordingFolders: [],
       host: '127.0.0.1',
       port: 0,
       accessKey: null,

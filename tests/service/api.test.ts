@@ -432,6 +432,7 @@ describe('the OpenAPI document', () => {
     expect(documented).toEqual(
       expect.arrayContaining([
         'GET /health',
+        'GET /ready',
         'GET /api/state',
         'POST /api/stage',
         'POST /api/spools/change',

@@ -64,4 +64,13 @@ export const setUp = routes({
     answers: { 200: Type.Object({ status: Type.Literal('ok'), recording: bool('Readings are being stored') }) },
     keyless: true,
   },
+  'GET /ready': {
+    operationId: 'getReadiness',
+    tag: 'set-up',
+    summary: 'Check whether the line is being watched',
+    description:
+      'The source is open, a reading arrived within 10 s, and the record can be written. Otherwise 503 with the reasons. Not for restarts: an unplugged cable is no reason for one.',
+    answers: { 200: Type.Object({ status: Type.Literal('watching') }) },
+    keyless: true,
+  },
 });

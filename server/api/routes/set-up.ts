@@ -1,6 +1,8 @@
 import type { Static } from 'typebox';
+import type { LineSnapshot } from '../../monitor/line/line-snapshot.ts';
 import type { LineMonitor } from '../../monitor/line-monitor.ts';
 import type { RecordReader } from '../../monitor/ports/record.ts';
+import { Problem } from '../../problem/problem.ts';
 import { LineSettings } from '../../settings/line-settings.ts';
 import type { SerialPorts } from '../contract/set-up.ts';
 import { type Api, serve } from '../serve.ts';
@@ -38,4 +40,25 @@ export function setUpRoutes(api: Api, parts: SetUpParts): void {
   serve(api, 'GET /api/log', ({ query }) => reader.logEntries({ limit: query.limit }));
 
   serve(api, 'GET /health', () => ({ status: 'ok', recording: monitor.snapshot().recordTrouble === null }));
+
+  serve(api, 'GET /ready', () => {
+    const reasons = reasonsNotReady(monitor.snapshot());
+    if (reasons.length === 0) return { status: 'watching' };
+    throw new Problem(
+      'not-ready',
+      `Strandward does not watch the line. ${reasons.join(' ')}`,
+      'See to the cable, the source or the disk. The service itself works.',
+    );
+  });
+}
+
+const READING_WITHIN_S = 10;
+
+function reasonsNotReady({ link, recordTrouble }: LineSnapshot): readonly string[] {
+  const reasons: string[] = [];
+  if (link.status.phase !== 'open') reasons.push(link.status.text);
+  else if (link.silentForS === null || link.silentForS > READING_WITHIN_S)
+    reasons.push('No reading has arrived for 10 s.');
+  if (recordTrouble !== null) reasons.push(recordTrouble);
+  return reasons;
 }

@@ -26,6 +26,21 @@ export class LineLog {
     const entry = { timeMs: nowMs(), runId, who, what };
     guard.write('log', () => writer.log(entry));
   }
+
+  /**
+   * Like `write`, for what a user states: on disk when it returns. Call it before the statement takes effect.
+   * @param also written after the entry
+   * @throws RecordFailing if the record cannot be written
+   */
+  writeNow(who: string, what: string, also: () => void = () => {}): void {
+    const { writer, guard, log, nowMs, runId } = this.#parts;
+    const entry = { timeMs: nowMs(), runId: runId(), who, what };
+    guard.writeNow('log', () => {
+      writer.log(entry);
+      also();
+    });
+    log.info(what, { who });
+  }
 }
 
 const REPEAT_AFTER_MS = 60_000;

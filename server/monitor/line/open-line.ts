@@ -34,7 +34,7 @@ export interface LineOwner {
  */
 export function openLine(parts: LineMonitorParts, { settings, listeners, life, isOver }: LineOwner) {
   const { clock, writer, reader, samples, columns } = parts;
-  const guard = new RecordGuard(parts.log);
+  const guard = new RecordGuard(parts.log, () => parts.writer.probe());
   const zones = new ZoneModels(writer, guard);
   const log = new LineLog({
     writer,

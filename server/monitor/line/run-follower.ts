@@ -189,14 +189,14 @@ export class RunFollower {
     this.#stage = next;
     this.#runsTriedMs = timeMs;
     const { run: runBefore, spool: spoolBefore, endedSpool } = this.#runTracker;
-    const early = runBefore === null && next.stage !== 'stopped' ? this.#beforeRun.take(timeMs) : [];
+    const early = runBefore === null && next.stage !== 'stopped' ? this.#beforeRun.recent(timeMs) : [];
     const startMm = early[0]?.countedMm ?? this.#lineTracker.countedMm;
     // Reset before the run starts, because its first spool may start with it.
     if (runBefore === null && next.stage !== 'stopped') {
       this.#lineTracker.resetLength(startMm);
       alarms.runStarts(timeMs);
     }
-    guard.attempt('runs', () => {
+    const written = guard.attempt('runs', () => {
       const startMs = early[0]?.reading.timeMs ?? timeMs;
       const source = { title: connection.link.title, timeZone, startMs };
       const position = this.#positionAt(timeMs);
@@ -205,6 +205,8 @@ export class RunFollower {
       for (const what of events) log.write('service', what, runId);
     });
     const { run, spool } = this.#runTracker;
+    if (run !== null) this.#beforeRun.clear();
+    else if (!written) this.#beforeRun.refused();
     if (run !== null && run !== runBefore) {
       this.#sections.startRun(run.id);
       alarms.runStarted(run.id);

@@ -37,13 +37,17 @@ export class UserStatements {
     return this.#spoolBoundsRevision;
   }
 
+  /** @throws RecordFailing if the record cannot be written; the stage is as before */
   setStage(stage: Stage | null, who: string): void {
     const { writer, guard, follower, conditionChecker, log, listeners } = this.#parts;
     const timeMs = follower.nowMs();
-    log.write(who, stage === null ? 'Set the stage to automatic.' : `Set the stage to ${stage}.`);
+    const { run: before } = follower.runTracker;
+    log.writeNow(who, stage === null ? 'Set the stage to automatic.' : `Set the stage to ${stage}.`, () => {
+      if (before !== null) writer.saveStatedStage(before.id, stage);
+    });
     follower.setStage(stage, timeMs);
     const { run } = follower.runTracker;
-    if (run !== null) guard.write('stage', () => writer.saveStatedStage(run.id, stage));
+    if (run !== null && run.id !== before?.id) guard.write('stage', () => writer.saveStatedStage(run.id, stage));
     conditionChecker.checkReadings(timeMs);
     listeners.changed();
   }
@@ -69,8 +73,8 @@ export class UserStatements {
     const { follower, log, listeners } = this.#parts;
     const proposed = follower.runTracker.proposedChange;
     if (proposed === null) return;
+    log.writeNow(who, `Spool ${proposed.spool.ordinal} was not changed when the winder's turns started again.`);
     follower.runTracker.dismissProposedChange();
-    log.write(who, `Spool ${proposed.spool.ordinal} was not changed when the winder's turns started again.`);
     listeners.changed();
   }
 

@@ -73,6 +73,8 @@ export interface RecordWriter {
   /** Alarms that had not returned to normal when the service stopped. */
   standingAlarms(): readonly Alarm[];
   lastAlarmId(): number;
+  /** Writes something that changes nothing. @throws RecordFailing if the record cannot be written */
+  probe(): void;
 }
 
 /** Reads the record. */

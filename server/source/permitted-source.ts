@@ -1,0 +1,45 @@
+import { realpathSync } from 'node:fs';
+import { normalize, relative } from 'node:path';
+import { Problem } from '../problem/problem.ts';
+import type { SourceAddress } from './source-address.ts';
+
+/** Where a source that is set on the page, not by whoever starts the service, may read. */
+export interface SourceLimits {
+  /** Recorded logs may be in these folders or below them. */
+  readonly recordingFolders: readonly string[];
+}
+
+const SERIAL_PORT = /^\/dev\/(?:tty|cu\.|serial\/by-(?:id|path)\/)[^/]+$|^COM\d+$/i;
+
+/** @throws Problem `source-unusable`: the page may not choose this file or device */
+export function refuseForbidden(address: SourceAddress, { recordingFolders }: SourceLimits): void {
+  if (address.kind === 'serial' && !SERIAL_PORT.test(normalize(address.path))) {
+    throw new Problem(
+      'source-unusable',
+      `${address.path} is not a serial port.`,
+      'Choose one of the ports in the list. Any other device can be given with --source when Strandward starts.',
+    );
+  }
+  if (address.kind === 'file' && !recordingFolders.some((folder) => isWithin(folder, address.path))) {
+    const where =
+      recordingFolders.length === 0
+        ? 'Start Strandward with --recordings FOLDER to allow the logs of a folder'
+        : `Put the log into ${recordingFolders.join(' or ')}`;
+    throw new Problem(
+      'source-unusable',
+      'A recorded log can be replayed from the page only if it is in a folder that was allowed at the start.',
+      `${where}, or import the log on the page of all runs.`,
+    );
+  }
+}
+
+/** Links are followed, so that none leads out of the folder. A path that does not exist is in no folder. */
+function isWithin(folder: string, path: string): boolean {
+  try {
+    const below = relative(realpathSync(folder), realpathSync(path));
+    return below !== '' && !/^\.\.(?:[\\/]|$)/.test(below) && !/^(?:[A-Za-z]:|[\\/])/.test(below);
+  } catch {
+    // The same refusal as for a forbidden path, so that nobody can find out which files exist.
+    return false;
+  }
+}
