@@ -12,6 +12,7 @@ import type { PrinterService } from '../monitor/printer-service.ts';
 import { messageOf, Problem } from '../problem/problem.ts';
 import { type AccessRules, checkAccess } from './access.ts';
 import { CONTRACT } from './contract/index.ts';
+import { KeyGuesses } from './key-guesses.ts';
 import { LiveFeed } from './live-feed.ts';
 import { liveView } from './live-view.ts';
 import { openApiDocument } from './open-api.ts';
@@ -33,7 +34,7 @@ import { type SetUpParts, setUpRoutes } from './routes/set-up.ts';
 import { type SpoolParts, spoolRoutes } from './routes/spools.ts';
 import { ticketRoutes } from './routes/tickets.ts';
 import { checkOnDemand, writeOnDemand } from './schemas-on-demand.ts';
-import { KEYLESS_PATHS } from './serve.ts';
+import { KEYLESS_ROUTES, TICKET_ROUTES } from './serve.ts';
 import { Tickets } from './tickets.ts';
 
 /** What the live page and its feed are made from. */
@@ -63,6 +64,8 @@ export interface ApiOptions {
   readonly maintenance: MaintenanceParts;
   readonly recording: RecordingParts;
   readonly access: AccessRules;
+  /** Called once for an address that sent many wrong access keys. */
+  keyGuessed(address: string, count: number): void;
   readonly port: number;
   /** Folder of the built page. */
   readonly pageFolder: string;
@@ -89,6 +92,13 @@ export async function startApi(options: ApiOptions): Promise<ApiServer> {
   const { monitor, samples, boot, troubles } = options.live;
   const state = () => liveView(monitor, boot, troubles());
   const tickets = new Tickets(() => performance.now());
+  const guesses = new KeyGuesses(
+    () => performance.now(),
+    (address, count) => {
+      options.logger.warn({ address, count }, 'Someone is guessing the access key');
+      options.keyGuessed(address, count);
+    },
+  );
   const feed = new LiveFeed({
     state,
     runId: () => monitor.snapshot().run?.id ?? null,
@@ -140,7 +150,11 @@ export async function startApi(options: ApiOptions): Promise<ApiServer> {
   api.addHook('onRequest', async (request) => {
     // Check the matched route, not the raw address: /%61pi/state matches /api/state.
     const path = request.routeOptions.url ?? request.url;
-    if (path.startsWith('/api/') || path === '/live') checkAccess(request, access, tickets, KEYLESS_PATHS.has(path));
+    const route = `${request.method} ${path}`;
+    if (path.startsWith('/api/') || path === '/live') {
+      const keyless = KEYLESS_ROUTES.has(route);
+      checkAccess(request, access, { tickets, guesses }, { keyless, ticket: TICKET_ROUTES.has(route) });
+    }
     if (path === '/' || path === '/wall') warmUpReader();
   });
 
