@@ -12,6 +12,7 @@ import type { PrinterService } from '../monitor/printer-service.ts';
 import { messageOf, Problem } from '../problem/problem.ts';
 import { type AccessRules, checkAccess } from './access.ts';
 import { CONTRACT } from './contract/index.ts';
+import { isPagePath } from './contract/page-paths.ts';
 import { KeyGuesses } from './key-guesses.ts';
 import { LiveFeed } from './live-feed.ts';
 import { liveView } from './live-view.ts';
@@ -82,6 +83,10 @@ export interface ApiServer {
 const CHECKS = { useDefaults: true, strict: false, addUsedSchema: false, verbose: true } as const;
 const BODY_BYTES_MAX = 256 * 1024;
 const CLIENT_MESSAGE_BYTES_MAX = 1024;
+/** The page needs none of these; sound, notifications and the screen's wake lock stay. */
+const PERMISSIONS_POLICY = ['camera', 'microphone', 'geolocation', 'usb', 'serial', 'bluetooth', 'payment', 'midi']
+  .map((name) => `${name}=()`)
+  .join(', ');
 
 /**
  * Starts HTTP and WebSocket.
@@ -134,8 +139,15 @@ export async function startApi(options: ApiOptions): Promise<ApiServer> {
         connectSrc: ["'self'"],
       },
     },
+    crossOriginOpenerPolicy: { policy: 'same-origin' },
+    crossOriginResourcePolicy: { policy: 'same-origin' },
     // The page is served over plain HTTP in a home network; requiring HTTPS would lock users out.
     strictTransportSecurity: false,
+  });
+  api.addHook('onSend', async (_request, reply) => {
+    reply.header('permissions-policy', PERMISSIONS_POLICY);
+    // Whatever is not a file of the page is about this line and belongs in no cache.
+    if (!reply.hasHeader('cache-control')) reply.header('cache-control', 'no-store');
   });
   await api.register(websocket, {
     options: { maxPayload: CLIENT_MESSAGE_BYTES_MAX },
@@ -200,8 +212,8 @@ export async function startApi(options: ApiOptions): Promise<ApiServer> {
   }
   api.setNotFoundHandler((request, reply) => {
     const path = request.url.split('?')[0] ?? '';
-    const isPage = request.method === 'GET' && !path.startsWith('/api/') && !/\.\w+$/.test(path);
-    if (isPage && pageBuilt) return reply.sendFile('index.html');
+    if (request.method === 'GET' && isPagePath(path) && !/\.\w+$/.test(path) && pageBuilt)
+      return reply.sendFile('index.html');
     throw new Problem(
       'not-found',
       `There is nothing at ${request.method} ${path}.`,
