@@ -18,6 +18,7 @@ import { LiveFeed } from './live-feed.ts';
 import { liveView } from './live-view.ts';
 import { openApiDocument } from './open-api.ts';
 import { replyWithProblem } from './problem-reply.ts';
+import { RequestLimit } from './request-limit.ts';
 import { type AlarmJournalParts, alarmJournalRoutes } from './routes/alarm-journal.ts';
 import { type AlarmParts, alarmRoutes } from './routes/alarms.ts';
 import { type ComparisonParts, comparisonRoutes } from './routes/comparison.ts';
@@ -82,6 +83,8 @@ export interface ApiServer {
 // verbose: errors include the value and its schema, so that the reply can explain what to do.
 const CHECKS = { useDefaults: true, strict: false, addUsedSchema: false, verbose: true } as const;
 const BODY_BYTES_MAX = 256 * 1024;
+/** From one address. These routes need no key. */
+const ANSWER_REQUESTS_A_MINUTE = 60;
 const CLIENT_MESSAGE_BYTES_MAX = 1024;
 /** The page needs none of these; sound, notifications and the screen's wake lock stay. */
 const PERMISSIONS_POLICY = ['camera', 'microphone', 'geolocation', 'usb', 'serial', 'bluetooth', 'payment', 'midi']
@@ -104,6 +107,7 @@ export async function startApi(options: ApiOptions): Promise<ApiServer> {
       options.keyGuessed(address, count);
     },
   );
+  const answerLimit = new RequestLimit(ANSWER_REQUESTS_A_MINUTE, () => performance.now());
   const feed = new LiveFeed({
     state,
     runId: () => monitor.snapshot().run?.id ?? null,
@@ -166,6 +170,13 @@ export async function startApi(options: ApiOptions): Promise<ApiServer> {
     if (path.startsWith('/api/') || path === '/live') {
       const keyless = KEYLESS_ROUTES.has(route);
       checkAccess(request, access, { tickets, guesses }, { keyless, ticket: TICKET_ROUTES.has(route) });
+    }
+    if (path.startsWith('/api/answers/') && !answerLimit.admits(request.ip)) {
+      throw new Problem(
+        'too-many-requests',
+        `More than ${ANSWER_REQUESTS_A_MINUTE} requests a minute came by the links of messages.`,
+        'Wait a minute, then open the link again.',
+      );
     }
     if (path === '/' || path === '/wall') warmUpReader();
   });
