@@ -16,12 +16,12 @@ export interface AccessRules {
 }
 
 /** What lets a caller in, or keeps it out, besides the rules. */
-export interface Door {
+interface Door {
   readonly tickets: Tickets;
   readonly guesses: KeyGuesses;
 }
 
-export interface RouteAccess {
+interface RouteAccess {
   /** The route checks a token of its own instead of the key. */
   readonly keyless: boolean;
   /** The route accepts a ticket instead of the key. */
