@@ -165,6 +165,13 @@ export async function assemble({ startup, timeZone, log, ...options }: AssemblyO
     maintenance: { maintenance, archives: disk, spools, writer, clock, settings },
     recording: { recordings, disk, clock, settings },
     access: { accessKey: startup.accessKey, host: startup.host },
+    keyGuessed: (address, count) =>
+      writer.log({
+        timeMs: clock(),
+        runId: monitor.snapshot().run?.id ?? null,
+        who: 'service',
+        what: `${count} wrong access keys came from ${address}. Someone may be guessing the key.`,
+      }),
     port: startup.port,
     pageFolder: options.pageFolder,
     logger: options.logger,

@@ -55,6 +55,8 @@ async function main(): Promise<void> {
 }
 
 async function watch(startup: StartupSettings): Promise<void> {
+  // Files of uploads and exports are for this user only, like the record.
+  process.umask(0o077);
   const { logger, log } = serviceLog(startup.logLevel, process.stdout);
   const service = await assemble({
     startup,

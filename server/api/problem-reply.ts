@@ -17,7 +17,13 @@ export function replyWithProblem(error: unknown, request: FastifyRequest, reply:
     code: problem.code,
     pointer: problem.pointer,
   };
+  // What is left of a refused body would have to be read before the next request on this connection.
+  if (hasBody(request) && !request.raw.complete) reply.header('connection', 'close');
   reply.code(status).type('application/problem+json').send(body);
+}
+
+function hasBody({ headers }: FastifyRequest): boolean {
+  return headers['transfer-encoding'] !== undefined || Number(headers['content-length'] ?? 0) > 0;
 }
 
 /** Errors of the web server itself keep their status, such as 413 (body too large) and 415 (unknown type). */

@@ -78,9 +78,14 @@ function schemasOf(spec: RouteSpec, method: string) {
   };
 }
 
-/** Route paths that need no access key. */
-export const KEYLESS_PATHS: ReadonlySet<string> = new Set(
-  Object.entries(CONTRACT)
-    .filter(([, spec]: [string, RouteSpec]) => spec.keyless)
-    .map(([key]) => partsOf(key).path),
-);
+/** Routes that need no access key, and those that also accept a ticket: `GET /live`. */
+export const KEYLESS_ROUTES: ReadonlySet<string> = routesWith((spec) => spec.keyless === true);
+export const TICKET_ROUTES: ReadonlySet<string> = routesWith((spec) => spec.ticket === true);
+
+function routesWith(wanted: (spec: RouteSpec) => boolean): ReadonlySet<string> {
+  return new Set(
+    Object.entries(CONTRACT)
+      .filter(([, spec]: [string, RouteSpec]) => wanted(spec))
+      .map(([key]) => key),
+  );
+}

@@ -12,10 +12,13 @@ import type { PrinterService } from '../monitor/printer-service.ts';
 import { messageOf, Problem } from '../problem/problem.ts';
 import { type AccessRules, checkAccess } from './access.ts';
 import { CONTRACT } from './contract/index.ts';
+import { isPagePath } from './contract/page-paths.ts';
+import { KeyGuesses } from './key-guesses.ts';
 import { LiveFeed } from './live-feed.ts';
 import { liveView } from './live-view.ts';
 import { openApiDocument } from './open-api.ts';
 import { replyWithProblem } from './problem-reply.ts';
+import { RequestLimit } from './request-limit.ts';
 import { type AlarmJournalParts, alarmJournalRoutes } from './routes/alarm-journal.ts';
 import { type AlarmParts, alarmRoutes } from './routes/alarms.ts';
 import { type ComparisonParts, comparisonRoutes } from './routes/comparison.ts';
@@ -33,7 +36,7 @@ import { type SetUpParts, setUpRoutes } from './routes/set-up.ts';
 import { type SpoolParts, spoolRoutes } from './routes/spools.ts';
 import { ticketRoutes } from './routes/tickets.ts';
 import { checkOnDemand, writeOnDemand } from './schemas-on-demand.ts';
-import { KEYLESS_PATHS } from './serve.ts';
+import { KEYLESS_ROUTES, TICKET_ROUTES } from './serve.ts';
 import { Tickets } from './tickets.ts';
 
 /** What the live page and its feed are made from. */
@@ -63,6 +66,8 @@ export interface ApiOptions {
   readonly maintenance: MaintenanceParts;
   readonly recording: RecordingParts;
   readonly access: AccessRules;
+  /** Called once for an address that sent many wrong access keys. */
+  keyGuessed(address: string, count: number): void;
   readonly port: number;
   /** Folder of the built page. */
   readonly pageFolder: string;
@@ -78,7 +83,13 @@ export interface ApiServer {
 // verbose: errors include the value and its schema, so that the reply can explain what to do.
 const CHECKS = { useDefaults: true, strict: false, addUsedSchema: false, verbose: true } as const;
 const BODY_BYTES_MAX = 256 * 1024;
+/** From one address. These routes need no key. */
+const ANSWER_REQUESTS_A_MINUTE = 60;
 const CLIENT_MESSAGE_BYTES_MAX = 1024;
+/** The page needs none of these; sound, notifications and the screen's wake lock stay. */
+const PERMISSIONS_POLICY = ['camera', 'microphone', 'geolocation', 'usb', 'serial', 'bluetooth', 'payment', 'midi']
+  .map((name) => `${name}=()`)
+  .join(', ');
 
 /**
  * Starts HTTP and WebSocket.
@@ -89,6 +100,14 @@ export async function startApi(options: ApiOptions): Promise<ApiServer> {
   const { monitor, samples, boot, troubles } = options.live;
   const state = () => liveView(monitor, boot, troubles());
   const tickets = new Tickets(() => performance.now());
+  const guesses = new KeyGuesses(
+    () => performance.now(),
+    (address, count) => {
+      options.logger.warn({ address, count }, 'Someone is guessing the access key');
+      options.keyGuessed(address, count);
+    },
+  );
+  const answerLimit = new RequestLimit(ANSWER_REQUESTS_A_MINUTE, () => performance.now());
   const feed = new LiveFeed({
     state,
     runId: () => monitor.snapshot().run?.id ?? null,
@@ -124,8 +143,15 @@ export async function startApi(options: ApiOptions): Promise<ApiServer> {
         connectSrc: ["'self'"],
       },
     },
+    crossOriginOpenerPolicy: { policy: 'same-origin' },
+    crossOriginResourcePolicy: { policy: 'same-origin' },
     // The page is served over plain HTTP in a home network; requiring HTTPS would lock users out.
     strictTransportSecurity: false,
+  });
+  api.addHook('onSend', async (_request, reply) => {
+    reply.header('permissions-policy', PERMISSIONS_POLICY);
+    // Whatever is not a file of the page is about this line and belongs in no cache.
+    if (!reply.hasHeader('cache-control')) reply.header('cache-control', 'no-store');
   });
   await api.register(websocket, {
     options: { maxPayload: CLIENT_MESSAGE_BYTES_MAX },
@@ -140,7 +166,18 @@ export async function startApi(options: ApiOptions): Promise<ApiServer> {
   api.addHook('onRequest', async (request) => {
     // Check the matched route, not the raw address: /%61pi/state matches /api/state.
     const path = request.routeOptions.url ?? request.url;
-    if (path.startsWith('/api/') || path === '/live') checkAccess(request, access, tickets, KEYLESS_PATHS.has(path));
+    const route = `${request.method} ${path}`;
+    if (path.startsWith('/api/') || path === '/live') {
+      const keyless = KEYLESS_ROUTES.has(route);
+      checkAccess(request, access, { tickets, guesses }, { keyless, ticket: TICKET_ROUTES.has(route) });
+    }
+    if (path.startsWith('/api/answers/') && !answerLimit.admits(request.ip)) {
+      throw new Problem(
+        'too-many-requests',
+        `More than ${ANSWER_REQUESTS_A_MINUTE} requests a minute came by the links of messages.`,
+        'Wait a minute, then open the link again.',
+      );
+    }
     if (path === '/' || path === '/wall') warmUpReader();
   });
 
@@ -186,8 +223,8 @@ export async function startApi(options: ApiOptions): Promise<ApiServer> {
   }
   api.setNotFoundHandler((request, reply) => {
     const path = request.url.split('?')[0] ?? '';
-    const isPage = request.method === 'GET' && !path.startsWith('/api/') && !/\.\w+$/.test(path);
-    if (isPage && pageBuilt) return reply.sendFile('index.html');
+    if (request.method === 'GET' && isPagePath(path) && !/\.\w+$/.test(path) && pageBuilt)
+      return reply.sendFile('index.html');
     throw new Problem(
       'not-found',
       `There is nothing at ${request.method} ${path}.`,

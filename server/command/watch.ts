@@ -42,6 +42,8 @@ const HELP = `Watches the line: stores every reading, raises alarms and serves t
 ${WATCH_OPTIONS_HELP}`;
 
 const ACCESS_KEY_LENGTH_MIN = 12;
+/** `aaaaaaaaaaaa` and `abababababab` are long, but among the first that someone tries. */
+const ACCESS_KEY_CHARACTERS_MIN = 5;
 
 /** @throws Problem `unknown-option`, `bad-setting`, `access-key-missing` */
 export function readWatch(args: readonly string[], env: Environment): WatchRequest | PrintRequest {
@@ -56,6 +58,13 @@ export function readWatch(args: readonly string[], env: Environment): WatchReque
       'bad-setting',
       `The access key has only ${accessKey.length} characters.`,
       `Choose one with at least ${ACCESS_KEY_LENGTH_MIN} characters.`,
+    );
+  }
+  if (accessKey !== null && new Set(accessKey).size < ACCESS_KEY_CHARACTERS_MIN) {
+    throw new Problem(
+      'bad-setting',
+      'The access key repeats the same few characters, so it is easily guessed.',
+      `Choose one with at least ${ACCESS_KEY_CHARACTERS_MIN} different characters, best a random one.`,
     );
   }
   if (!isLoopback(host) && accessKey === null) {

@@ -53,7 +53,14 @@ export class AnswerService {
 
   #read(token: string): AnswerToken {
     const target = readToken(token, this.#parts.secret());
-    if (target !== null) return target;
+    if (target !== null && target.untilMs > this.#parts.clock()) return target;
+    if (target !== null) {
+      throw new Problem(
+        'not-found',
+        'This link has expired: it worked for 24 hours after its message.',
+        'Use the link in a newer message, or open the page.',
+      );
+    }
     throw new Problem(
       'not-found',
       'This link does not belong to any message of this service.',

@@ -8,8 +8,11 @@ export type AnswerTarget =
   | { readonly what: 'alarm'; readonly id: number; readonly sinceMs: number }
   | { readonly what: 'drill'; readonly id: number };
 
-/** What the token in a link says: what it answers, and in whose name. */
-export type AnswerToken = AnswerTarget & { readonly contactIds: readonly number[] };
+/** What the token in a link says: what it answers, in whose name, and until when (whole UTC ms). */
+export type AnswerToken = AnswerTarget & { readonly contactIds: readonly number[]; readonly untilMs: number };
+
+/** How long the link in a message works: a lost phone or an old mail must not answer alarms for ever. */
+export const ANSWER_VALID_MS = 86_400_000;
 
 const SIGNATURE_BYTES = 16;
 
@@ -19,21 +22,24 @@ const SIGNATURE_BYTES = 16;
  * recognise the whole link.
  */
 export function tokenFor(target: AnswerToken, secret: string): string {
-  const { id, contactIds } = target;
-  const text = [target.what === 'alarm' ? `a${id}t${target.sinceMs.toString(36)}` : `d${id}`, ...contactIds].join('-');
+  const { id, contactIds, untilMs } = target;
+  const subject = target.what === 'alarm' ? `a${id}t${target.sinceMs.toString(36)}` : `d${id}`;
+  const text = [subject, `u${untilMs.toString(36)}`, ...contactIds].join('-');
   return `${text}-${signatureOf(text, secret).toString('hex')}`;
 }
 
 /** null = this service did not sign it. */
 export function readToken(token: string, secret: string): AnswerToken | null {
-  const match = /^((?:a(\d{1,15})t([\da-z]{1,10})|d(\d{1,15}))((?:-\d{1,15}){0,50}))-([\da-f]{32})$/.exec(token);
+  const match =
+    /^((?:a(\d{1,15})t([\da-z]{1,10})|d(\d{1,15}))-u([\da-z]{1,10})((?:-\d{1,15}){0,50}))-([\da-f]{32})$/.exec(token);
   if (match === null) return null;
-  const [, text = '', alarmId, since = '', drillId, contacts = '', signature = ''] = match;
+  const [, text = '', alarmId, since = '', drillId, until = '', contacts = '', signature = ''] = match;
   if (!timingSafeEqual(Buffer.from(signature, 'hex'), signatureOf(text, secret))) return null;
   const contactIds = contacts.split('-').filter(Boolean).map(Number);
+  const untilMs = Number.parseInt(until, 36);
   return alarmId === undefined
-    ? { what: 'drill', id: Number(drillId), contactIds }
-    : { what: 'alarm', id: Number(alarmId), sinceMs: Number.parseInt(since, 36), contactIds };
+    ? { what: 'drill', id: Number(drillId), contactIds, untilMs }
+    : { what: 'alarm', id: Number(alarmId), sinceMs: Number.parseInt(since, 36), contactIds, untilMs };
 }
 
 function signatureOf(text: string, secret: string): Buffer {

@@ -1,4 +1,11 @@
-import { type Channel, type ChannelSettings, destination, SECRET_FIELDS } from '../escalation/channel.ts';
+import {
+  type Channel,
+  type ChannelSettings,
+  destination,
+  RECEIVER_FIELDS,
+  SECRET_FIELDS,
+  withSignInApart,
+} from '../escalation/channel.ts';
 import { checkChannel } from '../escalation/check-channel.ts';
 import type { PeopleStore } from '../escalation/people-store.ts';
 import type { Clock } from '../monitor/clock.ts';
@@ -75,7 +82,8 @@ export class ChannelService {
   }
 
   /** Secrets are never shown, so an empty one means that the stored one stays. */
-  #withStoredSecrets(id: number | null, settings: ChannelSettings): ChannelSettings {
+  #withStoredSecrets(id: number | null, given: ChannelSettings): ChannelSettings {
+    const settings = withSignInApart(given);
     const before = id === null ? null : this.find(id).settings;
     if (before !== null && before.kind !== settings.kind) {
       throw new Problem('bad-setting', 'The kind of a channel cannot be changed.', 'Remove it and add another.', {
@@ -89,6 +97,17 @@ export class ChannelService {
     );
     // Without a user name there is no password to keep.
     const usable = kept.filter((field) => field !== 'password' || input.user !== '');
+    const moved = RECEIVER_FIELDS[settings.kind].find((field) => input[field] !== stored[field]);
+    const [secret] = usable.filter((field) => stored[field] !== '');
+    // Otherwise a test would hand the password to whatever address was entered.
+    if (moved !== undefined && secret !== undefined) {
+      throw new Problem(
+        'bad-setting',
+        `The saved ${secret} was entered for another receiver (${moved} has changed), so it is not sent to this one.`,
+        `Enter the ${secret} again.`,
+        { pointer: `/settings/${secret}` },
+      );
+    }
     const whole = {
       ...settings,
       ...Object.fromEntries(usable.map((field) => [field, stored[field]])),

@@ -5,7 +5,7 @@ import type { Drill } from '../escalation/drill.ts';
 import type { Notification } from '../escalation/escalation.ts';
 import { alarmText, drillText, type Message, type MessageText, troubleText } from '../escalation/message.ts';
 import { expiryOf, type NewEntry } from '../escalation/outbox-entry.ts';
-import { type AnswerTarget, tokenFor } from './answer-token.ts';
+import { ANSWER_VALID_MS, type AnswerTarget, tokenFor } from './answer-token.ts';
 
 /** What all messages of one moment share. */
 export interface MessageHead {
@@ -58,6 +58,7 @@ function perChannel(
   picture: Message['picture'],
 ): NewEntry[] {
   const byChannel = new Map<number, Contact[]>();
+  const untilMs = Math.round(head.nowMs) + ANSWER_VALID_MS;
   for (const contact of contacts) {
     for (const id of contact.channelIds) byChannel.set(id, [...(byChannel.get(id) ?? []), contact]);
   }
@@ -68,7 +69,7 @@ function perChannel(
       key,
       lineName: head.lineName,
       clock: localClock(text.atMs, head.timeZone),
-      answerPath: answers && `/answer/${tokenFor({ ...answers, contactIds }, head.answerSecret)}`,
+      answerPath: answers && `/answer/${tokenFor({ ...answers, contactIds, untilMs }, head.answerSecret)}`,
       picture,
     };
     const to = sharing.map(({ name }) => name).join(', ');

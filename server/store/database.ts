@@ -1,9 +1,10 @@
-import { closeSync, existsSync, mkdirSync, openSync, readSync, statSync } from 'node:fs';
+import { closeSync, existsSync, openSync, readSync, statSync } from 'node:fs';
 import { join } from 'node:path';
 import Sqlite from 'better-sqlite3';
 import { messageOf, Problem } from '../problem/problem.ts';
 import { lockFolder } from './folder-lock.ts';
 import { LAYOUT, layoutOf, migrate } from './migrations/migrate.ts';
+import { makePrivate, makePrivateFile, makePrivateFolder } from './private-files.ts';
 
 /** Name of the database file in the data folder. */
 export const DATABASE_FILE = 'strandward.sqlite';
@@ -37,6 +38,11 @@ export function openDatabase(folder: string, readOnly: boolean): OpenDatabase {
   try {
     refuseFolder(path);
     refuseTruncated(path);
+    if (!readOnly) {
+      // SQLite gives a new log the mode of its database; one left by a kill keeps its own.
+      makePrivateFile(path);
+      for (const end of ['-wal', '-shm']) makePrivate(path + end);
+    }
     db = openFile(path, readOnly);
     checkEngine(db);
     checkIdentity(db, path);
@@ -70,7 +76,7 @@ export function openDatabase(folder: string, readOnly: boolean): OpenDatabase {
 
 function makeFolder(folder: string): void {
   try {
-    mkdirSync(folder, { recursive: true });
+    makePrivateFolder(folder);
   } catch (thrown) {
     throw new Problem(
       'database-unusable',

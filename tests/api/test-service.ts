@@ -32,6 +32,7 @@ export async function startTestService(
   source: string | Source,
   settings: Partial<LineSettings> = {},
   pageFolder?: string,
+  accessKey: string | null = null,
 ): Promise<TestService> {
   const folder = mkdtempSync(join(tmpdir(), 'strandward-api-'));
   const silent = { info: () => {}, warn: () => {}, error: () => {} };
@@ -42,7 +43,7 @@ export async function startTestService(
       recordingFolders: [],
       host: '127.0.0.1',
       port: 0,
-      accessKey: null,
+      accessKey,
       backupFolder: null,
       logLevel: 'silent',
     },

@@ -357,7 +357,7 @@ describe('every page', () => {
       const { page } = await open('/', { colorScheme, viewport, reducedMotion: 'reduce' });
       const run = (await state()).run!.id;
       const faults: string[] = [];
-      for (const path of ['/', '/wall', '/spool', '/runs', `/runs/${run}`, '/set-up', '/no-such-page']) {
+      for (const path of ['/', '/wall', '/spool', '/runs', `/runs/${run}`, '/set-up', '/runs/none']) {
         await page.goto(service.address + path);
         await page.locator('h1').first().waitFor();
         await page.waitForFunction(

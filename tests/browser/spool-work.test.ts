@@ -321,7 +321,7 @@ describe('a label', () => {
   /** The text of the code on the screen, read by an independent decoder. */
   async function scanned(page: Page): Promise<string | undefined> {
     const png = await page.locator('.label .qr').first().screenshot();
-    const blank = await open('/no-such-page');
+    const blank = await open('/runs/none');
     const pixels = await blank.evaluate(async (base64) => {
       const bytes = Uint8Array.from(atob(base64), (c) => c.charCodeAt(0));
       const bitmap = await createImageBitmap(new Blob([bytes], { type: 'image/png' }));

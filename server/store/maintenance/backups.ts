@@ -1,10 +1,11 @@
-import { closeSync, fsyncSync, mkdirSync, openSync, readdirSync, renameSync, rmSync, statSync } from 'node:fs';
+import { closeSync, fsyncSync, openSync, readdirSync, renameSync, rmSync, statSync } from 'node:fs';
 import { join } from 'node:path';
 import type { Database } from 'better-sqlite3';
 import type { Backup } from '../../monitor/ports/maintenance.ts';
 import { messageOf, Problem } from '../../problem/problem.ts';
 import { openDatabase } from '../database.ts';
 import { lockFolder } from '../folder-lock.ts';
+import { makePrivateFile, makePrivateFolder } from '../private-files.ts';
 import { onWorker } from './on-worker.ts';
 
 const NAME = /^strandward-(\d{4}-\d\d-\d\dT\d\d-\d\d-\d\dZ)\.sqlite$/;
@@ -41,8 +42,9 @@ export async function makeBackup(db: Database, folder: string, nowMs: number, ke
   const part = `${path}.part`;
   let folderMade = false;
   try {
-    mkdirSync(folder, { recursive: true });
+    makePrivateFolder(folder);
     folderMade = true;
+    makePrivateFile(part);
     // On the writer's connection: with another one, every commit would restart the copy.
     await db.backup(part, { progress: () => PAGES_A_STEP });
     const faults = await onWorker('checkFile', part);

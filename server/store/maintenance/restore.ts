@@ -1,9 +1,10 @@
-import { closeSync, copyFileSync, existsSync, fsyncSync, mkdirSync, openSync, renameSync, rmSync } from 'node:fs';
+import { closeSync, copyFileSync, existsSync, fsyncSync, openSync, renameSync, rmSync } from 'node:fs';
 import { join } from 'node:path';
 import Sqlite from 'better-sqlite3';
 import { messageOf, Problem } from '../../problem/problem.ts';
 import { checkIdentity, DATABASE_FILE, openDatabase } from '../database.ts';
 import { lockFolder } from '../folder-lock.ts';
+import { makePrivate, makePrivateFile, makePrivateFolder } from '../private-files.ts';
 import { checkFile } from './check-file.ts';
 
 /**
@@ -24,13 +25,15 @@ export function restoreBackup(folder: string, backup: string, nowMs: number): st
   refuseUnreadable(backup);
   const path = join(folder, DATABASE_FILE);
   const fresh = `${path}.restoring`;
-  mkdirSync(folder, { recursive: true });
+  makePrivateFolder(folder);
   const unlock = lockFolder(folder);
   const old = existsSync(path)
     ? `${path}.before-restore-${new Date(nowMs).toISOString().slice(0, 19).replaceAll(':', '-')}Z`
     : null;
   try {
+    makePrivateFile(fresh);
     copyFileSync(backup, fresh);
+    makePrivate(fresh);
     const file = openSync(fresh, 'r+');
     fsyncSync(file);
     closeSync(file);

@@ -1,5 +1,5 @@
 import type { Database } from 'better-sqlite3';
-import type { Channel, ChannelState } from '../../escalation/channel.ts';
+import { type Channel, type ChannelState, withSignInApart } from '../../escalation/channel.ts';
 import type { Contact } from '../../escalation/contact.ts';
 import type { Drill } from '../../escalation/drill.ts';
 import { Problem } from '../../problem/problem.ts';
@@ -32,7 +32,8 @@ export function peopleTables(db: Database) {
   const withoutId = <T extends { id: number }>({ id: _, ...rest }: T): string => JSON.stringify(rest);
   const listContacts = (): Contact[] => contacts.all().map((row) => withId<Contact>(row));
   return {
-    channels: (): Channel[] => channels.all().map((row) => ({ ...row, settings: JSON.parse(row.settings) })),
+    channels: (): Channel[] =>
+      channels.all().map((row) => ({ ...row, settings: withSignInApart(JSON.parse(row.settings)) })),
     addChannel(channel: Omit<Channel, 'id'>, atMs: number): Channel {
       const done = addChannel.run(channel.name, JSON.stringify(channel.settings), Math.round(atMs));
       return { ...channel, id: Number(done.lastInsertRowid) };

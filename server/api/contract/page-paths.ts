@@ -1,0 +1,20 @@
+/** First part of the path of every page. Any other path is answered with a problem, so that a program notices a wrong address. */
+export const PAGE_PATHS = [
+  '',
+  'wall',
+  'runs',
+  'alarms',
+  'set-up',
+  'printers',
+  'people',
+  'spool',
+  'compare',
+  'side-by-side',
+  'answer',
+] as const;
+
+/** @param path without its query */
+export function isPagePath(path: string): boolean {
+  const [, first = ''] = path.split('/');
+  return PAGE_PATHS.some((one) => one === first);
+}

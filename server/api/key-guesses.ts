@@ -1,0 +1,75 @@
+/** Different wrong keys that an address may try before it has to wait. */
+const FREE_TRIES = 3;
+const WAIT_MS_MAX = 60_000;
+const NOTICE_AFTER = 10;
+/** An address that has tried nothing wrong for this long starts afresh. */
+const FORGET_AFTER_MS = 3_600_000;
+const ADDRESSES_MAX = 1000;
+
+interface Tries {
+  /** Digests of the wrong keys: a page that keeps sending an old key is not guessing. */
+  readonly wrong: Set<string>;
+  count: number;
+  lastMs: number;
+  waitUntilMs: number;
+}
+
+/**
+ * Slows down guessing of the access key. After three different wrong keys an address has to wait before the next one is
+ * looked at: 1 s, then twice as long each time, up to a minute.
+ */
+export class KeyGuesses {
+  readonly #clock: () => number;
+  readonly #notice: (address: string, count: number) => void;
+  readonly #tries = new Map<string, Tries>();
+
+  /**
+   * @param clock ms; any origin, never stepping back
+   * @param notice is called once for an address, at its tenth wrong key
+   */
+  constructor(clock: () => number, notice: (address: string, count: number) => void) {
+    this.#clock = clock;
+    this.#notice = notice;
+  }
+
+  /** How long an address has to wait before its next key is looked at, ms; 0 = not at all. */
+  waitMs(address: string): number {
+    return Math.max(0, (this.#tries.get(guesserOf(address))?.waitUntilMs ?? 0) - this.#clock());
+  }
+
+  /** @param digest of the wrong key */
+  failed(address: string, digest: string): void {
+    const guesser = guesserOf(address);
+    const nowMs = this.#clock();
+    const before = this.#tries.get(guesser);
+    const tries =
+      before !== undefined && nowMs - before.lastMs < FORGET_AFTER_MS
+        ? before
+        : { wrong: new Set<string>(), count: 0, lastMs: nowMs, waitUntilMs: 0 };
+    if (tries.wrong.has(digest)) return;
+    if (tries.wrong.size < NOTICE_AFTER) tries.wrong.add(digest);
+    tries.count++;
+    tries.lastMs = nowMs;
+    if (tries.count >= FREE_TRIES)
+      tries.waitUntilMs = nowMs + Math.min(WAIT_MS_MAX, 1000 * 2 ** (tries.count - FREE_TRIES));
+    // Inserted again, so that the address that has been quiet longest is forgotten first.
+    this.#tries.delete(guesser);
+    this.#tries.set(guesser, tries);
+    for (const oldest of this.#tries.keys()) {
+      if (this.#tries.size <= ADDRESSES_MAX) break;
+      this.#tries.delete(oldest);
+    }
+    if (tries.count === NOTICE_AFTER) this.#notice(address, tries.count);
+  }
+}
+
+/** One household has a whole /64 of IPv6 addresses, so its first four groups count as one guesser. */
+function guesserOf(address: string): string {
+  const plain = address.replace(/^::ffff:(?=\d+\.)/, '');
+  if (!plain.includes(':')) return plain;
+  const [head = '', tail] = plain.split('::');
+  const before = head === '' ? [] : head.split(':');
+  const after = tail === undefined || tail === '' ? [] : tail.split(':');
+  const zeros = tail === undefined ? [] : Array<string>(8 - before.length - after.length).fill('0');
+  return [...before, ...zeros, ...after].slice(0, 4).join(':');
+}

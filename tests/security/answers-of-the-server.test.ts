@@ -1,0 +1,61 @@
+/** Headers of every answer, and what is answered at an address that does not exist. */
+import { mkdirSync, mkdtempSync, rmSync, writeFileSync } from 'node:fs';
+import { tmpdir } from 'node:os';
+import { join } from 'node:path';
+import { afterAll, beforeAll, describe, expect, it } from 'vitest';
+import { PAGE_PATHS } from '../../server/api/contract/page-paths.ts';
+import { routeOf } from '../../web/shell/router.ts';
+import { startTestService, type TestService } from '../api/test-service.ts';
+
+let service: TestService;
+const folder = mkdtempSync(join(tmpdir(), 'strandward-page-'));
+beforeAll(async () => {
+  mkdirSync(join(folder, 'assets'));
+  writeFileSync(join(folder, 'assets', 'page-digest.js'), '//');
+  writeFileSync(join(folder, 'index.html'), '<p>page</p>');
+  service = await startTestService('simulator:steady', {}, folder);
+});
+afterAll(async () => {
+  await service.stop();
+  rmSync(folder, { recursive: true });
+});
+
+describe('every answer', () => {
+  it.each(['/', '/api/state', '/api/nope', '/openapi.json'])('isolates its origin: %s', async (path) => {
+    const { headers } = await service.bytes(path);
+    expect(headers.get('content-security-policy')).toContain("default-src 'self'");
+    expect(headers.get('content-security-policy')).not.toContain('unsafe');
+    expect(headers.get('cross-origin-opener-policy')).toBe('same-origin');
+    expect(headers.get('cross-origin-resource-policy')).toBe('same-origin');
+    expect(headers.get('permissions-policy')).toMatch(/camera=\(\).*geolocation=\(\)/);
+    expect(headers.get('x-content-type-options')).toBe('nosniff');
+  });
+
+  it('about the line belongs in no cache; files of the page may be cached', async () => {
+    const kept = async (path: string) => (await service.bytes(path)).headers.get('cache-control');
+    for (const path of ['/api/state', '/api/people', '/api/runs', '/api/nope', '/healthz'])
+      expect(await kept(path), path).toBe('no-store');
+    expect(await kept('/')).toBe('no-cache');
+    expect(await kept('/assets/page-digest.js')).toContain('immutable');
+  });
+});
+
+describe('an address that does not exist', () => {
+  it.each(['/api/nope', '/api', '/healthz', '/metrics', '/admin', '/runsx', '/.env', '/wp/login'])(
+    'is answered with a problem, never with the page: %s',
+    async (path) => {
+      const { status, headers, bytes } = await service.bytes(path);
+      expect(status).toBe(404);
+      expect(headers.get('content-type')).toMatch(/^application\/problem\+json/);
+      expect(JSON.parse(Buffer.from(bytes).toString())).toMatchObject({ code: 'not-found', status: 404 });
+    },
+  );
+
+  it('is none of the pages, which are all served', async () => {
+    for (const first of PAGE_PATHS) {
+      const opened = [`/${first}`, `/${first}/1`].filter((path) => routeOf(path).page !== 'unknown');
+      expect(opened, first).not.toStrictEqual([]);
+      for (const path of opened) expect((await service.bytes(path)).status, path).toBe(200);
+    }
+  });
+});
