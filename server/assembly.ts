@@ -66,6 +66,8 @@ export async function assemble({ startup, timeZone, log, ...options }: AssemblyO
   const store: Store = openStore({
     folder: startup.dataFolder,
     damaged: (damage) => log.error('A stored block of readings is damaged and shown as a gap', { damage }),
+    unreadable: ({ table, row, why }) =>
+      log.error('A row of the record cannot be read and is left out', { table, row, why }),
     leftOut: (what) => logUnrecordedSignals(what, { writer, log, nowMs: clock() }),
   });
   const { writer, reader, spoolStatements: statements } = store;

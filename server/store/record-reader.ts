@@ -6,14 +6,15 @@ import { runSettingsTable } from './record/run-settings.ts';
 import { runTable } from './record/runs.ts';
 import { sectionTable } from './record/sections.ts';
 import { spoolTable } from './record/spools.ts';
+import type { UnreadableRows } from './record/unreadable-rows.ts';
 
 /** Reads the record. */
-export function recordReader(db: Database): RecordReader {
+export function recordReader(db: Database, unreadable: UnreadableRows): RecordReader {
   const runs = runTable(db);
-  const runSettings = runSettingsTable(db);
-  const spools = spoolTable(db);
-  const sections = sectionTable(db);
-  const alarms = alarmTable(db);
+  const runSettings = runSettingsTable(db, unreadable);
+  const spools = spoolTable(db, unreadable);
+  const sections = sectionTable(db, unreadable);
+  const alarms = alarmTable(db, unreadable);
   const log = operatorLog(db);
   return {
     runs: runs.all,
@@ -26,6 +27,7 @@ export function recordReader(db: Database): RecordReader {
     statedSection: sections.statedById,
     alarmJournal: alarms.journal,
     alarmJournalPage: alarms.journalPage,
+    unreadableRows: (runId) => unreadable.ofRun(runId),
     logEntries: ({ runId, limit }) => log.newest(runId, limit),
   };
 }

@@ -9,6 +9,7 @@ import { runSettingsTable } from './record/run-settings.ts';
 import { runTable, unknownRun } from './record/runs.ts';
 import { sectionTable } from './record/sections.ts';
 import { spoolTable } from './record/spools.ts';
+import type { UnreadableRows } from './record/unreadable-rows.ts';
 import { zoneModelTable } from './record/zone-models.ts';
 import { asRecordFailing } from './record-failing.ts';
 
@@ -22,15 +23,16 @@ export function recordWriter(
   db: Database,
   path: string,
   lastSample: (runId: number) => LastSample | null,
+  unreadable: UnreadableRows,
 ): RecordWriter {
   const runs = runTable(db);
-  const runSettings = runSettingsTable(db);
-  const spools = spoolTable(db);
-  const sections = sectionTable(db);
-  const alarms = alarmTable(db);
+  const runSettings = runSettingsTable(db, unreadable);
+  const spools = spoolTable(db, unreadable);
+  const sections = sectionTable(db, unreadable);
+  const alarms = alarmTable(db, unreadable);
   const log = operatorLog(db);
-  const settings = settingsTable(db);
-  const zoneModels = zoneModelTable(db);
+  const settings = settingsTable(db, unreadable);
+  const zoneModels = zoneModelTable(db, unreadable);
 
   const guarded =
     <A extends unknown[], R>(write: (...args: A) => R, runIdOf: (...args: A) => number | null) =>

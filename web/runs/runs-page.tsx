@@ -1,5 +1,6 @@
 import { useEffect, useState } from 'preact/hooks';
 import type { RunView } from '../../server/api/contract/runs-and-spools.ts';
+import { unreadableText } from '../format/names.ts';
 import { counted, diameter, unbroken } from '../format/numbers.ts';
 import { clock, day, span } from '../format/times.ts';
 import { call } from '../service/call.ts';
@@ -57,6 +58,7 @@ export default function RunsPage() {
               <span class="run-facts">
                 {counted(run.spools, 'spool')}, {counted(run.blobs, 'blob')}
                 {run.worstMm !== null && `, largest ${diameter(run.worstMm)} mm`}, {counted(run.alarms, 'alarm')}
+                {run.unreadableRows > 0 && `. ${unreadableText(run.unreadableRows)}`}
                 {run.lot && `. Material: ${run.lot.name || run.lot.preparation}`}
                 {run.note && <em> “{run.note}”</em>}
               </span>

@@ -59,7 +59,7 @@ export interface RecordWriter {
   /** Alarms that were raised outside any run belong to this one from now on, with all their steps. */
   adoptAlarms(runId: number, alarmIds: readonly number[]): void;
   log(entry: Omit<LogEntry, 'id'>): LogEntry;
-  /** Settings of the line as last saved, as a plain object; null = never saved. */
+  /** Settings of the line as last saved, as a plain object; null = never saved; no object = they cannot be read. */
   loadLineSettings(): unknown;
   saveLineSettings(settings: object): void;
   /** Settings of alarm types that users changed, as plain objects by type. */
@@ -96,6 +96,8 @@ export interface RecordReader {
   alarmJournal(runId: number | null): readonly AlarmChange[];
   /** A page of the journal, in order of time. */
   alarmJournalPage(page: JournalPageOf): readonly JournalStep[];
+  /** How many rows of a run could not be read so far and are left out of all the above. */
+  unreadableRows(runId: number): number;
   /** Newest first. */
   logEntries(filter: { runId?: number | null; limit: number }): readonly LogEntry[];
 }

@@ -1,6 +1,8 @@
 import type { Database } from 'better-sqlite3';
 import type { Spool } from '../../entities/spool.ts';
 import { Problem } from '../../problem/problem.ts';
+import { requireLength } from './stored-shapes.ts';
+import type { UnreadableRows } from './unreadable-rows.ts';
 
 interface SpoolRow {
   id: number;
@@ -14,7 +16,7 @@ interface SpoolRow {
 }
 
 /** Spools: what is wound between two spool changes of a run. */
-export function spoolTable(db: Database) {
+export function spoolTable(db: Database, unreadable: UnreadableRows) {
   const insert = db.prepare('INSERT INTO spool (run_id, ordinal, start_gauge_mm, started_ms) VALUES (?, ?, ?, ?)');
   const end = db.prepare('UPDATE spool SET end_gauge_mm = ?, ended_ms = ? WHERE id = ?');
   const moveStart = db.prepare('UPDATE spool SET start_gauge_mm = ?, started_ms = ? WHERE id = ?');
@@ -43,7 +45,7 @@ export function spoolTable(db: Database) {
 
   const find = (spoolId: number): Spool | null => {
     const row = one.get(spoolId);
-    return row ? spoolOf(row) : null;
+    return row ? unreadable.read(placeOf(row), () => spoolOf(row)) : null;
   };
   const unknown = (spoolId: number) =>
     new Problem('unknown-spool', `There is no spool ${spoolId}.`, "See the run's list of spools.");
@@ -57,7 +59,7 @@ export function spoolTable(db: Database) {
   };
   return {
     find,
-    ofRun: (runId: number): Spool[] => ofRun.all(runId).map(spoolOf),
+    ofRun: (runId: number): Spool[] => unreadable.all(ofRun.all(runId), placeOf, spoolOf),
     begin(spool: Omit<Spool, 'id' | 'endedMs' | 'endGaugeMm' | 'note'>): Spool {
       const { lastInsertRowid } = insert.run(
         spool.runId,
@@ -103,12 +105,19 @@ export function spoolTable(db: Database) {
     /** The spool that is being wound. */
     open(runId: number): Spool | null {
       const row = open.get(runId);
-      return row ? spoolOf(row) : null;
+      return row ? unreadable.read(placeOf(row), () => spoolOf(row)) : null;
     },
   };
 }
 
+function placeOf({ id, run_id: runId }: SpoolRow) {
+  return { table: 'spool', row: id, runId };
+}
+
+/** @throws Error if the row is damaged */
 function spoolOf(row: SpoolRow): Spool {
+  requireLength(row.start_gauge_mm);
+  requireLength(row.end_gauge_mm);
   return {
     id: row.id,
     runId: row.run_id,
