@@ -2,6 +2,7 @@ import { type TSchema, Type } from 'typebox';
 import { Compile } from 'typebox/compile';
 import { ALARM_STATES, ALARM_STEPS, ALARM_TYPES, type Alarm, type AlarmStep, PRIORITIES } from '../../alarm/alarm.ts';
 import type { RunSettings } from '../../entities/run.ts';
+import { STAGES } from '../../stage/stage.ts';
 import { DOUBTS, type MeasuredSection, SECTION_KINDS, VERDICTS } from '../../strand/section.ts';
 
 /**
@@ -12,18 +13,18 @@ import { DOUBTS, type MeasuredSection, SECTION_KINDS, VERDICTS } from '../../str
 /** A thousand kilometres of strand: far more than any line makes in a run. */
 export const LENGTH_MM_MAX = 1e9;
 /** The last time that a `Date` can hold. */
-export const TIME_MS_MAX = 8.64e15;
+const TIME_MS_MAX = 8.64e15;
 export const TEXT_MAX = 20_000;
 
 const VALUE_MAX = 1e12;
 const value = () => Type.Number({ minimum: -VALUE_MAX, maximum: VALUE_MAX });
 const diameter = () => Type.Number({ minimum: 0, maximum: 1000 });
-export const lengthMm = () => Type.Number({ minimum: -LENGTH_MM_MAX, maximum: LENGTH_MM_MAX });
-export const timeMs = () => Type.Number({ minimum: 0, maximum: TIME_MS_MAX });
-export const shortText = () => Type.String({ maxLength: TEXT_MAX });
-export const count = () => Type.Integer({ minimum: 0, maximum: Number.MAX_SAFE_INTEGER });
-export const orNull = <T extends TSchema>(schema: T) => Type.Union([schema, Type.Null()]);
-export const oneOf = <const T extends readonly string[]>(values: T) =>
+const lengthMm = () => Type.Number({ minimum: -LENGTH_MM_MAX, maximum: LENGTH_MM_MAX });
+const timeMs = () => Type.Number({ minimum: 0, maximum: TIME_MS_MAX });
+const shortText = () => Type.String({ maxLength: TEXT_MAX });
+const count = () => Type.Integer({ minimum: 0, maximum: Number.MAX_SAFE_INTEGER });
+const orNull = <T extends TSchema>(schema: T) => Type.Union([schema, Type.Null()]);
+const oneOf = <const T extends readonly string[]>(values: T) =>
   Type.Unsafe<T[number]>({ type: 'string', enum: [...values] });
 
 const runSettings = Compile(
@@ -133,7 +134,7 @@ interface Validator {
 }
 
 /** @throws Error that names the field */
-export function requireShape(shape: Validator, stored: unknown): void {
+function requireShape(shape: Validator, stored: unknown): void {
   if (shape.Check(stored)) return;
   const [first] = shape.Errors(stored);
   throw new Error(`${first?.instancePath || 'it'} ${first?.message ?? 'is not valid'}`);
@@ -173,4 +174,74 @@ export function alarmStepOf(what: string): AlarmStep {
 /** @throws Error if it is not a length that a line can count to */
 export function requireLength(mm: number | null): void {
   if (mm !== null && !(Math.abs(mm) <= LENGTH_MM_MAX)) throw new Error(`${mm} mm is no length of strand`);
+}
+
+export function isTime(ms: number): boolean {
+  return ms >= 0 && ms <= TIME_MS_MAX;
+}
+
+const prints = Compile(
+  Type.Array(
+    Type.Object({
+      amount: Type.Number({ exclusiveMinimum: 0, maximum: 1_000_000 }),
+      unit: oneOf(['grams', 'metres']),
+    }),
+    { maxItems: 10 },
+  ),
+);
+
+/** The columns that hold one of several words. */
+const WORDS: ReadonlyMap<string, readonly string[]> = new Map<string, readonly string[]>([
+  ['run.stage_word', STAGES],
+  ['measured_section.kind', SECTION_KINDS],
+  ['measured_section.verdict', VERDICTS],
+  ['stated_section.verdict', VERDICTS],
+  ['stated_section.about_kind', SECTION_KINDS],
+  ['cut.action', ['keep', 'discard']],
+]);
+
+type StoredRow = Readonly<Record<string, unknown>>;
+
+/** What the columns of a table must hold beyond their types and units. */
+const ROW_CHECKS: ReadonlyMap<string, (row: StoredRow) => void> = new Map<string, (row: StoredRow) => void>([
+  [
+    'run',
+    ({ time_zone: timeZone, ...row }) => {
+      requireOrder(row, 'started_ms', 'ended_ms');
+      // The engine refuses a zone that it does not know.
+      new Intl.DateTimeFormat('en', { timeZone: String(timeZone) });
+    },
+  ],
+  [
+    'spool',
+    ({ ordinal, ...row }) => {
+      if (Number(ordinal) < 1) throw new Error('ordinal is below 1');
+      requireOrder(row, 'start_gauge_mm', 'end_gauge_mm');
+    },
+  ],
+  ['run_set', ({ payload }) => void runSettingsOf(String(payload))],
+  ['measured_section', ({ payload }) => void measuredSectionOf(String(payload))],
+  ['alarm', ({ payload }) => void alarmOf(String(payload))],
+  [
+    'alarm_journal',
+    ({ what, payload }) => {
+      alarmStepOf(String(what));
+      alarmOf(String(payload));
+    },
+  ],
+  ['spool_choice', ({ prints: stored }) => requireShape(prints, JSON.parse(String(stored)))],
+]);
+
+/** @throws Error if a row of the table does not hold what it should */
+export function checkStored(table: string, row: StoredRow): void {
+  for (const [name, value] of Object.entries(row)) {
+    const words = WORDS.get(`${table}.${name}`);
+    if (words !== undefined && value !== null && !words.includes(String(value))) throw new Error(`${name} is unknown`);
+  }
+  ROW_CHECKS.get(table)?.(row);
+}
+
+function requireOrder(row: StoredRow, from: string, to: string): void {
+  const end = row[to];
+  if (end !== null && Number(end) < Number(row[from])) throw new Error(`${to} is before ${from}`);
 }
