@@ -1,6 +1,7 @@
 import type { Database } from 'better-sqlite3';
 import type { RecordReader } from '../monitor/ports/record.ts';
 import { alarmTable } from './record/alarms.ts';
+import { binTable } from './record/bin.ts';
 import { operatorLog } from './record/operator-log.ts';
 import { runSettingsTable } from './record/run-settings.ts';
 import { runTable } from './record/runs.ts';
@@ -16,6 +17,7 @@ export function recordReader(db: Database, unreadable: UnreadableRows): RecordRe
   const sections = sectionTable(db, unreadable);
   const alarms = alarmTable(db, unreadable);
   const log = operatorLog(db);
+  const bin = binTable(db);
   return {
     runs: runs.all,
     run: runs.find,
@@ -28,6 +30,7 @@ export function recordReader(db: Database, unreadable: UnreadableRows): RecordRe
     alarmJournal: alarms.journal,
     alarmJournalPage: alarms.journalPage,
     unreadableRows: (runId) => unreadable.ofRun(runId),
+    binned: bin.all,
     logEntries: ({ runId, limit }) => log.newest(runId, limit),
   };
 }

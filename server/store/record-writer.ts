@@ -3,6 +3,7 @@ import type { RecordWriter } from '../monitor/ports/record.ts';
 import type { LastSample } from '../monitor/ports/samples.ts';
 import { Problem } from '../problem/problem.ts';
 import { alarmTable } from './record/alarms.ts';
+import { binTable } from './record/bin.ts';
 import { settingsTable } from './record/line-settings.ts';
 import { operatorLog } from './record/operator-log.ts';
 import { runSettingsTable } from './record/run-settings.ts';
@@ -31,6 +32,7 @@ export function recordWriter(
   const sections = sectionTable(db, unreadable);
   const alarms = alarmTable(db, unreadable);
   const log = operatorLog(db);
+  const bin = binTable(db);
   const settings = settingsTable(db, unreadable);
   const zoneModels = zoneModelTable(db, unreadable);
 
@@ -69,6 +71,8 @@ export function recordWriter(
     saveStatedSection: guarded(sections.saveStated, firstIsRun),
     saveAlarmChanges: guarded(alarms.save, firstIsRun),
     adoptAlarms: guarded(alarms.adopt, firstIsRun),
+    bin: guarded(bin.add, ofNoRun),
+    restore: guarded(bin.restore, ofNoRun),
     log: guarded(log.add, (entry) => entry.runId),
     loadLineSettings: settings.load,
     saveLineSettings: guarded(settings.save, ofNoRun),

@@ -7,6 +7,7 @@ import { LotLine } from '../lot/lot-line.tsx';
 import { call } from '../service/call.ts';
 import { lineNowMs, live, refetchVersion } from '../service/live-store.ts';
 import { asProblem, isAbort, type ServiceProblem } from '../service/request.ts';
+import { DeletePart } from '../shell/delete-part.tsx';
 import { DownloadLink } from '../shell/download-link.tsx';
 import { Lazily, lazyPart } from '../shell/lazily.tsx';
 import { NoteField } from '../shell/note-field.tsx';
@@ -104,6 +105,13 @@ export default function RunPage({ runId }: { runId: number }) {
         </button>
       </p>
       {extent && <RunExports run={run} />}
+      {run.endedMs !== null && (
+        <DeletePart
+          what={`run ${run.id}`}
+          effect="All its spools and readings go with it."
+          remove={() => call('DELETE /api/runs/:id', { params: { id: run.id } })}
+        />
+      )}
       {/* Last, because it arrives late: higher up it would move the note and the links from under the pointer. */}
       <Lazily part={alarmFigures} with={{ run, version: detail.alarms.length }} />
     </article>

@@ -7,6 +7,7 @@ import { call } from '../service/call.ts';
 import { live, refetchVersion } from '../service/live-store.ts';
 import { asProblem, type ServiceProblem } from '../service/request.ts';
 import { ProblemNote } from '../shell/problem-note.tsx';
+import { BinList } from './bin-list.tsx';
 import { LogImport } from './log-import.tsx';
 import { RunImport } from './run-import.tsx';
 
@@ -66,6 +67,7 @@ export default function RunsPage() {
           </li>
         ))}
       </ol>
+      <BinList restored={() => setTaken((n) => n + 1)} />
       <section class="import-section no-print" aria-labelledby="import-section">
         <h2 id="import-section">From elsewhere</h2>
         <div class="imports">

@@ -30,7 +30,7 @@ export function alarmTable(db: Database, unreadable: UnreadableRows) {
       `SELECT ${JOURNAL_COLUMNS} FROM alarm_journal
        WHERE ${condition}time_ms < :toMs AND (time_ms, id) > (:afterMs, :afterId) ORDER BY time_ms, id LIMIT :limit`,
     );
-  const page = pageWhere('');
+  const page = pageWhere('(run_id IS NULL OR run_id NOT IN (SELECT id FROM run WHERE deleted_ms IS NOT NULL)) AND ');
   const pageOfRun = pageWhere('run_id = :runId AND ');
   const settings = db.prepare<[], { id: number; type: string; payload: string | null }>(
     'SELECT id, type, payload FROM alarm_setting WHERE id IN (SELECT max(id) FROM alarm_setting GROUP BY type)',

@@ -15,6 +15,10 @@ interface SpoolRow {
   note: string;
 }
 
+/** A spool is deleted with its run. */
+const NOT_DELETED = `SELECT * FROM spool WHERE deleted_ms IS NULL
+  AND NOT EXISTS (SELECT 1 FROM run WHERE run.id = run_id AND run.deleted_ms IS NOT NULL)`;
+
 /** Spools: what is wound between two spool changes of a run. */
 export function spoolTable(db: Database, unreadable: UnreadableRows) {
   const insert = db.prepare('INSERT INTO spool (run_id, ordinal, start_gauge_mm, started_ms) VALUES (?, ?, ?, ?)');
@@ -37,8 +41,8 @@ export function spoolTable(db: Database, unreadable: UnreadableRows) {
   );
   const remove = db.prepare('DELETE FROM spool WHERE id = ?');
   const note = db.prepare('UPDATE spool SET note = ? WHERE id = ?');
-  const one = db.prepare<[number], SpoolRow>('SELECT * FROM spool WHERE id = ?');
-  const ofRun = db.prepare<[number], SpoolRow>('SELECT * FROM spool WHERE run_id = ? ORDER BY ordinal');
+  const one = db.prepare<[number], SpoolRow>(`${NOT_DELETED} AND id = ?`);
+  const ofRun = db.prepare<[number], SpoolRow>(`${NOT_DELETED} AND run_id = ? ORDER BY ordinal`);
   const open = db.prepare<[number], SpoolRow>(
     'SELECT * FROM spool WHERE run_id = ? AND ended_ms IS NULL ORDER BY ordinal DESC LIMIT 1',
   );
