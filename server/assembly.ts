@@ -2,6 +2,7 @@ import type { Logger } from 'pino';
 import { RecordViews } from './api/record-views.ts';
 import { startApi } from './api/server.ts';
 import { SpoolAnalyst } from './monitor/analysis/spool-analyst.ts';
+import { BinService } from './monitor/bin-service.ts';
 import { MonotonicClock } from './monitor/clock.ts';
 import { createLineMonitor, type LineMonitor } from './monitor/line-monitor.ts';
 import type { Log } from './monitor/log.ts';
@@ -66,6 +67,8 @@ export async function assemble({ startup, timeZone, log, ...options }: AssemblyO
   const store: Store = openStore({
     folder: startup.dataFolder,
     damaged: (damage) => log.error('A stored block of readings is damaged and shown as a gap', { damage }),
+    unreadable: ({ table, row, why }) =>
+      log.error('A row of the record cannot be read and is left out', { table, row, why }),
     leftOut: (what) => logUnrecordedSignals(what, { writer, log, nowMs: clock() }),
   });
   const { writer, reader, spoolStatements: statements } = store;
@@ -148,6 +151,7 @@ export async function assemble({ startup, timeZone, log, ...options }: AssemblyO
   });
   const lengths = new LengthService({ writer, statements, clock, changed: () => monitor.spoolChanged() });
   const bounds = new SpoolBoundsService({ monitor, spools, analyst, writer, reader, samples, clock });
+  const bin = new BinService({ reader, writer, spools, clock, changed: () => monitor.spoolChanged() });
   const disk = store.maintenance;
   const api = await startApi({
     live: { monitor, samples, boot: options.boot, troubles: () => notifier.troubles() },
@@ -155,6 +159,7 @@ export async function assemble({ startup, timeZone, log, ...options }: AssemblyO
     alarmJournal: { spools, reader, clock },
     runs: { views, spools, samples, writer, monitor, clock },
     spools: { views, spools, sections, bounds, writer, monitor, clock },
+    bin,
     printers,
     people: notifier,
     judgement: { spools, judge, lengths, monitor, samples },

@@ -62,7 +62,10 @@ async function watch(startup: StartupSettings): Promise<void> {
     startup,
     settings: ({ writer }) => {
       const { settings, problems } = recoverLineSettings(writer.loadLineSettings());
-      for (const problem of problems) log.warn(`A saved setting cannot be used. ${problem}`);
+      for (const problem of problems) {
+        log.warn(`A saved setting cannot be used. ${problem}`);
+        writer.log({ timeMs: Date.now(), runId: null, who: 'service', what: problem });
+      }
       return settings;
     },
     timeZone: Intl.DateTimeFormat().resolvedOptions().timeZone,

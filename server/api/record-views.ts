@@ -80,8 +80,13 @@ export class RecordViews {
   /** Caches ended runs: they change only when users state something about them. */
   async #runView(run: Run): Promise<RunView> {
     if (run.endedMs === null) return (await this.#judgedRun(run)).view;
-    const { spools, judge } = this.#parts;
-    const version = JSON.stringify([run.note, run.lot, spools.ofRun(run).map((on) => judge.versionByNight(on))]);
+    const { spools, judge, reader } = this.#parts;
+    const version = JSON.stringify([
+      run.note,
+      run.lot,
+      spools.ofRun(run).map((on) => judge.versionByNight(on)),
+      reader.unreadableRows(run.id),
+    ]);
     const known = this.#ended.get(run.id);
     if (known?.version === version) return known.view;
     const { view } = await this.#judgedRun(run);
@@ -92,8 +97,9 @@ export class RecordViews {
   async #judgedRun(run: Run): Promise<JudgedRun> {
     const { spools, judge, reader } = this.#parts;
     const judged = await Promise.all(spools.ofRun(run).map((on) => judge.judgeByNight(on)));
-    const raised = reader.alarmJournal(run.id).filter((entry) => entry.what === 'raised').length;
-    return { view: runView(run, judged, raised), judged };
+    const alarms = reader.alarmJournal(run.id).filter((entry) => entry.what === 'raised').length;
+    // Counted last: what is unreadable is found while the rest is read.
+    return { view: runView(run, judged, { alarms, unreadableRows: reader.unreadableRows(run.id) }), judged };
   }
 
   #now(runId: number): NowAtGauge | null {

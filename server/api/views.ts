@@ -118,7 +118,11 @@ function isBlobToDiscard({ kind, certainty, verdict }: Section): boolean {
 }
 
 /** A run, judged by the limits in force while it was made. */
-export function runView(run: Run, judged: readonly Judgement[], alarmsRaised: number): RunView {
+export function runView(
+  run: Run,
+  judged: readonly Judgement[],
+  counts: Pick<RunView, 'alarms' | 'unreadableRows'>,
+): RunView {
   const sum = (pick: (one: Judgement) => number) => judged.reduce((total, one) => total + pick(one), 0);
   const peaks = judged.flatMap(({ sections }) =>
     sections.flatMap((section) => (isBlob(section) && section.peakMm !== null ? [section.peakMm] : [])),
@@ -147,7 +151,7 @@ export function runView(run: Run, judged: readonly Judgement[], alarmsRaised: nu
     keptMm: lengths.keptMm,
     coils: lengths.coils,
     blobs: peaks.length,
-    alarms: alarmsRaised,
+    ...counts,
     worstMm: peaks.length === 0 ? null : Math.max(...peaks),
     verdict: verdictOfRun(lengths),
   };

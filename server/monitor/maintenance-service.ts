@@ -1,3 +1,4 @@
+import { BIN_KEPT_MS } from '../entities/bin.ts';
 import { messageOf, Problem } from '../problem/problem.ts';
 import type { LineSettings } from '../settings/line-settings.ts';
 import type { Clock } from './clock.ts';
@@ -166,6 +167,7 @@ export class MaintenanceService {
         `Deleting the single readings of run ${step.startedRunId}. Its charts and sections are kept.`,
       );
     }
+    maintenance.emptyBinStep(nowMs - BIN_KEPT_MS);
     maintenance.releaseFreePages();
   }
 

@@ -7,8 +7,8 @@ const STEP_PERIODS = 10;
 const NUMBERS_AHEAD = 50;
 const LEARNING_STEPS = 5;
 const PERIOD_WEIGHT = 0.02;
-/** If the counter wraps with more lines lost than this, it was a restart. */
-const LOST_AT_WRAP_MAX = 1_000_000;
+/** More lines than this are never lost at once: the number was garbled, or the counter restarted. Hours at 50 lines/s. */
+const LOST_MAX = 1_000_000;
 
 /** Clock and number of one line; NaN = the line has none. */
 export interface LinePosition {
@@ -96,8 +96,8 @@ export class LostLines {
     this.#before = number;
     const step = stepOf(before, number, COUNTER_MODULUS);
     if (Number.isNaN(step)) return;
-    this.continued = step >= 0 && (number >= before || step <= LOST_AT_WRAP_MAX);
-    if (!this.continued || step < 1) return;
+    this.continued = step >= 0 && (number >= before || step <= LOST_MAX);
+    if (!this.continued || step < 1 || step > LOST_MAX) return;
     this.#stride = Math.min(this.#stride, step);
     this.lost = Math.floor(step / this.#stride) - 1;
   }

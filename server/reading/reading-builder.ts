@@ -6,6 +6,9 @@ import type { Layout, Reading } from './reading.ts';
 import { type ClockOptions, ReadingClock } from './reading-clock.ts';
 import { ValueLines } from './value-lines.ts';
 
+/** No sensor sends more than this, and no counter of a device reaches it: a larger number is a garbled one. */
+const VALUE_MAX = 1e15;
+
 /** Builds dated readings from accepted lines; from several lines each, if a board prints its values on several lines. */
 export class ReadingBuilder {
   readonly #layouts: LayoutBuilder;
@@ -56,7 +59,9 @@ export class ReadingBuilder {
     const { columns, factors, offsets } = binding;
     for (let i = 0; i < columns.length; i++) {
       const column = columns[i]!;
-      if (column >= 0) values[column] = line.values[i]! * factors[i]! + offsets[i]!;
+      if (column < 0) continue;
+      const value = line.values[i]! * factors[i]! + offsets[i]!;
+      values[column] = Math.abs(value) <= VALUE_MAX ? value : Number.NaN;
     }
     this.#lostLines.next(line.number);
     const timing = this.#timing;

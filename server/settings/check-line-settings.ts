@@ -155,9 +155,14 @@ export function recoverLineSettings(saved: unknown): { readonly settings: LineSe
     return { settings: checkLineSettings(saved, defaults), problems: [] };
   } catch (thrown) {
     if (!(thrown instanceof Problem)) throw thrown;
+    if (typeof saved !== 'object') {
+      const problem =
+        'The saved settings of the line cannot be read. All are reset to their defaults; enter them again.';
+      return { settings: defaults, problems: [problem] };
+    }
     const problems = [thrown.message];
     let settings = defaults;
-    for (const [name, value] of typeof saved === 'object' ? Object.entries(saved) : []) {
+    for (const [name, value] of Object.entries(saved)) {
       try {
         settings = checkLineSettings({ [name]: value }, settings);
       } catch (refused) {

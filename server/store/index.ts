@@ -6,6 +6,7 @@ import type { SpoolStatements } from '../monitor/ports/spool-statements.ts';
 import { BUSY_TIMEOUT_MS, openDatabase, sizeOf } from './database.ts';
 import { recordMaintenance } from './maintenance/record-maintenance.ts';
 import { peopleStore } from './people-store.ts';
+import { type UnreadableListener, UnreadableRows } from './record/unreadable-rows.ts';
 import { recordReader } from './record-reader.ts';
 import { recordWriter } from './record-writer.ts';
 import { runPieces } from './run-pieces.ts';
@@ -17,8 +18,8 @@ import { canUseWorker, workerReader } from './worker-reader.ts';
 
 export { backUpFolder } from './maintenance/backups.ts';
 export { restoreBackup } from './maintenance/restore.ts';
+export type { UnreadableRow } from './record/unreadable-rows.ts';
 export { RecordFailing } from './record-failing.ts';
-
 export type { SampleColumns } from './samples/sample-queries.ts';
 
 export interface StoreOptions {
@@ -30,6 +31,8 @@ export interface StoreOptions {
   readonly readers?: 'thread' | 'sameThread';
   /** Called once for each stored block that cannot be read. Its readings are shown as gaps. */
   readonly damaged?: DamageListener;
+  /** Called once for each row that cannot be read. It is left out of every list. */
+  readonly unreadable?: UnreadableListener;
   /** Called once for each signal beyond the number that a run can hold. */
   readonly leftOut?: LeftOutListener;
   /** Bytes of packed readings that may wait in memory while the disk fails. */
@@ -70,6 +73,7 @@ export function openStore(options: StoreOptions): Store {
   const { folder, readOnly = false, damaged = () => {} } = options;
   const database = openDatabase(folder, readOnly);
   const { db, path } = database;
+  const unreadable = new UnreadableRows(options.unreadable);
   const appender = new SampleAppender(db, path, options.waitingBytesMax, options.leftOut);
   const queries = new SampleQueries(db, damaged);
   // Without a writer in this process, readings that are in no block yet come from the journal.
@@ -109,10 +113,10 @@ export function openStore(options: StoreOptions): Store {
   return {
     samples: appender,
     columns,
-    writer: recordWriter(db, path, (runId) => queries.last(runId, tailOf(runId))),
-    reader: recordReader(db),
+    writer: recordWriter(db, path, (runId) => queries.last(runId, tailOf(runId)), unreadable),
+    reader: recordReader(db, unreadable),
     spoolStatements: spoolStatements(db, path),
-    people: peopleStore(db, path),
+    people: peopleStore(db, path, unreadable),
     maintenance: recordMaintenance(db, path),
     tick(nowMs) {
       appender.commit();

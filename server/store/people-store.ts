@@ -2,6 +2,7 @@ import type { Database } from 'better-sqlite3';
 import type { PeopleStore } from '../escalation/people-store.ts';
 import { outboxTable } from './record/outbox.ts';
 import { peopleTables } from './record/people.ts';
+import type { UnreadableRows } from './record/unreadable-rows.ts';
 import { guardedAt } from './record-failing.ts';
 
 /**
@@ -9,9 +10,9 @@ import { guardedAt } from './record-failing.ts';
  * @param path of the database, for error messages
  * @throws RecordFailing if the disk is full or fails; Problem unknown-channel, unknown-contact
  */
-export function peopleStore(db: Database, path: string): PeopleStore {
+export function peopleStore(db: Database, path: string, unreadable: UnreadableRows): PeopleStore {
   const people = peopleTables(db);
-  const outbox = outboxTable(db);
+  const outbox = outboxTable(db, unreadable);
   const guarded = guardedAt(path);
   return {
     ...people,

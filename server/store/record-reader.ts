@@ -1,20 +1,23 @@
 import type { Database } from 'better-sqlite3';
 import type { RecordReader } from '../monitor/ports/record.ts';
 import { alarmTable } from './record/alarms.ts';
+import { binTable } from './record/bin.ts';
 import { operatorLog } from './record/operator-log.ts';
 import { runSettingsTable } from './record/run-settings.ts';
 import { runTable } from './record/runs.ts';
 import { sectionTable } from './record/sections.ts';
 import { spoolTable } from './record/spools.ts';
+import type { UnreadableRows } from './record/unreadable-rows.ts';
 
 /** Reads the record. */
-export function recordReader(db: Database): RecordReader {
+export function recordReader(db: Database, unreadable: UnreadableRows): RecordReader {
   const runs = runTable(db);
-  const runSettings = runSettingsTable(db);
-  const spools = spoolTable(db);
-  const sections = sectionTable(db);
-  const alarms = alarmTable(db);
+  const runSettings = runSettingsTable(db, unreadable);
+  const spools = spoolTable(db, unreadable);
+  const sections = sectionTable(db, unreadable);
+  const alarms = alarmTable(db, unreadable);
   const log = operatorLog(db);
+  const bin = binTable(db);
   return {
     runs: runs.all,
     run: runs.find,
@@ -26,6 +29,8 @@ export function recordReader(db: Database): RecordReader {
     statedSection: sections.statedById,
     alarmJournal: alarms.journal,
     alarmJournalPage: alarms.journalPage,
+    unreadableRows: (runId) => unreadable.ofRun(runId),
+    binned: bin.all,
     logEntries: ({ runId, limit }) => log.newest(runId, limit),
   };
 }

@@ -4,12 +4,14 @@ import type { LastSample } from '../monitor/ports/samples.ts';
 import { Problem } from '../problem/problem.ts';
 import { layoutOf } from './migrations/migrate.ts';
 import { alarmTable } from './record/alarms.ts';
+import { binTable } from './record/bin.ts';
 import { settingsTable } from './record/line-settings.ts';
 import { operatorLog } from './record/operator-log.ts';
 import { runSettingsTable } from './record/run-settings.ts';
 import { runTable, unknownRun } from './record/runs.ts';
 import { sectionTable } from './record/sections.ts';
 import { spoolTable } from './record/spools.ts';
+import type { UnreadableRows } from './record/unreadable-rows.ts';
 import { zoneModelTable } from './record/zone-models.ts';
 import { asRecordFailing } from './record-failing.ts';
 
@@ -23,15 +25,17 @@ export function recordWriter(
   db: Database,
   path: string,
   lastSample: (runId: number) => LastSample | null,
+  unreadable: UnreadableRows,
 ): RecordWriter {
   const runs = runTable(db);
-  const runSettings = runSettingsTable(db);
-  const spools = spoolTable(db);
-  const sections = sectionTable(db);
-  const alarms = alarmTable(db);
+  const runSettings = runSettingsTable(db, unreadable);
+  const spools = spoolTable(db, unreadable);
+  const sections = sectionTable(db, unreadable);
+  const alarms = alarmTable(db, unreadable);
   const log = operatorLog(db);
-  const settings = settingsTable(db);
-  const zoneModels = zoneModelTable(db);
+  const bin = binTable(db);
+  const settings = settingsTable(db, unreadable);
+  const zoneModels = zoneModelTable(db, unreadable);
 
   const guarded =
     <A extends unknown[], R>(write: (...args: A) => R, runIdOf: (...args: A) => number | null) =>
@@ -68,6 +72,8 @@ export function recordWriter(
     saveStatedSection: guarded(sections.saveStated, firstIsRun),
     saveAlarmChanges: guarded(alarms.save, firstIsRun),
     adoptAlarms: guarded(alarms.adopt, firstIsRun),
+    bin: guarded(bin.add, ofNoRun),
+    restore: guarded(bin.restore, ofNoRun),
     log: guarded(log.add, (entry) => entry.runId),
     loadLineSettings: settings.load,
     saveLineSettings: guarded(settings.save, ofNoRun),

@@ -45,7 +45,8 @@ export function runPieces(db: Database, damaged: DamageListener) {
       }
       return out;
     };
-    const values: Record<string, Float64Array> = {};
+    // No prototype: a signal may be named `__proto__`.
+    const values: Record<string, Float64Array> = Object.create(null);
     for (const name of new Set(signals)) {
       const number = names.indexOf(name);
       values[name] = number < 0 ? blank() : read(FIRST_SIGNAL + number);

@@ -1,6 +1,7 @@
 import { expect, test } from 'vitest';
 import { exportJournal } from '../../server/api/export/export-journal.ts';
 import { openDatabase } from '../../server/store/database.ts';
+import { UnreadableRows } from '../../server/store/record/unreadable-rows.ts';
 import { recordReader } from '../../server/store/record-reader.ts';
 import { recordWriter } from '../../server/store/record-writer.ts';
 import { alarmOf, changeOf } from '../escalation/alarms.ts';
@@ -11,8 +12,8 @@ const STEPS = 1300;
 test('the journal of a long period is read in pages: each step once, in order, even if many happened at the same time', async () => {
   await inFolder(async (folder) => {
     const { db, path, close } = openDatabase(folder, false);
-    const writer = recordWriter(db, path, () => null);
-    const reader = recordReader(db);
+    const writer = recordWriter(db, path, () => null, new UnreadableRows());
+    const reader = recordReader(db, new UnreadableRows());
     const runId = writer.beginRun({ startedMs: 0, timeZone: 'UTC', sourceTitle: 'journal' }).id;
     for (let n = 1; n <= STEPS; n++) {
       // Steps at the same time continue across pages; every third step belongs to the run.

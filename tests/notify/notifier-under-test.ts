@@ -10,6 +10,7 @@ import { Notifier } from '../../server/notify/notifier.ts';
 import { openDatabase } from '../../server/store/database.ts';
 import type { Store } from '../../server/store/index.ts';
 import { peopleStore } from '../../server/store/people-store.ts';
+import { UnreadableRows } from '../../server/store/record/unreadable-rows.ts';
 import { recordReader } from '../../server/store/record-reader.ts';
 import { recordWriter } from '../../server/store/record-writer.ts';
 import { alarmOf, changeOf } from '../escalation/alarms.ts';
@@ -52,9 +53,9 @@ export async function startNotifier(options: { readonly attemptMs?: number } = {
   const open = () => {
     const { db, path, close } = openDatabase(folder, false);
     const store = {
-      people: peopleStore(db, path),
-      writer: recordWriter(db, path, () => null),
-      reader: recordReader(db),
+      people: peopleStore(db, path, new UnreadableRows()),
+      writer: recordWriter(db, path, () => null, new UnreadableRows()),
+      reader: recordReader(db, new UnreadableRows()),
       close,
       room(pages: number | null) {
         const now = Number(db.pragma('page_count', { simple: true }));

@@ -1,6 +1,7 @@
 import { describe, expect, it } from 'vitest';
 import { openDatabase } from '../../server/store/database.ts';
 import { RecordFailing } from '../../server/store/index.ts';
+import { UnreadableRows } from '../../server/store/record/unreadable-rows.ts';
 import { recordWriter } from '../../server/store/record-writer.ts';
 import { SampleAppender } from '../../server/store/samples/sample-appender.ts';
 import { SampleQueries } from '../../server/store/samples/sample-queries.ts';
@@ -21,7 +22,7 @@ async function onSmallDisk(
     const { db, path, close } = openDatabase(folder, false);
     const appender = new SampleAppender(db, path, waitingBytesMax);
     const queries = new SampleQueries(db, (what) => expect(what).toBeNull());
-    const writer = recordWriter(db, path, () => null);
+    const writer = recordWriter(db, path, () => null, new UnreadableRows());
     const room = (pages: number | null) => {
       const now = Number(db.pragma('page_count', { simple: true }));
       db.pragma(`max_page_count = ${pages === null ? 4294967294 : now + pages}`);

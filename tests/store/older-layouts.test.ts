@@ -10,6 +10,25 @@ import { beginRun, layoutOf as channelsOf, inFolder, readingOf } from './reading
 const READINGS = 70_000;
 const START_MS = 1_750_000_000_000;
 
+/** As the first release stored it, without the fields that came later. */
+const OLD_ALARM = JSON.stringify({
+  id: 3,
+  type: 'blob',
+  subject: '',
+  priority: 'high',
+  state: 'normal',
+  sentence: 'A blob passed.',
+  firstCheck: '',
+  caution: '',
+  occurrences: 1,
+  raisedMs: START_MS + 5,
+  lastOccurredMs: START_MS + 5,
+  returnedMs: START_MS + 9,
+  acknowledgedMs: null,
+  acknowledgedBy: null,
+  facts: {},
+});
+
 /**
  * Rows for every table, by the layout that added it and in the form of that layout. The test fails if a table of a new
  * layout has no rows here.
@@ -21,8 +40,8 @@ const ROWS: readonly (readonly [layout: number, sql: string])[] = [
      INSERT INTO spool (id, run_id, ordinal, start_gauge_mm, end_gauge_mm, started_ms, ended_ms, note) VALUES (7, 4, 1, -900.5, 3000, ${START_MS}, ${START_MS + 9e5}, 'red');
      INSERT INTO measured_section VALUES (4, 1, 'blob', 'discard', 10.5, 20.25, '{"ordinal":1,"kind":"blob","verdict":"discard","open":false,"fromMm":10.5,"toMm":20.25,"fromTimeMs":1,"toTimeMs":2,"peakMm":2.1,"peakAtMm":12,"volumeBeyondMm3":3,"certainty":"sure"}');
      INSERT INTO stated_section (run_id, target, measured_ordinal, from_mm, to_mm, verdict, note, removed, at_time_ms) VALUES (4, 'm1', 1, 9, 21, 'doubtful', 'kept too', 0, 18);
-     INSERT INTO alarm VALUES (3, 4, 'blob', '', 'normal', '{"id":3,"type":"blob","sentence":"A blob passed."}');
-     INSERT INTO alarm_journal (run_id, alarm_id, time_ms, what, by, payload) VALUES (4, 3, ${START_MS + 5}, 'raised', NULL, '{"id":3,"type":"blob","sentence":"A blob passed."}');
+     INSERT INTO alarm VALUES (3, 4, 'blob', '', 'normal', '${OLD_ALARM}');
+     INSERT INTO alarm_journal (run_id, alarm_id, time_ms, what, by, payload) VALUES (4, 3, ${START_MS + 5}, 'raised', NULL, '${OLD_ALARM}');
      INSERT INTO operator_log (time_ms, run_id, who, what) VALUES (${START_MS + 6}, 4, 'Kim', 'Changed the spool.');
      INSERT INTO line_settings (saved_ms, payload) VALUES (17, '{"lineName":"Old line"}');`,
   ],

@@ -2,6 +2,7 @@ import type { AlarmView } from '../../server/api/contract/alarms.ts';
 import type { ExportFormat } from '../../server/api/contract/exports.ts';
 import type { LinkView, LiveState, ZoneView } from '../../server/api/contract/live-state.ts';
 import type { LotView, RunDetail, SectionView, SpoolView } from '../../server/api/contract/runs-and-spools.ts';
+import { counted } from './numbers.ts';
 
 /** Texts for the codes of the API. */
 
@@ -156,3 +157,8 @@ export const EXPORT_TEXT: readonly (readonly [ExportFormat, string, string])[] =
   ['jsonl', 'JSON lines', 'one reading a line'],
   ['parquet', 'Parquet', 'small and quick, for analysis'],
 ];
+
+/** "Two entries of its record cannot be read and are left out". */
+export function unreadableText(rows: number): string {
+  return `${counted(rows, 'entry of its record cannot be read and is', 'entries of its record cannot be read and are')} left out`;
+}

@@ -1,16 +1,18 @@
 import { useEffect, useState } from 'preact/hooks';
 import type { RunDetail, RunView } from '../../server/api/contract/runs-and-spools.ts';
-import { EXPORT_TEXT } from '../format/names.ts';
+import { EXPORT_TEXT, unreadableText } from '../format/names.ts';
 import { counted, diameter, metres, unbroken } from '../format/numbers.ts';
 import { clock, day, span } from '../format/times.ts';
 import { LotLine } from '../lot/lot-line.tsx';
 import { call } from '../service/call.ts';
 import { lineNowMs, live, refetchVersion } from '../service/live-store.ts';
 import { asProblem, isAbort, type ServiceProblem } from '../service/request.ts';
+import { DeletePart } from '../shell/delete-part.tsx';
 import { DownloadLink } from '../shell/download-link.tsx';
 import { Lazily, lazyPart } from '../shell/lazily.tsx';
 import { NoteField } from '../shell/note-field.tsx';
 import { ProblemNote } from '../shell/problem-note.tsx';
+import { Shape } from '../shell/shape.tsx';
 import { AlarmRecord } from './alarm-record.tsx';
 import { CutList } from './cut-list.tsx';
 import { HeatCharts } from './heat-charts.tsx';
@@ -75,6 +77,12 @@ export default function RunPage({ runId }: { runId: number }) {
         </p>
       </header>
       {problem && <ProblemNote problem={problem} />}
+      {run.unreadableRows > 0 && (
+        <div class="problem" role="alert" data-testid="unreadable">
+          <Shape of="abnormal" size={20} />
+          <p>{unreadableText(run.unreadableRows)}. The service’s log says which.</p>
+        </div>
+      )}
       <SpoolVerdicts spools={spools} />
       <CutList spools={spools} sections={sections} />
       <WorstStretches runId={run.id} spools={spools} sections={sections} limits={limits} extent={extent} />
@@ -97,6 +105,13 @@ export default function RunPage({ runId }: { runId: number }) {
         </button>
       </p>
       {extent && <RunExports run={run} />}
+      {run.endedMs !== null && (
+        <DeletePart
+          what={`run ${run.id}`}
+          effect="All its spools and readings go with it."
+          remove={() => call('DELETE /api/runs/:id', { params: { id: run.id } })}
+        />
+      )}
       {/* Last, because it arrives late: higher up it would move the note and the links from under the pointer. */}
       <Lazily part={alarmFigures} with={{ run, version: detail.alarms.length }} />
     </article>

@@ -1,11 +1,13 @@
 import { useEffect, useState } from 'preact/hooks';
 import type { RunView } from '../../server/api/contract/runs-and-spools.ts';
+import { unreadableText } from '../format/names.ts';
 import { counted, diameter, unbroken } from '../format/numbers.ts';
 import { clock, day, span } from '../format/times.ts';
 import { call } from '../service/call.ts';
 import { live, refetchVersion } from '../service/live-store.ts';
 import { asProblem, type ServiceProblem } from '../service/request.ts';
 import { ProblemNote } from '../shell/problem-note.tsx';
+import { BinList } from './bin-list.tsx';
 import { LogImport } from './log-import.tsx';
 import { RunImport } from './run-import.tsx';
 
@@ -57,6 +59,7 @@ export default function RunsPage() {
               <span class="run-facts">
                 {counted(run.spools, 'spool')}, {counted(run.blobs, 'blob')}
                 {run.worstMm !== null && `, largest ${diameter(run.worstMm)} mm`}, {counted(run.alarms, 'alarm')}
+                {run.unreadableRows > 0 && `. ${unreadableText(run.unreadableRows)}`}
                 {run.lot && `. Material: ${run.lot.name || run.lot.preparation}`}
                 {run.note && <em> “{run.note}”</em>}
               </span>
@@ -64,6 +67,7 @@ export default function RunsPage() {
           </li>
         ))}
       </ol>
+      <BinList restored={() => setTaken((n) => n + 1)} />
       <section class="import-section no-print" aria-labelledby="import-section">
         <h2 id="import-section">From elsewhere</h2>
         <div class="imports">

@@ -25,7 +25,8 @@ export function windowOf(buffer: ArrayBuffer): WindowView {
   const count = take() as number[];
   const timeMs = take();
   const gaugeMm = take();
-  const signals: WindowView['signals'] = {};
+  // No prototype: a signal may be named `__proto__`.
+  const signals: WindowView['signals'] = Object.create(null);
   for (const name of head.signals) {
     const fields = Object.fromEntries(head.fields.map((field) => [field, take()]));
     signals[name] = fields as WindowView['signals'][string];

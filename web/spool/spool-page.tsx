@@ -9,6 +9,7 @@ import { VerdictHead } from '../judgement/verdict-head.tsx';
 import { call } from '../service/call.ts';
 import { live, refetchVersion } from '../service/live-store.ts';
 import { asProblem, type ServiceProblem } from '../service/request.ts';
+import { DeletePart } from '../shell/delete-part.tsx';
 import { NoteField } from '../shell/note-field.tsx';
 import { ProblemNote } from '../shell/problem-note.tsx';
 import { Ribbon } from './ribbon.tsx';
@@ -201,6 +202,13 @@ function OneSpool({ id }: { id: number }) {
           void model.load();
         }}
       />
+      {spool.endedMs !== null && run.endedMs !== null && (
+        <DeletePart
+          what={`spool ${spool.ordinal} of run ${spool.runId}`}
+          effect="The readings of its strand stay in the run."
+          remove={() => call('DELETE /api/spools/:id', { params: { id } })}
+        />
+      )}
     </article>
   );
 }

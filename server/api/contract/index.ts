@@ -1,6 +1,7 @@
 import { alarmJournal } from './alarm-journal.ts';
 import { alarms } from './alarms.ts';
 import { answers } from './answers.ts';
+import { bin } from './bin.ts';
 import { channels } from './channels.ts';
 import { comparison } from './comparison.ts';
 import { cutPlan } from './cut-plan.ts';
@@ -28,6 +29,7 @@ export const CONTRACT = {
   ...answers,
   ...printers,
   ...runs,
+  ...bin,
   ...spools,
   ...judgement,
   ...onTheSpool,

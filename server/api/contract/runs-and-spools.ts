@@ -203,6 +203,7 @@ export const RunView = component('Run', {
   blobs: int(),
   alarms: int({ description: 'Alarms raised during the run' }),
   worstMm: numOrNull({ digits: 4, description: 'Largest diameter of any section' }),
+  unreadableRows: int({ description: 'Entries of its record that cannot be read and are left out' }),
   verdict: text({ description: 'The verdict in one sentence' }),
 });
 export type RunView = Static<typeof RunView>;

@@ -18,6 +18,11 @@ export interface RecordMaintenance {
    * @returns the run that it starts with; `more` = a started run has more to delete; null = nothing older is left
    */
   thinStep(endedBeforeMs: number, nowMs: number): { readonly startedRunId: number } | 'more' | null;
+  /**
+   * Removes some of what was deleted before then: of a run its readings first, then everything else.
+   * @returns whether there is more to remove
+   */
+  emptyBinStep(deletedBeforeMs: number): boolean;
   /** Returns some of the free space in the files to the disk. */
   releaseFreePages(): void;
   /**

@@ -1,4 +1,5 @@
 import type { Alarm, AlarmChange, AlarmType } from '../../alarm/alarm.ts';
+import type { Binned, BinnedKind } from '../../entities/bin.ts';
 import type { Lot, Run, RunSettings } from '../../entities/run.ts';
 import type { Spool } from '../../entities/spool.ts';
 import type { ThermalModel } from '../../heat/thermal-model.ts';
@@ -58,8 +59,12 @@ export interface RecordWriter {
   saveAlarmChanges(runId: number | null, changes: readonly AlarmChange[]): void;
   /** Alarms that were raised outside any run belong to this one from now on, with all their steps. */
   adoptAlarms(runId: number, alarmIds: readonly number[]): void;
+  /** Moves an ended run or spool to the bin. @returns false = it is not there, or has not ended */
+  bin(kind: BinnedKind, id: number, atMs: number, who: string): boolean;
+  /** @returns false = it is not in the bin */
+  restore(kind: BinnedKind, id: number): boolean;
   log(entry: Omit<LogEntry, 'id'>): LogEntry;
-  /** Settings of the line as last saved, as a plain object; null = never saved. */
+  /** Settings of the line as last saved, as a plain object; null = never saved; no object = they cannot be read. */
   loadLineSettings(): unknown;
   saveLineSettings(settings: object): void;
   /** Settings of alarm types that users changed, as plain objects by type. */
@@ -98,6 +103,10 @@ export interface RecordReader {
   alarmJournal(runId: number | null): readonly AlarmChange[];
   /** A page of the journal, in order of time. */
   alarmJournalPage(page: JournalPageOf): readonly JournalStep[];
+  /** How many rows of a run could not be read so far and are left out of all the above. */
+  unreadableRows(runId: number): number;
+  /** Deleted runs and spools, the last deleted first. All the above leave them out. */
+  binned(): readonly Binned[];
   /** Newest first. */
   logEntries(filter: { runId?: number | null; limit: number }): readonly LogEntry[];
 }

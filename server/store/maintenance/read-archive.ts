@@ -2,6 +2,7 @@ import { existsSync } from 'node:fs';
 import Sqlite from 'better-sqlite3';
 import { messageOf, Problem } from '../../problem/problem.ts';
 import { LAYOUT, layoutOf, migrate } from '../migrations/migrate.ts';
+import { faultOfArchive } from './check-archive.ts';
 import { checkFile } from './check-file.ts';
 import { ARCHIVE_ID } from './write-archive.ts';
 
@@ -32,7 +33,8 @@ export function prepareArchive(file: string): Prepared {
     const runs = archive.prepare<[], number>('SELECT id FROM run WHERE ended_ms IS NOT NULL').pluck().all();
     const [runId] = runs;
     if (runId === undefined || runs.length > 1) return { fault: `it holds ${runs.length} ended runs, not one` };
-    return { runId };
+    const wrong = faultOfArchive(archive, runId);
+    return wrong === null ? { runId } : { fault: wrong };
   } catch (thrown) {
     return { fault: messageOf(thrown) };
   } finally {

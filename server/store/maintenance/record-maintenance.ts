@@ -6,6 +6,7 @@ import type { RecordMaintenance } from '../../monitor/ports/maintenance.ts';
 import { sizeOf } from '../database.ts';
 import { SAMPLE_TABLES } from '../samples/sample-ids.ts';
 import { backupsIn, makeBackup } from './backups.ts';
+import { emptying } from './emptying.ts';
 import { importRun } from './import-run.ts';
 import { removeLeftovers, temporaryName } from './leftovers.ts';
 import { onWorker } from './on-worker.ts';
@@ -36,6 +37,7 @@ export function recordMaintenance(db: Database, path: string): RecordMaintenance
       return bavail * bsize;
     },
     thinStep: thin.step,
+    emptyBinStep: emptying(db),
     releaseFreePages() {
       const free = Number(db.pragma('freelist_count', { simple: true }));
       if (free > FREE_PAGES_KEPT) db.pragma(`incremental_vacuum(${PAGES_RELEASED})`);

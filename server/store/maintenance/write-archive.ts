@@ -23,7 +23,9 @@ export function writeArchive(path: string, runId: number, target: string): void 
         const [column, owner] = reference;
         owned.add(name);
         const whose = owner === 'run' ? '= ?' : `IN (SELECT id FROM main.${owner}) AND ? IS NOT NULL`;
-        db.prepare(`INSERT INTO main.${name} SELECT * FROM source.${name} WHERE ${column} ${whose}`).run(runId);
+        // Deleted spools stay behind, and so does what is stated about them.
+        const kept = name === 'spool' ? ' AND deleted_ms IS NULL' : '';
+        db.prepare(`INSERT INTO main.${name} SELECT * FROM source.${name} WHERE ${column} ${whose}${kept}`).run(runId);
       }
       for (const { name, firstId } of SAMPLE_TABLES) {
         db.prepare(`INSERT INTO main.${name} SELECT * FROM source.${name} WHERE id >= ? AND id < ?`).run(

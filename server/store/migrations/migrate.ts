@@ -12,6 +12,7 @@ import { journalByTimeLayout } from './0010-journal-by-time.ts';
 import { oneSpoolLayout } from './0011-one-spool.ts';
 import { plainNamesLayout } from './0012-plain-names.ts';
 import { printsLayout } from './0013-prints.ts';
+import { binLayout } from './0014-bin.ts';
 
 /** In order: the first one makes layout 1 (`PRAGMA user_version`). Never change one that was released. */
 const MIGRATIONS: readonly string[] = [
@@ -28,6 +29,7 @@ const MIGRATIONS: readonly string[] = [
   oneSpoolLayout,
   plainNamesLayout,
   printsLayout,
+  binLayout,
 ];
 
 /** The layout that this program writes. */

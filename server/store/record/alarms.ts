@@ -1,10 +1,12 @@
 import type { Database } from 'better-sqlite3';
 import type { Alarm, AlarmChange, AlarmType } from '../../alarm/alarm.ts';
 import type { JournalPageOf, JournalStep } from '../../monitor/ports/record.ts';
-import { alarmOf, JOURNAL_COLUMNS, type JournalRow, stepOf } from './journal-row.ts';
+import { JOURNAL_COLUMNS, type JournalRow, placeOfStep, stepOf, stepsOf } from './journal-row.ts';
+import { alarmOf } from './stored-shapes.ts';
+import type { UnreadableRows } from './unreadable-rows.ts';
 
 /** The current state of each alarm, the journal of all alarm steps, and how users set the alarm types. */
-export function alarmTable(db: Database) {
+export function alarmTable(db: Database, unreadable: UnreadableRows) {
   const upsert = db.prepare(
     `INSERT INTO alarm (id, run_id, type, subject, state, payload) VALUES (?, ?, ?, ?, ?, ?)
      ON CONFLICT (id) DO UPDATE SET state = excluded.state, payload = excluded.payload`,
@@ -15,21 +17,23 @@ export function alarmTable(db: Database) {
   const adopt = db.prepare('UPDATE alarm SET run_id = ? WHERE id = ? AND run_id IS NULL');
   const adoptSteps = db.prepare('UPDATE alarm_journal SET run_id = ? WHERE alarm_id = ? AND run_id IS NULL');
   const runOfAlarm = db.prepare<[number], number | null>('SELECT run_id FROM alarm WHERE id = ?').pluck();
-  const standing = db.prepare<[], string>("SELECT payload FROM alarm WHERE state <> 'normal' ORDER BY id").pluck();
+  const standing = db.prepare<[], { id: number; run_id: number | null; payload: string }>(
+    "SELECT id, run_id, payload FROM alarm WHERE state <> 'normal' ORDER BY id",
+  );
   // Alarms of imported runs have ids below 0.
   const lastId = db.prepare<[], number>('SELECT id FROM alarm WHERE id > 0 ORDER BY id DESC LIMIT 1').pluck();
   const journal = db.prepare<[number | null], JournalRow>(
     `SELECT ${JOURNAL_COLUMNS} FROM alarm_journal WHERE run_id IS ? ORDER BY time_ms, id`,
   );
   const pageWhere = (condition: string) =>
-    db.prepare<object, JournalRow & { id: number; run_id: number | null }>(
-      `SELECT id, run_id, ${JOURNAL_COLUMNS} FROM alarm_journal
+    db.prepare<object, JournalRow>(
+      `SELECT ${JOURNAL_COLUMNS} FROM alarm_journal
        WHERE ${condition}time_ms < :toMs AND (time_ms, id) > (:afterMs, :afterId) ORDER BY time_ms, id LIMIT :limit`,
     );
-  const page = pageWhere('');
+  const page = pageWhere('(run_id IS NULL OR run_id NOT IN (SELECT id FROM run WHERE deleted_ms IS NOT NULL)) AND ');
   const pageOfRun = pageWhere('run_id = :runId AND ');
-  const settings = db.prepare<[], { type: string; payload: string | null }>(
-    'SELECT type, payload FROM alarm_setting WHERE id IN (SELECT max(id) FROM alarm_setting GROUP BY type)',
+  const settings = db.prepare<[], { id: number; type: string; payload: string | null }>(
+    'SELECT id, type, payload FROM alarm_setting WHERE id IN (SELECT max(id) FROM alarm_setting GROUP BY type)',
   );
   const saveSetting = db.prepare('INSERT INTO alarm_setting (type, payload, who, saved_ms) VALUES (?, ?, ?, ?)');
   return {
@@ -45,18 +49,35 @@ export function alarmTable(db: Database) {
     adopt: db.transaction((runId: number, alarmIds: readonly number[]): void => {
       for (const id of alarmIds) if (adopt.run(runId, id).changes > 0) adoptSteps.run(runId, id);
     }),
-    standing: (): Alarm[] => standing.all().map(alarmOf),
+    standing: (): Alarm[] =>
+      unreadable.all(
+        standing.all(),
+        ({ id, run_id: runId }) => ({ table: 'alarm', row: id, runId }),
+        ({ payload }) => alarmOf(payload),
+      ),
     lastId: (): number => lastId.get() ?? 0,
-    journal: (runId: number | null): AlarmChange[] => journal.all(runId).map(stepOf),
+    journal: (runId: number | null): AlarmChange[] => stepsOf(journal.all(runId), unreadable),
     journalPage({ runId, fromMs, toMs, after, limit }: JournalPageOf): JournalStep[] {
-      const place = after ?? { timeMs: fromMs, id: Number.NEGATIVE_INFINITY };
-      const parameters = { toMs, limit, afterMs: place.timeMs, afterId: place.id };
-      const rows = runId === null ? page.all(parameters) : pageOfRun.all({ ...parameters, runId });
-      return rows.map((row) => ({ ...stepOf(row), id: row.id, runId: row.run_id }));
+      let place = after ?? { timeMs: fromMs, id: Number.NEGATIVE_INFINITY };
+      const steps: JournalStep[] = [];
+      // A page is full although some of its rows cannot be read: a shorter one is the last.
+      while (steps.length < limit) {
+        const parameters = { toMs, limit: limit - steps.length, afterMs: place.timeMs, afterId: place.id };
+        const rows = runId === null ? page.all(parameters) : pageOfRun.all({ ...parameters, runId });
+        steps.push(...unreadable.all(rows, placeOfStep, (row) => ({ ...stepOf(row), id: row.id, runId: row.run_id })));
+        const last = rows.at(-1);
+        if (last === undefined) break;
+        place = { timeMs: last.time_ms, id: last.id };
+      }
+      return steps;
     },
     settings: (): Record<string, unknown> =>
       Object.fromEntries(
-        settings.all().flatMap(({ type, payload }) => (payload === null ? [] : [[type, JSON.parse(payload)]])),
+        unreadable.all(
+          settings.all().filter(({ payload }) => payload !== null),
+          ({ id }) => ({ table: 'alarm_setting', row: id, runId: null }),
+          ({ type, payload }) => [type, JSON.parse(payload ?? '')],
+        ),
       ),
     saveSetting(type: AlarmType, setting: object | null, who: string, savedMs: number): void {
       saveSetting.run(type, setting === null ? null : JSON.stringify(setting), who, Math.round(savedMs));

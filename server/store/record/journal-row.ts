@@ -1,23 +1,32 @@
-import type { Alarm, AlarmChange } from '../../alarm/alarm.ts';
+import type { AlarmChange } from '../../alarm/alarm.ts';
+import { alarmOf, alarmStepOf } from './stored-shapes.ts';
+import type { UnreadableRows } from './unreadable-rows.ts';
 
 /** The columns of `alarm_journal` that make a step. */
 export interface JournalRow {
+  id: number;
+  run_id: number | null;
   time_ms: number;
-  what: AlarmChange['what'];
+  what: string;
   by: string | null;
   came_from: string | null;
   why: string;
   payload: string;
 }
 
-export const JOURNAL_COLUMNS = 'time_ms, what, by, came_from, why, payload';
+export const JOURNAL_COLUMNS = 'id, run_id, time_ms, what, by, came_from, why, payload';
 
-export function stepOf(row: JournalRow): AlarmChange {
-  const { time_ms: timeMs, what, by, came_from: from, why } = row;
-  return { timeMs, what, by, from, why, alarm: alarmOf(row.payload) };
+/** The steps of the rows that can be read. */
+export function stepsOf(rows: readonly JournalRow[], unreadable: UnreadableRows): AlarmChange[] {
+  return unreadable.all(rows, placeOfStep, stepOf);
 }
 
-/** Alarms stored by the first releases lack the fields that were added later. */
-export function alarmOf(payload: string): Alarm {
-  return { consequence: '', ceasedMs: null, suppression: null, ...JSON.parse(payload) };
+export function placeOfStep({ id, run_id: runId }: JournalRow) {
+  return { table: 'alarm_journal', row: id, runId };
+}
+
+/** @throws Error if the row is damaged */
+export function stepOf(row: JournalRow): AlarmChange {
+  const { time_ms: timeMs, by, came_from: from, why } = row;
+  return { timeMs, what: alarmStepOf(row.what), by, from, why, alarm: alarmOf(row.payload) };
 }

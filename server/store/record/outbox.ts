@@ -3,10 +3,11 @@ import type { AlarmChange } from '../../alarm/alarm.ts';
 import type { Escalation } from '../../escalation/escalation.ts';
 import type { Message } from '../../escalation/message.ts';
 import type { OutboxEntry } from '../../escalation/outbox-entry.ts';
-import { JOURNAL_COLUMNS, type JournalRow, stepOf } from './journal-row.ts';
+import { JOURNAL_COLUMNS, type JournalRow, stepsOf } from './journal-row.ts';
+import type { UnreadableRows } from './unreadable-rows.ts';
 
 /** Messages to be delivered, and how far the alarm journal has been worked through. */
-export function outboxTable(db: Database) {
+export function outboxTable(db: Database, unreadable: UnreadableRows) {
   const insert = db.prepare(
     `INSERT INTO outbox (seq, channel_id, key, drill_id, state, payload, ended_ms) VALUES (?, ?, ?, ?, ?, ?, ?)
      ON CONFLICT (channel_id, key) DO NOTHING`,
@@ -51,7 +52,7 @@ export function outboxTable(db: Database) {
   };
   return {
     escalations: (): Escalation[] => JSON.parse(escalations.get() ?? '[]'),
-    untold: (): AlarmChange[] => untold.all().map(stepOf),
+    untold: (): AlarmChange[] => stepsOf(untold.all(), unreadable),
     saveEscalations: db.transaction(
       (current: readonly Escalation[], added: readonly OutboxEntry[], changed: readonly OutboxEntry[]): number[] => {
         const duplicates: number[] = [];

@@ -26,8 +26,8 @@ export function runTable(db: Database) {
   const note = db.prepare('UPDATE run SET note = ? WHERE id = ?');
   const stage = db.prepare('UPDATE run SET stage_word = ? WHERE id = ?');
   const insertLot = db.prepare('INSERT INTO lot (run_id, name, preparation, at_ms, who) VALUES (?, ?, ?, ?, ?)');
-  const one = db.prepare<[number], RunRow>(`${RUN_WITH_LOT} WHERE run.id = ?`);
-  const all = db.prepare<[], RunRow>(`${RUN_WITH_LOT} ORDER BY started_ms DESC, run.id DESC`);
+  const one = db.prepare<[number], RunRow>(`${RUN_WITH_LOT} WHERE run.id = ? AND deleted_ms IS NULL`);
+  const all = db.prepare<[], RunRow>(`${RUN_WITH_LOT} WHERE deleted_ms IS NULL ORDER BY started_ms DESC, run.id DESC`);
   const unfinished = db.prepare<[], RunRow>(`${RUN_WITH_LOT} WHERE ended_ms IS NULL ORDER BY run.id DESC LIMIT 1`);
 
   const find = (runId: number): Run | null => {

@@ -1,6 +1,8 @@
 import type { Database } from 'better-sqlite3';
 import { Problem } from '../../problem/problem.ts';
 import type { MeasuredSection, SectionPlace, StatedSection, Verdict } from '../../strand/section.ts';
+import { measuredSectionOf } from './stored-shapes.ts';
+import type { UnreadableRows } from './unreadable-rows.ts';
 
 interface StatedRow {
   id: number;
@@ -19,15 +21,15 @@ interface StatedRow {
 }
 
 /** Sections: what the detector measured and, in a separate table, what users stated. */
-export function sectionTable(db: Database) {
+export function sectionTable(db: Database, unreadable: UnreadableRows) {
   const upsert = db.prepare(
     `INSERT INTO measured_section (run_id, ordinal, kind, verdict, from_mm, to_mm, payload) VALUES (?, ?, ?, ?, ?, ?, ?)
      ON CONFLICT (run_id, ordinal) DO UPDATE SET kind = excluded.kind, verdict = excluded.verdict,
        from_mm = excluded.from_mm, to_mm = excluded.to_mm, payload = excluded.payload`,
   );
-  const measured = db
-    .prepare<[number], string>('SELECT payload FROM measured_section WHERE run_id = ? ORDER BY ordinal')
-    .pluck();
+  const measured = db.prepare<[number], { ordinal: number; payload: string }>(
+    'SELECT ordinal, payload FROM measured_section WHERE run_id = ? ORDER BY ordinal',
+  );
   const insertStated = db.prepare(
     `INSERT INTO stated_section (run_id, target, measured_ordinal, from_mm, to_mm, verdict, note, removed, at_time_ms,
        about_kind, about_from_mm, about_to_mm)
@@ -74,7 +76,12 @@ export function sectionTable(db: Database) {
         upsert.run(runId, s.ordinal, s.kind, s.verdict, s.fromMm, s.toMm, JSON.stringify(s));
       }
     }),
-    measured: (runId: number): MeasuredSection[] => measured.all(runId).map((text) => JSON.parse(text)),
+    measured: (runId: number): MeasuredSection[] =>
+      unreadable.all(
+        measured.all(runId),
+        ({ ordinal }) => ({ table: 'measured_section', row: `${runId}/${ordinal}`, runId }),
+        ({ payload }) => measuredSectionOf(payload),
+      ),
     saveStated: db.transaction(
       (runId: number, section: Omit<StatedSection, 'id'>, replaces: number | null): StatedSection => {
         const target = targetFor(runId, section, replaces);

@@ -1,6 +1,8 @@
 import type { Database } from 'better-sqlite3';
 import type { Spool } from '../../entities/spool.ts';
 import { Problem } from '../../problem/problem.ts';
+import { requireLength } from './stored-shapes.ts';
+import type { UnreadableRows } from './unreadable-rows.ts';
 
 interface SpoolRow {
   id: number;
@@ -13,8 +15,12 @@ interface SpoolRow {
   note: string;
 }
 
+/** A spool is deleted with its run. */
+const NOT_DELETED = `SELECT * FROM spool WHERE deleted_ms IS NULL
+  AND NOT EXISTS (SELECT 1 FROM run WHERE run.id = run_id AND run.deleted_ms IS NOT NULL)`;
+
 /** Spools: what is wound between two spool changes of a run. */
-export function spoolTable(db: Database) {
+export function spoolTable(db: Database, unreadable: UnreadableRows) {
   const insert = db.prepare('INSERT INTO spool (run_id, ordinal, start_gauge_mm, started_ms) VALUES (?, ?, ?, ?)');
   const end = db.prepare('UPDATE spool SET end_gauge_mm = ?, ended_ms = ? WHERE id = ?');
   const moveStart = db.prepare('UPDATE spool SET start_gauge_mm = ?, started_ms = ? WHERE id = ?');
@@ -35,15 +41,15 @@ export function spoolTable(db: Database) {
   );
   const remove = db.prepare('DELETE FROM spool WHERE id = ?');
   const note = db.prepare('UPDATE spool SET note = ? WHERE id = ?');
-  const one = db.prepare<[number], SpoolRow>('SELECT * FROM spool WHERE id = ?');
-  const ofRun = db.prepare<[number], SpoolRow>('SELECT * FROM spool WHERE run_id = ? ORDER BY ordinal');
+  const one = db.prepare<[number], SpoolRow>(`${NOT_DELETED} AND id = ?`);
+  const ofRun = db.prepare<[number], SpoolRow>(`${NOT_DELETED} AND run_id = ? ORDER BY ordinal`);
   const open = db.prepare<[number], SpoolRow>(
     'SELECT * FROM spool WHERE run_id = ? AND ended_ms IS NULL ORDER BY ordinal DESC LIMIT 1',
   );
 
   const find = (spoolId: number): Spool | null => {
     const row = one.get(spoolId);
-    return row ? spoolOf(row) : null;
+    return row ? unreadable.read(placeOf(row), () => spoolOf(row)) : null;
   };
   const unknown = (spoolId: number) =>
     new Problem('unknown-spool', `There is no spool ${spoolId}.`, "See the run's list of spools.");
@@ -57,7 +63,7 @@ export function spoolTable(db: Database) {
   };
   return {
     find,
-    ofRun: (runId: number): Spool[] => ofRun.all(runId).map(spoolOf),
+    ofRun: (runId: number): Spool[] => unreadable.all(ofRun.all(runId), placeOf, spoolOf),
     begin(spool: Omit<Spool, 'id' | 'endedMs' | 'endGaugeMm' | 'note'>): Spool {
       const { lastInsertRowid } = insert.run(
         spool.runId,
@@ -103,12 +109,19 @@ export function spoolTable(db: Database) {
     /** The spool that is being wound. */
     open(runId: number): Spool | null {
       const row = open.get(runId);
-      return row ? spoolOf(row) : null;
+      return row ? unreadable.read(placeOf(row), () => spoolOf(row)) : null;
     },
   };
 }
 
+function placeOf({ id, run_id: runId }: SpoolRow) {
+  return { table: 'spool', row: id, runId };
+}
+
+/** @throws Error if the row is damaged */
 function spoolOf(row: SpoolRow): Spool {
+  requireLength(row.start_gauge_mm);
+  requireLength(row.end_gauge_mm);
   return {
     id: row.id,
     runId: row.run_id,

@@ -84,7 +84,8 @@ export class SampleQueries {
     const gaugeMm = read(GAUGE_COLUMN);
     const start = lowerBound(gaugeMm, fromGaugeMm, false);
     const end = lowerBound(gaugeMm, toGaugeMm, true);
-    const values: Record<string, Float64Array> = {};
+    // No prototype: a signal may be named `__proto__`.
+    const values: Record<string, Float64Array> = Object.create(null);
     for (const signal of new Set(signals)) values[signal] = read(numberOf(signal)).subarray(start, end);
     return {
       timeMs: read(TIME_COLUMN).subarray(start, end),
@@ -98,7 +99,7 @@ export class SampleQueries {
     const block = list.length - 1;
     if (block < 0) return null;
     const view = this.#cache.block(list, block);
-    const values: Record<string, number | null> = {};
+    const values: Record<string, number | null> = Object.create(null);
     const column = new Float64Array(list.count(block));
     names.forEach(({ name }, n) => {
       column.fill(Number.NaN);

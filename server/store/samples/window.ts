@@ -59,7 +59,8 @@ export function windowColumns(
     gaugeMm[i] = first?.gaugeMm ?? null;
     between.add(i, block, index, finder.block, finder.index);
   }
-  const signals: Record<string, SignalColumns> = {};
+  // No prototype: a signal may be named `__proto__`.
+  const signals: Record<string, SignalColumns> = Object.create(null);
   for (const { name, sums } of requested) signals[name] = sums.columns();
   return { axis, from, to, count, timeMs, gaugeMm, signals };
 }

@@ -1,0 +1,75 @@
+import type { Binned, BinnedKind } from '../entities/bin.ts';
+import { Problem } from '../problem/problem.ts';
+import type { Clock } from './clock.ts';
+import type { RecordReader, RecordWriter } from './ports/record.ts';
+import type { SpoolRepository } from './spool/spool-repository.ts';
+
+export interface BinServiceParts {
+  readonly reader: Pick<RecordReader, 'binned'>;
+  readonly writer: Pick<RecordWriter, 'log' | 'bin' | 'restore'>;
+  readonly spools: SpoolRepository;
+  readonly clock: Clock;
+  /** After the spools of a run have changed. */
+  changed(): void;
+}
+
+/** Deletes runs and spools into a bin, from which they can be restored for a while. */
+export class BinService {
+  readonly #parts: BinServiceParts;
+
+  constructor(parts: BinServiceParts) {
+    this.#parts = parts;
+  }
+
+  all(): readonly Binned[] {
+    return this.#parts.reader.binned();
+  }
+
+  /** @throws Problem `unknown-run`; `wrong-state` while it is in progress */
+  deleteRun(runId: number, who: string): void {
+    const run = this.#parts.spools.run(runId);
+    if (run.endedMs === null) throw inProgress(`Run ${run.id}`);
+    this.#delete('run', run.id, `Deleted run ${run.id}.`, who);
+  }
+
+  /** @throws Problem `unknown-spool`; `wrong-state` while its run is in progress */
+  deleteSpool(spoolId: number, who: string): void {
+    const spool = this.#parts.spools.spool(spoolId);
+    const run = this.#parts.spools.run(spool.runId);
+    if (run.endedMs === null || spool.endedMs === null) throw inProgress(`The run of spool ${spool.ordinal}`);
+    this.#delete('spool', spool.id, `Deleted spool ${spool.ordinal} of run ${run.id}.`, who);
+  }
+
+  /** @throws Problem `unknown-run`, `unknown-spool` if it is not in the bin */
+  restore(kind: BinnedKind, id: number, who: string): void {
+    const found = this.all().find((one) => one.kind === kind && one.id === id);
+    if (found === undefined || !this.#parts.writer.restore(kind, id)) {
+      throw new Problem(
+        kind === 'run' ? 'unknown-run' : 'unknown-spool',
+        `There is no ${kind} ${id} in the bin.`,
+        'It may have been restored already, or removed for good. Load the bin again.',
+      );
+    }
+    const what = found.ordinal === null ? `run ${id}` : `spool ${found.ordinal} of run ${found.runId}`;
+    this.#log(`Restored ${what}.`, who);
+  }
+
+  #delete(kind: BinnedKind, id: number, what: string, who: string): void {
+    const { writer, clock } = this.#parts;
+    if (!writer.bin(kind, id, clock(), who)) {
+      throw new Problem('wrong-state', `The ${kind} has changed in the meantime.`, 'Load it again, then retry.');
+    }
+    this.#log(what, who);
+  }
+
+  #log(what: string, who: string): void {
+    const { writer, clock, changed } = this.#parts;
+    // Of no run, because the entries of a run are removed with it.
+    writer.log({ timeMs: clock(), runId: null, who, what });
+    changed();
+  }
+}
+
+function inProgress(what: string): Problem {
+  return new Problem('wrong-state', `${what} is still in progress.`, 'Delete it when the run has ended.');
+}

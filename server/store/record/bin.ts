@@ -1,0 +1,53 @@
+import type { Database } from 'better-sqlite3';
+import type { Binned, BinnedKind } from '../../entities/bin.ts';
+
+interface BinRow {
+  kind: BinnedKind;
+  id: number;
+  run_id: number;
+  ordinal: number | null;
+  started_ms: number;
+  time_zone: string;
+  deleted_ms: number;
+  deleted_by: string;
+}
+
+/** Deleted runs and spools. Every other list leaves them out. */
+export function binTable(db: Database) {
+  const all = db.prepare<[], BinRow>(`
+    SELECT 'run' AS kind, id, id AS run_id, NULL AS ordinal, started_ms, time_zone, deleted_ms, deleted_by
+      FROM run WHERE deleted_ms IS NOT NULL
+    UNION ALL
+    SELECT 'spool', spool.id, run_id, ordinal, spool.started_ms, time_zone, spool.deleted_ms, spool.deleted_by
+      FROM spool JOIN run ON run.id = run_id WHERE spool.deleted_ms IS NOT NULL AND run.deleted_ms IS NULL
+    ORDER BY deleted_ms DESC, id DESC`);
+  const changing = (sql: (table: BinnedKind) => string) => ({
+    run: db.prepare(sql('run')),
+    spool: db.prepare(sql('spool')),
+  });
+  const mark = changing(
+    (table) =>
+      `UPDATE ${table} SET deleted_ms = ?, deleted_by = ? WHERE id = ? AND ended_ms IS NOT NULL AND deleted_ms IS NULL`,
+  );
+  const unmark = changing(
+    (table) => `UPDATE ${table} SET deleted_ms = NULL, deleted_by = NULL WHERE id = ? AND deleted_ms IS NOT NULL`,
+  );
+  return {
+    all: (): Binned[] =>
+      all.all().map((row) => ({
+        kind: row.kind,
+        id: row.id,
+        runId: row.run_id,
+        ordinal: row.ordinal,
+        startedMs: row.started_ms,
+        timeZone: row.time_zone,
+        deletedMs: row.deleted_ms,
+        deletedBy: row.deleted_by,
+      })),
+    /** @returns false = it is not there, or has not ended */
+    add: (kind: BinnedKind, id: number, atMs: number, who: string): boolean =>
+      mark[kind].run(Math.round(atMs), who, id).changes > 0,
+    /** @returns false = it is not in the bin */
+    restore: (kind: BinnedKind, id: number): boolean => unmark[kind].run(id).changes > 0,
+  };
+}

@@ -1,0 +1,247 @@
+import { type TSchema, Type } from 'typebox';
+import { Compile } from 'typebox/compile';
+import { ALARM_STATES, ALARM_STEPS, ALARM_TYPES, type Alarm, type AlarmStep, PRIORITIES } from '../../alarm/alarm.ts';
+import type { RunSettings } from '../../entities/run.ts';
+import { STAGES } from '../../stage/stage.ts';
+import { DOUBTS, type MeasuredSection, SECTION_KINDS, VERDICTS } from '../../strand/section.ts';
+
+/**
+ * What a stored row must hold, whoever wrote it: our own service, a failing disk, or the maker of an archive. Rows are
+ * checked by these when they are read, and those of an archive also before they are imported.
+ */
+
+/** A thousand kilometres of strand: far more than any line makes in a run. */
+export const LENGTH_MM_MAX = 1e9;
+/** The last time that a `Date` can hold. */
+const TIME_MS_MAX = 8.64e15;
+export const TEXT_MAX = 20_000;
+
+const VALUE_MAX = 1e12;
+const value = () => Type.Number({ minimum: -VALUE_MAX, maximum: VALUE_MAX });
+const diameter = () => Type.Number({ minimum: 0, maximum: 1000 });
+const lengthMm = () => Type.Number({ minimum: -LENGTH_MM_MAX, maximum: LENGTH_MM_MAX });
+const timeMs = () => Type.Number({ minimum: 0, maximum: TIME_MS_MAX });
+const shortText = () => Type.String({ maxLength: TEXT_MAX });
+const count = () => Type.Integer({ minimum: 0, maximum: Number.MAX_SAFE_INTEGER });
+const orNull = <T extends TSchema>(schema: T) => Type.Union([schema, Type.Null()]);
+const oneOf = <const T extends readonly string[]>(values: T) =>
+  Type.Unsafe<T[number]>({ type: 'string', enum: [...values] });
+
+const runSettings = Compile(
+  Type.Object({
+    limits: Type.Object({
+      nominalMm: diameter(),
+      toleranceMm: diameter(),
+      hotendLimitMm: diameter(),
+      leastFeedableMm: diameter(),
+      strandPresentMm: diameter(),
+      offToleranceLengthMm: lengthMm(),
+      gaugeUncertaintyMm: diameter(),
+      gaugeApertureMm: Type.Optional(diameter()),
+      gaugeAveragingMs: Type.Optional(value()),
+    }),
+    gaugeToWinderMm: lengthMm(),
+    densityGPerCm3: Type.Number({ minimum: 0, maximum: 100 }),
+    detectorVersion: Type.Optional(count()),
+  }),
+);
+
+const section = Compile(
+  Type.Object({
+    ordinal: Type.Integer({ minimum: 1 }),
+    kind: oneOf(SECTION_KINDS),
+    fromMm: lengthMm(),
+    toMm: lengthMm(),
+    fromTimeMs: timeMs(),
+    toTimeMs: timeMs(),
+    peakMm: orNull(value()),
+    peakAtMm: orNull(lengthMm()),
+    volumeBeyondMm3: orNull(value()),
+    certainty: oneOf(['sure', 'inDoubt']),
+    doubt: Type.Optional(oneOf(DOUBTS)),
+    verdict: oneOf(VERDICTS),
+    open: Type.Boolean(),
+  }),
+);
+
+const FACTS_IN_WORDS = ['zoneName', 'text'] as const;
+const FACTS_IN_NUMBERS = [
+  'zone',
+  'diameterMm',
+  'limitMm',
+  'lengthMm',
+  'runId',
+  'gaugeMm',
+  'fromGaugeMm',
+  'spoolMm',
+  'spoolOrdinal',
+  'fromSpoolMm',
+  'reachesWinderInS',
+  'temperatureC',
+  'setpointC',
+  'limitC',
+  'power',
+  'forS',
+  'count',
+  'occurrence',
+] as const;
+const facts = Object.fromEntries([
+  ...FACTS_IN_WORDS.map((name) => [name, Type.Optional(shortText())]),
+  // An infinite number is stored as null.
+  ...FACTS_IN_NUMBERS.map((name) => [name, Type.Optional(orNull(value()))]),
+]);
+
+const alarm = Compile(
+  Type.Object({
+    id: Type.Integer(),
+    type: oneOf(ALARM_TYPES),
+    subject: shortText(),
+    priority: oneOf(PRIORITIES),
+    state: oneOf(ALARM_STATES),
+    sentence: shortText(),
+    // Alarms of the first releases lack some fields (`alarmOf` adds them).
+    consequence: Type.Optional(shortText()),
+    firstCheck: shortText(),
+    caution: shortText(),
+    occurrences: count(),
+    raisedMs: timeMs(),
+    lastOccurredMs: timeMs(),
+    returnedMs: orNull(timeMs()),
+    ceasedMs: Type.Optional(orNull(timeMs())),
+    acknowledgedMs: orNull(timeMs()),
+    acknowledgedBy: orNull(shortText()),
+    suppression: Type.Optional(
+      orNull(
+        Type.Object({
+          sinceMs: timeMs(),
+          untilMs: orNull(timeMs()),
+          untilRunEnds: Type.Boolean(),
+          reason: shortText(),
+          by: orNull(shortText()),
+          from: orNull(shortText()),
+          before: oneOf(ALARM_STATES),
+          occurred: count(),
+        }),
+      ),
+    ),
+    facts: Type.Object(facts),
+  }),
+);
+
+interface Validator {
+  Check(value: unknown): boolean;
+  Errors(value: unknown): readonly { readonly instancePath: string; readonly message: string }[];
+}
+
+/** @throws Error that names the field */
+function requireShape(shape: Validator, stored: unknown): void {
+  if (shape.Check(stored)) return;
+  const [first] = shape.Errors(stored);
+  throw new Error(`${first?.instancePath || 'it'} ${first?.message ?? 'is not valid'}`);
+}
+
+/** @throws Error if the JSON is not what it should be */
+export function runSettingsOf(payload: string): Omit<RunSettings, 'fromGaugeMm'> {
+  const stored = JSON.parse(payload);
+  requireShape(runSettings, stored);
+  return stored;
+}
+
+/** @throws Error if the JSON is not what it should be */
+export function measuredSectionOf(payload: string): MeasuredSection {
+  const stored = JSON.parse(payload);
+  requireShape(section, stored);
+  return stored;
+}
+
+/**
+ * Alarms stored by the first releases lack the fields that were added later.
+ * @throws Error if the JSON is not what it should be
+ */
+export function alarmOf(payload: string): Alarm {
+  const stored = JSON.parse(payload);
+  requireShape(alarm, stored);
+  return { consequence: '', ceasedMs: null, suppression: null, ...stored };
+}
+
+/** @throws Error for a step that does not exist */
+export function alarmStepOf(what: string): AlarmStep {
+  const step = ALARM_STEPS.find((one) => one === what);
+  if (step === undefined) throw new Error(`“${what.slice(0, 40)}” is no step of an alarm`);
+  return step;
+}
+
+/** @throws Error if it is not a length that a line can count to */
+export function requireLength(mm: number | null): void {
+  if (mm !== null && !(Math.abs(mm) <= LENGTH_MM_MAX)) throw new Error(`${mm} mm is no length of strand`);
+}
+
+export function isTime(ms: number): boolean {
+  return ms >= 0 && ms <= TIME_MS_MAX;
+}
+
+const prints = Compile(
+  Type.Array(
+    Type.Object({
+      amount: Type.Number({ exclusiveMinimum: 0, maximum: 1_000_000 }),
+      unit: oneOf(['grams', 'metres']),
+    }),
+    { maxItems: 10 },
+  ),
+);
+
+/** The columns that hold one of several words. */
+const WORDS: ReadonlyMap<string, readonly string[]> = new Map<string, readonly string[]>([
+  ['run.stage_word', STAGES],
+  ['measured_section.kind', SECTION_KINDS],
+  ['measured_section.verdict', VERDICTS],
+  ['stated_section.verdict', VERDICTS],
+  ['stated_section.about_kind', SECTION_KINDS],
+  ['cut.action', ['keep', 'discard']],
+]);
+
+type StoredRow = Readonly<Record<string, unknown>>;
+
+/** What the columns of a table must hold beyond their types and units. */
+const ROW_CHECKS: ReadonlyMap<string, (row: StoredRow) => void> = new Map<string, (row: StoredRow) => void>([
+  [
+    'run',
+    ({ time_zone: timeZone, ...row }) => {
+      requireOrder(row, 'started_ms', 'ended_ms');
+      // The engine refuses a zone that it does not know.
+      new Intl.DateTimeFormat('en', { timeZone: String(timeZone) });
+    },
+  ],
+  [
+    'spool',
+    ({ ordinal, ...row }) => {
+      if (Number(ordinal) < 1) throw new Error('ordinal is below 1');
+      requireOrder(row, 'start_gauge_mm', 'end_gauge_mm');
+    },
+  ],
+  ['run_set', ({ payload }) => void runSettingsOf(String(payload))],
+  ['measured_section', ({ payload }) => void measuredSectionOf(String(payload))],
+  ['alarm', ({ payload }) => void alarmOf(String(payload))],
+  [
+    'alarm_journal',
+    ({ what, payload }) => {
+      alarmStepOf(String(what));
+      alarmOf(String(payload));
+    },
+  ],
+  ['spool_choice', ({ prints: stored }) => requireShape(prints, JSON.parse(String(stored)))],
+]);
+
+/** @throws Error if a row of the table does not hold what it should */
+export function checkStored(table: string, row: StoredRow): void {
+  for (const [name, value] of Object.entries(row)) {
+    const words = WORDS.get(`${table}.${name}`);
+    if (words !== undefined && value !== null && !words.includes(String(value))) throw new Error(`${name} is unknown`);
+  }
+  ROW_CHECKS.get(table)?.(row);
+}
+
+function requireOrder(row: StoredRow, from: string, to: string): void {
+  const end = row[to];
+  if (end !== null && Number(end) < Number(row[from])) throw new Error(`${to} is before ${from}`);
+}

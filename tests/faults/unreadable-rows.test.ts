@@ -1,0 +1,94 @@
+import { mkdtempSync, rmSync } from 'node:fs';
+import { tmpdir } from 'node:os';
+import { dirname, join } from 'node:path';
+import Sqlite from 'better-sqlite3';
+import { describe, expect, it } from 'vitest';
+import type { RunDetail, RunView } from '../../server/api/contract/runs-and-spools.ts';
+import { recoverLineSettings } from '../../server/settings/check-line-settings.ts';
+import { DATABASE_FILE } from '../../server/store/database.ts';
+import { openStore, type UnreadableRow } from '../../server/store/index.ts';
+import { woundFromLines } from '../api/test-service.ts';
+
+/** A wound spool with a blob and its alarm. */
+const lines = Array.from({ length: 1000 }, (_, i) => {
+  const d = i > 600 && i < 630 ? 2.1 : 1.75 + (i % 7) / 1000;
+  return `ms=${i * 20} len=${(i * 0.7).toFixed(1)} v=35 d=${d.toFixed(3)}`;
+});
+
+const STEP = 'INSERT INTO alarm_journal (run_id, alarm_id, time_ms, what, by, payload)';
+const SECTION = 'INSERT INTO measured_section (run_id, ordinal, kind, verdict, from_mm, to_mm, payload)';
+const BAD_ROWS = [
+  ['settings of a run that are no JSON', `INSERT INTO run_set (run_id, from_gauge_mm, payload) VALUES (1, 0, '{')`],
+  ['settings of a run without limits', `INSERT INTO run_set (run_id, from_gauge_mm, payload) VALUES (1, 0, '{}')`],
+  [
+    'an impossible start of a spool',
+    'INSERT INTO spool (run_id, ordinal, start_gauge_mm, started_ms) VALUES (1, 9, -9e999, 1)',
+  ],
+  ['a section that is no JSON', `${SECTION} VALUES (1, 98, 'blob', 'discard', 1, 2, 'x')`],
+  ['a section that ends nowhere', `${SECTION} VALUES (1, 99, 'blob', 'discard', 1, 2, '{"ordinal":99}')`],
+  ['an alarm that is no JSON', `${STEP} VALUES (1, 1, 1, 'raised', NULL, '[')`],
+  ['an alarm without fields', `${STEP} VALUES (1, 1, 2, 'raised', NULL, '{}')`],
+  ['an unknown step', `${STEP} SELECT run_id, alarm_id, time_ms, 'sung', NULL, payload FROM alarm_journal LIMIT 1`],
+] as const;
+
+it('leaves a bad row out of lists, reports and journals, and counts it', async () => {
+  const service = await woundFromLines(lines);
+  try {
+    const before = await service.get<RunDetail>('/api/runs/1');
+    expect(before.run.unreadableRows).toBe(0);
+    expect(before.alarms.length).toBeGreaterThan(0);
+    for (const [i, [what, sql]] of BAD_ROWS.entries()) {
+      const db = new Sqlite(join(dirname(service.store.maintenance.scratchPath()), DATABASE_FILE));
+      db.exec(sql);
+      db.close();
+      // The monitor still holds the sections of its last run in memory.
+      expect(service.store.reader.measuredSections(1)).toHaveLength(before.sections.length);
+      const after = await service.get<RunDetail>('/api/runs/1');
+      expect([what, after.run.unreadableRows]).toStrictEqual([what, i + 1]);
+      expect(after.alarms).toStrictEqual(before.alarms);
+      expect(after.spools).toStrictEqual(before.spools);
+      expect((await service.get<RunView[]>('/api/runs')).map(({ unreadableRows }) => unreadableRows)).toStrictEqual([
+        i + 1,
+      ]);
+      const journal = await service.get<unknown[]>('/api/alarm-journal?from=0&to=9e15&format=json');
+      expect(journal).toHaveLength(before.alarms.length);
+    }
+  } finally {
+    await service.stop();
+  }
+});
+
+describe('settings that cannot be read', () => {
+  it('are replaced by the defaults, and each row is reported once', async () => {
+    const folder = mkdtempSync(join(tmpdir(), 'strandward-rows-'));
+    try {
+      await openStore({ folder }).close();
+      const db = new Sqlite(join(folder, DATABASE_FILE));
+      db.exec(`INSERT INTO line_settings (saved_ms, payload) VALUES (1, '{"nominalMm": 1.7');
+        INSERT INTO alarm_setting (type, payload, who, saved_ms) VALUES ('blob', '{', 'x', 1);
+        INSERT INTO alarm_setting (type, payload, who, saved_ms) VALUES ('neck', '{"delayS":3}', 'x', 1);
+        INSERT INTO zone_model (source, zone, saved_ms, payload) VALUES ('line', 1, 1, 'x');
+        INSERT INTO alarm (id, type, subject, state, payload) VALUES (7, 'blob', '', 'unacknowledged', '{}')`);
+      db.close();
+      const reported: UnreadableRow[] = [];
+      const store = openStore({ folder, unreadable: (row) => reported.push(row) });
+      for (let i = 0; i < 2; i++) {
+        const { settings, problems } = recoverLineSettings(store.writer.loadLineSettings());
+        expect(settings.nominalMm).toBe(1.75);
+        expect(problems).toHaveLength(1);
+        expect(store.writer.loadAlarmSettings()).toStrictEqual({ neck: { delayS: 3 } });
+        expect(store.writer.loadZoneModels('line').size).toBe(0);
+        expect(store.writer.standingAlarms()).toStrictEqual([]);
+      }
+      expect(reported.map(({ table }) => table).sort()).toStrictEqual([
+        'alarm',
+        'alarm_setting',
+        'line_settings',
+        'zone_model',
+      ]);
+      await store.close();
+    } finally {
+      rmSync(folder, { recursive: true });
+    }
+  });
+});

@@ -1,0 +1,109 @@
+import { copyFileSync, mkdtempSync, rmSync } from 'node:fs';
+import { tmpdir } from 'node:os';
+import { join } from 'node:path';
+import Sqlite from 'better-sqlite3';
+import { afterAll, beforeAll, expect, it } from 'vitest';
+import { Problem } from '../../server/problem/problem.ts';
+import { openStore, type Store } from '../../server/store/index.ts';
+import { prepareArchive } from '../../server/store/maintenance/read-archive.ts';
+import { layoutOf, readingOf } from '../store/readings.ts';
+
+const START_MS = 1_750_000_000_000;
+let folder: string;
+let genuine: string;
+let store: Store;
+
+beforeAll(async () => {
+  folder = mkdtempSync(join(tmpdir(), 'strandward-hostile-'));
+  genuine = join(folder, 'genuine.sqlite');
+  const home = openStore({ folder: join(folder, 'home') });
+  const run = home.writer.beginRun({ startedMs: START_MS, timeZone: 'Europe/Vienna', sourceTitle: 'test line' });
+  const layout = layoutOf(['d']);
+  for (let i = 0; i < 9000; i++) home.samples.append(run.id, readingOf(layout, START_MS + i * 20, [1.75]), i * 0.7);
+  home.samples.flush();
+  const spool = home.writer.beginSpool({ runId: run.id, ordinal: 1, startGaugeMm: 0, startedMs: START_MS });
+  home.writer.endSpool(spool.id, 6000, START_MS + 180_000);
+  home.writer.log({ timeMs: START_MS, runId: run.id, who: 'Ada', what: 'Started spool 1.' });
+  home.writer.endRun(run.id, START_MS + 180_000);
+  await home.maintenance.writeArchive(run.id, genuine);
+  await home.close();
+  store = openStore({ folder: join(folder, 'away') });
+});
+
+afterAll(async () => {
+  await store.close();
+  rmSync(folder, { recursive: true });
+});
+
+function changed(sql: string): string {
+  const file = join(folder, 'changed.sqlite');
+  copyFileSync(genuine, file);
+  const db = new Sqlite(file);
+  db.pragma('foreign_keys = OFF');
+  db.pragma('ignore_check_constraints = ON');
+  db.exec(sql);
+  db.close();
+  return file;
+}
+
+const SECTION = 'INSERT INTO measured_section (run_id, ordinal, kind, verdict, from_mm, to_mm, payload)';
+const ALARM = 'INSERT INTO alarm (id, run_id, type, subject, state, payload)';
+const STEP = 'INSERT INTO alarm_journal (run_id, alarm_id, time_ms, what, payload)';
+const LOG = 'INSERT INTO operator_log (time_ms, run_id, who, what)';
+const MANY = 'WITH RECURSIVE n(i) AS (SELECT 1 UNION ALL SELECT i + 1 FROM n WHERE i < 60000)';
+
+it.each([
+  ['sample_span', 'a count that its block does not hold', 'UPDATE sample_span SET count = 2e9'],
+  ['sample_span', 'numbers with a gap', 'UPDATE sample_span SET first_number = first_number + 5'],
+  ['sample_span', 'a time that never was', 'UPDATE sample_span SET to_ms = 9e999'],
+  ['sample_span', 'no block', 'DELETE FROM sample_block'],
+  ['sample_channel', 'a signal number beyond all', 'UPDATE sample_channel SET number = 2000'],
+  [
+    'run_set',
+    'settings without limits',
+    `INSERT INTO run_set (run_id, from_gauge_mm, payload) SELECT id, 0, '{}' FROM run`,
+  ],
+  ['spool', 'an infinite start', 'UPDATE spool SET start_gauge_mm = -9e999'],
+  ['spool', 'an end before its start', 'UPDATE spool SET end_gauge_mm = -5'],
+  ['spool', 'an ordinal below 1', 'UPDATE spool SET ordinal = -1'],
+  ['spool', 'an id that would use up the numbers', 'UPDATE spool SET id = 9e15'],
+  ['run', 'a start beyond all calendars', 'UPDATE run SET started_ms = 9e17'],
+  ['run', 'an end before its start', 'UPDATE run SET ended_ms = 5'],
+  ['run', 'a time zone that does not exist', `UPDATE run SET time_zone = 'Mars/Olympus'`],
+  ['run', 'a note of 1 MB', `UPDATE run SET note = printf('%.1000000c', 'x')`],
+  ['measured_section', 'a section without fields', `${SECTION} SELECT id, 1, 'blob', 'discard', 0, 1, '{}' FROM run`],
+  ['alarm', 'an alarm without fields', `${ALARM} SELECT 1, id, 'blob', '', 'normal', '{}' FROM run`],
+  ['alarm_journal', 'a step that is no JSON', `${STEP} SELECT id, 1, 1, 'raised', 'x' FROM run`],
+  ['operator_log', 'more entries than a run can have', `${MANY} ${LOG} SELECT 1, run.id, 'x', 'y' FROM n, run`],
+  [
+    'cut',
+    'an unknown action',
+    `INSERT INTO cut (spool_id, action, counted_mm, reached_end, at_ms, who) SELECT id, 'burn', 1, 0, 1, 'x' FROM spool`,
+  ],
+  [
+    'spool_choice',
+    'prints that are no list',
+    `INSERT INTO spool_choice (spool_id, printer_id, objective, doubtful, unknown, prints, at_ms, who) SELECT id, 0, 'prints', 'cut', 'cut', '{}', 1, 'x' FROM spool`,
+  ],
+])('refuses an archive whole whose table %s has %s', async (table, _, sql) => {
+  const file = changed(sql);
+  // On the thread that reads archives, before anything is copied.
+  expect(prepareArchive(file)).toStrictEqual({ fault: expect.stringMatching(new RegExp(`^(table )?${table}\\b`)) });
+});
+
+it('names table and row, and leaves the record as it was', async () => {
+  const refused = store.maintenance.readArchive(changed('UPDATE spool SET start_gauge_mm = -9e999'));
+  const problem = await refused.catch((thrown: unknown) => thrown);
+  expect(problem).toBeInstanceOf(Problem);
+  expect(problem).toMatchObject({
+    code: 'bad-archive',
+    message: expect.stringMatching(/table spool, row 1: start_gauge_mm/),
+  });
+  expect(store.reader.runs()).toStrictEqual([]);
+});
+
+it('imports the unchanged archive', async () => {
+  const id = await store.maintenance.readArchive(changed(''));
+  expect((await store.columns.extent(id))!.count).toBe(9000);
+  expect(store.reader.spools(id)).toHaveLength(1);
+});
