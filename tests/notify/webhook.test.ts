@@ -450,6 +450,7 @@ describe('the link in a message', () => {
       /does not belong to any message/,
     );
     expect(under.notifier.answer(newer, 2)).toMatchObject({ state: 'answered', alarm: { acknowledgedBy: 'Ada' } });
+    await came(4);
     // After a restart as well, because the escalation is in the record.
     under.step('again', { ...alarm, occurrences: 3, lastOccurredMs: alarm.raisedMs + 180_000 });
     await came(5);

@@ -7,6 +7,7 @@ import { DATABASE_FILE, openDatabase } from '../../server/store/database.ts';
 import { restoreBackup } from '../../server/store/index.ts';
 import { makeBackup } from '../../server/store/maintenance/backups.ts';
 import { peopleStore } from '../../server/store/people-store.ts';
+import { UnreadableRows } from '../../server/store/record/unreadable-rows.ts';
 import { startTestService, type TestService } from '../api/test-service.ts';
 
 const PASSWORD = 'saved-secret-word';
@@ -116,7 +117,7 @@ describe('files with secrets', () => {
       'Old',
       JSON.stringify(settings),
     );
-    expect(peopleStore(db, path).channels()[0]?.settings).toMatchObject({
+    expect(peopleStore(db, path, new UnreadableRows()).channels()[0]?.settings).toMatchObject({
       address: 'mqtt://127.0.0.1:1',
       user: 'line',
       password: 'word',
