@@ -8,7 +8,7 @@ export type AnswerTarget =
   | { readonly what: 'alarm'; readonly id: number; readonly sinceMs: number }
   | { readonly what: 'drill'; readonly id: number };
 
-/** What the token in a link says: what it answers, in whose name, and until when (whole UTC ms). */
+/** What the token in a link says: what it answers, in whose name, and until when (whole UTC ms; Infinity for an old link of an alarm test). */
 export type AnswerToken = AnswerTarget & { readonly contactIds: readonly number[]; readonly untilMs: number };
 
 /** How long the link in a message works: a lost phone or an old mail must not answer alarms for ever. */
@@ -31,16 +31,22 @@ export function tokenFor(target: AnswerToken, secret: string): string {
 /** null = this service did not sign it. */
 export function readToken(token: string, secret: string): AnswerToken | null {
   const match =
-    /^((?:a(\d{1,15})t([\da-z]{1,10})|d(\d{1,15}))-u([\da-z]{1,10})((?:-\d{1,15}){0,50}))-([\da-f]{32})$/.exec(token);
+    /^((?:a(\d{1,15})t([\da-z]{1,10})|d(\d{1,15}))(?:-u([\da-z]{1,10}))?((?:-\d{1,15}){0,50}))-([\da-f]{32})$/.exec(
+      token,
+    );
   if (match === null) return null;
-  const [, text = '', alarmId, since = '', drillId, until = '', contacts = '', signature = ''] = match;
+  const [, text = '', alarmId, since = '', drillId, until, contacts = '', signature = ''] = match;
   if (!timingSafeEqual(Buffer.from(signature, 'hex'), signatureOf(text, secret))) return null;
   const contactIds = contacts.split('-').filter(Boolean).map(Number);
-  const untilMs = Number.parseInt(until, 36);
-  return alarmId === undefined
-    ? { what: 'drill', id: Number(drillId), contactIds, untilMs }
-    : { what: 'alarm', id: Number(alarmId), sinceMs: Number.parseInt(since, 36), contactIds, untilMs };
+  if (alarmId === undefined)
+    return { what: 'drill', id: Number(drillId), contactIds, untilMs: until === undefined ? Infinity : parseMs(until) };
+  const sinceMs = parseMs(since);
+  // Links of the first versions do not say until when: as long after what happened as newer ones after their message.
+  const untilMs = until === undefined ? sinceMs + ANSWER_VALID_MS : parseMs(until);
+  return { what: 'alarm', id: Number(alarmId), sinceMs, contactIds, untilMs };
 }
+
+const parseMs = (base36: string): number => Number.parseInt(base36, 36);
 
 function signatureOf(text: string, secret: string): Buffer {
   return createHmac('sha256', secret).update(text).digest().subarray(0, SIGNATURE_BYTES);

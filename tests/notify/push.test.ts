@@ -63,7 +63,7 @@ describe('web push', () => {
       title: 'Blob',
       body: 'Blob of 1.98 mm at 41.20 m of spool 1. Cut it out.',
       tag: 'alarm-1',
-      path: expect.stringMatching(/^\/answer\/a1t[\da-z]+-1-[\da-f]{32}$/),
+      path: expect.stringMatching(/^\/answer\/a1t[\da-z]+-u[\da-z]+-1-[\da-f]{32}$/),
       picture: null,
       priority: 'high',
     });

@@ -62,7 +62,7 @@ describe('a webhook', () => {
         text: 'Blob of 1.98 mm at 41.20 m of spool 1.',
         line: 'Bench line',
         alarm: 1,
-        link: expect.stringMatching(/^https:\/\/line\.example\/answer\/a1t[\da-z]+-1-[\da-f]{32}$/),
+        link: expect.stringMatching(/^https:\/\/line\.example\/answer\/a1t[\da-z]+-u[\da-z]+-1-[\da-f]{32}$/),
       },
     });
   });
@@ -352,7 +352,7 @@ describe('a drill', () => {
     expect(receiver.bodies.map(({ type }) => type)).toEqual(['strandward.drill', 'strandward.drill']);
     const links: string[] = receiver.bodies.map(({ data }) => data.link);
     const token = links
-      .find((link) => /\/answer\/d1-1-/.test(link))!
+      .find((link) => /\/answer\/d1-u[\da-z]+-1-/.test(link))!
       .split('/')
       .at(-1)!;
     expect(under.notifier.question(token)).toMatchObject({ what: 'drill', names: ['Ada'], state: 'open' });
