@@ -16,7 +16,8 @@ export const LENGTH_MM_MAX = 1e9;
 const TIME_MS_MAX = 8.64e15;
 export const TEXT_MAX = 20_000;
 
-const VALUE_MAX = 1e12;
+/** As of a reading; the number of an alarm’s occurrence may be a time. */
+const VALUE_MAX = 1e15;
 const value = () => Type.Number({ minimum: -VALUE_MAX, maximum: VALUE_MAX });
 const diameter = () => Type.Number({ minimum: 0, maximum: 1000 });
 const lengthMm = () => Type.Number({ minimum: -LENGTH_MM_MAX, maximum: LENGTH_MM_MAX });
