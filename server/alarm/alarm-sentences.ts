@@ -1,3 +1,4 @@
+import { NO_POWER } from '../heat/healthy-zone.ts';
 import type { AlarmType, ConditionFacts } from './alarm.ts';
 import { celsius, duration, metres, millimetres, percent } from './plain-numbers.ts';
 
@@ -41,9 +42,6 @@ const COUNTED: Partial<Record<AlarmType, string>> = {
   offTolerance: 'stretches out of tolerance',
   strandLost: 'times the strand was lost',
 };
-
-/** Power up to this counts as none. */
-const NO_POWER = 0.02;
 
 const SENTENCES: Readonly<Record<AlarmType, (facts: ConditionFacts) => string>> = {
   blob: (f) =>

@@ -22,7 +22,7 @@ interface Door {
 }
 
 interface RouteAccess {
-  /** The route checks a token of its own instead of the key. */
+  /** The route checks the token in its link instead of the key. */
   readonly keyless: boolean;
   /** The route accepts a ticket instead of the key. */
   readonly ticket: boolean;
@@ -45,8 +45,9 @@ export function checkAccess(request: FastifyRequest, rules: AccessRules, door: D
       'Open the page as http://127.0.0.1 or http://localhost, or start the service with an access key.',
     );
   }
-  const forwardedBy = Object.keys(request.headers).find((name) => FORWARDED.test(name));
-  if (rules.accessKey === null && forwardedBy !== undefined) {
+  const forwardedBy =
+    rules.accessKey === null ? Object.keys(request.headers).find((name) => FORWARDED.test(name)) : undefined;
+  if (forwardedBy !== undefined) {
     throw new Problem(
       'access-denied',
       `This request came through a proxy (it has the header ${forwardedBy}), and the service has no access key.`,

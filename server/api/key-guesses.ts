@@ -1,10 +1,11 @@
+import { RecentAddresses } from './recent-addresses.ts';
+
 /** Different wrong keys that an address may try before it has to wait. */
 const FREE_TRIES = 3;
 const WAIT_MS_MAX = 60_000;
 const NOTICE_AFTER = 10;
 /** An address that has tried nothing wrong for this long starts afresh. */
 const FORGET_AFTER_MS = 3_600_000;
-const ADDRESSES_MAX = 1000;
 
 interface Tries {
   /** Digests of the wrong keys: a page that keeps sending an old key is not guessing. */
@@ -21,7 +22,7 @@ interface Tries {
 export class KeyGuesses {
   readonly #clock: () => number;
   readonly #notice: (address: string, count: number) => void;
-  readonly #tries = new Map<string, Tries>();
+  readonly #tries = new RecentAddresses<Tries>();
 
   /**
    * @param clock ms; any origin, never stepping back
@@ -52,13 +53,7 @@ export class KeyGuesses {
     tries.lastMs = nowMs;
     if (tries.count >= FREE_TRIES)
       tries.waitUntilMs = nowMs + Math.min(WAIT_MS_MAX, 1000 * 2 ** (tries.count - FREE_TRIES));
-    // Inserted again, so that the address that has been quiet longest is forgotten first.
-    this.#tries.delete(guesser);
     this.#tries.set(guesser, tries);
-    for (const oldest of this.#tries.keys()) {
-      if (this.#tries.size <= ADDRESSES_MAX) break;
-      this.#tries.delete(oldest);
-    }
     if (tries.count === NOTICE_AFTER) this.#notice(address, tries.count);
   }
 }

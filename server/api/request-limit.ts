@@ -1,11 +1,12 @@
+import { RecentAddresses } from './recent-addresses.ts';
+
 const WINDOW_MS = 60_000;
-const ADDRESSES_MAX = 1000;
 
 /** Counts the requests of each address, in windows of a minute. */
 export class RequestLimit {
   readonly #clock: () => number;
   readonly #max: number;
-  readonly #windows = new Map<string, { readonly startMs: number; count: number }>();
+  readonly #windows = new RecentAddresses<{ readonly startMs: number; count: number }>();
 
   /**
    * @param max requests a minute
@@ -21,10 +22,7 @@ export class RequestLimit {
     const nowMs = this.#clock();
     const window = this.#windows.get(address);
     if (window !== undefined && nowMs - window.startMs < WINDOW_MS) return ++window.count <= this.#max;
-    this.#windows.delete(address);
     this.#windows.set(address, { startMs: nowMs, count: 1 });
-    const [oldest] = this.#windows.keys();
-    if (this.#windows.size > ADDRESSES_MAX && oldest !== undefined) this.#windows.delete(oldest);
     return true;
   }
 }

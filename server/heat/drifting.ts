@@ -1,3 +1,4 @@
+import { NO_POWER } from './healthy-zone.ts';
 import type { SlowRule, ZoneSituation } from './heat-rule.ts';
 import { TRACE_S } from './zone-trace.ts';
 
@@ -12,8 +13,6 @@ const RETURNS = { byK: 0.5, withinS: 60 } as const;
 /** Time back within the band that ends the fault, s. */
 const BACK_S = 30;
 
-/** Power up to this counts as none. */
-const NO_POWER = 0.02;
 /** Every healthy zone cools at least this much within `AWAY_S` without power, K. */
 const COOLS_K = 1;
 /** A neighbour that is hotter by more than this may keep it hot, K. */

@@ -6,6 +6,8 @@
  * risen, it may be such a line.
  */
 
+/** Power up to this counts as none. */
+export const NO_POWER = 0.02;
 /** Longest time from a change of power to a change of the reading, s. */
 export const LONGEST_DEAD_TIME_S = 22;
 /** Shortest time from a change of power to a change of the reading, s. */

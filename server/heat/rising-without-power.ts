@@ -1,8 +1,6 @@
-import { LONGEST_DEAD_TIME_S, NEIGHBOUR_RATE_OF_SLOW_PER_S, NEIGHBOUR_RATE_PER_S } from './healthy-zone.ts';
+import { LONGEST_DEAD_TIME_S, NEIGHBOUR_RATE_OF_SLOW_PER_S, NEIGHBOUR_RATE_PER_S, NO_POWER } from './healthy-zone.ts';
 import type { SlowRule, ZoneSituation } from './heat-rule.ts';
 
-/** Power up to this counts as none. */
-const NO_POWER = 0.02;
 /** The room, the sun and melt from the previous zone may warm a zone this fast, K/s. */
 const DRIFT_K_PER_S = 0.02;
 const RISE_K = 1.6;

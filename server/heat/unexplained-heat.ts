@@ -1,4 +1,4 @@
-import { COLD_BELOW_C } from './healthy-zone.ts';
+import { COLD_BELOW_C, NO_POWER } from './healthy-zone.ts';
 import { type HeatBalance, heatBalance, POSSIBLE_RELIEF, possibleLoad } from './heat-balance.ts';
 import { HeatResponse } from './heat-response.ts';
 import type { ZoneSituation } from './heat-rule.ts';
@@ -19,8 +19,6 @@ type BalanceFault = (typeof BALANCE_FAULTS)[number];
 
 /** Consecutive seconds for which a fault must show. */
 const STRIKES = 2;
-/** Power up to this counts as none. */
-const NO_POWER = 0.02;
 /** No heater supplies more than this, as a share of full power; beyond it the sensor is wrong. */
 const MOST_EXCESS = 1.5;
 /** Below this share of the expected rise the zone counts as not rising; above it the heater is weak. */

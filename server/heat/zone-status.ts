@@ -1,4 +1,4 @@
-import { COLD_BELOW_C } from './healthy-zone.ts';
+import { COLD_BELOW_C, NO_POWER } from './healthy-zone.ts';
 
 /** What a zone is doing, in plain terms; `away` = off its set-point, and not on its way there. */
 export const ZONE_STATES = ['off', 'heating', 'holding', 'cooling', 'away', 'faulty', 'unknown'] as const;
@@ -59,8 +59,6 @@ export interface HeatLimits {
 const COOLS_K_PER_S = 0.015;
 /** A slower change counts as steady, K/s. */
 const STEADY_K_PER_S = 0.05;
-/** Less power than this counts as none. */
-const NO_POWER = 0.02;
 
 /** What a zone without a fault is doing. */
 export function doingOf(zone: {

@@ -45,7 +45,7 @@ export class RecordGuard {
   }
 
   /**
-   * Writes what a user entered, after everything that waits: a user is told that it is kept only when it is on disk.
+   * Writes what a user entered, after everything that waits: the answer to the user confirms that it is on disk.
    * @throws what the write throws; nothing is queued
    */
   writeNow(what: string, write: () => void): void {

@@ -213,7 +213,7 @@ export function textFields(bytes: Uint8Array, end: number, fields: FieldList): T
   return names.map((name, i) => ({ name, unit: units[i] ?? '' }));
 }
 
-/** A name that ends in a number of its own: "Zone 1", "Zone 1 (feed)". */
+/** A name that ends in a number: "Zone 1", "Zone 1 (feed)". */
 const NUMBERED = /\p{L} \d{1,2}(?: \(\p{L}+\))?$/u;
 
 /** What a line is about, if its first name alone is numbered. The next line may print the same words about another one. */

@@ -39,7 +39,7 @@ function isWithin(folder: string, path: string): boolean {
     const below = relative(realpathSync(folder), realpathSync(path));
     return below !== '' && !/^\.\.(?:[\\/]|$)/.test(below) && !/^(?:[A-Za-z]:|[\\/])/.test(below);
   } catch {
-    // The same refusal as for a forbidden path, so that nobody can find out which files exist.
+    // The same refusal as for a forbidden path, which does not reveal whether a file exists.
     return false;
   }
 }

@@ -5,6 +5,7 @@ import { LayoutBuilder } from '../../server/reading/layout-builder.ts';
 import type { MeasuredRole } from '../../server/reading/names.ts';
 import { recognisedSignals } from '../../server/reading/reading.ts';
 import { STAGES } from '../../server/stage/stage.ts';
+import { WELL } from './well-line.ts';
 
 /**
  * What each rule cannot work without, from what it compares: each entry lists alternatives. Written down here again on
@@ -25,15 +26,6 @@ const NEEDED: Readonly<Record<string, readonly (readonly string[])[]>> = {
 };
 /** Sent together or not at all; zone 2 has all its signals on their own, so that each can be missing alone. */
 const SENT_TOGETHER = [['d'], ['dx', 'dy'], ['t1'], ['s1'], ['p1'], ['t2'], ['s2'], ['p2'], ['v'], ['len'], ['rpm']];
-
-const WELL: Omit<StateOfLine, 'stage'> = {
-  missing: [],
-  alarms: [],
-  spoolOrdinal: 1,
-  woundMm: 41_200,
-  diameterMm: 1.752,
-  link: { phase: 'open', text: 'Reading.', silentForS: 0.02, live: true },
-};
 
 function combinations(): Set<string>[] {
   return Array.from({ length: 2 ** (SENT_TOGETHER.length + 1) }, (_, bits) => {

@@ -5,21 +5,9 @@ import { AlarmLoadView } from '../../server/api/contract/alarm-journal.ts';
 import { AlarmTypeView, AlarmView } from '../../server/api/contract/alarms.ts';
 import type { LiveState } from '../../server/api/contract/live-state.ts';
 import type { RunDetail } from '../../server/api/contract/runs-and-spools.ts';
-import type { Source } from '../../server/source/source.ts';
-import { startTestService, type TestService } from './test-service.ts';
+import { MUTE, startTestService, type TestService } from './test-service.ts';
 
 vi.setConfig({ testTimeout: 60_000, hookTimeout: 60_000 });
-
-const mute: Source = {
-  title: 'a board that says nothing',
-  timing: 'live',
-  resumable: false,
-  start(listener) {
-    listener.opened();
-    listener.status({ phase: 'open', text: 'Connected.' });
-  },
-  stop: async () => {},
-};
 
 let service: TestService;
 let silent: AlarmView;
@@ -37,7 +25,7 @@ async function until<T>(ask: () => Promise<T>, good: (answer: T) => boolean): Pr
 }
 
 beforeAll(async () => {
-  service = await startTestService(mute);
+  service = await startTestService(MUTE);
   service.monitor.start();
   [silent] = (await until(
     () => service.get<AlarmView[]>('/api/alarms'),

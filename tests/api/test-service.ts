@@ -107,13 +107,20 @@ export async function woundBySimulator(scenario: string, leastMm: number): Promi
   return service;
 }
 
-/** Winds reading lines of a test; winding starts with the first one. */
-export async function woundFromLines(
-  lines: Iterable<string>,
-  settings: Partial<LineSettings> = {},
-  pieceBytes = 16_384,
-): Promise<TestService> {
-  const bytes = Buffer.from([...lines].map((line) => `${line}\n`).join(''), 'latin1');
+/** A connected board that sends nothing. */
+export const MUTE: Source = {
+  title: 'a board that says nothing',
+  timing: 'live',
+  resumable: false,
+  start(listener) {
+    listener.opened();
+    listener.status({ phase: 'open', text: 'Connected.' });
+  },
+  stop: async () => {},
+};
+
+/** A recorded source of reading lines, and when all of them have been sent. */
+export function sourceOf(chunks: Iterable<Uint8Array>): { readonly source: Source; readonly over: Promise<void> } {
   let ended: () => void = () => {};
   const over = new Promise<void>((resolve) => {
     ended = resolve;
@@ -126,13 +133,27 @@ export async function woundFromLines(
       listener.opened();
       listener.status({ phase: 'open', text: 'Reading.' });
       setImmediate(() => {
-        for (let at = 0; at < bytes.length; at += pieceBytes) listener.bytes(bytes.subarray(at, at + pieceBytes), null);
+        for (const chunk of chunks) listener.bytes(chunk, null);
         listener.status({ phase: 'ended', text: 'Over.' });
         ended();
       });
     },
     stop: async () => {},
   };
+  return { source, over };
+}
+
+/** Winds reading lines of a test; winding starts with the first one. */
+export async function woundFromLines(
+  lines: Iterable<string>,
+  settings: Partial<LineSettings> = {},
+  pieceBytes = 16_384,
+): Promise<TestService> {
+  const bytes = Buffer.from([...lines].map((line) => `${line}\n`).join(''), 'latin1');
+  const chunks = Array.from({ length: Math.ceil(bytes.length / pieceBytes) }, (_, i) =>
+    bytes.subarray(i * pieceBytes, (i + 1) * pieceBytes),
+  );
+  const { source, over } = sourceOf(chunks);
   const service = await startTestService(source, { gaugeToWinderMm: 0, ...settings });
   service.monitor.setStage('winding', 'test');
   service.monitor.start();

@@ -6,19 +6,7 @@ import { join } from 'node:path';
 import { afterEach, beforeEach, describe, expect, it } from 'vitest';
 import type { AlarmView } from '../../server/api/contract/alarms.ts';
 import type { LiveState } from '../../server/api/contract/live-state.ts';
-import type { Source } from '../../server/source/source.ts';
-import { startTestService, type TestService } from '../api/test-service.ts';
-
-const mute: Source = {
-  title: 'a board that says nothing',
-  timing: 'live',
-  resumable: false,
-  start(listener) {
-    listener.opened();
-    listener.status({ phase: 'open', text: 'Connected.' });
-  },
-  stop: async () => {},
-};
+import { MUTE, startTestService, type TestService } from '../api/test-service.ts';
 
 function smallDisk(): string | null {
   const folder = mkdtempSync(join(tmpdir(), 'small-disk-'));
@@ -55,7 +43,7 @@ describe.skipIf(disk === null)('answers of users on a full disk', () => {
     const before = process.env.TMPDIR;
     process.env.TMPDIR = disk!;
     try {
-      service = await startTestService(mute, { freeSpaceAlarmGb: 0 });
+      service = await startTestService(MUTE, { freeSpaceAlarmGb: 0 });
     } finally {
       if (before === undefined) delete process.env.TMPDIR;
       else process.env.TMPDIR = before;

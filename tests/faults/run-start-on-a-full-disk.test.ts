@@ -1,9 +1,8 @@
 /** A run that cannot be written when its strand starts to move: readings wait for it. */
 import { afterEach, expect, it } from 'vitest';
 import type { RunDetail } from '../../server/api/contract/runs-and-spools.ts';
-import type { Source } from '../../server/source/source.ts';
 import { RecordFailing } from '../../server/store/index.ts';
-import { startTestService, type TestService } from '../api/test-service.ts';
+import { sourceOf, startTestService, type TestService } from '../api/test-service.ts';
 
 const REFUSED_S = 60;
 const LINES = Array.from({ length: 4000 }, (_, i) => `ms=${i * 20} d=1.75 v=35 len=${(i * 0.7).toFixed(2)}\n`);
@@ -12,24 +11,7 @@ let service: TestService;
 afterEach(() => service.stop());
 
 it('keeps the readings of a minute during which the disk was full, and stores them with the run', async () => {
-  let ended: () => void = () => {};
-  const over = new Promise<void>((resolve) => {
-    ended = resolve;
-  });
-  const source: Source = {
-    title: 'lines of a test',
-    timing: 'recorded',
-    resumable: false,
-    start(listener) {
-      listener.opened();
-      listener.status({ phase: 'open', text: 'Reading.' });
-      setImmediate(() => {
-        for (const line of LINES) listener.bytes(Buffer.from(line), null);
-        ended();
-      });
-    },
-    stop: async () => {},
-  };
+  const { source, over } = sourceOf(LINES.map((line) => Buffer.from(line)));
   service = await startTestService(source, { gaugeToWinderMm: 0 });
   const { writer } = service.store;
   const { beginRun } = writer;

@@ -1,7 +1,7 @@
 import { expect, test } from 'vitest';
 import { Drifting } from '../../server/heat/drifting.ts';
-import { LearntZone } from '../../server/heat/learnt-zone.ts';
 import { ZoneTrace } from '../../server/heat/zone-trace.ts';
+import { zoneSituation } from './zone-situation.ts';
 
 const SETPOINT_C = 200;
 
@@ -13,21 +13,7 @@ function driftsAfterS(
 ): number | null {
   const trace = new ZoneTrace();
   const rule = new Drifting();
-  const zone = {
-    trace,
-    learnt: new LearntZone(),
-    elsewhere: null,
-    slowness: 1,
-    model: null,
-    setpointC: SETPOINT_C,
-    setpointSteadyS,
-    powerKnown: true,
-    held,
-    withinC: 5,
-    neighboursHotterK,
-    neighboursColderK: 0,
-    hotStartAgoS: Number.POSITIVE_INFINITY,
-  };
+  const zone = zoneSituation(trace, { setpointC: SETPOINT_C, setpointSteadyS, held, neighboursHotterK });
   for (let s = -60; s <= seconds; s++) {
     trace.add(s * 1000, SETPOINT_C + (s < 0 ? 0 : awayK(s)), SETPOINT_C, power, -1);
     trace.closeTick();

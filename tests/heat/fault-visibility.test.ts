@@ -1,9 +1,9 @@
 import { describe, expect, test } from 'vitest';
 import { type FaultVisibility, faultVisibility } from '../../server/heat/fault-visibility.ts';
-import { LearntZone } from '../../server/heat/learnt-zone.ts';
 import { UnexplainedHeat } from '../../server/heat/unexplained-heat.ts';
 import { ZoneTrace } from '../../server/heat/zone-trace.ts';
 import { MODEL, type Moment, playZone } from './first-order-zone.ts';
+import { zoneSituation } from './zone-situation.ts';
 
 const FAULT_S = 300;
 
@@ -11,21 +11,7 @@ const FAULT_S = 300;
 function foundAfterS(startC: number, stored: number, at: (second: number) => Moment, slip = 0): number | null {
   const trace = new ZoneTrace();
   const balance = new UnexplainedHeat();
-  const zone = {
-    trace,
-    learnt: new LearntZone(),
-    elsewhere: null,
-    slowness: 1,
-    model: MODEL,
-    setpointC: 250,
-    setpointSteadyS: 300,
-    powerKnown: true,
-    held: true,
-    withinC: 5,
-    neighboursHotterK: 0,
-    neighboursColderK: 0,
-    hotStartAgoS: Number.POSITIVE_INFINITY,
-  };
+  const zone = zoneSituation(trace, { model: MODEL, setpointC: 250, setpointSteadyS: 300 });
   let found: number | null = null;
   playZone(FAULT_S + 200, startC, stored, at, (second, trueC, moment) => {
     const slippedS = second - FAULT_S;

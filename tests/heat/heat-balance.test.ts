@@ -1,11 +1,11 @@
 import { expect, test } from 'vitest';
 import { type HeatBalance, heatBalance, POSSIBLE_RELIEF, possibleLoad } from '../../server/heat/heat-balance.ts';
 import { LaggedPower } from '../../server/heat/lagged-power.ts';
-import { LearntZone } from '../../server/heat/learnt-zone.ts';
 import { UnexplainedHeat } from '../../server/heat/unexplained-heat.ts';
 import type { HeatFault } from '../../server/heat/zone-status.ts';
 import { ZoneTrace } from '../../server/heat/zone-trace.ts';
 import { MODEL, type Moment, playZone } from './first-order-zone.ts';
+import { zoneSituation } from './zone-situation.ts';
 
 /** The balances of a watch that starts at second 0. */
 function balances(
@@ -61,21 +61,7 @@ test('takes heat stored in the heater before the watch started neither for exces
 
 /** A zone with the model, to be heated to 200 °C. */
 function zoneOf(trace: ZoneTrace) {
-  return {
-    trace,
-    learnt: new LearntZone(),
-    elsewhere: null,
-    slowness: 1,
-    model: MODEL,
-    setpointC: 200,
-    setpointSteadyS: 300,
-    powerKnown: true,
-    held: false,
-    withinC: 5,
-    neighboursHotterK: 0,
-    neighboursColderK: 0,
-    hotStartAgoS: Number.POSITIVE_INFINITY,
-  };
+  return zoneSituation(trace, { model: MODEL, setpointSteadyS: 300, held: false });
 }
 
 test('calls a heater dead when a cold zone gains nothing from full power, not when it loses more than the heater gave', () => {

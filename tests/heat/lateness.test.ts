@@ -1,9 +1,9 @@
 import { expect, test } from 'vitest';
 import { Lateness } from '../../server/heat/lateness.ts';
-import { LearntZone } from '../../server/heat/learnt-zone.ts';
 import type { ThermalModel } from '../../server/heat/thermal-model.ts';
 import { ZoneTrace } from '../../server/heat/zone-trace.ts';
 import { MODEL } from './first-order-zone.ts';
+import { zoneSituation } from './zone-situation.ts';
 
 interface Course {
   readonly temperatureC: (second: number) => number;
@@ -20,21 +20,15 @@ function lateAfterS({ temperatureC, power, neighboursK = 0, model = MODEL }: Cou
     trace.add(s * 1000, temperatureC(s), 200, power(s), -1);
     trace.closeTick();
     trace.closeSecond(1, neighboursK);
-    const late = rule.judge({
-      trace,
-      learnt: new LearntZone(),
-      elsewhere: null,
-      slowness: 1,
-      model,
-      setpointC: 200,
-      setpointSteadyS: s,
-      powerKnown: true,
-      held: false,
-      withinC: 5,
-      neighboursHotterK: Math.max(0, neighboursK),
-      neighboursColderK: Math.max(0, -neighboursK),
-      hotStartAgoS: Number.POSITIVE_INFINITY,
-    });
+    const late = rule.judge(
+      zoneSituation(trace, {
+        model,
+        setpointSteadyS: s,
+        held: false,
+        neighboursHotterK: Math.max(0, neighboursK),
+        neighboursColderK: Math.max(0, -neighboursK),
+      }),
+    );
     if (late) return s;
   }
   return null;

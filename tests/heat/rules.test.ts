@@ -2,33 +2,19 @@ import { describe, expect, test } from 'vitest';
 import { Drifting } from '../../server/heat/drifting.ts';
 import type { SlowRule, ZoneSituation } from '../../server/heat/heat-rule.ts';
 import { Jumping } from '../../server/heat/jumping.ts';
-import { LearntZone } from '../../server/heat/learnt-zone.ts';
 import { Oscillating } from '../../server/heat/oscillating.ts';
 import { SensorEnds } from '../../server/heat/sensor-ends.ts';
 import { StandingHot } from '../../server/heat/standing-hot.ts';
 import type { ZoneStatus } from '../../server/heat/zone-status.ts';
 import type { TraceView } from '../../server/heat/zone-trace.ts';
 import { SENSOR_FAULT } from '../../server/reading/names.ts';
+import { zoneSituation } from './zone-situation.ts';
 
 const SETPOINT_C = 200;
 
 /** A zone whose trace shows what is stated here, and nothing else. */
-const situation = (trace: Partial<TraceView>, more: Partial<ZoneSituation> = {}): ZoneSituation => ({
-  trace: trace as TraceView,
-  learnt: new LearntZone(),
-  elsewhere: null,
-  slowness: 1,
-  model: null,
-  setpointC: SETPOINT_C,
-  setpointSteadyS: 3600,
-  powerKnown: true,
-  held: true,
-  withinC: 5,
-  neighboursHotterK: 0,
-  neighboursColderK: 0,
-  hotStartAgoS: Number.POSITIVE_INFINITY,
-  ...more,
-});
+const situation = (trace: Partial<TraceView>, more: Partial<ZoneSituation> = {}): ZoneSituation =>
+  zoneSituation(trace as TraceView, { setpointC: SETPOINT_C, ...more });
 
 /** A rule that is shown a zone this far off its set-point, once a second. */
 class Watched {

@@ -1,8 +1,6 @@
 import { expect, test } from 'vitest';
 import { Frozen } from '../../server/heat/frozen.ts';
-import type { ZoneSituation } from '../../server/heat/heat-rule.ts';
 import { LaggedPower } from '../../server/heat/lagged-power.ts';
-import { LearntZone } from '../../server/heat/learnt-zone.ts';
 import { LongStillness } from '../../server/heat/long-stillness.ts';
 import { Stillness } from '../../server/heat/stillness.ts';
 import { SweptNoise } from '../../server/heat/swept-noise.ts';
@@ -10,6 +8,7 @@ import { isUnresponsive } from '../../server/heat/unresponsive-reading.ts';
 import { ZoneTrace } from '../../server/heat/zone-trace.ts';
 import { normal, seeded } from '../chance.ts';
 import { MODEL } from './first-order-zone.ts';
+import { zoneSituation } from './zone-situation.ts';
 
 /** Seconds of a reading that stays at 200 °C, from the start of the trace. */
 function stayStill(trace: ZoneTrace, seconds: number, power: (second: number) => number, each?: (s: number) => void) {
@@ -106,21 +105,7 @@ test('lets a zone stay still that needs more power because its neighbours cool',
 test('does not call a fine sensor frozen when the power has only just changed', () => {
   const trace = new ZoneTrace();
   const frozen = new Frozen();
-  const situation: ZoneSituation = {
-    trace,
-    learnt: new LearntZone(),
-    elsewhere: null,
-    slowness: 1,
-    model: null,
-    setpointC: 200,
-    setpointSteadyS: 1000,
-    powerKnown: true,
-    held: true,
-    withinC: 5,
-    neighboursHotterK: 0,
-    neighboursColderK: 0,
-    hotStartAgoS: Number.POSITIVE_INFINITY,
-  };
+  const situation = zoneSituation(trace, { setpointSteadyS: 1000 });
   const found: number[] = [];
   for (let s = 1; s <= 160; s++) {
     const temperatureC = 200 + 0.01 * Math.min(s, 4);

@@ -202,7 +202,7 @@ export function chosenMeaning(row: SignalRow, role: Role | null, nominalMm: numb
   return { ...NOTHING, role, ...inUnit(NOTHING, (printed ?? fitting ?? units[0])?.code ?? '') };
 }
 
-/** What changes with the unit: turns of the puller need the diameter of its wheel, which nobody can guess. */
+/** What changes with the unit: turns of the puller need the diameter of its wheel, which only the user knows. */
 export function inUnit(from: Meaning, unit: string): Pick<Meaning, 'unit' | 'factor'> {
   if (unit === from.unit) return { unit, factor: from.factor };
   const factor = unit === WHEEL_TURNS ? null : from.unit === WHEEL_TURNS ? 1 : from.factor;

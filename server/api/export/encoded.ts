@@ -26,7 +26,7 @@ export async function* encoded(
 
 export async function signalsOf(samples: SampleReader, runId: number): Promise<ExportTable['signals']> {
   const extent = await samples.extent(runId);
-  return (extent?.signals ?? []).map(({ name, unit }) => ({ name, unit }));
+  return extent?.signals ?? [];
 }
 
 /** Copies the columns: they may be small views of large blocks, and transferring them would transfer the whole blocks. */

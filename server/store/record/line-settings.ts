@@ -15,7 +15,7 @@ export function settingsTable(db: Database, unreadable: UnreadableRows) {
       const row = last.get();
       if (row === undefined) return null;
       const place = { table: 'line_settings', row: row.version, runId: null };
-      // No settings in it, so that whoever asked is told instead of taking it for a new installation.
+      // null would look like a new installation; this lets the reader report that the settings are lost.
       return unreadable.read(place, () => JSON.parse(row.payload)) ?? UNREADABLE;
     },
     save(settings: object): void {
