@@ -6,6 +6,7 @@ import type { ReelView } from '../../server/api/contract/on-the-spool.ts';
 import type { PrinterProfile } from '../../server/api/contract/printers.ts';
 import type { RunDetail, RunView, SpoolDetail } from '../../server/api/contract/runs-and-spools.ts';
 import { seeded } from '../chance.ts';
+import { IS_LONG_CHECK } from '../long-check.ts';
 import { type TestService, woundFromLines } from './test-service.ts';
 
 /*
@@ -260,7 +261,7 @@ it('gives the same answer about a spool on every route, whatever was changed', {
         expect(letter.run.keptMm).toBe(letter.spools.reduce((sum, one) => sum + (one.kept?.keptMm ?? 0), 0));
       },
     ),
-    { numRuns: 200, seed: 4711 },
+    { numRuns: IS_LONG_CHECK ? 400 : 80, seed: 4711 },
   );
   // The property would be meaningless if these cases never occurred.
   for (const what of [
@@ -275,7 +276,7 @@ it('gives the same answer about a spool on every route, whatever was changed', {
     'takeBack',
     'name',
   ] as const)
-    expect(made.get(what) ?? 0, what).toBeGreaterThan(9);
-  expect(cutsSeen).toBeGreaterThan(20);
-  expect(shownOnly).toBeGreaterThan(20);
+    expect(made.get(what) ?? 0, what).toBeGreaterThan(2);
+  expect(cutsSeen).toBeGreaterThan(10);
+  expect(shownOnly).toBeGreaterThan(10);
 });

@@ -127,12 +127,6 @@ export async function pageFaults(page: Page, where: string, within = 'html'): Pr
 
 const STANDARDS = ['wcag2a', 'wcag2aa', 'wcag21a', 'wcag21aa', 'wcag22aa', 'best-practice'];
 
-/**
- * The checks before a release, `npm run check:long`, include those that hardly ever find more than the others. One is a phone
- * in its second colour scheme: its colours are also examined on the desktop, and its elements in the first scheme.
- */
-export const LONG = process.env.STRANDWARD_CHECK === 'long';
-
 /** Contrast faults in a second colour scheme, for a page that was fully examined in the first. */
 export async function contrastFaults(
   page: Page,

@@ -2,9 +2,10 @@
 import type { BrowserContextOptions } from 'playwright-core';
 import { afterAll, afterEach, beforeAll, expect, test, vi } from 'vitest';
 import { openStore } from '../../server/store/index.ts';
+import { IS_LONG_CHECK } from '../long-check.ts';
 import { newDataFolder, type RunningService, startService } from '../service/running-service.ts';
 import { keepRun } from '../store/kept-run.ts';
-import { contrastFaults, DESKTOP, LONG, PHONE, pageFaults, sharedBrowser, type TestBrowser } from './browser.ts';
+import { contrastFaults, DESKTOP, PHONE, pageFaults, sharedBrowser, type TestBrowser } from './browser.ts';
 import { OpenedPages } from './opened-pages.ts';
 
 vi.setConfig({ testTimeout: 120_000, hookTimeout: 120_000 });
@@ -100,7 +101,7 @@ test.each([
   await page.getByTestId('conclusion').waitFor();
   for (const summary of await page.locator('.compare summary').all()) await summary.click();
   expect(await pageFaults(page, 'side by side')).toEqual([]);
-  if (viewport === PHONE && !LONG) return;
+  if (viewport === PHONE && !IS_LONG_CHECK) return;
   const other = colorScheme === 'dark' ? 'light' : 'dark';
   expect(await contrastFaults(page, 'side by side', other)).toEqual([]);
 });

@@ -7,6 +7,7 @@ import type { BrowserContextOptions, Locator, Page } from 'playwright-core';
 import { afterAll, afterEach, beforeAll, describe, expect, test, vi } from 'vitest';
 import type { LiveState } from '../../server/api/contract/live-state.ts';
 import type { SectionView, SpoolDetail } from '../../server/api/contract/runs-and-spools.ts';
+import { IS_LONG_CHECK } from '../long-check.ts';
 import { listenLive } from '../service/live-listener.ts';
 import { newDataFolder, type RunningService, startService, until } from '../service/running-service.ts';
 import { ScriptedBoard, type Stretch } from '../service/scripted-board.ts';
@@ -14,7 +15,6 @@ import {
   contrastFaults,
   DESKTOP,
   holdAnswers,
-  LONG,
   PHONE,
   pageFaults,
   sharedBrowser,
@@ -364,7 +364,7 @@ describe('every page', () => {
           () => !/Fetching|Asking the service|Looking for/.test(document.body.textContent ?? ''),
         );
         faults.push(...(await pageFaults(page, path)));
-        if (LONG || viewport !== PHONE) faults.push(...(await contrastFaults(page, path, other)));
+        if (IS_LONG_CHECK || viewport !== PHONE) faults.push(...(await contrastFaults(page, path, other)));
       }
       expect(faults).toEqual([]);
     },
@@ -404,7 +404,8 @@ describe('every page', () => {
 
 /** Runs in the page: whether a canvas has pixels of exactly the text colour. */
 function inkIsDrawn(selector: string): boolean {
-  const canvas = document.querySelector<HTMLCanvasElement>(selector)!;
+  const canvas = document.querySelector<HTMLCanvasElement>(selector);
+  if (canvas === null) return false;
   const [red, green, blue] = getComputedStyle(document.body).color.match(/\d+/g)!.map(Number);
   const { data } = canvas.getContext('2d')!.getImageData(0, 0, canvas.width, canvas.height);
   for (let i = 0; i < data.length; i += 4) {

@@ -1,16 +1,16 @@
 import { appendFileSync } from 'node:fs';
 import { describe, expect, it } from 'vitest';
 import { ReadingIntake } from '../../server/reading/intake.ts';
+import { IS_LONG_CHECK } from '../long-check.ts';
 import { boardLine, checked } from '../reading/intake-bench.ts';
 import { BOARDS, bytesOf } from './boards.ts';
 import { damageLines, type PrintCycle } from './damaged-lines.ts';
 import { SKETCHES } from './sketches.ts';
 
-const IS_LONG = process.env.STRANDWARD_CHECK === 'long';
 /** The long check damages 2.4 million lines. */
-const LINES = IS_LONG ? 56_000 : 400;
+const LINES = IS_LONG_CHECK ? 56_000 : 400;
 
-const TIMEOUT_MS = IS_LONG ? 600_000 : 30_000;
+const TIMEOUT_MS = IS_LONG_CHECK ? 600_000 : 30_000;
 
 const text =
   (print: (i: number) => string): PrintCycle =>

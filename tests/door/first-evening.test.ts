@@ -5,8 +5,9 @@
 import type { Page } from 'playwright-core';
 import { afterAll, beforeAll, expect, test, vi } from 'vitest';
 import type { LiveState } from '../../server/api/contract/live-state.ts';
-import { DESKTOP, LONG, PHONE, sharedBrowser, type TestBrowser } from '../browser/browser.ts';
+import { DESKTOP, PHONE, sharedBrowser, type TestBrowser } from '../browser/browser.ts';
 import { OpenedPages } from '../browser/opened-pages.ts';
+import { IS_LONG_CHECK } from '../long-check.ts';
 import { newDataFolder, startService, until } from '../service/running-service.ts';
 import { PtyBoard } from './pty-board.ts';
 import { SKETCHES, type Sketch, truthAt } from './sketches.ts';
@@ -24,37 +25,36 @@ beforeAll(async () => {
 });
 afterAll(() => browser?.close());
 
-test.each(SKETCHES.filter(({ name }) => LONG || ALWAYS.includes(name)).map((sketch, i) => [sketch.name, sketch, i]))(
-  'a sketch that prints %s is understood in time',
-  async (_name, sketch, i) => {
-    const folder = newDataFolder();
-    const board = new PtyBoard(folder);
+test.each(
+  SKETCHES.filter(({ name }) => IS_LONG_CHECK || ALWAYS.includes(name)).map((sketch, i) => [sketch.name, sketch, i]),
+)('a sketch that prints %s is understood in time', async (_name, sketch, i) => {
+  const folder = newDataFolder();
+  const board = new PtyBoard(folder);
+  await board.run(sketch);
+  const service = await startService({ source: board.source, dataFolder: folder, args: ['--log', 'warn'] });
+  const opened = new OpenedPages(
+    () => browser,
+    () => service.address,
+  );
+  try {
+    const { page } = await opened.open('/set-up', { viewport: i % 2 === 0 ? PHONE : DESKTOP });
     await board.run(sketch);
-    const service = await startService({ source: board.source, dataFolder: folder, args: ['--log', 'warn'] });
-    const opened = new OpenedPages(
-      () => browser,
-      () => service.address,
+    const taps = await setUp(page, sketch);
+    const state = await until(
+      () => service.get<LiveState>('/api/state'),
+      (now) => isRight(now, sketch),
+      'all that the sketch sends to be right',
     );
-    try {
-      const { page } = await opened.open('/set-up', { viewport: i % 2 === 0 ? PHONE : DESKTOP });
-      await board.run(sketch);
-      const taps = await setUp(page, sketch);
-      const state = await until(
-        () => service.get<LiveState>('/api/state'),
-        (now) => isRight(now, sketch),
-        'all that the sketch sends to be right',
-      );
-      if (LONG) process.stdout.write(`${sketch.name}: ${board.ranS.toFixed(0)} s, ${taps} taps\n`);
-      expect(board.ranS).toBeLessThan(SECONDS_MAX);
-      expect(taps).toBeLessThanOrEqual(TAPS_MAX);
-      expect(state.link.phase).toBe('open');
-      expect(await opened.close()).toEqual([]);
-    } finally {
-      await board.unplug();
-      await service.remove();
-    }
-  },
-);
+    if (IS_LONG_CHECK) process.stdout.write(`${sketch.name}: ${board.ranS.toFixed(0)} s, ${taps} taps\n`);
+    expect(board.ranS).toBeLessThan(SECONDS_MAX);
+    expect(taps).toBeLessThanOrEqual(TAPS_MAX);
+    expect(state.link.phase).toBe('open');
+    expect(await opened.close()).toEqual([]);
+  } finally {
+    await board.unplug();
+    await service.remove();
+  }
+});
 
 /** Accept what is proposed, and give what the sketch does not send. @returns number of taps */
 async function setUp(page: Page, sketch: Sketch): Promise<number> {

@@ -10,6 +10,7 @@ import type { LiveState } from '../../server/api/contract/live-state.ts';
 import type { RunDetail, RunView, SectionView, WindowView } from '../../server/api/contract/runs-and-spools.ts';
 import { createSimulation, SCENARIOS, scenarioNames, type TruthEvent } from '../../simulator/index.ts';
 import { startTestService, type TestService } from '../api/test-service.ts';
+import { IS_LONG_CHECK } from '../long-check.ts';
 import { until } from './running-service.ts';
 
 // Starting a process is slow on a busy machine; required speeds are measured separately.
@@ -119,6 +120,9 @@ const LINK_ONLY: readonly (readonly [scenario: string, type: AlarmType])[] = [
   ['restarting-controller', 'deviceRestarted'],
 ];
 const BLOBS_BY_TRUTH = ['blobs-and-necks', 'damp-feed', 'evening'];
+/** Hours of strand each. The other scenarios see the same rules. */
+const LONG_ONES = ['whole-run', 'damp-feed'];
+const played = (names: readonly string[]) => names.filter((name) => IS_LONG_CHECK || !LONG_ONES.includes(name));
 
 test('no scenario is left out', () => {
   const listed = [
@@ -153,7 +157,7 @@ describe('raises its alarm, and no other one of high priority', () => {
 });
 
 describe('raises no alarm if nothing is wrong', () => {
-  test.each(RAISES_NOTHING)('%s', { timeout: 120_000 }, async (name) => {
+  test.each(played(RAISES_NOTHING))('%s', { timeout: 120_000 }, async (name) => {
     const { raised, state } = await watch(name, () => false, durationOf(name));
     expect(raised).toEqual([]);
     expect(state.alarms).toEqual([]);
@@ -173,52 +177,56 @@ describe('raises no alarm of strand or heat for a fault of the cable', () => {
 });
 
 describe('places blobs where they really are', () => {
-  test.each(BLOBS_BY_TRUTH)('%s: none missed, none invented, edges within 20 mm', { timeout: 90_000 }, async (name) => {
-    // Its blobs are rare.
-    const untilS = name === 'evening' ? 1500 : 480;
-    const { runs } = await watch(name, () => false, untilS);
-    const run = runs[0]!;
-    // 35 mm/s at 50 readings a second
-    const pitchMm = 0.7;
-    const offsetMm = await countersAhead(run);
-    const { events, gaugeMm } = truthUpTo(name, untilS);
-    const truth = events.map((event) => ({
-      ...event,
-      fromMm: event.fromGaugeMm - offsetMm,
-      toMm: (event.toGaugeMm ?? 0) - offsetMm,
-    }));
-    const spool = run.spools[0]!;
-    // An event at the very end may be in one list and not in the other.
-    const endMm = gaugeMm - offsetMm - 100;
-    const within = (fromMm: number, toMm: number) => fromMm > spool.startGaugeMm && toMm < endMm;
-    const blobs = run.sections.filter((one) => one.kind === 'blob' && within(one.fromGaugeMm, one.toGaugeMm));
+  test.each(played(BLOBS_BY_TRUTH))(
+    '%s: none missed, none invented, edges within 20 mm',
+    { timeout: 90_000 },
+    async (name) => {
+      // Its blobs are rare.
+      const untilS = name === 'evening' ? 1500 : 480;
+      const { runs } = await watch(name, () => false, untilS);
+      const run = runs[0]!;
+      // 35 mm/s at 50 readings a second
+      const pitchMm = 0.7;
+      const offsetMm = await countersAhead(run);
+      const { events, gaugeMm } = truthUpTo(name, untilS);
+      const truth = events.map((event) => ({
+        ...event,
+        fromMm: event.fromGaugeMm - offsetMm,
+        toMm: (event.toGaugeMm ?? 0) - offsetMm,
+      }));
+      const spool = run.spools[0]!;
+      // An event at the very end may be in one list and not in the other.
+      const endMm = gaugeMm - offsetMm - 100;
+      const within = (fromMm: number, toMm: number) => fromMm > spool.startGaugeMm && toMm < endMm;
+      const blobs = run.sections.filter((one) => one.kind === 'blob' && within(one.fromGaugeMm, one.toGaugeMm));
 
-    const sure = truth.filter(
-      (event) =>
-        within(event.fromMm, event.toMm) &&
-        (event.peakMm ?? 0) >= HOTEND_LIMIT_MM + SURE_BEYOND_MM &&
-        event.toMm - event.fromMm >= SURE_SAMPLES * pitchMm,
-    );
-    expect(sure.length).toBeGreaterThanOrEqual(name === 'damp-feed' ? 1 : 3);
-    const missed = sure.filter((event) => !blobs.some((blob) => overlaps(blob, event.fromMm, event.toMm)));
-    expect(missed).toEqual([]);
-    expect(blobs.every((blob) => blob.verdict === 'discard' || blob.certainty === 'inDoubt')).toBe(true);
+      const sure = truth.filter(
+        (event) =>
+          within(event.fromMm, event.toMm) &&
+          (event.peakMm ?? 0) >= HOTEND_LIMIT_MM + SURE_BEYOND_MM &&
+          event.toMm - event.fromMm >= SURE_SAMPLES * pitchMm,
+      );
+      expect(sure.length).toBeGreaterThanOrEqual(name === 'damp-feed' ? 1 : 3);
+      const missed = sure.filter((event) => !blobs.some((blob) => overlaps(blob, event.fromMm, event.toMm)));
+      expect(missed).toEqual([]);
+      expect(blobs.every((blob) => blob.verdict === 'discard' || blob.certainty === 'inDoubt')).toBe(true);
 
-    // A section may contain several true blobs close together; each of its edges belongs to one of them.
-    const near = (a: number, b: number) => Math.abs(a - b) <= EDGE_TOLERANCE_MM + pitchMm;
-    const astray = blobs.filter(
-      (blob) =>
-        !truth.some((event) => near(blob.fromGaugeMm, event.fromMm)) ||
-        !truth.some((event) => near(blob.toGaugeMm, event.toMm)),
-    );
-    // Sections in doubt may come from noise only, so they match no true blob.
-    expect(astray.filter((blob) => blob.certainty === 'sure')).toEqual([]);
-    for (const event of sure) {
-      const blob = blobs.find((one) => overlaps(one, event.fromMm, event.toMm))!;
-      expect(blob.fromGaugeMm).toBeLessThanOrEqual(event.fromMm + EDGE_TOLERANCE_MM + pitchMm);
-      expect(blob.toGaugeMm).toBeGreaterThanOrEqual(event.toMm - EDGE_TOLERANCE_MM - pitchMm);
-    }
-  });
+      // A section may contain several true blobs close together; each of its edges belongs to one of them.
+      const near = (a: number, b: number) => Math.abs(a - b) <= EDGE_TOLERANCE_MM + pitchMm;
+      const astray = blobs.filter(
+        (blob) =>
+          !truth.some((event) => near(blob.fromGaugeMm, event.fromMm)) ||
+          !truth.some((event) => near(blob.toGaugeMm, event.toMm)),
+      );
+      // Sections in doubt may come from noise only, so they match no true blob.
+      expect(astray.filter((blob) => blob.certainty === 'sure')).toEqual([]);
+      for (const event of sure) {
+        const blob = blobs.find((one) => overlaps(one, event.fromMm, event.toMm))!;
+        expect(blob.fromGaugeMm).toBeLessThanOrEqual(event.fromMm + EDGE_TOLERANCE_MM + pitchMm);
+        expect(blob.toGaugeMm).toBeGreaterThanOrEqual(event.toMm - EDGE_TOLERANCE_MM - pitchMm);
+      }
+    },
+  );
 });
 
 const overlaps = (section: SectionView, fromMm: number, toMm: number) =>

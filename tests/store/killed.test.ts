@@ -5,11 +5,12 @@ import Sqlite from 'better-sqlite3';
 import { beforeAll, describe, expect, it } from 'vitest';
 import { DATABASE_FILE } from '../../server/store/database.ts';
 import { openStore } from '../../server/store/index.ts';
+import { IS_LONG_CHECK } from '../long-check.ts';
 import { builtStore } from './built-store.ts';
 import { inFolder, randomOf } from './readings.ts';
 
 const WRITER = fileURLToPath(new URL('./killed-writer.js', import.meta.url));
-const KILLS = 22;
+const KILLS = IS_LONG_CHECK ? 40 : 14;
 let storeUrl: URL;
 beforeAll(() => {
   storeUrl = builtStore();
