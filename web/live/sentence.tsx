@@ -16,7 +16,7 @@ export function Sentence({ wall = false }: { wall?: boolean }) {
     >
       <Shape of={severity} size={40} />
       <h1 aria-live={severity === 'danger' ? 'assertive' : 'polite'} data-testid="sentence">
-        {state === null ? 'Asking the service how the line is …' : withLink(state.sentence, wall)}
+        {state === null ? 'Asking the service how the line is …' : withLink(unbroken(state.sentence), wall)}
       </h1>
     </div>
   );

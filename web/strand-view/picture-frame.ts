@@ -37,7 +37,7 @@ export function pictureFrame(width: number, height: number, wall: boolean): Pict
     traceHeight: Math.round(traceHeight),
     laneHeight,
     lanes,
-    calloutWidth: narrow ? (wall ? 240 : 222) : wall ? 600 : 380,
+    calloutWidth: narrow ? (wall ? 240 : 222) : wall ? 600 : 410,
     strandPx,
     fontPx: narrow ? (wall ? 14 : 11.5) : wall ? 20 : 13,
     narrow,

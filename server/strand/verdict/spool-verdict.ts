@@ -97,6 +97,11 @@ function whatPlanKeeps(plan: CutPlan): NonNullable<SpoolVerdict['afterCutting']>
   return { ...keptBy(plan), cuts: plan.totals.cuts };
 }
 
+/** A share in words. Nearly all is never rounded up to all. */
+function mostOf(share: number): string {
+  return share === 1 ? 'All' : `${(Math.floor(share * 1000) / 10).toFixed(1)} %`;
+}
+
 /** Reasons that follow from all readings: the share within tolerance, and the flow error. */
 export function figureReasons(
   withinToleranceShare: number | null,
@@ -105,7 +110,7 @@ export function figureReasons(
 ): readonly string[] {
   const reasons: string[] = [];
   if (withinToleranceShare !== null)
-    reasons.push(`${(withinToleranceShare * 100).toFixed(1)} % of the length lie within ±${toleranceMm} mm.`);
+    reasons.push(`${mostOf(withinToleranceShare)} of the length lies within ±${toleranceMm} mm.`);
   if (flow !== null && Math.abs(flow.mean) >= FLOW_TO_MENTION)
     reasons.push(
       `The flow is ${(flow.mean * 100).toFixed(1)} % off: set it to ${(flow.flowMultiplier * 100).toFixed(1)} %.`,
