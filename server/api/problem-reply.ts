@@ -22,7 +22,7 @@ export function replyWithProblem(error: unknown, request: FastifyRequest, reply:
   reply.code(status).type('application/problem+json').send(body);
 }
 
-function hasBody({ headers }: FastifyRequest): boolean {
+export function hasBody({ headers }: Pick<FastifyRequest, 'headers'>): boolean {
   return headers['transfer-encoding'] !== undefined || Number(headers['content-length'] ?? 0) > 0;
 }
 

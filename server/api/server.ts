@@ -12,13 +12,14 @@ import type { SampleReader } from '../monitor/ports/samples.ts';
 import type { PrinterService } from '../monitor/printer-service.ts';
 import { messageOf, Problem } from '../problem/problem.ts';
 import { type AccessRules, checkAccess } from './access.ts';
+import { arrivingBody } from './arriving-body.ts';
 import { CONTRACT } from './contract/index.ts';
 import { isPagePath } from './contract/page-paths.ts';
 import { KeyGuesses } from './key-guesses.ts';
 import { LiveFeed } from './live-feed.ts';
 import { liveView } from './live-view.ts';
 import { openApiDocument } from './open-api.ts';
-import { replyWithProblem } from './problem-reply.ts';
+import { hasBody, replyWithProblem } from './problem-reply.ts';
 import { RequestLimit } from './request-limit.ts';
 import { type AlarmJournalParts, alarmJournalRoutes } from './routes/alarm-journal.ts';
 import { type AlarmParts, alarmRoutes } from './routes/alarms.ts';
@@ -183,6 +184,8 @@ export async function startApi(options: ApiOptions): Promise<ApiServer> {
     }
     if (path === '/' || path === '/wall') warmUpReader();
   });
+
+  api.addHook('preParsing', async (request, _reply, body) => (hasBody(request) ? arrivingBody(body) : body));
 
   await api.register(async (scope) => {
     const typed = scope.withTypeProvider<TypeBoxTypeProvider>();

@@ -13,7 +13,6 @@ import { messageOf, Problem } from '../../problem/problem.ts';
 import type { LineSettings } from '../../settings/line-settings.ts';
 import { ARCHIVE_BYTES_MAX, ARCHIVE_TYPE } from '../contract/record.ts';
 import { type Api, serve } from '../serve.ts';
-import { uploadedChunks } from './uploaded-chunks.ts';
 
 /** Unpacked bytes after which the free space is checked again. */
 const CHECK_EVERY_BYTES = 2 ** 24;
@@ -80,7 +79,7 @@ export function maintenanceRoutes(api: Api, parts: MaintenanceParts): void {
     const path = archives.scratchPath();
     try {
       const file = createWriteStream(path);
-      await pipeline(uploadedChunks(body), createGunzip(), withinLimits(requireSpaceFor), file).catch(refuseDamaged);
+      await pipeline(body, createGunzip(), withinLimits(requireSpaceFor), file).catch(refuseDamaged);
       requireSpaceFor(statSync(path).size);
       const id = await inTurn(() => archives.readArchive(path));
       writer.log({ timeMs: clock(), runId: id, who: by, what: `Imported run ${id} from an archive.` });

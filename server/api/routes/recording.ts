@@ -10,7 +10,6 @@ import { Problem } from '../../problem/problem.ts';
 import type { LineSettings } from '../../settings/line-settings.ts';
 import { LOG_BYTES_MAX, LOG_TYPES } from '../contract/recording.ts';
 import { type Api, serve } from '../serve.ts';
-import { uploadedChunks } from './uploaded-chunks.ts';
 
 /** Bytes after which the free space is checked again. */
 const CHECK_EVERY_BYTES = 2 ** 24;
@@ -46,7 +45,7 @@ export function recordingRoutes(api: Api, { recordings, disk, clock, settings }:
     const path = disk.scratchPath('log');
     const count = { bytes: 0, lines: 0 };
     try {
-      await pipeline(uploadedChunks(body), counted(count, requireSpaceFor), createWriteStream(path));
+      await pipeline(body, counted(count, requireSpaceFor), createWriteStream(path));
       const { name = 'the log', changedMs = null } = query;
       return await recordings.examine({ path, name, ...count, changedMs });
     } catch (thrown) {
