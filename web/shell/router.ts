@@ -1,4 +1,5 @@
 import { signal } from '@preact/signals';
+import type { PagePath } from '../../server/api/contract/page-paths.ts';
 
 export type Route =
   | { readonly page: 'live' | 'wall' | 'runs' | 'alarms' | 'set-up' | 'printers' | 'people' | 'unknown' }
@@ -8,11 +9,13 @@ export type Route =
   | { readonly page: 'run' | 'rewinder' | 'label'; readonly id: number };
 
 /** Pages whose path is the same as their name. */
-const PLAIN = ['wall', 'runs', 'alarms', 'set-up', 'printers', 'people'] as const;
+const PLAIN = ['wall', 'runs', 'alarms', 'set-up', 'printers', 'people'] as const satisfies readonly PagePath[];
 
 /** The page at a path. */
 export function routeOf(path: string): Route {
-  const [first = '', second, ...more] = path.split('/').filter((part) => part !== '');
+  const [head = '', second, ...more] = path.split('/').filter((part) => part !== '');
+  // May be anything; but only addresses that the service serves compile below.
+  const first = head as PagePath;
   if (first === 'compare' || first === 'side-by-side')
     return comparisonOf(second === undefined ? [] : [second, ...more]);
   const id = second !== undefined && /^\d{1,15}$/.test(second) ? Number(second) : undefined;

@@ -13,6 +13,8 @@ export const PAGE_PATHS = [
   'answer',
 ] as const;
 
+export type PagePath = (typeof PAGE_PATHS)[number];
+
 /** @param path without its query */
 export function isPagePath(path: string): boolean {
   const [, first = ''] = path.split('/');
