@@ -13,7 +13,7 @@ import { appliesIn, CATALOGUE, type Catalogue, whileInStage } from './catalogue.
 import { STRAND_ALARMS } from './conditions.ts';
 import { causesOf, isSuppressedBySilence, whileCause } from './first-out.ts';
 import { awaitsAcknowledgement, isActive, isSuppressed } from './life-cycle.ts';
-import { checkShelf, type ShelfRequest } from './shelf.ts';
+import { checkShelving, type ShelvingRequest } from './shelving.ts';
 import { TrackedAlarm } from './tracked-alarm.ts';
 
 const NO_CHANGES: readonly AlarmChange[] = [];
@@ -168,10 +168,10 @@ export class AlarmEngine {
   }
 
   /** Silences an alarm for a while. @throws Problem `unknown-alarm`, `wrong-state`, `bad-shelving` */
-  shelve(alarmId: number, request: ShelfRequest, person: Person, timeMs: number): AlarmChange {
+  shelve(alarmId: number, request: ShelvingRequest, person: Person, timeMs: number): AlarmChange {
     const { alarm } = this.#find(alarmId);
-    const shelf = checkShelf(alarm.type, request, timeMs);
-    const change = this.#changed(alarmId, (tracked) => tracked.suppress(shelf, shelf.reason, person, timeMs));
+    const shelving = checkShelving(alarm.type, request, timeMs);
+    const change = this.#changed(alarmId, (tracked) => tracked.suppress(shelving, shelving.reason, person, timeMs));
     if (change === null) throw suppressedProblem(alarm, 'shelved');
     return change;
   }

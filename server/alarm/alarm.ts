@@ -1,6 +1,6 @@
 /**
- * Alarm states as named by IEC 62682 / ISA-18.2. In the last three the alarm is suppressed; `outOfService` ends only by a user,
- * the other two also automatically.
+ * Alarm states as named by IEC 62682 / ISA-18.2. In the last three the alarm is suppressed. Only a user ends
+ * `outOfService`; the other two can also end automatically.
  */
 export const ALARM_STATES = [
   'normal',
@@ -62,8 +62,8 @@ export interface Condition {
   readonly subject: string;
   readonly active: boolean;
   /**
-   * How far beyond its limit, in the unit of the type's deadband; > 0 is beyond. With a deadband the alarm returns to normal
-   * only at `excess` ≤ −deadband.
+   * How far the value is beyond its limit, in the unit of the type's deadband; > 0 = beyond it. With a deadband the alarm returns
+   * to normal only at `excess` ≤ −deadband.
    */
   readonly excess?: number;
   /** Facts for the sentence. */
@@ -73,7 +73,7 @@ export interface Condition {
    * unacknowledged again. Undefined = a lasting condition.
    */
   readonly occurrence?: number;
-  /** Why the condition is intended now, as a clause: its alarm is suppressed by design. Undefined = it is not. */
+  /** Why the condition is expected now, as a clause; its alarm is then suppressed by design. Undefined = not expected. */
   readonly intended?: string;
 }
 
@@ -89,7 +89,7 @@ export interface ConditionFacts {
   readonly gaugeMm?: number;
   /** Start of the stretch on that strand. */
   readonly fromGaugeMm?: number;
-  /** Place on the spool as known at the time, if one was being wound; used by the sentence. */
+  /** Position on the spool, as known at the time, if a spool was being wound; for the sentence only. */
   readonly spoolMm?: number;
   readonly spoolOrdinal?: number;
   /** Start of the stretch on the spool; only in old alarms without gauge lengths. */
@@ -101,7 +101,7 @@ export interface ConditionFacts {
   readonly power?: number;
   readonly forS?: number;
   readonly count?: number;
-  /** Number of the last counted occurrence, stored so that nothing counts twice after a restart. */
+  /** Number of the last occurrence counted. Stored so that a restart does not count it again. */
   readonly occurrence?: number;
   readonly text?: string;
 }
@@ -109,11 +109,11 @@ export interface ConditionFacts {
 /** Why and for how long an alarm is suppressed. Times are UTC ms. */
 export interface Suppression {
   readonly sinceMs: number;
-  /** When a shelved alarm is restored … */
+  /** When the shelving ends … */
   readonly untilMs: number | null;
   /** … or at the end of the run, if that is earlier. */
   readonly untilRunEnds: boolean;
-  /** As entered by the user, or by design: `while the line is silent`. '' = none given. */
+  /** As the user entered it; for a suppression by design a clause such as `while the line is silent`. '' = none given. */
   readonly reason: string;
   /** null = by design. */
   readonly by: string | null;

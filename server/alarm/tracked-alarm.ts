@@ -13,7 +13,7 @@ import { alarmSentence, nothingYetSentence, samePlace } from './alarm-sentences.
 import type { AlarmEntry } from './catalogue.ts';
 import { ConditionHistory } from './condition-history.ts';
 import { type AlarmEvent, type AlarmSituation, isActive, isLatched, isSuppressed, nextState } from './life-cycle.ts';
-import type { Shelf } from './shelf.ts';
+import type { Shelving } from './shelving.ts';
 
 /** What a tracked alarm needs from the engine. */
 export interface AlarmContext {
@@ -154,20 +154,20 @@ export class TrackedAlarm {
     return this.#alarm === null ? null : this.#change('reset', 'reset', timeMs, this.#alarm, { person });
   }
 
-  /** Shelves it, or (`shelf` null) takes it out of service. Returns null where that is not possible in this state. */
-  suppress(shelf: Shelf | null, reason: string, person: Person, timeMs: number): AlarmChange | null {
+  /** Shelves it, or (`shelving` null) takes it out of service. Returns null where that is not possible in this state. */
+  suppress(shelving: Shelving | null, reason: string, person: Person, timeMs: number): AlarmChange | null {
     const alarm = this.#alarm ?? this.#newAlarm(timeMs);
     const suppression: Suppression = {
       sinceMs: timeMs,
-      untilMs: shelf?.untilMs ?? null,
-      untilRunEnds: shelf?.untilRunEnds ?? false,
+      untilMs: shelving?.untilMs ?? null,
+      untilRunEnds: shelving?.untilRunEnds ?? false,
       reason,
       by: person.name,
       from: person.from,
       before: isSuppressed(alarm.state) ? 'normal' : alarm.state,
       occurred: 0,
     };
-    const [event, step] = shelf === null ? OUT_OF_SERVICE : SHELVE;
+    const [event, step] = shelving === null ? OUT_OF_SERVICE : SHELVE;
     return this.#change(event, step, timeMs, { ...alarm, suppression }, { person, why: reason });
   }
 

@@ -2,7 +2,7 @@ import type { AlarmType } from '../alarm/alarm.ts';
 import type { AlarmFigures, CountedAlarm } from '../alarm/alarm-figures.ts';
 import { type AlarmLimits, type AlarmSettings, catalogueWith, limitOf } from '../alarm/alarm-settings.ts';
 import { type AlarmEntry, CATALOGUE, isOfZone } from '../alarm/catalogue.ts';
-import { longestShelfMin } from '../alarm/shelf.ts';
+import { longestShelvingMin } from '../alarm/shelving.ts';
 import { capital } from '../problem/sentence.ts';
 import type { AlarmTypeView } from './contract/alarms.ts';
 
@@ -14,7 +14,7 @@ export function alarmTypeView(type: AlarmType, settings: AlarmSettings, limits: 
     group: entry.group,
     perZone: isOfZone(type),
     caution: entry.caution,
-    longestShelfMin: longestShelfMin(type),
+    longestShelvingMin: longestShelvingMin(type),
     limit: limitOf(type, limits),
     deadbandUnit: entry.deadband?.unit ?? null,
     ...settingsView(catalogueWith(settings)[type]),

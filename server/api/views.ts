@@ -1,6 +1,6 @@
 import type { Alarm, Suppression } from '../alarm/alarm.ts';
 import { titleOf } from '../alarm/catalogue.ts';
-import { longestShelfMin } from '../alarm/shelf.ts';
+import { longestShelvingMin } from '../alarm/shelving.ts';
 import type { Run } from '../entities/run.ts';
 import type { LinkSnapshot } from '../monitor/line/link.ts';
 import type { Judgement } from '../monitor/spool/judgement.ts';
@@ -71,7 +71,7 @@ export function alarmView(alarm: Alarm): AlarmView {
   return {
     ...shown,
     title: titleOf(alarm),
-    longestShelfMin: longestShelfMin(alarm.type),
+    longestShelvingMin: longestShelvingMin(alarm.type),
     suppression: suppression === null ? null : suppressionView(suppression),
   };
 }
@@ -128,7 +128,7 @@ export function runView(
     sections.flatMap((section) => (isBlob(section) && section.peakMm !== null ? [section.peakMm] : [])),
   );
   const lengths = {
-    going: run.endedMs === null,
+    inProgress: run.endedMs === null,
     woundMm: sum(({ woundMm }) => woundMm),
     discardMm: sum(({ totals }) => totals.discardMm),
     doubtfulMm: sum(({ totals }) => totals.doubtfulMm),

@@ -9,9 +9,9 @@ export interface LaggedMean {
 }
 
 /**
- * The power of the last seconds as it reaches the sensor: behind the lag of the heater's mass and that of the sensor in its
- * hole. Recalculated from the trace, so it needs no state of its own. Before a full trace the power is assumed to have been
- * steady. What the heater held at the start of a shorter one, after a gap or a restart, is unknown and kept separate.
+ * The power of the last seconds as it reaches the sensor: delayed by the heater's mass and by the sensor in its hole.
+ * Recalculated from the trace each time, so nothing has to be saved. Before the start of a full trace, the power is assumed to
+ * have been steady. If the trace is shorter, after a gap or a restart, the heat stored at its start is unknown and kept separate.
  */
 export class LaggedPower {
   /** Cumulative sums: element i sums the latest i seconds. */
@@ -23,7 +23,7 @@ export class LaggedPower {
   #seconds = 0;
   #firstPower = 0;
 
-  /** First-order lags, s; 0 = none. */
+  /** Recalculates everything from a trace. The lags are first-order, in s; 0 = none. */
   follow(trace: TraceView, lagS: number, secondLagS: number): void {
     this.#seconds = trace.seconds;
     const share = sharePerSecond(lagS);
@@ -47,7 +47,7 @@ export class LaggedPower {
     }
   }
 
-  /** Mean of `span` whole seconds that ended `age` s ago, 0…1; NaN beyond the trace. */
+  /** Mean lagged power over the `span` whole seconds that ended `age` s ago, 0…1; NaN if that reaches beyond the trace. */
   mean(age: number, span: number): number {
     if (age + span > this.#seconds) return Number.NaN;
     return (this.#sums[age + span]! - this.#sums[age]!) / span;

@@ -4,7 +4,10 @@ const WINDOW_MS = 300_000;
 const BUCKETS_MIN = 30;
 /** An oscillator without a crystal is accurate to a few per cent; common practice, no source. */
 const DRIFT_MAX = 0.1;
-/** A slope over a shorter span than this is mostly jitter. */
+/**
+ * Spans at which a measured slope weighs as much as the drift assumed before (0, or the drift learnt). Over a shorter one it is
+ * mostly jitter.
+ */
 const FIRST_SPAN_MS = 2500;
 const LATER_SPAN_MS = 30_000;
 /** Time constant and limits with which the returned times follow the fit. */
@@ -18,15 +21,15 @@ const LEFT_BEHIND_MS = 1000;
 interface Bucket {
   /** Device time since the start, ms. */
   x: number;
-  /** Least lateness in this second: arrival − device time, both since the start, ms. */
+  /** Smallest delay in this second: arrival − device time, both since the start, ms. */
   lateness: number;
 }
 
 /**
- * Fits the device's clock to the server's: time = device time × (1 + drift) + offset.
+ * Fits the device's clock to the service's: time = device time × (1 + drift) + offset.
  *
  * A line may arrive late (USB buffering, a busy service) but never early, so the true relation is the lower envelope of
- * arrival − device time: of all lines below the points, the nearest. It is the edge of their lower convex hull over
+ * arrival − device time: the highest straight line that is below all points. It is the edge of their lower convex hull over
  * their mean (S. B. Moon, P. Skelly, D. Towsley, "Estimation and removal of clock skew from network delay
  * measurements", IEEE INFOCOM 1999; from memory). Points older than five minutes are dropped, so that the fit follows
  * the oscillator's temperature.
@@ -40,7 +43,7 @@ export class ClockFit {
   #driftIsKnown = false;
   #driftBefore = 0;
   #offset = 0;
-  // The last returned time, which follows the fit without a jump.
+  // The last returned time. It follows the fit smoothly, except after the device's clock stopped.
   #x = 0;
   #lateness = 0;
 
@@ -56,7 +59,7 @@ export class ClockFit {
     return arrivalMs;
   }
 
-  /** Device time of a line that arrived without any delay: no line can be newer. */
+  /** The latest device time that a line arriving now can have: that of a line without any delay. */
   deviceMsAt(arrivalMs: number): number {
     return this.#deviceStart + (arrivalMs - this.#arrivalStart - this.#offset) / (1 + this.#drift);
   }
@@ -79,7 +82,7 @@ export class ClockFit {
       this.#newest = { x, lateness };
       this.#buckets.push(this.#newest);
     }
-    // A line earlier than the fit proves that the fit is late.
+    // A line that arrives earlier than the fit allows proves that the offset is too large.
     this.#offset = Math.min(this.#offset, lateness - this.#drift * x);
     return this.#follow(x);
   }

@@ -9,13 +9,13 @@ import { sampleReads } from './samples/sample-tables.ts';
 export type RunPieces = ReturnType<typeof runPieces>;
 
 /**
- * Reads a run in pieces of a given number of readings, so that a long standstill makes no piece larger. Of a run in
- * progress it reads what is on disk, which is everything but the last second.
+ * Reads a run in pieces of a given number of readings, so that a piece is never larger because the line stood still. For a run
+ * in progress it reads what is on disk: everything but the last second.
  */
 export function runPieces(db: Database, damaged: DamageListener) {
   const reads = sampleReads(db);
   const cache = new BlockCache(reads, damaged);
-  const look = db.transaction((runId: number) => {
+  const openRun = db.transaction((runId: number) => {
     const index = new RunIndex();
     index.refresh(reads, runId);
     const list = new BlockList(runId, index, reads.journal(runId), reads.thinnedMs(runId));
@@ -23,11 +23,11 @@ export function runPieces(db: Database, damaged: DamageListener) {
   });
 
   /**
-   * Readings [first, first + count), fewer at the end. Gaps are NaN; an unknown signal is all gaps.
+   * Returns readings `first` to `first + count − 1`, or fewer at the end of the run. Missing values are NaN; an unknown signal has only NaN.
    * @throws Problem `readings-thinned`
    */
   return (runId: number, first: number, count: number, signals: readonly string[]): SampleColumns => {
-    const { list, names } = look(runId);
+    const { list, names } = openRun(runId);
     if (list.thinnedMs !== null) throw readingsDeleted(runId, list.thinnedMs);
     const beyond = Math.min(first + count, list.before(list.length));
     const block = blockOf(list, first);

@@ -18,7 +18,7 @@ export interface DefectPlan {
   /** A neck that follows in this share of cases. */
   readonly neck?: {
     readonly share: number;
-    readonly lackMm: Range;
+    readonly shortfallMm: Range;
     readonly lengthMm: Range;
   };
   readonly note: string;
@@ -57,7 +57,7 @@ export function drawDefects(plan: DefectPlan, fromMm: number, random: Random): D
       shape: 'soft',
       fromMm: fromMm + lengthMm,
       lengthMm: random.between(...neck.lengthMm),
-      excessMm: -random.between(...neck.lackMm),
+      excessMm: -random.between(...neck.shortfallMm),
       peakShare: random.between(0.25, 0.45),
       note: `after a ${plan.kind}`,
     },

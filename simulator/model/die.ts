@@ -22,7 +22,7 @@ const BUBBLE: DefectPlan = {
   shape: 'soft',
   excessMm: [0.05, 0.24],
   lengthMm: [2, 7],
-  neck: { share: 0.35, lackMm: [0.04, 0.12], lengthMm: [2, 6] },
+  neck: { share: 0.35, shortfallMm: [0.04, 0.12], lengthMm: [2, 6] },
   note: 'gas bubble from damp feed',
 };
 /** A thinner strand breaks. */

@@ -8,7 +8,7 @@ export const BLOB: DefectPlan = {
   shape: 'soft',
   excessMm: [0.22, 0.5],
   lengthMm: [5, 28],
-  neck: { share: 0.7, lackMm: [0.05, 0.16], lengthMm: [6, 20] },
+  neck: { share: 0.7, shortfallMm: [0.05, 0.16], lengthMm: [6, 20] },
   note: 'a lump of half-molten regrind',
 };
 
@@ -18,7 +18,7 @@ export const NECK: DefectPlan = {
   shape: 'soft',
   excessMm: [-0.32, -0.2],
   lengthMm: [8, 30],
-  note: 'a short lack of feed',
+  note: 'the feed ran short for a moment',
 };
 
 export const THICK_STRETCH: DefectPlan = {

@@ -2,7 +2,7 @@ import { describe, expect, test } from 'vitest';
 import type { Alarm, AlarmChange, Condition, Person } from '../../server/alarm/alarm.ts';
 import { AlarmEngine } from '../../server/alarm/alarm-engine.ts';
 import { alertsPeople } from '../../server/alarm/life-cycle.ts';
-import { longestShelfMin } from '../../server/alarm/shelf.ts';
+import { longestShelvingMin } from '../../server/alarm/shelving.ts';
 
 const T0 = Date.UTC(2026, 1, 3, 22);
 const at = (seconds: number) => T0 + seconds * 1000;
@@ -39,14 +39,14 @@ function hold(engine: AlarmEngine, condition: Condition, fromS: number, toS: num
     changes.push(...engine.observe(condition, at(s)), ...engine.tick(at(s)));
   return changes;
 }
-const shelf = (forMin: number | null, reason = '') => ({ forMin, reason, runUnderWay: true });
+const shelving = (forMin: number | null, reason = '') => ({ forMin, reason, runUnderWay: true });
 
 describe('a shelved alarm', () => {
   test('is restored in time although the clock was ahead when it was shelved', () => {
     const engine = fresh();
     const years = 5 * 365 * 86_400;
     hold(engine, open(true), years, years + 3);
-    engine.shelve(1, shelf(10), ADA, at(years + 3));
+    engine.shelve(1, shelving(10), ADA, at(years + 3));
     // The clock is corrected, here by a restart.
     const next = fresh(engine.suppressed());
     expect(next.suppressed()).toMatchObject([{ suppression: { untilMs: at(years + 603) } }]);
@@ -59,7 +59,7 @@ describe('a shelved alarm', () => {
   test('is restored when its time is over', () => {
     const engine = fresh();
     hold(engine, open(true), 0, 3);
-    const shelved = engine.shelve(1, shelf(10, 'the plug is being repaired'), ADA, at(3));
+    const shelved = engine.shelve(1, shelving(10, 'the plug is being repaired'), ADA, at(3));
     expect(shelved).toMatchObject({ what: 'shelved', by: 'Ada', from: ADA.from, why: 'the plug is being repaired' });
     expect(shelved.alarm).toMatchObject({ state: 'shelved', suppression: { untilMs: at(603), by: 'Ada' } });
     expect(engine.standing()).toEqual([]);
@@ -76,7 +76,7 @@ describe('a shelved alarm', () => {
   test('becomes normal if its cause is gone by then', () => {
     const engine = fresh();
     hold(engine, open(true), 0, 3);
-    engine.shelve(1, shelf(1), ADA, at(3));
+    engine.shelve(1, shelving(1), ADA, at(3));
     hold(engine, open(false), 4, 60);
     const back = engine.tick(at(63));
     expect(back).toMatchObject([{ what: 'unshelved', alarm: { state: 'normal' } }]);
@@ -87,7 +87,7 @@ describe('a shelved alarm', () => {
   test('counts occurrences without notifying anyone', () => {
     const engine = fresh();
     engine.observe(blob(1), at(0));
-    engine.shelve(1, shelf(10), ADA, at(1));
+    engine.shelve(1, shelving(10), ADA, at(1));
     const changes = [2, 3, 4].flatMap((n) => [...engine.observe(blob(n), at(n * 30)), ...engine.tick(at(n * 30))]);
     expect(changes).toEqual([]);
     expect(engine.suppressed()[0]).toMatchObject({ occurrences: 4, suppression: { occurred: 3 } });
@@ -100,7 +100,7 @@ describe('a shelved alarm', () => {
     const engine = fresh();
     hold(engine, open(true), 0, 3);
     engine.acknowledge(1, ADA, at(3));
-    engine.shelve(1, shelf(1), ADA, at(4));
+    engine.shelve(1, shelving(1), ADA, at(4));
     expect(engine.tick(at(64))).toMatchObject([{ alarm: { state: 'unacknowledged', acknowledgedBy: null } }]);
   });
 
@@ -108,8 +108,8 @@ describe('a shelved alarm', () => {
     const engine = fresh();
     hold(engine, open(true, 1), 0, 3);
     hold(engine, open(true, 2), 0, 3);
-    engine.shelve(1, shelf(60), ADA, at(3));
-    engine.shelve(2, shelf(null), ADA, at(3));
+    engine.shelve(1, shelving(60), ADA, at(3));
+    engine.shelve(2, shelving(null), ADA, at(3));
     expect(engine.unshelve(1, ADA, at(10))).toMatchObject({ what: 'unshelved', by: 'Ada' });
     expect(engine.runEnded(at(20))).toMatchObject([{ what: 'unshelved', why: 'the run has ended', alarm: { id: 2 } }]);
     expect(engine.runEnded(at(21))).toEqual([]);
@@ -118,8 +118,8 @@ describe('a shelved alarm', () => {
   test('can be shelved again for another time', () => {
     const engine = fresh();
     hold(engine, open(true), 0, 3);
-    engine.shelve(1, shelf(10), ADA, at(3));
-    engine.shelve(1, shelf(60), ADA, at(100));
+    engine.shelve(1, shelving(10), ADA, at(3));
+    engine.shelve(1, shelving(60), ADA, at(100));
     expect(hold(engine, open(true), 600, 610)).toEqual([]);
     expect(engine.suppressed()[0]?.suppression?.untilMs).toBe(at(3700));
   });
@@ -127,7 +127,7 @@ describe('a shelved alarm', () => {
   test('survives a restart, and is restored at once if its time is over by then', () => {
     const engine = fresh();
     hold(engine, open(true), 0, 3);
-    engine.shelve(1, shelf(10), ADA, at(3));
+    engine.shelve(1, shelving(10), ADA, at(3));
     const before = fresh(engine.suppressed());
     expect(before.suppressed()).toEqual(engine.suppressed());
     expect(hold(before, open(true), 100, 200)).toEqual([]);
@@ -140,17 +140,17 @@ describe('a shelved alarm', () => {
   test('stays latched if it latches and occurred while shelved', () => {
     const engine = fresh();
     hold(engine, over(true), 0, 3);
-    engine.shelve(1, shelf(5), ADA, at(3));
+    engine.shelve(1, shelving(5), ADA, at(3));
     hold(engine, over(false), 4, 60);
     expect(engine.tick(at(303))).toMatchObject([{ what: 'unshelved', alarm: { state: 'latchedUnacknowledged' } }]);
   });
 
   test.each([
-    [{ ...shelf(0) }, 'bad-shelving', /cannot be silenced for 0 min/],
-    [{ ...shelf(-10) }, 'bad-shelving', /-10 min/],
-    [{ ...shelf(Number.NaN) }, 'bad-shelving', /NaN/],
-    [{ ...shelf(24 * 60 + 1) }, 'bad-shelving', /longest time is 1440 min/],
-    [{ ...shelf(null), runUnderWay: false }, 'wrong-state', /No run is in progress/],
+    [{ ...shelving(0) }, 'bad-shelving', /cannot be silenced for 0 min/],
+    [{ ...shelving(-10) }, 'bad-shelving', /-10 min/],
+    [{ ...shelving(Number.NaN) }, 'bad-shelving', /NaN/],
+    [{ ...shelving(24 * 60 + 1) }, 'bad-shelving', /longest time is 1440 min/],
+    [{ ...shelving(null), runUnderWay: false }, 'wrong-state', /No run is in progress/],
   ])('is refused: %j', (request, code, text) => {
     const engine = fresh();
     hold(engine, open(true), 0, 3);
@@ -163,10 +163,10 @@ describe('a shelved alarm', () => {
   test('can be shelved for ten minutes at most if it warns of fire, and not until the run ends', () => {
     const engine = fresh();
     hold(engine, over(true), 0, 3);
-    expect(longestShelfMin('zoneAboveAbsoluteLimit')).toBe(10);
-    expect(() => engine.shelve(1, shelf(11), ADA, at(4))).toThrow(/longest time is 10 min/);
-    expect(() => engine.shelve(1, shelf(null), ADA, at(4))).toThrow(/until the run ends/);
-    expect(engine.shelve(1, shelf(10), ADA, at(4)).alarm.state).toBe('shelved');
+    expect(longestShelvingMin('zoneAboveAbsoluteLimit')).toBe(10);
+    expect(() => engine.shelve(1, shelving(11), ADA, at(4))).toThrow(/longest time is 10 min/);
+    expect(() => engine.shelve(1, shelving(null), ADA, at(4))).toThrow(/until the run ends/);
+    expect(engine.shelve(1, shelving(10), ADA, at(4)).alarm.state).toBe('shelved');
   });
 });
 
@@ -196,7 +196,7 @@ describe('an alarm out of service', () => {
   test('cannot be shelved, acknowledged or taken out twice, nor taken out without a reason', () => {
     const engine = fresh();
     const { alarm } = engine.removeFromService('blob', '', 'trials with a trimmer line', ADA, at(0));
-    expect(() => engine.shelve(alarm.id, shelf(10), ADA, at(1))).toThrow(/is out of service \(trials/);
+    expect(() => engine.shelve(alarm.id, shelving(10), ADA, at(1))).toThrow(/is out of service \(trials/);
     expect(() => engine.acknowledge(alarm.id, ADA, at(1))).toThrow(/out of service/);
     expect(() => engine.removeFromService('blob', '', 'again', ADA, at(1))).toThrow(/out of service/);
     expect(() => engine.unshelve(alarm.id, ADA, at(1))).toThrow(/not shelved/);
@@ -257,7 +257,7 @@ describe('suppressed by design', () => {
     const engine = fresh();
     engine.setStage('purging');
     engine.observe(blob(1), at(0));
-    engine.shelve(1, shelf(10), ADA, at(1));
+    engine.shelve(1, shelving(10), ADA, at(1));
     expect(states(engine.suppressed())).toEqual(['blob shelved']);
     const back = hold(engine, blob(1), 2, 602);
     expect(back).toMatchObject([

@@ -62,10 +62,10 @@ describe.skipIf(disk === null)('answers of users on a full disk', () => {
   it('are refused with 507 and change nothing; the headline says so; with space they are kept', async () => {
     fill();
     const refused = { status: 507, body: { code: 'record-failing', title: expect.stringMatching(/is full/) } };
-    const shelf = { forMin: 5, reason: 'cable is being changed' };
+    const shelving = { forMin: 5, reason: 'cable is being changed' };
     expect(await post(`/api/alarms/${silent.id}/acknowledge`)).toMatchObject(refused);
     expect(await post('/api/alarms/acknowledge-all')).toMatchObject(refused);
-    expect(await post(`/api/alarms/${silent.id}/shelve`, shelf)).toMatchObject(refused);
+    expect(await post(`/api/alarms/${silent.id}/shelve`, shelving)).toMatchObject(refused);
     expect(await post('/api/stage', { stage: 'winding' })).toMatchObject(refused);
     const state = () => service.get<LiveState>('/api/state');
     expect((await state()).stage.stage).toBe('stopped');

@@ -3,7 +3,7 @@ import { span } from '../format/times.ts';
 import { connection, live, staleForMs } from '../service/live-store.ts';
 import { Shape } from '../shell/shape.tsx';
 
-/** The headline, as loud as the state requires. On the wall it also reports a lost connection. */
+/** The headline, styled by severity. On the wall it also reports a lost connection. */
 export function Sentence({ wall = false }: { wall?: boolean }) {
   const state = live.value;
   const lost = connection.value.phase === 'lost';
@@ -16,7 +16,7 @@ export function Sentence({ wall = false }: { wall?: boolean }) {
     >
       <Shape of={severity} size={40} />
       <h1 aria-live={severity === 'danger' ? 'assertive' : 'polite'} data-testid="sentence">
-        {state === null ? 'Asking the service how the line is …' : withLink(unbroken(state.sentence), wall)}
+        {state === null ? 'Loading the state of the line…' : withLink(unbroken(state.sentence), wall)}
       </h1>
     </div>
   );
@@ -41,8 +41,8 @@ function Lost() {
     <div class="sentence danger" data-severity="danger" role="alert">
       <Shape of="danger" size={40} />
       <h1 data-testid="sentence">
-        No connection to the service<span aria-hidden="true"> for {unbroken(span(staleForMs.value ?? 0))}</span>: no one
-        is watching from here.
+        No connection to the service<span aria-hidden="true"> for {unbroken(span(staleForMs.value ?? 0))}</span>: this
+        page can't see the line.
       </h1>
     </div>
   );

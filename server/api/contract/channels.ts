@@ -3,7 +3,7 @@ import { CHANNEL_KINDS, MAIL_SECURITIES } from '../../escalation/channel.ts';
 import { routes } from './route-table.ts';
 import { component, IdParam, input, int, list, num, numOrNull, oneOf, orNull, text } from './schema.ts';
 
-/** Channels to people. A secret can be set but is never returned; '' leaves a saved secret as it is. */
+/** Channels to people. A secret can be set but is never returned; '' keeps the saved one. */
 
 export const NAME_MAX = 60;
 export const ADDRESS_MAX = 2000;
@@ -83,7 +83,7 @@ export const channels = routes({
     operationId: 'changeChannel',
     tag: 'people',
     summary: 'Change a channel',
-    description: 'A secret that is sent as empty text stays as it is.',
+    description: 'Send an empty string for a secret to keep the saved one.',
     params: IdParam,
     body: ChannelInput,
     answers: { 200: ChannelView },
@@ -92,7 +92,7 @@ export const channels = routes({
     operationId: 'removeChannel',
     tag: 'people',
     summary: 'Remove a channel',
-    description: 'No one is notified over it any more.',
+    description: 'It is no longer used to notify anyone.',
     params: IdParam,
     answers: { 204: null },
   },
@@ -100,10 +100,11 @@ export const channels = routes({
     operationId: 'testChannel',
     tag: 'people',
     summary: 'Send a test message over a channel',
-    description: 'Uses the channel as sent, whether saved or not. Succeeds only if the message was delivered.',
+    description:
+      'Tests the settings in the request; they need not be saved. Succeeds only if the message was delivered.',
     body: input({
       ...ChannelInput.properties,
-      id: orNull(int({ minimum: 1 }), 'Id of a saved channel whose secrets to use'),
+      id: orNull(int({ minimum: 1 }), 'Id of a saved channel whose secrets replace those left empty'),
     }),
     answers: { 204: null },
   },

@@ -13,7 +13,8 @@ export const exports = routes({
     operationId: 'exportSpool',
     tag: 'spools',
     summary: 'Download all readings of a spool',
-    description: 'As CSV, JSON lines or Parquet: time, position and every signal, with units in the column titles.',
+    description:
+      'As CSV, JSON lines or Parquet: time, position, gauge length and every signal, with units in the column titles.',
     params: IdParam,
     query: ExportQuery,
     answers: { 200: bytes() },

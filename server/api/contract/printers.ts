@@ -6,7 +6,7 @@ const printerFields = {
   name: text({ minLength: 1, maxLength: 60, description: 'Unique among the printers' }),
   hotendLimitMm: num({ description: 'Largest diameter that passes through the hotend' }),
   leastFeedableMm: num({ description: 'Smallest diameter that the drive gear feeds reliably' }),
-  toleranceMm: num({ description: 'Accepted: nominal diameter ± this' }),
+  toleranceMm: num({ description: 'Largest accepted deviation from the nominal diameter, mm' }),
 };
 
 /** A stored printer. Id 0 = this line's own limits; they are changed in the settings of the line. */

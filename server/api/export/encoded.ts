@@ -4,7 +4,7 @@ import { openEncoding, rowBuffers } from './encoding.ts';
 import type { ExportRows, ExportTable } from './export-table.ts';
 
 /** Readings held in memory at a time. Larger row groups make a smaller Parquet file. */
-export const ROWS_A_PIECE: Readonly<Record<ExportFormat, number>> = { csv: 10_000, jsonl: 10_000, parquet: 50_000 };
+export const ROWS_PER_PIECE: Readonly<Record<ExportFormat, number>> = { csv: 10_000, jsonl: 10_000, parquet: 50_000 };
 
 /** Encodes a table piece by piece, on demand; ends when the consumer stops. */
 export async function* encoded(
@@ -30,7 +30,7 @@ export async function signalsOf(samples: SampleReader, runId: number): Promise<E
 }
 
 /** Copies the columns: they may be small views of large blocks, and transferring them would transfer the whole blocks. */
-export function ownRows(
+export function copyRows(
   { timeMs, gaugeMm, values }: SampleColumns,
   names: readonly string[],
   positionMm: Float64Array | null,

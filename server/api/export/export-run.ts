@@ -1,6 +1,6 @@
 import type { SampleColumnsReader, SampleReader } from '../../monitor/ports/samples.ts';
 import type { ExportFormat } from '../contract/exports.ts';
-import { encoded, ownRows, ROWS_A_PIECE, signalsOf } from './encoded.ts';
+import { copyRows, encoded, ROWS_PER_PIECE, signalsOf } from './encoded.ts';
 import type { ExportRows } from './export-table.ts';
 
 /** All readings of a run as bytes, from heating up to shutting down, piece by piece, on demand. */
@@ -20,10 +20,10 @@ async function* rowsOf(
   names: readonly string[],
   format: ExportFormat,
 ): AsyncGenerator<ExportRows> {
-  const rows = ROWS_A_PIECE[format];
+  const rows = ROWS_PER_PIECE[format];
   for (let first = 0; ; first += rows) {
     const columns = await samples.piece(runId, first, rows, names);
-    yield ownRows(columns, names, null);
+    yield copyRows(columns, names, null);
     if (columns.timeMs.length < rows) return;
   }
 }

@@ -1,6 +1,6 @@
 import type { SampleColumnsReader, SampleReader } from '../../monitor/ports/samples.ts';
 import type { ExportFormat } from '../contract/exports.ts';
-import { encoded, ownRows, ROWS_A_PIECE, signalsOf } from './encoded.ts';
+import { copyRows, encoded, ROWS_PER_PIECE, signalsOf } from './encoded.ts';
 import type { ExportRows, ExportTable } from './export-table.ts';
 
 /** The strand to export. */
@@ -31,14 +31,14 @@ async function* rowsOf(
   format: ExportFormat,
 ): AsyncGenerator<ExportRows> {
   const names = signals.map(({ name }) => name);
-  for (const [fromMm, toMm] of await piecesOf(samples, range, ROWS_A_PIECE[format])) {
+  for (const [fromMm, toMm] of await piecesOf(samples, range, ROWS_PER_PIECE[format])) {
     const columns = await samples.readings(range.runId, fromMm, toMm, names);
     const positionMm = columns.gaugeMm.map((mm) => (mm - range.startGaugeMm) * range.lengthFactor);
-    yield ownRows(columns, names, positionMm);
+    yield copyRows(columns, names, positionMm);
   }
 }
 
-/** Splits the spool into pieces of about `rows` readings, as gauge lengths; each reading is in exactly one piece. */
+/** Splits the spool into ranges of gauge length with about `rows` readings each; each reading is in exactly one piece. */
 async function piecesOf(
   samples: SampleReader,
   { runId, startGaugeMm, endGaugeMm }: ExportRange,

@@ -12,7 +12,7 @@ import {
 const utf8 = new TextEncoder();
 const NOTHING = new Uint8Array(0);
 
-/** Comma-separated values after RFC 4180: a header line, CRLF, an empty cell for no value. */
+/** Comma-separated values according to RFC 4180: a header line, CRLF, an empty cell for no value. */
 export function csvEncoder(table: ExportTable): RowEncoder {
   const placed = table.of === 'spool' ? [POSITION_TITLE] : [];
   const titles = [TIME_TITLE, ...placed, GAUGE_TITLE, ...signalTitles(table)];
@@ -61,7 +61,7 @@ export function jsonLinesEncoder(table: ExportTable): RowEncoder {
 }
 
 /**
- * A text cell. Names come from the line: one that starts like a formula must not be run by a spreadsheet, so it gets an
+ * A text cell. Names come from the line: a spreadsheet would run one that looks like a formula, so such a name gets an
  * apostrophe in front.
  */
 export function csvText(text: string): string {
@@ -69,7 +69,7 @@ export function csvText(text: string): string {
   return /[",\r\n]/.test(guarded) ? `"${guarded.replaceAll('"', '""')}"` : guarded;
 }
 
-/** Rounds away the error that a subtraction leaves in the last digits. */
+/** Rounds to 0.001 mm, to hide floating-point errors. */
 function position(mm: number): number {
   return Math.round(mm * 1000) / 1000;
 }

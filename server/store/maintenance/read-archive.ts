@@ -10,8 +10,8 @@ import { ARCHIVE_ID } from './write-archive.ts';
 export type Prepared = { readonly runId: number } | { readonly fault: string };
 
 /**
- * Checks that the file is a complete archive that this program can read, and carries it forward to the current layout. The
- * file is changed, so pass a copy. All of it is read.
+ * Checks that the file is a complete archive that this program can read, and migrates it to the current layout. This
+ * changes the file, so pass a copy. The whole file is read.
  */
 export function prepareArchive(file: string): Prepared {
   const [fault] = existsSync(file) ? checkFile(file) : ['there is no such file'];
@@ -22,7 +22,7 @@ export function prepareArchive(file: string): Prepared {
     archive.pragma('trusted_schema = OFF');
     const viewsAndTriggers = "SELECT name FROM sqlite_schema WHERE type IN ('view', 'trigger')";
     const name = archive.prepare<[], string>(viewsAndTriggers).pluck().get();
-    if (name !== undefined) return { fault: `it contains ${name}, which does not belong into an archive` };
+    if (name !== undefined) return { fault: `it contains ${name}, which does not belong in an archive` };
     if (archive.pragma('application_id', { simple: true }) !== ARCHIVE_ID)
       return { fault: 'it is another kind of file' };
     const layout = layoutOf(archive);
@@ -32,7 +32,8 @@ export function prepareArchive(file: string): Prepared {
     migrate(archive);
     const runs = archive.prepare<[], number>('SELECT id FROM run WHERE ended_ms IS NOT NULL').pluck().all();
     const [runId] = runs;
-    if (runId === undefined || runs.length > 1) return { fault: `it holds ${runs.length} ended runs, not one` };
+    if (runId === undefined || runs.length > 1)
+      return { fault: `it contains ${runs.length} finished runs instead of one` };
     const wrong = faultOfArchive(archive, runId);
     return wrong === null ? { runId } : { fault: wrong };
   } catch (thrown) {
@@ -46,7 +47,7 @@ export function badArchive(what: string, cause?: unknown): Problem {
   return new Problem(
     'bad-archive',
     `This file cannot be imported as a run: ${what}.`,
-    'Choose an unchanged file that “Export the whole run” made. The record is as it was before.',
+    'Choose a file made with “Export the whole run” and not changed since. Nothing was imported.',
     { cause },
   );
 }

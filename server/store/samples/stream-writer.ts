@@ -6,7 +6,7 @@ import { Line, MODE, MODE_BITS, SLOPE_UNIT } from './stream-format.ts';
 const mapped = new Uint32Array(GROUP);
 const lengths = new Uint32Array(GROUP);
 
-/** Appends n integers x[from…), n ≥ 1, that are within ±2^28 of each other. */
+/** Appends the n ≥ 1 integers x[from] to x[from + n − 1]. No two may differ by more than 2^28. */
 export function writeStream(to: ByteWriter, x: Int32Array, from: number, n: number): void {
   const first = x[from]!;
   let sum = 0;
@@ -31,10 +31,10 @@ export function writeStream(to: ByteWriter, x: Int32Array, from: number, n: numb
     to.signed(first);
     return;
   }
-  const center = Math.round(sum / n);
+  const mean = Math.round(sum / n);
   let level = 0;
   for (let i = 0; i < n; i++) {
-    const d = x[from + i]! - center;
+    const d = x[from + i]! - mean;
     level += d < 0 ? -2 * d - 1 : 2 * d;
   }
   let mode: number = MODE.level;
@@ -66,10 +66,10 @@ export function writeStream(to: ByteWriter, x: Int32Array, from: number, n: numb
   }
 
   if (mode === MODE.level) {
-    for (let i = 0; i < n; i++) mapped[i] = zigZag(x[from + i]! - center);
+    for (let i = 0; i < n; i++) mapped[i] = zigZag(x[from + i]! - mean);
     const k = bestParameter(mapped, n);
     to.u8(MODE.level | (k << MODE_BITS));
-    to.signed(center);
+    to.signed(mean);
     writeRice(to, mapped, n, k);
   } else if (mode === MODE.delta) {
     const line = new Line(slope);
@@ -100,7 +100,10 @@ function heldCost(jumps: number, changes: number, n: number): number {
 
 const deviation = { sum: 0, changes: 0 };
 
-/** How far in total the differences deviate from those of a line, and how many deviate. */
+/**
+ * Compares the differences with those of a straight line: `sum` adds up the zigzag codes of the deviations, `changes` counts
+ * them. The returned object is reused.
+ */
 function deviationsFromLine(x: Int32Array, from: number, n: number, slope: number): typeof deviation {
   const line = new Line(slope);
   let sum = 0;
@@ -116,6 +119,7 @@ function deviationsFromLine(x: Int32Array, from: number, n: number, slope: numbe
   return deviation;
 }
 
+/** Mode `held`: the lengths of the stretches that follow the line, and the jumps between them. */
 function writeHeld(to: ByteWriter, x: Int32Array, from: number, n: number, slope: number): void {
   const line = new Line(slope);
   let runs = 0;
@@ -126,7 +130,7 @@ function writeHeld(to: ByteWriter, x: Int32Array, from: number, n: number, slope
       length++;
     } else {
       lengths[runs] = length;
-      // A jump is never 0, which saves one code.
+      // A jump is never 0, so all codes can be one smaller.
       mapped[runs++] = zigZag(d) - 1;
       length = 0;
     }
@@ -146,7 +150,7 @@ function zigZag(v: number): number {
   return v < 0 ? -2 * v - 1 : 2 * v;
 }
 
-/** Euclid; 0 is the neutral element. */
+/** Greatest common divisor (Euclid). With 0 it returns the other number. */
 export function commonDivisor(a: number, b: number): number {
   let x = a;
   let y = b;

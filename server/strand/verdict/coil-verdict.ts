@@ -20,7 +20,7 @@ export function coilVerdict(
     woundMm: lengthMm,
     stretches: request.stretches
       .filter(({ fromMm, toMm }) => toMm > coil.fromMm && fromMm < coil.toMm)
-      .map((stretch) => within(stretch, coil.fromMm, lengthMm)),
+      .map((stretch) => clipped(stretch, coil.fromMm, lengthMm)),
     shortestCoilMm: Math.min(request.shortestCoilMm, lengthMm),
     coilNames: [],
   });
@@ -28,14 +28,14 @@ export function coilVerdict(
     ...about,
     name: `coil ${coil.name}`,
     plan: planOfCoil,
-    ...(coil.condition === 'inDoubt' ? { unknownBecause: 'a bad stretch may lie at one of its ends' } : {}),
+    ...(coil.condition === 'inDoubt' ? { unknownBecause: 'a bad stretch may be at one of its ends' } : {}),
   });
   const figures = figureReasons(withinToleranceShare, about.profile.toleranceMm, flow);
   return { ...verdict, reasons: [...verdict.reasons, ...figures] };
 }
 
-/** The part of a stretch that lies within `lengthMm` from `startMm` on, with positions relative to `startMm`. */
-function within(stretch: PlanStretch, startMm: number, lengthMm: number): PlanStretch {
+/** Clips a stretch to the `lengthMm` that start at `startMm`, and makes its positions relative to `startMm`. */
+function clipped(stretch: PlanStretch, startMm: number, lengthMm: number): PlanStretch {
   const inside = (mm: number) => Math.min(lengthMm, Math.max(0, mm - startMm));
   const { fromMm, toMm, peakAtMm } = stretch;
   return {

@@ -198,7 +198,7 @@ describe('a verdict', () => {
 
 describe('the verdict on a run', () => {
   const run: RunLengths = {
-    going: false,
+    inProgress: false,
     woundMm: 100_000,
     discardMm: 0,
     doubtfulMm: 0,
@@ -209,7 +209,7 @@ describe('the verdict on a run', () => {
   };
 
   it.each<[string, Partial<RunLengths>]>([
-    ['Nothing has been wound yet.', { going: true, woundMm: 0 }],
+    ['Nothing has been wound yet.', { inProgress: true, woundMm: 0 }],
     ['Nothing was wound.', { woundMm: 0 }],
     ['100.00 m wound, nothing to cut out.', {}],
     [
@@ -225,11 +225,11 @@ describe('the verdict on a run', () => {
       { discardMm: 100, keptMm: 0, coils: 0 },
     ],
     [
-      '100.00 m wound, nothing surely bad; besides, 1.50 m doubtful. Cutting keeps 98.00 m in 2 coils.',
+      '100.00 m wound, nothing known to be bad, plus 1.50 m doubtful. Cutting keeps 98.00 m in 2 coils.',
       { doubtfulMm: 1500, keptMm: 98_000, coils: 2 },
     ],
     [
-      '100.00 m wound, 1.00 m (1.0 %) of it bad; besides, 1.50 m doubtful, 4.00 m not measured. Cutting keeps 90.00 m in 2 coils.',
+      '100.00 m wound, 1.00 m (1.0 %) of it bad, plus 1.50 m doubtful and 4.00 m not measured. Cutting keeps 90.00 m in 2 coils.',
       { discardMm: 1000, doubtfulMm: 1500, unknownMm: 4000, keptMm: 90_000, coils: 2 },
     ],
   ])('is: %s', (sentence, change) => {

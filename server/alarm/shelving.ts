@@ -3,36 +3,36 @@ import type { AlarmType } from './alarm.ts';
 import { DANGERS } from './first-out.ts';
 
 /** A user's request to shelve an alarm. */
-export interface ShelfRequest {
+export interface ShelvingRequest {
   /** Minutes; null = until the run ends. */
   readonly forMin: number | null;
   /** '' = none given. */
   readonly reason: string;
-  /** Without a run there is no end of the run. */
+  /** Whether a run is in progress; if not, `forMin` must not be null. */
   readonly runUnderWay: boolean;
 }
 
-/** A checked request. */
-export interface Shelf {
+/** What an accepted request comes to: when the shelving ends, and why it was asked for. */
+export interface Shelving {
   readonly untilMs: number;
   readonly untilRunEnds: boolean;
   readonly reason: string;
 }
 
-/** Longest shelving (common practice, no source: a shift or a night, then a user looks again), min. */
+/** Longest time that an alarm can be shelved, min. Common practice, no source: a shift or a night, then a user checks again. */
 const SHELF_MAX_MIN = 24 * 60;
 /** The same for alarms about danger of fire, min. */
 const DANGER_SHELF_MAX_MIN = 10;
 
 /** The longest that an alarm of this type may be shelved, min. */
-export function longestShelfMin(type: AlarmType): number {
+export function longestShelvingMin(type: AlarmType): number {
   return DANGERS.has(type) ? DANGER_SHELF_MAX_MIN : SHELF_MAX_MIN;
 }
 
 /** @throws Problem `bad-shelving`, `wrong-state` */
-export function checkShelf(type: AlarmType, request: ShelfRequest, nowMs: number): Shelf {
+export function checkShelving(type: AlarmType, request: ShelvingRequest, nowMs: number): Shelving {
   const { forMin, runUnderWay } = request;
-  const mostMin = longestShelfMin(type);
+  const mostMin = longestShelvingMin(type);
   const reason = request.reason.trim();
   if (forMin === null) {
     if (DANGERS.has(type)) throw tooLong(mostMin, 'until the run ends');
@@ -58,7 +58,7 @@ function tooLong(mostMin: number, requested: string): Problem {
     'bad-shelving',
     `This alarm cannot be silenced ${requested}; the longest time is ${mostMin} min.`,
     mostMin === DANGER_SHELF_MAX_MIN
-      ? 'Choose a shorter time. A fire hazard must be checked again soon.'
+      ? 'Choose a shorter time: a fire hazard has to be checked again soon.'
       : 'Choose a shorter time, or take it out of service and give a reason.',
     { pointer: '/forMin' },
   );
