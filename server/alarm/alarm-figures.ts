@@ -7,7 +7,7 @@ import { alertsPeople, isActive } from './life-cycle.ts';
  */
 
 const WINDOW_MS = 600_000;
-/** A flood starts with more calls than this in 10 min … (EEMUA 191 / ISA-18.2) */
+/** A flood starts with more alarms than this in 10 min … (EEMUA 191 / ISA-18.2) */
 const FLOOD_ABOVE = 10;
 /** … and ends with fewer than this in 10 min (ISA-18.2, from memory). */
 const FLOOD_ENDS_BELOW = 5;
@@ -30,16 +30,16 @@ export interface CountedAlarm {
 /** Times UTC ms. */
 export interface AlarmFigures {
   /** Number of times that people were notified: raised, happened again, restored. */
-  readonly calls: number;
-  /** Mean calls in 10 min; null where the run was shorter than that. */
+  readonly alarms: number;
+  /** Mean alarms in 10 min; null where the run was shorter than that. */
   readonly perTenMin: number | null;
-  /** Most calls in any 10 min. */
+  /** Most alarms in any 10 min. */
   readonly peakPerTenMin: number;
-  readonly floods: readonly { readonly fromMs: number; readonly toMs: number; readonly calls: number }[];
+  readonly floods: readonly { readonly fromMs: number; readonly toMs: number; readonly alarms: number }[];
   /** Share of the run spent in floods, 0…1. */
   readonly floodShare: number;
   readonly byPriority: Readonly<Record<Priority, number>>;
-  /** Number of calls, most frequent first. */
+  /** Number of alarms, most frequent first. */
   readonly frequent: readonly CountedAlarm[];
   /** `count`: the most clears in one minute. */
   readonly chattering: readonly CountedAlarm[];
@@ -48,28 +48,28 @@ export interface AlarmFigures {
   readonly stale: readonly { readonly type: AlarmType; readonly subject: string; readonly forMs: number }[];
   /** Median time from a call to its acknowledgement, ms; null = none was acknowledged. */
   readonly medianAnswerMs: number | null;
-  /** Calls not acknowledged by the end of the journal. */
+  /** Alarms not acknowledged by the end of the journal. */
   readonly unanswered: number;
 }
 
 /** @param journal every step in order of time; @param toMs end of the run, or now */
 export function alarmFigures(journal: readonly AlarmChange[], fromMs: number, toMs: number): AlarmFigures {
-  const calls = journal.filter((entry) => alertsPeople(entry) && entry.timeMs >= fromMs && entry.timeMs <= toMs);
-  const times = calls.map(({ timeMs }) => timeMs).sort((a, b) => a - b);
+  const alarms = journal.filter((entry) => alertsPeople(entry) && entry.timeMs >= fromMs && entry.timeMs <= toMs);
+  const times = alarms.map(({ timeMs }) => timeMs).sort((a, b) => a - b);
   const lastsMs = Math.max(0, toMs - fromMs);
   const floods = floodsOf(times, toMs);
   const inFloodMs = floods.reduce((sum, flood) => sum + flood.toMs - flood.fromMs, 0);
   const answers = answersOf(journal);
   return {
-    calls: calls.length,
-    perTenMin: lastsMs < WINDOW_MS ? null : (calls.length * WINDOW_MS) / lastsMs,
+    alarms: alarms.length,
+    perTenMin: lastsMs < WINDOW_MS ? null : (alarms.length * WINDOW_MS) / lastsMs,
     peakPerTenMin: mostWithin(times, WINDOW_MS),
     floods,
     floodShare: lastsMs === 0 ? 0 : Math.min(1, inFloodMs / lastsMs),
     byPriority: Object.fromEntries(
-      PRIORITIES.map((priority) => [priority, calls.filter(({ alarm }) => alarm.priority === priority).length]),
+      PRIORITIES.map((priority) => [priority, alarms.filter(({ alarm }) => alarm.priority === priority).length]),
     ) as Record<Priority, number>,
-    frequent: counted(calls, (entries) => entries.length),
+    frequent: counted(alarms, (entries) => entries.length),
     chattering: counted(
       journal.filter(({ what }) => what === 'returned'),
       (returns) => {
@@ -99,10 +99,10 @@ function mostWithin(times: readonly number[], windowMs: number): number {
 }
 
 function floodsOf(times: readonly number[], toMs: number): AlarmFigures['floods'] {
-  const floods: { fromMs: number; toMs: number; calls: number }[] = [];
-  /** Calls of the last 10 min. */
+  const floods: { fromMs: number; toMs: number; alarms: number }[] = [];
+  /** Alarms of the last 10 min. */
   let recent: number[] = [];
-  let flood: { fromMs: number; calls: number } | null = null;
+  let flood: { fromMs: number; alarms: number } | null = null;
   // A flood can only end when a call leaves the window, 10 min after it.
   const expireUntil = (nowMs: number) => {
     while (recent[0] !== undefined && recent[0] + WINDOW_MS <= nowMs) {
@@ -116,11 +116,11 @@ function floodsOf(times: readonly number[], toMs: number): AlarmFigures['floods'
   for (const time of times) {
     expireUntil(time);
     recent.push(time);
-    if (flood !== null) flood.calls += 1;
-    else if (recent.length > FLOOD_ABOVE) flood = { fromMs: recent[0] ?? time, calls: recent.length };
+    if (flood !== null) flood.alarms += 1;
+    else if (recent.length > FLOOD_ABOVE) flood = { fromMs: recent[0] ?? time, alarms: recent.length };
   }
   expireUntil(toMs);
-  if (flood !== null) floods.push({ ...(flood as { fromMs: number; calls: number }), toMs });
+  if (flood !== null) floods.push({ ...(flood as { fromMs: number; alarms: number }), toMs });
   return floods;
 }
 

@@ -25,14 +25,14 @@ const SHELF_MAX_MIN = 24 * 60;
 const DANGER_SHELF_MAX_MIN = 10;
 
 /** The longest that an alarm of this type may be shelved, min. */
-export function longestShelvingMin(type: AlarmType): number {
+export function longestShelfMin(type: AlarmType): number {
   return DANGERS.has(type) ? DANGER_SHELF_MAX_MIN : SHELF_MAX_MIN;
 }
 
 /** @throws Problem `bad-shelving`, `wrong-state` */
 export function checkShelving(type: AlarmType, request: ShelvingRequest, nowMs: number): Shelving {
   const { forMin, runUnderWay } = request;
-  const mostMin = longestShelvingMin(type);
+  const mostMin = longestShelfMin(type);
   const reason = request.reason.trim();
   if (forMin === null) {
     if (DANGERS.has(type)) throw tooLong(mostMin, 'until the run ends');

@@ -2,7 +2,7 @@ import type { AlarmType } from '../alarm/alarm.ts';
 import type { AlarmFigures, CountedAlarm } from '../alarm/alarm-figures.ts';
 import { type AlarmLimits, type AlarmSettings, catalogueWith, limitOf } from '../alarm/alarm-settings.ts';
 import { type AlarmEntry, CATALOGUE, isOfZone } from '../alarm/catalogue.ts';
-import { longestShelvingMin } from '../alarm/shelving.ts';
+import { longestShelfMin } from '../alarm/shelving.ts';
 import { capital } from '../problem/sentence.ts';
 import type { AlarmTypeView } from './contract/alarms.ts';
 
@@ -14,7 +14,7 @@ export function alarmTypeView(type: AlarmType, settings: AlarmSettings, limits: 
     group: entry.group,
     perZone: isOfZone(type),
     caution: entry.caution,
-    longestShelvingMin: longestShelvingMin(type),
+    longestShelfMin: longestShelfMin(type),
     limit: limitOf(type, limits),
     deadbandUnit: entry.deadband?.unit ?? null,
     ...settingsView(catalogueWith(settings)[type]),
@@ -27,13 +27,11 @@ function settingsView(entry: AlarmEntry): AlarmTypeView['default'] {
   return { ...entry, deadband: entry.deadband?.value ?? null };
 }
 
-export function alarmLoadView({ calls, ...figures }: AlarmFigures) {
+export function alarmLoadView(figures: AlarmFigures) {
   const titled = <T extends Pick<CountedAlarm, 'type' | 'subject'>>(list: readonly T[]) =>
     list.map((one) => ({ ...one, title: titleWithSubject(one.type, one.subject) }));
   return {
     ...figures,
-    alarms: calls,
-    floods: figures.floods.map((flood) => ({ ...flood, alarms: flood.calls })),
     frequent: titled(figures.frequent),
     chattering: titled(figures.chattering),
     fleeting: titled(figures.fleeting),

@@ -14,7 +14,7 @@ const DEVICES: readonly (readonly [pattern: RegExp, text: string])[] = [
 ];
 
 /** Stored if the caller gives no name. */
-const DEFAULT_WHO = 'someone at the page';
+const DEFAULT_WHO = 'someone who gave no name';
 
 /** Percent-encoded UTF-8, because a header may contain ASCII only. */
 const BY_HEADER = 'strandward-by';

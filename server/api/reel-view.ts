@@ -13,7 +13,7 @@ import { pace, type ReelCapacity, reelCapacity } from '../strand/reel/reel-capac
 import { placeAtTurns, placeOnReel, type ReelPlace, roughPlace, woundDiameter } from '../strand/reel/reel-place.ts';
 import { checkReel, type ReelShape, turnsPerLayer } from '../strand/reel/reel-shape.ts';
 import type { MassView } from './contract/judgement.ts';
-import type { ReelView } from './contract/on-the-spool.ts';
+import type { ReelView } from './contract/spool-analysis.ts';
 import { lengthScaleView } from './judgement-view.ts';
 import { frameOf, sectionView } from './views.ts';
 

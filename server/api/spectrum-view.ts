@@ -1,6 +1,6 @@
 import type { SpectrumFindings } from '../monitor/analysis/spool-analysis.ts';
 import type { Periodogram } from '../strand/spectrum/periodogram.ts';
-import type { SpectrumView } from './contract/on-the-spool.ts';
+import type { SpectrumView } from './contract/spool-analysis.ts';
 
 const COLUMNS_MAX = 400;
 

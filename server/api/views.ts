@@ -1,6 +1,6 @@
 import type { Alarm, Suppression } from '../alarm/alarm.ts';
 import { titleOf } from '../alarm/catalogue.ts';
-import { longestShelvingMin } from '../alarm/shelving.ts';
+import { longestShelfMin } from '../alarm/shelving.ts';
 import type { Run } from '../entities/run.ts';
 import type { LinkSnapshot } from '../monitor/line/link.ts';
 import type { Judgement } from '../monitor/spool/judgement.ts';
@@ -71,7 +71,7 @@ export function alarmView(alarm: Alarm): AlarmView {
   return {
     ...shown,
     title: titleOf(alarm),
-    longestShelvingMin: longestShelvingMin(alarm.type),
+    longestShelfMin: longestShelfMin(alarm.type),
     suppression: suppression === null ? null : suppressionView(suppression),
   };
 }

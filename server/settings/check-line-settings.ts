@@ -1,6 +1,6 @@
 import { Compile } from 'typebox/compile';
 import { Value } from 'typebox/value';
-import { pointerTo } from '../problem/pointer.ts';
+import { namesIn, pointerTo } from '../problem/pointer.ts';
 import { Problem } from '../problem/problem.ts';
 import { isRole, type Role } from '../reading/names.ts';
 import { quantityOf, unitFor, unitsOf } from '../reading/units.ts';
@@ -72,13 +72,13 @@ export function checkLineSettings(input: unknown, base: LineSettings): LineSetti
   return s;
 }
 
-/** @throws Problem `bad-setting`: a mapping that means nothing, or contradicts another */
+/** @throws Problem `bad-setting`: a mapping that is invalid, or contradicts another */
 function checkRoles(roles: LineSettings['roles']): void {
   for (const [i, mapping] of roles.entries()) {
     const { name, role, unit } = mapping;
     const before = roles.slice(0, i);
     if (before.some((other) => other.name === name)) {
-      throw new Problem('bad-setting', `“${name}” is mapped twice.`, 'Keep one signal for each name.', {
+      throw new Problem('bad-setting', `“${name}” is mapped twice.`, 'Map each name to one signal only.', {
         pointer: pointerTo('roles', i, 'name'),
       });
     }
@@ -87,14 +87,14 @@ function checkRoles(roles: LineSettings['roles']): void {
       throw new Problem(
         'bad-setting',
         `“${same.name}” and “${name}” are both mapped to ${role}.`,
-        'Choose another signal for one of them. Two axes of one gauge are dx and dy.',
+        'Choose another signal for one of them. If they are the two axes of one gauge, use dx and dy.',
         { pointer: pointerTo('roles', i, 'role') },
       );
     }
     if (isRole(role) && unit !== undefined && unitFor(role, unit) === null) {
       throw new Problem(
         'bad-setting',
-        `“${name}” is mapped to ${role}, which is never sent in “${unit}”.`,
+        `“${name}” is mapped to ${role}, which cannot be in “${unit}”.`,
         `Choose one of these units: ${unitsOfRole(role).join(', ') || 'none'}.`,
         { pointer: pointerTo('roles', i, 'unit') },
       );
@@ -118,7 +118,7 @@ function checkRoles(roles: LineSettings['roles']): void {
   }
 }
 
-/** Pointer to the changed one of several settings that contradict each other, else to the first. */
+/** Of several settings that contradict each other: pointer to the first that was changed, or else to the first. */
 function changedOf(
   names: readonly [keyof LineSettings, ...(keyof LineSettings)[]],
   settings: LineSettings,
@@ -145,32 +145,29 @@ function wrong(path: string, message: string, params: unknown): Problem {
 }
 
 /**
- * Saved settings, perhaps from another version of the program. Unknown or invalid ones are replaced by their defaults, so that the
- * service and its set-up page always start.
+ * Saved settings, perhaps from another version of the program. Each one that is refused is left out, so that the service and
+ * its set-up page always start; the others are kept together, since some are right only together.
  */
 export function recoverLineSettings(saved: unknown): { readonly settings: LineSettings; readonly problems: string[] } {
   const defaults = defaultLineSettings();
-  if (saved === null || saved === undefined) return { settings: defaults, problems: [] };
-  try {
-    return { settings: checkLineSettings(saved, defaults), problems: [] };
-  } catch (thrown) {
-    if (!(thrown instanceof Problem)) throw thrown;
-    if (typeof saved !== 'object') {
-      const problem =
-        'The saved settings of the line cannot be read. All are reset to their defaults; enter them again.';
-      return { settings: defaults, problems: [problem] };
+  const problems: string[] = [];
+  if (saved === null || saved === undefined) return { settings: defaults, problems };
+  if (typeof saved !== 'object') {
+    problems.push(
+      'The saved settings of the line cannot be read. All have been reset to their defaults. Enter them again.',
+    );
+    return { settings: defaults, problems };
+  }
+  const kept = new Map(Object.entries(saved));
+  for (;;) {
+    try {
+      return { settings: checkLineSettings(Object.fromEntries(kept), defaults), problems };
+    } catch (refused) {
+      if (!(refused instanceof Problem)) throw refused;
+      const [name] = namesIn(refused.pointer ?? '');
+      if (name === undefined || !kept.delete(name)) throw refused;
+      problems.push(`“${name}” was ignored. ${refused.message}`);
     }
-    const problems = [thrown.message];
-    let settings = defaults;
-    for (const [name, value] of Object.entries(saved)) {
-      try {
-        settings = checkLineSettings({ [name]: value }, settings);
-      } catch (refused) {
-        if (!(refused instanceof Problem)) throw refused;
-        problems.push(`“${name}” is reset to its default. ${refused.message}`);
-      }
-    }
-    return { settings, problems };
   }
 }
 

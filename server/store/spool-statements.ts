@@ -1,9 +1,9 @@
 import type { Database } from 'better-sqlite3';
 import type { SpoolStatements } from '../monitor/ports/spool-statements.ts';
+import { coilNameTable } from './record/coil-name-table.ts';
 import { cutTable } from './record/cuts.ts';
 import { examinationTable } from './record/examinations.ts';
 import { lengthCorrectionTable } from './record/length-corrections.ts';
-import { coilNameTable } from './record/named-coils.ts';
 import { printerTable } from './record/printers.ts';
 import { spoolChoiceTable } from './record/spool-choices.ts';
 import { guardedAt } from './record-failing.ts';

@@ -7,13 +7,13 @@ export type Target =
   | { readonly to: 'tcp'; readonly host: string; readonly port: number }
   | { readonly to: 'pty'; readonly link: string };
 
-/** Sends reading lines to their readers. It does nothing before `open` and releases everything in `close`. */
+/** Sends reading lines to whatever reads them. It does nothing until `open`; `close` releases everything. */
 export interface Outlet {
-  /** @returns where a reader finds the lines, as a sentence; null = nothing to report */
+  /** @returns a sentence that says where to read the lines; null = nothing to say */
   open(): Promise<string | null>;
   /** Send raw text, one character per byte (latin1). Resolves when more can be sent. */
   write(chunk: string): Promise<void>;
-  /** Resolves when the reader has closed the outlet (undefined), or when it failed. */
+  /** Resolves with undefined when the reader disconnects, or with the error if sending fails. */
   readonly ended: Promise<Error | undefined>;
   close(): Promise<void>;
 }

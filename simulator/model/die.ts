@@ -14,7 +14,7 @@ import type { StrandBelt } from './strand-belt.ts';
 import type { OpenEvent, TruthLog } from './truth.ts';
 
 const TEXTURE_CORRELATION_S = 0.08;
-/** Steam in the melt makes the strand rougher, and its bubbles are many short blobs. */
+/** Steam in the melt makes the strand rougher, and each bubble shows as a short blob. */
 const DAMP_TEXTURE_FACTOR = 4;
 const DAMP_MEAN_GAP_S = 1.3;
 const BUBBLE: DefectPlan = {
@@ -25,7 +25,7 @@ const BUBBLE: DefectPlan = {
   neck: { share: 0.35, shortfallMm: [0.04, 0.12], lengthMm: [2, 6] },
   note: 'gas bubble from damp feed',
 };
-/** A thinner strand breaks. */
+/** Strand thinner than this breaks, mm. */
 const BREAKS_BELOW_MM = 0.7;
 /** Thick enough to be guided into the puller by hand. */
 const THREADS_ABOVE_MM = 1.2;
@@ -58,7 +58,7 @@ export class Die {
     this.#texture = new Wander(Random.stream(seed, 'texture'), TEXTURE_CORRELATION_S, STRAND_STEP_S);
   }
 
-  /** Start a defect at the strand that is leaving the die. */
+  /** Start a defect in the strand that is leaving the die now. */
   add(plan: DefectPlan): void {
     for (const defect of drawDefects(plan, this.#belt.headMm, this.#random)) {
       this.#defects.push(defect);
@@ -74,7 +74,7 @@ export class Die {
     this.#gap = this.#truth.addPiece('strand-break', this.#belt.headMm, null, 'none', note);
   }
 
-  thread(): void {
+  allowThreading(): void {
     this.broken = false;
   }
 
@@ -96,7 +96,7 @@ export class Die {
     if (!this.threaded || !draws) {
       this.strandFlowMm3PerS = 0;
       this.diameterMm = 0;
-      // A strand that does not move keeps its diameter while the melt drips. Without a strand, a gap moves along.
+      // Too slow for draw-down: a threaded strand moves on at nominal diameter. Without a strand, a gap moves along.
       const areaMm2 = this.threaded ? (Math.PI / 4) * this.#plant.nominalMm ** 2 : 0;
       this.#belt.push(speedMmPerS * STRAND_STEP_S, speedMmPerS * STRAND_STEP_S * areaMm2);
       return;
@@ -126,7 +126,7 @@ export class Die {
       if (placeMm > defect.fromMm + defect.lengthMm) isAnyPast = true;
     }
     if (isAnyPast) this.#defects = this.#defects.filter((defect) => placeMm <= defect.fromMm + defect.lengthMm);
-    const share = Math.max(0.3, 1 + excessMm / smoothMm);
-    return share * share;
+    const ratio = Math.max(0.3, 1 + excessMm / smoothMm);
+    return ratio * ratio;
   }
 }

@@ -181,7 +181,7 @@ export class Line {
         this.die.break('the strand broke at the die');
         break;
       case 'thread':
-        this.die.thread();
+        this.die.allowThreading();
         break;
       case 'damp-feed':
         this.die.damp = action.on;

@@ -51,10 +51,10 @@ test('counts nothing in a quiet night', () => {
 
 describe('rate', () => {
   test('48 alarms in 8 hours are one in 10 minutes, and each blob counts', () => {
-    const { calls, perTenMin, frequent } = blobsAt(Array.from({ length: 48 }, (_, i) => i * 10 * MIN + 1)).figures(
+    const { alarms, perTenMin, frequent } = blobsAt(Array.from({ length: 48 }, (_, i) => i * 10 * MIN + 1)).figures(
       8 * HOUR,
     );
-    expect([calls, perTenMin]).toEqual([48, 1]);
+    expect([alarms, perTenMin]).toEqual([48, 1]);
     expect(frequent).toEqual([{ type: 'blob', subject: '', count: 48 }]);
   });
 
@@ -67,7 +67,7 @@ describe('rate', () => {
     expect(blobsAt(times).figures(HOUR).peakPerTenMin).toBe(5);
   });
 
-  test('counts calls by priority', () => {
+  test('counts alarms by priority', () => {
     const night = blobsAt([1000, 2000]).set('neck', true, 3000, 1).set('deviceRestarted', true, 4000, 1);
     expect(night.figures(HOUR).byPriority).toEqual({ high: 2, medium: 1, low: 1 });
   });
@@ -87,14 +87,14 @@ describe('flood', () => {
   test('starts with its first call and lasts until fewer than 5 come in 10 minutes', () => {
     const { floods, floodShare } = blobsAt(every(30, 20)).figures(100 * MIN);
     // The sixteenth call (at 7.5 min) leaves the window at 17.5 min: four are left.
-    expect(floods).toEqual([{ fromMs: 0, toMs: 17.5 * MIN, calls: 20 }]);
+    expect(floods).toEqual([{ fromMs: 0, toMs: 17.5 * MIN, alarms: 20 }]);
     expect(floodShare).toBeCloseTo(0.175, 10);
   });
 
   test('counts two bursts an hour apart as two floods; one in progress ends with the journal', () => {
     const times = [...every(20, 12), ...every(20, 15, 80 * MIN)];
     const { floods } = blobsAt(times).figures(85 * MIN);
-    expect(floods.map(({ fromMs, calls }) => [fromMs / MIN, calls])).toEqual([
+    expect(floods.map(({ fromMs, alarms }) => [fromMs / MIN, alarms])).toEqual([
       [0, 12],
       [80, 15],
     ]);
@@ -144,7 +144,7 @@ describe('chattering, fleeting, stale', () => {
   });
 });
 
-test('gives the median time to an acknowledgement, and counts unanswered calls', () => {
+test('gives the median time to an acknowledgement, and counts unanswered alarms', () => {
   const night = new Night()
     .set('blob', true, 0, 1)
     .acknowledge(20_000)
@@ -161,5 +161,5 @@ test('does not count suppression by design as a call', () => {
   night.engine.setStage('purging');
   for (let n = 1; n <= 30; n++) night.set('blob', true, n * 1000, n);
   expect(night.journal).toHaveLength(1);
-  expect(night.figures(HOUR)).toMatchObject({ calls: 0, floods: [], unanswered: 0 });
+  expect(night.figures(HOUR)).toMatchObject({ alarms: 0, floods: [], unanswered: 0 });
 });

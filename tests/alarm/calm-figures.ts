@@ -2,7 +2,7 @@ import type { AlarmFigures } from '../../server/alarm/alarm-figures.ts';
 
 /** Figures of a night without an alarm. */
 export const CALM_FIGURES = {
-  calls: 0,
+  alarms: 0,
   perTenMin: 0,
   peakPerTenMin: 0,
   floods: [],

@@ -2,7 +2,7 @@ import { describe, expect, test } from 'vitest';
 import type { Alarm, AlarmChange, Condition, Person } from '../../server/alarm/alarm.ts';
 import { AlarmEngine } from '../../server/alarm/alarm-engine.ts';
 import { alertsPeople } from '../../server/alarm/life-cycle.ts';
-import { longestShelvingMin } from '../../server/alarm/shelving.ts';
+import { longestShelfMin } from '../../server/alarm/shelving.ts';
 
 const T0 = Date.UTC(2026, 1, 3, 22);
 const at = (seconds: number) => T0 + seconds * 1000;
@@ -163,7 +163,7 @@ describe('a shelved alarm', () => {
   test('can be shelved for ten minutes at most if it warns of fire, and not until the run ends', () => {
     const engine = fresh();
     hold(engine, over(true), 0, 3);
-    expect(longestShelvingMin('zoneAboveAbsoluteLimit')).toBe(10);
+    expect(longestShelfMin('zoneAboveAbsoluteLimit')).toBe(10);
     expect(() => engine.shelve(1, shelving(11), ADA, at(4))).toThrow(/longest time is 10 min/);
     expect(() => engine.shelve(1, shelving(null), ADA, at(4))).toThrow(/until the run ends/);
     expect(engine.shelve(1, shelving(10), ADA, at(4)).alarm.state).toBe('shelved');

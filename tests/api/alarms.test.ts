@@ -41,7 +41,7 @@ describe('an alarm', () => {
       type: 'lineSilent',
       state: 'unacknowledged',
       suppression: null,
-      longestShelvingMin: 1440,
+      longestShelfMin: 1440,
     });
     expect(silent.consequence).toMatch(/being watched/);
   });
@@ -133,7 +133,7 @@ describe('settings of alarm types', () => {
       deadband: 3,
       deadbandUnit: 'K',
       limit: { value: 300, unit: '°C' },
-      longestShelvingMin: 10,
+      longestShelfMin: 10,
       latching: true,
     });
     expect(await typeOf('coldScrew')).toMatchObject({ perZone: false });

@@ -72,8 +72,8 @@ describe('the caller of a request', () => {
     expect(await drillBy('x'.repeat(60))).toMatchObject({ status: 200, who: 'x'.repeat(60) });
   });
 
-  it('is “someone at the page” without the header', async () => {
-    expect(await drillBy(null)).toMatchObject({ status: 200, who: 'someone at the page' });
+  it('is “someone who gave no name” without the header', async () => {
+    expect(await drillBy(null)).toMatchObject({ status: 200, who: 'someone who gave no name' });
   });
 
   it.each(['', '%20', '%', '%FF', 'x'.repeat(61), 'a%00b', 'a%0Ab'])(

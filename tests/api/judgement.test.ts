@@ -1,9 +1,9 @@
 import { afterAll, beforeAll, describe, expect, it } from 'vitest';
 import type { CutPlanView } from '../../server/api/contract/cut-plan.ts';
 import type { SpoolJudgement, SteadinessView } from '../../server/api/contract/judgement.ts';
-import type { ReelView } from '../../server/api/contract/on-the-spool.ts';
 import type { PrinterProfile } from '../../server/api/contract/printers.ts';
 import type { RunDetail, SectionView, SpoolDetail } from '../../server/api/contract/runs-and-spools.ts';
+import type { ReelView } from '../../server/api/contract/spool-analysis.ts';
 import { type TestService, woundBySimulator, woundFromLines } from './test-service.ts';
 
 let service: TestService;
@@ -67,7 +67,7 @@ it('counts for a run only blobs that are certainly too thick and to be discarded
     expect((await run.send('POST', '/api/spools/1/sections', mark)).status).toBe(201);
     const good = { fromSpoolMm, toSpoolMm, verdict: 'good', note: '' };
     expect((await run.send('PUT', `/api/spools/1/sections/${id}`, good)).status).toBe(200);
-    expect(await verdict()).toMatch(/0\.10 m \(0\.8 %\) of it bad; besides/);
+    expect(await verdict()).toMatch(/0\.10 m \(0\.8 %\) of it bad, plus/);
   } finally {
     await run.stop();
   }

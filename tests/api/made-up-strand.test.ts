@@ -2,8 +2,8 @@ import { afterEach, describe, expect, it, vi } from 'vitest';
 import type { CutPlanView, PrintFitView } from '../../server/api/contract/cut-plan.ts';
 import type { SpoolJudgement } from '../../server/api/contract/judgement.ts';
 import type { LiveState } from '../../server/api/contract/live-state.ts';
-import type { ReelView, SpectrumView } from '../../server/api/contract/on-the-spool.ts';
 import type { SectionView, SpoolDetail } from '../../server/api/contract/runs-and-spools.ts';
+import type { ReelView, SpectrumView } from '../../server/api/contract/spool-analysis.ts';
 import type { Source, SourceListener } from '../../server/source/source.ts';
 import { startTestService, type TestService, woundBySimulator, woundFromLines } from './test-service.ts';
 

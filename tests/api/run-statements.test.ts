@@ -102,7 +102,7 @@ describe('what a user enters about a run and its spools', () => {
     expect((await service.get<SpoolDetail>('/api/spools/1')).run.lot).toEqual(lot);
     const { log } = await run();
     expect(log.slice(0, 2).map(({ who, what }) => [who, what])).toEqual([
-      ['someone at the page', 'Entered the material of run 1: “Grey supports: dried 8 h at 50 °C”.'],
+      ['someone who gave no name', 'Entered the material of run 1: “Grey supports: dried 8 h at 50 °C”.'],
       ['Ada', 'Entered the material of run 1: “Grey supports”.'],
     ]);
     await service.send('PUT', '/api/runs/1/lot', { name: '', preparation: '  ' });

@@ -2,9 +2,9 @@ import { parquetMetadata, parquetReadObjects } from 'hyparquet';
 import { afterAll, beforeAll, describe, expect, it } from 'vitest';
 import type { CutPlanView } from '../../server/api/contract/cut-plan.ts';
 import type { SpoolJudgement } from '../../server/api/contract/judgement.ts';
-import type { SpectrumView } from '../../server/api/contract/on-the-spool.ts';
 import type { PrinterProfile } from '../../server/api/contract/printers.ts';
 import type { SpoolDetail } from '../../server/api/contract/runs-and-spools.ts';
+import type { SpectrumView } from '../../server/api/contract/spool-analysis.ts';
 import { type RunningService, startService, until } from '../service/running-service.ts';
 
 let service: RunningService;

@@ -75,7 +75,7 @@ describe('on a phone', () => {
     expect(await page.getByTestId('suppressed-alarms').textContent()).toBe('1 silenced alarm');
     const row = page.locator('[data-testid=suppressed][data-type=lineSilent]');
     expect(await row.textContent()).toMatch(
-      /Silenced by someone at the page until \d\d:\d\d \(.* more\): the board is on the bench\./,
+      /Silenced by someone who gave no name until \d\d:\d\d \(.* more\): the board is on the bench\./,
     );
     await withoutBarriers(page);
     await row.getByRole('button', { name: 'End silence of No reading lines' }).tap();

@@ -77,8 +77,7 @@ describe('the draft of an alarm type', () => {
 });
 
 describe('the alarm load of a run', () => {
-  const { calls, ...rest } = CALM_FIGURES;
-  const calm: AlarmLoadView = { ...rest, alarms: calls };
+  const calm: AlarmLoadView = CALM_FIGURES;
   const blob = { type: 'blob' as const, title: 'Blob', subject: '', count: 12 };
 
   test('takes one sentence for a quiet run', () => {

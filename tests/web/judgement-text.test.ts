@@ -1,6 +1,6 @@
 import { describe, expect, it } from 'vitest';
 import type { SteadinessView } from '../../server/api/contract/judgement.ts';
-import type { SpectrumView } from '../../server/api/contract/on-the-spool.ts';
+import type { SpectrumView } from '../../server/api/contract/spool-analysis.ts';
 import { pathThrough } from '../../web/chart/plain-plot.tsx';
 import { logTicks, roundTicks, tickDigits, twoTicksAtLeast } from '../../web/chart/ticks.ts';
 import { gramsWithError, metresWithError } from '../../web/format/numbers.ts';

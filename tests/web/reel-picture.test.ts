@@ -1,6 +1,6 @@
 import fc from 'fast-check';
 import { describe, expect, it } from 'vitest';
-import type { ReelView } from '../../server/api/contract/on-the-spool.ts';
+import type { ReelView } from '../../server/api/contract/spool-analysis.ts';
 import { lengthOfLayers, placeOnReel, roughPlace } from '../../server/strand/reel/reel-place.ts';
 import { turnsPerLayer } from '../../server/strand/reel/reel-shape.ts';
 import {

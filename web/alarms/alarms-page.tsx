@@ -76,7 +76,7 @@ export default function AlarmsPage() {
           <TextField
             id="person-name"
             label="Your name on this device"
-            hint="What you do on this device is recorded under it. Without one it is recorded as “someone at the page”."
+            hint="What you do on this device is recorded under it. Without one it is recorded as “someone who gave no name”."
             maxLength={60}
             autocomplete="name"
             value={personName.value}

@@ -15,8 +15,8 @@ export function ShelvePanel({ alarm, id, close }: Props) {
   const [reason, setReason] = useState('');
   const choices: readonly (readonly [text: string, forMin: number | null])[] = [
     ['10 min', 10],
-    ...(alarm.longestShelvingMin >= 60 ? ([['1 h', 60]] as const) : []),
-    ...(alarm.longestShelvingMin > 60 && live.value?.run ? ([['Until this run ends', null]] as const) : []),
+    ...(alarm.longestShelfMin >= 60 ? ([['1 h', 60]] as const) : []),
+    ...(alarm.longestShelfMin > 60 && live.value?.run ? ([['Until this run ends', null]] as const) : []),
   ];
   return (
     <fieldset class="shelve" id={id}>
@@ -48,9 +48,7 @@ export function ShelvePanel({ alarm, id, close }: Props) {
         set={setReason}
       />
       <p class="fine">
-        {alarm.longestShelvingMin < 60
-          ? `A fire hazard can be silenced for ${alarm.longestShelvingMin} min at most. `
-          : ''}
+        {alarm.longestShelfMin < 60 ? `A fire hazard can be silenced for ${alarm.longestShelfMin} min at most. ` : ''}
         After that it sounds again if its cause is still there.
       </p>
     </fieldset>

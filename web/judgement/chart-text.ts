@@ -1,5 +1,5 @@
 import type { SteadinessView } from '../../server/api/contract/judgement.ts';
-import type { SpectrumView } from '../../server/api/contract/on-the-spool.ts';
+import type { SpectrumView } from '../../server/api/contract/spool-analysis.ts';
 import { diameter, metres } from '../format/numbers.ts';
 
 const NBSP = '\u00a0';

@@ -1,6 +1,6 @@
 import { useMemo, useState } from 'preact/hooks';
-import type { ReelView } from '../../server/api/contract/on-the-spool.ts';
 import type { SectionView } from '../../server/api/contract/runs-and-spools.ts';
+import type { ReelView } from '../../server/api/contract/spool-analysis.ts';
 import type { ReelPlace } from '../../server/strand/reel/reel-place.ts';
 import { useWidth } from '../chart/use-width.ts';
 import { sectionName, VERDICT_TEXT } from '../format/names.ts';

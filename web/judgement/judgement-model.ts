@@ -1,6 +1,6 @@
 import { type Signal, signal } from '@preact/signals';
 import type { LengthCorrectionInput, SpoolJudgement } from '../../server/api/contract/judgement.ts';
-import type { ReelView } from '../../server/api/contract/on-the-spool.ts';
+import type { ReelView } from '../../server/api/contract/spool-analysis.ts';
 import { call } from '../service/call.ts';
 import { asProblem, isAbort, type ServiceProblem } from '../service/request.ts';
 

@@ -1,6 +1,6 @@
 import type { MassView } from '../../server/api/contract/judgement.ts';
-import type { ReelView } from '../../server/api/contract/on-the-spool.ts';
 import type { SectionView } from '../../server/api/contract/runs-and-spools.ts';
+import type { ReelView } from '../../server/api/contract/spool-analysis.ts';
 import { grams, gramsWithError, metres, percent } from '../format/numbers.ts';
 import { Part } from '../shell/part.tsx';
 import { CrossSection } from './cross-section.tsx';

@@ -1,4 +1,4 @@
-import type { ReelView } from '../../server/api/contract/on-the-spool.ts';
+import type { ReelView } from '../../server/api/contract/spool-analysis.ts';
 import { turnsAt } from '../../server/strand/reel/counted-turns.ts';
 import { placeAtTurns, placeOnReel, type ReelPlace, roughPlace } from '../../server/strand/reel/reel-place.ts';
 import { percent } from '../format/numbers.ts';

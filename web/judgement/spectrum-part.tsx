@@ -1,5 +1,5 @@
 import { useEffect, useState } from 'preact/hooks';
-import type { SpectrumView } from '../../server/api/contract/on-the-spool.ts';
+import type { SpectrumView } from '../../server/api/contract/spool-analysis.ts';
 import { ChartTable } from '../chart/chart-table.tsx';
 import { PlainPlot, pathThrough } from '../chart/plain-plot.tsx';
 import { logTicks, roundTicks, tickDigits } from '../chart/ticks.ts';

@@ -4,10 +4,10 @@ import { AdviceList } from '../shell/advice-list.tsx';
 import { Shape } from '../shell/shape.tsx';
 import { StrandFigure } from '../strand-view/strand-figure.tsx';
 import { Alarms } from './alarms.tsx';
+import { Headline } from './headline.tsx';
 import { LinkPanel } from './link-panel.tsx';
 import { NowFigures } from './now-figures.tsx';
 import { RecentSections } from './recent-sections.tsx';
-import { Sentence } from './sentence.tsx';
 import { StagePanel } from './stage-panel.tsx';
 import { Zones } from './zones.tsx';
 
@@ -15,7 +15,7 @@ import { Zones } from './zones.tsx';
 export function LivePage() {
   return (
     <div>
-      <Sentence />
+      <Headline />
       <StagedNote />
       <ReachNote />
       <NowFigures />

@@ -1,12 +1,12 @@
 import { StrandFigure } from '../strand-view/strand-figure.tsx';
+import { Headline } from './headline.tsx';
 import { NowFigures } from './now-figures.tsx';
-import { Sentence } from './sentence.tsx';
 
 /** For a screen on the wall: only headline, figures, strand and trace. */
 export function WallPage() {
   return (
     <main class="wall">
-      <Sentence wall />
+      <Headline wall />
       <NowFigures />
       <StrandFigure wall />
       <a class="wall-back" href="/">

@@ -22,7 +22,7 @@ export const AlarmView = component('Alarm', {
   ceasedMs: numOrNull({ description: 'When the condition itself ended, before the off-delay' }),
   acknowledgedMs: numOrNull(),
   acknowledgedBy: orNull(text()),
-  longestShelvingMin: num({ description: 'Longest time it may be silenced for' }),
+  longestShelfMin: num({ description: 'Longest time it may be silenced for' }),
   suppression: orNull(
     Type.Object({
       sinceMs: num(),
@@ -58,7 +58,7 @@ export const AlarmTypeView = component(
     group: oneOf(['strand', 'gauge', 'link', 'heat', 'record']),
     perZone: bool('Each zone has its own alarm of this type'),
     caution: text(),
-    longestShelvingMin: num(),
+    longestShelfMin: num(),
     limit: orNull(Type.Object({ value: num(), unit: text() }), 'The limit that the deadband counts from; null = none'),
     deadbandUnit: orNull(text()),
     ...alarmSettings,

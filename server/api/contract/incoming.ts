@@ -13,7 +13,7 @@ const unit = (description: string) => text({ maxLength: 12, description });
 const Mapping = Type.Object({
   name: text({ minLength: 1, maxLength: 40, description: 'Name of the field' }),
   role: text({ maxLength: 40 }),
-  factor: num({ description: 'In the unit: raw × factor + offset' }),
+  factor: num({ description: 'Value in its unit = raw value × factor + offset' }),
   offset: num(),
   unit: Type.Optional(unit('Unit of the value after factor and offset; left out = that of the role')),
   calibrated: Type.Optional(bool('Factor and offset were measured, even if they are exactly 1 and 0')),
@@ -24,11 +24,11 @@ export const IncomingView = component('Incoming', {
   linesPerS: num({ digits: 1 }),
   lastLine: text({ description: 'As received' }),
   isNoText: bool('Bytes arrive, but they are not text: the baud rate may be wrong'),
-  lacksLineEnds: bool('Text arrives, but longer than any line without a line end'),
+  lacksLineEnds: bool('Text arrives, but no line end within the longest line allowed'),
   baud: orNull(
     Type.Object({
       current: int({ description: 'As set' }),
-      found: orNull(int(), 'The rate at which lines of text would arrive; null = not looked for, or none'),
+      found: orNull(int(), 'The rate at which the bytes make lines of text; null = none found, or not tried'),
       trying: orNull(int(), 'Being tried now, because what arrives is not text'),
     }),
     'Baud rate; null = the source has none',
@@ -40,8 +40,8 @@ export const IncomingView = component('Incoming', {
       last: numOrNull(),
       lowest: numOrNull(),
       highest: numOrNull(),
-      role: orNull(Role(), 'What it counts as now'),
-      mapping: orNull(Mapping, 'null = it has its role by its name, or none'),
+      role: orNull(Role(), 'Its current role'),
+      mapping: orNull(Mapping, 'null = its role, if any, comes from its name'),
     }),
     'In the order of the line',
   ),
@@ -52,14 +52,14 @@ export const IncomingView = component('Incoming', {
       unit: text({ description: 'Empty = the role has one unit only' }),
       factor: num({ description: '1, or the diameter of the wheel in mm where the unit is rpm' }),
       sure: bool('Name, unit and values support it, and no other role is nearly as likely'),
-      needsPins: bool('It is a raw count: pin gauges must turn it into millimetres first'),
+      needsPins: bool('It is a raw count; calibrate it with pin gauges first'),
     }),
-    'For fields that have no role yet; nothing is watched until it is confirmed',
+    'For fields that have no role yet. A field is not watched until its role is confirmed.',
   ),
   missing: list(oneOf(MISSING), 'What is still needed to watch everything, in the order to ask for it'),
   dropped: list(
     Type.Object({ text: text(), cause: oneOf(DROP_CAUSES) }),
-    'The last lines without a reading, newest first',
+    'The latest lines that could not be read, newest first',
   ),
 });
 export type IncomingView = Static<typeof IncomingView>;
@@ -69,7 +69,7 @@ export const incoming = routes({
   'GET /api/incoming': {
     operationId: 'getIncoming',
     tag: 'set-up',
-    summary: 'What the line sends, and what it may mean',
+    summary: 'Get what the line sends, and what it may mean',
     description: 'Its fields with their values, a proposal for those without a meaning, and what is still missing.',
     answers: { 200: IncomingView },
   },
@@ -78,7 +78,7 @@ export const incoming = routes({
     tag: 'set-up',
     summary: 'Release the port to another program',
     description:
-      'For flashing a sketch. Answers once the port is closed. It is opened again automatically; until then the line is not watched.',
+      'For flashing a sketch. Answers once the port is closed. After `forS` seconds the port is opened again automatically; until then the line is not watched.',
     body: input({ forS: withDefault(int({ minimum: 10, maximum: 600, description: 'Seconds' }), 120) }),
     answers: { 200: LinkView },
   },
@@ -93,12 +93,15 @@ export const incoming = routes({
     operationId: 'changeMapping',
     tag: 'set-up',
     summary: 'Say what the fields of the line mean',
-    description: 'Refused if someone else changed the mapping since it was read: nothing is overwritten unseen.',
+    description: 'Refused if someone else has changed the mapping since it was read.',
     body: input({
       roles: list(Mapping, 'The whole mapping'),
       before: list(Mapping, 'The mapping as it was read'),
       unused: Type.Optional(
-        list(text({ minLength: 1, maxLength: 40 }), 'Fields for which nothing is proposed again; left out = as before'),
+        list(
+          text({ minLength: 1, maxLength: 40 }),
+          'Fields for which no role is to be proposed again; left out = keep the current list',
+        ),
       ),
     }),
     answers: { 200: IncomingView },

@@ -9,17 +9,17 @@ import { exports } from './exports.ts';
 import { incoming } from './incoming.ts';
 import { judgement } from './judgement.ts';
 import { live } from './live.ts';
-import { onTheSpool } from './on-the-spool.ts';
 import { people } from './people.ts';
 import { printers } from './printers.ts';
 import { record } from './record.ts';
 import { recording } from './recording.ts';
 import { runs } from './runs.ts';
 import { setUp } from './set-up.ts';
+import { spoolAnalysis } from './spool-analysis.ts';
 import { spools } from './spools.ts';
 import { tickets } from './tickets.ts';
 
-/** Every route of the service: what server, page and OpenAPI document are made from. */
+/** Every route of the service: the server, the page and the OpenAPI document are all derived from it. */
 export const CONTRACT = {
   ...live,
   ...alarms,
@@ -32,7 +32,7 @@ export const CONTRACT = {
   ...bin,
   ...spools,
   ...judgement,
-  ...onTheSpool,
+  ...spoolAnalysis,
   ...cutPlan,
   ...comparison,
   ...record,

@@ -32,7 +32,7 @@ export type StateFrame = Static<typeof StateFrame>;
 export const SkippedFrame = component(
   'SkippedFrame',
   { kind: Type.Literal('skipped'), frames: int() },
-  'The client was too slow and this many frames were left out; it should load what it shows again.',
+  'The client was too slow, so this many frames were skipped. It should reload what it shows.',
 );
 export type SkippedFrame = Static<typeof SkippedFrame>;
 
@@ -51,7 +51,7 @@ export const ExpectedHeat = component(
       }),
     ),
   },
-  'A value every five seconds; a gap = no expectation was possible.',
+  'One value every five seconds. Where no temperature could be predicted, values are missing.',
 );
 export type ExpectedHeat = Static<typeof ExpectedHeat>;
 
@@ -91,7 +91,7 @@ export const live = routes({
     operationId: 'setStage',
     tag: 'live',
     summary: 'Set the stage of the line',
-    description: 'null = the stage follows from the readings again.',
+    description: 'null = detect the stage from the readings again.',
     body: input({ stage: orNull(oneOf(STAGES)) }),
     answers: { 200: StageView },
   },
@@ -100,7 +100,7 @@ export const live = routes({
     tag: 'live',
     summary: 'Continue the spool that ended',
     description:
-      'States that the strand made after a stop goes on the spool that ended last in this run. All strand since its end is added and judged; a spool that has started since is joined to it. Returns the spool.',
+      'States that the strand made after a stop belongs on the last spool of this run that ended. All strand made since then is added and judged. A spool started since then is joined to it. Returns the spool.',
     answers: { 200: orNull(LiveSpool) },
   },
   'DELETE /api/spools/proposed-change': {
@@ -115,7 +115,7 @@ export const live = routes({
     tag: 'live',
     summary: 'Change spool',
     description:
-      'States that the full spool was taken off and an empty one put on. Returns the new spool; null = not started yet.',
+      'States that the full spool was taken off and an empty one put on. Returns the new spool; null = it starts later, when the line winds.',
     answers: { 200: orNull(LiveSpool) },
   },
 });

@@ -10,7 +10,7 @@ const SectionParams = input({
   }),
 });
 
-/** Independent of where a spool starts, so a repeated request means the same place. */
+/** Gauge length does not depend on where the spool starts, so repeating a request cannot move the place. */
 const gaugePlace = num({
   description: 'Gauge length, mm, as counted by the line: startGaugeMm of the spool + position on it / lengthFactor',
 });
@@ -28,7 +28,7 @@ export const spools = routes({
   'PUT /api/spools/:id/note': {
     operationId: 'writeSpoolNote',
     tag: 'spools',
-    summary: 'Write the note of a spool',
+    summary: 'Save the note of a spool',
     description: 'Replaces the previous note, which stays in the log.',
     params: IdParam,
     body: input({ note: text({ maxLength: 2000 }) }),
@@ -56,7 +56,7 @@ export const spools = routes({
     operationId: 'markSection',
     tag: 'spools',
     summary: 'Mark a stretch',
-    description: 'As good, doubtful or to be discarded.',
+    description: 'As good, doubtful or discard.',
     params: IdParam,
     body: SectionInput,
     answers: { 201: SectionView },
@@ -74,7 +74,7 @@ export const spools = routes({
     operationId: 'removeSection',
     tag: 'spools',
     summary: 'Dismiss a measured stretch, or remove a marked one',
-    description: 'Can be undone with restore.',
+    description: 'Can be undone with `POST …/restore`.',
     params: SectionParams,
     answers: { 204: null },
   },

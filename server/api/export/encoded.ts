@@ -3,7 +3,7 @@ import type { ExportFormat } from '../contract/exports.ts';
 import { openEncoding, rowBuffers } from './encoding.ts';
 import type { ExportRows, ExportTable } from './export-table.ts';
 
-/** Readings held in memory at a time. Larger row groups make a smaller Parquet file. */
+/** Readings that are held in memory at once. Larger row groups make a smaller Parquet file. */
 export const ROWS_PER_PIECE: Readonly<Record<ExportFormat, number>> = { csv: 10_000, jsonl: 10_000, parquet: 50_000 };
 
 /** Encodes a table piece by piece, on demand; ends when the consumer stops. */
@@ -29,7 +29,7 @@ export async function signalsOf(samples: SampleReader, runId: number): Promise<E
   return extent?.signals ?? [];
 }
 
-/** Copies the columns: they may be small views of large blocks, and transferring them would transfer the whole blocks. */
+/** Copies the columns. They may be small views of large buffers, and transferring one moves its whole buffer. */
 export function copyRows(
   { timeMs, gaugeMm, values }: SampleColumns,
   names: readonly string[],

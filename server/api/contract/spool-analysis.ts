@@ -145,7 +145,7 @@ export const ReelView = component('Reel', {
 export type ReelView = Static<typeof ReelView>;
 
 /** Periodic faults of the strand, and where sections are on the spool. */
-export const onTheSpool = routes({
+export const spoolAnalysis = routes({
   'GET /api/spools/:id/spectrum': {
     operationId: 'getSpectrum',
     tag: 'spools',

@@ -4,7 +4,7 @@ import { connection, live, staleForMs } from '../service/live-store.ts';
 import { Shape } from '../shell/shape.tsx';
 
 /** The headline, styled by severity. On the wall it also reports a lost connection. */
-export function Sentence({ wall = false }: { wall?: boolean }) {
+export function Headline({ wall = false }: { wall?: boolean }) {
   const state = live.value;
   const lost = connection.value.phase === 'lost';
   if (wall && lost) return <Lost />;

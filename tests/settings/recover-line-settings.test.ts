@@ -1,0 +1,26 @@
+import { expect, it } from 'vitest';
+import { defaultLineSettings, recoverLineSettings } from '../../server/settings/check-line-settings.ts';
+
+/** Right only together: each alone contradicts a default for 1.75 mm. */
+const FOR_2_85 = { nominalMm: 2.85, hotendLimitMm: 3, leastFeedableMm: 2.6 };
+
+it('keeps saved settings that are right only together, without one that is wrong', () => {
+  const { settings, problems } = recoverLineSettings({ ...FOR_2_85, lineName: 7, nothing: 1 });
+  expect(settings).toEqual({ ...defaultLineSettings(), ...FOR_2_85 });
+  expect(problems.map((text) => text.split(' ')[0])).toEqual(expect.arrayContaining(['“lineName”', '“nothing”']));
+  expect(problems).toHaveLength(2);
+});
+
+it('drops whichever of two settings contradicts the other, and starts', () => {
+  const { settings, problems } = recoverLineSettings({ hotendLimitMm: 1.5, lineName: 'Loft' });
+  expect(settings).toEqual({ ...defaultLineSettings(), lineName: 'Loft' });
+  expect(problems).toHaveLength(1);
+});
+
+it('starts with all defaults if what was saved holds no settings', () => {
+  expect(recoverLineSettings('text')).toMatchObject({
+    settings: defaultLineSettings(),
+    problems: [expect.any(String)],
+  });
+  expect(recoverLineSettings(null)).toEqual({ settings: defaultLineSettings(), problems: [] });
+});
