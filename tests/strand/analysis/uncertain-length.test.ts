@@ -31,8 +31,12 @@ describe('the plan of a spool on which counter and speed disagreed', () => {
     const ends = (blobMm: number, of: CutRequest['uncertain']) => planCuts(request([blobMm], of)).steps[0]?.fromMm;
     expect(ends(20_000, uncertain)).toBe((ends(20_000, []) ?? 0) + 3000);
     expect(ends(80_000, uncertain)).toBe(ends(80_000, []));
-    const coil = planCuts(request([20_000], uncertain)).coils[0];
-    expect(coil?.lengthUncertaintyMm).toBe(3000);
+    // A landmark on it ends the doubt about what is further in.
+    const steps = (of: CutRequest['uncertain']) => planCuts(request([55_000, 20_000], of)).steps;
+    expect(steps([{ ...uncertain[0]!, fromMm: 56_000 }])[2]?.fromMm).toBe(steps([])[2]?.fromMm);
+    const coil = planCuts({ ...request([20_000], uncertain), densityGPerCm3: 1.24, meanDiameterMm: 1.75 }).coils[0]!;
+    expect(coil.lengthUncertaintyMm).toBe(3000);
+    expect(coil.gramsUncertainty! / coil.grams!).toBeCloseTo(3000 / coil.lengthMm, 9);
   });
 
   it('calls no coil clean that holds a blob, for any true length of that strand', () => {
