@@ -29,7 +29,7 @@ export interface DonePiece extends CutPlace {
   readonly keep: boolean;
   /** Of a kept piece: surely free of bad stretches, surely not, or uncertain within the error of the count. */
   readonly condition: 'clean' | 'inDoubt' | 'spoilt';
-  /** Bad stretches that are, or may be, in a kept piece. */
+  /** Bad stretches that are, or may be, in the piece. */
   readonly holds: readonly BadStretch[];
   /** Where its ends surely are. */
   readonly start: PlaceRange;
@@ -99,7 +99,7 @@ export function followCuts(
     toMm = clamp(toMm, fromMm, map.woundMm);
     end = toMm === map.woundMm ? { leastMm: toMm, mostMm: toMm } : including(end, toMm);
     const keep = cut.action === 'keep';
-    pieces.push(judged(map, { keep, fromMm, toMm, knownToMm, condition: 'clean', holds: [], start, end }));
+    pieces.push(judged(map, { keep, fromMm, toMm, knownToMm, start, end }));
     cutMm = toMm;
   });
   const badStretches = map.badStretches.filter(({ toMm }) => toMm > end.leastMm + ROUNDING_MM);
@@ -162,21 +162,17 @@ function inRange(placeMm: number, { leastMm, mostMm }: PlaceRange): number {
 }
 
 /** A stored place counts, even if later statements about the strand let the counts mean another. */
-function including(range: PlaceRange, placeMm: number): PlaceRange {
-  const { leastMm, mostMm } = range;
-  if (placeMm > leastMm - 1 && placeMm < mostMm + 1) return range;
+function including({ leastMm, mostMm }: PlaceRange, placeMm: number): PlaceRange {
   return { leastMm: Math.min(leastMm, placeMm), mostMm: Math.max(mostMm, placeMm) };
 }
 
-/** What a kept piece holds, and what it may hold, by where its ends are. */
-function judged(map: SpoolMap, piece: DonePiece): DonePiece {
-  if (!piece.keep) return piece;
-  const { fromMm, toMm, start, end } = piece;
+/** What a piece holds, and what it may hold, by where its ends are. */
+function judged(map: SpoolMap, piece: Omit<DonePiece, 'condition' | 'holds'>): DonePiece {
+  const { keep, fromMm, toMm, start, end } = piece;
   const holds = badStretchesBetween(map, start.leastMm + ROUNDING_MM, end.mostMm - ROUNDING_MM);
-  const spoilt = holds.some(
-    (bad) => (bad.fromMm < toMm && bad.toMm > fromMm) || (bad.toMm > start.mostMm && bad.fromMm < end.leastMm),
-  );
-  return { ...piece, holds, condition: spoilt ? 'spoilt' : holds.length > 0 ? 'inDoubt' : 'clean' };
+  if (!keep || holds.length === 0) return { ...piece, holds, condition: 'clean' };
+  const spoilt = holds.some((bad) => bad.fromMm < toMm && bad.toMm > fromMm);
+  return { ...piece, holds, condition: spoilt ? 'spoilt' : 'inDoubt' };
 }
 
 function checkCut(cut: DoneCut, index: number): void {
