@@ -1,5 +1,5 @@
 import type { Anchor, CountGuard } from './count-guard.ts';
-import { type BadStretch, type Landmark, landmarksBetween, type SpoolMap } from './spool-map.ts';
+import { type BadStretch, type Landmark, landmarksBetween, landmarksSeenBetween, type SpoolMap } from './spool-map.ts';
 
 /** The strand still on the spool. Positions in mm from the outer end. */
 export interface Remainder {
@@ -163,13 +163,14 @@ export function anchorAtCut({ cutMm, cutLeastMm, cutMostMm }: Remainder): Anchor
  */
 export function anchorAtLandmark(
   map: SpoolMap,
-  { peakAtOuterMm }: Landmark,
+  landmark: Landmark,
   guard: CountGuard,
   before: Anchor,
   counts: number,
 ): Anchor {
-  const error = 2 * guard.errorAt(peakAtOuterMm, before, counts);
-  const range = rangeOf(landmarksBetween(map, peakAtOuterMm - error, peakAtOuterMm + error));
+  const { peakAtOuterMm, spreadMm } = landmark;
+  const offMm = spreadMm + 2 * guard.errorAt(peakAtOuterMm + spreadMm, before, counts);
+  const range = rangeOf(landmarksSeenBetween(map, peakAtOuterMm - offMm, peakAtOuterMm + offMm));
   return {
     atMm: peakAtOuterMm,
     belowMm: peakAtOuterMm - (range?.leastMm ?? peakAtOuterMm),

@@ -47,13 +47,13 @@ export function cutSteps(
       const endMm = cutAfter ? guard.firstCutAfter(bad.toMm, before, count) : map.woundMm;
       countedMm = Math.max(countedMm, Math.min(map.woundMm, endMm) - fromMm);
       landmarks = landmarksBetween(map, Math.max(fromMm, bad.fromMm), bad.toMm).map((landmark) => {
-        const { peakAtOuterMm } = landmark;
+        const { peakAtOuterMm, spreadMm } = landmark;
         anchor = anchorAtLandmark(map, landmark, guard, before, count);
         counts = 1;
         const safeMm = cutAfter ? Math.max(toMm, guard.firstCutAfter(bad.toMm, anchor, counts)) : toMm;
         return landmarkHint(landmark, {
           afterCutMm: peakAtOuterMm - fromMm,
-          countErrorMm: Math.ceil(guard.errorAt(peakAtOuterMm, before, count)),
+          countErrorMm: Math.ceil(guard.errorAt(peakAtOuterMm + spreadMm, before, count) + spreadMm),
           thenMm: Math.min(map.woundMm, safeMm) - peakAtOuterMm,
         });
       });

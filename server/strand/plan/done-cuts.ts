@@ -2,7 +2,14 @@ import { pointerTo } from '../../problem/pointer.ts';
 import { Problem } from '../../problem/problem.ts';
 import type { CountGuard, PlaceRange } from './count-guard.ts';
 import { type Remainder, rangeOf } from './cut-groups.ts';
-import { type BadStretch, badStretchesBetween, type Landmark, landmarksBetween, type SpoolMap } from './spool-map.ts';
+import {
+  type BadStretch,
+  badStretchesBetween,
+  type Landmark,
+  landmarksBetween,
+  landmarksSeenBetween,
+  type SpoolMap,
+} from './spool-map.ts';
 
 /** A piece that was unwound and cut off. */
 export interface DoneCut {
@@ -130,13 +137,15 @@ function landmarkSeen(
   isStored: boolean,
 ): Seen | null {
   const at = guard.countedFrom(from, passedMm);
-  const landmarks = landmarksBetween(map, at.leastMm, at.mostMm);
+  const landmarks = landmarksSeenBetween(map, at.leastMm, at.mostMm);
   const range = rangeOf(landmarks);
   if (range !== null) return { landmarks, range };
   if (isStored) return null;
   const next = landmarksBetween(map, at.leastMm, map.woundMm)[0];
   const expected =
-    next === undefined ? 'no other is left' : `the next one is ${metres(next.peakAtOuterMm - at.mostMm)} further on`;
+    next === undefined
+      ? 'no other is left'
+      : `the next one is ${metres(next.peakAtOuterMm - next.spreadMm - at.mostMm)} further on`;
   throw wrong(
     'landmarkCountedMm',
     `No stretch to be seen can have passed at ${metres(passedMm)} of cut ${index + 1}: ${expected}.`,
@@ -145,7 +154,9 @@ function landmarkSeen(
 }
 
 function nearestTo({ landmarks }: Seen, placeMm: number): number {
-  const places = landmarks.map(({ peakAtOuterMm }) => peakAtOuterMm);
+  const places = landmarks.map(({ peakAtOuterMm, spreadMm }) =>
+    Math.round(clamp(placeMm, peakAtOuterMm - spreadMm, peakAtOuterMm + spreadMm)),
+  );
   return places.reduce((best, mm) => (Math.abs(mm - placeMm) < Math.abs(best - placeMm) ? mm : best));
 }
 

@@ -211,6 +211,26 @@ describe('the landmark that was counted', () => {
     expect([last(28_170), last(28_171)]).toEqual(['clean', 'inDoubt']);
   });
 
+  it('may have been seen at any point of a stretch without a peak', () => {
+    const marked = (outerMm: number, lengthMm: number): PlanStretch => ({
+      fromMm: 100_000 - outerMm - lengthMm,
+      toMm: 100_000 - outerMm,
+      fate: 'discard',
+      kind: 'marked',
+    });
+    const planWith = (stretches: readonly PlanStretch[], ...done: DoneCut[]) =>
+      planCuts({ ...request, stretches }, done);
+    for (const passedMm of [800, 1300])
+      expect(planWith([marked(800, 500)], discard(1500, passedMm)).steps[0]?.action).toBe('unwindAndKeep');
+    // The blob at 29,590 and the start of the long stretch at 30,000 pass at nearly the same count.
+    const first: PlanStretch = { fromMm: 70_405, toMm: 70_415, fate: 'discard', kind: 'blob', peakAtMm: 70_410 };
+    const seen = [keep(29_200), discard(2000, 600)];
+    // If the long stretch was seen at its start, the cut was at 31,400 at most, not at 30,990.
+    const last = (countedMm: number) =>
+      planWith([first, marked(30_000, 500), blob], ...seen, keep(countedMm)).donePieces[2]?.condition;
+    expect(last(28_400)).toBe('inDoubt');
+  });
+
   it('may be either of two that the count cannot tell apart, and then both stay possible', () => {
     // 400 mm before the blob there is another one; after 60 m the count may be off by 600 mm.
     const other: PlanStretch = { fromMm: 40_400, toMm: 40_410, fate: 'discard', kind: 'blob', peakAtMm: 40_405 };
