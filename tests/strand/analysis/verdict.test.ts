@@ -167,6 +167,18 @@ describe('a verdict', () => {
     expect(coilVerdict(plan, coil!, about, null, null)).toEqual(
       spoolVerdict({ ...about, name: `coil ${coil!.name}`, plan: alone }),
     );
+    // Where its length is uncertain, so are the places of its stretches.
+    const about70m = (shiftMm: number) => [{ fromMm: 70_000 - shiftMm, toMm: 72_000 - shiftMm, offMm: 1000 }];
+    const uncertain = planCuts({ ...plan.request, uncertain: about70m(0) }, plan.done);
+    const verdict = coilVerdict(uncertain, uncertain.coils[0]!, about, null, null);
+    expect(verdict).toEqual(
+      spoolVerdict({
+        ...about,
+        name: `coil ${coil!.name}`,
+        plan: planCuts({ ...alone.request, uncertain: about70m(50_000) }),
+      }),
+    );
+    expect(verdict.afterCutting!.keptMm).toBeLessThan(coilVerdict(plan, coil!, about, null, null).afterCutting!.keptMm);
   });
 
   it('accepts limits at the very edge of the tolerance, and names the field of one beyond it', () => {
