@@ -1,4 +1,4 @@
-import type { Anchor, CountGuard } from './count-guard.ts';
+import type { Anchor, CountGuard, PlaceRange } from './count-guard.ts';
 import { type BadStretch, type Landmark, landmarksBetween, landmarksSeenBetween, type SpoolMap } from './spool-map.ts';
 
 /** The strand still on the spool. Positions in mm from the outer end. */
@@ -83,8 +83,7 @@ export class CutGroups {
 
   /** Counts since the last anchor that are possible before stretch i, smallest first. */
   countsBefore(i: number): readonly number[] {
-    if (i === 0) return [0];
-    if (!this.isExact) return [0];
+    if (i === 0 || !this.isExact) return [0];
     if (this.#anchoredBy[i] === i - 1) return [1];
     return Array.from({ length: COUNTS_EXACT + 1 }, (_, counts) => counts);
   }
@@ -128,11 +127,8 @@ export class CutGroups {
   }
 
   #startOf(i: number, counts: number): number {
-    const { cutMm, endMm } = this.remainder;
-    const bad = this.#bad[i];
-    if (bad === undefined) return endMm;
-    const safe = this.#guard.lastCutBefore(bad.fromMm, this.#anchors[i]!, this.#atMost(i, counts) + 1);
-    return Math.max(cutMm, safe);
+    const safe = this.#guard.lastCutBefore(this.#bad[i]!.fromMm, this.#anchors[i]!, this.#atMost(i, counts) + 1);
+    return Math.max(this.remainder.cutMm, safe);
   }
 
   #endOf(i: number, j: number, counts: number, head: boolean): number {
@@ -170,23 +166,16 @@ export function anchorAtLandmark(
 ): Anchor {
   const { peakAtOuterMm, spreadMm } = landmark;
   const offMm = spreadMm + 2 * guard.errorAt(peakAtOuterMm + spreadMm, before, counts);
-  const range = rangeOf(landmarksSeenBetween(map, peakAtOuterMm - offMm, peakAtOuterMm + offMm));
-  return {
-    atMm: peakAtOuterMm,
-    belowMm: peakAtOuterMm - (range?.leastMm ?? peakAtOuterMm),
-    aboveMm: (range?.mostMm ?? peakAtOuterMm) - peakAtOuterMm,
-  };
+  const { leastMm, mostMm } = rangeOf(landmarksSeenBetween(map, peakAtOuterMm - offMm, peakAtOuterMm + offMm));
+  return { atMm: peakAtOuterMm, belowMm: peakAtOuterMm - leastMm, aboveMm: mostMm - peakAtOuterMm };
 }
 
-/** The strand on which one of these landmarks is seen; null = there are none. */
-export function rangeOf(landmarks: readonly Landmark[]): { leastMm: number; mostMm: number } | null {
-  if (landmarks.length === 0) return null;
-  let [leastMm, mostMm] = [Number.POSITIVE_INFINITY, Number.NEGATIVE_INFINITY];
-  for (const { peakAtOuterMm, spreadMm } of landmarks) {
-    leastMm = Math.min(leastMm, peakAtOuterMm - spreadMm);
-    mostMm = Math.max(mostMm, peakAtOuterMm + spreadMm);
-  }
-  return { leastMm, mostMm };
+/** The strand on which one of these landmarks is seen. There must be one at least. */
+export function rangeOf(landmarks: readonly Landmark[]): PlaceRange {
+  return {
+    leastMm: Math.min(...landmarks.map(({ peakAtOuterMm, spreadMm }) => peakAtOuterMm - spreadMm)),
+    mostMm: Math.max(...landmarks.map(({ peakAtOuterMm, spreadMm }) => peakAtOuterMm + spreadMm)),
+  };
 }
 
 /**

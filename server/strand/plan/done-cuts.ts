@@ -138,8 +138,7 @@ function landmarkSeen(
 ): Seen | null {
   const at = guard.countedFrom(from, passedMm);
   const landmarks = landmarksSeenBetween(map, at.leastMm, at.mostMm);
-  const range = rangeOf(landmarks);
-  if (range !== null) return { landmarks, range };
+  if (landmarks.length > 0) return { landmarks, range: rangeOf(landmarks) };
   if (isStored) return null;
   const next = landmarksBetween(map, at.leastMm, map.woundMm)[0];
   const expected =
