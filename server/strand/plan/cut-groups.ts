@@ -108,8 +108,8 @@ export class CutGroups {
     const pieces: Piece[] = [];
     let at = cutMm;
     const add = (keep: boolean, toMm: number): void => {
-      if (toMm > at) pieces.push({ keep, fromMm: at, toMm });
-      at = Math.max(at, toMm);
+      pieces.push({ keep, fromMm: at, toMm });
+      at = toMm;
     };
     if (head) add(true, this.#startOf(0, 0));
     let first = 0;
@@ -185,14 +185,13 @@ export function rangeOf(landmarks: readonly Landmark[]): PlaceRange {
 export function keptUnconfirmedMm(remainder: Remainder, guard: CountGuard, shortestMm: number): number {
   const anchor = anchorAtCut(remainder);
   let [keptMm, fromMm, counts] = [0, remainder.cutMm, 0];
-  for (const bad of joinNear(remainder.badStretches, shortestMm)) {
-    const startMm = guard.lastCutBefore(bad.fromMm, anchor, counts + 1);
-    if (startMm - fromMm >= shortestMm) {
-      keptMm += startMm - fromMm;
-      counts += 1;
-    }
-    fromMm = Math.max(fromMm, guard.firstCutAfter(bad.toMm, anchor, counts + 1));
-    counts += 1;
+  for (const bad of remainder.badStretches) {
+    const coilMm = guard.lastCutBefore(bad.fromMm, anchor, counts + 1) - fromMm;
+    if (coilMm >= shortestMm) {
+      keptMm += coilMm;
+      counts += 2;
+    } else counts = Math.max(1, counts);
+    fromMm = guard.firstCutAfter(bad.toMm, anchor, counts);
   }
   const tailMm = remainder.endMm - fromMm;
   return keptMm + (tailMm >= shortestMm ? tailMm : 0);
