@@ -122,7 +122,7 @@ describe('a verdict', () => {
     const { fitness, sentence, reasons } = coilVerdict(plan, coil!, about, null, null);
     expect([fitness, sentence]).toEqual([
       'unknown',
-      'Whether coil Moss 7 A is fit to print on Heron cannot be said: a bad stretch may lie at one of its ends.',
+      'Whether coil Moss 7 A is fit to print on Heron cannot be said: a bad stretch may be at one of its ends.',
     ]);
     expect(reasons.join(' ')).not.toContain('surely within');
   });
