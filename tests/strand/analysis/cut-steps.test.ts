@@ -52,3 +52,49 @@ describe('a piece to discard that has several landmarks', () => {
     expect(rest).toMatchObject({ action: 'discard', landmarks: [] });
   });
 });
+
+describe('a stretch without a peak', () => {
+  /** Marked by hand, by its ends from the outer end. */
+  const marked = (fromOuterMm: number, toOuterMm: number, fate: PlanStretch['fate'] = 'discard'): PlanStretch =>
+    blob(0, {
+      fromMm: WHOLE_SPOOL.woundMm - toOuterMm,
+      toMm: WHOLE_SPOOL.woundMm - fromOuterMm,
+      fate,
+      kind: 'marked',
+      peakAtMm: null,
+    });
+
+  it('is expected all along, from its start to its end', () => {
+    // The cut before it is at 9890 mm. 10,500 mm in two counts may be off by 126.1 mm, and half of it is 250 mm.
+    const [, step] = planOf([marked(10_000, 10_500)]).steps;
+    expect(step!.landmarks).toMatchObject([{ afterCutMm: 10_250 - 9890, countErrorMm: 377 }]);
+    // 100 / 0.99 + 10 are 111 mm.
+    expect(() =>
+      planOf([marked(10_000, 10_500)], {}, [{ action: 'discard', countedMm: 500, landmarkCountedMm: 100 }]),
+    ).toThrow('the next one is 9.89 m further on.');
+  });
+
+  it('corrects the count only as far as that is outside it', () => {
+    const placeAt = (landmarkCountedMm: number) =>
+      planOf([marked(800, 1300)], {}, [{ action: 'discard', countedMm: 2000, landmarkCountedMm }]).donePieces[0];
+    expect(placeAt(1000)).toMatchObject({ knownToMm: 1000, toOuterMm: 2000 });
+    expect(placeAt(795)).toMatchObject({ knownToMm: 800, toOuterMm: 2005 });
+    expect(placeAt(1305)).toMatchObject({ knownToMm: 1300, toOuterMm: 1995 });
+  });
+
+  it('may be taken for another landmark near one of its ends, and that one for it', () => {
+    const endOfCoil = (...stretches: PlanStretch[]) =>
+      planOf([...stretches, marked(60_000, 60_010)], {
+        doubtful: 'keep',
+        countError: { wheelShare: 0, lengthScaleShare: 0, slipMm: 10 },
+      }).steps[2]?.toOuterMm;
+    // Two counts have a slip of 20 mm; where one landmark passes for another, it counts twice.
+    const cutBlob = blob(29_990);
+    expect(endOfCoil(cutBlob)).toBe(60_000 - 20);
+    expect(endOfCoil(cutBlob, marked(30_030, 30_400, 'doubtful'))).toBe(60_000 - 20 - 400);
+    expect(endOfCoil(cutBlob, marked(30_041, 30_400, 'doubtful'))).toBe(60_000 - 20);
+    const cutMark = marked(29_900, 30_100);
+    expect(endOfCoil(cutMark)).toBe(60_000 - 20 - 100);
+    expect(endOfCoil(cutMark, blob(30_120, { fate: 'doubtful' }))).toBe(60_000 - 20 - 130);
+  });
+});
