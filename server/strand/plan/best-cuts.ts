@@ -18,28 +18,29 @@ export function bestCuts(
   groups: CutGroups,
   objective: CutObjective,
   leastKeptShare: number,
-  prints: PrintBins | null,
+  prints: PrintBins,
 ): BestCuts {
   const { cutMm, endMm } = groups.remainder;
   if (groups.count === 0) {
     // A spool without bad stretches stays whole, however short: it is not a piece left by a cut.
     const keep = cutMm === 0 || endMm - cutMm >= groups.shortestMm;
-    const pieces = endMm > cutMm ? [{ keep, fromMm: cutMm, toMm: endMm }] : [];
-    const keptMm = keep ? endMm - cutMm : 0;
-    return { pieces, keptMm, cuts: 0, mostMm: keptMm };
+    const whole = summed(endMm > cutMm ? [{ keep, fromMm: cutMm, toMm: endMm }] : []);
+    return { ...whole, mostMm: whole.keptMm };
   }
   const most = evaluated(groups, mostLength(groups, 0));
   const mostMm = most.keptMm;
   if (objective === 'fewestCuts') return { ...evaluated(groups, fewestCuts(groups, leastKeptShare * mostMm)), mostMm };
   if (objective === 'longestCoil') return { ...evaluated(groups, mostLength(groups, longestCoil(groups))), mostMm };
   // With hundreds of short coils, those of the most length serve as many prints as any.
-  if (objective === 'prints' && prints !== null && groups.isExact)
-    return { ...evaluated(groups, cutsForPrints(groups, prints)), mostMm };
+  if (objective === 'prints' && groups.isExact) return { ...evaluated(groups, cutsForPrints(groups, prints)), mostMm };
   return { ...most, mostMm };
 }
 
 function evaluated(groups: CutGroups, division: Division): Omit<BestCuts, 'mostMm'> {
-  const pieces = groups.pieces(division);
+  return summed(groups.pieces(division));
+}
+
+function summed(pieces: readonly Piece[]): Omit<BestCuts, 'mostMm'> {
   const keptMm = pieces.reduce((sum, { keep, fromMm, toMm }) => sum + (keep ? toMm - fromMm : 0), 0);
   return { pieces, keptMm, cuts: Math.max(0, pieces.length - 1) };
 }
@@ -111,9 +112,9 @@ function mostLength(groups: CutGroups, longestMm: number): Division {
   const { headMm } = groups;
   const first = headMm >= longestMm ? 0 : 1;
   const needed = longestMm > 0 ? 1 : 0;
-  const withHead = headMm > 0 ? headMm + kept[first]![states.at(0, 0, true)]! : Number.NEGATIVE_INFINITY;
-  const without = kept[needed]![states.at(0, 0, false)]!;
-  const head = withHead > without;
+  const [behind, none] = [states.at(0, 0, true), states.at(0, 0, false)];
+  const gain = headMm > 0 ? headMm + kept[first]![behind]! - kept[needed]![none]! : Number.NEGATIVE_INFINITY;
+  const head = gain > 0 || (gain === 0 && 1 + cuts[first]![behind]! < cuts[needed]![none]!);
   let missing = head ? first : needed;
   const lasts: number[] = [];
   let [i, counts, coilBefore, tail] = [0, 0, head, 0];
@@ -140,8 +141,8 @@ function longestCoil(groups: CutGroups): number {
     for (let j = i; j < n; j++) {
       const coil = groups.coilAfter(i, j, counts, head);
       if (coil === 0) continue;
-      const then = j + 1 < n ? longest[states.at(j + 1, groups.countsAfter(i, j, counts, head), true)]! : 0;
-      best = Math.max(best, coil, then);
+      // Behind the last stretch no other coil is left: 0.
+      best = Math.max(best, coil, longest[states.at(j + 1, groups.countsAfter(i, j, counts, head), true)]!);
     }
     longest[states.at(i, counts, head)] = best;
   });

@@ -48,9 +48,9 @@ export function coilRepair(
 
 /** By counts, from the nearer end. */
 function whereIn(bad: BadStretch, fromMm: number, toMm: number): string {
-  const [afterMm, beforeMm] = [Math.max(0, bad.fromMm - fromMm), Math.max(0, toMm - bad.toMm)];
-  if (bad.toMm <= fromMm || bad.fromMm <= fromMm) return 'at its outer end';
-  if (bad.fromMm >= toMm || bad.toMm >= toMm) return 'at its inner end';
+  if (bad.fromMm <= fromMm) return 'at its outer end';
+  if (bad.toMm >= toMm) return 'at its inner end';
+  const [afterMm, beforeMm] = [bad.fromMm - fromMm, toMm - bad.toMm];
   return afterMm < beforeMm
     ? `about ${lengthText(afterMm)} from its outer end`
     : `about ${lengthText(beforeMm)} from its inner end`;

@@ -1,5 +1,5 @@
-import type { Anchor, CountGuard } from './count-guard.ts';
-import { type BadStretch, type Landmark, landmarksBetween, type SpoolMap } from './spool-map.ts';
+import type { Anchor, CountGuard, PlaceRange } from './count-guard.ts';
+import { type BadStretch, type Landmark, landmarksBetween, landmarksSeenBetween, type SpoolMap } from './spool-map.ts';
 
 /** The strand still on the spool. Positions in mm from the outer end. */
 export interface Remainder {
@@ -83,8 +83,7 @@ export class CutGroups {
 
   /** Counts since the last anchor that are possible before stretch i, smallest first. */
   countsBefore(i: number): readonly number[] {
-    if (i === 0) return [0];
-    if (!this.isExact) return [0];
+    if (i === 0 || !this.isExact) return [0];
     if (this.#anchoredBy[i] === i - 1) return [1];
     return Array.from({ length: COUNTS_EXACT + 1 }, (_, counts) => counts);
   }
@@ -109,8 +108,8 @@ export class CutGroups {
     const pieces: Piece[] = [];
     let at = cutMm;
     const add = (keep: boolean, toMm: number): void => {
-      if (toMm > at) pieces.push({ keep, fromMm: at, toMm });
-      at = Math.max(at, toMm);
+      pieces.push({ keep, fromMm: at, toMm });
+      at = toMm;
     };
     if (head) add(true, this.#startOf(0, 0));
     let first = 0;
@@ -128,11 +127,8 @@ export class CutGroups {
   }
 
   #startOf(i: number, counts: number): number {
-    const { cutMm, endMm } = this.remainder;
-    const bad = this.#bad[i];
-    if (bad === undefined) return endMm;
-    const safe = this.#guard.lastCutBefore(bad.fromMm, this.#anchors[i]!, this.#atMost(i, counts) + 1);
-    return Math.max(cutMm, safe);
+    const safe = this.#guard.lastCutBefore(this.#bad[i]!.fromMm, this.#anchors[i]!, this.#atMost(i, counts) + 1);
+    return Math.max(this.remainder.cutMm, safe);
   }
 
   #endOf(i: number, j: number, counts: number, head: boolean): number {
@@ -163,29 +159,23 @@ export function anchorAtCut({ cutMm, cutLeastMm, cutMostMm }: Remainder): Anchor
  */
 export function anchorAtLandmark(
   map: SpoolMap,
-  { peakAtOuterMm }: Landmark,
+  landmark: Landmark,
   guard: CountGuard,
   before: Anchor,
   counts: number,
 ): Anchor {
-  const error = 2 * guard.errorAt(peakAtOuterMm, before, counts);
-  const range = rangeOf(landmarksBetween(map, peakAtOuterMm - error, peakAtOuterMm + error));
-  return {
-    atMm: peakAtOuterMm,
-    belowMm: peakAtOuterMm - (range?.leastMm ?? peakAtOuterMm),
-    aboveMm: (range?.mostMm ?? peakAtOuterMm) - peakAtOuterMm,
-  };
+  const { peakAtOuterMm, spreadMm } = landmark;
+  const offMm = spreadMm + 2 * guard.errorAt(peakAtOuterMm + spreadMm, before, counts);
+  const { leastMm, mostMm } = rangeOf(landmarksSeenBetween(map, peakAtOuterMm - offMm, peakAtOuterMm + offMm));
+  return { atMm: peakAtOuterMm, belowMm: peakAtOuterMm - leastMm, aboveMm: mostMm - peakAtOuterMm };
 }
 
-/** The strand on which one of these landmarks is seen; null = there are none. */
-export function rangeOf(landmarks: readonly Landmark[]): { leastMm: number; mostMm: number } | null {
-  if (landmarks.length === 0) return null;
-  let [leastMm, mostMm] = [Number.POSITIVE_INFINITY, Number.NEGATIVE_INFINITY];
-  for (const { peakAtOuterMm, spreadMm } of landmarks) {
-    leastMm = Math.min(leastMm, peakAtOuterMm - spreadMm);
-    mostMm = Math.max(mostMm, peakAtOuterMm + spreadMm);
-  }
-  return { leastMm, mostMm };
+/** The strand on which one of these landmarks is seen. There must be one at least. */
+export function rangeOf(landmarks: readonly Landmark[]): PlaceRange {
+  return {
+    leastMm: Math.min(...landmarks.map(({ peakAtOuterMm, spreadMm }) => peakAtOuterMm - spreadMm)),
+    mostMm: Math.max(...landmarks.map(({ peakAtOuterMm, spreadMm }) => peakAtOuterMm + spreadMm)),
+  };
 }
 
 /**
@@ -195,14 +185,13 @@ export function rangeOf(landmarks: readonly Landmark[]): { leastMm: number; most
 export function keptUnconfirmedMm(remainder: Remainder, guard: CountGuard, shortestMm: number): number {
   const anchor = anchorAtCut(remainder);
   let [keptMm, fromMm, counts] = [0, remainder.cutMm, 0];
-  for (const bad of joinNear(remainder.badStretches, shortestMm)) {
-    const startMm = guard.lastCutBefore(bad.fromMm, anchor, counts + 1);
-    if (startMm - fromMm >= shortestMm) {
-      keptMm += startMm - fromMm;
-      counts += 1;
-    }
-    fromMm = Math.max(fromMm, guard.firstCutAfter(bad.toMm, anchor, counts + 1));
-    counts += 1;
+  for (const bad of remainder.badStretches) {
+    const coilMm = guard.lastCutBefore(bad.fromMm, anchor, counts + 1) - fromMm;
+    if (coilMm >= shortestMm) {
+      keptMm += coilMm;
+      counts += 2;
+    } else counts = Math.max(1, counts);
+    fromMm = guard.firstCutAfter(bad.toMm, anchor, counts);
   }
   const tailMm = remainder.endMm - fromMm;
   return keptMm + (tailMm >= shortestMm ? tailMm : 0);

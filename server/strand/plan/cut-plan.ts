@@ -111,8 +111,8 @@ export function planCuts(request: CutRequest, done: readonly DoneCut[] = []): Cu
   };
 }
 
-function uncertainFromOuter({ uncertain = [] }: CutRequest, woundMm: number): readonly UncertainStretch[] {
-  return uncertain.map(({ fromMm, toMm, offMm }) => ({ fromMm: woundMm - toMm, toMm: woundMm - fromMm, offMm }));
+function uncertainFromOuter({ uncertain }: CutRequest, woundMm: number): readonly UncertainStretch[] | undefined {
+  return uncertain?.map(({ fromMm, toMm, offMm }) => ({ fromMm: woundMm - toMm, toMm: woundMm - fromMm, offMm }));
 }
 
 /** Lengths in the plan's mm: if the length scale is off, the true length of a coil may be that much shorter. */

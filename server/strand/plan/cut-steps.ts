@@ -39,21 +39,21 @@ export function cutSteps(
     const [before, count] = [anchor, counts + 1];
     counts = count;
     const inside = keep ? [] : badStretchesBetween(map, fromMm, toMm);
-    const [firstBad, lastBad] = [inside.at(0), inside.at(-1)];
+    const bad = inside.length === 0 ? null : { fromMm: inside[0]!.fromMm, toMm: inside.at(-1)!.toMm };
     const cutAfter = toMm < map.woundMm;
     let countedMm = toMm - fromMm;
     let landmarks: LandmarkHint[] = [];
-    if (firstBad !== undefined && lastBad !== undefined) {
-      const endMm = cutAfter ? guard.firstCutAfter(lastBad.toMm, before, count) : map.woundMm;
+    if (bad !== null) {
+      const endMm = cutAfter ? guard.firstCutAfter(bad.toMm, before, count) : map.woundMm;
       countedMm = Math.max(countedMm, Math.min(map.woundMm, endMm) - fromMm);
-      landmarks = landmarksBetween(map, Math.max(fromMm, firstBad.fromMm), lastBad.toMm).map((landmark) => {
-        const { peakAtOuterMm } = landmark;
+      landmarks = landmarksBetween(map, Math.max(fromMm, bad.fromMm), bad.toMm).map((landmark) => {
+        const { peakAtOuterMm, spreadMm } = landmark;
         anchor = anchorAtLandmark(map, landmark, guard, before, count);
         counts = 1;
-        const safeMm = cutAfter ? Math.max(toMm, guard.firstCutAfter(lastBad.toMm, anchor, counts)) : toMm;
+        const safeMm = cutAfter ? Math.max(toMm, guard.firstCutAfter(bad.toMm, anchor, counts)) : toMm;
         return landmarkHint(landmark, {
           afterCutMm: peakAtOuterMm - fromMm,
-          countErrorMm: Math.ceil(guard.errorAt(peakAtOuterMm, before, count)),
+          countErrorMm: Math.ceil(guard.errorAt(peakAtOuterMm + spreadMm, before, count) + spreadMm),
           thenMm: Math.min(map.woundMm, safeMm) - peakAtOuterMm,
         });
       });
@@ -67,8 +67,8 @@ export function cutSteps(
       countedMm,
       countErrorMm: Math.ceil(guard.errorAt(fromMm + countedMm, before, count)),
       cutAfter,
-      marginBeforeMm: firstBad === undefined ? 0 : Math.max(0, firstBad.fromMm - fromMm),
-      marginAfterMm: lastBad === undefined ? 0 : Math.max(0, toMm - lastBad.toMm),
+      marginBeforeMm: bad === null ? 0 : Math.max(0, bad.fromMm - fromMm),
+      marginAfterMm: bad === null ? 0 : Math.max(0, toMm - bad.toMm),
       landmarks,
       coil,
       sentence: keep

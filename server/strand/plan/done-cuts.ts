@@ -2,7 +2,14 @@ import { pointerTo } from '../../problem/pointer.ts';
 import { Problem } from '../../problem/problem.ts';
 import type { CountGuard, PlaceRange } from './count-guard.ts';
 import { type Remainder, rangeOf } from './cut-groups.ts';
-import { type BadStretch, badStretchesBetween, type Landmark, landmarksBetween, type SpoolMap } from './spool-map.ts';
+import {
+  type BadStretch,
+  badStretchesBetween,
+  type Landmark,
+  landmarksBetween,
+  landmarksSeenBetween,
+  type SpoolMap,
+} from './spool-map.ts';
 
 /** A piece that was unwound and cut off. */
 export interface DoneCut {
@@ -29,7 +36,7 @@ export interface DonePiece extends CutPlace {
   readonly keep: boolean;
   /** Of a kept piece: surely free of bad stretches, surely not, or uncertain within the error of the count. */
   readonly condition: 'clean' | 'inDoubt' | 'spoilt';
-  /** Bad stretches that are, or may be, in a kept piece. */
+  /** Bad stretches that are, or may be, in the piece. */
   readonly holds: readonly BadStretch[];
   /** Where its ends surely are. */
   readonly start: PlaceRange;
@@ -99,7 +106,7 @@ export function followCuts(
     toMm = clamp(toMm, fromMm, map.woundMm);
     end = toMm === map.woundMm ? { leastMm: toMm, mostMm: toMm } : including(end, toMm);
     const keep = cut.action === 'keep';
-    pieces.push(judged(map, { keep, fromMm, toMm, knownToMm, condition: 'clean', holds: [], start, end }));
+    pieces.push(judged(map, { keep, fromMm, toMm, knownToMm, start, end }));
     cutMm = toMm;
   });
   const badStretches = map.badStretches.filter(({ toMm }) => toMm > end.leastMm + ROUNDING_MM);
@@ -130,13 +137,14 @@ function landmarkSeen(
   isStored: boolean,
 ): Seen | null {
   const at = guard.countedFrom(from, passedMm);
-  const landmarks = landmarksBetween(map, at.leastMm, at.mostMm);
-  const range = rangeOf(landmarks);
-  if (range !== null) return { landmarks, range };
+  const landmarks = landmarksSeenBetween(map, at.leastMm, at.mostMm);
+  if (landmarks.length > 0) return { landmarks, range: rangeOf(landmarks) };
   if (isStored) return null;
   const next = landmarksBetween(map, at.leastMm, map.woundMm)[0];
   const expected =
-    next === undefined ? 'no other is left' : `the next one is ${metres(next.peakAtOuterMm - at.mostMm)} further on`;
+    next === undefined
+      ? 'no other is left'
+      : `the next one is ${metres(next.peakAtOuterMm - next.spreadMm - at.mostMm)} further on`;
   throw wrong(
     'landmarkCountedMm',
     `No stretch to be seen can have passed at ${metres(passedMm)} of cut ${index + 1}: ${expected}.`,
@@ -145,7 +153,9 @@ function landmarkSeen(
 }
 
 function nearestTo({ landmarks }: Seen, placeMm: number): number {
-  const places = landmarks.map(({ peakAtOuterMm }) => peakAtOuterMm);
+  const places = landmarks.map(({ peakAtOuterMm, spreadMm }) =>
+    Math.round(clamp(placeMm, peakAtOuterMm - spreadMm, peakAtOuterMm + spreadMm)),
+  );
   return places.reduce((best, mm) => (Math.abs(mm - placeMm) < Math.abs(best - placeMm) ? mm : best));
 }
 
@@ -162,21 +172,17 @@ function inRange(placeMm: number, { leastMm, mostMm }: PlaceRange): number {
 }
 
 /** A stored place counts, even if later statements about the strand let the counts mean another. */
-function including(range: PlaceRange, placeMm: number): PlaceRange {
-  const { leastMm, mostMm } = range;
-  if (placeMm > leastMm - 1 && placeMm < mostMm + 1) return range;
+function including({ leastMm, mostMm }: PlaceRange, placeMm: number): PlaceRange {
   return { leastMm: Math.min(leastMm, placeMm), mostMm: Math.max(mostMm, placeMm) };
 }
 
-/** What a kept piece holds, and what it may hold, by where its ends are. */
-function judged(map: SpoolMap, piece: DonePiece): DonePiece {
-  if (!piece.keep) return piece;
-  const { fromMm, toMm, start, end } = piece;
+/** What a piece holds, and what it may hold, by where its ends are. */
+function judged(map: SpoolMap, piece: Omit<DonePiece, 'condition' | 'holds'>): DonePiece {
+  const { keep, fromMm, toMm, start, end } = piece;
   const holds = badStretchesBetween(map, start.leastMm + ROUNDING_MM, end.mostMm - ROUNDING_MM);
-  const spoilt = holds.some(
-    (bad) => (bad.fromMm < toMm && bad.toMm > fromMm) || (bad.toMm > start.mostMm && bad.fromMm < end.leastMm),
-  );
-  return { ...piece, holds, condition: spoilt ? 'spoilt' : holds.length > 0 ? 'inDoubt' : 'clean' };
+  if (!keep || holds.length === 0) return { ...piece, holds, condition: 'clean' };
+  const spoilt = holds.some((bad) => bad.fromMm < toMm && bad.toMm > fromMm);
+  return { ...piece, holds, condition: spoilt ? 'spoilt' : 'inDoubt' };
 }
 
 function checkCut(cut: DoneCut, index: number): void {

@@ -23,51 +23,38 @@ interface Served {
 export function cutsForPrints(groups: CutGroups, bins: PrintBins): Division {
   const n = groups.count;
   const fills = new Fills(bins.needsMm);
-  let start: Served[] = [{ prints: 0, keptMm: 0, cuts: 0, before: null, group: -1 }];
-  for (const coilMm of bins.cutCoilsMm) start = fills.add(start, coilMm, 0, -1, 0);
-  const before = new Map<string, Served[]>();
+  let start: readonly Served[] = [{ prints: 0, keptMm: 0, cuts: 0, before: null, group: -1 }];
+  for (const coilMm of bins.cutCoilsMm) start = fills.add(start, { coilMm, keptMm: 0, cuts: 0, group: -1 });
+  const withCoil = (ways: readonly Served[], coilMm: number, cuts: number, group: number): readonly Served[] =>
+    coilMm > 0 ? fills.add(ways, { coilMm, keptMm: coilMm, cuts, group }) : [];
+  const before = new Map<string, readonly Served[]>();
   const reach = (i: number, counts: number, head: boolean, ways: readonly Served[]): void => {
     const key = `${i} ${counts} ${head}`;
-    before.set(key, notWorse([...(before.get(key) ?? []), ...ways]));
+    before.set(key, notBeaten([...(before.get(key) ?? []), ...ways]));
   };
   reach(0, 0, false, start);
-  if (groups.headMm > 0) reach(0, 0, true, fills.add(start, groups.headMm, 1, -1, groups.headMm));
-  let ends: { readonly way: Served; readonly head: boolean; readonly tail: boolean }[] = [];
-  const heads = new Map<Served, boolean>();
-  const headOf = (way: Served): boolean => {
-    for (let at: Served | null = way; at !== null; at = at.before) {
-      const known = heads.get(at);
-      if (known !== undefined) return known;
-    }
-    return false;
-  };
-  for (const head of [false, true]) for (const way of before.get(`0 0 ${head}`) ?? []) heads.set(way, head);
+  reach(0, 0, true, withCoil(start, groups.headMm, 1, -1));
+  const ends: Served[] = [];
   for (let i = 0; i < n; i++) {
     for (const counts of groups.countsBefore(i)) {
-      for (const head of i === 0 ? [true, false] : [true]) {
-        const ways = before.get(`${i} ${counts} ${head}`);
-        if (ways === undefined) continue;
-        for (let j = i; j < n; j++) {
+      for (const head of [true, false]) {
+        const ways = before.get(`${i} ${counts} ${head}`) ?? [];
+        for (let j = i; ways.length > 0 && j < n; j++) {
           const coilMm = groups.coilAfter(i, j, counts, head);
-          if (j === n - 1) {
-            const done = coilMm > 0 ? fills.add(ways, coilMm, 1, j, coilMm) : [];
-            const discarded = ways.map((way): Served => ({ ...way, before: way, group: j }));
-            ends = [
-              ...ends,
-              ...done.map((way) => ({ way, head: headOf(way), tail: true })),
-              ...discarded.map((way) => ({ way, head: headOf(way), tail: false })),
-            ];
-          } else if (coilMm > 0) {
-            reach(j + 1, groups.countsAfter(i, j, counts, head), true, fills.add(ways, coilMm, 2, j, coilMm));
-          }
+          if (j < n - 1) reach(j + 1, groups.countsAfter(i, j, counts, head), true, withCoil(ways, coilMm, 2, j));
+          else ends.push(...withCoil(ways, coilMm, 1, j), ...ways.map((way) => ({ ...way, before: way, group: j })));
         }
       }
     }
   }
-  const best = ends.reduce((a, b) => (fills.compare(b.way, a.way) > 0 ? b : a));
-  const lasts: number[] = [];
-  for (let at: Served | null = best.way; at !== null; at = at.before) if (at.group >= 0) lasts.unshift(at.group);
-  return { head: best.head, lasts, tail: best.tail };
+  const best = ends.reduce((a, b) => (fills.compare(b, a) > 0 ? b : a));
+  const steps: Served[] = [];
+  for (let at: Served | null = best; at !== null; at = at.before) steps.unshift(at);
+  return {
+    head: steps.some(({ group, keptMm }) => group < 0 && keptMm > 0),
+    lasts: steps.map(({ group }) => group).filter((group) => group >= 0),
+    tail: best.keptMm > best.before!.keptMm,
+  };
 }
 
 /**
@@ -79,7 +66,9 @@ export function assignPrints(needsMm: readonly number[], coilsMm: readonly numbe
   // By set of prints: the first coil up to which they fit, and how much of it they take.
   const coil = new Int32Array(all).fill(coilsMm.length);
   const usedMm = new Float64Array(all);
-  const lastPrint = new Int32Array(all).fill(-1);
+  const lastPrint = new Int32Array(all);
+  // Behind the last coil there is room for everything that found none.
+  const roomMm = [...coilsMm, Number.POSITIVE_INFINITY];
   coil[0] = 0;
   let best = 0;
   const fills = new Fills(needsMm);
@@ -90,7 +79,7 @@ export function assignPrints(needsMm: readonly number[], coilsMm: readonly numbe
       if (without === set) continue;
       let at = coil[without]!;
       let takenMm = usedMm[without]! + needMm;
-      while (at < coilsMm.length && takenMm > coilsMm[at]!) {
+      while (takenMm > roomMm[at]!) {
         at += 1;
         takenMm = needMm;
       }
@@ -131,19 +120,19 @@ class Fills {
   }
 
   /** Each way with another coil. A print that two coils could serve is no harm: it is taken from one of them. */
-  add(ways: readonly Served[], coilMm: number, cuts: number, group: number, keptMm: number): Served[] {
+  add(ways: readonly Served[], { coilMm, ...more }: Pick<Served, 'keptMm' | 'cuts' | 'group'> & { coilMm: number }) {
     const fitting = this.#fittingIn(coilMm);
-    const filled: Served[] = [];
-    for (const way of ways) {
-      const done = new Set<number>();
-      for (const prints of fitting) {
-        const served = way.prints | prints;
-        if (done.has(served)) continue;
-        done.add(served);
-        filled.push({ prints: served, keptMm: way.keptMm + keptMm, cuts: way.cuts + cuts, before: way, group });
-      }
-    }
-    return notWorse(filled);
+    return notBeaten(
+      ways.flatMap((way) =>
+        fitting.map((prints) => ({
+          prints: way.prints | prints,
+          keptMm: way.keptMm + more.keptMm,
+          cuts: way.cuts + more.cuts,
+          before: way,
+          group: more.group,
+        })),
+      ),
+    );
   }
 
   /** The largest sets that a coil is long enough for: no other print fits as well. */
@@ -161,19 +150,19 @@ class Fills {
 }
 
 /** Leaves out each way that another one beats in everything. */
-function notWorse(ways: readonly Served[]): Served[] {
-  const sorted = [...ways].sort(
-    (a, b) => bitCount(b.prints) - bitCount(a.prints) || b.keptMm - a.keptMm || a.cuts - b.cuts,
-  );
-  const kept: Served[] = [];
-  for (const way of sorted) {
-    const beaten = kept.some(
-      ({ prints, keptMm, cuts }) =>
-        (prints | way.prints) === prints && (keptMm > way.keptMm || (keptMm === way.keptMm && cuts <= way.cuts)),
-    );
-    if (!beaten) kept.push(way);
+function notBeaten(ways: readonly Served[]): readonly Served[] {
+  let left: Served[] = [];
+  for (const way of ways) {
+    if (left.some((other) => beats(other, way))) continue;
+    left = left.filter((other) => !beats(way, other));
+    left.push(way);
   }
-  return kept;
+  return left;
+}
+
+function beats(a: Served, b: Served): boolean {
+  if ((a.prints & b.prints) !== b.prints || a.keptMm < b.keptMm) return false;
+  return a.keptMm > b.keptMm || a.cuts <= b.cuts;
 }
 
 function bitCount(set: number): number {

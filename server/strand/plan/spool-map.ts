@@ -120,6 +120,13 @@ export function landmarksBetween(map: SpoolMap, fromMm: number, toMm: number): r
   return landmarks.slice(low, end);
 }
 
+/** The landmarks of which a user may see some part between two positions, both included. */
+export function landmarksSeenBetween(map: SpoolMap, fromMm: number, toMm: number): readonly Landmark[] {
+  return landmarksBetween(map, fromMm - LANDMARK_MAX_MM, toMm + LANDMARK_MAX_MM).filter(
+    ({ peakAtOuterMm, spreadMm }) => peakAtOuterMm + spreadMm >= fromMm && peakAtOuterMm - spreadMm <= toMm,
+  );
+}
+
 /** Length of each fate between two positions, mm. */
 export function lengthsByFate(map: SpoolMap, fromMm: number, toMm: number): Record<Fate, number> {
   const lengths: Record<Fate, number> = { good: 0, doubtful: 0, unknown: 0, discard: 0 };

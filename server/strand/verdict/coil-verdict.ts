@@ -1,6 +1,6 @@
 import type { Coil } from '../plan/coil.ts';
+import type { StrandRange } from '../plan/coil-names.ts';
 import { type CutPlan, planCuts } from '../plan/cut-plan.ts';
-import type { PlanStretch } from '../plan/cut-request.ts';
 import type { FlowError } from './flow-error.ts';
 import { figureReasons, type SpoolVerdict, spoolVerdict, type VerdictInput } from './spool-verdict.ts';
 
@@ -14,13 +14,21 @@ export function coilVerdict(
 ): SpoolVerdict {
   const { request } = plan;
   const lengthMm = coil.toMm - coil.fromMm;
+  const inside = (mm: number) => Math.min(lengthMm, Math.max(0, mm - coil.fromMm));
+  /** What is in the coil of each stretch, by its place in the coil. */
+  const inCoil = <T extends StrandRange>(stretches: readonly T[] = []): T[] =>
+    stretches
+      .filter(({ fromMm, toMm }) => toMm > coil.fromMm && fromMm < coil.toMm)
+      .map((stretch) => ({ ...stretch, fromMm: inside(stretch.fromMm), toMm: inside(stretch.toMm) }));
   const planOfCoil = planCuts({
     ...request,
     spoolName: coil.name,
     woundMm: lengthMm,
-    stretches: request.stretches
-      .filter(({ fromMm, toMm }) => toMm > coil.fromMm && fromMm < coil.toMm)
-      .map((stretch) => clipped(stretch, coil.fromMm, lengthMm)),
+    stretches: inCoil(request.stretches).map((stretch) => ({
+      ...stretch,
+      peakAtMm: stretch.peakAtMm == null ? null : stretch.peakAtMm - coil.fromMm,
+    })),
+    uncertain: inCoil(request.uncertain),
     shortestCoilMm: Math.min(request.shortestCoilMm, lengthMm),
     coilNames: [],
   });
@@ -32,16 +40,4 @@ export function coilVerdict(
   });
   const figures = figureReasons(withinToleranceShare, about.profile.toleranceMm, flow);
   return { ...verdict, reasons: [...verdict.reasons, ...figures] };
-}
-
-/** Clips a stretch to the `lengthMm` that start at `startMm`, and makes its positions relative to `startMm`. */
-function clipped(stretch: PlanStretch, startMm: number, lengthMm: number): PlanStretch {
-  const inside = (mm: number) => Math.min(lengthMm, Math.max(0, mm - startMm));
-  const { fromMm, toMm, peakAtMm } = stretch;
-  return {
-    ...stretch,
-    fromMm: inside(fromMm),
-    toMm: inside(toMm),
-    peakAtMm: peakAtMm == null ? null : inside(peakAtMm),
-  };
 }

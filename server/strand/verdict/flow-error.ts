@@ -40,7 +40,7 @@ export function flowError(diameters: EvenSeries, nominalMm: number): FlowError |
   for (let i = 0; i < values.length; i++) {
     const error = (values[i]! / nominalMm) ** 2 - 1;
     const measured = Number.isFinite(error);
-    if (measured) moments.add(error);
+    moments.add(error);
     sums[i + 1] = sums[i]! + (measured ? error : 0);
     counts[i + 1] = counts[i]! + (measured ? 1 : 0);
   }
@@ -52,7 +52,7 @@ export function flowError(diameters: EvenSeries, nominalMm: number): FlowError |
     let least: WorstWindow['least'] = null;
     for (let i = 0; i + cells <= values.length; i++) {
       const measured = counts[i + cells]! - counts[i]!;
-      if (measured < MEASURED_SHARE * cells || measured === 0) continue;
+      if (measured < MEASURED_SHARE * cells) continue;
       const error = (sums[i + cells]! - sums[i]!) / measured;
       if (most === null || error > most.error) most = { error, fromMm: from + i * step };
       if (least === null || error < least.error) least = { error, fromMm: from + i * step };

@@ -21,12 +21,21 @@ describe('the name of a coil', () => {
 
   it('is that of the longest stretch where a coil contains several', () => {
     const names = currentNames([named('Short', 0, 500), named('Long', 600, 1900)]);
-    expect(nameOfCoil({ fromMm: 0, toMm: 2000 }, names)).toBe('Long');
+    for (const order of [names, names.toReversed()]) expect(nameOfCoil({ fromMm: 0, toMm: 2000 }, order)).toBe('Long');
   });
 
   it('is replaced by a later name on the same strand, and deleted by an empty one', () => {
     const names = [named('First', 1000, 2000), named('Second', 1050, 1980), named('Other', 5000, 6000)];
     expect(currentNames(names).map(({ name }) => name)).toEqual(['Second', 'Other']);
     expect(currentNames([...names, named('', 1000, 2000)]).map(({ name }) => name)).toEqual(['Other']);
+    expect(currentNames([])).toEqual([]);
+  });
+
+  it('is replaced by one for a part of its strand, but not by one that shares only half of the shorter strand', () => {
+    const namesAfter = (later: NamedStrand) =>
+      currentNames([named('First', 1000, 5000), later]).map(({ name }) => name);
+    expect(namesAfter(named('Part', 2000, 2500))).toEqual(['Part']);
+    expect(namesAfter(named('Half', 500, 1500))).toEqual(['First', 'Half']);
+    expect(namesAfter(named('More', 501, 1501))).toEqual(['More']);
   });
 });

@@ -30,6 +30,23 @@ describe('the explanation of a plan', () => {
     );
   });
 
+  it('counts unmeasured strand only where it stays in a coil', () => {
+    const unknown = (fromMm: number, toMm: number): PlanStretch => ({ fromMm, toMm, fate: 'unknown' });
+    expect(explained({ stretches: [unknown(0, 100_000)] })).toMatch(/^Nothing of the 100\.00 m can be kept/);
+    expect(explained({ stretches: [unknown(0, 4000)] })).toMatch(
+      /^96\.00 m of 100\.00 m stay in one coil, with one cut/,
+    );
+    expect(explained({ stretches: [bad(50), unknown(0, 4000)], unknown: 'keep' })).toMatch(
+      /^99\.90 m of 100\.00 m stay/,
+    );
+  });
+
+  it('counts no coil that holds a bad stretch', () => {
+    const cutTooLate = planCuts({ ...request, stretches: [bad(50)] }, [{ action: 'keep', countedMm: 60_000 }]);
+    expect(cutTooLate.coils).toHaveLength(2);
+    expect(cutTooLate.explanation).toMatch(/^40\.00 m of 100\.00 m stay in one coil, with one cut/);
+  });
+
   it('says why, by the aim', () => {
     const stretches = [bad(10), bad(50), bad(92)];
     expect(explained({ stretches })).toContain(
@@ -37,8 +54,9 @@ describe('the explanation of a plan', () => {
     );
     expect(explained({ stretches, objective: 'longestCoil' })).toContain('leaves a longer coil than 41.90 m.');
     expect(explained({ stretches, objective: 'fewestCuts', leastKeptShare: 1 })).toMatch(/keeps more\.$/);
-    expect(explained({ stretches, objective: 'fewestCuts', leastKeptShare: 0.8 })).toContain(
-      'No choice with fewer cuts keeps 80 % of the most that could be kept; more cuts would keep up to',
+    // Without the last coil of 8 m there is one cut less.
+    expect(explained({ stretches, objective: 'fewestCuts', leastKeptShare: 0.9 })).toContain(
+      'No choice with fewer cuts keeps 90 % of the most that could be kept; more cuts would keep up to 8.00 m more.',
     );
     expect(explained({ stretches, objective: 'prints', printsMm: [1000] })).not.toContain('No other choice');
   });
@@ -57,7 +75,7 @@ describe('the explanation of a plan', () => {
     expect(of(49_000, 49_000)).toContain('There is a coil for every print of the list.');
     expect(of(49_000, 48_000, 3000)).toContain('There is a coil for 2 of the 3 prints.');
     expect(of(60_000)).toMatch(/There is a coil for none of the one print\.$/);
-    expect(of(60_000)).not.toContain('with reserve, more than');
+    for (const fits of [of(60_000), of(60_000, 40_000)]) expect(fits).not.toContain('with reserve, more than');
     expect(of(60_000, 50_000)).toContain('The prints need 110.00 m with reserve, more than the 100.00 m on the spool.');
     expect(of()).not.toContain('print');
     // Two prints of 25 m fit on one coil; cut coils count, too.

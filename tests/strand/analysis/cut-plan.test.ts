@@ -208,6 +208,37 @@ describe('a plan after cuts at the rewinder', () => {
   });
 });
 
+describe('the margins of a plan', () => {
+  /** Stretches of 10 mm, 3 m apart. */
+  const margins = (...kinds: ('blob' | 'offTolerance')[]) => {
+    const woundMm = 3000 * (kinds.length + 1);
+    const stretches = kinds.map((kind, i) => {
+      const toMm = woundMm - 3000 * (i + 1);
+      return { fromMm: toMm - 10, toMm, fate: 'discard' as const, kind, peakAtMm: toMm - 10 };
+    });
+    const countError = { wheelShare: 0, lengthScaleShare: 0, slipMm: 2 };
+    const { steps } = planCuts({ ...request, woundMm, stretches, countError, shortestCoilMm: 1000 });
+    return steps
+      .filter(({ action }) => action === 'discard')
+      .map(({ marginBeforeMm, marginAfterMm }) => [marginBeforeMm, marginAfterMm]);
+  };
+  const invisible = (count: number) => Array<'offTolerance'>(count).fill('offTolerance');
+
+  it.each([1, 12, 210])('grow with each of the counts for %i stretches that cannot be seen', (count) => {
+    const expected = invisible(count).map((_, i) => [2 * (2 * i + 1), 2 * (2 * i + 2)]);
+    expect(margins(...invisible(count))).toEqual(expected);
+  });
+
+  it.each([12, 210])('grow again after a landmark, over %i stretches', (count) => {
+    const expected = invisible(count).map((_, i) => [2 * (2 * i + 2), 2 * (2 * i + 3)]);
+    for (const before of [0, 1]) {
+      const found = margins(...invisible(before), 'blob', ...invisible(count)).slice(before);
+      expect(found[0]).toEqual([2 * (2 * before + 1), 2]);
+      expect(found.slice(1)).toEqual(expected);
+    }
+  });
+});
+
 describe('a plan for hundreds of stretches', () => {
   const stretches = Array.from({ length: 300 }, (_, i) => ({
     fromMm: 300 * i + 150,

@@ -90,7 +90,7 @@ describe('a coil that was cut too long', () => {
     const [, coil] = planAfter(keep(29_690), discard(400), keep(20_000)).coils;
     expect(coil?.condition).toBe('inDoubt');
     // The cut may be at 30,090·0.99 − 20 = 29,769.1, and the neck ends at 30,030: (260.9 + 10) / 0.99 = 273.6.
-    expect(coil?.repair).toMatchObject({ outerMm: 274, innerMm: 0 });
+    expect(coil?.repair).toMatchObject({ outerMm: 274, innerMm: 0, leftMm: 20_000 - 274 });
     expect(coil?.repair?.sentence).toContain(
       'may hold a thin spot at its outer end. Cut another 274 mm off its outer end',
     );
@@ -99,6 +99,21 @@ describe('a coil that was cut too long', () => {
     expect(both!.repair!.outerMm).toBe(274);
     expect(both!.repair!.innerMm).toBeGreaterThan(290);
     expect(both!.repair!.sentence).toContain('a thin spot at its outer end, a blob about 278 mm from its inner end');
+  });
+
+  it('has ends that are certain: the outer end of the spool, and the core', () => {
+    const near: PlanStretch = { fromMm: 99_880, toMm: 99_900, fate: 'discard', kind: 'blob' };
+    const far: PlanStretch = { fromMm: 980, toMm: 1000, fate: 'discard', kind: 'blob' };
+    const both = planCuts({ ...request, stretches: [near, far] }, [
+      keep(50_000),
+      keep(49_000, { reachedEnd: true }),
+    ]).coils;
+    expect(both.map(({ condition }) => condition)).toEqual(['spoilt', 'spoilt']);
+    // 120 mm and a slip of 10 mm are 131.3 mm by a wheel that is 1 % off; 1000 mm are 1020.2 mm.
+    expect(both.map(({ repair }) => [repair?.outerMm, repair?.innerMm])).toEqual([
+      [132, 0],
+      [0, 1021],
+    ]);
   });
 
   it('is to be discarded if too little would be left', () => {
@@ -122,6 +137,9 @@ describe('where a bad stretch is in a coil', () => {
     expect(sentence(keep(29_690), discard(340), keep(20_000))).toContain('may hold a thin spot at its outer end.');
     expect(sentence(keep(29_690), discard(340), keep(20_000))).not.toContain('inner end');
     expect(sentence(keep(29_690))).toBeUndefined();
+    // A coil that starts or ends with the stretch.
+    expect(sentence(discard(30_000), keep(20_000))).toContain('holds a thin spot at its outer end.');
+    expect(sentence(keep(30_030))).toContain('holds a thin spot at its inner end.');
   });
 
   it('says to keep what is left from the shortest length on', () => {
@@ -183,6 +201,36 @@ describe('the landmark that was counted', () => {
     expect(planAfter(keep(29_690), discard(664)).donePieces[1]).toMatchObject({ knownToMm: 0 });
   });
 
+  it('tells no more than the count where it is long, nor the count more than a landmark', () => {
+    const long: PlanStretch = { fromMm: 98_700, toMm: 99_200, fate: 'discard', kind: 'marked' };
+    const planWith = (...done: DoneCut[]) => planCuts({ ...request, stretches: [long, neck] }, done);
+    // The stretch ends at 1300 and has no peak. 1050 mm and 450 mm from the outer end are 1465 to 1535.2 mm.
+    expect(planWith(discard(1500, 1050)).steps[0]?.action).toBe('unwindAndKeep');
+    // c / 0.99 + 10 from there to the neck at 30,000 gives 28,170.2.
+    const last = (countedMm: number) => planWith(discard(1500, 1050), keep(countedMm)).donePieces[1]?.condition;
+    expect([last(28_170), last(28_171)]).toEqual(['clean', 'inDoubt']);
+  });
+
+  it('may have been seen at any point of a stretch without a peak', () => {
+    const marked = (outerMm: number, lengthMm: number): PlanStretch => ({
+      fromMm: 100_000 - outerMm - lengthMm,
+      toMm: 100_000 - outerMm,
+      fate: 'discard',
+      kind: 'marked',
+    });
+    const planWith = (stretches: readonly PlanStretch[], ...done: DoneCut[]) =>
+      planCuts({ ...request, stretches }, done);
+    for (const passedMm of [800, 1300])
+      expect(planWith([marked(800, 500)], discard(1500, passedMm)).steps[0]?.action).toBe('unwindAndKeep');
+    // The blob at 29,590 and the start of the long stretch at 30,000 pass at nearly the same count.
+    const first: PlanStretch = { fromMm: 70_405, toMm: 70_415, fate: 'discard', kind: 'blob', peakAtMm: 70_410 };
+    const seen = [keep(29_200), discard(2000, 600)];
+    // If the long stretch was seen at its start, the cut was at 31,400 at most, not at 30,990.
+    const last = (countedMm: number) =>
+      planWith([first, marked(30_000, 500), blob], ...seen, keep(countedMm)).donePieces[2]?.condition;
+    expect(last(28_400)).toBe('inDoubt');
+  });
+
   it('may be either of two that the count cannot tell apart, and then both stay possible', () => {
     // 400 mm before the blob there is another one; after 60 m the count may be off by 600 mm.
     const other: PlanStretch = { fromMm: 40_400, toMm: 40_410, fate: 'discard', kind: 'blob', peakAtMm: 40_405 };
@@ -211,7 +259,7 @@ describe('the landmark that was counted', () => {
 
 describe('the last piece', () => {
   it('ends at the core when that is bare, whatever was counted', () => {
-    for (const countedMm of [99_200, 100_500]) {
+    for (const countedMm of [99_200, 100_500, 110_000]) {
       const plan = planCuts({ ...request, stretches: [] }, [keep(countedMm, { reachedEnd: true })]);
       expect(plan.coils).toMatchObject([{ lengthMm: 100_000, state: 'cut' }]);
       expect(plan.steps).toEqual([]);
@@ -248,6 +296,8 @@ describe('impossible cuts', () => {
     // 0.99·c − 10 = 100,000 gives 101,020.2: less may be a count that is too high.
     expect(refusal([], keep(101_021))).toEqual({ pointer: '/countedMm', cut: '1' });
     expect(planCuts({ ...request, stretches: [] }, [keep(101_020)]).steps).toEqual([]);
+    const exact = { wheelShare: 0, lengthScaleShare: 0, slipMm: 0 };
+    expect(planCuts({ ...request, stretches: [], countError: exact }, [keep(100_000)]).steps).toEqual([]);
     expect(planCuts({ ...request, stretches: [] }, [keep(0)]).coils).toHaveLength(1);
     expect(refusal([], keep(100_000), keep(1))).toEqual({ pointer: null, cut: '2' });
   });

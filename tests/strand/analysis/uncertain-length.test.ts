@@ -24,6 +24,12 @@ describe('the plan of a spool on which counter and speed disagreed', () => {
     expect(warnings).toEqual([
       'Between 40.00 m and 50.00 m from the outer end, the length counter and the speed disagreed: places there and further in may be off by up to 3.00 m. The cut list allows for that until you confirm a landmark further in.',
     ]);
+    const two = [
+      { fromMm: 10_000, toMm: 20_000, offMm: 400 },
+      { fromMm: 50_000, toMm: 60_000, offMm: 3000 },
+    ];
+    const places = planCuts(request([], two)).warnings.map((text) => text.split(' from the outer end')[0]);
+    expect(places).toEqual(['Between 40.00 m and 50.00 m', 'Between 80.00 m and 90.00 m']);
   });
 
   it('keeps the cuts beyond it that far away, and those before it as near as ever', () => {
@@ -31,8 +37,22 @@ describe('the plan of a spool on which counter and speed disagreed', () => {
     const ends = (blobMm: number, of: CutRequest['uncertain']) => planCuts(request([blobMm], of)).steps[0]?.fromMm;
     expect(ends(20_000, uncertain)).toBe((ends(20_000, []) ?? 0) + 3000);
     expect(ends(80_000, uncertain)).toBe(ends(80_000, []));
-    const coil = planCuts(request([20_000], uncertain)).coils[0];
-    expect(coil?.lengthUncertaintyMm).toBe(3000);
+    // A landmark on it ends the doubt about what is further in.
+    const steps = (of: CutRequest['uncertain']) => planCuts(request([55_000, 20_000], of)).steps;
+    expect(steps([{ ...uncertain[0]!, fromMm: 56_000 }])[2]?.fromMm).toBe(steps([])[2]?.fromMm);
+    const coil = planCuts({ ...request([20_000], uncertain), densityGPerCm3: 1.24, meanDiameterMm: 1.75 }).coils[0]!;
+    expect(coil.lengthUncertaintyMm).toBe(3000);
+    expect(coil.gramsUncertainty! / coil.grams!).toBeCloseTo(3000 / coil.lengthMm, 9);
+  });
+
+  it('believes a landmark rather than the count', () => {
+    // By the count the blob at 49 m, where the strand is still certain, passed 2.5 m too late: so the cut was earlier.
+    const asked = request([51_000], [{ fromMm: 40_000, toMm: 50_000, offMm: 3000 }]);
+    const done: DoneCut[] = [
+      { action: 'keep', countedMm: 20_000 },
+      { action: 'discard', countedMm: 32_000, landmarkCountedMm: 31_500 },
+    ];
+    expect(planCuts(asked, done).donePieces[1]).toMatchObject({ fromOuterMm: 48_990 - 31_500, knownToMm: 48_990 });
   });
 
   it('calls no coil clean that holds a blob, for any true length of that strand', () => {

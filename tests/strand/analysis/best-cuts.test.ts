@@ -1,0 +1,146 @@
+import fc from 'fast-check';
+import { describe, expect, it } from 'vitest';
+import { planCuts } from '../../../server/strand/plan/cut-plan.ts';
+import { CUT_OBJECTIVES, type CutObjective, type PlanStretch } from '../../../server/strand/plan/cut-request.ts';
+import { assignPrints } from '../../../server/strand/plan/print-cuts.ts';
+import { everyDivision, mostPrints } from './every-division.ts';
+import { WHOLE_SPOOL } from './whole-spool.ts';
+
+const millimetres = (most: number) => fc.integer({ min: 1, max: most });
+
+/** So short that a coil kept or not, by the slip of its counts, often decides whether a print fits on the next. */
+const shortSpools = fc.record({
+  gapsMm: fc.array(millimetres(14), { minLength: 2, maxLength: 5 }),
+  shortestCoilMm: millimetres(4),
+  slipMm: fc.integer({ min: 0, max: 3 }),
+  printsMm: fc.array(millimetres(14), { maxLength: 4 }),
+  leastKeptShare: fc.constantFrom(0.3, 0.6, 0.9, 1),
+});
+
+interface ShortSpool {
+  readonly gapsMm: readonly number[];
+  readonly shortestCoilMm: number;
+  readonly slipMm: number;
+  readonly printsMm: readonly number[];
+  readonly leastKeptShare: number;
+}
+
+/** The spool, its stretches from the inner end on. */
+function requestOf({ gapsMm, shortestCoilMm, slipMm, printsMm, leastKeptShare }: ShortSpool) {
+  const stretches: PlanStretch[] = [];
+  let atMm = 0;
+  for (const gapMm of gapsMm.slice(1)) {
+    stretches.push({ fromMm: atMm + gapMm, toMm: atMm + gapMm + 1, fate: 'discard' });
+    atMm += gapMm + 1;
+  }
+  const countError = { wheelShare: 0, lengthScaleShare: 0, slipMm };
+  return {
+    ...WHOLE_SPOOL,
+    woundMm: atMm + gapsMm[0]!,
+    stretches,
+    shortestCoilMm,
+    printsMm,
+    leastKeptShare,
+    countError,
+  };
+}
+
+/** By the first of several aims in which two choices differ. */
+function best(aims: readonly number[][]): number[] {
+  return aims.reduce((a, b) => ((b.map((value, i) => value - a[i]!).find((by) => by !== 0) ?? 0) > 0 ? b : a));
+}
+
+describe('the best cuts of a short spool', () => {
+  it('are the best of every way to cut, for each aim', () => {
+    fc.assert(
+      fc.property(shortSpools, (spool) => {
+        const request = requestOf(spool);
+        const all = everyDivision(request).map(({ coils, kept, cuts }) => {
+          const { count, sumMm } = mostPrints(spool.printsMm, coils);
+          return { count, sumMm, kept, cuts, longest: Math.max(0, ...coils) };
+        });
+        const mostMm = Math.max(...all.map(({ kept }) => kept));
+        const enoughMm = spool.leastKeptShare * mostMm;
+        const found = (objective: CutObjective) => {
+          const { coils, prints, totals } = planCuts({ ...request, objective });
+          const served = prints.filter(({ coil }) => coil !== null).map(({ needMm }) => needMm);
+          const lengths = coils.map(({ lengthMm }) => lengthMm);
+          return {
+            count: served.length,
+            sumMm: served.reduce((sum, mm) => sum + mm, 0),
+            kept: lengths.reduce((sum, mm) => sum + mm, 0),
+            cuts: totals.cuts,
+            longest: Math.max(0, ...lengths),
+          };
+        };
+        const aims: Record<CutObjective, (one: (typeof all)[number]) => number[]> = {
+          mostLength: ({ kept, cuts }) => [kept, -cuts],
+          fewestCuts: ({ kept, cuts }) => [kept >= enoughMm ? 1 : 0, -cuts, kept],
+          longestCoil: ({ longest, kept, cuts }) => [longest, kept, -cuts],
+          prints: ({ count, sumMm, kept, cuts }) => [count, sumMm, kept, -cuts],
+        };
+        for (const objective of CUT_OBJECTIVES)
+          expect([objective, ...aims[objective](found(objective))]).toEqual([
+            objective,
+            ...best(all.map(aims[objective])),
+          ]);
+      }),
+      { numRuns: 250 },
+    );
+  });
+});
+
+describe('the fewest cuts of a spool with hundreds of stretches', () => {
+  it('take the longest coils, and those at its ends first', () => {
+    const gapsMm = Array.from({ length: 211 }, (_, i) => 1000 + ((i * 7919) % 1009));
+    const request = requestOf({ gapsMm, shortestCoilMm: 500, slipMm: 0, printsMm: [], leastKeptShare: 0.5 });
+    const [tail, ...others] = gapsMm.slice(1);
+    const inner = others.slice(0, -1).sort((a, b) => b - a);
+    const most = gapsMm.reduce((sum, mm) => sum + mm, 0);
+    const choices: number[][] = [];
+    for (const ends of [[], [gapsMm[0]!], [tail!], [gapsMm[0]!, tail!]])
+      for (let count = 0; count <= inner.length; count++) {
+        const kept = [...ends, ...inner.slice(0, count)].reduce((sum, mm) => sum + mm, 0);
+        if (kept >= 0.5 * most) choices.push([-ends.length - 2 * count, kept]);
+      }
+    const { totals } = planCuts({ ...request, objective: 'fewestCuts' });
+    expect([-totals.cuts, totals.keptMm]).toEqual(best(choices));
+    expect(planCuts({ ...request, objective: 'fewestCuts', leastKeptShare: 1 }).totals.keptMm).toBe(most);
+  });
+});
+
+describe('the rest of a spool without bad stretches', () => {
+  it('is kept if it is long enough for a coil, or if nothing was cut', () => {
+    const rest = (countedMm: number) => {
+      const { steps, totals } = planCuts(WHOLE_SPOOL, [{ action: 'keep', countedMm }]);
+      return [steps[0]?.action, totals.keptMm];
+    };
+    expect(rest(95_000)).toEqual(['unwindAndKeep', 100_000]);
+    expect(rest(95_001)).toEqual(['discard', 95_001]);
+    expect(planCuts({ ...WHOLE_SPOOL, woundMm: 3000 }).totals).toMatchObject({ keptMm: 3000, cuts: 0 });
+  });
+});
+
+describe('the coils for prints', () => {
+  it('are those on which the most prints fit, and of those the longest, each print on one', () => {
+    fc.assert(
+      fc.property(
+        fc.array(millimetres(9), { maxLength: 5 }),
+        fc.array(millimetres(12), { maxLength: 4 }),
+        (needs, coils) => {
+          const assigned = assignPrints(needs, coils);
+          const served = needs.filter((_, print) => assigned[print] !== null);
+          expect(assigned).toHaveLength(needs.length);
+          expect({ count: served.length, sumMm: served.reduce((sum, mm) => sum + mm, 0) }).toEqual(
+            mostPrints(needs, coils),
+          );
+          for (const [coil, lengthMm] of coils.entries())
+            expect(needs.reduce((sum, mm, print) => sum + (assigned[print] === coil ? mm : 0), 0)).toBeLessThanOrEqual(
+              lengthMm,
+            );
+        },
+      ),
+      { numRuns: 250 },
+    );
+  });
+});
