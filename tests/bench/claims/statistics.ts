@@ -120,7 +120,7 @@ function steadinessRows(): BenchRow[] {
       .sort((a, b) => a - b);
     const toldMm = told[told.length >> 1]!;
     const share = (mm: number) => shareOf(100, (seed) => unsteady(stepped(steady(seed + 3000), 0.5, mm)));
-    const sizes = Array.from({ length: 14 }, (_, k) => 0.004 * 1.25 ** k);
+    const sizes = Array.from({ length: 24 }, (_, k) => 0.002 * 1.25 ** k);
     const enough = sizes.find((mm) => share(mm) >= 80) ?? Number.NaN;
     return [
       { what: `step in the middle found on 80 % of spools, ${name}`, value: enough, unit: 'mm' },
