@@ -11,7 +11,7 @@ const DECISION_SIGMAS = 5.5;
 const ALLOWANCE_SIGMAS = 0.5;
 /**
  * A drift must be this much likelier than the wander that suits the strand best. By chance that is so for fewer than one
- * spool of 330 m in a hundred that wanders over up to 30 m, and for one in twenty over 60 m (simulated).
+ * spool of 330 m in a hundred that wanders over up to 30 m, and for one in twenty over 60 m or under fast noise (simulated).
  */
 const EVIDENCE_MIN = 19;
 /** Earlier strand says little about the wander of today, m. */
