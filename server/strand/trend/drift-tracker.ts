@@ -13,7 +13,7 @@ const ALLOWANCE_SIGMAS = 0.5;
  * A drift must be this much likelier than the wander that suits the strand best. By chance that is so for fewer than one
  * spool of 330 m in a hundred that wanders over up to 30 m, and for one in twenty over 60 m or under fast noise (simulated).
  */
-const EVIDENCE_MIN = 19;
+const EVIDENCE_MIN = 19.5;
 /** Earlier strand says little about the wander of today, m. */
 const HISTORY_CELLS = 400;
 /** Of the allowance: means this far from the level, just before a drift, belong to it. */
