@@ -65,7 +65,7 @@ function statisticsView({ statistics, ovality }: Examination) {
 }
 
 export function steadinessView({ change, stepMm, atMm, meanMm, ...chart }: StrandSteadiness) {
-  const { sums, target, decision, finding } = chart;
+  const { sums, target, decision, finding, smallestStep } = chart;
   return {
     finding,
     change: change && {
@@ -81,5 +81,6 @@ export function steadinessView({ change, stepMm, atMm, meanMm, ...chart }: Stran
     targetMm: target,
     sumMm: sums,
     decisionMm: decision,
+    smallestStepMm: smallestStep,
   };
 }

@@ -83,6 +83,36 @@ describe('drift', () => {
     }
   });
 
+  const PITCH_MM = 50;
+  /** Seeds of 330 m of strand, σ = 0.015 mm, on which a drift is found. */
+  const seedsWithDrift = (count: number, strand: (seed: number) => Float64Array, addMm = (_atMm: number) => 0) =>
+    Array.from({ length: count }, (_, i) => i + 1).filter((seed) => {
+      const diameterMm = strand(seed).map((z, i) => 1.75 + 0.015 * z + addMm(i * PITCH_MM));
+      const gaugeMm = diameterMm.map((_, i) => i * PITCH_MM);
+      return trendsOf({ timeMs: gaugeMm.map((mm) => mm * 25), gaugeMm, diameterMm }).some(
+        ({ kind }) => kind === 'drift',
+      );
+    });
+  const wander = (correlationMm: number) => (seed: number) =>
+    ar1(330_000 / PITCH_MM, Math.exp(-PITCH_MM / correlationMm), seed);
+
+  it('is not found on strand that wanders slowly, alone or under fast noise', () => {
+    const underNoise = (seed: number) => {
+      const slow = wander(30_000)(seed + 1000);
+      return wander(100)(seed).map((z, i) => z + slow[i]! / 3);
+    };
+    // One or two are expected.
+    expect(seedsWithDrift(30, underNoise).length).toBeLessThanOrEqual(4);
+    expect(seedsWithDrift(30, wander(60_000)).length).toBeLessThanOrEqual(4);
+  });
+
+  it('is found on correlated strand if the mean rises by several standard deviations', () => {
+    const rise = (mm: number) => (atMm: number) => mm * Math.min(1, Math.max(0, (atMm - 150_000) / 50_000));
+    expect(seedsWithDrift(20, wander(1000), rise(0.1)).length).toBeGreaterThan(12);
+    expect(seedsWithDrift(20, wander(5000), rise(0.1)).length).toBeGreaterThan(2);
+    expect(seedsWithDrift(40, wander(10_000), rise(0.1)).length).toBeGreaterThan(15);
+  });
+
   it('is closed where the strand ends', () => {
     const trends = trendsOf(even, (at) => Math.max(0, (at - 120_000) / 1e6));
     expect(trends.map(({ kind, open }) => [kind, open])).toEqual([['drift', false]]);

@@ -1,7 +1,7 @@
 import { describe, expect, it } from 'vitest';
 import type { MeasureView } from '../../server/api/contract/comparison.ts';
 import { groupedByText, pathOf, regrouped } from '../../web/compare/compare-groups.ts';
-import { comparisonText, valueWithInterval } from '../../web/compare/compare-text.ts';
+import { comparisonText, tooShortText, valueWithInterval } from '../../web/compare/compare-text.ts';
 import { routeOf } from '../../web/shell/router.ts';
 
 const plain = (text: string) => text.replaceAll('\u00a0', ' ');
@@ -69,6 +69,29 @@ describe('the texts of a comparison', () => {
     expect(plain(valueWithInterval('share', 0.99984, { lower: 0.99, upper: 1 }))).toBe('99.98 (99.0 to 100.0) %');
     expect(plain(valueWithInterval('mm', 1.7504, null))).toBe('1.750 mm');
     expect(valueWithInterval('kelvin', null, null)).toBe('not known');
+  });
+});
+
+describe('the runs too short for an interval', () => {
+  const interval = { lower: 0.01, upper: 0.02 };
+  const run = (runId: number, more: Partial<MeasureView['runs'][number]> = {}) => ({
+    runId,
+    group: 0,
+    value: 0.015,
+    interval: null,
+    ...more,
+  });
+
+  it('are named under the standard deviation', () => {
+    expect(tooShortText(measure({ key: 'sd', runs: [run(3), run(5, { interval })] }))).toMatch(
+      /^Run 3 is too short for an interval: /,
+    );
+    expect(tooShortText(measure({ key: 'sd', runs: [run(3), run(7)] }))).toMatch(/^Runs 3, 7 are too short /);
+  });
+
+  it('are not named where all have one, nothing was measured, or the measure has none', () => {
+    expect(tooShortText(measure({ key: 'sd', runs: [run(3, { interval }), run(5, { value: null })] }))).toBe('');
+    expect(tooShortText(measure({ key: 'kept', runs: [run(3)] }))).toBe('');
   });
 });
 

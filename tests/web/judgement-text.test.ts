@@ -82,7 +82,12 @@ describe('plain charts', () => {
 
 describe('the texts of charts and spectrum', () => {
   it('say whether the strand was steady, and if not since where', () => {
-    const chart = { finding: 'steady', change: null, atMm: [1000, 331_000] } as unknown as SteadinessView;
+    const chart = {
+      finding: 'steady',
+      change: null,
+      atMm: [1000, 331_000],
+      smallestStepMm: null,
+    } as unknown as SteadinessView;
     const change = { atMm: 143_200, uncertaintyMm: 12_400, beforeMm: 1.75, afterMm: 1.762 };
     expect(steadinessText(chart)).toBe('Steady: over 330\u00a0m the mean diameter varied no more than by chance.');
     expect(steadinessText({ ...chart, finding: 'step', change })).toBe(
@@ -94,7 +99,17 @@ describe('the texts of charts and spectrum', () => {
     expect(steadinessText({ ...chart, finding: 'creep', change })).toBe(
       'Not steady: the strand gets 0.012\u00a0mm thicker along the spool, from 1.750 at the inner end to 1.762\u00a0mm.',
     );
-    expect(steadinessText({ ...chart, finding: 'unknown' })).toMatch(/^Not known: the diameter wanders/);
+    expect(steadinessText({ ...chart, finding: 'unknown' })).toMatch(/^Not known: the diameter wanders.*changed\.$/);
+  });
+
+  it('say how large a step would have to be to show', () => {
+    const chart = { change: null, atMm: [0, 330_000], smallestStepMm: 0.0124 } as unknown as SteadinessView;
+    expect(steadinessText({ ...chart, finding: 'steady' })).toMatch(
+      / by chance\. A step of less than about 0\.012\u00a0mm may have gone unnoticed\.$/,
+    );
+    expect(steadinessText({ ...chart, finding: 'unknown' })).toMatch(
+      / Only a step of more than about 0\.012\u00a0mm would stand out\.$/,
+    );
   });
 
   it('name the shortest wave that can be known, and the parts that turn faster', () => {

@@ -51,6 +51,15 @@ export function valueWithInterval(unit: Unit, value: number | null, interval: In
   return `${numberOf(unit, value)} (${numberOf(unit, interval.lower)} to ${numberOf(unit, interval.upper)})${NBSP}${UNIT_TEXT[unit]}`;
 }
 
+/** Which runs are too short for an interval of their standard deviation; empty where none is, or for other measures. */
+export function tooShortText({ key, runs }: MeasureView): string {
+  if (key !== 'sd') return '';
+  const short = runs.filter(({ value, interval }) => value !== null && interval === null).map(({ runId }) => runId);
+  if (short.length === 0) return '';
+  const [names, are] = short.length === 1 ? [`Run ${short[0]}`, 'is'] : [`Runs ${short.join(', ')}`, 'are'];
+  return `${names} ${are} too short for an interval: over so little strand the diameter may not have shown how far it wanders.`;
+}
+
 export const FINDING_TEXT: Readonly<Record<Comparison['finding'], string>> = {
   differs: 'more than chance',
   unsure: 'perhaps chance',

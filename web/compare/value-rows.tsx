@@ -3,13 +3,14 @@ import { ChartTable } from '../chart/chart-table.tsx';
 import { PlainPlot } from '../chart/plain-plot.tsx';
 import { roundTicks, tickDigits } from '../chart/ticks.ts';
 import { groupMark } from './compare-groups.ts';
-import { comparisonText, FINDING_TEXT, unitText, valueWithInterval } from './compare-text.ts';
+import { comparisonText, FINDING_TEXT, tooShortText, unitText, valueWithInterval } from './compare-text.ts';
 
 const ROW_PX = 21;
 
 /** One measure: a row for each run with its value and interval, and the mean of each group, all on one axis. */
 export function ValueRows({ measure, groups }: { measure: MeasureView; groups: ComparisonView['groups'] }) {
   const rows = rowsOf(measure, groups);
+  const short = tooShortText(measure);
   const ends = rows.flatMap(({ value, interval }) => [
     ...(value === null ? [] : [value]),
     ...(interval === null ? [] : [interval.lower, interval.upper]),
@@ -25,6 +26,7 @@ export function ValueRows({ measure, groups }: { measure: MeasureView; groups: C
           {comparisonText(measure, comparison, groups)}
         </p>
       ))}
+      {short !== '' && <p class="fine">{short}</p>}
       <PlainPlot
         height={rows.length * ROW_PX + 50}
         x={[from, to]}

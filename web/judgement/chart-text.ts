@@ -5,11 +5,16 @@ import { diameter, metres } from '../format/numbers.ts';
 const NBSP = '\u00a0';
 
 /** Whether the diameter was steady along the strand, and if not, since where. */
-export function steadinessText({ finding, change, atMm }: SteadinessView): string {
-  if (finding === 'unknown')
-    return 'Not known: the diameter wanders so slowly that this much strand does not show whether its level changed.';
-  if (change === null)
-    return `Steady: over ${metres((atMm.at(-1) ?? 0) - (atMm[0] ?? 0), 0)}${NBSP}m the mean diameter varied no more than by chance.`;
+export function steadinessText({ finding, change, atMm, smallestStepMm }: SteadinessView): string {
+  const step = smallestStepMm === null ? null : `${diameter(smallestStepMm)}${NBSP}mm`;
+  if (finding === 'unknown') {
+    const visible = step === null ? '' : ` Only a step of more than about ${step} would stand out.`;
+    return `Not known: the diameter wanders so slowly that this much strand does not show whether its level changed.${visible}`;
+  }
+  if (change === null) {
+    const unseen = step === null ? '' : ` A step of less than about ${step} may have gone unnoticed.`;
+    return `Steady: over ${metres((atMm.at(-1) ?? 0) - (atMm[0] ?? 0), 0)}${NBSP}m the mean diameter varied no more than by chance.${unseen}`;
+  }
   const { beforeMm, afterMm, uncertaintyMm } = change;
   const by = `${diameter(Math.abs(afterMm - beforeMm))}${NBSP}mm ${afterMm > beforeMm ? 'thicker' : 'thinner'}`;
   if (finding === 'creep')

@@ -72,7 +72,8 @@ function Steadiness({ chart }: { chart: SteadinessView }) {
       <figcaption class="fine">
         Each point is the mean of {length(chart.stepMm)} of strand; dashed: the level. Deviations are summed from the
         mean of this spool, {diameter(chart.targetMm)} mm, and not from the nominal diameter. The sums (CUSUM) reached{' '}
-        {diameter(largest)} mm; by chance, one steady spool in 100 exceeds {diameter(chart.decisionMm)} mm.
+        {diameter(largest)} mm; by chance, one steady spool in 100 exceeds {diameter(chart.decisionMm)} mm. Beyond that,
+        a change is named only if slow wander does not explain it nearly as well.
       </figcaption>
       <ChartTable
         caption="The points of the control chart"

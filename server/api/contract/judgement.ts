@@ -160,7 +160,7 @@ export const SteadinessView = component('Steadiness', {
   finding: oneOf(
     ['steady', 'step', 'creep', 'unknown'],
     'steady = no more than chance; step = the mean changed at one place; creep = it moved all along the spool; unknown = ' +
-      'the diameter wanders so slowly that this spool is too short to tell',
+      'the diameter wanders so slowly that this spool is too short to tell, or wander explains a change nearly as well',
   ),
   change: orNull(
     Type.Object({
@@ -177,7 +177,13 @@ export const SteadinessView = component('Steadiness', {
   sumMm: list(num({ digits: 5 }), 'CUSUM: sums of the deviations from the target'),
   decisionMm: num({
     digits: 5,
-    description: 'Decision interval: by chance one steady spool in 100 has sums beyond it',
+    description:
+      'Decision interval: by chance one steady spool in 100 has sums beyond it, more where the diameter wanders',
+  }),
+  smallestStepMm: numOrNull({
+    digits: 5,
+    description:
+      'A smaller step in the middle of such strand may not be found; null where a change is found, or no step would be',
   }),
 });
 export type SteadinessView = Static<typeof SteadinessView>;

@@ -26,7 +26,7 @@ export interface StrandSteadiness extends SteadinessChart {
 /** The basis of the statistics, which does not depend on the tolerance; null = nothing was measured. */
 export function basisOf(strand: StrandOnSpool): StrandBasis | null {
   if (!strand.diameterMm.some((d) => Number.isFinite(d)) || strand.positionMm.length < 2) return null;
-  const basis = strandBasis(strand.positionMm, strand.diameterMm, { longestPitchMm: strand.longestPitchMm });
+  const basis = strandBasis(strand.positionMm, strand.diameterMm, { weightsMm: strand.weightsMm });
   return Number.isFinite(basis.moments.mean) ? basis : null;
 }
 

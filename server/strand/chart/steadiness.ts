@@ -1,3 +1,4 @@
+import { changeEvidence } from '../statistics/change-evidence.ts';
 import { longRunSpread } from '../statistics/long-run-spread.ts';
 
 /** steady: no more than chance. step: another level from one place on. creep: it moved all along. unknown: cannot be told. */
@@ -21,14 +22,25 @@ export interface SteadinessChart {
   readonly decision: number;
   readonly finding: SteadinessFinding;
   readonly change: LevelChange | null;
+  /** A smaller step in the middle of such strand may not be found; null where a change is found, or no step would be. */
+  readonly smallestStep: number | null;
 }
 
 /** Fewer points say too little about their own spread. */
 export const STEADINESS_POINTS_MIN = 50;
 /** P(sup |Brownian bridge| > this) = 1 % (Kolmogorov 1933; scipy.special.kolmogi(0.01)). */
 const DECISION = 1.627624;
-/** From this correlation on a wander over much of the strand looks like a change of level, and no spread tells them apart. */
+/** From this correlation on the decision interval is too uncertain to call strand within it steady. */
 const PHI_MAX = 0.7;
+/**
+ * A change must be this much likelier than the wander that suits the strand best. By chance that is so for at most one steady
+ * spool in a hundred: noise, wander over 1 to 100 m of 330 m with or without noise, 1/f and random walk (simulated).
+ */
+const EVIDENCE_MIN = 22;
+/** The smallest step that would be found is looked for between these multiples of the spread, to within a twentieth. */
+const STEPS = { least: 0.05, most: 50, accuracy: 1.05 };
+/** Like strands do not show a step equally well: four in five show one that is so much larger (simulated). */
+const STEP_MARGIN = 1.5;
 /**
  * 95 % of the distances of the estimated place from the true one are below this, times (σ/shift)² (Bai 1997, Rev. Econ.
  * Stat. 79, from memory; the tests check the coverage).
@@ -40,13 +52,50 @@ const FITTED = 3;
 /**
  * CUSUM of a whole series about its own mean: was the level the same all along, and if not, since where? The decision
  * interval holds for the series as a whole and follows from the long-run spread about the best step and slope, so neither
- * correlation of neighbours nor the change itself widens or narrows it (Ploberger & Krämer 1992, Econometrica 60).
+ * correlation of neighbours nor the change itself widens or narrows it (Ploberger & Krämer 1992, Econometrica 60). Beyond
+ * it, a change is found only if wander does not explain the strand nearly as well: a slow wander under fast noise hardly
+ * shows in the long-run spread.
  *
  * @param values evenly spaced, all finite, at least 50
  */
 export function steadinessChart(values: Float64Array): SteadinessChart {
   const n = values.length;
   if (n < STEADINESS_POINTS_MIN) throw new RangeError(`${n} points are too few to tell whether they are steady`);
+  const { sums, target, decision, fit, beyond, phi, sigma } = examine(values);
+  const chart = { sums, target, decision };
+  if (beyond && fit.evidence() > EVIDENCE_MIN) {
+    const { before, after } = fit;
+    const indexUncertainty = 1 + PLACE_FACTOR * (sigma / (after - before)) ** 2;
+    const change = { index: fit.index, indexUncertainty, before, after };
+    return { ...chart, finding: fit.kind, change, smallestStep: null };
+  }
+  const finding = beyond || phi >= PHI_MAX ? 'unknown' : 'steady';
+  return { ...chart, finding, change: null, smallestStep: smallestStep(values) };
+}
+
+/** The smallest step, up and down, that is found when added in the middle of these values, and a margin. */
+function smallestStep(values: Float64Array): number | null {
+  const n = values.length;
+  const mean = values.reduce((sum, value) => sum + value, 0) / n;
+  const spread = Math.sqrt(values.reduce((sum, value) => sum + (value - mean) ** 2, 0) / n);
+  const isFound = (step: number) => {
+    const { fit, beyond } = examine(values.map((value, i) => (i < n / 2 ? value : value + step)));
+    return beyond && fit.evidence() > EVIDENCE_MIN;
+  };
+  let missed = STEPS.least * spread;
+  let found = STEPS.most * spread;
+  if (!(spread > 0) || !isFound(found) || !isFound(-found)) return null;
+  while (found > STEPS.accuracy * missed) {
+    const between = Math.sqrt(found * missed);
+    if (isFound(between) && isFound(-between)) found = between;
+    else missed = between;
+  }
+  return STEP_MARGIN * found;
+}
+
+/** The sums of a series, and the change that explains them best. */
+function examine(values: Float64Array) {
+  const n = values.length;
   const target = values.reduce((sum, value) => sum + value, 0) / n;
   const sums = new Float64Array(n);
   let sum = 0;
@@ -62,14 +111,8 @@ export function steadinessChart(values: Float64Array): SteadinessChart {
   const fit = fitLevels(values, target, at + 1, rounding);
   const { sigma, phi } = longRunSpread(fit.residuals, FITTED);
   const decision = DECISION * sigma * Math.sqrt(n);
-  const chart = { sums, target, decision };
   const beyond = Math.abs(sums[at]!) > Math.max(decision, rounding);
-  if (phi >= PHI_MAX) return { ...chart, finding: 'unknown', change: null };
-  if (!beyond) return { ...chart, finding: 'steady', change: null };
-  const { before, after } = fit;
-  const indexUncertainty = 1 + PLACE_FACTOR * (sigma / (after - before)) ** 2;
-  const change = { index: at + 1, indexUncertainty, before, after };
-  return { ...chart, finding: fit.kind, change };
+  return { sums, target, decision, fit, beyond, phi, sigma };
 }
 
 interface LevelFit {
@@ -77,6 +120,10 @@ interface LevelFit {
   readonly residuals: Float64Array;
   /** Which of both alone explains more. */
   readonly kind: 'step' | 'creep';
+  /** For it, against wander. */
+  readonly evidence: () => number;
+  /** Of the first value after a step. */
+  readonly index: number;
   readonly before: number;
   readonly after: number;
 }
@@ -102,6 +149,10 @@ function fitLevels(values: Float64Array, mean: number, index: number, rounding: 
     const residual = value - mean - slope * slopeAt(i) - step * stepAt(i);
     return Math.abs(residual) > rounding ? residual : 0;
   });
-  if (ty ** 2 / tt > sy ** 2 / ss) return { residuals, kind: 'creep', before: mean - ty / tt, after: mean + ty / tt };
-  return { residuals, kind: 'step', before: mean + (sy / ss) * stepAt(0), after: mean + (sy / ss) * stepAt(n - 1) };
+  const kind = ty ** 2 / tt > sy ** 2 / ss ? 'creep' : 'step';
+  const [shapeAt, height] = kind === 'creep' ? [slopeAt, ty / tt] : [stepAt, sy / ss];
+  const shape = values.map((_, i) => shapeAt(i));
+  const evidence = () => changeEvidence(values, shape);
+  const [first, last] = kind === 'creep' ? [-1, 1] : [stepAt(0), stepAt(n - 1)];
+  return { residuals, kind, evidence, index, before: mean + height * first, after: mean + height * last };
 }

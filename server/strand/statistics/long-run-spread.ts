@@ -24,8 +24,10 @@ interface LongRunSpread {
  * @param residuals what is left of evenly spaced values after fitting
  * @param fitted number of fitted parameters: each makes a short series look less correlated than it is, by about
  *   (1 + 3φ)/n (Kendall 1954, Biometrika 41, for the mean)
+ * @param errors by how many standard errors the correlation counts higher than it looks: √((1 − φ²)/n) (Bartlett 1946,
+ *   J. R. Stat. Soc. Suppl. 8)
  */
-export function longRunSpread(residuals: Float64Array, fitted: number): LongRunSpread {
+export function longRunSpread(residuals: Float64Array, fitted: number, errors = 0): LongRunSpread {
   const total = residuals.reduce((sum, value) => sum + value * value, 0);
   let variance = 0;
   let varianceOfSquares = 0;
@@ -46,7 +48,8 @@ export function longRunSpread(residuals: Float64Array, fitted: number): LongRunS
     }
     // Values that cancel in longer means leave next to nothing there, whose correlation means nothing.
     if (!(scale ** 2 * squares > CANCELLED_SHARE * total)) continue;
-    const own = Math.min(PHI_MAX, Math.max(0, (n * (products / squares) + fitted) / (n - 3 * fitted - 1)));
+    const seen = Math.min(1, Math.max(0, (n * (products / squares) + fitted) / (n - 3 * fitted - 1)));
+    const own = Math.min(PHI_MAX, seen + errors * Math.sqrt((1 - seen ** 2) / n));
     phi = Math.max(phi, own);
     const each = squares / (n - fitted);
     variance = Math.max(variance, (scale * each * (1 + own)) / (1 - own));

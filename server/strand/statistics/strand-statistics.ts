@@ -1,6 +1,6 @@
 import { type StrandLimits, toleranceBand } from '../strand-limits.ts';
 import { type Capability, capability } from './capability.ts';
-import { type DiameterTally, tallyDiameters } from './diameter-tally.ts';
+import { CELLS_A_MM, type DiameterTally, tallyDiameters } from './diameter-tally.ts';
 import { type EffectiveSize, effectiveSize } from './effective-size.ts';
 import { type GaugeSteps, gaugeSteps } from './gauge-steps.ts';
 import { binsFor, type Histogram, histogram, type ToleranceShares, toleranceShares } from './histogram.ts';
@@ -30,8 +30,8 @@ export interface StrandStatistics {
 }
 
 export interface StatisticsOptions {
-  /** Two samples further apart than this have a gap between them; default: 5 × the mean pitch. */
-  readonly longestPitchMm?: number;
+  /** The length that each sample represents; default: two samples further apart than 5 × the mean pitch have a gap between them. */
+  readonly weightsMm?: Float64Array;
   /** Spacing of the individuals; default 250 mm, or a fiftieth of a spool shorter than 12.5 m. */
   readonly individualsEveryMm?: number;
 }
@@ -66,12 +66,15 @@ export function strandBasis(
     throw new RangeError(`${samples} positions do not fit ${diameterMm.length} diameters`);
   const total = samples < 2 ? 0 : lengthMm[samples - 1]! - lengthMm[0]!;
   const pitch = samples < 2 ? 0 : total / (samples - 1);
-  const weights = lengthWeights(lengthMm, options.longestPitchMm ?? 5 * pitch);
+  const weights = options.weightsMm ?? lengthWeights(lengthMm, 5 * pitch);
   const moments = new WeightedMoments();
   for (let i = 0; i < samples; i++) moments.add(diameterMm[i]!, weights[i]!);
-  const [p1, p5, p25, p50, p75, p95, p99] = quantiles(diameterMm, [0.01, 0.05, 0.25, 0.5, 0.75, 0.95, 0.99], weights);
   const spacingMm = options.individualsEveryMm ?? (total === 0 ? 250 : Math.min(250, total / 50));
   const tally = tallyDiameters(diameterMm, weights);
+  const talliedMm = tally.cells.map((cell) => cell / CELLS_A_MM);
+  const shares = [0.01, 0.05, 0.25, 0.5, 0.75, 0.95, 0.99] as const;
+  // A million readings hold a few hundred different diameters.
+  const [p1, p5, p25, p50, p75, p95, p99] = quantiles(talliedMm, shares, tally.lengthsMm);
   const picked = individuals(lengthMm, diameterMm, spacingMm, pitch);
   return {
     diameterMm,

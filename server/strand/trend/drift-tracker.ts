@@ -1,5 +1,6 @@
 import { TabularCusum } from '../chart/tabular-cusum.ts';
 import type { DriftAdvisory } from './advisory.ts';
+import { driftEvidence } from './drift-evidence.ts';
 
 /** A steady level is the mean of this many metres. */
 const REFERENCE_CELLS = 20;
@@ -7,7 +8,14 @@ const REFERENCE_CELLS = 20;
 const CHANGE_SHARE = 0.3;
 /** Decision interval, and the least allowance, in long-run standard deviations of a metre's mean. */
 const DECISION_SIGMAS = 5.5;
-const ALLOWANCE_SIGMAS = 0.8;
+const ALLOWANCE_SIGMAS = 0.5;
+/**
+ * A drift must be this much likelier than the wander that suits the strand best. By chance that is so for fewer than one
+ * spool of 330 m in a hundred that wanders over up to 30 m, and for one in twenty over 60 m or under fast noise (simulated).
+ */
+const EVIDENCE_MIN = 19.5;
+/** Earlier strand says little about the wander of today, m. */
+const HISTORY_CELLS = 400;
 /** Of the allowance: means this far from the level, just before a drift, belong to it. */
 const START_SHARE = 0.25;
 /** A single metre may be a stretch out of tolerance; a drift takes at least this many. */
@@ -16,7 +24,7 @@ const CELLS_TO_SIGNAL = 5;
 const SPREAD_MEMORY = 200;
 /** The strand is steady again when the means of two successive pieces of this many metres agree. */
 const STEADY_CELLS = 10;
-/** Before a drift is raised: the correlation may be higher than it looks in so few metres, by this many standard errors. */
+/** Before a drift is looked for: the correlation may be higher than it looks in so few metres, by this many standard errors. */
 const CORRELATION_ERRORS = 2;
 /** Higher ones would make the spread so large that nothing counts as a drift, or everything as steady. */
 const CORRELATION_MAX = { toRaise: 0.95, toEnd: 0.7 };
@@ -38,13 +46,16 @@ interface Cell {
  * Neighbouring metres are correlated, so a CUSUM with the plain standard deviation would raise false alarms. It uses the
  * long-run one instead: with x an AR(1) process, D1 = E(x_t − x_{t−1})²/2 = σ²(1 − φ) and D2 = E(x_t − x_{t−2})²/2 = σ²(1 − φ²)
  * give φ = D2/D1 − 1 and σ_LR² = σ²(1 + φ)/(1 − φ). φ counts as high as it may be, because a wander over some metres looks
- * like a drift to a CUSUM that takes metres for nearly independent. Nothing is learnt while a sum approaches the decision interval,
+ * like a drift to a CUSUM that takes metres for nearly independent. Two lags do not show a wander over tens of metres, so
+ * what the CUSUM finds is a drift only if wander does not explain all metres nearly as well. Nothing is learnt while a sum approaches the decision interval,
  * because the change may be the drift itself.
  */
 export class DriftTracker {
   #toleranceMm: number;
   #reference: Cell[] = [];
   #recent: Cell[] = [];
+  /** All since the level was last steady. */
+  #history: Cell[] = [];
   #targetMm = Number.NaN;
   #d1 = 0;
   #d2 = 0;
@@ -71,6 +82,8 @@ export class DriftTracker {
   /** Adds the mean of one more metre. */
   step(cell: Cell): void {
     this.#learnSpread(cell.meanMm, this.#open === null && this.#cusum.larger < this.#decision / 3);
+    this.#history.push(cell);
+    if (this.#history.length > HISTORY_CELLS) this.#history.shift();
     this.#recent.push(cell);
     if (this.#recent.length > 2 * STEADY_CELLS) this.#recent.shift();
     if (this.#open !== null) {
@@ -92,6 +105,7 @@ export class DriftTracker {
     this.#open = null;
     this.#reference = [];
     this.#recent = [];
+    this.#history = [];
     this.#last = Number.NaN;
     this.#beforeLast = Number.NaN;
     this.#steadyAt(Number.NaN);
@@ -154,7 +168,9 @@ export class DriftTracker {
     if (this.#cusum.larger < decision * (1 - 1e-9)) return;
     const since = this.#cusum.since ?? cell;
     const left = this.#awaySide === 0 ? null : this.#awaySince;
-    this.#open = { since: left !== null && left.fromMm < since.fromMm ? left : since, beforeMm: this.#targetMm };
+    const first = left !== null && left.fromMm < since.fromMm ? left : since;
+    if (driftEvidence(this.#history, first.fromMm) < EVIDENCE_MIN) return;
+    this.#open = { since: first, beforeMm: this.#targetMm };
   }
 
   /** The sum rises only once the deviation exceeds the allowance; the drift started where the mean left its level. */
@@ -182,6 +198,7 @@ export class DriftTracker {
       open: false,
     });
     this.#open = null;
+    this.#history = [...this.#recent];
     this.#steadyAt((before + after) / 2);
   }
 }
