@@ -166,12 +166,14 @@ describe.each([
       return run.means(...values);
     };
     expect(exact(1, ...Array(6).fill(1.75)).found).toEqual([]);
+    expect(exact(1, 1.75, 1.75, ...Array(5).fill(2.5)).found).toMatchObject([{ fromMm: 200, open: true }]);
     expect(exact(1, ...Array(6).fill(2.5), 1.5).found).toMatchObject([{ toMm: 675, open: false }]);
     const returned = exact(1, ...Array(6).fill(2.5), 1.75);
     returned.tracker.interrupt(750, 7500);
     expect(returned.found).toMatchObject([{ toMm: 700, toTimeMs: 7000 }]);
     // Sure is only what is more than the uncertainty beyond: 2.25 never is, however long.
-    expect(exact(1, ...Array(9).fill(2.25)).found).toMatchObject([{ certainty: 'inDoubt' }]);
+    const atMost = exact(1).at(200, 2.25).at(400, 2.25).at(600, 2.25).at(800, 2.25);
+    expect(atMost.found).toMatchObject([{ certainty: 'inDoubt' }]);
     // A break of exactly a centimetre, from halfway between 2.25 and 1.25.
     const joined = exact(1, ...Array(4).fill(2.25))
       .at(402, 1.25)
