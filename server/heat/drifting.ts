@@ -25,7 +25,8 @@ const NEIGHBOUR_HEATS_K = 1;
 export class Drifting implements SlowRule {
   #reached = false;
   #side = 0;
-  #awayS = 0;
+  /** Also counts within the band, where it means nothing. */
+  #sameSideS = 0;
   /** Since it last became colder without power. */
   #unheatedS = 0;
   #unheatedOffK = 0;
@@ -43,7 +44,7 @@ export class Drifting implements SlowRule {
     const side = offK > zone.withinC ? 1 : offK < -zone.withinC ? -1 : 0;
     this.#backS = side === 0 ? this.#backS + 1 : 0;
     if (zone.held && (zone.slowness === 1 || this.#backS >= SLOW_HOLDS_S * zone.slowness)) this.#reached = true;
-    this.#awayS = side !== 0 && side === this.#side ? this.#awayS + 1 : 0;
+    this.#sameSideS = side === this.#side ? this.#sameSideS + 1 : 0;
     this.#side = side;
     const unheated =
       side > 0 &&
@@ -55,7 +56,8 @@ export class Drifting implements SlowRule {
       this.#unheatedOffK = offK;
     } else this.#unheatedS++;
     const longS = AWAY_S * zone.slowness;
-    const isLong = (this.#reached && this.#awayS >= longS) || Math.min(this.#unheatedS, zone.setpointSteadyS) >= longS;
+    const isLong =
+      (this.#reached && this.#sameSideS >= longS) || Math.min(this.#unheatedS, zone.setpointSteadyS) >= longS;
     if (this.#backS >= BACK_S) this.#active = false;
     else if (isLong && !this.#returns(zone, side * offK)) this.#active = true;
     return this.#active;
@@ -77,7 +79,7 @@ export class Drifting implements SlowRule {
   #startAgain(): void {
     this.#reached = false;
     this.#side = 0;
-    this.#awayS = 0;
+    this.#sameSideS = 0;
     this.#backS = 0;
     this.#active = false;
   }

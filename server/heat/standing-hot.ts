@@ -36,13 +36,13 @@ export class StandingHot {
     const hottestC = this.#hottestC;
     const known = !Number.isNaN(screwRpm) || !Number.isNaN(strandMmPerS);
     const still = known && !(screwRpm > TURNS_RPM) && !(strandMmPerS > MOVES_MM_PER_S);
-    if (still && hottestC !== null && hottestC > MELTS_ABOVE_C) this.#hotSinceMs ??= timeMs;
+    if (still && (hottestC ?? 0) > MELTS_ABOVE_C) this.#hotSinceMs ??= timeMs;
     else this.#hotSinceMs = null;
     const hotStandingS = this.#hotSinceMs === null ? 0 : Math.max(0, (timeMs - this.#hotSinceMs) / 1000);
     const coldForScrew = screwRpm > TURNS_RPM ? this.#cold : null;
     const state = this.#state;
-    const isSame = state.hotStandingS === hotStandingS && state.hottestC === hottestC;
-    if (!isSame || state.coldForScrew !== coldForScrew) this.#state = { hotStandingS, hottestC, coldForScrew };
+    if (state.hotStandingS !== hotStandingS || state.hottestC !== hottestC || state.coldForScrew !== coldForScrew)
+      this.#state = { hotStandingS, hottestC, coldForScrew };
     return this.#state;
   }
 
@@ -53,9 +53,9 @@ export class StandingHot {
     for (const zone of zones) {
       const { temperatureC, setpointC } = zone;
       if (temperatureC === null) continue;
-      // A heater that is switched off needs no action.
+      // A heater that is switched off, with set-point 0, needs no action.
       if (setpointC !== 0 && temperatureC > (hottestC ?? Number.NEGATIVE_INFINITY)) hottestC = temperatureC;
-      if (setpointC !== null && setpointC > 0 && temperatureC < setpointC - TOO_COLD_K) cold ??= zone;
+      if (setpointC && temperatureC < setpointC - TOO_COLD_K) cold ??= zone;
     }
     this.#hottestC = hottestC;
     this.#cold = cold;

@@ -68,16 +68,15 @@ export class LongRunTracker {
       this.#run ??= this.#newRun(timeMs, placeMm, value, startMm, startTimeMs);
       this.#beyond = true;
       this.#outside = excess > 0;
-      if (!this.#outside) this.#noteReturn(timeMs, placeMm, value);
       this.#grow(this.#run, timeMs, placeMm, value);
-    } else {
+    } else if (this.#run !== null) {
       const run = this.#run;
-      if (run !== null && this.#beyond) {
+      if (this.#beyond) {
         this.#noteReturn(timeMs, placeMm, value);
         this.#leave(run);
       }
       this.#beyond = false;
-      if (run !== null && placeMm - run.toMm > MERGE_MM) this.#end(run);
+      if (placeMm - run.toMm > MERGE_MM) this.#end(run);
     }
     this.#prevMm = placeMm;
     this.#prevTimeMs = timeMs;
@@ -114,14 +113,10 @@ export class LongRunTracker {
   }
 
   #grow(run: WorkingSection, timeMs: number, placeMm: number, value: number): void {
-    if (this.#hasVolume && placeMm > run.toMm) {
-      const beyond = this.#side * (value - this.#limit);
-      if (beyond > 0)
-        run.volumeMm3 +=
-          (Math.PI / 4) *
-          Math.abs(value * value - this.#limit * this.#limit) *
-          (placeMm - Math.max(run.fromMm, Number.isNaN(this.#prevMm) ? run.fromMm : this.#prevMm));
-    }
+    const areaBeyondMm2 = (Math.PI / 4) * Math.max(0, this.#side * (value * value - this.#limit * this.#limit));
+    const stepFromMm = Number.isNaN(this.#prevMm) ? run.fromMm : Math.max(run.fromMm, this.#prevMm);
+    // Where the values are no diameters, the volume is NaN and stays it.
+    run.volumeMm3 += areaBeyondMm2 * (placeMm - stepFromMm);
     this.#longMean += (value - this.#longMean) * Math.min(1, (2 * Math.max(0, placeMm - run.toMm)) / this.#lengthMm);
     run.toMm = placeMm;
     run.toTimeMs = timeMs;
@@ -133,10 +128,11 @@ export class LongRunTracker {
       run.sure = true;
       if (run.ordinal !== 0) this.#sections.markChanged(run);
     }
-    if (!this.#outside) return;
-    this.#backMm = placeMm;
-    this.#backTimeMs = timeMs;
-    this.#openIfLong(run);
+    if (this.#outside) {
+      this.#backMm = placeMm;
+      this.#backTimeMs = timeMs;
+      this.#openIfLong(run);
+    } else this.#noteReturn(timeMs, placeMm, value);
   }
 
   #openIfLong(run: WorkingSection): void {

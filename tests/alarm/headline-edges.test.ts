@@ -138,6 +138,20 @@ describe('the stage', () => {
     expect(sentence({ stage: 'stopped', strandMoves: false })).toBe('The line stands still.');
   });
 
+  test('winding names the zones that are not at their set-point, which are no matter at other stages', () => {
+    const offHeat = ['die is 6 K below its set-point', 'melt zone is 3 K above its set-point.'];
+    const zones = 'Die is 6 K below its set-point; melt zone is 3 K above its set-point.';
+    expect(state({ offHeat })).toEqual({
+      sentence: `Winding: 41.2 m on spool 1, 1.752 mm, the strand is well. ${zones}`,
+      severity: 'notice',
+    });
+    const unwatched = { ...ALL_WATCHED, heatInPart: 'No power arrives from Die.' };
+    expect(sentence({ offHeat, unwatched })).toBe(
+      `Winding: 41.2 m on spool 1, 1.752 mm, no fault seen in the strand. ${zones} No power arrives from Die.`,
+    );
+    expect(state({ offHeat, stage: 'stopped' })).toEqual({ sentence: 'The line stands still.', severity: 'calm' });
+  });
+
   test('winding leaves out what is not known', () => {
     expect(sentence({ spoolOrdinal: null })).toBe('Winding: 41.2 m, 1.752 mm, all well.');
     expect(sentence({ woundMm: null, diameterMm: null })).toBe('Winding: spool 1, all well.');

@@ -6,7 +6,7 @@ import { Oscillating } from '../../server/heat/oscillating.ts';
 import { SensorEnds } from '../../server/heat/sensor-ends.ts';
 import { StandingHot } from '../../server/heat/standing-hot.ts';
 import type { ZoneStatus } from '../../server/heat/zone-status.ts';
-import type { TraceView } from '../../server/heat/zone-trace.ts';
+import { TRACE_S, type TraceView } from '../../server/heat/zone-trace.ts';
 import { SENSOR_FAULT } from '../../server/reading/names.ts';
 import { zoneSituation } from './zone-situation.ts';
 
@@ -74,7 +74,11 @@ describe('oscillating', () => {
 
   test('is six swings to alternate sides, each beyond 2.4 half bands', () => {
     expect(swings(new Watched(new Oscillating()), 7)).toEqual([false, false, false, false, false, true, true]);
+    // Exactly 2.4 half bands of 5 K are not beyond, on either side.
     expect(swings(new Watched(new Oscillating()), 12, 12)).not.toContain(true);
+    const oneSided = new Watched(new Oscillating());
+    for (let i = 0; i < 6; i++) expect([oneSided.off(13, 30), oneSided.off(-12, 30)]).toEqual([false, false]);
+    for (let i = 0; i < 6; i++) expect([oneSided.off(12, 30), oneSided.off(-13, 30)]).toEqual([false, false]);
     // The same side again is no swing.
     const watched = new Watched(new Oscillating());
     for (let i = 0; i < 12; i++) expect([watched.off(13, 30), watched.off(0, 30)]).toEqual([false, false]);
@@ -96,6 +100,11 @@ describe('oscillating', () => {
     expect(all({ setpointSteadyS: 299 })).toBe(false);
     expect(all({ setpointSteadyS: 599, slowness: 2 })).toBe(false);
     expect([all({ setpointC: 0 }), all({ setpointC: Number.NaN })]).toEqual([false, false]);
+    // A zone that was switched off has to swing six times again, not go on counting.
+    const switched = new Watched(new Oscillating());
+    swings(switched, 5);
+    switched.off(-13, 60, { setpointC: 0 });
+    expect(swings(switched, 6)).toEqual([false, false, false, false, false, true]);
     const watched = new Watched(new Oscillating());
     swings(watched, 6);
     expect([watched.off(Number.NaN), watched.off(13)]).toEqual([false, false]);
@@ -111,9 +120,15 @@ describe('drifting', () => {
       watched.off(0, 60);
       expect([watched.off(offK, 240), watched.off(offK)]).toEqual([false, true]);
     }
-    const edge = drifting();
-    edge.off(0, 60);
-    expect(edge.off(5, 600)).toBe(false);
+    for (const offK of [-5, 5]) {
+      const edge = drifting();
+      edge.off(0, 60);
+      expect(edge.off(offK, 600)).toBe(false);
+    }
+    // The time within the band is not time away, however long it lasts.
+    const long = drifting();
+    long.off(0, 600);
+    expect([long.off(6, 240), long.off(6)]).toEqual([false, true]);
     // Another side starts the time again.
     const both = drifting();
     both.off(0, 60);
@@ -133,7 +148,7 @@ describe('drifting', () => {
     ]);
   });
 
-  test('is not one that comes back, by half a kelvin a minute or more', () => {
+  test('is not one that comes back, by more than half a kelvin a minute', () => {
     const returning = (kPerS: number) => {
       const watched = drifting();
       watched.off(0, 60);
@@ -142,6 +157,46 @@ describe('drifting', () => {
     };
     expect(returning(0.55 / 60)).toBe(false);
     expect(returning(0.45 / 60)).toBe(true);
+    const exactly = drifting();
+    exactly.off(0, 60);
+    exactly.off(8.5, 200);
+    expect(exactly.off(8, 41)).toBe(true);
+    // A slow zone is compared with what it was longer ago, at most as long as its trace is.
+    const agosS: number[] = [];
+    for (const slowness of [1, 2, 10]) {
+      const meanTemperature = (agoS: number) => {
+        if (agoS > 0) agosS.push(agoS);
+        return SETPOINT_C + 8;
+      };
+      const rule = new Drifting();
+      const steady = situation({ meanTemperature, greatestPower: () => 0 }, { slowness, setpointSteadyS: 6000 });
+      for (let s = 0; s < 240 * slowness; s++) rule.judge(steady);
+    }
+    expect(agosS).toEqual([60, 120, TRACE_S - 5]);
+  });
+
+  test('starts from nothing after a reset', () => {
+    const held = drifting();
+    held.off(0, 60);
+    held.off(6, 300);
+    held.rule.reset();
+    expect(held.off(6, 600, { held: false })).toBe(false);
+    const unheated = drifting();
+    unheated.power = 0;
+    unheated.off(6, 239, { held: false });
+    unheated.rule.reset();
+    expect([unheated.off(6, 239, { held: false }), unheated.off(6, 1, { held: false })]).toEqual([false, true]);
+  });
+
+  test('counts from exactly ten minutes after a change of set-point or a hot start, twenty in a zone half as fast', () => {
+    const drifts = (more: Partial<ZoneSituation>) => {
+      const watched = drifting();
+      watched.off(0, 400, more);
+      return watched.off(-8, 500, more);
+    };
+    expect([drifts({ setpointSteadyS: 600 }), drifts({ hotStartAgoS: 600 })]).toEqual([true, true]);
+    expect([1199, 1200].map((setpointSteadyS) => drifts({ setpointSteadyS, slowness: 2 }))).toEqual([false, true]);
+    expect([1199, 1200].map((hotStartAgoS) => drifts({ hotStartAgoS, slowness: 2 }))).toEqual([false, true]);
   });
 
   test.each<[string, Partial<ZoneSituation>]>([
@@ -169,9 +224,36 @@ describe('drifting', () => {
     expect(above(0, -6)).toEqual([false, false]);
     expect(above(0, 6, { powerKnown: false })).toEqual([false, false]);
     expect(above(0, 6, { slowness: 2 })).toEqual([false, false]);
+    // A neighbour a kelvin hotter may be what keeps it hot.
+    expect(above(0, 6, { neighboursHotterK: 0.9 })).toEqual([false, true]);
+    expect(above(0, 6, { neighboursHotterK: 1 })).toEqual([false, false]);
     // Since the last change of the set-point, however long that takes to settle.
     expect(above(0, 6, { setpointSteadyS: 239 })).toEqual([false, false]);
     expect(above(0, 6, { setpointSteadyS: 240 })).toEqual([false, true]);
+  });
+
+  test('is not one that cools without power, by a kelvin in four minutes or more', () => {
+    const cools = (byK: number) => {
+      const watched = drifting();
+      watched.power = 0;
+      watched.off(20, 120, { held: false });
+      return [watched.off(20 - byK, 120, { held: false }), watched.off(20 - byK, 119, { held: false })];
+    };
+    expect(cools(0.75)).toEqual([true, true]);
+    // Exactly a kelvin colder starts the four minutes again.
+    expect(cools(1)).toEqual([false, false]);
+    // So does power in between, and time within the band without power does not count.
+    for (const [offK, power] of [
+      [6, 0.5],
+      [0, 0],
+    ] as const) {
+      const watched = drifting();
+      watched.off(6, 200, { held: false });
+      watched.power = power;
+      watched.off(offK, 300, { held: false });
+      watched.power = 0;
+      expect([watched.off(6, 239, { held: false }), watched.off(6, 1, { held: false })]).toEqual([false, true]);
+    }
   });
 
   test('takes a slow zone for settled once it was within the band for long, and waits longer', () => {
@@ -266,6 +348,8 @@ describe('heat and screw together', () => {
     expect([standsS(hot, 0.5, 0), standsS(hot, 0.6, 0)]).toEqual([1, 0]);
     expect([standsS(hot, Number.NaN, 0.3), standsS(hot, Number.NaN, 0.4)]).toEqual([1, 0]);
     expect([standsS(hot, 0, Number.NaN), standsS(hot, 0, 5)]).toEqual([1, 0]);
+    // Where neither is sent, no one knows.
+    expect(standsS(hot, Number.NaN, Number.NaN)).toBe(0);
   });
 
   test('count as hot above the temperature at which material melts, by the hottest zone that is on', () => {
@@ -275,6 +359,8 @@ describe('heat and screw together', () => {
     const hottest = (...zones: ZoneStatus[]) => new StandingHot().step(0, zones, 0, 0).hottestC;
     expect(hottest(zone(180), zone(210), zone(190), zone(250, 0), zone(null))).toBe(210);
     expect(hottest(zone(180, null))).toBe(180);
+    // No zone is hot where none sends a temperature.
+    expect(standsS([zone(null), zone(210, 0)], 0, 0)).toBe(0);
     expect(hottest()).toBeNull();
   });
 
@@ -284,7 +370,22 @@ describe('heat and screw together', () => {
     expect(cold(12, zone(199), zone(174.9, 200, 2), zone(100, 200, 3))).toBe(2);
     expect(cold(12, zone(175))).toBeUndefined();
     expect(cold(12, zone(20, 0), zone(20, null), zone(null))).toBeUndefined();
+    // Even in a workshop in hard frost, a zone that is off is not too cold.
+    expect(cold(12, zone(-30, 0), zone(-30, null))).toBeUndefined();
     expect([cold(0.5, zone(20)), cold(0.6, zone(20))]).toEqual([undefined, 1]);
+  });
+
+  test('change only if there is something new, so that what depends on them need not be derived again', () => {
+    const standing = new StandingHot();
+    const warm = [zone(140, 150), zone(20, 200, 2)];
+    const first = standing.step(0, warm, 0, 0);
+    expect(standing.step(1000, warm, 0, 0)).toBe(first);
+    expect(standing.step(2000, [...warm], 0, 0)).toBe(first);
+    const turning = standing.step(3000, warm, 12, 40);
+    expect(turning).toEqual({ hotStandingS: 0, hottestC: 140, coldForScrew: warm[1] });
+    expect(standing.step(4000, warm, 12, 40)).toBe(turning);
+    expect(standing.step(5000, warm, 0, 0).coldForScrew).toBeNull();
+    expect(standing.step(6000, [zone(141)], 0, 0).hottestC).toBe(141);
   });
 
   test('are nothing before the first reading', () => {

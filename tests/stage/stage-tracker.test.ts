@@ -421,6 +421,7 @@ describe('a zone', () => {
     ['has a set-point and warms up', { setpointC: 200, doing: 'heating' }],
     ['holds a low set-point', { setpointC: 40, doing: 'holding', temperatureC: 40 }],
     ['has a set-point and a failed sensor', { setpointC: 200, doing: 'faulty' }],
+    ['is away from a low set-point', { setpointC: 44, doing: 'away', temperatureC: 30 }],
     ['has a set-point and is warm', { setpointC: 200, temperatureC: 46, power: 0 }],
     ['has no set-point, but takes power', { power: 0.1 }],
     ['has no set-point, but warms up', { doing: 'heating', power: 0 }],
@@ -557,5 +558,6 @@ describe('before the screw turns', () => {
     expect(allAtHeatSinceMs([zone({ atHeatSinceMs: 5000 }), zone({ atHeatSinceMs: 9000 }), off])).toBe(9000);
     expect(allAtHeatSinceMs([zone({ atHeatSinceMs: 9000 }), zone({ atHeatSinceMs: 5000 })])).toBe(9000);
     expect(allAtHeatSinceMs([off])).toBeNull();
+    expect(allAtHeatSinceMs([zone({ atHeatSinceMs: 5000 }), zone({ atHeatSinceMs: null })])).toBeNull();
   });
 });

@@ -98,6 +98,8 @@ describe.each([
   it('has no volume while it may be within the limit, or where values are no diameters', () => {
     const [doubtful] = new Run().means(1.8, ...Array(5).fill(1.95), 1.5).found;
     expect(doubtful?.volumeBeyondMm3).toBe(0);
+    // A ninth of the way from 1.95 to 1.5.
+    expect(doubtful?.toMm).toBeCloseTo(500 + 100 / 9, 9);
     const reports = new Reports();
     const oval = new LongRunTracker('outOfRound', side, reports.sections, false);
     oval.setLimit(2, 0.1, 0.2, 300);
@@ -150,6 +152,35 @@ describe.each([
     const ended = long().at(402, 1.5).at(411, 1.5).at(412, 2.2).at(500, 2.2);
     expect(ended.found).toMatchObject([{ open: false }]);
     expect(ended.found[0]?.toMm).toBeCloseTo(400 + 6 / 7, 9);
+    // Limits that become narrower meanwhile do not make longer what has ended.
+    const narrowed = long().at(402, 1.5);
+    narrowed.tracker.setLimit(mirrored(1.5), 0.1, 0.2, 300);
+    expect(narrowed.at(404, 1).at(420, 1).found[0]?.toMm).toBeCloseTo(400 + 6 / 7, 9);
+  });
+
+  it('takes a mean exactly at a limit for within', () => {
+    // Limit less uncertainty 1.75, less hysteresis 1.5: numbers that are exact in binary.
+    const exact = (...values: number[]) => {
+      const run = new Run();
+      run.tracker.setLimit(2, 0.25, 0.25, 300);
+      return run.means(...values);
+    };
+    expect(exact(1, ...Array(6).fill(1.75)).found).toEqual([]);
+    expect(exact(1, 1.75, 1.75, ...Array(5).fill(2.5)).found).toMatchObject([{ fromMm: 200, open: true }]);
+    expect(exact(1, ...Array(6).fill(2.5), 1.5).found).toMatchObject([{ toMm: 675, open: false }]);
+    const returned = exact(1, ...Array(6).fill(2.5), 1.75);
+    returned.tracker.interrupt(750, 7500);
+    expect(returned.found).toMatchObject([{ toMm: 700, toTimeMs: 7000 }]);
+    // Sure is only what is more than the uncertainty beyond: 2.25 never is, however long.
+    const atMost = exact(1).at(200, 2.25).at(400, 2.25).at(600, 2.25).at(800, 2.25);
+    expect(atMost.found).toMatchObject([{ certainty: 'inDoubt' }]);
+    // A break of exactly a centimetre, from halfway between 2.25 and 1.25.
+    const joined = exact(1, ...Array(4).fill(2.25))
+      .at(402, 1.25)
+      .at(411, 1.25)
+      .at(412, 2.25)
+      .at(500, 2.25);
+    expect(joined.found).toMatchObject([{ toMm: 500, open: true }]);
   });
 
   it('lasts to the end of what was measured', () => {
