@@ -55,7 +55,7 @@ export class StandingHot {
       if (temperatureC === null) continue;
       // A heater that is switched off, with set-point 0, needs no action.
       if (setpointC !== 0 && temperatureC > (hottestC ?? Number.NEGATIVE_INFINITY)) hottestC = temperatureC;
-      if (setpointC > 0 && temperatureC < setpointC - TOO_COLD_K) cold ??= zone;
+      if (setpointC !== null && setpointC > 0 && temperatureC < setpointC - TOO_COLD_K) cold ??= zone;
     }
     this.#hottestC = hottestC;
     this.#cold = cold;

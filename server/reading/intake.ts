@@ -5,7 +5,7 @@ import { DecimalReader } from './decimal.ts';
 import { asciiText, FieldList } from './field-list.ts';
 import { LayoutBuilder, type RoleMapping } from './layout-builder.ts';
 import { LineSplitter } from './line-splitter.ts';
-import { LineValidator } from './line-validator.ts';
+import { type LearntText, LineValidator } from './line-validator.ts';
 import { type DropCause, type LinkCounters, LinkTally } from './link-counters.ts';
 import { LINE_BYTES_MAX } from './names.ts';
 import type { Layout, Reading } from './reading.ts';
@@ -22,14 +22,21 @@ export interface IntakeOptions {
   /** Names of the columns, for lines of bare numbers without a header; empty = none. */
   readonly columnNames: readonly string[];
   readonly roles: readonly RoleMapping[];
-  /** Names of headers that came earlier on the same connection, by their number. */
-  readonly headersSeen?: ReadonlyMap<number, readonly string[]>;
+  /** What an intake with other settings has learnt on the same connection. */
+  readonly learnt?: Learnt;
   /** UTC ms of the first reading if only the device clock can date it (recorded source). */
   readonly recordedStartMs: number;
   /** Readings are dated after this, UTC ms, because they continue a run. */
   readonly notBeforeMs?: number;
   /** Readings per second of recorded lines that have neither `ms` nor `us`; 50 by default. */
   readonly recordedRateHz?: number;
+}
+
+/** What stays true on a connection when the settings change. A board may print some of it only once, or once a minute. */
+export interface Learnt {
+  /** Names of the headers so far, by their number. */
+  readonly headers: ReadonlyMap<number, readonly string[]>;
+  readonly text: LearntText;
 }
 
 export interface IntakeSink {
@@ -103,12 +110,17 @@ export class ReadingIntake {
     this.#options = options;
     this.#checksum = new ChecksumRule(options.checksum);
     this.#layouts = new LayoutBuilder(options.roles);
-    this.#header = new ColumnsHeader(options.columnNames, (name) => this.#layouts.isKnown(name), options.headersSeen);
+    this.#header = new ColumnsHeader(
+      options.columnNames,
+      (name) => this.#layouts.isKnown(name),
+      options.learnt?.headers,
+    );
     this.#builder = new ReadingBuilder(options, this.#layouts, this.#tally);
     this.#validator = new LineValidator({
       layouts: this.#layouts,
       header: this.#header,
       shape: options.shape === 'auto' ? null : options.shape,
+      text: options.learnt?.text ?? { forms: [], lines: 0 },
       accepted: (line, binding) => {
         this.#builder.add(line, binding, this.#sink);
         this.#seen.add(binding, line.values, line.places, line.arrivalMs ?? this.#builder.timeMs, this.#tally.received);
@@ -165,9 +177,9 @@ export class ReadingIntake {
     return printable(this.#lastLine, 0, this.#lastLineLength);
   }
 
-  /** Names of the headers so far, by their number. */
-  get headersSeen(): ReadonlyMap<number, readonly string[]> {
-    return this.#header.seen;
+  /** For the next intake on this connection; this one must not be used any more. */
+  get learnt(): Learnt {
+    return { headers: this.#header.seen, text: this.#validator.learntText };
   }
 
   /** What was seen of each field of the current shape, in the order of the line. */

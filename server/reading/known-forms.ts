@@ -8,8 +8,18 @@ const FORMS_MAX = 64;
 /** The forms of the lines so far. Nearly every line has the form of the one before, so that one is tried first. */
 export class KnownForms {
   /** Newest last. */
-  readonly #forms: LineForm[] = [];
+  readonly #forms: LineForm[];
   #last: LineForm | null = null;
+
+  /** @param earlier forms of the same connection; what their values mean is found out anew */
+  constructor(earlier: readonly LineForm[]) {
+    for (const form of earlier) form.binding = null;
+    this.#forms = [...earlier];
+  }
+
+  get textForms(): readonly LineForm[] {
+    return this.#forms.filter(({ shape }) => shape === 'text');
+  }
 
   /**
    * Read a line by the form of the line before; free text also by earlier ones, because a sketch may print one value per

@@ -19,11 +19,19 @@ import { LineSequence } from './line-sequence.ts';
 import type { DropCause } from './link-counters.ts';
 import type { Shape } from './shape.ts';
 
+/** The forms of free text that came so far on a connection. */
+export interface LearntText {
+  readonly forms: readonly LineForm[];
+  /** Number of lines in which they came. */
+  readonly lines: number;
+}
+
 export interface LineValidatorOptions {
   readonly layouts: LayoutBuilder;
   readonly header: ColumnsHeader;
   /** null = recognise it. */
   readonly shape: Shape | null;
+  readonly text: LearntText;
   /** Called with each line that becomes a reading; the line is valid only during the call. */
   accepted(line: CandidateLine, binding: Binding): void;
   dropped(cause: DropCause, raw: string): void;
@@ -44,7 +52,7 @@ const WRONG_COLUMNS_ROW = 10;
  */
 export class LineValidator {
   readonly #options: LineValidatorOptions;
-  readonly #forms = new KnownForms();
+  readonly #forms: KnownForms;
   readonly #sequence = new LineSequence();
   #shape: Shape | null;
   /** Lines that wait until the first form is confirmed; null = it is. */
@@ -61,11 +69,20 @@ export class LineValidator {
   constructor(options: LineValidatorOptions) {
     this.#options = options;
     this.#shape = options.shape;
+    this.#forms = new KnownForms(options.text.forms);
+    this.#count = options.text.lines;
+    if (!options.text.forms.some(({ confirmed }) => confirmed) || (options.shape ?? 'text') !== 'text') return;
+    this.#shape = 'text';
+    this.#learning = null;
   }
 
   /** As set, or as in the first accepted lines; null = not recognised yet. */
   get shape(): Shape | null {
     return this.#shape;
+  }
+
+  get learntText(): LearntText {
+    return { forms: this.#forms.textForms, lines: this.#count };
   }
 
   /** After a new connection, pending lines can no longer be confirmed. */

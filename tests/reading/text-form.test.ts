@@ -96,3 +96,55 @@ describe('a page of free text', () => {
     expect(bench.reading(-1).values).toContain(1.755);
   });
 });
+
+describe('another intake on the same connection, with other settings', () => {
+  const d = (i: number) => `Tjocklek: 1,7${40 + (i % 9)}`;
+  const first = () => {
+    const bench = new Bench();
+    for (let i = 0; i < 60; i++) bench.lines([i % 10 === 0 ? 'Target 1: 200' : d(i)]);
+    return bench.intake;
+  };
+  const roles = [
+    { name: 'Tjocklek', role: 'd', factor: 1, offset: 0 },
+    { name: 'Target 1', role: 's1', factor: 1, offset: 0 },
+  ];
+
+  test('reads a line at once that is printed once a minute, in its new meaning', () => {
+    const { learnt } = first();
+    expect(learnt.text.forms.map(({ names }) => names)).toEqual([['Target 1'], ['Tjocklek']]);
+    const bench = new Bench({ roles, learnt }).lines([d(1), 'Target 1: 200', d(2), d(3)]);
+    expect(bench.intake.shape).toBe('text');
+    expect(bench.names).toEqual(expect.arrayContaining(['d', 's1']));
+    expect(bench.signal('s1')).toContain(200);
+  });
+
+  test('goes on counting a form that is not confirmed yet', () => {
+    const rare = 'Target 1: 200';
+    const lines = (count: number) => Array.from({ length: count }, (_, i) => (i % 20 === 0 ? rare : d(i)));
+    const whole = new Bench({ roles }).lines(lines(200));
+    const readings = whole.signal('s1').indexOf(200);
+    const { learnt } = new Bench().lines(lines(60)).intake;
+    const bench = new Bench({ roles, learnt }).lines(lines(140));
+    expect(readings).toBeGreaterThan(40);
+    expect(bench.signal('s1').indexOf(200)).toBeLessThan(readings - 40);
+  });
+
+  test('recognises another shape all the same', () => {
+    const bench = new Bench({ roles, learnt: first().learnt });
+    bench.lines(Array.from({ length: 60 }, (_, i) => `d=1.75${i % 10} t1=200.${i % 10}`));
+    expect(bench.intake.shape).toBe('named');
+    expect(bench.names).toContain('t1');
+  });
+
+  test('keeps to the shape that is set', () => {
+    const bench = new Bench({ shape: 'named', learnt: first().learnt }).lines([
+      d(1),
+      d(2),
+      'd=1.75',
+      'd=1.76',
+      'd=1.77',
+    ]);
+    expect(bench.intake.shape).toBe('named');
+    expect(bench.names).toEqual(['d']);
+  });
+});

@@ -1,5 +1,5 @@
 import { Problem } from '../../problem/problem.ts';
-import { ReadingIntake } from '../../reading/intake.ts';
+import { type Learnt, ReadingIntake } from '../../reading/intake.ts';
 import type { Source } from '../../source/source.ts';
 import { intakeOptions } from '../settings-to-parts.ts';
 import type { LineMonitorParts } from './line-monitor-parts.ts';
@@ -37,7 +37,7 @@ export class Connection {
 
   /** Uses other reading rules on the same live connection. @param notBeforeMs time of the last reading; null = none */
   changeReadingRules(notBeforeMs: number | null): void {
-    this.#link.useIntake((headersSeen) => createIntake(this.#parts, notBeforeMs, undefined, headersSeen));
+    this.#link.useIntake((learnt) => createIntake(this.#parts, notBeforeMs, undefined, learnt));
   }
 }
 
@@ -46,10 +46,10 @@ function createIntake(
   { clock, settings }: ConnectionParts,
   notBeforeMs: number | null,
   recorded: Source['recorded'],
-  headersSeen?: ReadonlyMap<number, readonly string[]>,
+  learnt?: Learnt,
 ): ReadingIntake {
   const options = intakeOptions(settings.line, clock.nowMs(), notBeforeMs, recorded);
-  return new ReadingIntake(headersSeen === undefined ? options : { ...options, headersSeen });
+  return new ReadingIntake(learnt === undefined ? options : { ...options, learnt });
 }
 
 /** Links to the configured source. If that setting cannot be used, the service still starts and waits for another one. */

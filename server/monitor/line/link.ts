@@ -1,6 +1,6 @@
 import type { Unreadable } from '../../alarm/conditions.ts';
 import { messageOf } from '../../problem/problem.ts';
-import type { IntakeSink, ReadingIntake } from '../../reading/intake.ts';
+import type { IntakeSink, Learnt, ReadingIntake } from '../../reading/intake.ts';
 import type { LinkCounters } from '../../reading/link-counters.ts';
 import type { Reading } from '../../reading/reading.ts';
 import type { Shape } from '../../reading/shape.ts';
@@ -151,8 +151,8 @@ export class Link {
   }
 
   /** Read what arrives from now on by other rules. The connection stays open, because opening resets many boards. */
-  useIntake(create: (headersSeen: ReadonlyMap<number, readonly string[]>) => ReadingIntake): void {
-    this.#intake = create(this.#intake.headersSeen);
+  useIntake(create: (learnt: Learnt) => ReadingIntake): void {
+    this.#intake = create(this.#intake.learnt);
     this.#intake.opened();
     this.#previousTotals = totals(this.#intake.counters());
     this.#traffic = [];
