@@ -91,7 +91,7 @@ describe('live', () => {
     const sentence = page.getByTestId('sentence');
     await until(
       async () => [await textOf(sentence), (await state()).sentence],
-      ([onPage, ofService]) => onPage === ofService,
+      ([onPage, ofService]) => onPage?.replaceAll('\u00a0', ' ') === ofService,
       "the service's sentence on the page",
     );
     // More than the noise of the gauge.

@@ -266,6 +266,11 @@ describe('lines that cannot be read', () => {
       ...good,
       print: (s, i) => (i > 20 && i % 10 === 0 ? 'heater [on] fan [off]\n' : good.print(s, i)),
     });
+    await until(
+      () => service.get<IncomingView>('/api/incoming'),
+      ({ dropped }) => dropped[0]?.text.startsWith('heater') === true,
+      'the change of sketch to be over',
+    );
     const { page } = await opened.open('/set-up');
     const unread = page.getByTestId('unread');
     await unread.locator('summary').click();
