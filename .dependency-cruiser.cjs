@@ -57,6 +57,13 @@ module.exports = {
       to: { path: '^server/(main|assembly)\\.ts$' },
     },
     {
+      name: 'identity-knows-no-adapter',
+      comment: 'who may use the service is decided without knowing how it is asked or stored',
+      severity: 'error',
+      from: { path: '^server/identity/' },
+      to: { path: '^server/', pathNot: '^server/(identity|entities|problem|settings)/' },
+    },
+    {
       name: 'settings-know-no-adapter',
       severity: 'error',
       from: { path: '^server/settings/' },

@@ -1,6 +1,8 @@
 import type { Logger } from 'pino';
 import { RecordViews } from './api/record-views.ts';
-import { startApi } from './api/server.ts';
+import { type ApiServer, startApi } from './api/server.ts';
+import { IdentityService } from './identity/identity-service.ts';
+import { reachableAddresses } from './identity/reachable-addresses.ts';
 import { SpoolAnalyst } from './monitor/analysis/spool-analyst.ts';
 import { BinService } from './monitor/bin-service.ts';
 import { MonotonicClock } from './monitor/clock.ts';
@@ -111,6 +113,8 @@ export async function assemble({ startup, timeZone, log, ...options }: AssemblyO
   const judge = new SpoolJudge({ spools, analyst, samples, statements, log, settings });
   const printers = new PrinterService({ writer, statements, clock, settings });
   const summaries = new RunSummaries({ spools, judge, reader, samples });
+  const record = (who: string, what: string) =>
+    void writer.log({ timeMs: clock(), runId: monitor.snapshot().run?.id ?? null, who, what });
   const notifier = new Notifier({
     store: store.people,
     clock,
@@ -125,7 +129,7 @@ export async function assemble({ startup, timeZone, log, ...options }: AssemblyO
     alarms: () => monitor.alarms.standing(),
     alarm: (id) => monitor.alarms.find(id),
     acknowledge: (id, name) => monitor.alarms.acknowledge(id, { name, from: 'a link in a message' }),
-    recordAction: (what, who) => writer.log({ timeMs: clock(), runId: monitor.snapshot().run?.id ?? null, who, what }),
+    recordAction: (what, who) => record(who, what),
   });
   monitor.subscribe({ alarms: (changes) => notifier.alarms(changes) });
   const recordings = new RecordingService({
@@ -153,7 +157,24 @@ export async function assemble({ startup, timeZone, log, ...options }: AssemblyO
   const bounds = new SpoolBoundsService({ monitor, spools, analyst, writer, reader, samples, clock });
   const bin = new BinService({ reader, writer, spools, clock, changed: () => monitor.spoolChanged() });
   const disk = store.maintenance;
-  const api = await startApi({
+  const identity = new IdentityService({
+    store: store.identity,
+    clock,
+    steadyClock: () => performance.now(),
+    accessKey: startup.accessKey,
+    record,
+    warn: (message, facts) => log.warn(message, facts),
+  });
+  identity.open();
+  if (identity.hasAccessKey)
+    log.warn('An access key is set. Pairing replaces it: add devices on the Set-up page, then start without the key.');
+  const addresses = (): readonly string[] =>
+    reachableAddresses({
+      host: startup.host,
+      port: Number(new URL(api.address).port),
+      pageAddress: notifier.overview().rules.pageAddress,
+    });
+  const api: ApiServer = await startApi({
     live: { monitor, samples, boot: options.boot, troubles: () => notifier.troubles() },
     alarms: { alarms: monitor.alarms, settings },
     alarmJournal: { spools, reader, clock },
@@ -169,14 +190,10 @@ export async function assemble({ startup, timeZone, log, ...options }: AssemblyO
     setUp: { monitor, reader, fixedSource: startup.source, scenarios: scenarioNames, listSerialPorts },
     maintenance: { maintenance, archives: disk, spools, writer, clock, settings },
     recording: { recordings, disk, clock, settings },
-    access: { accessKey: startup.accessKey, host: startup.host },
+    devices: { identity, addresses },
     keyGuessed: (address, count) =>
-      writer.log({
-        timeMs: clock(),
-        runId: monitor.snapshot().run?.id ?? null,
-        who: 'service',
-        what: `${count} wrong access keys came from ${address}. Someone may be guessing the key.`,
-      }),
+      record('service', `${count} wrong keys or codes came from ${address}. Someone may be guessing.`),
+    host: startup.host,
     port: startup.port,
     pageFolder: options.pageFolder,
     logger: options.logger,

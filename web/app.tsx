@@ -2,21 +2,32 @@ import { ScreenWakeLock } from './alerting/alerting-button.tsx';
 import { LivePage } from './live/live-page.tsx';
 import { WallPage } from './live/wall-page.tsx';
 import { pages } from './pages.ts';
-import { AccessKeyDialog } from './shell/access-key-dialog.tsx';
+import { PairingPage } from './pairing/pairing-page.tsx';
+import { unpaired } from './service/session.ts';
 import { ConnectionBanner } from './shell/connection-banner.tsx';
 import { Footer } from './shell/footer.tsx';
 import { Lazily } from './shell/lazily.tsx';
-import { Masthead } from './shell/masthead.tsx';
+import { Masthead, Wordmark } from './shell/masthead.tsx';
 import { Notice } from './shell/notice.tsx';
 import { route } from './shell/router.ts';
 
 export function App() {
   const at = route.value;
+  if (at.page === 'pair' || (unpaired.value && at.page !== 'answer')) {
+    return (
+      <>
+        <Wordmark />
+        <main id="content" tabIndex={-1}>
+          <PairingPage />
+        </main>
+        <Footer />
+      </>
+    );
+  }
   if (at.page === 'wall') {
     return (
       <>
         <WallPage />
-        <AccessKeyDialog />
         <ScreenWakeLock />
       </>
     );
@@ -53,7 +64,6 @@ export function App() {
       </main>
       <Footer />
       <Notice />
-      <AccessKeyDialog />
     </>
   );
 }

@@ -57,7 +57,7 @@ ${WATCH_OPTIONS_HELP}`;
 
 /**
  * Reads the request from the command line and the environment.
- * @throws Problem `unknown-option`, `bad-setting`, `access-key-missing`
+ * @throws Problem `unknown-option`, `bad-setting`
  */
 export function readCommandLine(args: readonly string[], env: Environment): CommandLine {
   const [first = '', ...others] = args;

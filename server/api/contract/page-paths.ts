@@ -11,6 +11,7 @@ export const PAGE_PATHS = [
   'compare',
   'side-by-side',
   'answer',
+  'pair',
 ] as const;
 
 export type PagePath = (typeof PAGE_PATHS)[number];
