@@ -1,7 +1,9 @@
 import type { Logger } from 'pino';
 import { RecordViews } from './api/record-views.ts';
 import { type ApiServer, startApi } from './api/server.ts';
+import type { Right } from './entities/device.ts';
 import { IdentityService } from './identity/identity-service.ts';
+import { openPairingSocket, type ReachableInvitation } from './identity/pairing-socket.ts';
 import { reachableAddresses } from './identity/reachable-addresses.ts';
 import { SpoolAnalyst } from './monitor/analysis/spool-analyst.ts';
 import { BinService } from './monitor/bin-service.ts';
@@ -23,7 +25,7 @@ import { Notifier } from './notify/notifier.ts';
 import { readTrace } from './notify/picture/read-trace.ts';
 import { recordingReplayer } from './recording/recording-replayer.ts';
 import type { LineSettings } from './settings/line-settings.ts';
-import { type StartupSettings, usualBackupFolder } from './settings/startup-settings.ts';
+import { isLoopback, type StartupSettings, usualBackupFolder } from './settings/startup-settings.ts';
 import { openSource } from './source/open-source.ts';
 import { listSerialPorts } from './source/serial-ports.ts';
 import { scenarioNames } from './source/simulated-source.ts';
@@ -53,6 +55,10 @@ export interface Assembly {
   readonly notifier: Notifier;
   /** URL of the page. */
   readonly address: string;
+  /** It listens beyond this machine, and there is neither a device nor a key that could use it. */
+  readonly needsFirstDevice: boolean;
+  /** For whoever controls the process or its terminal. */
+  invite(right: Right): ReachableInvitation;
   /** Starts watching the line. */
   start(): void;
   /** Stops in order: current work is finished and written before the record is closed. */
@@ -198,16 +204,29 @@ export async function assemble({ startup, timeZone, log, ...options }: AssemblyO
     pageFolder: options.pageFolder,
     logger: options.logger,
   });
+  const invite = (right: Right): ReachableInvitation => ({
+    ...identity.invite(right, 'the command line'),
+    addresses: addresses(),
+    ownAddress: `http://127.0.0.1:${new URL(api.address).port}`,
+  });
+  const closePairingSocket = await openPairingSocket({
+    dataFolder: startup.dataFolder,
+    invite,
+    warn: (message, facts) => log.warn(message, facts),
+  });
   return {
     store,
     monitor,
     notifier,
     address: api.address,
+    needsFirstDevice: !isLoopback(startup.host) && !identity.hasAccessKey && identity.list('device').length === 0,
+    invite,
     start: () => {
       monitor.start();
       maintenance.start();
     },
     stop: async () => {
+      closePairingSocket();
       await api.stop();
       // An import is cancelled first, but awaited only after the readings of the line are safe.
       const importStopped = recordings.stop();
