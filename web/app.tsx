@@ -49,6 +49,7 @@ export function App() {
         {at.page === 'label' && <Lazily key={at.id} part={pages.label} with={{ spoolId: at.id }} />}
         {at.page === 'printers' && <Lazily part={pages.printers} with={{}} />}
         {at.page === 'alarms' && <Lazily part={pages.alarms} with={{}} />}
+        {at.page === 'devices' && <Lazily part={pages.devices} with={{}} />}
         {at.page === 'people' && <Lazily part={pages.people} with={{}} />}
         {at.page === 'answer' && <Lazily part={pages.answer} with={{ token: at.token }} />}
         {at.page === 'set-up' && <Lazily part={pages['set-up']} with={{}} />}

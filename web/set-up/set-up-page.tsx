@@ -35,7 +35,7 @@ export default function SetUpPage() {
         <h1>Set-up</h1>
         <p>
           Your line, its gauge, and the printer the filament is for. <a href="/printers">More printers</a> ·{' '}
-          <a href="/alarms">Alarms</a>
+          <a href="/alarms">Alarms</a> · <a href="/devices">Devices</a>
         </p>
       </header>
       <SourceForm answer={answer} inUse={answer.sourceFixed ? answer.sourceInUse : settings.value.source} />

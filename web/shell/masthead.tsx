@@ -9,7 +9,7 @@ const PAGES = [
   { href: '/spool', text: 'Spool', pages: ['spool', 'rewinder', 'label'] },
   { href: '/runs', text: 'Runs', pages: ['runs', 'run', 'compare'] },
   { href: '/people', text: 'People', pages: ['people', 'answer'] },
-  { href: '/set-up', text: 'Set-up', pages: ['set-up', 'printers', 'alarms'] },
+  { href: '/set-up', text: 'Set-up', pages: ['set-up', 'printers', 'alarms', 'devices'] },
 ] as const;
 
 export function Masthead() {

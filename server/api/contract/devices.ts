@@ -5,7 +5,7 @@ import { bool, component, IdParam, input, int, list, num, numOrNull, oneOf, orNu
 
 const Held = oneOf(RIGHTS, 'watch, act (includes watch) or manage (includes both)');
 
-const CredentialView = component(
+export const CredentialView = component(
   'Credential',
   {
     id: int(),
@@ -17,6 +17,7 @@ const CredentialView = component(
   },
   'A paired device, or a token of a program.',
 );
+export type CredentialView = Static<typeof CredentialView>;
 
 export const MeView = component(
   'Me',
@@ -38,7 +39,7 @@ export const DevicesView = component('Devices', {
 });
 export type DevicesView = Static<typeof DevicesView>;
 
-const InvitationView = component(
+export const InvitationView = component(
   'Invitation',
   {
     code: text({ description: 'Pairs one device, once' }),
@@ -51,6 +52,7 @@ const InvitationView = component(
   },
   'An invitation. Its link is ADDRESS/pair#CODE: the part after # is sent to no server.',
 );
+export type InvitationView = Static<typeof InvitationView>;
 
 const Name = text({ description: `Its name in the journal, 1 to ${CREDENTIAL_NAME_MAX} characters` });
 const SECRET_MAX = 200;

@@ -7,6 +7,7 @@ export const PAGE_PATHS = [
   'set-up',
   'printers',
   'people',
+  'devices',
   'spool',
   'compare',
   'side-by-side',
