@@ -8,6 +8,7 @@ import { ConnectionBanner } from './shell/connection-banner.tsx';
 import { Footer } from './shell/footer.tsx';
 import { Lazily } from './shell/lazily.tsx';
 import { Masthead, Wordmark } from './shell/masthead.tsx';
+import { WatchOnlyNote } from './shell/needs.tsx';
 import { Notice } from './shell/notice.tsx';
 import { route } from './shell/router.ts';
 
@@ -39,6 +40,7 @@ export function App() {
       </a>
       <Masthead />
       <ConnectionBanner />
+      <WatchOnlyNote />
       <main id="content" tabIndex={-1}>
         {at.page === 'live' && <LivePage />}
         {at.page === 'spool' && <Lazily key={at.id ?? 'newest'} part={pages.spool} with={{ spoolId: at.id }} />}

@@ -77,6 +77,35 @@ test('pairs a phone, shows it, and throws it out when it is removed', async () =
   expect(await phone.getByTestId('connection-banner').count()).toBe(0);
 });
 
+test('a device that may only watch is told so, and its controls are switched off', async () => {
+  const { page } = await open(fromOutside(), { viewport: PHONE });
+  const invited = await service.send('POST', '/api/invitations', { right: 'watch' });
+  await page.goto(`${fromOutside()}/pair#${invited.body.code}`);
+  await page.getByLabel('Name of this device').fill('hall tablet');
+  await page.getByRole('button', { name: 'Pair this device' }).click();
+  await page.getByTestId('watch-only').waitFor();
+  const stage = page.getByTestId('stage').getByRole('button', { name: 'Winding' });
+  expect(await stage.isDisabled()).toBe(true);
+  expect(await pageFaults(page, 'live, watch only')).toEqual([]);
+  for (const [path, name] of [
+    ['people', 'Add a person or group'],
+    ['printers', 'Add a printer'],
+  ] as const) {
+    await page.goto(`${fromOutside()}/${path}`);
+    await page.getByTestId('right-missing').waitFor();
+    expect(await page.getByRole('button', { name }).isDisabled()).toBe(true);
+    expect(await pageFaults(page, `${path}, watch only`)).toEqual([]);
+  }
+  await page.goto(`${fromOutside()}/devices`);
+  await page.getByText('Only a device with the right to manage sees').waitFor();
+  // A browser on the machine itself may manage.
+  const { page: desk } = await open(`${service.address}/people`);
+  const add = desk.getByRole('button', { name: 'Add a person or group' });
+  await add.waitFor();
+  expect(await add.isDisabled()).toBe(false);
+  expect(await desk.getByTestId('watch-only').count()).toBe(0);
+});
+
 test('shows the token of a program once', async () => {
   const { page } = await open(`${service.address}/devices`);
   await page.getByRole('button', { name: 'Add a token' }).click();

@@ -7,6 +7,7 @@ import { ProblemNote } from '../shell/problem-note.tsx';
 import { Shape } from '../shell/shape.tsx';
 import '../styles/people.css';
 import '../styles/devices.css';
+import { may, me } from '../service/session.ts';
 import { CredentialList } from './credential-list.tsx';
 import { InvitePart } from './invite-part.tsx';
 import { TokenPart } from './token-part.tsx';
@@ -27,7 +28,10 @@ export default function DevicesPage() {
       .catch((thrown) => {
         if (!isAbort(thrown)) setProblem(asProblem(thrown));
       });
+  // Not asked before it is known, because a refusal would be logged.
+  const allowed = me.value !== null && may('manage');
   useEffect(() => {
+    if (!allowed) return;
     const over = new AbortController();
     void load(over.signal);
     const timer = setInterval(load, LOAD_EVERY_MS, over.signal);
@@ -35,15 +39,16 @@ export default function DevicesPage() {
       clearInterval(timer);
       over.abort();
     };
-  }, [version]);
+  }, [version, allowed]);
   return (
     <div class="set-up people devices">
       <header class="page-head">
         <h1>Devices</h1>
         <p>Who may watch this line, act on it, or manage it. A browser on the machine itself needs no pairing.</p>
       </header>
+      {!may('manage') && <p>Only a device with the right to manage sees and changes this.</p>}
       {problem && <ProblemNote problem={problem} />}
-      {view?.accessKey && (
+      {allowed && view?.accessKey && (
         <p class="with-shape" data-testid="access-key">
           <Shape of="notice" size={18} />
           <span>
@@ -52,7 +57,7 @@ export default function DevicesPage() {
           </span>
         </p>
       )}
-      {view && (
+      {allowed && view && (
         <>
           <section class="part" aria-labelledby="devices-title">
             <div class="part-intro">

@@ -76,6 +76,13 @@ function Invitation({ invitation, untilMs, close }: InvitationProps) {
   const { code, right, addresses } = invitation;
   const [best, ...others] = isOwnAddress(location.origin) ? addresses : [location.origin];
   const link = best === undefined ? null : `${best}/pair#${code}`;
+  const closing = (
+    <p class="actions">
+      <button type="button" onClick={close}>
+        Close
+      </button>
+    </p>
+  );
   return (
     <div class="invite" data-testid="invitation">
       {link === null ? (
@@ -96,14 +103,11 @@ function Invitation({ invitation, untilMs, close }: InvitationProps) {
             </p>
             <p class="quiet">Valid for another {span(Math.max(0, untilMs - Date.now()))}.</p>
             {others.length > 0 && <p class="fine">This machine also has the address {others.join(', ')}.</p>}
+            {closing}
           </div>
         </div>
       )}
-      <p class="actions">
-        <button type="button" onClick={close}>
-          Close
-        </button>
-      </p>
+      {link === null && closing}
     </div>
   );
 }

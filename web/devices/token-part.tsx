@@ -23,7 +23,7 @@ export function TokenPart({ tokens, changed }: Props) {
       <div class="part-intro">
         <h2 id="tokens-title">Programs</h2>
         <p>
-          A program sends its token as <code>Authorization: Bearer …</code>. Give each its own, so that one can be
+          A program sends its token as <code>Authorization: Bearer TOKEN</code>. Give each its own, so that one can be
           removed.
         </p>
       </div>
