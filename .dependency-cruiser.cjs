@@ -57,6 +57,13 @@ module.exports = {
       to: { path: '^server/(main|assembly)\\.ts$' },
     },
     {
+      name: 'identity-knows-no-adapter',
+      comment: 'who may use the service is decided without knowing how it is asked or stored',
+      severity: 'error',
+      from: { path: '^server/identity/' },
+      to: { path: '^server/', pathNot: '^server/(identity|entities|problem|settings)/' },
+    },
+    {
       name: 'settings-know-no-adapter',
       severity: 'error',
       from: { path: '^server/settings/' },
@@ -115,7 +122,10 @@ module.exports = {
       comment: 'it says what was asked for; main.ts does it',
       severity: 'error',
       from: { path: '^server/command/' },
-      to: { path: '^(server|simulator|web)/', pathNot: '^server/(command|settings|problem|version|monitor/log)' },
+      to: {
+        path: '^(server|simulator|web)/',
+        pathNot: '^server/(command|entities|settings|problem|version|monitor/log)',
+      },
     },
     { name: 'nothing-imports-tests', severity: 'error', from: { pathNot: '^tests/' }, to: { path: '^tests/' } },
     {

@@ -1,6 +1,10 @@
 import type { Logger } from 'pino';
 import { RecordViews } from './api/record-views.ts';
-import { startApi } from './api/server.ts';
+import { type ApiServer, startApi } from './api/server.ts';
+import type { Right } from './entities/device.ts';
+import { IdentityService } from './identity/identity-service.ts';
+import { openPairingSocket, type ReachableInvitation } from './identity/pairing-socket.ts';
+import { reachableAddresses } from './identity/reachable-addresses.ts';
 import { SpoolAnalyst } from './monitor/analysis/spool-analyst.ts';
 import { BinService } from './monitor/bin-service.ts';
 import { MonotonicClock } from './monitor/clock.ts';
@@ -21,7 +25,7 @@ import { Notifier } from './notify/notifier.ts';
 import { readTrace } from './notify/picture/read-trace.ts';
 import { recordingReplayer } from './recording/recording-replayer.ts';
 import type { LineSettings } from './settings/line-settings.ts';
-import { type StartupSettings, usualBackupFolder } from './settings/startup-settings.ts';
+import { isLoopback, type StartupSettings, usualBackupFolder } from './settings/startup-settings.ts';
 import { openSource } from './source/open-source.ts';
 import { listSerialPorts } from './source/serial-ports.ts';
 import { scenarioNames } from './source/simulated-source.ts';
@@ -51,6 +55,10 @@ export interface Assembly {
   readonly notifier: Notifier;
   /** URL of the page. */
   readonly address: string;
+  /** It listens beyond this machine, and there is neither a device nor a key that could use it. */
+  readonly needsFirstDevice: boolean;
+  /** For whoever controls the process or its terminal. */
+  invite(right: Right): ReachableInvitation;
   /** Starts watching the line. */
   start(): void;
   /** Stops in order: current work is finished and written before the record is closed. */
@@ -111,6 +119,8 @@ export async function assemble({ startup, timeZone, log, ...options }: AssemblyO
   const judge = new SpoolJudge({ spools, analyst, samples, statements, log, settings });
   const printers = new PrinterService({ writer, statements, clock, settings });
   const summaries = new RunSummaries({ spools, judge, reader, samples });
+  const record = (who: string, what: string) =>
+    void writer.log({ timeMs: clock(), runId: monitor.snapshot().run?.id ?? null, who, what });
   const notifier = new Notifier({
     store: store.people,
     clock,
@@ -125,7 +135,7 @@ export async function assemble({ startup, timeZone, log, ...options }: AssemblyO
     alarms: () => monitor.alarms.standing(),
     alarm: (id) => monitor.alarms.find(id),
     acknowledge: (id, name) => monitor.alarms.acknowledge(id, { name, from: 'a link in a message' }),
-    recordAction: (what, who) => writer.log({ timeMs: clock(), runId: monitor.snapshot().run?.id ?? null, who, what }),
+    recordAction: (what, who) => record(who, what),
   });
   monitor.subscribe({ alarms: (changes) => notifier.alarms(changes) });
   const recordings = new RecordingService({
@@ -153,7 +163,24 @@ export async function assemble({ startup, timeZone, log, ...options }: AssemblyO
   const bounds = new SpoolBoundsService({ monitor, spools, analyst, writer, reader, samples, clock });
   const bin = new BinService({ reader, writer, spools, clock, changed: () => monitor.spoolChanged() });
   const disk = store.maintenance;
-  const api = await startApi({
+  const identity = new IdentityService({
+    store: store.identity,
+    clock,
+    steadyClock: () => performance.now(),
+    accessKey: startup.accessKey,
+    record,
+    warn: (message, facts) => log.warn(message, facts),
+  });
+  identity.open();
+  if (identity.hasAccessKey)
+    log.warn('An access key is set. Pairing replaces it: add devices on the Set-up page, then start without the key.');
+  const addresses = (): readonly string[] =>
+    reachableAddresses({
+      host: startup.host,
+      port: Number(new URL(api.address).port),
+      pageAddress: notifier.overview().rules.pageAddress,
+    });
+  const api: ApiServer = await startApi({
     live: { monitor, samples, boot: options.boot, troubles: () => notifier.troubles() },
     alarms: { alarms: monitor.alarms, settings },
     alarmJournal: { spools, reader, clock },
@@ -169,28 +196,37 @@ export async function assemble({ startup, timeZone, log, ...options }: AssemblyO
     setUp: { monitor, reader, fixedSource: startup.source, scenarios: scenarioNames, listSerialPorts },
     maintenance: { maintenance, archives: disk, spools, writer, clock, settings },
     recording: { recordings, disk, clock, settings },
-    access: { accessKey: startup.accessKey, host: startup.host },
+    devices: { identity, addresses },
     keyGuessed: (address, count) =>
-      writer.log({
-        timeMs: clock(),
-        runId: monitor.snapshot().run?.id ?? null,
-        who: 'service',
-        what: `${count} wrong access keys came from ${address}. Someone may be guessing the key.`,
-      }),
+      record('service', `${count} wrong keys or codes came from ${address}. Someone may be guessing.`),
+    host: startup.host,
     port: startup.port,
     pageFolder: options.pageFolder,
     logger: options.logger,
+  });
+  const invite = (right: Right): ReachableInvitation => ({
+    ...identity.invite(right, 'the command line'),
+    addresses: addresses(),
+    ownAddress: `http://127.0.0.1:${new URL(api.address).port}`,
+  });
+  const closePairingSocket = await openPairingSocket({
+    dataFolder: startup.dataFolder,
+    invite,
+    warn: (message, facts) => log.warn(message, facts),
   });
   return {
     store,
     monitor,
     notifier,
     address: api.address,
+    needsFirstDevice: !isLoopback(startup.host) && !identity.hasAccessKey && identity.list('device').length === 0,
+    invite,
     start: () => {
       monitor.start();
       maintenance.start();
     },
     stop: async () => {
+      closePairingSocket();
       await api.stop();
       // An import is cancelled first, but awaited only after the readings of the line are safe.
       const importStopped = recordings.stop();

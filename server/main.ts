@@ -6,7 +6,9 @@ import { randomUUID } from 'node:crypto';
 import { fileURLToPath } from 'node:url';
 import { assemble } from './assembly.ts';
 import { readCommandLine } from './command/command-line.ts';
+import { invitationText } from './command/invitation-text.ts';
 import { serviceLog } from './command/service-log.ts';
+import { askForInvitation } from './identity/pairing-socket.ts';
 import { messageOf, Problem } from './problem/problem.ts';
 import { importRecording } from './recording/import-command.ts';
 import { recoverLineSettings } from './settings/check-line-settings.ts';
@@ -28,6 +30,11 @@ async function main(): Promise<void> {
       return;
     case 'watch':
       return watch(request.settings);
+    case 'pair': {
+      const invitation = await askForInvitation(request.dataFolder, request.right);
+      print(invitationText(invitation, request.address, process.stdout.isTTY));
+      return;
+    }
     case 'import': {
       const runs = await importRecording(request, report);
       print(`Imported ${request.file} as run ${runs.join(', ')}.`);
@@ -101,6 +108,8 @@ async function watch(startup: StartupSettings): Promise<void> {
   });
   // Printed last: from here on a signal stops the service in order.
   print(`Strandward is watching. Open ${service.address}`);
+  // Otherwise no device could use the address that it listens on.
+  if (service.needsFirstDevice) print(invitationText(service.invite('manage'), null, process.stdout.isTTY));
 }
 
 main().catch((thrown: unknown) => {

@@ -2,21 +2,33 @@ import { ScreenWakeLock } from './alerting/alerting-button.tsx';
 import { LivePage } from './live/live-page.tsx';
 import { WallPage } from './live/wall-page.tsx';
 import { pages } from './pages.ts';
-import { AccessKeyDialog } from './shell/access-key-dialog.tsx';
+import { PairingPage } from './pairing/pairing-page.tsx';
+import { unpaired } from './service/session.ts';
 import { ConnectionBanner } from './shell/connection-banner.tsx';
 import { Footer } from './shell/footer.tsx';
 import { Lazily } from './shell/lazily.tsx';
-import { Masthead } from './shell/masthead.tsx';
+import { Masthead, Wordmark } from './shell/masthead.tsx';
+import { WatchOnlyNote } from './shell/needs.tsx';
 import { Notice } from './shell/notice.tsx';
 import { route } from './shell/router.ts';
 
 export function App() {
   const at = route.value;
+  if (at.page === 'pair' || (unpaired.value && at.page !== 'answer')) {
+    return (
+      <>
+        <Wordmark />
+        <main id="content" tabIndex={-1}>
+          <PairingPage />
+        </main>
+        <Footer />
+      </>
+    );
+  }
   if (at.page === 'wall') {
     return (
       <>
         <WallPage />
-        <AccessKeyDialog />
         <ScreenWakeLock />
       </>
     );
@@ -28,6 +40,7 @@ export function App() {
       </a>
       <Masthead />
       <ConnectionBanner />
+      <WatchOnlyNote />
       <main id="content" tabIndex={-1}>
         {at.page === 'live' && <LivePage />}
         {at.page === 'spool' && <Lazily key={at.id ?? 'newest'} part={pages.spool} with={{ spoolId: at.id }} />}
@@ -38,6 +51,7 @@ export function App() {
         {at.page === 'label' && <Lazily key={at.id} part={pages.label} with={{ spoolId: at.id }} />}
         {at.page === 'printers' && <Lazily part={pages.printers} with={{}} />}
         {at.page === 'alarms' && <Lazily part={pages.alarms} with={{}} />}
+        {at.page === 'devices' && <Lazily part={pages.devices} with={{}} />}
         {at.page === 'people' && <Lazily part={pages.people} with={{}} />}
         {at.page === 'answer' && <Lazily part={pages.answer} with={{ token: at.token }} />}
         {at.page === 'set-up' && <Lazily part={pages['set-up']} with={{}} />}
@@ -53,7 +67,6 @@ export function App() {
       </main>
       <Footer />
       <Notice />
-      <AccessKeyDialog />
     </>
   );
 }

@@ -1,106 +1,136 @@
-import { createHash, timingSafeEqual } from 'node:crypto';
 import type { FastifyRequest } from 'fastify';
+import { type Credential, includesRight, type Right } from '../entities/device.ts';
+import type { IdentityService } from '../identity/identity-service.ts';
+import { digestOf } from '../identity/secret.ts';
 import { Problem } from '../problem/problem.ts';
 import { isLoopback } from '../settings/startup-settings.ts';
+import type { RouteSpec } from './contract/route-table.ts';
 import type { KeyGuesses } from './key-guesses.ts';
-import type { Tickets } from './tickets.ts';
+import { sessionSecretOf } from './session-cookie.ts';
 
 /** Set by proxies. Behind one, every request comes from this machine, whoever sent it. */
 const FORWARDED = /^(?:forwarded|via|x-real-ip|x-client-ip|cf-connecting-ip|true-client-ip|x-forwarded-.+)$/;
+const CHANGING = /^(?:POST|PUT|PATCH|DELETE)$/;
 
-/** Who may use the service. */
-export interface AccessRules {
-  /** null = everyone who reaches the (loopback) address. */
-  readonly accessKey: string | null;
-  readonly host: string;
+/** What a request may do, and on whose behalf. */
+export interface Access {
+  readonly right: Right;
+  /** null = this machine itself, or the access key. */
+  readonly credential: Credential | null;
+  /** True if the browser sent the secret as a cookie, which can be renewed. */
+  readonly byCookie: boolean;
 }
 
-/** What lets a caller in, or keeps it out, besides the rules. */
 interface Door {
-  readonly tickets: Tickets;
+  readonly identity: IdentityService;
   readonly guesses: KeyGuesses;
-}
-
-interface RouteAccess {
-  /** The route checks the token in its link instead of the key. */
-  readonly keyless: boolean;
-  /** The route accepts a ticket instead of the key. */
-  readonly ticket: boolean;
 }
 
 /**
  * Checks one request.
  *
- * Without a key the service listens on loopback only. A foreign page in the same browser could still reach it, so `Host`
- * must be a loopback name (against DNS rebinding), and `Origin`, if the browser sends it, must be that of the page. A proxy
- * on this machine would let in everyone who reaches it, so what it forwards is refused.
+ * A token counts before a cookie, and a cookie before the machine that the request came from. A foreign page in a paired
+ * browser could reach the service too, so `Origin`, if the browser sends it, must be that of the page; what changes
+ * something, or opens a WebSocket, must have one if it came with a cookie.
  *
- * @throws Problem `access-denied`, `access-key-missing` or `too-many-requests`
+ * @returns null = the route needs no right, and the caller has none
+ * @throws Problem `access-denied`, `not-paired`, `right-missing` or `too-many-requests`
  */
-export function checkAccess(request: FastifyRequest, rules: AccessRules, door: Door, route: RouteAccess): void {
-  if (rules.accessKey === null && !isLoopback(hostNameOf(request.headers.host ?? ''))) {
+export function checkAccess(request: FastifyRequest, needed: RouteSpec['right'], door: Door): Access | null {
+  refuseForeignPage(request);
+  if (needed === 'none') return null;
+  const access = byToken(request, door) ?? byCookie(request, door) ?? byMachine(request, door);
+  if (access === null) {
     throw new Problem(
-      'access-denied',
-      `This service accepts only the names of this machine, not “${request.headers.host ?? ''}”.`,
-      'Open the page as http://127.0.0.1 or http://localhost, or start the service with an access key.',
+      'not-paired',
+      'This device is not paired.',
+      'Pair it: Set-up → Devices on a paired device, or “strandward pair” on the machine. A program sends its token as “Authorization: Bearer TOKEN”.',
     );
   }
-  const forwardedBy =
-    rules.accessKey === null ? Object.keys(request.headers).find((name) => FORWARDED.test(name)) : undefined;
-  if (forwardedBy !== undefined) {
+  if (access.byCookie) requireOwnPage(request);
+  if (!includesRight(access.right, needed)) {
     throw new Problem(
-      'access-denied',
-      `This request came through a proxy (it has the header ${forwardedBy}), and the service has no access key.`,
-      'Start the service with an access key, or open the page on this machine directly.',
+      'right-missing',
+      `This needs the right to ${needed}; ${access.credential === null ? 'you have' : `“${access.credential.name}” has`} the right to ${access.right}.`,
+      'Use a device with that right, or pair this one again with it.',
     );
   }
-  const origin = request.headers.origin;
-  if (origin !== undefined && hostOf(origin) !== request.headers.host) {
-    throw new Problem(
-      'access-denied',
-      `A page from ${origin} may not use this service.`,
-      "Open the service's own page.",
-    );
-  }
-  if (rules.accessKey === null || route.keyless || (hasTicket(request, door.tickets) && route.ticket)) return;
-  checkKey(request, rules.accessKey, door.guesses);
+  return access;
 }
 
-function checkKey(request: FastifyRequest, expected: string, guesses: KeyGuesses): void {
-  const key = keyOf(request);
-  const waitMs = key === '' ? 0 : guesses.waitMs(request.ip);
+/** @throws Problem `too-many-requests` if this address has to wait before its next key or code is looked at */
+export function refuseIfGuessing(guesses: KeyGuesses, ip: string): void {
+  const waitMs = guesses.waitMs(ip);
   if (waitMs > 0) {
     throw new Problem(
       'too-many-requests',
-      'Too many wrong access keys came from this address.',
+      'Too many wrong keys or codes came from this address.',
       `Wait ${Math.ceil(waitMs / 1000)} s, then send the right one.`,
     );
   }
-  if (key !== '' && timingSafeEqual(digestOf(key), digestOf(expected))) return;
-  if (key !== '') guesses.failed(request.ip, digestOf(key).toString('base64'));
+}
+
+/** Counts a wrong key, token or code. */
+export function wrongSecret(guesses: KeyGuesses, ip: string, secret: string): void {
+  guesses.failed(ip, digestOf(secret).toString('base64'));
+}
+
+function byToken(request: FastifyRequest, { identity, guesses }: Door): Access | null {
+  const secret = /^Bearer (.+)$/.exec(request.headers.authorization ?? '')?.[1];
+  if (secret === undefined) return null;
+  refuseIfGuessing(guesses, request.ip);
+  const credential = identity.find('token', secret);
+  if (credential !== null) return { right: credential.right, credential, byCookie: false };
+  if (identity.isAccessKey(secret)) return { right: 'manage', credential: null, byCookie: false };
+  wrongSecret(guesses, request.ip, secret);
   throw new Problem(
-    'access-key-missing',
-    'The access key is missing or wrong.',
-    'Send it as “Authorization: Bearer KEY”; the page asks for it.',
+    'not-paired',
+    'The token is wrong or was removed.',
+    'Send a token from Set-up → Devices as “Authorization: Bearer TOKEN”.',
   );
 }
 
-function hostNameOf(hostHeader: string): string {
-  return hostHeader.replace(/:\d+$/, '').replace(/^\[|\]$/g, '');
+function byCookie(request: FastifyRequest, { identity }: Door): Access | null {
+  const secret = sessionSecretOf(request.headers);
+  const credential = secret === null ? null : identity.find('device', secret);
+  if (credential === null) return null;
+  // A browser on the machine itself may do as much without its cookie.
+  const right = isThisMachine(request, identity) ? 'manage' : credential.right;
+  return { right, credential, byCookie: true };
 }
 
-function keyOf(request: FastifyRequest): string {
-  return /^Bearer (.+)$/.exec(request.headers.authorization ?? '')?.[1] ?? '';
+function byMachine(request: FastifyRequest, { identity }: Door): Access | null {
+  return isThisMachine(request, identity) ? { right: 'manage', credential: null, byCookie: false } : null;
 }
 
-/** A browser cannot set headers on a WebSocket or a link, and the key must not appear in an address. */
-function hasTicket(request: FastifyRequest, tickets: Tickets): boolean {
-  const { ticket } = (request.query ?? {}) as { ticket?: unknown };
-  return typeof ticket === 'string' && tickets.redeem(ticket, request.url.split('?')[0] ?? '');
+/**
+ * Whether the request came from a program or browser on this machine. `Host` must be a loopback name, against DNS rebinding.
+ * With an access key this machine needs it too: a proxy that hides what it forwards would otherwise let everyone in.
+ */
+function isThisMachine({ ip, headers }: FastifyRequest, identity: IdentityService): boolean {
+  return (
+    !identity.hasAccessKey &&
+    isLoopback(ip.replace(/^::ffff:/, '')) &&
+    isLoopback((headers.host ?? '').replace(/:\d+$/, '').replace(/^\[|\]$/g, '')) &&
+    !Object.keys(headers).some((name) => FORWARDED.test(name))
+  );
 }
 
-/** Digests are compared instead of keys, so that the time taken reveals neither length nor content. */
-const digestOf = (text: string) => createHash('sha256').update(text).digest();
+function refuseForeignPage({ headers, method }: FastifyRequest): void {
+  const { origin } = headers;
+  const site = headers['sec-fetch-site'];
+  if (origin !== undefined && hostOf(origin) !== headers.host) throw foreignPage(`A page from ${origin}`);
+  if (CHANGING.test(method) && site !== undefined && site !== 'same-origin') throw foreignPage('Another page');
+}
+
+function requireOwnPage({ headers, method }: FastifyRequest): void {
+  const changes = CHANGING.test(method) || headers.upgrade !== undefined;
+  if (changes && headers.origin === undefined) throw foreignPage('A request with a cookie but without an Origin');
+}
+
+function foreignPage(who: string): Problem {
+  return new Problem('access-denied', `${who} may not use this service.`, "Open the service's own page.");
+}
 
 function hostOf(origin: string): string | null {
   return URL.canParse(origin) ? new URL(origin).host : null;

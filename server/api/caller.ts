@@ -1,41 +1,34 @@
 import type { FastifyRequest } from 'fastify';
+import { deviceKindOf, CREDENTIAL_NAME_MAX as NAME_MAX } from '../entities/device.ts';
 import { messageOf, Problem } from '../problem/problem.ts';
+import type { Access } from './access.ts';
 
-/** Kinds of device, as far as a browser reveals them; the first match counts. */
-const DEVICES: readonly (readonly [pattern: RegExp, text: string])[] = [
-  [/iPhone/, 'iPhone'],
-  [/iPad/, 'iPad'],
-  [/Android.*Mobile/, 'Android phone'],
-  [/Android/, 'Android tablet'],
-  [/Windows/, 'Windows computer'],
-  [/Macintosh/, 'Mac'],
-  [/CrOS/, 'Chromebook'],
-  [/Linux/, 'Linux computer'],
-];
-
-/** Stored if the caller gives no name. */
+/** Stored if neither the caller nor its device has a name. */
 const DEFAULT_WHO = 'someone who gave no name';
 
 /** Percent-encoded UTF-8, because a header may contain ASCII only. */
 const BY_HEADER = 'strandward-by';
-const NAME_MAX = 60;
 
 export interface Caller {
+  /** Who acts: `Ada, on kitchen phone`. */
   readonly by: string;
   /** Where the call came from: `192.168.1.20, Android phone`. */
   readonly from: string;
 }
 
 /** @throws Problem `bad-name` if the name in the header cannot be used */
-export function callerOf(request: FastifyRequest): Caller {
+export function callerOf(request: FastifyRequest, access: Access | null): Caller {
+  const person = personFrom(request.headers[BY_HEADER]);
+  const device = access?.credential?.name;
   return {
-    by: nameFrom(request.headers[BY_HEADER]),
+    by: person !== null && device !== undefined ? `${person}, on ${device}` : (person ?? device ?? DEFAULT_WHO),
     from: whereFrom(request.ip, request.headers['user-agent']),
   };
 }
 
-function nameFrom(header: string | string[] | undefined): string {
-  if (header === undefined) return DEFAULT_WHO;
+/** null = the caller gives no name. */
+function personFrom(header: string | string[] | undefined): string | null {
+  if (header === undefined) return null;
   let name: string;
   try {
     name = decodeURIComponent(String(header)).trim();
@@ -59,6 +52,6 @@ function badName(what: string): Problem {
 /** Shows an IPv4 address that arrived over IPv6 in its usual form. */
 function whereFrom(address: string, userAgent: string | undefined): string {
   const plain = address.replace(/^::ffff:/, '');
-  const device = DEVICES.find(([pattern]) => pattern.test(userAgent ?? ''))?.[1];
-  return device === undefined ? plain : `${plain}, ${device}`;
+  const device = deviceKindOf(userAgent ?? '');
+  return device === null ? plain : `${plain}, ${device}`;
 }

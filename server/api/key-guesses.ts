@@ -8,7 +8,7 @@ const NOTICE_AFTER = 10;
 const FORGET_AFTER_MS = 3_600_000;
 
 interface Tries {
-  /** Digests of the wrong keys: a page that keeps sending an old key is not guessing. */
+  /** Digests of the wrong keys: a program that keeps sending an old token is not guessing. */
   readonly wrong: Set<string>;
   count: number;
   lastMs: number;
@@ -16,7 +16,7 @@ interface Tries {
 }
 
 /**
- * Slows down guessing of the access key. After three different wrong keys an address has to wait before the next one is
+ * Slows down guessing of keys, tokens and codes. After three different wrong ones an address has to wait before the next one is
  * looked at: 1 s, then twice as long each time, up to a minute.
  */
 export class KeyGuesses {

@@ -18,6 +18,8 @@ const MAX_POINTS_PER_FRAME = 60;
 const UNSENT_BYTES_MAX = 512 * 1024;
 const CAUGHT_UP_BYTES = 64 * 1024;
 const PING_EVERY_MS = 15_000;
+/** RFC 6455, 7.4.1 */
+const POLICY_VIOLATION = 1008;
 
 const write = {
   readings: writeOnDemand(ReadingsFrame),
@@ -27,6 +29,8 @@ const write = {
 
 interface Client {
   readonly socket: WebSocket;
+  /** Device or token that opened it; null = none. */
+  readonly credentialId: number | null;
   skipped: number;
   alive: boolean;
 }
@@ -83,8 +87,8 @@ export class LiveFeed {
     return this.#clients.size;
   }
 
-  add(socket: WebSocket): void {
-    const client: Client = { socket, skipped: 0, alive: true };
+  add(socket: WebSocket, credentialId: number | null = null): void {
+    const client: Client = { socket, credentialId, skipped: 0, alive: true };
     this.#clients.add(client);
     socket.on('pong', () => {
       client.alive = true;
@@ -93,6 +97,15 @@ export class LiveFeed {
     socket.on('close', gone);
     socket.on('error', gone);
     this.#sendTo([client], () => this.#stateFrame());
+  }
+
+  /** Closes what a device or token has open. */
+  closeOf(credentialId: number): void {
+    for (const client of this.#clients) {
+      if (client.credentialId !== credentialId) continue;
+      this.#clients.delete(client);
+      client.socket.close(POLICY_VIOLATION, 'This device was removed.');
+    }
   }
 
   reading(reading: Reading, gaugeMm: number, diameterMm: number, speedMmPerS: number): void {

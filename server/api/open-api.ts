@@ -26,22 +26,23 @@ export function openApiDocument(table: Readonly<Record<Key, RouteSpec>>): Json {
     },
     servers: [{ url: '/', description: 'The service that serves this document' }],
     tags: Object.entries(TAGS).map(([name, description]) => ({ name, description })),
-    security: [{ accessKey: [] }],
+    security: [{ token: [] }, { session: [] }],
     paths,
     components: {
       schemas: Object.fromEntries([...components.schemas].toSorted(([a], [b]) => (a < b ? -1 : 1))),
       securitySchemes: {
-        accessKey: {
+        token: {
           type: 'http',
           scheme: 'bearer',
           description:
-            'The access key that the service was started with. A service without a key accepts connections from its own machine only and needs none.',
+            'The token of a program, from POST /api/tokens, or the access key that the service was started with. Without an access key, requests from the machine itself need neither.',
         },
-        ticket: {
+        session: {
           type: 'apiKey',
-          in: 'query',
-          name: 'ticket',
-          description: 'From POST /api/tickets; valid once for one path, where no header can be sent.',
+          in: 'cookie',
+          name: 'strandward8750',
+          description:
+            'The cookie of a paired device, from POST /api/devices. Its name ends with the port in the address of the page, and starts with __Host- over HTTPS.',
         },
       },
     },
@@ -59,8 +60,9 @@ function operation(spec: RouteSpec, components: Components): Json {
     operationId: spec.operationId,
     tags: [spec.tag],
     summary: spec.summary,
-    description: spec.description,
-    ...(spec.keyless ? { security: [] } : spec.ticket ? { security: [{ accessKey: [] }, { ticket: [] }] } : {}),
+    description: `${spec.description} ${spec.right === 'none' ? 'Needs no right.' : `Needs the right to ${spec.right}.`}`,
+    'x-right': spec.right,
+    ...(spec.right === 'none' ? { security: [] } : {}),
     ...(parameters.length > 0 ? { parameters } : {}),
     ...bodyOf(spec, components),
     responses: {

@@ -11,11 +11,12 @@ import type {
   RouteOptions,
 } from 'fastify';
 import { Type } from 'typebox';
+import type { Access } from './access.ts';
 import { type Caller, callerOf } from './caller.ts';
 import { CONTRACT, type Contract, type RouteKey } from './contract/index.ts';
 import { ProblemView } from './contract/problem.ts';
 import { type Answered, type Checked, partsOf, type RouteSpec, successOf } from './contract/route-table.ts';
-import { input, text } from './contract/schema.ts';
+import { input } from './contract/schema.ts';
 
 export type Api = FastifyInstance<
   RawServerDefault,
@@ -28,13 +29,15 @@ export type Api = FastifyInstance<
 /** A validated request with defaults filled in, and its caller. */
 interface ApiRequest<S> extends Checked<S>, Caller {
   readonly headers: FastifyRequest['headers'];
+  readonly ip: string;
+  /** What the caller may do; null = the route needs no right. */
+  readonly access: S extends { readonly right: 'none' } ? null : Access;
 }
 
 type Handler<S extends RouteSpec> = (request: ApiRequest<S>, reply: FastifyReply) => Answered<S> | Promise<Answered<S>>;
 
 /** Some JSON clients always send a body; anything in it is refused, because it would be ignored. */
 const NO_BODY = Type.Union([input({}), Type.Null()]);
-const Ticket = { ticket: Type.Optional(text()) };
 
 /**
  * Serves a route of the contract, which defines its input, output, status and number of digits.
@@ -44,7 +47,7 @@ export function serve<K extends RouteKey>(
   api: Api,
   key: K,
   handler: Handler<Contract[K]>,
-  socket?: (socket: WebSocket) => void,
+  socket?: (socket: WebSocket, access: Access | null) => void,
 ): void {
   const spec: RouteSpec = CONTRACT[key];
   const { method, path } = partsOf(key);
@@ -53,11 +56,15 @@ export function serve<K extends RouteKey>(
     method,
     url: path,
     ...(spec.bodyBytesMax === undefined ? {} : { bodyLimit: spec.bodyBytesMax }),
-    ...(socket === undefined ? {} : { wsHandler: (opened: WebSocket) => socket(opened) }),
+    ...(socket === undefined
+      ? {}
+      : {
+          wsHandler: (opened: WebSocket, request: FastifyRequest) => socket(opened, request.access),
+        }),
     schema: schemasOf(spec, method),
     handler: async (request, reply) => {
-      const { params, query, headers } = request;
-      const checked = { ...callerOf(request), params, query, headers, body: request.body ?? null };
+      const { params, query, headers, ip, access } = request;
+      const checked = { ...callerOf(request, access), params, query, headers, ip, access, body: request.body ?? null };
       reply.code(status);
       const answer = await handler(checked as ApiRequest<Contract[K]>, reply);
       return status === 204 ? reply.send() : answer;
@@ -67,25 +74,28 @@ export function serve<K extends RouteKey>(
 
 function schemasOf(spec: RouteSpec, method: string) {
   const { status, schema } = successOf(spec);
-  const query =
-    spec.query === undefined || spec.ticket === undefined ? spec.query : input({ ...spec.query.properties, ...Ticket });
   const body = spec.consumes !== undefined || method === 'GET' ? undefined : (spec.body ?? NO_BODY);
   return {
     ...(spec.params === undefined ? {} : { params: spec.params }),
-    ...(query === undefined ? {} : { querystring: query }),
+    ...(spec.query === undefined ? {} : { querystring: spec.query }),
     ...(body === undefined ? {} : { body }),
     response: { ...(schema === null ? {} : { [status]: schema }), default: ProblemView },
   };
 }
 
-/** Routes that need no access key, and those that also accept a ticket: `GET /live`. */
-export const KEYLESS_ROUTES: ReadonlySet<string> = routesWith((spec) => spec.keyless === true);
-export const TICKET_ROUTES: ReadonlySet<string> = routesWith((spec) => spec.ticket === true);
+declare module 'fastify' {
+  interface FastifyRequest {
+    /** Set before the handler runs; null = the route needs no right. */
+    access: Access | null;
+  }
+}
 
-function routesWith(wanted: (spec: RouteSpec) => boolean): ReadonlySet<string> {
-  return new Set(
-    Object.entries(CONTRACT)
-      .filter(([, spec]: [string, RouteSpec]) => wanted(spec))
-      .map(([key]) => key),
-  );
+/**
+ * What a route needs. An address that does not exist says so to whoever may watch.
+ * @param path of the route that matched, not the raw address: /%61pi/state matches /api/state
+ */
+export function rightOf(method: string, path: string): RouteSpec['right'] {
+  // A HEAD request is answered by the route for GET.
+  const spec = (CONTRACT as Record<string, RouteSpec>)[`${method === 'HEAD' ? 'GET' : method} ${path}`];
+  return spec?.right ?? 'watch';
 }

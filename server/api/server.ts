@@ -11,7 +11,7 @@ import type { LineMonitor } from '../monitor/line-monitor.ts';
 import type { SampleReader } from '../monitor/ports/samples.ts';
 import type { PrinterService } from '../monitor/printer-service.ts';
 import { messageOf, Problem } from '../problem/problem.ts';
-import { type AccessRules, checkAccess } from './access.ts';
+import { checkAccess } from './access.ts';
 import { arrivingBody } from './arriving-body.ts';
 import { CONTRACT } from './contract/index.ts';
 import { isPagePath } from './contract/page-paths.ts';
@@ -26,6 +26,7 @@ import { type AlarmParts, alarmRoutes } from './routes/alarms.ts';
 import { binRoutes } from './routes/bin.ts';
 import { type ComparisonParts, comparisonRoutes } from './routes/comparison.ts';
 import { type CutPlanParts, cutPlanRoutes } from './routes/cut-plan.ts';
+import { type DeviceParts, deviceRoutes } from './routes/devices.ts';
 import { type ExportParts, exportRoutes } from './routes/export.ts';
 import { incomingRoutes } from './routes/incoming.ts';
 import { type JudgementParts, judgementRoutes } from './routes/judgement.ts';
@@ -37,10 +38,9 @@ import { type RecordingParts, recordingRoutes } from './routes/recording.ts';
 import { type RunParts, runRoutes } from './routes/runs.ts';
 import { type SetUpParts, setUpRoutes } from './routes/set-up.ts';
 import { type SpoolParts, spoolRoutes } from './routes/spools.ts';
-import { ticketRoutes } from './routes/tickets.ts';
 import { checkOnDemand, writeOnDemand } from './schemas-on-demand.ts';
-import { KEYLESS_ROUTES, TICKET_ROUTES } from './serve.ts';
-import { Tickets } from './tickets.ts';
+import { rightOf } from './serve.ts';
+import { sessionCookie, sessionSecretOf } from './session-cookie.ts';
 
 /** What the live page and its feed are made from. */
 interface LiveSource {
@@ -69,9 +69,10 @@ export interface ApiOptions {
   readonly bin: BinService;
   readonly maintenance: MaintenanceParts;
   readonly recording: RecordingParts;
-  readonly access: AccessRules;
-  /** Called once for an address that sent many wrong access keys. */
+  readonly devices: DeviceParts;
+  /** Called once for an address that sent many wrong keys, tokens or codes. */
   keyGuessed(address: string, count: number): void;
+  readonly host: string;
   readonly port: number;
   /** Folder of the built page. */
   readonly pageFolder: string;
@@ -87,7 +88,7 @@ export interface ApiServer {
 // verbose: errors include the value and its schema, so that the reply can explain what to do.
 const CHECKS = { useDefaults: true, strict: false, addUsedSchema: false, verbose: true } as const;
 const BODY_BYTES_MAX = 256 * 1024;
-/** From one address. These routes need no key. */
+/** From one address. These routes need no right. */
 const ANSWER_REQUESTS_A_MINUTE = 60;
 const CLIENT_MESSAGE_BYTES_MAX = 1024;
 /** The page needs none of these; sound, notifications and the screen's wake lock stay. */
@@ -100,14 +101,13 @@ const PERMISSIONS_POLICY = ['camera', 'microphone', 'geolocation', 'usb', 'seria
  * @throws Problem `port-in-use` if the address is not available
  */
 export async function startApi(options: ApiOptions): Promise<ApiServer> {
-  const { access } = options;
+  const { identity } = options.devices;
   const { monitor, samples, boot, troubles } = options.live;
   const state = () => liveView(monitor, boot, troubles());
-  const tickets = new Tickets(() => performance.now());
   const guesses = new KeyGuesses(
     () => performance.now(),
     (address, count) => {
-      options.logger.warn({ address, count }, 'Someone is guessing the access key');
+      options.logger.warn({ address, count }, 'Someone is guessing keys or codes');
       options.keyGuessed(address, count);
     },
   );
@@ -166,14 +166,15 @@ export async function startApi(options: ApiOptions): Promise<ApiServer> {
     if (run === null) return;
     samples.extent(run.id).catch((thrown) => options.logger.warn({ err: thrown }, 'The record cannot be read'));
   };
-  // The page itself needs no key, because it must be able to ask for it.
-  api.addHook('onRequest', async (request) => {
-    // Check the matched route, not the raw address: /%61pi/state matches /api/state.
+  api.decorateRequest('access', null);
+  // The page itself needs no right, because it must be able to pair.
+  api.addHook('onRequest', async (request, reply) => {
     const path = request.routeOptions.url ?? request.url;
-    const route = `${request.method} ${path}`;
     if (path.startsWith('/api/') || path === '/live') {
-      const keyless = KEYLESS_ROUTES.has(route);
-      checkAccess(request, access, { tickets, guesses }, { keyless, ticket: TICKET_ROUTES.has(route) });
+      request.access = checkAccess(request, rightOf(request.method, path), { identity, guesses });
+      const { credential = null, byCookie = false } = request.access ?? {};
+      if (credential !== null && identity.seen(credential) && byCookie)
+        reply.header('set-cookie', sessionCookie(request.headers, sessionSecretOf(request.headers) ?? ''));
     }
     if (path.startsWith('/api/answers/') && !answerLimit.admits(request.ip)) {
       throw new Problem(
@@ -203,7 +204,7 @@ export async function startApi(options: ApiOptions): Promise<ApiServer> {
     exportRoutes(typed, options.exports);
     setUpRoutes(typed, options.setUp);
     incomingRoutes(typed, options.setUp);
-    ticketRoutes(typed, tickets);
+    deviceRoutes(typed, options.devices, guesses);
     maintenanceRoutes(typed, options.maintenance);
     await scope.register(async (inner) =>
       recordingRoutes(inner.withTypeProvider<TypeBoxTypeProvider>(), options.recording),
@@ -243,18 +244,20 @@ export async function startApi(options: ApiOptions): Promise<ApiServer> {
     reading: (reading, gaugeMm, diameterMm, speedMmPerS) => feed.reading(reading, gaugeMm, diameterMm, speedMmPerS),
     changed: () => feed.changed(),
   });
+  const unwatchRevocations = identity.onRevoked((id) => feed.closeOf(id));
   feed.start();
   const stop = async () => {
     unsubscribe();
+    unwatchRevocations();
     feed.stop();
     await api.close();
   };
   try {
-    const address = await api.listen({ host: access.host, port: options.port });
+    const address = await api.listen({ host: options.host, port: options.port });
     return { address, stop };
   } catch (thrown) {
     await stop();
-    throw listenProblem(thrown, access.host, options.port);
+    throw listenProblem(thrown, options.host, options.port);
   }
 }
 

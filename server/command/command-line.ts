@@ -4,6 +4,7 @@ import type { Environment, PrintRequest } from './arguments.ts';
 import { type BackupRequest, readBackup } from './backup.ts';
 import { type ImportRequest, readImport } from './import.ts';
 import { readOldOption } from './old-options.ts';
+import { type PairRequest, readPair } from './pair.ts';
 import { type RestoreRequest, readRestore } from './restore.ts';
 import { readWatch, WATCH_OPTIONS_HELP, type WatchRequest } from './watch.ts';
 
@@ -13,7 +14,14 @@ interface SimulateRequest {
   readonly args: readonly string[];
 }
 
-type Request = WatchRequest | ImportRequest | RestoreRequest | BackupRequest | SimulateRequest | PrintRequest;
+type Request =
+  | WatchRequest
+  | PairRequest
+  | ImportRequest
+  | RestoreRequest
+  | BackupRequest
+  | SimulateRequest
+  | PrintRequest;
 
 export interface CommandLine {
   readonly request: Request;
@@ -30,6 +38,7 @@ interface Command {
 
 const COMMANDS: Readonly<Record<string, Command>> = {
   watch: { usage: 'watch', summary: 'watch the line (the default)', read: readWatch },
+  pair: { usage: 'pair', summary: 'show a link that pairs another device', read: readPair },
   import: { usage: 'import FILE', summary: 'import a recorded log of reading lines as runs', read: readImport },
   backup: { usage: 'backup [FOLDER]', summary: 'make a backup of the record', read: readBackup },
   restore: { usage: 'restore FILE', summary: 'replace the record with a backup', read: readRestore },
@@ -57,7 +66,7 @@ ${WATCH_OPTIONS_HELP}`;
 
 /**
  * Reads the request from the command line and the environment.
- * @throws Problem `unknown-option`, `bad-setting`, `access-key-missing`
+ * @throws Problem `unknown-option`, `bad-setting`
  */
 export function readCommandLine(args: readonly string[], env: Environment): CommandLine {
   const [first = '', ...others] = args;

@@ -1,6 +1,6 @@
 import { delimiter } from 'node:path';
 import { Problem } from '../problem/problem.ts';
-import { isLoopback, LOG_LEVELS, type LogLevel, type StartupSettings } from '../settings/startup-settings.ts';
+import { LOG_LEVELS, type LogLevel, type StartupSettings } from '../settings/startup-settings.ts';
 import {
   dataFolderOf,
   type Environment,
@@ -25,10 +25,11 @@ export const WATCH_OPTIONS_HELP = `  --source ADDRESS    source of the reading l
   --recordings FOLDER folder whose recorded logs can be chosen as source on the page; several: separated as in PATH
   --data FOLDER       folder of the record                     (default: .data)
   --backup FOLDER     folder for automatic backups, best on another disk
-  --host ADDRESS      address to listen on                     (default: 127.0.0.1, this machine only)
+  --host ADDRESS      address to listen on                     (default: 127.0.0.1, this machine only). Other devices
+                      are paired first
   --port NUMBER       port to listen on; 0 = any free port     (default: 8750)
-  --access-key KEY    at least 12 characters; required if other machines can connect. Better use the environment
-                      variable STRANDWARD_ACCESS_KEY, which other users of the machine cannot see
+  --access-key KEY    a key that pairs any device and lets any program in, at least 12 characters; pairing replaces it.
+                      Better use the environment variable STRANDWARD_ACCESS_KEY, which other users of the machine cannot see
   --log LEVEL         ${LOG_LEVELS.join(', ')}          (default: info)
 
 Each option can also be set in the environment: STRANDWARD_SOURCE, STRANDWARD_RECORDINGS, STRANDWARD_DATA, STRANDWARD_BACKUP,
@@ -45,7 +46,7 @@ const ACCESS_KEY_LENGTH_MIN = 12;
 /** `aaaaaaaaaaaa` and `abababababab` are long, but among the first that someone tries. */
 const ACCESS_KEY_CHARACTERS_MIN = 5;
 
-/** @throws Problem `unknown-option`, `bad-setting`, `access-key-missing` */
+/** @throws Problem `unknown-option`, `bad-setting` */
 export function readWatch(args: readonly string[], env: Environment): WatchRequest | PrintRequest {
   const { options, positionals, help } = readArguments('watch', args, WATCH_OPTIONS);
   if (help) return { kind: 'print', text: HELP };
@@ -65,13 +66,6 @@ export function readWatch(args: readonly string[], env: Environment): WatchReque
       'bad-setting',
       'The access key repeats the same few characters, so it is easily guessed.',
       `Choose one with at least ${ACCESS_KEY_CHARACTERS_MIN} different characters, best a random one.`,
-    );
-  }
-  if (!isLoopback(host) && accessKey === null) {
-    throw new Problem(
-      'access-key-missing',
-      `Strandward does not listen on ${host} without an access key, because anyone on the network could change the record.`,
-      `Set STRANDWARD_ACCESS_KEY to at least ${ACCESS_KEY_LENGTH_MIN} characters, or leave out --host to listen on this machine only.`,
     );
   }
   return {

@@ -12,7 +12,7 @@ export interface StartupSettings {
   readonly source: string | null;
   /** Folders whose recorded logs can be chosen as the source on the page. */
   readonly recordingFolders: readonly string[];
-  /** Required to listen on more than the loopback address; null = none. */
+  /** Pairs any device and lets any program in; null = none. */
   readonly accessKey: string | null;
   readonly logLevel: LogLevel;
 }

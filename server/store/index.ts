@@ -1,4 +1,5 @@
 import type { PeopleStore } from '../escalation/people-store.ts';
+import type { IdentityStore } from '../identity/identity-store.ts';
 import type { RecordMaintenance } from '../monitor/ports/maintenance.ts';
 import type { RecordReader, RecordWriter } from '../monitor/ports/record.ts';
 import type { SampleReader, SampleWriter } from '../monitor/ports/samples.ts';
@@ -6,6 +7,7 @@ import type { SpoolStatements } from '../monitor/ports/spool-statements.ts';
 import { BUSY_TIMEOUT_MS, openDatabase, sizeOf } from './database.ts';
 import { recordMaintenance } from './maintenance/record-maintenance.ts';
 import { peopleStore } from './people-store.ts';
+import { credentialTable } from './record/credentials.ts';
 import { type UnreadableListener, UnreadableRows } from './record/unreadable-rows.ts';
 import { recordReader } from './record-reader.ts';
 import { recordWriter } from './record-writer.ts';
@@ -49,6 +51,7 @@ export interface Store {
   readonly reader: RecordReader;
   readonly spoolStatements: SpoolStatements;
   readonly people: PeopleStore;
+  readonly identity: IdentityStore;
   readonly maintenance: RecordMaintenance;
   /**
    * To be called once a second. Everything appended is on disk when it returns.
@@ -117,6 +120,7 @@ export function openStore(options: StoreOptions): Store {
     reader: recordReader(db, unreadable),
     spoolStatements: spoolStatements(db, path),
     people: peopleStore(db, path, unreadable),
+    identity: credentialTable(db, path),
     maintenance: recordMaintenance(db, path),
     tick(nowMs) {
       appender.commit();

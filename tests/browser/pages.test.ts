@@ -2,7 +2,6 @@
  * The pages in a real browser, on a live line: a scripted network board winds a strand, with a blob where the test
  * puts it.
  */
-import { readFileSync } from 'node:fs';
 import type { BrowserContextOptions, Locator, Page } from 'playwright-core';
 import { afterAll, afterEach, beforeAll, describe, expect, test, vi } from 'vitest';
 import type { LiveState } from '../../server/api/contract/live-state.ts';
@@ -556,44 +555,5 @@ describe('a lost connection', () => {
       sections.filter((one: SectionView) => one.origin === 'user').map(({ id }) => id);
     expect(stated(before)).toHaveLength(1);
     expect(stated(after)).toEqual(stated(before));
-  });
-});
-
-describe('an access key', () => {
-  const KEY = 'twelve-or-more-letters';
-
-  test('is requested, refused when wrong, and stored by the browser', { timeout: 120_000 }, async () => {
-    const guarded = await startService({ source: 'simulator:steady', env: { STRANDWARD_ACCESS_KEY: KEY } });
-    const { page, complaints, close } = await browser.page();
-    try {
-      await page.goto(guarded.address);
-      const field = page.locator('dialog[open] input[type=password]');
-      const goOn = page.getByRole('button', { name: 'Go on' });
-      await field.fill('something-quite-else');
-      await Promise.all([page.waitForEvent('load'), goOn.click()]);
-      await field.fill(KEY);
-      await Promise.all([page.waitForEvent('load'), goOn.click()]);
-      await page.getByTestId('diameter-now').waitFor();
-      await page.reload();
-      await page.getByTestId('diameter-now').waitFor();
-      expect(await page.locator('dialog[open]').count()).toBe(0);
-      expect(complaints.filter((text) => !/status of 401/.test(text))).toEqual([]);
-
-      // A link has no headers, so the page requests a ticket, and the key is in no address.
-      const asked: string[] = [];
-      page.on('request', (one) => asked.push(one.url()));
-      page.on('websocket', (one) => asked.push(one.url()));
-      await guarded.send('POST', '/api/stage', { stage: 'winding' }, { authorization: `Bearer ${KEY}` });
-      await page.goto(`${guarded.address}/spool`);
-      const [download] = await Promise.all([page.waitForEvent('download'), page.getByTestId('export-csv').click()]);
-      expect(download.suggestedFilename()).toBe('R1-1.csv');
-      // Nothing has reached the winder yet, so the file has only headings.
-      expect(readFileSync(await download.path(), 'utf8')).toMatch(/^time.*position \[mm\]/);
-      expect(asked.filter((url) => url.includes('ticket=')).length).toBeGreaterThanOrEqual(2);
-      expect(asked.filter((url) => url.includes(KEY))).toEqual([]);
-    } finally {
-      await close();
-      await guarded.remove();
-    }
   });
 });

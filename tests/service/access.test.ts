@@ -55,7 +55,7 @@ describe('with an access key', () => {
       expect(reply).toMatchObject({
         status: 401,
         body: {
-          type: 'urn:strandward:problem:access-key-missing',
+          type: 'urn:strandward:problem:not-paired',
           status: 401,
           detail: expect.stringMatching(/Bearer/),
         },
@@ -94,37 +94,13 @@ describe('with an access key', () => {
   });
 
   const withKey = { authorization: `Bearer ${KEY}` };
-  const ticketFor = async (path: string) => {
-    const reply = await service.send('POST', '/api/tickets', { path }, withKey);
-    expect(reply.status).toBe(201);
-    return `?ticket=${reply.body.ticket}`;
-  };
-
   test('the right key is accepted in the header, but not in the address', async () => {
     expect((await service.send('GET', '/api/state', undefined, withKey)).status).toBe(200);
     expect((await service.send('GET', `/api/state?key=${KEY}`)).status).toBe(401);
   });
 
-  test('a ticket opens the path that it was issued for, once', async () => {
-    expect((await service.send('POST', '/api/tickets', { path: '/live' })).status).toBe(401);
-    const query = await ticketFor('/live');
-    const live = await listenLive(service.address, query);
-    await live.state((s) => s.link.phase === 'open', 'the state');
-    live.close();
-    await expect(listenLive(service.address, query)).rejects.toThrow(/401/);
-    const other = await ticketFor('/live');
-    expect((await service.send('GET', `/api/state${other}`)).status).toBe(401);
-    // Used for the wrong path, the ticket becomes invalid.
-    await expect(listenLive(service.address, other)).rejects.toThrow(/401/);
-    const odd = await service.send('POST', '/api/tickets', { path: 'live' }, withKey);
-    expect(odd.status).toBe(400);
-  });
-
-  test('a download works with a ticket, and with the key in the header', async () => {
+  test('a download needs the key in the header, or a session', async () => {
     // With access, the reply is that there is no spool yet.
-    expect((await service.send('GET', `/api/spools/1/export${await ticketFor('/api/spools/1/export')}`)).status).toBe(
-      404,
-    );
     expect((await service.send('GET', '/api/spools/1/export', undefined, withKey)).status).toBe(404);
     expect((await service.send('GET', '/api/spools/1/export')).status).toBe(401);
   });
@@ -156,11 +132,11 @@ describe('without a key, on this machine', () => {
   });
 
   test.each(['rebound.example', 'rebound.example:8750', '192.0.2.7', '127.0.0.1.rebound.example', 'localhost.example'])(
-    'refuses a foreign host name: %s',
+    'does not take a foreign host name for this machine: %s',
     async (host) => {
       const reply = await ask(service, '/api/state', { host });
-      expect(reply.status).toBe(403);
-      expect(JSON.parse(reply.body)).toMatchObject({ type: 'urn:strandward:problem:access-denied' });
+      expect(reply.status).toBe(401);
+      expect(JSON.parse(reply.body)).toMatchObject({ type: 'urn:strandward:problem:not-paired' });
     },
   );
 
@@ -189,17 +165,13 @@ describe('without a key, on this machine', () => {
 });
 
 describe('on other addresses than loopback', () => {
-  test.each([
-    ['--host', '0.0.0.0'],
-    ['--host', '::'],
-    ['--host', '192.0.2.1'],
-  ])('refuses %s %s without a key: exit code 2, one clear message', async (...args) => {
-    const { exitCode, complained, printed } = await runToEnd([...args, '--port', '0', '--data', '/nonexistent/x']);
-    expect(exitCode).toBe(2);
-    expect(printed).toBe('');
-    expect(complained).toMatch(/^strandward: Strandward does not listen on \S+ without an access key/);
-    expect(complained).toContain('STRANDWARD_ACCESS_KEY');
-    expect(complained.trim().split('\n')).toHaveLength(2);
+  test('listens there without a key, and lets no one in who is not paired', async () => {
+    const service = await startService({ source: 'simulator:steady', args: ['--host', '0.0.0.0'] });
+    const { port } = new URL(service.address);
+    const host = `bench.example:${port}`;
+    expect((await ask(service, '/api/state', { host })).status).toBe(401);
+    expect((await ask(service, '/api/state', { host: `127.0.0.1:${port}` })).status).toBe(200);
+    await service.remove();
   });
 
   test('refuses a key that is too short, without printing it', async () => {

@@ -4,7 +4,7 @@ import { describe, expect, it } from 'vitest';
 import type { CoilDetail } from '../../server/api/contract/cut-plan.ts';
 import type { SpoolJudgement } from '../../server/api/contract/judgement.ts';
 import { coilLabel, coilNames, spoolLabel } from '../../web/label/label-text.ts';
-import { addressFault, qrPath } from '../../web/label/qr-code.ts';
+import { addressFault, qrPath } from '../../web/shell/qr-path.ts';
 
 /** Paints the path back into modules: each run is "M x y h n v1 h−n z". */
 function painted(d: string, size: number): boolean[][] {

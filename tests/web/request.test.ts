@@ -2,7 +2,7 @@ import { createServer, type Server } from 'node:http';
 import type { AddressInfo } from 'node:net';
 import { afterAll, beforeAll, describe, expect, it } from 'vitest';
 
-// The page stores its access key in the browser.
+// The page stores the user's name in the browser.
 Object.assign(globalThis, { localStorage: { getItem: () => null, setItem: () => {} } });
 const { personName } = await import('../../web/service/person.ts');
 const { isAbort, problemOf, request, ServiceProblem } = await import('../../web/service/request.ts');
@@ -59,7 +59,7 @@ describe('the name on this device', () => {
   });
 });
 
-it("shows the service's problems unchanged, but asks the user for a missing access key", () => {
+it("shows the service's problems unchanged", () => {
   const details = (title: string, detail: string) => JSON.stringify({ title, detail });
   expect(problemOf(409, details('A drill is under way.', 'Wait until it is over.'))).toMatchObject({
     message: 'A drill is under way.',
@@ -69,8 +69,5 @@ it("shows the service's problems unchanged, but asks the user for a missing acce
   });
   const pointed = { title: 'The tolerance is 0.', detail: 'Raise it.', code: 'bad-printer', pointer: '/toleranceMm' };
   expect(problemOf(400, JSON.stringify(pointed))).toMatchObject({ code: 'bad-printer', pointer: '/toleranceMm' });
-  const key = problemOf(401, details('The access key is missing.', 'Send it as “Authorization: Bearer KEY”.'));
-  expect(`${key.message} ${key.detail}`).not.toMatch(/Bearer|Send/);
-  expect(key).toMatchObject({ status: 401, detail: 'Enter it where the page asks for it.' });
   expect(problemOf(502, '<html>bad gateway</html>').message).toBe('The service answered with status 502.');
 });

@@ -7,6 +7,7 @@ import { personName, setPersonName } from '../service/person.ts';
 import { asProblem, type ServiceProblem } from '../service/request.ts';
 import { ProblemNote } from '../shell/problem-note.tsx';
 import '../styles/alarms.css';
+import { Needs } from '../shell/needs.tsx';
 import { answerFailed } from './alarm-actions.ts';
 import { JournalLink } from './journal-link.tsx';
 import { SuppressedList } from './suppressed-list.tsx';
@@ -56,10 +57,12 @@ export default function AlarmsPage() {
         <h2 id="types-title">All alarm types</h2>
         {problem && <ProblemNote problem={problem} again={load} />}
         {types && (
-          <TypeList
-            types={types}
-            changed={(type) => setTypes(types.map((one) => (one.type === type.type ? type : one)))}
-          />
+          <Needs right="manage">
+            <TypeList
+              types={types}
+              changed={(type) => setTypes(types.map((one) => (one.type === type.type ? type : one)))}
+            />
+          </Needs>
         )}
       </section>
       <section aria-labelledby="journal-title">

@@ -1,5 +1,6 @@
 import type { AlarmView } from '../../server/api/contract/alarms.ts';
 import { lineNowMs } from '../service/live-store.ts';
+import { may } from '../service/session.ts';
 import { endSuppression } from './alarm-actions.ts';
 import { suppressionText } from './alarm-text.ts';
 
@@ -13,7 +14,7 @@ export function SuppressedList({ alarms }: { alarms: readonly AlarmView[] }) {
             <strong>{alarm.title}</strong>{' '}
             <span class="suppressed-text">{suppressionText(alarm, lineNowMs.value)}</span>
           </p>
-          {alarm.state !== 'suppressedByDesign' && (
+          {alarm.state !== 'suppressedByDesign' && may(alarm.state === 'outOfService' ? 'manage' : 'act') && (
             <button
               type="button"
               data-testid="end-suppression"

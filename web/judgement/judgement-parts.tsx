@@ -3,6 +3,7 @@ import type { SectionView } from '../../server/api/contract/runs-and-spools.ts';
 import { EXPORT_TEXT } from '../format/names.ts';
 import { AdviceList } from '../shell/advice-list.tsx';
 import { DownloadLink } from '../shell/download-link.tsx';
+import { Needs } from '../shell/needs.tsx';
 import { Part } from '../shell/part.tsx';
 import { CoilPart } from './coil-part.tsx';
 import { FlowPart } from './flow-part.tsx';
@@ -95,7 +96,9 @@ export function JudgementParts({ model, cursorMm, offMm, show, changed }: Props)
         {judgement.winding ? (
           <p>It is still being wound: lengths are as the line counts them.</p>
         ) : (
-          <TapeForm model={model} scale={lengthScale} changed={changed} />
+          <Needs right="act">
+            <TapeForm model={model} scale={lengthScale} changed={changed} />
+          </Needs>
         )}
       </Part>
       <Part id="take" title="Download" lead="Every reading of this spool, for your own tools.">

@@ -2,6 +2,7 @@ import type { SpoolJudgement } from '../../server/api/contract/judgement.ts';
 import type { SpoolView } from '../../server/api/contract/runs-and-spools.ts';
 import { metres, unbroken } from '../format/numbers.ts';
 import { PrinterSelect } from '../printers/printer-select.tsx';
+import { Needs } from '../shell/needs.tsx';
 import { Shape } from '../shell/shape.tsx';
 import { FITNESS_SHAPE, flowSetting } from './fitness-text.ts';
 
@@ -55,7 +56,9 @@ export function VerdictHead(props: {
           {winding && <li>It is still being wound: all of this is as of now.</li>}
         </ul>
         <p class="verdict-actions">
-          <PrinterSelect label="Judged for" value={spool.choices.printerId} choose={choosePrinter} />
+          <Needs right="act" quiet>
+            <PrinterSelect label="Judged for" value={spool.choices.printerId} choose={choosePrinter} />
+          </Needs>
           <a class="button main no-print" href={`/spool/${spool.id}/rewind`}>
             Cut it at the rewinder
           </a>

@@ -1,5 +1,4 @@
-import { useEffect, useMemo, useState } from 'preact/hooks';
-import { encode } from 'uqr';
+import { useEffect, useState } from 'preact/hooks';
 import type { CoilDetail } from '../../server/api/contract/cut-plan.ts';
 import type { SpoolJudgement } from '../../server/api/contract/judgement.ts';
 import type { LotView, SpoolDetail } from '../../server/api/contract/runs-and-spools.ts';
@@ -12,9 +11,10 @@ import { live, refetchVersion } from '../service/live-store.ts';
 import { asProblem, isAbort, type ServiceProblem } from '../service/request.ts';
 import { settings } from '../service/settings.ts';
 import { ProblemNote } from '../shell/problem-note.tsx';
+import { QrCode } from '../shell/qr-code.tsx';
+import { addressFault } from '../shell/qr-path.ts';
 import { Shape } from '../shell/shape.tsx';
 import { coilLabel, type LabelText, nameOfPrinter, spoolLabel } from './label-text.ts';
-import { addressFault, qrPath } from './qr-code.ts';
 
 const SIZES = [
   ['small', '62 × 100 mm'],
@@ -188,22 +188,5 @@ function Label(props: {
         <p class="label-address">{address.replace(/^https?:\/\//, '')}</p>
       </footer>
     </article>
-  );
-}
-
-/** With error correction of a quarter (level Q), since a label gets scratched and greasy. */
-function QrCode({ text, label }: { text: string; label: string }) {
-  const code = useMemo(() => encode(text, { ecc: 'Q', border: 4 }), [text]);
-  return (
-    <svg
-      class="qr"
-      viewBox={`0 0 ${code.size} ${code.size}`}
-      role="img"
-      aria-label={label}
-      shape-rendering="crispEdges"
-    >
-      <rect class="qr-ground" width={code.size} height={code.size} />
-      <path class="qr-dark" d={qrPath(code.data)} />
-    </svg>
   );
 }

@@ -10,6 +10,7 @@ import { counted, unbroken } from '../format/numbers.ts';
 import { ago, clock } from '../format/times.ts';
 import { call } from '../service/call.ts';
 import { lineNowMs, live } from '../service/live-store.ts';
+import { may } from '../service/session.ts';
 import { ProblemNote } from '../shell/problem-note.tsx';
 import { PRIORITY_SHAPE, Shape } from '../shell/shape.tsx';
 
@@ -24,7 +25,7 @@ export function Alarms() {
         <h2 id="alarms-title" tabIndex={-1}>
           Alarms
         </h2>
-        {open.length > 1 && (
+        {open.length > 1 && may('act') && (
           <button type="button" class="plain" onClick={() => answer(call('POST /api/alarms/acknowledge-all'))}>
             Acknowledge all {open.length}
           </button>
@@ -100,7 +101,7 @@ function AlarmItem({ alarm }: { alarm: AlarmView }) {
         </p>
       </div>
       <p class="alarm-actions">
-        {!answered && (
+        {!answered && may('act') && (
           <button
             type="button"
             class="main"
@@ -111,7 +112,7 @@ function AlarmItem({ alarm }: { alarm: AlarmView }) {
             Acknowledge
           </button>
         )}
-        {answered && latched && (
+        {answered && latched && may('act') && (
           <button
             type="button"
             class="main"
@@ -122,7 +123,7 @@ function AlarmItem({ alarm }: { alarm: AlarmView }) {
             Reset
           </button>
         )}
-        {!over && (
+        {!over && may('act') && (
           <button
             type="button"
             data-testid="open-shelve"

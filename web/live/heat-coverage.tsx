@@ -2,6 +2,7 @@ import { span } from '../format/times.ts';
 import { call } from '../service/call.ts';
 import { live } from '../service/live-store.ts';
 import { asProblem } from '../service/request.ts';
+import { may } from '../service/session.ts';
 import { showNotice } from '../shell/notice.tsx';
 
 function afterText(seconds: number | null): string {
@@ -62,11 +63,13 @@ export default function HeatCoverage() {
                 </ul>
                 “Later” means once the controller has raised the power; until then cold stock or a fan could explain it.
                 A safety cut-off must not depend on any of these times.
-                <p class="actions">
-                  <button type="button" onClick={forget}>
-                    Learn again: the line was rebuilt
-                  </button>
-                </p>
+                {may('manage') && (
+                  <p class="actions">
+                    <button type="button" onClick={forget}>
+                      Learn again: the line was rebuilt
+                    </button>
+                  </p>
+                )}
               </dd>
             </div>
           )}

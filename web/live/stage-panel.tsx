@@ -7,6 +7,7 @@ import { LotLine } from '../lot/lot-line.tsx';
 import { call } from '../service/call.ts';
 import { lineNowMs, live } from '../service/live-store.ts';
 import { asProblem, type ServiceProblem } from '../service/request.ts';
+import { may } from '../service/session.ts';
 import { showNotice } from '../shell/notice.tsx';
 import { ProblemNote } from '../shell/problem-note.tsx';
 
@@ -29,6 +30,7 @@ export function StagePanel() {
       setProblem(asProblem(thrown));
     }
   };
+  const allowed = may('act');
   const here = STAGES.indexOf(stage.stage);
 
   return (
@@ -46,7 +48,7 @@ export function StagePanel() {
           {stage.setByUser ? 'set by hand' : 'detected'}
         </span>
       </header>
-      <fieldset class="stages" aria-label="Set the stage">
+      <fieldset class="stages" aria-label="Set the stage" disabled={!allowed}>
         {STAGES.map((one, i) => (
           <button
             key={one}
@@ -73,7 +75,7 @@ export function StagePanel() {
             </ul>
           </div>
         ))}
-      {spoolToContinue && (
+      {spoolToContinue && allowed && (
         <div class="missing" data-testid="spool-to-continue">
           <p>
             Is this strand still going onto spool {spoolToContinue.ordinal} ({metres(spoolToContinue.woundMm, 1)} m)? If
@@ -91,7 +93,7 @@ export function StagePanel() {
           </p>
         </div>
       )}
-      {proposedSpoolChange && (
+      {proposedSpoolChange && allowed && (
         <div class="missing" data-testid="proposed-spool-change">
           <p>
             The winder’s turn counter started again at 0 at {metres(proposedSpoolChange.atSpoolMm, 1)} m of spool{' '}
@@ -126,12 +128,12 @@ export function StagePanel() {
       )}
       {problem && <ProblemNote problem={problem} />}
       <p class="actions">
-        {stage.setByUser && (
+        {stage.setByUser && allowed && (
           <button type="button" onClick={() => send(setStage(null), 'The stage is detected automatically again.')}>
             Detect automatically
           </button>
         )}
-        {spool && (
+        {spool && allowed && (
           <button type="button" onClick={() => dialog.current?.showModal()}>
             New spool …
           </button>

@@ -4,6 +4,7 @@ import { TextField } from '../form/text-field.tsx';
 import { lotText } from '../format/names.ts';
 import { call } from '../service/call.ts';
 import { asProblem, type ServiceProblem } from '../service/request.ts';
+import { may } from '../service/session.ts';
 import { showNotice } from '../shell/notice.tsx';
 import { ProblemNote } from '../shell/problem-note.tsx';
 
@@ -23,7 +24,7 @@ export function LotLine({ runId, lot, changed }: Props) {
           Material
         </span>{' '}
         {lot ? <span>{lotText(lot)}</span> : <span class="quiet">No material entered</span>}{' '}
-        {!open && (
+        {!open && may('act') && (
           <button type="button" class="plain no-print" onClick={() => setOpen(true)}>
             {lot ? 'Change' : 'Add material…'}
           </button>

@@ -4,6 +4,7 @@ import { asProblem, isAbort, type ServiceProblem } from '../service/request.ts';
 import { ProblemNote } from '../shell/problem-note.tsx';
 import { Shape } from '../shell/shape.tsx';
 import '../styles/people.css';
+import { Needs } from '../shell/needs.tsx';
 import { ChannelPart } from './channel-part.tsx';
 import { ContactPart } from './contact-part.tsx';
 import { DrillPart } from './drill-part.tsx';
@@ -62,11 +63,15 @@ export default function PeoplePage() {
               </span>
             </p>
           )}
-          <DrillPart view={view} />
-          <ContactPart view={view} />
-          <ChannelPart view={view} />
-          <RulesPart view={view} />
-          <MessagesPart view={view} />
+          <Needs right="act" quiet>
+            <DrillPart view={view} />
+          </Needs>
+          <Needs right="manage">
+            <ContactPart view={view} />
+            <ChannelPart view={view} />
+            <RulesPart view={view} />
+            <MessagesPart view={view} />
+          </Needs>
           <p class="fine people-caution">
             A message can fail on its way, and a phone can be flat. Strandward is no safety device: an independent
             over-temperature cut-out and a smoke alarm come first.

@@ -1,5 +1,6 @@
 import { useEffect, useMemo } from 'preact/hooks';
 import { refetchVersion } from '../service/live-store.ts';
+import { Needs } from '../shell/needs.tsx';
 import { ProblemNote } from '../shell/problem-note.tsx';
 import { AllCut } from './all-cut.tsx';
 import { BeforeCutting } from './before-cutting.tsx';
@@ -31,13 +32,15 @@ export default function RewinderPage({ spoolId }: { spoolId: number }) {
   const step = plan.steps[0];
   return (
     <article class="rewinder">
-      {!model.started.value ? (
-        <BeforeCutting model={model} plan={plan} />
-      ) : step ? (
-        <StepNow key={`${plan.done.length} ${step.countedMm}`} model={model} plan={plan} step={step} />
-      ) : (
-        <AllCut model={model} plan={plan} />
-      )}
+      <Needs right="act">
+        {!model.started.value ? (
+          <BeforeCutting model={model} plan={plan} />
+        ) : step ? (
+          <StepNow key={`${plan.done.length} ${step.countedMm}`} model={model} plan={plan} step={step} />
+        ) : (
+          <AllCut model={model} plan={plan} />
+        )}
+      </Needs>
     </article>
   );
 }

@@ -4,6 +4,7 @@ import { counted } from '../format/numbers.ts';
 import { day } from '../format/times.ts';
 import { call } from '../service/call.ts';
 import { asProblem, type ServiceProblem } from '../service/request.ts';
+import { may } from '../service/session.ts';
 import { ProblemNote } from '../shell/problem-note.tsx';
 
 /** Deleted runs and spools, each with a button that restores it. */
@@ -37,9 +38,11 @@ export function BinList({ restored }: { restored: () => void }) {
             <span class="fine">
               Deleted by {entry.deletedBy}; removed for good on {day(entry.removedMs, entry.timeZone)}.
             </span>{' '}
-            <button type="button" class="plain" onClick={() => restore(entry)}>
-              Restore
-            </button>
+            {may('manage') && (
+              <button type="button" class="plain" onClick={() => restore(entry)}>
+                Restore
+              </button>
+            )}
           </li>
         ))}
       </ul>

@@ -6,6 +6,7 @@ import { clock, day, span } from '../format/times.ts';
 import { call } from '../service/call.ts';
 import { live, refetchVersion } from '../service/live-store.ts';
 import { asProblem, type ServiceProblem } from '../service/request.ts';
+import { Needs } from '../shell/needs.tsx';
 import { ProblemNote } from '../shell/problem-note.tsx';
 import { BinList } from './bin-list.tsx';
 import { LogImport } from './log-import.tsx';
@@ -70,10 +71,12 @@ export default function RunsPage() {
       <BinList restored={() => setTaken((n) => n + 1)} />
       <section class="import-section no-print" aria-labelledby="import-section">
         <h2 id="import-section">From elsewhere</h2>
-        <div class="imports">
-          <LogImport taken={() => setTaken((n) => n + 1)} />
-          <RunImport />
-        </div>
+        <Needs right="manage">
+          <div class="imports">
+            <LogImport taken={() => setTaken((n) => n + 1)} />
+            <RunImport />
+          </div>
+        </Needs>
       </section>
     </section>
   );

@@ -1,10 +1,9 @@
 import type { LiveFrame } from '../../server/api/contract/live.ts';
 import type { LiveState } from '../../server/api/contract/live-state.ts';
-import { accessKey } from './access-key.ts';
 import { call } from './call.ts';
 import { clockOffsetMs, connection, live, publishReadings, refetchVersion } from './live-store.ts';
 import { ServiceProblem } from './request.ts';
-import { ticketQuery } from './ticket.ts';
+import { me } from './session.ts';
 
 /** State frames arrive 4 times a second. After this long without a frame the connection counts as lost. */
 const SILENCE_MS = 4000;
@@ -46,25 +45,25 @@ export function startLiveConnection(): void {
     const mine = new AbortController();
     trial = mine;
     const giveUp = setTimeout(() => mine.abort(), SILENCE_MS);
-    let query: URLSearchParams;
     try {
       // The first request goes over HTTP: unlike a refused WebSocket, a refused request has a reason.
       const state = await call('GET /api/state', { signal: mine.signal });
-      query = new URLSearchParams(await ticketQuery('/live', mine.signal));
+      me.value = await call('GET /api/me', { signal: mine.signal });
       if (trial !== mine) return;
       trial = null;
       takeState(state);
     } catch (thrown) {
       if (trial !== mine) return;
       trial = null;
-      // Refused: continues when a key is entered.
       if (!(thrown instanceof ServiceProblem && thrown.status === 401)) lose();
+      // Not paired, or not any more, which is no lost connection to warn about. Pairing loads the page again.
+      else connection.value = { phase: 'connecting', sinceMs: Date.now() };
       return;
     } finally {
       clearTimeout(giveUp);
     }
     const scheme = location.protocol === 'https:' ? 'wss' : 'ws';
-    const opened = new WebSocket(`${scheme}://${location.host}/live${String(query) === '' ? '' : `?${query}`}`);
+    const opened = new WebSocket(`${scheme}://${location.host}/live`);
     socket = opened;
     lastFrameAt = performance.now();
     opened.onmessage = (event) => {
@@ -95,11 +94,6 @@ export function startLiveConnection(): void {
   // A laptop that wakes, or a phone that finds its network again, should not wait for the pause to pass.
   addEventListener('online', () => {
     if (connection.peek().phase === 'lost') void connect();
-  });
-  let first = true;
-  accessKey.subscribe(() => {
-    if (!first) void connect();
-    first = false;
   });
   void connect();
 }

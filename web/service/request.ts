@@ -1,5 +1,5 @@
-import { accessKey, keyWanted } from './access-key.ts';
 import { personHeader } from './person.ts';
+import { unpaired } from './session.ts';
 
 /** Why a request failed: what is wrong, and what to do. */
 export class ServiceProblem extends Error {
@@ -70,24 +70,18 @@ export async function ask<T>(
     // Broken off, refused or timed out: the user can only check the service.
     throw new ServiceProblem(0, 'The service does not answer.', 'See that it runs and that this device reaches it.');
   }
-  if (response.status === 401) keyWanted.value = true;
+  if (response.status === 401) unpaired.value = true;
   throw problemOf(response.status, refusal);
 }
 
-/** Headers of every request: the access key, and the user's name if there is one on this device. */
+/** The user's name, if there is one on this device, as headers of every request. */
 export function identity(): Record<string, string> {
   const by = personHeader();
-  return {
-    ...(accessKey.peek() === '' ? {} : { authorization: `Bearer ${accessKey.peek()}` }),
-    ...(by === '' ? {} : { 'strandward-by': by }),
-  };
+  return by === '' ? {} : { 'strandward-by': by };
 }
 
 /** Reads problem details (RFC 9457). Anything else becomes a problem with the status. */
 export function problemOf(status: number, text: string): ServiceProblem {
-  // The service explains how programs send the key. Users enter it on the page.
-  if (status === 401)
-    return new ServiceProblem(status, 'This service asks for its access key.', 'Enter it where the page asks for it.');
   try {
     const parsed = JSON.parse(text) as Readonly<Record<'title' | 'detail' | 'code' | 'pointer', unknown>>;
     if (typeof parsed.title === 'string') {

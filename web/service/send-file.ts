@@ -1,5 +1,5 @@
-import { keyWanted } from './access-key.ts';
 import { identity, problemOf, ServiceProblem } from './request.ts';
+import { unpaired } from './session.ts';
 
 /**
  * Uploads a file and, unlike `ask`, reports the progress. Returns the JSON of the answer.
@@ -32,7 +32,7 @@ export function sendFile<T>(
         resolve(JSON.parse(request.responseText) as T);
         return;
       }
-      if (request.status === 401) keyWanted.value = true;
+      if (request.status === 401) unpaired.value = true;
       reject(problemOf(request.status, request.responseText));
     };
     signal.addEventListener('abort', () => request.abort(), { once: true });

@@ -2,6 +2,7 @@ import { useEffect, useState } from 'preact/hooks';
 import { refetchVersion } from '../service/live-store.ts';
 import { asProblem, type ServiceProblem } from '../service/request.ts';
 import { saveSettings, settings } from '../service/settings.ts';
+import { Needs } from '../shell/needs.tsx';
 import { showNotice } from '../shell/notice.tsx';
 import { ProblemNote } from '../shell/problem-note.tsx';
 import { followIncoming, incoming, incomingProblem } from './incoming-store.ts';
@@ -35,12 +36,14 @@ export default function SetUpPage() {
         <h1>Set-up</h1>
         <p>
           Your line, its gauge, and the printer the filament is for. <a href="/printers">More printers</a> ·{' '}
-          <a href="/alarms">Alarms</a>
+          <a href="/alarms">Alarms</a> · <a href="/devices">Devices</a>
         </p>
       </header>
-      <SourceForm answer={answer} inUse={answer.sourceFixed ? answer.sourceInUse : settings.value.source} />
-      <LineParts />
-      <SettingsForm properties={answer.schema.properties} saved={settings.value} />
+      <Needs right="manage">
+        <SourceForm answer={answer} inUse={answer.sourceFixed ? answer.sourceInUse : settings.value.source} />
+        <LineParts />
+        <SettingsForm properties={answer.schema.properties} saved={settings.value} />
+      </Needs>
     </div>
   );
 }

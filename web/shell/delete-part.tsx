@@ -1,6 +1,7 @@
 import { useState } from 'preact/hooks';
 import { BIN_KEPT_DAYS } from '../../server/entities/bin.ts';
 import { asProblem, type ServiceProblem } from '../service/request.ts';
+import { may } from '../service/session.ts';
 import { ProblemNote } from './problem-note.tsx';
 import { go } from './router.ts';
 
@@ -24,6 +25,7 @@ export function DeletePart({ what, effect, remove }: Props) {
       setProblem(asProblem(thrown));
     }
   };
+  if (!may('manage')) return null;
   return (
     <section class="no-print" data-testid="delete-part">
       {problem && <ProblemNote problem={problem} />}

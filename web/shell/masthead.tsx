@@ -9,7 +9,7 @@ const PAGES = [
   { href: '/spool', text: 'Spool', pages: ['spool', 'rewinder', 'label'] },
   { href: '/runs', text: 'Runs', pages: ['runs', 'run', 'compare'] },
   { href: '/people', text: 'People', pages: ['people', 'answer'] },
-  { href: '/set-up', text: 'Set-up', pages: ['set-up', 'printers', 'alarms'] },
+  { href: '/set-up', text: 'Set-up', pages: ['set-up', 'printers', 'alarms', 'devices'] },
 ] as const;
 
 export function Masthead() {
@@ -18,12 +18,7 @@ export function Masthead() {
   const toAnswer = state?.alarms.filter((alarm) => awaitsAcknowledgement(alarm.state)).length ?? 0;
   return (
     <header class="masthead">
-      <a class="wordmark" href="/" aria-label="Strandward, live page">
-        <svg width="34" height="16" viewBox="0 0 34 16" aria-hidden="true" focusable="false">
-          <path d="M0 6.2h11c3 0 3.6-4.4 7-4.4s4 4.4 7 4.4h9v3.6h-9c-3 0-3.6 4.4-7 4.4s-4-4.4-7-4.4H0z" />
-        </svg>
-        <span>Strandward</span>
-      </a>
+      <WordmarkLink />
       {state && <span class="line-name">{state.lineName}</span>}
       <nav class="pages" aria-label="Pages">
         {PAGES.map((page) => (
@@ -46,5 +41,25 @@ export function Masthead() {
       <AlertingButton />
       <ScreenWakeLock />
     </header>
+  );
+}
+
+/** The head of a page for those who may not see the others. */
+export function Wordmark() {
+  return (
+    <header class="masthead">
+      <WordmarkLink />
+    </header>
+  );
+}
+
+function WordmarkLink() {
+  return (
+    <a class="wordmark" href="/" aria-label="Strandward, live page">
+      <svg width="34" height="16" viewBox="0 0 34 16" aria-hidden="true" focusable="false">
+        <path d="M0 6.2h11c3 0 3.6-4.4 7-4.4s4 4.4 7 4.4h9v3.6h-9c-3 0-3.6 4.4-7 4.4s-4-4.4-7-4.4H0z" />
+      </svg>
+      <span>Strandward</span>
+    </a>
   );
 }

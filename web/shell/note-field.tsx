@@ -1,5 +1,6 @@
 import { useState } from 'preact/hooks';
 import { asProblem, type ServiceProblem } from '../service/request.ts';
+import { may } from '../service/session.ts';
 import { showNotice } from './notice.tsx';
 import { ProblemNote } from './problem-note.tsx';
 
@@ -36,16 +37,19 @@ export function NoteField({ id, title, placeholder, save: put, note: stored, max
         id={id}
         rows={3}
         maxLength={maxLength}
+        readOnly={!may('act')}
         placeholder={placeholder}
         value={note}
         onInput={(event) => setNote(event.currentTarget.value)}
       />
       {problem && <ProblemNote problem={problem} />}
-      <p class="actions no-print">
-        <button type="button" class="main" disabled={note === saved} onClick={save}>
-          Save the note
-        </button>
-      </p>
+      {may('act') && (
+        <p class="actions no-print">
+          <button type="button" class="main" disabled={note === saved} onClick={save}>
+            Save the note
+          </button>
+        </p>
+      )}
     </section>
   );
 }

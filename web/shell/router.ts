@@ -2,14 +2,35 @@ import { signal } from '@preact/signals';
 import type { PagePath } from '../../server/api/contract/page-paths.ts';
 
 export type Route =
-  | { readonly page: 'live' | 'wall' | 'runs' | 'alarms' | 'set-up' | 'printers' | 'people' | 'unknown' }
+  | {
+      readonly page:
+        | 'live'
+        | 'wall'
+        | 'runs'
+        | 'alarms'
+        | 'set-up'
+        | 'printers'
+        | 'people'
+        | 'devices'
+        | 'pair'
+        | 'unknown';
+    }
   | { readonly page: 'spool'; readonly id: number | null }
   | { readonly page: 'compare'; readonly groups: readonly (readonly number[])[] }
   | { readonly page: 'answer'; readonly token: string }
   | { readonly page: 'run' | 'rewinder' | 'label'; readonly id: number };
 
 /** Pages whose path is the same as their name. */
-const PLAIN = ['wall', 'runs', 'alarms', 'set-up', 'printers', 'people'] as const satisfies readonly PagePath[];
+const PLAIN = [
+  'wall',
+  'runs',
+  'alarms',
+  'set-up',
+  'printers',
+  'people',
+  'devices',
+  'pair',
+] as const satisfies readonly PagePath[];
 
 /** The page at a path. */
 export function routeOf(path: string): Route {

@@ -9,7 +9,9 @@ import { VerdictHead } from '../judgement/verdict-head.tsx';
 import { call } from '../service/call.ts';
 import { live, refetchVersion } from '../service/live-store.ts';
 import { asProblem, type ServiceProblem } from '../service/request.ts';
+import { may } from '../service/session.ts';
 import { DeletePart } from '../shell/delete-part.tsx';
+import { Needs } from '../shell/needs.tsx';
 import { NoteField } from '../shell/note-field.tsx';
 import { ProblemNote } from '../shell/problem-note.tsx';
 import { Ribbon } from './ribbon.tsx';
@@ -151,10 +153,12 @@ function OneSpool({ id }: { id: number }) {
       <div class="spool-body">
         <Ribbon model={model} detail={detail} sections={sections} limits={limits} />
         <aside class="spool-side" aria-label="Sections of the spool">
-          <SectionEditor model={model} lengthMm={spool.woundMm} />
-          <SpoolBounds model={model} detail={detail} />
+          <Needs right="act">
+            <SectionEditor model={model} lengthMm={spool.woundMm} />
+            <SpoolBounds model={model} detail={detail} />
+          </Needs>
           {model.saveProblem.value && idle && <ProblemNote problem={model.saveProblem.value} />}
-          {idle && (
+          {idle && may('act') && (
             <p class="actions">
               <button
                 type="button"

@@ -40,17 +40,18 @@ export const alarmJournal = routes({
   'GET /api/runs/:id/alarm-journal': {
     operationId: 'downloadRunAlarmJournal',
     tag: 'alarms',
+    right: 'watch',
     summary: 'Download the alarm journal of a run',
     description: 'Every step of every alarm of the run as JSON or CSV: what happened, when, by whom and from where.',
     params: IdParam,
     query: input({ format: format() }),
     answers: { 200: bytes() },
     produces: ['application/json', 'text/csv'],
-    ticket: true,
   },
   'GET /api/alarm-journal': {
     operationId: 'downloadAlarmJournal',
     tag: 'alarms',
+    right: 'watch',
     summary: 'Download the alarm journal between two times',
     description: 'Every step of every alarm as JSON or CSV, including those outside a run.',
     query: input({
@@ -60,11 +61,11 @@ export const alarmJournal = routes({
     }),
     answers: { 200: bytes() },
     produces: ['application/json', 'text/csv'],
-    ticket: true,
   },
   'GET /api/runs/:id/alarm-load': {
     operationId: 'getAlarmLoad',
     tag: 'alarms',
+    right: 'watch',
     summary: 'Get the alarm load of a run',
     description: 'Alarm rate, floods, and chattering, fleeting and stale alarms, counted as in EEMUA 191.',
     params: IdParam,

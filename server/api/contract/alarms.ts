@@ -78,6 +78,7 @@ export const alarms = routes({
   'GET /api/alarms': {
     operationId: 'listAlarms',
     tag: 'alarms',
+    right: 'watch',
     summary: 'List current alarms, most urgent first',
     description: 'All active alarms, and past ones that still need to be acknowledged.',
     answers: { 200: list(AlarmView) },
@@ -85,6 +86,7 @@ export const alarms = routes({
   'GET /api/alarms/suppressed': {
     operationId: 'listSuppressedAlarms',
     tag: 'alarms',
+    right: 'watch',
     summary: 'List alarms that are silenced, suppressed by design or out of service',
     description: 'They notify no one until their suppression ends.',
     answers: { 200: list(AlarmView) },
@@ -92,6 +94,7 @@ export const alarms = routes({
   'POST /api/alarms/acknowledge-all': {
     operationId: 'acknowledgeAllAlarms',
     tag: 'alarms',
+    right: 'act',
     summary: 'Acknowledge all alarms',
     description: 'Returns the alarms that this request acknowledged.',
     answers: { 200: list(AlarmView) },
@@ -99,6 +102,7 @@ export const alarms = routes({
   'POST /api/alarms/:id/acknowledge': {
     operationId: 'acknowledgeAlarm',
     tag: 'alarms',
+    right: 'act',
     summary: 'Acknowledge an alarm',
     description: 'States that someone has seen the alarm and is taking care of it; no one else is notified of it.',
     params: IdParam,
@@ -107,6 +111,7 @@ export const alarms = routes({
   'POST /api/alarms/:id/reset': {
     operationId: 'resetAlarm',
     tag: 'alarms',
+    right: 'act',
     summary: 'Reset a latched alarm',
     description: 'Possible only once the alarm is acknowledged and its cause is gone.',
     params: IdParam,
@@ -115,6 +120,7 @@ export const alarms = routes({
   'POST /api/alarms/:id/shelve': {
     operationId: 'silenceAlarm',
     tag: 'alarms',
+    right: 'act',
     summary: 'Silence an alarm for a while',
     description: 'The silence ends automatically when the time is over, or at the end of the run.',
     params: IdParam,
@@ -127,6 +133,7 @@ export const alarms = routes({
   'POST /api/alarms/:id/unshelve': {
     operationId: 'endSilence',
     tag: 'alarms',
+    right: 'act',
     summary: 'End the silence of an alarm early',
     description: 'If its condition still holds, the alarm is raised again.',
     params: IdParam,
@@ -135,6 +142,7 @@ export const alarms = routes({
   'POST /api/alarms/:id/return-to-service': {
     operationId: 'returnAlarmToService',
     tag: 'alarms',
+    right: 'manage',
     summary: 'Return an alarm to service',
     description: 'If its condition holds, the alarm is raised again.',
     params: IdParam,
@@ -143,6 +151,7 @@ export const alarms = routes({
   'POST /api/alarm-types/:type/out-of-service': {
     operationId: 'takeAlarmOutOfService',
     tag: 'alarms',
+    right: 'manage',
     summary: 'Take an alarm out of service, with a reason',
     description: 'The alarm notifies no one until a user returns it to service.',
     params: TypeParam,
@@ -160,6 +169,7 @@ export const alarms = routes({
   'GET /api/alarm-types': {
     operationId: 'listAlarmTypes',
     tag: 'alarms',
+    right: 'watch',
     summary: 'List all alarm types with their settings',
     description: 'Each with its current and its default settings.',
     answers: { 200: list(AlarmTypeView) },
@@ -167,6 +177,7 @@ export const alarms = routes({
   'PUT /api/alarm-types/:type': {
     operationId: 'setAlarmType',
     tag: 'alarms',
+    right: 'manage',
     summary: 'Change the settings of an alarm type',
     description: 'Fields that are left out keep their value.',
     params: TypeParam,
@@ -185,6 +196,7 @@ export const alarms = routes({
   'DELETE /api/alarm-types/:type': {
     operationId: 'restoreAlarmType',
     tag: 'alarms',
+    right: 'manage',
     summary: 'Restore the defaults of an alarm type',
     description: 'Discards all changes that users made to it.',
     params: TypeParam,

@@ -26,30 +26,31 @@ const TokenParam = input({
   token: text({ maxLength: 1000, description: 'From the link in the message; it is valid for this one answer only' }),
 });
 
-/** What the link in a message opens; its token replaces the key. GET never answers, because chat services open every link. */
+/** What the link in a message opens; its token replaces any right. GET never answers, because chat services open every link. */
 export const answers = routes({
   'GET /api/answers/:token': {
     operationId: 'getQuestion',
     tag: 'people',
+    right: 'none',
     summary: 'Get what the link in a message asks',
     description: 'The alarm or alarm test that the message was about, and whether it still needs an answer.',
     params: TokenParam,
     answers: { 200: QuestionView },
-    keyless: true,
   },
   'GET /api/answers/:token/picture': {
     operationId: 'getQuestionPicture',
     tag: 'people',
+    right: 'none',
     summary: 'Get a picture of the strand that the message is about',
     description: 'A PNG of the diameter around that place, with the limits.',
     params: TokenParam,
     answers: { 200: bytes() },
     produces: ['image/png'],
-    keyless: true,
   },
   'POST /api/answers/:token': {
     operationId: 'answerQuestion',
     tag: 'people',
+    right: 'none',
     summary: 'Answer an alarm or an alarm test',
     description: 'Acknowledges the alarm, or confirms the alarm test. Changes nothing if no answer is needed any more.',
     params: TokenParam,
@@ -62,6 +63,5 @@ export const answers = routes({
       }),
     ),
     answers: { 200: QuestionView },
-    keyless: true,
   },
 });

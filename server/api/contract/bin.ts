@@ -25,6 +25,7 @@ export const bin = routes({
   'GET /api/bin': {
     operationId: 'listBin',
     tag: 'runs',
+    right: 'watch',
     summary: 'List deleted runs and spools, most recently deleted first',
     description: 'The spools of a deleted run are not listed separately.',
     answers: { 200: list(BinnedView) },
@@ -32,6 +33,7 @@ export const bin = routes({
   'DELETE /api/runs/:id': {
     operationId: 'deleteRun',
     tag: 'runs',
+    right: 'manage',
     summary: 'Delete a run that has ended',
     description: `With all its spools. It can be restored for ${BIN_KEPT_DAYS} days; then it is removed for good, with its readings, and the space is freed.`,
     params: IdParam,
@@ -40,6 +42,7 @@ export const bin = routes({
   'POST /api/runs/:id/restore': {
     operationId: 'restoreRun',
     tag: 'runs',
+    right: 'manage',
     summary: 'Restore a deleted run',
     description: 'As it was before it was deleted.',
     params: IdParam,
@@ -48,6 +51,7 @@ export const bin = routes({
   'DELETE /api/spools/:id': {
     operationId: 'deleteSpool',
     tag: 'spools',
+    right: 'manage',
     summary: 'Delete a spool of an ended run',
     description: `It can be restored for ${BIN_KEPT_DAYS} days. The readings of its strand stay in the run.`,
     params: IdParam,
@@ -56,6 +60,7 @@ export const bin = routes({
   'POST /api/spools/:id/restore': {
     operationId: 'restoreSpool',
     tag: 'spools',
+    right: 'manage',
     summary: 'Restore a deleted spool',
     description: 'With everything that users stated about it.',
     params: IdParam,

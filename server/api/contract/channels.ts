@@ -74,6 +74,7 @@ export const channels = routes({
   'POST /api/channels': {
     operationId: 'addChannel',
     tag: 'people',
+    right: 'manage',
     summary: 'Add a channel',
     description: 'A way to reach people: a webhook, e-mail, an MQTT broker or a browser.',
     body: ChannelInput,
@@ -82,6 +83,7 @@ export const channels = routes({
   'PUT /api/channels/:id': {
     operationId: 'changeChannel',
     tag: 'people',
+    right: 'manage',
     summary: 'Change a channel',
     description: 'Send an empty string for a secret to keep the saved one.',
     params: IdParam,
@@ -91,6 +93,7 @@ export const channels = routes({
   'DELETE /api/channels/:id': {
     operationId: 'removeChannel',
     tag: 'people',
+    right: 'manage',
     summary: 'Remove a channel',
     description: 'It is no longer used to notify anyone.',
     params: IdParam,
@@ -99,6 +102,7 @@ export const channels = routes({
   'POST /api/channels/test': {
     operationId: 'testChannel',
     tag: 'people',
+    right: 'manage',
     summary: 'Send a test message over a channel',
     description:
       'Tests the settings in the request; they need not be saved. Succeeds only if the message was delivered.',

@@ -117,6 +117,7 @@ export const comparison = routes({
   'GET /api/comparison': {
     operationId: 'compareRuns',
     tag: 'runs',
+    right: 'watch',
     summary: 'Compare runs, or groups of runs',
     description:
       'What differs in preparation and in result, and which differences are more than chance, judged for one printer.',

@@ -189,6 +189,7 @@ export const cutPlan = routes({
   'PUT /api/spools/:id/choices': {
     operationId: 'setSpoolChoices',
     tag: 'spools',
+    right: 'act',
     summary: 'Choose how a spool is judged and cut',
     description:
       'The printer that it is judged for, and the aims of its cut list. Stored with the spool; fields that are left out keep their value.',
@@ -199,6 +200,7 @@ export const cutPlan = routes({
   'GET /api/spools/:id/cut-plan': {
     operationId: 'getCutPlan',
     tag: 'spools',
+    right: 'watch',
     summary: 'Get the cut list: what to unwind, cut and discard',
     description: 'From the outer end, after the cuts already ticked off, according to the choices for the spool.',
     params: IdParam,
@@ -207,6 +209,7 @@ export const cutPlan = routes({
   'POST /api/spools/:id/cuts': {
     operationId: 'tickOffCut',
     tag: 'spools',
+    right: 'act',
     summary: 'Tick off a step at the rewinder',
     description: 'Returns the cut list for the rest of the spool. An impossible cut is refused.',
     params: IdParam,
@@ -216,6 +219,7 @@ export const cutPlan = routes({
   'DELETE /api/spools/:id/cuts/last': {
     operationId: 'undoLastCut',
     tag: 'spools',
+    right: 'act',
     summary: 'Undo the last step that was ticked off',
     description: 'Returns the cut list.',
     params: IdParam,
@@ -224,6 +228,7 @@ export const cutPlan = routes({
   'GET /api/spools/:id/coils': {
     operationId: 'listCoils',
     tag: 'spools',
+    right: 'watch',
     summary: 'List the coils of the cut list',
     description: 'Coils already cut and still to cut, each with its own statistics and verdict.',
     params: IdParam,
@@ -232,6 +237,7 @@ export const cutPlan = routes({
   'PUT /api/spools/:id/coils/:ordinal': {
     operationId: 'nameCoil',
     tag: 'spools',
+    right: 'act',
     summary: 'Name a coil',
     description: 'The name stays with its strand when the cut list changes. An empty name restores the usual one.',
     params: input({ id: int({ minimum: 1 }), ordinal: int({ minimum: 1 }) }),
@@ -241,6 +247,7 @@ export const cutPlan = routes({
   'GET /api/spools/:id/print-fit': {
     operationId: 'checkPrintFit',
     tag: 'spools',
+    right: 'watch',
     summary: 'Check whether a print fits',
     description: 'Takes the length in metres or the mass in grams, and states which coil to use.',
     params: IdParam,

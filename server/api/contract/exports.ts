@@ -12,6 +12,7 @@ export const exports = routes({
   'GET /api/spools/:id/export': {
     operationId: 'exportSpool',
     tag: 'spools',
+    right: 'watch',
     summary: 'Download all readings of a spool',
     description:
       'As CSV, JSON lines or Parquet: time, position, gauge length and every signal, with units in the column titles.',
@@ -19,11 +20,11 @@ export const exports = routes({
     query: ExportQuery,
     answers: { 200: bytes() },
     produces: EXPORT_TYPES,
-    ticket: true,
   },
   'GET /api/runs/:id/export': {
     operationId: 'exportRun',
     tag: 'runs',
+    right: 'watch',
     summary: 'Download all readings of a run',
     description:
       'From heating up to shutting down, as CSV, JSON lines or Parquet: time, gauge length and every signal.',
@@ -31,6 +32,5 @@ export const exports = routes({
     query: ExportQuery,
     answers: { 200: bytes() },
     produces: EXPORT_TYPES,
-    ticket: true,
   },
 });

@@ -69,6 +69,7 @@ export const incoming = routes({
   'GET /api/incoming': {
     operationId: 'getIncoming',
     tag: 'set-up',
+    right: 'watch',
     summary: 'Get what the line sends, and what it may mean',
     description: 'Its fields with their values, a proposal for those without a meaning, and what is still missing.',
     answers: { 200: IncomingView },
@@ -76,6 +77,7 @@ export const incoming = routes({
   'POST /api/source/release': {
     operationId: 'releasePort',
     tag: 'set-up',
+    right: 'manage',
     summary: 'Release the port to another program',
     description:
       'For flashing a sketch. Answers once the port is closed. After `forS` seconds the port is opened again automatically; until then the line is not watched.',
@@ -85,6 +87,7 @@ export const incoming = routes({
   'POST /api/source/resume': {
     operationId: 'resumePort',
     tag: 'set-up',
+    right: 'manage',
     summary: 'Use a released port again now',
     description: 'Nothing happens if it is not released.',
     answers: { 200: LinkView },
@@ -92,6 +95,7 @@ export const incoming = routes({
   'PUT /api/mapping': {
     operationId: 'changeMapping',
     tag: 'set-up',
+    right: 'manage',
     summary: 'Say what the fields of the line mean',
     description: 'Refused if someone else has changed the mapping since it was read.',
     body: input({

@@ -5,6 +5,7 @@ import { bin } from './bin.ts';
 import { channels } from './channels.ts';
 import { comparison } from './comparison.ts';
 import { cutPlan } from './cut-plan.ts';
+import { devices } from './devices.ts';
 import { exports } from './exports.ts';
 import { incoming } from './incoming.ts';
 import { judgement } from './judgement.ts';
@@ -17,7 +18,6 @@ import { runs } from './runs.ts';
 import { setUp } from './set-up.ts';
 import { spoolAnalysis } from './spool-analysis.ts';
 import { spools } from './spools.ts';
-import { tickets } from './tickets.ts';
 
 /** Every route of the service: the server, the page and the OpenAPI document are all derived from it. */
 export const CONTRACT = {
@@ -39,7 +39,7 @@ export const CONTRACT = {
   ...recording,
   ...setUp,
   ...incoming,
-  ...tickets,
+  ...devices,
   ...exports,
 };
 

@@ -268,6 +268,7 @@ export const judgement = routes({
   'GET /api/spools/:id/judgement': {
     operationId: 'getJudgement',
     tag: 'spools',
+    right: 'watch',
     summary: 'Get the judgement of a spool',
     description: 'Sections, verdict, statistics, flow, advice and mass, for the printer chosen for the spool.',
     params: IdParam,
@@ -293,6 +294,7 @@ export const judgement = routes({
   'GET /api/spools/:id/steadiness': {
     operationId: 'getSteadiness',
     tag: 'spools',
+    right: 'watch',
     summary: 'Get whether the diameter was steady along the strand',
     description: 'Computed from all readings. null = too little strand was measured.',
     params: IdParam,
@@ -301,6 +303,7 @@ export const judgement = routes({
   'PUT /api/spools/:id/length-correction': {
     operationId: 'correctLength',
     tag: 'spools',
+    right: 'act',
     summary: 'Correct the lengths of a spool',
     description: 'By a tape measurement of part of its strand. All lengths of the spool are corrected accordingly.',
     params: IdParam,
@@ -310,6 +313,7 @@ export const judgement = routes({
   'DELETE /api/spools/:id/length-correction': {
     operationId: 'removeLengthCorrection',
     tag: 'spools',
+    right: 'act',
     summary: 'Remove the tape measurement',
     description: 'Lengths are again as counted by the line.',
     params: IdParam,

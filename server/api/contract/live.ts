@@ -60,6 +60,7 @@ export const live = routes({
   'GET /api/state': {
     operationId: 'getState',
     tag: 'live',
+    right: 'watch',
     summary: 'Get the live state',
     description: 'Everything that the live page shows now.',
     answers: { 200: LiveState },
@@ -67,15 +68,16 @@ export const live = routes({
   'GET /live': {
     operationId: 'openLiveFeed',
     tag: 'live',
+    right: 'watch',
     summary: 'Open the live feed (WebSocket)',
     description:
       'Each text message is one LiveFrame: readings about 25 times a second, the state 4 times. The client sends nothing. A plain GET returns one StateFrame.',
     answers: { 200: LiveFrame },
-    ticket: true,
   },
   'GET /api/heat/expected': {
     operationId: 'getExpectedHeat',
     tag: 'live',
+    right: 'watch',
     summary: 'Get the expected temperature of each learnt zone',
     description: 'Over the last ten minutes, from the model learnt in earlier heat-ups.',
     answers: { 200: ExpectedHeat },
@@ -83,6 +85,7 @@ export const live = routes({
   'POST /api/heat/forget': {
     operationId: 'forgetZoneModels',
     tag: 'live',
+    right: 'manage',
     summary: 'Forget what was learnt about the zones',
     description: 'For a line that was rebuilt. The service learns the zones again in the next heat-up.',
     answers: { 200: LiveState },
@@ -90,6 +93,7 @@ export const live = routes({
   'POST /api/stage': {
     operationId: 'setStage',
     tag: 'live',
+    right: 'act',
     summary: 'Set the stage of the line',
     description: 'null = detect the stage from the readings again.',
     body: input({ stage: orNull(oneOf(STAGES)) }),
@@ -98,6 +102,7 @@ export const live = routes({
   'POST /api/spools/continue': {
     operationId: 'continueSpool',
     tag: 'live',
+    right: 'act',
     summary: 'Continue the spool that ended',
     description:
       'States that the strand made after a stop belongs on the last spool of this run that ended. All strand made since then is added and judged. A spool started since then is joined to it. Returns the spool.',
@@ -106,6 +111,7 @@ export const live = routes({
   'DELETE /api/spools/proposed-change': {
     operationId: 'dismissSpoolChange',
     tag: 'live',
+    right: 'act',
     summary: 'Dismiss a proposed spool change',
     description: 'States that the spool was not changed when the winder’s turn counter started again.',
     answers: { 200: LiveState },
@@ -113,6 +119,7 @@ export const live = routes({
   'POST /api/spools/change': {
     operationId: 'changeSpool',
     tag: 'live',
+    right: 'act',
     summary: 'Change spool',
     description:
       'States that the full spool was taken off and an empty one put on. Returns the new spool; null = it starts later, when the line winds.',

@@ -7,10 +7,12 @@ export const PAGE_PATHS = [
   'set-up',
   'printers',
   'people',
+  'devices',
   'spool',
   'compare',
   'side-by-side',
   'answer',
+  'pair',
 ] as const;
 
 export type PagePath = (typeof PAGE_PATHS)[number];

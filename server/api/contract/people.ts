@@ -99,6 +99,7 @@ export const people = routes({
   'GET /api/people': {
     operationId: 'getPeople',
     tag: 'people',
+    right: 'watch',
     summary: 'Get who is notified, and whether it works',
     description: 'People, channels and their health, rules, alarm tests, and messages that could not be delivered.',
     answers: { 200: PeopleView },
@@ -106,6 +107,7 @@ export const people = routes({
   'POST /api/people': {
     operationId: 'addPerson',
     tag: 'people',
+    right: 'manage',
     summary: 'Add a person',
     description: 'A person, or a group that shares a channel.',
     body: ContactInput,
@@ -114,6 +116,7 @@ export const people = routes({
   'PUT /api/people/:id': {
     operationId: 'changePerson',
     tag: 'people',
+    right: 'manage',
     summary: 'Change how a person is notified',
     description: 'Replaces all settings of this person.',
     params: IdParam,
@@ -123,6 +126,7 @@ export const people = routes({
   'DELETE /api/people/:id': {
     operationId: 'removePerson',
     tag: 'people',
+    right: 'manage',
     summary: 'Remove a person',
     description: 'The person is no longer notified.',
     params: IdParam,
@@ -131,6 +135,7 @@ export const people = routes({
   'PUT /api/escalation-rules': {
     operationId: 'setEscalationRules',
     tag: 'people',
+    right: 'manage',
     summary: 'Set the notification rules',
     description: 'Escalation, reminders, scheduled alarm tests and the heartbeat.',
     body: RulesInput,
@@ -139,6 +144,7 @@ export const people = routes({
   'DELETE /api/failed-messages': {
     operationId: 'clearFailedMessages',
     tag: 'people',
+    right: 'manage',
     summary: 'Clear the messages that could not be delivered',
     description: 'To be used once someone has read them.',
     answers: { 204: null },
@@ -146,6 +152,7 @@ export const people = routes({
   'POST /api/drills': {
     operationId: 'startDrill',
     tag: 'people',
+    right: 'act',
     summary: 'Start an alarm test',
     description: 'Sends a test alarm to everyone in the same way as a real alarm.',
     answers: { 201: DrillView },
@@ -153,6 +160,7 @@ export const people = routes({
   'POST /api/drills/:id/confirm': {
     operationId: 'confirmDrill',
     tag: 'people',
+    right: 'act',
     summary: 'Confirm that an alarm test reached a person',
     description: 'For a person who received the message but could not open its link.',
     params: IdParam,

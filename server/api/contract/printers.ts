@@ -31,6 +31,7 @@ export const printers = routes({
   'GET /api/printers': {
     operationId: 'listPrinters',
     tag: 'printers',
+    right: 'watch',
     summary: 'List all printers',
     description: 'This line’s own limits (id 0) first, then by name.',
     answers: { 200: list(PrinterProfile) },
@@ -38,6 +39,7 @@ export const printers = routes({
   'POST /api/printers': {
     operationId: 'addPrinter',
     tag: 'printers',
+    right: 'manage',
     summary: 'Add a printer',
     description: 'Its limits must be in order: smallest feedable diameter < tolerance band < hotend limit.',
     body: PrinterInput,
@@ -46,6 +48,7 @@ export const printers = routes({
   'PUT /api/printers/:id': {
     operationId: 'changePrinter',
     tag: 'printers',
+    right: 'manage',
     summary: 'Change a printer',
     description: 'Printer 0 is this line itself; it is changed in the settings.',
     params: PrinterParam,
@@ -55,6 +58,7 @@ export const printers = routes({
   'DELETE /api/printers/:id': {
     operationId: 'removePrinter',
     tag: 'printers',
+    right: 'manage',
     summary: 'Remove a printer',
     description: 'Spools stay, but can no longer be judged for it.',
     params: PrinterParam,

@@ -25,6 +25,7 @@ export const record = routes({
   'GET /api/record': {
     operationId: 'getRecordHealth',
     tag: 'set-up',
+    right: 'watch',
     summary: 'Get size, backups and health of the record',
     description: 'Also states whether a backup or a check is in progress.',
     answers: { 200: RecordHealth },
@@ -32,6 +33,7 @@ export const record = routes({
   'POST /api/record/backup': {
     operationId: 'backUpRecord',
     tag: 'set-up',
+    right: 'manage',
     summary: 'Make a backup now',
     description: 'Responds when the backup is complete and checked.',
     answers: { 200: RecordHealth },
@@ -39,6 +41,7 @@ export const record = routes({
   'POST /api/record/check': {
     operationId: 'checkRecord',
     tag: 'set-up',
+    right: 'manage',
     summary: 'Check the whole record',
     description: 'Reads the whole record, then responds with the faults found.',
     answers: { 200: RecordHealth },
@@ -46,16 +49,17 @@ export const record = routes({
   'GET /api/runs/:id/archive': {
     operationId: 'downloadRunArchive',
     tag: 'runs',
+    right: 'watch',
     summary: 'Download an ended run as one file',
     description: 'Contains everything about the run; another Strandward can import it.',
     params: IdParam,
     answers: { 200: bytes() },
     produces: [ARCHIVE_TYPE],
-    ticket: true,
   },
   'POST /api/runs/import': {
     operationId: 'importRunArchive',
     tag: 'runs',
+    right: 'manage',
     summary: 'Import an archive of a run',
     description: 'The body is the content of the file. The run gets a new id, which is returned.',
     consumes: [ARCHIVE_TYPE],

@@ -41,6 +41,7 @@ export const recording = routes({
   'POST /api/recording': {
     operationId: 'uploadRecordedLog',
     tag: 'runs',
+    right: 'manage',
     summary: 'Upload a recorded log of reading lines',
     description: 'The body is the content of the log. Returns what was found in it.',
     query: input({
@@ -56,6 +57,7 @@ export const recording = routes({
   'GET /api/recording': {
     operationId: 'getRecordedLog',
     tag: 'runs',
+    right: 'watch',
     summary: 'Get the log that was uploaded last',
     description: 'With the progress of importing it; null = none.',
     answers: { 200: orNull(RecordingView) },
@@ -63,6 +65,7 @@ export const recording = routes({
   'POST /api/recording/start': {
     operationId: 'importRecordedLog',
     tag: 'runs',
+    right: 'manage',
     summary: 'Import the uploaded log as runs',
     description: 'Processes it as if it came from the line now, but notifies no one.',
     body: input({
@@ -79,6 +82,7 @@ export const recording = routes({
   'DELETE /api/recording': {
     operationId: 'deleteRecordedLog',
     tag: 'runs',
+    right: 'manage',
     summary: 'Stop the import and delete the uploaded log',
     description: 'Runs that were made from it stay.',
     answers: { 204: null },

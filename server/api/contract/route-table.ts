@@ -1,5 +1,6 @@
 import type { Readable } from 'node:stream';
 import type { Static, TObject, TSchema } from 'typebox';
+import type { Right } from '../../entities/device.ts';
 
 export const TAGS = {
   live: 'The running line: its state, its stage and the spool being wound.',
@@ -9,7 +10,7 @@ export const TAGS = {
   runs: 'Runs and their readings; importing recorded logs and archives as runs.',
   spools: 'Spools, their sections, verdicts and cut lists.',
   'set-up': 'Settings of the line, serial ports, the log, the record and its backups.',
-  access: 'Tickets that replace the access key for one request.',
+  access: 'Who may use the service: paired devices, and tokens of programs.',
 } as const;
 type Tag = keyof typeof TAGS;
 
@@ -21,6 +22,8 @@ export interface RouteSpec {
   /** Name of the function in a generated client. */
   readonly operationId: string;
   readonly tag: Tag;
+  /** What the caller must be allowed; 'none' = anyone may ask. */
+  readonly right: Right | 'none';
   readonly summary: string;
   readonly description: string;
   readonly params?: TObject;
@@ -34,10 +37,6 @@ export interface RouteSpec {
   /** Media types of a binary body, which the handler receives as a stream. */
   readonly consumes?: readonly [string, ...string[]];
   readonly bodyBytesMax?: number;
-  /** Needs no access key. */
-  readonly keyless?: true;
-  /** Also accepts `?ticket=`, for a download link or a WebSocket. */
-  readonly ticket?: true;
 }
 
 export type RouteTable = Readonly<Record<Key, RouteSpec>>;

@@ -10,6 +10,7 @@ export const runs = routes({
   'GET /api/runs': {
     operationId: 'listRuns',
     tag: 'runs',
+    right: 'watch',
     summary: 'List all runs, newest first',
     description: 'Each is judged by the limits in force while it was made.',
     answers: { 200: list(RunView) },
@@ -17,6 +18,7 @@ export const runs = routes({
   'GET /api/runs/:id': {
     operationId: 'getRun',
     tag: 'runs',
+    right: 'watch',
     summary: 'Get one run',
     description:
       'With its alarms and log, and with its spools and sections, judged by the limits in force while it was made.',
@@ -26,6 +28,7 @@ export const runs = routes({
   'GET /api/runs/:id/window': {
     operationId: 'getWindow',
     tag: 'runs',
+    right: 'watch',
     summary: 'Get readings of a run, summarised in equal columns',
     description: 'By time (UTC ms) or gauge length (mm); the extremes of each column are exact.',
     params: IdParam,
@@ -47,6 +50,7 @@ export const runs = routes({
   'PUT /api/runs/:id/note': {
     operationId: 'writeRunNote',
     tag: 'runs',
+    right: 'act',
     summary: 'Write the note of a run',
     description: 'Replaces the previous note.',
     params: IdParam,
@@ -56,6 +60,7 @@ export const runs = routes({
   'PUT /api/runs/:id/lot': {
     operationId: 'setMaterial',
     tag: 'runs',
+    right: 'act',
     summary: 'Enter the material of a run',
     description: 'What the run was fed with, and how that was prepared. Earlier entries stay in the record.',
     params: IdParam,

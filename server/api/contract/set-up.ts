@@ -28,6 +28,7 @@ export const setUp = routes({
   'GET /api/settings': {
     operationId: 'getSettings',
     tag: 'set-up',
+    right: 'watch',
     summary: 'Get the settings of the line',
     description: 'Also returns the schema that they are checked against.',
     answers: { 200: SettingsView },
@@ -35,6 +36,7 @@ export const setUp = routes({
   'PUT /api/settings': {
     operationId: 'changeSettings',
     tag: 'set-up',
+    right: 'manage',
     summary: 'Change the settings of the line',
     description: 'Settings that are left out keep their value.',
     // Checked by the settings room, which explains better what is wrong.
@@ -44,6 +46,7 @@ export const setUp = routes({
   'GET /api/serial-ports': {
     operationId: 'listSerialPorts',
     tag: 'set-up',
+    right: 'watch',
     summary: 'List the serial ports of this machine',
     description: 'Ports that can be used as the source of reading lines.',
     answers: { 200: SerialPorts },
@@ -51,6 +54,7 @@ export const setUp = routes({
   'GET /api/log': {
     operationId: 'getLog',
     tag: 'set-up',
+    right: 'watch',
     summary: 'Get the log of what users and the service did, newest first',
     description: 'Changes of settings, stages, spools and sections, backups and the like.',
     query: input({ limit: withDefault(int({ minimum: 1, maximum: LOG_LINES_MAX }), 100) }),
@@ -59,18 +63,18 @@ export const setUp = routes({
   'GET /health': {
     operationId: 'getHealth',
     tag: 'set-up',
+    right: 'none',
     summary: 'Check whether the service itself works',
     description: 'Does not cover the line. For a container or a process supervisor.',
     answers: { 200: Type.Object({ status: Type.Literal('ok'), recording: bool('Readings are being stored') }) },
-    keyless: true,
   },
   'GET /ready': {
     operationId: 'getReadiness',
     tag: 'set-up',
+    right: 'none',
     summary: 'Check whether the line is being watched',
     description:
       'The source is open, a reading arrived within 10 s, and the record can be written. Otherwise 503 with the reasons. Not for restarts: an unplugged cable is no reason for one.',
     answers: { 200: Type.Object({ status: Type.Literal('watching') }) },
-    keyless: true,
   },
 });

@@ -149,6 +149,7 @@ export const spoolAnalysis = routes({
   'GET /api/spools/:id/spectrum': {
     operationId: 'getSpectrum',
     tag: 'spools',
+    right: 'watch',
     summary: 'Get periodic faults of the strand',
     description: 'Periodic variation of the diameter by length or by time, with possible causes on the line.',
     params: IdParam,
@@ -158,6 +159,7 @@ export const spoolAnalysis = routes({
   'GET /api/spools/:id/reel': {
     operationId: 'getReel',
     tag: 'spools',
+    right: 'watch',
     summary: 'Get the places of the sections on the spool',
     description: 'Layer, turn and cross-section of each section, and how much more strand fits.',
     params: IdParam,

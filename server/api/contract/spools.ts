@@ -20,6 +20,7 @@ export const spools = routes({
   'GET /api/spools/:id': {
     operationId: 'getSpool',
     tag: 'spools',
+    right: 'watch',
     summary: 'Get one spool',
     description: 'With its sections, totals and verdict for the printer chosen for it.',
     params: IdParam,
@@ -28,6 +29,7 @@ export const spools = routes({
   'PUT /api/spools/:id/note': {
     operationId: 'writeSpoolNote',
     tag: 'spools',
+    right: 'act',
     summary: 'Save the note of a spool',
     description: 'Replaces the previous note, which stays in the log.',
     params: IdParam,
@@ -37,6 +39,7 @@ export const spools = routes({
   'POST /api/spools/:id/start': {
     operationId: 'moveSpoolStart',
     tag: 'spools',
+    right: 'act',
     summary: 'Correct where a spool starts',
     description: 'Moves the start to a later place, or to an earlier one that belongs to no other spool.',
     params: IdParam,
@@ -46,6 +49,7 @@ export const spools = routes({
   'POST /api/spools/:id/split': {
     operationId: 'splitSpool',
     tag: 'spools',
+    right: 'act',
     summary: 'Split a spool where a spool change was missed',
     description: 'Only for the last spool of a run. The strand after that place becomes the next spool.',
     params: IdParam,
@@ -55,6 +59,7 @@ export const spools = routes({
   'POST /api/spools/:id/sections': {
     operationId: 'markSection',
     tag: 'spools',
+    right: 'act',
     summary: 'Mark a stretch',
     description: 'As good, doubtful or discard.',
     params: IdParam,
@@ -64,6 +69,7 @@ export const spools = routes({
   'PUT /api/spools/:id/sections/:section': {
     operationId: 'adjustSection',
     tag: 'spools',
+    right: 'act',
     summary: 'Adjust a stretch, measured or marked',
     description: 'The measured values stay in the record.',
     params: SectionParams,
@@ -73,6 +79,7 @@ export const spools = routes({
   'DELETE /api/spools/:id/sections/:section': {
     operationId: 'removeSection',
     tag: 'spools',
+    right: 'act',
     summary: 'Dismiss a measured stretch, or remove a marked one',
     description: 'Can be undone with `POST …/restore`.',
     params: SectionParams,
@@ -81,6 +88,7 @@ export const spools = routes({
   'POST /api/spools/:id/sections/:section/restore': {
     operationId: 'restoreSection',
     tag: 'spools',
+    right: 'act',
     summary: 'Undo what users stated about a stretch',
     description: 'Restores the stretch as it was measured, or as it was first marked.',
     params: SectionParams,

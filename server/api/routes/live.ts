@@ -17,7 +17,7 @@ export function liveRoutes(api: Api, { monitor, feed, state }: LiveParts): void 
     api,
     'GET /live',
     () => ({ kind: 'state', state: state() }),
-    (socket) => feed.add(socket),
+    (socket, access) => feed.add(socket, access?.credential?.id ?? null),
   );
 
   serve(api, 'GET /api/heat/expected', () => ({

@@ -13,6 +13,7 @@ import { oneSpoolLayout } from './0011-one-spool.ts';
 import { plainNamesLayout } from './0012-plain-names.ts';
 import { printsLayout } from './0013-prints.ts';
 import { binLayout } from './0014-bin.ts';
+import { credentialsLayout } from './0015-credentials.ts';
 
 /** In order: the first one makes layout 1 (`PRAGMA user_version`). Never change one that was released. */
 const MIGRATIONS: readonly string[] = [
@@ -30,6 +31,7 @@ const MIGRATIONS: readonly string[] = [
   plainNamesLayout,
   printsLayout,
   binLayout,
+  credentialsLayout,
 ];
 
 /** The layout that this program writes. */

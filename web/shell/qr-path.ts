@@ -17,11 +17,15 @@ export function qrPath(modules: readonly (readonly boolean[])[]): string {
   return d;
 }
 
+/** Whether only this machine reaches an address. */
+export function isOwnAddress(origin: string): boolean {
+  const host = new URL(origin).hostname;
+  return host === 'localhost' || host === '[::1]' || host.startsWith('127.');
+}
+
 /** Why another device cannot open an address; null = it can. */
 export function addressFault(origin: string): string | null {
-  const host = new URL(origin).hostname;
-  const own = host === 'localhost' || host === '[::1]' || host.startsWith('127.');
-  return own
-    ? `The code leads to ${host}, which only this machine reaches: open this page by the machine’s name in the network, then print.`
+  return isOwnAddress(origin)
+    ? `The code leads to ${new URL(origin).hostname}, which only this machine reaches: open this page by the machine’s name in the network, then print.`
     : null;
 }

@@ -1,0 +1,61 @@
+import type { IdentityService, Issued } from '../../identity/identity-service.ts';
+import { Problem } from '../../problem/problem.ts';
+import { refuseIfGuessing, wrongSecret } from '../access.ts';
+import type { KeyGuesses } from '../key-guesses.ts';
+import { type Api, serve } from '../serve.ts';
+import { sessionCookie, sessionSecretOf } from '../session-cookie.ts';
+
+export interface DeviceParts {
+  readonly identity: IdentityService;
+  /** Addresses at which other devices may reach the service. */
+  addresses(): readonly string[];
+}
+
+/** Pairing and removing devices, tokens of programs. */
+export function deviceRoutes(api: Api, { identity, addresses }: DeviceParts, guesses: KeyGuesses): void {
+  serve(api, 'GET /api/me', ({ access: { right, credential } }) => ({ right, device: credential }));
+
+  serve(api, 'GET /api/devices', () => ({
+    devices: identity.list('device'),
+    tokens: identity.list('token'),
+    accessKey: identity.hasAccessKey,
+  }));
+
+  serve(api, 'POST /api/invitations', ({ body, by }) => ({
+    ...identity.invite(body.right, by),
+    addresses: addresses(),
+  }));
+
+  serve(api, 'POST /api/devices', ({ body: { name, code, accessKey }, ip, headers }, reply) => {
+    const secret = code ?? accessKey;
+    if (secret === undefined || (code !== undefined && accessKey !== undefined))
+      throw new Problem('bad-request', 'Send either a code or the access key.', 'Send one of them.');
+    refuseIfGuessing(guesses, ip);
+    const before = sessionSecretOf(headers);
+    const issued: Issued | null =
+      code === undefined ? identity.pairWithKey(secret, name, before) : identity.pairWithCode(secret, name, before);
+    if (issued === null) {
+      wrongSecret(guesses, ip, secret);
+      throw new Problem(
+        'not-paired',
+        code === undefined
+          ? 'The access key is wrong.'
+          : 'This code is wrong, already used, or older than ten minutes.',
+        code === undefined
+          ? 'Check the key that the service was started with.'
+          : 'Ask for a new one: Set-up → Devices on a paired device, or “strandward pair” on the machine.',
+      );
+    }
+    reply.header('set-cookie', sessionCookie(headers, issued.secret));
+    return { right: issued.credential.right, device: issued.credential };
+  });
+
+  serve(api, 'DELETE /api/devices/:id', ({ params, by }) => identity.revoke('device', params.id, by));
+
+  serve(api, 'POST /api/tokens', ({ body, by }) => {
+    const { credential, secret } = identity.addToken(body.name, body.right, by);
+    return { token: secret, program: credential };
+  });
+
+  serve(api, 'DELETE /api/tokens/:id', ({ params, by }) => identity.revoke('token', params.id, by));
+}

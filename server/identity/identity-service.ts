@@ -1,0 +1,177 @@
+import { timingSafeEqual } from 'node:crypto';
+import { CREDENTIAL_NAME_MAX, type Credential, type CredentialKind, type Right } from '../entities/device.ts';
+import { messageOf, Problem } from '../problem/problem.ts';
+import type { IdentityStore, StoredCredential } from './identity-store.ts';
+import { type Invitation, Invitations } from './invitations.ts';
+import { digestOf, newSecret } from './secret.ts';
+
+/** Often enough to show when a device was last used, rarely enough to spare an SD card. */
+const SEEN_EVERY_MS = 60_000;
+
+export interface IdentityParts {
+  readonly store: IdentityStore;
+  /** UTC, ms. */
+  readonly clock: () => number;
+  /** ms; any origin, never stepping back. */
+  readonly steadyClock: () => number;
+  /** A manage key from the environment; null = none. */
+  readonly accessKey: string | null;
+  /** Writes to the log of what users did. */
+  record(who: string, what: string): void;
+  warn(message: string, facts: Readonly<Record<string, unknown>>): void;
+}
+
+/** A new device or token, with the secret that only its owner gets to see. */
+export interface Issued {
+  readonly credential: Credential;
+  readonly secret: string;
+}
+
+/** Who may use the service: paired devices, tokens of programs, and the access key. */
+export class IdentityService {
+  readonly #parts: IdentityParts;
+  readonly #invitations: Invitations;
+  readonly #keyDigest: Buffer | null;
+  readonly #revocationListeners = new Set<(id: number) => void>();
+  #credentials: readonly StoredCredential[] = [];
+
+  constructor(parts: IdentityParts) {
+    this.#parts = parts;
+    this.#invitations = new Invitations(parts.steadyClock);
+    this.#keyDigest = parts.accessKey === null ? null : digestOf(parts.accessKey);
+  }
+
+  /** Reads the record. */
+  open(): void {
+    this.#credentials = this.#parts.store.credentials().filter(({ revokedMs }) => revokedMs === null);
+  }
+
+  get hasAccessKey(): boolean {
+    return this.#keyDigest !== null;
+  }
+
+  /** Devices or tokens that are not revoked, oldest first. */
+  list(kind: CredentialKind): readonly Credential[] {
+    return this.#credentials.filter((one) => one.kind === kind);
+  }
+
+  /** The owner of a secret; null = unknown or revoked. */
+  find(kind: CredentialKind, secret: string): Credential | null {
+    const digest = digestOf(secret);
+    return this.#credentials.find((one) => one.kind === kind && timingSafeEqual(one.digest, digest)) ?? null;
+  }
+
+  isAccessKey(text: string): boolean {
+    return this.#keyDigest !== null && timingSafeEqual(digestOf(text), this.#keyDigest);
+  }
+
+  /** Notes that a device or token was used. True about once a minute: then its cookie is renewed too. */
+  seen({ id }: Credential): boolean {
+    const nowMs = this.#parts.clock();
+    const found = this.#credentials.find((one) => one.id === id);
+    if (found === undefined || nowMs - (found.lastSeenMs ?? Number.NEGATIVE_INFINITY) < SEEN_EVERY_MS) return false;
+    this.#replace({ ...found, lastSeenMs: nowMs });
+    try {
+      this.#parts.store.credentialSeen(id, nowMs);
+    } catch (thrown) {
+      // A full disk must not keep anyone from watching.
+      this.#parts.warn('The last use of a device cannot be stored', { why: messageOf(thrown) });
+    }
+    return true;
+  }
+
+  invite(right: Right, by: string): Invitation {
+    const invitation = this.#invitations.issue(right, by);
+    this.#parts.record(by, `Invited a device with the right to ${right}.`);
+    return invitation;
+  }
+
+  /**
+   * Pairs a device with a code. The code stays valid if the name is refused.
+   * @param secretBefore of the same browser, which is paired again; null = none
+   * @returns null = the code is wrong, used or expired
+   * @throws Problem `bad-name`
+   */
+  pairWithCode(code: string, name: string, secretBefore: string | null): Issued | null {
+    const invitation = this.#invitations.find(code);
+    if (invitation === null) return null;
+    const issued = this.#pair(name, invitation.right, invitation.by, secretBefore);
+    this.#invitations.use(code);
+    return issued;
+  }
+
+  /**
+   * Pairs a device with the access key.
+   * @param secretBefore as above
+   * @returns null = the key is wrong, or there is none
+   * @throws Problem `bad-name`
+   */
+  pairWithKey(key: string, name: string, secretBefore: string | null): Issued | null {
+    return this.isAccessKey(key) ? this.#pair(name, 'manage', 'the access key', secretBefore) : null;
+  }
+
+  /** @throws Problem `bad-name` */
+  addToken(name: string, right: Right, by: string): Issued {
+    return this.#issue('token', name, right, by);
+  }
+
+  /** Takes effect at once, also on open connections. @throws Problem `unknown-device` */
+  revoke(kind: CredentialKind, id: number, by: string): void {
+    const found = this.#credentials.find((one) => one.kind === kind && one.id === id);
+    if (found === undefined)
+      throw new Problem('unknown-device', `There is no ${kind} ${id}.`, 'Load the devices and tokens again.');
+    this.#parts.store.revokeCredential(id, this.#parts.clock());
+    this.#credentials = this.#credentials.filter((one) => one.id !== id);
+    for (const revoked of this.#revocationListeners) revoked(id);
+    this.#parts.record(by, `Removed the ${kind} “${found.name}”.`);
+  }
+
+  /** @returns the function that unsubscribes */
+  onRevoked(listener: (id: number) => void): () => void {
+    this.#revocationListeners.add(listener);
+    return () => this.#revocationListeners.delete(listener);
+  }
+
+  /** A browser that is paired again keeps one session only. */
+  #pair(name: string, right: Right, by: string, secretBefore: string | null): Issued {
+    const before = secretBefore === null ? null : this.find('device', secretBefore);
+    const issued = this.#issue('device', name, right, by, before);
+    if (before !== null) this.revoke('device', before.id, by);
+    return issued;
+  }
+
+  #issue(kind: CredentialKind, wantedName: string, right: Right, by: string, before: Credential | null = null): Issued {
+    const name = this.#checkedName(wantedName, before);
+    const secret = newSecret();
+    const added = this.#parts.store.addCredential({
+      kind,
+      name,
+      right,
+      createdMs: this.#parts.clock(),
+      createdBy: by,
+      lastSeenMs: null,
+      revokedMs: null,
+      digest: digestOf(secret),
+    });
+    this.#credentials = [...this.#credentials, added];
+    const what = kind === 'device' ? 'Paired the device' : 'Added the token';
+    this.#parts.record(by, `${what} “${name}” with the right to ${right}.`);
+    return { credential: added, secret };
+  }
+
+  #checkedName(wanted: string, before: Credential | null): string {
+    const name = wanted.trim();
+    const refuse = (what: string, remedy: string) => new Problem('bad-name', what, remedy, { pointer: '/name' });
+    if (name === '') throw refuse('The name is empty.', 'Give it one, such as “kitchen phone”.');
+    if (name.length > CREDENTIAL_NAME_MAX || /[\p{Cc}\p{Cs}]/u.test(name))
+      throw refuse('This name cannot be used.', `Use up to ${CREDENTIAL_NAME_MAX} ordinary characters.`);
+    // The journal names devices, so two must not have the same name.
+    if (this.#credentials.some((one) => one.id !== before?.id && one.name.toLowerCase() === name.toLowerCase()))
+      throw refuse(`The name “${name}” is already used.`, 'Give it another name, such as “kitchen phone”.');
+    return name;
+  }
+
+  #replace(changed: StoredCredential): void {
+    this.#credentials = this.#credentials.map((one) => (one.id === changed.id ? changed : one));
+  }
+}

@@ -1,0 +1,15 @@
+import type { Credential } from '../entities/device.ts';
+
+export interface StoredCredential extends Credential {
+  /** SHA-256 of the secret; the secret itself is stored nowhere. */
+  readonly digest: Buffer;
+}
+
+/** Stores devices and tokens. Every call is durable when it returns, or throws. */
+export interface IdentityStore {
+  /** Also the revoked ones. */
+  credentials(): readonly StoredCredential[];
+  addCredential(credential: Omit<StoredCredential, 'id'>): StoredCredential;
+  credentialSeen(id: number, atMs: number): void;
+  revokeCredential(id: number, atMs: number): void;
+}

@@ -1,0 +1,102 @@
+import { chmodSync, rmSync } from 'node:fs';
+import { createConnection, createServer, type Socket } from 'node:net';
+import { join } from 'node:path';
+import { RIGHTS, type Right } from '../entities/device.ts';
+import { messageOf, Problem } from '../problem/problem.ts';
+import type { Invitation } from './invitations.ts';
+
+/** An invitation, and where the device that it is for finds the service. */
+export interface ReachableInvitation extends Invitation {
+  /** Addresses for other devices, the best one first; empty = the service listens on this machine only. */
+  readonly addresses: readonly string[];
+  /** Address on this machine. */
+  readonly ownAddress: string;
+}
+
+interface PairingSocketOptions {
+  readonly dataFolder: string;
+  invite(right: Right): ReachableInvitation;
+  warn(message: string, facts: Readonly<Record<string, unknown>>): void;
+}
+
+/** A right and a line feed. */
+const REQUEST_BYTES_MAX = 100;
+const ANSWER_WITHIN_MS = 10_000;
+
+const pathIn = (dataFolder: string) => join(dataFolder, 'pairing.sock');
+
+/**
+ * Lets `strandward pair` reach the running service: a Unix socket that only the service's user can open. A request is a right
+ * on one line, the answer an invitation as JSON. The lock of the data folder ensures that an old socket is not in use.
+ * @returns the function that closes the socket and removes it
+ */
+export async function openPairingSocket({ dataFolder, invite, warn }: PairingSocketOptions): Promise<() => void> {
+  const path = pathIn(dataFolder);
+  const open = new Set<Socket>();
+  const server = createServer((socket) => {
+    open.add(socket);
+    socket.setTimeout(ANSWER_WITHIN_MS, () => socket.destroy());
+    socket.on('close', () => open.delete(socket));
+    socket.on('error', () => socket.destroy());
+    let asked = '';
+    socket.setEncoding('utf8');
+    socket.on('data', (chunk) => {
+      asked += chunk;
+      if (asked.length > REQUEST_BYTES_MAX) socket.destroy();
+      if (!asked.includes('\n')) return;
+      const right = RIGHTS.find((one) => one === asked.trim());
+      if (right === undefined) socket.destroy();
+      else socket.end(`${JSON.stringify(invite(right))}\n`);
+    });
+  });
+  try {
+    rmSync(path, { force: true });
+    await new Promise<void>((resolve, reject) => {
+      server.once('error', reject);
+      server.listen(path, resolve);
+    });
+    chmodSync(path, 0o600);
+  } catch (thrown) {
+    // The line is watched all the same. Some file systems have no sockets, and their paths are limited to about 100 bytes.
+    warn('“strandward pair” will not work: its socket cannot be opened', { path, why: messageOf(thrown) });
+  }
+  server.on('error', (thrown) => warn('The socket of “strandward pair” failed', { why: messageOf(thrown) }));
+  return () => {
+    server.close();
+    for (const socket of open) socket.destroy();
+    rmSync(path, { force: true });
+  };
+}
+
+/**
+ * Asks the service that runs on a data folder for an invitation.
+ * @throws Problem `not-running`
+ */
+export async function askForInvitation(dataFolder: string, right: Right): Promise<ReachableInvitation> {
+  const text = await new Promise<string>((resolve, reject) => {
+    const socket = createConnection(pathIn(dataFolder));
+    let answer = '';
+    socket.setEncoding('utf8');
+    socket.setTimeout(ANSWER_WITHIN_MS, () => socket.destroy(new Error('it does not answer')));
+    socket.once('connect', () => socket.write(`${right}\n`));
+    socket.on('data', (chunk) => {
+      answer += chunk;
+    });
+    socket.once('error', reject);
+    socket.once('close', () => resolve(answer));
+  }).catch((thrown: unknown) => {
+    const denied = (thrown as NodeJS.ErrnoException).code === 'EACCES';
+    throw new Problem(
+      'not-running',
+      denied
+        ? `Only the user who runs Strandward may pair devices with the data folder ${dataFolder}.`
+        : `No Strandward is running on the data folder ${dataFolder}.`,
+      denied ? 'Run this command as that user.' : 'Start it first, or name its data folder with --data.',
+      { cause: thrown },
+    );
+  });
+  if (!text.endsWith('\n')) {
+    throw new Problem('not-running', 'Strandward stopped before it answered.', 'Start it again, then repeat this.');
+  }
+  return JSON.parse(text) as ReachableInvitation;
+}

@@ -1,0 +1,53 @@
+import type { Database } from 'better-sqlite3';
+import { RIGHTS } from '../../entities/device.ts';
+import type { IdentityStore, StoredCredential } from '../../identity/identity-store.ts';
+import { guardedAt } from '../record-failing.ts';
+
+interface Row {
+  readonly id: number;
+  readonly kind: string;
+  readonly name: string;
+  readonly heldRight: string;
+  readonly digest: Buffer;
+  readonly createdMs: number;
+  readonly createdBy: string;
+  readonly lastSeenMs: number | null;
+  readonly revokedMs: number | null;
+}
+
+/**
+ * Devices and tokens.
+ * @param path of the database, for error messages
+ * @throws RecordFailing if the disk is full or fails
+ */
+export function credentialTable(db: Database, path: string): IdentityStore {
+  const all = db.prepare<[], Row>(
+    `SELECT id, kind, name, held_right AS heldRight, digest, created_ms AS createdMs, created_by AS createdBy,
+            last_seen_ms AS lastSeenMs, revoked_ms AS revokedMs
+       FROM credential ORDER BY id`,
+  );
+  const add = db.prepare(
+    `INSERT INTO credential (kind, name, held_right, digest, created_ms, created_by, last_seen_ms, revoked_ms)
+     VALUES (?, ?, ?, ?, ?, ?, ?, ?)`,
+  );
+  const seen = db.prepare('UPDATE credential SET last_seen_ms = ? WHERE id = ?');
+  const revoke = db.prepare('UPDATE credential SET revoked_ms = ? WHERE id = ?');
+  const guarded = guardedAt(path);
+  return {
+    credentials: () => all.all().flatMap((row) => credentialOf(row) ?? []),
+    addCredential: guarded((one: Omit<StoredCredential, 'id'>) => {
+      const { kind, name, right, digest, createdMs, createdBy, lastSeenMs, revokedMs } = one;
+      const done = add.run(kind, name, right, digest, Math.round(createdMs), createdBy, lastSeenMs, revokedMs);
+      return { ...one, id: Number(done.lastInsertRowid) };
+    }),
+    credentialSeen: guarded((id: number, atMs: number) => void seen.run(Math.round(atMs), id)),
+    revokeCredential: guarded((id: number, atMs: number) => void revoke.run(Math.round(atMs), id)),
+  };
+}
+
+/** A row that makes no sense gives no one access. */
+function credentialOf({ kind, heldRight, ...rest }: Row): StoredCredential | null {
+  const right = RIGHTS.find((one) => one === heldRight);
+  if (right === undefined || (kind !== 'device' && kind !== 'token') || rest.digest.length !== 32) return null;
+  return { ...rest, kind, right };
+}

@@ -1,0 +1,258 @@
+/** Pairing, sessions, tokens, and what removes them. */
+import { afterAll, beforeAll, beforeEach, describe, expect, it } from 'vitest';
+import WebSocket from 'ws';
+import type { DevicesView } from '../../server/api/contract/devices.ts';
+import type { Credential } from '../../server/entities/device.ts';
+import { IdentityService } from '../../server/identity/identity-service.ts';
+import type { IdentityStore, StoredCredential } from '../../server/identity/identity-store.ts';
+import { startTestService, type TestService } from '../api/test-service.ts';
+import { askAs, codeFor, hostOf, pageOf, pairedAs } from './other-device.ts';
+
+let service: TestService;
+beforeAll(async () => {
+  service = await startTestService('simulator:steady');
+});
+afterAll(() => service.stop());
+
+const TEN_MINUTES = 600_000;
+const devices = () => service.get<DevicesView>('/api/devices');
+const idOf = async (name: string) => {
+  const { devices: paired, tokens } = await devices();
+  return [...paired, ...tokens].find((one) => one.name === name)?.id;
+};
+
+/** Opens the live feed as another device; resolves with the status of the refusal, or the socket. */
+const openFeed = (headers: Readonly<Record<string, string>>) =>
+  new Promise<WebSocket | number>((resolve) => {
+    const socket = new WebSocket(`${service.address.replace(/^http/, 'ws')}/live`, {
+      headers: { host: hostOf(service), ...headers },
+    });
+    socket.on('error', () => {});
+    socket.once('open', () => resolve(socket));
+    socket.once('unexpected-response', (_request, reply) => resolve(reply.statusCode ?? 0));
+  });
+
+describe('the cookie of a session', () => {
+  it('is out of reach of scripts and other sites, and lasts a year', async () => {
+    const cookie = await pairedAs(service, 'watch', 'cookie phone');
+    const { port } = new URL(service.address);
+    expect(cookie).toMatch(
+      new RegExp(`^strandward${port}=[\\w-]{43}; Path=/; Max-Age=31536000; HttpOnly; SameSite=Strict$`),
+    );
+  });
+
+  it('is sent over HTTPS only, where the page came over HTTPS', async () => {
+    const code = await codeFor(service, 'watch');
+    const headers = { origin: `https://${hostOf(service)}` };
+    const reply = await askAs(service, 'POST', '/api/devices', headers, { name: 'secure phone', code });
+    expect(reply.cookie).toMatch(/^__Host-strandward\d+=[\w-]{43}; Path=\/; .*SameSite=Strict; Secure$/);
+    const cookie = reply.cookie?.split(';')[0] ?? '';
+    expect((await askAs(service, 'GET', '/api/state', { cookie })).status).toBe(200);
+  });
+
+  it('is renewed by use', async () => {
+    const cookie = await pairedAs(service, 'watch', 'renewed phone');
+    const reply = await askAs(service, 'GET', '/api/me', pageOf(service, cookie));
+    expect(reply.cookie).toBe(cookie);
+    expect((await devices()).devices.find(({ name }) => name === 'renewed phone')?.lastSeenMs).toBeGreaterThan(0);
+  });
+
+  it('is worth nothing when it is changed', async () => {
+    const cookie = await pairedAs(service, 'watch', 'copied phone');
+    const [name, secret = ''] = (cookie.split(';')[0] ?? '').split('=');
+    const other = `${secret[0] === 'A' ? 'B' : 'A'}${secret.slice(1)}`;
+    expect((await askAs(service, 'GET', '/api/state', { cookie: `${name}=${other}` })).status).toBe(401);
+  });
+
+  it('stores only a digest of its secret', async () => {
+    const secret = (await pairedAs(service, 'watch', 'stored phone')).replace(/^.*?=([^;]*).*/, '$1');
+    const stored = service.store.identity.credentials().find(({ name }) => name === 'stored phone');
+    expect(stored?.digest).toHaveLength(32);
+    expect(JSON.stringify(stored)).not.toContain(secret);
+    expect(JSON.stringify(await devices())).not.toMatch(/digest/);
+  });
+});
+
+describe('a page that is not the own one', () => {
+  let page: Readonly<Record<string, string>>;
+  beforeAll(async () => {
+    page = pageOf(service, await pairedAs(service, 'manage', 'desk'));
+  });
+  const stage = { stage: 'stopped' };
+
+  it.each([
+    ['another origin', { origin: 'http://elsewhere.example' }],
+    ['no origin', { origin: undefined }],
+    ['an unknown origin', { origin: 'null' }],
+    ['the same name at another port', { origin: 'http://line.example:1' }],
+    ['another site by Sec-Fetch-Site', { 'sec-fetch-site': 'cross-site' }],
+    ['another origin of the site by Sec-Fetch-Site', { 'sec-fetch-site': 'same-site' }],
+  ])('is refused: %s', async (_what, change) => {
+    const headers = Object.fromEntries(Object.entries({ ...page, ...change }).filter(([, value]) => value)) as Record<
+      string,
+      string
+    >;
+    const reply = await askAs(service, 'POST', '/api/stage', headers, stage);
+    expect(reply).toMatchObject({ status: 403, body: { code: 'access-denied' } });
+    if (!('sec-fetch-site' in change)) expect(await openFeed(headers)).toBe(403);
+  });
+
+  it('is refused on this machine too, which needs no cookie', async () => {
+    const reply = await service.send('POST', '/api/stage', stage, { 'sec-fetch-site': 'cross-site' });
+    expect(reply).toMatchObject({ status: 403, body: { code: 'access-denied' } });
+  });
+
+  it('differs from the own one, which is served', async () => {
+    const own = { ...page, 'sec-fetch-site': 'same-origin' };
+    expect((await askAs(service, 'POST', '/api/stage', own, { stage: null })).status).toBe(200);
+    const opened = await openFeed(page);
+    expect(opened).toBeInstanceOf(WebSocket);
+    (opened as WebSocket).terminate();
+  });
+});
+
+describe('removing', () => {
+  it('a device closes its live feed at once and refuses it from then on', async () => {
+    const page = pageOf(service, await pairedAs(service, 'act', 'lost phone'));
+    const kept = pageOf(service, await pairedAs(service, 'act', 'kept phone'));
+    const feed = (await openFeed(page)) as WebSocket;
+    const other = (await openFeed(kept)) as WebSocket;
+    const closed = new Promise<number>((resolve) => feed.once('close', resolve));
+    expect((await service.send('DELETE', `/api/devices/${await idOf('lost phone')}`)).status).toBe(204);
+    expect(await closed).toBe(1008);
+    expect(await askAs(service, 'GET', '/api/state', page)).toMatchObject({ status: 401 });
+    expect(await openFeed(page)).toBe(401);
+    expect(other.readyState).toBe(WebSocket.OPEN);
+    other.terminate();
+    expect((await service.send('DELETE', '/api/devices/99999')).body).toMatchObject({ code: 'unknown-device' });
+  });
+
+  it('a token closes what its program has open', async () => {
+    const added = await service.send('POST', '/api/tokens', { name: 'logger', right: 'watch' });
+    const headers = { authorization: `Bearer ${(added.body as { token: string }).token}` };
+    const feed = (await openFeed(headers)) as WebSocket;
+    const closed = new Promise<number>((resolve) => feed.once('close', resolve));
+    const id = await idOf('logger');
+    // The number of a token is no number of a device.
+    expect((await service.send('DELETE', `/api/devices/${id}`)).status).toBe(404);
+    expect((await service.send('DELETE', `/api/tokens/${id}`)).status).toBe(204);
+    expect(await closed).toBe(1008);
+    expect((await askAs(service, 'GET', '/api/state', headers)).status).toBe(401);
+  });
+});
+
+describe('pairing', () => {
+  it('works once with each code', async () => {
+    const code = await codeFor(service, 'act');
+    expect(Buffer.from(code, 'base64url').length * 8).toBeGreaterThanOrEqual(128);
+    const first = await askAs(service, 'POST', '/api/devices', {}, { name: 'first', code });
+    expect(first).toMatchObject({ status: 201, body: { right: 'act', device: { name: 'first' } } });
+    const second = await askAs(service, 'POST', '/api/devices', {}, { name: 'second', code });
+    expect(second).toMatchObject({ status: 401, body: { code: 'not-paired' } });
+    expect(second.cookie).toBeNull();
+  });
+
+  it.each(['', ' ', 'x'.repeat(61), 'two\nlines', 'first'])('refuses the name %j and keeps the code', async (name) => {
+    const code = await codeFor(service, 'watch');
+    const refused = await askAs(service, 'POST', '/api/devices', {}, { name, code });
+    expect(refused).toMatchObject({ status: 400, body: { code: 'bad-name', pointer: '/name' } });
+    const answer = await askAs(service, 'POST', '/api/devices', {}, { name: `ok ${code}`, code });
+    expect(answer.status).toBe(201);
+  });
+
+  it('again replaces the session of the same browser', async () => {
+    const before = pageOf(service, await pairedAs(service, 'watch', 'hall tablet'));
+    const code = await codeFor(service, 'manage');
+    const again = await askAs(service, 'POST', '/api/devices', before, { name: 'hall tablet', code });
+    expect(again).toMatchObject({ status: 201, body: { right: 'manage' } });
+    expect((await askAs(service, 'GET', '/api/state', before)).status).toBe(401);
+    expect((await devices()).devices.filter(({ name }) => name === 'hall tablet')).toHaveLength(1);
+  });
+
+  it('needs either a code or the key', async () => {
+    for (const body of [{ name: 'x' }, { name: 'x', code: 'a', accessKey: 'b' }])
+      expect((await askAs(service, 'POST', '/api/devices', {}, body)).status).toBe(400);
+  });
+});
+
+describe('who acted', () => {
+  const lastWho = async () => (await service.get<{ who: string }[]>('/api/log?limit=1'))[0]?.who;
+  it('is the device, and the person where one is named', async () => {
+    const page = pageOf(service, await pairedAs(service, 'manage', 'bench tablet'));
+    await askAs(service, 'POST', '/api/record/check', page);
+    expect(await lastWho()).toBe('bench tablet');
+    await askAs(service, 'POST', '/api/record/check', { ...page, 'strandward-by': 'Ada' });
+    expect(await lastWho()).toBe('Ada, on bench tablet');
+    await service.send('POST', '/api/record/check', undefined, { 'strandward-by': 'Ada' });
+    expect(await lastWho()).toBe('Ada');
+  });
+});
+
+describe('with an access key', () => {
+  const KEY = 'correct horse battery';
+  let guarded: TestService;
+  beforeEach(async () => {
+    guarded = await startTestService('simulator:steady', {}, undefined, KEY);
+    return () => guarded.stop();
+  });
+
+  it('a person types it once and has a session that may manage', async () => {
+    const paired = await askAs(guarded, 'POST', '/api/devices', {}, { name: 'desk', accessKey: KEY });
+    expect(paired).toMatchObject({ status: 201, body: { right: 'manage' } });
+    const list = await askAs(guarded, 'GET', '/api/devices', pageOf(guarded, paired.cookie ?? ''));
+    expect(list).toMatchObject({ status: 200, body: { accessKey: true, devices: [{ name: 'desk' }] } });
+  });
+
+  it('guessing codes and keys is slowed down, for tokens too', async () => {
+    const guess = (body: object) => askAs(guarded, 'POST', '/api/devices', {}, { name: 'x', ...body });
+    expect((await guess({ code: 'one' })).status).toBe(401);
+    expect((await guess({ accessKey: 'two' })).status).toBe(401);
+    expect((await guess({ code: 'three' })).status).toBe(401);
+    expect(await guess({ accessKey: KEY })).toMatchObject({ status: 429, body: { code: 'too-many-requests' } });
+    expect((await askAs(guarded, 'GET', '/api/state', { authorization: `Bearer ${KEY}` })).status).toBe(429);
+  });
+});
+
+describe('an invitation', () => {
+  const memory = (): IdentityStore => {
+    const rows: StoredCredential[] = [];
+    return {
+      credentials: () => rows,
+      addCredential: (one) => {
+        const added = { ...one, id: rows.length + 1 };
+        rows.push(added);
+        return added;
+      },
+      credentialSeen: () => {},
+      revokeCredential: () => {},
+    };
+  };
+  let nowMs = 0;
+  const identity = new IdentityService({
+    store: memory(),
+    clock: () => 1_800_000_000_000 + nowMs,
+    steadyClock: () => nowMs,
+    accessKey: null,
+    record: () => {},
+    warn: () => {},
+  });
+  const pair = (code: string, name: string): Credential | null =>
+    identity.pairWithCode(code, name, null)?.credential ?? null;
+
+  it('ends after ten minutes', () => {
+    const { code, validMs } = identity.invite('act', 'Ada');
+    expect(validMs).toBe(TEN_MINUTES);
+    const late = identity.invite('act', 'Ada').code;
+    nowMs += TEN_MINUTES - 1;
+    expect(pair(code, 'in time')).toMatchObject({ right: 'act', createdBy: 'Ada' });
+    nowMs += 1;
+    expect(pair(late, 'too late')).toBeNull();
+  });
+
+  it('does not fill memory: the oldest of many ends', () => {
+    const codes = Array.from({ length: 30 }, () => identity.invite('watch', 'Ada').code);
+    expect(pair(codes[0] ?? '', 'oldest')).toBeNull();
+    expect(pair(codes.at(-1) ?? '', 'newest')).not.toBeNull();
+    expect(new Set(codes).size).toBe(30);
+  });
+});

@@ -1,0 +1,20 @@
+import { useMemo } from 'preact/hooks';
+import { encode } from 'uqr';
+import { qrPath } from './qr-path.ts';
+
+/** With error correction of a quarter (level Q), since a label gets scratched and greasy. */
+export function QrCode({ text, label }: { text: string; label: string }) {
+  const code = useMemo(() => encode(text, { ecc: 'Q', border: 4 }), [text]);
+  return (
+    <svg
+      class="qr"
+      viewBox={`0 0 ${code.size} ${code.size}`}
+      role="img"
+      aria-label={label}
+      shape-rendering="crispEdges"
+    >
+      <rect class="qr-ground" width={code.size} height={code.size} />
+      <path class="qr-dark" d={qrPath(code.data)} />
+    </svg>
+  );
+}
