@@ -9,7 +9,7 @@ import { asProblem, type ServiceProblem } from '../service/request.ts';
 import { ProblemNote } from '../shell/problem-note.tsx';
 import { QrCode } from '../shell/qr-code.tsx';
 import { isOwnAddress } from '../shell/qr-path.ts';
-import { RIGHT_CHOICES, RIGHT_TEXT } from './right-text.ts';
+import { RIGHT_CHOICES, RIGHT_HINT, RIGHT_TEXT } from './right-text.ts';
 
 interface Shown {
   readonly invitation: InvitationView;
@@ -56,6 +56,7 @@ export function InvitePart({ devices }: { devices: readonly CredentialView[] }) 
         <ChoiceField
           id="invite-right"
           label="The new device may"
+          hint={RIGHT_HINT}
           value={right}
           choices={RIGHT_CHOICES}
           set={setRight}

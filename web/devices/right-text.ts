@@ -9,6 +9,9 @@ export const RIGHT_TEXT: Readonly<Record<Right, string>> = {
 /** What each right allows, for choosing one. */
 export const RIGHT_CHOICES: readonly (readonly [Right, string])[] = [
   ['watch', 'Watch only'],
-  ['act', 'Act: answer alarms, mark, cut, set the stage'],
-  ['manage', 'Manage: also settings, people and devices'],
+  ['act', 'Watch and act'],
+  ['manage', 'Manage'],
 ];
+
+export const RIGHT_HINT =
+  'Acting is to answer alarms, mark and cut strand, and set the stage. Managing adds settings, people, devices and deletion.';

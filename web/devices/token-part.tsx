@@ -7,7 +7,7 @@ import { useFaults } from '../form/use-faults.ts';
 import { call } from '../service/call.ts';
 import { ProblemNote } from '../shell/problem-note.tsx';
 import { CredentialList } from './credential-list.tsx';
-import { RIGHT_CHOICES } from './right-text.ts';
+import { RIGHT_CHOICES, RIGHT_HINT } from './right-text.ts';
 
 interface Props {
   readonly tokens: readonly CredentialView[];
@@ -101,7 +101,14 @@ function TokenForm({ close, added }: FormProps) {
         value={name}
         set={setName}
       />
-      <ChoiceField id="token-right" label="It may" value={right} choices={RIGHT_CHOICES} set={setRight} />
+      <ChoiceField
+        id="token-right"
+        label="It may"
+        hint={RIGHT_HINT}
+        value={right}
+        choices={RIGHT_CHOICES}
+        set={setRight}
+      />
       {problem && <ProblemNote problem={problem} />}
       <p class="actions">
         <button type="submit" class="main">
