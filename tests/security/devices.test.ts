@@ -21,6 +21,16 @@ const idOf = async (name: string) => {
   return [...paired, ...tokens].find((one) => one.name === name)?.id;
 };
 
+const identityOn = (store: IdentityStore, steadyClock = () => 0) =>
+  new IdentityService({
+    store,
+    clock: () => 1_800_000_000_000 + steadyClock(),
+    steadyClock,
+    accessKey: null,
+    record: () => {},
+    warn: () => {},
+  });
+
 /** Opens the live feed as another device; resolves with the status of the refusal, or the socket. */
 const openFeed = (headers: Readonly<Record<string, string>>) =>
   new Promise<WebSocket | number>((resolve) => {
@@ -62,6 +72,21 @@ describe('the cookie of a session', () => {
     const [name, secret = ''] = (cookie.split(';')[0] ?? '').split('=');
     const other = `${secret[0] === 'A' ? 'B' : 'A'}${secret.slice(1)}`;
     expect((await askAs(service, 'GET', '/api/state', { cookie: `${name}=${other}` })).status).toBe(401);
+  });
+
+  it('is no token, and a token is no cookie', async () => {
+    // Another service, because wrong secrets make this address wait.
+    const other = await startTestService('simulator:steady');
+    try {
+      const [name, secret] = ((await pairedAs(other, 'watch', 'phone')).split(';')[0] ?? '').split('=');
+      const added = await other.send('POST', '/api/tokens', { name: 'program', right: 'watch' });
+      const { token } = added.body as { token: string };
+      const asToken = await askAs(other, 'GET', '/api/state', { authorization: `Bearer ${secret}` });
+      const asCookie = await askAs(other, 'GET', '/api/state', { cookie: `${name}=${token}` });
+      expect([asToken.status, asCookie.status]).toEqual([401, 401]);
+    } finally {
+      await other.stop();
+    }
   });
 
   it('stores only a digest of its secret', async () => {
@@ -125,6 +150,18 @@ describe('removing', () => {
     expect(other.readyState).toBe(WebSocket.OPEN);
     other.terminate();
     expect((await service.send('DELETE', '/api/devices/99999')).body).toMatchObject({ code: 'unknown-device' });
+  });
+
+  it('a device lasts over a restart', async () => {
+    const kept = await pairedAs(service, 'act', 'phone that stays');
+    const removed = await pairedAs(service, 'act', 'phone that goes');
+    await service.send('DELETE', `/api/devices/${await idOf('phone that goes')}`);
+    // Reads the same record as a service that starts.
+    const restarted = identityOn(service.store.identity);
+    restarted.open();
+    const secretIn = (cookie: string) => /=([\w-]{43});/.exec(cookie)?.[1] ?? '';
+    expect(restarted.find('device', secretIn(kept))).toMatchObject({ name: 'phone that stays', right: 'act' });
+    expect(restarted.find('device', secretIn(removed))).toBeNull();
   });
 
   it('a token closes what its program has open', async () => {
@@ -228,14 +265,7 @@ describe('an invitation', () => {
     };
   };
   let nowMs = 0;
-  const identity = new IdentityService({
-    store: memory(),
-    clock: () => 1_800_000_000_000 + nowMs,
-    steadyClock: () => nowMs,
-    accessKey: null,
-    record: () => {},
-    warn: () => {},
-  });
+  const identity = identityOn(memory(), () => nowMs);
   const pair = (code: string, name: string): Credential | null =>
     identity.pairWithCode(code, name, null)?.credential ?? null;
 
