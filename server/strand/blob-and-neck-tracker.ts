@@ -242,7 +242,7 @@ export class BlobAndNeckTracker {
     const before = this.#side * (this.#prevDiameterMm - this.#limitMm);
     const after = this.#side * (diameterMm - this.#limitMm);
     const step = gaugeMm - this.#prevMm;
-    if ((before <= 0 && after <= 0) || Number.isNaN(step)) return 0;
+    if (before <= 0 && after <= 0) return 0;
     const areaBefore = before > 0 ? this.#areaBeyond(this.#prevDiameterMm) : 0;
     const areaAfter = after > 0 ? this.#areaBeyond(diameterMm) : 0;
     const share = before > 0 && after > 0 ? 1 : Math.max(before, after) / Math.abs(after - before);

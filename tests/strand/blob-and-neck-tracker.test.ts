@@ -3,10 +3,11 @@ import { BlobAndNeckTracker, mergeGapMm } from '../../server/strand/blob-and-nec
 import { GaugeNoise } from '../../server/strand/gauge-noise.ts';
 import type { MeasuredSection } from '../../server/strand/section.ts';
 import { RunSections } from '../../server/strand/working-section.ts';
+import { normal, seeded } from '../chance.ts';
 
 /** Of a gauge that resolves a nanometre. */
-const noise = new GaugeNoise();
-for (let i = 0; i < 20_000; i++) noise.step(1.75 + (i % 2) * 1e-6);
+const QUIET = new GaugeNoise();
+for (let i = 0; i < 20_000; i++) QUIET.step(1.75 + (i % 2) * 1e-6);
 
 it('merges within a centimetre, or one and a half readings where those are further apart', () => {
   expect([4, 8, 0, Number.NaN].map(mergeGapMm)).toEqual([10, 12, 10, 10]);
@@ -23,7 +24,7 @@ describe.each([
 
   class Run {
     readonly sections = new RunSections(1);
-    readonly tracker = new BlobAndNeckTracker(kind, this.sections, noise);
+    readonly tracker: BlobAndNeckTracker;
     readonly #last = new Map<number, MeasuredSection>();
     pitchMm = 1;
     everyMs = 10;
@@ -31,7 +32,8 @@ describe.each([
     atMm = -1;
     timeMs = -10;
 
-    constructor() {
+    constructor(noise = QUIET) {
+      this.tracker = new BlobAndNeckTracker(kind, this.sections, noise);
       this.limit(2);
     }
 
@@ -81,6 +83,10 @@ describe.each([
     expect(section).toMatchObject({ ordinal: 1, kind, certainty: 'sure', verdict: 'discard', open: false });
     expect(section).toMatchObject({ fromMm: 0.5, fromTimeMs: 5, peakMm: mirrored(HIGH), peakAtMm: 3 });
     expect(section).toMatchObject({ toMm: 4 + 2 / 3, toTimeMs: 40 + 20 / 3 });
+  });
+
+  it('ends at a reading that is just surely within again', () => {
+    expect(new Run().read(GOOD, HIGH, HIGH, HIGH, 1.875).pass().found).toMatchObject([{ toMm: 4, toTimeMs: 40 }]);
   });
 
   it('has the volume beyond the limit itself, without what is only in doubt', () => {
@@ -207,6 +213,19 @@ describe.each([
       expect(run.found).toMatchObject([{ doubt: 'fewReadings' }]);
       run.read(NEAR, NEAR, NEAR).pass();
       expect(run.found).toMatchObject([{ certainty: 'inDoubt', doubt: 'nearLimit' }]);
+    });
+
+    it('where only four readings in a row would prove it, and there are three and three', () => {
+      const random = normal(seeded(1));
+      const lively = new GaugeNoise();
+      for (let i = 0; i < 20_000; i++) lively.step(1.75 + 0.03 * random());
+      const high = 2.19;
+      expect(new Run(lively).read(GOOD, ...[high, high, high], GOOD, ...[high, high, high]).pass().found).toMatchObject(
+        [{ certainty: 'inDoubt', doubt: 'nearLimit' }],
+      );
+      expect(new Run(lively).read(GOOD, ...[high, high, high, high]).pass().found).toMatchObject([
+        { certainty: 'sure' },
+      ]);
     });
 
     it('near the limit also after a sure one', () => {
