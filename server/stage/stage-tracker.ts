@@ -71,6 +71,7 @@ export class StageTracker {
 
   #lastTimeMs = Number.NaN;
   #lastGaugeMm = Number.NaN;
+  #lastDiameterMm = Number.NaN;
   #present = false;
   #advancedMs = Number.NaN;
   #lengthKnown = false;
@@ -84,7 +85,7 @@ export class StageTracker {
   #strandS = 0;
   #lostS = 0;
   #stillS = 0;
-  /** How long no strand was seen in the gauge, because there was none, no diameter or no reading, s. */
+  /** How long before this reading no strand was seen in the gauge: there was none, no diameter or no reading, s. */
   #unseenS = 0;
   #sameStrand: boolean;
 
@@ -132,7 +133,8 @@ export class StageTracker {
     this.#lostS = this.#present ? 0 : this.#lostS + seconds;
     this.#stillS = moving ? 0 : this.#stillS + seconds;
     this.#strandS = this.#present && moving ? this.#strandS + seconds : 0;
-    this.#unseenS = diameterMm >= this.#options.strandPresentMm && pauseS < LOST_AFTER_S ? 0 : this.#unseenS + pauseS;
+    this.#unseenS = (this.#lastDiameterMm >= this.#options.strandPresentMm ? 0 : this.#unseenS) + pauseS;
+    this.#lastDiameterMm = diameterMm;
     if (this.#stage !== 'winding' && !this.#isSeen()) this.#sameStrand = false;
 
     if (!this.#setByUser) {
@@ -221,7 +223,6 @@ export class StageTracker {
     this.#sinceMs = timeMs;
     this.#updatedMs = Number.NaN;
     if (stage !== 'winding' && stage !== 'purging') this.#settling.reset();
-    if (stage === 'purging') this.#sameStrand = false;
   }
 
   #update(timeMs: number, zones: readonly ZoneStatus[]): StageState {
@@ -237,8 +238,7 @@ export class StageTracker {
     const missing = missingHeat(zones, this.#options.zoneNames);
     // The soak matters before the screw turns; once strand comes, it is over.
     const since = allAtHeatSinceMs(zones);
-    if (since !== null && missing.length === 0 && this.#stage !== 'purging')
-      missing.push(...missingSoak(since, this.#options.soakMin, timeMs));
+    if (since !== null && this.#stage !== 'purging') missing.push(...missingSoak(since, this.#options.soakMin, timeMs));
     if (this.#present && !this.#lengthKnown && !this.#speedKnown) missing.push(SPEED_MISSING);
     if (!this.#present) missing.push('no strand in the gauge');
     else if (this.#stillS > 0) missing.push('strand stands still');

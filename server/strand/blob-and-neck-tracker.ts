@@ -93,7 +93,6 @@ export class BlobAndNeckTracker {
     this.#prevMm = gaugeMm;
     this.#prevTimeMs = timeMs;
     this.#prevDiameterMm = diameterMm;
-    this.#lostBefore = false;
   }
 
   step(sample: StrandSample): void {
@@ -137,7 +136,7 @@ export class BlobAndNeckTracker {
     const excursion = this.#excursion;
     excursion.start(sample, this.#innerMm, this.#prevMm, before);
     if (!hasPrevious) return;
-    const share = (this.#innerMm - this.#prevDiameterMm) / (diameterMm - this.#prevDiameterMm);
+    const share = this.#crossedShare(diameterMm);
     excursion.fromMm = this.#prevMm + share * (gaugeMm - this.#prevMm);
     excursion.fromTimeMs = this.#prevTimeMs + share * (timeMs - this.#prevTimeMs);
     excursion.volumeMm3 = this.#volumeSince(gaugeMm, diameterMm);
@@ -174,8 +173,7 @@ export class BlobAndNeckTracker {
     if (this.#side * (peakMm - section.peakMm) <= 0) return;
     section.peakMm = peakMm;
     section.peakAtMm = peakAtMm;
-    if (!(Math.abs(peakMm - section.reportedPeakMm) < PEAK_STEP_MM) && section.ordinal !== 0)
-      this.#sections.markChanged(section);
+    if (!(Math.abs(peakMm - section.reportedPeakMm) < PEAK_STEP_MM)) this.#sections.markChanged(section);
   }
 
   /** @param witnessed enough readings have seen the excursion */
@@ -208,14 +206,19 @@ export class BlobAndNeckTracker {
     this.#state = 'within';
     const section = this.#section as WorkingSection;
     section.volumeMm3 += this.#volumeSince(gaugeMm, diameterMm);
-    const share = (this.#innerMm - this.#prevDiameterMm) / (diameterMm - this.#prevDiameterMm);
-    // New limits may have moved the crossing out of this step.
-    const within = share >= 0 && share <= 1 ? share : 0;
-    section.toMm = this.#prevMm + within * (gaugeMm - this.#prevMm);
-    section.toTimeMs = this.#prevTimeMs + within * (timeMs - this.#prevTimeMs);
+    const share = this.#crossedShare(diameterMm);
+    section.toMm = this.#prevMm + share * (gaugeMm - this.#prevMm);
+    section.toTimeMs = this.#prevTimeMs + share * (timeMs - this.#prevTimeMs);
     const witnessed = excursion.isWitnessedWith(sample);
     this.#judge(witnessed);
     if (!witnessed) this.#beyond.drop();
+  }
+
+  /** Which share of the step to this reading lies before the place where it is no longer, or again, surely within. */
+  #crossedShare(diameterMm: number): number {
+    const share = (this.#innerMm - this.#prevDiameterMm) / (diameterMm - this.#prevDiameterMm);
+    // New limits may have moved the crossing out of this step.
+    return share >= 0 && share <= 1 ? share : 0;
   }
 
   /** Too far behind to be joined with later strand. Where length is unknown, a section starts and ends in the same place. */
@@ -239,7 +242,7 @@ export class BlobAndNeckTracker {
     const before = this.#side * (this.#prevDiameterMm - this.#limitMm);
     const after = this.#side * (diameterMm - this.#limitMm);
     const step = gaugeMm - this.#prevMm;
-    if ((before <= 0 && after <= 0) || Number.isNaN(step)) return 0;
+    if (before <= 0 && after <= 0) return 0;
     const areaBefore = before > 0 ? this.#areaBeyond(this.#prevDiameterMm) : 0;
     const areaAfter = after > 0 ? this.#areaBeyond(diameterMm) : 0;
     const share = before > 0 && after > 0 ? 1 : Math.max(before, after) / Math.abs(after - before);

@@ -26,9 +26,10 @@ const zone = (over: Partial<ZoneStatus> = {}): ZoneStatus => ({
   ...over,
 });
 
-/** A made-up line with 10 readings a second. */
+/** A made-up line with 10 readings a second, or two where a time must be met exactly. */
 class Bench {
   timeMs = 1_000_000;
+  everyMs = 100;
   gaugeMm = 0;
   readonly tracker: StageTracker;
   readonly passed: Stage[] = [];
@@ -51,11 +52,11 @@ class Bench {
       isWinding?: boolean;
     },
   ): StageState {
-    for (let i = 0; i < seconds * 10; i++) {
+    for (let i = 0; i < (seconds * 1000) / this.everyMs; i++) {
       const speed = line.speed ?? 0;
       const d = line.diameterMm ?? Number.NaN;
-      this.timeMs += 100;
-      if (line.length !== false) this.gaugeMm += speed / 10;
+      this.timeMs += this.everyMs;
+      if (line.length !== false) this.gaugeMm += (speed * this.everyMs) / 1000;
       const input: StageInput = {
         timeMs: this.timeMs,
         gaugeMm: this.gaugeMm,
@@ -178,10 +179,30 @@ describe('the automatic stage', () => {
     ['heats after 60 s without movement', [RUNNING], { zones: hot, diameterMm: 1.75, speed: 0 }, 60, 'heating'],
   ] as const)('%s, not sooner', (_, before, line, afterS, stage) => {
     const bench = new Bench();
+    bench.everyMs = 500;
     for (const earlier of before) bench.run(60, earlier);
     const from = bench.run(1, before.at(-1) ?? { zones: cold, diameterMm: 0 }).stage;
-    expect(bench.run(afterS - 0.3, line).stage).toBe(from);
-    expect(bench.run(0.6, line).stage).toBe(stage);
+    expect(bench.run(afterS - 0.5, line).stage).toBe(from);
+    expect(bench.run(0.5, line).stage).toBe(stage);
+  });
+
+  it.each([
+    // The first reading of the strand only starts the count.
+    ['the set length', {}, 38],
+    ['a minute, where neither speed nor length is known', { sentSpeed: Number.NaN, length: false }, 60.5],
+  ])('winds once the strand has been within tolerance for %s', (_, sent, afterS) => {
+    const bench = new Bench();
+    bench.everyMs = 500;
+    expect(bench.run(afterS - 0.5, { ...RUNNING, ...sent }).stage).toBe('purging');
+    expect(bench.run(0.5, { ...RUNNING, ...sent }).stage).toBe('winding');
+  });
+
+  it('takes a diameter at the limit of presence as strand', () => {
+    const bench = new Bench();
+    bench.run(5, { ...PURGING, diameterMm: 0.499 });
+    expect(bench.state.stage).toBe('heating');
+    bench.run(5, { ...PURGING, diameterMm: 0.5 });
+    expect(bench.state.stage).toBe('purging');
   });
 
   it('counts a pause in the readings for 2 s at most', () => {
@@ -228,6 +249,17 @@ describe('the automatic stage', () => {
     broken.run(5, { ...RUNNING, diameterMm: 0 });
     expect(broken.run(30, RUNNING).stage).toBe('purging');
     expect(broken.run(10, RUNNING).stage).toBe('winding');
+  });
+
+  it.each([
+    ['was pulled out while the line stood still', { ...RUNNING, speed: 0, diameterMm: 0 }, 5],
+    ['stood still for a minute', { ...RUNNING, speed: 0 }, 60],
+  ])('lets strand settle again that %s before it was wound', (_, line, seconds) => {
+    const bench = new Bench();
+    bench.run(30, RUNNING);
+    bench.run(seconds, line);
+    expect(bench.run(30, RUNNING).stage).toBe('purging');
+    expect(bench.run(10, RUNNING).stage).toBe('winding');
   });
 
   it('lets the strand settle again after the gauge was empty for long', () => {
@@ -324,6 +356,122 @@ describe('the automatic stage', () => {
   });
 });
 
+describe('winding after the line stood still', () => {
+  const STANDING = { ...RUNNING, speed: 0 };
+  const NO_VALUE = { zones: hot, speed: 0 };
+  const EMPTY = { ...STANDING, diameterMm: 0 };
+
+  /** Has wound, and stands still with the strand in the gauge. */
+  function standing(): Bench {
+    const bench = new Bench();
+    bench.everyMs = 500;
+    bench.run(60, RUNNING);
+    expect(bench.state).toMatchObject({ stage: 'winding', sameStrand: false });
+    bench.run(60, STANDING);
+    expect(bench.state).toMatchObject({ stage: 'heating', sameStrand: true });
+    return bench;
+  }
+
+  it('continues without settling where the strand stayed in the gauge', () => {
+    const bench = standing();
+    bench.run(600, STANDING);
+    bench.run(2, RUNNING);
+    expect(bench.state).toMatchObject({ stage: 'winding', sameStrand: true });
+    // A short break while winding does not change how it started.
+    bench.run(20, { ...RUNNING, diameterMm: 0 });
+    expect(bench.run(20, RUNNING)).toMatchObject({ stage: 'winding', sameStrand: true });
+  });
+
+  it.each([
+    ['the gauge was empty for a moment', EMPTY, 1],
+    ['values were missing for half a minute', NO_VALUE, 29.5],
+  ])('continues where %s', (_, line, seconds) => {
+    const bench = standing();
+    bench.run(seconds, line);
+    bench.run(5, RUNNING);
+    expect(bench.state).toMatchObject({ stage: 'winding', sameStrand: true });
+  });
+
+  it.each([
+    ['the gauge was empty for longer', EMPTY, 1.5],
+    ['values were missing for longer', NO_VALUE, 30],
+  ])('needs the strand to settle where %s', (_, line, seconds) => {
+    const bench = standing();
+    bench.run(seconds, line);
+    bench.run(5, RUNNING);
+    expect(bench.state).toMatchObject({ stage: 'purging', sameStrand: false });
+  });
+
+  it('says that the strand may be another one as soon as it has not been seen for too long', () => {
+    const bench = standing();
+    expect(bench.run(30, NO_VALUE).sameStrand).toBe(true);
+    expect(bench.run(0.5, NO_VALUE).sameStrand).toBe(false);
+  });
+
+  it.each([
+    ['continues after half a minute without readings', 0, 29.5, true],
+    ['starts again after a longer time without readings', 0, 30, false],
+    ['starts again after a pause in the readings that followed missing values', 20, 20, false],
+  ])('%s', (_, noValueS, pauseS, sameStrand) => {
+    const bench = standing();
+    bench.run(noValueS, NO_VALUE);
+    bench.timeMs += pauseS * 1000;
+    expect(bench.run(0.5, STANDING).sameStrand).toBe(sameStrand);
+    expect(bench.run(5, RUNNING).stage).toBe(sameStrand ? 'winding' : 'purging');
+  });
+
+  it('does not add up short times in which the strand was not seen', () => {
+    const bench = standing();
+    for (let i = 0; i < 10; i++) {
+      bench.run(10, NO_VALUE);
+      bench.run(0.5, { ...STANDING, diameterMm: OPTIONS.strandPresentMm });
+    }
+    expect(bench.state.sameStrand).toBe(true);
+  });
+
+  it('starts again where the strand was lost before the line stopped', () => {
+    const bench = new Bench();
+    bench.run(60, RUNNING);
+    expect(bench.run(40, { ...RUNNING, diameterMm: 0 })).toMatchObject({ stage: 'heating', sameStrand: false });
+  });
+});
+
+describe('winding that a user continues on the same spool', () => {
+  it('starts at once, with nothing missing', () => {
+    const bench = new Bench();
+    bench.run(60, RUNNING);
+    bench.run(40, { ...RUNNING, diameterMm: 0 });
+    bench.tracker.override('purging', bench.timeMs);
+    expect(bench.run(10, PURGING).missing).not.toEqual([]);
+    expect(bench.tracker.continueWinding(bench.timeMs)).toEqual({
+      stage: 'winding',
+      setByUser: false,
+      sinceMs: bench.timeMs,
+      missing: [],
+      sameStrand: true,
+    });
+  });
+
+  it('keeps its start where the line is already winding', () => {
+    const bench = new Bench();
+    const before = bench.run(60, RUNNING);
+    expect(bench.tracker.continueWinding(bench.timeMs)).toEqual({ ...before, sameStrand: true });
+  });
+
+  it.each([
+    ['without strand', { ...RUNNING, diameterMm: 0 }, 30],
+    ['standing still', { ...RUNNING, speed: 0 }, 60],
+  ])('has the full time %s before it is over', (_, line, leavesAfterS) => {
+    const bench = new Bench();
+    bench.everyMs = 500;
+    bench.run(60, RUNNING);
+    bench.run(100, line);
+    bench.tracker.continueWinding(bench.timeMs);
+    expect(bench.run(leavesAfterS - 0.5, line)).toMatchObject({ stage: 'winding', sameStrand: true });
+    expect(bench.run(0.5, line).stage).toBe('heating');
+  });
+});
+
 describe('a stage set by a user', () => {
   it('holds against every sign until the stage is automatic again', () => {
     const bench = new Bench();
@@ -356,6 +504,13 @@ describe('a stage set by a user', () => {
 });
 
 describe('a stage that a user sets or confirms', () => {
+  it('does not ask settled strand to settle again', () => {
+    const bench = new Bench();
+    expect(bench.run(39, RUNNING).stage).toBe('winding');
+    bench.tracker.override('purging', bench.timeMs);
+    expect(bench.run(1, RUNNING)).toMatchObject({ stage: 'purging', missing: [] });
+  });
+
   it('is winding with nothing missing at once', () => {
     const bench = new Bench();
     expect(bench.run(10, { zones: cold, diameterMm: 0 }).missing).not.toEqual([]);
@@ -512,19 +667,47 @@ describe('what is missing before winding', () => {
     expect(bench.run(540, line).missing).toEqual(['no strand in the gauge']);
   });
 
+  it('has no soak where nothing is heated by set-point, whatever the clock shows', () => {
+    const bench = new Bench();
+    bench.timeMs = 0;
+    const zones = [zone({ setpointC: null, atHeatSinceMs: null })];
+    expect(bench.run(2, { zones, diameterMm: 0 }).missing).toEqual(['no strand in the gauge']);
+  });
+
+  it('includes the speed only while there is strand whose length is not counted', () => {
+    const noSpeed = { zones: hot, sentSpeed: Number.NaN };
+    expect(new Bench().run(2, { ...noSpeed, diameterMm: 0 }).missing).toEqual(['no strand in the gauge']);
+    expect(new Bench().run(2, { ...noSpeed, diameterMm: 1.75, speed: 40 }).missing).toEqual([
+      'strand not settled: 0.0 m of 1.5 m within tolerance',
+    ]);
+  });
+
+  it('includes strand that stands still once its length has not grown for 3 s', () => {
+    const bench = new Bench();
+    bench.everyMs = 500;
+    const line = { ...PURGING, sentSpeed: Number.NaN };
+    bench.run(10, line);
+    expect(bench.run(2.5, { ...line, speed: 0 }).missing).not.toContain('strand stands still');
+    expect(bench.run(0.5, { ...line, speed: 0 }).missing).toContain('strand stands still');
+  });
+
   it('includes the strand until a diameter arrives', () => {
     expect(missing(hot, {})).toEqual(['no strand in the gauge']);
   });
 
   it('changes four times a second at most', () => {
-    const bench = new Bench();
-    const lists = new Set<readonly string[]>();
-    for (let i = 0; i < 20; i++) {
-      const zones = [zone({ temperatureC: 100 + 2 * i, atHeatSinceMs: null })];
-      lists.add(bench.run(0.1, { zones, diameterMm: 0, speed: 0 }).missing);
-    }
+    const changes = (everyMs: number) => {
+      const bench = new Bench();
+      bench.everyMs = everyMs;
+      const lists = new Set<readonly string[]>();
+      for (let i = 0; i < 20; i++) {
+        const zones = [zone({ temperatureC: 100 + 2 * i, atHeatSinceMs: null })];
+        lists.add(bench.run(everyMs / 1000, { zones, diameterMm: 0, speed: 0 }).missing);
+      }
+      return lists.size;
+    };
     // 10 readings a second: every third one.
-    expect(lists.size).toBe(7);
+    expect([changes(100), changes(250)]).toEqual([7, 20]);
   });
 
   it('is the same object while nothing changes', () => {
