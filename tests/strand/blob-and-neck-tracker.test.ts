@@ -102,6 +102,14 @@ describe.each([
     expect(volume(2, 2.25, 2)).toBeCloseTo(area(2.25), 9);
   });
 
+  it('has its places, times and volume by the distance of the readings', () => {
+    const run = new Run();
+    run.pitchMm = 2;
+    const [section] = run.read(GOOD, GOOD, 2.25, 2.25, 2.25, GOOD).found;
+    expect(section).toMatchObject({ fromMm: 3.5, fromTimeMs: 12.5, toMm: 10.5, toTimeMs: 47.5 });
+    expect(section?.volumeBeyondMm3).toBeCloseTo(5 * area(2.25), 9);
+  });
+
   it('starts and ends within a step in which the limits were changed', () => {
     const lowered = new Run().read(1.75, 1.75);
     lowered.limit(1.625);
