@@ -21,6 +21,7 @@ export const STATED_FAULTS: readonly StatedFault[] = [
   { stated: 'lostWhileHoldingS', scene: scene('power lost while holding') },
   { stated: 'halfLostWhileHeatingS', scene: scene('half a heater lost, heating up') },
   { stated: 'halfLostWhileHoldingS', scene: scene('half a heater lost while holding') },
+  { stated: 'stuckWhileHoldingS', scene: scene('switch stuck on while holding') },
   // The slip for which the time is stated.
   { stated: 'slippedS', scene: scene('sensor slipped out while holding', { slipShare: 0.5, slipLagS: 20 }) },
 ];
