@@ -18,20 +18,20 @@ export const BALANCE_FAULTS = [
 type BalanceFault = (typeof BALANCE_FAULTS)[number];
 
 /** Consecutive seconds for which a fault must show. */
-const STRIKES = 2;
+export const STRIKES = 2;
 /** No heater supplies more than this, as a share of full power; beyond it the sensor is wrong. */
 const MOST_EXCESS = 1.5;
 /** Below this share of the expected rise the zone counts as not rising; above it the heater is weak. */
-const RISES_SHARE = 0.25;
+export const RISES_SHARE = 0.25;
 /**
  * A heater works while the zone rises at no less than `share` of the expected rate, itself at least `rise` of the rate at full
  * power. One that worked for `forS`, and until `untilAgoS` ago, has failed rather than faded.
  */
-const WORKS = { share: 0.75, rise: 0.3, forS: 8, untilAgoS: 30 } as const;
+export const WORKS = { share: 0.75, rise: 0.3, forS: 8, untilAgoS: 30 } as const;
 /** A reading that moved within this time is not frozen, s. */
 const MOVES_S = 2;
 /** A weak heater takes longer to recognise than a lost one, and shows only at high power. */
-const WEAK = { power: 0.5, share: 0.1, forS: 12 } as const;
+export const WEAK = { power: 0.5, share: 0.1, forS: 12 } as const;
 /** How long a still reading may yet turn out to be frozen, s. */
 const FROZEN = { fromS: 4, untilS: 14 } as const;
 /** Time within what normal operation explains that ends a fault, s. */

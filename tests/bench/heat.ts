@@ -2,6 +2,7 @@ import { playAll } from './heat/farm.ts';
 import { FAULTS, type FaultOutcome } from './heat/faults.ts';
 import type { Job, JobResult } from './heat/job.ts';
 import type { FalseClaim } from './heat/normal-life.ts';
+import { STATED_FAULTS, type StatedOutcome } from './heat/stated-times.ts';
 import { type Known, LINES } from './heat/watched-line.ts';
 import type { BenchTable } from './report.ts';
 
@@ -32,6 +33,12 @@ const HALVES = [
 ] as const;
 type Half = (typeof HALVES)[number]['half'];
 const FAULT_SEEDS_FROM = 10_000;
+/** Learnt lines whose stated times are compared with when faults are told. */
+const STATED_LINES = ['learnt', 'slow, learnt'] as const satisfies readonly Known[];
+const OF_EACH_STATED: Readonly<Record<(typeof STATED_LINES)[number], number>> = { learnt: 60, 'slow, learnt': 60 };
+const STATED_SEEDS_FROM = 20_000;
+/** Share of faults that must be told within the stated time. */
+const KEPT_SHARE = 0.95;
 
 interface Share {
   readonly known: Known;
@@ -84,6 +91,7 @@ export async function benchHeat(): Promise<BenchTable[]> {
     eveningTable(shares),
     ...HALVES.flatMap(({ half }) => LINES.map((known) => faultTable(shares, half, known))),
     atBestTable(shares),
+    await statedTable(),
   ];
 }
 
@@ -220,6 +228,71 @@ function atBestTable(shares: readonly Share[]): BenchTable {
     target: `none later than ${TARGET_S} s after it could be known`,
     met: rows.every((row) => row[row.length - 1] === 0),
   };
+}
+
+/** Whether faults are told within the time that a learnt zone states for them. */
+async function statedTable(): Promise<BenchTable> {
+  const plan = HALVES.flatMap(({ half, fromSeed }) =>
+    STATED_LINES.flatMap((known) =>
+      pieces(fromSeed + STATED_SEEDS_FROM, OF_EACH_STATED[known] / 2, FAULT_SEEDS_A_JOB).map((piece) => ({
+        half,
+        job: { play: 'stated', known, ...piece } satisfies Job,
+      })),
+    ),
+  );
+  const results = await playAll(plan.map(({ job }) => job));
+  const rows = HALVES.flatMap(({ half }) =>
+    STATED_LINES.flatMap((known) => {
+      const outcomes = results.flatMap(({ stated }, i) =>
+        plan[i]?.half === half && plan[i].job.known === known ? stated : [],
+      );
+      return STATED_FAULTS.map(({ stated, scene }) => [
+        known,
+        half,
+        scene.name,
+        ...statedRow(outcomes.filter(({ fault }) => fault === stated)),
+      ]);
+    }),
+  );
+  return {
+    title: 'heat: times that a learnt zone states for its faults, and when they are told, s',
+    columns: [
+      'line',
+      'seeds',
+      'fault',
+      'runs',
+      'stated',
+      'told in time %',
+      'stated p50',
+      'told p50',
+      'told p90',
+      'latest beyond',
+      'target',
+    ],
+    rows,
+    target: `${100 * KEPT_SHARE} % told within the stated time`,
+    met: rows.every((row) => row.at(-1) !== 'MISSED'),
+  };
+}
+
+function statedRow(outcomes: readonly StatedOutcome[]): (number | string)[] {
+  const claims = outcomes.flatMap(({ statedS, toldS }) =>
+    statedS === null ? [] : [{ statedS, toldS: toldS ?? Number.POSITIVE_INFINITY }],
+  );
+  const beyond = claims.map(({ statedS, toldS }) => toldS - statedS).sort((a, b) => a - b);
+  const kept = beyond.filter((s) => s <= 0).length / claims.length;
+  const statedS = claims.map((one) => one.statedS).sort((a, b) => a - b);
+  const toldS = claims.map((one) => one.toldS).sort((a, b) => a - b);
+  return [
+    outcomes.length,
+    claims.length,
+    claims.length === 0 ? '–' : Math.round(100 * kept),
+    quantile(statedS, 0.5),
+    quantile(toldS, 0.5),
+    quantile(toldS, 0.9),
+    beyond.length === 0 ? '–' : Number.isFinite(beyond.at(-1)) ? Math.round(10 * beyond.at(-1)!) / 10 : 'never',
+    claims.length === 0 ? '' : kept >= KEPT_SHARE ? 'met' : 'MISSED',
+  ];
 }
 
 /** 0 = reported no later than it could be known; Infinity = missed. */

@@ -5,8 +5,8 @@ import { asProblem } from '../service/request.ts';
 import { may } from '../service/session.ts';
 import { showNotice } from '../shell/notice.tsx';
 
-function afterText(seconds: number | null): string {
-  return seconds === null ? 'later' : `after ${span(1000 * seconds)}`;
+function withinText(seconds: number | null): string {
+  return seconds === null ? 'later' : `within ${span(1000 * seconds)}`;
 }
 
 /** Whether the screw may turn, which zones are learnt, and which heater faults cannot be detected. */
@@ -49,20 +49,22 @@ export default function HeatCoverage() {
               <dt>Learnt from its own heat-ups: {named(learntZones)}</dt>
               <dd>
                 Strandward knows from power, heat losses and neighbouring zones where to expect each reading, and
-                examines any that leaves the grey band. How soon a fault can be distinguished from noise and normal
-                loads:
+                examines any that leaves the grey band. The longest that a fault usually stays hidden by noise and
+                normal loads:
                 <ul class="visible-after">
                   {visibleAfter.map((one) => (
                     <li key={one.zone}>
-                      {named([one.zone])}: sensor slipped out {afterText(one.slippedS)}; heater lost{' '}
-                      {afterText(one.lostWhileHeatingS)} while heating up, {afterText(one.lostWhileHoldingS)} while
-                      holding; half of it {afterText(one.halfLostWhileHeatingS)} while heating up,{' '}
-                      {afterText(one.halfLostWhileHoldingS)} while holding.
+                      {named([one.zone])}: sensor slipped out {withinText(one.slippedS)}; heater lost{' '}
+                      {withinText(one.lostWhileHeatingS)} while heating up, {withinText(one.lostWhileHoldingS)} while
+                      holding; half of it {withinText(one.halfLostWhileHeatingS)} while heating up,{' '}
+                      {withinText(one.halfLostWhileHoldingS)} while holding; switch stuck on{' '}
+                      {withinText(one.stuckWhileHoldingS)} while holding.
                     </li>
                   ))}
                 </ul>
-                “Later” means once the controller has raised the power; until then cold stock or a fan could explain it.
-                A safety cut-off must not depend on any of these times.
+                “Later” means that cold stock, a fan or the neighbouring zones could explain it at first: it shows once
+                the controller has changed the power, or not at all. A safety cut-off must not depend on any of these
+                times.
                 {may('manage') && (
                   <p class="actions">
                     <button type="button" onClick={forget}>

@@ -145,8 +145,9 @@ export const LiveState = component('LiveState', {
         halfLostWhileHeatingS: numOrNull({ digits: 0 }),
         halfLostWhileHoldingS: numOrNull({ digits: 0 }),
         slippedS: numOrNull({ digits: 0 }),
+        stuckWhileHoldingS: numOrNull({ digits: 0 }),
       }),
-      'How soon each fault of a learnt zone shows in its readings, s: its heater lost, half of it lost, its sensor slipped out; null = normal loads could explain it until the power rises',
+      'Time within which each fault of a learnt zone is usually reported, s: its heater lost, half of it lost, its sensor slipped out, its switch stuck on; null = normal loads or neighbouring zones could explain it while the power stays as it is',
     ),
     zonesWithoutPower: list(
       int(),

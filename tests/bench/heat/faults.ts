@@ -323,7 +323,7 @@ export function playFault(fault: FaultScene, seed: number, line: WatchedLine): F
 }
 
 /** Brings the line to where the fault strikes. */
-function begin(line: WatchedLine, fault: FaultScene, zone: number): void {
+export function begin(line: WatchedLine, fault: FaultScene, zone: number): void {
   const { chance, plant } = line;
   const setpoints = line.usualSetpoints();
   line.run(chance.between(10, 90));

@@ -1,10 +1,11 @@
 import { FAULTS, type FaultOutcome, playFault } from './faults.ts';
 import { type FalseClaim, normalLife } from './normal-life.ts';
+import { playStated, STATED_FAULTS, type StatedOutcome } from './stated-times.ts';
 import { type Known, WatchedLine } from './watched-line.ts';
 
 /** A piece of the bench: a few seeds of one kind. */
 export interface Job {
-  readonly play: 'evenings' | 'faults';
+  readonly play: 'evenings' | 'faults' | 'stated';
   readonly known: Known;
   readonly fromSeed: number;
   readonly count: number;
@@ -15,11 +16,13 @@ export interface JobResult {
   readonly falseClaims: readonly FalseClaim[];
   /** One list a fault, in the order of `FAULTS`. */
   readonly outcomes: readonly (readonly FaultOutcome[])[];
+  readonly stated: readonly StatedOutcome[];
 }
 
 export function playJob({ play, known, fromSeed, count }: Job): JobResult {
   const falseClaims: FalseClaim[] = [];
   const outcomes: FaultOutcome[][] = FAULTS.map(() => []);
+  const stated: StatedOutcome[] = [];
   let simulatedS = 0;
   for (let seed = fromSeed; seed < fromSeed + count; seed++) {
     if (play === 'evenings') {
@@ -30,11 +33,15 @@ export function playJob({ play, known, fromSeed, count }: Job): JobResult {
     }
     // All faults of a seed occur on the same line, each on a separate evening.
     const first = WatchedLine.new(seed, known);
+    if (play === 'stated') {
+      for (const fault of STATED_FAULTS) stated.push(playStated(fault, seed, first.nextEvening()));
+      continue;
+    }
     for (const [i, fault] of FAULTS.entries()) {
       const line = first.nextEvening();
       outcomes[i]?.push(playFault(fault, seed, line));
       simulatedS += line.plant.timeS;
     }
   }
-  return { simulatedS, falseClaims, outcomes };
+  return { simulatedS, falseClaims, outcomes, stated };
 }
