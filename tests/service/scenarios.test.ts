@@ -120,8 +120,8 @@ const LINK_ONLY: readonly (readonly [scenario: string, type: AlarmType])[] = [
   ['restarting-controller', 'deviceRestarted'],
 ];
 const BLOBS_BY_TRUTH = ['blobs-and-necks', 'damp-feed', 'evening'];
-/** Hours of strand each. The other scenarios see the same rules. */
-const LONG_ONES = ['whole-run', 'damp-feed'];
+/** Hours each. The other scenarios see the same rules. */
+const LONG_ONES = ['whole-run', 'damp-feed', 'set-point-changes'];
 const played = (names: readonly string[]) => names.filter((name) => IS_LONG_CHECK || !LONG_ONES.includes(name));
 
 test('no scenario is left out', () => {

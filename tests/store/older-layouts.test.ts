@@ -83,6 +83,10 @@ const ROWS: readonly (readonly [layout: number, sql: string])[] = [
      INSERT INTO spool_choice (spool_id, printer_id, objective, shortest_mm, doubtful, unknown, at_ms, who) VALUES (7, 1, 'fewestCuts', 2500, 'keep', 'cut', 19, 'Kim');
      INSERT INTO examination VALUES (7, 'by these', '{"found":[]}');`,
   ],
+  [
+    15,
+    `INSERT INTO credential (kind, name, held_right, digest, created_ms, created_by, last_seen_ms) VALUES ('device', 'Kitchen phone', 'act', x'0a0b', 21, 'Kim', 22);`,
+  ],
 ];
 /** Tables and columns that a later layout renamed. */
 const RENAMED: Readonly<Record<string, string>> = {

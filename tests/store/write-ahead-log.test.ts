@@ -4,6 +4,7 @@ import Sqlite from 'better-sqlite3';
 import { beforeAll, describe, expect, it } from 'vitest';
 import { DATABASE_FILE, sizeOf } from '../../server/store/database.ts';
 import { openStore } from '../../server/store/index.ts';
+import { IS_LONG_CHECK } from '../long-check.ts';
 import { builtStore } from './built-store.ts';
 import { beginRun, inFolder, layoutOf, randomOf, readingOf } from './readings.ts';
 
@@ -41,50 +42,55 @@ const READER = `
   })();`;
 
 describe('the write-ahead log', () => {
-  it('stays small while three threads read whole runs and readings arrive fast', async () => {
-    await inFolder(async (folder) => {
-      const store = openStore({ folder, readers: 'sameThread' });
-      const runId = beginRun(store);
-      const random = randomOf(3);
-      const append = (i: number) =>
-        store.samples.append(runId, readingOf(layout, i * 20, CHANNELS.map(random)), i * 0.7);
-      for (let i = 0; i < 20_000; i++) append(i);
-      store.samples.flush();
-      const readers = Array.from(
-        { length: 3 },
-        () => new Worker(READER, { eval: true, workerData: { url: built.href, folder } }),
-      );
-      const wal = join(folder, `${DATABASE_FILE}-wal`);
-      let largest = 0;
-      let written = 0;
-      // A real day at 50 readings/s would take too long: the pace is higher, and so is the clock that the store gets.
-      for (let second = 0; second < 1500; second++) {
-        for (let k = 0; k < 50; k++) append(20_000 + second * 50 + k);
-        store.writer.log({ timeMs: second, runId, who: 'test', what: 'x'.repeat(4000) });
-        store.tick(second * 1000);
-        largest = Math.max(largest, sizeOf(wal));
-        written = store.sizeBytes();
-        if (second % 5 === 0) await new Promise((resolve) => setImmediate(resolve));
-      }
-      const asked = await Promise.all(
-        readers.map(
-          (reader) =>
-            new Promise<number>((resolve, reject) => {
-              reader.once('message', resolve);
-              reader.once('error', reject);
-              reader.postMessage('stop');
-            }),
-        ),
-      );
-      for (const n of asked) expect(n).toBeGreaterThan(0);
-      expect(written).toBeGreaterThan(8 * MB);
-      expect(largest).toBeLessThan(BOUND_BYTES);
-      store.tick(1e9);
-      expect(sizeOf(wal)).toBeLessThanOrEqual(AT_REST_BYTES);
-      expect((await store.columns.extent(runId))!.count).toBe(95_000);
-      await store.close();
-    });
-  }, 120_000);
+  // Three threads without a pause, for seconds.
+  it.runIf(IS_LONG_CHECK)(
+    'stays small while three threads read whole runs and readings arrive fast',
+    async () => {
+      await inFolder(async (folder) => {
+        const store = openStore({ folder, readers: 'sameThread' });
+        const runId = beginRun(store);
+        const random = randomOf(3);
+        const append = (i: number) =>
+          store.samples.append(runId, readingOf(layout, i * 20, CHANNELS.map(random)), i * 0.7);
+        for (let i = 0; i < 20_000; i++) append(i);
+        store.samples.flush();
+        const readers = Array.from(
+          { length: 3 },
+          () => new Worker(READER, { eval: true, workerData: { url: built.href, folder } }),
+        );
+        const wal = join(folder, `${DATABASE_FILE}-wal`);
+        let largest = 0;
+        let written = 0;
+        // A real day at 50 readings/s would take too long: the pace is higher, and so is the clock that the store gets.
+        for (let second = 0; second < 1500; second++) {
+          for (let k = 0; k < 50; k++) append(20_000 + second * 50 + k);
+          store.writer.log({ timeMs: second, runId, who: 'test', what: 'x'.repeat(4000) });
+          store.tick(second * 1000);
+          largest = Math.max(largest, sizeOf(wal));
+          written = store.sizeBytes();
+          if (second % 5 === 0) await new Promise((resolve) => setImmediate(resolve));
+        }
+        const asked = await Promise.all(
+          readers.map(
+            (reader) =>
+              new Promise<number>((resolve, reject) => {
+                reader.once('message', resolve);
+                reader.once('error', reject);
+                reader.postMessage('stop');
+              }),
+          ),
+        );
+        for (const n of asked) expect(n).toBeGreaterThan(0);
+        expect(written).toBeGreaterThan(8 * MB);
+        expect(largest).toBeLessThan(BOUND_BYTES);
+        store.tick(1e9);
+        expect(sizeOf(wal)).toBeLessThanOrEqual(AT_REST_BYTES);
+        expect((await store.columns.extent(runId))!.count).toBe(95_000);
+        await store.close();
+      });
+    },
+    120_000,
+  );
 
   it('is truncated as soon as a long-running reader ends, and nothing in it is lost', async () => {
     await inFolder(async (folder) => {
