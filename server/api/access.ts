@@ -6,6 +6,7 @@ import { Problem } from '../problem/problem.ts';
 import { isLoopback } from '../settings/startup-settings.ts';
 import type { RouteSpec } from './contract/route-table.ts';
 import type { KeyGuesses } from './key-guesses.ts';
+import { plainAddress } from './recent-addresses.ts';
 import { sessionSecretOf } from './session-cookie.ts';
 
 /** Set by proxies. Behind one, every request comes from this machine, whoever sent it. */
@@ -110,7 +111,7 @@ function byMachine(request: FastifyRequest, { identity }: Door): Access | null {
 function isThisMachine({ ip, headers }: FastifyRequest, identity: IdentityService): boolean {
   return (
     !identity.hasAccessKey &&
-    isLoopback(ip.replace(/^::ffff:/, '')) &&
+    isLoopback(plainAddress(ip)) &&
     isLoopback((headers.host ?? '').replace(/:\d+$/, '').replace(/^\[|\]$/g, '')) &&
     !Object.keys(headers).some((name) => FORWARDED.test(name))
   );

@@ -2,6 +2,7 @@ import type { FastifyRequest } from 'fastify';
 import { deviceKindOf, CREDENTIAL_NAME_MAX as NAME_MAX } from '../entities/device.ts';
 import { messageOf, Problem } from '../problem/problem.ts';
 import type { Access } from './access.ts';
+import { plainAddress } from './recent-addresses.ts';
 
 /** Stored if neither the caller nor its device has a name. */
 const DEFAULT_WHO = 'someone who gave no name';
@@ -49,9 +50,8 @@ function badName(what: string): Problem {
   );
 }
 
-/** Shows an IPv4 address that arrived over IPv6 in its usual form. */
 function whereFrom(address: string, userAgent: string | undefined): string {
-  const plain = address.replace(/^::ffff:/, '');
+  const plain = plainAddress(address);
   const device = deviceKindOf(userAgent ?? '');
   return device === null ? plain : `${plain}, ${device}`;
 }

@@ -1,4 +1,4 @@
-import { RecentAddresses } from './recent-addresses.ts';
+import { plainAddress, RecentAddresses } from './recent-addresses.ts';
 
 /** Different wrong keys that an address may try before it has to wait. */
 const FREE_TRIES = 3;
@@ -60,7 +60,7 @@ export class KeyGuesses {
 
 /** One household has a whole /64 of IPv6 addresses, so its first four groups count as one guesser. */
 function guesserOf(address: string): string {
-  const plain = address.replace(/^::ffff:(?=\d+\.)/, '');
+  const plain = plainAddress(address);
   if (!plain.includes(':')) return plain;
   const [head = '', tail] = plain.split('::');
   const before = head === '' ? [] : head.split(':');

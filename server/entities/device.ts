@@ -15,8 +15,6 @@ export interface Credential {
   readonly createdBy: string;
   /** null = not used yet. */
   readonly lastSeenMs: number | null;
-  /** null = valid. */
-  readonly revokedMs: number | null;
 }
 
 export const CREDENTIAL_NAME_MAX = 60;

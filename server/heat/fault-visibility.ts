@@ -18,14 +18,17 @@ const SECONDS_S = 2;
 /** What takes longer cannot be distinguished from normal loads. */
 const LONGEST_S = 600;
 const STEP_S = 0.5;
-/** The gates allow for all the doubt; the reading may be off by half as much the other way, and must still be found (measured on the bench). */
+/**
+ * The rules allow for all the doubt. The reading may be off by half as much the other way, and the fault must still be found
+ * (measured on the bench).
+ */
 const BOTH_WAYS = 1.5;
 /** A zone between two others falls behind both. */
 const NEIGHBOURS = 2;
 
 /**
- * Time within which each fault of a zone is told, s; null = normal loads could explain it as long as the power stays as it is.
- * Long enough for the model's error, the noise and the neighbours' heat: most faults are told sooner.
+ * Time within which each fault of a zone is reported, s; null = normal loads could explain it as long as the power stays as it
+ * is. Long enough for the model's error, the noise and the neighbours' heat: most faults are reported sooner.
  */
 export interface FaultVisibility {
   readonly lostWhileHeatingS: number | null;

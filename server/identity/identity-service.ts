@@ -43,7 +43,7 @@ export class IdentityService {
 
   /** Reads the record. */
   open(): void {
-    this.#credentials = this.#parts.store.credentials().filter(({ revokedMs }) => revokedMs === null);
+    this.#credentials = this.#parts.store.credentials();
   }
 
   get hasAccessKey(): boolean {
@@ -150,7 +150,6 @@ export class IdentityService {
       createdMs: this.#parts.clock(),
       createdBy: by,
       lastSeenMs: null,
-      revokedMs: null,
       digest: digestOf(secret),
     });
     this.#credentials = [...this.#credentials, added];

@@ -7,7 +7,7 @@ export interface StoredCredential extends Credential {
 
 /** Stores devices and tokens. Every call is durable when it returns, or throws. */
 export interface IdentityStore {
-  /** Also the revoked ones. */
+  /** Those that are not revoked, oldest first. */
   credentials(): readonly StoredCredential[];
   addCredential(credential: Omit<StoredCredential, 'id'>): StoredCredential;
   credentialSeen(id: number, atMs: number): void;

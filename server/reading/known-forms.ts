@@ -11,7 +11,7 @@ export class KnownForms {
   readonly #forms: LineForm[];
   #last: LineForm | null = null;
 
-  /** @param earlier forms of the same connection; what their values mean is found out anew */
+  /** @param earlier forms of the same connection; the meaning of their values is looked up again */
   constructor(earlier: readonly LineForm[]) {
     for (const form of earlier) form.binding = null;
     this.#forms = [...earlier];

@@ -120,7 +120,7 @@ export function openStore(options: StoreOptions): Store {
     reader: recordReader(db, unreadable),
     spoolStatements: spoolStatements(db, path),
     people: peopleStore(db, path, unreadable),
-    identity: credentialTable(db, path),
+    identity: credentialTable(db, path, unreadable),
     maintenance: recordMaintenance(db, path),
     tick(nowMs) {
       appender.commit();

@@ -23,7 +23,8 @@ export function runPieces(db: Database, damaged: DamageListener) {
   });
 
   /**
-   * Returns readings `first` to `first + count − 1`, or fewer at the end of the run. Missing values are NaN; an unknown signal has only NaN.
+   * Returns readings `first` to `first + count − 1`, or fewer at the end of the run. Missing values are NaN; an unknown signal
+   * has only NaN.
    * @throws Problem `readings-thinned`
    */
   return (runId: number, first: number, count: number, signals: readonly string[]): SampleColumns => {

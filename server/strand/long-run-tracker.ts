@@ -115,7 +115,7 @@ export class LongRunTracker {
   #grow(run: WorkingSection, timeMs: number, placeMm: number, value: number): void {
     const areaBeyondMm2 = (Math.PI / 4) * Math.max(0, this.#side * (value * value - this.#limit * this.#limit));
     const stepFromMm = Number.isNaN(this.#prevMm) ? run.fromMm : Math.max(run.fromMm, this.#prevMm);
-    // Where the values are no diameters, the volume is NaN and stays it.
+    // Where the values are no diameters, the volume is NaN, and stays NaN.
     run.volumeMm3 += areaBeyondMm2 * (placeMm - stepFromMm);
     this.#longMean += (value - this.#longMean) * Math.min(1, (2 * Math.max(0, placeMm - run.toMm)) / this.#lengthMm);
     run.toMm = placeMm;

@@ -33,7 +33,7 @@ const HALVES = [
 ] as const;
 type Half = (typeof HALVES)[number]['half'];
 const FAULT_SEEDS_FROM = 10_000;
-/** Learnt lines whose stated times are compared with when faults are told. */
+/** Learnt lines whose stated times are compared with when faults are reported. */
 const STATED_LINES = ['learnt', 'slow, learnt'] as const satisfies readonly Known[];
 const OF_EACH_STATED: Readonly<Record<(typeof STATED_LINES)[number], number>> = { learnt: 60, 'slow, learnt': 60 };
 const STATED_SEEDS_FROM = 20_000;
@@ -230,7 +230,7 @@ function atBestTable(shares: readonly Share[]): BenchTable {
   };
 }
 
-/** Whether faults are told within the time that a learnt zone states for them. */
+/** Whether faults are reported within the time that a learnt zone states for them. */
 async function statedTable(): Promise<BenchTable> {
   const plan = HALVES.flatMap(({ half, fromSeed }) =>
     STATED_LINES.flatMap((known) =>
@@ -255,41 +255,41 @@ async function statedTable(): Promise<BenchTable> {
     }),
   );
   return {
-    title: 'heat: times that a learnt zone states for its faults, and when they are told, s',
+    title: 'heat: times that a learnt zone states for its faults, and when they are reported, s',
     columns: [
       'line',
       'seeds',
       'fault',
       'runs',
       'stated',
-      'told in time %',
+      'reported in time %',
       'stated p50',
-      'told p50',
-      'told p90',
+      'reported p50',
+      'reported p90',
       'latest beyond',
       'target',
     ],
     rows,
-    target: `${100 * KEPT_SHARE} % told within the stated time`,
+    target: `${100 * KEPT_SHARE} % reported within the stated time`,
     met: rows.every((row) => row.at(-1) !== 'MISSED'),
   };
 }
 
 function statedRow(outcomes: readonly StatedOutcome[]): (number | string)[] {
-  const claims = outcomes.flatMap(({ statedS, toldS }) =>
-    statedS === null ? [] : [{ statedS, toldS: toldS ?? Number.POSITIVE_INFINITY }],
+  const claims = outcomes.flatMap(({ statedS, reportedS }) =>
+    statedS === null ? [] : [{ statedS, reportedS: reportedS ?? Number.POSITIVE_INFINITY }],
   );
-  const beyond = claims.map(({ statedS, toldS }) => toldS - statedS).sort((a, b) => a - b);
+  const beyond = claims.map(({ statedS, reportedS }) => reportedS - statedS).sort((a, b) => a - b);
   const kept = beyond.filter((s) => s <= 0).length / claims.length;
   const statedS = claims.map((one) => one.statedS).sort((a, b) => a - b);
-  const toldS = claims.map((one) => one.toldS).sort((a, b) => a - b);
+  const reportedS = claims.map((one) => one.reportedS).sort((a, b) => a - b);
   return [
     outcomes.length,
     claims.length,
     claims.length === 0 ? '–' : Math.round(100 * kept),
     quantile(statedS, 0.5),
-    quantile(toldS, 0.5),
-    quantile(toldS, 0.9),
+    quantile(reportedS, 0.5),
+    quantile(reportedS, 0.9),
     beyond.length === 0 ? '–' : Number.isFinite(beyond.at(-1)) ? Math.round(10 * beyond.at(-1)!) / 10 : 'never',
     claims.length === 0 ? '' : kept >= KEPT_SHARE ? 'met' : 'MISSED',
   ];

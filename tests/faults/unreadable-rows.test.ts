@@ -68,6 +68,10 @@ describe('settings that cannot be read', () => {
         INSERT INTO alarm_setting (type, payload, who, saved_ms) VALUES ('blob', '{', 'x', 1);
         INSERT INTO alarm_setting (type, payload, who, saved_ms) VALUES ('neck', '{"delayS":3}', 'x', 1);
         INSERT INTO zone_model (source, zone, saved_ms, payload) VALUES ('line', 1, 1, 'x');
+        INSERT INTO credential (kind, name, held_right, digest, created_ms, created_by) VALUES
+          ('device', 'Kitchen phone', 'everything', randomblob(32), 1, 'x'),
+          ('device', 'Yard phone', 'act', '${'a'.repeat(32)}', 1, 'x'),
+          ('device', 'Loft phone', 'act', randomblob(32), 1, 'x');
         INSERT INTO alarm (id, type, subject, state, payload) VALUES (7, 'blob', '', 'unacknowledged', '{}')`);
       db.close();
       const reported: UnreadableRow[] = [];
@@ -79,10 +83,13 @@ describe('settings that cannot be read', () => {
         expect(store.writer.loadAlarmSettings()).toStrictEqual({ neck: { delayS: 3 } });
         expect(store.writer.loadZoneModels('line').size).toBe(0);
         expect(store.writer.standingAlarms()).toStrictEqual([]);
+        expect(store.identity.credentials().map(({ name }) => name)).toStrictEqual(['Loft phone']);
       }
       expect(reported.map(({ table }) => table).sort()).toStrictEqual([
         'alarm',
         'alarm_setting',
+        'credential',
+        'credential',
         'line_settings',
         'zone_model',
       ]);

@@ -8,7 +8,7 @@ import { percent, temperature } from '../format/numbers.ts';
 import { clockWithSeconds, span } from '../format/times.ts';
 import { call } from '../service/call.ts';
 import { lineNowMs, live, nowMs, onReadings, refetchVersion } from '../service/live-store.ts';
-import { isAbort } from '../service/request.ts';
+import { logFailure } from '../service/request.ts';
 import { settings } from '../service/settings.ts';
 import { requestWindow } from '../service/window.ts';
 import { Lazily, lazyPart } from '../shell/lazily.tsx';
@@ -34,7 +34,7 @@ export function Zones() {
     call('GET /api/heat/expected', { signal: controller.signal }).then(
       (past) => history.fillExpected(past),
       (thrown) => {
-        if (!isAbort(thrown)) console.error(thrown);
+        logFailure(thrown);
       },
     );
     return () => controller.abort();
@@ -63,7 +63,7 @@ export function Zones() {
         for (const zone of known.split(',')) history.fill(Number(zone), window);
       },
       (thrown) => {
-        if (!isAbort(thrown)) console.error(thrown);
+        logFailure(thrown);
       },
     );
     return () => controller.abort();

@@ -8,7 +8,7 @@ import { ProblemNote } from '../shell/problem-note.tsx';
 import '../styles/pairing.css';
 
 /** The code of an invitation, from the fragment, which a browser sends to no server. */
-const codeInAddress = () => decodeURIComponent(location.hash.slice(1)).trim();
+const codeInAddress = () => location.hash.slice(1);
 
 /** What a device that is not paired sees: pair it by the code in the address, or find out how to get one. */
 export function PairingPage() {
@@ -83,7 +83,7 @@ function NameForm({ secret, button, children }: NameFormProps) {
   const pair = async () => {
     try {
       await call('POST /api/devices', { body: { name, ...secret } });
-      // Loads the page anew as a paired device; the code leaves the history of the browser.
+      // Loads the page again, as a paired device. The code leaves the history of the browser.
       location.replace('/');
     } catch (thrown) {
       showThrown(thrown);

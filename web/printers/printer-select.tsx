@@ -1,5 +1,5 @@
 import { useEffect } from 'preact/hooks';
-import { isAbort } from '../service/request.ts';
+import { logFailure } from '../service/request.ts';
 import { loadPrinters, printers } from './printer-list.ts';
 
 /** Selects the printer that something is judged for. */
@@ -8,7 +8,7 @@ export function PrinterSelect(props: { label?: string; value: number; choose: (i
   useEffect(() => {
     loadPrinters().catch((thrown) => {
       // The part that depends on the printer shows its own problem. Here only the list stays short.
-      if (!isAbort(thrown)) console.error(thrown);
+      logFailure(thrown);
     });
   }, []);
   const list = printers.value;

@@ -1,7 +1,7 @@
 import type { ReadingsFrame } from '../../server/api/contract/live.ts';
 import type { LiveState } from '../../server/api/contract/live-state.ts';
 import { type Colours, readColours } from '../chart/colours.ts';
-import { isAbort } from '../service/request.ts';
+import { logFailure } from '../service/request.ts';
 import { requestWindow } from '../service/window.ts';
 import { paintBand } from './band-painter.ts';
 import { MovingHead } from './moving-head.ts';
@@ -223,7 +223,7 @@ export class StrandPicture {
       },
       (thrown) => {
         // Live readings continue. The banner and the next refetch handle a lost service.
-        if (!isAbort(thrown)) console.error(thrown);
+        logFailure(thrown);
       },
     );
   }

@@ -2,6 +2,7 @@ import type { Database } from 'better-sqlite3';
 import { RIGHTS } from '../../entities/device.ts';
 import type { IdentityStore, StoredCredential } from '../../identity/identity-store.ts';
 import { guardedAt } from '../record-failing.ts';
+import type { UnreadableRows } from './unreadable-rows.ts';
 
 interface Row {
   readonly id: number;
@@ -12,7 +13,6 @@ interface Row {
   readonly createdMs: number;
   readonly createdBy: string;
   readonly lastSeenMs: number | null;
-  readonly revokedMs: number | null;
 }
 
 /**
@@ -20,24 +20,25 @@ interface Row {
  * @param path of the database, for error messages
  * @throws RecordFailing if the disk is full or fails
  */
-export function credentialTable(db: Database, path: string): IdentityStore {
+export function credentialTable(db: Database, path: string, unreadable: UnreadableRows): IdentityStore {
   const all = db.prepare<[], Row>(
     `SELECT id, kind, name, held_right AS heldRight, digest, created_ms AS createdMs, created_by AS createdBy,
-            last_seen_ms AS lastSeenMs, revoked_ms AS revokedMs
-       FROM credential ORDER BY id`,
+            last_seen_ms AS lastSeenMs
+       FROM credential WHERE revoked_ms IS NULL ORDER BY id`,
   );
   const add = db.prepare(
-    `INSERT INTO credential (kind, name, held_right, digest, created_ms, created_by, last_seen_ms, revoked_ms)
-     VALUES (?, ?, ?, ?, ?, ?, ?, ?)`,
+    `INSERT INTO credential (kind, name, held_right, digest, created_ms, created_by, last_seen_ms)
+     VALUES (?, ?, ?, ?, ?, ?, ?)`,
   );
   const seen = db.prepare('UPDATE credential SET last_seen_ms = ? WHERE id = ?');
   const revoke = db.prepare('UPDATE credential SET revoked_ms = ? WHERE id = ?');
   const guarded = guardedAt(path);
   return {
-    credentials: () => all.all().flatMap((row) => credentialOf(row) ?? []),
+    credentials: () =>
+      unreadable.all(all.all(), ({ id }) => ({ table: 'credential', row: id, runId: null }), credentialOf),
     addCredential: guarded((one: Omit<StoredCredential, 'id'>) => {
-      const { kind, name, right, digest, createdMs, createdBy, lastSeenMs, revokedMs } = one;
-      const done = add.run(kind, name, right, digest, Math.round(createdMs), createdBy, lastSeenMs, revokedMs);
+      const { kind, name, right, digest, createdMs, createdBy, lastSeenMs } = one;
+      const done = add.run(kind, name, right, digest, Math.round(createdMs), createdBy, lastSeenMs);
       return { ...one, id: Number(done.lastInsertRowid) };
     }),
     credentialSeen: guarded((id: number, atMs: number) => void seen.run(Math.round(atMs), id)),
@@ -45,9 +46,12 @@ export function credentialTable(db: Database, path: string): IdentityStore {
   };
 }
 
-/** A row that makes no sense gives no one access. */
-function credentialOf({ kind, heldRight, ...rest }: Row): StoredCredential | null {
+/** @throws TypeError if the row is damaged: then it gives nobody access */
+function credentialOf({ kind, heldRight, ...rest }: Row): StoredCredential {
   const right = RIGHTS.find((one) => one === heldRight);
-  if (right === undefined || (kind !== 'device' && kind !== 'token') || rest.digest.length !== 32) return null;
+  if (right === undefined) throw new TypeError(`there is no right ${heldRight}`);
+  if (kind !== 'device' && kind !== 'token') throw new TypeError(`there is no kind ${kind}`);
+  if (!Buffer.isBuffer(rest.digest) || rest.digest.length !== 32)
+    throw new TypeError('the digest is not 32 bytes long');
   return { ...rest, kind, right };
 }

@@ -30,7 +30,7 @@ export interface StrandStatistics {
 }
 
 export interface StatisticsOptions {
-  /** The length that each sample represents; default: two samples further apart than 5 × the mean pitch have a gap between them. */
+  /** The length that each sample represents; by default with a gap where two are further apart than 5 × the mean pitch. */
   readonly weightsMm?: Float64Array;
   /** Spacing of the individuals; default 250 mm, or a fiftieth of a spool shorter than 12.5 m. */
   readonly individualsEveryMm?: number;

@@ -31,19 +31,20 @@ export interface StatedOutcome {
   readonly fault: keyof FaultVisibility;
   /** null = the zone says that it cannot tell, or its model was not learnt. */
   readonly statedS: number | null;
-  /** null = not told within the time of the scene. */
-  readonly toldS: number | null;
+  /** null = not reported within the time of the scene. */
+  readonly reportedS: number | null;
 }
 
-/** The time stated just before a fault, and the time after which it was told. */
+/** The time stated just before a fault, and the time after which it was reported. */
 export function playStated({ stated, scene }: StatedFault, seed: number, line: WatchedLine): StatedOutcome {
   const zone = 1 + Math.floor(line.chance.next() * 3);
   const meddling = scene.meddling(line.chance);
   begin(line, scene, zone);
   const statedS = line.watch.visibilities().get(zone)?.[stated] ?? null;
   const fromS = line.plant.timeS;
-  const told = () => line.claims.some((one) => one.zone === zone && one.atS > fromS && scene.found.includes(one.fault));
+  const reported = () =>
+    line.claims.some((one) => one.zone === zone && one.atS > fromS && scene.found.includes(one.fault));
   line.meddle(zone, meddling);
-  for (let i = 0; i < scene.withinS / STEP_S && !told(); i++) line.step();
-  return { seed, fault: stated, statedS, toldS: told() ? line.plant.timeS - fromS : null };
+  for (let i = 0; i < scene.withinS / STEP_S && !reported(); i++) line.step();
+  return { seed, fault: stated, statedS, reportedS: reported() ? line.plant.timeS - fromS : null };
 }
