@@ -30,8 +30,10 @@ const RECENT_EVERY_MS = 500;
 const RATE_OVER_MS = 1500;
 /** Of the steps from one value to the next. */
 const RISES_SHARE = 0.5;
-/** A fall so early is no restart. */
+/** A fall so soon after a restart is none. */
 const RESET_AFTER_STEPS = 2;
+/** Opening a port resets many boards, so that the first values may be from before it. */
+const BEFORE_RESET_MAX = 3;
 /** More fields than a line may have come only from garbage. */
 const FIELDS_MAX = 128;
 
@@ -190,5 +192,6 @@ function isRising({ steps, rises }: Tally): boolean {
 
 /** A board that restarts counts from zero again. */
 function isReset(tally: Tally, value: number): boolean {
-  return isRising(tally) && tally.steps >= RESET_AFTER_STEPS && value >= 0 && value < tally.latest / 4;
+  if (value < 0 || value >= tally.latest / 4) return false;
+  return tally.count <= BEFORE_RESET_MAX || (isRising(tally) && tally.steps >= RESET_AFTER_STEPS);
 }

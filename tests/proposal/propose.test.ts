@@ -198,3 +198,18 @@ describe('what names and values propose', () => {
     expect(proposed({ foo: wobble(5, 1), state: fixed(3), quux: wobble(-40, 2) })).toEqual({});
   });
 });
+
+describe('a board that opening its port resets', () => {
+  const length = (s: number) => `${(0.0382 * s).toFixed(4)}m`;
+  const temperature = (s: number) => `${(198 + Math.sin(s)).toFixed(1)}C`;
+
+  it.each([1, 2, 3, 20])('has a length, also if %i values came before the reset', (before) => {
+    const fields = { T: temperature, L: (_: number, i: number) => length((i < before ? i + 1 : i - before) / 10) };
+    expect(proposed(fields)).toMatchObject({ L: 'len m' });
+  });
+
+  it('is not made up from a value that falls again and again', () => {
+    const fields = { T: temperature, L: (_: number, i: number) => length((i % 2) / 10) };
+    expect(proposed(fields)).not.toHaveProperty('L');
+  });
+});
