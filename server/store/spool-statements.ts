@@ -28,7 +28,7 @@ export function spoolStatements(db: Database, path: string): SpoolStatements {
     changePrinter: guarded(printers.change),
     removePrinter: guarded(printers.remove),
     cuts: cuts.all,
-    addCut: guarded(cuts.add),
+    addCuts: guarded(cuts.add),
     takeBackLastCut: guarded(cuts.takeBackLast),
     coilNames: coilNames.all,
     nameCoil: guarded(coilNames.add),

@@ -1,5 +1,12 @@
 import { afterAll, beforeAll, describe, expect, it } from 'vitest';
-import type { CoilDetail, CoilView, CutInput, CutPlanView, PrintFitView } from '../../server/api/contract/cut-plan.ts';
+import type {
+  CoilDetail,
+  CoilView,
+  CutInput,
+  CutPiecesInput,
+  CutPlanView,
+  PrintFitView,
+} from '../../server/api/contract/cut-plan.ts';
 import type { SpoolJudgement } from '../../server/api/contract/judgement.ts';
 import type { SpoolChoicesView, SpoolDetail } from '../../server/api/contract/runs-and-spools.ts';
 import type { SampleReader } from '../../server/monitor/ports/samples.ts';
@@ -97,6 +104,35 @@ describe('the cut plan of a stored spool', () => {
     expect(undone.status).toBe(200);
     expect(undone.body).toEqual(before);
     expect((await undo()).status).toBe(409);
+  });
+
+  it('replaces a coil that was cut back by its pieces in one step, and refuses that of a page that is behind', async () => {
+    const correct = (pieces: CutPiecesInput['pieces'], cutsBefore: number) =>
+      service.send('PUT', '/api/spools/1/cuts/last', { pieces, cutsBefore });
+    const pieces: CutPiecesInput['pieces'] = [
+      { action: 'keep', countedMm: 1200 },
+      { action: 'discard', countedMm: 300 },
+    ];
+    expect((await correct(pieces, 0)).status).toBe(409);
+    const before = await plan();
+    await tick({ action: 'keep', countedMm: 1500, cutsBefore: 0 });
+    expect((await correct(pieces, 2)).status).toBe(409);
+    expect((await correct([...pieces, { action: 'keep', countedMm: 1e9 }], 1)).status).toBe(400);
+    expect((await plan()).done).toMatchObject([{ action: 'keep', countedMm: 1500 }]);
+    const { status, body } = await correct(pieces, 1);
+    expect(status).toBe(200);
+    addsUp(body as CutPlanView);
+    const counted = (one: CutPlanView) =>
+      one.done.map(({ action, countedMm, toOuterMm }) => [action, countedMm, toOuterMm]);
+    expect(counted(body as CutPlanView)).toEqual([
+      ['keep', 1200, 1200],
+      ['discard', 300, 1500],
+    ]);
+    expect(await plan()).toEqual(body);
+    expect((await service.send('DELETE', '/api/spools/1/cuts/last?cutsBefore=1')).status).toBe(409);
+    await undo();
+    await undo();
+    expect(await plan()).toEqual(before);
   });
 
   it('continues step by step to the core, and then has no steps left', async () => {

@@ -171,15 +171,21 @@ describe('a line that stood still, with other strand possible since', () => {
     const spool = line.monitor.snapshot().spool;
     if (spool === null) throw new Error('No spool is being wound.');
     feed(90, { speedMmPerS: 0 });
-    line.store.spoolStatements.addCut(spool.id, {
-      action: 'keep',
-      countedMm: 1000,
-      landmarkCountedMm: null,
-      reachedEnd: false,
-      atMs: 1,
-      who: 'Ada',
-      place: null,
-    });
+    line.store.spoolStatements.addCuts(
+      spool.id,
+      [
+        {
+          action: 'keep',
+          countedMm: 1000,
+          landmarkCountedMm: null,
+          reachedEnd: false,
+          atMs: 1,
+          who: 'Ada',
+          place: null,
+        },
+      ],
+      false,
+    );
     feed(60, { speedMmPerS: 20 });
     expect(line.store.reader.spools(spool.runId).map(({ endedMs }) => endedMs !== null)).toEqual([true, false]);
   });

@@ -223,7 +223,7 @@ describe('a spool whose start is moved earlier', () => {
     line.monitor.setStage('stopped', 'test');
     const moving = moveStart(serviceOf(), 1, -100);
     const cut = { action: 'discard', countedMm: 100, landmarkCountedMm: null, reachedEnd: false, place: null } as const;
-    line.store.spoolStatements.addCut(1, { ...cut, atMs: 1e12, who: 'test' });
+    line.store.spoolStatements.addCuts(1, [{ ...cut, atMs: 1e12, who: 'test' }], false);
     await expect(moving).rejects.toMatchObject({ code: 'wrong-state' });
     expect(spool(1).startGaugeMm).toBe(3800);
   });
@@ -360,13 +360,13 @@ describe('a spool that is split', () => {
     expect(await refusal(2)).toContain('corrected by tape');
     statements.correctLength(2, null, 1e12, 'test');
     const cut = { action: 'discard', countedMm: 100, landmarkCountedMm: null, reachedEnd: false, place: null } as const;
-    statements.addCut(2, { ...cut, atMs: 1e12, who: 'test' });
+    statements.addCuts(2, [{ ...cut, atMs: 1e12, who: 'test' }], false);
     expect(await refusal(2)).toContain('a cut is ticked off');
     await expect(moveStart(service, 2, 100)).rejects.toMatchObject({ code: 'wrong-state' });
     statements.takeBackLastCut(2, 1e12, 'test');
     // Without cuts, names or a measurement it is possible.
     expect(await refusal(2)).toBe('not refused');
-    statements.addCut(2, { ...cut, atMs: 1e12, who: 'test' });
+    statements.addCuts(2, [{ ...cut, atMs: 1e12, who: 'test' }], false);
     await expect(moveStart(service, 3, 100)).rejects.toMatchObject({ code: 'wrong-state' });
   });
 });

@@ -39,6 +39,7 @@ it('every route needs the right that is listed here', () => {
         "DELETE /api/spools/:id/length-correction",
         "PUT /api/spools/:id/choices",
         "POST /api/spools/:id/cuts",
+        "PUT /api/spools/:id/cuts/last",
         "DELETE /api/spools/:id/cuts/last",
         "PUT /api/spools/:id/coils/:ordinal",
       ],

@@ -274,13 +274,13 @@ describe('a database of an older layout', () => {
       expect(store.spoolStatements.cuts(7)).toStrictEqual(cuts);
       expect(store.spoolStatements.coilNames(7)).toStrictEqual(names);
       expect(store.spoolStatements.takeBackLastCut(7, 28, 'Kim')).toStrictEqual(cuts[2]);
-      const added = store.spoolStatements.addCut(7, { ...cut, atMs: 29, who: 'Kim', place: cutAt });
+      const [added] = store.spoolStatements.addCuts(7, [{ ...cut, atMs: 29, who: 'Kim', place: cutAt }], false);
       store.spoolStatements.placeCoilName(3, at);
       await store.close();
 
       const again = openStore({ folder });
       expect(again.spoolStatements.cuts(7)).toStrictEqual([cuts[0], cuts[1], added]);
-      expect(added.place).toStrictEqual(cutAt);
+      expect(added?.place).toStrictEqual(cutAt);
       expect(again.spoolStatements.coilNames(7)).toStrictEqual(
         names.map((name) => (name.id === 3 ? { ...name, place: at } : name)),
       );

@@ -209,8 +209,8 @@ describe('the record', () => {
       ({ writer, spoolStatements }) => {
         const runId = beginRun({ writer } as Store);
         for (const ordinal of [1, 2]) writer.beginSpool({ runId, ordinal, startGaugeMm: 9000 * ordinal, startedMs: 7 });
-        spoolStatements.addCut(1, { ...cut, atMs: 5, who: 'Ada', place });
-        spoolStatements.addCut(1, { ...cut, action: 'discard', atMs: 6, who: 'Ada', place });
+        spoolStatements.addCuts(1, [{ ...cut, atMs: 5, who: 'Ada', place }], false);
+        spoolStatements.addCuts(1, [{ ...cut, action: 'discard', atMs: 6, who: 'Ada', place }], false);
         expect(spoolStatements.takeBackLastCut(1, 7, 'Kim')).toMatchObject({ action: 'discard', place });
         spoolStatements.nameCoil(1, name, 8, 'Ada');
         spoolStatements.nameCoil(1, { ...name, name: '' }, 9, 'Kim');

@@ -1,5 +1,11 @@
 import { type Signal, signal } from '@preact/signals';
-import type { CoilView, CutInput, CutPlanView, CutStepView } from '../../server/api/contract/cut-plan.ts';
+import type {
+  CoilView,
+  CutInput,
+  CutPiecesInput,
+  CutPlanView,
+  CutStepView,
+} from '../../server/api/contract/cut-plan.ts';
 import type { SpoolChoicesView } from '../../server/api/contract/runs-and-spools.ts';
 import { chooseForSpool } from '../printers/spool-choices.ts';
 import { call } from '../service/call.ts';
@@ -48,14 +54,14 @@ export class RewinderModel {
       countedMm,
       ...(seen === null ? {} : { landmarkCountedMm: Math.min(seen, countedMm) }),
       ...(bare ? { reachedEnd: true } : {}),
-      // Two phones, or a double press, must not complete a step twice.
-      cutsBefore: this.plan.peek()?.done.length ?? 0,
+      cutsBefore: this.#cutsBefore(),
     };
     return this.#act(() => call('POST /api/spools/:id/cuts', { params: { id: this.id }, body }));
   }
 
   async undo(): Promise<void> {
-    if (await this.#act(() => call('DELETE /api/spools/:id/cuts/last', { params: { id: this.id } })))
+    const request = { params: { id: this.id }, query: { cutsBefore: this.#cutsBefore() } };
+    if (await this.#act(() => call('DELETE /api/spools/:id/cuts/last', request)))
       showNotice({ text: 'The last step is taken back.' });
   }
 
@@ -63,9 +69,8 @@ export class RewinderModel {
   async cutBack({ leftMm, outerMm, innerMm }: NonNullable<CoilView['repair']>): Promise<boolean> {
     const last = this.plan.peek()?.done.at(-1);
     if (last === undefined) return false;
-    const params = { id: this.id };
     const { countedMm } = last;
-    const pieces: CutInput[] =
+    const pieces: CutPiecesInput['pieces'] =
       leftMm > 0
         ? [
             { action: 'discard', countedMm: outerMm },
@@ -74,15 +79,12 @@ export class RewinderModel {
           ]
         : [{ action: 'discard', countedMm }];
     const cut = pieces.filter((piece) => piece.countedMm > 0);
-    const done = await this.#act(async () => {
-      await call('DELETE /api/spools/:id/cuts/last', { params });
-      for (const [i, piece] of cut.entries()) {
-        const reachedEnd = last.reachedEnd && i === cut.length - 1;
-        await call('POST /api/spools/:id/cuts', { params, body: reachedEnd ? { ...piece, reachedEnd } : piece });
-      }
-    });
+    const body = {
+      pieces: cut.map((piece, i) => (last.reachedEnd && i === cut.length - 1 ? { ...piece, reachedEnd: true } : piece)),
+      cutsBefore: this.#cutsBefore(),
+    };
+    const done = await this.#act(() => call('PUT /api/spools/:id/cuts/last', { params: { id: this.id }, body }));
     if (done) showNotice({ text: 'The coil is recorded as cut back.' });
-    else await this.load();
     return done;
   }
 
@@ -90,6 +92,11 @@ export class RewinderModel {
     await this.#act(() =>
       call('PUT /api/spools/:id/coils/:ordinal', { params: { id: this.id, ordinal: coil.ordinal }, body: { name } }),
     );
+  }
+
+  /** Two phones, or a double press, must not complete or undo a step twice. */
+  #cutsBefore(): number {
+    return this.plan.peek()?.done.length ?? 0;
   }
 
   async #act(what: () => Promise<unknown>): Promise<boolean> {

@@ -127,25 +127,36 @@ export const CutPlanView = component('CutPlan', {
 });
 export type CutPlanView = Static<typeof CutPlanView>;
 
-export const CutInput = input(
-  {
-    action: oneOf(['keep', 'discard']),
-    countedMm: num({ description: 'Counted since the last cut' }),
-    landmarkCountedMm: Type.Optional(
-      num({ description: 'What the counter showed when the landmark of this step passed; corrects the count' }),
-    ),
-    reachedEnd: Type.Optional(bool('The core is reached, whatever the counter shows')),
-    cutsBefore: Type.Optional(
-      int({
-        minimum: 0,
-        description:
-          'Number of cuts that the client has seen; refused (409) if the number differs, so that no step is ticked off twice',
-      }),
-    ),
-  },
-  { $id: 'CutInput' },
+const cutsBefore = Type.Optional(
+  int({
+    minimum: 0,
+    description:
+      'Number of cuts that the client has seen; refused (409) if the number differs, so that two devices never change the same step twice',
+  }),
 );
+const cutPiece = {
+  action: oneOf(['keep', 'discard']),
+  countedMm: num({ description: 'Counted since the last cut' }),
+  landmarkCountedMm: Type.Optional(
+    num({ description: 'What the counter showed when the landmark of this step passed; corrects the count' }),
+  ),
+  reachedEnd: Type.Optional(bool('The core is reached, whatever the counter shows')),
+};
+export const CutInput = input({ ...cutPiece, cutsBefore }, { $id: 'CutInput' });
 export type CutInput = Static<typeof CutInput>;
+
+export const CutPiecesInput = input(
+  {
+    pieces: Type.Array(input(cutPiece), {
+      minItems: 1,
+      maxItems: 10,
+      description: 'From the outer end of the last cut',
+    }),
+    cutsBefore,
+  },
+  { $id: 'CutPiecesInput' },
+);
+export type CutPiecesInput = Static<typeof CutPiecesInput>;
 
 export const CoilDetail = component('CoilDetail', {
   coil: CoilView,
@@ -216,6 +227,17 @@ export const cutPlan = routes({
     body: CutInput,
     answers: { 201: CutPlanView },
   },
+  'PUT /api/spools/:id/cuts/last': {
+    operationId: 'correctLastCut',
+    tag: 'spools',
+    right: 'act',
+    summary: 'Correct the last step that was ticked off',
+    description:
+      'Replaces it by the pieces into which it was really cut, for example after a coil was cut back: all of them, or none. Returns the cut list.',
+    params: IdParam,
+    body: CutPiecesInput,
+    answers: { 200: CutPlanView },
+  },
   'DELETE /api/spools/:id/cuts/last': {
     operationId: 'undoLastCut',
     tag: 'spools',
@@ -223,6 +245,7 @@ export const cutPlan = routes({
     summary: 'Undo the last step that was ticked off',
     description: 'Returns the cut list.',
     params: IdParam,
+    query: input({ cutsBefore }),
     answers: { 200: CutPlanView },
   },
   'GET /api/spools/:id/coils': {

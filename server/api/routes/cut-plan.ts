@@ -32,8 +32,12 @@ export function cutPlanRoutes(api: Api, { judge, cuts }: CutPlanParts): void {
     return viewOf(await cuts.tick(params.id, cut, cutsBefore ?? null, by));
   });
 
-  serve(api, 'DELETE /api/spools/:id/cuts/last', async ({ params, by }) =>
-    viewOf(await cuts.takeBackLast(params.id, by)),
+  serve(api, 'PUT /api/spools/:id/cuts/last', async ({ params, body: { pieces, cutsBefore }, by }) =>
+    viewOf(await cuts.replaceLast(params.id, pieces, cutsBefore ?? null, by)),
+  );
+
+  serve(api, 'DELETE /api/spools/:id/cuts/last', async ({ params, query: { cutsBefore }, by }) =>
+    viewOf(await cuts.takeBackLast(params.id, cutsBefore ?? null, by)),
   );
 
   serve(api, 'GET /api/spools/:id/coils', async ({ params }) => {

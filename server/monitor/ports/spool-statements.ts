@@ -14,7 +14,8 @@ export interface SpoolStatements {
   removePrinter(id: number, atMs: number): void;
   /** Cuts that count, in the order in which they were made. */
   cuts(spoolId: number): readonly KeptCut[];
-  addCut(spoolId: number, cut: Omit<KeptCut, 'id'>): KeptCut;
+  /** @param insteadOfLast the last cut no longer counts: these stand for it */
+  addCuts(spoolId: number, cuts: readonly Omit<KeptCut, 'id'>[], insteadOfLast: boolean): readonly KeptCut[];
   /** The last cut no longer counts. null = there was none. */
   takeBackLastCut(spoolId: number, atMs: number, who: string): KeptCut | null;
   /** All names ever assigned, oldest first. */

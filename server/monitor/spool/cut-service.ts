@@ -78,39 +78,69 @@ export class CutService {
    * @throws Problem `wrong-state` while the spool is being wound, or if another page was faster; `bad-cut` for an
    * impossible cut
    */
-  async tick(spoolId: number, cut: DoneCut, cutsBefore: number | null, who: string): Promise<Judgement> {
+  tick(spoolId: number, cut: DoneCut, cutsBefore: number | null, who: string): Promise<Judgement> {
+    return this.#record(spoolId, [cut], false, cutsBefore, who);
+  }
+
+  /**
+   * Records the pieces into which the last one was cut, from its outer end: all of them, or none.
+   * @throws Problem as `tick`, and `wrong-state` if there is no cut
+   */
+  replaceLast(spoolId: number, pieces: readonly DoneCut[], cutsBefore: number | null, who: string): Promise<Judgement> {
+    return this.#record(spoolId, pieces, true, cutsBefore, who);
+  }
+
+  async #record(
+    spoolId: number,
+    cuts: readonly DoneCut[],
+    insteadOfLast: boolean,
+    cutsBefore: number | null,
+    who: string,
+  ): Promise<Judgement> {
     const { spools, judge, statements, clock } = this.#parts;
     const before = await judge.judge(spoolId);
     const { on } = before;
     requireStrand(on);
-    this.#requireCuttable(spools.wound(spoolId), cutsBefore ?? on.cuts.length);
-    const plan = await judge.planAfter(before, [...doneCuts(on), cut]);
+    requireCuttable(spools.wound(spoolId), cutsBefore ?? on.cuts.length);
+    if (insteadOfLast && on.cuts.length === 0) throw noCut(on.spool);
+    const standing = insteadOfLast ? on.cuts.length - 1 : on.cuts.length;
+    const plan = await judge.planAfter(before, [...doneCuts(on).slice(0, standing), ...cuts]);
     // Another page may have recorded a cut during planning.
-    this.#requireCuttable(spools.wound(spoolId), on.cuts.length);
-    const piece = plan.donePieces.at(-1);
-    if (piece === undefined) throw new TypeError('A plan after a cut has a piece for that cut.');
+    requireCuttable(spools.wound(spoolId), on.cuts.length);
     const gaugeMm = (outerMm: number) => gaugeMmAt(on, before.woundMm - outerMm);
     spools.requireUnmoved(on.spool);
-    const added = statements.addCut(on.spool.id, {
-      action: cut.action,
-      countedMm: cut.countedMm,
-      landmarkCountedMm: cut.landmarkCountedMm ?? null,
-      reachedEnd: cut.reachedEnd ?? false,
-      atMs: clock(),
-      who,
-      place: {
-        fromGaugeMm: gaugeMm(piece.fromOuterMm),
-        toGaugeMm: gaugeMm(piece.toOuterMm),
-        knownToGaugeMm: gaugeMm(piece.knownToMm),
-        lengthFactor: on.scale.factor,
-      },
+    const placed = cuts.map((cut, i) => {
+      const piece = plan.donePieces[standing + i];
+      if (piece === undefined) throw new TypeError('A plan after a cut has a piece for that cut.');
+      return {
+        action: cut.action,
+        countedMm: cut.countedMm,
+        landmarkCountedMm: cut.landmarkCountedMm ?? null,
+        reachedEnd: cut.reachedEnd ?? false,
+        atMs: clock(),
+        who,
+        place: {
+          fromGaugeMm: gaugeMm(piece.fromOuterMm),
+          toGaugeMm: gaugeMm(piece.toOuterMm),
+          knownToGaugeMm: gaugeMm(piece.knownToMm),
+          lengthFactor: on.scale.factor,
+        },
+      };
     });
-    this.#log(on.spool, who, `Cut spool ${on.spool.ordinal}: ${cutText(added)}.`);
+    const added = statements.addCuts(on.spool.id, placed, insteadOfLast);
+    const what = added.map(cutText).join(', ');
+    this.#log(
+      on.spool,
+      who,
+      insteadOfLast
+        ? `Corrected the last cut of spool ${on.spool.ordinal}: ${what}.`
+        : `Cut spool ${on.spool.ordinal}: ${what}.`,
+    );
     const verdict =
       before.verdict === null ? null : afterCuts(before.verdict, plan, `spool ${on.name}`, before.printerName);
     const judgement: Judgement = {
       ...before,
-      on: { ...on, cuts: [...on.cuts, added] },
+      on: { ...on, cuts: [...on.cuts.slice(0, standing), ...added] },
       plan,
       kept: keptBy(plan),
       verdict,
@@ -121,18 +151,13 @@ export class CutService {
     return judgement;
   }
 
-  /** @throws Problem `wrong-state` if there is no cut */
-  takeBackLast(spoolId: number, who: string): Promise<Judgement> {
+  /** @throws Problem `wrong-state` if there is no cut, or if another page was faster */
+  takeBackLast(spoolId: number, cutsBefore: number | null, who: string): Promise<Judgement> {
     const { spools, judge, statements, clock } = this.#parts;
-    const spool = spools.spool(spoolId);
+    const { spool, cuts } = spools.wound(spoolId);
+    requireUnchanged(cuts, cutsBefore ?? cuts.length);
     const taken = statements.takeBackLastCut(spool.id, clock(), who);
-    if (taken === null) {
-      throw new Problem(
-        'wrong-state',
-        `No cut of spool ${spool.ordinal} is ticked off, so none can be taken back.`,
-        'Load the plan again.',
-      );
-    }
+    if (taken === null) throw noCut(spool);
     this.#log(spool, who, `Took back the last cut of spool ${spool.ordinal}: ${cutText(taken)}.`);
     this.#parts.changed();
     return judge.judge(spoolId);
@@ -177,27 +202,38 @@ export class CutService {
     return judge.judge(spoolId);
   }
 
-  #requireCuttable({ spool, cuts }: WoundSpool, cutsBefore: number): void {
-    if (spool.endGaugeMm === null) {
-      throw new Problem(
-        'wrong-state',
-        `Spool ${spool.ordinal} is still being wound, so nothing can be cut from it.`,
-        'Take it off the winder first: end the spool on the live page.',
-      );
-    }
-    if (cutsBefore !== cuts.length) {
-      throw new Problem(
-        'wrong-state',
-        `${cuts.length} cuts of this spool are ticked off, not ${cutsBefore}: another page changed them.`,
-        'Load the plan again and continue with its first step.',
-        { pointer: '/cutsBefore' },
-      );
-    }
-  }
-
   #log(spool: Spool, who: string, what: string): void {
     this.#parts.writer.log({ timeMs: this.#parts.clock(), runId: spool.runId, who, what });
   }
+}
+
+function requireCuttable({ spool, cuts }: WoundSpool, cutsBefore: number): void {
+  if (spool.endGaugeMm === null) {
+    throw new Problem(
+      'wrong-state',
+      `Spool ${spool.ordinal} is still being wound, so nothing can be cut from it.`,
+      'Take it off the winder first: end the spool on the live page.',
+    );
+  }
+  requireUnchanged(cuts, cutsBefore);
+}
+
+function requireUnchanged(cuts: readonly KeptCut[], cutsBefore: number): void {
+  if (cutsBefore === cuts.length) return;
+  throw new Problem(
+    'wrong-state',
+    `${cuts.length} cuts of this spool are ticked off, not ${cutsBefore}: another page changed them.`,
+    'Load the plan again and continue with its first step.',
+    { pointer: '/cutsBefore' },
+  );
+}
+
+function noCut(spool: Spool): Problem {
+  return new Problem(
+    'wrong-state',
+    `No cut of spool ${spool.ordinal} is ticked off, so there is none to change or take back.`,
+    'Load the plan again.',
+  );
 }
 
 function cutText(cut: KeptCut): string {

@@ -28,32 +28,41 @@ export function cutTable(db: Database) {
   );
 
   const all = (spoolId: number): KeptCut[] => counting.all(spoolId, spoolId).map(cutOf);
+  const add = (spoolId: number, cut: Omit<KeptCut, 'id'>): KeptCut => {
+    const { action, countedMm, landmarkCountedMm, reachedEnd, atMs, who, place } = cut;
+    const { lastInsertRowid } = insertCut.run(
+      spoolId,
+      null,
+      action,
+      countedMm,
+      landmarkCountedMm,
+      reachedEnd ? 1 : 0,
+      atMs,
+      who,
+      place?.fromGaugeMm ?? null,
+      place?.toGaugeMm ?? null,
+      place?.knownToGaugeMm ?? null,
+      place?.lengthFactor ?? null,
+    );
+    return { ...cut, id: Number(lastInsertRowid) };
+  };
+  const takeBackLast = db.transaction((spoolId: number, atMs: number, who: string): KeptCut | null => {
+    const last = all(spoolId).at(-1);
+    if (last === undefined) return null;
+    insertCut.run(spoolId, last.id, last.action, last.countedMm, last.landmarkCountedMm, 0, atMs, who, ...NO_PLACE);
+    return last;
+  });
   return {
     all,
-    add(spoolId: number, cut: Omit<KeptCut, 'id'>): KeptCut {
-      const { action, countedMm, landmarkCountedMm, reachedEnd, atMs, who, place } = cut;
-      const { lastInsertRowid } = insertCut.run(
-        spoolId,
-        null,
-        action,
-        countedMm,
-        landmarkCountedMm,
-        reachedEnd ? 1 : 0,
-        atMs,
-        who,
-        place?.fromGaugeMm ?? null,
-        place?.toGaugeMm ?? null,
-        place?.knownToGaugeMm ?? null,
-        place?.lengthFactor ?? null,
-      );
-      return { ...cut, id: Number(lastInsertRowid) };
-    },
-    takeBackLast: db.transaction((spoolId: number, atMs: number, who: string): KeptCut | null => {
-      const last = all(spoolId).at(-1);
-      if (last === undefined) return null;
-      insertCut.run(spoolId, last.id, last.action, last.countedMm, last.landmarkCountedMm, 0, atMs, who, ...NO_PLACE);
-      return last;
-    }),
+    takeBackLast,
+    /** Adds cuts, which may stand for the last one: all of this is stored, or nothing. */
+    add: db.transaction(
+      (spoolId: number, added: readonly Omit<KeptCut, 'id'>[], insteadOfLast: boolean): readonly KeptCut[] => {
+        const [first] = added;
+        if (insteadOfLast && first !== undefined) takeBackLast(spoolId, first.atMs, first.who);
+        return added.map((cut) => add(spoolId, cut));
+      },
+    ),
   };
 }
 
