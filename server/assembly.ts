@@ -127,7 +127,8 @@ export async function assemble({ startup, timeZone, log, ...options }: AssemblyO
     log,
     timeZone,
     line: () => {
-      const { settings, run, link, sentence, severity, stage } = monitor.snapshot();
+      const { settings, run, link, headline, stage } = monitor.snapshot();
+      const { sentence, severity } = headline;
       const live = link.timing === 'live';
       return { name: settings.lineName, runId: run?.id ?? null, live, sentence, severity, stage: stage.stage };
     },

@@ -15,9 +15,13 @@ export function alarmSentence(
   const first = `${SENTENCES[type](worst)}.`;
   if (occurrences < 2) return first;
   const many = COUNTED[type];
-  if (many === undefined) return `${first} It happened ${occurrences} times.`;
-  const last = samePlace(latest, worst) || latest.spoolMm === undefined ? '' : `, the latest${where(latest)}`;
-  return `${occurrences} ${many}; the worst: ${lowerFirst(SENTENCES[type](worst))}${last}.`;
+  if (many === undefined) return `${first} It happened ${occurrences === 2 ? 'twice' : `${occurrences} times`}.`;
+  if (type === 'strandLost') return `${many} ${occurrences} times, the last time${where(latest)}. ${first}`;
+  const last = `${occurrences} ${many}${latest.spoolMm === undefined ? '' : `, the latest${where(latest)}`}.`;
+  if (worst.diameterMm === undefined) return last;
+  return samePlace(latest, worst)
+    ? `${last} It is the worst, ${millimetres(worst.diameterMm)}.`
+    : `${last} The worst is ${millimetres(worst.diameterMm)}${where(worst)}.`;
 }
 
 /** Whether both are about the same place on the strand. Old facts without a gauge length have only the place on the spool. */
@@ -40,68 +44,64 @@ const COUNTED: Partial<Record<AlarmType, string>> = {
   blobInDoubt: 'possible blobs',
   neck: 'thin spots',
   offTolerance: 'stretches out of tolerance',
-  strandLost: 'times the strand was lost',
+  strandLost: 'Strand lost',
 };
 
+/** The first sentence names the cause, for a headline; a second one says what may be behind it or what follows. */
 const SENTENCES: Readonly<Record<AlarmType, (facts: ConditionFacts) => string>> = {
-  blob: (f) =>
-    `Blob${ofValue(f.diameterMm, millimetres)}${where(f)}${limit(f.limitMm, 'above the hotend limit of')}${lengthClause(f.lengthMm)}`,
+  blob: (f) => `Blob${ofValue(f.diameterMm)}${where(f)}${size(f, 'hotend limit')}`,
   blobInDoubt: (f) =>
-    `Possible blob${ofValue(f.diameterMm, millimetres)}${where(f)}${f.text === undefined ? '' : `, ${f.text}`}: look before you cut`,
-  neck: (f) =>
-    `Thin spot${ofValue(f.diameterMm, millimetres)}${where(f)}${limit(f.limitMm, 'below the smallest feedable diameter of')}${lengthClause(f.lengthMm)}`,
-  offTolerance: (f) =>
-    `Strand out of tolerance${where(f)}${f.diameterMm === undefined ? '' : `, ${millimetres(f.diameterMm)} at its worst`}${limit(f.limitMm, 'beyond')}${lengthClause(f.lengthMm)}`,
-  strandLost: (f) => `No strand in the gauge${where(f)}${durationClause(f.forS)}: it broke, ran out or slipped out`,
+    `Possible blob${ofValue(f.diameterMm)}${where(f)}${f.text === undefined ? '' : `, ${f.text}`}. Look before you cut`,
+  neck: (f) => `Thin spot${ofValue(f.diameterMm)}${where(f)}${size(f, 'smallest feedable diameter')}`,
+  offTolerance: (f) => `Out of tolerance${where(f)}${reaching(f)}${size(f, 'limit')}`,
+  strandLost: (f) => `No strand in the gauge${durationClause(f.forS)}${where(f)}. It broke, ran out or slipped out`,
   gaugeFrozen: (f) =>
-    `The gauge reports exactly ${f.diameterMm === undefined ? 'the same' : `${f.diameterMm.toFixed(3)} mm`}${durationClause(f.forS)} while the strand moves: the diameter is not being watched`,
+    `The gauge shows exactly ${f.diameterMm === undefined ? 'the same' : `${f.diameterMm.toFixed(3)} mm`}${durationClause(f.forS)} while the strand moves. The diameter is not being watched`,
   gaugeMissing: (f) =>
-    `No diameter from the gauge${durationClause(f.forS)} while strand is being made: it is not being watched`,
+    `No diameter from the gauge${durationClause(f.forS)} while strand is being made. Blobs are not being watched`,
   lengthContradicted: (f) =>
-    `The length counter and the speed disagree${detail(f.text)}. Where the strand is on the spool is not known`,
+    `The length counter and the speed disagree${detail(f.text)}. Places on the spool are not known`,
   gaugeBlind: (f) =>
-    `The gauge shows no more than ${f.diameterMm === undefined ? 'the end of its range' : millimetres(f.diameterMm)}${limit(f.limitMm, 'less than the hotend limit of')}: blobs are not being watched`,
+    `The gauge shows no more than ${f.diameterMm === undefined ? 'the end of its range' : millimetres(f.diameterMm)}${limit(f.limitMm, 'less than the hotend limit of')}. Blobs are not being watched`,
   lineSilent: (f) =>
-    `No reading line${durationClause(f.forS)}: the line is not being watched${f.text ? `. ${withoutStop(f.text)}` : ''}`,
+    `No data${durationClause(f.forS)}: nothing is being watched${f.text ? `. ${withoutStop(f.text)}` : ''}`,
   lineGarbled: (f) =>
     f.text === undefined
-      ? `${f.count === undefined ? 'Many' : `${f.count} %`} of the reading lines of the last seconds could not be read`
-      : `The reading lines cannot be read${detail(f.text)}`,
-  signalsChanged: () =>
-    'Lines arrive, but their names have changed and none is understood: the line is not being watched',
+      ? `${f.count === undefined ? 'Many' : `${f.count} %`} of the lines of the last seconds could not be read`
+      : `The data cannot be read${detail(f.text)}`,
+  signalsChanged: () => 'The names in the data have changed and none is understood: nothing is being watched',
   deviceRestarted: (f) =>
-    `The microcontroller restarted${where(f)}: its counters started at zero again${detail(f.text)}`,
-  sensorOpen: (f) => `${zone(f)}: its temperature sensor is open or unplugged, so its temperature is not known`,
+    `The microcontroller restarted${where(f)}${detail(f.text)}. Its counters started at zero again`,
+  sensorOpen: (f) => `${zone(f)}: temperature sensor open or unplugged. The zone's temperature is not known`,
   sensorShort: (f) =>
-    `${zone(f)}: its temperature sensor is shorted or reads the end of its scale, so its temperature is not known`,
+    `${zone(f)}: temperature sensor shorted or at the end of its scale. The zone's temperature is not known`,
   heaterNoRise: (f) =>
-    `${zone(f)} does not get warmer${atTemperature(f.temperatureC)} although it is heated${setpointClause(f.setpointC)}${power(f.power)}: heater, fuse or switch may be at fault, or the sensor is not in the zone`,
+    `${zone(f)} is heated but does not get warmer${heat(f)}. Heater, fuse or switch may have failed, or the sensor is not in the zone`,
   heaterFallingAway: (f) =>
-    `${zone(f)} falls away from its set-point${f.setpointC === undefined ? '' : ` of ${celsius(f.setpointC)}`}: now ${f.temperatureC === undefined ? 'below it' : celsius(f.temperatureC)}${power(f.power)}. The heater failed, or the sensor slipped out and the zone is really hotter than this`,
-  heaterRisingWithoutPower: (f) =>
-    `${zone(f)} gets hotter although it should not${atTemperature(f.temperatureC)}${setpointClause(f.setpointC)}${power(f.power)}: its switch may be stuck on`,
+    `${zone(f)} is losing temperature${heat(f)}. Its heater failed, or its sensor slipped out and the zone is hotter than this`,
+  heaterRisingWithoutPower: (f) => `${zone(f)} is heating although it should not${heat(f)}. Its switch may be stuck on`,
   zoneAboveAbsoluteLimit: (f) =>
-    `${zone(f)} is above the absolute limit${f.temperatureC === undefined ? '' : `: ${celsius(f.temperatureC)}`}${f.limitC === undefined ? '' : `, limit ${celsius(f.limitC)}`}: its switch may be stuck on, or its set-point is wrong`,
+    `${zone(f)} is${f.temperatureC === undefined ? '' : ` at ${celsius(f.temperatureC)},`} above the limit${f.limitC === undefined ? '' : ` of ${celsius(f.limitC)}`}. Its switch may be stuck on, or its set-point is wrong`,
   sensorSlipped: (f) =>
-    `${zone(f)} reads colder faster than it can cool${atTemperature(f.temperatureC)}${setpointClause(f.setpointC)}${power(f.power)}: its sensor seems to have slipped out of its hole, and the zone is really hotter than this`,
+    `${zone(f)} reads colder faster than it can cool${heat(f)}. Its sensor has probably slipped out, so the zone is hotter than this`,
   heaterWeak: (f) =>
-    `${zone(f)} gets less heat from its power than usual${atTemperature(f.temperatureC)}${setpointClause(f.setpointC)}${power(f.power)}: half of its heater may have failed, its supply may be low, its clamp may be loose, or its sensor may not sit firmly in its hole`,
+    `${zone(f)} gets less heat from its power than usual${heat(f)}. Half of its heater may have failed, its supply may be low, or its clamp or sensor may be loose`,
   sensorFrozen: (f) =>
-    `${zone(f)} keeps reporting exactly the same temperature${atTemperature(f.temperatureC)}: its true temperature is not known. The sensor's electronics or the firmware may be stuck${(f.power ?? 0) > HEATS_ABOVE ? ', or its heater failed and the temperature only seems frozen' : ''}`,
+    `${zone(f)} has been frozen at ${f.temperatureC === undefined ? 'the same temperature' : celsius(f.temperatureC)}. Its sensor's electronics or the firmware may be stuck${(f.power ?? 0) > HEATS_ABOVE ? ', or its heater failed' : ''}`,
   sensorJumping: (f) =>
-    `${zone(f)}: its temperature jumps faster than metal can warm or cool${atTemperature(f.temperatureC)}: a loose sensor or noise on its wires`,
+    `${zone(f)}: the reading jumps faster than metal can warm or cool${heat(f)}. The sensor is loose, or its wires pick up noise`,
   zoneLate: (f) =>
-    `${zone(f)} should have reached its set-point by now${f.setpointC === undefined ? '' : ` of ${celsius(f.setpointC)}`} but is at ${f.temperatureC === undefined ? 'less' : celsius(f.temperatureC)}${power(f.power)}: a weak heater, a draught, or a set-point beyond what it can reach`,
+    `${zone(f)} should have reached its set-point by now${heat(f)}. Its heater is weak, a draught cools it, or it cannot get this hot`,
   zoneOscillating: (f) =>
-    `${zone(f)} keeps swinging around its set-point${f.setpointC === undefined ? '' : ` of ${celsius(f.setpointC)}`}${atTemperature(f.temperatureC)}: its controller is tuned too aggressively, or its sensor is loose`,
+    `${zone(f)} is oscillating around its set-point${heat(f)}. Its controller is tuned too aggressively, or its sensor is loose`,
   zoneDrifting: (f) =>
     (f.temperatureC ?? 0) > (f.setpointC ?? Number.NaN) && (f.power ?? 1) <= NO_POWER
-      ? `${zone(f)} stays above its set-point of ${celsius(f.setpointC ?? 0)} without power: now ${celsius(f.temperatureC ?? 0)}. Something else heats it, or its reading is wrong`
-      : `${zone(f)} has slowly moved away from its set-point${f.setpointC === undefined ? '' : ` of ${celsius(f.setpointC)}`}: now ${f.temperatureC === undefined ? 'off it' : celsius(f.temperatureC)}${power(f.power)}. Its heater is no longer strong enough, or its controller no longer corrects it`,
+      ? `${zone(f)} stays above its set-point without power${heat(f)}. Something else heats it, or its reading is wrong`
+      : `${zone(f)} has drifted off its set-point${heat(f)}. Its heater is no longer strong enough, or its controller no longer corrects it`,
   coldScrew: (f) =>
-    `The screw turns${f.text ? ` although ${withoutStop(f.text)}` : ' before the barrel is hot'}: a cold plug breaks screws and gears`,
+    `The screw turns${f.text ? ` although ${withoutStop(f.text)}` : ' before the barrel is hot'}. A cold plug breaks screws and gears`,
   hotStanding: (f) =>
-    `The barrel is hot${atTemperature(f.temperatureC)} and the screw is not turning${durationClause(f.forS)}: the material in it chars`,
+    `The barrel is hot${heat(f)} and the screw has not turned${durationClause(f.forS)}. The material in it chars`,
   diskFilling: (f) => `The disk of the record is nearly full${detail(f.text)}`,
   recordFailing: (f) => `Nothing is being recorded${detail(f.text)}`,
 };
@@ -116,17 +116,25 @@ function where(f: ConditionFacts): string {
   return ` at ${metres(f.spoolMm)}${f.spoolOrdinal === undefined ? '' : ` of spool ${f.spoolOrdinal}`}`;
 }
 
-function ofValue(value: number | undefined, format: (value: number) => string): string {
-  return value === undefined ? '' : ` of ${format(value)}`;
+function ofValue(diameterMm: number | undefined): string {
+  return diameterMm === undefined ? '' : ` of ${millimetres(diameterMm)}`;
+}
+
+/** ", 9 mm long. The hotend limit is 1.90 mm". */
+function size({ lengthMm, limitMm }: ConditionFacts, limitName: string): string {
+  const beyond = limitMm === undefined ? '' : `. The ${limitName} is ${millimetres(limitMm)}`;
+  if (lengthMm === undefined || lengthMm < 1) return beyond;
+  return `, ${lengthMm < 1000 ? `${Math.round(lengthMm)} mm` : metres(lengthMm)} long${beyond}`;
+}
+
+/** ", up to 1.85 mm". */
+function reaching({ diameterMm, limitMm }: ConditionFacts): string {
+  if (diameterMm === undefined) return '';
+  return `, ${limitMm !== undefined && diameterMm < limitMm ? 'down' : 'up'} to ${millimetres(diameterMm)}`;
 }
 
 function limit(limitMm: number | undefined, clause: string): string {
   return limitMm === undefined ? '' : `, ${clause} ${millimetres(limitMm)}`;
-}
-
-function lengthClause(lengthMm: number | undefined): string {
-  if (lengthMm === undefined || lengthMm < 1) return '';
-  return lengthMm < 1000 ? `, ${Math.round(lengthMm)} mm long` : `, ${metres(lengthMm)} long`;
 }
 
 function durationClause(forS: number | undefined): string {
@@ -141,19 +149,12 @@ function withoutStop(text: string): string {
   return text.replace(/\.+\s*$/, '');
 }
 
-function atTemperature(temperatureC: number | undefined): string {
-  return temperatureC === undefined ? '' : ` (${celsius(temperatureC)})`;
-}
-
-function setpointClause(setpointC: number | undefined): string {
-  if (setpointC === undefined) return '';
-  return setpointC > 0 ? `, set-point ${celsius(setpointC)}` : ', set-point off';
-}
-
-function power(share: number | undefined): string {
-  return share === undefined ? '' : `, power ${percent(share)}`;
-}
-
-function lowerFirst(text: string): string {
-  return text.charAt(0).toLowerCase() + text.slice(1);
+/** " (180 °C, set-point 195 °C, power 100 %)". */
+function heat({ temperatureC, setpointC, power }: ConditionFacts): string {
+  const parts = [
+    temperatureC === undefined ? null : celsius(temperatureC),
+    setpointC === undefined ? null : setpointC > 0 ? `set-point ${celsius(setpointC)}` : 'set-point off',
+    power === undefined ? null : `power ${percent(power)}`,
+  ].filter((part) => part !== null);
+  return parts.length === 0 ? '' : ` (${parts.join(', ')})`;
 }

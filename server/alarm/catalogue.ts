@@ -174,7 +174,7 @@ export const CATALOGUE: Catalogue = {
   lineSilent: {
     group: 'link',
     priority: 'high',
-    title: 'No reading lines',
+    title: 'No data',
     // The condition itself waits for 3 s.
     onDelayS: 0,
     offDelayS: 30,
@@ -256,7 +256,7 @@ export const CATALOGUE: Catalogue = {
   heaterNoRise: {
     group: 'heat',
     priority: 'high',
-    title: 'no rise',
+    title: 'not getting warmer',
     onDelayS: 1,
     offDelayS: 30,
     deadband: null,
@@ -270,7 +270,7 @@ export const CATALOGUE: Catalogue = {
   heaterFallingAway: {
     group: 'heat',
     priority: 'high',
-    title: 'falling away',
+    title: 'losing temperature',
     onDelayS: 1,
     offDelayS: 30,
     deadband: null,
@@ -283,7 +283,7 @@ export const CATALOGUE: Catalogue = {
   heaterRisingWithoutPower: {
     group: 'heat',
     priority: 'high',
-    title: 'rising without power',
+    title: 'heating with power off',
     onDelayS: 1,
     offDelayS: 30,
     deadband: null,
@@ -377,7 +377,7 @@ export const CATALOGUE: Catalogue = {
   zoneOscillating: {
     group: 'heat',
     priority: 'low',
-    title: 'swings',
+    title: 'oscillating',
     onDelayS: 1,
     offDelayS: 120,
     deadband: null,
@@ -404,7 +404,7 @@ export const CATALOGUE: Catalogue = {
   coldScrew: {
     group: 'heat',
     priority: 'high',
-    title: 'Screw turns cold',
+    title: 'Cold start of the screw',
     onDelayS: 2,
     offDelayS: 30,
     deadband: null,
@@ -417,7 +417,7 @@ export const CATALOGUE: Catalogue = {
   hotStanding: {
     group: 'heat',
     priority: 'medium',
-    title: 'Hot and standing',
+    title: 'Idle while hot',
     onDelayS: 0,
     offDelayS: 60,
     deadband: null,
@@ -468,7 +468,7 @@ export function isAboutTheLine(type: AlarmType): boolean {
   return CATALOGUE[type].group !== 'record';
 }
 
-/** "Blob", "Zone 2 (Die): no rise". */
+/** "Blob", "Zone 2 (Die): not getting warmer". */
 export function titleOf(alarm: { readonly type: AlarmType; readonly facts: ConditionFacts }): string {
   const { title } = CATALOGUE[alarm.type];
   const { zone, zoneName } = alarm.facts;

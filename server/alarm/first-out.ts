@@ -36,7 +36,7 @@ const WHILE = {
   sensorFrozen: 'while its reading is frozen',
   sensorJumping: 'while its reading jumps',
   sensorSlipped: 'while its sensor seems to have slipped out',
-  heaterNoRise: 'while its heater gives no rise',
+  heaterNoRise: 'while its zone does not get warmer',
   heaterFallingAway: 'while the zone falls away',
   heaterRisingWithoutPower: 'while the zone rises without power',
   heaterWeak: 'while the zone is weaker than learnt',

@@ -3,17 +3,15 @@ import { type Alarm, PRIORITIES } from './alarm.ts';
 import { isOfZone, titleOf } from './catalogue.ts';
 import { SILENT_AFTER_S } from './conditions.ts';
 import { awaitsAcknowledgement, isActive, isLatched } from './life-cycle.ts';
-import { duration, metres, millimetres } from './plain-numbers.ts';
+import { duration, millimetres } from './plain-numbers.ts';
 import { ALL_WATCHED, type Unwatched } from './unwatched.ts';
 
 const SEVERITIES = ['calm', 'notice', 'abnormal', 'danger'] as const;
 /** Red is danger, yellow abnormal, green normal (IEC 60073); `notice` is only worth a look. */
-export type Severity = (typeof SEVERITIES)[number];
+type Severity = (typeof SEVERITIES)[number];
 
 export interface BlobOnItsWay {
   readonly diameterMm: number;
-  readonly spoolMm: number | null;
-  readonly reachesWinderInS: number;
   /** Only a possible blob: it may be sound strand. */
   readonly inDoubt?: boolean;
 }
@@ -34,8 +32,6 @@ export interface StateOfLine {
   /** null = no spool is being wound. */
   readonly spoolOrdinal: number | null;
   readonly woundMm: number | null;
-  /** null or NaN = unknown. */
-  readonly diameterMm: number | null;
   /** Strand is moving through the gauge. */
   readonly strandMoves?: boolean;
   readonly link: {
@@ -52,39 +48,64 @@ export interface StateOfLine {
   readonly blobOnItsWay?: BlobOnItsWay | null;
 }
 
-/** The headline of the live page, and its severity. */
-export function headline(line: StateOfLine): { readonly sentence: string; readonly severity: Severity } {
+export interface Headline {
+  /** One thought: the cause of an alarm, or else the stage, with a count of the rest. */
+  readonly sentence: string;
+  readonly severity: Severity;
+  /** A few words for a page title, such as “Winding 41 m”. */
+  readonly brief: string;
+  /** The alarm that it is about; null = none. */
+  readonly alarmId: number | null;
+}
+
+/** The headline of the live page. */
+export function headline(line: StateOfLine): Headline {
   const active = line.alarms.filter(({ state }) => isActive(state));
   const fireHazard = active.find(({ type }) => URGENT_HEAT.has(type));
-  if (fireHazard !== undefined) return withMore(fireHazard, active);
-  if (line.link.isReleased) return { sentence: released(line.link), severity: 'abnormal' };
+  if (fireHazard !== undefined) return ofAlarm(fireHazard, active);
+  if (line.link.isReleased) return withoutAlarm(released(line.link), 'abnormal', 'Not watching');
   const silent = silence(line);
-  if (silent !== null) return { sentence: silent, severity: 'danger' };
+  if (silent !== null) {
+    const alarmId = active.find(({ type }) => type === 'lineSilent')?.id ?? null;
+    return { ...withoutAlarm(silent, 'danger', 'No data'), alarmId };
+  }
   // While the line sends again during the off-delay, the silence alarm is still active but its sentence is out of date.
   const current = active.filter(({ type }) => type !== 'lineSilent');
   const worst = mostImportant(current);
   const blob = line.blobOnItsWay;
-  if (blob && comesFirst(blob, worst)) {
-    const where = blob.spoolMm === null ? '' : ` at ${metres(blob.spoolMm)}`;
-    const what = blob.inDoubt ? 'Possible blob' : 'Blob';
-    const sentence = `${what} of ${millimetres(blob.diameterMm)}${where} – reaches the winder in ${duration(blob.reachesWinderInS)}.`;
-    return { sentence, severity: blob.inDoubt ? 'abnormal' : 'danger' };
-  }
-  if (worst !== undefined) return withMore(worst, current);
+  if (blob && comesFirst(blob, worst)) return ofBlob(blob, current);
+  if (worst !== undefined) return ofAlarm(worst, current);
   const { strand } = line.unwatched ?? ALL_WATCHED;
-  if (strand !== null && line.link.phase !== 'ended') return { sentence: strand, severity: 'abnormal' };
-  const calm = calmSentence(line);
+  const brief = briefStage(line);
+  if (strand !== null && line.link.phase !== 'ended') return withoutAlarm(strand, 'abnormal', brief);
   if (current.length < active.length) {
-    // “Back after a silence” would be wrong if no line ever arrived.
+    // “Back after a gap” would be wrong if no line ever arrived.
     const never = line.link.silentForS === null ? active.find(({ type }) => type === 'lineSilent') : undefined;
-    if (never !== undefined) return { sentence: never.sentence, severity: severityOf(never) };
-    return { sentence: `The reading lines are back after a silence. ${calm}`, severity: 'notice' };
+    if (never !== undefined) return { ...ofAlarm(never, [never]), sentence: never.sentence };
+    return withoutAlarm(`Data is back after a gap. ${stageSentence(line)}`, 'notice', brief);
   }
-  const over = overText(line.alarms);
-  if (over !== null) return { sentence: `${over} ${calm}`, severity: 'notice' };
+  const past = ofPastAlarms(line);
+  if (past !== null) return past;
   const shelved = (line.suppressed ?? []).some(({ state }) => state === 'shelved');
   const severity = line.link.phase === 'open' && !shelved && !isWaiting(line) && !hasNotes(line) ? 'calm' : 'notice';
-  return { sentence: `${calm}${suppressedNote(line.suppressed ?? [])}`, severity };
+  return withoutAlarm(`${calmSentence(line)}${suppressedNote(line.suppressed ?? [])}`, severity, brief);
+}
+
+function withoutAlarm(sentence: string, severity: Severity, brief: string): Headline {
+  return { sentence, severity, brief, alarmId: null };
+}
+
+/** The countdown is not part of the sentence: it would change it every second. */
+function ofBlob({ diameterMm, inDoubt = false }: BlobOnItsWay, active: readonly Alarm[]): Headline {
+  const alarm = active.find(({ type }) => type === (inDoubt ? 'blobInDoubt' : 'blob'));
+  const others = active.length - (alarm === undefined ? 0 : 1);
+  const what = inDoubt ? 'Possible blob' : 'Blob';
+  return {
+    sentence: `${what} of ${millimetres(diameterMm)} on its way to the winder.${andMore(others)}`,
+    severity: inDoubt ? 'abnormal' : 'danger',
+    brief: briefly(what, others),
+    alarmId: alarm?.id ?? null,
+  };
 }
 
 /** A possible blob waits behind every alarm of high priority, also behind that of an earlier blob. */
@@ -92,19 +113,26 @@ function comesFirst({ inDoubt = false }: BlobOnItsWay, worst: Alarm | undefined)
   return worst === undefined || worst.priority !== 'high' || (worst.type === 'blob' && !inDoubt);
 }
 
-/** Past alarms that still need an acknowledgement or a reset; null = none. Their own sentences describe the past. */
-function overText(alarms: readonly Alarm[]): string | null {
-  const unseen = alarms.filter(({ state }) => awaitsAcknowledgement(state));
-  const over = unseen.length > 0 ? unseen : alarms.filter(({ state }) => isLatched(state));
-  const [worst] = over;
+/**
+ * Past alarms that still need an acknowledgement or a reset; null = none. Their own sentences describe the past, and “all
+ * well” beside them would contradict them.
+ */
+function ofPastAlarms(line: StateOfLine): Headline | null {
+  const unseen = line.alarms.filter(({ state }) => awaitsAcknowledgement(state));
+  const past = unseen.length > 0 ? unseen : line.alarms.filter(({ state }) => isLatched(state));
+  const [worst] = past;
   if (worst === undefined) return null;
-  const many = over.length > 1;
-  const what = many
-    ? `${over.length} alarms are over, first of them “${titleOf(worst)}”`
-    : `The alarm “${titleOf(worst)}” is over`;
-  const it = many ? 'them' : 'it';
-  if (unseen.length === 0) return `${what}: see that the cause is gone, then press Reset.`;
-  return `${what}: read ${it} under Alarms, then press Acknowledge.`;
+  const one = past.length === 1;
+  const cleared = one ? `“${titleOf(worst)}” has cleared.` : `${past.length} alarms have cleared.`;
+  return {
+    sentence:
+      unseen.length === 0
+        ? `${cleared} Check that the cause is fixed, then press Reset. ${stageSentence(line)}`
+        : `${one ? `Past alarm to acknowledge: “${titleOf(worst)}”` : `${past.length} past alarms to acknowledge`}. ${stageSentence(line)}`,
+    severity: 'notice',
+    brief: one ? 'Past alarm' : `${past.length} past alarms`,
+    alarmId: worst.id,
+  };
 }
 
 /** Suppressed alarms, because "all well" does not cover them. */
@@ -113,7 +141,7 @@ function suppressedNote(suppressed: readonly Alarm[]): string {
     const n = suppressed.filter((alarm) => alarm.state === state).length;
     return n === 0 ? [] : [`${n} ${n === 1 ? 'alarm is' : 'alarms are'} ${text}`];
   };
-  const parts = [...countOf('shelved', 'shelved'), ...countOf('outOfService', 'out of service')];
+  const parts = [...countOf('shelved', 'silenced'), ...countOf('outOfService', 'out of service')];
   return parts.length === 0 ? '' : ` ${parts.join(', ')}.`;
 }
 
@@ -133,10 +161,23 @@ function mostImportant(alarms: readonly Alarm[]): Alarm | undefined {
   );
 }
 
-function withMore(alarm: Alarm, active: readonly Alarm[]): { sentence: string; severity: Severity } {
+function ofAlarm(alarm: Alarm, active: readonly Alarm[]): Headline {
   const others = active.length - 1;
-  const more = others === 0 ? '' : ` And ${others} more ${others === 1 ? 'alarm' : 'alarms'}.`;
-  return { sentence: `${alarm.sentence}${more}`, severity: severityOf(alarm) };
+  const [cause = ''] = alarm.sentence.split(/(?<=[.!?]) /, 1);
+  return {
+    sentence: `${cause}${andMore(others)}`,
+    severity: severityOf(alarm),
+    brief: briefly(titleOf(alarm), others),
+    alarmId: alarm.id,
+  };
+}
+
+function andMore(others: number): string {
+  return others === 0 ? '' : ` And ${others} more ${others === 1 ? 'alarm' : 'alarms'}.`;
+}
+
+function briefly(what: string, others: number): string {
+  return others === 0 ? what : `${what} +${others}`;
 }
 
 function severityOf({ priority, state }: Alarm): Severity {
@@ -146,7 +187,7 @@ function severityOf({ priority, state }: Alarm): Severity {
 
 function released({ phase, text }: StateOfLine['link']): string {
   return phase === 'open'
-    ? 'Waiting for the first reading line since the port was released.'
+    ? 'Waiting for data since the port was released.'
     : `Nothing is being watched. ${asSentence(text)}`;
 }
 
@@ -159,54 +200,86 @@ function silence({ link, suppressed = [] }: StateOfLine): string | null {
     const more =
       waiting.length === 0
         ? ''
-        : ` ${waiting.length} more ${waiting.length === 1 ? 'alarm rests' : 'alarms rest'} while it is silent.`;
-    return `No reading line for ${duration(link.silentForS)}: the line is not being watched.${more}`;
+        : ` ${waiting.length} other ${waiting.length === 1 ? 'alarm is' : 'alarms are'} on hold until data returns.`;
+    return `No data for ${duration(link.silentForS)}: nothing is being watched.${more}`;
   }
   return null;
 }
 
+/** The stage, how it goes, and what is not watched. */
 function calmSentence(line: StateOfLine): string {
-  const { link, stage } = line;
-  if (link.phase !== 'open' && link.phase !== 'ended') return `Not watching yet: ${asSentence(link.text)}`;
+  const gaps = line.stage === 'winding' || (line.stage === 'purging' && line.missing.length === 0);
+  if (!isWatching(line)) return stageSentence(line);
+  if (line.stage === 'winding') return `${wound(line)}${howItIs(line)}`;
+  return `${stageSentence(line)}${notes(gaps ? allGapsOf(line) : heatGapsOf(line))}`;
+}
+
+function isWatching(line: StateOfLine): boolean {
+  return line.link.phase === 'open' && !isWaiting(line);
+}
+
+/** The stage alone. */
+function stageSentence(line: StateOfLine): string {
+  const { link, missing } = line;
   if (link.phase === 'ended') return 'The recorded readings have ended.';
-  if (isWaiting(line)) return 'Waiting for the first reading line.';
-  const diameter =
-    line.diameterMm === null || Number.isNaN(line.diameterMm) ? '' : `${line.diameterMm.toFixed(3)} mm, `;
-  const heatNotes = notes(heatGapsOf(line));
-  switch (stage) {
+  if (link.phase !== 'open') return `Not watching yet: ${asSentence(link.text)}`;
+  if (isWaiting(line)) return 'Waiting for the first reading.';
+  const before = missing.length === 0 ? '' : ` Before winding: ${list(missing)}.`;
+  switch (line.stage) {
     case 'winding':
-      return `Winding: ${wound(line)}${diameter}${howItIs(line)}`;
+      return `${wound(line)}.`;
     case 'purging':
-      return line.missing.length === 0
-        ? `Purging: ${diameter}ready to wind.${notes(allGapsOf(line))}`
-        : `Purging: ${diameter}before winding: ${list(line.missing)}.${heatNotes}`;
-    case 'heating': {
-      if (line.missing.length > 0) return `Heating up. Before winding: ${list(line.missing)}.${heatNotes}`;
-      return heatNotes === '' ? 'Heating up: all zones are at temperature.' : `Heating up.${heatNotes}`;
-    }
+      return missing.length === 0 ? 'Purging: ready to wind.' : `Purging.${before}`;
+    case 'heating':
+      return missing.length === 0 && heatGapsOf(line).length === 0
+        ? 'Heating up: all zones are at temperature.'
+        : `Heating up.${before}`;
     case 'stopped':
       return line.strandMoves === true
-        ? 'Set to stopped, but strand moves: nothing is being recorded.'
-        : `The line stands still.${heatNotes}`;
+        ? 'Marked as stopped, but strand is moving: nothing is being recorded.'
+        : 'The line stands still.';
   }
 }
 
-/** Without speed or length, "0.0 m" would be a wrong place. */
-function wound({ woundMm, spoolOrdinal, unwatched }: StateOfLine): string {
-  const spool = spoolOrdinal === null ? '' : `spool ${spoolOrdinal}, `;
-  if (woundMm === null || (unwatched ?? ALL_WATCHED).places !== null) return spool;
-  return `${(woundMm / 1000).toFixed(1)} m${spool === '' ? ', ' : ` on ${spool}`}`;
+function briefStage(line: StateOfLine): string {
+  if (line.link.phase === 'ended') return 'Recording ended';
+  if (!isWatching(line)) return 'No data yet';
+  switch (line.stage) {
+    case 'winding': {
+      const length = woundText(line);
+      return length === null ? 'Winding' : `Winding ${length}`;
+    }
+    case 'purging':
+      return line.missing.length === 0 ? 'Ready to wind' : 'Purging';
+    case 'heating':
+      return 'Heating up';
+    case 'stopped':
+      return 'Stopped';
+  }
+}
+
+/** “Winding spool 1: 41 m”. Without speed or length, a number would be a wrong place. */
+function wound(line: StateOfLine): string {
+  const spool = line.spoolOrdinal === null ? 'Winding' : `Winding spool ${line.spoolOrdinal}`;
+  const length = woundText(line);
+  return length === null ? spool : `${spool}: ${length}`;
+}
+
+function woundText({ woundMm, unwatched }: StateOfLine): string | null {
+  if (woundMm === null || (unwatched ?? ALL_WATCHED).places !== null) return null;
+  return woundMm < 1000 ? 'less than 1 m' : `${Math.floor(woundMm / 1000)} m`;
 }
 
 /** "All well" only where every rule has what it needs, nothing is silenced, and every zone is at its set-point. */
 function howItIs(line: StateOfLine): string {
   const { offHeat = [], suppressed = [], unwatched = ALL_WATCHED } = line;
   const gaps = allGapsOf(line);
-  const off = offHeat.length === 0 ? '' : ` ${upperFirst(list(offHeat))}.`;
   const silenced = suppressed.some(({ state }) => state === 'shelved' || state === 'outOfService');
   const complete = gaps.length === 0 && unwatched.minor.length === 0 && !silenced;
-  if (off !== '') return complete ? `the strand is well.${off}` : `no fault seen in the strand.${off}${notes(gaps)}`;
-  return complete ? 'all well.' : `no fault in what is watched.${notes(gaps)}`;
+  const off = offHeat.length === 0 ? '' : ` ${upperFirst(list(offHeat))}.`;
+  if (off !== '')
+    return complete ? `, the strand is fine.${off}` : `, no fault seen in the strand.${off}${notes(gaps)}`;
+  return complete ? ', all well.' : `, no fault in what is watched.${notes(gaps)}`;
 }
 
 function heatGapsOf({ unwatched = ALL_WATCHED }: StateOfLine): readonly string[] {
@@ -237,7 +310,7 @@ function asSentence(text: string): string {
 }
 
 function list(texts: readonly string[]): string {
-  return texts.map((text) => text.trim().replace(/\.$/, '')).join('; ');
+  return texts.map((text) => text.trim().replace(/\.$/, '')).join(', ');
 }
 
 function upperFirst(text: string): string {

@@ -39,7 +39,7 @@ export function alarmLoadView(figures: AlarmFigures) {
   };
 }
 
-/** "Blob", "Zone 2: no rise". */
+/** "Blob", "Zone 2: not getting warmer". */
 function titleWithSubject(type: AlarmType, subject: string): string {
   const { title } = CATALOGUE[type];
   return subject === '' ? title : `${capital(subject)}: ${title}`;

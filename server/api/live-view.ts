@@ -77,8 +77,10 @@ export function liveView(monitor: LineMonitor, boot: string, notificationProblem
     serverTimeMs: s.nowMs,
     boot,
     spoolBoundsRevision: s.spoolBoundsRevision,
-    sentence: s.sentence,
-    severity: s.severity,
+    sentence: s.headline.sentence,
+    title: s.headline.brief,
+    sentenceAlarmId: s.headline.alarmId,
+    severity: s.headline.severity,
     lineName: settings.lineName,
     link: linkView(s.link),
     stage: {

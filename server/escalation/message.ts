@@ -42,7 +42,7 @@ export interface Message {
   readonly key: string;
   readonly kind: MessageKind;
   readonly priority: Priority;
-  /** "Blob", "Zone 2 (Die): no rise". */
+  /** "Blob", "Zone 2 (Die): not getting warmer". */
   readonly title: string;
   readonly text: string;
   readonly firstCheck: string;

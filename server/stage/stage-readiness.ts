@@ -58,14 +58,14 @@ export function missingForScrew(
   const missing = missingHeat(zones, zoneNames);
   if (missing.length > 0) return missing;
   const since = allAtHeatSinceMs(zones);
-  if (since === null) return ['see for yourself that the barrel has soaked, because no set-point is sent'];
+  if (since === null) return ['check yourself that the barrel has soaked: no set-point is sent'];
   return missingSoak(since, soakMin, timeMs);
 }
 
 /** The rest of the soak, in whole minutes, since all zones reached heat; empty = it is over. */
 export function missingSoak(sinceMs: number, soakMin: number, timeMs: number): string[] {
   const leftS = soakMin * 60 - (timeMs - sinceMs) / 1000;
-  return leftS > 0 ? [`${Math.ceil(leftS / 60)} min of soaking`] : [];
+  return leftS > 0 ? [`soak ${Math.ceil(leftS / 60)} min`] : [];
 }
 
 /** When the last heated zone reached heat, UTC ms; null = not all have, or no set-point asks for heat. */

@@ -16,7 +16,7 @@ const STILL_AFTER_S = 60;
 const MOVING_MM_PER_S = 0.3;
 /** Where neither a speed nor a length is known, the strand counts as settled after this time instead. */
 const SETTLE_S = 60;
-const SPEED_MISSING = 'no strand speed: set it in Set-up, or places on the spool stay unknown';
+const SPEED_MISSING = 'set the strand speed in Set-up, or places on the spool stay unknown';
 /** How often the list of what is missing is updated. */
 const UPDATE_MS = 250;
 
@@ -248,10 +248,10 @@ export class StageTracker {
 
   #notSettled(): string {
     if (!this.#lengthKnown)
-      return `strand not settled: ${Math.floor(this.#settling.settledS)} s of ${SETTLE_S} s within tolerance`;
+      return `the strand must settle (${Math.floor(this.#settling.settledS)} of ${SETTLE_S} s within tolerance)`;
     const settled = Math.floor(this.#settling.settledMm / 100) / 10;
     const wanted = this.#options.settleLengthMm / 1000;
-    return `strand not settled: ${settled.toFixed(1)} m of ${wanted.toFixed(1)} m within tolerance`;
+    return `the strand must settle (${settled.toFixed(1)} of ${wanted.toFixed(1)} m within tolerance)`;
   }
 
   #current(): StageState {

@@ -98,7 +98,7 @@ describe('the life cycle of the standard', () => {
     hold(engine, silent(false), 1, 60);
     expect(whats(hold(engine, silent(true), 60, 61))).toEqual(['again']);
     expect(engine.standing()).toMatchObject([{ id: 1, state: 'unacknowledged', occurrences: 2, returnedMs: null }]);
-    expect(engine.standing()[0]?.sentence).toContain('2 times');
+    expect(engine.standing()[0]?.sentence).toContain('twice');
   });
 
   test('raises a new alarm with a new number after the last one became normal', () => {
@@ -249,7 +249,7 @@ describe('occurrences', () => {
     const [alarm] = engine.standing();
     expect(alarm).toMatchObject({ id: 1, state: 'unacknowledged', occurrences: 2, acknowledgedBy: null });
     expect(alarm?.sentence).toContain('2 blobs');
-    expect(alarm?.sentence).toContain('2.31 mm at 41.20 m of spool 1');
+    expect(alarm?.sentence).toContain('the latest at 41.20 m of spool 1. It is the worst, 2.31 mm.');
   });
 
   test('names the worst blob and the latest in the sentence', () => {
@@ -257,7 +257,7 @@ describe('occurrences', () => {
     engine.observe(blob(1, 2.31, 38_400), at(0));
     engine.observe(blob(2, 1.93, 41_200), at(10));
     const sentence = engine.standing()[0]?.sentence ?? '';
-    expect(sentence).toContain('2.31 mm at 38.40 m');
+    expect(sentence).toContain('The worst is 2.31 mm at 38.40 m of spool 1.');
     expect(sentence).toContain('the latest at 41.20 m of spool 1');
   });
 

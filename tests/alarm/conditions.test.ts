@@ -78,10 +78,10 @@ describe('heat', () => {
     const [condition] = heatConditions(zone(), 'Die', limits).filter(({ active }) => active);
     if (condition === undefined) throw new Error('none active');
     expect(sentenceOf(condition)).toBe(
-      'Zone 2 (Die) does not get warmer (61 °C) although it is heated, set-point 200 °C, power 100 %: heater, fuse or switch may be at fault, or the sensor is not in the zone.',
+      'Zone 2 (Die) is heated but does not get warmer (61 °C, set-point 200 °C, power 100 %). Heater, fuse or switch may have failed, or the sensor is not in the zone.',
     );
-    expect(titleOf(condition)).toBe('Zone 2 (Die): no rise');
-    expect(titleOf({ ...condition, facts: { zone: 1 } })).toBe('Zone 1: no rise');
+    expect(titleOf(condition)).toBe('Zone 2 (Die): not getting warmer');
+    expect(titleOf({ ...condition, facts: { zone: 1 } })).toBe('Zone 1: not getting warmer');
   });
 
   test('states by how much a zone is above the absolute limit, for the deadband', () => {
@@ -100,13 +100,13 @@ describe('heat', () => {
     const condition = heatConditions(zone(silent), '', limits).find(({ active }) => active)!;
     expect(condition.facts).toEqual({ zone: 2, limitC: 300 });
     expect(condition).not.toHaveProperty('excess');
-    expect(sentenceOf(condition)).toMatch(/^Zone 2 is above the absolute limit, limit 300 °C: /);
+    expect(sentenceOf(condition)).toMatch(/^Zone 2 is above the limit of 300 °C\. /);
   });
 
   test('says by how much the barrel is too cold for a turning screw', () => {
     const condition = coldScrewCondition(zone({ temperatureC: 150.4 }), 'Die');
     expect(condition).toMatchObject({ type: 'coldScrew', subject: '', active: true });
-    expect(sentenceOf(condition)).toMatch(/^The screw turns although Die is 50 K below its set-point: /);
+    expect(sentenceOf(condition)).toMatch(/^The screw turns although Die is 50 K below its set-point\. /);
     expect(coldScrewCondition(null, '')).toMatchObject({ active: false, facts: {} });
   });
 
@@ -114,7 +114,7 @@ describe('heat', () => {
     expect(hotStandingCondition(599, 210, 10).active).toBe(false);
     const condition = hotStandingCondition(600, 210.2, 10);
     expect(condition).toMatchObject({ type: 'hotStanding', active: true });
-    expect(sentenceOf(condition)).toMatch(/^The barrel is hot \(210 °C\) and the screw is not turning for 10 min: /);
+    expect(sentenceOf(condition)).toMatch(/^The barrel is hot \(210 °C\) and the screw has not turned for 10 min\. /);
     expect(hotStandingCondition(600, null, 10).facts).toEqual({ forS: 600 });
   });
 });
@@ -128,7 +128,7 @@ describe('sections', () => {
     // The place is stored by gauge length; the sentence names the position on the spool.
     expect(condition.facts).toMatchObject({ runId: 4, gaugeMm: 50_006, fromGaugeMm: 50_000, spoolMm: 41_200 });
     expect(sentenceOf(condition)).toBe(
-      'Blob of 2.31 mm at 41.20 m of spool 1, above the hotend limit of 1.90 mm, 12 mm long.',
+      'Blob of 2.31 mm at 41.20 m of spool 1, 12 mm long. The hotend limit is 1.90 mm.',
     );
   });
 
@@ -187,7 +187,7 @@ describe('sections', () => {
     const condition = sectionCondition(placed({ ...inDoubt, doubt: 'oneReading' }), true, USUAL_LIMITS)!;
     expect(condition.type).toBe('blobInDoubt');
     expect(sentenceOf(condition)).toBe(
-      'Possible blob of 2.31 mm at 41.20 m of spool 1, one reading only: look before you cut.',
+      'Possible blob of 2.31 mm at 41.20 m of spool 1, one reading only. Look before you cut.',
     );
     expect(CATALOGUE.blob.priority).toBe('high');
     expect(CATALOGUE.blobInDoubt.priority).toBe('medium');
@@ -241,7 +241,7 @@ describe('link, gauge and record', () => {
     expect(lineSilentCondition({ live: false, silentForS: 3000 }).active).toBe(false);
     expect(lineSilentCondition({ live: true, silentForS: null }).active).toBe(false);
     expect(sentenceOf(lineSilentCondition({ live: true, silentForS: 14, text: 'Cannot open the port.' }))).toBe(
-      'No reading line for 14 s: the line is not being watched. Cannot open the port.',
+      'No data for 14 s: nothing is being watched. Cannot open the port.',
     );
   });
 
@@ -262,7 +262,7 @@ describe('link, gauge and record', () => {
     expect(lineGarbledCondition({ droppedShare: 0, unreadable: 'bytes' })).toMatchObject({ active: true, excess: 90 });
     expect(sentenceOf(lineGarbledCondition({ droppedShare: 0.35, unreadable: null }))).toContain('35 %');
     expect(sentenceOf(lineGarbledCondition({ droppedShare: 0, unreadable: 'noLineEnds' }))).toBe(
-      'The reading lines cannot be read: Text arrives without line ends: end each line with println.',
+      'The data cannot be read: Text arrives without line ends: end each line with println.',
     );
   });
 
@@ -365,7 +365,7 @@ test('describes a gauge that cannot see blobs, a length that is contradicted, an
   const blind = gaugeBlindCondition(1.85, 1.9);
   expect(blind.active).toBe(true);
   expect(sentenceOf(blind)).toBe(
-    'The gauge shows no more than 1.85 mm, less than the hotend limit of 1.90 mm: blobs are not being watched.',
+    'The gauge shows no more than 1.85 mm, less than the hotend limit of 1.90 mm. Blobs are not being watched.',
   );
   const contradicted = lengthContradictedCondition({ countedMmPerS: 20.4, sentMmPerS: 39.6 });
   expect(contradicted.active).toBe(true);

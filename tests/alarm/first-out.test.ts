@@ -54,12 +54,9 @@ describe('the line falls silent', () => {
       suppressed: engine.suppressed(),
       spoolOrdinal: 1,
       woundMm: 1000,
-      diameterMm: 1.75,
       link: { phase: 'open', text: 'Reading.', silentForS: 12, live: true },
     });
-    expect(sentence).toBe(
-      'No reading line for 12 s: the line is not being watched. 3 more alarms rest while it is silent.',
-    );
+    expect(sentence).toBe('No data for 12 s: nothing is being watched. 3 other alarms are on hold until data returns.');
     expect(severity).toBe('danger');
   });
 

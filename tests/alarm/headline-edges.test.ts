@@ -22,7 +22,7 @@ const suppressedBy = (before: Alarm['state']): Partial<Alarm> => ({
 });
 
 describe('a blob on its way', () => {
-  const blobOnItsWay = { diameterMm: 2.31, spoolMm: 38_400, reachesWinderInS: 9.2 };
+  const blobOnItsWay = { diameterMm: 2.31 };
   const blob = /^Blob of 2\.31 mm/;
 
   test('comes first while nothing worse is active', () => {
@@ -31,17 +31,13 @@ describe('a blob on its way', () => {
     expect(sentence({ blobOnItsWay, alarms: [alarm('strandLost')] })).toMatch(/^Something about strandLost/);
   });
 
-  test('has no place where that is unknown', () => {
-    expect(sentence({ blobOnItsWay: { ...blobOnItsWay, spoolMm: null } })).toBe(
-      'Blob of 2.31 mm – reaches the winder in 9 s.',
-    );
-  });
-
   test('is only possible where it is in doubt, and then no danger', () => {
     const possible = { ...blobOnItsWay, inDoubt: true };
     expect(state({ blobOnItsWay: possible, alarms: [alarm('blobInDoubt')] })).toEqual({
-      sentence: 'Possible blob of 2.31 mm at 38.40 m – reaches the winder in 9 s.',
+      sentence: 'Possible blob of 2.31 mm on its way to the winder.',
       severity: 'abnormal',
+      brief: 'Possible blob',
+      alarmId: 1,
     });
     expect(sentence({ blobOnItsWay: possible, alarms: [alarm('neck')] })).toMatch(/^Possible blob/);
     expect(sentence({ blobOnItsWay: possible, alarms: [alarm('blob')] })).toMatch(/^Something about blob/);
@@ -52,17 +48,17 @@ describe('the link', () => {
   test('that has ended says so, also where the strand was not watched', () => {
     const link = { ...OPEN, phase: 'ended' } as const;
     const unwatched = { ...ALL_WATCHED, strand: 'No diameter arrives.' };
-    expect(state({ link })).toEqual({ sentence: 'The recorded readings have ended.', severity: 'notice' });
+    expect(state({ link })).toMatchObject({ sentence: 'The recorded readings have ended.', severity: 'notice' });
     expect(sentence({ link, unwatched })).toBe('The recorded readings have ended.');
     expect(sentence({ unwatched })).toBe('No diameter arrives.');
   });
 
   test.each(['ended', 'closed'] as const)('that is %s is not silent', (phase) => {
-    expect(sentence({ link: { ...OPEN, phase, silentForS: 99 } })).not.toMatch(/No reading line/);
+    expect(sentence({ link: { ...OPEN, phase, silentForS: 99 } })).not.toMatch(/No data/);
   });
 
   test('is silent from three seconds on, and never before the first line', () => {
-    expect(sentence({ link: { ...OPEN, silentForS: 3 } })).toMatch(/^No reading line for 3 s/);
+    expect(sentence({ link: { ...OPEN, silentForS: 3 } })).toMatch(/^No data for 3 s/);
     expect(sentence({ link: { ...OPEN, silentForS: 2.9 } })).toMatch(/^Winding/);
     expect(sentence({ link: { ...OPEN, silentForS: null } })).toMatch(/^Winding/);
   });
@@ -70,14 +66,16 @@ describe('the link', () => {
   test('counts the alarms that wait while it is silent, and no others', () => {
     const link = { ...OPEN, silentForS: 9 };
     const waiting = alarm('neck', suppressedBy('unacknowledged'));
-    expect(sentence({ link, suppressed: [waiting] })).toMatch(/ 1 more alarm rests while it is silent\.$/);
-    expect(sentence({ link, suppressed: [waiting, waiting] })).toMatch(/ 2 more alarms rest while it is silent\.$/);
+    expect(sentence({ link, suppressed: [waiting] })).toMatch(/ 1 other alarm is on hold until data returns\.$/);
+    expect(sentence({ link, suppressed: [waiting, waiting] })).toMatch(
+      / 2 other alarms are on hold until data returns\.$/,
+    );
     const others = [
       alarm('neck', suppressedBy('returnedUnacknowledged')),
       alarm('neck', { ...suppressedBy('unacknowledged'), state: 'shelved' }),
       alarm('neck', { state: 'suppressedByDesign' }),
     ];
-    expect(sentence({ link, suppressed: others })).toBe('No reading line for 9 s: the line is not being watched.');
+    expect(sentence({ link, suppressed: others })).toBe('No data for 9 s: nothing is being watched.');
   });
 
   test('that waits is quoted with one full stop', () => {
@@ -88,7 +86,7 @@ describe('the link', () => {
 
   test('brings the first line only to a stopped line', () => {
     const link = { ...OPEN, silentForS: null };
-    expect(sentence({ link, stage: 'stopped' })).toBe('Waiting for the first reading line.');
+    expect(sentence({ link, stage: 'stopped' })).toBe('Waiting for the first reading.');
     expect(sentence({ link, stage: 'heating' })).toBe('Heating up: all zones are at temperature.');
   });
 
@@ -96,7 +94,7 @@ describe('the link', () => {
     const link = { ...OPEN, phase: 'waiting', silentForS: null } as const;
     const alarms = [alarm('lineSilent', { sentence: 'Nothing came.' })];
     expect(sentence({ link, alarms })).toBe('Nothing came.');
-    expect(sentence({ alarms })).toMatch(/^The reading lines are back after a silence\. Winding/);
+    expect(sentence({ alarms })).toMatch(/^Data is back after a gap\. Winding/);
   });
 });
 
@@ -104,7 +102,7 @@ describe('alarms that are over or silenced', () => {
   test('only latched ones ask for a reset', () => {
     const acknowledged = alarm('neck', { state: 'latchedAcknowledged' });
     expect(sentence({ alarms: [acknowledged, acknowledged] })).toMatch(
-      /^2 alarms are over, first of them “Thin \w+”: see that the cause is gone, then press Reset\./,
+      /^2 alarms have cleared\. Check that the cause is fixed, then press Reset\./,
     );
     expect(sentence({ alarms: [alarm('neck', { state: 'normal' })] })).toMatch(/all well\.$/);
   });
@@ -112,7 +110,7 @@ describe('alarms that are over or silenced', () => {
   test('several are counted, and none of the others is', () => {
     const shelved = alarm('neck', { state: 'shelved' });
     expect(sentence({ suppressed: [shelved, shelved] })).toMatch(
-      /no fault in what is watched\. 2 alarms are shelved\.$/,
+      /no fault in what is watched\. 2 alarms are silenced\.$/,
     );
     const out = alarm('neck', { state: 'outOfService' });
     expect(sentence({ suppressed: [out] })).toMatch(/no fault in what is watched\. 1 alarm is out of service\.$/);
@@ -129,32 +127,34 @@ describe('the stage', () => {
     const unwatched = { ...ALL_WATCHED, heatInPart: 'No power arrives from Die: more.' };
     expect(sentence({ stage: 'heating', unwatched })).toBe('Heating up. No power arrives from Die: more.');
     expect(sentence({ stage: 'heating', unwatched, missing: ['a', 'b.'] })).toBe(
-      'Heating up. Before winding: a; b. No power arrives from Die: more.',
+      'Heating up. Before winding: a, b. No power arrives from Die: more.',
     );
   });
 
   test('stopped warns of strand that moves', () => {
-    expect(sentence({ stage: 'stopped', strandMoves: true })).toMatch(/^Set to stopped, but strand moves/);
+    expect(sentence({ stage: 'stopped', strandMoves: true })).toMatch(/^Marked as stopped, but strand is moving/);
     expect(sentence({ stage: 'stopped', strandMoves: false })).toBe('The line stands still.');
   });
 
   test('winding names the zones that are not at their set-point, which are no matter at other stages', () => {
     const offHeat = ['die is 6 K below its set-point', 'melt zone is 3 K above its set-point.'];
-    const zones = 'Die is 6 K below its set-point; melt zone is 3 K above its set-point.';
-    expect(state({ offHeat })).toEqual({
-      sentence: `Winding: 41.2 m on spool 1, 1.752 mm, the strand is well. ${zones}`,
+    const zones = 'Die is 6 K below its set-point, melt zone is 3 K above its set-point.';
+    expect(state({ offHeat })).toMatchObject({
+      sentence: `Winding spool 1: 41 m, the strand is fine. ${zones}`,
       severity: 'notice',
     });
     const unwatched = { ...ALL_WATCHED, heatInPart: 'No power arrives from Die.' };
     expect(sentence({ offHeat, unwatched })).toBe(
-      `Winding: 41.2 m on spool 1, 1.752 mm, no fault seen in the strand. ${zones} No power arrives from Die.`,
+      `Winding spool 1: 41 m, no fault seen in the strand. ${zones} No power arrives from Die.`,
     );
-    expect(state({ offHeat, stage: 'stopped' })).toEqual({ sentence: 'The line stands still.', severity: 'calm' });
+    expect(state({ offHeat, stage: 'stopped' })).toMatchObject({
+      sentence: 'The line stands still.',
+      severity: 'calm',
+    });
   });
 
   test('winding leaves out what is not known', () => {
-    expect(sentence({ spoolOrdinal: null })).toBe('Winding: 41.2 m, 1.752 mm, all well.');
-    expect(sentence({ woundMm: null, diameterMm: null })).toBe('Winding: spool 1, all well.');
-    expect(sentence({ diameterMm: Number.NaN })).toBe('Winding: 41.2 m on spool 1, all well.');
+    expect(sentence({ spoolOrdinal: null })).toBe('Winding: 41 m, all well.');
+    expect(sentence({ woundMm: null })).toBe('Winding spool 1, all well.');
   });
 });

@@ -9,7 +9,6 @@ export const WELL: StateOfLine = {
   alarms: [],
   spoolOrdinal: 1,
   woundMm: 41_200,
-  diameterMm: 1.752,
   link: { phase: 'open', text: 'Reading.', silentForS: 0.02, live: true },
 };
 

@@ -78,7 +78,7 @@ describe('a gauge that can be believed in part', () => {
       const blind = alarms.filter(({ alarm }) => alarm.type === 'gaugeBlind');
       expect(blind[0]).toMatchObject({ step: 'raised', alarm: { priority: 'high' } });
       expect(blind[0]!.alarm.sentence).toBe(
-        'The gauge shows no more than 1.88 mm, less than the hotend limit of 1.90 mm: blobs are not being watched.',
+        'The gauge shows no more than 1.88 mm, less than the hotend limit of 1.90 mm. Blobs are not being watched.',
       );
       const { sections, verdict, advice } = await service.get<SpoolJudgement>('/api/spools/1/judgement');
       expect(sections).toContainEqual(expect.objectContaining({ kind: 'unknown', doubt: 'gaugeBlind' }));

@@ -53,7 +53,7 @@ describe('on a phone', () => {
     const page = await open('/', { viewport: PHONE, hasTouch: true });
     const alarm = page.locator('[data-testid=alarm][data-type=lineSilent]');
     await alarm.waitFor();
-    const suppression = alarm.getByRole('button', { name: 'Silence No reading lines', exact: true });
+    const suppression = alarm.getByRole('button', { name: 'Silence No data', exact: true });
     expect(await suppression.getAttribute('aria-expanded')).toBe('false');
     await suppression.tap();
     expect(await suppression.getAttribute('aria-expanded')).toBe('true');
@@ -66,9 +66,9 @@ describe('on a phone', () => {
     // There is no run that could end.
     expect(await alarm.locator('[data-testid=shelve]').allTextContents()).toEqual(['10 min', '1 h']);
     await alarm.getByLabel(/^Why/).fill('the board is on the bench');
-    await alarm.getByRole('button', { name: 'Silence No reading lines for 10 min' }).tap();
+    await alarm.getByRole('button', { name: 'Silence No data for 10 min' }).tap();
     await alarm.waitFor({ state: 'detached' });
-    expect(await page.getByRole('status').textContent()).toMatch(/^No reading lines is silenced until \d\d:\d\d\./);
+    expect(await page.getByRole('status').textContent()).toMatch(/^No data is silenced until \d\d:\d\d\./);
     const [kept] = await suppressed();
     expect(kept).toMatchObject({ state: 'shelved', suppression: { reason: 'the board is on the bench' } });
     expect(kept!.suppression!.from).toMatch(/^127\.0\.0\.1, /);
@@ -78,7 +78,7 @@ describe('on a phone', () => {
       /Silenced by someone who gave no name until \d\d:\d\d \(.* more\): the board is on the bench\./,
     );
     await withoutBarriers(page);
-    await row.getByRole('button', { name: 'End silence of No reading lines' }).tap();
+    await row.getByRole('button', { name: 'End silence of No data' }).tap();
     await alarm.waitFor();
     expect((await activeAlarms())[0]).toMatchObject({ state: 'unacknowledged' });
   });
@@ -86,7 +86,8 @@ describe('on a phone', () => {
   test('shows a problem next to the button that caused it', async () => {
     const { page, complaints } = await opened.open('/', { viewport: PHONE, hasTouch: true });
     const [silent] = (await activeAlarms()) as [AlarmView];
-    await page.getByTestId('acknowledge').waitFor();
+    const acknowledge = page.getByTestId('what-to-do').getByTestId('acknowledge');
+    await acknowledge.waitFor();
     await page.route('**/acknowledge', (route) =>
       route.fulfill({
         status: 409,
@@ -94,8 +95,10 @@ describe('on a phone', () => {
         body: '{"title":"It was acknowledged already by Ada.","detail":"Nothing to do."}',
       }),
     );
-    await page.getByTestId('acknowledge').tap();
-    expect(await page.getByRole('alert').textContent()).toContain('acknowledged already by Ada');
+    await acknowledge.tap();
+    expect(await page.getByTestId('what-to-do').getByRole('alert').textContent()).toContain(
+      'acknowledged already by Ada',
+    );
     expect((await activeAlarms())[0]).toMatchObject({ id: silent.id, state: 'unacknowledged' });
     complaints.length = 0;
   });

@@ -521,7 +521,7 @@ describe('a lost connection', () => {
     ).toEqual([DESKTOP.height, DESKTOP.height]);
     await until(
       () => page.title(),
-      (title) => title === 'Connection lost',
+      (title) => title === 'Connection lost – Strandward',
       'the title',
       3000,
     );

@@ -36,15 +36,15 @@ describe('a length counter and a speed that contradict each other', () => {
     feed(120, 0.5);
     expect(alarms()).toEqual(['lengthContradicted']);
     const before = line.monitor.snapshot();
-    expect(before.sentence).toMatch(
-      /^The length counter and the speed disagree: len counts 1[78] mm\/s, v says 35 mm\/s\. Where the strand is on the spool is not known\.$/,
+    expect(before.headline.sentence).toMatch(
+      /^The length counter and the speed disagree: len counts 1[78] mm\/s, v says 35 mm\/s\.$/,
     );
     feed(2, 0.5, (i) => (i > 50 && i < 60 ? 2.2 : 1.75));
     const blob = line.monitor.alarms.standing().find(({ type }) => type === 'blob');
-    expect(blob?.sentence).toMatch(/^Blob of 2\.20 mm, /);
+    expect(blob?.sentence).toMatch(/^Blob of 2\.20 mm, 3 mm long\. The hotend limit/);
     expect(blob?.sentence).not.toContain(' at ');
     expect(blob?.facts.spoolMm).toBeUndefined();
-    expect(line.monitor.snapshot().sentence).not.toMatch(/reaches the winder|\d m of spool/);
+    expect(line.monitor.snapshot().headline.sentence).not.toMatch(/winder|\d m of spool/);
     const view = liveView(line.monitor, 'test', []);
     expect(view.now.spoolMm).toBeNull();
     expect(view.notWatched).toContain('places');

@@ -37,8 +37,8 @@ describe('lines that change their format while purging', () => {
     expect(line.monitor.snapshot().stage.stage).toBe('purging');
     feed(60, format);
     expect(raised()).toEqual(['signalsChanged']);
-    expect(line.monitor.snapshot().sentence).toBe(
-      'Lines arrive, but their names have changed and none is understood: the line is not being watched.',
+    expect(line.monitor.snapshot().headline.sentence).toBe(
+      'The names in the data have changed and none is understood: nothing is being watched.',
     );
     feed(60, NAMED);
     expect(raised()).toEqual(['signalsChanged']);

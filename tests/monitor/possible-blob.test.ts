@@ -20,11 +20,11 @@ it('names a blob that one reading has shown as possible in the headline, and a s
   feed(3000, 3200, (i) => (i === 3100 ? 2.3 : 1.75));
   expect(standing()).toEqual(['blobInDoubt']);
   const snapshot = line.monitor.snapshot();
-  expect(snapshot.sentence).toMatch(/^Possible blob of 2\.30 mm at .* – reaches the winder in \d+ s\.$/);
-  expect(snapshot.severity).toBe('abnormal');
+  expect(snapshot.headline.sentence).toMatch(/^Possible blob of 2\.30 mm on its way to the winder\.$/);
+  expect(snapshot.headline.severity).toBe('abnormal');
 
   feed(3200, 3400, (i) => (i > 3300 && i < 3316 ? 2.4 : 1.75));
   expect(standing()).toContain('blob');
-  expect(line.monitor.snapshot().sentence).toMatch(/^Blob of 2\.40 mm at /);
-  expect(line.monitor.snapshot().severity).toBe('danger');
+  expect(line.monitor.snapshot().headline.sentence).toMatch(/^Blob of 2\.40 mm on its way to the winder\./);
+  expect(line.monitor.snapshot().headline.severity).toBe('danger');
 });

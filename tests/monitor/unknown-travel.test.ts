@@ -30,7 +30,7 @@ function wind(seconds: number, diameterMm: (s: number) => number, more: (s: numb
 const blob = (atS: number) => (s: number) =>
   1.75 + (s > atS && s < atS + 0.4 ? 0.5 * Math.sin((Math.PI * (s - atS)) / 0.4) : 0);
 const blobAlarm = () => line.monitor.snapshot().alarms.find(({ type }) => type === 'blob');
-const sentence = () => line.monitor.snapshot().sentence;
+const sentence = () => line.monitor.snapshot().headline.sentence;
 const good = () => 1.75;
 
 test('asks for a speed before winding where neither speed nor length comes', () => {
@@ -38,16 +38,14 @@ test('asks for a speed before winding where neither speed nor length comes', () 
   wind(20, good);
   const { stage } = line.monitor.snapshot();
   expect(stage.stage).toBe('purging');
-  expect(stage.missing).toContain('no strand speed: set it in Set-up, or places on the spool stay unknown');
+  expect(stage.missing).toContain('set the strand speed in Set-up, or places on the spool stay unknown');
 });
 
 test('says that places are unknown, never 0.0 m and all well', () => {
   start();
   wind(120, good);
   expect(line.monitor.snapshot().stage.stage).toBe('winding');
-  expect(sentence()).toMatch(
-    /^Winding: spool 1, 1\.7\d\d mm, no fault in what is watched\. Neither speed nor length arrives/,
-  );
+  expect(sentence()).toMatch(/^Winding spool 1, no fault in what is watched\. Neither speed nor length arrives/);
 });
 
 test('two blobs a minute apart are two, each over once it has passed, and none has a place', () => {
@@ -55,7 +53,7 @@ test('two blobs a minute apart are two, each over once it has passed, and none h
   wind(120, good);
   wind(60, blob(20));
   expect(blobAlarm()).toMatchObject({ occurrences: 1, state: 'unacknowledged' });
-  expect(blobAlarm()?.sentence).toMatch(/^Blob of 2\.\d\d mm, above/);
+  expect(blobAlarm()?.sentence).toMatch(/^Blob of 2\.\d\d mm\. The hotend/);
   wind(60, blob(20));
   expect(blobAlarm()).toMatchObject({ occurrences: 2, state: 'unacknowledged' });
   expect(blobAlarm()?.sentence).not.toMatch(/ m\b/);
@@ -82,5 +80,5 @@ test('a set speed gives places', () => {
 test('a speed that is sent gives places', () => {
   start();
   wind(120, good, () => ' v=30');
-  expect(sentence()).toMatch(/^Winding: \d+\.\d m on spool 1/);
+  expect(sentence()).toMatch(/^Winding spool 1: \d+ m/);
 });

@@ -7,6 +7,8 @@ export function madeUpState(lineName: string): LiveState {
     boot: 'made up',
     spoolBoundsRevision: 0,
     sentence: '',
+    title: 'Stopped',
+    sentenceAlarmId: null,
     severity: 'calm',
     lineName,
     link: {

@@ -324,8 +324,8 @@ describe('the automatic stage', () => {
     blind.run(30, { ...line, diameterMm: 1.75 });
     expect(blind.state.stage).toBe('purging');
     expect(blind.state.missing).toEqual([
-      'no strand speed: set it in Set-up, or places on the spool stay unknown',
-      expect.stringMatching(/^strand not settled: \d+ s of 60 s within tolerance$/),
+      'set the strand speed in Set-up, or places on the spool stay unknown',
+      expect.stringMatching(/^the strand must settle \(\d+ of 60 s within tolerance\)$/),
     ]);
     blind.run(60, { ...line, diameterMm: 1.75 });
     expect(blind.state.stage).toBe('winding');
@@ -628,9 +628,9 @@ describe('what is missing before winding', () => {
   it('counts down the soak in whole minutes until the screw turns', () => {
     const bench = new Bench();
     const zones = [zone({ atHeatSinceMs: bench.timeMs - 6 * 60_000 })];
-    expect(bench.run(2, { zones, diameterMm: 0 }).missing).toEqual(['4 min of soaking', 'no strand in the gauge']);
+    expect(bench.run(2, { zones, diameterMm: 0 }).missing).toEqual(['soak 4 min', 'no strand in the gauge']);
     expect(bench.run(10, { zones, diameterMm: 1.75, speed: 40 }).missing).toEqual([
-      'strand not settled: 0.3 m of 1.5 m within tolerance',
+      'the strand must settle (0.3 of 1.5 m within tolerance)',
     ]);
   });
 
@@ -661,9 +661,9 @@ describe('what is missing before winding', () => {
     const bench = new Bench();
     const zones = [zone({ atHeatSinceMs: bench.timeMs })];
     const line = { zones, diameterMm: 0 };
-    expect(bench.run(30, line).missing).toEqual(['10 min of soaking', 'no strand in the gauge']);
-    expect(bench.run(60, line).missing).toEqual(['9 min of soaking', 'no strand in the gauge']);
-    expect(bench.run(1, { zones, diameterMm: 1.2 }).missing).toEqual(['9 min of soaking', 'strand stands still']);
+    expect(bench.run(30, line).missing).toEqual(['soak 10 min', 'no strand in the gauge']);
+    expect(bench.run(60, line).missing).toEqual(['soak 9 min', 'no strand in the gauge']);
+    expect(bench.run(1, { zones, diameterMm: 1.2 }).missing).toEqual(['soak 9 min', 'strand stands still']);
     expect(bench.run(540, line).missing).toEqual(['no strand in the gauge']);
   });
 
@@ -678,7 +678,7 @@ describe('what is missing before winding', () => {
     const noSpeed = { zones: hot, sentSpeed: Number.NaN };
     expect(new Bench().run(2, { ...noSpeed, diameterMm: 0 }).missing).toEqual(['no strand in the gauge']);
     expect(new Bench().run(2, { ...noSpeed, diameterMm: 1.75, speed: 40 }).missing).toEqual([
-      'strand not settled: 0.0 m of 1.5 m within tolerance',
+      'the strand must settle (0.0 of 1.5 m within tolerance)',
     ]);
   });
 
@@ -720,7 +720,7 @@ describe('what is missing before winding', () => {
 describe('before the screw turns', () => {
   const missing = (zones: ZoneStatus[], timeMs: number) => missingForScrew(zones, ['Feed zone', ''], 10, timeMs);
   it('counts the soak down, then nothing is missing', () => {
-    expect(missing([zone()], 4 * 60_000)).toEqual(['6 min of soaking']);
+    expect(missing([zone()], 4 * 60_000)).toEqual(['soak 6 min']);
     expect(missing([zone()], 10 * 60_000)).toEqual([]);
   });
   it('asks the user to check the soak where no set-point is sent', () => {

@@ -32,3 +32,11 @@ export function lossSounds(sinceMs: number, soundedMs: number, nowMs: number): b
   if (nowMs - sinceMs < LOST_SOUNDS_AFTER_MS) return false;
   return soundedMs < sinceMs || nowMs - soundedMs >= REPEAT_MS;
 }
+
+const TICKS_FROM_S = 60;
+
+/** Time between two ticks while a blob nears the winder, ms: from one every 4 s to four a second. null = no tick yet. */
+export function tickEveryMs(reachesWinderInS: number): number | null {
+  if (reachesWinderInS > TICKS_FROM_S) return null;
+  return Math.max(250, (4000 * reachesWinderInS) / TICKS_FROM_S);
+}

@@ -1,7 +1,8 @@
 import { effect, signal } from '@preact/signals';
 import type { AlarmView } from '../../server/api/contract/alarms.ts';
 import { connection, live } from '../service/live-store.ts';
-import { lossSounds, mostUrgent, newlyRaised, REPEAT_MS } from './alarm-events.ts';
+import { lossSounds, mostUrgent, newlyRaised, REPEAT_MS, tickEveryMs } from './alarm-events.ts';
+import { arrivals } from './arrivals.ts';
 import { allowSound, play } from './sound.ts';
 import { speak, stopSpeaking } from './speech.ts';
 
@@ -68,6 +69,7 @@ export function startAlerting(): void {
   let known: readonly AlarmView[] | null = null;
   let lastSoundedMs = 0;
   let lossSoundedMs = 0;
+  let tickedMs = 0;
   effect(() => {
     const state = live.value;
     if (!state) return;
@@ -78,6 +80,12 @@ export function startAlerting(): void {
     if (worst) {
       lastSoundedMs = Date.now();
       announce(worst);
+    }
+    const next = arrivals(state.sections).find(({ kind }) => kind === 'blob');
+    const everyMs = next === undefined || connection.value.phase !== 'open' ? null : tickEveryMs(next.inS);
+    if (sound.value === 'on' && everyMs !== null && Date.now() - tickedMs >= everyMs) {
+      tickedMs = Date.now();
+      play('tick');
     }
   });
 

@@ -64,16 +64,16 @@ export const DOING_TEXT: Record<ZoneView['state'], string> = {
 export const FAULT_TEXT: Record<ZoneView['faults'][number], string> = {
   sensorOpen: 'sensor open',
   sensorShort: 'sensor shorted',
-  noRise: 'power on, no rise',
-  fallingAway: 'falling away from the set-point',
-  risingWithoutPower: 'rising without power',
+  noRise: 'not getting warmer',
+  fallingAway: 'losing temperature',
+  risingWithoutPower: 'heating with power off',
   aboveAbsoluteLimit: 'above the absolute limit',
   sensorSlipped: 'sensor slipped out',
   heaterWeak: 'weaker than learnt',
   frozen: 'reading frozen',
   jumping: 'reading jumps',
   late: 'slower than it should be',
-  oscillating: 'swings around its set-point',
+  oscillating: 'oscillating',
   drifting: 'stays off its set-point',
 };
 

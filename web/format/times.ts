@@ -46,6 +46,11 @@ export function span(ms: number): string {
   return min % 60 === 0 ? `${h} h` : `${h} h ${min % 60} min`;
 }
 
+/** Whole seconds of a countdown, rounded up: never 0 before its end. */
+export function countdownS(leftS: number): number {
+  return Math.max(1, Math.ceil(leftS));
+}
+
 /** "just now", "20 s ago", "3 min ago". Whole minutes beyond one minute, so that the text does not flicker. */
 export function ago(ms: number, nowMs: number): string {
   const passed = nowMs - ms;

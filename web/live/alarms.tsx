@@ -1,14 +1,14 @@
 import { useState } from 'preact/hooks';
 import { awaitsAcknowledgement, isActive, isLatched } from '../../server/alarm/life-cycle.ts';
 import type { AlarmView } from '../../server/api/contract/alarms.ts';
-import { answer, answerFailed } from '../alarms/alarm-actions.ts';
+import { answerFailed } from '../alarms/alarm-actions.ts';
 import { noAlarmText } from '../alarms/alarm-text.ts';
+import { AcknowledgeAllButton, AnswerButton } from '../alarms/answer-button.tsx';
 import { ShelvePanel } from '../alarms/shelve-panel.tsx';
 import { SuppressedList } from '../alarms/suppressed-list.tsx';
 import { PRIORITY_TEXT, STATE_TEXT } from '../format/names.ts';
 import { counted, unbroken } from '../format/numbers.ts';
 import { ago, clock } from '../format/times.ts';
-import { call } from '../service/call.ts';
 import { lineNowMs, live } from '../service/live-store.ts';
 import { may } from '../service/session.ts';
 import { ProblemNote } from '../shell/problem-note.tsx';
@@ -25,11 +25,7 @@ export function Alarms() {
         <h2 id="alarms-title" tabIndex={-1}>
           Alarms
         </h2>
-        {open.length > 1 && may('act') && (
-          <button type="button" class="plain" onClick={() => answer(call('POST /api/alarms/acknowledge-all'))}>
-            Acknowledge all {open.length}
-          </button>
-        )}
+        {open.length > 1 && <AcknowledgeAllButton count={open.length} />}
       </header>
       {answerFailed.value && <ProblemNote problem={answerFailed.value} />}
       {alarms.length === 0 ? (
@@ -101,28 +97,7 @@ function AlarmItem({ alarm }: { alarm: AlarmView }) {
         </p>
       </div>
       <p class="alarm-actions">
-        {!answered && may('act') && (
-          <button
-            type="button"
-            class="main"
-            data-testid="acknowledge"
-            aria-label={`Acknowledge ${alarm.title}`}
-            onClick={() => answer(call('POST /api/alarms/:id/acknowledge', { params: { id: alarm.id } }))}
-          >
-            Acknowledge
-          </button>
-        )}
-        {answered && latched && may('act') && (
-          <button
-            type="button"
-            class="main"
-            data-testid="reset"
-            aria-label={`Reset ${alarm.title}`}
-            onClick={() => answer(call('POST /api/alarms/:id/reset', { params: { id: alarm.id } }))}
-          >
-            Reset
-          </button>
-        )}
+        <AnswerButton alarm={alarm} />
         {!over && may('act') && (
           <button
             type="button"

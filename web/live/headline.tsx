@@ -1,24 +1,71 @@
+import { useRef } from 'preact/hooks';
+import { awaitsAcknowledgement, isActive } from '../../server/alarm/life-cycle.ts';
+import type { AlarmView } from '../../server/api/contract/alarms.ts';
+import type { LiveState } from '../../server/api/contract/live-state.ts';
+import { AcknowledgeAllButton, AnswerButton } from '../alarms/answer-button.tsx';
 import { unbroken } from '../format/numbers.ts';
 import { span } from '../format/times.ts';
 import { connection, live, staleForMs } from '../service/live-store.ts';
 import { Shape } from '../shell/shape.tsx';
+import { BlobCountdown } from './blob-countdown.tsx';
+import { instructionOf, spokenKey } from './headline-text.ts';
 
-/** The headline, styled by severity. On the wall it also reports a lost connection. */
+/** The headline, styled by severity, with what to do about it. On the wall it also reports a lost connection. */
 export function Headline({ wall = false }: { wall?: boolean }) {
   const state = live.value;
   const lost = connection.value.phase === 'lost';
+  if (state === null) {
+    return (
+      <div class="sentence">
+        <h1 data-testid="sentence">Loading the state of the line…</h1>
+      </div>
+    );
+  }
   if (wall && lost) return <Lost />;
-  const severity = state?.severity ?? 'calm';
+  const { severity, sentence } = state;
+  const alarm = state.alarms.find(({ id }) => id === state.sentenceAlarmId);
   return (
-    <div
-      class={`sentence ${lost ? 'stale' : severity}${(state?.sentence.length ?? 0) > 85 ? ' long' : ''}`}
-      data-severity={severity}
-    >
-      <Shape of={severity} size={40} />
-      <h1 aria-live={severity === 'danger' ? 'assertive' : 'polite'} data-testid="sentence">
-        {state === null ? 'Loading the state of the line…' : withLink(unbroken(state.sentence), wall)}
-      </h1>
+    <div class={`headline ${lost ? 'stale' : severity}`} data-severity={severity}>
+      <div class={`sentence${sentence.length > 60 ? ' long' : ''}`}>
+        <Shape of={severity} size={40} />
+        <h1 data-testid="sentence">{withLink(unbroken(sentence), wall)}</h1>
+      </div>
+      {!wall && alarm && !lost && <WhatToDo alarm={alarm} alarms={state.alarms} />}
+      {!lost && <BlobCountdown />}
+      <Spoken state={state} />
     </div>
+  );
+}
+
+/** The first instruction of the alarm in the headline, and the button that answers it. */
+function WhatToDo({ alarm, alarms }: { alarm: AlarmView; alarms: readonly AlarmView[] }) {
+  const open = alarms.filter(({ state }) => awaitsAcknowledgement(state));
+  const past = !isActive(alarm.state);
+  const instruction = past ? null : instructionOf(alarm);
+  return (
+    <div class="what-to-do" data-testid="what-to-do">
+      {instruction !== null && <p class="instruction">{unbroken(instruction)}</p>}
+      <p class="actions">
+        {past && open.length > 1 ? (
+          <AcknowledgeAllButton count={open.length} look="main" />
+        ) : (
+          <AnswerButton alarm={alarm} />
+        )}
+        <a href="#alarms-title">{open.length > 1 ? `All ${open.length} alarms` : 'Details'}</a>
+      </p>
+    </div>
+  );
+}
+
+/** Reads the headline out when the state changes, but not for each new number in it. */
+function Spoken({ state }: { state: LiveState }) {
+  const spoken = useRef({ key: '', text: '' });
+  const key = spokenKey(state);
+  if (key !== spoken.current.key) spoken.current = { key, text: state.sentence };
+  return (
+    <p class="visually-hidden" aria-live={state.severity === 'danger' ? 'assertive' : 'polite'} data-testid="spoken">
+      {spoken.current.text}
+    </p>
   );
 }
 
@@ -38,12 +85,14 @@ function withLink(sentence: string, wall: boolean) {
 /** A lost connection must be readable from four metres, so it replaces the last headline. */
 function Lost() {
   return (
-    <div class="sentence danger" data-severity="danger" role="alert">
-      <Shape of="danger" size={40} />
-      <h1 data-testid="sentence">
-        No connection to the service<span aria-hidden="true"> for {unbroken(span(staleForMs.value ?? 0))}</span>: this
-        page can't see the line.
-      </h1>
+    <div class="headline danger" data-severity="danger" role="alert">
+      <div class="sentence">
+        <Shape of="danger" size={40} />
+        <h1 data-testid="sentence">
+          No connection to the service<span aria-hidden="true"> for {unbroken(span(staleForMs.value ?? 0))}</span>: this
+          page can't see the line.
+        </h1>
+      </div>
     </div>
   );
 }

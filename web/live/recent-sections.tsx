@@ -1,5 +1,6 @@
 import { sectionName, VERDICT_TEXT } from '../format/names.ts';
 import { diameter, length, metres } from '../format/numbers.ts';
+import { countdownS } from '../format/times.ts';
 import { live, staleForMs } from '../service/live-store.ts';
 import { Shape } from '../shell/shape.tsx';
 
@@ -11,7 +12,7 @@ export function RecentSections() {
   return (
     <section class="recent" aria-labelledby="recent-title">
       <header class="section-head">
-        <h2 id="recent-title">Last stretches</h2>
+        <h2 id="recent-title">Recent defects</h2>
         {state.spool && <a href={`/spool/${state.spool.id}`}>Read the spool</a>}
       </header>
       <ul class="stretch-list">
@@ -25,7 +26,7 @@ export function RecentSections() {
             </span>
             <span class="where">
               {staleForMs.value === null && one.reachesWinderInS !== null && one.reachesWinderInS > 0
-                ? `winder in ${Math.ceil(one.reachesWinderInS)} s`
+                ? `winder in ${countdownS(one.reachesWinderInS)} s`
                 : one.fromSpoolMm !== null
                   ? `at ${metres(one.peakSpoolMm ?? one.fromSpoolMm)} m`
                   : 'not on a spool'}

@@ -1,5 +1,6 @@
 import { effect } from '@preact/signals';
 import { connection, live } from '../service/live-store.ts';
+import { type ShownTitle, titleNow } from './page-title.ts';
 import { route } from './router.ts';
 
 type Mood = 'calm' | 'notice' | 'abnormal' | 'danger' | 'lost';
@@ -32,6 +33,7 @@ const PAGE_TEXT: Record<string, string> = {
 /** Updates the title and icon of the tab with the state of the line, on every page. */
 export function startPageIcon(): void {
   const link = document.querySelector<HTMLLinkElement>('link[rel="icon"]')!;
+  let shown: ShownTitle = { text: '', about: '', sinceMs: 0 };
   effect(() => {
     const state = live.value;
     const lost = connection.value.phase === 'lost';
@@ -39,8 +41,11 @@ export function startPageIcon(): void {
     const icon = iconOf(mood);
     if (link.href !== icon) link.href = icon;
     const page = PAGE_TEXT[route.value.page];
-    const sentence = lost ? 'Connection lost' : (state?.sentence ?? 'Strandward');
-    const title = page !== undefined && (mood === 'calm' || mood === 'notice') ? `${page} · Strandward` : sentence;
-    if (document.title !== title) document.title = title;
+    const about = lost ? 'Connection lost' : state?.title;
+    const calm = mood === 'calm' || mood === 'notice';
+    const words = page !== undefined && calm ? page : about;
+    const text = words === undefined ? 'Strandward' : `${words} – Strandward`;
+    shown = titleNow(shown, { text, about: `${mood} ${state?.sentenceAlarmId} ${page}` }, Date.now());
+    if (document.title !== shown.text) document.title = shown.text;
   });
 }

@@ -1,5 +1,5 @@
 import type { SectionView } from '../../server/api/contract/runs-and-spools.ts';
-import { span } from '../format/times.ts';
+import { countdownS, span } from '../format/times.ts';
 
 export interface Callout {
   readonly id: string;
@@ -66,5 +66,5 @@ export function arrivalText(
   if (edgeMm >= pathMm) return narrow ? 'at the winder' : 'is reaching the winder';
   const s = secondsToWinder(edgeMm, pathMm, speedMmPerS);
   if (s === null) return 'on its way';
-  return `${narrow ? '' : 'reaches the '}winder in ${Math.max(1, Math.ceil(s))} s`;
+  return `${narrow ? '' : 'reaches the '}winder in ${countdownS(s)} s`;
 }

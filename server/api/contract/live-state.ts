@@ -88,6 +88,8 @@ export const LiveState = component('LiveState', {
       'Increases when a user changes something about a spool; a client should then load what it shows of spools again',
   }),
   sentence: text({ description: 'The state in one sentence' }),
+  title: text({ description: 'The state in a few words, such as “Winding 41 m”' }),
+  sentenceAlarmId: orNull(int(), 'The alarm that the sentence is about; null = none'),
   severity: oneOf(['calm', 'notice', 'abnormal', 'danger']),
   lineName: text(),
   link: LinkView,

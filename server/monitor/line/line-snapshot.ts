@@ -1,6 +1,6 @@
 import type { Alarm } from '../../alarm/alarm.ts';
 import { strandAlarmOf } from '../../alarm/conditions.ts';
-import { type BlobOnItsWay, headline, type Severity } from '../../alarm/headline.ts';
+import { type BlobOnItsWay, type Headline, headline } from '../../alarm/headline.ts';
 import { type Unwatched, unwatched } from '../../alarm/unwatched.ts';
 import type { Run } from '../../entities/run.ts';
 import type { Spool } from '../../entities/spool.ts';
@@ -10,7 +10,7 @@ import { recognisedSignals } from '../../reading/reading.ts';
 import type { LineSettings } from '../../settings/line-settings.ts';
 import { missingHeat } from '../../stage/stage-readiness.ts';
 import type { StageState } from '../../stage/stage-tracker.ts';
-import { reachesWinderInS, spoolPositionMm } from '../../strand/position.ts';
+import { reachesWinderInS } from '../../strand/position.ts';
 import type { Section } from '../../strand/section.ts';
 import type { StrandAdvisory } from '../../strand/trend/advisory.ts';
 import type { AlarmService } from '../alarm-service.ts';
@@ -61,8 +61,7 @@ export interface LineSnapshot {
   readonly suppressed: readonly Alarm[];
   /** What cannot be watched although lines arrive. */
   readonly unwatched: Unwatched;
-  readonly sentence: string;
-  readonly severity: Severity;
+  readonly headline: Headline;
   /** Of the spool so far; null = nothing measured yet. */
   readonly meanDiameterMm: number | null;
   /** Why the record cannot be written; null = it can. */
@@ -96,7 +95,7 @@ export function lineSnapshot(parts: LineSnapshotParts): LineSnapshot {
     lengthContradicts: lineTracker.lengthContradiction !== null,
     zoneNames: settings.line.zoneNames,
   });
-  const inWords = headline({
+  const inOneLine = headline({
     stage: stage.stage,
     missing: stage.missing,
     unwatched: unwatchedParts,
@@ -105,7 +104,6 @@ export function lineSnapshot(parts: LineSnapshotParts): LineSnapshot {
     suppressed,
     spoolOrdinal: spool?.ordinal ?? null,
     woundMm: spool === null || !lineTracker.placesAreKnown ? null : runTracker.woundMm(lineTracker.gaugeMm),
-    diameterMm: last?.diameterMm ?? null,
     strandMoves: lineTracker.strandIsMoving,
     link: {
       phase: link.status.phase,
@@ -140,7 +138,7 @@ export function lineSnapshot(parts: LineSnapshotParts): LineSnapshot {
     alarms,
     suppressed,
     unwatched: unwatchedParts,
-    ...inWords,
+    headline: inOneLine,
     meanDiameterMm: sections.meanDiameterMm(),
     recordTrouble: guard.trouble,
   };
@@ -157,17 +155,14 @@ function mayContinue({ stage, runTracker, lineTracker }: RunFollower): boolean {
 /** The blob that reaches the winder next, or else the possible one. */
 function nextBlob(follower: RunFollower): BlobOnItsWay | null {
   const { gaugeMm, speedMmPerS } = follower.lineTracker;
-  const { gaugeToWinderMm, spool } = follower.runTracker;
+  const { gaugeToWinderMm } = follower.runTracker;
   let possible: BlobOnItsWay | null = null;
   for (const section of follower.underway()) {
     const alarm = strandAlarmOf(section);
     const inDoubt = alarm === 'blobInDoubt';
     if ((alarm !== 'blob' && !inDoubt) || section.peakMm === null || (inDoubt && possible !== null)) continue;
-    const reachesIn = reachesWinderInS(section.fromMm, gaugeMm, gaugeToWinderMm, speedMmPerS);
-    if (reachesIn === null) continue;
-    const peakAtMm = section.peakAtMm ?? section.fromMm;
-    const spoolMm = spool === null ? null : spoolPositionMm(peakAtMm, spool.startGaugeMm);
-    const blob = { diameterMm: section.peakMm, spoolMm, reachesWinderInS: reachesIn, inDoubt };
+    if (reachesWinderInS(section.fromMm, gaugeMm, gaugeToWinderMm, speedMmPerS) === null) continue;
+    const blob = { diameterMm: section.peakMm, inDoubt };
     if (!inDoubt) return blob;
     possible = blob;
   }
