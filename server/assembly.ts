@@ -46,7 +46,11 @@ export interface AssemblyOptions {
   readonly logger: Logger;
   /** Overrides the configured source of reading lines. */
   readonly source?: Source;
+  /** How long a stop set by a user can be undone; usually a minute. */
+  readonly undoStopForMs?: number;
 }
+
+const UNDO_STOP_FOR_MS = 60_000;
 
 /** The assembled service, ready to watch. */
 export interface Assembly {
@@ -94,6 +98,7 @@ export async function assemble({ startup, timeZone, log, ...options }: AssemblyO
     settings: options.settings(store),
     fixedSource: startup.source,
     timeZone,
+    undoStopForMs: options.undoStopForMs ?? UNDO_STOP_FOR_MS,
   });
   // Open it before serving pages, so that the first requests can be answered.
   monitor.open();

@@ -54,6 +54,7 @@ export async function startTestService(
     log: silent,
     logger: pino({ level: 'silent' }),
     ...(typeof source === 'string' ? {} : { source }),
+    undoStopForMs: 0,
   });
   const { address, monitor, store, notifier } = service;
   return {

@@ -557,3 +557,24 @@ describe('a lost connection', () => {
     expect(stated(after)).toEqual(stated(before));
   });
 });
+
+describe('the end of a run', () => {
+  test('is asked for before a press ends it, and can be undone', async () => {
+    const { page } = await open('/');
+    const stages = page.getByTestId('stage');
+    await stages.waitFor();
+    const before = await state();
+    await stages.getByRole('button', { name: 'Stopped' }).click();
+    await page.getByRole('dialog').getByRole('button', { name: 'Keep it going' }).click();
+    expect((await state()).stage.stage).toBe('winding');
+
+    await stages.getByRole('button', { name: 'Stopped' }).click();
+    await page.getByRole('dialog').getByRole('button', { name: 'End the run' }).click();
+    await until(state, (s) => s.spool === null, 'the end of the spool');
+    await page.getByRole('button', { name: 'Undo' }).click();
+    const after = await until(state, (s) => s.spool !== null, 'the spool again');
+    expect([after.run?.id, after.spool?.id]).toEqual([before.run?.id, before.spool?.id]);
+    expect(after.spool!.startGaugeMm).toBe(before.spool!.startGaugeMm);
+    expect(after.alarms.map(({ id }) => id)).toEqual(before.alarms.map(({ id }) => id));
+  });
+});

@@ -48,7 +48,7 @@ function record() {
   return { disk, spools, currentRun, writer: writer as RecordWriter };
 }
 
-const trackerOf = (writer: RecordWriter) => new RunTracker(writer, { stopAfterMin: 5, gaugeToWinderMm: PATH_MM });
+const trackerOf = (writer: RecordWriter) => new RunTracker(writer, { stopAfterMin: 5, gaugeToWinderMm: PATH_MM }, 0);
 const at = (gaugeMm: number): LinePosition => ({
   timeMs: gaugeMm * 50,
   gaugeMm,

@@ -41,6 +41,7 @@ export function watchLine(
   source: Partial<Omit<Source, 'start' | 'stop'>> = {},
   clock: MonotonicClock = new MonotonicClock(),
   columnsOf: (store: Store) => SampleColumnsReader = (store) => store.columns,
+  undoStopForMs = 0,
 ): WatchedLine {
   const folder = mkdtempSync(join(tmpdir(), 'strandward-line-'));
   const logged: string[] = [];
@@ -82,6 +83,7 @@ export function watchLine(
       settings: { ...defaultLineSettings(), ...settings },
       fixedSource: 'hand',
       timeZone: 'UTC',
+      undoStopForMs,
     });
     monitor.start();
     return { store, monitor };

@@ -1,4 +1,4 @@
-import { useRef, useState } from 'preact/hooks';
+import { useState } from 'preact/hooks';
 import { STAGES, type Stage } from '../../server/stage/stage.ts';
 import { STAGE_TEXT } from '../format/names.ts';
 import { metres } from '../format/numbers.ts';
@@ -8,8 +8,12 @@ import { call } from '../service/call.ts';
 import { lineNowMs, live } from '../service/live-store.ts';
 import { asProblem, type ServiceProblem } from '../service/request.ts';
 import { may } from '../service/session.ts';
+import { AskFirst } from '../shell/ask-first.tsx';
 import { showNotice } from '../shell/notice.tsx';
 import { ProblemNote } from '../shell/problem-note.tsx';
+
+/** The service ends a run only a minute after it was stopped. */
+const UNDO_FOR_MS = 60_000;
 
 const setStage = (stage: Stage | null) => call('POST /api/stage', { body: { stage } });
 
@@ -17,20 +21,29 @@ const setStage = (stage: Stage | null) => call('POST /api/stage', { body: { stag
 export function StagePanel() {
   const state = live.value;
   const [problem, setProblem] = useState<ServiceProblem | null>(null);
-  const dialog = useRef<HTMLDialogElement>(null);
+  const [asking, setAsking] = useState<Stage | 'newSpool' | null>(null);
   if (!state) return null;
   const { stage, spool, run, spoolToContinue, proposedSpoolChange } = state;
 
-  const send = async (request: Promise<unknown>, done: string) => {
+  const send = async (request: Promise<unknown>, text: string, undo?: () => void) => {
     try {
       await request;
       setProblem(null);
-      showNotice({ text: done });
+      showNotice({ text, undo, forMs: undo && UNDO_FOR_MS });
     } catch (thrown) {
       setProblem(asProblem(thrown));
     }
   };
   const allowed = may('act');
+  const press = (next: Stage) => {
+    const done = `Stage set to ${STAGE_TEXT[next].toLowerCase()}.`;
+    const before = stage.setByUser ? stage.stage : null;
+    const undo = () =>
+      spool === null
+        ? void send(setStage(before), 'The stage is as before.')
+        : void send(call('POST /api/spools/continue'), `Spool ${spool.ordinal} continues.`);
+    void send(setStage(next), next === 'stopped' && run ? `${done} The run ends in a minute.` : done, undo);
+  };
   const here = STAGES.indexOf(stage.stage);
 
   return (
@@ -55,7 +68,7 @@ export function StagePanel() {
             type="button"
             class={i < here ? 'passed' : ''}
             aria-pressed={one === stage.stage}
-            onClick={() => send(setStage(one), `Stage: ${STAGE_TEXT[one].toLowerCase()}, by hand.`)}
+            onClick={() => (one !== 'winding' && (spool || (run && one === 'stopped')) ? setAsking(one) : press(one))}
           >
             {STAGE_TEXT[one]}
           </button>
@@ -134,35 +147,39 @@ export function StagePanel() {
           </button>
         )}
         {spool && allowed && (
-          <button type="button" onClick={() => dialog.current?.showModal()}>
+          <button type="button" onClick={() => setAsking('newSpool')}>
             New spool …
           </button>
         )}
       </p>
       {run && <LotLine key={run.id} runId={run.id} lot={run.lot} />}
-      {spool && (
-        <dialog ref={dialog} class="dialog" aria-labelledby="new-spool-title">
-          <h2 id="new-spool-title">Start spool {spool.ordinal + 1}?</h2>
-          <p class="dialog-lead">
-            Spool {spool.ordinal} ends with {metres(spool.woundMm, 1)} m on it. What passes the winder from now on
-            counts from the inner end of spool {spool.ordinal + 1}.
-          </p>
-          <p class="actions">
-            <button
-              type="button"
-              class="main"
-              onClick={() => {
-                dialog.current?.close();
-                void send(call('POST /api/spools/change'), `Spool ${spool.ordinal + 1} begins.`);
-              }}
-            >
-              Start the new spool
-            </button>
-            <button type="button" onClick={() => dialog.current?.close()}>
-              Keep this spool
-            </button>
-          </p>
-        </dialog>
+      {asking === 'newSpool' && spool && (
+        <AskFirst
+          title={`Start spool ${spool.ordinal + 1}?`}
+          yes="Start the new spool"
+          no="Keep this spool"
+          answer={(yes) => {
+            setAsking(null);
+            if (yes) void send(call('POST /api/spools/change'), `Spool ${spool.ordinal + 1} starts.`);
+          }}
+        >
+          Spool {spool.ordinal} ends with {metres(spool.woundMm, 1)} m on it. What passes the winder from now on counts
+          from the inner end of spool {spool.ordinal + 1}.
+        </AskFirst>
+      )}
+      {asking !== null && asking !== 'newSpool' && (
+        <AskFirst
+          title={`Set the stage to ${STAGE_TEXT[asking].toLowerCase()}?`}
+          yes={asking === 'stopped' ? 'End the run' : 'End the spool'}
+          no="Keep it going"
+          answer={(yes) => {
+            setAsking(null);
+            if (yes) press(asking);
+          }}
+        >
+          {spool ? `Spool ${spool.ordinal} ends with ${metres(spool.woundMm, 1)} m on it` : 'The run ends'}
+          {spool && asking === 'stopped' && ', and the run ends with it'}. You can undo this for a minute.
+        </AskFirst>
       )}
     </section>
   );

@@ -3,18 +3,20 @@ import { signal } from '@preact/signals';
 export interface NoticeText {
   readonly text: string;
   readonly undo?: (() => void) | undefined;
+  /** How long it stays, ms; usually 20 s. */
+  readonly forMs?: number | undefined;
 }
 
 const shown = signal<NoticeText | null>(null);
 let timer: ReturnType<typeof setTimeout> | undefined;
 
-/** Reports what was just done, with an undo where possible. Stays for 20 s or until closed. */
+/** Reports what was just done, with an undo where possible. Stays for a while or until closed. */
 export function showNotice(notice: NoticeText): void {
   shown.value = notice;
   clearTimeout(timer);
   timer = setTimeout(() => {
     shown.value = null;
-  }, 20_000);
+  }, notice.forMs ?? 20_000);
 }
 
 export function Notice() {

@@ -28,4 +28,6 @@ export interface LineMonitorParts {
   /** Source address from the command line; it takes precedence over the setting. */
   readonly fixedSource: string | null;
   readonly timeZone: string;
+  /** How long a run goes on after a user set `stopped`, so that it can be undone; without it the run ends at once. */
+  readonly undoStopForMs?: number;
 }

@@ -46,6 +46,7 @@ export class PeriodicTasks {
     zones.saveIfChanged(connection.link.title, follower.lineTracker.zoneModels(), nowMs);
     // A run goes on while a user has released the port.
     if (timing === 'live' && !connection.link.state().isReleased) this.#endWhenSilent(quietForS);
+    follower.endStoppedRun();
     this.#endStopWhenAtRest(nowMs, quietForS);
     this.#watchClock();
   }

@@ -33,6 +33,7 @@ export interface RunFollowerParts {
   readonly alarms: AlarmService;
   readonly log: LineLog;
   readonly listeners: Listeners;
+  readonly undoStopForMs?: number;
 }
 
 /** How long to wait before a refused write is tried again. */
@@ -40,7 +41,7 @@ const RETRY_AFTER_MS = 1000;
 
 export function createRunFollower(parts: RunFollowerParts): RunFollower {
   const { writer, reader, settings } = parts;
-  const runTracker = new RunTracker(writer, settings.line);
+  const runTracker = new RunTracker(writer, settings.line, parts.undoStopForMs ?? 0);
   const sections = createSectionRecorder(writer, reader, settings.strandLimits);
   return new RunFollower(parts, { runTracker, sections, lineTracker: newLineTracker(parts) });
 }
@@ -246,6 +247,12 @@ export class RunFollower {
   /** Call after the run tracker has started a spool or moved the start of the one being wound. */
   startSpoolSections(): void {
     this.#sections.startSpool(this.#runTracker.spool?.startGaugeMm ?? 0, this.#lineTracker.gaugeMm);
+  }
+
+  /** Ends a run that a user has stopped once this can no longer be undone, although no further reading arrives. */
+  endStoppedRun(): void {
+    const { stage, setByUser } = this.#stage;
+    if (stage === 'stopped' && setByUser && this.#runTracker.run !== null) this.#followStage(this.nowMs());
   }
 
   /** Ends the run at its last reading. */

@@ -51,14 +51,15 @@ export interface FollowedStage {
 /**
  * Starts and ends runs and spools as the stage changes.
  *
- * A run starts when the stage leaves `stopped`. It ends when a user sets `stopped`, or when the line has been stopped for
- * the set time. A spool starts with winding. Strand that is at the winder then passed the gauge one path length earlier, so
+ * A run starts when the stage leaves `stopped`. It ends when the line has been stopped for the set time, or soon after a user
+ * set `stopped`, which can be undone until then. A spool starts with winding. Strand that is at the winder then passed the gauge one path length earlier, so
  * the spool's innermost strand has gauge length L0 − path (conservation of length). The stage only estimates when winding
  * started; the winder's turns, if sent, correct it. A spool ends when the line stands still, and continues if the same strand
  * does.
  */
 export class RunTracker {
   readonly #writer: RecordWriter;
+  readonly #undoStopForMs: number;
   #options: RunTrackerOptions;
   #run: Run | null = null;
   #onWinder: SpoolOnWinder | null = null;
@@ -70,9 +71,11 @@ export class RunTracker {
   /** Where the previous spool ended; strand before that cannot be on this one. */
   #previousEndMm = Number.NEGATIVE_INFINITY;
 
-  constructor(writer: RecordWriter, options: RunTrackerOptions) {
+  /** @param undoStopForMs how long a stop that a user set can be undone */
+  constructor(writer: RecordWriter, options: RunTrackerOptions, undoStopForMs: number) {
     this.#writer = writer;
     this.#options = options;
+    this.#undoStopForMs = undoStopForMs;
   }
 
   get run(): Run | null {
@@ -168,8 +171,8 @@ export class RunTracker {
     if (stage !== 'winding' && this.#onWinder !== null) events.push(this.#endSpool(this.#onWinder, at));
     if (stage === 'stopped' && this.#run !== null) {
       this.#stoppedSinceMs ??= at.timeMs;
-      const longEnough = at.timeMs - this.#stoppedSinceMs >= this.#options.stopAfterMin * 60_000;
-      if (setByUser || longEnough) events.push(this.#endRun(this.#run, at));
+      const endsAfterMs = setByUser ? this.#undoStopForMs : this.#options.stopAfterMin * 60_000;
+      if (at.timeMs - this.#stoppedSinceMs >= endsAfterMs) events.push(this.#endRun(this.#run, at));
     }
     return events;
   }
