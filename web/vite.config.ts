@@ -1,8 +1,31 @@
+import { readdirSync, readFileSync, writeFileSync } from 'node:fs';
+import { join } from 'node:path';
 import { fileURLToPath } from 'node:url';
-import { defineConfig } from 'vite';
+import { brotliCompressSync, gzipSync } from 'node:zlib';
+import { defineConfig, type Plugin } from 'vite';
+
+/** Compresses code and styles once, so that the service need not do it for each phone. Browsers offer br only over HTTPS. */
+function compressedCopies(): Plugin {
+  let folder = '';
+  return {
+    name: 'compressed-copies',
+    apply: 'build',
+    configResolved: ({ root, build }) => {
+      folder = join(root, build.outDir, 'assets');
+    },
+    closeBundle: () => {
+      for (const name of readdirSync(folder).filter((one) => /\.(js|css)$/.test(one))) {
+        const bytes = readFileSync(join(folder, name));
+        writeFileSync(join(folder, `${name}.br`), brotliCompressSync(bytes));
+        writeFileSync(join(folder, `${name}.gz`), gzipSync(bytes, { level: 9 }));
+      }
+    },
+  };
+}
 
 export default defineConfig({
   root: fileURLToPath(new URL('.', import.meta.url)),
+  plugins: [compressedCopies()],
   build: {
     outDir: '../.build/web',
     emptyOutDir: true,

@@ -59,6 +59,12 @@ export function checkAccess(request: FastifyRequest, needed: RouteSpec['right'],
   return access;
 }
 
+/** Whether the page itself, which needs no right, may bring the live state along. */
+export function mayWatch(request: FastifyRequest, door: Door): boolean {
+  const access = byCookie(request, door) ?? byMachine(request, door);
+  return access !== null && includesRight(access.right, 'watch');
+}
+
 /** @throws Problem `too-many-requests` if this address has to wait before its next key or code is looked at */
 export function refuseIfGuessing(guesses: KeyGuesses, ip: string): void {
   const waitMs = guesses.waitMs(ip);

@@ -1,6 +1,4 @@
-import { existsSync } from 'node:fs';
 import helmet from '@fastify/helmet';
-import fastifyStatic from '@fastify/static';
 import type { TypeBoxTypeProvider } from '@fastify/type-provider-typebox';
 import websocket from '@fastify/websocket';
 import { Ajv } from 'ajv';
@@ -11,14 +9,14 @@ import type { LineMonitor } from '../monitor/line-monitor.ts';
 import type { SampleReader } from '../monitor/ports/samples.ts';
 import type { PrinterService } from '../monitor/printer-service.ts';
 import { messageOf, Problem } from '../problem/problem.ts';
-import { checkAccess } from './access.ts';
+import { checkAccess, mayWatch } from './access.ts';
 import { arrivingBody } from './arriving-body.ts';
 import { CONTRACT } from './contract/index.ts';
-import { isPagePath } from './contract/page-paths.ts';
 import { KeyGuesses } from './key-guesses.ts';
 import { LiveFeed } from './live-feed.ts';
 import { liveView } from './live-view.ts';
 import { openApiDocument } from './open-api.ts';
+import { servePage } from './page.ts';
 import { hasBody, replyWithProblem } from './problem-reply.ts';
 import { RequestLimit } from './request-limit.ts';
 import { type AlarmJournalParts, alarmJournalRoutes } from './routes/alarm-journal.ts';
@@ -216,28 +214,9 @@ export async function startApi(options: ApiOptions): Promise<ApiServer> {
     });
   });
 
-  const pageBuilt = existsSync(options.pageFolder);
-  if (pageBuilt) {
-    await api.register(fastifyStatic, {
-      root: options.pageFolder,
-      cacheControl: false,
-      // The names of built files contain a digest of their content; the page itself has none.
-      setHeaders: (reply, path) =>
-        reply.setHeader(
-          'cache-control',
-          path.includes('/assets/') ? 'public, max-age=31536000, immutable' : 'no-cache',
-        ),
-    });
-  }
-  api.setNotFoundHandler((request, reply) => {
-    const path = request.url.split('?')[0] ?? '';
-    if (request.method === 'GET' && isPagePath(path) && !/\.\w+$/.test(path) && pageBuilt)
-      return reply.sendFile('index.html');
-    throw new Problem(
-      'not-found',
-      `There is nothing at ${request.method} ${path}.`,
-      'See /openapi.json for all addresses.',
-    );
+  await servePage(api, {
+    folder: options.pageFolder,
+    state: (request) => (mayWatch(request, { identity, guesses }) ? state() : null),
   });
 
   const unsubscribe = monitor.subscribe({

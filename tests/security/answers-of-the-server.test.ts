@@ -13,6 +13,7 @@ beforeAll(async () => {
   mkdirSync(join(folder, 'assets'));
   writeFileSync(join(folder, 'assets', 'page-digest.js'), '//');
   writeFileSync(join(folder, 'index.html'), '<p>page</p>');
+  writeFileSync(join(folder, 'manifest.webmanifest'), '{}');
   service = await startTestService('simulator:steady', {}, folder);
 });
 afterAll(async () => {
@@ -33,9 +34,9 @@ describe('every answer', () => {
 
   it('about the line belongs in no cache; files of the page may be cached', async () => {
     const kept = async (path: string) => (await service.bytes(path)).headers.get('cache-control');
-    for (const path of ['/api/state', '/api/people', '/api/runs', '/api/nope', '/healthz'])
+    for (const path of ['/', '/api/state', '/api/people', '/api/runs', '/api/nope', '/healthz'])
       expect(await kept(path), path).toBe('no-store');
-    expect(await kept('/')).toBe('no-cache');
+    expect(await kept('/manifest.webmanifest')).toBe('no-cache');
     expect(await kept('/assets/page-digest.js')).toContain('immutable');
   });
 });

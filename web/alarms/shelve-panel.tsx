@@ -10,6 +10,10 @@ interface Props {
   readonly close: () => void;
 }
 
+/** It silences every alarm of the type, not only the last occurrence. */
+const silenceText = ({ title, subject }: AlarmView) =>
+  subject === '' ? `Silence all “${title}” alarms for` : `Silence “${title}” for`;
+
 /** Silences an alarm for a while: one button for each duration, wide enough for a thumb. */
 export function ShelvePanel({ alarm, id, close }: Props) {
   const [reason, setReason] = useState('');
@@ -20,7 +24,7 @@ export function ShelvePanel({ alarm, id, close }: Props) {
   ];
   return (
     <fieldset class="shelve" id={id}>
-      <legend>Silence “{alarm.title}” for</legend>
+      <legend>{silenceText(alarm)}</legend>
       <div class="shelve-choices">
         {choices.map(([text, forMin]) => (
           <button
@@ -42,14 +46,14 @@ export function ShelvePanel({ alarm, id, close }: Props) {
       </div>
       <TextField
         id={`${id}-why`}
-        label="Why (it is kept in the journal)"
+        label="Reason (optional, saved in the journal)"
         maxLength={300}
         value={reason}
         set={setReason}
       />
       <p class="fine">
         {alarm.longestShelfMin < 60 ? `A fire hazard can be silenced for ${alarm.longestShelfMin} min at most. ` : ''}
-        After that it sounds again if its cause is still there.
+        No sound and no messages until then. If the cause is still there, the alarm returns.
       </p>
     </fieldset>
   );

@@ -35,6 +35,11 @@ export function Alarms() {
           {alarms.map((alarm) => (
             <AlarmItem key={alarm.id} alarm={alarm} />
           ))}
+          {cautionsOf(alarms).map((caution) => (
+            <li key={caution} class="caution" data-testid="caution">
+              <span class="lead">Caution:</span> {caution}
+            </li>
+          ))}
         </ul>
       )}
       {suppressed.length > 0 && (
@@ -50,6 +55,11 @@ export function Alarms() {
       </p>
     </section>
   );
+}
+
+/** Each caution once, however many alarms it belongs to. */
+function cautionsOf(alarms: readonly AlarmView[]): readonly string[] {
+  return [...new Set(alarms.map(({ caution }) => caution).filter((caution) => caution !== ''))];
 }
 
 function AlarmItem({ alarm }: { alarm: AlarmView }) {
@@ -83,16 +93,11 @@ function AlarmItem({ alarm }: { alarm: AlarmView }) {
             <span class="lead">If ignored:</span> {alarm.consequence}
           </p>
         )}
-        {alarm.caution && (
-          <p class="caution">
-            <span class="lead">Caution:</span> {alarm.caution}
-          </p>
-        )}
         <p class="fine">
           Since {clock(alarm.raisedMs)}, {ago(alarm.raisedMs, lineNowMs.value)}
           {alarm.occurrences > 1 &&
             `; ${counted(alarm.occurrences, 'time')}, last ${ago(alarm.lastOccurredMs, lineNowMs.value)}`}
-          {over && alarm.returnedMs !== null && `; over since ${clock(alarm.returnedMs)}`}
+          {over && alarm.returnedMs !== null && `; cleared at ${clock(alarm.returnedMs)}`}
           {latched && '; stays until someone resets it'}
         </p>
       </div>

@@ -68,16 +68,20 @@ export default function RunsPage() {
           </li>
         ))}
       </ol>
-      <BinList restored={() => setTaken((n) => n + 1)} />
-      <section class="import-section no-print" aria-labelledby="import-section">
-        <h2 id="import-section">From elsewhere</h2>
-        <Needs right="manage">
-          <div class="imports">
-            <LogImport taken={() => setTaken((n) => n + 1)} />
-            <RunImport />
-          </div>
-        </Needs>
-      </section>
+      {runs !== null && (
+        <>
+          <BinList restored={() => setTaken((n) => n + 1)} />
+          <section class="import-section no-print" aria-labelledby="import-section">
+            <h2 id="import-section">Import</h2>
+            <Needs right="manage">
+              <div class="imports">
+                <LogImport taken={() => setTaken((n) => n + 1)} />
+                <RunImport />
+              </div>
+            </Needs>
+          </section>
+        </>
+      )}
     </section>
   );
 }

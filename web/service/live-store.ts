@@ -9,8 +9,11 @@ export interface Connection {
   readonly sinceMs: number;
 }
 
-/** The latest state of the line; kept while the connection is lost, so that the page can show it as old. */
-export const live = signal<LiveState | null>(null);
+/**
+ * The latest state of the line; kept while the connection is lost, so that the page can show it as old. It starts with the
+ * one that came with the page.
+ */
+export const live = signal<LiveState | null>(stateOfPage());
 export const connection = signal<Connection>({ phase: 'connecting', sinceMs: Date.now() });
 
 /** Server clock minus the browser's, ms. */
@@ -48,6 +51,11 @@ export const staleForMs = computed(() => {
   }
   return silentMs >= SILENT_AFTER_S * 1000 ? silentMs : null;
 });
+
+function stateOfPage(): LiveState | null {
+  const json = globalThis.document?.getElementById('state')?.textContent;
+  return json ? (JSON.parse(json) as LiveState) : null;
+}
 
 type Listener = (frame: ReadingsFrame) => void;
 const listeners = new Set<Listener>();

@@ -42,7 +42,10 @@ export default function SetUpPage() {
       <Needs right="manage">
         <SourceForm answer={answer} inUse={answer.sourceFixed ? answer.sourceInUse : settings.value.source} />
         <LineParts />
-        <SettingsForm properties={answer.schema.properties} saved={settings.value} />
+        {/* Only below what the line sends, so that it does not jump when that arrives. */}
+        {(incoming.value || incomingProblem.value) && (
+          <SettingsForm properties={answer.schema.properties} saved={settings.value} />
+        )}
       </Needs>
     </div>
   );
