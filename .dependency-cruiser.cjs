@@ -64,6 +64,12 @@ module.exports = {
       to: { path: '^server/', pathNot: '^server/(identity|entities|problem|settings)/' },
     },
     {
+      name: 'certificate-knows-only-problem-and-settings',
+      severity: 'error',
+      from: { path: '^server/certificate/' },
+      to: { path: '^server/', pathNot: '^server/(certificate|problem|settings)/' },
+    },
+    {
       name: 'settings-know-no-adapter',
       severity: 'error',
       from: { path: '^server/settings/' },

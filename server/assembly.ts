@@ -1,6 +1,9 @@
 import type { Logger } from 'pino';
 import { RecordViews } from './api/record-views.ts';
 import { type ApiServer, startApi } from './api/server.ts';
+import { statedNames } from './certificate/house-names.ts';
+import { openCertificate } from './certificate/open-certificate.ts';
+import type { ServerCertificate } from './certificate/server-certificate.ts';
 import type { Right } from './entities/device.ts';
 import { IdentityService } from './identity/identity-service.ts';
 import { openPairingSocket, type ReachableInvitation } from './identity/pairing-socket.ts';
@@ -59,6 +62,9 @@ export interface Assembly {
   readonly notifier: Notifier;
   /** URL of the page. */
   readonly address: string;
+  /** Where devices install the certificate of the house, and its fingerprint; null = they need none. */
+  readonly certificatePage: string | null;
+  readonly fingerprint: string | null;
   /** It listens beyond this machine, and there is neither a device nor a key that could use it. */
   readonly needsFirstDevice: boolean;
   /** For whoever controls the process or its terminal. */
@@ -184,8 +190,23 @@ export async function assemble({ startup, timeZone, log, ...options }: AssemblyO
     reachableAddresses({
       host: startup.host,
       port: Number(new URL(api.address).port),
+      https: startup.https !== null,
       pageAddress: notifier.overview().rules.pageAddress,
     });
+  const certificate: ServerCertificate | null =
+    startup.https === null
+      ? null
+      : await openCertificate(startup.https, {
+          clock: Date.now,
+          statedNames: () => statedNames(startup.host, notifier.overview().rules.pageAddress),
+          info: (message, facts) => log.info(message, facts),
+          warn: (message, facts) => log.warn(message, facts),
+        });
+  const certificatePage = (): string | null => {
+    const [best = api.address] = addresses();
+    // By HTTP, because before it is installed HTTPS only works with a warning.
+    return certificate?.authority ? `${best.replace(/^https:/, 'http:')}/certificate` : null;
+  };
   const api: ApiServer = await startApi({
     live: { monitor, samples, boot: options.boot, troubles: () => notifier.troubles() },
     alarms: { alarms: monitor.alarms, settings },
@@ -202,9 +223,11 @@ export async function assemble({ startup, timeZone, log, ...options }: AssemblyO
     setUp: { monitor, reader, fixedSource: startup.source, scenarios: scenarioNames, listSerialPorts },
     maintenance: { maintenance, archives: disk, spools, writer, clock, settings },
     recording: { recordings, disk, clock, settings },
-    devices: { identity, addresses },
+    devices: { identity, addresses, certificatePage },
     keyGuessed: (address, count) =>
       record('service', `${count} wrong keys or codes came from ${address}. Someone may be guessing.`),
+    certificate,
+    trustedProxies: startup.trustedProxies,
     host: startup.host,
     port: startup.port,
     pageFolder: options.pageFolder,
@@ -213,6 +236,7 @@ export async function assemble({ startup, timeZone, log, ...options }: AssemblyO
   const invite = (right: Right): ReachableInvitation => ({
     ...identity.invite(right, 'the command line'),
     addresses: addresses(),
+    certificatePage: certificatePage(),
     ownAddress: `http://127.0.0.1:${new URL(api.address).port}`,
   });
   const closePairingSocket = await openPairingSocket({
@@ -225,6 +249,8 @@ export async function assemble({ startup, timeZone, log, ...options }: AssemblyO
     monitor,
     notifier,
     address: api.address,
+    certificatePage: certificatePage(),
+    fingerprint: certificate?.authority?.fingerprint ?? null,
     needsFirstDevice: !isLoopback(startup.host) && !identity.hasAccessKey && identity.list('device').length === 0,
     invite,
     start: () => {
@@ -233,6 +259,7 @@ export async function assemble({ startup, timeZone, log, ...options }: AssemblyO
     },
     stop: async () => {
       closePairingSocket();
+      certificate?.stop();
       await api.stop();
       // An import is cancelled first, but awaited only after the readings of the line are safe.
       const importStopped = recordings.stop();

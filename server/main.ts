@@ -108,6 +108,10 @@ async function watch(startup: StartupSettings): Promise<void> {
   });
   // Printed last: from here on a signal stops the service in order.
   print(`Strandward is watching. Open ${service.address}`);
+  if (service.certificatePage !== null) {
+    print(`To use HTTPS, other devices first install the certificate of the house: ${service.certificatePage}`);
+    print(`Its fingerprint (SHA-256): ${service.fingerprint}`);
+  }
   // Otherwise no device could use the address that it listens on.
   if (service.needsFirstDevice) print(invitationText(service.invite('manage'), null, process.stdout.isTTY));
 }

@@ -9,6 +9,7 @@ declare -A PACKAGE_OF=(
   [make]=make
   [gcc]=gcc
   [openssl]=openssl
+  [certutil]=libnss3-tools
 )
 missing=()
 for program in "${!PACKAGE_OF[@]}"; do

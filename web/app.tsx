@@ -14,6 +14,17 @@ import { route } from './shell/router.ts';
 
 export function App() {
   const at = route.value;
+  if (at.page === 'certificate') {
+    return (
+      <>
+        <Wordmark />
+        <main id="content" tabIndex={-1}>
+          <Lazily part={pages.certificate} with={{}} />
+        </main>
+        <Footer />
+      </>
+    );
+  }
   if (at.page === 'pair' || (unpaired.value && at.page !== 'answer')) {
     return (
       <>

@@ -33,10 +33,14 @@ startTheme();
 startRouter();
 fetchPageOf(route.peek().page);
 startPageIcon();
-startAlerting();
-startLiveConnection();
-startSettings();
+// By HTTP the service gives a device without its certificate only the page that helps to install it.
+const connected = route.peek().page !== 'certificate';
+if (connected) {
+  startAlerting();
+  startLiveConnection();
+  startSettings();
+}
 const page = document.getElementById('page')!;
 page.replaceChildren();
 render(<App />, page);
-fetchPagesAhead();
+if (connected) fetchPagesAhead();

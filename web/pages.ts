@@ -10,6 +10,7 @@ export const pages = {
   run: lazyPart(() => import('./runs/run-page.tsx')),
   alarms: lazyPart(() => import('./alarms/alarms-page.tsx')),
   people: lazyPart(() => import('./people/people-page.tsx')),
+  certificate: lazyPart(() => import('./certificate/certificate-page.tsx')),
   devices: lazyPart(() => import('./devices/devices-page.tsx')),
   answer: lazyPart(() => import('./answer/answer-page.tsx')),
   printers: lazyPart(() => import('./printers/printers-page.tsx')),

@@ -114,10 +114,14 @@ function byMachine(request: FastifyRequest, { identity }: Door): Access | null {
  * Whether the request came from a program or browser on this machine. `Host` must be a loopback name, against DNS rebinding.
  * With an access key this machine needs it too: a proxy that hides what it forwards would otherwise let everyone in.
  */
-function isThisMachine({ ip, headers }: FastifyRequest, identity: IdentityService): boolean {
+const isThisMachine = (request: FastifyRequest, identity: IdentityService): boolean =>
+  !identity.hasAccessKey && isDirectFromHere(request);
+
+/** Whether a connection comes from this machine, and no proxy has shown that it passes on what others sent. */
+export function isDirectFromHere({ socket, headers }: FastifyRequest): boolean {
   return (
-    !identity.hasAccessKey &&
-    isLoopback(plainAddress(ip)) &&
+    // The address of the connection itself: what a header says counts for nothing here.
+    isLoopback(plainAddress(socket.remoteAddress ?? '')) &&
     isLoopback((headers.host ?? '').replace(/:\d+$/, '').replace(/^\[|\]$/g, '')) &&
     !Object.keys(headers).some((name) => FORWARDED.test(name))
   );

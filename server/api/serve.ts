@@ -30,6 +30,7 @@ export type Api = FastifyInstance<
 interface ApiRequest<S> extends Checked<S>, Caller {
   readonly headers: FastifyRequest['headers'];
   readonly ip: string;
+  readonly protocol: FastifyRequest['protocol'];
   /** What the caller may do; null = the route needs no right. */
   readonly access: S extends { readonly right: 'none' } ? null : Access;
 }
@@ -63,8 +64,9 @@ export function serve<K extends RouteKey>(
         }),
     schema: schemasOf(spec, method),
     handler: async (request, reply) => {
-      const { params, query, headers, ip, access } = request;
-      const checked = { ...callerOf(request, access), params, query, headers, ip, access, body: request.body ?? null };
+      const { params, query, headers, ip, protocol, access } = request;
+      const caller = callerOf(request, access);
+      const checked = { ...caller, params, query, headers, ip, protocol, access, body: request.body ?? null };
       reply.code(status);
       const answer = await handler(checked as ApiRequest<Contract[K]>, reply);
       return status === 204 ? reply.send() : answer;

@@ -3,15 +3,18 @@ import type { TypeBoxTypeProvider } from '@fastify/type-provider-typebox';
 import websocket from '@fastify/websocket';
 import { Ajv } from 'ajv';
 import fastify, { type FastifyBaseLogger, LogController } from 'fastify';
+import type { ServerCertificate } from '../certificate/server-certificate.ts';
 import type { PeopleService } from '../escalation/people-service.ts';
 import type { BinService } from '../monitor/bin-service.ts';
 import type { LineMonitor } from '../monitor/line-monitor.ts';
 import type { SampleReader } from '../monitor/ports/samples.ts';
 import type { PrinterService } from '../monitor/printer-service.ts';
 import { messageOf, Problem } from '../problem/problem.ts';
+import { isLoopback } from '../settings/startup-settings.ts';
 import { checkAccess, mayWatch } from './access.ts';
 import { arrivingBody } from './arriving-body.ts';
 import { CONTRACT } from './contract/index.ts';
+import { secureAddress } from './https-only.ts';
 import { KeyGuesses } from './key-guesses.ts';
 import { LiveFeed } from './live-feed.ts';
 import { liveView } from './live-view.ts';
@@ -22,6 +25,7 @@ import { RequestLimit } from './request-limit.ts';
 import { type AlarmJournalParts, alarmJournalRoutes } from './routes/alarm-journal.ts';
 import { type AlarmParts, alarmRoutes } from './routes/alarms.ts';
 import { binRoutes } from './routes/bin.ts';
+import { certificateRoutes } from './routes/certificate.ts';
 import { type ComparisonParts, comparisonRoutes } from './routes/comparison.ts';
 import { type CutPlanParts, cutPlanRoutes } from './routes/cut-plan.ts';
 import { type DeviceParts, deviceRoutes } from './routes/devices.ts';
@@ -37,6 +41,7 @@ import { type RunParts, runRoutes } from './routes/runs.ts';
 import { type SetUpParts, setUpRoutes } from './routes/set-up.ts';
 import { type SpoolParts, spoolRoutes } from './routes/spools.ts';
 import { checkOnDemand, writeOnDemand } from './schemas-on-demand.ts';
+import { securePort } from './secure-port.ts';
 import { rightOf } from './serve.ts';
 import { sessionCookie, sessionSecretOf } from './session-cookie.ts';
 
@@ -70,6 +75,10 @@ export interface ApiOptions {
   readonly devices: DeviceParts;
   /** Called once for an address that sent many wrong keys, tokens or codes. */
   keyGuessed(address: string, count: number): void;
+  /** null = HTTP only. */
+  readonly certificate: ServerCertificate | null;
+  /** Addresses or networks of proxies whose forwarding headers are believed. */
+  readonly trustedProxies: readonly string[];
   readonly host: string;
   readonly port: number;
   /** Folder of the built page. */
@@ -116,7 +125,12 @@ export async function startApi(options: ApiOptions): Promise<ApiServer> {
     failed: (thrown) => options.logger.error({ err: thrown }, 'The live page cannot be updated'),
   });
 
+  const { certificate } = options;
+  const secure = certificate === null ? null : securePort(certificate.current());
+  certificate?.onChange((successor) => secure?.use(successor));
   const api = fastify({
+    ...(secure === null ? {} : { serverFactory: secure.serverFor }),
+    ...(options.trustedProxies.length === 0 ? {} : { trustProxy: [...options.trustedProxies] }),
     loggerInstance: options.logger,
     // Pages send several requests a second, so only errors are logged.
     logController: new LogController({ disableRequestLogging: true }),
@@ -167,12 +181,15 @@ export async function startApi(options: ApiOptions): Promise<ApiServer> {
   api.decorateRequest('access', null);
   // The page itself needs no right, because it must be able to pair.
   api.addHook('onRequest', async (request, reply) => {
+    const elsewhere = secure === null ? null : secureAddress(request);
+    // 308 keeps method and body.
+    if (elsewhere !== null) return reply.redirect(elsewhere, 308);
     const path = request.routeOptions.url ?? request.url;
     if (path.startsWith('/api/') || path === '/live') {
       request.access = checkAccess(request, rightOf(request.method, path), { identity, guesses });
       const { credential = null, byCookie = false } = request.access ?? {};
       if (credential !== null && identity.seen(credential) && byCookie)
-        reply.header('set-cookie', sessionCookie(request.headers, sessionSecretOf(request.headers) ?? ''));
+        reply.header('set-cookie', sessionCookie(request, sessionSecretOf(request.headers) ?? ''));
     }
     if (path.startsWith('/api/answers/') && !answerLimit.admits(request.ip)) {
       throw new Problem(
@@ -202,6 +219,7 @@ export async function startApi(options: ApiOptions): Promise<ApiServer> {
     exportRoutes(typed, options.exports);
     setUpRoutes(typed, options.setUp);
     incomingRoutes(typed, options.setUp);
+    certificateRoutes(typed, certificate?.authority ?? null);
     deviceRoutes(typed, options.devices, guesses);
     maintenanceRoutes(typed, options.maintenance);
     await scope.register(async (inner) =>
@@ -229,11 +247,15 @@ export async function startApi(options: ApiOptions): Promise<ApiServer> {
     unsubscribe();
     unwatchRevocations();
     feed.stop();
+    secure?.stop();
     await api.close();
   };
   try {
     const address = await api.listen({ host: options.host, port: options.port });
-    return { address, stop };
+    // Browsers on the machine itself need no certificate.
+    const { hostname } = new URL(address);
+    const scheme = secure === null || isLoopback(hostname.replace(/^\[|\]$/g, '')) ? 'http' : 'https';
+    return { address: address.replace(/^http/, scheme), stop };
   } catch (thrown) {
     await stop();
     throw listenProblem(thrown, options.host, options.port);

@@ -1,5 +1,11 @@
 import type { IncomingHttpHeaders } from 'node:http';
 
+interface Asked {
+  readonly headers: IncomingHttpHeaders;
+  /** Of the connection, or as a trusted proxy says. */
+  readonly protocol: string;
+}
+
 const MAX_AGE_S = 365 * 86_400;
 const SECRET = /^[\w-]{43}$/;
 
@@ -8,9 +14,9 @@ const SECRET = /^[\w-]{43}$/;
  * two services on one machine must not replace each other's session. `__Host-` is allowed over HTTPS only, where it keeps
  * other hosts of the domain from setting the cookie.
  */
-export function sessionCookie(headers: IncomingHttpHeaders, secret: string): string {
-  const secure = isHttps(headers);
-  const name = (secure ? secureName : plainName)(headers);
+export function sessionCookie(asked: Asked, secret: string): string {
+  const secure = isHttps(asked);
+  const name = (secure ? secureName : plainName)(asked.headers);
   return `${name}=${secret}; Path=/; Max-Age=${MAX_AGE_S}; HttpOnly; SameSite=Strict${secure ? '; Secure' : ''}`;
 }
 
@@ -29,11 +35,11 @@ export function sessionSecretOf(headers: IncomingHttpHeaders): string | null {
 const plainName = ({ host = '' }: IncomingHttpHeaders) => `strandward${/:(\d+)$/.exec(host)?.[1] ?? ''}`;
 const secureName = (headers: IncomingHttpHeaders) => `__Host-${plainName(headers)}`;
 
-/** HTTPS ends at a proxy in front of the service, which only the page's address or the proxy itself reveals. */
-function isHttps(headers: IncomingHttpHeaders): boolean {
+/** HTTPS may end at a proxy that is not known to be one: then the address of the page reveals it. */
+function isHttps({ headers, protocol }: Asked): boolean {
   return (
+    protocol === 'https' ||
     headers.origin?.startsWith('https:') === true ||
-    headers['x-forwarded-proto'] === 'https' ||
     (headers.cookie ?? '').includes(`${secureName(headers)}=`)
   );
 }

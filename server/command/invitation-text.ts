@@ -5,6 +5,7 @@ interface ShownInvitation {
   readonly right: string;
   readonly validMs: number;
   readonly addresses: readonly string[];
+  readonly certificatePage: string | null;
   readonly ownAddress: string;
 }
 
@@ -14,7 +15,7 @@ interface ShownInvitation {
  * @param withPicture also draws the link as a QR code
  */
 export function invitationText(invitation: ShownInvitation, address: string | null, withPicture: boolean): string {
-  const { code, right, validMs, addresses, ownAddress } = invitation;
+  const { code, right, validMs, addresses, certificatePage, ownAddress } = invitation;
   const [best = ownAddress, ...others] = address === null ? addresses : [address];
   const link = `${best}/pair#${code}`;
   const forOthers = address !== null || addresses.length > 0;
@@ -27,6 +28,9 @@ export function invitationText(invitation: ShownInvitation, address: string | nu
     ...(forOthers
       ? []
       : ['It works on this machine only. For other devices, start Strandward with --host 0.0.0.0, or give --address.']),
+    ...(certificatePage !== null && forOthers
+      ? [`A new device first installs the certificate of the house: ${certificatePage}`]
+      : []),
     ...(others.length > 0 ? [`This machine also has the address ${others.join(', ')}.`] : []),
   ]
     .join('\n')

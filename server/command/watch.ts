@@ -1,3 +1,4 @@
+import { isIP } from 'node:net';
 import { delimiter } from 'node:path';
 import { Problem } from '../problem/problem.ts';
 import { LOG_LEVELS, type LogLevel, type StartupSettings } from '../settings/startup-settings.ts';
@@ -9,13 +10,28 @@ import {
   refuseSurplus,
   setting,
 } from './arguments.ts';
+import { httpsSettings } from './https-options.ts';
 
 export interface WatchRequest {
   readonly kind: 'watch';
   readonly settings: StartupSettings;
 }
 
-export const WATCH_OPTIONS = ['source', 'recordings', 'data', 'backup', 'host', 'port', 'access-key', 'log'] as const;
+export const WATCH_OPTIONS = [
+  'source',
+  'recordings',
+  'data',
+  'backup',
+  'host',
+  'port',
+  'https',
+  'https-ca-folder',
+  'https-cert',
+  'https-key',
+  'trusted-proxy',
+  'access-key',
+  'log',
+] as const;
 
 export const WATCH_OPTIONS_HELP = `  --source ADDRESS    source of the reading lines (default: as on the Set-up page, else the simulator):
                         serial:/dev/serial/by-id/…?baud=115200
@@ -28,12 +44,18 @@ export const WATCH_OPTIONS_HELP = `  --source ADDRESS    source of the reading l
   --host ADDRESS      address to listen on                     (default: 127.0.0.1, this machine only). Other devices
                       are paired first
   --port NUMBER       port to listen on; 0 = any free port     (default: 8750)
+  --https own-ca      HTTPS by an authority of the house, made at the first start; its page /certificate says how to install
+                      its certificate on each device. HTTP then leads to HTTPS on the same port
+  --https-ca-folder FOLDER  folder of that authority, which several lines can share     (default: in the data folder)
+  --https-cert FILE --https-key FILE
+                      HTTPS by your own certificate (PEM), read again when the files change
+  --trusted-proxy ADDRESSES  reverse proxies whose X-Forwarded-… headers are believed: addresses or networks, separated by commas
   --access-key KEY    a key that pairs any device and lets any program in, at least 12 characters; pairing replaces it.
                       Better use the environment variable STRANDWARD_ACCESS_KEY, which other users of the machine cannot see
   --log LEVEL         ${LOG_LEVELS.join(', ')}          (default: info)
 
-Each option can also be set in the environment: STRANDWARD_SOURCE, STRANDWARD_RECORDINGS, STRANDWARD_DATA, STRANDWARD_BACKUP,
-STRANDWARD_HOST, STRANDWARD_PORT, STRANDWARD_ACCESS_KEY, STRANDWARD_LOG. The command line takes precedence.
+Each option can also be set in the environment, such as STRANDWARD_SOURCE, STRANDWARD_ACCESS_KEY or STRANDWARD_HTTPS_CERT.
+The command line takes precedence.
 Strandward only watches. It is not a safety device.`;
 
 const HELP = `Watches the line: stores every reading, raises alarms and serves the page. Press Ctrl-C to stop.
@@ -68,12 +90,27 @@ export function readWatch(args: readonly string[], env: Environment): WatchReque
       `Choose one with at least ${ACCESS_KEY_CHARACTERS_MIN} different characters, best a random one.`,
     );
   }
+  const dataFolder = dataFolderOf(options.data, env);
   return {
     kind: 'watch',
     settings: {
       host,
       port: portOf(value('port') ?? '8750'),
-      dataFolder: dataFolderOf(options.data, env),
+      https: httpsSettings(
+        {
+          https: value('https'),
+          cert: value('https-cert'),
+          key: value('https-key'),
+          caFolder: value('https-ca-folder'),
+        },
+        dataFolder,
+      ),
+      trustedProxies: (value('trusted-proxy') ?? '')
+        .split(',')
+        .map((one) => one.trim())
+        .filter((one) => one !== '')
+        .map(proxyOf),
+      dataFolder,
       backupFolder: value('backup'),
       source: value('source'),
       recordingFolders: (value('recordings') ?? '').split(delimiter).filter((folder) => folder !== ''),
@@ -81,6 +118,21 @@ export function readWatch(args: readonly string[], env: Environment): WatchReque
       logLevel: logLevelOf(value('log') ?? 'info'),
     },
   };
+}
+
+/** An address, or a network such as 172.18.0.0/16. */
+function proxyOf(text: string): string {
+  const [address = '', bits, ...more] = text.split('/');
+  const family = isIP(address);
+  const fits = bits === undefined || (/^\d{1,3}$/.test(bits) && Number(bits) <= (family === 6 ? 128 : 32));
+  if (family === 0 || !fits || more.length > 0) {
+    throw new Problem(
+      'bad-setting',
+      `“${text}” is not the address of a proxy.`,
+      'Give --trusted-proxy IP addresses or networks such as 127.0.0.1 or 172.18.0.0/16.',
+    );
+  }
+  return text;
 }
 
 function portOf(text: string): number {

@@ -9,6 +9,8 @@ import type { Invitation } from './invitations.ts';
 export interface ReachableInvitation extends Invitation {
   /** Addresses for other devices, the best one first; empty = the service listens on this machine only. */
   readonly addresses: readonly string[];
+  /** Where a new device installs the certificate of the house; null = it needs none. */
+  readonly certificatePage: string | null;
   /** Address on this machine. */
   readonly ownAddress: string;
 }

@@ -14,8 +14,17 @@ export interface StartupSettings {
   readonly recordingFolders: readonly string[];
   /** Pairs any device and lets any program in; null = none. */
   readonly accessKey: string | null;
+  /** null = HTTP only. */
+  readonly https: HttpsSettings | null;
+  /** Addresses or networks of reverse proxies, whose forwarding headers are believed. */
+  readonly trustedProxies: readonly string[];
   readonly logLevel: LogLevel;
 }
+
+/** Where the certificate for HTTPS comes from: from files, or from an authority of the house kept in a folder. */
+export type HttpsSettings =
+  | { readonly kind: 'files'; readonly certFile: string; readonly keyFile: string }
+  | { readonly kind: 'own-ca'; readonly folder: string };
 
 export const LOG_LEVELS = ['debug', 'info', 'warn', 'error', 'silent'] as const;
 export type LogLevel = (typeof LOG_LEVELS)[number];
@@ -23,6 +32,11 @@ export type LogLevel = (typeof LOG_LEVELS)[number];
 /** Whether an address can be reached only from this machine. */
 export function isLoopback(host: string): boolean {
   return host === 'localhost' || host === '::1' || /^127(\.\d{1,3}){3}$/.test(host);
+}
+
+/** Folder of the authority of the house when none is set. */
+export function usualAuthorityFolder(dataFolder: string): string {
+  return join(dataFolder, 'authority');
 }
 
 /** Folder for backups when none is set. */

@@ -7,6 +7,7 @@ import type { LineMonitor } from '../../server/monitor/line-monitor.ts';
 import type { Notifier } from '../../server/notify/notifier.ts';
 import { checkLineSettings, defaultLineSettings } from '../../server/settings/check-line-settings.ts';
 import type { LineSettings } from '../../server/settings/line-settings.ts';
+import type { StartupSettings } from '../../server/settings/startup-settings.ts';
 import type { Source } from '../../server/source/source.ts';
 import type { Store } from '../../server/store/index.ts';
 
@@ -33,6 +34,7 @@ export async function startTestService(
   settings: Partial<LineSettings> = {},
   pageFolder?: string,
   accessKey: string | null = null,
+  startup: Partial<StartupSettings> = {},
 ): Promise<TestService> {
   const folder = mkdtempSync(join(tmpdir(), 'strandward-api-'));
   const silent = { info: () => {}, warn: () => {}, error: () => {} };
@@ -46,6 +48,9 @@ export async function startTestService(
       accessKey,
       backupFolder: null,
       logLevel: 'silent',
+      https: null,
+      trustedProxies: [],
+      ...startup,
     },
     settings: () => checkLineSettings(settings, defaultLineSettings()),
     timeZone: 'Europe/Vienna',

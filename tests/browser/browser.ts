@@ -39,13 +39,16 @@ export async function sharedBrowser(): Promise<TestBrowser> {
 }
 let shared: Promise<TestBrowser> | null = null;
 
-/** Starts Debian's Chromium without a window. It has no sandbox, so that root can run the tests too. */
-export async function startBrowser(): Promise<TestBrowser> {
+/**
+ * Starts Debian's Chromium without a window. It has no sandbox, so that root can run the tests too.
+ * @param home of the browser, with the certificates that it trusts
+ */
+export async function startBrowser(home = HOME, moreArgs: readonly string[] = []): Promise<TestBrowser> {
   const executablePath = CHROMIUM.find((path) => existsSync(path));
   if (executablePath === undefined) {
     throw new Error('The browser tests need Chromium: install it with apt-get install -y chromium');
   }
-  mkdirSync(HOME, { recursive: true });
+  mkdirSync(home, { recursive: true });
   const browser = await chromium.launch({
     executablePath,
     args: [
@@ -56,8 +59,9 @@ export async function startBrowser(): Promise<TestBrowser> {
       '--disable-background-networking',
       '--disable-component-update',
       '--disable-sync',
+      ...moreArgs,
     ],
-    env: { ...(process.env as Record<string, string>), HOME, TZ: 'UTC' },
+    env: { ...(process.env as Record<string, string>), HOME: home, TZ: 'UTC' },
   });
   return {
     page: async (options = {}) => {

@@ -62,6 +62,26 @@ describe('commands', () => {
     expect(requestOf('simulate --help')).toStrictEqual({ kind: 'simulate', args: ['--help'] });
   });
 
+  test('HTTPS comes from files or from the authority of the house, in its own or a shared folder', () => {
+    const https = (line: string, env = {}) => (requestOf(line, env) as { settings: { https: unknown } }).settings.https;
+    expect(https('')).toBeNull();
+    expect(https('--https-cert a.pem --https-key b.pem')).toStrictEqual({
+      kind: 'files',
+      certFile: 'a.pem',
+      keyFile: 'b.pem',
+    });
+    expect(https('--https own-ca --data /d')).toStrictEqual({ kind: 'own-ca', folder: '/d/authority' });
+    const env = { STRANDWARD_HTTPS: 'own-ca', STRANDWARD_HTTPS_CA_FOLDER: '/house' };
+    expect(https('', env)).toStrictEqual({ kind: 'own-ca', folder: '/house' });
+  });
+
+  test('trusted proxies are addresses or networks', () => {
+    expect(requestOf('--trusted-proxy 127.0.0.1,172.18.0.0/16,fd00::/8')).toMatchObject({
+      settings: { trustedProxies: ['127.0.0.1', '172.18.0.0/16', 'fd00::/8'] },
+    });
+    expect(requestOf('')).toMatchObject({ settings: { trustedProxies: [] } });
+  });
+
   test('an option takes precedence over the environment', () => {
     const env = { STRANDWARD_PORT: '1', STRANDWARD_ACCESS_KEY: 'a key that is long enough', STRANDWARD_LOG: '' };
     expect(requestOf('watch --port 2', env)).toMatchObject({
@@ -106,6 +126,13 @@ describe('wrong use is refused with exit code 2', () => {
     ['watch restore a.sqlite', "Unexpected argument 'restore'.", /strandward watch --help/],
     ['--data record restore', "Unexpected argument 'restore'.", /strandward watch --help/],
     ['watch --restore a.sqlite', "Unknown option '--restore'.", /strandward watch --help/],
+    ['--https yes', '“--https yes” is not possible.', /own-ca/],
+    ['--https own-ca --https-cert a', 'There are two certificates to choose from.', /either/],
+    ['--https-cert a', '--https-cert is given without --https-key.', /both/],
+    ['--https-key a', '--https-key is given without --https-cert.', /both/],
+    ['--https-ca-folder a', '--https-ca-folder is given without --https own-ca.', /own-ca/],
+    ['--trusted-proxy proxy', '“proxy” is not the address of a proxy.', /127\.0\.0\.1/],
+    ['--trusted-proxy 10.0.0.0/33', '“10.0.0.0/33” is not the address of a proxy.', /--trusted-proxy/],
     ['--rate 50', "Unknown option '--rate'.", /strandward watch --help/],
     ['--take-in', "Option '--take-in <value>' argument missing.", /--help/],
     ['--restore=', 'The command restore needs the path to a file.', /strandward restore --help/],

@@ -88,6 +88,8 @@ it('every route needs the right that is listed here', () => {
         "GET /health",
         "GET /ready",
         "POST /api/devices",
+        "GET /api/certificate",
+        "GET /api/certificate/strandward-house.crt",
       ],
       "watch": [
         "GET /api/state",

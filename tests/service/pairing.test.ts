@@ -82,7 +82,7 @@ describe('the first start beyond this machine', () => {
 
 test('a QR code is black on white, two rows of modules a line', () => {
   const shown = { code: 'x'.repeat(22), right: 'act', validMs: 600_000, addresses: ['http://10.0.0.2:8750'] };
-  const own = { ...shown, ownAddress: 'http://127.0.0.1:8750' };
+  const own = { ...shown, certificatePage: null, ownAddress: 'http://127.0.0.1:8750' };
   const inkOnPaper = '\x1b[38;5;16;48;5;231m';
   const lines = invitationText(own, null, true)
     .split('\n')

@@ -74,7 +74,7 @@ interface InvitationProps extends Shown {
 }
 
 function Invitation({ invitation, untilMs, close }: InvitationProps) {
-  const { code, right, addresses } = invitation;
+  const { code, right, addresses, certificatePage } = invitation;
   const [best, ...others] = isOwnAddress(location.origin) ? addresses : [location.origin];
   const link = best === undefined ? null : `${best}/pair#${code}`;
   const closing = (
@@ -103,6 +103,12 @@ function Invitation({ invitation, untilMs, close }: InvitationProps) {
               {link}
             </p>
             <p class="quiet">Valid for another {span(Math.max(0, untilMs - Date.now()))}.</p>
+            {certificatePage !== null && (
+              <p data-testid="certificate-first">
+                A new device first installs the certificate of the house:{' '}
+                <a href={certificatePage}>{certificatePage}</a>
+              </p>
+            )}
             {others.length > 0 && <p class="fine">This machine also has the address {others.join(', ')}.</p>}
             {closing}
           </div>

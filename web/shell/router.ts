@@ -13,6 +13,7 @@ export type Route =
         | 'people'
         | 'devices'
         | 'pair'
+        | 'certificate'
         | 'unknown';
     }
   | { readonly page: 'spool'; readonly id: number | null }
@@ -30,6 +31,7 @@ const PLAIN = [
   'people',
   'devices',
   'pair',
+  'certificate',
 ] as const satisfies readonly PagePath[];
 
 /** The page at a path. */
@@ -82,6 +84,8 @@ export function startRouter(): void {
     route.value = routeOf(location.pathname);
   });
   document.addEventListener('click', (event) => {
+    // Opened by HTTP, this page is a world of its own: what it leads to is loaded by HTTPS.
+    if (route.peek().page === 'certificate') return;
     if (event.defaultPrevented || event.button !== 0 || event.metaKey || event.ctrlKey || event.shiftKey) return;
     const link = (event.target as Element | null)?.closest('a');
     const href = link?.getAttribute('href');

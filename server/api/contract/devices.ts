@@ -49,6 +49,7 @@ export const InvitationView = component(
       text(),
       'Addresses at which other devices may reach the service, the best one first; empty = it listens on this machine only',
     ),
+    certificatePage: orNull(text(), 'Where a device first installs the certificate of the house; null = it needs none'),
   },
   'An invitation. Its link is ADDRESS/pair#CODE: the part after # is sent to no server.',
 );

@@ -2,6 +2,7 @@ import { alarmJournal } from './alarm-journal.ts';
 import { alarms } from './alarms.ts';
 import { answers } from './answers.ts';
 import { bin } from './bin.ts';
+import { certificate } from './certificate.ts';
 import { channels } from './channels.ts';
 import { comparison } from './comparison.ts';
 import { cutPlan } from './cut-plan.ts';
@@ -40,6 +41,7 @@ export const CONTRACT = {
   ...setUp,
   ...incoming,
   ...devices,
+  ...certificate,
   ...exports,
 };
 

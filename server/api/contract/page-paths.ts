@@ -13,6 +13,7 @@ export const PAGE_PATHS = [
   'side-by-side',
   'answer',
   'pair',
+  'certificate',
 ] as const;
 
 export type PagePath = (typeof PAGE_PATHS)[number];

@@ -9,10 +9,16 @@ export interface DeviceParts {
   readonly identity: IdentityService;
   /** Addresses at which other devices may reach the service. */
   addresses(): readonly string[];
+  /** Where a new device installs the certificate of the house; null = it needs none. */
+  certificatePage(): string | null;
 }
 
 /** Pairing and removing devices, tokens of programs. */
-export function deviceRoutes(api: Api, { identity, addresses }: DeviceParts, guesses: KeyGuesses): void {
+export function deviceRoutes(
+  api: Api,
+  { identity, addresses, certificatePage }: DeviceParts,
+  guesses: KeyGuesses,
+): void {
   serve(api, 'GET /api/me', ({ access: { right, credential } }) => ({ right, device: credential }));
 
   serve(api, 'GET /api/devices', () => ({
@@ -24,9 +30,10 @@ export function deviceRoutes(api: Api, { identity, addresses }: DeviceParts, gue
   serve(api, 'POST /api/invitations', ({ body, by }) => ({
     ...identity.invite(body.right, by),
     addresses: addresses(),
+    certificatePage: certificatePage(),
   }));
 
-  serve(api, 'POST /api/devices', ({ body: { name, code, accessKey }, ip, headers }, reply) => {
+  serve(api, 'POST /api/devices', ({ body: { name, code, accessKey }, ip, headers, protocol }, reply) => {
     const secret = code ?? accessKey;
     if (secret === undefined || (code !== undefined && accessKey !== undefined))
       throw new Problem('bad-request', 'Send either a code or the access key.', 'Send one of them.');
@@ -46,7 +53,7 @@ export function deviceRoutes(api: Api, { identity, addresses }: DeviceParts, gue
           : 'Ask for a new one: Set-up → Devices on a paired device, or “strandward pair” on the machine.',
       );
     }
-    reply.header('set-cookie', sessionCookie(headers, issued.secret));
+    reply.header('set-cookie', sessionCookie({ headers, protocol }, issued.secret));
     return { right: issued.credential.right, device: issued.credential };
   });
 

@@ -1,0 +1,106 @@
+import { createPrivateKey, type KeyObject, X509Certificate } from 'node:crypto';
+import { readFileSync } from 'node:fs';
+import { createSecureContext } from 'node:tls';
+import { messageOf, Problem } from '../problem/problem.ts';
+import type { KeyAndCertificate, ServerCertificate } from './server-certificate.ts';
+
+/** Reading two small files this often costs nothing, and misses no way in which they can be replaced. */
+const LOOK_EVERY_MS = 2000;
+
+interface CertificateFiles {
+  readonly certFile: string;
+  readonly keyFile: string;
+}
+
+interface Options {
+  /** UTC, ms. */
+  readonly clock: () => number;
+  info(message: string, facts: Readonly<Record<string, unknown>>): void;
+  warn(message: string, facts: Readonly<Record<string, unknown>>): void;
+}
+
+/**
+ * A certificate from files, read again whenever they change. What cannot be used is reported, and the certificate before it
+ * stays: the two files are rarely replaced at the same moment.
+ * @throws Problem `bad-setting` if the files cannot be used now
+ */
+export function certificateFromFiles(files: CertificateFiles, { clock, info, warn }: Options): ServerCertificate {
+  let current = readCertificate(files, clock());
+  const listeners = new Set<(successor: KeyAndCertificate) => void>();
+  let warned = '';
+  const look = () => {
+    try {
+      const successor = readCertificate(files, clock());
+      warned = '';
+      if (successor.cert === current.cert && successor.key === current.key) return;
+      current = successor;
+      for (const listener of listeners) listener(successor);
+      info('A new certificate is in use', { file: files.certFile, until: new X509Certificate(successor.cert).validTo });
+    } catch (thrown) {
+      const why = messageOf(thrown);
+      if (why !== warned)
+        warn('The certificate files cannot be used, the certificate before them stays in use', { why });
+      warned = why;
+    }
+  };
+  const timer = setInterval(look, LOOK_EVERY_MS);
+  timer.unref();
+  return {
+    current: () => current,
+    onChange: (listener) => void listeners.add(listener),
+    authority: null,
+    stop: () => clearInterval(timer),
+  };
+}
+
+/** @throws Problem `bad-setting` */
+function readCertificate({ certFile, keyFile }: CertificateFiles, nowMs: number): KeyAndCertificate {
+  const cert = textOf(certFile, 'certificate', '--https-cert');
+  const key = textOf(keyFile, 'key', '--https-key');
+  const certificate = parsed(() => new X509Certificate(cert), certFile, 'no certificate in PEM format', '--https-cert');
+  const privateKey: KeyObject = parsed(
+    () => createPrivateKey(key),
+    keyFile,
+    'no private key in PEM format, or one with a passphrase',
+    '--https-key',
+  );
+  if (!certificate.checkPrivateKey(privateKey)) {
+    throw unusable(
+      `The key ${keyFile} does not belong to the certificate ${certFile}.`,
+      'Give --https-cert and --https-key two files that belong together; the certificate of the service comes first in its file.',
+    );
+  }
+  const untilMs = Date.parse(certificate.validTo);
+  if (nowMs >= untilMs) {
+    throw unusable(
+      `The certificate ${certFile} expired on ${new Date(untilMs).toISOString().slice(0, 10)}.`,
+      'Renew it. If it is still valid, set the clock of this machine.',
+    );
+  }
+  // Also reads the certificates after the first.
+  parsed(() => createSecureContext({ key, cert }), certFile, 'certificates that cannot be used', '--https-cert');
+  return { key, cert };
+}
+
+function textOf(path: string, what: string, option: string): string {
+  try {
+    return readFileSync(path, 'utf8');
+  } catch (thrown) {
+    throw unusable(
+      `The ${what} ${path} cannot be read: ${messageOf(thrown)}.`,
+      `Give ${option} a file that the user of the service may read.`,
+      thrown,
+    );
+  }
+}
+
+function parsed<T>(parse: () => T, path: string, what: string, option: string): T {
+  try {
+    return parse();
+  } catch (thrown) {
+    throw unusable(`The file ${path} contains ${what}: ${messageOf(thrown)}.`, `Give ${option} another file.`, thrown);
+  }
+}
+
+const unusable = (message: string, remedy: string, cause?: unknown) =>
+  new Problem('bad-setting', message, remedy, { cause });

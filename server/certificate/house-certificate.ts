@@ -1,0 +1,87 @@
+import type { HouseAuthority } from './house-authority.ts';
+import { isHouseName, namesOfThisMachine } from './house-names.ts';
+import type { KeyAndCertificate, ServerCertificate } from './server-certificate.ts';
+
+const DAY_MS = 86_400_000;
+const VALID_MS = 90 * DAY_MS;
+const RENEW_BEFORE_MS = 30 * DAY_MS;
+/** A phone's clock may be slow. */
+const BACKDATED_MS = DAY_MS;
+const LOOK_EVERY_MS = 60_000;
+
+interface Options {
+  readonly authority: HouseAuthority;
+  /** UTC, ms, as the system says: it may be set while the service runs. */
+  readonly clock: () => number;
+  /** Names that users have stated, beside those of the machine. */
+  statedNames(): readonly string[];
+  info(message: string, facts: Readonly<Record<string, unknown>>): void;
+  warn(message: string, facts: Readonly<Record<string, unknown>>): void;
+}
+
+/**
+ * A certificate of the house's authority for this machine: issued at each start, and again before it expires, when the
+ * machine gets another address, and when its clock is set.
+ */
+export class HouseCertificate implements ServerCertificate {
+  readonly #options: Options;
+  readonly #listeners = new Set<(successor: KeyAndCertificate) => void>();
+  readonly #refused = new Set<string>();
+  readonly #timer: NodeJS.Timeout;
+  #names: ReadonlySet<string> = new Set();
+  #issuedMs = Number.NaN;
+  #current: KeyAndCertificate;
+
+  constructor(options: Options) {
+    this.#options = options;
+    this.#current = this.#issue(this.#wanted());
+    this.#timer = setInterval(() => this.renewIfNeeded(), LOOK_EVERY_MS);
+    this.#timer.unref();
+  }
+
+  get authority(): HouseAuthority {
+    return this.#options.authority;
+  }
+
+  current(): KeyAndCertificate {
+    return this.#current;
+  }
+
+  onChange(listener: (successor: KeyAndCertificate) => void): void {
+    this.#listeners.add(listener);
+  }
+
+  stop(): void {
+    clearInterval(this.#timer);
+  }
+
+  renewIfNeeded(): void {
+    const wanted = this.#wanted();
+    const ageMs = this.#options.clock() - this.#issuedMs;
+    const fits = ageMs >= -BACKDATED_MS && ageMs <= VALID_MS - RENEW_BEFORE_MS;
+    if (fits && wanted.every((name) => this.#names.has(name))) return;
+    this.#current = this.#issue(wanted);
+    for (const listener of this.#listeners) listener(this.#current);
+    this.#options.info('A new certificate is in use', { names: wanted });
+  }
+
+  #issue(names: readonly string[]): KeyAndCertificate {
+    this.#names = new Set(names);
+    this.#issuedMs = this.#options.clock();
+    const fromMs = this.#issuedMs - BACKDATED_MS;
+    return this.#options.authority.issue(names, fromMs, this.#issuedMs + VALID_MS);
+  }
+
+  #wanted(): readonly string[] {
+    const stated = this.#options.statedNames();
+    for (const name of stated) {
+      if (isHouseName(name) || this.#refused.has(name)) continue;
+      this.#refused.add(name);
+      this.#options.warn(
+        'The authority of the house vouches for private names only: browsers will warn of this address. Use certificate files for it',
+        { name },
+      );
+    }
+    return [...new Set([...namesOfThisMachine(), ...stated])].filter(isHouseName);
+  }
+}

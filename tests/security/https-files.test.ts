@@ -1,0 +1,262 @@
+/** HTTPS with certificate files: what is refused at the start, how HTTP leads to it, how a new certificate comes into use. */
+import { execFileSync } from 'node:child_process';
+import { chmodSync, copyFileSync, mkdtempSync, rmSync, writeFileSync } from 'node:fs';
+import { request as requestHttp } from 'node:http';
+import { request as requestHttps } from 'node:https';
+import { connect as connectTcp } from 'node:net';
+import { tmpdir } from 'node:os';
+import { join } from 'node:path';
+import { connect } from 'node:tls';
+import { afterAll, beforeAll, describe, expect, it } from 'vitest';
+import { WebSocket } from 'ws';
+import { certificateFromFiles } from '../../server/certificate/certificate-files.ts';
+import { startTestService, type TestService } from '../api/test-service.ts';
+import { type Certificate, makeCertificate } from '../notify/certificate.ts';
+import { until } from '../service/running-service.ts';
+
+let folder: string;
+let first: Certificate;
+let second: Certificate;
+beforeAll(() => {
+  folder = mkdtempSync(join(tmpdir(), 'strandward-https-'));
+  first = makeCertificate();
+  second = makeCertificate();
+});
+afterAll(() => {
+  rmSync(folder, { recursive: true });
+  first.remove();
+  second.remove();
+});
+
+describe('at the start', () => {
+  const open = (certFile: string, keyFile: string, nowMs = Date.now()) => {
+    const opened = certificateFromFiles({ certFile, keyFile }, { clock: () => nowMs, info: () => {}, warn: () => {} });
+    opened.stop();
+    return opened.current();
+  };
+
+  it('takes two files that belong together', () => {
+    expect(open(first.certFile, first.keyFile)).toStrictEqual({ cert: first.cert, key: first.key });
+  });
+
+  it('refuses a missing file, and says which', () => {
+    const missing = join(folder, 'missing.pem');
+    expect(() => open(missing, first.keyFile)).toThrow(/certificate .*missing\.pem cannot be read: ENOENT/);
+    expect(() => open(first.certFile, missing)).toThrow(/key .*missing\.pem cannot be read: ENOENT/);
+    expect(() => open(folder, first.keyFile)).toThrow(/cannot be read: EISDIR/);
+  });
+
+  it('refuses a key of another certificate', () => {
+    expect(() => open(first.certFile, second.keyFile)).toThrow(/does not belong to the certificate/);
+  });
+
+  it('refuses what is no certificate or no key, and a key with a passphrase', () => {
+    const text = join(folder, 'text.pem');
+    writeFileSync(text, 'no PEM');
+    expect(() => open(text, first.keyFile)).toThrow(/contains no certificate in PEM format/);
+    expect(() => open(first.certFile, text)).toThrow(/contains no private key in PEM format/);
+    const locked = join(folder, 'locked.pem');
+    execFileSync('openssl', ['ec', '-aes256', '-passout', 'pass:x', '-in', first.keyFile, '-out', locked], {
+      stdio: 'ignore',
+    });
+    expect(() => open(first.certFile, locked)).toThrow(/or one with a passphrase/);
+    const chain = join(folder, 'chain.pem');
+    writeFileSync(chain, `${first.cert}-----BEGIN CERTIFICATE-----\nAAAA\n-----END CERTIFICATE-----\n`);
+    expect(() => open(chain, first.keyFile)).toThrow(/certificates that cannot be used/);
+  });
+
+  it('refuses one that has expired, with the day', () => {
+    const inThreeDays = Date.now() + 3 * 86_400_000;
+    expect(() => open(first.certFile, first.keyFile, inThreeDays)).toThrow(/expired on \d{4}-\d\d-\d\d/);
+  });
+
+  it.runIf(process.getuid?.() !== 0)('refuses a file that the user may not read', () => {
+    const own = join(folder, 'own.pem');
+    copyFileSync(first.keyFile, own);
+    chmodSync(own, 0);
+    expect(() => open(first.certFile, own)).toThrow(/cannot be read: EACCES/);
+  });
+});
+
+it('keeps the certificate while the files do not belong together, and says so', async () => {
+  const files = { certFile: join(folder, 'half.pem'), keyFile: join(folder, 'half-key.pem') };
+  copyFileSync(first.certFile, files.certFile);
+  copyFileSync(first.keyFile, files.keyFile);
+  const warnings: unknown[] = [];
+  const used: string[] = [];
+  const opened = certificateFromFiles(files, {
+    clock: Date.now,
+    info: () => {},
+    warn: (_, facts) => void warnings.push(facts.why),
+  });
+  opened.onChange(({ cert }) => used.push(cert));
+  try {
+    copyFileSync(second.certFile, files.certFile);
+    await until(
+      () => warnings,
+      ([why]) => /does not belong to/.test(String(why)),
+      'the warning',
+    );
+    expect([opened.current().cert, used]).toStrictEqual([first.cert, []]);
+    copyFileSync(second.keyFile, files.keyFile);
+    await until(
+      () => used,
+      (list) => list.length > 0,
+      'the new certificate',
+    );
+    expect([opened.current().cert, used]).toStrictEqual([second.cert, [second.cert]]);
+  } finally {
+    opened.stop();
+  }
+});
+
+describe('a service with certificate files', () => {
+  let service: TestService;
+  let certFile: string;
+  let keyFile: string;
+  let port: number;
+  beforeAll(async () => {
+    certFile = join(folder, 'cert.pem');
+    keyFile = join(folder, 'key.pem');
+    copyFileSync(first.certFile, certFile);
+    copyFileSync(first.keyFile, keyFile);
+    const https = { kind: 'files', certFile, keyFile } as const;
+    service = await startTestService('simulator:steady', {}, undefined, null, { https });
+    port = Number(new URL(service.address).port);
+  });
+  afterAll(() => service.stop());
+
+  interface Reply {
+    readonly status: number;
+    readonly headers: Readonly<Record<string, string | string[] | undefined>>;
+  }
+  const ask = (
+    scheme: 'http' | 'https',
+    path: string,
+    { method = 'GET', headers = {}, body }: { method?: string; headers?: Record<string, string>; body?: object } = {},
+  ): Promise<Reply> =>
+    new Promise((resolve, reject) => {
+      const json = body === undefined ? {} : { 'content-type': 'application/json' };
+      const options = {
+        host: '127.0.0.1',
+        port,
+        path,
+        method,
+        ca: [first.cert, second.cert],
+        servername: 'localhost',
+        headers: { host: `line.example:${port}`, ...json, ...headers },
+      };
+      const sent = (scheme === 'https' ? requestHttps : requestHttp)(options, (reply) => {
+        reply.resume();
+        reply.on('end', () => resolve({ status: reply.statusCode ?? 0, headers: reply.headers }));
+      });
+      sent.on('error', reject);
+      sent.end(body === undefined ? undefined : JSON.stringify(body));
+    });
+  const shownCertificate = () =>
+    new Promise<string>((resolve, reject) => {
+      const socket = connect({ port, host: '127.0.0.1', servername: 'localhost', rejectUnauthorized: false }, () => {
+        resolve(socket.getPeerX509Certificate()?.toString() ?? '');
+        socket.destroy();
+      });
+      socket.on('error', reject);
+    });
+
+  it('marks the session cookie as Secure, with the prefix that only HTTPS may set', async () => {
+    const { body } = await service.send('POST', '/api/invitations', { right: 'watch' });
+    const { code } = body as { code: string };
+    const reply = await ask('https', '/api/devices', { method: 'POST', body: { name: 'phone', code } });
+    expect(reply.status).toBe(201);
+    const [cookie = ''] = reply.headers['set-cookie'] as string[];
+    expect(cookie).toMatch(/^__Host-strandward\d+=[\w-]{43}; Path=\/; .*HttpOnly; SameSite=Strict; Secure$/);
+    const asked = await ask('https', '/api/state', { headers: { cookie: cookie.split(';')[0] ?? '' } });
+    expect(asked.status).toBe(200);
+    // A door that HTTPS alone opens would be none.
+    expect((await ask('https', '/api/state')).status).toBe(401);
+  });
+
+  it('leads HTTP to HTTPS, with path, query and method', async () => {
+    const reply = await ask('http', '/spool/3?x=1');
+    expect(reply).toMatchObject({ status: 308, headers: { location: `https://line.example:${port}/spool/3?x=1` } });
+    const changing = await ask('http', '/api/stage', { method: 'POST', body: { stage: null } });
+    expect(changing).toMatchObject({ status: 308, headers: { location: `https://line.example:${port}/api/stage` } });
+    // A path that looks like another host stays a path.
+    const tricky = await ask('http', '//elsewhere.example/api/state');
+    expect(tricky.headers.location).toBe(`https://line.example:${port}//elsewhere.example/api/state`);
+    expect((await ask('http', '/', { headers: { host: 'no name' } })).status).toBe(400);
+  });
+
+  it('leads even this machine there if a proxy passes on what others sent', async () => {
+    expect((await ask('http', '/api/state', { headers: { host: 'localhost' } })).status).toBe(200);
+    const forwarded = { host: 'localhost', 'x-forwarded-for': '192.0.2.7', 'x-forwarded-proto': 'https' };
+    expect((await ask('http', '/api/state', { headers: forwarded })).status).toBe(308);
+  });
+
+  it('speaks no version of TLS before 1.2', async () => {
+    const old = new Promise((resolve, reject) => {
+      const options = { minVersion: 'TLSv1', maxVersion: 'TLSv1.1', ciphers: 'ALL:@SECLEVEL=0' } as const;
+      const socket = connect({ port, host: '127.0.0.1', rejectUnauthorized: false, ...options }, () => resolve('open'));
+      socket.on('error', reject);
+    });
+    await expect(old).rejects.toThrow(/alert protocol version/i);
+  });
+
+  it('uses new files without closing what is open', async () => {
+    expect(await shownCertificate()).toBe(first.cert);
+    const cookie = { authorization: `Bearer ${await newToken()}` };
+    const feed = new WebSocket(`wss://localhost:${port}/live`, { ca: first.cert, headers: cookie });
+    let frames = 0;
+    feed.on('message', () => frames++);
+    await until(
+      () => frames,
+      (count) => count > 0,
+      'the live feed',
+    );
+    copyFileSync(second.certFile, certFile);
+    copyFileSync(second.keyFile, keyFile);
+    await until(shownCertificate, (shown) => shown === second.cert, 'the new certificate');
+    const before = frames;
+    await until(
+      () => frames,
+      (count) => count > before,
+      'the live feed goes on',
+    );
+    expect(feed.readyState).toBe(WebSocket.OPEN);
+    feed.terminate();
+  });
+
+  it('survives what is neither HTTP nor TLS', async () => {
+    for (const bytes of [
+      Buffer.from([22, 3, 1, 0, 5, 1, 2, 3, 4, 5]),
+      Buffer.from([0, 1, 2, 3]),
+      Buffer.from('X\r\n\r\n'),
+    ]) {
+      const closed = new Promise<void>((resolve) => {
+        const socket = connectTcp(port, '127.0.0.1', () => socket.write(bytes));
+        socket.on('error', () => {});
+        socket.on('data', () => {});
+        socket.on('close', () => resolve());
+      });
+      await closed;
+    }
+    expect((await ask('https', '/health')).status).toBe(200);
+  });
+
+  it('stops although a connection has said nothing yet', async () => {
+    const https = { kind: 'files', certFile: first.certFile, keyFile: first.keyFile } as const;
+    const other = await startTestService('simulator:steady', {}, undefined, null, { https });
+    const silent = connectTcp(Number(new URL(other.address).port), '127.0.0.1');
+    silent.on('error', () => {});
+    await new Promise((resolve) => silent.once('connect', resolve));
+    // Once this is answered, the service has accepted the silent connection too.
+    await other.send('GET', '/health');
+    const closed = new Promise((resolve) => silent.once('close', resolve));
+    await other.stop();
+    await closed;
+  });
+
+  async function newToken(): Promise<string> {
+    const added = await service.send('POST', '/api/tokens', { name: 'listener', right: 'watch' });
+    return (added.body as { token: string }).token;
+  }
+});
