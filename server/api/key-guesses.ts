@@ -1,4 +1,4 @@
-import { plainAddress, RecentAddresses } from './recent-addresses.ts';
+import { RecentAddresses } from './recent-addresses.ts';
 
 /** Different wrong keys that an address may try before it has to wait. */
 const FREE_TRIES = 3;
@@ -35,14 +35,13 @@ export class KeyGuesses {
 
   /** How long an address has to wait before its next key is looked at, ms; 0 = not at all. */
   waitMs(address: string): number {
-    return Math.max(0, (this.#tries.get(guesserOf(address))?.waitUntilMs ?? 0) - this.#clock());
+    return Math.max(0, (this.#tries.get(address)?.waitUntilMs ?? 0) - this.#clock());
   }
 
   /** @param digest of the wrong key */
   failed(address: string, digest: string): void {
-    const guesser = guesserOf(address);
     const nowMs = this.#clock();
-    const before = this.#tries.get(guesser);
+    const before = this.#tries.get(address);
     const tries =
       before !== undefined && nowMs - before.lastMs < FORGET_AFTER_MS
         ? before
@@ -53,18 +52,7 @@ export class KeyGuesses {
     tries.lastMs = nowMs;
     if (tries.count >= FREE_TRIES)
       tries.waitUntilMs = nowMs + Math.min(WAIT_MS_MAX, 1000 * 2 ** (tries.count - FREE_TRIES));
-    this.#tries.set(guesser, tries);
+    this.#tries.set(address, tries);
     if (tries.count === NOTICE_AFTER) this.#notice(address, tries.count);
   }
-}
-
-/** One household has a whole /64 of IPv6 addresses, so its first four groups count as one guesser. */
-function guesserOf(address: string): string {
-  const plain = plainAddress(address);
-  if (!plain.includes(':')) return plain;
-  const [head = '', tail] = plain.split('::');
-  const before = head === '' ? [] : head.split(':');
-  const after = tail === undefined || tail === '' ? [] : tail.split(':');
-  const zeros = tail === undefined ? [] : Array<string>(8 - before.length - after.length).fill('0');
-  return [...before, ...zeros, ...after].slice(0, 4).join(':');
 }

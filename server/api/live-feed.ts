@@ -104,7 +104,7 @@ export class LiveFeed {
     for (const client of this.#clients) {
       if (client.credentialId !== credentialId) continue;
       this.#clients.delete(client);
-      client.socket.close(POLICY_VIOLATION, 'This device was removed.');
+      client.socket.close(POLICY_VIOLATION, 'This device was removed, or its right was changed.');
     }
   }
 

@@ -5,18 +5,33 @@ export function plainAddress(address: string): string {
   return address.replace(/^::ffff:(?=\d+\.)/, '');
 }
 
-/** What is kept about each address of callers, within bounded memory: the one set longest ago is forgotten first. */
+/**
+ * What is kept about each address of callers, within bounded memory: the one set longest ago is forgotten first. The addresses of
+ * an IPv6 network count as one.
+ */
 export class RecentAddresses<T> {
   readonly #known = new Map<string, T>();
 
   get(address: string): T | undefined {
-    return this.#known.get(address);
+    return this.#known.get(networkOf(address));
   }
 
   set(address: string, kept: T): void {
-    this.#known.delete(address);
-    this.#known.set(address, kept);
+    const network = networkOf(address);
+    this.#known.delete(network);
+    this.#known.set(network, kept);
     const [oldest] = this.#known.keys();
     if (this.#known.size > ADDRESSES_MAX && oldest !== undefined) this.#known.delete(oldest);
   }
+}
+
+/** A household has a whole /64 of IPv6 addresses, and a device takes another whenever it likes: their first four groups count. */
+function networkOf(address: string): string {
+  const plain = plainAddress(address);
+  if (!plain.includes(':')) return plain;
+  const [head = '', tail] = plain.split('::');
+  const before = head === '' ? [] : head.split(':');
+  const after = tail === undefined || tail === '' ? [] : tail.split(':');
+  const zeros = tail === undefined ? [] : Array<string>(Math.max(0, 8 - before.length - after.length)).fill('0');
+  return [...before, ...zeros, ...after].slice(0, 4).join(':');
 }

@@ -18,6 +18,7 @@ import { secureAddress } from './https-only.ts';
 import { KeyGuesses } from './key-guesses.ts';
 import { LiveFeed } from './live-feed.ts';
 import { liveView } from './live-view.ts';
+import { OpenAnswers } from './open-answers.ts';
 import { openApiDocument } from './open-api.ts';
 import { servePage } from './page.ts';
 import { hasBody, replyWithProblem } from './problem-reply.ts';
@@ -119,6 +120,7 @@ export async function startApi(options: ApiOptions): Promise<ApiServer> {
     },
   );
   const answerLimit = new RequestLimit(ANSWER_REQUESTS_A_MINUTE, () => performance.now());
+  const answers = new OpenAnswers();
   const feed = new LiveFeed({
     state,
     runId: () => monitor.snapshot().run?.id ?? null,
@@ -188,6 +190,9 @@ export async function startApi(options: ApiOptions): Promise<ApiServer> {
     if (path.startsWith('/api/') || path === '/live') {
       request.access = checkAccess(request, rightOf(request.method, path), { identity, guesses });
       const { credential = null, byCookie = false } = request.access ?? {};
+      // A device that removes itself, or changes its own right, still gets its answer. The live feed is closed by itself.
+      if (credential !== null && /^(?:GET|POST)$/.test(request.method) && request.headers.upgrade === undefined)
+        answers.add(credential.id, reply.raw);
       if (credential !== null && identity.seen(credential) && byCookie)
         reply.header('set-cookie', sessionCookie(request, sessionSecretOf(request.headers) ?? ''));
     }
@@ -241,11 +246,14 @@ export async function startApi(options: ApiOptions): Promise<ApiServer> {
     reading: (reading, gaugeMm, diameterMm, speedMmPerS) => feed.reading(reading, gaugeMm, diameterMm, speedMmPerS),
     changed: () => feed.changed(),
   });
-  const unwatchRevocations = identity.onRevoked((id) => feed.closeOf(id));
+  const unwatchDevices = identity.onChange((id, lessNow) => {
+    feed.closeOf(id);
+    if (lessNow) answers.cut(id);
+  });
   feed.start();
   const stop = async () => {
     unsubscribe();
-    unwatchRevocations();
+    unwatchDevices();
     feed.stop();
     secure?.stop();
     await api.close();

@@ -1,5 +1,11 @@
 import { timingSafeEqual } from 'node:crypto';
-import { CREDENTIAL_NAME_MAX, type Credential, type CredentialKind, type Right } from '../entities/device.ts';
+import {
+  CREDENTIAL_NAME_MAX,
+  type Credential,
+  type CredentialKind,
+  includesRight,
+  type Right,
+} from '../entities/device.ts';
 import { messageOf, Problem } from '../problem/problem.ts';
 import type { IdentityStore, StoredCredential } from './identity-store.ts';
 import { type Invitation, Invitations } from './invitations.ts';
@@ -32,7 +38,7 @@ export class IdentityService {
   readonly #parts: IdentityParts;
   readonly #invitations: Invitations;
   readonly #keyDigest: Buffer | null;
-  readonly #revocationListeners = new Set<(id: number) => void>();
+  readonly #changeListeners = new Set<(id: number, lessNow: boolean) => void>();
   #credentials: readonly StoredCredential[] = [];
 
   constructor(parts: IdentityParts) {
@@ -117,19 +123,32 @@ export class IdentityService {
 
   /** Takes effect at once, also on open connections. @throws Problem `unknown-device` */
   revoke(kind: CredentialKind, id: number, by: string): void {
-    const found = this.#credentials.find((one) => one.kind === kind && one.id === id);
-    if (found === undefined)
-      throw new Problem('unknown-device', `There is no ${kind} ${id}.`, 'Load the devices and tokens again.');
+    const found = this.#known(kind, id);
     this.#parts.store.revokeCredential(id, this.#parts.clock());
     this.#credentials = this.#credentials.filter((one) => one.id !== id);
-    for (const revoked of this.#revocationListeners) revoked(id);
+    for (const changed of this.#changeListeners) changed(id, true);
     this.#parts.record(by, `Removed the ${kind} “${found.name}”.`);
   }
 
-  /** @returns the function that unsubscribes */
-  onRevoked(listener: (id: number) => void): () => void {
-    this.#revocationListeners.add(listener);
-    return () => this.#revocationListeners.delete(listener);
+  /** Takes effect at once, also on open connections. @throws Problem `unknown-device` */
+  changeRight(kind: CredentialKind, id: number, right: Right, by: string): Credential {
+    const found = this.#known(kind, id);
+    if (found.right === right) return found;
+    this.#parts.store.changeRight(id, right);
+    const changed = { ...found, right };
+    this.#replace(changed);
+    for (const listener of this.#changeListeners) listener(id, !includesRight(right, found.right));
+    this.#parts.record(by, `Changed the right of the ${kind} “${found.name}” from ${found.right} to ${right}.`);
+    return changed;
+  }
+
+  /**
+   * @param listener gets the id of a device or token that was removed or whose right was changed, and whether it may do less now
+   * @returns the function that unsubscribes
+   */
+  onChange(listener: (id: number, lessNow: boolean) => void): () => void {
+    this.#changeListeners.add(listener);
+    return () => this.#changeListeners.delete(listener);
   }
 
   /** A browser that is paired again keeps one session only. */
@@ -168,6 +187,13 @@ export class IdentityService {
     if (this.#credentials.some((one) => one.id !== before?.id && one.name.toLowerCase() === name.toLowerCase()))
       throw refuse(`The name “${name}” is already used.`, 'Give it another name, such as “kitchen phone”.');
     return name;
+  }
+
+  #known(kind: CredentialKind, id: number): StoredCredential {
+    const found = this.#credentials.find((one) => one.kind === kind && one.id === id);
+    if (found === undefined)
+      throw new Problem('unknown-device', `There is no ${kind} ${id}.`, 'Load the devices and tokens again.');
+    return found;
   }
 
   #replace(changed: StoredCredential): void {

@@ -1,4 +1,4 @@
-import type { Credential } from '../entities/device.ts';
+import type { Credential, Right } from '../entities/device.ts';
 
 export interface StoredCredential extends Credential {
   /** SHA-256 of the secret; the secret itself is stored nowhere. */
@@ -11,5 +11,6 @@ export interface IdentityStore {
   credentials(): readonly StoredCredential[];
   addCredential(credential: Omit<StoredCredential, 'id'>): StoredCredential;
   credentialSeen(id: number, atMs: number): void;
+  changeRight(id: number, right: Right): void;
   revokeCredential(id: number, atMs: number): void;
 }

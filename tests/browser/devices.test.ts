@@ -54,6 +54,7 @@ test('pairs a phone, shows it, and throws it out when it is removed', async () =
   const { page: phone } = await open(fromOutside(), { viewport: PHONE, userAgent: ANDROID });
   await phone.getByText('This device is not paired').waitFor();
   expect(await pageFaults(phone, 'not paired')).toEqual([]);
+  expect(await phone.getByText('With the access key').count()).toBe(0);
   await phone.goto(link);
   const name = phone.getByLabel('Name of this device');
   await expect.poll(() => name.inputValue()).toBe('Android phone');
@@ -69,6 +70,12 @@ test('pairs a phone, shows it, and throws it out when it is removed', async () =
   const device = desk.getByTestId('device');
   expect(await device.textContent()).toMatch(/kitchen phone may watch and act.*added by/);
   expect(await pageFaults(desk, 'devices')).toEqual([]);
+  // The phone learns at once what it may do, without being loaded again.
+  await device.getByLabel('What kitchen phone may do').selectOption('Watch only');
+  await phone.getByTestId('watch-only').waitFor();
+  await device.getByLabel('What kitchen phone may do').selectOption('Manage');
+  await phone.getByTestId('watch-only').waitFor({ state: 'detached' });
+  await desk.getByText('kitchen phone may manage now.').waitFor();
   await device.getByRole('button', { name: 'Remove kitchen phone' }).click();
   await device.getByRole('button', { name: 'Remove for good' }).click();
   await phone.getByText('This device is not paired').waitFor();

@@ -178,7 +178,63 @@ describe('removing', () => {
   });
 });
 
+describe('changing a right', () => {
+  it('applies at once, lasts over a restart, is in the journal, and needs the right to manage', async () => {
+    const page = pageOf(service, await pairedAs(service, 'act', 'changing phone'));
+    const id = await idOf('changing phone');
+    const change = (right: string) => service.send('PUT', `/api/devices/${id}`, { right });
+    const record = () => askAs(service, 'POST', '/api/record/check', page);
+    expect((await askAs(service, 'PUT', `/api/devices/${id}`, page, { right: 'manage' })).status).toBe(403);
+    expect((await record()).status).toBe(403);
+    expect(await change('manage')).toMatchObject({
+      status: 200,
+      body: { id, name: 'changing phone', right: 'manage' },
+    });
+    expect((await record()).status).toBe(200);
+    expect((await service.get<{ what: string }[]>('/api/log?limit=5')).map(({ what }) => what)).toContain(
+      'Changed the right of the device “changing phone” from act to manage.',
+    );
+    const feed = (await openFeed(page)) as WebSocket;
+    const closed = new Promise<number>((resolve) => feed.once('close', resolve));
+    expect((await change('watch')).status).toBe(200);
+    // Its page connects again and learns what it may do.
+    expect(await closed).toBe(1008);
+    expect((await askAs(service, 'GET', '/api/me', page)).body).toMatchObject({ right: 'watch' });
+    expect((await askAs(service, 'POST', '/api/stage', page, { stage: null })).status).toBe(403);
+    const restarted = identityOn(service.store.identity);
+    restarted.open();
+    expect(restarted.list('device').find((one) => one.id === id)).toMatchObject({ right: 'watch' });
+  });
+
+  it('of a token works the same, and is refused for what is none', async () => {
+    const added = await service.send('POST', '/api/tokens', { name: 'plotter', right: 'watch' });
+    const headers = { authorization: `Bearer ${(added.body as { token: string }).token}` };
+    const id = await idOf('plotter');
+    expect((await service.send('PUT', `/api/devices/${id}`, { right: 'act' })).body).toMatchObject({
+      code: 'unknown-device',
+    });
+    expect((await service.send('PUT', `/api/tokens/${id}`, { right: 'all' })).status).toBe(400);
+    expect((await service.send('PUT', `/api/tokens/${id}`, { right: 'act' })).status).toBe(200);
+    expect((await askAs(service, 'POST', '/api/stage', headers, { stage: null })).status).toBe(200);
+  });
+
+  it('a device that takes the right to manage from itself, or removes itself, still gets its answer', async () => {
+    const page = pageOf(service, await pairedAs(service, 'manage', 'leaving phone'));
+    const path = `/api/devices/${await idOf('leaving phone')}`;
+    expect((await askAs(service, 'PUT', path, page, { right: 'manage' })).status).toBe(200);
+    const other = pageOf(service, await pairedAs(service, 'manage', 'humble phone'));
+    const own = `/api/devices/${await idOf('humble phone')}`;
+    expect((await askAs(service, 'PUT', own, other, { right: 'act' })).status).toBe(200);
+    expect((await askAs(service, 'PUT', own, other, { right: 'manage' })).status).toBe(403);
+    expect((await askAs(service, 'DELETE', path, page)).status).toBe(204);
+  });
+});
+
 describe('pairing', () => {
+  it('says whether an access key would do, to anyone', async () => {
+    expect(await askAs(service, 'GET', '/api/pairing')).toMatchObject({ status: 200, body: { accessKey: false } });
+  });
+
   it('works once with each code', async () => {
     const code = await codeFor(service, 'act');
     expect(Buffer.from(code, 'base64url').length * 8).toBeGreaterThanOrEqual(128);
@@ -238,6 +294,7 @@ describe('with an access key', () => {
     expect(paired).toMatchObject({ status: 201, body: { right: 'manage' } });
     const list = await askAs(guarded, 'GET', '/api/devices', pageOf(guarded, paired.cookie ?? ''));
     expect(list).toMatchObject({ status: 200, body: { accessKey: true, devices: [{ name: 'desk' }] } });
+    expect((await askAs(guarded, 'GET', '/api/pairing')).body).toEqual({ accessKey: true });
   });
 
   it('guessing codes and keys is slowed down, for tokens too', async () => {
@@ -261,6 +318,7 @@ describe('an invitation', () => {
         return added;
       },
       credentialSeen: () => {},
+      changeRight: () => {},
       revokeCredential: () => {},
     };
   };

@@ -1,6 +1,7 @@
 /** Who is let in without being paired: by the way a request came, by a key. */
 import { afterAll, beforeAll, describe, expect, it } from 'vitest';
 import { KeyGuesses } from '../../server/api/key-guesses.ts';
+import { RequestLimit } from '../../server/api/request-limit.ts';
 import { readWatch } from '../../server/command/watch.ts';
 import { startTestService, type TestService } from '../api/test-service.ts';
 
@@ -119,4 +120,12 @@ describe('wrong keys', () => {
 
 it.each(['aaaaaaaaaaaa', 'abababababababab', '111122223333'])('%s is no access key', (key) => {
   expect(() => readWatch(['--access-key', key], {})).toThrow(/easily guessed/);
+});
+
+it('the request limit counts an IPv6 network as one address', () => {
+  const limit = new RequestLimit(3, () => 0);
+  const admitted = [1, 2, 3, 4].map((n) => limit.admits(`2001:db8:0:1::${n}`));
+  expect(admitted).toEqual([true, true, true, false]);
+  expect(limit.admits('2001:db8:0:2::1')).toBe(true);
+  expect(limit.admits('::ffff:192.0.2.7')).toBe(true);
 });

@@ -77,8 +77,10 @@ it('every route needs the right that is listed here', () => {
         "PUT /api/mapping",
         "GET /api/devices",
         "POST /api/invitations",
+        "PUT /api/devices/:id",
         "DELETE /api/devices/:id",
         "POST /api/tokens",
+        "PUT /api/tokens/:id",
         "DELETE /api/tokens/:id",
       ],
       "none": [
@@ -87,6 +89,7 @@ it('every route needs the right that is listed here', () => {
         "POST /api/answers/:token",
         "GET /health",
         "GET /ready",
+        "GET /api/pairing",
         "POST /api/devices",
         "GET /api/certificate",
         "GET /api/certificate/strandward-house.crt",

@@ -1,5 +1,6 @@
 import { useState } from 'preact/hooks';
 import type { CredentialView } from '../../server/api/contract/devices.ts';
+import type { Right } from '../../server/entities/device.ts';
 import { ago } from '../format/times.ts';
 import { call } from '../service/call.ts';
 import { nowMs } from '../service/live-store.ts';
@@ -7,7 +8,7 @@ import { asProblem, type ServiceProblem } from '../service/request.ts';
 import { me } from '../service/session.ts';
 import { showNotice } from '../shell/notice.tsx';
 import { ProblemNote } from '../shell/problem-note.tsx';
-import { RIGHT_TEXT } from './right-text.ts';
+import { RIGHT_CHOICES, RIGHT_TEXT } from './right-text.ts';
 
 interface Props {
   readonly kind: 'device' | 'token';
@@ -15,7 +16,7 @@ interface Props {
   changed(): Promise<void>;
 }
 
-/** Devices or tokens, each with its right and when it was last used. Removing asks once, because it cannot be undone. */
+/** Devices or tokens, each with its right, which can be changed, and when it was last used. Removing asks once: it cannot be undone. */
 export function CredentialList({ kind, list, changed }: Props) {
   const [asking, setAsking] = useState<number | null>(null);
   const [problem, setProblem] = useState<ServiceProblem | null>(null);
@@ -26,6 +27,17 @@ export function CredentialList({ kind, list, changed }: Props) {
       showNotice({ text: `${name} is removed and has no access any more.` });
       setProblem(null);
       setAsking(null);
+      await changed();
+    } catch (thrown) {
+      setProblem(asProblem(thrown));
+    }
+  };
+  const change = async ({ id, name }: CredentialView, right: Right) => {
+    try {
+      if (kind === 'device') await call('PUT /api/devices/:id', { params: { id }, body: { right } });
+      else await call('PUT /api/tokens/:id', { params: { id }, body: { right } });
+      showNotice({ text: `${name} ${RIGHT_TEXT[right]} now.` });
+      setProblem(null);
       await changed();
     } catch (thrown) {
       setProblem(asProblem(thrown));
@@ -61,6 +73,17 @@ export function CredentialList({ kind, list, changed }: Props) {
                   </p>
                 ) : (
                   <p class="row-actions">
+                    <select
+                      aria-label={`What ${one.name} may do`}
+                      value={one.right}
+                      onChange={(event) => void change(one, event.currentTarget.value as Right)}
+                    >
+                      {RIGHT_CHOICES.map(([right, text]) => (
+                        <option key={right} value={right}>
+                          {text}
+                        </option>
+                      ))}
+                    </select>
                     <button
                       type="button"
                       class="plain"

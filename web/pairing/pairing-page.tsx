@@ -1,5 +1,5 @@
 import type { ComponentChildren } from 'preact';
-import { useState } from 'preact/hooks';
+import { useEffect, useState } from 'preact/hooks';
 import { CREDENTIAL_NAME_MAX, deviceKindOf } from '../../server/entities/device.ts';
 import { TextField } from '../form/text-field.tsx';
 import { useFaults } from '../form/use-faults.ts';
@@ -28,6 +28,14 @@ function PairForm({ code }: { code: string }) {
 }
 
 function HowToPair() {
+  const [hasKey, setHasKey] = useState(false);
+  useEffect(() => {
+    // Without an answer the other ways remain.
+    call('GET /api/pairing').then(
+      ({ accessKey }) => setHasKey(accessKey),
+      () => {},
+    );
+  }, []);
   return (
     <Frame title="This device is not paired">
       <ul class="ways">
@@ -43,13 +51,15 @@ function HowToPair() {
             Run <code>strandward pair</code> and scan the code, or open the link that it prints.
           </p>
         </li>
-        <li>
-          <details>
-            <summary>With the access key</summary>
-            <p>Only if Strandward was started with one.</p>
-            <KeyForm />
-          </details>
-        </li>
+        {hasKey && (
+          <li>
+            <details>
+              <summary>With the access key</summary>
+              <p>Strandward was started with one.</p>
+              <KeyForm />
+            </details>
+          </li>
+        )}
       </ul>
     </Frame>
   );

@@ -85,6 +85,14 @@ export const devices = routes({
     body: input({ right: Held }),
     answers: { 201: InvitationView },
   },
+  'GET /api/pairing': {
+    operationId: 'getWaysToPair',
+    tag: 'access',
+    right: 'none',
+    summary: 'Get how a device can be paired',
+    description: 'A code always pairs one; the access key only if the service was started with one.',
+    answers: { 200: Type.Object({ accessKey: bool() }) },
+  },
   'POST /api/devices': {
     operationId: 'pairDevice',
     tag: 'access',
@@ -97,6 +105,16 @@ export const devices = routes({
       accessKey: Type.Optional(text({ minLength: 1, maxLength: SECRET_MAX, description: 'Instead of a code' })),
     }),
     answers: { 201: MeView },
+  },
+  'PUT /api/devices/:id': {
+    operationId: 'changeDevice',
+    tag: 'access',
+    right: 'manage',
+    summary: 'Change what a device may do',
+    description: 'Applies at once: its live feed is closed and opens again with the new right.',
+    params: IdParam,
+    body: input({ right: Held }),
+    answers: { 200: CredentialView },
   },
   'DELETE /api/devices/:id': {
     operationId: 'removeDevice',
@@ -115,6 +133,16 @@ export const devices = routes({
     description: 'Returns the token once. The program sends it as “Authorization: Bearer TOKEN”.',
     body: input({ name: Name, right: Held }),
     answers: { 201: Type.Object({ token: text({ description: 'Shown only now' }), program: CredentialView }) },
+  },
+  'PUT /api/tokens/:id': {
+    operationId: 'changeToken',
+    tag: 'access',
+    right: 'manage',
+    summary: 'Change what a program may do',
+    description: 'Applies at once: its live feed is closed.',
+    params: IdParam,
+    body: input({ right: Held }),
+    answers: { 200: CredentialView },
   },
   'DELETE /api/tokens/:id': {
     operationId: 'removeToken',

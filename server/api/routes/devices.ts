@@ -57,12 +57,20 @@ export function deviceRoutes(
     return { right: issued.credential.right, device: issued.credential };
   });
 
+  serve(api, 'GET /api/pairing', () => ({ accessKey: identity.hasAccessKey }));
+
+  serve(api, 'PUT /api/devices/:id', ({ params, body, by }) =>
+    identity.changeRight('device', params.id, body.right, by),
+  );
+
   serve(api, 'DELETE /api/devices/:id', ({ params, by }) => identity.revoke('device', params.id, by));
 
   serve(api, 'POST /api/tokens', ({ body, by }) => {
     const { credential, secret } = identity.addToken(body.name, body.right, by);
     return { token: secret, program: credential };
   });
+
+  serve(api, 'PUT /api/tokens/:id', ({ params, body, by }) => identity.changeRight('token', params.id, body.right, by));
 
   serve(api, 'DELETE /api/tokens/:id', ({ params, by }) => identity.revoke('token', params.id, by));
 }

@@ -1,5 +1,5 @@
 import type { Database } from 'better-sqlite3';
-import { RIGHTS } from '../../entities/device.ts';
+import { RIGHTS, type Right } from '../../entities/device.ts';
 import type { IdentityStore, StoredCredential } from '../../identity/identity-store.ts';
 import { guardedAt } from '../record-failing.ts';
 import type { UnreadableRows } from './unreadable-rows.ts';
@@ -31,6 +31,7 @@ export function credentialTable(db: Database, path: string, unreadable: Unreadab
      VALUES (?, ?, ?, ?, ?, ?, ?)`,
   );
   const seen = db.prepare('UPDATE credential SET last_seen_ms = ? WHERE id = ?');
+  const change = db.prepare('UPDATE credential SET held_right = ? WHERE id = ?');
   const revoke = db.prepare('UPDATE credential SET revoked_ms = ? WHERE id = ?');
   const guarded = guardedAt(path);
   return {
@@ -42,6 +43,7 @@ export function credentialTable(db: Database, path: string, unreadable: Unreadab
       return { ...one, id: Number(done.lastInsertRowid) };
     }),
     credentialSeen: guarded((id: number, atMs: number) => void seen.run(Math.round(atMs), id)),
+    changeRight: guarded((id: number, right: Right) => void change.run(right, id)),
     revokeCredential: guarded((id: number, atMs: number) => void revoke.run(Math.round(atMs), id)),
   };
 }
