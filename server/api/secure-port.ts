@@ -8,6 +8,7 @@ const TLS_HANDSHAKE = 22;
 const FIRST_BYTES_WITHIN_MS = 10_000;
 
 interface Timeouts {
+  readonly connectionTimeout?: number;
   readonly keepAliveTimeout?: number;
   readonly requestTimeout?: number;
 }
@@ -33,8 +34,9 @@ export function securePort(certificate: SecureContextOptions): SecurePort {
   // Devices without the authority's certificate break off all the time. Node has closed the connection by then.
   tls.on('tlsClientError', () => {});
   return {
-    serverFor: (handler, { keepAliveTimeout, requestTimeout }) => {
+    serverFor: (handler, { connectionTimeout, keepAliveTimeout, requestTimeout }) => {
       const http = createServer(handler);
+      if (connectionTimeout !== undefined) http.setTimeout(connectionTimeout);
       if (keepAliveTimeout !== undefined) http.keepAliveTimeout = keepAliveTimeout;
       if (requestTimeout !== undefined) http.requestTimeout = requestTimeout;
       const serveHttp = http.listeners('connection') as ((socket: Socket) => void)[];

@@ -11,7 +11,7 @@ import type { SampleReader } from '../monitor/ports/samples.ts';
 import type { PrinterService } from '../monitor/printer-service.ts';
 import { messageOf, Problem } from '../problem/problem.ts';
 import { isLoopback } from '../settings/startup-settings.ts';
-import { checkAccess, mayWatch } from './access.ts';
+import { checkAccess, isDirectFromHere, mayWatch } from './access.ts';
 import { arrivingBody } from './arriving-body.ts';
 import { CONTRACT } from './contract/index.ts';
 import { secureAddress } from './https-only.ts';
@@ -98,6 +98,10 @@ const CHECKS = { useDefaults: true, strict: false, addUsedSchema: false, verbose
 const BODY_BYTES_MAX = 256 * 1024;
 /** From one address. These routes need no right. */
 const ANSWER_REQUESTS_A_MINUTE = 60;
+/** From one address, which may be that of a proxy in front of many pages. This machine itself has no limit. */
+const REQUESTS_A_MINUTE = 6000;
+/** A connection on which nothing moves for so long is closed. The longest work without a byte is importing a large archive. */
+const IDLE_MS_MAX = 10 * 60_000;
 const CLIENT_MESSAGE_BYTES_MAX = 1024;
 /** The page needs none of these; sound, notifications and the screen's wake lock stay. */
 const PERMISSIONS_POLICY = ['camera', 'microphone', 'geolocation', 'usb', 'serial', 'bluetooth', 'payment', 'midi']
@@ -119,6 +123,7 @@ export async function startApi(options: ApiOptions): Promise<ApiServer> {
       options.keyGuessed(address, count);
     },
   );
+  const limit = new RequestLimit(REQUESTS_A_MINUTE, () => performance.now());
   const answerLimit = new RequestLimit(ANSWER_REQUESTS_A_MINUTE, () => performance.now());
   const answers = new OpenAnswers();
   const feed = new LiveFeed({
@@ -137,6 +142,7 @@ export async function startApi(options: ApiOptions): Promise<ApiServer> {
     // Pages send several requests a second, so only errors are logged.
     logController: new LogController({ disableRequestLogging: true }),
     bodyLimit: BODY_BYTES_MAX,
+    connectionTimeout: IDLE_MS_MAX,
     forceCloseConnections: true,
   }).withTypeProvider<TypeBoxTypeProvider>();
   api.setErrorHandler(replyWithProblem);
@@ -183,6 +189,13 @@ export async function startApi(options: ApiOptions): Promise<ApiServer> {
   api.decorateRequest('access', null);
   // The page itself needs no right, because it must be able to pair.
   api.addHook('onRequest', async (request, reply) => {
+    if (!isDirectFromHere(request) && !limit.admits(request.ip)) {
+      throw new Problem(
+        'too-many-requests',
+        `More than ${REQUESTS_A_MINUTE} requests a minute came from this address.`,
+        'Wait a minute, then ask less often.',
+      );
+    }
     const elsewhere = secure === null ? null : secureAddress(request);
     // 308 keeps method and body.
     if (elsewhere !== null) return reply.redirect(elsewhere, 308);

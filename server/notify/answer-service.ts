@@ -40,7 +40,9 @@ export class AnswerService {
   /** @throws Problem not-found */
   async picture(token: string): Promise<Picture | null> {
     const { what, id } = this.#read(token);
-    return this.#parts.picture(what === 'alarm' ? this.#parts.store.pictureOf(id) : null);
+    // Once the alarm is closed, the link shows nothing of the line any more.
+    const shows = what === 'alarm' && this.#parts.alarm(id) !== null;
+    return this.#parts.picture(shows ? this.#parts.store.pictureOf(id) : null);
   }
 
   /** @throws Problem not-found, wrong-state */

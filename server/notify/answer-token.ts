@@ -8,7 +8,7 @@ export type AnswerTarget =
   | { readonly what: 'alarm'; readonly id: number; readonly sinceMs: number }
   | { readonly what: 'drill'; readonly id: number };
 
-/** What the token in a link says: what it answers, in whose name, and until when (whole UTC ms; Infinity for an old link of an alarm test). */
+/** What the token in a link says: what it answers, in whose name, and until when (whole UTC ms). */
 export type AnswerToken = AnswerTarget & { readonly contactIds: readonly number[]; readonly untilMs: number };
 
 /** How long the link in a message works: a lost phone or an old mail must not answer alarms for ever. */
@@ -38,8 +38,9 @@ export function readToken(token: string, secret: string): AnswerToken | null {
   const [, text = '', alarmId, since = '', drillId, until, contacts = '', signature = ''] = match;
   if (!timingSafeEqual(Buffer.from(signature, 'hex'), signatureOf(text, secret))) return null;
   const contactIds = contacts.split('-').filter(Boolean).map(Number);
+  // A link of the first versions to an alarm test does not say until when, so it has expired.
   if (alarmId === undefined)
-    return { what: 'drill', id: Number(drillId), contactIds, untilMs: until === undefined ? Infinity : parseMs(until) };
+    return { what: 'drill', id: Number(drillId), contactIds, untilMs: until === undefined ? 0 : parseMs(until) };
   const sinceMs = parseMs(since);
   // Links of the first versions do not say until when: as long after what happened as newer ones after their message.
   const untilMs = until === undefined ? sinceMs + ANSWER_VALID_MS : parseMs(until);

@@ -151,6 +151,16 @@ describe('the source of the picture in a message', () => {
     expect(moved[1]).toBeCloseTo(to! - 1.2, 1);
     // The text stays as it was written.
     expect(store.people.waiting()[0]!.message.text).toBe(message.text);
+    // Once the alarm is closed, the link shows nothing of the line any more.
+    for (const { id } of monitor.alarms.standing()) monitor.alarms.acknowledge(id, { name: 'Ada', from: 'test' });
+    const more = Array.from({ length: 6000 }, (_, i) => i + lines.length);
+    listener!.bytes(Buffer.from(more.map((i) => `ms=${i * 20} n=${i} d=1.750 v=100 len=${i * 2}\n`).join('')), null);
+    await until(
+      () => monitor.alarms.standing(),
+      (list) => !list.some(({ type }) => type === 'blob'),
+      'the alarm is closed',
+    );
+    expect(await notifier.picture(token)).toBeNull();
   });
 
   it('has the limits that were in force when the strand passed the gauge', async () => {

@@ -1,10 +1,12 @@
 /** What the link in a message opens, for how long, and how often. */
+import { createHmac } from 'node:crypto';
 import { afterEach, describe, expect, it } from 'vitest';
 import { RequestLimit } from '../../server/api/request-limit.ts';
 import { ANSWER_VALID_MS, readToken, tokenFor } from '../../server/notify/answer-token.ts';
 import { startTestService, type TestService } from '../api/test-service.ts';
 import { HttpReceiver } from '../notify/http-receiver.ts';
 import { type NotifierUnderTest, startNotifier } from '../notify/notifier-under-test.ts';
+import { askAs } from './other-device.ts';
 
 const closers: (() => Promise<unknown>)[] = [];
 afterEach(async () => {
@@ -46,6 +48,9 @@ describe('the link in a message', () => {
       expect(readToken(forged, 'secret'), forged).toBeNull();
     }
     expect(readToken(token, 'another secret')).toBeNull();
+    // A link that does not say until when has expired.
+    const drill = `d5-3-${createHmac('sha256', 'secret').update('d5-3').digest('hex').slice(0, 32)}`;
+    expect(readToken(drill, 'secret')).toMatchObject({ what: 'drill', id: 5, untilMs: 0 });
   });
 });
 
@@ -58,6 +63,19 @@ describe('requests by such links', () => {
       status: 429,
       body: { code: 'too-many-requests' },
     });
+    expect((await service.send('GET', '/api/state')).status).toBe(200);
+  });
+
+  it('count beside all other requests of an address, of which it may send 6000 a minute', async () => {
+    const service = await startTestService('simulator:steady');
+    closers.push(() => service.stop());
+    const ask = async (count: number) =>
+      (await Promise.all(Array.from({ length: count }, () => askAs(service, 'GET', '/api/state')))).map(
+        (r) => r.status,
+      );
+    for (let i = 0; i < 60; i++) expect(new Set(await ask(100))).toEqual(new Set([401]));
+    expect(await ask(1)).toEqual([429]);
+    // The machine itself is not limited: its user could do anything anyway.
     expect((await service.send('GET', '/api/state')).status).toBe(200);
   });
 

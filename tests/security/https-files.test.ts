@@ -9,6 +9,7 @@ import { join } from 'node:path';
 import { connect } from 'node:tls';
 import { afterAll, beforeAll, describe, expect, it } from 'vitest';
 import { WebSocket } from 'ws';
+import { securePort } from '../../server/api/secure-port.ts';
 import { certificateFromFiles } from '../../server/certificate/certificate-files.ts';
 import { startTestService, type TestService } from '../api/test-service.ts';
 import { type Certificate, makeCertificate } from '../notify/certificate.ts';
@@ -108,6 +109,23 @@ it('keeps the certificate while the files do not belong together, and says so', 
   } finally {
     opened.stop();
   }
+});
+
+it.each(['HTTP', 'HTTPS'])('a connection on which nothing moves is closed, by %s too', async (scheme) => {
+  const port = securePort({ cert: first.cert, key: first.key });
+  const server = port.serverFor((_, reply) => reply.write('the beginning of an answer'), { connectionTimeout: 200 });
+  server.listen(0, '127.0.0.1');
+  await new Promise((resolve) => server.once('listening', resolve));
+  const at = { port: (server.address() as { port: number }).port, host: '127.0.0.1' };
+  const socket = scheme === 'HTTP' ? connectTcp(at) : connect({ ...at, ca: first.cert });
+  socket.once(scheme === 'HTTP' ? 'connect' : 'secureConnect', () => socket.write('GET / HTTP/1.1\r\nHost: x\r\n\r\n'));
+  let came = '';
+  socket.on('data', (chunk) => {
+    came += chunk;
+  });
+  await new Promise((resolve) => socket.once('close', resolve));
+  expect(came).toContain('the beginning of an answer');
+  server.close();
 });
 
 describe('a service with certificate files', () => {
