@@ -14,6 +14,12 @@ package=$(echo "$work"/*.tgz)
 version=$(node --print 'require("./package.json").version')
 npmProgram=$(realpath "$(command -v npm)")
 
+# Not every registry answers it; one that does must know of no serious fault.
+if ! audit=$(npm audit --audit-level high 2>&1); then
+  grep -q 'audit endpoint returned an error' <<<"$audit" || { echo "$audit" >&2; exit 1; }
+  echo "The registry answers no audit: look for known faults of the packages elsewhere."
+fi
+
 # Ends with 0 once the service whose output is in the file has shown its page and received readings.
 ask() {
   node --input-type=module - "$1" <<'SCRIPT'
@@ -47,6 +53,12 @@ tryWith() (
   echo "Installing under Node $(node --version)…"
   # Outside this folder, whose .npmrc is no user's.
   (cd "$work" && node "$npmProgram" install --global --silent --prefix "$prefix" "$package")
+  node - "$prefix/lib/node_modules/strandward/.build/sbom.cdx.json" <<'SCRIPT'
+const { bomFormat, components } = JSON.parse(require('node:fs').readFileSync(process.argv[2], 'utf8'));
+const named = new Set(components.map(({ name }) => name));
+if (bomFormat !== 'CycloneDX' || !['better-sqlite3', 'fastify', 'preact'].every((name) => named.has(name)))
+  throw new Error('The bill of materials lacks what is bundled.');
+SCRIPT
   strandward="$prefix/bin/strandward"
   [ "$("$strandward" --version)" = "$version" ] || { echo "--version does not say $version." >&2; exit 1; }
   "$strandward" --help | grep -q 'strandward \[COMMAND\]'

@@ -30,6 +30,8 @@ describe('every answer', () => {
     expect(headers.get('cross-origin-resource-policy')).toBe('same-origin');
     expect(headers.get('permissions-policy')).toMatch(/camera=\(\).*geolocation=\(\)/);
     expect(headers.get('x-content-type-options')).toBe('nosniff');
+    expect([...headers.keys()].filter((name) => name.startsWith('access-control-'))).toEqual([]);
+    expect(headers.get('content-type')).toMatch(/charset=utf-8$/i);
   });
 
   it('about the line belongs in no cache; files of the page may be cached', async () => {

@@ -8,6 +8,14 @@ import { askAs, pageOf, pairedAs } from './other-device.ts';
 
 const table = Object.entries(CONTRACT) as [string, RouteSpec][];
 
+it('GET only reads: what changes something has another method', () => {
+  const reading = table.filter(([key]) => key.startsWith('GET '));
+  expect(reading.filter(([, { right }]) => right === 'act' || right === 'manage').map(([key]) => key)).toEqual([
+    'GET /api/devices',
+  ]);
+  expect(reading.filter(([, { body, consumes }]) => body !== undefined || consumes !== undefined)).toEqual([]);
+});
+
 it('every route needs the right that is listed here', () => {
   const listed = Object.fromEntries(
     ['none', ...RIGHTS].map((right) => [right, table.filter(([, spec]) => spec.right === right).map(([key]) => key)]),
