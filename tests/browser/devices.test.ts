@@ -5,7 +5,7 @@ import { afterAll, afterEach, beforeAll, expect, test, vi } from 'vitest';
 import type { DevicesView } from '../../server/api/contract/devices.ts';
 import type { PeopleView } from '../../server/api/contract/people.ts';
 import { newDataFolder, type RunningService, startService, until } from '../service/running-service.ts';
-import { contrastFaults, PHONE, pageFaults, sharedBrowser, type TestBrowser } from './browser.ts';
+import { contrastFaults, PHONE, pageFaults, sharedBrowser, type TestBrowser, withoutLostService } from './browser.ts';
 import { OpenedPages } from './opened-pages.ts';
 
 vi.setConfig({ testTimeout: 60_000, hookTimeout: 120_000 });
@@ -33,8 +33,8 @@ beforeAll(async () => {
   expect(stated.status).toBe(200);
 });
 afterEach(async () => {
-  // The browser logs each refusal, and the closed live feed.
-  const faults = (await opened.close()).filter((text) => !/status of 40[01]|WebSocket/.test(text));
+  // The browser logs each refusal, and what it lost when a test stopped its service or closed its feed.
+  const faults = withoutLostService(await opened.close()).filter((text) => !/status of 40[01]/.test(text));
   expect(faults).toEqual([]);
 });
 afterAll(async () => {
