@@ -17,6 +17,8 @@ const FOLLOW_SLOPE_FAR = 0.5;
 const FAR_MS = 100;
 /** If every line of the last half minute is later than the fit by this, the device's clock had stopped for a while. */
 const LEFT_BEHIND_MS = 1000;
+/** Unless they arrived in less than this share of it: then they had waited, for example while this process was stopped. */
+const AS_SENT_SHARE = 0.9;
 
 interface Bucket {
   /** Device time since the start, ms. */
@@ -110,7 +112,8 @@ export class ClockFit {
     if (tooOld > 0) this.#buckets.splice(0, tooOld);
     if (this.#buckets.length > BUCKETS_MIN) {
       const recent = this.#buckets.slice(-BUCKETS_MIN);
-      if (recent.every((b) => b.lateness - this.#offset - this.#drift * b.x > LEFT_BEHIND_MS)) this.#buckets = recent;
+      const isLate = recent.every((b) => b.lateness - this.#offset - this.#drift * b.x > LEFT_BEHIND_MS);
+      if (isLate && arrivedAsSent(recent)) this.#buckets = recent;
     }
     const [oldest = newest] = this.#buckets;
     const span = newest.x - oldest.x;
@@ -126,6 +129,13 @@ export class ClockFit {
     }
     this.#offset = Math.min(...this.#buckets.map((b) => b.lateness - this.#drift * b.x));
   }
+}
+
+function arrivedAsSent(points: readonly Bucket[]): boolean {
+  const first = points[0]!;
+  const last = points.at(-1)!;
+  const sentMs = last.x - first.x;
+  return sentMs + last.lateness - first.lateness > AS_SENT_SHARE * sentMs;
 }
 
 /** Slope of the edge of the lower convex hull over the points' mean. */

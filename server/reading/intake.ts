@@ -162,6 +162,11 @@ export class ReadingIntake {
     return this.#tally.restarts;
   }
 
+  /** Readings whose times are not certain: their lines have no clock, had waited, and arrived at once. */
+  get spreadReadings(): number {
+    return this.#builder.spreadReadings;
+  }
+
   /** As set or recognised; null = not recognised yet. */
   get shape(): Shape | null {
     return this.#validator.shape;

@@ -40,6 +40,11 @@ export class ReadingBuilder {
     return this.#clock.timeMs;
   }
 
+  /** Readings so far that had waited and whose lines have no clock, so that their times are not certain. */
+  get spreadReadings(): number {
+    return this.#clock.spreadLines;
+  }
+
   /** A new connection was opened. */
   opened(): void {
     this.#clock.opened();

@@ -16,6 +16,16 @@ const BOOT_MS = 2000;
 const BOOT_UPTIME_MAX_MS = 60_000;
 const BOOT_PERIODS = 8;
 
+/** So many lines in one chunk after a pause had waited in the kernel: the cable or this process had stopped, not the board. */
+const WAITED_LINES = 8;
+/** Shorter pauses are usual on a busy machine, and a board may print several lines at once. */
+const WAITED_MS = 500;
+/** Lines that had waited are stretched up to this to reach the time of their arrival; a longer rest is a pause. */
+const STRETCH_MAX = 1.25;
+/** The mean pace of the lines excludes pauses longer than this, and is averaged over about as many lines. */
+const PACE_PERIODS_MAX = 3;
+const PACE_LINES = 100;
+
 export interface ClockOptions {
   /** UTC ms of the first reading if only the device can date it. */
   readonly recordedStartMs: number;
@@ -52,6 +62,8 @@ export class ReadingClock {
   restarted = false;
   /** Cycles missing directly before that line, as the clock of a board that keeps time shows. */
   missing = 0;
+  /** Lines without a clock that had waited and arrived at once: they are spread evenly, so their times are not certain. */
+  spreadLines = 0;
 
   readonly #recordedStartMs: number;
   readonly #notBeforeMs: number;
@@ -67,6 +79,12 @@ export class ReadingClock {
   readonly #steps = new Float64Array(STEPS_KEPT);
   #stepCount = 0;
   #isRegular = false;
+  /** Mean time between two lines without a clock; NaN = not known yet. */
+  #paceMs = Number.NaN;
+  /** Lines still to come of the current chunk. */
+  #linesLeft = 0;
+  /** The lines of this chunk had waited. */
+  #hadWaited = false;
 
   constructor(options: ClockOptions) {
     this.#recordedStartMs = options.recordedStartMs;
@@ -115,14 +133,33 @@ export class ReadingClock {
     this.restarted = line.numberContinued === false;
     const { arrivalMs } = line;
     if (arrivalMs === null) return this.restarted ? this.#afterRestart(0) : this.#nextRecorded(line.lost);
-    // Lines of one chunk were sent one after the other, so they are spread over the time since the last one, but no
-    // further apart than usual, because there may have been silence before them.
     const lines = line.linesAfter + 1;
     const since = arrivalMs + this.#shiftMs - this.timeMs;
+    const startsChunk = lines > this.#linesLeft;
+    this.#linesLeft = line.linesAfter;
     if (Number.isNaN(since)) return arrivalMs;
+    const paceMs = Number.isNaN(this.#paceMs) ? this.#periodMs : this.#paceMs;
+    if (startsChunk) this.#hadWaited = lines >= WAITED_LINES && since > Math.max(WAITED_MS, lines * paceMs);
+    if (this.#hadWaited) {
+      // They continue from the line before: what arrives next may have waited, too.
+      this.spreadLines++;
+      const evenly = since / lines;
+      const pitch = evenly <= STRETCH_MAX * paceMs ? evenly : paceMs * (line.lost + 1);
+      return this.timeMs - this.#shiftMs + Math.min(pitch, since);
+    }
+    // Lines of one chunk were sent one after the other, so they are spread over the time since the last one, but no
+    // further apart than usual, because there may have been silence before them.
     const pitch = Math.max(0, Math.min(since / lines, this.#periodMs));
+    if (startsChunk && line.lost === 0) this.#learnPace(since, lines);
     if (lines === 1 && line.lost === 0) this.#learnPeriod(since);
     return arrivalMs - line.linesAfter * pitch;
+  }
+
+  #learnPace(sinceMs: number, lines: number): void {
+    const stepMs = sinceMs / lines;
+    if (stepMs <= PACE_PERIODS_MAX * this.#paceMs) {
+      this.#paceMs += (stepMs - this.#paceMs) * Math.min(1, lines / PACE_LINES);
+    }
   }
 
   #nextRecorded(lost: number): number {
@@ -156,6 +193,8 @@ export class ReadingClock {
     this.#stepCount++;
     if (this.#stepCount < STEPS_KEPT) return;
     this.#periodMs = steps[STEPS_KEPT >> 1]!;
+    // The board's pace is not known yet, or the board has become slower.
+    if (!(this.#periodMs <= PACE_PERIODS_MAX * this.#paceMs)) this.#paceMs = this.#periodMs;
     // Without the shortest and the longest, which may be a late or a lost line.
     this.#isRegular = steps[STEPS_KEPT - 2]! - steps[1]! < REGULAR_SHARE * this.#periodMs;
     this.#stepCount = 0;

@@ -10,6 +10,8 @@ export interface Measured {
   setpointC: number;
   /** False = the board prints nothing, but keeps its connection. */
   talks: boolean;
+  /** False = its lines have neither clock, number nor length counter. */
+  counts: boolean;
 }
 
 /** A stretch of another diameter, in mm of the length counter of the board. */
@@ -30,6 +32,7 @@ export class ScriptedBoard {
     temperatureC: 195,
     setpointC: 195,
     talks: true,
+    counts: true,
   };
   port = 0;
   /** What its length counter shows, mm. */
@@ -112,7 +115,7 @@ export class ScriptedBoard {
   }
 
   #measure(nowMs: number): void {
-    const { speedMmPerS, temperatureC, setpointC, talks } = this.measured;
+    const { speedMmPerS, temperatureC, setpointC, talks, counts } = this.measured;
     this.lengthMm += (speedMmPerS * LINE_EVERY_MS) / 1000;
     this.#lastMs = nowMs;
     this.#n = (this.#n + 1) % 65_536;
@@ -125,8 +128,8 @@ export class ScriptedBoard {
     // The same for a heated zone.
     const t = temperatureC + 0.1 * ((this.#n >> 4) % 3);
     const body =
-      `ms=${Math.round(nowMs - this.#startedMs)} n=${this.#n} d=${(d + trembling).toFixed(3)}` +
-      ` t1=${t.toFixed(1)} s1=${setpointC} p1=0.4 v=${speedMmPerS.toFixed(1)} len=${this.lengthMm.toFixed(1)}`;
+      `${counts ? `ms=${Math.round(nowMs - this.#startedMs)} n=${this.#n} len=${this.lengthMm.toFixed(1)} ` : ''}` +
+      `d=${(d + trembling).toFixed(3)} t1=${t.toFixed(1)} s1=${setpointC} p1=0.4 v=${speedMmPerS.toFixed(1)}`;
     let sum = 0;
     for (const byte of Buffer.from(body, 'latin1')) sum ^= byte;
     const line = `${body}*${sum.toString(16).toUpperCase().padStart(2, '0')}\n`;

@@ -48,10 +48,14 @@ export interface LinkListener {
   reading(reading: Reading): void;
   note(note: FirmwareNote): void;
   status(status: LinkStatus): void;
+  /** So many readings without a clock had waited before they arrived, so their times are not certain. */
+  spread(readings: number): void;
 }
 
 const NOTES_KEPT = 20;
 const TRAFFIC_S = 10;
+/** A board that always prints in bunches must not fill the log. */
+const SPREAD_REPORTED_EVERY_MS = 3_600_000;
 /** More bytes than this without a readable line are no accident. */
 const GARBAGE_BYTES = 200;
 
@@ -104,6 +108,8 @@ export class Link {
   /** When a release of the port ended; null = never, or readings have arrived since. */
   #releaseEndedMs: number | null = null;
   #stopped = false;
+  #spreadReported = 0;
+  #spreadReportedMs = Number.NEGATIVE_INFINITY;
 
   constructor(source: Source, intake: ReadingIntake, clock: Clock, log: Log, listener: LinkListener) {
     this.#source = source;
@@ -156,6 +162,7 @@ export class Link {
     this.#intake.opened();
     this.#previousTotals = totals(this.#intake.counters());
     this.#traffic = [];
+    this.#spreadReported = 0;
   }
 
   async stop(): Promise<void> {
@@ -191,11 +198,20 @@ export class Link {
     ];
     this.#previousTotals = now;
     this.#bytes = 0;
+    this.#reportSpread(nowMs);
     this.#rateWatch.check({
       isNoText: this.state().unreadable === 'bytes',
       quietForS: this.quietForS(),
       hadReadings: this.#lastReadingMs !== null,
     });
+  }
+
+  #reportSpread(nowMs: number): void {
+    const readings = this.#intake.spreadReadings - this.#spreadReported;
+    if (readings <= 0 || nowMs - this.#spreadReportedMs < SPREAD_REPORTED_EVERY_MS) return;
+    this.#spreadReported = this.#intake.spreadReadings;
+    this.#spreadReportedMs = nowMs;
+    this.#listener.spread(readings);
   }
 
   snapshot(): LinkSnapshot {

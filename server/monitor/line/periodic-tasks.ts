@@ -9,6 +9,8 @@ import type { SettingsInForce } from './settings-in-force.ts';
 import type { ZoneModels } from './zone-models.ts';
 
 const SECOND_MS = 1000;
+/** A tick later than this means that the whole process stood still. */
+const STANDSTILL_MS = 2000;
 
 export interface PeriodicTasksParts {
   readonly clock: MonotonicClock;
@@ -26,6 +28,7 @@ export interface PeriodicTasksParts {
 export class PeriodicTasks {
   readonly #parts: PeriodicTasksParts;
   #lastSecondMs = 0;
+  #lastTickMs = Number.NaN;
   #statedStop: StatedStop = { is: 'absent' };
   #wallClock: WallClock = { is: 'inStep' };
 
@@ -37,6 +40,7 @@ export class PeriodicTasks {
   tick(): void {
     const { clock, connection, follower, conditionChecker, zones } = this.#parts;
     const nowMs = clock.nowMs();
+    if (this.#stoodStill(nowMs)) return;
     const quietForS = connection.link.quietForS();
     const { timing } = connection.link;
     conditionChecker.checkLink(follower.nowMs());
@@ -49,6 +53,18 @@ export class PeriodicTasks {
     follower.endStoppedRun();
     this.#endStopWhenAtRest(nowMs, quietForS);
     this.#watchClock();
+  }
+
+  /** Lines that waited meanwhile are read before the next tick, so this one must not count them as missing. */
+  #stoodStill(nowMs: number): boolean {
+    const pauseMs = nowMs - this.#lastTickMs;
+    this.#lastTickMs = nowMs;
+    if (!(pauseMs > STANDSTILL_MS)) return false;
+    this.#parts.log.write(
+      'service',
+      `The service stood still for ${(pauseMs / 1000).toFixed(0)} s and watched nothing.`,
+    );
+    return true;
   }
 
   #writePending(nowMs: number): void {
@@ -92,6 +108,7 @@ export class PeriodicTasks {
     if (now.is === 'inStep') return;
     if (now.is === 'followed') {
       clock.followWallClock();
+      this.#lastTickMs = clock.nowMs();
       follower.startOver();
     }
     const effect = now.is === 'followed' ? 'Times follow it from now on.' : 'This run keeps its own time.';
