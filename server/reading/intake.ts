@@ -44,6 +44,8 @@ export interface IntakeSink {
   /** A note of the firmware, or a header line; `timeMs` is UTC ms. */
   note(text: string, timeMs: number): void;
   dropped?(cause: DropCause, raw: string): void;
+  /** Signals without a role that were not sent for a day made room for new ones. */
+  forgot?(names: readonly string[]): void;
 }
 
 /** A dropped line that is kept to be shown. */
@@ -109,7 +111,7 @@ export class ReadingIntake {
   constructor(options: IntakeOptions) {
     this.#options = options;
     this.#checksum = new ChecksumRule(options.checksum);
-    this.#layouts = new LayoutBuilder(options.roles);
+    this.#layouts = new LayoutBuilder(options.roles, (names) => this.#sink?.forgot?.(names));
     this.#header = new ColumnsHeader(
       options.columnNames,
       (name) => this.#layouts.isKnown(name),

@@ -26,22 +26,39 @@ export interface Binding {
   /** Names of the fields, and the units printed behind their values. */
   readonly names: readonly string[];
   readonly units: readonly string[];
+  /** See `LayoutBuilder.isCurrent`. */
+  readonly generation: number;
 }
 
 /** More signals than this can only come from garbage. */
 const SIGNALS_MAX = 128;
+/** A signal without a role that was not sent for so long makes room for a new one. */
+const KEPT_MS = 86_400_000;
+const USE_NOTED_EVERY_MS = 60_000;
 
-/** Builds the layout name by name. A signal keeps its column; new ones are appended. */
+/**
+ * Builds the layout name by name. A signal keeps its column; new ones are appended. Only when there is no more room do they
+ * take the columns of signals that have not come for a day.
+ */
 export class LayoutBuilder {
   readonly #mappings: ReadonlyMap<string, RoleMapping & { role: Role }>;
   readonly #mappedRoles: ReadonlySet<Role>;
   readonly #signals: Signal[] = [];
   readonly #columnOfName = new Map<string, number>();
   readonly #columnOfRole = new Map<MeasuredRole, number>();
+  /** When each column was last sent, UTC ms. */
+  readonly #usedMs: number[] = [];
+  readonly #free: number[] = [];
+  readonly #forgot: (names: readonly string[]) => void;
+  #generation = 0;
+  #usedLast: Binding | null = null;
+  #usedLastMs = Number.NEGATIVE_INFINITY;
   #sendsDiameter = false;
   #layout = makeLayout([], new Map());
 
-  constructor(mappings: readonly RoleMapping[]) {
+  /** @param forgot called with the names of the signals that made room */
+  constructor(mappings: readonly RoleMapping[], forgot: (names: readonly string[]) => void = () => {}) {
+    this.#forgot = forgot;
     const byName = new Map<string, RoleMapping & { role: Role }>();
     const mappedRoles = new Set<Role>();
     for (const mapping of mappings) {
@@ -69,23 +86,43 @@ export class LayoutBuilder {
     return isRole(name) || this.#mappings.has(name);
   }
 
+  /** Whether the binding still holds; if not, one of its columns may belong to another signal. */
+  isCurrent(binding: Binding): boolean {
+    return binding.generation === this.#generation;
+  }
+
+  /** The fields of a binding were sent. */
+  used(binding: Binding, nowMs: number): void {
+    if (binding === this.#usedLast && nowMs - this.#usedLastMs < USE_NOTED_EVERY_MS) return;
+    this.#usedLast = binding;
+    this.#usedLastMs = nowMs;
+    for (const column of binding.columns) if (column >= 0) this.#usedMs[column] = nowMs;
+  }
+
   /**
    * Assign a column to each name.
+   * @param nowMs UTC ms; NaN = recorded, where no signal makes room
    * @param units printed after the values, for signals without a role; empty or '' = none
    * @param mappedOnly a standard name alone means nothing, because its unit is not known
    * @returns null = too many signals
    */
-  bind(names: readonly string[], units: readonly string[] = [], mappedOnly = false): Binding | null {
+  bind(
+    names: readonly string[],
+    units: readonly string[] = [],
+    mappedOnly = false,
+    nowMs = Number.NaN,
+  ): Binding | null {
     const fields = names.map((name, i) => ({ ...this.#fieldOf(name, mappedOnly), unit: units[i] ?? '' }));
     const added = fields.filter(({ role, title }) => !isBookkeeping(role) && !this.#columnOfName.has(title)).length;
-    if (this.#signals.length + added + 1 > SIGNALS_MAX) return null;
+    const room = Math.max(0, SIGNALS_MAX - 1 - this.#signals.length);
+    if (added > room && !this.#makeRoom(added - room, new Set(fields.map(({ title }) => title)), nowMs)) return null;
     const columns = Int32Array.from(fields, ({ role, title, unit }) =>
-      isBookkeeping(role) ? -1 : this.#column(title, role, unit),
+      isBookkeeping(role) ? -1 : this.#column(title, role, unit, nowMs),
     );
     const ranges = fields.map(({ role }) => (role === null ? ANY_NUMBER : plausibleRange(role)));
     const roles = fields.map(({ role }) => role);
     if (roles.includes('d')) this.#sendsDiameter = true;
-    if (this.derivesDiameter) this.#column('d', 'd', '');
+    if (this.derivesDiameter) this.#column('d', 'd', '', nowMs);
     const uptimeField = roles.includes('us') ? roles.indexOf('us') : roles.indexOf('ms');
     const clockFactor = fields[uptimeField]?.factor ?? 1;
     const unitMs = roles[uptimeField] === 'us' ? 0.001 : 1;
@@ -104,6 +141,7 @@ export class LayoutBuilder {
       uptimeModulusMs: clockFactor === 1 ? COUNTER_MODULUS * unitMs : Number.POSITIVE_INFINITY,
       names,
       units,
+      generation: this.#generation,
     };
   }
 
@@ -117,11 +155,29 @@ export class LayoutBuilder {
     return { role, title, factor: 1, offset: 0 };
   }
 
-  #column(title: string, role: MeasuredRole | null, unit: string): number {
+  /** @returns false = fewer signals than needed have not come for a day */
+  #makeRoom(needed: number, kept: ReadonlySet<string>, nowMs: number): boolean {
+    const unused = [...this.#columnOfName]
+      .filter(([name, column]) => !kept.has(name) && this.#signals[column]!.role === null)
+      .filter(([, column]) => nowMs - this.#usedMs[column]! >= KEPT_MS)
+      .sort(([, a], [, b]) => this.#usedMs[a]! - this.#usedMs[b]!)
+      .slice(0, needed);
+    if (unused.length < needed) return false;
+    for (const [name, column] of unused) {
+      this.#columnOfName.delete(name);
+      this.#free.push(column);
+    }
+    this.#generation++;
+    this.#forgot(unused.map(([name]) => name));
+    return true;
+  }
+
+  #column(title: string, role: MeasuredRole | null, unit: string, nowMs: number): number {
     const known = this.#columnOfName.get(title);
     if (known !== undefined) return known;
-    const column = this.#signals.length;
-    this.#signals.push({ name: title, role, unit: role === null ? unit : unitOf(role) });
+    const column = this.#free.pop() ?? this.#signals.length;
+    this.#signals[column] = { name: title, role, unit: role === null ? unit : unitOf(role) };
+    this.#usedMs[column] = nowMs;
     this.#columnOfName.set(title, column);
     if (role !== null) this.#columnOfRole.set(role, column);
     return column;

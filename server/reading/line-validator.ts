@@ -123,7 +123,7 @@ export class LineValidator {
     this.#count++;
     if (!form.confirmed && !this.#confirmForm(form, line)) return;
     this.#wrongColumnsRow = 0;
-    const binding = this.#bindingOf(form);
+    const binding = this.#bindingOf(form, line.arrivalMs);
     if (binding === null || !isPlausible(binding, line.fields.values)) {
       this.#options.dropped('implausible', textOf(line));
       return;
@@ -183,7 +183,7 @@ export class LineValidator {
     this.#shape = form.shape;
     for (const line of learning) {
       const isAlike = line.form.shape === form.shape;
-      const binding = isAlike && line.form.repeated ? this.#bindingOf(line.form) : null;
+      const binding = isAlike && line.form.repeated ? this.#bindingOf(line.form, line.arrivalMs) : null;
       if (binding !== null && isPlausible(binding, line.values)) {
         line.form.confirmed = true;
         this.#accept(withBinding(line, binding), binding);
@@ -193,11 +193,11 @@ export class LineValidator {
     }
   }
 
-  #bindingOf(form: LineForm): Binding | null {
-    if (form.binding !== null) return form.binding;
+  #bindingOf(form: LineForm, arrivalMs: number | null): Binding | null {
     const { header, layouts } = this.#options;
+    if (form.binding !== null && layouts.isCurrent(form.binding)) return form.binding;
     const names = form.shape === 'columns' ? header.namesFor(form.count) : form.names;
-    form.binding = names === null ? null : layouts.bind(names, form.units, form.mappedOnly);
+    form.binding = names === null ? null : layouts.bind(names, form.units, form.mappedOnly, arrivalMs ?? Number.NaN);
     return form.binding;
   }
 
@@ -210,7 +210,7 @@ export class LineValidator {
 
   #settle(pending: PendingLine, confirmed: boolean): void {
     this.#pending = null;
-    if (confirmed && pending.binding !== null) {
+    if (confirmed && pending.binding !== null && this.#options.layouts.isCurrent(pending.binding)) {
       this.#accept(pending, pending.binding);
     } else {
       this.#doubts++;

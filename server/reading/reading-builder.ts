@@ -68,6 +68,7 @@ export class ReadingBuilder {
       const value = line.values[i]! * factors[i]! + offsets[i]!;
       values[column] = Math.abs(value) <= VALUE_MAX ? value : Number.NaN;
     }
+    if (line.arrivalMs !== null) this.#layouts.used(binding, line.arrivalMs);
     this.#lostLines.next(line.number);
     const timing = this.#timing;
     if (place !== 'next' || !Number.isNaN(line.uptimeMs)) {

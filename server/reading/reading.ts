@@ -19,8 +19,9 @@ export interface ZoneColumns {
 }
 
 /**
- * Which column of a reading holds which value. A layout only grows: a new name appends a signal in a new layout object,
- * and a signal keeps its index for as long as the source is open.
+ * Which column of a reading holds which value. A new name appends a signal in a new layout object, and a signal
+ * keeps its index for as long as the source is open. Only a full layout gives the index of a signal without a role that
+ * has not come for a day to a new one.
  */
 export interface Layout {
   readonly signals: readonly Signal[];

@@ -18,10 +18,12 @@ export class Bench {
   readonly readings: Reading[] = [];
   readonly notes: { text: string; timeMs: number }[] = [];
   readonly dropped: { cause: DropCause; raw: string }[] = [];
+  readonly forgotten: string[] = [];
   readonly #sink = {
     reading: (reading: Reading) => this.readings.push(reading),
     note: (text: string, timeMs: number) => this.notes.push({ text, timeMs }),
     dropped: (cause: DropCause, raw: string) => this.dropped.push({ cause, raw }),
+    forgot: (names: readonly string[]) => this.forgotten.push(...names),
   };
 
   constructor(options: Partial<IntakeOptions> = {}) {

@@ -61,7 +61,7 @@ export function createLink(parts: ConnectionParts, notBeforeMs: number | null): 
   return new Link(source, intake, nowMs, log, {
     reading: (reading) => listener.reading(reading),
     note: (note) => listener.note(note),
-    spread: (readings) => listener.spread(readings),
+    remark: (what) => listener.remark(what),
     status: (status) => {
       log.info(status.text, { source: source.title });
       listener.status(status);

@@ -48,11 +48,12 @@ export interface LinkListener {
   reading(reading: Reading): void;
   note(note: FirmwareNote): void;
   status(status: LinkStatus): void;
-  /** So many readings without a clock had waited before they arrived, so their times are not certain. */
-  spread(readings: number): void;
+  /** A sentence for the operators' log. */
+  remark(what: string): void;
 }
 
 const NOTES_KEPT = 20;
+const NAMES_TOLD_MAX = 3;
 const TRAFFIC_S = 10;
 /** A board that always prints in bunches must not fill the log. */
 const SPREAD_REPORTED_EVERY_MS = 3_600_000;
@@ -91,6 +92,13 @@ export class Link {
       const note = { timeMs, text };
       this.#notes = [note, ...this.#notes.slice(0, NOTES_KEPT - 1)];
       this.#listener.note(note);
+    },
+    forgot: (names) => {
+      const named = names.slice(0, NAMES_TOLD_MAX).join(', ');
+      const more = names.length - NAMES_TOLD_MAX;
+      this.#listener.remark(
+        `The line has sent too many names. Forgot those not sent for a day: ${named}${more > 0 ? ` and ${more} more` : ''}.`,
+      );
     },
   };
   #status: LinkStatus = { phase: 'closed', text: 'Not started.' };
@@ -211,7 +219,9 @@ export class Link {
     if (readings <= 0 || nowMs - this.#spreadReportedMs < SPREAD_REPORTED_EVERY_MS) return;
     this.#spreadReported = this.#intake.spreadReadings;
     this.#spreadReportedMs = nowMs;
-    this.#listener.spread(readings);
+    this.#listener.remark(
+      `${readings} readings had waited and arrived at once. Their lines have no clock, so their times are not certain.`,
+    );
   }
 
   snapshot(): LinkSnapshot {

@@ -62,11 +62,7 @@ export function openLine(parts: LineMonitorParts, { settings, listeners, life, i
   const listener: LinkListener = {
     reading: (reading) => path.take(reading),
     note: ({ text, timeMs }) => firmware.note(text, timeMs),
-    spread: (readings) =>
-      log.write(
-        'service',
-        `${readings} readings had waited and arrived at once. Their lines have no clock, so their times are not certain.`,
-      ),
+    remark: (what) => log.write('service', what),
     status: ({ phase }) => {
       // The run ends with its recording.
       if (phase === 'ended') {
