@@ -30,12 +30,15 @@ export const OPEN_WITHIN_MS = 15_000;
 /** Longest wait for a source to stop; it is then given up. */
 const STOP_WITHIN_MS = 5000;
 
-/** Waits for the end of a stopped source. One that hangs is given up, so that the service can stop or use another. */
+/**
+ * Waits for the end of a stopped source. One that hangs is given up, so that the service can stop or use another.
+ * @throws Error if it was given up
+ */
 export async function endOf(running: Promise<void> | null): Promise<void> {
-  let timer: NodeJS.Timeout | undefined;
-  const limit = new Promise<void>((resolve) => {
-    timer = setTimeout(resolve, STOP_WITHIN_MS);
-  });
-  await Promise.race([running, limit]);
-  clearTimeout(timer);
+  if (running === null) return;
+  try {
+    await waitAtMost(STOP_WITHIN_MS, running, () => {});
+  } catch (thrown) {
+    throw new Error('It was given up and may still hold its port or file.', { cause: thrown });
+  }
 }

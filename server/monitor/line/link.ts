@@ -178,10 +178,9 @@ export class Link {
     try {
       await this.#source.stop();
     } catch (thrown) {
-      this.#log.error('The source did not stop cleanly', {
-        source: this.title,
-        why: messageOf(thrown),
-      });
+      const why = messageOf(thrown);
+      this.#log.error('The source did not stop cleanly', { source: this.title, why });
+      this.#listener.remark(`The ${this.title} did not stop. ${why}`);
     }
   }
 
