@@ -60,7 +60,7 @@ export class ShapeChange {
     const fields = this.#fields;
     if (this.#forms.some((form) => form.read(bytes, start, end, fields, decimal))) return this.other('text', arrivalMs);
     if (readText(bytes, start, end, fields, decimal)) {
-      const form = new TextFormReader(new Uint8Array(bytes.subarray(0, end)), end, fields);
+      const form = new TextFormReader(bytes, end, fields);
       this.#forms = [form, ...this.#forms.slice(0, FORMS_MAX - 1)];
     }
     return false;
