@@ -201,11 +201,17 @@ export async function startApi(options: ApiOptions): Promise<ApiServer> {
     if (elsewhere !== null) return reply.redirect(elsewhere, 308);
     const path = request.routeOptions.url ?? request.url;
     if (path.startsWith('/api/') || path === '/live') {
-      request.access = checkAccess(request, rightOf(request.method, path), { identity, guesses });
+      const needed = rightOf(request.method, path);
+      request.access = checkAccess(request, needed, { identity, guesses });
       const { credential = null, byCookie = false } = request.access ?? {};
       // A device that removes itself, or changes its own right, still gets its answer. The live feed is closed by itself.
-      if (credential !== null && /^(?:GET|POST)$/.test(request.method) && request.headers.upgrade === undefined)
-        answers.add(credential.id, reply.raw);
+      if (
+        credential !== null &&
+        needed !== 'none' &&
+        /^(?:GET|POST)$/.test(request.method) &&
+        request.headers.upgrade === undefined
+      )
+        answers.add(credential.id, reply.raw, needed);
       if (credential !== null && identity.seen(credential) && byCookie)
         reply.header('set-cookie', sessionCookie(request, sessionSecretOf(request.headers) ?? ''));
     }
@@ -259,9 +265,9 @@ export async function startApi(options: ApiOptions): Promise<ApiServer> {
     reading: (reading, gaugeMm, diameterMm, speedMmPerS) => feed.reading(reading, gaugeMm, diameterMm, speedMmPerS),
     changed: () => feed.changed(),
   });
-  const unwatchDevices = identity.onChange((id, lessNow) => {
+  const unwatchDevices = identity.onChange((id, held) => {
     feed.closeOf(id);
-    if (lessNow) answers.cut(id);
+    answers.cut(id, held);
   });
   feed.start();
   const stop = async () => {

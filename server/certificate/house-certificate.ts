@@ -1,3 +1,4 @@
+import { isIP } from 'node:net';
 import type { HouseAuthority } from './house-authority.ts';
 import { isHouseName, namesOfThisMachine } from './house-names.ts';
 import type { KeyAndCertificate, ServerCertificate } from './server-certificate.ts';
@@ -73,15 +74,16 @@ export class HouseCertificate implements ServerCertificate {
   }
 
   #wanted(): readonly string[] {
-    const stated = this.#options.statedNames();
-    for (const name of stated) {
-      if (isHouseName(name) || this.#refused.has(name)) continue;
+    const names = [...new Set([...namesOfThisMachine(), ...this.#options.statedNames()])];
+    for (const name of names) {
+      // Many machines also have a public IPv6 address, which no one types.
+      if (isHouseName(name) || isIP(name) === 6 || this.#refused.has(name)) continue;
       this.#refused.add(name);
       this.#options.warn(
-        'The authority of the house vouches for private names only: browsers will warn of this address. Use certificate files for it',
+        'The authority of the house vouches for private names and addresses only: browsers will warn of this one. Open the page by another, or use certificate files',
         { name },
       );
     }
-    return [...new Set([...namesOfThisMachine(), ...stated])].filter(isHouseName);
+    return names.filter(isHouseName);
   }
 }

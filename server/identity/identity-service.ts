@@ -1,11 +1,5 @@
 import { timingSafeEqual } from 'node:crypto';
-import {
-  CREDENTIAL_NAME_MAX,
-  type Credential,
-  type CredentialKind,
-  includesRight,
-  type Right,
-} from '../entities/device.ts';
+import { CREDENTIAL_NAME_MAX, type Credential, type CredentialKind, type Right } from '../entities/device.ts';
 import { messageOf, Problem } from '../problem/problem.ts';
 import type { IdentityStore, StoredCredential } from './identity-store.ts';
 import { type Invitation, Invitations } from './invitations.ts';
@@ -38,7 +32,7 @@ export class IdentityService {
   readonly #parts: IdentityParts;
   readonly #invitations: Invitations;
   readonly #keyDigest: Buffer | null;
-  readonly #changeListeners = new Set<(id: number, lessNow: boolean) => void>();
+  readonly #changeListeners = new Set<(id: number, held: Right | null) => void>();
   #credentials: readonly StoredCredential[] = [];
 
   constructor(parts: IdentityParts) {
@@ -126,7 +120,7 @@ export class IdentityService {
     const found = this.#known(kind, id);
     this.#parts.store.revokeCredential(id, this.#parts.clock());
     this.#credentials = this.#credentials.filter((one) => one.id !== id);
-    for (const changed of this.#changeListeners) changed(id, true);
+    for (const changed of this.#changeListeners) changed(id, null);
     this.#parts.record(by, `Removed the ${kind} “${found.name}”.`);
   }
 
@@ -137,16 +131,16 @@ export class IdentityService {
     this.#parts.store.changeRight(id, right);
     const changed = { ...found, right };
     this.#replace(changed);
-    for (const listener of this.#changeListeners) listener(id, !includesRight(right, found.right));
+    for (const listener of this.#changeListeners) listener(id, right);
     this.#parts.record(by, `Changed the right of the ${kind} “${found.name}” from ${found.right} to ${right}.`);
     return changed;
   }
 
   /**
-   * @param listener gets the id of a device or token that was removed or whose right was changed, and whether it may do less now
+   * @param listener gets the id of a device or token that was removed or whose right was changed, and its right now; null = removed
    * @returns the function that unsubscribes
    */
-  onChange(listener: (id: number, lessNow: boolean) => void): () => void {
+  onChange(listener: (id: number, held: Right | null) => void): () => void {
     this.#changeListeners.add(listener);
     return () => this.#changeListeners.delete(listener);
   }

@@ -165,7 +165,9 @@ describe('the certificate of the service', () => {
     const names = new X509Certificate(used[1] ?? '').subjectAltName ?? '';
     expect(names).toContain('DNS:line.home.arpa');
     expect(names).not.toContain('public');
-    expect(warnings).toStrictEqual(['public.example.com']);
+    // Once, beside those of this machine.
+    expect(warnings.filter((name) => name === 'public.example.com')).toHaveLength(1);
+    expect(warnings.filter((name) => isHouseName(String(name)))).toEqual([]);
     nowMs -= 365 * DAY_MS;
     certificate.renewIfNeeded();
     expect(used).toHaveLength(3);

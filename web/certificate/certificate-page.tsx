@@ -35,9 +35,9 @@ export default function CertificatePage() {
           </p>
           <h2>2. Compare the fingerprint</h2>
           <p>
-            The system shows it before you install: under “SHA-256”. It must be the one that Strandward prints when it
-            starts, and that this page shows if you open it on the machine itself. If it differs, don’t install it:
-            someone has replaced it on the way.
+            The system shows it in the details of the certificate, as “SHA-256”. It must be the one that Strandward
+            prints when it starts, and that this page shows if you open it on the machine itself. If it differs, don’t
+            install it: someone has replaced it on the way.
           </p>
           <p class="fingerprint" data-testid="fingerprint">
             {certificate.fingerprint}

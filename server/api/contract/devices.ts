@@ -111,7 +111,8 @@ export const devices = routes({
     tag: 'access',
     right: 'manage',
     summary: 'Change what a device may do',
-    description: 'Applies at once: its live feed is closed and opens again with the new right.',
+    description:
+      'Applies at once: its live feed is closed and opens again, and what it may not do any more is cut off.',
     params: IdParam,
     body: input({ right: Held }),
     answers: { 200: CredentialView },
@@ -139,7 +140,7 @@ export const devices = routes({
     tag: 'access',
     right: 'manage',
     summary: 'Change what a program may do',
-    description: 'Applies at once: its live feed is closed.',
+    description: 'Applies at once: its live feed is closed, and what it may not do any more is cut off.',
     params: IdParam,
     body: input({ right: Held }),
     answers: { 200: CredentialView },
