@@ -31,7 +31,10 @@ export class Heartbeat {
   tick(): void {
     const { heartbeatAddress, heartbeatEveryS } = this.#rules();
     const nowMs = this.#clock();
-    if (heartbeatAddress === '' || nowMs < this.#nextMs || this.#beating !== null) return;
+    const waitMs = this.#nextMs - nowMs;
+    // A longer wait than the period means that the clock was set back.
+    const isDue = waitMs <= 0 || waitMs > heartbeatEveryS * 1000;
+    if (heartbeatAddress === '' || !isDue || this.#beating !== null) return;
     this.#nextMs = nowMs + heartbeatEveryS * 1000;
     this.#beating = this.#beat(heartbeatAddress).finally(() => {
       this.#beating = null;

@@ -124,7 +124,8 @@ export function openStore(options: StoreOptions): Store {
     maintenance: recordMaintenance(db, path),
     tick(nowMs) {
       appender.commit();
-      if (nowMs - walCheckedMs < WAL_CHECK_EVERY_MS) return;
+      // Also due when the clock has just been set back.
+      if (Math.abs(nowMs - walCheckedMs) < WAL_CHECK_EVERY_MS) return;
       walCheckedMs = nowMs;
       if (sizeOf(`${path}-wal`) > WAL_BYTES_MAX) truncateWal();
     },

@@ -44,7 +44,8 @@ export class PeriodicTasks {
     const quietForS = connection.link.quietForS();
     const { timing } = connection.link;
     conditionChecker.checkLink(follower.nowMs());
-    if (nowMs - this.#lastSecondMs < SECOND_MS) return;
+    // Also due when the clock has just been set back.
+    if (Math.abs(nowMs - this.#lastSecondMs) < SECOND_MS) return;
     this.#lastSecondMs = nowMs;
     this.#writePending(nowMs);
     zones.saveIfChanged(connection.link.title, follower.lineTracker.zoneModels(), nowMs);
