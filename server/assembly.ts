@@ -14,6 +14,7 @@ import { MonotonicClock } from './monitor/clock.ts';
 import { createLineMonitor, type LineMonitor } from './monitor/line-monitor.ts';
 import type { Log } from './monitor/log.ts';
 import { MaintenanceService } from './monitor/maintenance-service.ts';
+import { PipelineWatch } from './monitor/pipeline-watch.ts';
 import { PrinterService } from './monitor/printer-service.ts';
 import { RecordingService } from './monitor/recording-service.ts';
 import { RunSummaries } from './monitor/run/run-summaries.ts';
@@ -26,6 +27,7 @@ import { SpoolJudge } from './monitor/spool/spool-judge.ts';
 import { SpoolRepository } from './monitor/spool/spool-repository.ts';
 import { Notifier } from './notify/notifier.ts';
 import { readTrace } from './notify/picture/read-trace.ts';
+import { Problem } from './problem/problem.ts';
 import { recordingReplayer } from './recording/recording-replayer.ts';
 import type { LineSettings } from './settings/line-settings.ts';
 import { isLoopback, type StartupSettings, usualBackupFolder } from './settings/startup-settings.ts';
@@ -49,11 +51,15 @@ export interface AssemblyOptions {
   readonly logger: Logger;
   /** Overrides the configured source of reading lines. */
   readonly source?: Source;
+  /** Lines come but are no longer processed: end the process, so that a supervisor starts it again. Called once. */
+  readonly stalled?: (problem: Problem) => void;
   /** How long a stop set by a user can be undone; usually a minute. */
   readonly undoStopForMs?: number;
 }
 
 const UNDO_STOP_FOR_MS = 60_000;
+const CHECK_PIPELINE_EVERY_MS = 1000;
+const STANDS_AT_MOST_MS = 60_000;
 
 /** The assembled service, ready to watch. */
 export interface Assembly {
@@ -160,6 +166,14 @@ export async function assemble({ startup, timeZone, log, ...options }: AssemblyO
     timeZone,
   });
   notifier.start();
+  const pipelineWatch = new PipelineWatch();
+  const checkPipeline = () => {
+    pipelineWatch.check(performance.now(), monitor.progress);
+    if (pipelineWatch.standsForMs < STANDS_AT_MOST_MS) return;
+    clearInterval(pipelineTimer);
+    options.stalled?.(stalledProblem());
+  };
+  let pipelineTimer: NodeJS.Timeout | undefined;
   const views = new RecordViews({ spools, judge, reader, samples, monitor });
   const sections = new SectionService({ writer, reader, judge, clock, changed: (id) => monitor.sectionsChanged(id) });
   const cuts = new CutService({
@@ -220,7 +234,14 @@ export async function assemble({ startup, timeZone, log, ...options }: AssemblyO
     comparison: { spools, summaries, printers, clock },
     cutPlan: { judge, cuts },
     exports: { spools, samples },
-    setUp: { monitor, reader, fixedSource: startup.source, scenarios: scenarioNames, listSerialPorts },
+    setUp: {
+      monitor,
+      reader,
+      fixedSource: startup.source,
+      scenarios: scenarioNames,
+      standsForMs: () => pipelineWatch.standsForMs,
+      listSerialPorts,
+    },
     maintenance: { maintenance, archives: disk, spools, writer, clock, settings },
     recording: { recordings, disk, clock, settings },
     devices: { identity, addresses, certificatePage },
@@ -256,8 +277,10 @@ export async function assemble({ startup, timeZone, log, ...options }: AssemblyO
     start: () => {
       monitor.start();
       maintenance.start();
+      pipelineTimer = setInterval(checkPipeline, CHECK_PIPELINE_EVERY_MS);
     },
     stop: async () => {
+      clearInterval(pipelineTimer);
       closePairingSocket();
       certificate?.stop();
       await api.stop();
@@ -271,4 +294,12 @@ export async function assemble({ startup, timeZone, log, ...options }: AssemblyO
       await store.close();
     },
   };
+}
+
+function stalledProblem(): Problem {
+  return new Problem(
+    'watching-stalled',
+    `Reading lines arrive, but for ${STANDS_AT_MOST_MS / 1000} s none has been processed, so Strandward ends.`,
+    'Start it again. A process supervisor such as systemd does that. Please report this bug with the log.',
+  );
 }

@@ -80,32 +80,34 @@ async function watch(startup: StartupSettings): Promise<void> {
     pageFolder: PAGE_FOLDER,
     log,
     logger,
+    stalled: (problem) => void stop(`${problem.message} ${problem.remedy}`, problem.exitCode),
   });
-  service.start();
 
   let stopping = false;
   const stop = async (why: string, exitCode: number) => {
     // A second request ends at once, because everything written is safe.
     if (stopping) process.exit(1);
     stopping = true;
-    log.info(`Stopping: ${why}.`);
-    setTimeout(() => process.exit(1), STOP_WITHIN_MS).unref();
+    if (exitCode === 0) log.info(`Stopping: ${why}`);
+    else log.error(`Stopping: ${why}`);
+    setTimeout(() => process.exit(exitCode || 1), STOP_WITHIN_MS).unref();
     try {
       await service.stop();
     } catch (thrown) {
       log.error('The stop was not clean', { why: messageOf(thrown) });
-      process.exitCode = 1;
+      process.exitCode = exitCode || 1;
     }
     process.exitCode ??= exitCode;
     // Nothing is lost from the log, because it is written synchronously.
     process.exit();
   };
-  process.on('SIGINT', () => stop('interrupted', 0));
-  process.on('SIGTERM', () => stop('termination requested', 0));
+  process.on('SIGINT', () => stop('interrupted.', 0));
+  process.on('SIGTERM', () => stop('termination requested.', 0));
   process.on('uncaughtException', (thrown) => {
     logger.fatal({ err: thrown }, 'Uncaught exception');
-    void stop('uncaught exception', 1);
+    void stop('uncaught exception.', 1);
   });
+  service.start();
   // Printed last: from here on a signal stops the service in order.
   print(`Strandward is watching. Open ${service.address}`);
   if (service.certificatePage !== null) {

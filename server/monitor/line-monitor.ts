@@ -13,6 +13,7 @@ import { Listeners, type MonitorListener } from './line/listeners.ts';
 import { type OpenLine, openLine } from './line/open-line.ts';
 import { resumeUnfinishedRun } from './line/resume-run.ts';
 import { SettingsInForce, withLimits } from './line/settings-in-force.ts';
+import type { PipelineProgress } from './pipeline-watch.ts';
 
 export type { LineSnapshot } from './line/line-snapshot.ts';
 
@@ -108,6 +109,11 @@ export class LineMonitor {
 
   snapshot(): LineSnapshot {
     return lineSnapshot(this.#line);
+  }
+
+  get progress(): PipelineProgress {
+    const { connection, periodicTasks } = this.#line;
+    return { ...connection.link.lines, secondsDone: periodicTasks.secondsDone };
   }
 
   /** What the line sends, and what each field means. */

@@ -74,7 +74,7 @@ export const setUp = routes({
     right: 'none',
     summary: 'Check whether the line is being watched',
     description:
-      'The source is open, a reading arrived within 10 s, and the record can be written. Otherwise 503 with the reasons. Not for restarts: an unplugged cable is no reason for one.',
+      'The source is open, a reading arrived within 10 s, what arrived was processed within 10 s, and the record can be written. Otherwise 503 with the reasons. Not for restarts: an unplugged cable is no reason for one.',
     answers: { 200: Type.Object({ status: Type.Literal('watching') }) },
   },
 });

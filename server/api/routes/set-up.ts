@@ -14,6 +14,8 @@ export interface SetUpParts {
   readonly fixedSource: string | null;
   /** Names of the simulator's scenarios. */
   readonly scenarios: readonly string[];
+  /** How long the pipeline has stood although lines come, ms; 0 = it moves. */
+  standsForMs(): number;
   listSerialPorts(): Promise<Static<typeof SerialPorts>>;
 }
 
@@ -42,7 +44,7 @@ export function setUpRoutes(api: Api, parts: SetUpParts): void {
   serve(api, 'GET /health', () => ({ status: 'ok', recording: monitor.snapshot().recordTrouble === null }));
 
   serve(api, 'GET /ready', () => {
-    const reasons = reasonsNotReady(monitor.snapshot());
+    const reasons = reasonsNotReady(monitor.snapshot(), parts.standsForMs());
     if (reasons.length === 0) return { status: 'watching' };
     throw new Problem(
       'not-ready',
@@ -53,12 +55,15 @@ export function setUpRoutes(api: Api, parts: SetUpParts): void {
 }
 
 const READING_WITHIN_S = 10;
+const MOVED_WITHIN_MS = 10_000;
 
-function reasonsNotReady({ link, recordTrouble }: LineSnapshot): readonly string[] {
+function reasonsNotReady({ link, recordTrouble }: LineSnapshot, standsForMs: number): readonly string[] {
   const reasons: string[] = [];
   if (link.status.phase !== 'open') reasons.push(link.status.text);
   else if (link.silentForS === null || link.silentForS > READING_WITHIN_S)
     reasons.push('No reading has arrived for 10 s.');
+  if (standsForMs >= MOVED_WITHIN_MS)
+    reasons.push(`Lines arrive, but for ${Math.floor(standsForMs / 1000)} s none has been processed.`);
   if (recordTrouble !== null) reasons.push(recordTrouble);
   return reasons;
 }

@@ -52,6 +52,7 @@ export interface LinkListener {
   remark(what: string): void;
 }
 
+const LINE_FEED = 10;
 const NOTES_KEPT = 20;
 const NAMES_TOLD_MAX = 3;
 const TRAFFIC_S = 10;
@@ -111,6 +112,8 @@ export class Link {
   #second = 0;
   #previousTotals = { notes: 0, received: 0, readings: 0, dropped: 0 };
   #bytes = 0;
+  #arrivedLines = 0;
+  #passedLines = 0;
   /** Share of printable bytes lately, 0…1. */
   #textShare = 1;
   /** When a release of the port ended; null = never, or readings have arrived since. */
@@ -151,7 +154,11 @@ export class Link {
         this.#bytes += chunk.length;
         this.#bytesMs = this.#clock();
         this.#followText(chunk);
+        this.#arrivedLines += lineEnds(chunk);
+        const arrivedLines = this.#arrivedLines;
         this.#intake.push(chunk, arrivalMs, this.#sink);
+        // Not reached if a step fails. Lines that were dropped as unreadable have passed as well.
+        this.#passedLines = arrivedLines;
       },
       opened: () => this.#intake.opened(),
       status: (status) => {
@@ -305,6 +312,11 @@ export class Link {
     return this.#releaseEndedMs !== null && this.#clock() - this.#releaseEndedMs < RESTART_MS;
   }
 
+  /** Reading lines that arrived, and how many of them all steps have taken; counted from the start of this link. */
+  get lines(): { readonly arrivedLines: number; readonly passedLines: number } {
+    return { arrivedLines: this.#arrivedLines, passedLines: this.#passedLines };
+  }
+
   /** Restarts of the device since this link was created. */
   get restarts(): number {
     return this.#intake.restarts;
@@ -318,6 +330,12 @@ export class Link {
   silentForS(): number | null {
     return this.#lastReadingMs === null ? null : (this.#clock() - this.#lastReadingMs) / 1000;
   }
+}
+
+function lineEnds(chunk: Uint8Array): number {
+  let ends = 0;
+  for (let at = chunk.indexOf(LINE_FEED); at >= 0; at = chunk.indexOf(LINE_FEED, at + 1)) ends++;
+  return ends;
 }
 
 function totals(counters: LinkCounters) {

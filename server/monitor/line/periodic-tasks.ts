@@ -29,11 +29,17 @@ export class PeriodicTasks {
   readonly #parts: PeriodicTasksParts;
   #lastSecondMs = 0;
   #lastTickMs = Number.NaN;
+  #secondsDone = 0;
   #statedStop: StatedStop = { is: 'absent' };
   #wallClock: WallClock = { is: 'inStep' };
 
   constructor(parts: PeriodicTasksParts) {
     this.#parts = parts;
+  }
+
+  /** How often the work of each second was done. */
+  get secondsDone(): number {
+    return this.#secondsDone;
   }
 
   /** Call it several times a second. */
@@ -54,6 +60,7 @@ export class PeriodicTasks {
     follower.endStoppedRun();
     this.#endStopWhenAtRest(nowMs, quietForS);
     this.#watchClock();
+    this.#secondsDone += 1;
   }
 
   /** Lines that waited meanwhile are read before the next tick, so this one must not count them as missing. */
