@@ -49,6 +49,7 @@ export const ALARM_TYPES = [
   'hotStanding',
   'recordFailing',
   'diskFilling',
+  'runDatedWrong',
 ] as const;
 export type AlarmType = (typeof ALARM_TYPES)[number];
 

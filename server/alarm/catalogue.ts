@@ -453,6 +453,19 @@ export const CATALOGUE: Catalogue = {
     caution: '',
     badness: null,
   },
+  runDatedWrong: {
+    group: 'record',
+    priority: 'medium',
+    title: 'Date of the run is wrong',
+    onDelayS: 2,
+    offDelayS: 60,
+    deadband: null,
+    latching: false,
+    consequence: 'Its readings, alarms and log keep that date for good. Lengths and durations are right.',
+    firstCheck: "Write the difference in the run's note. The next run is dated correctly.",
+    caution: '',
+    badness: null,
+  },
 };
 
 /** Heat alarms that do not belong to a single zone. */

@@ -4,6 +4,7 @@ import type { LengthContradiction } from '../strand/length-agreement.ts';
 import type { Doubt, MeasuredSection } from '../strand/section.ts';
 import type { StrandLimits } from '../strand/strand-limits.ts';
 import type { Alarm, AlarmType, Condition, ConditionFacts } from './alarm.ts';
+import { duration } from './plain-numbers.ts';
 import { NO_DIAMETER_AFTER_S } from './unwatched.ts';
 
 /** Time without a reading line that raises an alarm, s. */
@@ -322,4 +323,15 @@ export function diskFillingCondition(left: string | null): Condition {
     active: left !== null,
     facts: left === null ? {} : { text: left },
   };
+}
+
+/** A machine without a battery for its clock starts with the date of its last stop, and is set when it reaches the network. */
+const DATED_WRONG_S = 600;
+
+/** `aheadMs`: how far the wall clock is ahead of the time that the run keeps; 0 = no run, or a recorded one. */
+export function runDatedWrongCondition(aheadMs: number): Condition {
+  const seconds = Math.abs(aheadMs) / 1000;
+  const active = seconds >= DATED_WRONG_S;
+  const moved = `the clock of this machine was moved ${aheadMs > 0 ? 'forward' : 'back'} by ${duration(seconds)} after it had started`;
+  return { type: 'runDatedWrong', subject: '', active, facts: active ? { text: moved } : {} };
 }

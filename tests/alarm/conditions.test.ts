@@ -20,6 +20,7 @@ import {
   lineSilentCondition,
   type PlacedSection,
   recordFailingCondition,
+  runDatedWrongCondition,
   sectionCondition,
   signalsChangedCondition,
   strandConditions,
@@ -295,6 +296,11 @@ describe('link, gauge and record', () => {
     expect(recordFailingCondition('the disk is full').active).toBe(true);
     expect(sentenceOf(diskFillingCondition('0.4 GB left'))).toBe('The disk of the record is nearly full: 0.4 GB left.');
     expect(sentenceOf(recordFailingCondition('the disk is full'))).toBe('Nothing is being recorded: the disk is full.');
+    expect([0, 599_999, -599_999].map((ms) => runDatedWrongCondition(ms).active)).toEqual([false, false, false]);
+    expect(sentenceOf(runDatedWrongCondition(86_400_000))).toBe(
+      'The date of this run is wrong: the clock of this machine was moved forward by 24 h 0 min after it had started.',
+    );
+    expect(sentenceOf(runDatedWrongCondition(-600_000))).toContain('moved back by 10 min');
   });
 });
 

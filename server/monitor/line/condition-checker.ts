@@ -17,6 +17,8 @@ export interface ConditionCheckerParts {
   readonly guard: RecordGuard;
   readonly alarms: AlarmService;
   diskFilling(): string | null;
+  /** How far the wall clock is ahead of the service's own, ms. */
+  clockAheadMs(): number;
 }
 
 /** Checks the conditions for the alarms at suitable intervals. */
@@ -98,12 +100,13 @@ export class ConditionChecker {
   checkLink(timeMs: number): void {
     this.#noticeNewTracker();
     this.#linkCheckedMs = timeMs;
-    const { connection, guard, follower, alarms, diskFilling } = this.#parts;
+    const { connection, guard, follower, alarms, diskFilling, clockAheadMs } = this.#parts;
     const { link } = connection;
     link.tick(timeMs);
     const conditions = this.#conditions.ofLink(link.state(), link.quietForS(), {
       trouble: guard.trouble,
       diskFilling: diskFilling(),
+      clockAheadMs: follower.runTracker.run === null ? 0 : clockAheadMs(),
     });
     alarms.observe(conditions, follower.stage.stage, timeMs);
   }

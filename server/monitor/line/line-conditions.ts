@@ -13,6 +13,7 @@ import {
   lineSilentCondition,
   type PlacedSection,
   recordFailingCondition,
+  runDatedWrongCondition,
   signalsChangedCondition,
   strandConditions,
   UNREADABLE_TEXT,
@@ -183,7 +184,12 @@ export class LineConditions {
   ofLink(
     link: LinkState,
     quietForS: number,
-    record: { readonly trouble: string | null; readonly diskFilling: string | null },
+    record: {
+      readonly trouble: string | null;
+      readonly diskFilling: string | null;
+      /** How far the wall clock is ahead of the time that the run keeps, ms; 0 = no run. */
+      readonly clockAheadMs: number;
+    },
   ): readonly Condition[] {
     const { isReleased, status } = link;
     const text = link.unreadable === null || isReleased ? status.text : UNREADABLE_TEXT[link.unreadable];
@@ -192,6 +198,7 @@ export class LineConditions {
       lineGarbledCondition(link),
       recordFailingCondition(record.trouble),
       diskFillingCondition(record.diskFilling),
+      runDatedWrongCondition(link.timing === 'live' ? record.clockAheadMs : 0),
     ];
   }
 }

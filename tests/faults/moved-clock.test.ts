@@ -1,0 +1,50 @@
+/** A machine without a battery for its clock: the run starts with a wrong date, and then the network sets the clock. */
+import { afterEach, expect, it } from 'vitest';
+import { ClockAhead, type WatchedLine, watchLine } from '../monitor/watched-line.ts';
+
+class MovedClock extends ClockAhead {
+  movedByMs = 0;
+  override wallClockAheadMs(): number {
+    return this.movedByMs;
+  }
+  override followWallClock(): void {
+    this.movedByMs = 0;
+  }
+}
+
+let line: WatchedLine;
+afterEach(() => line.remove());
+
+const DAY_MS = 86_400_000;
+
+it('raises an alarm that outlasts the run until a user answers it, and moves no reading', async () => {
+  const clock = new MovedClock();
+  line = watchLine({ settleLengthMm: 100, gaugeToWinderMm: 100 }, { timing: 'live', resumable: true }, clock);
+  const alarms = () => line.monitor.snapshot().alarms.filter(({ type }) => type === 'runDatedWrong');
+  const feed = (from: number, to: number) => {
+    for (let i = from; i < to; i++) line.feed(`ms=${i * 20} n=${i} d=1.75${i % 5} v=50\n`);
+  };
+  feed(0, 500);
+  line.monitor.setStage('winding', 'Maker');
+  feed(500, 600);
+  const { run, last } = line.monitor.snapshot();
+  expect(run).not.toBeNull();
+  expect(alarms()).toEqual([]);
+
+  clock.movedByMs = DAY_MS;
+  await expect.poll(alarms).toMatchObject([{ state: 'unacknowledged', sentence: expect.stringMatching(/24 h/) }]);
+  feed(600, 700);
+  const after = line.monitor.snapshot();
+  expect(after.last!.reading.timeMs - last!.reading.timeMs).toBeLessThan(3000);
+  expect(after.sections.filter(({ kind, fromMm }) => kind === 'unknown' && fromMm > last!.gaugeMm)).toEqual([]);
+
+  // The run ends and the clock is followed: the alarm still waits for its answer.
+  line.monitor.setStage('stopped', 'Maker');
+  await expect.poll(() => line.monitor.snapshot().run).toBeNull();
+  await expect.poll(() => clock.movedByMs).toBe(0);
+  expect(alarms()).toHaveLength(1);
+  clock.aheadMs += 120_000;
+  await expect.poll(alarms).toMatchObject([{ state: 'returnedUnacknowledged' }]);
+  line.monitor.alarms.acknowledge(alarms()[0]!.id, { name: 'Maker', from: null });
+  expect(alarms()).toEqual([]);
+});
