@@ -192,3 +192,31 @@ describe('an urgent message', () => {
     expect(outbox.count(1)).toBe(0);
   });
 });
+
+describe('a receiver that hangs for six hours', () => {
+  it('gets all messages in the end, those of one alarm in their order, and each once', async () => {
+    const HOURS = 6;
+    // Each attempt is given up after a while.
+    taking = () => new Promise((resolve) => setTimeout(resolve, 900));
+    answer = () => again();
+    const sent: string[] = [];
+    for (let minute = 0; minute < HOURS * 60; minute += 2) {
+      const text = `alarm ${minute % 6} at ${minute}`;
+      raise(text, 10 + (minute % 6));
+      sent.push(text);
+      await pass(2 * MINUTE_MS);
+    }
+    expect(outbox.count(1)).toBe(sent.length);
+    expect(texts(true)).toEqual([]);
+    taking = async () => {};
+    answer = () => null;
+    await pass(5 * MINUTE_MS);
+    const delivered = texts(true);
+    expect(delivered.toSorted()).toEqual(sent.toSorted());
+    for (const alarm of [0, 2, 4]) {
+      const ofAlarm = (text: string) => text.startsWith(`alarm ${alarm} `);
+      expect(delivered.filter(ofAlarm)).toEqual(sent.filter(ofAlarm));
+    }
+    expect(outbox.count(1)).toBe(0);
+  });
+});
