@@ -63,6 +63,7 @@ export function App() {
         {at.page === 'printers' && <Lazily part={pages.printers} with={{}} />}
         {at.page === 'alarms' && <Lazily part={pages.alarms} with={{}} />}
         {at.page === 'devices' && <Lazily part={pages.devices} with={{}} />}
+        {at.page === 'night' && <Lazily part={pages.night} with={{}} />}
         {at.page === 'people' && <Lazily part={pages.people} with={{}} />}
         {at.page === 'answer' && <Lazily part={pages.answer} with={{ token: at.token }} />}
         {at.page === 'set-up' && <Lazily part={pages['set-up']} with={{}} />}

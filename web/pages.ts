@@ -9,6 +9,7 @@ export const pages = {
   compare: lazyPart(() => import('./compare/compare-page.tsx')),
   run: lazyPart(() => import('./runs/run-page.tsx')),
   alarms: lazyPart(() => import('./alarms/alarms-page.tsx')),
+  night: lazyPart(() => import('./night/night-page.tsx')),
   people: lazyPart(() => import('./people/people-page.tsx')),
   certificate: lazyPart(() => import('./certificate/certificate-page.tsx')),
   devices: lazyPart(() => import('./devices/devices-page.tsx')),

@@ -32,7 +32,8 @@ export function LivePage() {
             <Zones />
             <LinkPanel />
             <p class="fine">
-              <a href="/wall">Show on the wall</a>: sentence, strand and trace alone, readable from four metres.
+              <a href="/night">Before bed</a>: is everything ready to be left alone? · <a href="/wall">On the wall</a>:
+              headline, strand and trace, readable from four metres.
             </p>
           </div>
         </div>

@@ -5,7 +5,7 @@ import { route } from './router.ts';
 import { Shape } from './shape.tsx';
 
 const PAGES = [
-  { href: '/', text: 'Live', pages: ['live', 'wall'] },
+  { href: '/', text: 'Live', pages: ['live', 'wall', 'night'] },
   { href: '/spool', text: 'Spool', pages: ['spool', 'rewinder', 'label'] },
   { href: '/runs', text: 'Runs', pages: ['runs', 'run', 'compare'] },
   { href: '/people', text: 'People', pages: ['people', 'answer'] },

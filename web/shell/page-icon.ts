@@ -27,6 +27,7 @@ const PAGE_TEXT: Record<string, string> = {
   run: 'Run',
   printers: 'Printers',
   alarms: 'Alarms',
+  night: 'Before bed',
   'set-up': 'Set-up',
 };
 

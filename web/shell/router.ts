@@ -6,6 +6,7 @@ export type Route =
       readonly page:
         | 'live'
         | 'wall'
+        | 'night'
         | 'runs'
         | 'alarms'
         | 'set-up'
@@ -24,6 +25,7 @@ export type Route =
 /** Pages whose path is the same as their name. */
 const PLAIN = [
   'wall',
+  'night',
   'runs',
   'alarms',
   'set-up',

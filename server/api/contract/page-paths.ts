@@ -2,6 +2,7 @@
 export const PAGE_PATHS = [
   '',
   'wall',
+  'night',
   'runs',
   'alarms',
   'set-up',

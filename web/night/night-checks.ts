@@ -1,0 +1,156 @@
+import { awaitsAcknowledgement } from '../../server/alarm/life-cycle.ts';
+import type { LiveState } from '../../server/api/contract/live-state.ts';
+import type { PeopleView } from '../../server/api/contract/people.ts';
+import type { RecordHealth } from '../../server/api/contract/record.ts';
+import type { LineSettings } from '../../server/settings/line-settings.ts';
+import { pace, reelCapacity } from '../../server/strand/reel/reel-capacity.ts';
+import { counted, diameter, grams, metres } from '../format/numbers.ts';
+import { ago, span } from '../format/times.ts';
+
+export interface NightFacts {
+  readonly live: LiveState;
+  readonly people: PeopleView;
+  readonly record: RecordHealth;
+  readonly settings: LineSettings;
+  /** By this device's clock. */
+  readonly nowMs: number;
+}
+
+/** One thing to check before leaving the line alone for a night. */
+export interface NightCheck {
+  readonly id: 'phone' | 'alarms' | 'strand' | 'heat' | 'spool' | 'hopper' | 'disk' | 'backup' | 'clock';
+  readonly title: string;
+  /** `ask`: only a person can tell. */
+  readonly state: 'fine' | 'missing' | 'ask';
+  readonly text: string;
+  /** The page where it is mended; null = none. */
+  readonly page: string | null;
+}
+
+// Common practice, no source.
+const NIGHT_S = 8 * 3600;
+const TESTED_WITHIN_MS = 24 * 3_600_000;
+const BACKED_UP_WITHIN_MS = 7 * 24 * 3_600_000;
+const FREE_BYTES_MIN = 2e9;
+const CLOCK_OFF_MAX_MS = 60_000;
+
+/** Everything that Strandward can check before a night, and what only a person can. */
+export function nightChecks(facts: NightFacts): readonly NightCheck[] {
+  const { live, record, nowMs } = facts;
+  const check = (
+    id: NightCheck['id'],
+    title: string,
+    page: string | null,
+    [state, text]: readonly [NightCheck['state'], string],
+  ): NightCheck => ({ id, title, state, text, page });
+  return [
+    check('phone', 'Messages reach a person', '/people', phone(facts)),
+    check('alarms', 'No alarm is open or silenced', '/', alarms(live)),
+    check('strand', 'The strand is watched', '/set-up', strand(live)),
+    check('heat', 'The heat is watched', '/set-up', heat(live)),
+    check('spool', 'Room on the spool', null, spool(facts)),
+    check('hopper', 'Material in the hopper', null, hopper(facts)),
+    check('disk', 'Room on the disk', '/set-up', disk(record)),
+    check('backup', 'A recent backup', '/set-up', backup(record, nowMs)),
+    check('clock', 'The clock is right', null, clockIsRight(live, nowMs)),
+  ];
+}
+
+type Answer = readonly [NightCheck['state'], string];
+
+function phone({ live, people, nowMs }: NightFacts): Answer {
+  const [problem] = live.notificationProblems;
+  if (problem !== undefined) return ['missing', problem];
+  if (!people.contacts.some(({ channelIds }) => channelIds.length > 0))
+    return ['missing', 'Nobody is notified: alarms sound on open pages only.'];
+  const [last] = people.drills;
+  const confirmed = last?.people.find(({ confirmedMs }) => confirmedMs !== null);
+  if (last === undefined || nowMs - last.startedMs > TESTED_WITHIN_MS)
+    return ['missing', 'No alarm test in the last 24 hours.'];
+  if (confirmed === undefined)
+    return [
+      'missing',
+      last.outcome === 'waiting' ? 'Waiting for someone to confirm.' : 'Nobody confirmed the last alarm test.',
+    ];
+  return ['fine', `${confirmed.name} confirmed an alarm test ${ago(confirmed.confirmedMs ?? last.startedMs, nowMs)}.`];
+}
+
+function alarms({ alarms: all, suppressed }: LiveState): Answer {
+  const open = all.filter(({ state }) => awaitsAcknowledgement(state)).length;
+  if (open > 0) return ['missing', `${counted(open, 'alarm waits', 'alarms wait')} for an acknowledgement.`];
+  if (all.length > 0) return ['missing', `${counted(all.length, 'alarm is', 'alarms are')} still active.`];
+  const silenced = suppressed.filter(({ state }) => state === 'shelved' || state === 'outOfService').length;
+  if (silenced > 0)
+    return [
+      'missing',
+      `${counted(silenced, 'alarm is', 'alarms are')} silenced or out of service, and would wake nobody.`,
+    ];
+  return ['fine', 'None.'];
+}
+
+function strand({ link, notWatched, now }: LiveState): Answer {
+  if (link.phase !== 'open' || link.silentForS === null) return ['missing', 'No data arrives.'];
+  if (notWatched.includes('strand') || now.diameterMm === null) return ['missing', 'No diameter arrives.'];
+  if (notWatched.includes('places')) return ['missing', 'Places on the spool are unknown: no speed or length arrives.'];
+  return ['fine', `The gauge shows ${diameter(now.diameterMm)} mm.`];
+}
+
+function heat({ zones, notWatched, heat: { zonesWithoutPower } }: LiveState): Answer {
+  if (notWatched.includes('heat') || zones.length === 0) return ['missing', 'No temperature arrives.'];
+  if (notWatched.includes('heatInPart'))
+    return ['missing', 'Some heater faults go unnoticed: see Heat on the live page.'];
+  const watched = `${counted(zones.length, 'zone')}, all with their power.`;
+  return ['fine', zonesWithoutPower.length === 0 ? watched : `${counted(zones.length, 'zone')}.`];
+}
+
+function spool({ live, settings }: NightFacts): Answer {
+  if (live.spool === null) return ['ask', 'No spool is being wound. Is an empty one on the winder?'];
+  const { remainingMm, timeToFullS } = paceOf(live, settings, live.spool.woundMm);
+  if (!Number.isFinite(timeToFullS)) return ['ask', `Room for ${metres(remainingMm, 0)} m.`];
+  const text = `Room for ${metres(remainingMm, 0)} m: full in ${span(timeToFullS * 1000)} at this speed.`;
+  return [timeToFullS >= NIGHT_S ? 'fine' : 'missing', text];
+}
+
+function hopper({ live, settings }: NightFacts): Answer {
+  const { gramsPerHour } = paceOf(live, settings, 0);
+  if (gramsPerHour === 0) return ['ask', 'Is there enough for the night?'];
+  return [
+    'ask',
+    `The line takes ${grams(gramsPerHour)} an hour: ${grams((gramsPerHour * NIGHT_S) / 3600)} in eight hours.`,
+  ];
+}
+
+function paceOf({ now }: LiveState, settings: LineSettings, woundMm: number) {
+  const { spoolCoreMm, spoolFlangeMm, spoolWidthMm, windingPitchMm, nominalMm, densityGPerCm3 } = settings;
+  const reel = {
+    coreDiameterMm: spoolCoreMm,
+    flangeDiameterMm: spoolFlangeMm,
+    widthMm: spoolWidthMm,
+    pitchMm: windingPitchMm,
+  };
+  return pace(reelCapacity(reel, nominalMm, densityGPerCm3), woundMm, {
+    speedMmPerS: now.speedMmPerS ?? 0,
+    diameterMm: nominalMm,
+    densityGPerCm3,
+  });
+}
+
+function disk({ freeBytes }: RecordHealth): Answer {
+  const text = `${(freeBytes / 1e9).toFixed(1)} GB left.`;
+  return freeBytes >= FREE_BYTES_MIN ? ['fine', text] : ['missing', text];
+}
+
+function backup({ backups, backupProblem }: RecordHealth, nowMs: number): Answer {
+  if (backupProblem !== null) return ['missing', backupProblem];
+  const [last] = backups;
+  if (last === undefined) return ['missing', 'There is no backup yet.'];
+  const text = `The last one was made ${ago(last.timeMs, nowMs)}.`;
+  return nowMs - last.timeMs <= BACKED_UP_WITHIN_MS ? ['fine', text] : ['missing', text];
+}
+
+function clockIsRight({ serverTimeMs, link }: LiveState, nowMs: number): Answer {
+  if (link.timing === 'recorded') return ['ask', 'A simulation keeps its own time.'];
+  const offMs = Math.abs(serverTimeMs - nowMs);
+  if (offMs <= CLOCK_OFF_MAX_MS) return ['fine', 'It agrees with this device.'];
+  return ['missing', `The service’s clock differs from this device by ${span(offMs)}.`];
+}
