@@ -90,6 +90,11 @@ export async function assemble({ startup, timeZone, log, ...options }: AssemblyO
   const clock = () => monotonicClock.nowMs();
   const store: Store = openStore({
     folder: startup.dataFolder,
+    backupFolder: startup.backupFolder ?? undefined,
+    trouble: (what) => {
+      log.error(what);
+      record('service', what);
+    },
     damaged: (damage) => log.error('A stored block of readings is damaged and shown as a gap', { damage }),
     unreadable: ({ table, row, why }) =>
       log.error('A row of the record cannot be read and is left out', { table, row, why }),

@@ -3,6 +3,7 @@ import { join } from 'node:path';
 import Sqlite from 'better-sqlite3';
 import { messageOf, Problem } from '../problem/problem.ts';
 import { lockFolder } from './folder-lock.ts';
+import { dayAndTime, figuresOf, lostRecord, type Marker, readMarker, whatIsMissing, writeMarker } from './marker.ts';
 import { LAYOUT, layoutOf, migrate } from './migrations/migrate.ts';
 import { makePrivate, makePrivateFile, makePrivateFolder } from './private-files.ts';
 
@@ -21,6 +22,10 @@ export const BUSY_TIMEOUT_MS = 5000;
 export interface OpenDatabase {
   readonly db: Sqlite.Database;
   readonly path: string;
+  /** What may be missing although the marker agrees with the database, as a sentence; null = nothing. */
+  readonly doubt: string | null;
+  /** Saves what the database holds now, so that the next start notices what was lost. */
+  mark(): void;
   /** Checkpoints and closes the database, and unlocks the folder. */
   close(): void;
 }
@@ -28,16 +33,26 @@ export interface OpenDatabase {
 /**
  * Opens the database of a data folder; creates it or carries its layout forward if necessary. Nothing is ever deleted or
  * overwritten here.
+ * @param backupFolder where to look for a backup to offer if part of the record is lost; also looked for in the data folder
  * @throws Problem database-unusable, database-broken, database-newer
  */
-export function openDatabase(folder: string, readOnly: boolean): OpenDatabase {
+export function openDatabase(folder: string, readOnly: boolean, backupFolder: string | null = null): OpenDatabase {
   const path = join(folder, DATABASE_FILE);
   if (!readOnly) makeFolder(folder);
   const unlock = readOnly ? () => {} : lockFolder(folder);
   let db: Sqlite.Database | undefined;
+  let doubt: string | null = null;
+  const mark = (inUse: boolean, figures: ReturnType<typeof figuresOf>) =>
+    writeMarker(folder, { ...figures, bytes: sizeOf(path), timeMs: Date.now(), inUse });
   try {
     refuseFolder(path);
     refuseTruncated(path);
+    const marker = readOnly ? null : readMarker(folder);
+    const lost = (marker: Marker, what: string) =>
+      lostRecord(path, marker, what, [join(folder, 'backups'), ...(backupFolder === null ? [] : [backupFolder])]);
+    const logMissing = !existsSync(`${path}-wal`);
+    if (marker !== null && sizeOf(path) === 0)
+      throw lost(marker, existsSync(path) ? 'the database is empty (0 bytes)' : 'the database is missing');
     if (!readOnly) {
       // SQLite gives a new log the mode of its database; one left by a kill keeps its own.
       makePrivateFile(path);
@@ -49,6 +64,12 @@ export function openDatabase(folder: string, readOnly: boolean): OpenDatabase {
     if (readOnly) {
       db.pragma('query_only = ON');
     } else {
+      if (marker?.state) {
+        const missing = whatIsMissing(db, marker.state);
+        const withLog = logMissing && marker.state.inUse ? ', as is its write-ahead log' : '';
+        if (missing !== null) throw lost(marker, `${missing} missing${withLog}`);
+        if (withLog !== '') doubt = lostLog(marker.state.timeMs);
+      }
       setUp(db);
       migrate(db);
       db.pragma(`application_id = ${APPLICATION_ID}`);
@@ -63,9 +84,15 @@ export function openDatabase(folder: string, readOnly: boolean): OpenDatabase {
   return {
     db: opened,
     path,
+    doubt,
+    mark: () => mark(true, figuresOf(opened)),
     close() {
       try {
-        if (!readOnly) opened.pragma('wal_checkpoint(TRUNCATE)');
+        if (readOnly) return opened.close();
+        opened.pragma('wal_checkpoint(TRUNCATE)');
+        const figures = figuresOf(opened);
+        opened.close();
+        mark(false, figures);
       } finally {
         opened.close();
         unlock();
@@ -195,6 +222,11 @@ function refuseTruncated(path: string): void {
   const pageSize = rawPageSize === 1 ? 65536 : rawPageSize;
   const promised = header.readUInt32BE(28) * pageSize;
   if (size < promised) throw broken(path, `it has only ${size} of ${promised} bytes`);
+}
+
+/** A program that opened the database after a kill removes the log too, but writes its content to the database first. */
+function lostLog(markedMs: number): string {
+  return `The write-ahead log of the last session is missing. Unless another program opened the record since, what was recorded after ${dayAndTime(markedMs)} is lost. Everything up to then is there.`;
 }
 
 /** Bytes of a file; 0 = there is none. */

@@ -4,7 +4,8 @@ import type { RecordMaintenance } from '../monitor/ports/maintenance.ts';
 import type { RecordReader, RecordWriter } from '../monitor/ports/record.ts';
 import type { SampleReader, SampleWriter } from '../monitor/ports/samples.ts';
 import type { SpoolStatements } from '../monitor/ports/spool-statements.ts';
-import { BUSY_TIMEOUT_MS, openDatabase, sizeOf } from './database.ts';
+import { openDatabase, sizeOf } from './database.ts';
+import { databaseUpkeep } from './database-upkeep.ts';
 import { recordMaintenance } from './maintenance/record-maintenance.ts';
 import { peopleStore } from './people-store.ts';
 import { credentialTable } from './record/credentials.ts';
@@ -29,6 +30,8 @@ export interface StoreOptions {
   readonly folder: string;
   /** Open only for reading: no lock is taken, and calls that write throw. */
   readonly readOnly?: boolean;
+  /** Where to look for a backup to offer if part of the record is lost. */
+  readonly backupFolder?: string | undefined;
   /** Where queries of readings run; by default on a separate thread, or on the same one if the code is not built. */
   readonly readers?: 'thread' | 'sameThread';
   /** Called once for each stored block that cannot be read. Its readings are shown as gaps. */
@@ -37,6 +40,8 @@ export interface StoreOptions {
   readonly unreadable?: UnreadableListener;
   /** Called once for each signal beyond the number that a run can hold. */
   readonly leftOut?: LeftOutListener;
+  /** Called once, with a sentence, for each fault in looking after the database; again only after it worked in between. */
+  readonly trouble?: (what: string) => void;
   /** Bytes of packed readings that may wait in memory while the disk fails. */
   readonly waitingBytesMax?: number;
 }
@@ -64,17 +69,13 @@ export interface Store {
   sizeBytes(): number;
 }
 
-/** A write-ahead log that a slow reader made larger than this is truncated as soon as no one reads. */
-const WAL_BYTES_MAX = 32 * 2 ** 20;
-const WAL_CHECK_EVERY_MS = 10_000;
-
 /**
  * Opens the store of a data folder, with one writer and any number of readers.
  * @throws Problem database-unusable, database-broken, database-newer
  */
 export function openStore(options: StoreOptions): Store {
   const { folder, readOnly = false, damaged = () => {} } = options;
-  const database = openDatabase(folder, readOnly);
+  const database = openDatabase(folder, readOnly, options.backupFolder);
   const { db, path } = database;
   const unreadable = new UnreadableRows(options.unreadable);
   const appender = new SampleAppender(db, path, options.waitingBytesMax, options.leftOut);
@@ -93,17 +94,8 @@ export function openStore(options: StoreOptions): Store {
   const columns = threaded
     ? workerReader(folder, tailOf, damaged)
     : sameThreadReader(queries, runPieces(db, damaged), tailOf);
-  let walCheckedMs = Number.NEGATIVE_INFINITY;
+  const upkeep = databaseUpkeep(database, options.trouble);
   let closing: Promise<void> | null = null;
-  const truncateWal = (): void => {
-    // A busy reader must not delay the monitoring: the next check tries again.
-    db.pragma('busy_timeout = 0');
-    try {
-      db.pragma('wal_checkpoint(TRUNCATE)');
-    } finally {
-      db.pragma(`busy_timeout = ${BUSY_TIMEOUT_MS}`);
-    }
-  };
   const close = async (): Promise<void> => {
     await columns.close();
     try {
@@ -124,10 +116,7 @@ export function openStore(options: StoreOptions): Store {
     maintenance: recordMaintenance(db, path),
     tick(nowMs) {
       appender.commit();
-      // Also due when the clock has just been set back.
-      if (Math.abs(nowMs - walCheckedMs) < WAL_CHECK_EVERY_MS) return;
-      walCheckedMs = nowMs;
-      if (sizeOf(`${path}-wal`) > WAL_BYTES_MAX) truncateWal();
+      upkeep(nowMs);
     },
     close: () => {
       closing ??= close();

@@ -1,4 +1,4 @@
-import { closeSync, fsyncSync, openSync, readdirSync, renameSync, rmSync, statSync } from 'node:fs';
+import { closeSync, fsyncSync, openSync, renameSync, rmSync, statSync } from 'node:fs';
 import { join } from 'node:path';
 import type { Database } from 'better-sqlite3';
 import type { Backup } from '../../monitor/ports/maintenance.ts';
@@ -6,30 +6,11 @@ import { messageOf, Problem } from '../../problem/problem.ts';
 import { openDatabase } from '../database.ts';
 import { lockFolder } from '../folder-lock.ts';
 import { makePrivateFile, makePrivateFolder } from '../private-files.ts';
+import { backupsIn, timeOfBackup } from './backup-list.ts';
 import { onWorker } from './on-worker.ts';
 
-const NAME = /^strandward-(\d{4}-\d\d-\d\dT\d\d-\d\d-\d\dZ)\.sqlite$/;
 /** Pages that are copied at a time; readings are written in between. */
 const PAGES_A_STEP = 250;
-
-/** Backups in a folder, newest first. */
-export function backupsIn(folder: string): Backup[] {
-  let names: string[];
-  try {
-    names = readdirSync(folder);
-  } catch {
-    // The folder does not exist yet, or its stick is not plugged in. Making a backup reports that.
-    return [];
-  }
-  return names
-    .flatMap((name) => {
-      const stamp = NAME.exec(name)?.[1];
-      if (stamp === undefined) return [];
-      const path = join(folder, name);
-      return [{ path, timeMs: timeOf(stamp), bytes: statSync(path, { throwIfNoEntry: false })?.size ?? 0 }];
-    })
-    .sort((a, b) => b.timeMs - a.timeMs);
-}
 
 /**
  * Copies the database while it is being written. The copy is checked before it counts as a backup; only then are older ones
@@ -64,7 +45,7 @@ export async function makeBackup(db: Database, folder: string, nowMs: number, ke
   }
   for (const end of ['-wal', '-shm']) rmSync(`${part}${end}`, { force: true });
   for (const old of backupsIn(folder).slice(Math.max(kept, 1))) rmSync(old.path, { force: true });
-  return { path, timeMs: timeOf(`${stamp}Z`), bytes: statSync(path).size };
+  return { path, timeMs: timeOfBackup(`${stamp}Z`), bytes: statSync(path).size };
 }
 
 /**
@@ -88,8 +69,4 @@ export async function backUpFolder(folder: string, backupFolder: string, nowMs: 
   } finally {
     close();
   }
-}
-
-function timeOf(stamp: string): number {
-  return Date.parse(stamp.replace(/T(\d\d)-(\d\d)-/, 'T$1:$2:'));
 }

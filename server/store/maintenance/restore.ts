@@ -4,6 +4,7 @@ import Sqlite from 'better-sqlite3';
 import { messageOf, Problem } from '../../problem/problem.ts';
 import { checkIdentity, DATABASE_FILE, openDatabase } from '../database.ts';
 import { lockFolder } from '../folder-lock.ts';
+import { removeMarker } from '../marker.ts';
 import { makePrivate, makePrivateFile, makePrivateFolder } from '../private-files.ts';
 import { checkFile } from './check-file.ts';
 
@@ -43,6 +44,8 @@ export function restoreBackup(folder: string, backup: string, nowMs: number): st
       else rmSync(path + end, { force: true });
     }
     renameSync(fresh, path);
+    // It describes the old database.
+    removeMarker(folder);
   } catch (thrown) {
     rmSync(fresh, { force: true });
     if (old !== null && !existsSync(path) && existsSync(old)) {

@@ -15,6 +15,11 @@ export function blockId(runId: number, block: number): number {
   return runId * RUN_BLOCKS + block;
 }
 
+/** The run of a block's id. */
+export function runOfBlock(id: number): number {
+  return Math.floor(id / RUN_BLOCKS);
+}
+
 /** Id of one column of a page of summaries; the columns of a page have consecutive ids. */
 export function summaryId(runId: number, level: number, page: number, column: number): number {
   return runId * RUN_SUMMARIES + (level * LEVEL_PAGES + page) * PAGE_COLUMNS + column;

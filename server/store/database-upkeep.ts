@@ -1,0 +1,77 @@
+import { messageOf } from '../problem/problem.ts';
+import { BUSY_TIMEOUT_MS, type OpenDatabase, sizeOf } from './database.ts';
+
+/** Readings of no more than this time are only in the write-ahead log. */
+export const CHECKPOINT_EVERY_MS = 300_000;
+/** A reader that delays a checkpoint is waited for this long before it is reported. */
+const CHECKPOINT_LATE_MS = 3 * CHECKPOINT_EVERY_MS;
+/** A write-ahead log that a slow reader made larger than this is truncated as soon as no one reads. */
+const WAL_BYTES_MAX = 32 * 2 ** 20;
+const ROUND_EVERY_MS = 10_000;
+
+/**
+ * Looks after the database file while it is written: checkpoints its log and keeps the marker up to date.
+ * @param trouble called once for each fault until it worked again
+ * @returns to be called once a second
+ */
+export function databaseUpkeep(
+  { db, path, doubt, mark }: OpenDatabase,
+  trouble: (what: string) => void = () => {},
+): (nowMs: number) => void {
+  const newest = db.prepare("SELECT group_concat(seq) FROM sqlite_sequence WHERE name IN ('run', 'spool')").pluck();
+  let marked: unknown;
+  let roundMs = Number.NEGATIVE_INFINITY;
+  let checkpointMs: number | null = null;
+  let doubtTold = doubt === null;
+  const failing = new Set<string>();
+  const attempt = (task: string, work: () => void): void => {
+    try {
+      work();
+      failing.delete(task);
+    } catch (thrown) {
+      if (!failing.has(task)) trouble(`${task}: ${messageOf(thrown)}`);
+      failing.add(task);
+    }
+  };
+
+  const truncateWal = (): void => {
+    // A busy reader must not delay the monitoring: the next round tries again.
+    db.pragma('busy_timeout = 0');
+    try {
+      db.pragma('wal_checkpoint(TRUNCATE)');
+    } finally {
+      db.pragma(`busy_timeout = ${BUSY_TIMEOUT_MS}`);
+    }
+  };
+
+  /** Passive: it waits for no reader. */
+  const checkpoint = (nowMs: number, sinceMs: number): void => {
+    const [state] = db.pragma('wal_checkpoint(PASSIVE)') as { log: number; checkpointed: number }[];
+    if (state !== undefined && state.checkpointed < state.log) {
+      if (nowMs - sinceMs >= CHECKPOINT_LATE_MS) throw new Error('another program has been reading for too long');
+      return;
+    }
+    checkpointMs = nowMs;
+    mark();
+  };
+
+  return (nowMs) => {
+    if (!doubtTold && doubt !== null) trouble(doubt);
+    doubtTold = true;
+    const now = newest.get();
+    if (now !== marked) {
+      attempt('The marker of the record could not be written', () => {
+        mark();
+        marked = now;
+      });
+    }
+    if (nowMs - roundMs < ROUND_EVERY_MS) return;
+    roundMs = nowMs;
+    checkpointMs ??= nowMs;
+    const sinceMs = checkpointMs;
+    if (nowMs - sinceMs >= CHECKPOINT_EVERY_MS) {
+      attempt('The write-ahead log could not be copied into the database', () => checkpoint(nowMs, sinceMs));
+    }
+    if (sizeOf(`${path}-wal`) > WAL_BYTES_MAX) truncateWal();
+  };
+}
