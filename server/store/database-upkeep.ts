@@ -1,5 +1,6 @@
 import { messageOf } from '../problem/problem.ts';
 import { BUSY_TIMEOUT_MS, type OpenDatabase, sizeOf } from './database.ts';
+import { sealRowGroups } from './row-checksums.ts';
 
 /** Readings of no more than this time are only in the write-ahead log. */
 export const CHECKPOINT_EVERY_MS = 300_000;
@@ -10,7 +11,8 @@ const WAL_BYTES_MAX = 32 * 2 ** 20;
 const ROUND_EVERY_MS = 10_000;
 
 /**
- * Looks after the database file while it is written: checkpoints its log and keeps the marker up to date.
+ * Looks after the database file while it is written: checkpoints its log and keeps the marker and the
+ * checksums of rows up to date.
  * @param trouble called once for each fault until it worked again
  * @returns to be called once a second
  */
@@ -46,6 +48,7 @@ export function databaseUpkeep(
 
   /** Passive: it waits for no reader. */
   const checkpoint = (nowMs: number, sinceMs: number): void => {
+    sealRowGroups(db);
     const [state] = db.pragma('wal_checkpoint(PASSIVE)') as { log: number; checkpointed: number }[];
     if (state !== undefined && state.checkpointed < state.log) {
       if (nowMs - sinceMs >= CHECKPOINT_LATE_MS) throw new Error('another program has been reading for too long');

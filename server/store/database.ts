@@ -6,6 +6,7 @@ import { lockFolder } from './folder-lock.ts';
 import { dayAndTime, figuresOf, lostRecord, type Marker, readMarker, whatIsMissing, writeMarker } from './marker.ts';
 import { LAYOUT, layoutOf, migrate } from './migrations/migrate.ts';
 import { makePrivate, makePrivateFile, makePrivateFolder } from './private-files.ts';
+import { sealRowGroups, watchRowChanges } from './row-checksums.ts';
 
 /** Name of the database file in the data folder. */
 export const DATABASE_FILE = 'strandward.sqlite';
@@ -72,6 +73,7 @@ export function openDatabase(folder: string, readOnly: boolean, backupFolder: st
       }
       setUp(db);
       migrate(db);
+      watchRowChanges(db);
       db.pragma(`application_id = ${APPLICATION_ID}`);
     }
     checkRecord(db, path);
@@ -89,6 +91,7 @@ export function openDatabase(folder: string, readOnly: boolean, backupFolder: st
     close() {
       try {
         if (readOnly) return opened.close();
+        sealRowGroups(opened);
         opened.pragma('wal_checkpoint(TRUNCATE)');
         const figures = figuresOf(opened);
         opened.close();

@@ -1,5 +1,6 @@
 import Sqlite from 'better-sqlite3';
 import { messageOf } from '../../problem/problem.ts';
+import { checkRowGroups } from '../row-checksums.ts';
 import { BlockView } from '../samples/block-format.ts';
 import { PageView } from '../samples/summary-page.ts';
 
@@ -8,8 +9,8 @@ const FAULTS_MAX = 20;
 const ROWS_AT_A_TIME = 256;
 
 /**
- * Checks a whole database: its structure by SQLite, then the checksum of every block of readings and every page of
- * summaries. Takes some seconds per gigabyte.
+ * Checks a whole database: its structure by SQLite, then the checksum of every group of rows, every block of
+ * readings and every page of summaries. Takes some seconds per gigabyte.
  * @returns the faults as text; empty = none
  */
 export function checkFile(path: string): string[] {
@@ -18,6 +19,7 @@ export function checkFile(path: string): string[] {
     db = new Sqlite(path, { readonly: true, fileMustExist: true });
     const lines = db.prepare(`PRAGMA integrity_check(${FAULTS_MAX})`).pluck().all() as string[];
     const faults = lines.filter((line) => line !== 'ok');
+    faults.push(...checkRowGroups(db));
     faults.push(...checkRows(db, 'sample_block', (data) => new BlockView(data)));
     faults.push(...checkRows(db, 'sample_summary', (data) => new PageView(data)));
     return faults.slice(0, FAULTS_MAX);

@@ -14,6 +14,7 @@ import { plainNamesLayout } from './0012-plain-names.ts';
 import { printsLayout } from './0013-prints.ts';
 import { binLayout } from './0014-bin.ts';
 import { credentialsLayout } from './0015-credentials.ts';
+import { rowChecksumsLayout } from './0016-row-checksums.ts';
 
 /** In order: the first one makes layout 1 (`PRAGMA user_version`). Never change one that was released. */
 const MIGRATIONS: readonly string[] = [
@@ -32,10 +33,14 @@ const MIGRATIONS: readonly string[] = [
   printsLayout,
   binLayout,
   credentialsLayout,
+  rowChecksumsLayout,
 ];
 
 /** The layout that this program writes. */
 export const LAYOUT = MIGRATIONS.length;
+
+/** The layout with which every group of rows got a checksum. */
+const CHECKSUMS_SINCE = 16;
 
 /** The layout of a database; 0 = empty. */
 export function layoutOf(db: Database): number {
@@ -51,6 +56,8 @@ export function migrate(db: Database, upTo: number = LAYOUT): void {
   for (const [i, sql] of MIGRATIONS.slice(current, upTo).entries()) {
     db.transaction(() => {
       db.exec(sql);
+      // A layout may change any row.
+      if (current + i >= CHECKSUMS_SINCE) db.exec('UPDATE row_group SET checksum = NULL');
       db.pragma(`user_version = ${current + i + 1}`);
     }).immediate();
   }

@@ -1,0 +1,107 @@
+import { crc32 } from 'node:zlib';
+import type { Database } from 'better-sqlite3';
+
+/** Blobs of readings have checksums of their own; the rest is derived or belongs to SQLite. */
+const NOT_GROUPED = new Set(['sample_block', 'sample_summary', 'sample_journal', 'row_group']);
+/** Consecutive ids that share a checksum: few enough to compute it quickly, many enough to take little space. */
+const IDS_BITS = 6;
+/** At once, so that no reading is delayed. The others follow with the next checkpoint. */
+const SEALED_AT_ONCE = 500;
+
+interface GroupedTable {
+  readonly name: string;
+  /** The whole number that decides about the group; null = the whole table is one group. */
+  readonly key: string | null;
+  readonly columns: readonly string[];
+}
+
+interface Group {
+  readonly of_table: string;
+  readonly number: number;
+  readonly checksum: number | null;
+}
+
+/**
+ * Watches for changes made over this connection, which is the only writer, so that a change by anything else does not fit
+ * the checksum. Temporary triggers keep them out of the layout and out of archives.
+ */
+export function watchRowChanges(db: Database): void {
+  // Otherwise a row that REPLACE removes goes unnoticed.
+  db.pragma('recursive_triggers = ON');
+  for (const table of groupedTables(db)) {
+    const { name } = table;
+    const due = (row: string) =>
+      `INSERT INTO row_group VALUES ('${name}', ${numberOf(table, row)}, NULL)
+       ON CONFLICT (of_table, number) DO UPDATE SET checksum = NULL WHERE checksum IS NOT NULL;`;
+    db.exec(
+      `CREATE TEMP TRIGGER due_after_insert_${name} AFTER INSERT ON main.${name} BEGIN ${due('new')} END;
+       CREATE TEMP TRIGGER due_after_update_${name} AFTER UPDATE ON main.${name} BEGIN ${due('old')} ${due('new')} END;
+       CREATE TEMP TRIGGER due_after_delete_${name} AFTER DELETE ON main.${name} BEGIN ${due('old')} END;`,
+    );
+    // Rows from before there were checksums.
+    if (db.prepare('SELECT 1 FROM row_group WHERE of_table = ?').get(name) !== undefined) continue;
+    db.exec(`INSERT INTO row_group SELECT DISTINCT '${name}', ${numberOf(table, 't')}, NULL FROM ${name} AS t`);
+  }
+}
+
+/** Computes checksums that are due. */
+export function sealRowGroups(db: Database): void {
+  const due = db.prepare(`SELECT * FROM row_group WHERE checksum IS NULL LIMIT ${SEALED_AT_ONCE}`).all() as Group[];
+  if (due.length === 0) return;
+  const seal = db.prepare('UPDATE row_group SET checksum = ? WHERE of_table = ? AND number = ?');
+  const tables = new Map(groupedTables(db).map((table) => [table.name, table]));
+  db.transaction(() => {
+    for (const { of_table, number } of due) {
+      const table = tables.get(of_table);
+      if (table !== undefined) seal.run(checksumOf(db, table, number), of_table, number);
+    }
+  }).immediate();
+}
+
+/** @returns what does not fit its checksum, one text for each group; empty = nothing, or a database without checksums */
+export function checkRowGroups(db: Database): string[] {
+  if (db.prepare("SELECT 1 FROM sqlite_schema WHERE name = 'row_group'").get() === undefined) return [];
+  const tables = new Map(groupedTables(db).map((table) => [table.name, table]));
+  return db.transaction(() =>
+    (db.prepare('SELECT * FROM row_group WHERE checksum IS NOT NULL').all() as Group[]).flatMap((group) => {
+      const { of_table, number, checksum } = group;
+      const table = tables.get(of_table);
+      if (table !== undefined && checksumOf(db, table, number) === checksum) return [];
+      const first = number << IDS_BITS;
+      const rows = table?.key === null ? '' : `, rows ${first} to ${first + (1 << IDS_BITS) - 1}`;
+      return [`table ${of_table}${rows}: something was changed that this service did not change`];
+    }),
+  )();
+}
+
+function checksumOf(db: Database, { name, key, columns }: GroupedTable, number: number): number {
+  const text = columns.map((column) => `quote("${column}")`).join(" || ',' || ");
+  const where =
+    key === null ? '' : `WHERE "${key}" >= ${number * 2 ** IDS_BITS} AND "${key}" < ${(number + 1) * 2 ** IDS_BITS}`;
+  let checksum = 0;
+  for (const row of db.prepare<[], string>(`SELECT ${text} FROM ${name} ${where} ORDER BY 1`).pluck().iterate())
+    checksum = crc32(`${row}\n`, checksum);
+  return checksum;
+}
+
+function numberOf({ key }: GroupedTable, row: string): string {
+  return key === null ? '0' : `${row}."${key}" >> ${IDS_BITS}`;
+}
+
+function groupedTables(db: Database): GroupedTable[] {
+  const names = db
+    .prepare<[], string>("SELECT name FROM main.sqlite_schema WHERE type = 'table' AND name NOT LIKE 'sqlite%'")
+    .pluck()
+    .all();
+  return names
+    .filter((name) => !NOT_GROUPED.has(name))
+    .map((name) => {
+      const columns = db.pragma(`table_info('${name}')`) as { name: string; type: string; pk: number }[];
+      const first = columns.find(({ pk }) => pk === 1);
+      return {
+        name,
+        key: first?.type === 'INTEGER' ? first.name : null,
+        columns: columns.map((column) => column.name),
+      };
+    });
+}
