@@ -110,7 +110,7 @@ export function openStore(options: StoreOptions): Store {
     columns,
     writer: recordWriter(db, path, (runId) => queries.last(runId, tailOf(runId)), unreadable),
     reader: recordReader(db, unreadable),
-    spoolStatements: spoolStatements(db, path),
+    spoolStatements: spoolStatements(db, path, unreadable),
     people: peopleStore(db, path, unreadable),
     identity: credentialTable(db, path, unreadable),
     maintenance: recordMaintenance(db, path),

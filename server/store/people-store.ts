@@ -11,7 +11,7 @@ import { guardedAt } from './record-failing.ts';
  * @throws RecordFailing if the disk is full or fails; Problem unknown-channel, unknown-contact
  */
 export function peopleStore(db: Database, path: string, unreadable: UnreadableRows): PeopleStore {
-  const people = peopleTables(db);
+  const people = peopleTables(db, unreadable);
   const outbox = outboxTable(db, unreadable);
   const guarded = guardedAt(path);
   return {

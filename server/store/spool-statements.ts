@@ -6,6 +6,7 @@ import { examinationTable } from './record/examinations.ts';
 import { lengthCorrectionTable } from './record/length-corrections.ts';
 import { printerTable } from './record/printers.ts';
 import { spoolChoiceTable } from './record/spool-choices.ts';
+import type { UnreadableRows } from './record/unreadable-rows.ts';
 import { guardedAt } from './record-failing.ts';
 
 /**
@@ -13,11 +14,11 @@ import { guardedAt } from './record-failing.ts';
  * @param path of the database, for error messages
  * @throws RecordFailing if the disk is full or fails; Problem unknown-printer
  */
-export function spoolStatements(db: Database, path: string): SpoolStatements {
+export function spoolStatements(db: Database, path: string, unreadable: UnreadableRows): SpoolStatements {
   const printers = printerTable(db);
   const cuts = cutTable(db);
   const coilNames = coilNameTable(db);
-  const choices = spoolChoiceTable(db);
+  const choices = spoolChoiceTable(db, unreadable);
   const corrections = lengthCorrectionTable(db);
   const examinations = examinationTable(db);
   const guarded = guardedAt(path);

@@ -99,3 +99,48 @@ describe('settings that cannot be read', () => {
     }
   });
 });
+
+it('leaves out a bad channel, contact, rule, message or choice and keeps the others', async () => {
+  const folder = mkdtempSync(join(tmpdir(), 'strandward-rows-'));
+  try {
+    const first = openStore({ folder });
+    const settings = { kind: 'webhook', url: 'http://127.0.0.1:9/', secret: '', template: '' } as const;
+    const { id } = first.people.addChannel({ name: 'Chat', settings }, 1);
+    const kim = { name: 'Kim', channelIds: [id], leastPriority: 'high', quiet: null, round: 1 } as const;
+    first.people.addContact(kim, 1);
+    const run = first.writer.beginRun({ startedMs: 1, timeZone: 'UTC', sourceTitle: 'line' });
+    const spool = first.writer.beginSpool({ runId: run.id, ordinal: 1, startGaugeMm: 0, startedMs: 1 });
+    await first.close();
+    const db = new Sqlite(join(folder, DATABASE_FILE));
+    db.exec(`INSERT INTO channel (name, settings, changed_ms) VALUES ('Bad', '{', 1), ('Worse', '{"kind":"pigeon"}', 1);
+      UPDATE channel SET state = 'x' WHERE name = 'Chat';
+      INSERT INTO contact (payload, changed_ms) VALUES ('[', 1), ('{"name":"Ada"}', 1);
+      INSERT INTO escalation_rules (saved_ms, payload) VALUES (1, 'x');
+      INSERT INTO outbox VALUES (1, 1, 'alarm-1-a', NULL, 'waiting', '{"seq":1', NULL), (2, 1, 'alarm-1-b', NULL, 'expired', '{}', 5);
+      INSERT INTO drill (payload) VALUES ('x');
+      UPDATE escalation SET escalations = '[{';
+      INSERT INTO spool_choice (spool_id, printer_id, objective, shortest_mm, doubtful, unknown, prints, at_ms, who)
+        VALUES (${spool.id}, 1, 'fewestCuts', NULL, 'keep', 'cut', '[{"amount":"x"}]', 1, 'Kim')`);
+    db.close();
+    const reported: string[] = [];
+    const store = openStore({ folder, unreadable: ({ table, row }) => reported.push(`${table} ${row}`) });
+    for (let i = 0; i < 2; i++) {
+      const { people, spoolStatements } = store;
+      expect(people.channels().map(({ name }) => name)).toStrictEqual(['Chat']);
+      expect(people.channelStates().size).toBe(0);
+      expect(people.contacts().map(({ name }) => name)).toStrictEqual(['Kim']);
+      expect(people.loadRules()).toBeNull();
+      expect(people.waiting()).toStrictEqual([]);
+      expect(people.ended({ dead: true, limit: 9 })).toStrictEqual([]);
+      expect(people.pictureOf(1)).toBeNull();
+      expect(people.drills(9)).toStrictEqual([]);
+      expect(people.escalations()).toStrictEqual([]);
+      expect(spoolStatements.choices(spool.id)).toBeNull();
+    }
+    expect(new Set(reported).size).toBe(reported.length);
+    expect(reported).toHaveLength(11);
+    await store.close();
+  } finally {
+    rmSync(folder, { recursive: true });
+  }
+});

@@ -4,7 +4,13 @@ import type { Escalation } from '../../escalation/escalation.ts';
 import type { Message } from '../../escalation/message.ts';
 import type { OutboxEntry } from '../../escalation/outbox-entry.ts';
 import { JOURNAL_COLUMNS, type JournalRow, stepsOf } from './journal-row.ts';
+import { storedEntry, storedList } from './stored-people.ts';
 import type { UnreadableRows } from './unreadable-rows.ts';
+
+interface EntryRow {
+  readonly seq: number;
+  readonly payload: string;
+}
 
 /** Messages to be delivered, and how far the alarm journal has been worked through. */
 export function outboxTable(db: Database, unreadable: UnreadableRows) {
@@ -13,22 +19,18 @@ export function outboxTable(db: Database, unreadable: UnreadableRows) {
      ON CONFLICT (channel_id, key) DO NOTHING`,
   );
   const update = db.prepare('UPDATE outbox SET state = ?, payload = ?, ended_ms = ? WHERE seq = ?');
-  const waiting = db.prepare<[], string>("SELECT payload FROM outbox WHERE state = 'waiting' ORDER BY seq").pluck();
+  const waiting = db.prepare<[], EntryRow>("SELECT seq, payload FROM outbox WHERE state = 'waiting' ORDER BY seq");
   const lastSeq = db.prepare<[], number>('SELECT coalesce(max(seq), 0) FROM outbox').pluck();
-  const ended = db
-    .prepare<[number], string>(
-      'SELECT payload FROM outbox WHERE ended_ms IS NOT NULL ORDER BY ended_ms DESC, seq DESC LIMIT ?',
-    )
-    .pluck();
-  const dead = db
-    .prepare<[number], string>(
-      "SELECT payload FROM outbox WHERE ended_ms IS NOT NULL AND state IN ('expired', 'refused') ORDER BY ended_ms DESC, seq DESC LIMIT ?",
-    )
-    .pluck();
+  const ended = db.prepare<[number], EntryRow>(
+    'SELECT seq, payload FROM outbox WHERE ended_ms IS NOT NULL ORDER BY ended_ms DESC, seq DESC LIMIT ?',
+  );
+  const dead = db.prepare<[number], EntryRow>(
+    "SELECT seq, payload FROM outbox WHERE ended_ms IS NOT NULL AND state IN ('expired', 'refused') ORDER BY ended_ms DESC, seq DESC LIMIT ?",
+  );
   // The place is in the JSON of the payload; the key starts with the id of its alarm.
   const hasPicture = db
     .prepare<[string], string>(
-      "SELECT payload ->> '$.message.picture' FROM outbox WHERE key GLOB ? AND payload ->> '$.message.picture' IS NOT NULL ORDER BY seq DESC LIMIT 1",
+      "SELECT payload ->> '$.message.picture' FROM outbox WHERE key GLOB ? AND json_valid(payload) AND payload ->> '$.message.picture' IS NOT NULL ORDER BY seq DESC LIMIT 1",
     )
     .pluck();
   const forgetDead = db.prepare("DELETE FROM outbox WHERE state IN ('expired', 'refused')");
@@ -42,6 +44,12 @@ export function outboxTable(db: Database, unreadable: UnreadableRows) {
     `SELECT ${JOURNAL_COLUMNS} FROM alarm_journal WHERE id > (SELECT journal_id FROM escalation) AND alarm_id > 0 ORDER BY id`,
   );
 
+  const readable = (rows: EntryRow[]): OutboxEntry[] =>
+    unreadable.all(
+      rows,
+      ({ seq }) => ({ table: 'outbox', row: seq, runId: null }),
+      ({ payload }) => storedEntry(payload) as OutboxEntry,
+    );
   const keep = (entry: OutboxEntry): void => {
     update.run(
       entry.state,
@@ -51,7 +59,10 @@ export function outboxTable(db: Database, unreadable: UnreadableRows) {
     );
   };
   return {
-    escalations: (): Escalation[] => JSON.parse(escalations.get() ?? '[]'),
+    escalations: (): Escalation[] => {
+      const place = { table: 'escalation', row: 1, runId: null };
+      return (unreadable.read(place, () => storedList(escalations.get() ?? '[]')) ?? []) as Escalation[];
+    },
     untold: (): AlarmChange[] => stepsOf(untold.all(), unreadable),
     saveEscalations: db.transaction(
       (current: readonly Escalation[], added: readonly OutboxEntry[], changed: readonly OutboxEntry[]): number[] => {
@@ -67,10 +78,10 @@ export function outboxTable(db: Database, unreadable: UnreadableRows) {
       },
     ),
     keepEntry: keep,
-    waiting: (): OutboxEntry[] => waiting.all().map((text) => JSON.parse(text)),
+    waiting: (): OutboxEntry[] => readable(waiting.all()),
     lastSeq: (): number => lastSeq.get() ?? 0,
     ended: (filter: { readonly dead: boolean; readonly limit: number }): OutboxEntry[] =>
-      (filter.dead ? dead : ended).all(filter.limit).map((text) => JSON.parse(text)),
+      readable((filter.dead ? dead : ended).all(filter.limit)),
     pictureOf: (alarmId: number): Message['picture'] => JSON.parse(hasPicture.get(`alarm-${alarmId}-*`) ?? 'null'),
     forgetDead: (): void => void forgetDead.run(),
     forgetBefore: (ms: number): void => void forgetBefore.run(Math.round(ms)),

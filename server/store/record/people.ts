@@ -1,11 +1,15 @@
 import type { Database } from 'better-sqlite3';
-import { type Channel, type ChannelState, withSignInApart } from '../../escalation/channel.ts';
+import { type Channel, type ChannelSettings, type ChannelState, withSignInApart } from '../../escalation/channel.ts';
 import type { Contact } from '../../escalation/contact.ts';
 import type { Drill } from '../../escalation/drill.ts';
 import { Problem } from '../../problem/problem.ts';
+import { storedChannelSettings, storedContact, storedObject } from './stored-people.ts';
+import type { UnreadableRows } from './unreadable-rows.ts';
+
+const placeOfChannel = ({ id }: { id: number }) => ({ table: 'channel', row: id, runId: null });
 
 /** People and the channels to them. */
-export function peopleTables(db: Database) {
+export function peopleTables(db: Database, unreadable: UnreadableRows) {
   const channels = db.prepare<[], { id: number; name: string; settings: string }>(
     'SELECT id, name, settings FROM channel ORDER BY id',
   );
@@ -18,7 +22,9 @@ export function peopleTables(db: Database) {
   const addContact = db.prepare('INSERT INTO contact (payload, changed_ms) VALUES (?, ?)');
   const changeContact = db.prepare('UPDATE contact SET payload = ?, changed_ms = ? WHERE id = ?');
   const removeContact = db.prepare('DELETE FROM contact WHERE id = ?');
-  const rules = db.prepare<[], string>('SELECT payload FROM escalation_rules ORDER BY version DESC LIMIT 1').pluck();
+  const rules = db.prepare<[], { version: number; payload: string }>(
+    'SELECT version, payload FROM escalation_rules ORDER BY version DESC LIMIT 1',
+  );
   const saveRules = db.prepare('INSERT INTO escalation_rules (saved_ms, payload) VALUES (?, ?)');
   const secret = db.prepare<[string], string>('SELECT value FROM service_secret WHERE name = ?').pluck();
   const keepSecret = db.prepare('INSERT OR REPLACE INTO service_secret (name, value) VALUES (?, ?)');
@@ -28,12 +34,21 @@ export function peopleTables(db: Database) {
   const addDrill = db.prepare('INSERT INTO drill (payload) VALUES (?)');
   const keepDrill = db.prepare('UPDATE drill SET payload = ? WHERE id = ?');
 
-  const withId = <T>(row: { id: number; payload: string }): T => ({ ...JSON.parse(row.payload), id: row.id });
+  /** The rows of a table that can be read. */
+  const readable = <T>(table: string, rows: { id: number; payload: string }[], read: (json: string) => object): T[] =>
+    unreadable.all(
+      rows,
+      ({ id }) => ({ table, row: id, runId: null }),
+      ({ id, payload }) => ({ ...read(payload), id }) as T,
+    );
   const withoutId = <T extends { id: number }>({ id: _, ...rest }: T): string => JSON.stringify(rest);
-  const listContacts = (): Contact[] => contacts.all().map((row) => withId<Contact>(row));
+  const listContacts = (): Contact[] => readable('contact', contacts.all(), storedContact);
   return {
     channels: (): Channel[] =>
-      channels.all().map((row) => ({ ...row, settings: withSignInApart(JSON.parse(row.settings)) })),
+      unreadable.all(channels.all(), placeOfChannel, (row) => ({
+        ...row,
+        settings: withSignInApart(storedChannelSettings(row.settings) as ChannelSettings),
+      })),
     addChannel(channel: Omit<Channel, 'id'>, atMs: number): Channel {
       const done = addChannel.run(channel.name, JSON.stringify(channel.settings), Math.round(atMs));
       return { ...channel, id: Number(done.lastInsertRowid) };
@@ -52,7 +67,13 @@ export function peopleTables(db: Database) {
       }
     }),
     channelStates: (): Map<number, ChannelState> =>
-      new Map(states.all().map(({ id, state }) => [id, JSON.parse(state)])),
+      new Map(
+        unreadable.all(
+          states.all(),
+          placeOfChannel,
+          ({ id, state }) => [id, storedObject(state) as ChannelState] as const,
+        ),
+      ),
     saveChannelState: (id: number, state: ChannelState): void => void saveState.run(JSON.stringify(state), id),
     contacts: listContacts,
     addContact(contact: Omit<Contact, 'id'>, atMs: number): Contact {
@@ -67,13 +88,15 @@ export function peopleTables(db: Database) {
       if (removeContact.run(id).changes === 0) throw unknown('contact', id);
     },
     loadRules: (): unknown => {
-      const text = rules.get();
-      return text === undefined ? null : JSON.parse(text);
+      const row = rules.get();
+      if (row === undefined) return null;
+      const place = { table: 'escalation_rules', row: row.version, runId: null };
+      return unreadable.read(place, () => storedObject(row.payload));
     },
     saveRules: (changed: object, atMs: number): void => void saveRules.run(Math.round(atMs), JSON.stringify(changed)),
     secret: (name: string): string | null => secret.get(name) ?? null,
     keepSecret: (name: string, value: string): void => void keepSecret.run(name, value),
-    drills: (limit: number): Drill[] => drills.all(limit).map((row) => withId<Drill>(row)),
+    drills: (limit: number): Drill[] => readable('drill', drills.all(limit), storedObject),
     addDrill(drill: Omit<Drill, 'id'>): Drill {
       return { ...drill, id: Number(addDrill.run(JSON.stringify(drill)).lastInsertRowid) };
     },

@@ -1,8 +1,11 @@
 import type { Database } from 'better-sqlite3';
 import type { SpoolChoices } from '../../entities/spool.ts';
 import { CUT_OBJECTIVES } from '../../strand/plan/cut-request.ts';
+import { checkStored } from './stored-shapes.ts';
+import type { UnreadableRows } from './unreadable-rows.ts';
 
 interface ChoiceRow {
+  id: number;
   printer_id: number;
   objective: string;
   shortest_mm: number | null;
@@ -12,7 +15,7 @@ interface ChoiceRow {
 }
 
 /** How users want a spool judged and cut. Append only: the latest row counts. */
-export function spoolChoiceTable(db: Database) {
+export function spoolChoiceTable(db: Database, unreadable: UnreadableRows) {
   const lastChoice = db.prepare<[number], ChoiceRow>(
     'SELECT * FROM spool_choice WHERE spool_id = ? ORDER BY id DESC LIMIT 1',
   );
@@ -23,7 +26,8 @@ export function spoolChoiceTable(db: Database) {
   return {
     find(spoolId: number): SpoolChoices | null {
       const row = lastChoice.get(spoolId);
-      return row === undefined ? null : choicesOf(row);
+      if (row === undefined) return null;
+      return unreadable.read({ table: 'spool_choice', row: row.id, runId: null }, () => choicesOf(row));
     },
     add(spoolId: number, choices: SpoolChoices, atMs: number, who: string): void {
       const { printerId, objective, shortestMm, doubtful, unknown, prints } = choices;
@@ -32,7 +36,9 @@ export function spoolChoiceTable(db: Database) {
   };
 }
 
+/** @throws Error if the row is damaged */
 function choicesOf(row: ChoiceRow): SpoolChoices {
+  checkStored('spool_choice', { prints: row.prints });
   return {
     printerId: row.printer_id,
     objective: CUT_OBJECTIVES.find((one) => one === row.objective) ?? 'mostLength',

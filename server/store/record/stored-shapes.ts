@@ -135,7 +135,7 @@ interface Validator {
 }
 
 /** @throws Error that names the field */
-function requireShape(shape: Validator, stored: unknown): void {
+export function requireShape(shape: Validator, stored: unknown): void {
   if (shape.Check(stored)) return;
   const [first] = shape.Errors(stored);
   throw new Error(`${first?.instancePath || 'it'} ${first?.message ?? 'is not valid'}`);
