@@ -13,10 +13,12 @@ import { BinService } from './monitor/bin-service.ts';
 import { MonotonicClock } from './monitor/clock.ts';
 import { createLineMonitor, type LineMonitor } from './monitor/line-monitor.ts';
 import type { Log } from './monitor/log.ts';
+import { logInRecord } from './monitor/log-in-record.ts';
 import { MaintenanceService } from './monitor/maintenance-service.ts';
 import { PipelineWatch } from './monitor/pipeline-watch.ts';
 import { PrinterService } from './monitor/printer-service.ts';
 import { RecordingService } from './monitor/recording-service.ts';
+import { logDroppedReadings } from './monitor/run/dropped-readings.ts';
 import { RunSummaries } from './monitor/run/run-summaries.ts';
 import { logUnrecordedSignals } from './monitor/run/unrecorded-signals.ts';
 import { CutService } from './monitor/spool/cut-service.ts';
@@ -91,13 +93,11 @@ export async function assemble({ startup, timeZone, log, ...options }: AssemblyO
   const store: Store = openStore({
     folder: startup.dataFolder,
     backupFolder: startup.backupFolder ?? undefined,
-    trouble: (what) => {
-      log.error(what);
-      record('service', what);
-    },
+    trouble: (what) => logInRecord(what, null, { writer, log, nowMs: clock() }),
     damaged: (damage) => log.error('A stored block of readings is damaged and shown as a gap', { damage }),
     unreadable: ({ table, row, why }) =>
       log.error('A row of the record cannot be read and is left out', { table, row, why }),
+    dropped: (gap) => logDroppedReadings(gap, { writer, log, nowMs: clock() }),
     leftOut: (what) => logUnrecordedSignals(what, { writer, log, nowMs: clock() }),
   });
   const { writer, reader, spoolStatements: statements } = store;

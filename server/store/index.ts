@@ -14,7 +14,7 @@ import { recordReader } from './record-reader.ts';
 import { recordWriter } from './record-writer.ts';
 import { runPieces } from './run-pieces.ts';
 import { type DamageListener, type SampleColumnsReader, sameThreadReader } from './sample-reader.ts';
-import { type LeftOutListener, SampleAppender } from './samples/sample-appender.ts';
+import { type DroppedListener, type LeftOutListener, SampleAppender } from './samples/sample-appender.ts';
 import { SampleQueries } from './samples/sample-queries.ts';
 import { spoolStatements } from './spool-statements.ts';
 import { canUseWorker, workerReader } from './worker-reader.ts';
@@ -42,6 +42,8 @@ export interface StoreOptions {
   readonly leftOut?: LeftOutListener;
   /** Called once, with a sentence, for each fault in looking after the database; again only after it worked in between. */
   readonly trouble?: (what: string) => void;
+  /** Called once for each gap that a disk left in the readings by failing for too long. */
+  readonly dropped?: DroppedListener;
   /** Bytes of packed readings that may wait in memory while the disk fails. */
   readonly waitingBytesMax?: number;
 }
@@ -78,7 +80,7 @@ export function openStore(options: StoreOptions): Store {
   const database = openDatabase(folder, readOnly, options.backupFolder);
   const { db, path } = database;
   const unreadable = new UnreadableRows(options.unreadable);
-  const appender = new SampleAppender(db, path, options.waitingBytesMax, options.leftOut);
+  const appender = new SampleAppender(db, path, options.waitingBytesMax, options.leftOut, options.dropped);
   const queries = new SampleQueries(db, damaged);
   // Without a writer in this process, readings that are in no block yet come from the journal.
   const tailOf = readOnly ? () => null : (runId: number) => appender.tailOf(runId);

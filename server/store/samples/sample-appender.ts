@@ -22,6 +22,19 @@ export type LeftOutListener = (what: {
   readonly most: number;
 }) => void;
 
+/** Readings of a run, one after the other, that were dropped because the disk failed for too long. */
+export interface DroppedReadings {
+  readonly runId: number;
+  readonly count: number;
+  readonly fromMs: number;
+  readonly toMs: number;
+  readonly fromGaugeMm: number;
+  readonly toGaugeMm: number;
+}
+
+/** Called once for each gap, when the readings after it are on disk. */
+export type DroppedListener = (what: DroppedReadings) => void;
+
 /** Readings of a run that are not on disk yet. */
 export interface LiveTail {
   readonly names: readonly SignalName[];
@@ -39,6 +52,8 @@ interface RunState {
   journaled: number;
   /** Sealed blocks that are not on disk yet. */
   queue: EncodedBlock[];
+  /** Dropped since the last successful write. */
+  dropped: DroppedReadings | null;
 }
 
 /**
@@ -57,6 +72,7 @@ export class SampleAppender implements SampleWriter {
   readonly #runs = new Map<number, RunState>();
   readonly #waitingBytesMax: number;
   readonly #leftOut: LeftOutListener;
+  readonly #dropped: DroppedListener;
   #current: RunState | null = null;
   #queuedBytes = 0;
   /** The last write failed: only `commit` tries again, once a second, and throws. */
@@ -67,7 +83,9 @@ export class SampleAppender implements SampleWriter {
     path: string,
     waitingBytesMax: number = WAITING_BYTES_MAX,
     leftOut: LeftOutListener = () => {},
+    dropped: DroppedListener = () => {},
   ) {
+    this.#dropped = dropped;
     this.#leftOut = leftOut;
     this.#db = db;
     this.#path = path;
@@ -173,6 +191,7 @@ export class SampleAppender implements SampleWriter {
       namesStored: names.length,
       journaled: 0,
       queue: [],
+      dropped: null,
     };
     this.#runs.set(runId, state);
     return state;
@@ -210,7 +229,10 @@ export class SampleAppender implements SampleWriter {
   }
 
   #written(): void {
+    const gaps: DroppedReadings[] = [];
     for (const state of this.#runs.values()) {
+      if (state.dropped !== null) gaps.push(state.dropped);
+      state.dropped = null;
       state.namesStored = state.open.names.length;
       state.journaled = state.open.count;
       state.queue = [];
@@ -218,6 +240,7 @@ export class SampleAppender implements SampleWriter {
       if (state !== this.#current && state.open.count === 0) this.#runs.delete(state.runId);
     }
     this.#queuedBytes = 0;
+    for (const gap of gaps) this.#dropped(gap);
   }
 
   #dropOldest(): void {
@@ -227,6 +250,16 @@ export class SampleAppender implements SampleWriter {
         if (block === undefined) break;
         this.#queuedBytes -= block.data.length;
         this.readingsLost += block.count;
+        const { fromMs, toMs, fromGaugeMm, toGaugeMm, count } = block;
+        const before = state.dropped ?? { fromMs, fromGaugeMm, count: 0 };
+        state.dropped = {
+          runId: state.runId,
+          count: before.count + count,
+          fromMs: before.fromMs,
+          toMs,
+          fromGaugeMm: before.fromGaugeMm,
+          toGaugeMm,
+        };
       }
     }
   }
