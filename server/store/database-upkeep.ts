@@ -68,9 +68,10 @@ export function databaseUpkeep(
         marked = now;
       });
     }
-    if (nowMs - roundMs < ROUND_EVERY_MS) return;
+    // Also due when the clock has just been set back.
+    if (Math.abs(nowMs - roundMs) < ROUND_EVERY_MS) return;
     roundMs = nowMs;
-    checkpointMs ??= nowMs;
+    checkpointMs = Math.min(checkpointMs ?? nowMs, nowMs);
     const sinceMs = checkpointMs;
     if (nowMs - sinceMs >= CHECKPOINT_EVERY_MS) {
       attempt('The write-ahead log could not be copied into the database', () => checkpoint(nowMs, sinceMs));
