@@ -5,6 +5,7 @@ import { messageOf, Problem } from '../../problem/problem.ts';
 import { checkIdentity, DATABASE_FILE, openDatabase } from '../database.ts';
 import { lockFolder } from '../folder-lock.ts';
 import { removeMarker } from '../marker.ts';
+import { migrate, missingIn } from '../migrations/migrate.ts';
 import { makePrivate, makePrivateFile, makePrivateFolder } from '../private-files.ts';
 import { checkFile } from './check-file.ts';
 
@@ -38,6 +39,7 @@ export function restoreBackup(folder: string, backup: string, nowMs: number): st
     const file = openSync(fresh, 'r+');
     fsyncSync(file);
     closeSync(file);
+    refuseIncomplete(fresh, backup);
     // A write-ahead log belongs to its database by name, so it is renamed too.
     for (const end of ['', '-wal', '-shm']) {
       if (old !== null && existsSync(path + end)) renameSync(path + end, old + end);
@@ -47,7 +49,8 @@ export function restoreBackup(folder: string, backup: string, nowMs: number): st
     // It describes the old database.
     removeMarker(folder);
   } catch (thrown) {
-    rmSync(fresh, { force: true });
+    for (const end of ['', '-wal', '-shm']) rmSync(fresh + end, { force: true });
+    if (thrown instanceof Problem) throw thrown;
     if (old !== null && !existsSync(path) && existsSync(old)) {
       for (const end of ['', '-wal', '-shm']) if (existsSync(old + end)) renameSync(old + end, path + end);
     }
@@ -63,6 +66,27 @@ export function restoreBackup(folder: string, backup: string, nowMs: number): st
   // Carries it forward to the current layout.
   openDatabase(folder, false).close();
   return old;
+}
+
+/** A file whose blocks are all intact may still lack a table, and then the service would not start any more. */
+function refuseIncomplete(fresh: string, backup: string): void {
+  const db = new Sqlite(fresh);
+  let missing: string | null;
+  try {
+    migrate(db);
+    missing = missingIn(db);
+  } catch (thrown) {
+    // A step of the migration needs what is not there.
+    missing = messageOf(thrown);
+  } finally {
+    db.close();
+  }
+  if (missing === null) return;
+  throw new Problem(
+    'database-broken',
+    `${backup} cannot be restored: it is incomplete (${missing}).`,
+    'Choose another backup. Nothing was changed.',
+  );
 }
 
 /** Checked before anything is moved: a database that this program cannot open must not replace one that it can. */

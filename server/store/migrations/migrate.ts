@@ -1,4 +1,4 @@
-import type { Database } from 'better-sqlite3';
+import Sqlite, { type Database } from 'better-sqlite3';
 import { recordLayout } from './0001-record.ts';
 import { samplesLayout } from './0002-samples.ts';
 import { spoolStatementsLayout } from './0003-spool-statements.ts';
@@ -61,4 +61,21 @@ export function migrate(db: Database, upTo: number = LAYOUT): void {
       db.pragma(`user_version = ${current + i + 1}`);
     }).immediate();
   }
+}
+
+/** The first table or column of the current layout that the database does not have, by name; null = it has all of them. */
+export function missingIn(db: Database): string | null {
+  const whole = new Sqlite(':memory:');
+  try {
+    migrate(whole);
+    const found = new Set(columnsOf(db));
+    return columnsOf(whole).find((name) => !found.has(name)) ?? null;
+  } finally {
+    whole.close();
+  }
+}
+
+function columnsOf(db: Database): string[] {
+  const columns = `SELECT t.name || '.' || c.name FROM sqlite_schema t, pragma_table_info(t.name) c WHERE t.type = 'table'`;
+  return db.prepare<[], string>(columns).pluck().all();
 }
