@@ -6,8 +6,10 @@ import { randomUUID } from 'node:crypto';
 import { fileURLToPath } from 'node:url';
 import { assemble } from './assembly.ts';
 import { readCommandLine } from './command/command-line.ts';
+import { writeUnit } from './command/install-service.ts';
 import { invitationText } from './command/invitation-text.ts';
 import { serviceLog } from './command/service-log.ts';
+import { reportToSystemd } from './command/systemd-notify.ts';
 import { askForInvitation } from './identity/pairing-socket.ts';
 import { messageOf, Problem } from './problem/problem.ts';
 import { importRecording } from './recording/import-command.ts';
@@ -51,6 +53,9 @@ async function main(): Promise<void> {
       if (old !== null) print(`The record that was there is kept as ${old}.`);
       return;
     }
+    case 'installService':
+      print(writeUnit(request));
+      return;
     case 'simulate': {
       const { simulate } = await import('../simulator/command/simulate.ts');
       process.exitCode = await simulate(request.args);
@@ -108,6 +113,7 @@ async function watch(startup: StartupSettings): Promise<void> {
     void stop('uncaught exception.', 1);
   });
   service.start();
+  reportToSystemd(process.env, (message, facts) => log.warn(message, facts));
   // Printed last: from here on a signal stops the service in order.
   print(`Strandward is watching. Open ${service.address}`);
   if (service.certificatePage !== null) {

@@ -12,28 +12,37 @@ export interface PrintRequest {
 export interface Arguments<Name extends string> {
   readonly options: Readonly<Partial<Record<Name, string>>>;
   readonly positionals: readonly string[];
+  /** Options without a value that were given. */
+  readonly flags: ReadonlySet<string>;
   readonly help: boolean;
 }
 
 /**
- * Reads the arguments of one command: options with a value, `--help`, and positional arguments.
+ * Reads the arguments of one command: options with a value, options without, `--help`, and positional arguments.
  * @throws Problem `unknown-option`
  */
 export function readArguments<Name extends string>(
   command: string,
   args: readonly string[],
   names: readonly Name[],
+  flags: readonly string[] = [],
 ): Arguments<Name> {
   const known = Object.fromEntries(names.map((name) => [name, { type: 'string' as const }]));
+  const switches = Object.fromEntries(flags.map((name) => [name, { type: 'boolean' as const }]));
   try {
     const { values, positionals } = parseArgs({
       args: [...args],
-      options: { ...known, help: { type: 'boolean', short: 'h' } },
+      options: { ...known, ...switches, help: { type: 'boolean', short: 'h' } },
       strict: true,
       allowPositionals: true,
     });
     const { help = false, ...options } = values;
-    return { options: options as Arguments<Name>['options'], positionals, help: help === true };
+    return {
+      options: options as Arguments<Name>['options'],
+      positionals,
+      flags: new Set(flags.filter((name) => (values as Record<string, unknown>)[name] === true)),
+      help: help === true,
+    };
   } catch (thrown) {
     // Node's own message names the option, but also gives advice about "--" that does not help here.
     const sentence = messageOf(thrown).split(/\.\s/)[0] ?? '';

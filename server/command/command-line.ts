@@ -3,6 +3,7 @@ import { VERSION } from '../version.ts';
 import type { Environment, PrintRequest } from './arguments.ts';
 import { type BackupRequest, readBackup } from './backup.ts';
 import { type ImportRequest, readImport } from './import.ts';
+import { type InstallServiceRequest, readInstallService } from './install-service.ts';
 import { readOldOption } from './old-options.ts';
 import { type PairRequest, readPair } from './pair.ts';
 import { type RestoreRequest, readRestore } from './restore.ts';
@@ -20,6 +21,7 @@ type Request =
   | ImportRequest
   | RestoreRequest
   | BackupRequest
+  | InstallServiceRequest
   | SimulateRequest
   | PrintRequest;
 
@@ -42,6 +44,11 @@ const COMMANDS: Readonly<Record<string, Command>> = {
   import: { usage: 'import FILE', summary: 'import a recorded log of reading lines as runs', read: readImport },
   backup: { usage: 'backup [FOLDER]', summary: 'make a backup of the record', read: readBackup },
   restore: { usage: 'restore FILE', summary: 'replace the record with a backup', read: readRestore },
+  'install-service': {
+    usage: 'install-service',
+    summary: 'write a systemd unit that runs Strandward as a service',
+    read: (args) => readInstallService(args),
+  },
   simulate: {
     usage: 'simulate',
     summary: 'print or serve the reading lines of a simulated line',

@@ -1,0 +1,105 @@
+import { existsSync, readFileSync, realpathSync, writeFileSync } from 'node:fs';
+import { resolve } from 'node:path';
+import { messageOf, Problem } from '../problem/problem.ts';
+import { type PrintRequest, readArguments, refuseSurplus } from './arguments.ts';
+import { SERVICE_DATA_FOLDER, serviceUnit } from './service-unit.ts';
+import { readWatch } from './watch.ts';
+
+/** Write a systemd unit, say what to type next, then end. */
+export interface InstallServiceRequest {
+  readonly kind: 'installService';
+  readonly unit: string;
+  readonly file: string;
+}
+
+const UNIT_FILE = '/etc/systemd/system/strandward.service';
+/** Options of watch that the service is to be started with. No access key: any user of the machine can read a unit. */
+const WATCH_OPTIONS = ['source', 'recordings', 'backup', 'host', 'port', 'log'] as const;
+
+const HELP = `Writes a systemd unit, so that Strandward runs as a service from every start of the machine. It starts nothing.
+
+  strandward install-service [options]
+
+  --print             print the unit instead of writing it
+  --file PATH         file to write   (default: ${UNIT_FILE})
+
+The service's record is in ${SERVICE_DATA_FOLDER}. These options of watch are written into the unit:
+--source, --recordings, --backup, --host, --port, --log. For backups outside that folder, create the user first
+(useradd --system strandward) and give it the folder.`;
+
+/** @throws Problem `unknown-option`, `bad-setting` */
+export function readInstallService(
+  args: readonly string[],
+  program: readonly string[] = thisProgram(),
+): InstallServiceRequest | PrintRequest {
+  const { options, positionals, flags, help } = readArguments(
+    'install-service',
+    args,
+    [...WATCH_OPTIONS, 'file'],
+    ['print'],
+  );
+  if (help) return { kind: 'print', text: HELP };
+  refuseSurplus('install-service', positionals);
+  const environment: Record<string, string> = {};
+  for (const name of WATCH_OPTIONS) {
+    const value = options[name];
+    if (value === undefined) continue;
+    // A line break would be another line of the unit.
+    if (/\p{Cc}/u.test(value))
+      throw new Problem('bad-setting', `The value of --${name} contains a control character.`, 'Give it without.');
+    environment[`STRANDWARD_${name.toUpperCase()}`] = value;
+  }
+  const watch = readWatch([], environment);
+  const settings = watch.kind === 'watch' ? watch.settings : null;
+  const backupFolder = settings?.backupFolder ?? null;
+  const folders = [...(backupFolder === null ? [] : [backupFolder]), ...(settings?.recordingFolders ?? [])];
+  for (const folder of folders) {
+    if (resolve(folder) === folder) continue;
+    throw new Problem('bad-setting', `A service needs the whole path of “${folder}”.`, `Give ${resolve(folder)}.`);
+  }
+  const unit = serviceUnit({
+    command: [...program, 'watch'],
+    environment,
+    backupFolder,
+    readFolders: settings?.recordingFolders ?? [],
+  });
+  if (flags.has('print')) return { kind: 'print', text: unit.trimEnd() };
+  return { kind: 'installService', unit, file: options.file ?? UNIT_FILE };
+}
+
+/** @returns what to tell the user. @throws Problem `bad-setting`: the file cannot be written, or is another unit */
+export function writeUnit({ unit, file }: InstallServiceRequest): string {
+  const isThere = existsSync(file);
+  if (isThere && readFileSync(file, 'utf8') !== unit) {
+    throw new Problem(
+      'bad-setting',
+      `There is another unit in ${file} already.`,
+      'Compare it with the output of --print, then delete it and repeat this.',
+    );
+  }
+  try {
+    if (!isThere) writeFileSync(file, unit, { mode: 0o644, flag: 'wx' });
+  } catch (thrown) {
+    throw new Problem(
+      'bad-setting',
+      `Cannot write the unit: ${messageOf(thrown)}.`,
+      'Run this as root, for example with sudo, or save the output of --print yourself.',
+      { cause: thrown },
+    );
+  }
+  return `${isThere ? 'This unit is in place already' : 'Wrote the unit'}: ${file}
+
+Nothing has been started. As root, type:
+
+  systemctl daemon-reload
+  systemctl enable --now strandward
+  strandward pair --data ${SERVICE_DATA_FOLDER}      (shows a link that pairs a phone)
+  journalctl -u strandward -f                        (shows the log)
+
+If Strandward is watching a line in a terminal, stop it first: only one program can read a port.`;
+}
+
+/** How Node runs this program now. */
+function thisProgram(): readonly string[] {
+  return [realpathSync(process.execPath), ...process.execArgv, realpathSync(process.argv[1] ?? '')];
+}
