@@ -57,13 +57,20 @@ export function createLink(parts: ConnectionParts, notBeforeMs: number | null): 
   const { clock, log, listener } = parts;
   const source = configuredSource(parts);
   const nowMs = () => clock.nowMs();
+  // A cable that is out for a week is one fault, not a line in the log for each attempt to open the port.
+  const loggedSinceReading = new Set<string>();
   const intake = createIntake(parts, notBeforeMs, source.recorded);
   return new Link(source, intake, nowMs, log, {
-    reading: (reading) => listener.reading(reading),
+    reading: (reading) => {
+      loggedSinceReading.clear();
+      listener.reading(reading);
+    },
     note: (note) => listener.note(note),
     remark: (what) => listener.remark(what),
     status: (status) => {
-      log.info(status.text, { source: source.title });
+      const fault = status.text.replace(/ Trying again in .*$/, '');
+      if (!loggedSinceReading.has(fault)) log.info(status.text, { source: source.title });
+      loggedSinceReading.add(fault);
       listener.status(status);
     },
   });

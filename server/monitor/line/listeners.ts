@@ -14,6 +14,8 @@ export interface MonitorListener {
 export class Listeners {
   readonly #log: Log;
   readonly #listeners = new Set<MonitorListener>();
+  /** The events at which a listener has failed: it may do so again for every reading, and is logged once. */
+  readonly #failures = new WeakMap<MonitorListener, Set<keyof MonitorListener>>();
 
   constructor(log: Log) {
     this.#log = log;
@@ -31,28 +33,31 @@ export class Listeners {
       try {
         listener.reading?.(reading, gaugeMm, diameterMm, speedMmPerS);
       } catch (thrown) {
-        this.#failed('reading', thrown);
+        this.#failed(listener, 'reading', thrown);
       }
     }
   }
 
   alarms(changes: readonly AlarmChange[]): void {
-    for (const listener of this.#listeners) this.#notify('alarms', () => listener.alarms?.(changes));
+    for (const listener of this.#listeners) this.#notify(listener, 'alarms', () => listener.alarms?.(changes));
   }
 
   changed(): void {
-    for (const listener of this.#listeners) this.#notify('changed', () => listener.changed?.());
+    for (const listener of this.#listeners) this.#notify(listener, 'changed', () => listener.changed?.());
   }
 
-  #notify(event: keyof MonitorListener, call: () => void): void {
+  #notify(listener: MonitorListener, event: keyof MonitorListener, call: () => void): void {
     try {
       call();
     } catch (thrown) {
-      this.#failed(event, thrown);
+      this.#failed(listener, event, thrown);
     }
   }
 
-  #failed(event: keyof MonitorListener, thrown: unknown): void {
+  #failed(listener: MonitorListener, event: keyof MonitorListener, thrown: unknown): void {
+    const events = this.#failures.get(listener) ?? new Set();
+    if (events.has(event)) return;
+    this.#failures.set(listener, events.add(event));
     this.#log.error('A listener of the monitor failed', { event, why: messageOf(thrown) });
   }
 }
