@@ -44,13 +44,12 @@ export class Drifting implements SlowRule {
     const side = offK > zone.withinC ? 1 : offK < -zone.withinC ? -1 : 0;
     this.#backS = side === 0 ? this.#backS + 1 : 0;
     if (zone.held && (zone.slowness === 1 || this.#backS >= SLOW_HOLDS_S * zone.slowness)) this.#reached = true;
-    this.#sameSideS = side === this.#side ? this.#sameSideS + 1 : 0;
+    const hotUnpowered = side > 0 && zone.powerKnown && zone.trace.greatestPower(1) <= NO_POWER;
+    const isWarmed = hotUnpowered && zone.neighboursHotterK >= NEIGHBOUR_HEATS_K;
+    // The controller can do no more than switch off against a hotter neighbour's heat.
+    this.#sameSideS = side === this.#side && !isWarmed ? this.#sameSideS + 1 : 0;
     this.#side = side;
-    const unheated =
-      side > 0 &&
-      zone.powerKnown &&
-      zone.trace.greatestPower(1) <= NO_POWER &&
-      zone.neighboursHotterK < NEIGHBOUR_HEATS_K;
+    const unheated = hotUnpowered && !isWarmed;
     if (!unheated || this.#unheatedS === 0 || offK <= this.#unheatedOffK - COOLS_K) {
       this.#unheatedS = unheated ? 1 : 0;
       this.#unheatedOffK = offK;

@@ -41,3 +41,12 @@ test('reports a zone that stays above its set-point without power, though it nev
   expect(driftsAfterS(() => 16, 400, { ...hot, neighboursHotterK: 3 })).toBeNull();
   expect(driftsAfterS(() => -16, 400, hot)).toBeNull();
 });
+
+test('does not report a zone that held its set-point and that a hotter neighbour warms, as long as it is not powered', () => {
+  const warmed = { power: 0, neighboursHotterK: 30 };
+  const creepsUp = (s: number) => 5.5 + s / 400;
+  expect(driftsAfterS(creepsUp, 900, warmed)).toBeNull();
+  expect(driftsAfterS(creepsUp, 900, { ...warmed, power: 0.1 })).toBeLessThan(260);
+  expect(driftsAfterS(creepsUp, 900, { ...warmed, neighboursHotterK: 0.5 })).toBeLessThan(260);
+  expect(driftsAfterS((s) => -creepsUp(s), 900, warmed)).toBeLessThan(260);
+});
