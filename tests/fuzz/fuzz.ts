@@ -1,0 +1,120 @@
+import { monitorEventLoopDelay } from 'node:perf_hooks';
+import { Chooser, seedOf } from './chooser.ts';
+
+/** What is fuzzed: makes inputs, and tries them. An input is JSON, so that it can be kept as a case. */
+export interface FuzzTarget<Input = unknown> {
+  readonly name: string;
+  /** What `attempt` counts: `lines`, `requests`. */
+  readonly unit: string;
+  open(): Promise<OpenTarget<Input>>;
+}
+
+export interface OpenTarget<Input = unknown> {
+  make(choose: Chooser): Input;
+  /**
+   * Tries one input.
+   * @returns how many units it was
+   * @throws if the service breaks a promise
+   */
+  attempt(input: Input): Promise<number>;
+  close(): Promise<void>;
+}
+
+export interface Finding {
+  readonly seed: number;
+  readonly index: number;
+  readonly what: string;
+  readonly input: unknown;
+}
+
+export interface FuzzReport {
+  readonly cases: number;
+  readonly units: number;
+  readonly seconds: number;
+  /** How long an input blocked the event loop, ms: the longest. */
+  readonly longestMs: number;
+  readonly rssMb: number;
+  readonly findings: readonly Finding[];
+}
+
+export interface FuzzLimits {
+  readonly cases?: number;
+  readonly seconds?: number;
+  /** Resident memory of this process; left out = not limited, because other tests share the process. */
+  readonly rssMaxMb?: number;
+  readonly findingsMax?: number;
+  readonly started?: (index: number) => void;
+}
+
+/** Longer than this, a page would stutter and an alarm would be late. */
+const BLOCKED_MAX_MS = 100;
+/** On a busy machine one measurement says little: an input is slow if it is slow each time. */
+const TIMES_SLOW = 4;
+
+/** Tries inputs until the number of cases or the time is used up. The same seed tries the same inputs. */
+export async function fuzz(target: FuzzTarget, seed: number, limits: FuzzLimits): Promise<FuzzReport> {
+  const { cases = Number.POSITIVE_INFINITY, seconds = Number.POSITIVE_INFINITY, findingsMax = 5 } = limits;
+  const findings: Finding[] = [];
+  const stray: string[] = [];
+  const unwatch = watchStrayErrors((what) => stray.push(what));
+  const began = performance.now();
+  const elapsedS = () => (performance.now() - began) / 1000;
+  let [units, index, longestMs, rssMb] = [0, 0, 0, 0];
+  const open = await target.open();
+  try {
+    for (; index < cases && elapsedS() < seconds && findings.length < findingsMax; index++) {
+      limits.started?.(index);
+      const input = open.make(new Chooser(seedOf(seed, index)));
+      const find = (what: string) => findings.push({ seed, index, what, input });
+      try {
+        const outcome = await measured(open, input);
+        units += outcome.units;
+        longestMs = Math.max(longestMs, outcome.blockedMs);
+        if (outcome.blockedMs > BLOCKED_MAX_MS) find(`It blocked the service for ${Math.round(outcome.blockedMs)} ms.`);
+      } catch (thrown) {
+        find(thrown instanceof Error ? (thrown.stack ?? thrown.message) : String(thrown));
+      }
+      for (const what of stray.splice(0)) find(`Not caught by anyone: ${what}`);
+      rssMb = Math.max(rssMb, process.memoryUsage.rss() / 1e6);
+      if (rssMb > (limits.rssMaxMb ?? Number.POSITIVE_INFINITY)) {
+        find(`The process takes ${Math.round(rssMb)} MB.`);
+        break;
+      }
+    }
+  } finally {
+    await open.close();
+    unwatch();
+  }
+  return { cases: index, units, seconds: elapsedS(), longestMs, rssMb, findings };
+}
+
+/** Tries one input, again if it seems slow. Every limit holds for each input, so the shortest time counts. */
+export async function measured(open: OpenTarget, input: unknown): Promise<{ units: number; blockedMs: number }> {
+  let blockedMs = Number.POSITIVE_INFINITY;
+  let units = 0;
+  for (let time = 0; time < TIMES_SLOW && blockedMs > BLOCKED_MAX_MS; time++) {
+    const delay = monitorEventLoopDelay({ resolution: 10 });
+    delay.enable();
+    const cpu = process.cpuUsage();
+    const began = performance.now();
+    units += await open.attempt(input);
+    const tookMs = performance.now() - began;
+    const { user, system } = process.cpuUsage(cpu);
+    delay.disable();
+    // While other programs have the processor, time passes that the input did not take.
+    const workedMs = (user + system) / 1000;
+    const lateMs = tookMs > BLOCKED_MAX_MS && delay.count > 0 ? delay.max / 1e6 : tookMs;
+    blockedMs = Math.min(blockedMs, tookMs, workedMs, lateMs);
+  }
+  return { units, blockedMs };
+}
+
+function watchStrayErrors(report: (what: string) => void): () => void {
+  const heard = (thrown: unknown) => report(thrown instanceof Error ? (thrown.stack ?? '') : String(thrown));
+  process.on('unhandledRejection', heard);
+  process.on('uncaughtException', heard);
+  return () => {
+    process.off('unhandledRejection', heard);
+    process.off('uncaughtException', heard);
+  };
+}

@@ -1,0 +1,94 @@
+import { fork } from 'node:child_process';
+import { mkdirSync, writeFileSync } from 'node:fs';
+import { fileURLToPath } from 'node:url';
+import { parseArgs } from 'node:util';
+import { type Finding, type FuzzReport, fuzz } from './fuzz.ts';
+import { TARGETS } from './targets.ts';
+
+/**
+ * npm run fuzz -- --seconds 60 --seed 7 --target reading; without a target all are fuzzed. Each runs in its own process,
+ * so that one which hangs or crashes is noticed and ended. Exit code 1 = there are findings; each is written to
+ * .build/fuzz/, from where it can be copied to tests/fuzz/cases/.
+ */
+const { values } = parseArgs({
+  options: {
+    seconds: { type: 'string', default: '30' },
+    seed: { type: 'string', default: String(Date.now() % 1e6) },
+    target: { type: 'string' },
+    /** Set by this program for the process of one target. */
+    child: { type: 'boolean', default: false },
+  },
+});
+const seconds = Number(values.seconds);
+const seed = Number(values.seed);
+const chosen = TARGETS.filter(({ name }) => values.target === undefined || name === values.target);
+if (!(seconds > 0) || !Number.isSafeInteger(seed) || chosen.length === 0) {
+  console.error(
+    `Give --seconds above 0, a whole --seed, and a --target: ${TARGETS.map(({ name }) => name).join(', ')}.`,
+  );
+  process.exit(2);
+}
+
+const RSS_MAX_MB = 300;
+/** An input may take long on a busy machine; one that takes this long never ends. */
+const HANGS_AFTER_MS = 30_000;
+/** As the service is started. */
+const NODE_OPTIONS = ['--max-semi-space-size=1', '--heap-growing-percent=10'];
+const FOLDER = new URL('../../fuzz/', import.meta.url);
+
+type FromChild = { readonly index: number } | { readonly report: FuzzReport };
+
+if (values.child) {
+  const report = await fuzz(chosen[0]!, seed, {
+    seconds,
+    rssMaxMb: RSS_MAX_MB,
+    started: (index) => process.send?.({ index } satisfies FromChild),
+  });
+  process.send?.({ report } satisfies FromChild, () => process.exit(0));
+} else {
+  let count = 0;
+  for (const { name, unit } of chosen) {
+    const { report, findings } = await inOwnProcess(name);
+    count += findings.length;
+    const figures =
+      report === null
+        ? 'did not end'
+        : `${report.units} ${unit} in ${report.cases} cases, ${report.seconds.toFixed(0)} s; longest ${report.longestMs.toFixed(0)} ms, ${report.rssMb.toFixed(0)} MB`;
+    process.stdout.write(`${name}: ${figures}; ${findings.length} findings\n`);
+    for (const finding of findings) keep(name, finding);
+  }
+  process.exit(count > 0 ? 1 : 0);
+}
+
+async function inOwnProcess(target: string): Promise<{ report: FuzzReport | null; findings: readonly Finding[] }> {
+  const args = ['--child', '--target', target, '--seed', String(seed), '--seconds', String(seconds)];
+  const child = fork(fileURLToPath(import.meta.url), args, { execArgv: NODE_OPTIONS });
+  let report: FuzzReport | null = null;
+  let index = -1;
+  let heardMs = performance.now();
+  let hangs = false;
+  child.on('message', (message: FromChild) => {
+    heardMs = performance.now();
+    if ('report' in message) report = message.report;
+    else index = message.index;
+  });
+  const watch = setInterval(() => {
+    hangs = performance.now() - heardMs > HANGS_AFTER_MS;
+    if (hangs) child.kill('SIGKILL');
+  }, 1000);
+  const [code, signal] = await new Promise<[number | null, string | null]>((resolve) =>
+    child.once('close', (...ended) => resolve(ended)),
+  );
+  clearInterval(watch);
+  const ended = report as FuzzReport | null;
+  if (ended !== null) return { report: ended, findings: ended.findings };
+  const what = hangs ? `It hangs for ${HANGS_AFTER_MS / 1000} s.` : `The process ended with ${code ?? signal}.`;
+  return { report: null, findings: [{ seed, index, what, input: null }] };
+}
+
+function keep(target: string, { seed, index, what, input }: Finding): void {
+  mkdirSync(FOLDER, { recursive: true });
+  const path = fileURLToPath(new URL(`${target}-${seed}-${index}.json`, FOLDER));
+  writeFileSync(path, JSON.stringify({ what, input }, null, 1));
+  process.stdout.write(`\n--seed ${seed} --target ${target}, case ${index}: ${what}\n  kept in ${path}\n`);
+}
