@@ -94,14 +94,17 @@ const MUTATIONS: readonly Mutate[] = [
     Array.from({ length: choose.below(40) }, (_, i) => ` ${choose.oneOf(NAMES)}${i}=${choose.oneOf(NUMBERS)}`).join(''),
 ];
 
+/** Longer ones say nothing new: a line is too long from 512 bytes on. */
+const LENGTH_MAX = 3000;
+
 /** @param other another line, of the same or of another board */
 export function mutated(line: string, choose: Chooser, other: string): string {
   let changed = line;
-  for (let times = 1 + choose.below(3); times > 0; times--) changed = choose.oneOf(MUTATIONS)(changed, choose, other);
+  for (let times = 1 + choose.below(3); times > 0; times--) {
+    changed = choose.oneOf(MUTATIONS)(changed, choose, other).slice(0, LENGTH_MAX);
+  }
   // Half of the lines with a checksum get a right one again, so that what they contain is read.
-  return /\*[\dA-Fa-f]{2}$/.test(line) && choose.chance(0.5)
-    ? checked(changed.replace(/\*[\dA-Fa-f]{2}$/, ''))
-    : changed;
+  return /\*[\dA-Fa-f]{2}$/.test(line) && choose.chance(0.5) ? checked(changed.replace(/\*[\dA-Fa-f]{2}$/, '')) : changed;
 }
 
 export const anyName = (choose: Chooser) => choose.oneOf(NAMES);
