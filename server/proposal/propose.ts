@@ -39,7 +39,8 @@ export function propose(seen: readonly SeenField[], nominalMm: number): readonly
     ...single(of('number'), 'n'),
   ];
   if (!proposed.some(({ role }) => role === 'd' || role === 'dx')) proposed.push(...rawGauge(fields, proposed));
-  proposed.push(...turnsOfPuller(fields, proposed), ...leftOverSpeed(fields, proposed));
+  proposed.push(...turnsOfPuller(fields, proposed));
+  proposed.push(...leftOverSpeed(fields, proposed));
   const order = new Map(fields.map(({ name }, i) => [name, i]));
   return proposed.sort((a, b) => (order.get(a.name) ?? 0) - (order.get(b.name) ?? 0));
 }
