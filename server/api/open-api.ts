@@ -71,7 +71,7 @@ function operation(spec: RouteSpec, components: Components): Json {
           ? { description: 'Done' }
           : {
               description: (schema as { description?: string }).description ?? (spec.produces ? 'The file' : 'Success'),
-              content: Object.fromEntries(types.map((type) => [type, { schema: components.refer(schema) }])),
+              content: Object.fromEntries(types.map((type) => [type, { schema: schemaOf(type, schema, components) }])),
             },
       default: {
         description: 'What went wrong, and what to do about it',
@@ -79,6 +79,16 @@ function operation(spec: RouteSpec, components: Components): Json {
       },
     },
   };
+}
+
+const FILE = { type: 'string', format: 'binary' };
+const JSON_FILE = { type: 'array', items: { type: 'object' } };
+
+/** A route may answer in several media types, and its schema describes either the JSON or the file. */
+function schemaOf(type: string, schema: TSchema, components: Components): Json {
+  const isFile = (schema as { format?: string }).format === FILE.format;
+  if (type === 'application/json') return isFile ? JSON_FILE : components.refer(schema);
+  return isFile ? components.refer(schema) : FILE;
 }
 
 function parametersIn(where: 'path' | 'query', schema: TSchema | undefined, components: Components): Json[] {
@@ -100,8 +110,8 @@ function parametersIn(where: 'path' | 'query', schema: TSchema | undefined, comp
 
 function bodyOf({ body, consumes }: RouteSpec, components: Components): Json {
   if (consumes !== undefined) {
-    const schema = { type: 'string', format: 'binary' };
-    return { requestBody: { required: true, content: Object.fromEntries(consumes.map((type) => [type, { schema }])) } };
+    const content = Object.fromEntries(consumes.map((type) => [type, { schema: FILE }]));
+    return { requestBody: { required: true, content } };
   }
   if (body === undefined) return {};
   const content = { 'application/json': { schema: components.refer(body) } };

@@ -143,6 +143,8 @@ export async function startApi(options: ApiOptions): Promise<ApiServer> {
     logController: new LogController({ disableRequestLogging: true }),
     bodyLimit: BODY_BYTES_MAX,
     connectionTimeout: IDLE_MS_MAX,
+    // An address that cannot be decoded, which the router refuses before any route.
+    frameworkErrors: (error, request, reply) => replyWithProblem(error, request, reply),
     forceCloseConnections: true,
   }).withTypeProvider<TypeBoxTypeProvider>();
   api.setErrorHandler(replyWithProblem);

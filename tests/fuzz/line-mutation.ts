@@ -104,7 +104,9 @@ export function mutated(line: string, choose: Chooser, other: string): string {
     changed = choose.oneOf(MUTATIONS)(changed, choose, other).slice(0, LENGTH_MAX);
   }
   // Half of the lines with a checksum get a right one again, so that what they contain is read.
-  return /\*[\dA-Fa-f]{2}$/.test(line) && choose.chance(0.5) ? checked(changed.replace(/\*[\dA-Fa-f]{2}$/, '')) : changed;
+  return /\*[\dA-Fa-f]{2}$/.test(line) && choose.chance(0.5)
+    ? checked(changed.replace(/\*[\dA-Fa-f]{2}$/, ''))
+    : changed;
 }
 
 export const anyName = (choose: Chooser) => choose.oneOf(NAMES);
