@@ -2,7 +2,7 @@ import { fork } from 'node:child_process';
 import { mkdirSync, writeFileSync } from 'node:fs';
 import { fileURLToPath } from 'node:url';
 import { parseArgs } from 'node:util';
-import { type Finding, type FuzzReport, fuzz } from './fuzz.ts';
+import { BLOCKED_MAX_MS, type Finding, type FuzzReport, fuzz } from './fuzz.ts';
 import { TARGETS } from './targets.ts';
 
 /**
@@ -31,7 +31,7 @@ if (!(seconds > 0) || !Number.isSafeInteger(seed) || chosen.length === 0) {
 
 const RSS_MAX_MB = 300;
 /** An input may take long on a busy machine; one that takes this long never ends. */
-const HANGS_AFTER_MS = 30_000;
+const HANGS_AFTER_MS = 120_000;
 /** As the service is started. */
 const NODE_OPTIONS = ['--max-semi-space-size=1', '--heap-growing-percent=10'];
 const FOLDER = new URL('../../fuzz/', import.meta.url);
@@ -41,6 +41,7 @@ type FromChild = { readonly index: number } | { readonly report: FuzzReport };
 if (values.child) {
   const report = await fuzz(chosen[0]!, seed, {
     seconds,
+    blockedMaxMs: BLOCKED_MAX_MS,
     rssMaxMb: RSS_MAX_MB,
     started: (index) => process.send?.({ index } satisfies FromChild),
   });
