@@ -1,0 +1,111 @@
+import { once } from 'node:events';
+import { createServer, type Server, type Socket } from 'node:net';
+import type { TruthEvent } from '../../simulator/model/truth.ts';
+import { BLOB, NECK, THICK_STRETCH } from '../../simulator/scenarios/defect-plans.ts';
+import type { Scenario } from '../../simulator/scenarios/scenario.ts';
+import { WARM_C, warmStart } from '../../simulator/scenarios/stages.ts';
+import { createSimulation, type Simulation } from '../../simulator/simulation.ts';
+
+/** A night in which something happens on the strand every few seconds. */
+const BUSY_NIGHT: Scenario = {
+  name: 'busy-night',
+  title: 'A busy night',
+  description: 'Warm zones, a short purge, then winding with many blobs, necks and thick stretches.',
+  durationS: null,
+  startC: WARM_C,
+  script: warmStart,
+  recurring: [
+    { firstS: 70, gapS: [8, 25], steps: [{ afterS: 0, do: 'defect', plan: BLOB }] },
+    { firstS: 75, gapS: [15, 40], steps: [{ afterS: 0, do: 'defect', plan: NECK }] },
+    { firstS: 120, gapS: [120, 240], steps: [{ afterS: 0, do: 'defect', plan: THICK_STRETCH }] },
+  ],
+};
+
+/** A line as it left the board. */
+export interface SentLine {
+  readonly atMs: number;
+  /** The length counter, mm. */
+  readonly len: number;
+  /** True length at the gauge, mm. */
+  readonly gaugeMm: number;
+  /** False = no cable, or damaged on it: nobody can have read it. */
+  readonly arrived: boolean;
+}
+
+/** The simulated line as a network board in real time. It runs on, whether or not anyone listens. */
+export class NightBoard {
+  readonly sent: SentLine[] = [];
+  port = 0;
+  /** Share of lines that the cable damages. */
+  garbledShare = 0;
+  readonly #simulation: Simulation;
+  readonly #random: () => number;
+  #server: Server | null = null;
+  readonly #sockets = new Set<Socket>();
+  #timer: NodeJS.Timeout | null = null;
+
+  constructor(seed: number, random: () => number) {
+    this.#simulation = createSimulation({ scenario: BUSY_NIGHT, seed });
+    this.#random = random;
+  }
+
+  get connected(): boolean {
+    return this.#sockets.size > 0;
+  }
+
+  async start(): Promise<void> {
+    await this.plugIn();
+    const startMs = performance.now();
+    this.#timer = setInterval(() => {
+      while (this.#simulation.timeS < (performance.now() - startMs) / 1000) this.#print();
+    }, 10);
+  }
+
+  async plugIn(): Promise<void> {
+    const server = createServer((socket) => {
+      this.#sockets.add(socket);
+      socket.setNoDelay(true);
+      socket.on('error', () => {});
+      socket.on('close', () => this.#sockets.delete(socket));
+      socket.resume();
+    });
+    server.listen(this.port, '127.0.0.1');
+    await once(server, 'listening');
+    this.port = (server.address() as { port: number }).port;
+    this.#server = server;
+  }
+
+  pullOut(): void {
+    this.#server?.close();
+    this.#server = null;
+    for (const socket of this.#sockets) socket.destroy();
+    this.#sockets.clear();
+  }
+
+  /** Sends what is no line, as fast as the connection takes it. */
+  flood(bytes: number): void {
+    const noise = Buffer.from(Array.from({ length: bytes }, () => Math.floor(this.#random() * 256)));
+    for (const socket of this.#sockets) socket.write(Buffer.concat([noise, Buffer.from('\n')]));
+  }
+
+  truth(): readonly TruthEvent[] {
+    return this.#simulation.truth();
+  }
+
+  stop(): void {
+    if (this.#timer !== null) clearInterval(this.#timer);
+    this.#timer = null;
+    this.pullOut();
+  }
+
+  #print(): void {
+    const text = this.#simulation.step();
+    const len = Number(/\blen=([\d.]+)/.exec(text)?.[1]);
+    const isGarbled = this.#random() < this.garbledShare;
+    // The lines have checksums, so a changed digit cannot be believed.
+    const arriving = isGarbled ? text.replace(/\d/, (digit) => String((Number(digit) + 5) % 10)) : text;
+    for (const socket of this.#sockets) socket.write(arriving, 'latin1');
+    const arrived = this.#sockets.size > 0 && !isGarbled;
+    this.sent.push({ atMs: performance.now(), len, gaugeMm: this.#simulation.line.gaugeMm, arrived });
+  }
+}

@@ -1,0 +1,168 @@
+import { existsSync, readFileSync } from 'node:fs';
+import type { LiveState } from '../../server/api/contract/live-state.ts';
+import { seeded } from '../chance.ts';
+import { HttpReceiver } from '../notify/http-receiver.ts';
+import { type LiveListener, listenLive } from '../service/live-listener.ts';
+import { newDataFolder, type RunningService, startService, until } from '../service/running-service.ts';
+import { NightBoard } from './night-board.ts';
+
+/** What happened in a night, and what the service was told. */
+export interface Night {
+  readonly board: NightBoard;
+  readonly dataFolder: string;
+  /** When the service was killed, on this process's clock. */
+  readonly killedMs: readonly number[];
+  readonly faults: Readonly<Record<FaultName, number>>;
+  /** Names of printers and of runs' notes that were answered with success. */
+  readonly facts: readonly string[];
+  /** Resident memory of the service when it had run for a while, MB. */
+  readonly rssMb: readonly number[];
+  readonly output: string;
+  /** Ends of the service that no one asked for. */
+  readonly unasked: number;
+  /** Messages still waiting at the end, and how many came. */
+  readonly waiting: number;
+  readonly received: number;
+}
+
+const FAULTS = ['kill', 'cable', 'garble', 'flood', 'freeze', 'webhook'] as const;
+type FaultName = (typeof FAULTS)[number];
+
+const FACT_EVERY_MS = 700;
+const RSS_EVERY_MS = 2000;
+/** A new process takes this long until its memory says something. */
+const SETTLED_MS = 15_000;
+const FLOOD_BYTES = 1_000_000;
+
+const pause = (ms: number) => new Promise((resolve) => setTimeout(resolve, ms));
+
+/** Lets the built service watch for some minutes while everything around it fails at times. */
+export async function spendNight(minutes: number, seed: number): Promise<Night> {
+  const random = seeded(seed);
+  const between = (low: number, high: number) => low + random() * (high - low);
+  const board = new NightBoard(seed, seeded(seed + 1));
+  await board.start();
+  const webhook = await new HttpReceiver().start();
+  const dataFolder = newDataFolder();
+  const begin = () => startService({ source: `tcp:127.0.0.1:${board.port}`, dataFolder, args: ['--log', 'warn'] });
+  let service = await begin();
+  let startedMs = performance.now();
+  let [output, unasked, expected] = ['', 0, false];
+  const watch = (watched: RunningService) =>
+    watched.process.once('close', () => {
+      output += watched.output();
+      if (!expected) unasked++;
+    });
+  watch(service);
+  await tellPeople(service, webhook.url);
+  const winds = async () => (await service.get<LiveState>('/api/state')).stage.stage === 'winding';
+  await until(winds, (yes) => yes, 'winding', 180_000);
+
+  const killedMs: number[] = [];
+  const facts: string[] = [];
+  const rssMb: number[] = [];
+  const faults: Record<FaultName, number> = { kill: 0, cable: 0, garble: 0, flood: 0, freeze: 0, webhook: 0 };
+  let over = false;
+  const provoke: Record<FaultName, () => Promise<void>> = {
+    kill: async () => {
+      expected = true;
+      killedMs.push(performance.now());
+      await service.kill();
+      await pause(between(0, 2000));
+      expected = false;
+      service = await begin();
+      watch(service);
+      startedMs = performance.now();
+    },
+    cable: async () => {
+      board.pullOut();
+      await pause(between(200, 6000));
+      await board.plugIn();
+    },
+    garble: async () => {
+      board.garbledShare = between(0.02, 0.5);
+      await pause(between(1000, 4000));
+      board.garbledShare = 0;
+    },
+    flood: async () => board.flood(FLOOD_BYTES),
+    freeze: async () => {
+      const frozen: LiveListener[] = [];
+      for (let i = 0; i < 20; i++) frozen.push(await listenLive(service.address));
+      for (const one of frozen) one.stall();
+      await pause(between(2000, 6000));
+      for (const one of frozen) one.resume();
+      await pause(200);
+      for (const one of frozen) one.close();
+    },
+    webhook: async () => {
+      await webhook.stop();
+      await pause(between(2000, 10_000));
+      await webhook.start();
+    },
+  };
+  const enterFacts = async () => {
+    for (let i = 0; !over; i++) {
+      const name = `printer ${i}`;
+      const limits = { hotendLimitMm: 1.9, leastFeedableMm: 1.6, toleranceMm: 0.05 };
+      // A request that was not answered may or may not have been done.
+      const reply = await service.send('POST', '/api/printers', { name, ...limits }).catch(() => null);
+      if (reply?.status === 201) facts.push(name);
+      await pause(FACT_EVERY_MS);
+    }
+  };
+  const measureMemory = async () => {
+    while (!over) {
+      await pause(RSS_EVERY_MS);
+      if (performance.now() - startedMs > SETTLED_MS) rssMb.push(rssOf(service.process.pid));
+    }
+  };
+  const side = [enterFacts(), measureMemory()];
+  const endMs = performance.now() + minutes * 60_000;
+  while (performance.now() < endMs) {
+    await pause(between(3000, 12_000));
+    const fault = FAULTS[Math.floor(random() * FAULTS.length)] ?? 'kill';
+    faults[fault]++;
+    await provoke[fault]();
+  }
+  over = true;
+  await Promise.all(side);
+  const waiting = await until(
+    async () => (await service.get<{ channels: { waiting: number }[] }>('/api/people')).channels[0]?.waiting ?? -1,
+    (count) => count === 0,
+    'all messages delivered',
+    90_000,
+  ).catch(() => -1);
+  await pause(1500);
+  expected = true;
+  await service.stop();
+  board.stop();
+  await webhook.stop();
+  const received = webhook.received.length;
+  return {
+    board,
+    dataFolder,
+    killedMs,
+    faults,
+    facts,
+    rssMb: rssMb.filter((mb) => mb > 0),
+    output,
+    unasked,
+    waiting,
+    received,
+  };
+}
+
+async function tellPeople(service: RunningService, url: string): Promise<void> {
+  const settings = { kind: 'webhook', url, secret: '', template: '' };
+  const channel = await service.send('POST', '/api/channels', { name: 'chat', settings });
+  const ada = { name: 'Ada', channelIds: [channel.body.id], leastPriority: 'low', quiet: null, round: 1 };
+  const person = await service.send('POST', '/api/people', ada);
+  if (person.status !== 201) throw new Error(`No one can be notified: ${JSON.stringify([channel, person])}`);
+}
+
+/** Linux only; 0 = it has just ended. */
+function rssOf(pid: number | undefined): number {
+  const path = `/proc/${pid}/status`;
+  const found = existsSync(path) ? /VmRSS:\s+(\d+) kB/.exec(readFileSync(path, 'latin1'))?.[1] : undefined;
+  return (Number(found ?? 0) * 1024) / 1e6;
+}
