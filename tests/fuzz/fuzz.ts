@@ -1,4 +1,4 @@
-import { monitorEventLoopDelay } from 'node:perf_hooks';
+import { readFileSync } from 'node:fs';
 import { Chooser, seedOf } from './chooser.ts';
 
 /** What is fuzzed: makes inputs, and tries them. An input is JSON, so that it can be kept as a case. */
@@ -54,8 +54,10 @@ export interface FuzzLimits {
 export const BLOCKED_MAX_MS = 100;
 /** On a busy machine one measurement says little: an input is slow if it is slow each time. */
 const TIMES_SLOW = 4;
-/** One for all, because each takes a tenth of a megabyte that the collector does not know of. */
-const delay = monitorEventLoopDelay({ resolution: 10 });
+/** Between two turns of the event loop that are measured. */
+const TURN_MS = 5;
+/** The main thread has the number of its process. */
+const THREAD = `/proc/self/task/${process.pid}/schedstat`;
 
 /** Tries inputs until the number of cases or the time is used up. The same seed tries the same inputs. */
 export async function fuzz(target: FuzzTarget, seed: number, limits: FuzzLimits): Promise<FuzzReport> {
@@ -104,20 +106,33 @@ async function measured(
   let blockedMs = Number.POSITIVE_INFINITY;
   let units = 0;
   for (let time = 0; time === 0 || (time < TIMES_SLOW && blockedMs > blockedMaxMs); time++) {
-    delay.reset();
-    delay.enable();
-    const cpu = process.cpuUsage();
-    const began = performance.now();
-    units += await open.attempt(input);
-    const tookMs = performance.now() - began;
-    const { user, system } = process.cpuUsage(cpu);
-    delay.disable();
-    // While other programs have the processor, time passes that the input did not take.
-    const workedMs = (user + system) / 1000;
-    const lateMs = tookMs > BLOCKED_MAX_MS && delay.count > 0 ? delay.max / 1e6 : tookMs;
-    blockedMs = Math.min(blockedMs, tookMs, workedMs, lateMs);
+    let longestMs = 0;
+    let beforeMs = workedMs();
+    const turn = () => {
+      const nowMs = workedMs();
+      longestMs = Math.max(longestMs, nowMs - beforeMs);
+      beforeMs = nowMs;
+    };
+    const timer = setInterval(turn, TURN_MS);
+    try {
+      units += await open.attempt(input);
+    } finally {
+      clearInterval(timer);
+    }
+    turn();
+    blockedMs = Math.min(blockedMs, longestMs);
   }
   return { units, blockedMs };
+}
+
+/**
+ * Processor time of this thread, ms. On a busy machine much more time passes, in which other programs have the processor.
+ * Elsewhere than on Linux: of all threads of this process.
+ */
+function workedMs(): number {
+  if (process.platform === 'linux') return Number(readFileSync(THREAD, 'latin1').split(' ')[0]) / 1e6;
+  const { user, system } = process.cpuUsage();
+  return (user + system) / 1000;
 }
 
 function watchStrayErrors(report: (what: string) => void): () => void {
