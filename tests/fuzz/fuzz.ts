@@ -11,7 +11,7 @@ export interface FuzzTarget<Input = unknown> {
   open(): Promise<OpenTarget<Input>>;
 }
 
-export interface OpenTarget<Input = unknown> {
+interface OpenTarget<Input = unknown> {
   make(choose: Chooser): Input;
   /**
    * Tries one input.

@@ -97,9 +97,7 @@ function isFound(event: TruthEvent, sent: readonly SentLine[], runs: readonly St
       .measuredSections(runId)
       .some(
         (section) =>
-          section.kind !== 'unknown' &&
-          section.toMm > from - PLACE_WITHIN_MM &&
-          section.fromMm < to + PLACE_WITHIN_MM,
+          section.kind !== 'unknown' && section.toMm > from - PLACE_WITHIN_MM && section.fromMm < to + PLACE_WITHIN_MM,
       );
   });
 }
