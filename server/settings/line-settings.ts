@@ -1,6 +1,7 @@
 import { type Static, Type } from 'typebox';
 import { ZONE_COUNT_MAX } from '../reading/names.ts';
 import { SHAPES, type Shape } from '../reading/shape.ts';
+import { TOLERANCE_MIN_MM } from '../strand/strand-limits.ts';
 
 const COMMON = 'common practice, no source';
 
@@ -27,7 +28,7 @@ export const LineSettings = Type.Object(
       default: 1.75,
     }),
     toleranceMm: Type.Number({
-      exclusiveMinimum: 0,
+      minimum: TOLERANCE_MIN_MM,
       maximum: 1,
       title: 'Tolerance, ± mm',
       description: `${COMMON}: ±0.05 usual, ±0.03 good`,

@@ -1,3 +1,6 @@
+/** The narrowest tolerance, mm. No gauge of such a line resolves less, and a band of no width judges nothing. */
+export const TOLERANCE_MIN_MM = 0.001;
+
 /** What the strand is judged against. Diameters in mm. */
 export interface StrandLimits {
   readonly nominalMm: number;

@@ -293,6 +293,7 @@ describe('an invalid request is refused:', () => {
   it.each([
     ['limits in the wrong order', { hotendLimitMm: 1.7, leastFeedableMm: 1.8, toleranceMm: 0.05 }, 400, 'hotend limit'],
     ['a tolerance of nothing', { hotendLimitMm: 1.9, leastFeedableMm: 1.6, toleranceMm: 0 }, 400, 'tolerance'],
+    ['a band of no width', { hotendLimitMm: 1.9, leastFeedableMm: 1.6, toleranceMm: 5e-324 }, 400, 'tolerance'],
     ['a negative limit', { hotendLimitMm: 1.9, leastFeedableMm: -1, toleranceMm: 0.05 }, 400, 'smallest feedable'],
     [
       'a least feedable diameter that the line cannot see',

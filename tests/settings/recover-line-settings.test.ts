@@ -24,3 +24,9 @@ it('starts with all defaults if what was saved holds no settings', () => {
   });
   expect(recoverLineSettings(null)).toEqual({ settings: defaultLineSettings(), problems: [] });
 });
+
+it('drops a tolerance that leaves a band of no width', () => {
+  const { settings, problems } = recoverLineSettings({ toleranceMm: 5e-324, lineName: 'Loft' });
+  expect(settings).toEqual({ ...defaultLineSettings(), lineName: 'Loft' });
+  expect(problems).toHaveLength(1);
+});

@@ -4,6 +4,7 @@ import { ALARM_STATES, ALARM_STEPS, ALARM_TYPES, type Alarm, type AlarmStep, PRI
 import type { RunSettings } from '../../entities/run.ts';
 import { STAGES } from '../../stage/stage.ts';
 import { DOUBTS, type MeasuredSection, SECTION_KINDS, VERDICTS } from '../../strand/section.ts';
+import { TOLERANCE_MIN_MM } from '../../strand/strand-limits.ts';
 
 /**
  * What a stored row must hold, whoever wrote it: our own service, a failing disk, or the maker of an archive. Rows are
@@ -32,7 +33,7 @@ const runSettings = Compile(
   Type.Object({
     limits: Type.Object({
       nominalMm: diameter(),
-      toleranceMm: diameter(),
+      toleranceMm: Type.Number({ minimum: TOLERANCE_MIN_MM, maximum: 1000 }),
       hotendLimitMm: diameter(),
       leastFeedableMm: diameter(),
       strandPresentMm: diameter(),

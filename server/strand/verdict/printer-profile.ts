@@ -1,6 +1,6 @@
 import { pointerTo } from '../../problem/pointer.ts';
 import { Problem } from '../../problem/problem.ts';
-import { toleranceBand } from '../strand-limits.ts';
+import { TOLERANCE_MIN_MM, toleranceBand } from '../strand-limits.ts';
 
 /** What a printer can process, mm. */
 export interface PrinterProfile {
@@ -37,8 +37,12 @@ export function checkPrinterProfile(profile: PrinterProfile, nominalMm: number):
       `Printer ${name} has no smallest feedable diameter.`,
       'Give the smallest diameter that it feeds, in mm.',
     );
-  if (!(toleranceMm > 0))
-    throw wrong('toleranceMm', `Printer ${name} has a tolerance of ${toleranceMm} mm.`, 'Give mm above zero.');
+  if (!(toleranceMm >= TOLERANCE_MIN_MM))
+    throw wrong(
+      'toleranceMm',
+      `Printer ${name} has a tolerance of ${toleranceMm} mm.`,
+      `Give ${TOLERANCE_MIN_MM} mm or more.`,
+    );
   const { lowerMm, upperMm } = toleranceBand({ nominalMm, toleranceMm });
   if (hotendLimitMm < upperMm)
     throw wrong(
