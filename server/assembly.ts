@@ -11,6 +11,7 @@ import { reachableAddresses } from './identity/reachable-addresses.ts';
 import { SpoolAnalyst } from './monitor/analysis/spool-analyst.ts';
 import { BinService } from './monitor/bin-service.ts';
 import { MonotonicClock } from './monitor/clock.ts';
+import { diagnosis } from './monitor/diagnosis.ts';
 import { createLineMonitor, type LineMonitor } from './monitor/line-monitor.ts';
 import type { Log } from './monitor/log.ts';
 import { logInRecord } from './monitor/log-in-record.ts';
@@ -39,6 +40,7 @@ import { scenarioNames } from './source/simulated-source.ts';
 import type { Source } from './source/source.ts';
 import { UnusableSource } from './source/unusable-source.ts';
 import { openStore, type Store } from './store/index.ts';
+import { VERSION } from './version.ts';
 
 /** What the service is assembled from. */
 export interface AssemblyOptions {
@@ -268,6 +270,15 @@ export async function assemble({ startup, timeZone, log, ...options }: AssemblyO
   const closePairingSocket = await openPairingSocket({
     dataFolder: startup.dataFolder,
     invite,
+    diagnose: () =>
+      diagnosis({
+        version: VERSION,
+        nowMs: clock(),
+        dataFolder: startup.dataFolder,
+        maintenance: store.maintenance,
+        reader,
+        line: monitor.snapshot(),
+      }),
     warn: (message, facts) => log.warn(message, facts),
   });
   return {

@@ -10,12 +10,14 @@ import { writeUnit } from './command/install-service.ts';
 import { invitationText } from './command/invitation-text.ts';
 import { serviceLog } from './command/service-log.ts';
 import { reportToSystemd } from './command/systemd-notify.ts';
-import { askForInvitation } from './identity/pairing-socket.ts';
+import { askForDiagnosis, askForInvitation } from './identity/pairing-socket.ts';
+import { diagnosis } from './monitor/diagnosis.ts';
 import { messageOf, Problem } from './problem/problem.ts';
 import { importRecording } from './recording/import-command.ts';
 import { recoverLineSettings } from './settings/check-line-settings.ts';
 import type { StartupSettings } from './settings/startup-settings.ts';
-import { backUpFolder, restoreBackup } from './store/index.ts';
+import { backUpFolder, openStore, restoreBackup } from './store/index.ts';
+import { VERSION } from './version.ts';
 
 const STOP_WITHIN_MS = 10_000;
 const PAGE_FOLDER = fileURLToPath(new URL('../web/', import.meta.url));
@@ -53,6 +55,9 @@ async function main(): Promise<void> {
       if (old !== null) print(`The record that was there is kept as ${old}.`);
       return;
     }
+    case 'doctor':
+      print(await diagnose(request.dataFolder));
+      return;
     case 'installService':
       print(writeUnit(request));
       return;
@@ -63,6 +68,22 @@ async function main(): Promise<void> {
     }
     default:
       request satisfies never;
+  }
+}
+
+async function diagnose(dataFolder: string): Promise<string> {
+  try {
+    return await askForDiagnosis(dataFolder);
+  } catch (thrown) {
+    if (!(thrown instanceof Problem)) throw thrown;
+    report(`strandward: ${thrown.message}`);
+  }
+  const store = openStore({ folder: dataFolder, readOnly: true, readers: 'sameThread' });
+  try {
+    const { maintenance, reader } = store;
+    return diagnosis({ version: VERSION, nowMs: Date.now(), dataFolder, maintenance, reader, line: null });
+  } finally {
+    await store.close();
   }
 }
 

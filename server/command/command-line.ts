@@ -2,6 +2,7 @@ import { Problem } from '../problem/problem.ts';
 import { VERSION } from '../version.ts';
 import type { Environment, PrintRequest } from './arguments.ts';
 import { type BackupRequest, readBackup } from './backup.ts';
+import { type DoctorRequest, readDoctor } from './doctor.ts';
 import { type ImportRequest, readImport } from './import.ts';
 import { type InstallServiceRequest, readInstallService } from './install-service.ts';
 import { readOldOption } from './old-options.ts';
@@ -21,6 +22,7 @@ type Request =
   | ImportRequest
   | RestoreRequest
   | BackupRequest
+  | DoctorRequest
   | InstallServiceRequest
   | SimulateRequest
   | PrintRequest;
@@ -44,6 +46,7 @@ const COMMANDS: Readonly<Record<string, Command>> = {
   import: { usage: 'import FILE', summary: 'import a recorded log of reading lines as runs', read: readImport },
   backup: { usage: 'backup [FOLDER]', summary: 'make a backup of the record', read: readBackup },
   restore: { usage: 'restore FILE', summary: 'replace the record with a backup', read: readRestore },
+  doctor: { usage: 'doctor', summary: 'print what someone who helps needs to know', read: readDoctor },
   'install-service': {
     usage: 'install-service',
     summary: 'write a systemd unit that runs Strandward as a service',

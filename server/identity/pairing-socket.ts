@@ -18,21 +18,31 @@ export interface ReachableInvitation extends Invitation {
 interface PairingSocketOptions {
   readonly dataFolder: string;
   invite(right: Right): ReachableInvitation;
+  /** What someone who helps needs to know, as text without secrets. */
+  diagnose(): string;
   warn(message: string, facts: Readonly<Record<string, unknown>>): void;
 }
 
-/** A right and a line feed. */
+/** What asks for a diagnosis instead of an invitation. */
+const DIAGNOSIS = 'diagnosis';
+/** One word and a line feed. */
 const REQUEST_BYTES_MAX = 100;
 const ANSWER_WITHIN_MS = 10_000;
 
 const pathIn = (dataFolder: string) => join(dataFolder, 'pairing.sock');
 
 /**
- * Lets `strandward pair` reach the running service: a Unix socket that only the service's user can open. A request is a right
- * on one line, the answer an invitation as JSON. The lock of the data folder ensures that an old socket is not in use.
+ * Lets `strandward pair` and `strandward doctor` reach the running service: a Unix socket that only the service's user can
+ * open. A request is a right on one line, and the answer an invitation as JSON; or the word for a diagnosis, and its text. The lock of the data folder ensures that an old socket is not in use.
  * @returns the function that closes the socket and removes it
  */
-export async function openPairingSocket({ dataFolder, invite, warn }: PairingSocketOptions): Promise<() => void> {
+export async function openPairingSocket(options: PairingSocketOptions): Promise<() => void> {
+  const { dataFolder, warn } = options;
+  const answerTo = (request: string): ReachableInvitation | string | null => {
+    if (request === DIAGNOSIS) return options.diagnose();
+    const right = RIGHTS.find((one) => one === request);
+    return right === undefined ? null : options.invite(right);
+  };
   const path = pathIn(dataFolder);
   const open = new Set<Socket>();
   const server = createServer((socket) => {
@@ -46,9 +56,9 @@ export async function openPairingSocket({ dataFolder, invite, warn }: PairingSoc
       asked += chunk;
       if (asked.length > REQUEST_BYTES_MAX) socket.destroy();
       if (!asked.includes('\n')) return;
-      const right = RIGHTS.find((one) => one === asked.trim());
-      if (right === undefined) socket.destroy();
-      else socket.end(`${JSON.stringify(invite(right))}\n`);
+      const answer = answerTo(asked.trim());
+      if (answer === null) socket.destroy();
+      else socket.end(`${JSON.stringify(answer)}\n`);
     });
   });
   try {
@@ -60,9 +70,14 @@ export async function openPairingSocket({ dataFolder, invite, warn }: PairingSoc
     chmodSync(path, 0o600);
   } catch (thrown) {
     // The line is watched all the same. Some file systems have no sockets, and their paths are limited to about 100 bytes.
-    warn('“strandward pair” will not work: its socket cannot be opened', { path, why: messageOf(thrown) });
+    warn('“strandward pair” and “strandward doctor” will not work: their socket cannot be opened', {
+      path,
+      why: messageOf(thrown),
+    });
   }
-  server.on('error', (thrown) => warn('The socket of “strandward pair” failed', { why: messageOf(thrown) }));
+  server.on('error', (thrown) =>
+    warn('The socket of “strandward pair” and “strandward doctor” failed', { why: messageOf(thrown) }),
+  );
   return () => {
     server.close();
     for (const socket of open) socket.destroy();
@@ -75,12 +90,24 @@ export async function openPairingSocket({ dataFolder, invite, warn }: PairingSoc
  * @throws Problem `not-running`
  */
 export async function askForInvitation(dataFolder: string, right: Right): Promise<ReachableInvitation> {
+  return (await ask(dataFolder, right)) as ReachableInvitation;
+}
+
+/**
+ * Asks the service that runs on a data folder what someone who helps needs to know.
+ * @throws Problem `not-running`
+ */
+export async function askForDiagnosis(dataFolder: string): Promise<string> {
+  return (await ask(dataFolder, DIAGNOSIS)) as string;
+}
+
+async function ask(dataFolder: string, request: string): Promise<unknown> {
   const text = await new Promise<string>((resolve, reject) => {
     const socket = createConnection(pathIn(dataFolder));
     let answer = '';
     socket.setEncoding('utf8');
     socket.setTimeout(ANSWER_WITHIN_MS, () => socket.destroy(new Error('it does not answer')));
-    socket.once('connect', () => socket.write(`${right}\n`));
+    socket.once('connect', () => socket.write(`${request}\n`));
     socket.on('data', (chunk) => {
       answer += chunk;
     });
@@ -91,7 +118,7 @@ export async function askForInvitation(dataFolder: string, right: Right): Promis
     throw new Problem(
       'not-running',
       denied
-        ? `Only the user who runs Strandward may pair devices with the data folder ${dataFolder}.`
+        ? `Only the user who runs Strandward may do this with the data folder ${dataFolder}.`
         : `No Strandward is running on the data folder ${dataFolder}.`,
       denied ? 'Run this command as that user.' : 'Start it first, or name its data folder with --data.',
       { cause: thrown },
@@ -100,5 +127,5 @@ export async function askForInvitation(dataFolder: string, right: Right): Promis
   if (!text.endsWith('\n')) {
     throw new Problem('not-running', 'Strandward stopped before it answered.', 'Start it again, then repeat this.');
   }
-  return JSON.parse(text) as ReachableInvitation;
+  return JSON.parse(text);
 }

@@ -112,7 +112,11 @@ describe('help', () => {
 
 describe('wrong use is refused with exit code 2', () => {
   test.each([
-    ['paint', 'There is no command “paint”.', /watch, pair, import, backup, restore, install-service, simulate/],
+    [
+      'paint',
+      'There is no command “paint”.',
+      /watch, pair, import, backup, restore, doctor, install-service, simulate/,
+    ],
     ['constructor', 'There is no command “constructor”.', /--help/],
     ['import', 'The command import needs the path to a file.', /strandward import --help/],
     ['import a.log b.log', "Unexpected argument 'b.log'.", /strandward import --help/],

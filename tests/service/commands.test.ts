@@ -31,7 +31,7 @@ test('--version and the API state the version of package.json', async () => {
 });
 
 test('each command explains itself', async () => {
-  const commands = ['watch', 'pair', 'import', 'backup', 'restore', 'install-service', 'simulate'];
+  const commands = ['watch', 'pair', 'import', 'backup', 'restore', 'doctor', 'install-service', 'simulate'];
   const ended = await Promise.all(commands.map((command) => runToEnd([command, '--help'])));
   for (const [i, { exitCode, printed, complained }] of ended.entries()) {
     expect([exitCode, complained]).toStrictEqual([0, '']);
