@@ -17,6 +17,8 @@ const BOOT_UPTIME_MAX_MS = 60_000;
 const BOOT_PERIODS = 8;
 
 /** So many lines in one chunk after a pause had waited in the kernel: the cable or this process had stopped, not the board. */
+/** Lines that waited all the time took about as long as they are apart; jitter must not decide. */
+const WAITED_SHARE = 0.8;
 const WAITED_LINES = 8;
 /** Shorter pauses are usual on a busy machine, and a board may print several lines at once. */
 const WAITED_MS = 500;
@@ -139,7 +141,8 @@ export class ReadingClock {
     this.#linesLeft = line.linesAfter;
     if (Number.isNaN(since)) return arrivalMs;
     const paceMs = Number.isNaN(this.#paceMs) ? this.#periodMs : this.#paceMs;
-    if (startsChunk) this.#hadWaited = lines >= WAITED_LINES && since > Math.max(WAITED_MS, lines * paceMs);
+    if (startsChunk)
+      this.#hadWaited = lines >= WAITED_LINES && since > Math.max(WAITED_MS, WAITED_SHARE * lines * paceMs);
     if (this.#hadWaited) {
       // They continue from the line before: what arrives next may have waited, too.
       this.spreadLines++;

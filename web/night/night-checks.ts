@@ -44,15 +44,15 @@ export function nightChecks(facts: NightFacts): readonly NightCheck[] {
     [state, text]: readonly [NightCheck['state'], string],
   ): NightCheck => ({ id, title, state, text, page });
   return [
-    check('phone', 'Messages reach a person', '/people', phone(facts)),
-    check('alarms', 'No alarm is open or silenced', '/', alarms(live)),
-    check('strand', 'The strand is watched', '/set-up', strand(live)),
-    check('heat', 'The heat is watched', '/set-up', heat(live)),
+    check('phone', 'Messages', '/people', phone(facts)),
+    check('alarms', 'Alarms', '/', alarms(live)),
+    check('strand', 'Strand', '/set-up', strand(live)),
+    check('heat', 'Heat', '/set-up', heat(live)),
     check('spool', 'Room on the spool', null, spool(facts)),
-    check('hopper', 'Material in the hopper', null, hopper(facts)),
-    check('disk', 'Room on the disk', '/set-up', disk(record)),
-    check('backup', 'A recent backup', '/set-up', backup(record, nowMs)),
-    check('clock', 'The clock is right', null, clockIsRight(live, nowMs)),
+    check('hopper', 'Hopper', null, hopper(facts)),
+    check('disk', 'Disk', '/set-up', disk(record)),
+    check('backup', 'Backup', '/set-up', backup(record, nowMs)),
+    check('clock', 'Clock', null, clockIsRight(live, nowMs)),
   ];
 }
 
@@ -85,22 +85,21 @@ function alarms({ alarms: all, suppressed }: LiveState): Answer {
       'missing',
       `${counted(silenced, 'alarm is', 'alarms are')} silenced or out of service, and would wake nobody.`,
     ];
-  return ['fine', 'None.'];
+  return ['fine', 'None is open or silenced.'];
 }
 
 function strand({ link, notWatched, now }: LiveState): Answer {
   if (link.phase !== 'open' || link.silentForS === null) return ['missing', 'No data arrives.'];
   if (notWatched.includes('strand') || now.diameterMm === null) return ['missing', 'No diameter arrives.'];
   if (notWatched.includes('places')) return ['missing', 'Places on the spool are unknown: no speed or length arrives.'];
-  return ['fine', `The gauge shows ${diameter(now.diameterMm)} mm.`];
+  return ['fine', `It is watched: ${diameter(now.diameterMm)} mm.`];
 }
 
-function heat({ zones, notWatched, heat: { zonesWithoutPower } }: LiveState): Answer {
+function heat({ zones, notWatched }: LiveState): Answer {
   if (notWatched.includes('heat') || zones.length === 0) return ['missing', 'No temperature arrives.'];
   if (notWatched.includes('heatInPart'))
     return ['missing', 'Some heater faults go unnoticed: see Heat on the live page.'];
-  const watched = `${counted(zones.length, 'zone')}, all with their power.`;
-  return ['fine', zonesWithoutPower.length === 0 ? watched : `${counted(zones.length, 'zone')}.`];
+  return ['fine', `${counted(zones.length, 'zone is', 'zones are')} watched.`];
 }
 
 function spool({ live, settings }: NightFacts): Answer {
@@ -136,7 +135,7 @@ function paceOf({ now }: LiveState, settings: LineSettings, woundMm: number) {
 }
 
 function disk({ freeBytes }: RecordHealth): Answer {
-  const text = `${(freeBytes / 1e9).toFixed(1)} GB left.`;
+  const text = `${(freeBytes / 1e9).toFixed(1)} GB are free.`;
   return freeBytes >= FREE_BYTES_MIN ? ['fine', text] : ['missing', text];
 }
 

@@ -46,6 +46,7 @@ export default function NightPage() {
     return <p class="quiet fetching">Checking …</p>;
   const checks = nightChecks({ live: live.value, settings: settings.value, nowMs: nowMs.value, ...loaded });
   const open = checks.filter(({ state }) => state === 'missing').length;
+  const reachable = may('act') && loaded.people.contacts.some(({ channelIds }) => channelIds.length > 0);
   const ask = checks.filter(({ state }) => state === 'ask').length;
   return (
     <article class="night">
@@ -61,23 +62,23 @@ export default function NightPage() {
       {problem && <ProblemNote problem={problem} />}
       <ul class="night-checks">
         {checks.map((check) => (
-          <NightItem key={check.id} check={check} tested={load} />
+          <NightItem
+            key={check.id}
+            check={check}
+            test={check.id === 'phone' && reachable ? () => call('POST /api/drills').then(load) : null}
+          />
         ))}
       </ul>
     </article>
   );
 }
 
-function NightItem({ check, tested }: { check: NightCheck; tested: () => Promise<void> }) {
+/** @param test starts an alarm test; null = none can be started here */
+function NightItem({ check, test }: { check: NightCheck; test: (() => Promise<void>) | null }) {
   const { id, title, state, text, page } = check;
   const [problem, setProblem] = useState<ServiceProblem | null>(null);
-  const test = () =>
-    call('POST /api/drills').then(
-      () => tested(),
-      (thrown) => setProblem(asProblem(thrown)),
-    );
   return (
-    <li class={state} data-testid="night-check" data-check={id} data-state={state}>
+    <li data-testid="night-check" data-check={id} data-state={state}>
       <Shape of={SHAPES[state]} size={24} />
       <div>
         <h2>
@@ -87,8 +88,17 @@ function NightItem({ check, tested }: { check: NightCheck; tested: () => Promise
         {problem && <ProblemNote problem={problem} />}
       </div>
       <p class="actions">
-        {id === 'phone' && may('act') && (
-          <button type="button" class={state === 'fine' ? '' : 'main'} onClick={test}>
+        {test !== null && (
+          <button
+            type="button"
+            class={state === 'fine' ? '' : 'main'}
+            onClick={() =>
+              test().then(
+                () => setProblem(null),
+                (thrown) => setProblem(asProblem(thrown)),
+              )
+            }
+          >
             Test now
           </button>
         )}
