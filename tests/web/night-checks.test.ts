@@ -65,7 +65,7 @@ describe('the checks before a night', () => {
     // 10 mm/s of 1.75 mm at the default density, for eight hours.
     const volumeMm3 = 10 * 3600 * 8 * Math.PI * (1.75 / 2) ** 2;
     const grams = Math.round((volumeMm3 * defaultLineSettings().densityGPerCm3) / 1000);
-    expect(check('hopper')?.text).toContain(`${grams} g in eight hours`);
+    expect(check('hopper')?.text).toContain(`${grams}\u00a0g in eight hours`);
   });
 
   it('want data, room, a backup of this week and a clock that agrees', () => {
