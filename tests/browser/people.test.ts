@@ -87,7 +87,7 @@ test('adds a person, who confirms an alarm test through the link in the message'
   expect(await pageFaults(phone.page, 'answer page')).toEqual([]);
   // Opening the link does not answer, because chat services open every link.
   expect((await service.get<PeopleView>('/api/people')).drills[0]!.outcome).toBe('waiting');
-  await phone.page.getByRole('button', { name: 'It reached me' }).click();
+  await phone.page.getByRole('button', { name: 'I got it' }).click();
   await phone.page.getByText('Confirmed.').waitFor();
   await page.getByText('Everyone was reached: Ada.').waitFor();
 });

@@ -7,12 +7,12 @@ export function AlertingButton() {
   const on = sound.value === 'on';
   const text = on
     ? notices.value === 'on'
-      ? 'Sounds and notifies'
+      ? 'Sound and notifications on'
       : notices.value === 'blocked'
-        ? 'Sounds; notifications are blocked'
-        : 'Sounds'
+        ? 'Sound on, notifications blocked'
+        : 'Sound on'
     : sound.value === 'asleep'
-      ? 'Silent until you press'
+      ? 'Tap to enable sound'
       : 'Turn on sound and notifications';
   const why =
     on && notices.value === 'unsupported'

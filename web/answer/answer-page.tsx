@@ -77,7 +77,7 @@ export default function AnswerPage({ token }: { token: string }) {
           {question.caution && <p class="caution">{question.caution}</p>}
           {open && (
             <button type="button" class="main answer-button" onClick={answer}>
-              {drill ? 'It reached me' : 'I’m on it'}
+              {drill ? 'I got it' : 'I’m on it'}
             </button>
           )}
           {text && (

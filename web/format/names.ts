@@ -85,12 +85,12 @@ export const STAGE_TEXT: Record<LiveState['stage']['stage'], string> = {
 };
 
 export const STATE_TEXT: Record<AlarmView['state'], string> = {
-  normal: 'Over',
+  normal: 'Cleared',
   unacknowledged: 'Not acknowledged',
   acknowledged: 'Acknowledged',
-  returnedUnacknowledged: 'Over, not acknowledged',
-  latchedUnacknowledged: 'Over, not acknowledged, kept until reset',
-  latchedAcknowledged: 'Over, waits for its reset',
+  returnedUnacknowledged: 'Cleared, not acknowledged',
+  latchedUnacknowledged: 'Cleared: acknowledge, then reset',
+  latchedAcknowledged: 'Cleared: reset to close',
   shelved: 'Silenced',
   suppressedByDesign: 'Suppressed by design',
   outOfService: 'Out of service',

@@ -34,7 +34,7 @@ export function DrillPart({ view }: { view: PeopleView }) {
                 {drillText(latest, nowMs.value)}
               </p>
               <p class="quiet">
-                Drill {latest.id}, {shortDay(latest.startedMs)} {clock(latest.startedMs)}, begun by {latest.by}.
+                Alarm test {latest.id}, {shortDay(latest.startedMs)} {clock(latest.startedMs)}, started by {latest.by}.
               </p>
               <ul class="drill-people">
                 {latest.people.map((person) => (
@@ -47,7 +47,7 @@ export function DrillPart({ view }: { view: PeopleView }) {
                     </p>
                     {latest.outcome === 'waiting' && person.confirmedMs === null && (
                       <button type="button" onClick={() => run(confirmDrill(latest.id, person.contactId))}>
-                        It reached me<span class="visually-hidden">, {person.name}</span>
+                        I got it<span class="visually-hidden">, {person.name}</span>
                       </button>
                     )}
                   </li>

@@ -12,8 +12,7 @@ export function ConnectionBanner() {
       <Shape of="danger" size={28} />
       <p>
         <strong>The connection to the service is lost.</strong> <span>This device is not watching</span>
-        <span aria-hidden="true"> for {span(Date.now() - sinceMs)}</span>. What you see below is old. Trying again by
-        itself.
+        <span aria-hidden="true"> for {span(Date.now() - sinceMs)}</span>. What you see below is old. Reconnecting …
       </p>
     </div>
   );
