@@ -1,7 +1,8 @@
-import { existsSync, readFileSync } from 'node:fs';
+import { existsSync } from 'node:fs';
+import { readFile } from 'node:fs/promises';
 import { join } from 'node:path';
 import fastifyStatic from '@fastify/static';
-import type { FastifyInstance, FastifyRequest } from 'fastify';
+import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
 import { Problem } from '../problem/problem.ts';
 import { LiveState } from './contract/live-state.ts';
 import { isPagePath } from './contract/page-paths.ts';
@@ -18,12 +19,13 @@ interface PageOptions {
 export async function servePage(api: FastifyInstance, { folder, state }: PageOptions): Promise<void> {
   const file = join(folder, 'index.html');
   const built = existsSync(file);
-  const html = built ? readFileSync(file, 'utf8') : '';
+  // Read each time: an update may replace it while the service runs.
+  const page = async (request: FastifyRequest, reply: FastifyReply) =>
+    reply.type('text/html; charset=utf-8').send(withState(await readFile(file, 'utf8'), state(request)));
   if (built) {
+    api.get('/', page);
     await api.register(fastifyStatic, {
       root: folder,
-      // A route for each file; every other path reaches the handler below.
-      wildcard: false,
       index: false,
       preCompressed: true,
       cacheControl: false,
@@ -37,8 +39,7 @@ export async function servePage(api: FastifyInstance, { folder, state }: PageOpt
   }
   api.setNotFoundHandler((request, reply) => {
     const path = request.url.split('?')[0] ?? '';
-    if (built && request.method === 'GET' && isPagePath(path) && !/\.\w+$/.test(path))
-      return reply.type('text/html; charset=utf-8').send(withState(html, state(request)));
+    if (built && request.method === 'GET' && isPagePath(path) && !/\.\w+$/.test(path)) return page(request, reply);
     throw new Problem(
       'not-found',
       `There is nothing at ${request.method} ${path}.`,

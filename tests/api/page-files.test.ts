@@ -31,10 +31,10 @@ describe('the files of the page', () => {
     expect(await text('/assets/page-first.js')).toBe('// first');
   });
 
-  it('are cached by the browser only if their name contains a hash of their content', async () => {
+  it('are cached by the browser only if their name contains a hash of their content; the page shows the line', async () => {
     const kept = async (path: string) => (await service.bytes(path)).headers.get('cache-control');
-    expect(await kept('/')).toBe('no-cache');
-    expect(await kept('/runs')).toBe('no-cache');
+    expect(await kept('/')).toBe('no-store');
+    expect(await kept('/runs')).toBe('no-store');
     expect(await kept('/assets/page-first.js')).toContain('immutable');
   });
 

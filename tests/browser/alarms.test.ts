@@ -65,7 +65,7 @@ describe('on a phone', () => {
     await withoutBarriers(page);
     // There is no run that could end.
     expect(await alarm.locator('[data-testid=shelve]').allTextContents()).toEqual(['10 min', '1 h']);
-    await alarm.getByLabel(/^Why/).fill('the board is on the bench');
+    await alarm.getByLabel(/^Reason/).fill('the board is on the bench');
     await alarm.getByRole('button', { name: 'Silence No data for 10 min' }).tap();
     await alarm.waitFor({ state: 'detached' });
     expect(await page.getByRole('status').textContent()).toMatch(/^No data is silenced until \d\d:\d\d\./);
