@@ -5,6 +5,7 @@ import type { LiveState } from '../../server/api/contract/live-state.ts';
 import type { SectionView, SpoolDetail } from '../../server/api/contract/runs-and-spools.ts';
 import type { ReelView, SpectrumView } from '../../server/api/contract/spool-analysis.ts';
 import type { Source, SourceListener } from '../../server/source/source.ts';
+import { IS_LONG_CHECK } from '../long-check.ts';
 import { startTestService, type TestService, woundBySimulator, woundFromLines } from './test-service.ts';
 
 // Each test winds minutes of strand, which is slow on a busy machine.
@@ -213,22 +214,26 @@ describe('the advice about a spool', () => {
     expect(verdict!.fitness).toBe('fit');
   });
 
-  it('is also given during winding', async () => {
-    service = await startTestService('simulator:untrue-roller?pace=50&seed=3', { rollerCircumferenceMm: 157 });
-    service.monitor.start();
-    const state = await vi.waitFor(
-      async () => {
-        const now = await service!.get<LiveState>('/api/state');
-        expect(now.advice.map(({ kind }) => kind)).toContain('surging');
-        return now;
-      },
-      { timeout: 60_000, interval: 100 },
-    );
-    const surging = state.advice.find(({ kind }) => kind === 'surging');
-    expect(surging).toMatchObject({ open: true });
-    expect(surging!.sentence).toContain('swings evenly');
-    expect(surging!.hint).toContain('puller roller');
-  }, 70_000);
+  it.skipIf(!IS_LONG_CHECK)(
+    'is also given during winding',
+    async () => {
+      service = await startTestService('simulator:untrue-roller?pace=50&seed=3', { rollerCircumferenceMm: 157 });
+      service.monitor.start();
+      const state = await vi.waitFor(
+        async () => {
+          const now = await service!.get<LiveState>('/api/state');
+          expect(now.advice.map(({ kind }) => kind)).toContain('surging');
+          return now;
+        },
+        { timeout: 60_000, interval: 100 },
+      );
+      const surging = state.advice.find(({ kind }) => kind === 'surging');
+      expect(surging).toMatchObject({ open: true });
+      expect(surging!.sentence).toContain('swings evenly');
+      expect(surging!.hint).toContain('puller roller');
+    },
+    70_000,
+  );
 
   it('warns that short blobs may pass unseen if readings are far apart or average too much', async () => {
     const blind = async (settings: object) => {

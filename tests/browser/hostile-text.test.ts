@@ -1,6 +1,8 @@
 /// <reference lib="dom" />
 /** Names and notes that are markup, script or SQL: every page shows them as the text they are. */
+
 import { afterAll, beforeAll, expect, test, vi } from 'vitest';
+import { IS_LONG_CHECK } from '../long-check.ts';
 import { type RunningService, startService, until } from '../service/running-service.ts';
 import { sharedBrowser, type TestBrowser } from './browser.ts';
 
@@ -20,7 +22,7 @@ afterAll(async () => {
   await service?.remove();
 });
 
-test('no page runs or draws what users typed', async () => {
+test.skipIf(!IS_LONG_CHECK)('no page runs or draws what users typed', async () => {
   const by = { 'strandward-by': encodeURIComponent(SHORT) };
   const send = async (method: string, path: string, body?: object) => {
     const reply = await service.send(method, path, body, by);

@@ -3,6 +3,7 @@ import type { RunFigures } from '../../../server/strand/comparison/run-value.ts'
 import { valueOfRun } from '../../../server/strand/comparison/run-value.ts';
 import { stretchesOfStrand } from '../../../server/strand/comparison/stretch-sums.ts';
 import { lengthWeights } from '../../../server/strand/statistics/length-weights.ts';
+import { IS_LONG_CHECK } from '../../long-check.ts';
 import { ar1 } from './noise.ts';
 
 const LIMITS = { nominalMm: 1.75, toleranceMm: 0.05 };
@@ -37,7 +38,7 @@ function counts(correlationM: number, lengthM: number, times = 300) {
   return { given: given / times, holding: holding / given };
 }
 
-describe('the interval of the standard deviation of a run', () => {
+describe.skipIf(!IS_LONG_CHECK)('the interval of the standard deviation of a run', () => {
   // 95 % of 300 is 285 ± 4: less than 92.5 % would come once in forty times.
   it.each([1, 10, 30])('holds the true one in 95 of 100 runs of 330 m correlated over %i m', (correlationM) => {
     expect(counts(correlationM, 330).holding).toBeGreaterThan(0.925);
