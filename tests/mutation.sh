@@ -7,7 +7,7 @@
 #   bash tests/mutation.sh FILE…             these files; prints each mistake that went unnoticed
 #   bash tests/mutation.sh --all             every file of the pure rooms, every function: takes hours
 #
-# The first two try at most as much as two free cores do in about half an hour: if more has changed, some functions of every
+# The first two try a sample, which still takes two free cores for hours: if more has changed, some functions of every
 # changed file. Which ones depends on the version in package.json, so each release tries others.
 set -euo pipefail
 cd "$(dirname "$0")/.."
