@@ -14,9 +14,9 @@ export function alarmSentence(
 ): string {
   const first = `${SENTENCES[type](worst)}.`;
   if (occurrences < 2) return first;
+  if (type === 'strandLost') return `Strand lost ${occurrences} times, the last time${where(latest)}. ${first}`;
   const many = COUNTED[type];
   if (many === undefined) return `${first} It happened ${occurrences === 2 ? 'twice' : `${occurrences} times`}.`;
-  if (type === 'strandLost') return `${many} ${occurrences} times, the last time${where(latest)}. ${first}`;
   const last = `${occurrences} ${many}${latest.spoolMm === undefined ? '' : `, the latest${where(latest)}`}.`;
   if (worst.diameterMm === undefined) return last;
   return samePlace(latest, worst)
@@ -44,7 +44,6 @@ const COUNTED: Partial<Record<AlarmType, string>> = {
   blobInDoubt: 'possible blobs',
   neck: 'thin spots',
   offTolerance: 'stretches out of tolerance',
-  strandLost: 'Strand lost',
 };
 
 /** The first sentence names the cause, for a headline; a second one says what may be behind it or what follows. */

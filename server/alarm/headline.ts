@@ -1,3 +1,4 @@
+import { capital, firstSentence } from '../problem/sentence.ts';
 import type { Stage } from '../stage/stage.ts';
 import { type Alarm, PRIORITIES } from './alarm.ts';
 import { isOfZone, titleOf } from './catalogue.ts';
@@ -163,9 +164,8 @@ function mostImportant(alarms: readonly Alarm[]): Alarm | undefined {
 
 function ofAlarm(alarm: Alarm, active: readonly Alarm[]): Headline {
   const others = active.length - 1;
-  const [cause = ''] = alarm.sentence.split(/(?<=[.!?]) /, 1);
   return {
-    sentence: `${cause}${andMore(others)}`,
+    sentence: `${firstSentence(alarm.sentence)}${andMore(others)}`,
     severity: severityOf(alarm),
     brief: briefly(titleOf(alarm), others),
     alarmId: alarm.id,
@@ -208,10 +208,10 @@ function silence({ link, suppressed = [] }: StateOfLine): string | null {
 
 /** The stage, how it goes, and what is not watched. */
 function calmSentence(line: StateOfLine): string {
-  const gaps = line.stage === 'winding' || (line.stage === 'purging' && line.missing.length === 0);
   if (!isWatching(line)) return stageSentence(line);
   if (line.stage === 'winding') return `${wound(line)}${howItIs(line)}`;
-  return `${stageSentence(line)}${notes(gaps ? allGapsOf(line) : heatGapsOf(line))}`;
+  const isReady = line.stage === 'purging' && line.missing.length === 0;
+  return `${stageSentence(line)}${notes(isReady ? allGapsOf(line) : heatGapsOf(line))}`;
 }
 
 function isWatching(line: StateOfLine): boolean {
@@ -276,7 +276,7 @@ function howItIs(line: StateOfLine): string {
   const gaps = allGapsOf(line);
   const silenced = suppressed.some(({ state }) => state === 'shelved' || state === 'outOfService');
   const complete = gaps.length === 0 && unwatched.minor.length === 0 && !silenced;
-  const off = offHeat.length === 0 ? '' : ` ${upperFirst(list(offHeat))}.`;
+  const off = offHeat.length === 0 ? '' : ` ${capital(list(offHeat))}.`;
   if (off !== '')
     return complete ? `, the strand is fine.${off}` : `, no fault seen in the strand.${off}${notes(gaps)}`;
   return complete ? ', all well.' : `, no fault in what is watched.${notes(gaps)}`;
@@ -311,8 +311,4 @@ function asSentence(text: string): string {
 
 function list(texts: readonly string[]): string {
   return texts.map((text) => text.trim().replace(/\.$/, '')).join(', ');
-}
-
-function upperFirst(text: string): string {
-  return text.charAt(0).toUpperCase() + text.slice(1);
 }

@@ -122,7 +122,7 @@ export function isDirectFromHere({ socket, headers }: FastifyRequest): boolean {
   return (
     // The address of the connection itself: what a header says counts for nothing here.
     isLoopback(plainAddress(socket.remoteAddress ?? '')) &&
-    isLoopback((headers.host ?? '').replace(/:\d+$/, '').replace(/^\[|\]$/g, '')) &&
+    isLoopback((headers.host ?? '').replace(/:\d+$/, '')) &&
     !Object.keys(headers).some((name) => FORWARDED.test(name))
   );
 }

@@ -1,6 +1,7 @@
 import type { ErrorObject } from 'ajv';
 import { namesIn, pointerTo } from '../problem/pointer.ts';
 import { Problem } from '../problem/problem.ts';
+import { counted } from '../problem/sentence.ts';
 
 interface FieldSchema {
   readonly const?: unknown;
@@ -163,10 +164,6 @@ function boundText(keyword: string, limit: number): string {
   if (keyword === 'minimum') return `${limit} or more`;
   if (keyword === 'maximum') return `${limit} or less`;
   return keyword === 'exclusiveMinimum' ? `more than ${limit}` : `less than ${limit}`;
-}
-
-function counted(n: number, what: string): string {
-  return `${n} ${what}${n === 1 ? '' : 's'}`;
 }
 
 /** The value as received, but no long text, which may be a certificate or a note. */

@@ -283,7 +283,7 @@ export async function startApi(options: ApiOptions): Promise<ApiServer> {
     const address = await api.listen({ host: options.host, port: options.port });
     // Browsers on the machine itself need no certificate.
     const { hostname } = new URL(address);
-    const scheme = secure === null || isLoopback(hostname.replace(/^\[|\]$/g, '')) ? 'http' : 'https';
+    const scheme = secure === null || isLoopback(hostname) ? 'http' : 'https';
     return { address: address.replace(/^http/, scheme), stop };
   } catch (thrown) {
     await stop();

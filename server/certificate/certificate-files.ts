@@ -2,7 +2,7 @@ import { createPrivateKey, type KeyObject, X509Certificate } from 'node:crypto';
 import { readFileSync } from 'node:fs';
 import { createSecureContext } from 'node:tls';
 import { messageOf, Problem } from '../problem/problem.ts';
-import type { KeyAndCertificate, ServerCertificate } from './server-certificate.ts';
+import type { CertificateParts, KeyAndCertificate, ServerCertificate } from './server-certificate.ts';
 
 /** Reading two small files this often costs nothing, and misses no way in which they can be replaced. */
 const LOOK_EVERY_MS = 2000;
@@ -12,19 +12,15 @@ interface CertificateFiles {
   readonly keyFile: string;
 }
 
-interface Options {
-  /** UTC, ms. */
-  readonly clock: () => number;
-  info(message: string, facts: Readonly<Record<string, unknown>>): void;
-  warn(message: string, facts: Readonly<Record<string, unknown>>): void;
-}
-
 /**
  * A certificate from files, read again whenever they change. What cannot be used is reported, and the certificate before it
  * stays: the two files are rarely replaced at the same moment.
  * @throws Problem `bad-setting` if the files cannot be used now
  */
-export function certificateFromFiles(files: CertificateFiles, { clock, info, warn }: Options): ServerCertificate {
+export function certificateFromFiles(
+  files: CertificateFiles,
+  { clock, info, warn }: CertificateParts,
+): ServerCertificate {
   let current = readCertificate(files, clock());
   const listeners = new Set<(successor: KeyAndCertificate) => void>();
   let warned = '';

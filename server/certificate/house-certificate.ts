@@ -1,7 +1,7 @@
 import { isIP } from 'node:net';
 import type { HouseAuthority } from './house-authority.ts';
 import { isHouseName, namesOfThisMachine } from './house-names.ts';
-import type { KeyAndCertificate, ServerCertificate } from './server-certificate.ts';
+import type { CertificateParts, KeyAndCertificate, ServerCertificate } from './server-certificate.ts';
 
 const DAY_MS = 86_400_000;
 const VALID_MS = 90 * DAY_MS;
@@ -10,14 +10,10 @@ const RENEW_BEFORE_MS = 30 * DAY_MS;
 const BACKDATED_MS = DAY_MS;
 const LOOK_EVERY_MS = 60_000;
 
-interface Options {
+interface Options extends CertificateParts {
   readonly authority: HouseAuthority;
-  /** UTC, ms, as the system says: it may be set while the service runs. */
-  readonly clock: () => number;
   /** Names that users have stated, beside those of the machine. */
   statedNames(): readonly string[];
-  info(message: string, facts: Readonly<Record<string, unknown>>): void;
-  warn(message: string, facts: Readonly<Record<string, unknown>>): void;
 }
 
 /**

@@ -1,12 +1,9 @@
 import type { HttpsSettings } from '../settings/startup-settings.ts';
 import { certificateFromFiles } from './certificate-files.ts';
-import type { ServerCertificate } from './server-certificate.ts';
+import type { CertificateParts, ServerCertificate } from './server-certificate.ts';
 
-interface Options {
-  readonly clock: () => number;
+interface Options extends CertificateParts {
   statedNames(): readonly string[];
-  info(message: string, facts: Readonly<Record<string, unknown>>): void;
-  warn(message: string, facts: Readonly<Record<string, unknown>>): void;
 }
 
 /** The certificate that the command line asks for. @throws Problem `bad-setting` */

@@ -12,6 +12,14 @@ export interface AuthorityCertificate {
   readonly fingerprint: string;
 }
 
+/** What every source of certificates needs. */
+export interface CertificateParts {
+  /** UTC, ms, as the system says: it may be set while the service runs. */
+  readonly clock: () => number;
+  info(message: string, facts: Readonly<Record<string, unknown>>): void;
+  warn(message: string, facts: Readonly<Record<string, unknown>>): void;
+}
+
 /** Where the certificate of the service comes from, and its successors while the service runs. */
 export interface ServerCertificate {
   current(): KeyAndCertificate;

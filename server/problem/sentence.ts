@@ -2,3 +2,14 @@
 export function capital(text: string): string {
   return text.charAt(0).toUpperCase() + text.slice(1);
 }
+
+/** “1 row”, “3 rows”. */
+export function counted(count: number, what: string): string {
+  return `${count} ${what}${count === 1 ? '' : 's'}`;
+}
+
+/** Up to the first full stop, question or exclamation mark that a space follows; a dot within a number ends nothing. */
+export function firstSentence(text: string): string {
+  const [first = ''] = text.split(/(?<=[.!?]) /, 1);
+  return first;
+}

@@ -17,9 +17,9 @@ const BOOT_UPTIME_MAX_MS = 60_000;
 const BOOT_PERIODS = 8;
 
 /** So many lines in one chunk after a pause had waited in the kernel: the cable or this process had stopped, not the board. */
+const WAITED_LINES = 8;
 /** Lines that waited all the time took about as long as they are apart; jitter must not decide. */
 const WAITED_SHARE = 0.8;
-const WAITED_LINES = 8;
 /** Shorter pauses are usual on a busy machine, and a board may print several lines at once. */
 const WAITED_MS = 500;
 /** Lines that had waited are stretched up to this to reach the time of their arrival; a longer rest is a pause. */

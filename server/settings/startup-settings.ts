@@ -29,8 +29,9 @@ export type HttpsSettings =
 export const LOG_LEVELS = ['debug', 'info', 'warn', 'error', 'silent'] as const;
 export type LogLevel = (typeof LOG_LEVELS)[number];
 
-/** Whether an address can be reached only from this machine. */
-export function isLoopback(host: string): boolean {
+/** Whether an address can be reached only from this machine. @param address also as in a URL, in brackets */
+export function isLoopback(address: string): boolean {
+  const host = address.replace(/^\[|\]$/g, '');
   return host === 'localhost' || host === '::1' || /^127(\.\d{1,3}){3}$/.test(host);
 }
 

@@ -3,6 +3,7 @@ import { closeSync, existsSync, fsyncSync, openSync, readFileSync, renameSync, r
 import { dirname, join } from 'node:path';
 import type { Database } from 'better-sqlite3';
 import { Problem } from '../problem/problem.ts';
+import { counted } from '../problem/sentence.ts';
 import { backupsIn } from './maintenance/backup-list.ts';
 import { layoutOf } from './migrations/migrate.ts';
 import { makePrivateFile } from './private-files.ts';
@@ -145,10 +146,6 @@ export function lostRecord(dbPath: string, marker: Marker, what: string, backupF
 
 export function dayAndTime(ms: number): string {
   return `${new Date(ms).toISOString().slice(0, 16).replace('T', ' ')} UTC`;
-}
-
-function counted(count: number, what: string): string {
-  return `${count} ${what}${count === 1 ? '' : 's'}`;
 }
 
 function checksumOf(text: string): string {

@@ -3,8 +3,6 @@ import { counted } from '../format/numbers.ts';
 import { countdownS } from '../format/times.ts';
 import { live } from '../service/live-store.ts';
 
-const NAME = { blob: ['blob', 'blobs'], neck: ['thin spot', 'thin spots'] } as const;
-
 /** How long is left to cut out the next blob or thin spot before it reaches the winder, across the whole width. */
 export function BlobCountdown() {
   const state = live.value;
@@ -13,12 +11,11 @@ export function BlobCountdown() {
   if (next === undefined) return null;
   const { limits, now } = state;
   const pathS = limits.gaugeToWinderMm / Math.max(0.1, now.speedMmPerS ?? 0);
-  const name = next.kind === 'blob' && !next.sure ? 'possible blob' : NAME[next.kind][0];
   return (
     <p class={`time-left ${next.kind === 'blob' && next.sure ? 'urgent' : ''}`} data-testid="countdown">
       <span class="time-left-bar" style={{ inlineSize: `${Math.min(100, (100 * next.inS) / pathS)}%` }} />
       <span class="time-left-text">
-        <strong>{countdownS(next.inS)} s</strong> to cut out the {name}
+        <strong>{countdownS(next.inS)} s</strong> to cut out the {next.name.toLowerCase()}
         {rest.length > 0 && `, then ${counted(rest.length, 'more', 'more')}`}
       </span>
     </p>

@@ -1,9 +1,10 @@
 import type { AlarmView } from '../../server/api/contract/alarms.ts';
 import type { LiveState } from '../../server/api/contract/live-state.ts';
+import { firstSentence } from '../../server/problem/sentence.ts';
 
 /** The first thing to do about an alarm: the first sentence of its check. A question is marked as something to check. */
 export function instructionOf({ firstCheck }: Pick<AlarmView, 'firstCheck'>): string | null {
-  const [first = ''] = firstCheck.split(/(?<=[.!?]) /, 1);
+  const first = firstSentence(firstCheck);
   if (first === '') return null;
   return first.endsWith('?') ? `Check first: ${first.charAt(0).toLowerCase()}${first.slice(1)}` : first;
 }
