@@ -206,7 +206,7 @@ export async function startApi(options: ApiOptions): Promise<ApiServer> {
       const needed = rightOf(request.method, path);
       request.access = checkAccess(request, needed, { identity, guesses });
       const { credential = null, byCookie = false } = request.access ?? {};
-      // A device that removes itself, or changes its own right, still gets its answer. The live feed is closed by itself.
+      // A device that removes itself, or changes its own right, still gets its answer. The live feed is closed separately.
       if (
         credential !== null &&
         needed !== 'none' &&

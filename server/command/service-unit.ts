@@ -44,7 +44,7 @@ RestartSec=5s
 # Wrong options: another try would not help.
 RestartPreventExitStatus=2
 
-# A user of its own, which may use serial ports.
+# A separate user, which may use serial ports.
 DynamicUser=yes
 User=strandward
 SupplementaryGroups=dialout

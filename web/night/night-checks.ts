@@ -83,7 +83,7 @@ function alarms({ alarms: all, suppressed }: LiveState): Answer {
   if (silenced > 0)
     return [
       'missing',
-      `${counted(silenced, 'alarm is', 'alarms are')} silenced or out of service, and would wake nobody.`,
+      `${counted(silenced, 'alarm is', 'alarms are')} silenced or out of service, and would not wake anyone.`,
     ];
   return ['fine', 'None is open or silenced.'];
 }

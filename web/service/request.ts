@@ -110,7 +110,7 @@ export function isAbort(thrown: unknown): boolean {
   return thrown instanceof DOMException && thrown.name === 'AbortError';
 }
 
-/** For what the user cannot act on. A device that was removed meanwhile sees the page for pairing, which says why. */
+/** For what the user cannot act on. A device that has been removed sees the page for pairing, which says why. */
 export function logFailure(thrown: unknown): void {
   const isRemoved = thrown instanceof ServiceProblem && thrown.status === 401;
   if (!isAbort(thrown) && !isRemoved) console.error(thrown);

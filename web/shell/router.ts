@@ -86,7 +86,7 @@ export function startRouter(): void {
     route.value = routeOf(location.pathname);
   });
   document.addEventListener('click', (event) => {
-    // Opened by HTTP, this page is a world of its own: what it leads to is loaded by HTTPS.
+    // This page is opened by HTTP, but the pages it links to must be loaded by HTTPS.
     if (route.peek().page === 'certificate') return;
     if (event.defaultPrevented || event.button !== 0 || event.metaKey || event.ctrlKey || event.shiftKey) return;
     const link = (event.target as Element | null)?.closest('a');

@@ -63,7 +63,7 @@ export class PeriodicTasks {
     this.#secondsDone += 1;
   }
 
-  /** Lines that waited meanwhile are read before the next tick, so this one must not count them as missing. */
+  /** Lines that waited are read before the next tick, so this one must not count them as missing. */
   #stoodStill(nowMs: number): boolean {
     const pauseMs = nowMs - this.#lastTickMs;
     this.#lastTickMs = nowMs;

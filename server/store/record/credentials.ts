@@ -48,7 +48,7 @@ export function credentialTable(db: Database, path: string, unreadable: Unreadab
   };
 }
 
-/** @throws TypeError if the row is damaged: then it gives nobody access */
+/** @throws TypeError if the row is damaged: a damaged one gives no access */
 function credentialOf({ kind, heldRight, ...rest }: Row): StoredCredential {
   const right = RIGHTS.find((one) => one === heldRight);
   if (right === undefined) throw new TypeError(`there is no right ${heldRight}`);
