@@ -3,6 +3,7 @@ import type { SlowRule, ZoneSituation } from './heat-rule.ts';
 import { LaggedPower } from './lagged-power.ts';
 import { LongStillness } from './long-stillness.ts';
 import { isUnresponsive } from './unresponsive-reading.ts';
+import type { TraceView } from './zone-trace.ts';
 
 /** Shorter still stretches are ignored, s. */
 const LEAST_STILL_S = 8;
@@ -23,6 +24,8 @@ const LEAST_COOLING_K_PER_S = 0.045;
 const NEIGHBOUR_KEEPS_WARM_K = 10;
 /** Power that is on or off for this long must show in any zone, s. */
 const MUST_SHOW_S = 90;
+/** Mean power from which a heater counts as fully on, 0…1. */
+const FULL_POWER = 0.95;
 
 /**
  * Exactly the same reading although it must have changed: its noise is gone, or power and set-point moved and it did not.
@@ -31,6 +34,8 @@ const MUST_SHOW_S = 90;
 export class Frozen implements SlowRule {
   readonly #lagged = new LaggedPower();
   readonly #long = new LongStillness();
+  /** Start of the still stretch that needs no other reason, epoch ms; the trace is too short to tell later. */
+  #levelSinceMs = Number.NaN;
 
   judge(zone: ZoneSituation, timeMs: number): boolean {
     const { stillness } = zone.trace;
@@ -60,7 +65,11 @@ export class Frozen implements SlowRule {
     const temperatureC = zone.trace.temperatureC;
     if (temperatureC < COLD_BELOW_C || zone.trace.seconds < MUST_SHOW_S) return false;
     const meanPower = zone.powerKnown ? zone.trace.meanPower(0, MUST_SHOW_S) : this.#impliedPower(zone, temperatureC);
-    if (meanPower > 0.95) return true;
+    if (meanPower > FULL_POWER) {
+      const { sinceMs } = zone.trace.stillness;
+      if (isLevelAtFullPower(zone.trace, stillS)) this.#levelSinceMs = sinceMs;
+      return this.#levelSinceMs !== sinceMs;
+    }
     // Even the slowest cooling of a healthy zone would have crossed several steps of the sensor by now.
     const cooledK = (stillS * LEAST_COOLING_K_PER_S * (temperatureC - ROOM_C)) / 180;
     return (
@@ -79,6 +88,18 @@ export class Frozen implements SlowRule {
   }
 
   reset(): void {}
+}
+
+/**
+ * The heater was fully on before the reading became still, too, and had all but stopped raising it: it gives what it can, and
+ * the zone gets no hotter.
+ */
+function isLevelAtFullPower(trace: TraceView, stillS: number): boolean {
+  const agoS = Math.ceil(stillS);
+  if (!(trace.meanPower(agoS, MUST_SHOW_S) > FULL_POWER)) return false;
+  const spanS = 5;
+  const roseK = trace.meanTemperature(agoS, spanS) - trace.meanTemperature(agoS + MUST_SHOW_S - spanS, spanS);
+  return Math.abs(roseK) <= trace.stillness.resolutionK;
 }
 
 /**

@@ -1,7 +1,7 @@
 import { playAll } from './heat/farm.ts';
 import { FAULTS, type FaultOutcome } from './heat/faults.ts';
 import type { Job, JobResult } from './heat/job.ts';
-import type { FalseClaim } from './heat/normal-life.ts';
+import type { ClaimInLife } from './heat/normal-life.ts';
 import { STATED_FAULTS, type StatedOutcome } from './heat/stated-times.ts';
 import { type Known, LINES } from './heat/watched-line.ts';
 import type { BenchTable } from './report.ts';
@@ -45,7 +45,9 @@ interface Share {
   readonly half: Half;
   readonly evenings: number;
   readonly hours: number;
-  readonly falseClaims: readonly FalseClaim[];
+  /** Claims that a heater cannot hold its set-point, which are true. */
+  readonly tooWeak: number;
+  readonly falseClaims: readonly ClaimInLife[];
   /** One list a fault. */
   readonly outcomes: readonly (readonly FaultOutcome[])[];
 }
@@ -77,12 +79,14 @@ export async function benchHeat(): Promise<BenchTable[]> {
         });
       const faults = of('faults');
       const evenings = of('evenings');
+      const claims = evenings.flatMap(({ claims }) => claims);
       return {
         known,
         half,
         evenings: EVENINGS[known] / 2,
         hours: evenings.reduce((sum, { simulatedS }) => sum + simulatedS / 3600, 0),
-        falseClaims: evenings.flatMap(({ falseClaims }) => falseClaims),
+        tooWeak: claims.filter(({ heaterTooWeak }) => heaterTooWeak).length,
+        falseClaims: claims.filter(({ heaterTooWeak }) => !heaterTooWeak),
         outcomes: FAULTS.map((_, i) => faults.flatMap(({ outcomes }) => outcomes[i] ?? [])),
       } satisfies Share;
     }),
@@ -106,13 +110,14 @@ function eveningTable(shares: readonly Share[]): BenchTable {
   const lived = shares.filter(({ evenings }) => evenings > 0);
   return {
     title: 'heat: normal evenings of heat-up, cold stock, fan, set-points, gap, restart, cool-down',
-    columns: ['line', 'seeds', 'evenings', 'heat-ups', 'hours', 'false', 'which'],
-    rows: lived.map(({ known, half, evenings, hours, falseClaims }) => [
+    columns: ['line', 'seeds', 'evenings', 'heat-ups', 'hours', 'heater too weak, reported', 'false', 'which'],
+    rows: lived.map(({ known, half, evenings, hours, tooWeak, falseClaims }) => [
       known,
       half,
       evenings,
       2 * evenings,
       Math.round(hours),
+      tooWeak,
       falseClaims.length,
       causes(falseClaims),
     ]),
@@ -340,7 +345,7 @@ function quantile(sorted: readonly number[], share: number): number | string {
   return value === undefined || !Number.isFinite(value) ? '–' : Math.round(value * 10) / 10;
 }
 
-function causes(claims: readonly FalseClaim[]): string {
+function causes(claims: readonly ClaimInLife[]): string {
   const counts = new Map<string, number>();
   for (const { during, fault } of claims) {
     const key = `${during}: ${fault}`;

@@ -237,3 +237,26 @@ test('recognises within two minutes that a sensor with noise of a third of a ste
   );
   expect(frozenAfterS).toBeLessThan(120);
 });
+
+test.each([
+  ['it rose by a step in two minutes before', 1 / 440, 1, false],
+  ['it was rising by 2 K a minute', 1 / 30, 1, true],
+  ['the heater was not fully on before', 0, 0.6, true],
+])(
+  'at full power a coarse reading that stays still for 120 s is frozen or not: %s',
+  (_, riseKPerS, powerBefore, found) => {
+    const trace = new ZoneTrace();
+    const frozen = new Frozen();
+    let claims = 0;
+    const stillFromS = 110;
+    for (let s = 1; s <= stillFromS + 200; s++) {
+      const risenK = Math.min(s, stillFromS) * riseKPerS;
+      const power = s < stillFromS ? powerBefore : 1;
+      for (const part of [0.2, 0.6]) trace.add((s + part) * 1000, 190 + Math.floor(risenK * 4) / 4, 200, power, -1);
+      trace.closeTick();
+      trace.closeSecond(1, 0);
+      if (frozen.judge(zoneSituation(trace), (s + 1) * 1000)) claims++;
+    }
+    expect(claims > 0).toBe(found);
+  },
+);

@@ -1,5 +1,5 @@
 import { FAULTS, type FaultOutcome, playFault } from './faults.ts';
-import { type FalseClaim, normalLife } from './normal-life.ts';
+import { type ClaimInLife, normalLife } from './normal-life.ts';
 import { playStated, STATED_FAULTS, type StatedOutcome } from './stated-times.ts';
 import { type Known, WatchedLine } from './watched-line.ts';
 
@@ -13,21 +13,21 @@ export interface Job {
 
 export interface JobResult {
   readonly simulatedS: number;
-  readonly falseClaims: readonly FalseClaim[];
+  readonly claims: readonly ClaimInLife[];
   /** One list a fault, in the order of `FAULTS`. */
   readonly outcomes: readonly (readonly FaultOutcome[])[];
   readonly stated: readonly StatedOutcome[];
 }
 
 export function playJob({ play, known, fromSeed, count }: Job): JobResult {
-  const falseClaims: FalseClaim[] = [];
+  const claims: ClaimInLife[] = [];
   const outcomes: FaultOutcome[][] = FAULTS.map(() => []);
   const stated: StatedOutcome[] = [];
   let simulatedS = 0;
   for (let seed = fromSeed; seed < fromSeed + count; seed++) {
     if (play === 'evenings') {
       const life = normalLife(seed, known);
-      falseClaims.push(...life.falseClaims);
+      claims.push(...life.claims);
       simulatedS += life.simulatedS;
       continue;
     }
@@ -43,5 +43,5 @@ export function playJob({ play, known, fromSeed, count }: Job): JobResult {
       simulatedS += line.plant.timeS;
     }
   }
-  return { simulatedS, falseClaims, outcomes, stated };
+  return { simulatedS, claims, outcomes, stated };
 }

@@ -1,8 +1,8 @@
 import { GREATEST_LOAD } from './scatter.ts';
 import { type Claim, type Known, WatchedLine } from './watched-line.ts';
 
-/** A claim in a life without any fault, and what was going on. */
-export interface FalseClaim extends Claim {
+/** A claim in a life in which nothing breaks, and what was going on. */
+export interface ClaimInLife extends Claim {
   readonly seed: number;
   readonly during: string;
 }
@@ -11,15 +11,15 @@ export interface FalseClaim extends Claim {
  * An evening in which nothing is wrong: heating up (at once or zone by zone), cold stock in the hopper, a fan, set-points up and
  * down, a gap in the line, a restart of the device, cooling down, one zone alone.
  */
-export function normalLife(seed: number, known: Known): { falseClaims: FalseClaim[]; simulatedS: number } {
+export function normalLife(seed: number, known: Known): { claims: ClaimInLife[]; simulatedS: number } {
   const life = WatchedLine.new(seed, known).nextEvening();
   const { chance } = life;
   const t = life.usualSetpoints();
-  const falseClaims: FalseClaim[] = [];
+  const claims: ClaimInLife[] = [];
   const phase = (during: string, live: () => void) => {
     const before = life.claims.length;
     live();
-    for (const claim of life.claims.slice(before)) falseClaims.push({ ...claim, seed, during });
+    for (const claim of life.claims.slice(before)) claims.push({ ...claim, seed, during });
   };
   phase('cold', () => life.run(chance.between(5, 60)));
   phase('heat-up', () => {
@@ -48,5 +48,5 @@ export function normalLife(seed: number, known: Known): { falseClaims: FalseClai
   phase('off', () => life.set(0, 0, 0).run(chance.between(100, 500)));
   phase('one zone on', () => life.set(0, t[1] - 40, 0).run(400));
   phase('all off', () => life.set(0, 0, 0).run(300));
-  return { falseClaims, simulatedS: life.plant.timeS };
+  return { claims, simulatedS: life.plant.timeS };
 }

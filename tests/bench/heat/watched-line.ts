@@ -20,7 +20,12 @@ export interface Claim {
   readonly zone: number;
   readonly fault: HeatFault;
   readonly atS: number;
+  /** Nothing broke, but the claim is true: fully on for long, its heater still could not hold the set-point. */
+  readonly heaterTooWeak: boolean;
 }
+
+/** Fully on for this long, s, and yet this far below its set-point, K: the heater cannot hold it. */
+const TOO_WEAK = { fullyOnS: 300, belowK: 5 } as const;
 
 /** A plant under the heat watch, and every fault that was claimed of it. */
 export class WatchedLine {
@@ -30,6 +35,7 @@ export class WatchedLine {
   readonly watch: HeatWatch;
   readonly claims: Claim[] = [];
   #statuses: readonly ZoneStatus[] = [];
+  readonly #fullyOnS: number[];
 
   readonly #heatUpS: number;
 
@@ -39,6 +45,7 @@ export class WatchedLine {
     this.line = line;
     this.watch = watch;
     this.plant = new Plant(line, chance);
+    this.#fullyOnS = line.zones.map(() => 0);
   }
 
   /** A line as it is known. An evening before, a learnt one heated up once and was watched. */
@@ -60,6 +67,8 @@ export class WatchedLine {
   }
 
   step(): void {
+    for (let i = 0; i < this.#fullyOnS.length; i++)
+      this.#fullyOnS[i] = this.plant.duty(i) > 0.99 ? this.#fullyOnS[i]! + STEP_S : 0;
     this.plant.stepAndTell((reading) => {
       const statuses = this.watch.step(reading);
       if (statuses === this.#statuses) return;
@@ -70,7 +79,12 @@ export class WatchedLine {
 
   #claim(zone: number, fault: HeatFault): void {
     if (this.claims.some((claim) => claim.zone === zone && claim.fault === fault)) return;
-    this.claims.push({ zone, fault, atS: this.plant.timeS });
+    const belowK = this.plant.setpoints[zone - 1]! - this.plant.sensorC(zone - 1);
+    const heaterTooWeak =
+      (fault === 'late' || fault === 'drifting') &&
+      this.#fullyOnS[zone - 1]! >= TOO_WEAK.fullyOnS &&
+      belowK > TOO_WEAK.belowK;
+    this.claims.push({ zone, fault, atS: this.plant.timeS, heaterTooWeak });
   }
 
   run(seconds: number): this {
