@@ -97,9 +97,9 @@ export class RecordViews {
   async #judgedRun(run: Run): Promise<JudgedRun> {
     const { spools, judge, reader } = this.#parts;
     const judged = await Promise.all(spools.ofRun(run).map((on) => judge.judgeByNight(on)));
-    const alarms = reader.alarmJournal(run.id).filter((entry) => entry.what === 'raised').length;
+    const raised = reader.alarmJournal(run.id).flatMap(({ what, alarm }) => (what === 'raised' ? [alarm] : []));
     // Counted last: what is unreadable is found while the rest is read.
-    return { view: runView(run, judged, { alarms, unreadableRows: reader.unreadableRows(run.id) }), judged };
+    return { view: runView(run, judged, raised, reader.unreadableRows(run.id)), judged };
   }
 
   #now(runId: number): NowAtGauge | null {

@@ -1,5 +1,5 @@
 import type { Alarm, Suppression } from '../alarm/alarm.ts';
-import { titleOf } from '../alarm/catalogue.ts';
+import { CATALOGUE, titleOf } from '../alarm/catalogue.ts';
 import { longestShelfMin } from '../alarm/shelving.ts';
 import type { Run } from '../entities/run.ts';
 import type { LinkSnapshot } from '../monitor/line/link.ts';
@@ -7,7 +7,7 @@ import type { Judgement } from '../monitor/spool/judgement.ts';
 import { reachesWinderInS } from '../strand/position.ts';
 import type { Section } from '../strand/section.ts';
 import type { StrandLimits } from '../strand/strand-limits.ts';
-import { verdictOfRun } from '../strand/verdict/run-verdict.ts';
+import { firstTrouble, type Trouble, verdictOfRun } from '../strand/verdict/run-verdict.ts';
 import type { AlarmView } from './contract/alarms.ts';
 import type { LinkView } from './contract/live-state.ts';
 import type { LimitsView, RunView, SectionView, SpoolView, VerdictView } from './contract/runs-and-spools.ts';
@@ -91,6 +91,7 @@ export function spoolView(judged: Judgement): SpoolView {
     lengthFactor: scale.factor,
     woundMm: judged.woundMm,
     cutOffMm: Math.min(judged.woundMm, cutOffMm),
+    isCut: isCut(plan),
     judgedBy: judged.by.kind,
     printerName: judged.printerName,
     limits: limitsView(judged.limits),
@@ -100,6 +101,11 @@ export function spoolView(judged: Judgement): SpoolView {
     verdict: verdict as VerdictView | null,
     choices: { ...on.choices, prints: [...on.choices.prints] },
   };
+}
+
+/** All its cuts are made. */
+function isCut(plan: Judgement['plan']): boolean {
+  return plan !== null && plan.done.length > 0 && plan.steps.length === 0;
 }
 
 export function limitsView(limits: StrandLimits): LimitsView {
@@ -112,31 +118,29 @@ function isBlob({ kind, doubt }: Section): boolean {
   return kind === 'blob' && doubt !== 'oneReading' && doubt !== 'fewReadings';
 }
 
-/** Certainly too thick, and not accepted by a user. */
-function isBlobToDiscard({ kind, certainty, verdict }: Section): boolean {
-  return kind === 'blob' && certainty === 'sure' && verdict === 'discard';
+/** What went wrong with heat, gauge, cable or strand while strand was wound. What cannot harm it is left out. */
+function troublesWhile(judged: readonly Judgement[], raised: readonly Alarm[]): Trouble[] {
+  const wasWound = (atMs: number) =>
+    judged.some(({ on: { spool } }) => spool.startedMs <= atMs && atMs <= (spool.endedMs ?? Number.POSITIVE_INFINITY));
+  return raised
+    .filter(({ type, priority }) => {
+      const { group } = CATALOGUE[type];
+      return priority !== 'low' && (type === 'strandLost' || (group !== 'strand' && group !== 'record'));
+    })
+    .map((alarm) => ({ title: titleOf(alarm), atMs: alarm.raisedMs }))
+    .filter(({ atMs }) => wasWound(atMs));
 }
 
-/** A run, judged by the limits in force while it was made. */
+/** A run, judged by the limits in force while it was made. @param raised its alarms, as they were when they were raised */
 export function runView(
   run: Run,
   judged: readonly Judgement[],
-  counts: Pick<RunView, 'alarms' | 'unreadableRows'>,
+  raised: readonly Alarm[],
+  unreadableRows: number,
 ): RunView {
   const sum = (pick: (one: Judgement) => number) => judged.reduce((total, one) => total + pick(one), 0);
-  const peaks = judged.flatMap(({ sections }) =>
-    sections.flatMap((section) => (isBlob(section) && section.peakMm !== null ? [section.peakMm] : [])),
-  );
-  const lengths = {
-    inProgress: run.endedMs === null,
-    woundMm: sum(({ woundMm }) => woundMm),
-    discardMm: sum(({ totals }) => totals.discardMm),
-    doubtfulMm: sum(({ totals }) => totals.doubtfulMm),
-    unknownMm: sum(({ totals }) => totals.unknownMm),
-    keptMm: sum(({ kept }) => kept?.keptMm ?? 0),
-    coils: sum(({ kept }) => kept?.coils ?? 0),
-    blobsToDiscard: sum(({ sections }) => sections.filter(isBlobToDiscard).length),
-  };
+  const sections = judged.flatMap((one) => one.sections);
+  const peaks = sections.flatMap((section) => (isBlob(section) && section.peakMm !== null ? [section.peakMm] : []));
   return {
     id: run.id,
     startedMs: run.startedMs,
@@ -146,14 +150,29 @@ export function runView(
     note: run.note,
     lot: run.lot,
     spools: judged.length,
-    woundMm: lengths.woundMm,
-    discardMm: lengths.discardMm,
-    keptMm: lengths.keptMm,
-    coils: lengths.coils,
+    woundMm: sum(({ woundMm }) => woundMm),
+    discardMm: sum(({ totals }) => totals.discardMm),
+    doubtfulMm: sum(({ totals }) => totals.doubtfulMm),
+    unknownMm: sum(({ totals }) => totals.unknownMm),
+    keptMm: sum(({ kept }) => kept?.keptMm ?? 0),
+    coils: sum(({ kept }) => kept?.coils ?? 0),
+    longestCoilMm: Math.max(0, ...judged.map(({ kept }) => kept?.longestCoilMm ?? 0)),
     blobs: peaks.length,
-    ...counts,
+    alarms: raised.length,
+    unreadableRows,
     worstMm: peaks.length === 0 ? null : Math.max(...peaks),
-    verdict: verdictOfRun(lengths),
+    verdict: verdictOfRun(
+      run.endedMs === null,
+      judged.map(({ on, woundMm, totals, verdict, sections, plan }) => ({
+        ordinal: on.spool.ordinal,
+        woundMm,
+        unknownMm: totals.unknownMm,
+        fitness: verdict?.fitness ?? null,
+        sections,
+        isCut: isCut(plan),
+      })),
+    ),
+    trouble: firstTrouble(troublesWhile(judged, raised), sections),
   };
 }
 

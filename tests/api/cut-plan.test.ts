@@ -260,7 +260,7 @@ it('keeps a short spool whole if nothing has to be cut, and never says that noth
     const keptMm = Math.round(spool.woundMm);
     expect(spool.kept).toEqual({ keptMm, coils: 1, longestCoilMm: keptMm });
     expect(run).toMatchObject({ keptMm, coils: 1 });
-    expect(run.verdict).toBe(`${(spool.woundMm / 1000).toFixed(2)} m wound, nothing to cut out.`);
+    expect(run.verdict).toEqual({ quality: 'good', reason: 'No bad stretch was found.' });
     const { verdict } = await short.get<SpoolJudgement>('/api/spools/1/judgement');
     expect(verdict).toMatchObject({ fitness: 'fit', afterCutting: null });
   } finally {

@@ -547,7 +547,7 @@ describe('a lost connection', () => {
     await run.getByRole('link').click();
     await until(
       () => textOf(page.getByTestId('verdict')),
-      (text) => / of it bad/.test(text),
+      (text) => /Good after cutting|Not usable/.test(text),
       'the verdict',
     );
     await until(

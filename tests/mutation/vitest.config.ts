@@ -12,7 +12,7 @@ export default defineConfig({
     // It asks git, which does not know the copy of the project that has the mistakes built in.
     exclude: ['tests/problem/handbook.test.ts'],
     // Code with all mistakes built in, each behind a switch, is several times slower.
-    testTimeout: 120_000,
+    testTimeout: 900_000,
     isolate: false,
   },
 });

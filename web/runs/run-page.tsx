@@ -1,11 +1,9 @@
 import { useEffect, useState } from 'preact/hooks';
 import type { RunDetail, RunView } from '../../server/api/contract/runs-and-spools.ts';
 import { EXPORT_TEXT, unreadableText } from '../format/names.ts';
-import { counted, diameter, metres, unbroken } from '../format/numbers.ts';
-import { clock, day, span } from '../format/times.ts';
 import { LotLine } from '../lot/lot-line.tsx';
 import { call } from '../service/call.ts';
-import { lineNowMs, live, refetchVersion } from '../service/live-store.ts';
+import { live, refetchVersion } from '../service/live-store.ts';
 import { asProblem, isAbort, type ServiceProblem } from '../service/request.ts';
 import { DeletePart } from '../shell/delete-part.tsx';
 import { DownloadLink } from '../shell/download-link.tsx';
@@ -16,6 +14,7 @@ import { Shape } from '../shell/shape.tsx';
 import { AlarmRecord } from './alarm-record.tsx';
 import { CutList } from './cut-list.tsx';
 import { HeatCharts } from './heat-charts.tsx';
+import { RunHead } from './run-head.tsx';
 import { SpoolCharts } from './spool-charts.tsx';
 import { SpoolVerdicts } from './spool-verdicts.tsx';
 import { WorstStretches } from './worst-stretches.tsx';
@@ -53,29 +52,7 @@ export default function RunPage({ runId }: { runId: number }) {
   const { run, spools, sections, extent, limits } = detail;
   return (
     <article class="run-report">
-      <header class="page-head">
-        <p class="run-date">
-          {day(run.startedMs, run.timeZone)}, {clock(run.startedMs, run.timeZone)} to{' '}
-          {run.endedMs === null ? 'now, still running' : clock(run.endedMs, run.timeZone)}
-        </p>
-        <h1 data-testid="verdict">{unbroken(run.verdict)}</h1>
-        <p class="run-summary">
-          Run {run.id} {run.endedMs === null ? 'has gone on for' : 'lasted'}{' '}
-          {span((run.endedMs ?? lineNowMs.value) - run.startedMs)}
-          {run.spools > 0 && ` and was wound on ${counted(run.spools, 'spool')}`}.{' '}
-          {run.coils > 0 &&
-            run.woundMm - run.keptMm >= 1 &&
-            `Cutting takes ${metres(run.woundMm - run.keptMm, 1)} m away: a margin about each bad stretch, and pieces too short to keep. `}
-          {run.blobs > 0
-            ? `${counted(run.blobs, 'blob')} passed the gauge${run.worstMm === null ? '' : `, the largest diameter was ${diameter(run.worstMm)} mm`}. `
-            : 'No blob passed the gauge. '}
-          {run.alarms > 0 ? `${counted(run.alarms, 'alarm was', 'alarms were')} raised.` : 'No alarm was raised.'}
-        </p>
-        <LotLine runId={run.id} lot={run.lot} changed={() => setChanges((n) => n + 1)} />
-        <p class="no-print">
-          <a href={`/compare/${run.id}`}>Compare with other runs</a>
-        </p>
-      </header>
+      <RunHead run={run} spools={spools} />
       {problem && <ProblemNote problem={problem} />}
       {run.unreadableRows > 0 && (
         <div class="problem" role="alert" data-testid="unreadable">
@@ -83,12 +60,13 @@ export default function RunPage({ runId }: { runId: number }) {
           <p>{unreadableText(run.unreadableRows)}. The service’s log says which.</p>
         </div>
       )}
-      <SpoolVerdicts spools={spools} />
       <CutList spools={spools} sections={sections} />
       <WorstStretches runId={run.id} spools={spools} sections={sections} limits={limits} extent={extent} />
       {extent && <SpoolCharts runId={run.id} spools={spools} sections={sections} limits={limits} extent={extent} />}
       {extent && <HeatCharts run={run} extent={extent} />}
+      <SpoolVerdicts spools={spools} />
       <AlarmRecord detail={detail} />
+      <LotLine runId={run.id} lot={run.lot} changed={() => setChanges((n) => n + 1)} />
       <NoteField
         key={run.id}
         id="run-note"

@@ -1,16 +1,33 @@
 import { useEffect, useState } from 'preact/hooks';
 import type { RunView } from '../../server/api/contract/runs-and-spools.ts';
 import { unreadableText } from '../format/names.ts';
-import { counted, diameter, unbroken } from '../format/numbers.ts';
+import { counted, metres } from '../format/numbers.ts';
+import { troubleText, verdictWord } from '../format/run-verdict.ts';
 import { clock, day, span } from '../format/times.ts';
 import { call } from '../service/call.ts';
 import { live, refetchVersion } from '../service/live-store.ts';
 import { asProblem, type ServiceProblem } from '../service/request.ts';
 import { Needs } from '../shell/needs.tsx';
 import { ProblemNote } from '../shell/problem-note.tsx';
+import { Shape } from '../shell/shape.tsx';
 import { BinList } from './bin-list.tsx';
 import { LogImport } from './log-import.tsx';
 import { RunImport } from './run-import.tsx';
+
+function RunWord({ run }: { run: RunView }) {
+  const { text, shape } = verdictWord(run);
+  return (
+    <span class="run-verdict">
+      <Shape of={shape} size={22} /> {text}
+    </span>
+  );
+}
+
+/** "74.6 of 118.6 m stay in 9 coils." */
+function keptText({ keptMm, woundMm, coils, spools }: RunView): string {
+  const from = spools > 1 ? ` from ${counted(spools, 'spool')}` : '';
+  return `${metres(keptMm, 1)} of ${metres(woundMm, 1)} m stay in ${counted(coils, 'coil')}${from}.`;
+}
 
 /** All runs, newest first, each as a short paragraph. */
 export default function RunsPage() {
@@ -56,12 +73,11 @@ export default function RunsPage() {
                   {run.endedMs !== null && `, ${span(run.endedMs - run.startedMs)}`}
                 </span>
               </span>
-              <span class="run-verdict">{unbroken(run.verdict)}</span>
+              <RunWord run={run} />
               <span class="run-facts">
-                {counted(run.spools, 'spool')}, {counted(run.blobs, 'blob')}
-                {run.worstMm !== null && `, largest ${diameter(run.worstMm)} mm`}, {counted(run.alarms, 'alarm')}
-                {run.unreadableRows > 0 && `. ${unreadableText(run.unreadableRows)}`}
-                {run.lot && `. Material: ${run.lot.name || run.lot.preparation}`}
+                {run.verdict.quality !== null && `${run.verdict.reason} ${keptText(run)}`} {troubleText(run)}
+                {run.unreadableRows > 0 && ` ${unreadableText(run.unreadableRows)}.`}
+                {run.lot && ` Material: ${run.lot.name || run.lot.preparation}.`}
                 {run.note && <em> “{run.note}”</em>}
               </span>
             </a>

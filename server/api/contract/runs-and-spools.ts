@@ -2,6 +2,7 @@ import { type Static, Type } from 'typebox';
 import { ALARM_STEPS } from '../../alarm/alarm.ts';
 import { CUT_OBJECTIVES } from '../../strand/plan/cut-request.ts';
 import { DOUBTS, SECTION_KINDS, VERDICTS } from '../../strand/section.ts';
+import { RUN_QUALITIES } from '../../strand/verdict/run-verdict.ts';
 import { FITNESSES } from '../../strand/verdict/spool-verdict.ts';
 import { AlarmView } from './alarms.ts';
 import { bool, component, input, int, list, num, numOrNull, oneOf, orNull, text } from './schema.ts';
@@ -149,6 +150,7 @@ export const SpoolView = component('Spool', {
   }),
   woundMm: num({ digits: 1, description: 'Length wound' }),
   cutOffMm: num({ digits: 1, description: 'Length since cut off at the rewinder' }),
+  isCut: bool('Nothing is left to cut'),
   judgedBy: oneOf(
     ['run', 'printer'],
     'run = by the limits in force while it was wound; printer = by those of the printer chosen for the spool',
@@ -198,13 +200,31 @@ export const RunView = component('Run', {
   spools: int(),
   woundMm: num({ digits: 1 }),
   discardMm: num({ digits: 1, description: 'Bad strand: length within sections to discard' }),
+  doubtfulMm: num({ digits: 1 }),
+  unknownMm: num({ digits: 1, description: 'Not measured' }),
   keptMm: num({ digits: 1, description: 'What the cut lists of its spools keep' }),
   coils: int({ description: 'Number of coils that this makes' }),
+  longestCoilMm: num({ digits: 1 }),
   blobs: int(),
   alarms: int({ description: 'Alarms raised during the run' }),
   worstMm: numOrNull({ digits: 4, description: 'Largest diameter of any section' }),
   unreadableRows: int({ description: 'Entries of its record that cannot be read and are left out' }),
-  verdict: text({ description: 'The verdict in one sentence' }),
+  verdict: Type.Object({
+    quality: orNull(oneOf(RUN_QUALITIES), 'null = nothing is wound'),
+    reason: text({ description: 'One sentence' }),
+  }),
+  trouble: orNull(
+    Type.Object({
+      title: text(),
+      atMs: num(),
+      more: int({ description: 'Number of later ones' }),
+      followedBy: orNull(
+        Type.Object({ kind: oneOf(SECTION_KINDS), atMs: num() }),
+        'A lasting change of the strand within half an hour after it',
+      ),
+    }),
+    'The first alarm about heat, gauge or cable while strand was wound; null = none',
+  ),
 });
 export type RunView = Static<typeof RunView>;
 

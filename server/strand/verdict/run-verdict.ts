@@ -1,42 +1,126 @@
-/** Total lengths of all spools of a run, mm, corrected by tape measurement. */
-export interface RunLengths {
-  readonly inProgress: boolean;
+import { lengthText } from '../plan/landmark-hint.ts';
+import type { Section } from '../section.ts';
+import type { SpoolVerdict } from './spool-verdict.ts';
+
+export const RUN_QUALITIES = ['good', 'goodAfterCutting', 'notUsable', 'notKnown'] as const;
+export type RunQuality = (typeof RUN_QUALITIES)[number];
+
+/** One spool of a run; lengths are true lengths in mm. */
+export interface SpoolOfRun {
+  readonly ordinal: number;
   readonly woundMm: number;
-  readonly discardMm: number;
-  readonly doubtfulMm: number;
   readonly unknownMm: number;
-  /** Surely beyond the hotend limit, and not marked good by a user. */
-  readonly blobsToDiscard: number;
-  readonly keptMm: number;
-  readonly coils: number;
+  /** null = nothing is wound on it. */
+  readonly fitness: SpoolVerdict['fitness'] | null;
+  readonly sections: readonly Section[];
+  /** Its plan has nothing left to cut. */
+  readonly isCut: boolean;
 }
 
-const metres = (mm: number) => `${(mm / 1000).toFixed(2)} m`;
-const counted = (count: number, one: string, many: string) => (count === 1 ? `one ${one}` : `${count} ${many}`);
+export interface RunVerdict {
+  /** null = nothing is wound. */
+  readonly quality: RunQuality | null;
+  /** One sentence. */
+  readonly reason: string;
+}
+
+const counted = (count: number, one: string, many: string) => `${count} ${count === 1 ? one : many}`;
 
 /**
- * The verdict on a run as text. Bad strand is the strand within sections to discard. The kept strand comes from the cut lists,
- * which also discard margins.
+ * The verdict on all spools of a run. The worst knowledge decides: one spool that cannot be judged leaves the run unknown. A
+ * run of good and unusable spools is good after cutting.
  */
-export function verdictOfRun(run: RunLengths): string {
-  const { woundMm, discardMm, doubtfulMm, unknownMm, blobsToDiscard, keptMm, coils } = run;
-  if (woundMm <= 0) return run.inProgress ? 'Nothing has been wound yet.' : 'Nothing was wound.';
-  const aside = [
-    ...(doubtfulMm > 0 ? [`${metres(doubtfulMm)} doubtful`] : []),
-    ...(unknownMm > 0 ? [`${metres(unknownMm)} not measured`] : []),
-  ];
-  if (discardMm <= 0 && aside.length === 0) return `${metres(woundMm)} wound, nothing to cut out.`;
-  const share = (100 * discardMm) / woundMm;
-  const because =
-    blobsToDiscard === 0 ? '' : `, with ${counted(blobsToDiscard, 'blob', 'blobs')} beyond the hotend limit`;
-  const bad =
-    discardMm <= 0
-      ? 'nothing known to be bad'
-      : `${metres(discardMm)} (${share < 0.1 ? '< 0.1' : share.toFixed(1)} %) of it bad${because}`;
-  const also = aside.length === 0 ? '' : `, plus ${aside.join(' and ')}`;
-  const kept =
-    coils === 0
-      ? 'Cutting would keep nothing: no good piece is long enough.'
-      : `Cutting keeps ${metres(keptMm)} in ${counted(coils, 'coil', 'coils')}.`;
-  return `${metres(woundMm)} wound, ${bad}${also}. ${kept}`;
+export function verdictOfRun(inProgress: boolean, spools: readonly SpoolOfRun[]): RunVerdict {
+  const wound = spools.filter(({ woundMm, fitness }) => woundMm > 0 && fitness !== null);
+  if (wound.length === 0)
+    return { quality: null, reason: inProgress ? 'Nothing has been wound yet.' : 'Nothing was wound.' };
+  const all = (fitness: SpoolVerdict['fitness']) => wound.every((spool) => spool.fitness === fitness);
+  const unknown = wound.filter(({ fitness }) => fitness === 'unknown');
+  if (unknown.length > 0) return { quality: 'notKnown', reason: whyUnknown(unknown, wound.length) };
+  if (all('notFit'))
+    return { quality: 'notUsable', reason: `${causes(wound)}: no piece that is long enough is free of them.` };
+  if (all('fit')) return { quality: 'good', reason: 'No bad stretch was found.' };
+  const isCut = wound.every((spool) => spool.isCut);
+  return { quality: 'goodAfterCutting', reason: `${causes(wound)}${isCut ? ', all cut out' : ''}.` };
+}
+
+/** What has to be cut out, the worst first: "14 blobs and 5 thin spots". */
+function causes(spools: readonly SpoolOfRun[]): string {
+  const found = spools.flatMap(({ sections }) => sections.filter(({ verdict }) => verdict !== 'good').map(causeOf));
+  const parts = Object.entries(CAUSES).flatMap(([cause, [one, many]]) => {
+    const count = found.filter((of) => of === cause).length;
+    return count === 0 ? [] : [counted(count, one, many)];
+  });
+  return parts.length < 2 ? parts.join('') : `${parts.slice(0, -1).join(', ')} and ${parts.at(-1)}`;
+}
+
+/** Names for one and for several, the worst first. */
+const CAUSES = {
+  blob: ['blob', 'blobs'],
+  possibleBlob: ['possible blob', 'possible blobs'],
+  neck: ['thin spot', 'thin spots'],
+  other: ['other bad stretch', 'other bad stretches'],
+  doubtful: ['doubtful stretch', 'doubtful stretches'],
+  unknown: ['stretch not measured', 'stretches not measured'],
+} as const;
+
+function causeOf({ kind, verdict, certainty }: Section): keyof typeof CAUSES {
+  if (kind === 'unknown') return 'unknown';
+  if (kind === 'blob') return certainty === 'sure' || verdict === 'discard' ? 'blob' : 'possibleBlob';
+  if (kind === 'neck') return 'neck';
+  return verdict === 'discard' ? 'other' : 'doubtful';
+}
+
+function whyUnknown(unknown: readonly SpoolOfRun[], wound: number): string {
+  const unmeasuredMm = unknown.reduce((sum, { unknownMm }) => sum + unknownMm, 0);
+  const which =
+    wound === 1
+      ? ''
+      : ` on ${unknown.length === 1 ? 'spool' : 'spools'} ${unknown.map(({ ordinal }) => ordinal).join(', ')}`;
+  return unmeasuredMm > 0
+    ? `${lengthText(unmeasuredMm)}${which} were never measured and may hide blobs.`
+    : `Too much${which} is within the uncertainty of the gauge.`;
+}
+
+/** Something other than the strand that went wrong while strand was wound, such as a heater that failed. */
+export interface Trouble {
+  readonly title: string;
+  readonly atMs: number;
+}
+
+export interface FirstTrouble extends Trouble {
+  /** How many more there were. */
+  readonly more: number;
+  /** What the strand did soon after, where it had not done so shortly before. An observation, not a cause. */
+  readonly followedBy: { readonly kind: Section['kind']; readonly atMs: number } | null;
+}
+
+/** A change of the strand this long after a trouble is mentioned with it, ms. Melt takes minutes to follow the heat. */
+const FOLLOWS_WITHIN_MS = 30 * 60_000;
+/** Single blobs come at any time; a stretch that goes on follows from a lasting change. mm. */
+const LASTING_MM = 300;
+
+/** The first trouble in time, and what the strand did after it; null = none. */
+export function firstTrouble(troubles: readonly Trouble[], sections: readonly Section[]): FirstTrouble | null {
+  const first = troubles.reduce<Trouble | null>(
+    (least, one) => (least === null || one.atMs < least.atMs ? one : least),
+    null,
+  );
+  if (first === null) return null;
+  const lasting = sections.filter(
+    ({ kind, fromMm, toMm }) => kind !== 'unknown' && kind !== 'marked' && toMm - fromMm >= LASTING_MM,
+  );
+  const within = (fromMs: number, toMs: number) => (section: Section) =>
+    section.fromTimeMs !== null && section.fromTimeMs >= fromMs && section.fromTimeMs < toMs;
+  const after = lasting
+    .filter(within(first.atMs, first.atMs + FOLLOWS_WITHIN_MS))
+    .sort((a, b) => a.fromTimeMs! - b.fromTimeMs!)[0];
+  const wasSo = lasting.some(
+    (one) => one.kind === after?.kind && within(first.atMs - FOLLOWS_WITHIN_MS, first.atMs)(one),
+  );
+  return {
+    ...first,
+    more: troubles.length - 1,
+    followedBy: after === undefined || wasSo ? null : { kind: after.kind, atMs: after.fromTimeMs! },
+  };
 }

@@ -2,12 +2,18 @@ import { describe, expect, it } from 'vitest';
 import { Problem } from '../../../server/problem/problem.ts';
 import { planCuts } from '../../../server/strand/plan/cut-plan.ts';
 import type { PlanStretch } from '../../../server/strand/plan/cut-request.ts';
+import type { Section } from '../../../server/strand/section.ts';
 import { cleanPieces, lengthsOfFates } from '../../../server/strand/verdict/clean-pieces.ts';
 import { coilVerdict } from '../../../server/strand/verdict/coil-verdict.ts';
 import { flowError } from '../../../server/strand/verdict/flow-error.ts';
 import { fitCaution, fitPrint } from '../../../server/strand/verdict/print-fit.ts';
 import { checkPrinterProfile, type PrinterProfile } from '../../../server/strand/verdict/printer-profile.ts';
-import { type RunLengths, verdictOfRun } from '../../../server/strand/verdict/run-verdict.ts';
+import {
+  firstTrouble,
+  type RunVerdict,
+  type SpoolOfRun,
+  verdictOfRun,
+} from '../../../server/strand/verdict/run-verdict.ts';
 import {
   afterCuts,
   figureReasons,
@@ -209,44 +215,95 @@ describe('a verdict', () => {
   });
 });
 
-describe('the verdict on a run', () => {
-  const run: RunLengths = {
-    inProgress: false,
-    woundMm: 100_000,
-    discardMm: 0,
-    doubtfulMm: 0,
-    unknownMm: 0,
-    blobsToDiscard: 0,
-    keptMm: 100_000,
-    coils: 1,
-  };
+const sectionOf = (kind: Section['kind'], more: Partial<Section> = {}): Section => ({
+  id: 'm1',
+  kind,
+  fromMm: 1000,
+  toMm: 1010,
+  fromTimeMs: 0,
+  toTimeMs: 0,
+  peakMm: null,
+  peakAtMm: null,
+  volumeBeyondMm3: null,
+  certainty: 'sure',
+  verdict: 'discard',
+  note: '',
+  origin: 'measured',
+  open: false,
+  ...more,
+});
 
-  it.each<[string, Partial<RunLengths>]>([
-    ['Nothing has been wound yet.', { inProgress: true, woundMm: 0 }],
-    ['Nothing was wound.', { woundMm: 0 }],
-    ['100.00 m wound, nothing to cut out.', {}],
+describe('the verdict on a run', () => {
+  const spool: SpoolOfRun = {
+    ordinal: 1,
+    woundMm: 100_000,
+    unknownMm: 0,
+    fitness: 'fit',
+    sections: [],
+    isCut: false,
+  };
+  const blob = sectionOf('blob');
+  const cut: SpoolOfRun = { ...spool, fitness: 'fitAfterCutting', sections: [sectionOf('neck'), blob, blob] };
+  const possible = sectionOf('blob', { certainty: 'inDoubt', verdict: 'doubtful' });
+  const accepted = sectionOf('blob', { verdict: 'good' });
+  const unmeasured: SpoolOfRun = { ...spool, ordinal: 2, unknownMm: 4000, fitness: 'unknown' };
+
+  it.each<[RunVerdict['quality'], string, SpoolOfRun[]]>([
+    [null, 'Nothing was wound.', []],
+    [null, 'Nothing was wound.', [{ ...spool, woundMm: 0, fitness: null }]],
+    ['good', 'No bad stretch was found.', [spool]],
+    ['good', 'No bad stretch was found.', [{ ...spool, sections: [accepted] }]],
+    ['goodAfterCutting', '2 blobs and 1 thin spot.', [cut]],
+    ['goodAfterCutting', '2 blobs and 1 thin spot.', [spool, cut, { ...spool, woundMm: 0, fitness: null }]],
+    ['goodAfterCutting', '2 blobs and 1 thin spot, all cut out.', [{ ...cut, isCut: true }]],
+    ['goodAfterCutting', '2 blobs and 1 thin spot.', [cut, { ...spool, fitness: 'notFit' }]],
     [
-      '100.00 m wound, 2.00 m (2.0 %) of it bad, with 3 blobs beyond the hotend limit. Cutting keeps 97.50 m in 4 coils.',
-      { discardMm: 2000, blobsToDiscard: 3, keptMm: 97_500, coils: 4 },
+      'goodAfterCutting',
+      '1 possible blob, 1 other bad stretch and 1 doubtful stretch.',
+      [
+        {
+          ...cut,
+          sections: [possible, sectionOf('marked'), sectionOf('outOfRound', { verdict: 'doubtful' }), accepted],
+        },
+      ],
     ],
     [
-      '100.00 m wound, 0.02 m (< 0.1 %) of it bad, with one blob beyond the hotend limit. Cutting keeps 99.00 m in one coil.',
-      { discardMm: 20, blobsToDiscard: 1, keptMm: 99_000 },
+      'notUsable',
+      '3 blobs: no piece that is long enough is free of them.',
+      [{ ...cut, fitness: 'notFit', sections: [blob, blob, blob] }],
     ],
-    [
-      '100.00 m wound, 0.10 m (0.1 %) of it bad. Cutting would keep nothing: no good piece is long enough.',
-      { discardMm: 100, keptMm: 0, coils: 0 },
-    ],
-    [
-      '100.00 m wound, nothing known to be bad, plus 1.50 m doubtful. Cutting keeps 98.00 m in 2 coils.',
-      { doubtfulMm: 1500, keptMm: 98_000, coils: 2 },
-    ],
-    [
-      '100.00 m wound, 1.00 m (1.0 %) of it bad, plus 1.50 m doubtful and 4.00 m not measured. Cutting keeps 90.00 m in 2 coils.',
-      { discardMm: 1000, doubtfulMm: 1500, unknownMm: 4000, keptMm: 90_000, coils: 2 },
-    ],
-  ])('is: %s', (sentence, change) => {
-    expect(verdictOfRun({ ...run, ...change })).toBe(sentence);
+    ['notKnown', '4.00 m were never measured and may hide blobs.', [unmeasured]],
+    ['notKnown', '4.00 m on spool 2 were never measured and may hide blobs.', [cut, unmeasured]],
+    ['notKnown', 'Too much is within the uncertainty of the gauge.', [{ ...unmeasured, unknownMm: 0 }]],
+  ])('is %s: %s', (quality, reason, spools) => {
+    expect(verdictOfRun(false, spools)).toEqual({ quality, reason });
+  });
+
+  it('says of a run that has only begun that nothing has been wound yet', () => {
+    expect(verdictOfRun(true, []).reason).toBe('Nothing has been wound yet.');
+  });
+});
+
+describe('the first trouble of a run', () => {
+  const min = 60_000;
+  const heater = { title: 'Zone 1 (Feed): losing temperature', atMs: 100 * min };
+  const thin = (atMin: number, lengthMm = 2000) =>
+    sectionOf('offTolerance', { toMm: 1000 + lengthMm, fromTimeMs: atMin * min });
+  const then = (...sections: Section[]) => firstTrouble([heater], sections)?.followedBy;
+
+  it('is the earliest, with the number of later ones', () => {
+    const later = { title: 'Gauge frozen', atMs: 101 * min };
+    expect(firstTrouble([later, heater], [])).toEqual({ ...heater, more: 1, followedBy: null });
+    expect(firstTrouble([], [thin(101)])).toBeNull();
+  });
+
+  it('is followed by a lasting change of the strand within half an hour, unless the strand was like that before', () => {
+    expect(then(thin(112), thin(104))).toEqual({ kind: 'offTolerance', atMs: 104 * min });
+    expect(then(thin(131))).toBeNull();
+    expect(then(thin(104, 40))).toBeNull();
+    expect(then(thin(104), thin(90))).toBeNull();
+    expect(then(thin(104), thin(60))).not.toBeNull();
+    expect(then(sectionOf('unknown', { toMm: 9000, fromTimeMs: 104 * min }))).toBeNull();
   });
 });
 
