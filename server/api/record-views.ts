@@ -1,3 +1,4 @@
+import type { Alarm } from '../alarm/alarm.ts';
 import type { Run } from '../entities/run.ts';
 import type { LineMonitor } from '../monitor/line-monitor.ts';
 import type { RecordReader } from '../monitor/ports/record.ts';
@@ -6,7 +7,16 @@ import type { Judgement } from '../monitor/spool/judgement.ts';
 import type { SpoolJudge } from '../monitor/spool/spool-judge.ts';
 import type { SpoolRepository } from '../monitor/spool/spool-repository.ts';
 import type { RunDetail, RunView, SpoolDetail } from './contract/runs-and-spools.ts';
-import { alarmView, frameOf, limitsView, type NowAtGauge, runView, sectionView, spoolView } from './views.ts';
+import {
+  alarmView,
+  frameOf,
+  limitsView,
+  type NowAtGauge,
+  runView,
+  sectionView,
+  spoolView,
+  troublesWhile,
+} from './views.ts';
 
 const LOG_LINES = 500;
 
@@ -21,6 +31,8 @@ export interface RecordViewsParts {
 interface JudgedRun {
   readonly view: RunView;
   readonly judged: readonly Judgement[];
+  /** Its alarms, as they were when they were raised. */
+  readonly raised: readonly Alarm[];
 }
 
 /**
@@ -42,7 +54,7 @@ export class RecordViews {
   async run(runId: number): Promise<RunDetail> {
     const { spools, reader, samples } = this.#parts;
     const run = spools.run(runId);
-    const { view, judged } = await this.#judgedRun(run);
+    const { view, judged, raised } = await this.#judgedRun(run);
     const now = this.#now(runId);
     const extent = await samples.extent(runId);
     return {
@@ -51,6 +63,7 @@ export class RecordViews {
       limits: limitsView(spools.settingsOfRun(runId).limits),
       sections: judged.flatMap((one) => one.sections.map((section) => sectionView(section, frameOf(one), now))),
       extent: extent === null ? null : { ...extent, signals: [...extent.signals] },
+      troubles: troublesWhile(judged, raised),
       alarms: reader.alarmJournal(runId).map(({ timeMs, what, by, from, why, alarm }) => ({
         timeMs,
         step: what,
@@ -99,7 +112,7 @@ export class RecordViews {
     const judged = await Promise.all(spools.ofRun(run).map((on) => judge.judgeByNight(on)));
     const raised = reader.alarmJournal(run.id).flatMap(({ what, alarm }) => (what === 'raised' ? [alarm] : []));
     // Counted last: what is unreadable is found while the rest is read.
-    return { view: runView(run, judged, raised, reader.unreadableRows(run.id)), judged };
+    return { view: runView(run, judged, raised, reader.unreadableRows(run.id)), judged, raised };
   }
 
   #now(runId: number): NowAtGauge | null {

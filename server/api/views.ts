@@ -119,7 +119,7 @@ function isBlob({ kind, doubt }: Section): boolean {
 }
 
 /** What went wrong with heat, gauge, cable or strand while strand was wound. What cannot harm it is left out. */
-function troublesWhile(judged: readonly Judgement[], raised: readonly Alarm[]): Trouble[] {
+export function troublesWhile(judged: readonly Judgement[], raised: readonly Alarm[]): Trouble[] {
   const wasWound = (atMs: number) =>
     judged.some(({ on: { spool } }) => spool.startedMs <= atMs && atMs <= (spool.endedMs ?? Number.POSITIVE_INFINITY));
   return raised
@@ -127,7 +127,7 @@ function troublesWhile(judged: readonly Judgement[], raised: readonly Alarm[]): 
       const { group } = CATALOGUE[type];
       return priority !== 'low' && (type === 'strandLost' || (group !== 'strand' && group !== 'record'));
     })
-    .map((alarm) => ({ title: titleOf(alarm), atMs: alarm.raisedMs }))
+    .map((alarm) => ({ title: titleOf(alarm), atMs: alarm.raisedMs, zone: alarm.facts.zone ?? null }))
     .filter(({ atMs }) => wasWound(atMs));
 }
 

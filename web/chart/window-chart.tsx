@@ -1,6 +1,6 @@
 import { type Signal, useSignalEffect } from '@preact/signals';
 import { useEffect, useMemo, useRef, useState } from 'preact/hooks';
-import { diameter, metres, temperature } from '../format/numbers.ts';
+import { metres } from '../format/numbers.ts';
 import { clock, clockWithSeconds } from '../format/times.ts';
 import { refetchVersion } from '../service/live-store.ts';
 import { asProblem, type ServiceProblem } from '../service/request.ts';
@@ -11,6 +11,7 @@ import { ChartTable } from './chart-table.tsx';
 import { readColours } from './colours.ts';
 import type { DiameterLimits } from './diameter-scale.ts';
 import { startGestures } from './gestures.ts';
+import { QUANTITIES } from './quantity.ts';
 import { roundTicks } from './ticks.ts';
 import { timeSplits } from './time-splits.ts';
 import { askRange, pan, type Range, within, zoom } from './view-range.ts';
@@ -28,12 +29,15 @@ export interface WindowChartProps {
   /** The signal to draw, and that of its set-point. */
   readonly signal: string;
   readonly setPoint?: string;
+  readonly quantity: keyof typeof QUANTITIES;
   readonly limits?: DiameterLimits;
   /** Gauge length shown as metre 0 on a length axis. */
   readonly zeroMm?: number;
   /** On a length axis: shown length = this × counted length. */
   readonly lengthFactor?: number;
   readonly timeZone?: string;
+  /** On a time axis: the place on the strand of a gauge length, written after the time. */
+  readonly placeText?: (gaugeMm: number) => string;
   readonly marks?: readonly PlotMark[];
   readonly height: number;
   readonly title: string;
@@ -45,7 +49,7 @@ export interface WindowChartProps {
 export function WindowChart(props: WindowChartProps) {
   const { runId, axis, whole, view, signal, setPoint, height, title } = props;
   const place = useRef<HTMLDivElement>(null);
-  const [drawn, setDrawn] = useState<DrawnWindow>({ x: [], signals: [] });
+  const [drawn, setDrawn] = useState<DrawnWindow>({ x: [], gaugeMm: [], signals: [] });
   const [problem, setProblem] = useState<ServiceProblem | null>(null);
   const [cursor, setCursor] = useState<number | null>(null);
   const least = axis === 'time' ? 2000 : 50;
@@ -69,7 +73,7 @@ export function WindowChart(props: WindowChartProps) {
           : ((x - zero) / perMetre).toFixed(span < 3000 ? 2 : span < 30_000 ? 1 : 0),
       axisText: axis === 'time' ? '' : 'm',
       limits: props.limits ?? null,
-      unit: props.limits ? 'mm' : '°C',
+      quantity: QUANTITIES[props.quantity],
       marks: props.marks ?? [],
     };
   };
@@ -139,16 +143,20 @@ export function WindowChart(props: WindowChartProps) {
   useEffect(() => plot.setScene(sceneNow.current()), [plot, props.marks, props.limits]);
   useEffect(() => () => asker.stop(), [asker]);
 
-  const value = (v: number | null | undefined) =>
-    props.limits ? `${diameter(v ?? null)} mm` : `${temperature(v ?? null)} °C`;
+  const value = (v: number | null | undefined) => QUANTITIES[props.quantity].text(v ?? null);
   const where = (x: number) =>
     axis === 'time'
       ? clockWithSeconds(x, props.timeZone)
       : `${metres((x - (props.zeroMm ?? 0)) * (props.lengthFactor ?? 1))} m`;
   const first = drawn.signals[0];
+  /** On a time axis also the place on the strand. */
+  const second = (index: number) => {
+    const gaugeMm = drawn.gaugeMm[index];
+    return axis === 'time' && props.placeText && gaugeMm != null ? props.placeText(gaugeMm) : '';
+  };
   const cursorText =
     cursor !== null && first && drawn.x[cursor] !== undefined
-      ? `${where(drawn.x[cursor]!)}: ${first.min[cursor] === first.max[cursor] ? value(first.mean[cursor]) : `${value(first.min[cursor])} to ${value(first.max[cursor])}`}`
+      ? `${where(drawn.x[cursor]!)}${second(cursor)}: ${first.min[cursor] === first.max[cursor] ? value(first.mean[cursor]) : `${value(first.min[cursor])} to ${value(first.max[cursor])}`}`
       : '';
 
   const key = (event: KeyboardEvent) => {

@@ -5,6 +5,8 @@ export type Column = (number | null)[];
 /** A window as arrays to draw: one x for each column that has readings, and a null where readings are missing. */
 export interface DrawnWindow {
   readonly x: number[];
+  /** Gauge length of each x. */
+  readonly gaugeMm: Column;
   /** min, max and mean for each requested signal, in that order. */
   readonly signals: readonly { readonly min: Column; readonly max: Column; readonly mean: Column }[];
 }
@@ -15,6 +17,7 @@ export interface DrawnWindow {
  */
 export function drawnWindow(window: WindowView, names: readonly string[], gapColumns = 3): DrawnWindow {
   const x: number[] = [];
+  const gaugeMm: Column = [];
   const signals = names.map((name) => ({
     stored: window.signals[name],
     min: [] as Column,
@@ -29,9 +32,11 @@ export function drawnWindow(window: WindowView, names: readonly string[], gapCol
     if (window.count[i] === 0) continue;
     if (before >= 0 && i - before > gap) {
       x.push(window.from + ((before + i + 1) / 2) * step);
+      gaugeMm.push(null);
       for (const signal of signals) for (const column of [signal.min, signal.max, signal.mean]) column.push(null);
     }
     x.push(window.from + (i + 0.5) * step);
+    gaugeMm.push(window.gaugeMm[i] ?? null);
     for (const { stored, min, max, mean } of signals) {
       min.push(stored?.min[i] ?? null);
       max.push(stored?.max[i] ?? null);
@@ -39,7 +44,7 @@ export function drawnWindow(window: WindowView, names: readonly string[], gapCol
     }
     before = i;
   }
-  return { x, signals: signals.map(({ min, max, mean }) => ({ min, max, mean })) };
+  return { x, gaugeMm, signals: signals.map(({ min, max, mean }) => ({ min, max, mean })) };
 }
 
 /** Median distance, in columns, between columns with readings: 1 unless zoomed in beyond the readings. */

@@ -3,6 +3,8 @@ import { CANVAS_FONT, type Colours } from './colours.ts';
 import { type DiameterLimits, diameterRange } from './diameter-scale.ts';
 import { paintBeyond, paintLimits, paintOffScale } from './limit-painter.ts';
 import { pattern } from './patterns.ts';
+import type { Quantity } from './quantity.ts';
+import { roundTicks } from './ticks.ts';
 import type { Range } from './view-range.ts';
 import { type DrawnWindow, extremes } from './window-columns.ts';
 
@@ -21,7 +23,7 @@ export interface PlotScene {
   readonly axisText: string;
   /** For a diameter: the limits to draw, which also set the range. */
   readonly limits: DiameterLimits | null;
-  readonly unit: string;
+  readonly quantity: Quantity;
   readonly marks: readonly PlotMark[];
 }
 
@@ -29,7 +31,7 @@ export interface PlotScene {
 export class WindowPlot {
   #plot: uPlot | null = null;
   #scene: PlotScene;
-  #data: DrawnWindow = { x: [], signals: [] };
+  #data: DrawnWindow = { x: [], gaugeMm: [], signals: [] };
   readonly #setPoint: boolean;
   onSelect: (view: Range) => void = () => {};
   onCursor: (index: number | null) => void = () => {};
@@ -141,8 +143,11 @@ export class WindowPlot {
       ? extremes([first.min, first.max, ...(this.#data.signals[1] ? [this.#data.signals[1].mean] : [])])
       : null;
     if (this.#scene.limits) return diameterRange(this.#scene.limits, seen?.[1] ?? null, seen?.[0] ?? null);
+    const { range } = this.#scene.quantity;
+    if ('fixed' in range) return [...range.fixed];
     if (!seen) return [0, 1];
-    const margin = Math.max(2, (seen[1] - seen[0]) * 0.1);
+    const span = seen[1] - seen[0];
+    const margin = Math.max((range.least - span) / 2, span * 0.1);
     return [seen[0] - margin, seen[1] + margin];
   }
 
@@ -180,16 +185,15 @@ export class WindowPlot {
     ctx.strokeStyle = colours.rule;
     if (!limits) {
       const [low, high] = [u.scales.y!.min ?? 0, u.scales.y!.max ?? 1];
-      const step = [1, 2, 5, 10, 20, 50, 100].find((one) => (high - low) / one <= 4.5) ?? 200;
       ctx.textAlign = 'right';
       ctx.textBaseline = 'middle';
-      for (let v = Math.ceil(low / step) * step; v <= high; v += step) {
+      for (const v of roundTicks(low, high, Math.max(2, Math.min(4, bbox.height / dpr / 24)))) {
         const at = u.valToPos(v, 'y', true);
         ctx.beginPath();
         ctx.moveTo(bbox.left, at);
         ctx.lineTo(bbox.left + bbox.width, at);
         ctx.stroke();
-        ctx.fillText(String(v), bbox.left - 8 * dpr, at);
+        ctx.fillText(this.#scene.quantity.tick(v), bbox.left - 8 * dpr, at);
       }
     }
     ctx.textBaseline = 'top';

@@ -1,9 +1,9 @@
 import type { RunDetail, RunView, SpoolView } from '../../server/api/contract/runs-and-spools.ts';
 import { counted, metres, unbroken } from '../format/numbers.ts';
-import { troubleText, verdictWord } from '../format/run-verdict.ts';
 import { clock, day, span } from '../format/times.ts';
 import { lineNowMs } from '../service/live-store.ts';
 import { Shape } from '../shell/shape.tsx';
+import { troubleText, verdictWord } from './verdict-text.ts';
 
 /** The verdict on a run in one word, why, what is kept, and the one thing to do now. */
 export function RunHead({ run, spools }: Pick<RunDetail, 'run' | 'spools'>) {

@@ -13,9 +13,9 @@ import { ProblemNote } from '../shell/problem-note.tsx';
 import { Shape } from '../shell/shape.tsx';
 import { AlarmRecord } from './alarm-record.tsx';
 import { CutList } from './cut-list.tsx';
-import { HeatCharts } from './heat-charts.tsx';
+import { RunEvents } from './run-events.tsx';
 import { RunHead } from './run-head.tsx';
-import { SpoolCharts } from './spool-charts.tsx';
+import { RunTraces } from './run-traces.tsx';
 import { SpoolVerdicts } from './spool-verdicts.tsx';
 import { WorstStretches } from './worst-stretches.tsx';
 
@@ -60,10 +60,20 @@ export default function RunPage({ runId }: { runId: number }) {
           <p>{unreadableText(run.unreadableRows)}. The service’s log says which.</p>
         </div>
       )}
+      <RunEvents detail={detail} />
       <CutList spools={spools} sections={sections} />
       <WorstStretches runId={run.id} spools={spools} sections={sections} limits={limits} extent={extent} />
-      {extent && <SpoolCharts runId={run.id} spools={spools} sections={sections} limits={limits} extent={extent} />}
-      {extent && <HeatCharts run={run} extent={extent} />}
+      {extent && (
+        <section aria-labelledby="whole-title">
+          <h2 id="whole-title">The whole run</h2>
+          <RunTraces
+            detail={{ ...detail, extent }}
+            from={[extent.fromMs, Math.max(extent.toMs, extent.fromMs + 1000)]}
+            zone={null}
+            title="whole run"
+          />
+        </section>
+      )}
       <SpoolVerdicts spools={spools} />
       <AlarmRecord detail={detail} />
       <LotLine runId={run.id} lot={run.lot} changed={() => setChanges((n) => n + 1)} />

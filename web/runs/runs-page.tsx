@@ -2,7 +2,6 @@ import { useEffect, useState } from 'preact/hooks';
 import type { RunView } from '../../server/api/contract/runs-and-spools.ts';
 import { unreadableText } from '../format/names.ts';
 import { counted, metres } from '../format/numbers.ts';
-import { troubleText, verdictWord } from '../format/run-verdict.ts';
 import { clock, day, span } from '../format/times.ts';
 import { call } from '../service/call.ts';
 import { live, refetchVersion } from '../service/live-store.ts';
@@ -13,6 +12,7 @@ import { Shape } from '../shell/shape.tsx';
 import { BinList } from './bin-list.tsx';
 import { LogImport } from './log-import.tsx';
 import { RunImport } from './run-import.tsx';
+import { troubleText, verdictWord } from './verdict-text.ts';
 
 function RunWord({ run }: { run: RunView }) {
   const { text, shape } = verdictWord(run);

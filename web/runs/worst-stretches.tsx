@@ -93,6 +93,7 @@ function Stretch(props: {
           whole={props.whole}
           view={view}
           signal="d"
+          quantity="diameter"
           limits={props.limits}
           zeroMm={spool?.startGaugeMm ?? 0}
           lengthFactor={spool?.lengthFactor ?? 1}

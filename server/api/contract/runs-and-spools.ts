@@ -189,6 +189,12 @@ export const LiveSpool = component(
 );
 export type LiveSpool = Static<typeof LiveSpool>;
 
+const trouble = {
+  title: text(),
+  atMs: num(),
+  zone: orNull(int(), 'The heated zone that it is about'),
+};
+
 export const RunView = component('Run', {
   id: int(),
   startedMs: num(),
@@ -215,8 +221,7 @@ export const RunView = component('Run', {
   }),
   trouble: orNull(
     Type.Object({
-      title: text(),
-      atMs: num(),
+      ...trouble,
       more: int({ description: 'Number of later ones' }),
       followedBy: orNull(
         Type.Object({ kind: oneOf(SECTION_KINDS), atMs: num() }),
@@ -246,6 +251,9 @@ export const RunDetail = component('RunDetail', {
       signals: list(Type.Object({ name: text(), unit: text() })),
     }),
     'What is stored of the run; null = no readings',
+  ),
+  troubles: list(
+    Type.Object(trouble, { description: 'Alarms about heat, gauge or cable while strand was wound, and lost strand' }),
   ),
   alarms: list(
     Type.Object({

@@ -3,7 +3,7 @@ import type { Section } from '../section.ts';
 import type { SpoolVerdict } from './spool-verdict.ts';
 
 export const RUN_QUALITIES = ['good', 'goodAfterCutting', 'notUsable', 'notKnown'] as const;
-export type RunQuality = (typeof RUN_QUALITIES)[number];
+type RunQuality = (typeof RUN_QUALITIES)[number];
 
 /** One spool of a run; lengths are true lengths in mm. */
 export interface SpoolOfRun {
@@ -86,6 +86,8 @@ function whyUnknown(unknown: readonly SpoolOfRun[], wound: number): string {
 export interface Trouble {
   readonly title: string;
   readonly atMs: number;
+  /** The heated zone that it is about, from 1; null = none. */
+  readonly zone: number | null;
 }
 
 export interface FirstTrouble extends Trouble {

@@ -286,13 +286,13 @@ describe('the verdict on a run', () => {
 
 describe('the first trouble of a run', () => {
   const min = 60_000;
-  const heater = { title: 'Zone 1 (Feed): losing temperature', atMs: 100 * min };
+  const heater = { title: 'Zone 1 (Feed): losing temperature', atMs: 100 * min, zone: 1 };
   const thin = (atMin: number, lengthMm = 2000) =>
     sectionOf('offTolerance', { toMm: 1000 + lengthMm, fromTimeMs: atMin * min });
   const then = (...sections: Section[]) => firstTrouble([heater], sections)?.followedBy;
 
   it('is the earliest, with the number of later ones', () => {
-    const later = { title: 'Gauge frozen', atMs: 101 * min };
+    const later = { title: 'Gauge frozen', atMs: 101 * min, zone: null };
     expect(firstTrouble([later, heater], [])).toEqual({ ...heater, more: 1, followedBy: null });
     expect(firstTrouble([], [thin(101)])).toBeNull();
   });

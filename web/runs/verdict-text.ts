@@ -1,8 +1,8 @@
 import type { RunView } from '../../server/api/contract/runs-and-spools.ts';
+import { KIND_TEXT } from '../format/names.ts';
+import { counted } from '../format/numbers.ts';
+import { clock } from '../format/times.ts';
 import type { ShapeOf } from '../shell/shape.tsx';
-import { KIND_TEXT } from './names.ts';
-import { counted } from './numbers.ts';
-import { clock } from './times.ts';
 
 type Quality = NonNullable<RunView['verdict']['quality']>;
 
