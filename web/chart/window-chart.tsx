@@ -39,6 +39,8 @@ export interface WindowChartProps {
   /** On a time axis: the place on the strand of a gauge length, written after the time. */
   readonly placeText?: (gaugeMm: number) => string;
   readonly marks?: readonly PlotMark[];
+  /** Its time axis lines up with that of a chart with limits above it. */
+  readonly belowDiameter?: boolean;
   readonly height: number;
   readonly title: string;
   /** Without buttons and table: one of several that zoom together, or a small chart next to text. */
@@ -74,6 +76,7 @@ export function WindowChart(props: WindowChartProps) {
       axisText: axis === 'time' ? '' : 'm',
       limits: props.limits ?? null,
       quantity: QUANTITIES[props.quantity],
+      namedLimits: props.belowDiameter === true || props.limits !== undefined,
       marks: props.marks ?? [],
     };
   };

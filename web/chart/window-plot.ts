@@ -24,6 +24,8 @@ export interface PlotScene {
   /** For a diameter: the limits to draw, which also set the range. */
   readonly limits: DiameterLimits | null;
   readonly quantity: Quantity;
+  /** Room on the left for the names of limits, in this chart or one above it. */
+  readonly namedLimits: boolean;
   readonly marks: readonly PlotMark[];
 }
 
@@ -48,7 +50,7 @@ export class WindowPlot {
   start(place: HTMLElement, width: number, height: number): void {
     const scene = () => this.#scene;
     const narrow = width < 560;
-    const left = this.#scene.limits && !narrow ? 148 : 46;
+    const left = this.#scene.namedLimits && !narrow ? 148 : 46;
     const edge: uPlot.Series = { stroke: () => scene().colours['ink-2'], width: 0.75, points: { show: false } };
     const series: uPlot.Series[] = [
       {},

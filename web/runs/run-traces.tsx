@@ -127,6 +127,7 @@ function OneTrace(props: {
         {...(trace.setPoint === undefined ? {} : { setPoint: trace.setPoint })}
         quantity={trace.quantity}
         {...(trace.signal === 'd' ? { limits } : {})}
+        belowDiameter
         timeZone={run.timeZone}
         placeText={placeText}
         marks={props.marks}

@@ -27,14 +27,14 @@ export function verdictWord({ verdict: { quality }, endedMs }: RunView): { text:
   return { text: endedMs === null ? `So far: ${text.toLowerCase()}` : text, shape: QUALITY_SHAPE[quality] };
 }
 
-/** "Zone 1 (Feed): losing temperature at 20:40, and out of tolerance from 20:44 on." '' = nothing went wrong. */
+/** "20:40 Zone 1 (Feed): losing temperature. From 20:44 on: out of tolerance." '' = nothing went wrong. */
 export function troubleText({ trouble, timeZone }: RunView): string {
   if (trouble === null) return '';
   const { title, atMs, more, followedBy } = trouble;
   const strand =
     followedBy === null
       ? ''
-      : `; from ${clock(followedBy.atMs, timeZone)} the strand: ${KIND_TEXT[followedBy.kind].toLowerCase()}`;
+      : ` From ${clock(followedBy.atMs, timeZone)} on: ${KIND_TEXT[followedBy.kind].toLowerCase()}.`;
   const others = more === 0 ? '' : ` ${counted(more, 'more alarm')} about heat, gauge or cable followed.`;
-  return `${title} at ${clock(atMs, timeZone)}${strand}.${others}`;
+  return `${clock(atMs, timeZone)} ${title}.${strand}${others}`;
 }
