@@ -54,7 +54,8 @@ const MANY = 'WITH RECURSIVE n(i) AS (SELECT 1 UNION ALL SELECT i + 1 FROM n WHE
 
 it.each([
   ['sample_span', 'a count that its block does not hold', 'UPDATE sample_span SET count = 2e9'],
-  ['sample_span', 'numbers with a gap', 'UPDATE sample_span SET first_number = first_number + 5'],
+  ['sample_span', 'numbers that overlap', 'UPDATE sample_span SET first_number = first_number / 2'],
+  ['sample_span', 'numbers beyond all', 'UPDATE sample_span SET first_number = first_number + 9e15'],
   ['sample_span', 'a time that never was', 'UPDATE sample_span SET to_ms = 9e999'],
   ['sample_span', 'no block', 'DELETE FROM sample_block'],
   ['sample_channel', 'a signal number beyond all', 'UPDATE sample_channel SET number = 2000'],

@@ -3,6 +3,7 @@ import type { LogEntry } from '../../server/monitor/ports/record.ts';
 import { logDroppedReadings } from '../../server/monitor/run/dropped-readings.ts';
 import { openDatabase } from '../../server/store/database.ts';
 import { RecordFailing } from '../../server/store/index.ts';
+import { faultOfSamples } from '../../server/store/maintenance/check-sample-values.ts';
 import { UnreadableRows } from '../../server/store/record/unreadable-rows.ts';
 import { recordWriter } from '../../server/store/record-writer.ts';
 import { type DroppedReadings, SampleAppender } from '../../server/store/samples/sample-appender.ts';
@@ -19,6 +20,7 @@ async function onSmallDisk(
     writer: ReturnType<typeof recordWriter>;
     /** Pages that the database may still grow by; null = no limit. */
     room: (pages: number | null) => void;
+    db: ReturnType<typeof openDatabase>['db'];
   }) => void,
 ): Promise<void> {
   await inFolder((folder) => {
@@ -30,7 +32,7 @@ async function onSmallDisk(
       const now = Number(db.pragma('page_count', { simple: true }));
       db.pragma(`max_page_count = ${pages === null ? 4294967294 : now + pages}`);
     };
-    use({ appender, queries, writer, room });
+    use({ appender, queries, writer, room, db });
     close();
   });
 }
@@ -85,7 +87,7 @@ describe('a full disk', () => {
     await onSmallDisk(
       100_000,
       (gap) => gaps.push(gap),
-      ({ appender, queries, writer, room }) => {
+      ({ appender, queries, writer, room, db }) => {
         const runId = writer.beginRun(run).id;
         const random = randomOf(2);
         room(0);
@@ -108,6 +110,8 @@ describe('a full disk', () => {
         appender.append(runId, readingOf(layout, n * 20, [1.75, 1]), n);
         appender.commit();
         expect(gaps).toStrictEqual([gap]);
+        // Such a run can still be exported, imported and restored.
+        expect(faultOfSamples(db, runId)).toBeNull();
 
         const logged: Omit<LogEntry, 'id'>[] = [];
         const log = { info: () => {}, warn: () => {}, error: () => {} };

@@ -2,8 +2,8 @@ import { existsSync } from 'node:fs';
 import Sqlite from 'better-sqlite3';
 import { messageOf, Problem } from '../../problem/problem.ts';
 import { LAYOUT, layoutOf, migrate } from '../migrations/migrate.ts';
-import { faultOfArchive } from './check-archive.ts';
 import { checkFile } from './check-file.ts';
+import { faultOfArchive, faultOfSchema } from './check-values.ts';
 import { ARCHIVE_ID } from './write-archive.ts';
 
 /** The one run of an archive, or what is wrong with the file. Plain data, because it is copied between threads. */
@@ -20,9 +20,8 @@ export function prepareArchive(file: string): Prepared {
   try {
     // The file may come from anywhere: its schema must not call functions with side effects.
     archive.pragma('trusted_schema = OFF');
-    const viewsAndTriggers = "SELECT name FROM sqlite_schema WHERE type IN ('view', 'trigger')";
-    const name = archive.prepare<[], string>(viewsAndTriggers).pluck().get();
-    if (name !== undefined) return { fault: `it contains ${name}, which does not belong in an archive` };
+    const schema = faultOfSchema(archive);
+    if (schema !== null) return { fault: schema };
     if (archive.pragma('application_id', { simple: true }) !== ARCHIVE_ID)
       return { fault: 'it is another kind of file' };
     const layout = layoutOf(archive);

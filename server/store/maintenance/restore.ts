@@ -8,6 +8,7 @@ import { removeMarker } from '../marker.ts';
 import { migrate, missingIn } from '../migrations/migrate.ts';
 import { makePrivate, makePrivateFile, makePrivateFolder } from '../private-files.ts';
 import { checkFile } from './check-file.ts';
+import { faultOfRecord, faultOfSchema } from './check-values.ts';
 
 /**
  * Replaces the database of a data folder by a backup. The old database is kept in the folder under another name.
@@ -16,14 +17,8 @@ import { checkFile } from './check-file.ts';
  *   `database-unusable` if the folder is in use
  */
 export function restoreBackup(folder: string, backup: string, nowMs: number): string | null {
-  const faults = existsSync(backup) ? checkFile(backup) : ['there is no such file'];
-  if (faults.length > 0) {
-    throw new Problem(
-      'database-broken',
-      `${backup} cannot be restored: ${faults[0]}.`,
-      'Choose another backup. Nothing was changed.',
-    );
-  }
+  const [fault] = existsSync(backup) ? checkFile(backup) : ['there is no such file'];
+  if (fault !== undefined) throw notRestorable(backup, fault);
   refuseUnreadable(backup);
   const path = join(folder, DATABASE_FILE);
   const fresh = `${path}.restoring`;
@@ -39,7 +34,7 @@ export function restoreBackup(folder: string, backup: string, nowMs: number): st
     const file = openSync(fresh, 'r+');
     fsyncSync(file);
     closeSync(file);
-    refuseIncomplete(fresh, backup);
+    refuseContent(fresh, backup);
     // A write-ahead log belongs to its database by name, so it is renamed too.
     for (const end of ['', '-wal', '-shm']) {
       if (old !== null && existsSync(path + end)) renameSync(path + end, old + end);
@@ -68,23 +63,40 @@ export function restoreBackup(folder: string, backup: string, nowMs: number): st
   return old;
 }
 
-/** A file whose blocks are all intact may still lack a table, and then the service would not start any more. */
-function refuseIncomplete(fresh: string, backup: string): void {
+/**
+ * A file whose blocks are all intact may still lack a table or hold impossible values, whoever made it. The service would
+ * then not start any more, or fail when it reads them.
+ */
+function refuseContent(fresh: string, backup: string): void {
+  const fault = faultOfContent(fresh);
+  if (fault !== null) throw notRestorable(backup, fault);
+}
+
+function faultOfContent(fresh: string): string | null {
   const db = new Sqlite(fresh);
-  let missing: string | null;
   try {
+    db.pragma('trusted_schema = OFF');
+    const schema = faultOfSchema(db);
+    if (schema !== null) return schema;
     migrate(db);
-    missing = missingIn(db);
+    const missing = missingIn(db);
+    return missing === null ? faultOfRecord(db) : incomplete(missing);
   } catch (thrown) {
     // A step of the migration needs what is not there.
-    missing = messageOf(thrown);
+    return incomplete(messageOf(thrown));
   } finally {
     db.close();
   }
-  if (missing === null) return;
-  throw new Problem(
+}
+
+function incomplete(what: string): string {
+  return `it is incomplete (${what})`;
+}
+
+function notRestorable(backup: string, what: string): Problem {
+  return new Problem(
     'database-broken',
-    `${backup} cannot be restored: it is incomplete (${missing}).`,
+    `${backup} cannot be restored: ${what}.`,
     'Choose another backup. Nothing was changed.',
   );
 }

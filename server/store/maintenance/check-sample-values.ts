@@ -1,0 +1,108 @@
+import type { Database } from 'better-sqlite3';
+import { messageOf } from '../../problem/problem.ts';
+import { isTime, LENGTH_MM_MAX } from '../record/stored-shapes.ts';
+import { BLOCK, BlockView } from '../samples/block-format.ts';
+import { blockId, SIGNALS_MAX, summaryId } from '../samples/sample-ids.ts';
+
+/** Beyond it, the ids of summaries are no longer exact numbers. */
+export const RUN_ID_MAX = Math.floor(Number.MAX_SAFE_INTEGER / summaryId(1, 0, 0, 0)) - 1;
+/** What the blocks of a run can hold. */
+const READINGS_MAX = blockId(1, 0) * BLOCK;
+
+/** Where readings lie: a row of `sample_span` or of `sample_journal`. */
+interface Span {
+  readonly first_number: number;
+  readonly count: number;
+  readonly from_ms: number;
+  readonly to_ms: number;
+  readonly from_gauge_mm: number;
+  readonly to_gauge_mm: number;
+}
+
+/**
+ * Checks that the index of a run's readings agrees with its blocks. Memory is reserved by these counts whenever a run is
+ * read.
+ * @returns the first fault, with its table and row; null = none
+ */
+export function faultOfSamples(db: Database, runId: number): string | null {
+  const numbers = db
+    .prepare<[number], number>('SELECT number FROM sample_channel WHERE run_id = ? ORDER BY number')
+    .pluck()
+    .all(runId);
+  const misplaced = numbers.findIndex((number, i) => number !== i || i >= SIGNALS_MAX);
+  if (misplaced >= 0) return `table sample_channel, row ${numbers[misplaced]}: signals must be numbered from 0`;
+  const run = db
+    .prepare<[number], { thinned: number; binned: number }>(
+      'SELECT thinned_ms IS NOT NULL AS thinned, deleted_ms IS NOT NULL AS binned FROM run WHERE id = ?',
+    )
+    .get(runId);
+  const block = db.prepare<[number], Uint8Array>('SELECT data FROM sample_block WHERE id = ?').pluck();
+  const spans = db.prepare<[number, number], Span & { readonly id: number }>(
+    'SELECT * FROM sample_span WHERE id >= ? AND id < ? ORDER BY id',
+  );
+  let before: Span | null = null;
+  let due = blockId(runId, 0);
+  for (const span of spans.iterate(due, blockId(runId + 1, 0))) {
+    const place = `table sample_span, row ${span.id}`;
+    // The bin is emptied from the first block on.
+    const isNext = span.id === due || (before === null && run?.binned === 1);
+    if (!isNext) return `${place}: a block before it is missing`;
+    const fault = faultOfSpan(span, before);
+    if (fault !== null) return `${place}: ${fault}`;
+    const data = block.get(span.id);
+    if (data === undefined && run?.thinned !== 1) return `${place}: its readings are missing`;
+    if (data !== undefined) {
+      const wrong = faultOfData(span, data);
+      if (wrong !== null) return `${place}: ${wrong}`;
+    }
+    before = span;
+    due = span.id + 1;
+  }
+  return null;
+}
+
+/** Checks the readings of a run that are in no block yet. @returns as `faultOfSamples` */
+export function faultOfJournal(db: Database, runId: number): string | null {
+  const rows = db.prepare<[number], Span & { readonly id: number; readonly data: Uint8Array }>(
+    'SELECT * FROM sample_journal WHERE run_id = ? ORDER BY id',
+  );
+  let before = db
+    .prepare<[number, number], Span>('SELECT * FROM sample_span WHERE id >= ? AND id < ? ORDER BY id DESC LIMIT 1')
+    .get(blockId(runId, 0), blockId(runId + 1, 0));
+  for (const row of rows.iterate(runId)) {
+    const fault = faultOfSpan(row, before ?? null) ?? faultOfData(row, row.data);
+    if (fault !== null) return `table sample_journal, row ${row.id}: ${fault}`;
+    before = row;
+  }
+  return null;
+}
+
+function faultOfSpan(span: Span, before: Span | null): string | null {
+  const { first_number, count, from_ms, to_ms, from_gauge_mm, to_gauge_mm } = span;
+  if (!(Number.isInteger(count) && count >= 1 && count <= BLOCK)) return `a block cannot hold ${count} readings`;
+  if (!(Number.isInteger(first_number) && first_number >= 0 && first_number <= READINGS_MAX))
+    return `its readings cannot begin with number ${first_number}`;
+  if (!(isTime(from_ms) && isTime(to_ms) && from_ms <= to_ms)) return 'its times are impossible';
+  const lengths = [from_gauge_mm, to_gauge_mm];
+  if (!lengths.every((mm) => Math.abs(mm) <= LENGTH_MM_MAX) || from_gauge_mm > to_gauge_mm)
+    return 'its lengths are impossible';
+  if (before === null) return null;
+  // Numbers may be left out: a full disk dropped the readings in between.
+  const next = before.first_number + before.count;
+  if (first_number < next || from_ms < before.to_ms || from_gauge_mm < before.to_gauge_mm)
+    return 'it begins before the end of the block before it';
+  return null;
+}
+
+function faultOfData({ count }: Span, data: Uint8Array): string | null {
+  const held = countOf(data);
+  return held === count ? null : `it counts ${count} readings, its block holds ${held}`;
+}
+
+function countOf(data: Uint8Array): number | string {
+  try {
+    return new BlockView(data).count;
+  } catch (thrown) {
+    return `none that can be read (${messageOf(thrown)})`;
+  }
+}

@@ -1,0 +1,147 @@
+import Sqlite, { type Database } from 'better-sqlite3';
+import { messageOf } from '../../problem/problem.ts';
+import { migrate } from '../migrations/migrate.ts';
+import { checkStored, isTime, LENGTH_MM_MAX, TEXT_MAX } from '../record/stored-shapes.ts';
+import { faultOfJournal, faultOfSamples, RUN_ID_MAX } from './check-sample-values.ts';
+import { runTables } from './run-tables.ts';
+
+/** Rows of one table of an archive: far more than a run of several days has, and copied in a fraction of a second. */
+const ARCHIVE_ROWS_MAX = 50_000;
+/** New rows are numbered on from the highest id, so large ones would use up the numbers of a record. */
+const ID_MAX = 1e9;
+/** The JSON of an examination holds whole distributions, that of the settings of the line and of messages whole lists. */
+const LONG_TEXT_MAX = 4 * 2 ** 20;
+/** Their blobs have checksums and checks of their own. */
+const BLOBS_OF_SAMPLES = new Set(['sample_span', 'sample_block', 'sample_summary', 'sample_journal']);
+
+type Row = Readonly<Record<string, unknown>>;
+interface Column {
+  readonly name: string;
+  readonly type: string;
+  readonly notnull: number;
+  readonly pk: number;
+}
+
+/** A file from anywhere must not run statements of its own. @returns what does not belong in it; null = nothing */
+export function faultOfSchema(db: Database): string | null {
+  const viewsAndTriggers = "SELECT name FROM sqlite_schema WHERE type IN ('view', 'trigger')";
+  const name = db.prepare<[], string>(viewsAndTriggers).pluck().get();
+  return name === undefined ? null : `it contains ${name}, which does not belong in it`;
+}
+
+/**
+ * Checks every row of an archive before anything of it is imported: the file may come from anywhere. Types, sizes and
+ * bounds follow from our own layout, whose columns name their units; payloads follow the shapes they are read by.
+ * @returns the first fault, with its table and row; null = none
+ */
+export function faultOfArchive(archive: Database, runId: number): string | null {
+  if (!(runId >= 1 && runId <= RUN_ID_MAX)) return `table run, row ${runId}: its id is out of bounds`;
+  return withLayout((layout) => {
+    const owned = new Set(['run', ...runTables(layout).map((table) => table.name)]);
+    return faultOfTables(archive, layout, owned, ARCHIVE_ROWS_MAX) ?? faultOfSamples(archive, runId);
+  });
+}
+
+/**
+ * Checks every row of a record of the current layout in the same way, before it replaces another one.
+ * @returns the first fault, with its table and row; null = none
+ */
+export function faultOfRecord(db: Database): string | null {
+  return withLayout((layout) => {
+    const tables = "SELECT name FROM sqlite_schema WHERE type = 'table' AND name NOT LIKE 'sqlite%'";
+    const names = layout.prepare<[], string>(tables).pluck().all();
+    const grouped = names.filter((name) => !BLOBS_OF_SAMPLES.has(name));
+    const fault = faultOfTables(db, layout, new Set(grouped), Number.POSITIVE_INFINITY) ?? faultOfReferences(db);
+    if (fault !== null) return fault;
+    for (const runId of db.prepare<[], number>('SELECT id FROM run').pluck().iterate()) {
+      if (!(runId >= 1 && runId <= RUN_ID_MAX)) return `table run, row ${runId}: its id is out of bounds`;
+      const ofRun = faultOfSamples(db, runId) ?? faultOfJournal(db, runId);
+      if (ofRun !== null) return ofRun;
+    }
+    return null;
+  });
+}
+
+function withLayout<T>(use: (layout: Database) => T): T {
+  const layout = new Sqlite(':memory:');
+  try {
+    migrate(layout);
+    return use(layout);
+  } finally {
+    layout.close();
+  }
+}
+
+function faultOfTables(db: Database, layout: Database, tables: ReadonlySet<string>, rowsMax: number): string | null {
+  const ofRuns = new Set(['run', ...runTables(layout).map(({ name }) => name)]);
+  for (const name of tables) {
+    const textMax = ofRuns.has(name) && name !== 'examination' ? TEXT_MAX : LONG_TEXT_MAX;
+    const columns = layout.pragma(`table_info('${name}')`) as Column[];
+    const fault = faultOfTable(db, name, columns, { rowsMax, textMax });
+    if (fault !== null) return fault;
+  }
+  return null;
+}
+
+function faultOfTable(
+  db: Database,
+  table: string,
+  columns: readonly Column[],
+  { rowsMax, textMax }: { readonly rowsMax: number; readonly textMax: number },
+): string | null {
+  const names = columns.map(({ name }) => `"${name}"`).join();
+  const rows = Number(db.prepare(`SELECT count(*) FROM ${table}`).pluck().get());
+  if (rows > rowsMax) return `table ${table} has ${rows} rows, more than ${rowsMax}`;
+  const key = columns.filter(({ pk }) => pk > 0).map(({ name }) => name);
+  const placeOf = (row: Row) => `table ${table}, row ${key.map((name) => String(row[name]).slice(0, 20)).join('/')}`;
+  // Sizes come first and from the headers of the rows, so that a huge text is never read into memory.
+  for (const { name } of columns) {
+    const tooLong = db
+      .prepare(`SELECT ${key.join()} FROM ${table} WHERE octet_length("${name}") > ${textMax} LIMIT 1`)
+      .get() as Row | undefined;
+    if (tooLong !== undefined) return `${placeOf(tooLong)}: ${name} is longer than ${textMax} bytes`;
+  }
+  for (const row of db.prepare(`SELECT ${names} FROM ${table}`).iterate() as Iterable<Row>) {
+    try {
+      for (const column of columns) checkValue(column, row[column.name]);
+      checkStored(table, row);
+    } catch (thrown) {
+      return `${placeOf(row)}: ${messageOf(thrown)}`;
+    }
+  }
+  return null;
+}
+
+/** @throws Error that names the column */
+function checkValue({ name, type, notnull, pk }: Column, value: unknown): void {
+  if (value === null) {
+    if (notnull === 1) throw new Error(`${name} is missing`);
+    return;
+  }
+  if (type === 'TEXT') {
+    if (typeof value !== 'string') throw new Error(`${name} is no text`);
+    return;
+  }
+  if (type === 'BLOB') {
+    if (!(value instanceof Uint8Array)) throw new Error(`${name} is no series of bytes`);
+    return;
+  }
+  if (typeof value !== 'number' || !Number.isFinite(value)) throw new Error(`${name} is no finite number`);
+  if (type === 'INTEGER' && !Number.isSafeInteger(value)) throw new Error(`${name} is no whole number`);
+  if (name.endsWith('_ms') && !isTime(value)) throw new Error(`${name} is no time`);
+  if (name.endsWith('_mm') && Math.abs(value) > LENGTH_MM_MAX) throw new Error(`${name} is no length of strand`);
+  if (pk === 1 && type === 'INTEGER' && Math.abs(value) > ID_MAX) throw new Error(`its ${name} is out of bounds`);
+}
+
+/** What refers to rows that are not there, and the highest ids that were ever used. */
+function faultOfReferences(db: Database): string | null {
+  const [lost] = db.pragma('foreign_key_check') as { table: string; rowid: number | null; parent: string }[];
+  if (lost !== undefined) return `table ${lost.table}, row ${lost.rowid ?? '?'}: its ${lost.parent} is missing`;
+  const used = db
+    .prepare<[], string>(
+      `SELECT name FROM sqlite_sequence WHERE NOT (typeof(seq) = 'integer' AND seq BETWEEN 0 AND ${ID_MAX})`,
+    )
+    .pluck()
+    .get();
+  return used === undefined ? null : `table sqlite_sequence, row ${used}: its number is out of bounds`;
+}

@@ -1,0 +1,113 @@
+import { copyFileSync, mkdtempSync, readdirSync, rmSync } from 'node:fs';
+import { tmpdir } from 'node:os';
+import { join } from 'node:path';
+import Sqlite from 'better-sqlite3';
+import { afterAll, beforeAll, expect, it } from 'vitest';
+import { Problem } from '../../server/problem/problem.ts';
+import { DATABASE_FILE } from '../../server/store/database.ts';
+import { openStore, restoreBackup } from '../../server/store/index.ts';
+import { layoutOf, readingOf } from '../store/readings.ts';
+
+const START_MS = 1_750_000_000_000;
+let folder: string;
+let genuine: string;
+let away: string;
+
+beforeAll(async () => {
+  folder = mkdtempSync(join(tmpdir(), 'strandward-hostile-backup-'));
+  genuine = join(folder, 'genuine.sqlite');
+  away = join(folder, 'away');
+  const home = openStore({ folder: join(folder, 'home') });
+  const layout = layoutOf(['d']);
+  const begin = (startedMs: number) =>
+    home.writer.beginRun({ startedMs, timeZone: 'Europe/Vienna', sourceTitle: 'test line' });
+  const ended = begin(START_MS);
+  for (let i = 0; i < 9000; i++) home.samples.append(ended.id, readingOf(layout, START_MS + i * 20, [1.75]), i * 0.7);
+  home.samples.flush();
+  home.writer.beginSpool({ runId: ended.id, ordinal: 1, startGaugeMm: 0, startedMs: START_MS });
+  home.writer.endRun(ended.id, START_MS + 180_000);
+  // In progress: some of its readings are in the journal only.
+  const live = begin(START_MS + 200_000);
+  for (let i = 0; i < 50; i++) {
+    home.samples.append(live.id, readingOf(layout, START_MS + 200_000 + i * 20, [1.75]), i * 0.7);
+    if (i % 25 === 24) home.tick(START_MS);
+  }
+  const db = new Sqlite(join(folder, 'home', DATABASE_FILE), { readonly: true });
+  await db.backup(genuine);
+  db.close();
+  await home.close();
+  const store = openStore({ folder: away });
+  store.writer.log({ timeMs: START_MS, runId: null, who: 'Ada', what: 'Kept.' });
+  await store.close();
+});
+
+afterAll(() => rmSync(folder, { recursive: true }));
+
+function changed(sql: string): string {
+  const file = join(folder, 'changed.sqlite');
+  for (const end of ['', '-wal', '-shm']) rmSync(file + end, { force: true });
+  copyFileSync(genuine, file);
+  const db = new Sqlite(file);
+  db.pragma('foreign_keys = OFF');
+  db.pragma('ignore_check_constraints = ON');
+  // Whoever changes rows on purpose removes their checksums too.
+  db.exec(`DELETE FROM row_group; ${sql}`);
+  db.pragma('wal_checkpoint(TRUNCATE)');
+  db.close();
+  return file;
+}
+
+function problemOf(work: () => unknown): Problem {
+  try {
+    work();
+  } catch (thrown) {
+    if (thrown instanceof Problem) return thrown;
+    throw thrown;
+  }
+  throw new Error('It was restored.');
+}
+
+it.each([
+  ['table sample_span, row 268435456: ', 'UPDATE sample_span SET count = 9e15'],
+  ['table sample_span, row 268435456: ', 'UPDATE sample_span SET first_number = -1'],
+  ['table sample_span, row 268435457: ', 'DELETE FROM sample_span WHERE id = 268435456'],
+  ['table sample_journal, row 1: ', 'UPDATE sample_journal SET count = 9e15'],
+  ['table sample_journal, row 2: ', 'UPDATE sample_journal SET from_ms = 5'],
+  ['table spool, row 1: start_gauge_mm', 'UPDATE spool SET start_gauge_mm = -9e999'],
+  ['table run, row 1: started_ms', 'UPDATE run SET started_ms = 9e17'],
+  [
+    'table run, row 999999: ',
+    `INSERT INTO run (id, started_ms, time_zone, source_title) VALUES (999999, 1, 'UTC', '')`,
+  ],
+  ['table run_set, row 1: ', `INSERT INTO run_set (run_id, from_gauge_mm, payload) VALUES (1, 0, '{}')`],
+  [
+    'table printer, row 1: hotend_limit_mm',
+    `INSERT INTO printer (name, hotend_limit_mm, least_feedable_mm, tolerance_mm, note, changed_ms)
+     VALUES ('x', 9e999, 1, 1, '', 1)`,
+  ],
+  [
+    'table line_settings, row 1: payload is longer',
+    `INSERT INTO line_settings (saved_ms, payload) VALUES (1, printf('%.5000000c', 'x'))`,
+  ],
+  ['table spool, row 1: its run is missing', 'UPDATE spool SET run_id = 77'],
+  ['table sqlite_sequence, row run: ', `UPDATE sqlite_sequence SET seq = 9223372036854775807 WHERE name = 'run'`],
+  ['it contains spoil', 'CREATE TRIGGER spoil AFTER INSERT ON run BEGIN DELETE FROM run; END'],
+])('refuses to restore what cannot be: %s', (fault, sql) => {
+  const names = readdirSync(away).toSorted();
+  const backup = changed(sql);
+  const problem = problemOf(() => restoreBackup(away, backup, START_MS));
+  expect(problem).toMatchObject({ code: 'database-broken' });
+  expect(problem.message).toContain(`${backup} cannot be restored: ${fault}`);
+  expect(readdirSync(away).toSorted()).toStrictEqual(names);
+});
+
+it('leaves the present record as it was, and restores the unchanged backup with the run in progress', async () => {
+  const before = openStore({ folder: away });
+  expect(before.reader.logEntries({ limit: 5 }).map(({ what }) => what)).toStrictEqual(['Kept.']);
+  await before.close();
+  restoreBackup(away, changed(''), START_MS);
+  const restored = openStore({ folder: away });
+  expect((await restored.columns.extent(1))!.count).toBe(9000);
+  expect((await restored.columns.extent(2))!.count).toBe(50);
+  await restored.close();
+});
