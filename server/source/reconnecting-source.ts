@@ -127,7 +127,8 @@ export class ReconnectingSource implements Source {
       }
       // Stopped, released or resumed: that is no failure to wait after.
       if (signal.aborted) continue;
-      report('waiting', `${reason} Trying again in ${seconds(pauseMs)}.`);
+      const text = `${reason} Trying again in ${seconds(pauseMs)}.`;
+      listener.status({ phase: 'waiting', text, fault: reason });
       await pause(pauseMs, signal);
       pauseMs = Math.min(2 * pauseMs, longestPauseMs);
     }

@@ -5,6 +5,8 @@ export interface LinkStatus {
   readonly phase: 'opening' | 'open' | 'waiting' | 'released' | 'ended' | 'closed';
   /** Sentences such as "Cannot open /dev/ttyUSB0: it is in use by another program. Trying again in 2 s." */
   readonly text: string;
+  /** Only while waiting: why, without the time of the next attempt, so that the same fault is recognised again. */
+  readonly fault?: string;
   /** Only while released: when the connection is opened again, by the source's clock. */
   readonly untilMs?: number;
 }

@@ -40,7 +40,11 @@ test('a cable that is out is logged once, until readings have arrived again', ()
   );
   link.start();
   const waitingFor = (s: number) =>
-    sent.to!.status({ phase: 'waiting', text: `Cannot open the port: no such device. Trying again in ${s} s.` });
+    sent.to!.status({
+      phase: 'waiting',
+      text: `Cannot open the port: no such device. Another attempt follows ${s} s later.`,
+      fault: 'Cannot open the port: no such device.',
+    });
   for (const s of [0.25, 0.5, 1, 2, 4, ...Array<number>(1000).fill(5)]) waitingFor(s);
   expect(lines).toEqual([expect.stringMatching(/no such device/)]);
   sent.to!.status({ phase: 'open', text: 'Reading from the port.' });

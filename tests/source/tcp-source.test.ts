@@ -92,7 +92,7 @@ test.each([
   expect(waits).toHaveLength(3);
   for (const wait of waits) {
     expect(wait.text).toMatch(text);
-    expect(wait.text).toMatch(/Trying again in 0\.25 s\.$/);
+    expect(wait.text).toBe(`${wait.fault} Trying again in 0.25 s.`);
   }
 });
 

@@ -68,8 +68,8 @@ export function createLink(parts: ConnectionParts, notBeforeMs: number | null): 
     note: (note) => listener.note(note),
     remark: (what) => listener.remark(what),
     status: (status) => {
-      const fault = status.text.replace(/ Trying again in .*$/, '');
-      if (!loggedSinceReading.has(fault)) log.info(status.text, { source: source.title });
+      const { text, fault = text } = status;
+      if (!loggedSinceReading.has(fault)) log.info(text, { source: source.title });
       loggedSinceReading.add(fault);
       listener.status(status);
     },
