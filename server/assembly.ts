@@ -11,6 +11,7 @@ import { reachableAddresses } from './identity/reachable-addresses.ts';
 import { SpoolAnalyst } from './monitor/analysis/spool-analyst.ts';
 import { BinService } from './monitor/bin-service.ts';
 import { MonotonicClock } from './monitor/clock.ts';
+import { DatingService } from './monitor/dating-service.ts';
 import { diagnosis } from './monitor/diagnosis.ts';
 import { createLineMonitor, type LineMonitor } from './monitor/line-monitor.ts';
 import type { Log } from './monitor/log.ts';
@@ -181,7 +182,9 @@ export async function assemble({ startup, timeZone, log, ...options }: AssemblyO
     options.stalled?.(stalledProblem());
   };
   let pipelineTimer: NodeJS.Timeout | undefined;
-  const views = new RecordViews({ spools, judge, reader, samples, monitor });
+  const changed = () => monitor.spoolChanged();
+  const dating = new DatingService({ reader, writer, alarms: monitor.alarms, spools, clock, changed });
+  const views = new RecordViews({ spools, judge, reader, samples, monitor, dating });
   const sections = new SectionService({ writer, reader, judge, clock, changed: (id) => monitor.sectionsChanged(id) });
   const cuts = new CutService({
     writer,
@@ -190,11 +193,11 @@ export async function assemble({ startup, timeZone, log, ...options }: AssemblyO
     judge,
     clock,
     printer: (id) => printers.find(id),
-    changed: () => monitor.spoolChanged(),
+    changed,
   });
-  const lengths = new LengthService({ writer, statements, clock, changed: () => monitor.spoolChanged() });
+  const lengths = new LengthService({ writer, statements, clock, changed });
   const bounds = new SpoolBoundsService({ monitor, spools, analyst, writer, reader, samples, clock });
-  const bin = new BinService({ reader, writer, spools, clock, changed: () => monitor.spoolChanged() });
+  const bin = new BinService({ reader, writer, spools, clock, changed });
   const disk = store.maintenance;
   const identity = new IdentityService({
     store: store.identity,
@@ -232,7 +235,7 @@ export async function assemble({ startup, timeZone, log, ...options }: AssemblyO
     live: { monitor, samples, boot: options.boot, troubles: () => notifier.troubles() },
     alarms: { alarms: monitor.alarms, settings },
     alarmJournal: { spools, reader, clock },
-    runs: { views, spools, samples, writer, monitor, clock },
+    runs: { views, spools, samples, writer, monitor, dating, clock },
     spools: { views, spools, sections, bounds, writer, monitor, clock },
     bin,
     printers,

@@ -106,6 +106,12 @@ export class AlarmEngine {
     }
   }
 
+  /** The date of a run was corrected. @param times by alarm, those of its times that move */
+  moveTimes(times: ReadonlyMap<number, ReadonlySet<number>>, byMs: number): void {
+    for (const [id, ofAlarm] of times) this.#byId.get(id)?.moveTimes(ofAlarm, byMs);
+    this.#clearLists();
+  }
+
   /** Restores the alarms that were shelved until the run ends. */
   runEnded(timeMs: number): readonly AlarmChange[] {
     return this.suppressed()

@@ -328,10 +328,31 @@ export function diskFillingCondition(left: string | null): Condition {
 /** A machine without a battery for its clock starts with the date of its last stop, and is set when it reaches the network. */
 const DATED_WRONG_S = 600;
 
-/** `aheadMs`: how far the wall clock is ahead of the time that the run keeps; 0 = no run, or a recorded one. */
-export function runDatedWrongCondition(aheadMs: number): Condition {
-  const seconds = Math.abs(aheadMs) / 1000;
-  const active = seconds >= DATED_WRONG_S;
-  const moved = `the clock of this machine was moved ${aheadMs > 0 ? 'forward' : 'back'} by ${duration(seconds)} after it had started`;
-  return { type: 'runDatedWrong', subject: '', active, facts: active ? { text: moved } : {} };
+/** A run with a wrong date. */
+export interface DatedWrong {
+  /** How far the wall clock is ahead of the time that the run kept. */
+  readonly aheadMs: number;
+  /** null = the run in progress. */
+  readonly endedRunId: number | null;
+}
+
+export function isDatedWrong(aheadMs: number): boolean {
+  return Math.abs(aheadMs) / 1000 >= DATED_WRONG_S;
+}
+
+/** null = the date of every run is right, as far as is known. */
+export function runDatedWrongCondition(wrong: DatedWrong | null): Condition {
+  return {
+    type: 'runDatedWrong',
+    subject: '',
+    active: wrong !== null,
+    facts: wrong === null ? {} : { text: datedWrongText(wrong) },
+  };
+}
+
+function datedWrongText({ aheadMs, endedRunId }: DatedWrong): string {
+  const by = duration(Math.abs(aheadMs) / 1000);
+  return endedRunId === null
+    ? `the clock of this machine was moved ${aheadMs > 0 ? 'forward' : 'back'} by ${by} after it had started`
+    : `run ${endedRunId} is dated ${by} too ${aheadMs > 0 ? 'early' : 'late'}`;
 }

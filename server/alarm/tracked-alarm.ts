@@ -10,6 +10,7 @@ import type {
   Suppression,
 } from './alarm.ts';
 import { alarmSentence, nothingYetSentence, samePlace } from './alarm-sentences.ts';
+import { withMovedTimes } from './alarm-times.ts';
 import type { AlarmEntry } from './catalogue.ts';
 import { ConditionHistory } from './condition-history.ts';
 import { type AlarmEvent, type AlarmSituation, isActive, isLatched, isSuppressed, nextState } from './life-cycle.ts';
@@ -80,6 +81,11 @@ export class TrackedAlarm {
   /** Takes back an answer of a user, which changes nothing but the alarm itself. null = normal. */
   undoTo(alarm: Alarm | null): void {
     this.#alarm = alarm;
+  }
+
+  /** The date of its run was corrected. */
+  moveTimes(times: ReadonlySet<number>, byMs: number): void {
+    if (this.#alarm !== null) this.#alarm = withMovedTimes(this.#alarm, times, byMs);
   }
 
   /** The settings of its type have changed. */

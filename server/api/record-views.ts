@@ -1,5 +1,6 @@
 import type { Alarm } from '../alarm/alarm.ts';
 import type { Run } from '../entities/run.ts';
+import type { DatingService } from '../monitor/dating-service.ts';
 import type { LineMonitor } from '../monitor/line-monitor.ts';
 import type { RecordReader } from '../monitor/ports/record.ts';
 import type { SampleReader } from '../monitor/ports/samples.ts';
@@ -26,6 +27,7 @@ export interface RecordViewsParts {
   readonly reader: RecordReader;
   readonly samples: SampleReader;
   readonly monitor: LineMonitor;
+  readonly dating: DatingService;
 }
 
 interface JudgedRun {
@@ -52,13 +54,14 @@ export class RecordViews {
   }
 
   async run(runId: number): Promise<RunDetail> {
-    const { spools, reader, samples } = this.#parts;
+    const { spools, reader, samples, dating } = this.#parts;
     const run = spools.run(runId);
     const { view, judged, raised } = await this.#judgedRun(run);
     const now = this.#now(runId);
     const extent = await samples.extent(runId);
     return {
       run: view,
+      dates: dating.datesOf(run),
       spools: judged.map(spoolView),
       limits: limitsView(spools.settingsOfRun(runId).limits),
       sections: judged.flatMap((one) => one.sections.map((section) => sectionView(section, frameOf(one), now))),

@@ -19,7 +19,7 @@ import {
 import { CATALOGUE, isAboutTheLine, isOfZone, titleOf } from '../alarm/catalogue.ts';
 import { Problem } from '../problem/problem.ts';
 import type { Stage } from '../stage/stage.ts';
-import type { RecordWriter } from './ports/record.ts';
+import type { MovedAlarms, RecordWriter } from './ports/record.ts';
 import type { RecordGuard } from './record-guard.ts';
 
 export interface AlarmServiceParts {
@@ -96,6 +96,11 @@ export class AlarmService {
       .filter(({ type, ceasedMs, occurrences }) => isAboutTheLine(type) && ceasedMs === null && occurrences > 0)
       .map(({ id }) => id);
     if (ids.length > 0) guard.write('alarms', () => writer.adoptAlarms(runId, ids));
+  }
+
+  /** Call after the times of a run were moved in the record. */
+  moveTimes(times: MovedAlarms, byMs: number): void {
+    this.#engine.moveTimes(times, byMs);
   }
 
   /** Among standing and suppressed alarms; null = not found. */

@@ -2,6 +2,7 @@ import type { Database } from 'better-sqlite3';
 import type { RecordReader } from '../monitor/ports/record.ts';
 import { alarmTable } from './record/alarms.ts';
 import { binTable } from './record/bin.ts';
+import { datingTable } from './record/dating.ts';
 import { operatorLog } from './record/operator-log.ts';
 import { runSettingsTable } from './record/run-settings.ts';
 import { runTable } from './record/runs.ts';
@@ -18,6 +19,7 @@ export function recordReader(db: Database, unreadable: UnreadableRows): RecordRe
   const alarms = alarmTable(db, unreadable);
   const log = operatorLog(db);
   const bin = binTable(db);
+  const dating = datingTable(db);
   return {
     runs: runs.all,
     run: runs.find,
@@ -29,6 +31,8 @@ export function recordReader(db: Database, unreadable: UnreadableRows): RecordRe
     statedSection: sections.statedById,
     alarmJournal: alarms.journal,
     alarmJournalPage: alarms.journalPage,
+    dating: dating.of,
+    datedWrong: dating.wrong,
     unreadableRows: (runId) => unreadable.ofRun(runId),
     binned: bin.all,
     logEntries: ({ runId, limit }) => log.newest(runId, limit),

@@ -3,7 +3,7 @@ import type { SampleColumns } from '../monitor/ports/samples.ts';
 import { BlockCache, type DamageListener } from './samples/block-cache.ts';
 import { FIRST_SIGNAL, GAUGE_COLUMN, TIME_COLUMN } from './samples/block-format.ts';
 import { BlockList, RunIndex } from './samples/run-index.ts';
-import { readingsDeleted } from './samples/sample-queries.ts';
+import { moved, readingsDeleted } from './samples/sample-queries.ts';
 import { sampleReads } from './samples/sample-tables.ts';
 
 export type RunPieces = ReturnType<typeof runPieces>;
@@ -19,7 +19,7 @@ export function runPieces(db: Database, damaged: DamageListener) {
     const index = new RunIndex();
     index.refresh(reads, runId);
     const list = new BlockList(runId, index, reads.journal(runId), reads.thinnedMs(runId));
-    return { list, names: reads.signals(runId).map(({ name }) => name) };
+    return { list, names: reads.signals(runId).map(({ name }) => name), movedByMs: reads.movedByMs(runId) };
   });
 
   /**
@@ -28,7 +28,7 @@ export function runPieces(db: Database, damaged: DamageListener) {
    * @throws Problem `readings-thinned`
    */
   return (runId: number, first: number, count: number, signals: readonly string[]): SampleColumns => {
-    const { list, names } = openRun(runId);
+    const { list, names, movedByMs } = openRun(runId);
     if (list.thinnedMs !== null) throw readingsDeleted(runId, list.thinnedMs);
     const beyond = Math.min(first + count, list.before(list.length));
     const block = blockOf(list, first);
@@ -52,7 +52,7 @@ export function runPieces(db: Database, damaged: DamageListener) {
       const number = names.indexOf(name);
       values[name] = number < 0 ? blank() : read(FIRST_SIGNAL + number);
     }
-    return { timeMs: read(TIME_COLUMN), gaugeMm: read(GAUGE_COLUMN), values };
+    return { timeMs: moved(read(TIME_COLUMN), movedByMs), gaugeMm: read(GAUGE_COLUMN), values };
   };
 }
 

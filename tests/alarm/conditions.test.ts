@@ -14,6 +14,7 @@ import {
   gaugeMissingCondition,
   heatConditions,
   hotStandingCondition,
+  isDatedWrong,
   lastReportedSection,
   lengthContradictedCondition,
   lineGarbledCondition,
@@ -296,11 +297,18 @@ describe('link, gauge and record', () => {
     expect(recordFailingCondition('the disk is full').active).toBe(true);
     expect(sentenceOf(diskFillingCondition('0.4 GB left'))).toBe('The disk of the record is nearly full: 0.4 GB left.');
     expect(sentenceOf(recordFailingCondition('the disk is full'))).toBe('Nothing is being recorded: the disk is full.');
-    expect([0, 599_999, -599_999].map((ms) => runDatedWrongCondition(ms).active)).toEqual([false, false, false]);
-    expect(sentenceOf(runDatedWrongCondition(86_400_000))).toBe(
-      'The date of this run is wrong: the clock of this machine was moved forward by 24 h 0 min after it had started.',
+    expect([0, 599_999, -599_999, 600_000, -600_000].map(isDatedWrong)).toEqual([false, false, false, true, true]);
+    expect(runDatedWrongCondition(null)).toMatchObject({ active: false, facts: {} });
+    expect(sentenceOf(runDatedWrongCondition({ aheadMs: 86_400_000, endedRunId: null }))).toBe(
+      'The date of a run is wrong: the clock of this machine was moved forward by 24 h 0 min after it had started.',
     );
-    expect(sentenceOf(runDatedWrongCondition(-600_000))).toContain('moved back by 10 min');
+    expect(sentenceOf(runDatedWrongCondition({ aheadMs: -600_000, endedRunId: null }))).toContain(
+      'moved back by 10 min',
+    );
+    expect(sentenceOf(runDatedWrongCondition({ aheadMs: 7_200_000, endedRunId: 3 }))).toContain(
+      'run 3 is dated 2 h 0 min too early',
+    );
+    expect(sentenceOf(runDatedWrongCondition({ aheadMs: -600_000, endedRunId: 3 }))).toContain('too late');
   });
 });
 

@@ -17,7 +17,7 @@ afterEach(() => line.remove());
 
 const DAY_MS = 86_400_000;
 
-it('raises an alarm that outlasts the run until a user answers it, and moves no reading', async () => {
+it('raises an alarm that outlasts the run until its date is moved or kept, and moves no reading', async () => {
   const clock = new MovedClock();
   line = watchLine({ settleLengthMm: 100, gaugeToWinderMm: 100 }, { timing: 'live', resumable: true }, clock);
   const alarms = () => line.monitor.snapshot().alarms.filter(({ type }) => type === 'runDatedWrong');
@@ -43,6 +43,18 @@ it('raises an alarm that outlasts the run until a user answers it, and moves no 
   await expect.poll(() => line.monitor.snapshot().run).toBeNull();
   await expect.poll(() => clock.movedByMs).toBe(0);
   expect(alarms()).toHaveLength(1);
+  const runId = run!.id;
+  clock.aheadMs += 120_000;
+  await expect
+    .poll(alarms)
+    .toMatchObject([{ sentence: expect.stringContaining(`run ${runId} is dated 24 h 0 min too early`) }]);
+  expect(line.store.reader.dating(runId)).toMatchObject({ clockAheadMs: DAY_MS, movedByMs: 0 });
+  expect(alarms()).toMatchObject([{ state: 'unacknowledged' }]);
+  const entry = { timeMs: clock.nowMs(), runId, who: 'Maker', what: 'Moved.' };
+  line.monitor.alarms.moveTimes(line.store.writer.moveRun(runId, DAY_MS, entry), DAY_MS);
+  expect(line.store.reader.run(runId)!.startedMs).toBe(run!.startedMs + DAY_MS);
+  const ticks = line.ticks();
+  await expect.poll(() => line.ticks()).toBeGreaterThan(ticks + 1);
   clock.aheadMs += 120_000;
   await expect.poll(alarms).toMatchObject([{ state: 'returnedUnacknowledged' }]);
   line.monitor.alarms.acknowledge(alarms()[0]!.id, { name: 'Maker', from: null });

@@ -69,6 +69,7 @@ it('every route needs the right that is listed here', () => {
         "POST /api/printers",
         "PUT /api/printers/:id",
         "DELETE /api/printers/:id",
+        "PUT /api/runs/:id/date",
         "DELETE /api/runs/:id",
         "POST /api/runs/:id/restore",
         "DELETE /api/spools/:id",

@@ -88,6 +88,7 @@ const ROWS: readonly (readonly [layout: number, sql: string])[] = [
     `INSERT INTO credential (kind, name, held_right, digest, created_ms, created_by, last_seen_ms) VALUES ('device', 'Kitchen phone', 'act', x'0a0b', 21, 'Kim', 22);`,
   ],
   [16, `INSERT INTO row_group VALUES ('run', 0, NULL);`],
+  [17, `UPDATE run SET clock_ahead_s = 86400;`],
 ];
 /** Tables and columns that a later layout renamed. */
 const RENAMED: Readonly<Record<string, string>> = {

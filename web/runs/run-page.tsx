@@ -13,6 +13,7 @@ import { ProblemNote } from '../shell/problem-note.tsx';
 import { Shape } from '../shell/shape.tsx';
 import { AlarmRecord } from './alarm-record.tsx';
 import { CutList } from './cut-list.tsx';
+import { DatePart } from './date-part.tsx';
 import { RunEvents } from './run-events.tsx';
 import { RunHead } from './run-head.tsx';
 import { RunTraces } from './run-traces.tsx';
@@ -60,6 +61,7 @@ export default function RunPage({ runId }: { runId: number }) {
           <p>{unreadableText(run.unreadableRows)}. The service’s log says which.</p>
         </div>
       )}
+      <DatePart detail={detail} changed={() => setChanges((n) => n + 1)} />
       <RunEvents detail={detail} />
       <CutList spools={spools} sections={sections} />
       <WorstStretches runId={run.id} spools={spools} sections={sections} limits={limits} extent={extent} />

@@ -236,8 +236,19 @@ export type RunView = Static<typeof RunView>;
 export const SpoolDetail = component('SpoolDetail', { spool: SpoolView, run: RunView, sections: list(SectionView) });
 export type SpoolDetail = Static<typeof SpoolDetail>;
 
+export const RunDatesView = component(
+  'RunDates',
+  {
+    correctedStartMs: numOrNull({ description: 'Start of the run with the corrected date; null = nothing to correct' }),
+    originalStartMs: numOrNull({ description: 'Start before it was corrected; null = it cannot be moved back' }),
+  },
+  'The dates that a run could have, if the clock of the machine was wrong while it was made.',
+);
+export type RunDatesView = Static<typeof RunDatesView>;
+
 export const RunDetail = component('RunDetail', {
   run: RunView,
+  dates: RunDatesView,
   spools: list(SpoolView),
   limits: LimitsView,
   sections: list(SectionView),

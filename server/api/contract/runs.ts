@@ -1,6 +1,6 @@
 import { WINDOW_TYPE } from '../../monitor/ports/window-bytes.ts';
 import { routes } from './route-table.ts';
-import { LotInput, RunDetail, RunView, WindowView } from './runs-and-spools.ts';
+import { LotInput, RunDatesView, RunDetail, RunView, WindowView } from './runs-and-spools.ts';
 import { bool, IdParam, input, int, list, num, oneOf, text, withDefault } from './schema.ts';
 
 const COLUMNS_MAX = 4000;
@@ -56,6 +56,17 @@ export const runs = routes({
     params: IdParam,
     body: input({ note: text({ maxLength: 5000 }) }),
     answers: { 200: RunView },
+  },
+  'PUT /api/runs/:id/date': {
+    operationId: 'setRunDate',
+    tag: 'runs',
+    right: 'manage',
+    summary: 'Correct the date of an ended run, or keep it',
+    description:
+      'A clock without a battery may date a run wrong. “corrected” moves all its times: readings, sections, spools, alarms and log. “original” moves them back, or keeps the date if they were not moved; the alarm then ends. What was stated after the clock was right keeps its date.',
+    params: IdParam,
+    body: input({ use: oneOf(['corrected', 'original']) }),
+    answers: { 200: RunDatesView },
   },
   'PUT /api/runs/:id/lot': {
     operationId: 'setMaterial',

@@ -1,4 +1,5 @@
 import type { Clock } from '../../monitor/clock.ts';
+import type { DatingService } from '../../monitor/dating-service.ts';
 import type { LineMonitor } from '../../monitor/line-monitor.ts';
 import type { RecordWriter } from '../../monitor/ports/record.ts';
 import type { SampleReader } from '../../monitor/ports/samples.ts';
@@ -14,11 +15,12 @@ export interface RunParts {
   readonly samples: SampleReader;
   readonly writer: RecordWriter;
   readonly monitor: LineMonitor;
+  readonly dating: DatingService;
   readonly clock: Clock;
 }
 
 /** Past and present runs, and windows of their readings. */
-export function runRoutes(api: Api, { views, spools, samples, writer, monitor, clock }: RunParts): void {
+export function runRoutes(api: Api, { views, spools, samples, writer, monitor, dating, clock }: RunParts): void {
   serve(api, 'GET /api/runs', () => views.runs());
 
   serve(api, 'GET /api/runs/:id', ({ params }) => views.run(params.id));
@@ -52,6 +54,12 @@ export function runRoutes(api: Api, { views, spools, samples, writer, monitor, c
     writer.setRunNote(run.id, body.note);
     writer.log({ timeMs: clock(), runId: run.id, who: by, what: `Wrote the note of run ${run.id}.` });
     return (await views.run(run.id)).run;
+  });
+
+  serve(api, 'PUT /api/runs/:id/date', ({ params, body, by }) => {
+    if (body.use === 'corrected') dating.useCorrectedDate(params.id, by);
+    else dating.useOriginalDate(params.id, by);
+    return dating.datesOf(spools.run(params.id));
   });
 
   serve(api, 'PUT /api/runs/:id/lot', async ({ params, body, by }) => {

@@ -22,6 +22,8 @@ interface LoadedReadings {
   readonly runId: number;
   readonly startGaugeMm: number;
   readonly toGaugeMm: number;
+  /** Of the run's first reading; another one after its date was corrected. */
+  readonly fromMs: number | undefined;
 }
 
 /**
@@ -116,7 +118,9 @@ export class SpoolAnalyst {
     const toGaugeMm = Math.min(endGaugeMm + MARGIN_MM, extent?.toGaugeMm ?? 0);
     const worker = this.#runningWorker();
     const loaded = this.#loaded;
-    const same = loaded?.runId === runId && loaded.startGaugeMm === startGaugeMm ? loaded : null;
+    const fromMs = extent?.fromMs;
+    const isSame = loaded?.runId === runId && loaded.startGaugeMm === startGaugeMm && loaded.fromMs === fromMs;
+    const same = isSame ? loaded : null;
     if (same !== null && toGaugeMm <= same.toGaugeMm) return worker;
     const has = (name: string) => extent?.signals.some((signal) => signal.name === name) === true;
     const twoAxes = has('dx') && has('dy');
@@ -135,7 +139,7 @@ export class SpoolAnalyst {
     const arrays = [timeMs, gaugeMm, diameterMm, ...(axesMm === null ? [] : [axesMm.x, axesMm.y])];
     this.#loaded = null;
     await worker.call('load', [columns, same !== null], buffersOf(arrays));
-    this.#loaded = { runId, startGaugeMm, toGaugeMm: Math.max(last ?? toGaugeMm, same?.toGaugeMm ?? 0) };
+    this.#loaded = { runId, startGaugeMm, toGaugeMm: Math.max(last ?? toGaugeMm, same?.toGaugeMm ?? 0), fromMs };
     return worker;
   }
 

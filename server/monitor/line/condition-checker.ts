@@ -1,4 +1,6 @@
+import { type DatedWrong, isDatedWrong } from '../../alarm/conditions.ts';
 import type { AlarmService } from '../alarm-service.ts';
+import type { RecordReader } from '../ports/record.ts';
 import type { RecordGuard } from '../record-guard.ts';
 import type { Connection } from './connection.ts';
 import { LineConditions } from './line-conditions.ts';
@@ -17,6 +19,7 @@ export interface ConditionCheckerParts {
   readonly guard: RecordGuard;
   readonly alarms: AlarmService;
   diskFilling(): string | null;
+  readonly reader: Pick<RecordReader, 'datedWrong'>;
   /** How far the wall clock is ahead of the service's own, ms. */
   clockAheadMs(): number;
 }
@@ -29,6 +32,7 @@ export class ConditionChecker {
   #lineTracker: LineTracker | null = null;
   #checkedMs = 0;
   #linkCheckedMs = 0;
+  #ended: DatedWrong | null = null;
 
   constructor(parts: ConditionCheckerParts) {
     this.#parts = parts;
@@ -100,14 +104,26 @@ export class ConditionChecker {
   checkLink(timeMs: number): void {
     this.#noticeNewTracker();
     this.#linkCheckedMs = timeMs;
-    const { connection, guard, follower, alarms, diskFilling, clockAheadMs } = this.#parts;
+    const { connection, guard, follower, alarms, diskFilling } = this.#parts;
     const { link } = connection;
     link.tick(timeMs);
     const conditions = this.#conditions.ofLink(link.state(), link.quietForS(), {
       trouble: guard.trouble,
       diskFilling: diskFilling(),
-      clockAheadMs: follower.runTracker.run === null ? 0 : clockAheadMs(),
+      datedWrong: this.#datedWrong(),
     });
     alarms.observe(conditions, follower.stage.stage, timeMs);
+  }
+
+  /** The run in progress first: what has ended waits for a decision of the user. */
+  #datedWrong(): DatedWrong | null {
+    const { follower, clockAheadMs, connection, guard, reader } = this.#parts;
+    const isLiveRun = follower.runTracker.run !== null && connection.link.timing === 'live';
+    if (isLiveRun && isDatedWrong(clockAheadMs())) return { aheadMs: clockAheadMs(), endedRunId: null };
+    guard.attempt('the date of a run', () => {
+      const ended = reader.datedWrong();
+      this.#ended = ended === null ? null : { aheadMs: ended.clockAheadMs, endedRunId: ended.runId };
+    });
+    return this.#ended;
   }
 }

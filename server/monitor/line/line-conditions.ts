@@ -1,6 +1,7 @@
 import type { Condition } from '../../alarm/alarm.ts';
 import {
   coldScrewCondition,
+  type DatedWrong,
   deviceRestartedCondition,
   diskFillingCondition,
   gaugeBlindCondition,
@@ -187,8 +188,7 @@ export class LineConditions {
     record: {
       readonly trouble: string | null;
       readonly diskFilling: string | null;
-      /** How far the wall clock is ahead of the time that the run keeps, ms; 0 = no run. */
-      readonly clockAheadMs: number;
+      readonly datedWrong: DatedWrong | null;
     },
   ): readonly Condition[] {
     const { isReleased, status } = link;
@@ -198,7 +198,7 @@ export class LineConditions {
       lineGarbledCondition(link),
       recordFailingCondition(record.trouble),
       diskFillingCondition(record.diskFilling),
-      runDatedWrongCondition(link.timing === 'live' ? record.clockAheadMs : 0),
+      runDatedWrongCondition(record.datedWrong),
     ];
   }
 }

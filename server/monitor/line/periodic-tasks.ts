@@ -1,4 +1,6 @@
+import { isDatedWrong } from '../../alarm/conditions.ts';
 import type { MonotonicClock } from '../clock.ts';
+import type { RecordReader, RecordWriter } from '../ports/record.ts';
 import type { RecordGuard } from '../record-guard.ts';
 import type { ConditionChecker } from './condition-checker.ts';
 import type { Connection } from './connection.ts';
@@ -11,6 +13,8 @@ import type { ZoneModels } from './zone-models.ts';
 const SECOND_MS = 1000;
 /** A tick later than this means that the whole process stood still. */
 const STANDSTILL_MS = 2000;
+/** Clocks drift apart by less in hours. */
+const CLOCK_AHEAD_CHANGE_MS = 1000;
 
 export interface PeriodicTasksParts {
   readonly clock: MonotonicClock;
@@ -21,6 +25,8 @@ export interface PeriodicTasksParts {
   readonly follower: RunFollower;
   readonly conditionChecker: ConditionChecker;
   readonly log: LineLog;
+  readonly reader: Pick<RecordReader, 'dating'>;
+  readonly writer: Pick<RecordWriter, 'setClockAhead'>;
   flushSamples(nowMs: number): void;
 }
 
@@ -32,6 +38,8 @@ export class PeriodicTasks {
   #secondsDone = 0;
   #statedStop: StatedStop = { is: 'absent' };
   #wallClock: WallClock = { is: 'inStep' };
+  /** As stored for the run in progress. */
+  #clockAhead: { readonly runId: number; readonly aheadMs: number } | null = null;
 
   constructor(parts: PeriodicTasksParts) {
     this.#parts = parts;
@@ -60,6 +68,7 @@ export class PeriodicTasks {
     follower.endStoppedRun();
     this.#endStopWhenAtRest(nowMs, quietForS);
     this.#watchClock();
+    this.#keepClockAhead();
     this.#secondsDone += 1;
   }
 
@@ -121,5 +130,19 @@ export class PeriodicTasks {
     }
     const effect = now.is === 'followed' ? 'Times follow it from now on.' : 'This run keeps its own time.';
     log.write('service', `The clock of this machine was moved by ${(now.stepMs / 1000).toFixed(0)} s. ${effect}`);
+  }
+
+  /** Stored while the run goes on, because nobody knows how it will end. Its date can be corrected later. */
+  #keepClockAhead(): void {
+    const { clock, follower, connection, guard, reader, writer } = this.#parts;
+    const { run } = follower.runTracker;
+    if (run === null || connection.link.timing !== 'live') return;
+    const clockAheadMs = clock.wallClockAheadMs();
+    const aheadMs = isDatedWrong(clockAheadMs) ? clockAheadMs : 0;
+    if (this.#clockAhead?.runId !== run.id)
+      this.#clockAhead = { runId: run.id, aheadMs: reader.dating(run.id).clockAheadMs ?? 0 };
+    if (Math.abs(this.#clockAhead.aheadMs - aheadMs) < CLOCK_AHEAD_CHANGE_MS) return;
+    this.#clockAhead = { runId: run.id, aheadMs };
+    guard.write('the clock of the run', () => writer.setClockAhead(run.id, aheadMs === 0 ? null : aheadMs));
   }
 }

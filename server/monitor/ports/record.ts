@@ -17,6 +17,18 @@ export interface LogEntry {
   readonly what: string;
 }
 
+/** Whether the date of a run is wrong, and how it was corrected. */
+export interface RunDating {
+  /** How far the clock of the machine was ahead of the time that the run kept; null = they agreed. */
+  readonly clockAheadMs: number | null;
+  /** By how much it was moved; 0 = not at all. */
+  readonly movedByMs: number;
+  readonly canBeMovedBack: boolean;
+}
+
+/** Alarms that have not returned to normal, and those of their times that were moved with their run. */
+export type MovedAlarms = ReadonlyMap<number, ReadonlySet<number>>;
+
 /** Writes runs and statements of users. Each call is durable when it returns, or throws. */
 export interface RecordWriter {
   beginRun(run: Omit<Run, 'id' | 'endedMs' | 'note' | 'lot'>): Run;
@@ -59,6 +71,14 @@ export interface RecordWriter {
   saveAlarmChanges(runId: number | null, changes: readonly AlarmChange[]): void;
   /** Alarms that were raised outside any run belong to this one from now on, with all their steps. */
   adoptAlarms(runId: number, alarmIds: readonly number[]): void;
+  /** Keeps how far the clock of the machine is ahead of the time of a run; null = they agree. */
+  setClockAhead(runId: number, aheadMs: number | null): void;
+  /** Moves all times of an ended run that were written by the wrong clock, whole seconds, with an entry in the log. */
+  moveRun(runId: number, byMs: number, entry: Omit<LogEntry, 'id'>): MovedAlarms;
+  /** Moves the same times the other way. */
+  moveRunBack(runId: number, byMs: number, entry: Omit<LogEntry, 'id'>): MovedAlarms;
+  /** A user decided that the date of a run is right. */
+  keepDate(runId: number, entry: Omit<LogEntry, 'id'>): void;
   /** Moves an ended run or spool to the bin. @returns false = it is not there, or has not ended */
   bin(kind: BinnedKind, id: number, atMs: number, who: string): boolean;
   /** @returns false = it is not in the bin */
@@ -103,6 +123,9 @@ export interface RecordReader {
   alarmJournal(runId: number | null): readonly AlarmChange[];
   /** A page of the journal, in order of time. */
   alarmJournalPage(page: JournalPageOf): readonly JournalStep[];
+  dating(runId: number): RunDating;
+  /** An ended run with a wrong date that no user has moved or kept yet; null = none. */
+  datedWrong(): { readonly runId: number; readonly clockAheadMs: number } | null;
   /** How many rows of a run could not be read so far and are left out of all the above. */
   unreadableRows(runId: number): number;
   /** Deleted runs and spools, the last deleted first. All the above leave them out. */

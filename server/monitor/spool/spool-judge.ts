@@ -132,9 +132,11 @@ export class SpoolJudge {
     const { id, runId } = on.spool;
     if (isWinding(on)) return plainExamination(await this.ask({ on, limits }, 'examine', {}));
     const inputs = examinationInputs(on, limits);
+    // It holds times, and those move when the date of the run is corrected.
+    const version = `${on.run.startedMs} ${inputs}`;
     const cached = this.#examinations.get(`${id}`);
-    if (cached?.version === inputs) return cached.value;
-    return shared(this.#examining, `${id} ${inputs}`, async () => {
+    if (cached?.version === version) return cached.value;
+    return shared(this.#examining, `${id} ${version}`, async () => {
       let examination = examinationFrom(statements.examination(id, inputs));
       if (examination === null) {
         examination = plainExamination(await this.ask({ on, limits }, 'examine', {}));
@@ -146,7 +148,7 @@ export class SpoolJudge {
           log.warn('The examination of a spool could not be stored', { spool: on.name, why: String(thrown) });
         }
       }
-      this.#examinations.set(`${id}`, { version: inputs, value: examination });
+      this.#examinations.set(`${id}`, { version, value: examination });
       return examination;
     });
   }

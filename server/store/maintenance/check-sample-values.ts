@@ -32,8 +32,9 @@ export function faultOfSamples(db: Database, runId: number): string | null {
   const misplaced = numbers.findIndex((number, i) => number !== i || i >= SIGNALS_MAX);
   if (misplaced >= 0) return `table sample_channel, row ${numbers[misplaced]}: signals must be numbered from 0`;
   const run = db
-    .prepare<[number], { thinned: number; binned: number }>(
-      'SELECT thinned_ms IS NOT NULL AS thinned, deleted_ms IS NOT NULL AS binned FROM run WHERE id = ?',
+    .prepare<[number], { thinned: number; binned: number; movedByMs: number }>(
+      `SELECT thinned_ms IS NOT NULL AS thinned, deleted_ms IS NOT NULL AS binned, moved_by_s * 1000 AS movedByMs
+       FROM run WHERE id = ?`,
     )
     .get(runId);
   const block = db.prepare<[number], Uint8Array>('SELECT data FROM sample_block WHERE id = ?').pluck();
@@ -47,7 +48,7 @@ export function faultOfSamples(db: Database, runId: number): string | null {
     // The bin is emptied from the first block on.
     const isNext = span.id === due || (before === null && run?.binned === 1);
     if (!isNext) return `${place}: a block before it is missing`;
-    const fault = faultOfSpan(span, before);
+    const fault = faultOfSpan(span, before, run?.movedByMs);
     if (fault !== null) return `${place}: ${fault}`;
     const data = block.get(span.id);
     if (data === undefined && run?.thinned !== 1) return `${place}: its readings are missing`;
@@ -77,12 +78,13 @@ export function faultOfJournal(db: Database, runId: number): string | null {
   return null;
 }
 
-function faultOfSpan(span: Span, before: Span | null): string | null {
+function faultOfSpan(span: Span, before: Span | null, movedByMs = 0): string | null {
   const { first_number, count, from_ms, to_ms, from_gauge_mm, to_gauge_mm } = span;
   if (!(Number.isInteger(count) && count >= 1 && count <= BLOCK)) return `a block cannot hold ${count} readings`;
   if (!(Number.isInteger(first_number) && first_number >= 0 && first_number <= READINGS_MAX))
     return `its readings cannot begin with number ${first_number}`;
-  if (!(isTime(from_ms) && isTime(to_ms) && from_ms <= to_ms)) return 'its times are impossible';
+  const times = [from_ms, to_ms];
+  if (!times.every((ms) => isTime(ms) && isTime(ms + movedByMs)) || from_ms > to_ms) return 'its times are impossible';
   const lengths = [from_gauge_mm, to_gauge_mm];
   if (!lengths.every((mm) => Math.abs(mm) <= LENGTH_MM_MAX) || from_gauge_mm > to_gauge_mm)
     return 'its lengths are impossible';

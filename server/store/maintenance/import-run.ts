@@ -78,13 +78,19 @@ async function copySamples(db: Database, oldRunId: number, runId: number, stop?:
   }
 }
 
+/** Rows get new ids, so a corrected date cannot be taken back here. A wrong one raises no alarm here. */
+const OWN_VALUES = new Map([
+  ['"moved_rows"', 'NULL'],
+  ['"date_settled"', '1'],
+]);
+
 /** Copies everything but the readings: some thousand rows. The run is visible from then on. */
 function copyRecord(db: Database, oldRunId: number, runId: number): void {
-  const columns = columnsOf(db, 'run').slice(1).join();
-  db.prepare(`INSERT INTO main.run (id, ${columns}) SELECT ?, ${columns} FROM archive.run WHERE id = ?`).run(
-    runId,
-    oldRunId,
-  );
+  const columns = columnsOf(db, 'run').slice(1);
+  const values = columns.map((column) => OWN_VALUES.get(column) ?? column);
+  db.prepare(
+    `INSERT INTO main.run (id, ${columns.join()}) SELECT ?, ${values.join()} FROM archive.run WHERE id = ?`,
+  ).run(runId, oldRunId);
   const newIds = new NewIds((column) => `CASE WHEN ${column} = ${oldRunId} THEN ${runId} END`);
   // Examinations follow from the readings; they are imported only if the archive has no readings left.
   const thinned = db.prepare('SELECT 1 FROM archive.run WHERE id = ? AND thinned_ms IS NOT NULL').get(oldRunId);

@@ -15,6 +15,7 @@ import { printsLayout } from './0013-prints.ts';
 import { binLayout } from './0014-bin.ts';
 import { credentialsLayout } from './0015-credentials.ts';
 import { rowChecksumsLayout } from './0016-row-checksums.ts';
+import { datingLayout } from './0017-dating.ts';
 
 /** In order: the first one makes layout 1 (`PRAGMA user_version`). Never change one that was released. */
 const MIGRATIONS: readonly string[] = [
@@ -34,6 +35,7 @@ const MIGRATIONS: readonly string[] = [
   binLayout,
   credentialsLayout,
   rowChecksumsLayout,
+  datingLayout,
 ];
 
 /** The layout that this program writes. */

@@ -210,6 +210,8 @@ const ROW_CHECKS: ReadonlyMap<string, (row: StoredRow) => void> = new Map<string
     'run',
     ({ time_zone: timeZone, ...row }) => {
       requireOrder(row, 'started_ms', 'ended_ms');
+      for (const name of ['clock_ahead_s', 'moved_by_s'])
+        if (!(Math.abs(Number(row[name])) * 1000 <= TIME_MS_MAX)) throw new Error(`${name} is no difference of times`);
       // The engine refuses a zone that it does not know.
       new Intl.DateTimeFormat('en', { timeZone: String(timeZone) });
     },

@@ -41,19 +41,23 @@ export class SampleQueries {
     checkWindow(query);
     // One transaction for all blocks is twice as fast as one for each. It takes milliseconds.
     return this.#inSnapshot(() => {
-      const { list, names } = this.#look(query.runId, tail);
-      return windowColumns(query, list, this.#cache, numbersOf(names));
+      const { list, names, movedByMs } = this.#look(query.runId, tail);
+      const { axis, from, to } = query;
+      const stored = axis === 'time' ? { ...query, from: from - movedByMs, to: to - movedByMs } : query;
+      const columns = windowColumns(stored, list, this.#cache, numbersOf(names));
+      if (movedByMs === 0) return columns;
+      return { ...columns, from, to, timeMs: columns.timeMs.map((ms) => (ms === null ? null : ms + movedByMs)) };
     });
   }
 
   extent(runId: number, tail: LiveTail | null): SampleExtent | null {
-    const { list, names } = this.#inSnapshot(() => this.#look(runId, tail));
+    const { list, names, movedByMs } = this.#inSnapshot(() => this.#look(runId, tail));
     const last = list.length - 1;
     if (last < 0) return null;
     return {
       count: list.before(list.length),
-      fromMs: list.fromMs(0),
-      toMs: list.toMs(last),
+      fromMs: list.fromMs(0) + movedByMs,
+      toMs: list.toMs(last) + movedByMs,
       fromGaugeMm: list.fromGaugeMm(0),
       toGaugeMm: list.toGaugeMm(last),
       signals: names.map(({ name, unit }) => ({ name, unit })),
@@ -74,7 +78,7 @@ export class SampleQueries {
         'Give the smaller length first.',
       );
     }
-    const { list, names } = this.#inSnapshot(() => this.#look(runId, tail));
+    const { list, names, movedByMs } = this.#inSnapshot(() => this.#look(runId, tail));
     if (list.thinnedMs !== null) throw readingsDeleted(runId, list.thinnedMs);
     const numberOf = numbersOf(names);
     const first = list.find('length', fromGaugeMm, false);
@@ -88,14 +92,14 @@ export class SampleQueries {
     const values: Record<string, Float64Array> = Object.create(null);
     for (const signal of new Set(signals)) values[signal] = read(numberOf(signal)).subarray(start, end);
     return {
-      timeMs: read(TIME_COLUMN).subarray(start, end),
+      timeMs: moved(read(TIME_COLUMN).subarray(start, end), movedByMs),
       gaugeMm: gaugeMm.subarray(start, end),
       values,
     };
   }
 
   last(runId: number, tail: LiveTail | null): LastSample | null {
-    const { list, names } = this.#inSnapshot(() => this.#look(runId, tail));
+    const { list, names, movedByMs } = this.#inSnapshot(() => this.#look(runId, tail));
     const block = list.length - 1;
     if (block < 0) return null;
     const view = this.#cache.block(list, block);
@@ -107,7 +111,7 @@ export class SampleQueries {
       const value = column.at(-1);
       values[name] = value !== undefined && Number.isFinite(value) ? value : null;
     });
-    return { timeMs: list.toMs(block), gaugeMm: list.toGaugeMm(block), values };
+    return { timeMs: list.toMs(block) + movedByMs, gaugeMm: list.toGaugeMm(block), values };
   }
 
   /** Blocks [first, beyond) of one column. Damaged or unknown values are NaN; the axes stay monotone. */
@@ -125,7 +129,8 @@ export class SampleQueries {
     return out;
   }
 
-  #look(runId: number, tail: LiveTail | null): { list: BlockList; names: readonly SignalName[] } {
+  /** The blocks hold times as they were stored. Whoever returns times to a caller adds `movedByMs`. */
+  #look(runId: number, tail: LiveTail | null): { list: BlockList; names: readonly SignalName[]; movedByMs: number } {
     let index = this.#indexes.get(runId);
     if (!index) {
       index = new RunIndex();
@@ -137,6 +142,7 @@ export class SampleQueries {
     return {
       list: new BlockList(runId, index, extras, this.#reads.thinnedMs(runId)),
       names: tail ? tail.names : this.#reads.signals(runId),
+      movedByMs: this.#reads.movedByMs(runId),
     };
   }
 
@@ -156,6 +162,12 @@ export class SampleQueries {
 function numbersOf(names: readonly SignalName[]): (signal: string) => number | undefined {
   const numbers = new Map(names.map(({ name }, n) => [name, FIRST_SIGNAL + n]));
   return (signal) => numbers.get(signal);
+}
+
+/** Times as stored → as they count now that the date of the run was corrected. In place. */
+export function moved(timeMs: Float64Array, byMs: number): Float64Array {
+  if (byMs !== 0) for (let i = 0; i < timeMs.length; i++) timeMs[i]! += byMs;
+  return timeMs;
 }
 
 /** Only the summaries of the run are left. */

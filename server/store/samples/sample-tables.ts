@@ -23,6 +23,7 @@ export type SampleWrites = ReturnType<typeof sampleWrites>;
 export function sampleReads(db: Database) {
   const runExists = db.prepare<[number], number>('SELECT 1 FROM run WHERE id = ?').pluck();
   const thinned = db.prepare<[number], number | null>('SELECT thinned_ms FROM run WHERE id = ?').pluck();
+  const movedBy = db.prepare<[number], number>('SELECT moved_by_s FROM run WHERE id = ?').pluck();
   const signals = db.prepare<[number], SignalName>(
     'SELECT name, unit FROM sample_channel WHERE run_id = ? ORDER BY number',
   );
@@ -43,6 +44,8 @@ export function sampleReads(db: Database) {
     runExists: (runId: number): boolean => runExists.get(runId) !== undefined,
     /** When the single readings of a run were deleted, UTC ms; null = they exist. */
     thinnedMs: (runId: number): number | null => thinned.get(runId) ?? null,
+    /** What must be added to all stored times of a run, ms: its date was corrected. */
+    movedByMs: (runId: number): number => (movedBy.get(runId) ?? 0) * 1000,
     signals: (runId: number): SignalName[] => signals.all(runId),
     /** Spans of a run from a block on. */
     spansFrom: (runId: number, fromBlock: number): SpanRow[] =>

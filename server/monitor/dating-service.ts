@@ -1,0 +1,99 @@
+import type { Run } from '../entities/run.ts';
+import { Problem } from '../problem/problem.ts';
+import type { AlarmService } from './alarm-service.ts';
+import type { Clock } from './clock.ts';
+import type { LogEntry, RecordReader, RecordWriter } from './ports/record.ts';
+import type { SpoolRepository } from './spool/spool-repository.ts';
+
+export interface DatingServiceParts {
+  readonly reader: Pick<RecordReader, 'dating'>;
+  readonly writer: Pick<RecordWriter, 'moveRun' | 'moveRunBack' | 'keepDate'>;
+  readonly alarms: Pick<AlarmService, 'moveTimes'>;
+  readonly spools: SpoolRepository;
+  readonly clock: Clock;
+  /** After the times of a run have changed. */
+  changed(): void;
+}
+
+/** The dates that a run could have. */
+export interface DatesOfRun {
+  /** Start with the corrected date; null = there is nothing to correct. */
+  readonly correctedStartMs: number | null;
+  /** Start before it was moved; null = it cannot be moved back. */
+  readonly originalStartMs: number | null;
+}
+
+/** Corrects the date of a run that a wrong clock dated, as on a machine without a battery for its clock. */
+export class DatingService {
+  readonly #parts: DatingServiceParts;
+
+  constructor(parts: DatingServiceParts) {
+    this.#parts = parts;
+  }
+
+  datesOf({ id, startedMs, endedMs }: Run): DatesOfRun {
+    if (endedMs === null) return { correctedStartMs: null, originalStartMs: null };
+    const { clockAheadMs, movedByMs, canBeMovedBack } = this.#parts.reader.dating(id);
+    return {
+      correctedStartMs: clockAheadMs === null || movedByMs !== 0 ? null : startedMs + clockAheadMs,
+      originalStartMs: canBeMovedBack ? startedMs - movedByMs : null,
+    };
+  }
+
+  /**
+   * Moves all times of a run that were stated or measured by the wrong clock.
+   * @throws Problem `unknown-run`; `wrong-state` while it is in progress, or if its date is not known to be wrong
+   */
+  useCorrectedDate(runId: number, who: string): void {
+    const { writer } = this.#parts;
+    const run = this.#ended(runId);
+    const { correctedStartMs } = this.datesOf(run);
+    if (correctedStartMs === null) {
+      throw new Problem(
+        'wrong-state',
+        `Nothing shows that the date of run ${run.id} is wrong, or it was moved already.`,
+        'Load the run again to see its date.',
+      );
+    }
+    const byMs = correctedStartMs - run.startedMs;
+    const entry = this.#entry(run, `Moved run ${run.id}`, correctedStartMs, who);
+    this.#parts.alarms.moveTimes(writer.moveRun(run.id, byMs, entry), byMs);
+    this.#parts.changed();
+  }
+
+  /**
+   * Moves a run back to the date that it had, or decides that its date is right.
+   * @throws Problem `unknown-run`; `wrong-state` while it is in progress
+   */
+  useOriginalDate(runId: number, who: string): void {
+    const { writer, clock } = this.#parts;
+    const run = this.#ended(runId);
+    const { originalStartMs } = this.datesOf(run);
+    if (originalStartMs === null) {
+      writer.keepDate(run.id, { timeMs: clock(), runId: run.id, who, what: `Kept the date of run ${run.id}.` });
+    } else {
+      const byMs = originalStartMs - run.startedMs;
+      const entry = this.#entry(run, `Moved run ${run.id} back`, originalStartMs, who);
+      this.#parts.alarms.moveTimes(writer.moveRunBack(run.id, byMs, entry), byMs);
+    }
+    this.#parts.changed();
+  }
+
+  /** @throws Problem `unknown-run`, `wrong-state` */
+  #ended(runId: number): Run {
+    const run = this.#parts.spools.run(runId);
+    if (run.endedMs !== null) return run;
+    throw new Problem('wrong-state', `Run ${run.id} is still in progress.`, 'Correct its date when it has ended.');
+  }
+
+  #entry({ id, startedMs, timeZone }: Run, what: string, toMs: number, who: string): Omit<LogEntry, 'id'> {
+    const text = (ms: number) =>
+      new Intl.DateTimeFormat('en-GB', { dateStyle: 'medium', timeStyle: 'short', timeZone }).format(ms);
+    return {
+      timeMs: this.#parts.clock(),
+      runId: id,
+      who,
+      what: `${what} from ${text(startedMs)} to ${text(toMs)}, with its spools, alarms and log.`,
+    };
+  }
+}
