@@ -1,4 +1,4 @@
-#!/usr/bin/env -S node --max-semi-space-size=1 --heap-growing-percent=10
+#!/usr/bin/env -S node --max-semi-space-size=1 --heap-growing-percent=10 --v8-pool-size=1
 /**
  * Composition root: command line (`command/`) → settings → parts (`assembly.ts`) → start → orderly stop.
  */

@@ -10,8 +10,8 @@ import { mutated } from './line-mutation.ts';
 import { type Components, type JsonSchema, madeValue } from './schema-values.ts';
 
 interface Request {
-  /** Path and method in the document; null = none. */
-  readonly operation: string | null;
+  /** Method and path as the document has them, if it has the operation. */
+  readonly operation: string;
   readonly method: string;
   readonly path: string;
   readonly headers: Readonly<Record<string, string>>;
@@ -152,7 +152,7 @@ function makeRequest(choose: Chooser, operation: Operation, components: Componen
     headers['content-type'] = choose.chance(wild / 4) ? choose.oneOf(['text/html', 'x', '']) : 'application/json';
   if (choose.chance(0.1)) headers['strandward-by'] = choose.oneOf(['Ada', '%', '%E2%82', '', 'x'.repeat(300), '%00']);
   if (choose.chance(0.02)) headers.accept = choose.oneOf(['text/html', 'application/vnd.strandward.window', '*/*;q=x']);
-  return { operation: method === operation.method ? operation.key : null, method, path, headers, body: made };
+  return { operation: `${method} ${operation.path}`, method, path, headers, body: made };
 }
 
 function bodyOf(choose: Chooser, operation: Operation, components: Components, wild: number): string | null {

@@ -33,7 +33,7 @@ const RSS_MAX_MB = 300;
 /** An input may take long on a busy machine; one that takes this long never ends. */
 const HANGS_AFTER_MS = 120_000;
 /** As the service is started. */
-const NODE_OPTIONS = ['--max-semi-space-size=1', '--heap-growing-percent=10'];
+const NODE_OPTIONS = ['--max-semi-space-size=1', '--heap-growing-percent=10', '--v8-pool-size=1'];
 const FOLDER = new URL('../../fuzz/', import.meta.url);
 
 type FromChild = { readonly index: number } | { readonly report: FuzzReport };

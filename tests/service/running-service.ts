@@ -8,7 +8,7 @@ import { fileURLToPath } from 'node:url';
 const BUILT = import.meta.url.includes('/.build/') ? '../../' : '../../.build/';
 export const PROGRAM = fileURLToPath(new URL(`${BUILT}server/main.js`, import.meta.url));
 /** As `npm start` runs it. */
-const NODE_OPTIONS = ['--max-semi-space-size=1', '--heap-growing-percent=10'];
+const NODE_OPTIONS = ['--max-semi-space-size=1', '--heap-growing-percent=10', '--v8-pool-size=1'];
 
 export interface Reply {
   readonly status: number;

@@ -9,12 +9,12 @@ export interface Morning {
   /** Lines that arrived while a service listened, and how many of them are not in the record. */
   readonly arrived: number;
   readonly missing: number;
-  /** The most that a kill cost, s. */
+  /** The most that a kill cost, s on the clock of the machine. */
   readonly lostPerKillS: number;
   readonly events: number;
   readonly notFound: readonly TruthEvent[];
   readonly factsLost: readonly string[];
-  /** Memory of the service, MB. */
+  /** Memory of the service, MB: the most of all starts, and by how much it grew after the last kill. */
   readonly rssMaxMb: number;
   readonly rssGrowthMb: number;
   readonly errors: readonly string[];
@@ -35,7 +35,7 @@ interface Stored {
   readonly gaugeMm: Float64Array;
 }
 
-export async function lookAt(night: Night): Promise<Morning> {
+export async function lookAt(night: Night, pace: number): Promise<Morning> {
   const store = openStore({ folder: night.dataFolder, readOnly: true });
   try {
     const runs = await Promise.all(
@@ -45,7 +45,8 @@ export async function lookAt(night: Night): Promise<Morning> {
       }),
     );
     const lengths = new Set(runs.flatMap(({ len }) => [...len]));
-    const first = Math.min(...lengths);
+    // A night has more than a million.
+    const first = [...lengths].reduce((least, len) => Math.min(least, len), Number.POSITIVE_INFINITY);
     const sent = night.board.sent.filter(({ len }) => len >= first);
     const missing = sent.filter(({ arrived, len }) => arrived && !lengths.has(len));
     const events = night.board.truth().filter((event) => mustBeFound(event, sent, lengths));
@@ -53,12 +54,12 @@ export async function lookAt(night: Night): Promise<Morning> {
       readings: runs.reduce((sum, { len }) => sum + len.length, 0),
       arrived: sent.filter(({ arrived }) => arrived).length,
       missing: missing.length,
-      lostPerKillS: Math.max(0, ...night.killedMs.map((ms) => lostBefore(ms, sent, lengths))),
+      lostPerKillS: Math.max(0, ...night.killedMs.map((ms) => lostBefore(ms, sent, lengths) / pace)),
       events: events.length,
       notFound: events.filter((event) => !isFound(event, sent, runs, store)),
       factsLost: factsLost(night.facts, store),
       rssMaxMb: Math.max(0, ...night.rssMb),
-      rssGrowthMb: growthOf(night.rssMb),
+      rssGrowthMb: growthOf(night.rssSinceKillMb),
       errors: night.output
         .split('\n')
         .filter((line) => /unhandled|uncaught|"level":(?:50|60)|\bat .*\.js:\d+/i.test(line)),
@@ -68,11 +69,26 @@ export async function lookAt(night: Night): Promise<Morning> {
   }
 }
 
-/** Lines that had arrived before a kill and are not in the record: the stretch before it without a gap, s. */
+/** Lines that had arrived before a kill and are not in the record: the stretch before it without a gap, s of the line. */
 function lostBefore(killedMs: number, sent: readonly SentLine[], stored: ReadonlySet<number>): number {
-  const before = sent.filter(({ atMs, arrived }) => arrived && atMs < killedMs);
-  const last = before.findLastIndex(({ len }) => stored.has(len));
-  return (before.length - 1 - last) / BOARD_HZ;
+  let lost = 0;
+  for (let i = sent.findLastIndex(({ atMs }) => atMs < killedMs); i >= 0; i--) {
+    const { arrived, len } = sent[i]!;
+    if (arrived && stored.has(len)) break;
+    if (arrived) lost++;
+  }
+  return lost / BOARD_HZ;
+}
+
+/** The first line at or after a place; a night has more than a million. */
+function firstAt(sent: readonly SentLine[], gaugeMm: number): number {
+  let [low, high] = [0, sent.length];
+  while (low < high) {
+    const middle = (low + high) >> 1;
+    if (sent[middle]!.gaugeMm < gaugeMm) low = middle + 1;
+    else high = middle;
+  }
+  return low;
 }
 
 /** It was wound, it is clearly beyond the tolerance, and every line about it is in the record. */
@@ -80,15 +96,16 @@ function mustBeFound(event: TruthEvent, sent: readonly SentLine[], stored: Reado
   const { kind, peakMm, fromGaugeMm, toGaugeMm, spool } = event;
   if (!ON_THE_STRAND.has(kind) || peakMm === null || toGaugeMm === null || spool === null) return false;
   if (Math.abs(peakMm - 1.75) < FOUND_BEYOND_MM) return false;
-  const about = sent.filter(
-    ({ gaugeMm }) => gaugeMm > fromGaugeMm - AROUND_A_FAULT_MM && gaugeMm < toGaugeMm + AROUND_A_FAULT_MM,
+  const about = sent.slice(
+    firstAt(sent, fromGaugeMm - AROUND_A_FAULT_MM),
+    firstAt(sent, toGaugeMm + AROUND_A_FAULT_MM),
   );
   return about.length > 0 && about.every(({ len, arrived }) => arrived && stored.has(len));
 }
 
 function isFound(event: TruthEvent, sent: readonly SentLine[], runs: readonly Stored[], store: Store): boolean {
-  const at = sent.find(({ gaugeMm }) => gaugeMm >= event.fromGaugeMm);
-  const until = sent.find(({ gaugeMm }) => gaugeMm >= (event.toGaugeMm ?? 0));
+  const at = sent[firstAt(sent, event.fromGaugeMm)];
+  const until = sent[firstAt(sent, event.toGaugeMm ?? 0)];
   return runs.some(({ runId, len, gaugeMm }) => {
     const from = gaugeMm[len.indexOf(at?.len ?? -1)];
     const to = gaugeMm[len.indexOf(until?.len ?? -1)];
@@ -107,7 +124,7 @@ function factsLost(facts: readonly string[], store: Store): readonly string[] {
   return facts.filter((name) => !kept.has(name));
 }
 
-/** From the second quarter of the night to its last. */
+/** From the second quarter of the time to its last. */
 function growthOf(rssMb: readonly number[]): number {
   const quarter = Math.floor(rssMb.length / 4);
   const median = (values: readonly number[]) => values.toSorted((a, b) => a - b)[values.length >> 1] ?? 0;

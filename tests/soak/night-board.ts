@@ -6,20 +6,26 @@ import type { Scenario } from '../../simulator/scenarios/scenario.ts';
 import { WARM_C, warmStart } from '../../simulator/scenarios/stages.ts';
 import { createSimulation, type Simulation } from '../../simulator/simulation.ts';
 
-/** A night in which something happens on the strand every few seconds. */
-const BUSY_NIGHT: Scenario = {
-  name: 'busy-night',
-  title: 'A busy night',
-  description: 'Warm zones, a short purge, then winding with many blobs, necks and thick stretches.',
-  durationS: null,
-  startC: WARM_C,
-  script: warmStart,
-  recurring: [
-    { firstS: 70, gapS: [8, 25], steps: [{ afterS: 0, do: 'defect', plan: BLOB }] },
-    { firstS: 75, gapS: [15, 40], steps: [{ afterS: 0, do: 'defect', plan: NECK }] },
-    { firstS: 120, gapS: [120, 240], steps: [{ afterS: 0, do: 'defect', plan: THICK_STRETCH }] },
-  ],
-};
+/** A night in which something happens on the strand every few seconds, once the service has noticed that it is wound. */
+function busyNight(pace: number): Scenario {
+  const firstS = 60 + NOTICED_AFTER_S * pace;
+  return {
+    name: 'busy-night',
+    title: 'A busy night',
+    description: 'Warm zones, a short purge, then winding with many blobs, necks and thick stretches.',
+    durationS: null,
+    startC: WARM_C,
+    script: warmStart,
+    recurring: [
+      { firstS, gapS: [8, 25], steps: [{ afterS: 0, do: 'defect', plan: BLOB }] },
+      { firstS: firstS + 5, gapS: [15, 40], steps: [{ afterS: 0, do: 'defect', plan: NECK }] },
+      { firstS: firstS + 50, gapS: [120, 240], steps: [{ afterS: 0, do: 'defect', plan: THICK_STRETCH }] },
+    ],
+  };
+}
+
+/** On the clock of the machine; it may be busy with other work. */
+const NOTICED_AFTER_S = 10;
 
 /** A line as it left the board. */
 export interface SentLine {
@@ -32,7 +38,7 @@ export interface SentLine {
   readonly arrived: boolean;
 }
 
-/** The simulated line as a network board in real time. It runs on, whether or not anyone listens. */
+/** The simulated line as a network board in real time or faster. Once started it runs on, whether or not anyone listens. */
 export class NightBoard {
   readonly sent: SentLine[] = [];
   port = 0;
@@ -40,24 +46,29 @@ export class NightBoard {
   garbledShare = 0;
   readonly #simulation: Simulation;
   readonly #random: () => number;
+  readonly #pace: number;
   #server: Server | null = null;
   readonly #sockets = new Set<Socket>();
   #timer: NodeJS.Timeout | null = null;
 
-  constructor(seed: number, random: () => number) {
-    this.#simulation = createSimulation({ scenario: BUSY_NIGHT, seed });
+  /** @param pace how much faster than the clock of the machine the line runs */
+  constructor(seed: number, random: () => number, pace: number) {
+    this.#simulation = createSimulation({ scenario: busyNight(pace), seed });
     this.#random = random;
+    this.#pace = pace;
   }
 
   get connected(): boolean {
     return this.#sockets.size > 0;
   }
 
+  /** It is switched on when someone listens for the first time. */
   async start(): Promise<void> {
     await this.plugIn();
-    const startMs = performance.now();
+    let startMs = Number.NaN;
     this.#timer = setInterval(() => {
-      while (this.#simulation.timeS < (performance.now() - startMs) / 1000) this.#print();
+      if (Number.isNaN(startMs) && this.connected) startMs = performance.now();
+      while (this.#simulation.timeS < ((performance.now() - startMs) / 1000) * this.#pace) this.#print();
     }, 10);
   }
 

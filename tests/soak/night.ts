@@ -1,4 +1,5 @@
 import { existsSync, readFileSync } from 'node:fs';
+import { fileURLToPath } from 'node:url';
 import type { LiveState } from '../../server/api/contract/live-state.ts';
 import { seeded } from '../chance.ts';
 import { HttpReceiver } from '../notify/http-receiver.ts';
@@ -15,8 +16,9 @@ export interface Night {
   readonly faults: Readonly<Record<FaultName, number>>;
   /** Names of printers and of runs' notes that were answered with success. */
   readonly facts: readonly string[];
-  /** Resident memory of the service when it had run for a while, MB. */
+  /** Resident memory of the service when it had run for a while, MB: all, and since it was last killed. */
   readonly rssMb: readonly number[];
+  readonly rssSinceKillMb: readonly number[];
   readonly output: string;
   /** Ends of the service that no one asked for. */
   readonly unasked: number;
@@ -36,15 +38,30 @@ const FLOOD_BYTES = 1_000_000;
 
 const pause = (ms: number) => new Promise((resolve) => setTimeout(resolve, ms));
 
-/** Lets the built service watch for some minutes while everything around it fails at times. */
-export async function spendNight(minutes: number, seed: number): Promise<Night> {
+/** How long the night is on the clocks of the line and of the service, and how much faster they run than the machine's. */
+export interface NightPlan {
+  readonly minutes: number;
+  readonly pace: number;
+  readonly seed: number;
+}
+
+const FAST_CLOCK = fileURLToPath(new URL('../../../tests/soak/fast-clock.mjs', import.meta.url));
+
+/** Lets the built service watch for some time while everything around it fails at times. */
+export async function spendNight({ minutes, pace, seed }: NightPlan): Promise<Night> {
   const random = seeded(seed);
   const between = (low: number, high: number) => low + random() * (high - low);
-  const board = new NightBoard(seed, seeded(seed + 1));
+  const board = new NightBoard(seed, seeded(seed + 1), pace);
   await board.start();
   const webhook = await new HttpReceiver().start();
   const dataFolder = newDataFolder();
-  const begin = () => startService({ source: `tcp:127.0.0.1:${board.port}`, dataFolder, args: ['--log', 'warn'] });
+  const env = {
+    NODE_OPTIONS: `--import=${FAST_CLOCK}`,
+    STRANDWARD_PACE: String(pace),
+    STRANDWARD_PACE_SINCE_MS: String(Date.now()),
+  };
+  const source = `tcp:127.0.0.1:${board.port}`;
+  const begin = () => startService({ source, dataFolder, args: ['--log', 'warn'], env });
   let service = await begin();
   let startedMs = performance.now();
   let [output, unasked, expected] = ['', 0, false];
@@ -61,12 +78,14 @@ export async function spendNight(minutes: number, seed: number): Promise<Night> 
   const killedMs: number[] = [];
   const facts: string[] = [];
   const rssMb: number[] = [];
+  const rssSinceKillMb: number[] = [];
   const faults: Record<FaultName, number> = { kill: 0, cable: 0, garble: 0, flood: 0, freeze: 0, webhook: 0 };
   let over = false;
   const provoke: Record<FaultName, () => Promise<void>> = {
     kill: async () => {
       expected = true;
       killedMs.push(performance.now());
+      rssSinceKillMb.length = 0;
       await service.kill();
       await pause(between(0, 2000));
       expected = false;
@@ -113,14 +132,23 @@ export async function spendNight(minutes: number, seed: number): Promise<Night> 
   const measureMemory = async () => {
     while (!over) {
       await pause(RSS_EVERY_MS);
-      if (performance.now() - startedMs > SETTLED_MS) rssMb.push(rssOf(service.process.pid));
+      if (performance.now() - startedMs < SETTLED_MS) continue;
+      const mb = rssOf(service.process.pid);
+      if (mb === 0) continue;
+      rssMb.push(mb);
+      rssSinceKillMb.push(mb);
     }
   };
   const side = [enterFacts(), measureMemory()];
-  const endMs = performance.now() + minutes * 60_000;
+  const nightMs = (minutes * 60_000) / pace;
+  const beganMs = performance.now();
+  const endMs = beganMs + nightMs;
+  // From then on its memory is followed.
+  const lastKillMs = beganMs + nightMs / 2;
   while (performance.now() < endMs) {
     await pause(between(3000, 12_000));
-    const fault = FAULTS[Math.floor(random() * FAULTS.length)] ?? 'kill';
+    const faultsNow = performance.now() < lastKillMs ? FAULTS : FAULTS.filter((name) => name !== 'kill');
+    const fault = faultsNow[Math.floor(random() * faultsNow.length)] ?? 'cable';
     faults[fault]++;
     await provoke[fault]();
   }
@@ -144,7 +172,8 @@ export async function spendNight(minutes: number, seed: number): Promise<Night> 
     killedMs,
     faults,
     facts,
-    rssMb: rssMb.filter((mb) => mb > 0),
+    rssMb,
+    rssSinceKillMb,
     output,
     unasked,
     waiting,
