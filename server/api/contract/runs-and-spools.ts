@@ -3,6 +3,7 @@ import { ALARM_STEPS } from '../../alarm/alarm.ts';
 import { CUT_OBJECTIVES } from '../../strand/plan/cut-request.ts';
 import { DOUBTS, SECTION_KINDS, VERDICTS } from '../../strand/section.ts';
 import { RUN_QUALITIES } from '../../strand/verdict/run-verdict.ts';
+import { PRINT_AMOUNT_MAX } from '../../strand/verdict/print-fit.ts';
 import { FITNESSES } from '../../strand/verdict/spool-verdict.ts';
 import { AlarmView } from './alarms.ts';
 import { bool, component, input, int, list, num, numOrNull, oneOf, orNull, text } from './schema.ts';
@@ -98,7 +99,7 @@ const choices = {
   ),
   prints: Type.Array(
     input({
-      amount: num({ exclusiveMinimum: 0, maximum: 1_000_000, description: 'Strand that the print needs' }),
+      amount: num({ exclusiveMinimum: 0, maximum: PRINT_AMOUNT_MAX, description: 'Strand that the print needs' }),
       unit: oneOf(['grams', 'metres']),
     }),
     { maxItems: 10, description: 'Prints to be made of this spool' },

@@ -5,6 +5,7 @@ import type { RunSettings } from '../../entities/run.ts';
 import { STAGES } from '../../stage/stage.ts';
 import { DOUBTS, type MeasuredSection, SECTION_KINDS, VERDICTS } from '../../strand/section.ts';
 import { TOLERANCE_MIN_MM } from '../../strand/strand-limits.ts';
+import { PRINT_AMOUNT_MAX } from '../../strand/verdict/print-fit.ts';
 
 /**
  * What a stored row must hold, whoever wrote it: our own service, a failing disk, or the maker of an archive. Rows are
@@ -185,7 +186,7 @@ export function isTime(ms: number): boolean {
 const prints = Compile(
   Type.Array(
     Type.Object({
-      amount: Type.Number({ exclusiveMinimum: 0, maximum: 1_000_000 }),
+      amount: Type.Number({ exclusiveMinimum: 0, maximum: PRINT_AMOUNT_MAX }),
       unit: oneOf(['grams', 'metres']),
     }),
     { maxItems: 10 },

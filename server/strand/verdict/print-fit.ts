@@ -9,6 +9,9 @@ export interface CoilOnOffer {
   readonly lengthUncertaintyMm: number;
 }
 
+/** Metres or grams; far more than any spool holds. */
+export const PRINT_AMOUNT_MAX = 1_000_000;
+
 /** How much strand a print needs. */
 export interface PrintAmount {
   readonly amount: number;
@@ -54,11 +57,11 @@ export function withReserveMm(print: PrintAmount, options: PrintFitOptions): num
 /** Finds the coil for a print: the shortest that is surely long enough, so that the long ones stay whole. */
 export function fitPrint(coils: readonly CoilOnOffer[], print: PrintAmount, options: PrintFitOptions): PrintFit {
   const { amount, unit } = print;
-  if (!(amount > 0) || !Number.isFinite(amount))
+  if (!(amount > 0 && amount <= PRINT_AMOUNT_MAX))
     throw new Problem(
       'bad-length',
-      'The length or mass of the print is not above zero.',
-      'Give metres or grams above zero.',
+      `The length or mass of the print is ${amount > 0 ? 'too large' : 'not above zero'}.`,
+      'Give metres or grams above zero, at most 1,000,000.',
       { pointer: `/${unit}` },
     );
   const need = withReserveMm(print, options);

@@ -451,6 +451,7 @@ describe('a print', () => {
     expect(metres(95).together).toEqual(['C', 'A', 'B']);
     expect(problemOf(() => metres(0))).toMatchObject({ code: 'bad-length', pointer: '/metres' });
     expect(problemOf(() => metres(Number.POSITIVE_INFINITY))?.code).toBe('bad-length');
+    expect(problemOf(() => metres(1e308))?.message).toBe('The length or mass of the print is too large.');
   });
 
   it('accepts strand that is exactly long enough', () => {
