@@ -129,7 +129,9 @@ export function withoutSecrets(text: string, settings: ChannelSettings): string 
   for (const field of SECRET_FIELDS[settings.kind]) {
     const secret = String(fields[field] ?? '');
     if (secret.length < 4) continue;
-    for (const form of [secret, encodeURIComponent(secret)]) clean = clean.replaceAll(form, '…');
+    // As a mail program sends it to sign in (RFC 4616, and AUTH LOGIN).
+    const sent = [`\0${fields.user ?? ''}\0${secret}`, secret].map((text) => Buffer.from(text).toString('base64'));
+    for (const form of [secret, encodeURIComponent(secret), ...sent]) clean = clean.replaceAll(form, '…');
     if (!URL.canParse(secret)) continue;
     const { pathname, search, password } = new URL(secret);
     for (const part of [pathname + search, pathname, password])

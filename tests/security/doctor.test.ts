@@ -1,6 +1,6 @@
 /** `strandward doctor` and the log: what helps, and no secret. */
 import { createServer } from 'node:http';
-import type { AddressInfo } from 'node:net';
+import { type AddressInfo, createServer as createSocketServer, type Server, type Socket } from 'node:net';
 import { afterEach, expect, test, vi } from 'vitest';
 import { diagnosis } from '../../server/monitor/diagnosis.ts';
 import { type RunningService, runToEnd, startService, until } from '../service/running-service.ts';
@@ -10,14 +10,47 @@ vi.setConfig({ testTimeout: 90_000 });
 const KEY = 'key-that-nobody-may-read';
 const SIGNING_SECRET = 'signing-secret-that-nobody-may-read';
 const HOOK_SECRET = 'hook-part-that-nobody-may-read';
+const MAIL_PASSWORD = 'mail-password-that-nobody-may-read';
+const BROKER_PASSWORD = 'broker-password-that-nobody-may-read';
 
 let service: RunningService | null = null;
-afterEach(() => service?.remove());
+const receivers: Server[] = [];
+afterEach(async () => {
+  await service?.remove();
+  for (const receiver of receivers.splice(0)) receiver.close();
+});
+
+/** @returns its port */
+async function listen(receiver: Server): Promise<number> {
+  receivers.push(receiver);
+  await new Promise<void>((resolve) => receiver.listen(0, '127.0.0.1', resolve));
+  return (receiver.address() as AddressInfo).port;
+}
+
+/** A mail server that accepts no password, and repeats it in its refusal. */
+const refusingMailServer = () =>
+  createSocketServer((socket: Socket) => {
+    socket.on('error', () => {});
+    socket.write('220 mail\r\n');
+    socket.on('data', (chunk) => {
+      const [, sent] = /^AUTH PLAIN (\S+)/.exec(chunk.toString()) ?? [];
+      const password = Buffer.from(sent ?? '', 'base64')
+        .toString()
+        .split('\0')[2];
+      socket.write(sent === undefined ? '250-mail\r\n250 AUTH PLAIN\r\n' : `535 ${sent}: ${password} is wrong\r\n`);
+    });
+  });
+
+/** A broker that accepts no password (MQTT 3.1.1, 3.2.2.3: return code 4). */
+const refusingBroker = () =>
+  createSocketServer((socket: Socket) => {
+    socket.on('error', () => {});
+    socket.once('data', () => socket.end(Buffer.from([0x20, 2, 0, 4])));
+  });
 
 test('tells versions, sizes, link and faults, from the running service and from the record, but no secret', async () => {
-  const receiver = createServer((_request, response) => response.writeHead(500).end());
-  await new Promise<void>((resolve) => receiver.listen(0, '127.0.0.1', resolve));
-  const hook = `http://127.0.0.1:${(receiver.address() as AddressInfo).port}/${HOOK_SECRET}?token=${HOOK_SECRET}`;
+  const hookPort = await listen(createServer((_request, response) => response.writeHead(500).end()));
+  const hook = `http://127.0.0.1:${hookPort}/${HOOK_SECRET}?token=${HOOK_SECRET}`;
   service = await startService({
     source: 'simulator:steady',
     args: ['--log', 'debug'],
@@ -25,32 +58,56 @@ test('tells versions, sizes, link and faults, from the running service and from 
   });
   const headers = { authorization: `Bearer ${KEY}` };
   const asked = ['doctor', '--data', service.dataFolder];
-  try {
-    const channel = { name: 'chat', settings: { kind: 'webhook', url: hook, secret: SIGNING_SECRET, template: '' } };
+  const replies: string[] = [];
+  const signIn = { user: 'line', certificate: '' };
+  for (const settings of [
+    { kind: 'webhook', url: hook, secret: SIGNING_SECRET, template: '' },
+    {
+      kind: 'email',
+      host: '127.0.0.1',
+      port: await listen(refusingMailServer()),
+      security: 'none',
+      from: 'line@example.org',
+      to: 'ada@example.org',
+      password: MAIL_PASSWORD,
+      ...signIn,
+    },
+    {
+      kind: 'mqtt',
+      address: `mqtt://127.0.0.1:${await listen(refusingBroker())}`,
+      baseTopic: 'line',
+      password: BROKER_PASSWORD,
+      ...signIn,
+    },
+  ]) {
+    const channel = { name: settings.kind, settings };
     const made = await service.send('POST', '/api/channels', channel, headers);
     expect(made, JSON.stringify(made.body)).toMatchObject({ status: 201 });
     const tested = await service.send('POST', '/api/channels/test', { ...channel, id: null }, headers);
-    expect(tested.status).toBe(502);
-    const token = await service.send('POST', '/api/tokens', { name: 'script', right: 'watch' }, headers);
-    expect(token.status).toBe(201);
-    const running = await until(
-      () => runToEnd(asked),
-      ({ printed }) => /last reading: \d/.test(printed),
-      'a reading',
-    );
-    expect(running.exitCode).toBe(0);
-    expect(running.printed).toMatch(/^Strandward \d.*Node v\d/);
-    expect(running.printed).toMatch(/MB; free on its disk: [\d.]+ MB\n.*Source: simulator.*, open\..*Alarms:/s);
-    await service.stop();
-    const stopped = await runToEnd(asked);
-    expect([stopped.exitCode, stopped.printed]).toEqual([0, expect.stringMatching(/Not running.*\nRecord: .* MB/)]);
-    const secrets = [KEY, HOOK_SECRET, SIGNING_SECRET, token.body.token];
-    for (const secret of secrets) {
-      expect(secret).toMatch(/.{12}/);
-      for (const text of [running.printed, stopped.printed, service.output()]) expect(text).not.toContain(secret);
-    }
-  } finally {
-    receiver.close();
+    expect(tested, JSON.stringify(tested.body)).toMatchObject({ status: 502 });
+    replies.push(JSON.stringify(tested.body));
+  }
+  expect(replies[1]).toContain(
+    'does not accept the user name “line” with this password. It replied: 535 …: … is wrong',
+  );
+  const token = await service.send('POST', '/api/tokens', { name: 'script', right: 'watch' }, headers);
+  expect(token.status).toBe(201);
+  const running = await until(
+    () => runToEnd(asked),
+    ({ printed }) => /last reading: \d/.test(printed),
+    'a reading',
+  );
+  expect(running.exitCode).toBe(0);
+  expect(running.printed).toMatch(/^Strandward \d.*Node v\d/);
+  expect(running.printed).toMatch(/MB; free on its disk: [\d.]+ MB\n.*Source: simulator.*, open\..*Alarms:/s);
+  await service.stop();
+  const stopped = await runToEnd(asked);
+  expect([stopped.exitCode, stopped.printed]).toEqual([0, expect.stringMatching(/Not running.*\nRecord: .* MB/)]);
+  const secrets = [KEY, HOOK_SECRET, SIGNING_SECRET, MAIL_PASSWORD, BROKER_PASSWORD, token.body.token];
+  for (const secret of secrets) {
+    expect(secret).toMatch(/.{12}/);
+    for (const text of [running.printed, stopped.printed, service.output(), ...replies])
+      expect(text).not.toContain(secret);
   }
 });
 
