@@ -5,6 +5,7 @@ import { statedNames } from './certificate/house-names.ts';
 import { openCertificate } from './certificate/open-certificate.ts';
 import type { ServerCertificate } from './certificate/server-certificate.ts';
 import type { Right } from './entities/device.ts';
+import { spoolOutlook } from './escalation/spool-outlook.ts';
 import { IdentityService } from './identity/identity-service.ts';
 import { openPairingSocket, type ReachableInvitation } from './identity/pairing-socket.ts';
 import { reachableAddresses } from './identity/reachable-addresses.ts';
@@ -41,6 +42,8 @@ import { scenarioNames } from './source/simulated-source.ts';
 import type { Source } from './source/source.ts';
 import { UnusableSource } from './source/unusable-source.ts';
 import { openStore, type Store } from './store/index.ts';
+import { reelCapacity } from './strand/reel/reel-capacity.ts';
+import { reelShapeOf } from './strand/reel/reel-shape.ts';
 import { VERSION } from './version.ts';
 
 /** What the service is assembled from. */
@@ -156,6 +159,12 @@ export async function assemble({ startup, timeZone, log, ...options }: AssemblyO
       const { sentence, severity } = headline;
       const live = link.timing === 'live';
       return { name: settings.lineName, runId: run?.id ?? null, live, sentence, severity, stage: stage.stage };
+    },
+    outlook: () => {
+      const { sections, spool, placesAreKnown, settings } = monitor.snapshot();
+      if (spool === null || !placesAreKnown) return spoolOutlook(sections, null);
+      const { lengthMm } = reelCapacity(reelShapeOf(settings), settings.nominalMm, settings.densityGPerCm3);
+      return spoolOutlook(sections, { startGaugeMm: spool.startGaugeMm, capacityMm: lengthMm });
     },
     trace: (of) => readTrace(of, { reader, samples: store.columns, limits: settings }),
     alarms: () => monitor.alarms.standing(),

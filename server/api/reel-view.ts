@@ -11,7 +11,7 @@ import {
 } from '../strand/reel/counted-turns.ts';
 import { pace, type ReelCapacity, reelCapacity } from '../strand/reel/reel-capacity.ts';
 import { placeAtTurns, placeOnReel, type ReelPlace, roughPlace, woundDiameter } from '../strand/reel/reel-place.ts';
-import { checkReel, type ReelShape, turnsPerLayer } from '../strand/reel/reel-shape.ts';
+import { checkReel, type ReelShape, reelShapeOf, turnsPerLayer } from '../strand/reel/reel-shape.ts';
 import type { MassView } from './contract/judgement.ts';
 import type { ReelView } from './contract/spool-analysis.ts';
 import { lengthScaleView } from './judgement-view.ts';
@@ -31,15 +31,6 @@ const INSIDE_TURNS = 1e-5;
 /** Enough for linear interpolation, because all turns of a layer have the same length. */
 const PLACES_MAX = 400;
 
-function reelShape(settings: LineSettings): ReelShape {
-  return {
-    coreDiameterMm: settings.spoolCoreMm,
-    flangeDiameterMm: settings.spoolFlangeMm,
-    widthMm: settings.spoolWidthMm,
-    pitchMm: settings.windingPitchMm,
-  };
-}
-
 export function massView(
   judged: Judgement,
   meanDiameterMm: number | null,
@@ -50,7 +41,7 @@ export function massView(
   const strandMm = meanDiameterMm ?? judged.limits.nominalMm;
   const { densityGPerCm3 } = judged.on.settings;
   const grams = gramsOfLength(judged.woundMm, strandMm, densityGPerCm3);
-  const going = paceOf(reelCapacity(reelShape(settings), strandMm, densityGPerCm3), judged, strandMm, speed);
+  const going = paceOf(reelCapacity(reelShapeOf(settings), strandMm, densityGPerCm3), judged, strandMm, speed);
   return {
     grams,
     gramsUncertainty: grams * massShareOf(judged),
@@ -74,7 +65,7 @@ export function reelView(
     readonly atMm: number | null;
   },
 ): ReelView {
-  const reel = reelShape(source.settings);
+  const reel = reelShapeOf(source.settings);
   const strandMm = judged.meanDiameterMm ?? judged.limits.nominalMm;
   checkReel(reel, strandMm);
   const { densityGPerCm3 } = judged.on.settings;

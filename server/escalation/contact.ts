@@ -7,11 +7,16 @@ export interface Contact {
   readonly channelIds: readonly number[];
   /** Lowest priority that they are notified of. */
   readonly leastPriority: Priority;
-  /** Local times "HH:MM" between which only alarms of high priority are sent at once; null = none. */
+  /** Local times "HH:MM" between which only what is worth getting up for is sent at once; null = none. */
   readonly quiet: QuietHours | null;
+  /** More blobs than this in an hour are worth getting up for; 0 = every blob is. */
+  readonly wakeAboveBlobsPerHour: number;
   /** 1 = notified at once; 2 = notified if no one of round 1 answers; … */
   readonly round: number;
 }
+
+/** What a person has not set; for a number, common practice, no source. People from older versions have them too. */
+export const CONTACT_DEFAULTS = { wakeAboveBlobsPerHour: 3 } as const satisfies Partial<Contact>;
 
 export interface QuietHours {
   readonly from: string;

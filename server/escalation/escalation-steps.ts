@@ -1,11 +1,14 @@
 import { type Alarm, type AlarmChange, PRIORITIES, type Priority } from '../alarm/alarm.ts';
 import { alertsPeople, awaitsAcknowledgement, isSuppressed } from '../alarm/life-cycle.ts';
 import { type Contact, quietUntil } from './contact.ts';
-import type { Escalation, EscalationPlan, EscalationStep, Notification } from './escalation.ts';
+import type { Escalation, EscalationPlan, EscalationStep, Notification, Recipient } from './escalation.ts';
+import { type Urgency, urgencyOf } from './urgency.ts';
 
-/** Occurrences soon after the last notification are collected for this long and sent in one message. */
-export const AGAIN_NOT_BEFORE_MS = 60_000;
 const MINUTE_MS = 60_000;
+/** Occurrences soon after the last notification are collected for this long and sent in one message. */
+export const AGAIN_NOT_BEFORE_MS = MINUTE_MS;
+/** The same while no one has to get up: common practice, no source. */
+export const AGAIN_IF_IT_CAN_WAIT_MS = 30 * MINUTE_MS;
 
 /**
  * Handles a step of an alarm. Only an unacknowledged alarm notifies people; one that is acknowledged or suppressed does not. If it
@@ -51,18 +54,30 @@ export function onTime(known: Escalation, plan: EscalationPlan, nowMs: number): 
     if (split.now.length === 0) return;
     const { alarm, sinceMs, startedMs } = escalation;
     const step = `${kind}${number}-${sinceMs}`;
-    notifications.push({ alarm, kind, sinceMs, step, contacts: split.now, waitedMs: nowMs - startedMs, by: null });
+    notifications.push({ alarm, kind, sinceMs, step, recipients: split.now, waitedMs: nowMs - startedMs, by: null });
   };
   const { priority } = escalation.alarm;
+  const getsUp = (contact: Contact) => urgencyFor(escalation, contact, plan, nowMs).getUp;
 
-  const due = escalation.held.filter(({ untilMs }) => nowMs >= untilMs).map(({ contactId }) => contactId);
-  if (due.length > 0) {
-    escalation = { ...escalation, held: escalation.held.filter(({ contactId }) => !due.includes(contactId)) };
-    const contacts = plan.contacts.filter(({ id }) => due.includes(id));
-    notify('raised', escalation.toldOccurrences, contacts);
+  if (escalation.held.length > 0) {
+    const waits = escalation.held.filter(({ untilMs }) => nowMs < untilMs).map(({ contactId }) => contactId);
+    // What could wait at first may have become worth getting up for, such as blobs that follow each other.
+    const due = plan.contacts.filter(
+      (one) =>
+        escalation.held.some(({ contactId }) => contactId === one.id) && (!waits.includes(one.id) || getsUp(one)),
+    );
+    const held = escalation.held.filter(
+      ({ contactId }) => waits.includes(contactId) && !due.some(({ id }) => id === contactId),
+    );
+    if (held.length < escalation.held.length) {
+      escalation = { ...escalation, held };
+      notify('raised', escalation.toldOccurrences, due);
+    }
   }
 
-  if (escalation.alarm.occurrences > escalation.toldOccurrences && nowMs >= escalation.toldMs + AGAIN_NOT_BEFORE_MS) {
+  const someoneGetsUp = upToRound(escalation.round, priority, plan).some(getsUp);
+  const againAfterMs = someoneGetsUp ? AGAIN_NOT_BEFORE_MS : AGAIN_IF_IT_CAN_WAIT_MS;
+  if (escalation.alarm.occurrences > escalation.toldOccurrences && nowMs >= escalation.toldMs + againAfterMs) {
     const { occurrences } = escalation.alarm;
     escalation = { ...escalation, toldOccurrences: occurrences, toldMs: nowMs };
     notify('again', occurrences, upToRound(escalation.round, priority, plan));
@@ -79,7 +94,8 @@ export function onTime(known: Escalation, plan: EscalationPlan, nowMs: number): 
     notify(kind, kind === 'raised' ? escalation.toldOccurrences : next, inRound(next, priority, plan));
   }
 
-  const everyMin = plan.rules.remindEveryMin[priority];
+  // What can wait is not repeated as often as what cannot.
+  const everyMin = plan.rules.remindEveryMin[priority === 'high' && !someoneGetsUp ? 'medium' : priority];
   if (everyMin > 0 && escalation.round > 0 && nowMs >= escalation.toldMs + everyMin * MINUTE_MS) {
     escalation = { ...escalation, reminders: escalation.reminders + 1, toldMs: nowMs };
     notify('reminder', escalation.reminders, upToRound(escalation.round, priority, plan));
@@ -119,7 +135,7 @@ function end(known: Escalation | null, change: AlarmChange, plan: EscalationPlan
             kind: 'acknowledged',
             sinceMs: known.sinceMs,
             step: `acknowledged-${Math.round(change.timeMs)}`,
-            contacts,
+            recipients: contacts.map((contact) => ({ contact, urgency: SOMEONE_IS_ON_IT })),
             waitedMs: nowMs - known.startedMs,
             by: change.by,
           },
@@ -128,16 +144,23 @@ function end(known: Escalation | null, change: AlarmChange, plan: EscalationPlan
   return { escalation: null, notifications, withdraw: true };
 }
 
+const SOMEONE_IS_ON_IT: Urgency = { getUp: false, why: '' };
+
+function urgencyFor({ alarm, sinceMs }: Escalation, contact: Contact, plan: EscalationPlan, nowMs: number): Urgency {
+  return urgencyOf(alarm, sinceMs, contact, plan.outlook(), nowMs);
+}
+
 /** Who is notified now, and who only after their quiet hours. */
 function splitByQuietHours(escalation: Escalation, contacts: readonly Contact[], plan: EscalationPlan, nowMs: number) {
-  const now: Contact[] = [];
+  const now: Recipient[] = [];
   const held = [...escalation.held];
   for (const contact of contacts) {
-    const untilMs = escalation.alarm.priority === 'high' ? null : quietUntil(contact.quiet, nowMs, plan.timeZone);
-    if (untilMs === null) now.push(contact);
+    const urgency = urgencyFor(escalation, contact, plan, nowMs);
+    const untilMs = urgency.getUp ? null : quietUntil(contact.quiet, nowMs, plan.timeZone);
+    if (untilMs === null) now.push({ contact, urgency });
     else if (!held.some(({ contactId }) => contactId === contact.id)) held.push({ contactId: contact.id, untilMs });
   }
-  const told = [...new Set([...escalation.told, ...now.map(({ id }) => id)])];
+  const told = [...new Set([...escalation.told, ...now.map(({ contact }) => contact.id)])];
   return { escalation: { ...escalation, held, told }, now };
 }
 

@@ -1,6 +1,8 @@
 import type { Alarm } from '../alarm/alarm.ts';
 import type { Contact } from './contact.ts';
 import type { EscalationRules } from './escalation-rules.ts';
+import type { SpoolOutlook } from './spool-outlook.ts';
+import type { Urgency } from './urgency.ts';
 
 /** Notifications about one alarm until it is acknowledged. Stored as JSON, so field names must not change. Times UTC ms. */
 export interface Escalation {
@@ -28,6 +30,14 @@ export interface EscalationPlan {
   /** IANA name, for the quiet hours. */
   readonly timeZone: string;
   readonly failingChannels: ReadonlySet<number>;
+  /** The spool being wound, now. */
+  outlook(): SpoolOutlook;
+}
+
+/** A contact, and whether they should get up. */
+export interface Recipient {
+  readonly contact: Contact;
+  readonly urgency: Urgency;
 }
 
 /** A notification of contacts about an alarm. */
@@ -38,7 +48,7 @@ export interface Notification {
   readonly sinceMs: number;
   /** Part of the message's key: the same step always has the same text, so that it is sent only once. */
   readonly step: string;
-  readonly contacts: readonly Contact[];
+  readonly recipients: readonly Recipient[];
   /** Time since the escalation started, ms. */
   readonly waitedMs: number;
   readonly by: string | null;

@@ -2,6 +2,7 @@ import type { Alarm, Priority } from '../alarm/alarm.ts';
 import { titleOf } from '../alarm/catalogue.ts';
 import { capital } from '../problem/sentence.ts';
 import type { Placeholder } from './template.ts';
+import type { Urgency } from './urgency.ts';
 
 export const MESSAGE_KINDS = [
   'raised',
@@ -53,20 +54,27 @@ export interface Message {
   /** The same as local clock time. */
   readonly clock: string;
   readonly alarmId: number | null;
+  /** Whether to get up for it; null = no alarm. */
+  readonly urgency: 'getUp' | 'canWait' | null;
+  /** Why, in one sentence; '' = no alarm. Comes before the text. */
+  readonly why: string;
+  /** The same for all messages about one thing, such as all blobs of a run: receivers show them as one thread. */
+  readonly conversation: string;
   /** Path and token of the page where it can be answered; null = nothing to answer. */
   readonly answerPath: string | null;
   readonly picture: PictureOf | PictureOnSpool | null;
 }
 
 /** The content of a message, independent of its recipient. */
-export type MessageText = Omit<Message, 'key' | 'answerPath' | 'lineName' | 'picture' | 'clock'>;
+export type MessageText = Omit<Message, 'key' | 'answerPath' | 'lineName' | 'picture' | 'clock' | 'conversation'>;
 
 /** Text of a notification. `waitedMin`: time without an answer; `by`: who acknowledged. */
 export function alarmText(
   alarm: Alarm,
   kind: 'raised' | 'again' | 'reminder' | 'escalated' | 'acknowledged',
-  more: { readonly waitedMin: number; readonly by: string | null },
+  more: { readonly waitedMin: number; readonly by: string | null; readonly urgency: Urgency },
 ): MessageText {
+  const { getUp, why } = more.urgency;
   const gone = alarm.state === 'returnedUnacknowledged' ? ' Its cause is gone, but no one has acknowledged it.' : '';
   const waited = more.waitedMin === 1 ? '1 minute' : `${more.waitedMin} minutes`;
   const before: Record<typeof kind, string> = {
@@ -76,17 +84,27 @@ export function alarmText(
     escalated: `Not acknowledged for ${waited}: `,
     acknowledged: `${capital(more.by ?? 'someone')} is taking care of it: `,
   };
-  const title = titleOf(alarm);
+  const note = kind === 'acknowledged' ? ' (answered)' : kind === 'reminder' ? ' (reminder)' : '';
+  const text = `${before[kind]}${alarm.sentence}${kind === 'acknowledged' ? '' : gone}`;
+  // What is worth getting up for is delivered loudly, and what can wait is not, whatever the alarm's priority in the list.
+  const calmly = alarm.priority === 'high' ? 'medium' : alarm.priority;
   return {
     kind,
-    priority: kind === 'acknowledged' ? 'low' : alarm.priority,
-    title: kind === 'acknowledged' ? `Answered: ${title}` : kind === 'reminder' ? `Reminder: ${title}` : title,
-    text: `${before[kind]}${alarm.sentence}${kind === 'acknowledged' ? '' : gone}`,
+    priority: kind === 'acknowledged' ? 'low' : getUp ? 'high' : calmly,
+    title: `${getUp ? 'Get up' : 'Can wait'}: ${titleOf(alarm)}${note}`,
+    text,
+    why,
     firstCheck: kind === 'acknowledged' ? '' : alarm.firstCheck,
     caution: kind === 'acknowledged' ? '' : alarm.caution,
     atMs: kind === 'acknowledged' ? (alarm.acknowledgedMs ?? alarm.lastOccurredMs) : alarm.lastOccurredMs,
     alarmId: alarm.id,
+    urgency: getUp ? 'getUp' : 'canWait',
   };
+}
+
+/** All blobs of a run are one conversation, also if each was answered and is an alarm of its own. */
+export function conversationOf({ id, type, facts: { runId } }: Alarm): string {
+  return runId === undefined ? `alarm-${id}` : `${type}-run-${runId}`;
 }
 
 export function drillText(drillId: number, startedMs: number, withinMin: number): MessageText {
@@ -99,19 +117,28 @@ export function drillText(drillId: number, startedMs: number, withinMin: number)
     caution: '',
     atMs: startedMs,
     alarmId: null,
+    urgency: null,
+    why: '',
   };
 }
 
-export function troubleText(channelName: string, text: string, remedy: string, atMs: number): MessageText {
+/** @param urgent an alarm that someone should get up for is stuck there */
+export function troubleText(
+  channelName: string,
+  { text, remedy, sinceMs }: { readonly text: string; readonly remedy: string; readonly sinceMs: number },
+  urgent: boolean,
+): MessageText {
   return {
     kind: 'trouble',
-    priority: 'medium',
-    title: 'A channel fails',
+    priority: urgent ? 'high' : 'medium',
+    title: `${urgent ? 'Get up' : 'Can wait'}: a channel fails`,
     text: `Messages over “${channelName}” do not get through. ${text}`,
+    why: urgent ? 'An urgent message is stuck.' : 'No urgent message is stuck.',
     firstCheck: remedy,
     caution: '',
-    atMs,
+    atMs: sinceMs,
     alarmId: null,
+    urgency: urgent ? 'getUp' : 'canWait',
   };
 }
 
@@ -125,7 +152,14 @@ export function testText(channelName: string, atMs: number): MessageText {
     caution: '',
     atMs,
     alarmId: null,
+    urgency: null,
+    why: '',
   };
+}
+
+/** For receivers that show one text: why to get up or not, then what happened. */
+export function whyAndText({ why, text }: Pick<Message, 'why' | 'text'>): string {
+  return why === '' ? text : `${why} ${text}`;
 }
 
 /** Address of the page for answering a message, or of the live page; null = the page's address is unknown. */
@@ -138,7 +172,7 @@ export function linkOf(message: Message, pageAddress: string): string | null {
 export function placeholdersOf(message: Message, pageAddress: string): Record<Placeholder, string> {
   return {
     title: message.title,
-    text: message.text,
+    text: whyAndText(message),
     check: message.firstCheck,
     caution: message.caution,
     priority: message.priority,
@@ -146,6 +180,8 @@ export function placeholdersOf(message: Message, pageAddress: string): Record<Pl
     time: message.clock,
     line: message.lineName,
     link: linkOf(message, pageAddress) ?? '',
+    urgency: message.urgency ?? '',
+    conversation: message.conversation,
     key: message.key,
   };
 }

@@ -3,7 +3,7 @@ import { Problem } from '../problem/problem.ts';
 /** Placeholders of a template, with their descriptions. */
 export const PLACEHOLDERS = {
   title: 'two or three words: “Blob”',
-  text: 'the sentence of the alarm',
+  text: 'why to get up or not, and the sentence of the alarm',
   check: 'what to check first',
   caution: 'the safety note, if any',
   priority: 'high, medium or low',
@@ -11,6 +11,8 @@ export const PLACEHOLDERS = {
   time: 'the clock time of the alarm',
   line: 'the name of the line',
   link: 'the address for answering it, if the address of the page is known',
+  urgency: 'getUp or canWait; empty for a test',
+  conversation: 'the same for all messages about one thing, such as all blobs of a run',
   key: 'unique for each message, to recognise copies',
 } as const;
 export type Placeholder = keyof typeof PLACEHOLDERS;

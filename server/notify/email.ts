@@ -51,13 +51,15 @@ function mailOf(
   link: string | null,
   picture: Picture | null,
 ): SendMailOptions {
-  const { title, text, firstCheck, caution, clock, lineName, priority } = message;
-  const parts = [text, firstCheck && `Check first: ${firstCheck}`, caution, link && `Answer it: ${link}`];
+  const { title, why, text, firstCheck, caution, clock, lineName, priority } = message;
+  const parts = [why, text, firstCheck && `Check first: ${firstCheck}`, caution, link && `Answer it: ${link}`];
   const foot = `${lineName}, ${clock}. Strandward only watches; it is no safety device.`;
   const paragraphs = parts.filter((part): part is string => Boolean(part));
   const html = paragraphs.map((part) =>
     part === `Answer it: ${link}` ? `<p><a href="${escaped(link ?? '')}">Answer it</a></p>` : `<p>${escaped(part)}</p>`,
   );
+  const domain = settings.from.split('@')[1] ?? 'strandward';
+  const thread = `<${message.conversation}.thread@${domain}>`;
   const image = picture && `<p><img src="cid:trace" alt="${escaped(picture.text)}" width="600"></p>`;
   return {
     from: settings.from,
@@ -67,7 +69,10 @@ function mailOf(
     html: `${html.join('\n')}\n${image ?? ''}\n<p style="color:#666">${escaped(foot)}</p>`,
     ...(priority === 'high' ? { priority: 'high' as const } : {}),
     // The same for each copy of a message, so that a mailbox can recognise it. Auto-Submitted: RFC 3834, no holiday replies.
-    messageId: `<${message.key}@${settings.from.split('@')[1] ?? 'strandward'}>`,
+    messageId: `<${message.key}@${domain}>`,
+    // All answer a message that was never sent, so that they are one thread (RFC 5322, section 3.6.4).
+    inReplyTo: thread,
+    references: thread,
     headers: { 'Auto-Submitted': 'auto-generated' },
     ...(picture === null
       ? {}

@@ -2,8 +2,15 @@ import type { Alarm } from '../alarm/alarm.ts';
 import type { Channel, ChannelState } from '../escalation/channel.ts';
 import { type Contact, localClock } from '../escalation/contact.ts';
 import type { Drill } from '../escalation/drill.ts';
-import type { Notification } from '../escalation/escalation.ts';
-import { alarmText, drillText, type Message, type MessageText, troubleText } from '../escalation/message.ts';
+import type { Notification, Recipient } from '../escalation/escalation.ts';
+import {
+  alarmText,
+  conversationOf,
+  drillText,
+  type Message,
+  type MessageText,
+  troubleText,
+} from '../escalation/message.ts';
 import { expiryOf, type NewEntry } from '../escalation/outbox-entry.ts';
 import { ANSWER_VALID_MS, type AnswerTarget, tokenFor } from './answer-token.ts';
 
@@ -18,10 +25,27 @@ export interface MessageHead {
 
 /** The messages of a notification: one per channel, however many people share it. */
 export function messagesOf(notification: Notification, head: MessageHead): NewEntry[] {
-  const { alarm, kind, step, contacts, by, sinceMs } = notification;
-  const text = alarmText(alarm, kind, { waitedMin: Math.max(1, Math.round(notification.waitedMs / 60_000)), by });
+  const { alarm, kind, step, recipients, by, sinceMs } = notification;
+  const waitedMin = Math.max(1, Math.round(notification.waitedMs / 60_000));
   const answers = kind === 'acknowledged' ? null : { what: 'alarm' as const, id: alarm.id, sinceMs };
-  return perChannel(contacts, head, `alarm-${alarm.id}-${step}`, text, answers, pictureOf(alarm, kind, head));
+  const contacts = recipients.map(({ contact }) => contact);
+  const text = (sharing: readonly Contact[]) =>
+    alarmText(alarm, kind, { waitedMin, by, urgency: mostUrgent(recipients, sharing) });
+  return perChannel(
+    contacts,
+    head,
+    `alarm-${alarm.id}-${step}`,
+    text,
+    answers,
+    pictureOf(alarm, kind, head),
+    conversationOf(alarm),
+  );
+}
+
+/** Who share a channel get one message: it wakes all if one of them wants to be woken. */
+function mostUrgent(recipients: readonly Recipient[], sharing: readonly Contact[]): Recipient['urgency'] {
+  const own = recipients.filter(({ contact }) => sharing.includes(contact)).map(({ urgency }) => urgency);
+  return own.find(({ getUp }) => getUp) ?? own[0] ?? { getUp: true, why: '' };
 }
 
 export function drillMessages(
@@ -31,31 +55,35 @@ export function drillMessages(
   head: MessageHead,
 ): NewEntry[] {
   const text = drillText(drill.id, drill.startedMs, withinMin);
-  return perChannel(contacts, head, `drill-${drill.id}`, text, { what: 'drill', id: drill.id }, null).map((entry) => ({
-    ...entry,
-    drillId: drill.id,
-    expiresMs: drill.untilMs,
-  }));
+  return perChannel(contacts, head, `drill-${drill.id}`, () => text, { what: 'drill', id: drill.id }, null).map(
+    (entry) => ({
+      ...entry,
+      drillId: drill.id,
+      expiresMs: drill.untilMs,
+    }),
+  );
 }
 
 export function troubleMessages(
   channel: Channel,
   state: ChannelState,
   contacts: readonly Contact[],
+  urgent: boolean,
   head: MessageHead,
 ): NewEntry[] {
-  const text = troubleText(channel.name, state.text, state.remedy, state.sinceMs);
+  const text = troubleText(channel.name, state, urgent);
   const key = `trouble-${channel.id}-${Math.round(state.sinceMs)}`;
-  return perChannel(contacts, head, key, text, null, null).filter(({ channelId }) => channelId !== channel.id);
+  return perChannel(contacts, head, key, () => text, null, null).filter(({ channelId }) => channelId !== channel.id);
 }
 
 function perChannel(
   contacts: readonly Contact[],
   head: MessageHead,
   key: string,
-  text: MessageText,
+  textFor: (sharing: readonly Contact[]) => MessageText,
   answers: AnswerTarget | null,
   picture: Message['picture'],
+  conversation = key,
 ): NewEntry[] {
   const byChannel = new Map<number, Contact[]>();
   const untilMs = Math.round(head.nowMs) + ANSWER_VALID_MS;
@@ -64,9 +92,11 @@ function perChannel(
   }
   return [...byChannel].map(([channelId, sharing]) => {
     const contactIds = sharing.map(({ id }) => id);
+    const text = textFor(sharing);
     const message: Message = {
       ...text,
       key,
+      conversation,
       lineName: head.lineName,
       clock: localClock(text.atMs, head.timeZone),
       answerPath: answers && `/answer/${tokenFor({ ...answers, contactIds, untilMs }, head.answerSecret)}`,

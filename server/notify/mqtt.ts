@@ -66,9 +66,24 @@ export class Mqtt implements ChannelAdapter {
   async send(...[message, context]: Parameters<ChannelAdapter['send']>): Promise<void> {
     const client = await this.#open();
     if (!client.connected) await this.#connected(client, context.signal);
-    const { key, kind, priority, title, text, firstCheck, caution, lineName, atMs, alarmId } = message;
+    const {
+      key,
+      conversation,
+      kind,
+      urgency,
+      why,
+      priority,
+      title,
+      text,
+      firstCheck,
+      caution,
+      lineName,
+      atMs,
+      alarmId,
+    } = message;
     const link = linkOf(message, context.pageAddress);
-    const body = { key, kind, priority, title, text, firstCheck, caution, line: lineName, atMs, alarm: alarmId, link };
+    const about = { line: lineName, atMs, alarm: alarmId, link };
+    const body = { key, conversation, kind, urgency, why, priority, title, text, firstCheck, caution, ...about };
     try {
       await client.publishAsync(this.#topic('messages'), JSON.stringify(body), { qos: 1 });
     } catch (thrown) {

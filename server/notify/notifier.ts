@@ -8,6 +8,7 @@ import { checkRules, DEFAULT_RULES, type EscalationRules } from '../escalation/e
 import { type Message, type Picture, testText } from '../escalation/message.ts';
 import type { PeopleOverview, PeopleService, Question } from '../escalation/people-service.ts';
 import type { PeopleStore } from '../escalation/people-store.ts';
+import type { SpoolOutlook } from '../escalation/spool-outlook.ts';
 import type { Clock } from '../monitor/clock.ts';
 import type { Log } from '../monitor/log.ts';
 import { messageOf } from '../problem/problem.ts';
@@ -47,6 +48,8 @@ export interface NotifierParts {
     readonly severity: string;
     readonly stage: string;
   };
+  /** What can still become of the spool being wound. */
+  outlook(): SpoolOutlook;
   /** The readings around a place on the strand; null = there are none. */
   trace(of: NonNullable<Message['picture']>): Promise<Trace | null>;
   /** Current alarms, without suppressed ones. */
@@ -114,6 +117,7 @@ export class Notifier implements PeopleService {
         rules: this.#rules,
         timeZone: parts.timeZone,
         failingChannels: this.#queues.failing(),
+        outlook: parts.outlook,
       }),
       head,
       kick: (ids) => this.#queues.kick(ids),
@@ -229,7 +233,15 @@ export class Notifier implements PeopleService {
     const text = testText(name, nowMs);
     const key = `test-${randomBytes(9).toString('base64url')}`;
     const clock = localClock(nowMs, timeZone);
-    await this.#queues.test(draft, { ...text, key, lineName, clock, answerPath: null, picture: null });
+    await this.#queues.test(draft, {
+      ...text,
+      key,
+      conversation: key,
+      lineName,
+      clock,
+      answerPath: null,
+      picture: null,
+    });
   }
 
   addContact(contact: Omit<Contact, 'id'>, who: string): Contact {
@@ -339,7 +351,7 @@ export class Notifier implements PeopleService {
     const awake = this.#contacts
       .all()
       .filter(({ quiet }) => urgent || quietUntil(quiet, head.nowMs, head.timeZone) === null);
-    this.#send(troubleMessages(channel, state, awake, head));
+    this.#send(troubleMessages(channel, state, awake, urgent, head));
   }
 
   async #channelGone(channel: Channel, why: string): Promise<void> {

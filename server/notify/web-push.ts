@@ -1,6 +1,6 @@
 import { createECDH } from 'node:crypto';
 import type { PushSettings } from '../escalation/channel.ts';
-import type { Message } from '../escalation/message.ts';
+import { type Message, whyAndText } from '../escalation/message.ts';
 import type { Clock } from '../monitor/clock.ts';
 import { type ChannelAdapter, DeliveryFailure, RETRIED } from './delivery.ts';
 import { post, retryAfterMs } from './post.ts';
@@ -21,6 +21,8 @@ interface PushPayload {
   /** Path of a picture of the strand; null = there is none. */
   readonly picture: string | null;
   readonly priority: Message['priority'];
+  /** It replaces the one before without a sound. */
+  readonly quiet: boolean;
 }
 
 /** A pair on the curve P-256, both base64url: the public one uncompressed (65 bytes), the private one 32 bytes. */
@@ -72,8 +74,8 @@ export function push(settings: PushSettings, keys: PushKeys, clock: Clock): Chan
 }
 
 function payloadOf(message: Message): PushPayload {
-  const { title, text, firstCheck, caution, priority } = message;
-  const textAndCheck = [text, firstCheck].filter(Boolean).join(' ');
+  const { title, firstCheck, caution, priority } = message;
+  const textAndCheck = [whyAndText(message), firstCheck].filter(Boolean).join(' ');
   // A long text is cut, never the caution.
   const textMax = caution === '' ? BODY_CHARACTERS_MAX : BODY_CHARACTERS_MAX - caution.length - 1;
   const body = [textAndCheck.slice(0, Math.max(0, textMax)), caution]
@@ -89,12 +91,13 @@ function payloadOf(message: Message): PushPayload {
     path: message.answerPath ?? '/',
     picture,
     priority,
+    quiet: message.urgency === 'canWait' && (message.kind === 'again' || message.kind === 'acknowledged'),
   };
 }
 
-/** All messages about one alarm share a tag: at most 32 characters of base64url (RFC 8030, section 5.4). */
-function tagOf({ alarmId, key }: Message): string {
-  return (alarmId === null ? key : `alarm-${alarmId}`).slice(-32);
+/** All messages of a conversation share a tag: at most 32 characters of base64url (RFC 8030, section 5.4). */
+function tagOf({ conversation }: Message): string {
+  return conversation.slice(-32);
 }
 
 function refusal(response: Response, host: string, nowMs: number): DeliveryFailure {

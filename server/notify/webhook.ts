@@ -48,6 +48,9 @@ async function bodyOf(message: Message, settings: WebhookSettings, context: Deli
     timestamp: new Date(message.atMs).toISOString(),
     data: {
       key: message.key,
+      conversation: message.conversation,
+      urgency: message.urgency,
+      why: message.why,
       priority: message.priority,
       title: message.title,
       text: message.text,

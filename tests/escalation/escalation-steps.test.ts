@@ -4,8 +4,14 @@ import { ALARM_STATES, type AlarmChange, type AlarmState } from '../../server/al
 import { awaitsAcknowledgement } from '../../server/alarm/life-cycle.ts';
 import type { Escalation, EscalationPlan, EscalationStep } from '../../server/escalation/escalation.ts';
 import { DEFAULT_RULES } from '../../server/escalation/escalation-rules.ts';
-import { AGAIN_NOT_BEFORE_MS, onAlarmChange, onTime } from '../../server/escalation/escalation-steps.ts';
-import { alarmOf, changeOf, contactOf, NIGHT_MS, planOf } from './alarms.ts';
+import {
+  AGAIN_IF_IT_CAN_WAIT_MS,
+  AGAIN_NOT_BEFORE_MS,
+  onAlarmChange,
+  onTime,
+} from '../../server/escalation/escalation-steps.ts';
+import { conversationOf } from '../../server/escalation/message.ts';
+import { alarmOf, changeOf, contactOf, NIGHT_MS, NO_SPOOL, planOf } from './alarms.ts';
 
 const MIN = 60_000;
 const SUPPRESSION = {
@@ -21,7 +27,7 @@ const SUPPRESSION = {
 const raise = (plan: EscalationPlan, alarm = alarmOf('high'), nowMs = NIGHT_MS): EscalationStep =>
   onAlarmChange(null, changeOf('raised', alarm), plan, nowMs);
 const names = (step: EscalationStep) =>
-  step.notifications.map(({ kind, contacts }) => [kind, ...contacts.map((c) => c.name)]);
+  step.notifications.map(({ kind, recipients }) => [kind, ...recipients.map(({ contact }) => contact.name)]);
 
 /** The notifications due at a later time. */
 function later(
@@ -41,7 +47,8 @@ function notified({ escalation }: EscalationStep, plan: EscalationPlan, minutes:
   for (let s = 1; s <= minutes * 60; s++) {
     const step = onTime(now, plan, NIGHT_MS + s * 1000);
     now = step.escalation ?? now;
-    for (const { kind, contacts } of step.notifications) all.push([s / 60, kind, ...contacts.map((c) => c.name)]);
+    for (const { kind, recipients } of step.notifications)
+      all.push([s / 60, kind, ...recipients.map(({ contact }) => contact.name)]);
   }
   return all;
 }
@@ -184,6 +191,53 @@ describe('who is notified, and when', () => {
     expect(all).toEqual([[AGAIN_NOT_BEFORE_MS / 1000, 'again', 4]]);
   });
 
+  it('makes one conversation of fourteen blobs that can wait, and not fourteen calls', () => {
+    const plan = planOf([contactOf(1, 'Ada', { wakeAboveBlobsPerHour: 20 })]);
+    const alarm = alarmOf('high', { facts: { runId: 3 } });
+    const first = raise(plan, alarm);
+    let { escalation } = first;
+    const all = [...first.notifications];
+    for (let n = 2; n <= 14; n++) {
+      const change = changeOf('again', { ...alarm, occurrences: n });
+      const step = onAlarmChange(escalation, change, plan, NIGHT_MS + (n - 1) * 4 * MIN);
+      ({ escalation } = step);
+      all.push(...step.notifications);
+    }
+    expect(all.map(({ kind, alarm: { occurrences } }) => [kind, occurrences])).toEqual([
+      ['raised', 1],
+      ['again', 9],
+    ]);
+    expect(new Set(all.map((one) => conversationOf(one.alarm)))).toEqual(new Set(['blob-run-3']));
+  });
+
+  it('wakes those whose quiet hours held it back once blobs come too fast for them', () => {
+    const quiet = { from: '22:00', to: '06:30' };
+    let blobsMs = [NIGHT_MS];
+    const outlook = () => ({ ...NO_SPOOL, blobsMs });
+    const plan = planOf(
+      [
+        contactOf(1, 'Ada', { quiet, wakeAboveBlobsPerHour: 2 }),
+        contactOf(2, 'Ben', { wakeAboveBlobsPerHour: 9, quiet }),
+      ],
+      { outlook },
+    );
+    const first = raise(plan);
+    expect(first.notifications).toEqual([]);
+    blobsMs = [NIGHT_MS, NIGHT_MS + MIN, NIGHT_MS + 2 * MIN];
+    const third = later(first, plan, NIGHT_MS + 2 * MIN);
+    expect(names(third)).toEqual([['raised', 'Ada']]);
+    expect(third.notifications[0]!.recipients[0]!.urgency).toEqual({
+      getUp: true,
+      why: '3 blobs in the last hour, and at most 2 can wait.',
+    });
+    expect(third.escalation?.held.map(({ contactId }) => contactId)).toEqual([2]);
+  });
+
+  it('reminds of what can wait no more often than of an alarm of medium priority', () => {
+    const plan = planOf([contactOf(1, 'Ada', { wakeAboveBlobsPerHour: 5 })]);
+    expect(notified(raise(plan), plan, 31)).toEqual([[30, 'reminder', 'Ada']]);
+  });
+
   it('starts again with other keys when an acknowledged alarm occurs again', () => {
     const plan = planOf([contactOf(1, 'Ada')]);
     const first = raise(plan);
@@ -281,8 +335,13 @@ describe('who is notified, and when', () => {
       contactOf(3, 'Cleo', { round: 2 }),
     ]);
     const again = changeOf('again', alarmOf('medium', { occurrences: 2 }));
-    const step = onAlarmChange(raise(plan, alarmOf('medium')).escalation, again, plan, NIGHT_MS + 2 * MIN);
-    expect(names(step)).toEqual([['again', 'Ben']]);
+    const step = onAlarmChange(
+      raise(plan, alarmOf('medium')).escalation,
+      again,
+      plan,
+      NIGHT_MS + AGAIN_IF_IT_CAN_WAIT_MS,
+    );
+    expect(names(step)[0]).toEqual(['again', 'Ben']);
   });
 
   it('counts the time until a reminder from the last message', () => {
@@ -362,7 +421,7 @@ describe('who is notified, and when', () => {
         const seen = new Set<string>();
         const checkKeys = () => {
           for (const notification of step.notifications) {
-            for (const contact of notification.contacts) {
+            for (const { contact } of notification.recipients) {
               const key = `${notification.step} ${contact.id}`;
               expect(seen.has(key)).toBe(false);
               seen.add(key);

@@ -4,6 +4,7 @@ import { dirname, join } from 'node:path';
 import Sqlite from 'better-sqlite3';
 import { describe, expect, it } from 'vitest';
 import type { RunDetail, RunView } from '../../server/api/contract/runs-and-spools.ts';
+import { CONTACT_DEFAULTS, type Contact } from '../../server/escalation/contact.ts';
 import { recoverLineSettings } from '../../server/settings/check-line-settings.ts';
 import { DATABASE_FILE } from '../../server/store/database.ts';
 import { openStore, type UnreadableRow } from '../../server/store/index.ts';
@@ -106,8 +107,10 @@ it('leaves out a bad channel, contact, rule, message or choice and keeps the oth
     const first = openStore({ folder });
     const settings = { kind: 'webhook', url: 'http://127.0.0.1:9/', secret: '', template: '' } as const;
     const { id } = first.people.addChannel({ name: 'Chat', settings }, 1);
-    const kim = { name: 'Kim', channelIds: [id], leastPriority: 'high', quiet: null, round: 1 } as const;
-    first.people.addContact(kim, 1);
+    const fields = { name: 'Kim', channelIds: [id], leastPriority: 'high', quiet: null, round: 1 } as const;
+    // As an older version stored it, without what has been added since.
+    first.people.addContact(fields as unknown as Contact, 1);
+    const kim = { ...CONTACT_DEFAULTS, ...fields };
     const run = first.writer.beginRun({ startedMs: 1, timeZone: 'UTC', sourceTitle: 'line' });
     const spool = first.writer.beginSpool({ runId: run.id, ordinal: 1, startGaugeMm: 0, startedMs: 1 });
     await first.close();
@@ -128,7 +131,7 @@ it('leaves out a bad channel, contact, rule, message or choice and keeps the oth
       const { people, spoolStatements } = store;
       expect(people.channels().map(({ name }) => name)).toStrictEqual(['Chat']);
       expect(people.channelStates().size).toBe(0);
-      expect(people.contacts().map(({ name }) => name)).toStrictEqual(['Kim']);
+      expect(people.contacts()).toStrictEqual([{ ...kim, id: 1 }]);
       expect(people.loadRules()).toBeNull();
       expect(people.waiting()).toStrictEqual([]);
       expect(people.ended({ dead: true, limit: 9 })).toStrictEqual([]);

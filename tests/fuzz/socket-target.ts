@@ -29,6 +29,9 @@ const MESSAGE: Message = {
   atMs: 0,
   clock: '00:00',
   alarmId: null,
+  urgency: null,
+  why: '',
+  conversation: 'fuzz',
   answerPath: null,
   picture: null,
 };

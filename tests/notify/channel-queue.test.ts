@@ -69,7 +69,7 @@ describe('the queue of a channel', () => {
     const send = async () => {
       throw new TypeError('no such part: pass-of-the-broker');
     };
-    const message = { ...testText('Broker', 0), key: 'k', lineName: '', clock: '' };
+    const message = { ...testText('Broker', 0), key: 'k', conversation: 'k', lineName: '', clock: '' };
     const context = { pageAddress: '', picture: async () => null };
     const failure = await attemptDelivery(
       { adapter: { send }, channel: { ...channel, settings }, log },

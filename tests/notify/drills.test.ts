@@ -1,4 +1,5 @@
 import { afterEach, beforeEach, expect, it } from 'vitest';
+import { CONTACT_DEFAULTS } from '../../server/escalation/contact.ts';
 import { DEFAULT_RULES } from '../../server/escalation/escalation-rules.ts';
 import { Drills } from '../../server/notify/drills.ts';
 import { Outbox } from '../../server/notify/outbox.ts';
@@ -15,7 +16,14 @@ it('a scheduled drill waits for its answers even if the clock advances while it 
   const logged: string[] = [];
   const dueMs = Date.parse('2026-03-02T18:30:00Z');
   let nowMs = dueMs;
-  const ada = { name: 'Ada', channelIds: [1], quiet: null, leastPriority: 'low', round: 1 } as const;
+  const ada = {
+    name: 'Ada',
+    channelIds: [1],
+    quiet: null,
+    leastPriority: 'low',
+    round: 1,
+    ...CONTACT_DEFAULTS,
+  } as const;
   const drills = new Drills({
     store: under.store.people,
     outbox: new Outbox(under.store.people, () => nowMs, log),

@@ -56,6 +56,10 @@ describe('e-mail', () => {
     expect(unfolded).toContain('https://line.example/answer/a1t');
     expect(unfolded).toMatch(/Auto-Submitted: auto-generated/);
     expect(unfolded).toMatch(/Message-ID: <alarm-1-[\w-]+@example\.org>/);
+    // One thread for all blobs of a run: RFC 5322, section 3.6.4.
+    expect(unfolded).toMatch(/In-Reply-To: <alarm-1\.thread@example\.org>/);
+    expect(unfolded).toMatch(/References: <alarm-1\.thread@example\.org>/);
+    expect(unfolded).toContain('You asked to be woken for every blob.');
   });
 
   it('delivers it over TLS from the first byte', async () => {

@@ -73,6 +73,7 @@ function raise(text: string, alarmId: number | null = null): void {
     kind: 'raised',
     text,
     key: text,
+    conversation: text,
     alarmId,
     priority: 'high',
     lineName: '',

@@ -130,7 +130,9 @@ describe('MQTT', () => {
     expect(messages[0]).toMatchObject({
       kind: 'raised',
       priority: 'high',
-      title: 'Blob',
+      title: 'Get up: Blob',
+      urgency: 'getUp',
+      conversation: 'alarm-1',
       alarm: 1,
       line: 'Bench line',
     });

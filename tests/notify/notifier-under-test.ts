@@ -3,8 +3,9 @@ import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import type { Alarm, AlarmChange } from '../../server/alarm/alarm.ts';
 import type { ChannelSettings } from '../../server/escalation/channel.ts';
-import type { Contact } from '../../server/escalation/contact.ts';
+import { CONTACT_DEFAULTS, type Contact } from '../../server/escalation/contact.ts';
 import { DEFAULT_RULES, type EscalationRules } from '../../server/escalation/escalation-rules.ts';
+import type { SpoolOutlook } from '../../server/escalation/spool-outlook.ts';
 import { RecordGuard } from '../../server/monitor/record-guard.ts';
 import { Notifier } from '../../server/notify/notifier.ts';
 import { openDatabase } from '../../server/store/database.ts';
@@ -13,7 +14,7 @@ import { peopleStore } from '../../server/store/people-store.ts';
 import { UnreadableRows } from '../../server/store/record/unreadable-rows.ts';
 import { recordReader } from '../../server/store/record-reader.ts';
 import { recordWriter } from '../../server/store/record-writer.ts';
-import { alarmOf, changeOf } from '../escalation/alarms.ts';
+import { alarmOf, changeOf, NO_SPOOL } from '../escalation/alarms.ts';
 
 export interface NotifierUnderTest {
   readonly store: Pick<Store, 'people' | 'writer' | 'reader'> & {
@@ -26,7 +27,9 @@ export interface NotifierUnderTest {
   readonly logged: string[];
   /** How far the clock of the notifier is ahead of the wall clock, ms. */
   aheadMs: number;
+  outlook: SpoolOutlook;
   addChannel(name: string, settings: ChannelSettings): Promise<number>;
+  /** A person who gets up for every blob. */
   addPerson(name: string, channelIds: readonly number[], more?: Partial<Contact>): number;
   setRules(rules: Partial<EscalationRules>): void;
   /** Writes the step to the journal (later, if the disk fails) and passes it on, as the monitor does. */
@@ -76,6 +79,7 @@ export async function startNotifier(options: { readonly attemptMs?: number } = {
         severity: 'calm',
         stage: 'winding',
       }),
+      outlook: () => under.outlook,
       trace: async () => null,
       alarms: () => [...standing.values()],
       alarm: (id) => standing.get(id) ?? null,
@@ -90,12 +94,25 @@ export async function startNotifier(options: { readonly attemptMs?: number } = {
   };
   const under = {
     aheadMs: 0,
+    outlook: NO_SPOOL,
     logged,
     async addChannel(name: string, settings: ChannelSettings) {
       return (await under.notifier.addChannel({ name, settings }, 'test')).id;
     },
     addPerson: (name: string, channelIds: readonly number[], more: Partial<Contact> = {}) =>
-      under.notifier.addContact({ name, channelIds, leastPriority: 'low', quiet: null, round: 1, ...more }, 'test').id,
+      under.notifier.addContact(
+        {
+          ...CONTACT_DEFAULTS,
+          wakeAboveBlobsPerHour: 0,
+          name,
+          channelIds,
+          leastPriority: 'low',
+          quiet: null,
+          round: 1,
+          ...more,
+        },
+        'test',
+      ).id,
     setRules: (rules: Partial<EscalationRules>) =>
       void under.notifier.changeRules({ ...DEFAULT_RULES, ...rules }, 'test'),
     step(what: AlarmChange['what'], alarm: Alarm, by: string | null = null) {
@@ -108,7 +125,7 @@ export async function startNotifier(options: { readonly attemptMs?: number } = {
     end: (alarmId: number) => void standing.delete(alarmId),
     raise(more: Partial<Alarm> = {}) {
       const nowMs = Date.now() + under.aheadMs;
-      const alarm = alarmOf('high', { id: nextId++, raisedMs: nowMs, lastOccurredMs: nowMs, ...more });
+      const alarm = alarmOf(more.priority ?? 'high', { id: nextId++, raisedMs: nowMs, lastOccurredMs: nowMs, ...more });
       under.step('raised', alarm);
       return alarm;
     },

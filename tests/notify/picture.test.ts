@@ -1,5 +1,6 @@
 import { afterEach, describe, expect, it } from 'vitest';
 import type { Alarm } from '../../server/alarm/alarm.ts';
+import { CONTACT_DEFAULTS } from '../../server/escalation/contact.ts';
 import type { Message } from '../../server/escalation/message.ts';
 import { messagesOf } from '../../server/notify/messages.ts';
 import { readTrace } from '../../server/notify/picture/read-trace.ts';
@@ -65,12 +66,20 @@ describe('the source of the picture in a message', () => {
   });
   const raised = (): Alarm => service.store.reader.alarmJournal(1).find(({ alarm }) => alarm.type === 'blob')!.alarm;
   const pictureFor = (alarm: Alarm, runId: number | null = 1): Message['picture'] => {
-    const contact = { id: 1, name: 'Ada', channelIds: [1], leastPriority: 'low', quiet: null, round: 1 } as const;
+    const contact = {
+      id: 1,
+      name: 'Ada',
+      channelIds: [1],
+      leastPriority: 'low',
+      quiet: null,
+      round: 1,
+      ...CONTACT_DEFAULTS,
+    } as const;
     const notification = {
       alarm,
       kind: 'raised',
       step: 'raised',
-      contacts: [contact],
+      recipients: [{ contact, urgency: { getUp: true, why: '' } }],
       by: null,
       sinceMs: 0,
       waitedMs: 0,
@@ -123,7 +132,10 @@ describe('the source of the picture in a message', () => {
     // Nothing listens there, so the message waits.
     const settings = { kind: 'webhook', url: 'http://127.0.0.1:9/', secret: '', template: '' } as const;
     const { id } = await notifier.addChannel({ name: 'Hook', settings }, 'test');
-    notifier.addContact({ name: 'Ada', channelIds: [id], leastPriority: 'low', quiet: null, round: 1 }, 'test');
+    notifier.addContact(
+      { name: 'Ada', channelIds: [id], leastPriority: 'low', quiet: null, round: 1, ...CONTACT_DEFAULTS },
+      'test',
+    );
     monitor.start();
     monitor.setStage('winding', 'test');
     listener!.bytes(Buffer.from(lines.map((line) => `${line}\n`).join(''), 'latin1'), null);

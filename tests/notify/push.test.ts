@@ -60,8 +60,9 @@ describe('web push', () => {
     expect(headers).toMatchObject({ 'content-encoding': 'aes128gcm', urgency: 'high', topic: 'alarm-1' });
     expect(Number(headers.ttl)).toBeGreaterThanOrEqual(3600);
     expect(JSON.parse(browser.decrypt(body).toString())).toEqual({
-      title: 'Blob',
-      body: 'Blob of 1.98 mm at 41.20 m of spool 1. Cut it out.',
+      title: 'Get up: Blob',
+      quiet: false,
+      body: 'You asked to be woken for every blob. Blob of 1.98 mm at 41.20 m of spool 1. Cut it out.',
       tag: 'alarm-1',
       path: expect.stringMatching(/^\/answer\/a1t[\da-z]+-u[\da-z]+-1-[\da-f]{32}$/),
       picture: null,

@@ -58,7 +58,10 @@ describe('a webhook', () => {
       data: {
         key: id,
         priority: 'high',
-        title: 'Blob',
+        title: 'Get up: Blob',
+        urgency: 'getUp',
+        why: 'You asked to be woken for every blob.',
+        conversation: 'alarm-1',
         text: 'Blob of 1.98 mm at 41.20 m of spool 1.',
         line: 'Bench line',
         alarm: 1,
@@ -68,12 +71,13 @@ describe('a webhook', () => {
   });
 
   it('follows the template for a chat service', async () => {
-    const template = '{"text": "{{line}}: {{title}} ({{priority}}). {{text}}"}';
+    const template = '{"text": "{{line}}: {{title}} ({{priority}}). {{text}}", "thread": "{{conversation}}"}';
     under.addPerson('Ada', [await under.addChannel('Chat', hook({ template }))]);
     under.raise();
     await came(1);
     expect(receiver.bodies[0]).toEqual({
-      text: 'Bench line: Blob (high). Blob of 1.98 mm at 41.20 m of spool 1.',
+      text: 'Bench line: Get up: Blob (high). You asked to be woken for every blob. Blob of 1.98 mm at 41.20 m of spool 1.',
+      thread: 'alarm-1',
     });
   });
 
@@ -267,7 +271,7 @@ describe('a webhook', () => {
     expect(under.notifier.overview().failedMessages).toEqual([]);
     expect(receiver.bodies.at(-1)).toMatchObject({
       type: 'strandward.acknowledged',
-      data: { title: 'Answered: Blob' },
+      data: { title: 'Can wait: Blob (answered)' },
     });
   });
 

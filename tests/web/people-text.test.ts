@@ -1,5 +1,6 @@
 import { describe, expect, it } from 'vitest';
 import type { PeopleView } from '../../server/api/contract/people.ts';
+import { CONTACT_DEFAULTS } from '../../server/escalation/contact.ts';
 import { forEars } from '../../web/alerting/speech.ts';
 import { deliveryText, drillText, filterText, notifiedText, orderText } from '../../web/people/people-text.ts';
 import { routeOf } from '../../web/shell/router.ts';
@@ -19,6 +20,7 @@ const contact = (name: string, round: number, channelIds = [1]) => ({
   channelIds,
   leastPriority: 'low' as const,
   quiet: null,
+  ...CONTACT_DEFAULTS,
   round,
 });
 
@@ -34,8 +36,8 @@ describe('the texts of the page People', () => {
 
   it('say of what a person is notified, and when', () => {
     const quiet = { from: '22:00', to: '06:30' };
-    expect(filterText({ leastPriority: 'medium', quiet })).toBe(
-      'Medium and high priority; from 22:00 to 06:30 high priority only, the rest afterwards.',
+    expect(filterText({ leastPriority: 'medium', quiet, wakeAboveBlobsPerHour: 1 })).toBe(
+      'Medium and high priority; from 22:00 to 06:30 only what is worth getting up for, the rest afterwards. Woken for blobs: more than 1 an hour.',
     );
   });
 

@@ -4,6 +4,7 @@ import type { PeopleView } from '../../server/api/contract/people.ts';
 import type { RecordHealth } from '../../server/api/contract/record.ts';
 import type { LineSettings } from '../../server/settings/line-settings.ts';
 import { pace, reelCapacity } from '../../server/strand/reel/reel-capacity.ts';
+import { reelShapeOf } from '../../server/strand/reel/reel-shape.ts';
 import { counted, diameter, grams, metres } from '../format/numbers.ts';
 import { ago, span } from '../format/times.ts';
 
@@ -120,14 +121,8 @@ function hopper({ live, settings }: NightFacts): Answer {
 }
 
 function paceOf({ now }: LiveState, settings: LineSettings, woundMm: number) {
-  const { spoolCoreMm, spoolFlangeMm, spoolWidthMm, windingPitchMm, nominalMm, densityGPerCm3 } = settings;
-  const reel = {
-    coreDiameterMm: spoolCoreMm,
-    flangeDiameterMm: spoolFlangeMm,
-    widthMm: spoolWidthMm,
-    pitchMm: windingPitchMm,
-  };
-  return pace(reelCapacity(reel, nominalMm, densityGPerCm3), woundMm, {
+  const { nominalMm, densityGPerCm3 } = settings;
+  return pace(reelCapacity(reelShapeOf(settings), nominalMm, densityGPerCm3), woundMm, {
     speedMmPerS: now.speedMmPerS ?? 0,
     diameterMm: nominalMm,
     densityGPerCm3,

@@ -1,6 +1,8 @@
 import { useState } from 'preact/hooks';
 import type { ContactInput, ContactView, PeopleView } from '../../server/api/contract/people.ts';
+import { CONTACT_DEFAULTS } from '../../server/escalation/contact.ts';
 import { ChoiceField } from '../form/field.tsx';
+import { NumberField } from '../form/number-field.tsx';
 import { TextField } from '../form/text-field.tsx';
 import { useFaults } from '../form/use-faults.ts';
 import { asProblem, type ServiceProblem } from '../service/request.ts';
@@ -14,10 +16,11 @@ const NEW: ContactInput = {
   channelIds: [],
   leastPriority: 'low',
   quiet: { from: '22:00', to: '06:30' },
+  ...CONTACT_DEFAULTS,
   round: 1,
 };
 
-const FIELDS = ['name', 'round', 'channelIds', 'quiet'] as const;
+const FIELDS = ['name', 'round', 'channelIds', 'wakeAboveBlobsPerHour', 'quiet'] as const;
 
 /** Who is notified, through which channels, of which alarms, and in which order. */
 export function ContactPart({ view }: { view: PeopleView }) {
@@ -40,7 +43,10 @@ export function ContactPart({ view }: { view: PeopleView }) {
     <section class="part" aria-labelledby="contacts-title">
       <div class="part-intro">
         <h2 id="contacts-title">People</h2>
-        <p>A person, or a group that shares a channel. Alarms of high priority always go through, at any hour.</p>
+        <p>
+          A person, or a group that shares a channel. Each message starts with “Get up” or “Can wait”. What is worth
+          getting up for comes at any hour.
+        </p>
       </div>
       <div>
         {problem && <ProblemNote problem={problem} />}
@@ -149,6 +155,15 @@ function ContactForm({ view, contact, close }: { view: PeopleView; contact: Cont
         choices={PRIORITY_CHOICES}
         set={(leastPriority) => set({ leastPriority })}
       />
+      <NumberField
+        id="contact-wakeAboveBlobsPerHour"
+        label="Wake for more blobs an hour than"
+        hint="0 = for every blob. Heat and a lost strand always wake, and so does the blob that costs the spool its long clean piece."
+        fault={faults.wakeAboveBlobsPerHour}
+        bounds={{ type: 'integer', minimum: 0 }}
+        value={draft.wakeAboveBlobsPerHour}
+        set={(blobs) => set({ wakeAboveBlobsPerHour: blobs ?? -1 })}
+      />
       <fieldset class="ticks wide" id="contact-channelIds" tabIndex={-1}>
         <legend>By</legend>
         {view.channels.length === 0 && <p class="quiet">There is no channel yet: add one below first.</p>}
@@ -172,7 +187,7 @@ function ContactForm({ view, contact, close }: { view: PeopleView; contact: Cont
             checked={draft.quiet !== null}
             onChange={() => set({ quiet: draft.quiet === null ? NEW.quiet : null })}
           />
-          high priority only
+          only what is worth getting up for
         </label>
         {draft.quiet !== null && (
           <span class="hours">

@@ -42,10 +42,14 @@ export function notifiedText(contact: ContactView, view: Pick<PeopleView, 'conta
   return roundText(1 + new Set(before.map(({ round }) => round)).size, view.rules.escalateAfterMin);
 }
 
-export function filterText({ leastPriority, quiet }: Pick<ContactView, 'leastPriority' | 'quiet'>): string {
+type Filter = Pick<ContactView, 'leastPriority' | 'quiet' | 'wakeAboveBlobsPerHour'>;
+
+export function filterText({ leastPriority, quiet, wakeAboveBlobsPerHour: blobs }: Filter): string {
   const wants = PRIORITY_CHOICES.find(([one]) => one === leastPriority)?.[1] ?? '';
-  const hours = quiet === null ? '' : `; from ${quiet.from} to ${quiet.to} high priority only, the rest afterwards`;
-  return `${wants}${hours}.`;
+  const hours =
+    quiet === null ? '' : `; from ${quiet.from} to ${quiet.to} only what is worth getting up for, the rest afterwards`;
+  const worth = blobs === 0 ? 'every blob' : `more than ${blobs} an hour`;
+  return `${wants}${hours}. Woken for blobs: ${worth}.`;
 }
 
 export function stateText(channel: ChannelView, nowMs: number): string {

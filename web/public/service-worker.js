@@ -19,12 +19,12 @@ self.addEventListener('push', (event) => {
   event.waitUntil(show(message));
 });
 
-async function show({ title, body, tag, path, picture, priority }) {
+async function show({ title, body, tag, path, picture, priority, quiet }) {
   const options = {
     body,
     tag,
-    // A newer message about the same alarm must sound again.
-    renotify: true,
+    // A newer message about the same thing must sound again, unless it can wait.
+    renotify: !quiet,
     requireInteraction: priority === 'high',
     vibrate: priority === 'high' ? [400, 150, 400, 150, 400] : [200],
     icon: '/icon-192.png',
@@ -38,8 +38,8 @@ async function show({ title, body, tag, path, picture, priority }) {
   const [shown] = await self.registration.getNotifications({ tag });
   // Put aside by now, or a newer message has taken its place.
   if (image === null || shown?.data?.at !== options.data.at) return;
-  const { vibrate: _, ...quiet } = options;
-  await self.registration.showNotification(title, { ...quiet, image, renotify: false, silent: true });
+  const { vibrate: _, ...silently } = options;
+  await self.registration.showNotification(title, { ...silently, image, renotify: false, silent: true });
 }
 
 const PICTURE_WITHIN_MS = 8000;

@@ -1,17 +1,29 @@
 import { type Static, Type } from 'typebox';
 import { PRIORITIES } from '../../alarm/alarm.ts';
+import { CONTACT_DEFAULTS } from '../../escalation/contact.ts';
 import { MESSAGE_KINDS } from '../../escalation/message.ts';
 import { ENTRY_STATES } from '../../escalation/outbox-entry.ts';
 import { ADDRESS_MAX, ChannelView, NAME_MAX } from './channels.ts';
 import { routes } from './route-table.ts';
-import { component, IdParam, input, int, list, num, numOrNull, oneOf, orNull, text } from './schema.ts';
+import { component, IdParam, input, int, list, num, numOrNull, oneOf, orNull, text, withDefault } from './schema.ts';
 
 export const ContactInput = input(
   {
     name: text({ minLength: 1, maxLength: NAME_MAX, description: 'A person, or a group that shares a channel' }),
     channelIds: Type.Array(int({ minimum: 1 }), { maxItems: 50 }),
     leastPriority: oneOf(PRIORITIES),
-    quiet: orNull(input({ from: text(), to: text() }), 'Quiet hours, local time, e.g. 22:00; null = none'),
+    quiet: orNull(
+      input({ from: text(), to: text() }),
+      'Local times, e.g. 22:00, between which only what is worth getting up for is sent at once; null = none',
+    ),
+    wakeAboveBlobsPerHour: withDefault(
+      int({
+        minimum: 0,
+        maximum: 1000,
+        description: 'More blobs than this in an hour are worth getting up for; 0 = every blob is',
+      }),
+      CONTACT_DEFAULTS.wakeAboveBlobsPerHour,
+    ),
     round: int({
       minimum: 1,
       maximum: 9,

@@ -48,7 +48,18 @@ export function outboxTable(db: Database, unreadable: UnreadableRows) {
     unreadable.all(
       rows,
       ({ seq }) => ({ table: 'outbox', row: seq, runId: null }),
-      ({ payload }) => storedEntry(payload) as OutboxEntry,
+      ({ payload }) => {
+        const entry = storedEntry(payload) as OutboxEntry;
+        // Messages of older versions have none of them.
+        const {
+          urgency = null,
+          why = '',
+          conversation = entry.message.key,
+        } = entry.message as Partial<Message> & {
+          key: string;
+        };
+        return { ...entry, message: { ...entry.message, urgency, why, conversation } };
+      },
     );
   const keep = (entry: OutboxEntry): void => {
     update.run(

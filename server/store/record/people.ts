@@ -1,6 +1,6 @@
 import type { Database } from 'better-sqlite3';
 import { type Channel, type ChannelSettings, type ChannelState, withSignInApart } from '../../escalation/channel.ts';
-import type { Contact } from '../../escalation/contact.ts';
+import { CONTACT_DEFAULTS, type Contact } from '../../escalation/contact.ts';
 import type { Drill } from '../../escalation/drill.ts';
 import { Problem } from '../../problem/problem.ts';
 import { storedChannelSettings, storedContact, storedObject } from './stored-people.ts';
@@ -42,7 +42,8 @@ export function peopleTables(db: Database, unreadable: UnreadableRows) {
       ({ id, payload }) => ({ ...read(payload), id }) as T,
     );
   const withoutId = <T extends { id: number }>({ id: _, ...rest }: T): string => JSON.stringify(rest);
-  const listContacts = (): Contact[] => readable('contact', contacts.all(), storedContact);
+  const listContacts = (): Contact[] =>
+    readable('contact', contacts.all(), (json) => ({ ...CONTACT_DEFAULTS, ...storedContact(json) }));
   return {
     channels: (): Channel[] =>
       unreadable.all(channels.all(), placeOfChannel, (row) => ({

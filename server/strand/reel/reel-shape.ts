@@ -12,6 +12,21 @@ export interface ReelShape {
   readonly pitchMm: number;
 }
 
+/** The reel as the settings of the line describe it. */
+export function reelShapeOf(settings: {
+  readonly spoolCoreMm: number;
+  readonly spoolFlangeMm: number;
+  readonly spoolWidthMm: number;
+  readonly windingPitchMm: number;
+}): ReelShape {
+  return {
+    coreDiameterMm: settings.spoolCoreMm,
+    flangeDiameterMm: settings.spoolFlangeMm,
+    widthMm: settings.spoolWidthMm,
+    pitchMm: settings.windingPitchMm,
+  };
+}
+
 /** Throws the Problem `bad-setting`, which names the impossible dimension. */
 export function checkReel(reel: ReelShape, strandMm: number): void {
   const measures = { ...reel, strandMm };

@@ -1,0 +1,117 @@
+import { describe, expect, it } from 'vitest';
+import { ALARM_TYPES, type AlarmType, type Priority } from '../../server/alarm/alarm.ts';
+import { CATALOGUE } from '../../server/alarm/catalogue.ts';
+import { CONTACT_DEFAULTS } from '../../server/escalation/contact.ts';
+import { alarmText } from '../../server/escalation/message.ts';
+import { lostPieceMm, type SpoolOutlook, spoolOutlook } from '../../server/escalation/spool-outlook.ts';
+import { urgencyOf } from '../../server/escalation/urgency.ts';
+import type { Section } from '../../server/strand/section.ts';
+import { alarmOf, NIGHT_MS, NO_SPOOL } from './alarms.ts';
+
+const MIN = 60_000;
+/** So many blobs, the last one now, one a minute. */
+const blobs = (n: number, everyMs = MIN): SpoolOutlook => ({
+  ...NO_SPOOL,
+  blobsMs: Array.from({ length: n }, (_, i) => NIGHT_MS - i * everyMs),
+});
+/** Cuts at these metres of a spool of 300 m; the last one came with the alarm. */
+const cutAt = (...metres: number[]): SpoolOutlook => ({
+  blobsMs: [],
+  cutOut: metres.map((m, i) => ({
+    fromSpoolMm: m * 1000,
+    toSpoolMm: m * 1000 + 20,
+    fromMs: i === metres.length - 1 ? NIGHT_MS - 5000 : NIGHT_MS - 30 * MIN,
+  })),
+  capacityMm: 300_000,
+});
+const ofType = (type: AlarmType, outlook = NO_SPOOL, wakeAboveBlobsPerHour = 3, priority: Priority = 'high') =>
+  urgencyOf(alarmOf(priority, { type }), NIGHT_MS, { wakeAboveBlobsPerHour }, outlook, NIGHT_MS);
+
+describe('worth getting up for', () => {
+  it.each<[string, SpoolOutlook, number, boolean, RegExp]>([
+    ['one blob', blobs(1), 3, false, /^One blob in the last hour can be cut out later\.$/],
+    ['as many as the person lets wait', blobs(3), 3, false, /^3 blobs in the last hour can be cut out later\.$/],
+    ['one more than that', blobs(4), 3, true, /^4 blobs in the last hour, and at most 3 can wait\.$/],
+    ['many in a night, but slowly', blobs(14, 30 * MIN), 3, false, /^2 blobs/],
+    ['a blob whose section is not known yet', NO_SPOOL, 3, false, /^One blob/],
+    ['any blob, for a person who wants it so', blobs(1), 0, true, /every blob/],
+    ['the first blob of a spool, wherever it is', cutAt(150), 3, false, /^One blob/],
+    ['a blob that still leaves half a spool', cutAt(40, 100), 3, false, /^One blob/],
+    ['the blob that leaves less', cutAt(100, 200), 3, true, /can't hold a clean piece of 150 m any more/],
+    ['a blob on a spool that is lost already', cutAt(100, 200, 250), 3, false, /^One blob/],
+  ])('says of a blob: %s', (_what, outlook, limit, getUp, why) => {
+    expect(ofType('blob', outlook, limit)).toEqual({ getUp, why: expect.stringMatching(why) });
+  });
+
+  it('are heat and a lost strand always, whatever their priority, and everything else of high priority', () => {
+    const low = ALARM_TYPES.filter((type) => ofType(type, NO_SPOOL, 3, 'low').getUp);
+    const heat = ALARM_TYPES.filter((type) => CATALOGUE[type].group === 'heat' && type !== 'zoneOscillating');
+    expect(low).toEqual(ALARM_TYPES.filter((type) => heat.includes(type) || type === 'strandLost'));
+    expect(ALARM_TYPES.filter((type) => !ofType(type).getUp)).toEqual(['blob']);
+    expect(ofType('zoneAboveAbsoluteLimit').why).toBe('Burning plastic, fumes, fire.');
+  });
+
+  it('are thin spots only if they cost the spool its long clean piece', () => {
+    expect(ofType('neck', cutAt(40), 3, 'medium')).toMatchObject({ getUp: false });
+    expect(ofType('neck', cutAt(100, 200), 3, 'medium')).toMatchObject({ getUp: true });
+    expect(ofType('diskFilling', cutAt(100, 200), 3, 'medium')).toMatchObject({ getUp: false });
+  });
+
+  it('say so before anything else, with the reason, and how loudly they are delivered', () => {
+    const text = (getUp: boolean, kind: 'raised' | 'reminder' | 'acknowledged', priority: Priority = 'high') => {
+      const urgency = { getUp, why: 'Why.' };
+      const message = alarmText(alarmOf(priority, { type: 'blob' }), kind, { waitedMin: 5, by: 'Ada', urgency });
+      return [message.title, message.why, message.priority];
+    };
+    expect(text(true, 'raised')).toEqual(['Get up: Blob', 'Why.', 'high']);
+    expect(text(true, 'reminder', 'medium')).toEqual(['Get up: Blob (reminder)', 'Why.', 'high']);
+    expect(text(false, 'raised')).toEqual(['Can wait: Blob', 'Why.', 'medium']);
+    expect(text(false, 'raised', 'low')).toEqual(['Can wait: Blob', 'Why.', 'low']);
+    expect(text(false, 'acknowledged')).toEqual(['Can wait: Blob (answered)', 'Why.', 'low']);
+  });
+
+  it('have a default for people who never chose: common practice, no source', () => {
+    expect(CONTACT_DEFAULTS.wakeAboveBlobsPerHour).toBe(3);
+  });
+});
+
+describe('the outlook of a spool', () => {
+  const section = (fromMm: number, more: Partial<Section> = {}): Section => ({
+    id: 'm1',
+    kind: 'blob',
+    fromMm,
+    toMm: fromMm + 20,
+    fromTimeMs: NIGHT_MS,
+    toTimeMs: NIGHT_MS,
+    peakMm: 2,
+    peakAtMm: fromMm,
+    volumeBeyondMm3: null,
+    certainty: 'sure',
+    verdict: 'discard',
+    note: '',
+    origin: 'measured',
+    open: false,
+    ...more,
+  });
+  const spool = { startGaugeMm: 1000, capacityMm: 300_000 };
+
+  it('counts sure blobs that no one has called good, and cuts only what is on the spool and will be discarded', () => {
+    const { blobsMs, cutOut } = spoolOutlook(
+      [
+        section(500),
+        section(9000),
+        section(5000, { kind: 'marked', fromTimeMs: null }),
+        section(7000, { verdict: 'good' }),
+        section(8000, { certainty: 'inDoubt', verdict: 'doubtful' }),
+      ],
+      spool,
+    );
+    expect(blobsMs).toHaveLength(2);
+    expect(cutOut.map(({ fromSpoolMm }) => fromSpoolMm)).toEqual([4000, 8000]);
+    expect(spoolOutlook([section(990)], spool).cutOut).toMatchObject([{ fromSpoolMm: 0, toSpoolMm: 10 }]);
+  });
+
+  it('says nothing about pieces while places or the spool are unknown', () => {
+    expect(lostPieceMm(spoolOutlook([section(5000), section(9000)], null), NIGHT_MS)).toBeNull();
+  });
+});
