@@ -11,6 +11,7 @@ export const pages = {
   alarms: lazyPart(() => import('./alarms/alarms-page.tsx')),
   night: lazyPart(() => import('./night/night-page.tsx')),
   people: lazyPart(() => import('./people/people-page.tsx')),
+  phone: lazyPart(() => import('./people/phone-page.tsx')),
   certificate: lazyPart(() => import('./certificate/certificate-page.tsx')),
   devices: lazyPart(() => import('./devices/devices-page.tsx')),
   answer: lazyPart(() => import('./answer/answer-page.tsx')),

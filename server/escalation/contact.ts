@@ -18,6 +18,14 @@ export interface Contact {
 /** What a person has not set; for a number, common practice, no source. People from older versions have them too. */
 export const CONTACT_DEFAULTS = { wakeAboveBlobsPerHour: 3 } as const satisfies Partial<Contact>;
 
+/** A new person, apart from name and channels: notified at once, and undisturbed at night by what can wait. */
+export const NEW_CONTACT = {
+  leastPriority: 'low',
+  quiet: { from: '22:00', to: '06:30' },
+  round: 1,
+  ...CONTACT_DEFAULTS,
+} as const satisfies Partial<Contact>;
+
 export interface QuietHours {
   readonly from: string;
   readonly to: string;

@@ -1,5 +1,5 @@
 import type { Alarm } from '../alarm/alarm.ts';
-import type { Channel, ChannelSettings, ChannelState } from './channel.ts';
+import type { Channel, ChannelSettings, ChannelState, PushSettings } from './channel.ts';
 import type { Contact } from './contact.ts';
 import type { Drill, DrillOutcome } from './drill.ts';
 import type { EscalationRules } from './escalation-rules.ts';
@@ -42,6 +42,14 @@ export interface HeartbeatState {
   readonly text: string;
 }
 
+/** A browser that asks to be notified. */
+export interface Phone {
+  readonly person: string;
+  /** Name of its channel. */
+  readonly device: string;
+  readonly settings: PushSettings;
+}
+
 /** The question behind a link in a message, and the state of its answer. */
 export interface Question {
   readonly what: 'alarm' | 'drill';
@@ -82,6 +90,8 @@ export interface PeopleService {
   changeContact(contact: Contact, who: string): Contact;
   /** @throws Problem unknown-contact */
   removeContact(id: number, who: string): void;
+  /** Adds this browser to a person and sends it an alarm test. @throws Problem bad-name, bad-setting */
+  addPhone(phone: Phone, who: string): Promise<Drill>;
   /** @throws Problem bad-setting */
   changeRules(rules: EscalationRules, who: string): EscalationRules;
   forgetDead(who: string): void;

@@ -67,6 +67,14 @@ export class ChannelService {
     recordAction(`Removed the channel ${name}.`, who);
   }
 
+  /** The wanted name, with a number where it is taken. */
+  freeName(wanted: string): string {
+    const taken = new Set(this.all().map(({ name }) => name.toLowerCase()));
+    let name = wanted;
+    for (let n = 2; taken.has(name.toLowerCase()); n++) name = `${wanted} ${n}`;
+    return name;
+  }
+
   /** The channel as it would be saved, for a test before that. @throws Problem bad-setting, bad-template, unknown-channel */
   draft(id: number | null, name: string, settings: ChannelSettings): Channel {
     if (id !== null) within('/id', () => this.find(id));

@@ -6,7 +6,7 @@ import { type Contact, localClock, quietUntil } from '../escalation/contact.ts';
 import { type Drill, outcomeOf } from '../escalation/drill.ts';
 import { checkRules, DEFAULT_RULES, type EscalationRules } from '../escalation/escalation-rules.ts';
 import { type Message, type Picture, testText } from '../escalation/message.ts';
-import type { PeopleOverview, PeopleService, Question } from '../escalation/people-service.ts';
+import type { PeopleOverview, PeopleService, Phone, Question } from '../escalation/people-service.ts';
 import type { PeopleStore } from '../escalation/people-store.ts';
 import type { SpoolOutlook } from '../escalation/spool-outlook.ts';
 import type { Clock } from '../monitor/clock.ts';
@@ -23,6 +23,7 @@ import { Heartbeat } from './heartbeat.ts';
 import { type MessageHead, troubleMessages } from './messages.ts';
 import { openAdapter } from './open-adapter.ts';
 import { Outbox } from './outbox.ts';
+import { addPhone } from './phone-service.ts';
 import { type Trace, tracePicture } from './picture/trace-picture.ts';
 import { makePushKeys, type PushKeys } from './web-push.ts';
 
@@ -254,6 +255,10 @@ export class Notifier implements PeopleService {
 
   removeContact(id: number, who: string): void {
     this.#contacts.remove(id, who);
+  }
+
+  addPhone(phone: Phone, who: string): Promise<Drill> {
+    return addPhone({ channels: this.#channels, contacts: this.#contacts, drills: this.#drills }, phone, who);
   }
 
   changeRules(rules: EscalationRules, who: string): EscalationRules {

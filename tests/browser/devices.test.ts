@@ -1,9 +1,11 @@
 /// <reference lib="dom" />
 /** Pairing a phone from a page on the machine itself, and removing it, in a real browser. */
-import type { BrowserContextOptions } from 'playwright-core';
+import type { BrowserContextOptions, Locator } from 'playwright-core';
 import { afterAll, afterEach, beforeAll, expect, test, vi } from 'vitest';
 import type { DevicesView } from '../../server/api/contract/devices.ts';
 import type { PeopleView } from '../../server/api/contract/people.ts';
+import { HttpReceiver } from '../notify/http-receiver.ts';
+import { PushReceiver } from '../notify/push-receiver.ts';
 import { newDataFolder, type RunningService, startService, until } from '../service/running-service.ts';
 import { contrastFaults, PHONE, pageFaults, sharedBrowser, type TestBrowser, withoutLostService } from './browser.ts';
 import { OpenedPages } from './opened-pages.ts';
@@ -45,7 +47,7 @@ afterAll(async () => {
 test('pairs a phone, shows it, and throws it out when it is removed', async () => {
   const { page: desk } = await open(`${service.address}/set-up`);
   await desk.getByRole('link', { name: 'Devices' }).click();
-  await desk.getByRole('button', { name: 'Add a phone' }).click();
+  await desk.getByRole('button', { name: 'Pair a device' }).click();
   const link = (await desk.getByTestId('invitation-link').textContent()) ?? '';
   expect(link).toMatch(new RegExp(`^${fromOutside()}/pair#[\\w-]{22}$`));
   expect(await pageFaults(desk, 'invitation')).toEqual([]);
@@ -82,6 +84,59 @@ test('pairs a phone, shows it, and throws it out when it is removed', async () =
   expect(await desk.getByTestId('device').count()).toBe(0);
   // Removed is not lost: no alarm about the connection sounds on it.
   expect(await phone.getByTestId('connection-banner').count()).toBe(0);
+});
+
+test('adds a phone with few taps, from nothing to a confirmed test message', async () => {
+  const receiver = await new HttpReceiver().start();
+  const device = new PushReceiver();
+  let taps = 0;
+  const tap = async (button: Locator) => {
+    await button.click();
+    taps += 1;
+  };
+  const { page: desk } = await open(service.address);
+  await tap(desk.getByRole('link', { name: 'People', exact: true }));
+  await tap(desk.getByRole('button', { name: 'Add a phone' }));
+  const link = (await desk.getByTestId('invitation-link').textContent()) ?? '';
+  // For a browser this name is the machine itself, so it allows notifications; the page can only go by the protocol.
+  await desk.getByTestId('no-push-by-http').waitFor();
+
+  const options = { viewport: PHONE, userAgent: ANDROID, permissions: ['notifications'] };
+  const phone = await open('about:blank', options);
+  // The push service of the browser's maker, which a test must not use.
+  await phone.page.addInitScript(
+    ({ endpoint, keys }) => {
+      PushManager.prototype.subscribe = async () =>
+        ({ toJSON: () => ({ endpoint, keys }) }) as unknown as PushSubscription;
+    },
+    { endpoint: receiver.url, keys: device.keys },
+  );
+  await phone.page.goto(link);
+  await tap(phone.page.getByRole('button', { name: 'Pair this device' }));
+  const name = phone.page.getByLabel('Your name');
+  await name.waitFor();
+  expect(new URL(phone.page.url()).pathname).toBe('/phone');
+  expect(await pageFaults(phone.page, 'notify this device')).toEqual([]);
+  await tap(name);
+  await phone.page.keyboard.type('Ada');
+  await tap(phone.page.getByRole('button', { name: 'Turn on notifications' }));
+  const { body } = await until(
+    () => receiver.received[0],
+    (one) => one !== undefined,
+    'the test message',
+  ).then((one) => one!);
+  expect(JSON.parse(device.decrypt(body).toString())).toMatchObject({ title: 'Alarm test' });
+  await desk.getByText(/test message was sent to it. Waiting for Ada/).waitFor();
+  await tap(phone.page.getByRole('button', { name: 'I got it' }));
+  await phone.page.getByText('Done: alarms reach Ada on this device.').waitFor();
+  await desk.getByText('Everyone was reached: Ada.').first().waitFor();
+  process.stdout.write(
+    `add a phone: ${taps} taps on our pages; the phone asks to open the link and to allow notifications\n`,
+  );
+  expect(taps).toBeLessThanOrEqual(8);
+  const { contacts, channels } = await service.get<PeopleView>('/api/people');
+  expect(contacts).toMatchObject([{ name: 'Ada', channelIds: [channels[0]!.id] }]);
+  await receiver.stop();
 });
 
 test('a device that may only watch is told so, and its controls are switched off', async () => {

@@ -41,7 +41,7 @@ afterAll(async () => {
 test('tests a channel before it is added, and reports faults at once', async () => {
   const { page } = await open('/people');
   await page.getByText('No one is notified of alarms').waitFor();
-  await page.getByRole('button', { name: 'Add a webhook' }).click();
+  await page.getByRole('button', { name: 'Add a chat or webhook' }).click();
   await page.getByLabel('Name').fill('Workshop chat');
   await page.getByLabel('Address', { exact: true }).fill(receiver.url);
   await page.getByLabel('Template').fill('{"text": "{{what}}"}');

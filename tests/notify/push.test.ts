@@ -85,6 +85,23 @@ describe('web push', () => {
     expect(under.notifier.overview().pushKey).toBe(pushKey);
   });
 
+  it('adds a phone to a person once, however often it asks, and tests it each time', async () => {
+    const phone = { device: 'Chrome on Android', settings: subscription() };
+    under.addPerson('Ben', [
+      await under.addChannel('Chrome on Android', { ...subscription(), endpoint: `${service.url}2` }),
+    ]);
+    const first = await under.notifier.addPhone({ ...phone, person: ' Ada ' }, 'test');
+    // A test that still waits holds up none of another phone.
+    const second = await under.notifier.addPhone({ ...phone, person: 'ada' }, 'test');
+    await came(2);
+    expect([first, second].map(({ people }) => people.map(({ name }) => name))).toEqual([['Ada'], ['Ada']]);
+    const { channels, contacts } = under.notifier.overview();
+    expect(channels.map(({ channel }) => channel.name)).toEqual(['Chrome on Android', 'Chrome on Android 2']);
+    expect(contacts).toMatchObject([{ name: 'Ben' }, { name: 'Ada', channelIds: [channels[1]!.channel.id], round: 1 }]);
+    under.notifier.confirmDrill(first.id, contacts[1]!.id);
+    await expect(under.notifier.addPhone({ ...phone, person: ' ' }, 'test')).rejects.toThrow(/has no name/);
+  });
+
   it.each([404, 410])(
     'removes a subscription that the push service calls gone (%i), and reports it over the other channels',
     async (status) => {

@@ -32,6 +32,7 @@ it('every route needs the right that is listed here', () => {
         "POST /api/alarms/:id/reset",
         "POST /api/alarms/:id/shelve",
         "POST /api/alarms/:id/unshelve",
+        "POST /api/phones",
         "POST /api/drills",
         "POST /api/drills/:id/confirm",
         "PUT /api/runs/:id/note",

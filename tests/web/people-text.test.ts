@@ -1,8 +1,10 @@
 import { describe, expect, it } from 'vitest';
 import type { PeopleView } from '../../server/api/contract/people.ts';
 import { CONTACT_DEFAULTS } from '../../server/escalation/contact.ts';
+import { parseTemplate } from '../../server/escalation/template.ts';
 import { forEars } from '../../web/alerting/speech.ts';
 import { deliveryText, drillText, filterText, notifiedText, orderText } from '../../web/people/people-text.ts';
+import { presetOf, WEBHOOK_PRESETS } from '../../web/people/webhook-presets.ts';
 import { routeOf } from '../../web/shell/router.ts';
 
 const rules = {
@@ -39,6 +41,14 @@ describe('the texts of the page People', () => {
     expect(filterText({ leastPriority: 'medium', quiet, wakeAboveBlobsPerHour: 1 })).toBe(
       'Medium and high priority; from 22:00 to 06:30 only what is worth getting up for, the rest afterwards. Woken for blobs: more than 1 an hour.',
     );
+  });
+
+  it('offer a template for each kind of chat, which the service accepts', () => {
+    for (const { name, template } of WEBHOOK_PRESETS) {
+      expect(presetOf(template)).toBe(name);
+      if (template !== '') expect(() => parseTemplate(template)).not.toThrow();
+    }
+    expect(presetOf('{"text": "{{text}}"}')).toBeNull();
   });
 
   it('say whom an alarm test reached', () => {

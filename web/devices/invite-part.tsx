@@ -2,17 +2,16 @@ import { useState } from 'preact/hooks';
 import type { CredentialView, InvitationView } from '../../server/api/contract/devices.ts';
 import type { Right } from '../../server/entities/device.ts';
 import { ChoiceField } from '../form/field.tsx';
-import { span } from '../format/times.ts';
 import { call } from '../service/call.ts';
 import { nowMs } from '../service/live-store.ts';
 import { asProblem, type ServiceProblem } from '../service/request.ts';
 import { ProblemNote } from '../shell/problem-note.tsx';
-import { QrCode } from '../shell/qr-code.tsx';
-import { isOwnAddress } from '../shell/qr-path.ts';
+import { Invitation } from './invitation.tsx';
 import { RIGHT_CHOICES, RIGHT_HINT, RIGHT_TEXT } from './right-text.ts';
 
 interface Shown {
   readonly invitation: InvitationView;
+  /** By the clock of this device. */
   readonly untilMs: number;
   /** Devices that were paired before, to notice the new one. */
   readonly before: ReadonlySet<number>;
@@ -62,59 +61,9 @@ export function InvitePart({ devices }: { devices: readonly CredentialView[] }) 
           set={setRight}
         />
         <p class="actions">
-          <button type="submit">Add a phone</button>
+          <button type="submit">Pair a device</button>
         </p>
       </form>
-    </div>
-  );
-}
-
-interface InvitationProps extends Shown {
-  close(): void;
-}
-
-function Invitation({ invitation, untilMs, close }: InvitationProps) {
-  const { code, right, addresses, certificatePage } = invitation;
-  const [best, ...others] = isOwnAddress(location.origin) ? addresses : [location.origin];
-  const link = best === undefined ? null : `${best}/pair#${code}`;
-  const closing = (
-    <p class="actions">
-      <button type="button" onClick={close}>
-        Close
-      </button>
-    </p>
-  );
-  return (
-    <div class="invite" data-testid="invitation">
-      {link === null ? (
-        <p role="status">
-          Strandward listens on this machine only, so no phone reaches it. Start it with <code>--host 0.0.0.0</code>, or
-          enter the <a href="/people#rules-page">address of this page</a> if a proxy leads to it.
-        </p>
-      ) : (
-        <div class="invitation">
-          <QrCode text={link} label="QR code of the link" />
-          <div>
-            <p>
-              Scan the code with the phone’s camera, or open this link on the other device. It works once; the device{' '}
-              {RIGHT_TEXT[right]}.
-            </p>
-            <p class="invitation-link" data-testid="invitation-link">
-              {link}
-            </p>
-            <p class="quiet">Valid for another {span(Math.max(0, untilMs - Date.now()))}.</p>
-            {certificatePage !== null && (
-              <p data-testid="certificate-first">
-                A new device first installs the certificate of the house:{' '}
-                <a href={certificatePage}>{certificatePage}</a>
-              </p>
-            )}
-            {others.length > 0 && <p class="fine">This machine also has the address {others.join(', ')}.</p>}
-            {closing}
-          </div>
-        </div>
-      )}
-      {link === null && closing}
     </div>
   );
 }

@@ -7,22 +7,25 @@ import { call } from '../service/call.ts';
 import { ProblemNote } from '../shell/problem-note.tsx';
 import '../styles/pairing.css';
 
-/** The code of an invitation, from the fragment, which a browser sends to no server. */
-const codeInAddress = () => location.hash.slice(1);
+/** `#CODE` or `#CODE/phone`: the code of an invitation, in the fragment, which a browser sends to no server. */
+function invitationInAddress(): { readonly code: string; readonly nextPath: string } {
+  const [code = '', page] = location.hash.slice(1).split('/');
+  return { code, nextPath: page === 'phone' ? '/phone' : '/' };
+}
 
 /** What a device that is not paired sees: pair it by the code in the address, or find out how to get one. */
 export function PairingPage() {
-  const code = codeInAddress();
-  return code === '' ? <HowToPair /> : <PairForm code={code} />;
+  const { code, nextPath } = invitationInAddress();
+  return code === '' ? <HowToPair /> : <PairForm code={code} nextPath={nextPath} />;
 }
 
-function PairForm({ code }: { code: string }) {
+function PairForm({ code, nextPath }: { code: string; nextPath: string }) {
   return (
     <Frame title="Pair this device">
       <p>
         It stays signed in until it is removed on the Set-up page. Everything done on it is recorded under its name.
       </p>
-      <NameForm secret={{ code }} button="Pair this device" />
+      <NameForm secret={{ code }} button="Pair this device" nextPath={nextPath} />
     </Frame>
   );
 }
@@ -42,7 +45,8 @@ function HowToPair() {
         <li>
           <h2>With a paired device</h2>
           <p>
-            Open <strong>Set-up → Devices</strong> there, press <strong>Add a phone</strong>, and scan the code.
+            For a phone open <strong>People</strong> there, press <strong>Add a phone</strong>, and scan the code. For
+            anything else: <strong>Set-up → Devices</strong>, <strong>Pair a device</strong>.
           </p>
         </li>
         <li>
@@ -68,7 +72,7 @@ function HowToPair() {
 function KeyForm() {
   const [accessKey, setAccessKey] = useState('');
   return (
-    <NameForm secret={{ accessKey: accessKey.trim() }} button="Pair with the key">
+    <NameForm secret={{ accessKey: accessKey.trim() }} button="Pair with the key" nextPath="/">
       <TextField
         id="pair-key"
         label="Access key"
@@ -84,17 +88,19 @@ function KeyForm() {
 interface NameFormProps {
   readonly secret: { readonly code: string } | { readonly accessKey: string };
   readonly button: string;
+  /** The page to open afterwards. */
+  readonly nextPath: string;
   readonly children?: ComponentChildren;
 }
 
-function NameForm({ secret, button, children }: NameFormProps) {
+function NameForm({ secret, button, nextPath, children }: NameFormProps) {
   const [name, setName] = useState(() => deviceKindOf(navigator.userAgent) ?? '');
   const { faults, problem, showThrown, clearAll } = useFaults(['name'], () => 'pair-name');
   const pair = async () => {
     try {
       await call('POST /api/devices', { body: { name, ...secret } });
       // Loads the page again, as a paired device. The code leaves the history of the browser.
-      location.replace('/');
+      location.replace(nextPath);
     } catch (thrown) {
       showThrown(thrown);
     }

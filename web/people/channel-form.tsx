@@ -9,6 +9,7 @@ import { showNotice } from '../shell/notice.tsx';
 import { ProblemNote } from '../shell/problem-note.tsx';
 import { draftOf, type Kind } from './channel-draft.ts';
 import { saveChannel, testChannel } from './people-store.ts';
+import { presetOf, WEBHOOK_PRESETS } from './webhook-presets.ts';
 
 interface Props {
   readonly kind: Kind;
@@ -91,6 +92,19 @@ export function ChannelForm({ kind, channel, close }: Props) {
             'Address',
             'Messages are sent there with POST. Once saved it stays secret: it is not shown again.',
           )}
+          <ChoiceField
+            id="channel-preset"
+            label="Receiver"
+            hint="Fills in the template. The chat’s manual says what it reads."
+            value={presetOf(settings.template) ?? 'own'}
+            choices={[
+              ...WEBHOOK_PRESETS.map(({ name, label }) => [name, label] as const),
+              ...(presetOf(settings.template) === null ? [['own', 'Own template'] as const] : []),
+            ]}
+            set={(name) =>
+              set('template', WEBHOOK_PRESETS.find((one) => one.name === name)?.template ?? settings.template)
+            }
+          />
           {text('secret', 'Signing key', 'For your own receiver; chat services need none.', {
             type: 'password',
           })}

@@ -1,6 +1,6 @@
 import { useState } from 'preact/hooks';
 import type { ChannelView } from '../../server/api/contract/channels.ts';
-import type { PeopleView, RulesInput } from '../../server/api/contract/people.ts';
+import type { PeopleView } from '../../server/api/contract/people.ts';
 import { nowMs } from '../service/live-store.ts';
 import { asProblem, type ServiceProblem } from '../service/request.ts';
 import { showNotice } from '../shell/notice.tsx';
@@ -8,20 +8,20 @@ import { ProblemNote } from '../shell/problem-note.tsx';
 import { Shape } from '../shell/shape.tsx';
 import { draftOf, type Kind } from './channel-draft.ts';
 import { ChannelForm } from './channel-form.tsx';
-import { removeChannel, saveChannel, saveRules, testChannel } from './people-store.ts';
+import { removeChannel, testChannel } from './people-store.ts';
 import { KIND_TEXT, stateText } from './people-text.ts';
-import { deviceName, subscribeHere, whyNoPush } from './push-here.ts';
 
 type Open = { readonly id: number } | { readonly add: Kind } | null;
 
+const ADDED = { email: 'an e-mail', webhook: 'a chat or webhook', mqtt: 'an MQTT broker' } as const;
 const SHAPES = { working: 'calm', failing: 'danger', untried: 'notice' } as const;
 
 /** The channels: whether each works, and a button to test it. */
 export function ChannelPart({ view }: { view: PeopleView }) {
   const [open, setOpen] = useState<Open>(null);
-  const [busy, setBusy] = useState<number | 'push' | null>(null);
-  const [problem, setProblem] = useState<{ at: number | 'push'; problem: ServiceProblem } | null>(null);
-  const run = async (at: number | 'push', act: () => Promise<void>) => {
+  const [busy, setBusy] = useState<number | null>(null);
+  const [problem, setProblem] = useState<{ at: number; problem: ServiceProblem } | null>(null);
+  const run = async (at: number, act: () => Promise<void>) => {
     setBusy(at);
     setProblem(null);
     try {
@@ -35,29 +35,15 @@ export function ChannelPart({ view }: { view: PeopleView }) {
     run(channel.id, async () => {
       const { settings } = draftOf(channel.kind, channel);
       await testChannel(channel.id, { name: channel.name, settings });
-      showNotice({ text: `${channel.name} took the test. See that it has really come.` });
+      showNotice({ text: `${channel.name} accepted the test. Check that it has arrived.` });
     });
-  const addHere = () =>
-    run('push', async () => {
-      const settings = await subscribeHere(view.pushKey);
-      const names = new Set(view.channels.map(({ name }) => name));
-      let name = deviceName();
-      for (let n = 2; names.has(name); n++) name = `${deviceName()} ${n}`;
-      await saveChannel(null, { name, settings });
-      // Push services require the sender's address, and links in messages need it too.
-      if (view.rules.pageAddress === '' && location.protocol === 'https:') {
-        await saveRules({ ...view.rules, heartbeatAddress: null, pageAddress: location.origin } satisfies RulesInput);
-      }
-      showNotice({ text: `${name} added. Send it a test, then give it to a person.` });
-    });
-  const noPush = whyNoPush();
   return (
     <section class="part" aria-labelledby="channels-title">
       <div class="part-intro">
-        <h2 id="channels-title">Channels</h2>
+        <h2 id="channels-title">How</h2>
         <p>
-          The ways by which messages leave the house. “Taken” means that the other side has it, not that it was read:
-          that is what a drill is for.
+          The ways by which messages reach people. A phone is added above. E-mail and chat also work on phones for which
+          notifications are not possible.
         </p>
       </div>
       <div>
@@ -116,20 +102,13 @@ export function ChannelPart({ view }: { view: PeopleView }) {
         {open !== null && 'add' in open ? (
           <ChannelForm kind={open.add} channel={null} close={() => setOpen(null)} />
         ) : (
-          <>
-            <p class="actions">
-              <button type="button" disabled={noPush !== null || busy !== null} onClick={addHere}>
-                Notify this device
+          <p class="actions">
+            {(['email', 'webhook', 'mqtt'] as const).map((kind) => (
+              <button key={kind} type="button" onClick={() => setOpen({ add: kind })}>
+                Add {ADDED[kind]}
               </button>
-              {(['email', 'webhook', 'mqtt'] as const).map((kind) => (
-                <button key={kind} type="button" onClick={() => setOpen({ add: kind })}>
-                  Add {kind === 'email' ? 'an e-mail' : kind === 'webhook' ? 'a webhook' : 'an MQTT broker'}
-                </button>
-              ))}
-            </p>
-            {noPush && <p class="fine">“Notify this device” cannot be had here. {noPush}</p>}
-            {problem?.at === 'push' && <ProblemNote problem={problem.problem} />}
-          </>
+            ))}
+          </p>
         )}
       </div>
     </section>

@@ -1,6 +1,6 @@
 import { useState } from 'preact/hooks';
 import type { ContactInput, ContactView, PeopleView } from '../../server/api/contract/people.ts';
-import { CONTACT_DEFAULTS } from '../../server/escalation/contact.ts';
+import { NEW_CONTACT } from '../../server/escalation/contact.ts';
 import { ChoiceField } from '../form/field.tsx';
 import { NumberField } from '../form/number-field.tsx';
 import { TextField } from '../form/text-field.tsx';
@@ -10,15 +10,6 @@ import { showNotice } from '../shell/notice.tsx';
 import { ProblemNote } from '../shell/problem-note.tsx';
 import { removeContact, saveContact } from './people-store.ts';
 import { filterText, notifiedText, PRIORITY_CHOICES, roundText } from './people-text.ts';
-
-const NEW: ContactInput = {
-  name: '',
-  channelIds: [],
-  leastPriority: 'low',
-  quiet: { from: '22:00', to: '06:30' },
-  ...CONTACT_DEFAULTS,
-  round: 1,
-};
 
 const FIELDS = ['name', 'round', 'channelIds', 'wakeAboveBlobsPerHour', 'quiet'] as const;
 
@@ -42,7 +33,7 @@ export function ContactPart({ view }: { view: PeopleView }) {
   return (
     <section class="part" aria-labelledby="contacts-title">
       <div class="part-intro">
-        <h2 id="contacts-title">People</h2>
+        <h2 id="contacts-title">Who</h2>
         <p>
           A person, or a group that shares a channel. Each message starts with “Get up” or “Can wait”. What is worth
           getting up for comes at any hour.
@@ -108,7 +99,11 @@ export function ContactPart({ view }: { view: PeopleView }) {
 function ContactForm({ view, contact, close }: { view: PeopleView; contact: ContactView | null; close: () => void }) {
   const [draft, setDraft] = useState<ContactInput>(() => {
     if (contact === null)
-      return { ...NEW, channelIds: view.channels.length === 1 ? view.channels.map(({ id }) => id) : [] };
+      return {
+        ...NEW_CONTACT,
+        name: '',
+        channelIds: view.channels.length === 1 ? view.channels.map(({ id }) => id) : [],
+      };
     const { id: _, ...input } = contact;
     return input;
   });
@@ -142,7 +137,7 @@ function ContactForm({ view, contact, close }: { view: PeopleView; contact: Cont
       <TextField id="contact-name" label="Name" value={draft.name} fault={faults.name} set={(name) => set({ name })} />
       <ChoiceField
         id="contact-round"
-        label="Called"
+        label="Notified"
         fault={faults.round}
         value={String(draft.round)}
         choices={[1, 2, 3].map((round) => [String(round), roundText(round, view.rules.escalateAfterMin)] as const)}
@@ -150,7 +145,7 @@ function ContactForm({ view, contact, close }: { view: PeopleView; contact: Cont
       />
       <ChoiceField
         id="contact-priority"
-        label="Told of"
+        label="Of which alarms"
         value={draft.leastPriority}
         choices={PRIORITY_CHOICES}
         set={(leastPriority) => set({ leastPriority })}
@@ -165,7 +160,7 @@ function ContactForm({ view, contact, close }: { view: PeopleView; contact: Cont
         set={(blobs) => set({ wakeAboveBlobsPerHour: blobs ?? -1 })}
       />
       <fieldset class="ticks wide" id="contact-channelIds" tabIndex={-1}>
-        <legend>By</legend>
+        <legend>Over</legend>
         {view.channels.length === 0 && <p class="quiet">There is no channel yet: add one below first.</p>}
         {view.channels.map((channel) => (
           <label key={channel.id}>
@@ -185,7 +180,7 @@ function ContactForm({ view, contact, close }: { view: PeopleView; contact: Cont
           <input
             type="checkbox"
             checked={draft.quiet !== null}
-            onChange={() => set({ quiet: draft.quiet === null ? NEW.quiet : null })}
+            onChange={() => set({ quiet: draft.quiet === null ? NEW_CONTACT.quiet : null })}
           />
           only what is worth getting up for
         </label>

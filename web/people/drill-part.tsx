@@ -19,7 +19,7 @@ export function DrillPart({ view }: { view: PeopleView }) {
   return (
     <section class="part" aria-labelledby="drill-title">
       <div class="part-intro">
-        <h2 id="drill-title">Alarm test</h2>
+        <h2 id="drill-title">Test</h2>
         <p>
           A test alarm is sent to everyone just as a real one would be. Each person confirms with one tap, on the link
           in the message or here.
@@ -70,7 +70,7 @@ export function DrillPart({ view }: { view: PeopleView }) {
         </p>
         {older.length > 0 && (
           <details>
-            <summary>Drills before</summary>
+            <summary>Earlier alarm tests</summary>
             <ul class="fine">
               {older.map((drill) => (
                 <li key={drill.id}>

@@ -5,6 +5,7 @@ import { ProblemNote } from '../shell/problem-note.tsx';
 import { Shape } from '../shell/shape.tsx';
 import '../styles/people.css';
 import { Needs } from '../shell/needs.tsx';
+import { AddPhone } from './add-phone.tsx';
 import { ChannelPart } from './channel-part.tsx';
 import { ContactPart } from './contact-part.tsx';
 import { DrillPart } from './drill-part.tsx';
@@ -63,12 +64,15 @@ export default function PeoplePage() {
               </span>
             </p>
           )}
+          <Needs right="manage">
+            <AddPhone view={view} />
+            <ContactPart view={view} />
+            <ChannelPart view={view} />
+          </Needs>
           <Needs right="act" quiet>
             <DrillPart view={view} />
           </Needs>
-          <Needs right="manage">
-            <ContactPart view={view} />
-            <ChannelPart view={view} />
+          <Needs right="manage" quiet>
             <RulesPart view={view} />
             <MessagesPart view={view} />
           </Needs>

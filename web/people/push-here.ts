@@ -1,4 +1,4 @@
-import type { ChannelInput } from '../../server/api/contract/channels.ts';
+import type { PushSettings } from '../../server/escalation/channel.ts';
 import { ServiceProblem } from '../service/request.ts';
 
 /** Why this browser cannot receive notifications while the page is closed; null = it can. */
@@ -42,7 +42,7 @@ export function deviceName(): string {
  * Subscribes this browser to push notifications. Call from a press.
  * @throws ServiceProblem with what is wrong and what to do
  */
-export async function subscribeHere(pushKey: string): Promise<ChannelInput['settings']> {
+export async function subscribeHere(pushKey: string): Promise<PushSettings> {
   if ((await Notification.requestPermission()) !== 'granted') {
     throw new ServiceProblem(
       0,
@@ -55,8 +55,10 @@ export async function subscribeHere(pushKey: string): Promise<ChannelInput['sett
   const applicationServerKey = Uint8Array.from(atob(pushKey.replaceAll('-', '+').replaceAll('_', '/')), (c) =>
     c.charCodeAt(0),
   );
+  const before = await worker.pushManager.getSubscription();
+  if (before !== null && isFor(applicationServerKey, before)) return settingsOf(before);
   // A subscription for other keys (of another service, or another record) does not work here.
-  await (await worker.pushManager.getSubscription())?.unsubscribe();
+  await before?.unsubscribe();
   const subscription = await worker.pushManager
     .subscribe({ userVisibleOnly: true, applicationServerKey })
     .catch((thrown: unknown) => {
@@ -67,6 +69,16 @@ export async function subscribeHere(pushKey: string): Promise<ChannelInput['sett
         'Push needs the internet. Is this device online?',
       );
     });
+  return settingsOf(subscription);
+}
+
+function isFor(key: Uint8Array, { options: { applicationServerKey } }: PushSubscription): boolean {
+  if (applicationServerKey === null) return false;
+  const own = new Uint8Array(applicationServerKey);
+  return own.length === key.length && own.every((byte, at) => byte === key[at]);
+}
+
+function settingsOf(subscription: PushSubscription): PushSettings {
   const { endpoint = '', keys } = subscription.toJSON();
   return { kind: 'push', endpoint, p256dh: keys?.p256dh ?? '', auth: keys?.auth ?? '' };
 }

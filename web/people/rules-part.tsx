@@ -92,7 +92,7 @@ export function RulesPart({ view }: { view: PeopleView }) {
       }}
     >
       <div class="part-intro">
-        <h2 id="rules-title">Rules</h2>
+        <h2 id="rules-title">Escalation</h2>
         <p>
           How often people are reminded, when the next are notified, and how others can tell that Strandward is running.
         </p>

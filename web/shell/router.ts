@@ -12,6 +12,7 @@ export type Route =
         | 'set-up'
         | 'printers'
         | 'people'
+        | 'phone'
         | 'devices'
         | 'pair'
         | 'certificate'
@@ -31,6 +32,7 @@ const PLAIN = [
   'set-up',
   'printers',
   'people',
+  'phone',
   'devices',
   'pair',
   'certificate',

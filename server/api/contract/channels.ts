@@ -36,7 +36,7 @@ const MqttInput = input({
   baseTopic: text({ maxLength: 200 }),
   certificate: text({ maxLength: 20_000 }),
 });
-const PushInput = input({
+export const PushInput = input({
   kind: Type.Literal('push'),
   endpoint: text({ maxLength: ADDRESS_MAX }),
   p256dh: text({ maxLength: 200 }),

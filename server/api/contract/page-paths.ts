@@ -8,6 +8,7 @@ export const PAGE_PATHS = [
   'set-up',
   'printers',
   'people',
+  'phone',
   'devices',
   'spool',
   'compare',

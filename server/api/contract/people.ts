@@ -3,7 +3,7 @@ import { PRIORITIES } from '../../alarm/alarm.ts';
 import { CONTACT_DEFAULTS } from '../../escalation/contact.ts';
 import { MESSAGE_KINDS } from '../../escalation/message.ts';
 import { ENTRY_STATES } from '../../escalation/outbox-entry.ts';
-import { ADDRESS_MAX, ChannelView, NAME_MAX } from './channels.ts';
+import { ADDRESS_MAX, ChannelView, NAME_MAX, PushInput } from './channels.ts';
 import { routes } from './route-table.ts';
 import { component, IdParam, input, int, list, num, numOrNull, oneOf, orNull, text, withDefault } from './schema.ts';
 
@@ -143,6 +143,20 @@ export const people = routes({
     description: 'The person is no longer notified.',
     params: IdParam,
     answers: { 204: null },
+  },
+  'POST /api/phones': {
+    operationId: 'addPhone',
+    tag: 'people',
+    right: 'act',
+    summary: 'Notify this browser',
+    description:
+      'Adds the push subscription of the browser to a person, who is added if there is none of that name, and sends it an alarm test.',
+    body: input({
+      person: text({ maxLength: NAME_MAX }),
+      device: text({ maxLength: NAME_MAX, description: 'Name of its channel' }),
+      settings: PushInput,
+    }),
+    answers: { 201: DrillView },
   },
   'PUT /api/escalation-rules': {
     operationId: 'setEscalationRules',

@@ -39,13 +39,16 @@ export function peopleRoutes(api: Api, people: PeopleService): void {
 
   serve(api, 'DELETE /api/failed-messages', ({ by }) => people.forgetDead(by));
 
-  serve(api, 'POST /api/drills', ({ by }) => {
-    const { id } = people.startDrill(by);
+  const drillNow = (id: number) => {
     const found = people.overview().drills.find(({ drill }) => drill.id === id);
     if (found === undefined)
       throw new Problem('unknown-drill', `There is no alarm test ${id}.`, 'Load the alarm tests again.');
     return drillView(found);
-  });
+  };
+
+  serve(api, 'POST /api/drills', ({ by }) => drillNow(people.startDrill(by).id));
+
+  serve(api, 'POST /api/phones', async ({ body, by }) => drillNow((await people.addPhone(body, by)).id));
 
   serve(api, 'POST /api/drills/:id/confirm', ({ params, body }) => {
     people.confirmDrill(params.id, body.contactId);
