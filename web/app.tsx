@@ -1,3 +1,4 @@
+import { NameQuestion } from './alarms/name-question.tsx';
 import { ScreenWakeLock } from './alerting/alerting-button.tsx';
 import { LivePage } from './live/live-page.tsx';
 import { WallPage } from './live/wall-page.tsx';
@@ -79,7 +80,9 @@ export function App() {
         )}
       </main>
       <Footer />
-      <Notice />
+      <Notice>
+        <NameQuestion />
+      </Notice>
     </>
   );
 }

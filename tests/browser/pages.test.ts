@@ -153,6 +153,16 @@ describe('live', () => {
     await page.locator('[data-testid=alarm][data-type=blob][data-state=acknowledged]').waitFor();
     expect(await alarm.getByTestId('acknowledge').count()).toBe(0);
     expect((await state()).alarms.find((one) => one.type === 'blob')).toMatchObject({ state: 'acknowledged' });
+    // Only now, and once on this device: an answer does not wait for a name.
+    const name = page.getByLabel(/Who are you, for the journal/);
+    await name.fill('Ada');
+    await page.getByRole('button', { name: 'Save' }).click();
+    await page.getByText('recorded as Ada from now on').waitFor();
+    expect(await name.count()).toBe(0);
+    expect(await page.evaluate(() => ({ ...localStorage }))).toMatchObject({
+      'strandward.person': 'Ada',
+      'strandward.person.asked': 'yes',
+    });
   });
 });
 

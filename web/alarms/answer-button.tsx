@@ -5,6 +5,7 @@ import { call } from '../service/call.ts';
 import { asProblem, type ServiceProblem } from '../service/request.ts';
 import { may } from '../service/session.ts';
 import { ProblemNote } from '../shell/problem-note.tsx';
+import { alarmAnswered } from './name-question.tsx';
 
 /** What an alarm waits for: Acknowledge, then Reset if it is latched; nothing otherwise. */
 export function AnswerButton({ alarm }: { alarm: AlarmView }) {
@@ -58,6 +59,7 @@ function Answering({ name, look = 'main', text, label, send }: Answer) {
     try {
       await send();
       setProblem(null);
+      alarmAnswered();
     } catch (thrown) {
       setProblem(asProblem(thrown));
     }

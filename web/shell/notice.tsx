@@ -1,4 +1,5 @@
 import { signal } from '@preact/signals';
+import type { ComponentChildren } from 'preact';
 
 export interface NoticeText {
   readonly text: string;
@@ -19,36 +20,40 @@ export function showNotice(notice: NoticeText): void {
   }, notice.forMs ?? 20_000);
 }
 
-export function Notice() {
+/** At the bottom of the window, with the children below it. */
+export function Notice({ children }: { children?: ComponentChildren }) {
   const notice = shown.value;
   return (
-    <div class="toast-place" role="status">
-      {notice && (
-        <div class="toast">
-          <span>{notice.text}</span>
-          {notice.undo && (
+    <div class="toast-place">
+      <div role="status">
+        {notice && (
+          <div class="toast">
+            <span>{notice.text}</span>
+            {notice.undo && (
+              <button
+                type="button"
+                class="plain"
+                onClick={() => {
+                  notice.undo?.();
+                  shown.value = null;
+                }}
+              >
+                Undo
+              </button>
+            )}
             <button
               type="button"
               class="plain"
               onClick={() => {
-                notice.undo?.();
                 shown.value = null;
               }}
             >
-              Undo
+              Close
             </button>
-          )}
-          <button
-            type="button"
-            class="plain"
-            onClick={() => {
-              shown.value = null;
-            }}
-          >
-            Close
-          </button>
-        </div>
-      )}
+          </div>
+        )}
+      </div>
+      {children}
     </div>
   );
 }
