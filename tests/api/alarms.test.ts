@@ -1,7 +1,7 @@
 /** Alarms over HTTP: actions, suppression, settings, journal and alarm load. The alarm is a line that sends nothing. */
 import { Value } from 'typebox/value';
 import { afterAll, beforeAll, describe, expect, test, vi } from 'vitest';
-import { AlarmLoadView } from '../../server/api/contract/alarm-journal.ts';
+import { AlarmLoadView, JournalPageView } from '../../server/api/contract/alarm-journal.ts';
 import { AlarmTypeView, AlarmView } from '../../server/api/contract/alarms.ts';
 import type { LiveState } from '../../server/api/contract/live-state.ts';
 import type { RunDetail } from '../../server/api/contract/runs-and-spools.ts';
@@ -210,6 +210,30 @@ describe('the journal', () => {
     expect(lines).toHaveLength(15);
     expect(lines.at(-1)).toBe('');
     expect(lines[12]).toContain(`'+Ada,127.0.0.1,"'=HYPERLINK(""http://x"",""y""), or ""so"""`);
+  });
+
+  test('is searched by words, step and time, the newest entries first, page by page', async () => {
+    const found = (query: string) => service.get<JournalPageView>(`/api/alarm-journal/entries?${query}`);
+    const all = await found('limit=100');
+    expect(Value.Check(JournalPageView, all)).toBe(true);
+    expect([all.entries.length, all.next, all.entries.at(-1)!.step]).toEqual([13, null, 'raised']);
+    const pages: JournalPageView[] = [];
+    let next = '';
+    do {
+      pages.push(await found(`limit=5${next}`));
+      const last = pages.at(-1)!.next;
+      next = last === null ? '' : `&to=${last.to}&toId=${last.toId}`;
+    } while (next !== '');
+    expect(pages.map(({ entries }) => entries.length)).toEqual([5, 5, 3]);
+    expect(pages.flatMap(({ entries }) => entries)).toEqual(all.entries);
+
+    const steps = async (query: string) => (await found(query)).entries.map(({ step, by }) => `${step} ${by ?? ''}`);
+    expect(await steps('search=SOLDERING ada')).toEqual(['shelved Ada']);
+    expect(await steps('search=ada&step=unshelved')).toEqual(['unshelved Ada', 'unshelved Ada']);
+    expect(await steps('search=never said')).toEqual([]);
+    const raisedMs = all.entries.at(-1)!.timeMs;
+    expect(await steps(`to=${raisedMs + 1}`)).toEqual(['raised ']);
+    expect(await steps(`from=${raisedMs + 1}&search=no data`)).toHaveLength(4);
   });
 
   test('refuses a period that ends before it starts, and an unknown run', async () => {

@@ -1,5 +1,7 @@
 import { expect, test } from 'vitest';
+import type { JournalPageView } from '../../server/api/contract/alarm-journal.ts';
 import { exportJournal } from '../../server/api/export/export-journal.ts';
+import { searchJournal } from '../../server/api/journal-search.ts';
 import { openDatabase } from '../../server/store/database.ts';
 import { UnreadableRows } from '../../server/store/record/unreadable-rows.ts';
 import { recordReader } from '../../server/store/record-reader.ts';
@@ -39,6 +41,24 @@ test('the journal of a long period is read in pages: each step once, in order, e
     // Each piece is only a part.
     const longest = Math.max(...csv.map((piece) => piece.length));
     expect(longest).toBeLessThan(csv.join('').length / 2);
+
+    // Newest first, 50 at a time, and never more of the journal at once than is allowed.
+    const query = { search: '', from: 0, to: 9e15, limit: 50 };
+    const backwards: number[] = [];
+    let next: { to: number; toId: number } | null = { to: 9e15, toId: 0 };
+    while (next !== null) {
+      const page: JournalPageView = await searchJournal(reader, { ...query, ...next });
+      backwards.push(...page.entries.map(({ id }) => id));
+      next = page.next;
+    }
+    expect(backwards).toEqual(numbers.toReversed());
+    const lookedThroughMax = 500;
+    const rare = { ...query, search: 'said by no one' };
+    expect(await searchJournal(reader, rare, lookedThroughMax)).toEqual({
+      entries: [],
+      next: { to: 2000, toId: STEPS - lookedThroughMax + 1 },
+    });
+
     const plan = db
       .prepare(
         'EXPLAIN QUERY PLAN SELECT id FROM alarm_journal WHERE time_ms < 9 AND (time_ms, id) > (1, 2) ORDER BY time_ms, id',

@@ -113,6 +113,7 @@ it('every route needs the right that is listed here', () => {
         "GET /api/alarm-types",
         "GET /api/runs/:id/alarm-journal",
         "GET /api/alarm-journal",
+        "GET /api/alarm-journal/entries",
         "GET /api/runs/:id/alarm-load",
         "GET /api/people",
         "GET /api/printers",

@@ -1,8 +1,21 @@
 import { type Static, Type } from 'typebox';
-import { ALARM_TYPES } from '../../alarm/alarm.ts';
+import { ALARM_STEPS, ALARM_TYPES, PRIORITIES } from '../../alarm/alarm.ts';
 import { JOURNAL_FORMATS } from '../export/export-journal.ts';
 import { routes } from './route-table.ts';
-import { bytes, component, IdParam, input, int, list, num, numOrNull, oneOf, text, withDefault } from './schema.ts';
+import {
+  bytes,
+  component,
+  IdParam,
+  input,
+  int,
+  list,
+  num,
+  numOrNull,
+  oneOf,
+  orNull,
+  text,
+  withDefault,
+} from './schema.ts';
 
 const counted = (description: string) =>
   list(Type.Object({ type: oneOf(ALARM_TYPES), title: text(), subject: text(), count: int() }), description);
@@ -33,6 +46,34 @@ export const AlarmLoadView = component(
 );
 export type AlarmLoadView = Static<typeof AlarmLoadView>;
 
+export const JournalEntryView = component('JournalEntry', {
+  id: int(),
+  timeMs: num(),
+  step: oneOf(ALARM_STEPS),
+  type: oneOf(ALARM_TYPES),
+  title: text({ description: 'Short title of the alarm, such as “Zone 2: not getting warmer”' }),
+  priority: oneOf(PRIORITIES),
+  sentence: text({ description: 'The alarm as it was then' }),
+  by: orNull(text(), 'Who did it; null = automatic'),
+  from: orNull(text(), 'Address and kind of their device'),
+  reason: text(),
+  runId: orNull(int(), 'null = outside runs'),
+});
+export type JournalEntryView = Static<typeof JournalEntryView>;
+
+export const JournalPageView = component(
+  'JournalPage',
+  {
+    entries: list(JournalEntryView, 'The newest first'),
+    next: orNull(
+      Type.Object({ to: num(), toId: num() }),
+      'Where to go on; null = there are no older entries. A page can be empty and still have a next one',
+    ),
+  },
+  'Entries of the alarm journal that match a search.',
+);
+export type JournalPageView = Static<typeof JournalPageView>;
+
 const format = () => withDefault(oneOf(JOURNAL_FORMATS), 'json');
 
 /** The alarm journal as a file for other programs, and the alarm load of a run. */
@@ -61,6 +102,29 @@ export const alarmJournal = routes({
     }),
     answers: { 200: bytes() },
     produces: ['application/json', 'text/csv'],
+  },
+  'GET /api/alarm-journal/entries': {
+    operationId: 'searchAlarmJournal',
+    tag: 'alarms',
+    right: 'watch',
+    summary: 'Search the alarm journal, the newest entries first',
+    description:
+      'One page of it. A request looks through a limited number of entries, so a page may have fewer entries than asked for, or none, although there are older ones.',
+    query: input({
+      search: withDefault(
+        text({
+          maxLength: 100,
+          description: 'Words that must all be in the alarm, its sentence, who, from where or why',
+        }),
+        '',
+      ),
+      step: Type.Optional(oneOf(ALARM_STEPS)),
+      from: withDefault(num({ description: 'UTC ms' }), 0),
+      to: withDefault(num({ description: 'UTC ms, exclusive' }), 9e15),
+      toId: Type.Optional(num({ description: 'With it, entries at exactly “to” with smaller ids are included' })),
+      limit: withDefault(int({ minimum: 1, maximum: 100 }), 50),
+    }),
+    answers: { 200: JournalPageView },
   },
   'GET /api/runs/:id/alarm-load': {
     operationId: 'getAlarmLoad',

@@ -6,6 +6,7 @@ import type { SpoolRepository } from '../../monitor/spool/spool-repository.ts';
 import { Problem } from '../../problem/problem.ts';
 import { alarmLoadView } from '../alarm-views.ts';
 import { exportJournal, type JournalFormat } from '../export/export-journal.ts';
+import { searchJournal } from '../journal-search.ts';
 import { type Api, serve } from '../serve.ts';
 
 const MEDIA_TYPES: Readonly<Record<JournalFormat, string>> = {
@@ -33,16 +34,16 @@ export function alarmJournalRoutes(api: Api, { spools, reader, clock }: AlarmJou
 
   serve(api, 'GET /api/alarm-journal', ({ query }, reply) => {
     const { from, to, format } = query;
-    if (!(to > from))
-      throw new Problem(
-        'bad-window',
-        `The journal would end (${to}) before it starts (${from}).`,
-        'Give a “to” that is greater than “from”.',
-        { pointer: '/to' },
-      );
+    checkWindow(from, to);
     reply.type(MEDIA_TYPES[format]).header('content-disposition', `attachment; filename="alarms.${format}"`);
     const between = { runId: null, fromMs: from, toMs: to };
     return Readable.from(exportJournal(reader, between, format), { objectMode: false });
+  });
+
+  serve(api, 'GET /api/alarm-journal/entries', ({ query }) => {
+    // Of the entries at exactly `to`, those with smaller ids are left.
+    if (query.toId === undefined) checkWindow(query.from, query.to);
+    return searchJournal(reader, query);
   });
 
   serve(api, 'GET /api/runs/:id/alarm-load', ({ params }) => {
@@ -51,4 +52,14 @@ export function alarmJournalRoutes(api: Api, { spools, reader, clock }: AlarmJou
     const toMs = run.endedMs ?? Math.max(clock(), journal.at(-1)?.timeMs ?? 0);
     return alarmLoadView(alarmFigures(journal, run.startedMs, toMs));
   });
+}
+
+function checkWindow(from: number, to: number): void {
+  if (to > from) return;
+  throw new Problem(
+    'bad-window',
+    `The journal would end (${to}) before it starts (${from}).`,
+    'Give a “to” that is greater than “from”.',
+    { pointer: '/to' },
+  );
 }

@@ -121,7 +121,7 @@ export interface RecordReader {
   ): { readonly section: StatedSection; readonly runId: number; readonly replacedBy: number | null } | null;
   /** In order of time; of one run, or outside runs (null). */
   alarmJournal(runId: number | null): readonly AlarmChange[];
-  /** A page of the journal, in order of time. */
+  /** A page of the journal, in order of time or backwards. */
   alarmJournalPage(page: JournalPageOf): readonly JournalStep[];
   dating(runId: number): RunDating;
   /** An ended run with a wrong date that no user has moved or kept yet; null = none. */
@@ -146,7 +146,8 @@ export interface JournalPageOf {
   /** UTC ms; the end is exclusive. */
   readonly fromMs: number;
   readonly toMs: number;
-  /** The last entry of the previous page; null = from the beginning. */
+  readonly newestFirst?: boolean;
+  /** The last entry of the previous page; null = from the beginning, or from the end if the newest come first. */
   readonly after: Pick<JournalStep, 'timeMs' | 'id'> | null;
   readonly limit: number;
 }

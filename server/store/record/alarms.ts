@@ -25,13 +25,18 @@ export function alarmTable(db: Database, unreadable: UnreadableRows) {
   const journal = db.prepare<[number | null], JournalRow>(
     `SELECT ${JOURNAL_COLUMNS} FROM alarm_journal WHERE run_id IS ? ORDER BY time_ms, id`,
   );
-  const pageWhere = (condition: string) =>
-    db.prepare<object, JournalRow>(
-      `SELECT ${JOURNAL_COLUMNS} FROM alarm_journal
-       WHERE ${condition}time_ms < :toMs AND (time_ms, id) > (:afterMs, :afterId) ORDER BY time_ms, id LIMIT :limit`,
-    );
-  const page = pageWhere('(run_id IS NULL OR run_id NOT IN (SELECT id FROM run WHERE deleted_ms IS NOT NULL)) AND ');
-  const pageOfRun = pageWhere('run_id = :runId AND ');
+  const pageWhere = (condition: string) => ({
+    forwards: db.prepare<object, JournalRow>(
+      `SELECT ${JOURNAL_COLUMNS} FROM alarm_journal WHERE ${condition}
+       AND time_ms < :toMs AND (time_ms, id) > (:afterMs, :afterId) ORDER BY time_ms, id LIMIT :limit`,
+    ),
+    backwards: db.prepare<object, JournalRow>(
+      `SELECT ${JOURNAL_COLUMNS} FROM alarm_journal WHERE ${condition}
+       AND time_ms >= :fromMs AND (time_ms, id) < (:afterMs, :afterId) ORDER BY time_ms DESC, id DESC LIMIT :limit`,
+    ),
+  });
+  const page = pageWhere('(run_id IS NULL OR run_id NOT IN (SELECT id FROM run WHERE deleted_ms IS NOT NULL))');
+  const pageOfRun = pageWhere('run_id = :runId');
   const settings = db.prepare<[], { id: number; type: string; payload: string | null }>(
     'SELECT id, type, payload FROM alarm_setting WHERE id IN (SELECT max(id) FROM alarm_setting GROUP BY type)',
   );
@@ -57,13 +62,15 @@ export function alarmTable(db: Database, unreadable: UnreadableRows) {
       ),
     lastId: (): number => lastId.get() ?? 0,
     journal: (runId: number | null): AlarmChange[] => stepsOf(journal.all(runId), unreadable),
-    journalPage({ runId, fromMs, toMs, after, limit }: JournalPageOf): JournalStep[] {
-      let place = after ?? { timeMs: fromMs, id: Number.NEGATIVE_INFINITY };
+    journalPage({ runId, fromMs, toMs, newestFirst = false, after, limit }: JournalPageOf): JournalStep[] {
+      const [from, way] = newestFirst ? [toMs, 'backwards' as const] : [fromMs, 'forwards' as const];
+      let place = after ?? { timeMs: from, id: Number.NEGATIVE_INFINITY };
       const steps: JournalStep[] = [];
       // A page is full although some of its rows cannot be read: a shorter one is the last.
       while (steps.length < limit) {
-        const parameters = { toMs, limit: limit - steps.length, afterMs: place.timeMs, afterId: place.id };
-        const rows = runId === null ? page.all(parameters) : pageOfRun.all({ ...parameters, runId });
+        const left = { limit: limit - steps.length, afterMs: place.timeMs, afterId: place.id };
+        const parameters = { ...left, ...(newestFirst ? { fromMs } : { toMs }), ...(runId === null ? {} : { runId }) };
+        const rows = (runId === null ? page : pageOfRun)[way].all(parameters);
         steps.push(...unreadable.all(rows, placeOfStep, (row) => ({ ...stepOf(row), id: row.id, runId: row.run_id })));
         const last = rows.at(-1);
         if (last === undefined) break;
