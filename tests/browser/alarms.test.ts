@@ -107,6 +107,11 @@ describe('on a phone', () => {
 
 describe('the page of all alarms', () => {
   const type = (page: Page, name: string) => page.locator(`[data-testid=alarm-type][data-type=${name}]`);
+  const openRow = async (page: Page, name: string) => {
+    const row = type(page, name);
+    await row.getByRole('button').first().click();
+    return row;
+  };
   const typeOf = async (name: string) =>
     (await service.get<AlarmTypeView[]>('/api/alarm-types')).find((one) => one.type === name)!;
 
@@ -116,9 +121,9 @@ describe('the page of all alarms', () => {
       const page = await open('/alarms', viewport === undefined ? {} : { viewport });
       await type(page, 'blob').waitFor();
       expect(await page.getByTestId('alarm-type').count()).toBe(all.length);
-      await type(page, 'zoneAboveAbsoluteLimit')
-        .getByRole('button', { name: /^Change/ })
-        .click();
+      expect(await type(page, 'lineSilent').textContent()).toMatch(/^No dataHighnone(Not a|A)cknowledged$/);
+      const row = await openRow(page, 'zoneAboveAbsoluteLimit');
+      await row.getByRole('button', { name: /^Change/ }).click();
       await withoutBarriers(page);
       expect(await page.evaluate(() => document.documentElement.scrollWidth)).toBeLessThanOrEqual(
         await page.evaluate(() => document.documentElement.clientWidth),
@@ -128,7 +133,7 @@ describe('the page of all alarms', () => {
 
   test('reports a wrong value at its field and saves nothing; saves a correct one, and resets it', async () => {
     const page = await open('/alarms');
-    const garbled = type(page, 'lineGarbled');
+    const garbled = await openRow(page, 'lineGarbled');
     await garbled.getByRole('button', { name: 'Change Garbled lines' }).click();
     await garbled.getByLabel('Raised after, s').fill('-3');
     await garbled.getByLabel(/^Deadband/).fill('12');
@@ -153,7 +158,7 @@ describe('the page of all alarms', () => {
       deadband: 4,
       firstCheck: 'Is the blue cable whole?',
     });
-    await garbled.getByRole('button', { name: 'Set Garbled lines back' }).click();
+    await garbled.getByRole('button', { name: 'Restore the defaults of Garbled lines' }).click();
     await until(
       () => typeOf('lineGarbled'),
       ({ changed }) => !changed,
@@ -164,8 +169,8 @@ describe('the page of all alarms', () => {
   test('takes an alarm of a zone out of service with a reason and a name, and returns it', async () => {
     const page = await open('/alarms');
     await page.getByLabel('Your name on this device').fill('Ada');
-    const jumping = type(page, 'sensorJumping');
-    await jumping.getByRole('button', { name: 'Take Zone: reading jumps out of service' }).click();
+    const jumping = await openRow(page, 'sensorJumping');
+    await jumping.getByRole('button', { name: 'Take reading jumps out of service' }).click();
     await jumping.getByRole('button', { name: 'Take it out of service' }).click();
     await page.locator('#out-sensorJumping-zone-1:focus').waitFor();
     await jumping.getByRole('checkbox', { name: 'Zone 3' }).check();
@@ -181,10 +186,24 @@ describe('the page of all alarms', () => {
     expect(await row.textContent()).toMatch(
       /Zone 3: reading jumps Out of service since .*, taken out by Ada: no sensor fitted\./,
     );
+    expect(await jumping.locator('.type-row').textContent()).toMatch(
+      /Out of service \(zone 3\), Out of service \(zone 4\)someone returns it to service$/,
+    );
     for (const zone of [3, 4]) {
       await rows.getByRole('button', { name: `Return Zone ${zone}: reading jumps to service` }).click();
       await rows.filter({ hasText: `Zone ${zone}` }).waitFor({ state: 'detached' });
     }
+    const journal = page.getByRole('form', { name: 'Search the journal' });
+    await journal.getByLabel('Alarm, name or reason').fill('ada sensor fitted');
+    await journal.getByLabel('What happened').selectOption('Taken out of service');
+    await journal.getByRole('button', { name: 'Search' }).click();
+    const entries = page.getByTestId('journal-entry');
+    await until(
+      () => entries.allTextContents(),
+      (texts) =>
+        texts.length === 2 && texts.every((text) => /taken out of service by Ada: no sensor fitted/.test(text)),
+      'the two entries',
+    );
     const download = page.waitForEvent('download');
     await page.getByTestId('journal-csv').click();
     expect((await download).suggestedFilename()).toBe('alarms.csv');

@@ -3,7 +3,8 @@ import { alarmTypeView } from '../../server/api/alarm-views.ts';
 import type { AlarmLoadView } from '../../server/api/contract/alarm-journal.ts';
 import type { AlarmTypeView, AlarmView } from '../../server/api/contract/alarms.ts';
 import { isOfRecordedLog } from '../../server/entities/run.ts';
-import { suppressionText, untilText } from '../../web/alarms/alarm-text.ts';
+import { silencedUntilText, suppressionText, typeStateText, untilText } from '../../web/alarms/alarm-text.ts';
+import { queryOf } from '../../web/alarms/journal-query.ts';
 import { checkTypeDraft, draftOf } from '../../web/alarms/type-draft.ts';
 import { figureRows, figureText } from '../../web/runs/alarm-figure-text.ts';
 import { CALM_FIGURES } from '../alarm/calm-figures.ts';
@@ -23,6 +24,31 @@ const suppression = (over: Partial<Rest> = {}): Rest => ({
 });
 const suppressed = (state: AlarmView['state'], over: Partial<Rest> = {}) =>
   ({ state, suppression: suppression(over) }) as AlarmView;
+
+test('the table of alarm types shows the state of all alarms of a type, and until when they are silenced', () => {
+  const none: AlarmView[] = [];
+  expect([typeStateText(none), silencedUntilText(none)]).toEqual(['No alarm', '']);
+  const zone = (n: number, alarm: AlarmView) => ({ ...alarm, subject: `zone ${n}` });
+  const two = [
+    zone(1, { state: 'unacknowledged', suppression: null } as AlarmView),
+    zone(2, suppressed('shelved')),
+    zone(3, suppressed('suppressedByDesign', { untilMs: null, by: null, reason: 'while the line is silent' })),
+  ];
+  expect(typeStateText(two)).toBe(
+    'Not acknowledged (zone 1), Silenced (zone 2), Suppressed by design while the line is silent (zone 3)',
+  );
+  expect(silencedUntilText(two)).toMatch(/^\d\d:\d\d$/);
+});
+
+test('a search of the journal covers whole days of this device, the last one included', () => {
+  expect(queryOf({ words: ' Ada ', step: '', fromDay: '', toDay: '' })).toEqual({ search: 'Ada' });
+  expect(queryOf({ words: '', step: 'raised', fromDay: '2026-02-28', toDay: '2026-02-28' })).toEqual({
+    search: '',
+    step: 'raised',
+    from: new Date(2026, 1, 28).getTime(),
+    to: new Date(2026, 2, 1).getTime(),
+  });
+});
 
 describe('a suppressed alarm', () => {
   test('shows until when, by whom, why, the time left, and how often it occurred', () => {

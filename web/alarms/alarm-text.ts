@@ -1,5 +1,6 @@
 import type { AlarmView } from '../../server/api/contract/alarms.ts';
 import type { LiveState } from '../../server/api/contract/live-state.ts';
+import { STATE_TEXT } from '../format/names.ts';
 import { clock, shortDay, span } from '../format/times.ts';
 
 const DAY_MS = 86_400_000;
@@ -28,6 +29,27 @@ export function suppressionText(alarm: AlarmView, nowMs: number): string {
     return `Out of service since ${clock(suppression.sinceMs)}, taken out${by}${why}.${often}`;
   const left = suppression.untilMs === null ? '' : ` (${span(suppression.untilMs - nowMs)} more)`;
   return `Silenced${by} ${untilText(suppression)}${left}${why}.${often}`;
+}
+
+type AlarmOfType = Pick<AlarmView, 'state' | 'subject' | 'suppression'>;
+
+/** The state of all alarms of a type: "Not acknowledged", "Silenced (zone 2), Acknowledged (zone 3)". */
+export function typeStateText(alarms: readonly AlarmOfType[]): string {
+  if (alarms.length === 0) return 'No alarm';
+  return alarms
+    .map(({ state, subject, suppression }) => {
+      const why = state === 'suppressedByDesign' ? ` ${suppression?.reason}` : '';
+      return `${STATE_TEXT[state]}${why}${subject === '' ? '' : ` (${subject})`}`;
+    })
+    .join(', ');
+}
+
+/** When users' suppressions of the alarms of a type end, in a column titled “until”; '' = there are none. */
+export function silencedUntilText(alarms: readonly AlarmOfType[]): string {
+  const texts = alarms.flatMap(({ state, suppression }) =>
+    suppression === null || state === 'suppressedByDesign' ? [] : untilText(suppression).replace(/^until /, ''),
+  );
+  return [...new Set(texts)].join(', ');
 }
 
 /** "0 s", "1 min 15 s". */

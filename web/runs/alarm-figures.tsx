@@ -35,28 +35,32 @@ export default function AlarmFigures({ run, version }: { run: RunView; version: 
         <>
           <p data-testid="alarm-figures">{figureText(figures, run.timeZone, isOfRecordedLog(run))}</p>
           {figures.alarms > 0 && (
-            <table>
-              <thead>
-                <tr>
-                  <th scope="col">Measure</th>
-                  <th scope="col">This run</th>
-                  <th scope="col">Good is</th>
-                </tr>
-              </thead>
-              <tbody>
-                {figureRows(figures).map(([measure, here, good]) => (
-                  <tr key={measure}>
-                    <th scope="row">{measure}</th>
-                    <td>{here}</td>
-                    <td>{good}</td>
+            <details class="no-print">
+              <summary>All figures</summary>
+              <table>
+                <thead>
+                  <tr>
+                    <th scope="col">Measure</th>
+                    <th scope="col">This run</th>
+                    <th scope="col">Good is</th>
                   </tr>
-                ))}
-              </tbody>
-            </table>
+                </thead>
+                <tbody>
+                  {figureRows(figures).map(([measure, here, good]) => (
+                    <tr key={measure}>
+                      <th scope="row">{measure}</th>
+                      <td>{here}</td>
+                      <td>{good}</td>
+                    </tr>
+                  ))}
+                </tbody>
+              </table>
+              <p class="fine">Counted as EEMUA 191 and IEC 62682 do.</p>
+            </details>
           )}
           <p class="fine no-print">
-            Counted as EEMUA 191 and IEC 62682 do. The journal of the alarms, each step with who and from where:{' '}
-            <JournalLink path={journal} format="csv" />, <JournalLink path={journal} format="json" />.
+            The journal of the alarms, each step with who and from where: <JournalLink path={journal} format="csv" />,{' '}
+            <JournalLink path={journal} format="json" />.
           </p>
         </>
       )}
