@@ -423,6 +423,20 @@ function inkIsDrawn(selector: string): boolean {
   return false;
 }
 
+/** Runs in the page: its texts that are smaller than `leastPx`, except the link that shows only under the pointer. */
+function smallTexts(leastPx: number): string[] {
+  const texts = document.createTreeWalker(document.getElementById('page')!, NodeFilter.SHOW_TEXT);
+  const small: string[] = [];
+  while (texts.nextNode()) {
+    const parent = texts.currentNode.parentElement!;
+    if (parent.closest('.wall-back') || texts.currentNode.textContent?.trim() === '') continue;
+    const px = Number.parseFloat(getComputedStyle(parent).fontSize);
+    // Sizes in the style sheet are rounded.
+    if (px < leastPx - 0.1) small.push(`${px} px: ${texts.currentNode.textContent}`);
+  }
+  return small;
+}
+
 /** Runs before the page's own code: makes everything that waits for a painted frame wait long. */
 function paintLate(): void {
   const later = window.setTimeout.bind(window);
@@ -534,6 +548,7 @@ describe('a lost connection', () => {
     expect(
       await wall.evaluate(() => [document.documentElement.scrollHeight, document.documentElement.clientHeight]),
     ).toEqual([DESKTOP.height, DESKTOP.height]);
+    expect(await wall.evaluate(smallTexts, DESKTOP.height / 25)).toEqual([]);
     await until(
       () => page.title(),
       (title) => title === 'Connection lost – Strandward',

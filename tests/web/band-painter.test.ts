@@ -3,7 +3,7 @@ import { outline } from '../../web/strand-view/band-painter.ts';
 import { pictureFrame } from '../../web/strand-view/picture-frame.ts';
 
 describe('the outline of the strand', () => {
-  const frame = pictureFrame(1000, 600, false);
+  const frame = pictureFrame(1000, 600, null);
   const drawn = (mm: readonly number[], strandPresentMm: number) => {
     const limits = {
       nominalMm: 1.75,

@@ -8,7 +8,8 @@ export function paintLimits(
   limits: DiameterLimits,
   colours: Colours,
   fontPx: number,
-  wordsWidth: number,
+  /** There is room for the names of the lines. */
+  words: boolean,
 ): void {
   const { ctx, bbox } = u;
   const dpr = devicePixelRatio;
@@ -37,10 +38,10 @@ export function paintLimits(
     ctx.textBaseline = 'middle';
     ctx.fillStyle = kind === 'limit' ? colours['danger-ink'] : kind === 'nominal' ? colours.ink : colours['ink-2'];
     ctx.font = `${kind === 'nominal' ? 600 : 400} ${fontPx * dpr}px ${CANVAS_FONT}`;
-    const number = mm.toFixed(2);
+    const number = kind === 'nominal' ? `${mm.toFixed(2)} mm` : mm.toFixed(2);
     // A wide font is drawn narrower rather than cut off.
     const room = bbox.left - 12 * dpr;
-    ctx.fillText(wordsWidth > 90 && kind !== 'edge' ? `${text} ${number}` : number, room, at, room);
+    ctx.fillText(words && kind !== 'edge' ? `${text} ${number}` : number, room, at, room);
   }
   ctx.restore();
 }

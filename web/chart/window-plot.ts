@@ -50,7 +50,7 @@ export class WindowPlot {
   start(place: HTMLElement, width: number, height: number): void {
     const scene = () => this.#scene;
     const narrow = width < 560;
-    const left = this.#scene.namedLimits && !narrow ? 148 : 46;
+    const left = this.#scene.namedLimits ? (narrow ? 56 : 148) : 46;
     const edge: uPlot.Series = { stroke: () => scene().colours['ink-2'], width: 0.75, points: { show: false } };
     const series: uPlot.Series[] = [
       {},
@@ -179,7 +179,7 @@ export class WindowPlot {
       ctx.fillRect(from, bbox.top - 8 * dpr, Math.max(4 * dpr, wide), 8 * dpr);
     }
     ctx.restore();
-    if (limits) paintLimits(u, limits, colours, fontPx, left);
+    if (limits) paintLimits(u, limits, colours, fontPx, left > 90);
     ctx.save();
     ctx.font = `${fontPx * dpr}px ${CANVAS_FONT}`;
     ctx.lineWidth = dpr;

@@ -161,19 +161,25 @@ function paintMetreMarks(ctx: CanvasRenderingContext2D, scene: PictureScene, mid
   const start = spoolStartMm ?? 0;
   const from = (headMm - spanMm - start) / 1000;
   const to = (headMm - start) / 1000;
-  const ticks = roundTicks(from, to, Math.max(4, Math.round(frame.plotWidth / (frame.narrow ? 64 : 96))));
+  const ticks = roundTicks(
+    from,
+    to,
+    Math.max(4, Math.round(frame.plotWidth / (frame.fontPx * (frame.narrow ? 5.5 : 7.4)))),
+  );
   const digits = ticks.length > 1 && ticks[1]! - ticks[0]! < 0.95 ? (ticks[1]! - ticks[0]! < 0.095 ? 2 : 1) : 0;
   const base = mid + frame.strandPx * 1.2;
   ctx.font = `${frame.fontPx}px ${CANVAS_FONT}`;
   ctx.textAlign = 'center';
   ctx.textBaseline = 'top';
   ctx.lineWidth = 1;
+  // On the wall two rows of metres, without room to say what each counts, would only confuse.
+  const labelled = spoolStartMm !== null && (frame.narrow || !frame.brief);
   for (const tick of ticks) {
     if (tick < 0 && spoolStartMm !== null) continue;
     const x = frame.left + (headMm - start - tick * 1000) * pxPerMm;
     ctx.strokeStyle = colours['ink-3'];
     line(ctx, x, mid + frame.strandPx * 0.85, x, base);
-    if (spoolStartMm === null) continue;
+    if (!labelled) continue;
     const fade = Math.min(1, (x - frame.left - frame.fontPx / 2) / 18, (frame.left + frame.plotWidth - x) / 18);
     if (fade <= 0) continue;
     ctx.globalAlpha = fade;
@@ -181,10 +187,10 @@ function paintMetreMarks(ctx: CanvasRenderingContext2D, scene: PictureScene, mid
     ctx.fillText(tick.toFixed(digits), x, base + 3);
     ctx.globalAlpha = 1;
   }
-  if (spoolStartMm !== null) {
+  if (labelled) {
     ctx.textAlign = 'right';
     ctx.fillStyle = colours['ink-2'];
-    ctx.fillText(frame.narrow ? 'm' : 'metre of the spool', frame.left - 12, base + 3, frame.left - 12);
+    ctx.fillText(frame.narrow ? 'spool m' : 'metre of the spool', frame.left - 12, base + 3, frame.left - 12);
   }
 }
 
@@ -207,7 +213,7 @@ function paintWay(ctx: CanvasRenderingContext2D, scene: PictureScene, mid: numbe
     scene.speedMmPerS > 0.05 && !scene.stale
       ? `, ${Math.round(limits.gaugeToWinderMm / scene.speedMmPerS)} s to the winder`
       : ' to the winder';
-  const text = winderX - frame.left > 200 ? metres + s : '';
+  const text = winderX - frame.left > frame.fontPx * 16 ? metres + s : '';
   const half = text === '' ? 0 : ctx.measureText(text).width / 2 + 10;
   const centre = (frame.left + winderX) / 2;
   const [from, to] = [frame.left + frame.strandPx * 0.5, winderX - 1];

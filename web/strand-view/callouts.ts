@@ -60,11 +60,11 @@ export function arrivalText(
   pathMm: number,
   speedMmPerS: number,
   oldMs: number | null,
-  narrow: boolean,
+  brief: boolean,
 ): string {
   if (oldMs !== null) return `was here ${span(oldMs)} ago`;
-  if (edgeMm >= pathMm) return narrow ? 'at the winder' : 'is reaching the winder';
+  if (edgeMm >= pathMm) return brief ? 'at the winder' : 'is reaching the winder';
   const s = secondsToWinder(edgeMm, pathMm, speedMmPerS);
   if (s === null) return 'on its way';
-  return `${narrow ? '' : 'reaches the '}winder in ${countdownS(s)} s`;
+  return `${brief ? '' : 'reaches the '}winder in ${countdownS(s)} s`;
 }

@@ -17,30 +17,52 @@ export interface PictureFrame {
   readonly strandPx: number;
   readonly fontPx: number;
   readonly narrow: boolean;
+  /** There is room only for numbers and single words beside the axes. */
+  readonly brief: boolean;
 }
 
-export function pictureFrame(width: number, height: number, wall: boolean): PictureFrame {
-  const narrow = width < 700;
-  const left = narrow ? (wall ? 64 : 56) : wall ? 216 : 148;
-  const right = narrow ? 52 : wall ? 150 : 108;
-  const laneHeight = narrow ? 40 : wall ? 58 : 36;
-  const lanes = wall ? 1 : 2;
-  const strandPx = narrow ? 22 : wall ? Math.round(Math.min(72, Math.max(36, height * 0.13))) : 38;
-  const bandHeight = laneHeight * lanes + strandPx * 2.4 + (narrow ? 30 : 36);
-  const traceHeight = wall ? Math.max(140, height - bandHeight - 4) : narrow ? 190 : 250;
+/** @param wallFontPx size of text that is readable on a wall; null = not on the wall */
+export function pictureFrame(width: number, height: number, wallFontPx: number | null): PictureFrame {
+  if (width < 700) return narrowFrame(width, height, wallFontPx !== null);
+  return wallFontPx === null ? wideFrame(width) : wallFrame(width, height, wallFontPx);
+}
+
+function wideFrame(width: number): PictureFrame {
+  const sizes = { left: 148, right: 108, laneHeight: 36, lanes: 2, strandPx: 38, fontPx: 13, foot: 36 };
+  return frameOf({ ...sizes, width, calloutWidth: 410, narrow: false, brief: false }, () => 250);
+}
+
+/** A phone. On its wall page, the trace takes the height that is left. */
+function narrowFrame(width: number, height: number, wall: boolean): PictureFrame {
+  const sizes = { right: 52, laneHeight: 40, strandPx: 22, foot: 30, narrow: true, brief: true, width };
+  return wall
+    ? frameOf({ ...sizes, left: 64, lanes: 1, fontPx: 14, calloutWidth: 240 }, leftOf(height))
+    : frameOf({ ...sizes, left: 56, lanes: 2, fontPx: 11.5, calloutWidth: 222 }, () => 190);
+}
+
+/** On the wall gutters, callouts and the foot follow the size of the text. */
+function wallFrame(width: number, height: number, fontPx: number): PictureFrame {
+  const strandPx = Math.round(Math.min(72, Math.max(24, height * 0.12)));
+  const gutters = { left: Math.round(fontPx * 5), right: Math.round(fontPx * 4.2) };
+  const lane = { laneHeight: Math.round(fontPx * 1.4), lanes: 1, calloutWidth: Math.round(fontPx * 18) };
+  const foot = fontPx * 1.3;
+  return frameOf({ ...gutters, ...lane, width, strandPx, fontPx, foot, narrow: false, brief: true }, leftOf(height));
+}
+
+const leftOf = (height: number) => (bandHeight: number) => Math.max(140, height - bandHeight - 4);
+
+type Sizes = Omit<PictureFrame, 'plotWidth' | 'bandHeight' | 'traceHeight'> & {
+  /** Below the strand, for the marks of the metres. */
+  readonly foot: number;
+};
+
+function frameOf({ foot, ...sizes }: Sizes, traceHeight: (bandHeight: number) => number): PictureFrame {
+  const bandHeight = Math.round(sizes.laneHeight * sizes.lanes + sizes.strandPx * 2.4 + foot);
   return {
-    width,
-    left,
-    right,
-    plotWidth: Math.max(50, width - left - right),
-    bandHeight: Math.round(bandHeight),
-    traceHeight: Math.round(traceHeight),
-    laneHeight,
-    lanes,
-    calloutWidth: narrow ? (wall ? 240 : 222) : wall ? 600 : 410,
-    strandPx,
-    fontPx: narrow ? (wall ? 14 : 11.5) : wall ? 20 : 13,
-    narrow,
+    ...sizes,
+    plotWidth: Math.max(50, sizes.width - sizes.left - sizes.right),
+    bandHeight,
+    traceHeight: Math.round(traceHeight(bandHeight)),
   };
 }
 

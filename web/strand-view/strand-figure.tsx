@@ -20,12 +20,12 @@ export function StrandFigure({ wall = false }: { wall?: boolean }) {
   const callouts = useRef<HTMLUListElement>(null);
   const picture = useMemo(() => new StrandPicture(), []);
   const [choice, setChoice] = useState<SpanChoice>('path');
-  const [frame, setFrame] = useState(() => pictureFrame(600, 400, wall));
+  const [frame, setFrame] = useState(() => pictureFrame(600, 400, wall ? wallFontPx() : null));
 
   useLayoutEffect(() => {
     const measure = () => {
       const { width, height } = place.current!.getBoundingClientRect();
-      return pictureFrame(Math.max(280, Math.floor(width)), Math.floor(height), wall);
+      return pictureFrame(Math.max(280, Math.floor(width)), Math.floor(height), wall ? wallFontPx() : null);
     };
     let last = measure();
     setFrame(last);
@@ -141,6 +141,9 @@ export function StrandFigure({ wall = false }: { wall?: boolean }) {
   );
 }
 
+/** As `--wall-text` in wall.css: readable from four metres. */
+const wallFontPx = () => Math.min(innerHeight, innerWidth) / 25;
+
 function isOnItsWay(section: SectionView, state: NonNullable<typeof live.value>): boolean {
   if (section.verdict === 'good' || section.kind === 'unknown') return false;
   return distanceOf(section, state.spool?.startGaugeMm ?? null, state.now.gaugeMm) < state.limits.gaugeToWinderMm;
@@ -193,7 +196,7 @@ function moveCallouts(list: HTMLUListElement | null, view: PictureView): void {
     );
     (node as HTMLElement).style.transform = `translateX(${(view.frame.left + left).toFixed(1)}px)`;
     const edge = view.headMm - Number(from);
-    const text = arrivalText(edge, Number(path), view.speedMmPerS, view.oldMs, view.frame.narrow);
+    const text = arrivalText(edge, Number(path), view.speedMmPerS, view.oldMs, view.frame.brief);
     const countdown = node.querySelector('.countdown');
     if (countdown && countdown.textContent !== text) countdown.textContent = text;
   }

@@ -40,7 +40,7 @@ export class StrandPicture {
   readonly #head = new MovingHead();
   readonly #trace = emptyTrace();
   #plot: TracePlot | null = null;
-  #frame: PictureFrame = pictureFrame(600, 400, false);
+  #frame: PictureFrame = pictureFrame(600, 400, null);
   #colours: Colours | null = null;
   #state: LiveState | null = null;
   #choice: SpanChoice = 'path';

@@ -31,7 +31,7 @@ export class TracePlot {
       {
         width: frame.width,
         height: frame.traceHeight,
-        padding: [10, frame.right, 34, frame.left],
+        padding: [Math.max(10, frame.fontPx / 2), frame.right, Math.max(34, frame.fontPx * 1.4), frame.left],
         legend: { show: false },
         cursor: { show: false },
         scales: {
@@ -41,7 +41,7 @@ export class TracePlot {
         axes: [{ show: false }, { show: false }],
         series: [{}, line(ink, 1.5)],
         hooks: {
-          drawClear: [(u) => paintLimits(u, this.#scene.limits, this.#scene.colours, frame.fontPx, frame.left)],
+          drawClear: [(u) => paintLimits(u, this.#scene.limits, this.#scene.colours, frame.fontPx, !frame.brief)],
           draw: [
             (u) => {
               paintBeyond(u, 1, 1, this.#scene.limits, this.#scene.colours);
@@ -98,7 +98,7 @@ export class TracePlot {
     ctx.textBaseline = 'top';
     ctx.textAlign = 'center';
     ctx.font = `${frame.fontPx * dpr}px ${CANVAS_FONT}`;
-    const ticks = roundTicks(0, spanMm / 1000, frame.narrow ? 4 : 9);
+    const ticks = roundTicks(0, spanMm / 1000, Math.max(4, Math.round(frame.plotWidth / (frame.fontPx * 9.5))));
     const digits = ticks.every(Number.isInteger) ? 0 : 1;
     for (const tick of ticks) {
       const x = u.valToPos(tick, 'x', true);
@@ -109,7 +109,8 @@ export class TracePlot {
       ctx.fillText(tick === 0 ? '0' : tick.toFixed(digits), x, y + 2 * dpr);
     }
     ctx.textAlign = 'right';
-    ctx.fillText(frame.narrow ? 'm' : 'm from the gauge', bbox.left - 12 * dpr, y + 2 * dpr, bbox.left - 12 * dpr);
+    const right = bbox.left - Math.max(12, frame.fontPx * 0.8) * dpr;
+    ctx.fillText(frame.brief ? 'm' : 'm from the gauge', right, y + 2 * dpr, right);
     if (spanMm > limits.gaugeToWinderMm * 1.1) {
       const x = u.valToPos(limits.gaugeToWinderMm / 1000, 'x', true);
       ctx.setLineDash([4 * dpr, 4 * dpr]);
