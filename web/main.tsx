@@ -40,7 +40,10 @@ if (connected) {
   startLiveConnection();
   startSettings();
 }
-const page = document.getElementById('page')!;
-page.replaceChildren();
-render(<App />, page);
+// In a task of its own, between two of which the browser answers presses.
+setTimeout(() => {
+  const page = document.getElementById('page')!;
+  page.replaceChildren();
+  render(<App />, page);
+});
 if (connected) fetchPagesAhead();

@@ -31,6 +31,8 @@ export default function AlarmsPage() {
   }, [version]);
   // From a month ago to a month ahead: a replay may date its readings there.
   const [month] = useState(() => ({ from: String(Date.now() - MONTH_MS), to: String(Date.now() + MONTH_MS) }));
+  // What is below the table waits for it, so that it need not move.
+  if (types === null && problem === null) return <p class="quiet fetching">Fetching the alarms …</p>;
   return (
     <section class="set-up alarms-page">
       <header class="page-head">
@@ -43,7 +45,6 @@ export default function AlarmsPage() {
       <section aria-labelledby="types-title">
         <h2 id="types-title">All alarm types</h2>
         {problem && <ProblemNote problem={problem} again={load} />}
-        {types === null && !problem && <p class="quiet fetching">Fetching the alarm types …</p>}
         {types && (
           <TypeTable
             types={types}

@@ -1,3 +1,4 @@
+import { useEffect, useState } from 'preact/hooks';
 import { stagedText } from '../format/names.ts';
 import { live, staleForMs } from '../service/live-store.ts';
 import { AdviceList } from '../shell/advice-list.tsx';
@@ -13,6 +14,9 @@ import { Zones } from './zones.tsx';
 
 /** The line now: the headline, the strand, the alarms, the heat and the link. */
 export function LivePage() {
+  // What is mostly beyond the first screen follows after the first picture, which need not wait for it.
+  const [drawn, setDrawn] = useState(false);
+  useEffect(() => setDrawn(true), []);
   return (
     <div>
       <Headline />
@@ -20,7 +24,8 @@ export function LivePage() {
       <ReachNote />
       <NowFigures />
       <StrandFigure />
-      {live.value && (
+      {live.value && !drawn && <div class="live-to-come" />}
+      {live.value && drawn && (
         <div class={`live-below${staleForMs.value === null ? '' : ' stale'}`}>
           <div class="live-side">
             <Alarms />

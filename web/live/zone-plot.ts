@@ -1,5 +1,6 @@
-import uPlot from 'uplot';
+import type uPlot from 'uplot';
 import { CANVAS_FONT, type Colours } from '../chart/colours.ts';
+import { plotLibrary } from '../chart/plot-library.ts';
 import type { ExpectedTrace, ZoneTrace } from './zone-history.ts';
 
 export interface ZoneScene {
@@ -18,18 +19,21 @@ const PAUSE_S = 12;
 /** A small trace of a zone: temperature as a line, set-point as steps, "at temperature" as a tint, the expected range as a band. */
 export class ZonePlot {
   #plot: uPlot | null = null;
+  #stopped = false;
   #scene: ZoneScene;
+  #data: uPlot.AlignedData = [[], [], []];
 
   constructor(scene: ZoneScene) {
     this.#scene = scene;
   }
 
-  start(place: HTMLElement, width: number, height: number): void {
+  async start(place: HTMLElement, size: () => { readonly width: number; readonly height: number }): Promise<void> {
+    const Plot = await plotLibrary();
+    if (this.#stopped) return;
     const scene = () => this.#scene;
-    this.#plot = new uPlot(
+    this.#plot = new Plot(
       {
-        width,
-        height,
+        ...size(),
         padding: [6, 0, 6, 34],
         legend: { show: false },
         cursor: { show: false },
@@ -45,29 +49,31 @@ export class ZonePlot {
             width: 1,
             dash: [4, 3],
             points: { show: false },
-            paths: uPlot.paths.stepped!({ align: 1 }),
+            paths: Plot.paths.stepped!({ align: 1 }),
           },
           { stroke: () => scene().colours.ink, width: 1.75, points: { show: false } },
         ],
         hooks: { drawClear: [(u) => this.#paintGround(u)] },
       },
-      [[], [], []],
+      this.#data,
       place,
     );
   }
 
   stop(): void {
+    this.#stopped = true;
     this.#plot?.destroy();
     this.#plot = null;
   }
 
   update(trace: ZoneTrace, scene: ZoneScene): void {
     this.#scene = scene;
-    this.#plot?.setData([trace.timeS, trace.setpointC, trace.temperatureC] as uPlot.AlignedData, true);
+    this.#data = [trace.timeS, trace.setpointC, trace.temperatureC];
+    this.#plot?.setData(this.#data, true);
   }
 
-  resize(width: number, height: number): void {
-    this.#plot?.setSize({ width, height });
+  resize(size: { readonly width: number; readonly height: number }): void {
+    this.#plot?.setSize(size);
   }
 
   #paintGround(u: uPlot): void {

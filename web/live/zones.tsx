@@ -158,10 +158,10 @@ function Zone({ zone, plots }: { zone: ZoneView; plots: Map<number, { plot: Zone
       withinK: 5,
       expected: { timeS: [], lowC: [], highC: [] },
     });
-    const size = () => [Math.max(120, Math.floor(node.clientWidth)), node.clientHeight || 96] as const;
-    plot.start(node, ...size());
+    const size = () => ({ width: Math.max(120, Math.floor(node.clientWidth)), height: node.clientHeight || 96 });
+    void plot.start(node, size);
     plots.set(zone.zone, { plot, place: node });
-    const watch = new ResizeObserver(() => plot.resize(...size()));
+    const watch = new ResizeObserver(() => plot.resize(size()));
     watch.observe(node);
     return () => {
       watch.disconnect();

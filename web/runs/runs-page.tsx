@@ -50,13 +50,8 @@ export default function RunsPage() {
       <header class="page-head">
         <h1>Runs</h1>
         <p>
-          From heating up to shutting down, newest first.
-          {(runs?.length ?? 0) > 1 && (
-            <>
-              {' '}
-              <a href="/compare">Compare runs</a> to see what a change in preparation did.
-            </>
-          )}
+          From heating up to shutting down, newest first. <a href="/compare">Compare runs</a> to see what a change in
+          preparation did.
         </p>
       </header>
       {problem && <ProblemNote problem={problem} />}

@@ -62,7 +62,7 @@ function OneVerdict({ spool }: { spool: SpoolView }) {
     };
   }, [spool.id, spool.endedMs, Math.floor(spool.woundMm / AGAIN_MM)]);
   if (problem) return <ProblemNote problem={problem} />;
-  if (!judgement) return <p class="quiet">Judging spool {spool.ordinal} …</p>;
+  if (!judgement) return <p class="quiet verdict-to-come">Judging spool {spool.ordinal} …</p>;
   const { flow, statistics } = judgement;
   const verdict = judgement.verdict ?? spool.verdict;
   if (verdict === null) return null;

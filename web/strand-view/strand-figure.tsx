@@ -8,7 +8,7 @@ import { live, onReadings, refetchVersion, staleForMs } from '../service/live-st
 import { Shape } from '../shell/shape.tsx';
 import { coloursVersion } from '../shell/theme.ts';
 import { arrivalText, calloutLeft, distanceOf, placeCallouts } from './callouts.ts';
-import { pictureFrame } from './picture-frame.ts';
+import { type PictureFrame, pictureFrame } from './picture-frame.ts';
 import { SPANS, type SpanChoice } from './spans.ts';
 import { type PictureView, StrandPicture } from './strand-picture.ts';
 
@@ -23,19 +23,16 @@ export function StrandFigure({ wall = false }: { wall?: boolean }) {
   const [frame, setFrame] = useState(() => pictureFrame(600, 400, wall ? wallFontPx() : null));
 
   useLayoutEffect(() => {
-    const measure = () => {
-      const { width, height } = place.current!.getBoundingClientRect();
-      return pictureFrame(Math.max(280, Math.floor(width)), Math.floor(height), wall ? wallFontPx() : null);
-    };
-    let last = measure();
-    setFrame(last);
-    picture.start(band.current!, plot.current!, last);
-    const watch = new ResizeObserver(() => {
-      const next = measure();
-      if (next.width === last.width && next.traceHeight === last.traceHeight) return;
-      last = next;
+    let last: PictureFrame | null = null;
+    // Its first report comes before the first picture, without a layout in between that would delay it.
+    const watch = new ResizeObserver(([place]) => {
+      const { width, height } = place!.contentRect;
+      const next = pictureFrame(Math.max(280, Math.floor(width)), Math.floor(height), wall ? wallFontPx() : null);
+      if (next.width === last?.width && next.traceHeight === last.traceHeight) return;
       setFrame(next);
-      picture.resize(next);
+      if (last === null) picture.start(band.current!, plot.current!, next);
+      else picture.resize(next);
+      last = next;
     });
     watch.observe(place.current!);
     const stopHearing = onReadings((readings) => picture.hearReadings(readings));
@@ -102,7 +99,13 @@ export function StrandFigure({ wall = false }: { wall?: boolean }) {
             );
           })}
         </ul>
-        <div ref={plot} class="strand-trace" role="img" aria-label="Diameter along the strand" />
+        <div
+          ref={plot}
+          class="strand-trace"
+          style={{ height: `${frame.traceHeight}px` }}
+          role="img"
+          aria-label="Diameter along the strand"
+        />
       </div>
       {!wall && (
         <figcaption>

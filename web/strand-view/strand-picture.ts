@@ -263,7 +263,7 @@ export class StrandPicture {
     paintBand(ctx, this.#trace, scene, dpr);
     if (this.#plot === null) {
       this.#plot = new TracePlot(scene);
-      this.#plot.start(plot);
+      void this.#plot.start(plot);
     }
     this.#plot.update(this.#trace, scene);
     this.onDrawn({

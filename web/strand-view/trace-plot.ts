@@ -1,7 +1,8 @@
-import uPlot from 'uplot';
+import type uPlot from 'uplot';
 import { CANVAS_FONT } from '../chart/colours.ts';
 import { diameterRange, smallestDrawnMm } from '../chart/diameter-scale.ts';
 import { paintBeyond, paintLimits, paintOffScale } from '../chart/limit-painter.ts';
+import { plotLibrary } from '../chart/plot-library.ts';
 import { roundTicks } from '../chart/ticks.ts';
 import type { PictureScene } from './picture-frame.ts';
 import type { StrandTrace } from './strand-bins.ts';
@@ -9,6 +10,7 @@ import type { StrandTrace } from './strand-bins.ts';
 /** The diameter along the strand, on the same axis as the strand drawing. */
 export class TracePlot {
   #plot: uPlot | null = null;
+  #stopped = false;
   #scene: PictureScene;
   #largest: number | null = null;
   #smallest: number | null = null;
@@ -19,7 +21,9 @@ export class TracePlot {
     this.#scene = scene;
   }
 
-  start(container: HTMLElement): void {
+  async start(container: HTMLElement): Promise<void> {
+    const Plot = await plotLibrary();
+    if (this.#stopped) return;
     const { frame } = this.#scene;
     const line = (colour: () => string, width: number): uPlot.Series => ({
       stroke: colour,
@@ -27,7 +31,7 @@ export class TracePlot {
       points: { show: false },
     });
     const ink = () => this.#scene.colours.ink;
-    this.#plot = new uPlot(
+    this.#plot = new Plot(
       {
         width: frame.width,
         height: frame.traceHeight,
@@ -51,12 +55,13 @@ export class TracePlot {
           ],
         },
       },
-      [[], []],
+      [this.#x, this.#d] as uPlot.AlignedData,
       container,
     );
   }
 
   stop(): void {
+    this.#stopped = true;
     this.#plot?.destroy();
     this.#plot = null;
   }
