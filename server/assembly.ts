@@ -14,6 +14,7 @@ import { BinService } from './monitor/bin-service.ts';
 import { MonotonicClock } from './monitor/clock.ts';
 import { DatingService } from './monitor/dating-service.ts';
 import { diagnosis } from './monitor/diagnosis.ts';
+import { ExampleNights } from './monitor/example-nights.ts';
 import { createLineMonitor, type LineMonitor } from './monitor/line-monitor.ts';
 import type { Log } from './monitor/log.ts';
 import { logInRecord } from './monitor/log-in-record.ts';
@@ -33,7 +34,7 @@ import { SpoolRepository } from './monitor/spool/spool-repository.ts';
 import { Notifier } from './notify/notifier.ts';
 import { readTrace } from './notify/picture/read-trace.ts';
 import { Problem } from './problem/problem.ts';
-import { recordingReplayer } from './recording/recording-replayer.ts';
+import { nightSimulator, recordingReplayer } from './recording/recording-replayer.ts';
 import type { LineSettings } from './settings/line-settings.ts';
 import { isLoopback, type StartupSettings, usualBackupFolder } from './settings/startup-settings.ts';
 import { openSource } from './source/open-source.ts';
@@ -85,6 +86,8 @@ export interface Assembly {
   invite(right: Right): ReachableInvitation;
   /** Starts watching the line. */
   start(): void;
+  /** Adds example nights if the line is simulated and there was never a run before this start. Call it after `start`. */
+  makeExamples(): void;
   /** Stops in order: current work is finished and written before the record is closed. */
   stop(): Promise<void>;
 }
@@ -182,6 +185,18 @@ export async function assemble({ startup, timeZone, log, ...options }: AssemblyO
     settings,
     timeZone,
   });
+  const examples = new ExampleNights({
+    simulator: nightSimulator(),
+    maintenance: store.maintenance,
+    writer,
+    clock,
+    log,
+    settings,
+    timeZone,
+    isSimulated: () => monitor.snapshot().link.playback?.what === 'simulation',
+    changed: () => monitor.spoolChanged(),
+  });
+  const isFirstStart = !reader.hasHadRuns();
   notifier.start();
   const pipelineWatch = new PipelineWatch();
   const checkPipeline = () => {
@@ -307,13 +322,16 @@ export async function assemble({ startup, timeZone, log, ...options }: AssemblyO
       maintenance.start();
       pipelineTimer = setInterval(checkPipeline, CHECK_PIPELINE_EVERY_MS);
     },
+    makeExamples: () => {
+      if (isFirstStart) examples.make();
+    },
     stop: async () => {
       clearInterval(pipelineTimer);
       closePairingSocket();
       certificate?.stop();
       await api.stop();
       // An import is cancelled first, but awaited only after the readings of the line are safe.
-      const importStopped = recordings.stop();
+      const importStopped = Promise.all([recordings.stop(), examples.stop()]);
       await analyst.stop();
       await monitor.stop();
       await notifier.stop();

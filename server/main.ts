@@ -33,7 +33,7 @@ async function main(): Promise<void> {
       print(request.text);
       return;
     case 'watch':
-      return watch(request.settings);
+      return watch(request.settings, request.examples);
     case 'pair': {
       const invitation = await askForInvitation(request.dataFolder, request.right);
       print(invitationText(invitation, request.address, process.stdout.isTTY));
@@ -87,7 +87,7 @@ async function diagnose(dataFolder: string): Promise<string> {
   }
 }
 
-async function watch(startup: StartupSettings): Promise<void> {
+async function watch(startup: StartupSettings, examples: boolean): Promise<void> {
   // Files of uploads and exports are for this user only, like the record.
   process.umask(0o077);
   const { logger, log } = serviceLog(startup.logLevel, process.stdout);
@@ -134,6 +134,7 @@ async function watch(startup: StartupSettings): Promise<void> {
     void stop('uncaught exception.', 1);
   });
   service.start();
+  if (examples) service.makeExamples();
   reportToSystemd(process.env, (message, facts) => log.warn(message, facts));
   // Printed last: from here on a signal stops the service in order.
   print(`Strandward is watching. Open ${service.address}`);

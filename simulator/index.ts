@@ -5,6 +5,7 @@
 
 export { OVERSIZE_ABOVE_MM } from './model/strand-watch.ts';
 export type { TruthEvent } from './model/truth.ts';
+export { blobNight, goodNight, heaterNight } from './scenarios/example-nights.ts';
 export {
   SCENARIOS,
   scenarioNames,

@@ -1,3 +1,4 @@
+import { isExample } from '../entities/run.ts';
 import type { RunSummary } from '../monitor/run/run-summaries.ts';
 import { Problem } from '../problem/problem.ts';
 import { type ComparedMeasure, compareGroups } from '../strand/comparison/compare-groups.ts';
@@ -66,6 +67,7 @@ function runView({ run, figures, woundMm, coils, tally }: RunSummary, group: num
     startedMs: run.startedMs,
     endedMs: run.endedMs,
     timeZone: run.timeZone,
+    example: isExample(run),
     lot: run.lot === null ? null : { ...run.lot },
     woundMm,
     measuredMm: sums.measuredMm,
@@ -127,6 +129,13 @@ function cautionsOf(all: readonly RunSummary[]): string[] {
   const named = (some: readonly RunSummary[]) =>
     `${some.length === 1 ? 'Run' : 'Runs'} ${some.map(({ run }) => run.id).join(', ')}`;
   const cautions: string[] = [];
+  const examples = all.filter(({ run }) => isExample(run));
+  if (examples.length > 0)
+    cautions.push(
+      examples.length === 1
+        ? `${named(examples)} is an example: it was simulated and says nothing about your line.`
+        : `${named(examples)} are examples: they were simulated and say nothing about your line.`,
+    );
   const going = all.filter(({ run }) => run.endedMs === null);
   if (going.length > 0)
     cautions.push(

@@ -1,7 +1,7 @@
 import type { Alarm, Suppression } from '../alarm/alarm.ts';
 import { CATALOGUE, titleOf } from '../alarm/catalogue.ts';
 import { longestShelfMin } from '../alarm/shelving.ts';
-import type { Run } from '../entities/run.ts';
+import { isExample, type Run } from '../entities/run.ts';
 import type { LinkSnapshot } from '../monitor/line/link.ts';
 import type { Judgement } from '../monitor/spool/judgement.ts';
 import { reachesWinderInS } from '../strand/position.ts';
@@ -147,6 +147,7 @@ export function runView(
     endedMs: run.endedMs,
     timeZone: run.timeZone,
     sourceTitle: run.sourceTitle,
+    example: isExample(run),
     note: run.note,
     lot: run.lot,
     spools: judged.length,

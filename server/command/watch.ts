@@ -15,6 +15,8 @@ import { httpsSettings } from './https-options.ts';
 export interface WatchRequest {
   readonly kind: 'watch';
   readonly settings: StartupSettings;
+  /** Whether a first start with the simulator adds example nights. */
+  readonly examples: boolean;
 }
 
 export const WATCH_OPTIONS = [
@@ -30,6 +32,7 @@ export const WATCH_OPTIONS = [
   'https-key',
   'trusted-proxy',
   'access-key',
+  'examples',
   'log',
 ] as const;
 
@@ -52,6 +55,7 @@ export const WATCH_OPTIONS_HELP = `  --source ADDRESS    source of the reading l
   --trusted-proxy ADDRESSES  reverse proxies whose X-Forwarded-… headers are believed: addresses or networks, separated by commas
   --access-key KEY    a key that pairs any device and lets any program in, at least 12 characters; pairing replaces it.
                       Better use the environment variable STRANDWARD_ACCESS_KEY, which other users of the machine cannot see
+  --examples on|off   whether a first start with the simulator adds three example nights     (default: on)
   --log LEVEL         ${LOG_LEVELS.join(', ')}          (default: info)
 
 Each option can also be set in the environment, such as STRANDWARD_SOURCE, STRANDWARD_ACCESS_KEY or STRANDWARD_HTTPS_CERT.
@@ -90,9 +94,13 @@ export function readWatch(args: readonly string[], env: Environment): WatchReque
       `Choose one with at least ${ACCESS_KEY_CHARACTERS_MIN} different characters, best a random one.`,
     );
   }
+  const examples = value('examples') ?? 'on';
+  if (examples !== 'on' && examples !== 'off')
+    throw new Problem('bad-setting', `“${examples}” is neither on nor off.`, 'Give --examples on or off.');
   const dataFolder = dataFolderOf(options.data, env);
   return {
     kind: 'watch',
+    examples: examples === 'on',
     settings: {
       host,
       port: portOf(value('port') ?? '8750'),

@@ -30,9 +30,18 @@ export interface RunSettings {
   readonly detectorVersion?: number;
 }
 
-/** Start of the source title of a run that was imported from a recorded log. Nobody is notified of its alarms. */
+/** Start of the source title of a run that was imported from a recorded log. */
 export const RECORDED_LOG = 'recorded log ';
 
-export function isOfRecordedLog({ sourceTitle }: Pick<Run, 'sourceTitle'>): boolean {
-  return sourceTitle.startsWith(RECORDED_LOG);
+/** Start of the source title of an example run, which the simulator made at the first start. */
+export const EXAMPLE = 'example: ';
+
+/** Whether a run is only there to look at, and says nothing about the real line. */
+export function isExample({ sourceTitle }: Pick<Run, 'sourceTitle'>): boolean {
+  return sourceTitle.startsWith(EXAMPLE);
+}
+
+/** Whether it was watched as it happened. Otherwise no one was notified of its alarms. */
+export function wasWatched(run: Pick<Run, 'sourceTitle'>): boolean {
+  return !run.sourceTitle.startsWith(RECORDED_LOG) && !isExample(run);
 }

@@ -1,18 +1,26 @@
 import { open } from 'node:fs/promises';
-import type { RecordingProgress, RecordingReplayer, ReplayRequest } from '../monitor/ports/recording.ts';
+import type {
+  NightSimulator,
+  RecordingProgress,
+  RecordingReplayer,
+  ReplayRequest,
+  ReplaySettings,
+} from '../monitor/ports/recording.ts';
 import { type LogSurvey, surveyLog, type UnusableLog } from '../reading/log-survey.ts';
 import type { LineSettings } from '../settings/line-settings.ts';
-import { openWorker, workerCode } from '../worker/open-worker.ts';
+import { type OpenWorker, openWorker, workerCode } from '../worker/open-worker.ts';
+import { exampleNights, simulateNight } from './example-nights.ts';
 import { replayRecording } from './replay-recording.ts';
 
 /** A worker that has not stopped by then is terminated. */
 const STOP_WITHIN_MS = 5000;
 
-/** Functions of the worker that judges one recorded log and reports its progress. */
+/** Functions of the worker that judges one recorded log or simulated night, and reports its progress. */
 export function createRecordingReplay(_: null, notify: (now: RecordingProgress) => void) {
   const stop = new AbortController();
   return {
     judge: (request: ReplayRequest) => replayRecording(request, notify, stop.signal),
+    simulate: (name: string, settings: ReplaySettings) => simulateNight(name, settings, stop.signal),
     stop: () => stop.abort(),
   };
 }
@@ -22,33 +30,49 @@ export function recordingReplayer(): RecordingReplayer {
   return { survey: surveyFile, judge };
 }
 
-const judge: RecordingReplayer['judge'] = async (request, progress, stop) => {
+/** Simulating a night takes seconds, so it runs on such a worker too. */
+export function nightSimulator(): NightSimulator {
+  return {
+    nights: exampleNights,
+    simulate: (name, settings, stop) =>
+      onWorker(
+        'simulates a night',
+        (worker) => worker.call('simulate', [name, settings]),
+        () => {},
+        stop,
+      ),
+  };
+}
+
+const judge: RecordingReplayer['judge'] = (request, progress, stop) =>
+  onWorker('judges the log', (worker) => worker.call('judge', [request]), progress, stop);
+
+async function onWorker<Result>(
+  task: string,
+  ask: (worker: OpenWorker<ReturnType<typeof createRecordingReplay>>) => Promise<Result>,
+  progress: (now: RecordingProgress) => void,
+  stop: AbortSignal,
+): Promise<Result> {
   const code = workerCode(import.meta.url, 'recording-worker');
-  const worker = openWorker({
-    task: 'judges the log',
-    code,
-    create: createRecordingReplay,
-    start: null,
-    notify: progress,
-  });
+  const worker = openWorker({ task, code, create: createRecordingReplay, start: null, notify: progress });
   let terminateTimer: NodeJS.Timeout | undefined;
   const cancel = () => {
     terminateTimer = setTimeout(() => worker.terminate(), STOP_WITHIN_MS);
-    // If the worker ends first, the call of `judge` reports that.
+    // If the worker ends first, the call reports that.
     worker.call('stop', []).catch(() => {});
   };
   stop.addEventListener('abort', cancel, { once: true });
   try {
-    const judged = worker.call('judge', [request]);
+    const answer = ask(worker);
     if (stop.aborted) cancel();
-    return await judged;
+    return await answer;
   } finally {
     stop.removeEventListener('abort', cancel);
     // Only then are its files closed, so that they can be removed.
     await worker.close();
     clearTimeout(terminateTimer);
   }
-};
+}
 
 const HEAD_BYTES = 262_144;
 const TAIL_BYTES = 65_536;

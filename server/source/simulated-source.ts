@@ -1,17 +1,22 @@
-import { createSimulation, type Simulation, SimulatorInputError } from '../../simulator/index.ts';
+import { createSimulation, type Scenario, type Simulation, SimulatorInputError } from '../../simulator/index.ts';
 import { createPacedRun, type PacedRun } from '../../simulator/pace.ts';
 import { messageOf, Problem } from '../problem/problem.ts';
 import type { Source, SourceListener } from './source.ts';
 import type { Pace } from './source-address.ts';
 
-export { scenarioNames } from '../../simulator/index.ts';
+export { blobNight, goodNight, heaterNight, type Scenario, scenarioNames } from '../../simulator/index.ts';
 
 export interface SimulatedSourceOptions {
-  readonly scenario: string;
+  /** A known name, or any other scenario. */
+  readonly scenario: string | Scenario;
   readonly seed: number;
   readonly pace: Pace;
   readonly rateHz: number;
   readonly also: readonly string[];
+  /** Simulated time at which it ends; without it, it has no end. */
+  readonly durationS?: number;
+  /** When it starts, UTC ms, unless it runs in real time; without it, now. */
+  readonly startMs?: number;
 }
 
 /**
@@ -35,6 +40,7 @@ class SimulatedSource implements Source {
   readonly title: string;
   readonly timing: 'live' | 'recorded';
   readonly playback: NonNullable<Source['playback']>;
+  readonly recorded?: NonNullable<Source['recorded']>;
   /** Every start begins a new simulation. */
   readonly resumable = false;
   readonly #options: SimulatedSourceOptions;
@@ -44,9 +50,10 @@ class SimulatedSource implements Source {
   #listener: SourceListener | null = null;
 
   constructor(options: SimulatedSourceOptions, simulation: Simulation, clock: () => number) {
-    this.title = `simulator, scenario ${options.scenario}`;
+    this.title = `simulator, scenario ${simulation.scenario.name}`;
     this.timing = options.pace === 1 ? 'live' : 'recorded';
     this.playback = { what: 'simulation', pace: options.pace };
+    if (options.startMs !== undefined) this.recorded = { startMs: options.startMs, rateHz: null };
     this.#options = options;
     this.#simulation = simulation;
     this.#clock = clock;
@@ -59,6 +66,7 @@ class SimulatedSource implements Source {
     this.#run = createPacedRun({
       simulation: this.#simulation,
       pace: this.#options.pace,
+      ...(this.#options.durationS === undefined ? {} : { durationS: this.#options.durationS }),
       onChunk: (chunk) => listener.bytes(Buffer.from(chunk, 'latin1'), live ? this.#clock() : null),
       onEnd: (failure) => {
         const text =

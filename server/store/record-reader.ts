@@ -22,6 +22,7 @@ export function recordReader(db: Database, unreadable: UnreadableRows): RecordRe
   const dating = datingTable(db);
   return {
     runs: runs.all,
+    hasHadRuns: runs.hasHadAny,
     run: runs.find,
     runSettings: runSettings.ofRun,
     spools: spools.ofRun,

@@ -71,6 +71,20 @@ test('imports a recorded log as a run: uploads, dates, judges and opens it', asy
   await page.getByText('3 February 2021').waitFor();
   const run = (await service.get<RunView[]>('/api/runs')).find((one) => one.id === id)!;
   expect(run.endedMs! - run.startedMs).toBeGreaterThan(190_000);
+
+  // Making an example takes seconds, so this run passes for one.
+  await page.route('**/api/runs', async (route) => {
+    const response = await route.fetch();
+    const runs = (await response.json()) as RunView[];
+    await route.fulfill({ response, json: runs.map((one) => ({ ...one, example: one.id === id })) });
+  });
+  await page.goto(`${service.address}/runs`);
+  const row = page.locator(`[data-testid=run][data-run="${id}"]`);
+  await row.getByText('Example').waitFor();
+  await page.getByRole('button', { name: 'Remove the examples' }).click();
+  await row.waitFor({ state: 'detached' });
+  await page.getByRole('button', { name: 'Undo' }).click();
+  await row.waitFor();
 });
 
 test('shows the progress of an import also to users who open the page later, and stops it from there', async () => {

@@ -88,6 +88,12 @@ describe('commands', () => {
       settings: { port: 2, accessKey: env.STRANDWARD_ACCESS_KEY, logLevel: 'info' },
     });
   });
+
+  test('a first start adds examples unless they are switched off', () => {
+    expect(requestOf('')).toMatchObject({ examples: true });
+    expect(requestOf('--examples off')).toMatchObject({ examples: false });
+    expect(requestOf('', { STRANDWARD_EXAMPLES: 'off' })).toMatchObject({ examples: false });
+  });
 });
 
 describe('help', () => {
@@ -130,6 +136,7 @@ describe('wrong use is refused with exit code 2', () => {
     ['watch restore a.sqlite', "Unexpected argument 'restore'.", /strandward watch --help/],
     ['--data record restore', "Unexpected argument 'restore'.", /strandward watch --help/],
     ['watch --restore a.sqlite', "Unknown option '--restore'.", /strandward watch --help/],
+    ['--examples no', '“no” is neither on nor off.', /--examples on or off/],
     ['--https yes', '“--https yes” is not possible.', /own-ca/],
     ['--https own-ca --https-cert a', 'There are two certificates to choose from.', /either/],
     ['--https-cert a', '--https-cert is given without --https-key.', /both/],

@@ -67,6 +67,7 @@ describe('the record', () => {
   it('keeps runs and spools with their ends and notes', async () => {
     await overRestart(
       (store) => {
+        expect(store.reader.hasHadRuns()).toBe(false);
         const a = beginRun(store);
         store.writer.endRun(a, 1_750_000_100_000);
         store.writer.setRunNote(a, 'first light');

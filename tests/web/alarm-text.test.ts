@@ -5,6 +5,8 @@ import type { AlarmTypeView, AlarmView } from '../../server/api/contract/alarms.
 import { isOfRecordedLog } from '../../server/entities/run.ts';
 import { silencedUntilText, suppressionText, typeStateText, untilText } from '../../web/alarms/alarm-text.ts';
 import { queryOf } from '../../web/alarms/journal-query.ts';
+import { EXAMPLE, wasWatched } from '../../server/entities/run.ts';
+import { suppressionText, untilText } from '../../web/alarms/alarm-text.ts';
 import { checkTypeDraft, draftOf } from '../../web/alarms/type-draft.ts';
 import { figureRows, figureText } from '../../web/runs/alarm-figure-text.ts';
 import { CALM_FIGURES } from '../alarm/calm-figures.ts';
@@ -107,7 +109,7 @@ describe('the alarm load of a run', () => {
   const blob = { type: 'blob' as const, title: 'Blob', subject: '', count: 12 };
 
   test('takes one sentence for a quiet run', () => {
-    expect(figureText(calm, 'UTC', false)).toBe('No alarm was raised.');
+    expect(figureText(calm, 'UTC', true)).toBe('No alarm was raised.');
   });
 
   test('shows for a loud run how loud, when it was too much, and what to do', () => {
@@ -125,7 +127,7 @@ describe('the alarm load of a run', () => {
       medianAnswerMs: 90_000,
       unanswered: 1,
     };
-    expect(figureText(loud, 'UTC', false)).toBe(
+    expect(figureText(loud, 'UTC', true)).toBe(
       '20 alarms were raised, 0.4 in ten minutes on average. From 22:00 on there were too many for one person: 14 alarms in 18 min. “Blob” came and went repeatedly: try a longer off-delay. “Blob” was gone within seconds, before anyone could act: an on-delay may avoid the alarm. Acknowledging took 1 min 30 s (median); no one acknowledged 1 alarm.',
     );
     const rows = new Map(figureRows(loud).map(([measure, here]) => [measure, here]));
@@ -135,17 +137,18 @@ describe('the alarm load of a run', () => {
     expect(rows.get('Floods')).toMatch(/^1, 4\.0.% of the run$/);
   });
 
-  test('does not claim that anyone was notified of the alarms of a recorded log', () => {
+  test('does not claim that anyone was notified of the alarms of a recorded log or an example', () => {
     const figures = { ...calm, alarms: 25, perTenMin: 3.1, unanswered: 25 };
-    const text = figureText(figures, 'UTC', isOfRecordedLog({ sourceTitle: 'recorded log night.log' }));
+    const text = figureText(figures, 'UTC', wasWatched({ sourceTitle: 'recorded log night.log' }));
     expect(text).toBe(
-      '25 alarms were raised, 3.1 in ten minutes on average. No one was notified, because the readings come from a recorded log.',
+      '25 alarms were raised, 3.1 in ten minutes on average. No one was notified, because the line was not watched live.',
     );
-    expect(isOfRecordedLog({ sourceTitle: 'serial port /dev/ttyUSB0' })).toBe(false);
+    expect(wasWatched({ sourceTitle: `${EXAMPLE}A good night` })).toBe(false);
+    expect(wasWatched({ sourceTitle: 'serial port /dev/ttyUSB0' })).toBe(true);
   });
 
   test('counts one alarm, and gives no rate for a short run', () => {
-    expect(figureText({ ...calm, alarms: 1, perTenMin: null, unanswered: 1 }, 'UTC', false)).toBe(
+    expect(figureText({ ...calm, alarms: 1, perTenMin: null, unanswered: 1 }, 'UTC', true)).toBe(
       '1 alarm was raised. No one acknowledged.',
     );
   });

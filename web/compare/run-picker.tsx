@@ -4,8 +4,9 @@ import { lotText } from '../format/names.ts';
 import { counted, metres } from '../format/numbers.ts';
 import { clock, day } from '../format/times.ts';
 import { call } from '../service/call.ts';
-import { refetchVersion } from '../service/live-store.ts';
+import { live, refetchVersion } from '../service/live-store.ts';
 import { asProblem, type ServiceProblem } from '../service/request.ts';
+import { ExampleMark } from '../shell/example-mark.tsx';
 import { ProblemNote } from '../shell/problem-note.tsx';
 import { go } from '../shell/router.ts';
 import { groupedByText, pathOf, RUNS_MAX } from './compare-groups.ts';
@@ -16,9 +17,10 @@ export function RunPicker({ chosen }: { chosen: readonly number[] }) {
   const [problem, setProblem] = useState<ServiceProblem | null>(null);
   const [picked, setPicked] = useState<ReadonlySet<number>>(new Set(chosen));
   const version = refetchVersion.value;
+  const changed = live.value?.spoolBoundsRevision;
   useEffect(() => {
     call('GET /api/runs').then(setRuns, (thrown) => setProblem(asProblem(thrown)));
-  }, [version]);
+  }, [version, changed]);
   const wound = runs?.filter(({ woundMm }) => woundMm > 0);
   const pickedRuns = wound?.filter(({ id }) => picked.has(id)) ?? [];
   const enough = pickedRuns.length >= 2 && pickedRuns.length <= RUNS_MAX;
@@ -58,7 +60,8 @@ export function RunPicker({ chosen }: { chosen: readonly number[] }) {
                       }}
                     />
                     <span>
-                      <strong>Run {run.id}</strong>, {day(run.startedMs, run.timeZone)},{' '}
+                      <strong>Run {run.id}</strong>
+                      {run.example && <ExampleMark />}, {day(run.startedMs, run.timeZone)},{' '}
                       {clock(run.startedMs, run.timeZone)}
                       {run.endedMs === null && ', still running'}: {metres(run.woundMm, 1)}&nbsp;m,{' '}
                       {counted(run.blobs, 'blob')}.

@@ -2,6 +2,7 @@ import type { ComparisonView } from '../../server/api/contract/comparison.ts';
 import { lotText } from '../format/names.ts';
 import { counted, metres } from '../format/numbers.ts';
 import { shortDay, span } from '../format/times.ts';
+import { ExampleMark } from '../shell/example-mark.tsx';
 import { go } from '../shell/router.ts';
 import { ScrollTable } from '../shell/scroll-table.tsx';
 import { GROUPS_MAX, groupMark, pathOf, regrouped } from './compare-groups.ts';
@@ -29,6 +30,7 @@ export function RunTable({ view }: { view: ComparisonView }) {
             <tr key={run.runId}>
               <th scope="row">
                 <a href={`/runs/${run.runId}`}>Run {run.runId}</a>
+                {run.example && <ExampleMark />}
                 <span class="fine">{shortDay(run.startedMs, run.timeZone)}</span>
               </th>
               <td>

@@ -2,8 +2,8 @@ import type { AlarmLoadView } from '../../server/api/contract/alarm-journal.ts';
 import { counted, percent } from '../format/numbers.ts';
 import { clock, span } from '../format/times.ts';
 
-/** The figures in plain sentences. @param recorded the run is of a recorded log, so no one was notified */
-export function figureText(figures: AlarmLoadView, timeZone: string, recorded: boolean): string {
+/** The figures in plain sentences. @param watched whether anyone was notified of the alarms */
+export function figureText(figures: AlarmLoadView, timeZone: string, watched: boolean): string {
   const { alarms: calls, perTenMin, floods, chattering, fleeting, stale, unanswered, medianAnswerMs } = figures;
   if (calls === 0) return 'No alarm was raised.';
   const rate =
@@ -24,8 +24,8 @@ export function figureText(figures: AlarmLoadView, timeZone: string, recorded: b
       : []),
     ...(stale.length > 0 ? [`${listed(stale)} stayed active for more than a day.`] : []),
   ];
-  const answers = recorded
-    ? ' No one was notified, because the readings come from a recorded log.'
+  const answers = !watched
+    ? ' No one was notified, because the line was not watched live.'
     : medianAnswerMs === null
       ? ' No one acknowledged.'
       : ` Acknowledging took ${span(medianAnswerMs)} (median)${unanswered === 0 ? '' : `; no one acknowledged ${counted(unanswered, 'alarm')}`}.`;

@@ -1,7 +1,7 @@
 import { useEffect, useState } from 'preact/hooks';
 import type { AlarmLoadView } from '../../server/api/contract/alarm-journal.ts';
 import type { RunView } from '../../server/api/contract/runs-and-spools.ts';
-import { isOfRecordedLog } from '../../server/entities/run.ts';
+import { wasWatched } from '../../server/entities/run.ts';
 import { JournalLink } from '../alarms/journal-link.tsx';
 import { call } from '../service/call.ts';
 import { asProblem, isAbort, type ServiceProblem } from '../service/request.ts';
@@ -33,7 +33,7 @@ export default function AlarmFigures({ run, version }: { run: RunView; version: 
       {!figures && !problem && <p class="quiet">Counting …</p>}
       {figures && (
         <>
-          <p data-testid="alarm-figures">{figureText(figures, run.timeZone, isOfRecordedLog(run))}</p>
+          <p data-testid="alarm-figures">{figureText(figures, run.timeZone, wasWatched(run))}</p>
           {figures.alarms > 0 && (
             <details class="no-print">
               <summary>All figures</summary>

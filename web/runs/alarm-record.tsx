@@ -1,6 +1,6 @@
 import { alertsPeople } from '../../server/alarm/life-cycle.ts';
 import type { RunDetail } from '../../server/api/contract/runs-and-spools.ts';
-import { isOfRecordedLog } from '../../server/entities/run.ts';
+import { wasWatched } from '../../server/entities/run.ts';
 import { JOURNAL_TEXT, PRIORITY_TEXT, STATE_TEXT } from '../format/names.ts';
 import { counted } from '../format/numbers.ts';
 import { clockWithSeconds, span } from '../format/times.ts';
@@ -9,7 +9,7 @@ import { PRIORITY_SHAPE, Shape } from '../shell/shape.tsx';
 /** The alarms of the run and who answered them, then the whole log in order. */
 export function AlarmRecord({ detail }: { detail: RunDetail }) {
   const zone = detail.run.timeZone;
-  const recorded = isOfRecordedLog(detail.run);
+  const watched = wasWatched(detail.run);
   const called = new Set(
     detail.alarms.filter((entry) => alertsPeople({ ...entry, what: entry.step })).map(({ alarm }) => alarm.id),
   );
@@ -19,9 +19,9 @@ export function AlarmRecord({ detail }: { detail: RunDetail }) {
   return (
     <>
       <section aria-labelledby="alarmed-title">
-        <h2 id="alarmed-title">{recorded ? 'Alarms raised' : 'Alarms raised, and who answered'}</h2>
-        {recorded && alarms.length > 0 && (
-          <p class="fine">No one was notified, because the readings come from a recorded log.</p>
+        <h2 id="alarmed-title">{watched ? 'Alarms raised, and who answered' : 'Alarms raised'}</h2>
+        {!watched && alarms.length > 0 && (
+          <p class="fine">No one was notified, because the line was not watched live.</p>
         )}
         {alarms.length === 0 ? (
           <p>Nothing.</p>
@@ -36,9 +36,9 @@ export function AlarmRecord({ detail }: { detail: RunDetail }) {
                   <span class="fine">
                     {PRIORITY_TEXT[alarm.priority]}.{' '}
                     {alarm.acknowledgedMs === null
-                      ? recorded
-                        ? ''
-                        : `${STATE_TEXT[alarm.state]}.`
+                      ? watched
+                        ? `${STATE_TEXT[alarm.state]}.`
+                        : ''
                       : `Acknowledged${alarm.acknowledgedBy ? ` by ${alarm.acknowledgedBy}` : ''} after ${span(alarm.acknowledgedMs - alarm.raisedMs)}.`}
                     {alarm.returnedMs !== null && ` Over after ${span(alarm.returnedMs - alarm.raisedMs)}.`}
                   </span>

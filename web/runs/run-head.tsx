@@ -2,6 +2,7 @@ import type { RunDetail, RunView, SpoolView } from '../../server/api/contract/ru
 import { counted, metres, unbroken } from '../format/numbers.ts';
 import { clock, day, span } from '../format/times.ts';
 import { lineNowMs } from '../service/live-store.ts';
+import { ExampleMark } from '../shell/example-mark.tsx';
 import { Shape } from '../shell/shape.tsx';
 import { troubleText, verdictWord } from './verdict-text.ts';
 
@@ -16,6 +17,7 @@ export function RunHead({ run, spools }: Pick<RunDetail, 'run' | 'spools'>) {
         Run {run.id}. {day(run.startedMs, run.timeZone)}, {clock(run.startedMs, run.timeZone)} to{' '}
         {run.endedMs === null ? 'now' : clock(run.endedMs, run.timeZone)},{' '}
         {span((run.endedMs ?? lineNowMs.value) - run.startedMs)}
+        {run.example && <ExampleMark explained />}
       </p>
       <h1 class="run-word" data-testid="verdict">
         <Shape of={word.shape} size={34} /> {word.text}

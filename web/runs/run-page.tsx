@@ -89,7 +89,7 @@ export default function RunPage({ runId }: { runId: number }) {
         maxLength={2000}
       />
       <p class="fine run-source">
-        The line was read from {run.sourceTitle}.{' '}
+        {!run.example && `The line was read from ${run.sourceTitle}. `}
         <button type="button" class="plain no-print" onClick={() => print()}>
           Print this page
         </button>

@@ -6,10 +6,12 @@ import { clock, day, span } from '../format/times.ts';
 import { call } from '../service/call.ts';
 import { live, refetchVersion } from '../service/live-store.ts';
 import { asProblem, type ServiceProblem } from '../service/request.ts';
+import { ExampleMark } from '../shell/example-mark.tsx';
 import { Needs } from '../shell/needs.tsx';
 import { ProblemNote } from '../shell/problem-note.tsx';
 import { Shape } from '../shell/shape.tsx';
 import { BinList } from './bin-list.tsx';
+import { Examples } from './examples.tsx';
 import { LogImport } from './log-import.tsx';
 import { RunImport } from './run-import.tsx';
 import { troubleText, verdictWord } from './verdict-text.ts';
@@ -36,6 +38,7 @@ export default function RunsPage() {
   const [taken, setTaken] = useState(0);
   const version = refetchVersion.value;
   const running = live.value?.run?.id ?? null;
+  const changed = live.value?.spoolBoundsRevision;
   useEffect(() => {
     call('GET /api/runs').then(
       (answer) => {
@@ -44,7 +47,7 @@ export default function RunsPage() {
       },
       (thrown) => setProblem(asProblem(thrown)),
     );
-  }, [version, running, taken]);
+  }, [version, running, changed, taken]);
   return (
     <section>
       <header class="page-head">
@@ -55,6 +58,7 @@ export default function RunsPage() {
         </p>
       </header>
       {problem && <ProblemNote problem={problem} />}
+      {runs && <Examples runs={runs} changed={() => setTaken((n) => n + 1)} />}
       {runs?.length === 0 && <p class="quiet">There is no run yet. One starts when the line heats up.</p>}
       <ol class="run-list" reversed>
         {runs?.map((run) => (
@@ -62,6 +66,7 @@ export default function RunsPage() {
             <a href={`/runs/${run.id}`} class="run-link">
               <span class="run-when">
                 {day(run.startedMs, run.timeZone)}
+                {run.example && <ExampleMark />}
                 <span class="fine">
                   Run {run.id}, {clock(run.startedMs, run.timeZone)} to{' '}
                   {run.endedMs === null ? 'now' : clock(run.endedMs, run.timeZone)}

@@ -11,6 +11,7 @@ import { live, refetchVersion } from '../service/live-store.ts';
 import { asProblem, type ServiceProblem } from '../service/request.ts';
 import { may } from '../service/session.ts';
 import { DeletePart } from '../shell/delete-part.tsx';
+import { ExampleMark } from '../shell/example-mark.tsx';
 import { Needs } from '../shell/needs.tsx';
 import { NoteField } from '../shell/note-field.tsx';
 import { ProblemNote } from '../shell/problem-note.tsx';
@@ -114,7 +115,10 @@ function OneSpool({ id }: { id: number }) {
   return (
     <article class="spool">
       <header class="page-head">
-        <h1>{spoolName(spool)}</h1>
+        <h1>
+          {spoolName(spool)}
+          {run.example && <ExampleMark explained />}
+        </h1>
         <p>
           {growing ? 'Being wound since' : 'Wound'} {day(spool.startedMs, run.timeZone)},{' '}
           {clock(spool.startedMs, run.timeZone)}

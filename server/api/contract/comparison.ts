@@ -15,6 +15,7 @@ export const ComparedRun = Type.Object({
   startedMs: num(),
   endedMs: numOrNull({ description: 'null = the run is still in progress' }),
   timeZone: text(),
+  example: bool(),
   lot: orNull(LotView),
   woundMm: num({ digits: 1 }),
   measuredMm: num({ digits: 1, description: 'Strand on spools whose diameter was measured' }),

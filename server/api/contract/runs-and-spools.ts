@@ -202,6 +202,7 @@ export const RunView = component('Run', {
   endedMs: numOrNull(),
   timeZone: text(),
   sourceTitle: text(),
+  example: bool('Simulated at the first start, only to look at: it says nothing about the line'),
   note: text(),
   lot: orNull(LotView),
   spools: int(),

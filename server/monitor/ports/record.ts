@@ -106,6 +106,8 @@ export interface RecordWriter {
 export interface RecordReader {
   /** Newest first. */
   runs(): readonly Run[];
+  /** Whether there was ever a run, even one that has been removed for good. */
+  hasHadRuns(): boolean;
   /** null = there is no such run. */
   run(runId: number): Run | null;
   /** In the order in which they came into force; empty for runs older than this record. */

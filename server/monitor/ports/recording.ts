@@ -1,11 +1,9 @@
+import type { Lot } from '../../entities/run.ts';
 import type { LogSurvey, UnusableLog } from '../../reading/log-survey.ts';
 import type { LineSettings } from '../../settings/line-settings.ts';
 
-/** A recorded log to be judged as if its lines arrived live. */
-export interface ReplayRequest {
-  readonly path: string;
-  /** Name of the user's file: `night.log`. */
-  readonly name: string;
+/** How a recorded source is judged, in a separate record. */
+export interface ReplaySettings {
   /** A folder for intermediate files; the caller removes it. */
   readonly folder: string;
   readonly settings: LineSettings;
@@ -14,6 +12,13 @@ export interface ReplayRequest {
   readonly timeZone: string;
   /** When the recording started, UTC ms. */
   readonly startMs: number;
+}
+
+/** A recorded log to be judged as if its lines arrived live. */
+export interface ReplayRequest extends ReplaySettings {
+  readonly path: string;
+  /** Name of the user's file: `night.log`. */
+  readonly name: string;
   /** Lines per second, if the lines carry no device clock; null = they do, or unknown. */
   readonly rateHz: number | null;
   /** Its lines carry time stamps. */
@@ -48,4 +53,23 @@ export interface RecordingReplayer {
     progress: (now: RecordingProgress) => void,
     stop: AbortSignal,
   ): Promise<ReplayedRecording>;
+}
+
+/** A simulated night that a first start offers to look at. */
+export interface ExampleNight {
+  readonly name: string;
+  readonly startMs: number;
+  readonly lot: Lot;
+  readonly note: string;
+}
+
+/** Simulates example nights, independently of the line being watched. */
+export interface NightSimulator {
+  /** The oldest first. */
+  nights(nowMs: number): readonly ExampleNight[];
+  /**
+   * @param stop cancels it; the promise then rejects
+   * @returns paths of the archives of its runs; they are in the folder of the settings
+   */
+  simulate(name: string, settings: ReplaySettings, stop: AbortSignal): Promise<readonly string[]>;
 }

@@ -30,6 +30,8 @@ export function runTable(db: Database) {
   const all = db.prepare<[], RunRow>(`${RUN_WITH_LOT} WHERE deleted_ms IS NULL ORDER BY started_ms DESC, run.id DESC`);
   const unfinished = db.prepare<[], RunRow>(`${RUN_WITH_LOT} WHERE ended_ms IS NULL ORDER BY run.id DESC LIMIT 1`);
 
+  const lastId = db.prepare("SELECT 1 FROM sqlite_sequence WHERE name = 'run'");
+
   const find = (runId: number): Run | null => {
     const row = one.get(runId);
     return row ? runOf(row) : null;
@@ -40,6 +42,7 @@ export function runTable(db: Database) {
   return {
     find,
     all: (): Run[] => all.all().map(runOf),
+    hasHadAny: (): boolean => lastId.get() !== undefined,
     begin(run: Omit<Run, 'id' | 'endedMs' | 'note' | 'lot'>): Run {
       const startedMs = Math.round(run.startedMs);
       const { lastInsertRowid } = insert.run(startedMs, run.timeZone, run.sourceTitle);
