@@ -8,6 +8,7 @@ import { afterAll, afterEach, beforeAll, describe, expect, test, vi } from 'vite
 import type { CutPlanView } from '../../server/api/contract/cut-plan.ts';
 import type { SpoolJudgement } from '../../server/api/contract/judgement.ts';
 import type { PrinterProfile } from '../../server/api/contract/printers.ts';
+import { GLOSSARY } from '../../web/terms/glossary.ts';
 import { type RunningService, until } from '../service/running-service.ts';
 import { windRecording } from '../service/wound-recording.ts';
 import { contrastFaults, DESKTOP, holdAnswers, PHONE, pageFaults, sharedBrowser, type TestBrowser } from './browser.ts';
@@ -104,6 +105,18 @@ describe('printers', () => {
   test('refuses an impossible limit at its field, and saves nothing', async () => {
     const { page, complaints: consoleErrors } = await opened.open('/printers');
     await page.getByRole('button', { name: 'Add a printer' }).click();
+
+    // By keyboard alone: the explanation takes the focus, so that it is read out, and gives it back. Nothing moves.
+    const mark = page.getByRole('button', { name: 'What does “Hotend limit, mm” mean?' });
+    const before = await field(page, 'hotendLimitMm').boundingBox();
+    await mark.press('Enter');
+    const explanation = page.getByText(GLOSSARY.hotendLimit);
+    await explanation.and(page.locator(':focus')).waitFor();
+    expect(await field(page, 'hotendLimitMm').boundingBox()).toEqual(before);
+    await page.keyboard.press('Escape');
+    await explanation.waitFor({ state: 'hidden' });
+    await mark.and(page.locator(':focus')).waitFor();
+
     await field(page, 'name').fill('Corner printer');
     await field(page, 'hotendLimitMm').fill('1,70');
     await field(page, 'leastFeedableMm').fill('1.60');

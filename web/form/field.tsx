@@ -1,5 +1,7 @@
 import type { ComponentChildren } from 'preact';
 import { useId } from 'preact/hooks';
+import type { TermName } from '../terms/glossary.ts';
+import { TermMark } from '../terms/term.tsx';
 
 /** What every field has besides its input. */
 export interface FieldProps {
@@ -8,6 +10,8 @@ export interface FieldProps {
   /** The name of the input, for finding it within part of a form. */
   readonly name?: string | undefined;
   readonly label: string;
+  /** What explains the label. */
+  readonly term?: TermName | undefined;
   readonly hint?: ComponentChildren;
   readonly fault?: string | null | undefined;
   /** Takes up a whole row of its form. */
@@ -28,14 +32,22 @@ interface Props extends FieldProps {
 }
 
 /** A label, an input, and below it a hint and the fault. */
-export function Field({ id: ownId, name, label, hint, fault, wide, class: more, children }: Props) {
+export function Field({ id: ownId, name, label, term, hint, fault, wide, class: more, children }: Props) {
   const made = useId();
   const id = ownId ?? made;
   const hinted = hint !== undefined && hint !== '';
   const described = [hinted && `${id}-hint`, fault && `${id}-fault`].filter(Boolean).join(' ');
   return (
     <div class={['field', more, wide && 'wide'].filter(Boolean).join(' ')}>
-      <label for={id}>{label}</label>
+      {term ? (
+        <span>
+          <label for={id}>{label}</label>
+          {'\u00a0'}
+          <TermMark of={term} name={label} />
+        </span>
+      ) : (
+        <label for={id}>{label}</label>
+      )}
       {children({ id, name, 'aria-describedby': described || undefined, 'aria-invalid': Boolean(fault) })}
       {described && (
         <span class="below">

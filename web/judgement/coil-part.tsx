@@ -5,6 +5,7 @@ import { call } from '../service/call.ts';
 import { asProblem, isAbort, type ServiceProblem } from '../service/request.ts';
 import { ProblemNote } from '../shell/problem-note.tsx';
 import { ScrollTable } from '../shell/scroll-table.tsx';
+import { Term } from '../terms/term.tsx';
 import { signedPercent } from './fitness-text.ts';
 
 /** The coils of the cut list with their figures. A new `stamp` requests them again. */
@@ -39,12 +40,18 @@ export function CoilPart({ spoolId, stamp }: { spoolId: number; stamp: unknown }
         <caption>Coils after cutting, in the order in which they come off</caption>
         <thead>
           <tr>
-            <th scope="col">Coil</th>
+            <th scope="col" aria-label="Coil">
+              <Term of="coil">Coil</Term>
+            </th>
             <th scope="col">Length</th>
             <th scope="col">Mass</th>
-            <th scope="col">Mean ± σ, mm</th>
+            <th scope="col" aria-label="Mean ± σ, mm">
+              <Term of="sigma">Mean ± σ, mm</Term>
+            </th>
             <th scope="col">Within tolerance</th>
-            <th scope="col">Flow error</th>
+            <th scope="col" aria-label="Flow error">
+              <Term of="flow">Flow error</Term>
+            </th>
           </tr>
         </thead>
         <tbody>

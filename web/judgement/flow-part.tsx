@@ -6,6 +6,7 @@ import { isWithin } from '../form/typed-number.ts';
 import { metres, unbroken } from '../format/numbers.ts';
 import { Part } from '../shell/part.tsx';
 import { ScrollTable } from '../shell/scroll-table.tsx';
+import { Term } from '../terms/term.tsx';
 import { flowRows, flowSetting, signedPercent } from './fitness-text.ts';
 
 const ABOVE_ZERO = { exclusiveMinimum: 0 };
@@ -29,7 +30,9 @@ export function FlowPart(props: {
         <>
           <dl class="facts">
             <div>
-              <dt>Flow setting</dt>
+              <dt>
+                <Term of="flow">Flow setting</Term>
+              </dt>
               <dd>{flowSetting(flow.flowMultiplier)}</dd>
             </div>
             <div>
@@ -37,7 +40,9 @@ export function FlowPart(props: {
               <dd>{signedPercent(flow.mean)}</dd>
             </div>
             <div>
-              <dt>Spread (1 σ)</dt>
+              <dt>
+                <Term of="sigma">Spread (1 σ)</Term>
+              </dt>
               <dd>±&nbsp;{(flow.sd * 100).toFixed(1)}&#8239;%</dd>
             </div>
           </dl>

@@ -2,6 +2,7 @@ import type { SpoolJudgement, StatisticsView } from '../../server/api/contract/j
 import { diameter, length, metres, percent } from '../format/numbers.ts';
 import { Part } from '../shell/part.tsx';
 import { ScrollTable } from '../shell/scroll-table.tsx';
+import { Term } from '../terms/term.tsx';
 import { Histogram } from './histogram.tsx';
 
 const INDEX_TEXT: readonly (readonly [keyof NonNullable<StatisticsView['capability']>, string, string])[] = [
@@ -28,11 +29,15 @@ export function NumbersPart({ statistics, judgement }: { statistics: StatisticsV
           <dd>{diameter(statistics.meanMm)}&nbsp;mm</dd>
         </div>
         <div>
-          <dt>Standard deviation</dt>
+          <dt>
+            <Term of="sigma">Standard deviation</Term>
+          </dt>
           <dd>{diameter(statistics.sdMm)}&nbsp;mm</dd>
         </div>
         <div>
-          <dt>Within ±&nbsp;{limits.toleranceMm}&nbsp;mm</dt>
+          <dt>
+            <Term of="tolerance">{`Within ±\u00a0${limits.toleranceMm}\u00a0mm`}</Term>
+          </dt>
           <dd>{percent(tolerance.within)}</dd>
         </div>
         <div>
@@ -43,7 +48,9 @@ export function NumbersPart({ statistics, judgement }: { statistics: StatisticsV
         </div>
         {ovality && (
           <div>
-            <dt>Ovality, mean and largest</dt>
+            <dt>
+              <Term of="outOfRound">Out of round, mean and largest</Term>
+            </dt>
             <dd>
               {diameter(ovality.meanMm)} and {diameter(ovality.largestMm)}&nbsp;mm
             </dd>
@@ -72,7 +79,9 @@ export function NumbersPart({ statistics, judgement }: { statistics: StatisticsV
               </caption>
               <thead>
                 <tr>
-                  <th scope="col">Index</th>
+                  <th scope="col" aria-label="Index">
+                    <Term of="capability">Index</Term>
+                  </th>
                   <th scope="col">Value</th>
                   <th scope="col">95&nbsp;% interval</th>
                   <th scope="col">Tells</th>

@@ -4,6 +4,7 @@ import { metres, unbroken } from '../format/numbers.ts';
 import { PrinterSelect } from '../printers/printer-select.tsx';
 import { Needs } from '../shell/needs.tsx';
 import { Shape } from '../shell/shape.tsx';
+import { Term } from '../terms/term.tsx';
 import { FITNESS_SHAPE, flowSetting } from './fitness-text.ts';
 
 /** Lines that the judgement may add: share within tolerance, flow error, flow setting. */
@@ -44,13 +45,13 @@ export function VerdictHead(props: {
           ))}
           {clean && (
             <li>
-              Longest clean piece: <b>{metres(clean.lengthMm, 1)}&nbsp;m</b>, from {metres(clean.fromMm, 1)} to{' '}
-              {metres(clean.toMm, 1)}&nbsp;m.
+              <Term of="cleanPiece">Longest clean piece</Term>: <b>{metres(clean.lengthMm, 1)}&nbsp;m</b>, from{' '}
+              {metres(clean.fromMm, 1)} to {metres(clean.toMm, 1)}&nbsp;m.
             </li>
           )}
           {flow && (
             <li>
-              Set the printer’s flow to <b>{flowSetting(flow.flowMultiplier)}</b>.
+              Set the printer’s <Term of="flow">flow</Term> to <b>{flowSetting(flow.flowMultiplier)}</b>.
             </li>
           )}
           {winding && <li>It is still being wound: all of this is as of now.</li>}

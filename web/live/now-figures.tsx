@@ -1,6 +1,7 @@
 import { diameter, gramsApart, metres, speed } from '../format/numbers.ts';
 import { span } from '../format/times.ts';
 import { live, staleForMs } from '../service/live-store.ts';
+import { Term } from '../terms/term.tsx';
 import { diameterStatus } from './diameter-status.ts';
 
 /** The current figures, the diameter first and largest. */
@@ -30,7 +31,9 @@ export function NowFigures() {
       </div>
       {now.outOfRoundMm !== null && (
         <div>
-          <dt>Out of round</dt>
+          <dt>
+            <Term of="outOfRound">Out of round</Term>
+          </dt>
           <dd class="momentary">
             {diameter(now.outOfRoundMm)} <span class="unit">mm</span>
           </dd>
@@ -65,7 +68,9 @@ export function NowFigures() {
                 </dd>
               </div>
               <div>
-                <dt>Bad strand</dt>
+                <dt>
+                  <Term of="badStrand">Bad strand</Term>
+                </dt>
                 <dd>
                   {metres(spool.discardMm)} <span class="unit">m</span>
                 </dd>

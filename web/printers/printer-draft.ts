@@ -16,14 +16,16 @@ export const NUMBER_FIELDS = [
   {
     name: 'hotendLimitMm',
     label: 'Hotend limit, mm',
+    term: 'hotendLimit',
     hint: 'The largest diameter that passes the tube, the gear and the heat break.',
   },
   {
     name: 'leastFeedableMm',
     label: 'Smallest feedable diameter, mm',
+    term: 'leastFeedable',
     hint: 'Thinner than this and the drive gear loses its grip.',
   },
-  { name: 'toleranceMm', label: 'Tolerance wanted, ± mm', hint: 'Within this a print looks even.' },
+  { name: 'toleranceMm', label: 'Tolerance wanted, ± mm', term: 'tolerance', hint: 'Within this a print looks even.' },
 ] as const;
 
 export const DRAFT_FIELDS = ['name', ...NUMBER_FIELDS.map(({ name }) => name), 'note'] as const;

@@ -59,11 +59,12 @@ export function PrinterForm({ printer, nominalMm, otherNames, close }: Props) {
       }}
     >
       {text('name', 'Name', 'As you call it in the workshop.', 60)}
-      {NUMBER_FIELDS.map(({ name, label, hint }) => (
+      {NUMBER_FIELDS.map(({ name, label, term, hint }) => (
         <NumberField
           key={name}
           id={`printer-${name}`}
           label={label}
+          term={term}
           hint={hint}
           fault={faults[name]}
           value={draft[name]}

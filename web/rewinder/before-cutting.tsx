@@ -4,6 +4,8 @@ import { NumberField } from '../form/number-field.tsx';
 import { counted, metres, unbroken } from '../format/numbers.ts';
 import { PrinterSelect } from '../printers/printer-select.tsx';
 import { ProblemNote } from '../shell/problem-note.tsx';
+import type { TermName } from '../terms/glossary.ts';
+import { Term } from '../terms/term.tsx';
 import { CoilList } from './coil-list.tsx';
 import { CutProgressBar } from './cut-progress-bar.tsx';
 import { PlanWarnings } from './plan-warnings.tsx';
@@ -52,6 +54,7 @@ export function BeforeCutting({ model, plan }: { model: RewinderModel; plan: Cut
         {choices.objective === 'prints' && <PrintList model={model} plan={plan} />}
         <Choice
           legend="Doubtful stretches"
+          term="doubtful"
           name="doubtful"
           value={choices.doubtful}
           of={[
@@ -62,6 +65,7 @@ export function BeforeCutting({ model, plan }: { model: RewinderModel; plan: Cut
         />
         <Choice
           legend="Not measured"
+          term="notMeasured"
           name="unknown"
           value={choices.unknown}
           of={[
@@ -101,7 +105,8 @@ export function BeforeCutting({ model, plan }: { model: RewinderModel; plan: Cut
           {plan.countError.lengthScaleShare > 0 &&
             `, the length scale by ${(plan.countError.lengthScaleShare * 100).toFixed(1)} %`}{' '}
           and by {metres(plan.countError.slipMm, 3)} m at each cut: each bad stretch is cut out with that much good
-          strand on either side. The error grows from cut to cut until you confirm a landmark.
+          strand on either side, as a <Term of="margin">margin</Term>. The error grows from cut to cut until you confirm
+          a <Term of="landmark">landmark</Term>.
         </p>
       </section>
     </>
@@ -110,14 +115,16 @@ export function BeforeCutting({ model, plan }: { model: RewinderModel; plan: Cut
 
 function Choice<T extends CutPlanView['choices']['objective'] | CutPlanView['choices']['doubtful']>(props: {
   legend: string;
+  term?: TermName;
   name: string;
   value: T;
   of: readonly (readonly [T, string])[];
   set: (value: T) => void;
 }) {
   return (
-    <fieldset class="switch">
-      <legend>{props.legend}</legend>
+    // The mark is not part of the name.
+    <fieldset class="switch" aria-label={props.legend}>
+      <legend>{props.term ? <Term of={props.term}>{props.legend}</Term> : props.legend}</legend>
       {props.of.map(([value, text]) => (
         <label key={value}>
           <input type="radio" name={props.name} checked={props.value === value} onChange={() => props.set(value)} />

@@ -23,7 +23,7 @@ export function CutList({ spools, sections }: { spools: readonly SpoolView[]; se
               {spool.kept !== null &&
                 (spool.kept.coils === 0
                   ? ' Nothing is left to keep.'
-                  : ` The cut plan keeps ${metres(spool.kept.keptMm)} m in ${counted(spool.kept.coils, 'coil')}.`)}
+                  : ` The cut list keeps ${metres(spool.kept.keptMm)} m in ${counted(spool.kept.coils, 'coil')}.`)}
               {spool.cutOffMm > 0 && ` ${metres(spool.cutOffMm, 1)} m are cut off already.`}
               {spool.lengthFactor !== 1 &&
                 ` By tape: all its lengths are ${spool.lengthFactor.toFixed(4)} times what the line counted; alarms use the line’s count.`}

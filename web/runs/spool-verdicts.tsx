@@ -8,6 +8,7 @@ import { call } from '../service/call.ts';
 import { asProblem, isAbort, type ServiceProblem } from '../service/request.ts';
 import { ProblemNote } from '../shell/problem-note.tsx';
 import { Shape } from '../shell/shape.tsx';
+import { Term } from '../terms/term.tsx';
 
 /** The verdict of each spool of the run, with its figures and flow error. */
 export function SpoolVerdicts({ spools }: { spools: readonly SpoolView[] }) {
@@ -88,7 +89,9 @@ function OneVerdict({ spool }: { spool: SpoolView }) {
         <>
           <dl class="facts">
             <div>
-              <dt>Mean ± σ</dt>
+              <dt>
+                <Term of="sigma">Mean ± σ</Term>
+              </dt>
               <dd>
                 {diameter(statistics.meanMm)} ± {diameter(statistics.sdMm)}&nbsp;mm
               </dd>
@@ -99,7 +102,9 @@ function OneVerdict({ spool }: { spool: SpoolView }) {
             </div>
             {flow && (
               <div>
-                <dt>Flow setting</dt>
+                <dt>
+                  <Term of="flow">Flow setting</Term>
+                </dt>
                 <dd>{flowSetting(flow.flowMultiplier)}</dd>
               </div>
             )}

@@ -2,9 +2,21 @@ import { ChoiceField, Field } from '../form/field.tsx';
 import { NumberField } from '../form/number-field.tsx';
 import { TextField } from '../form/text-field.tsx';
 import { boundsText } from '../form/typed-number.ts';
+import type { TermName } from '../terms/glossary.ts';
 import { GearsField } from './gears-field.tsx';
 import { SetpointsField } from './setpoints-field.tsx';
 import type { FieldSchema, SettingProps } from './settings-store.ts';
+
+const TERMS: Readonly<Partial<Record<string, TermName>>> = {
+  toleranceMm: 'tolerance',
+  hotendLimitMm: 'hotendLimit',
+  leastFeedableMm: 'leastFeedable',
+  gaugeUncertaintyMm: 'gaugeUncertainty',
+  gaugeToWinderMm: 'gaugeToWinder',
+  shortestCoilMm: 'coil',
+  soakMin: 'soak',
+  settleLengthMm: 'settled',
+};
 
 const CHOICE_TEXT: Record<string, string> = {
   auto: 'automatic',
@@ -20,7 +32,7 @@ export function SchemaField(props: SettingProps & { readonly zoneNames: readonly
   const { name, schema, value, fault, set } = props;
   if (name === 'gears') return <GearsField {...props} />;
   if (name === 'setpointsC') return <SetpointsField {...props} />;
-  const around = { id: `set-${name}`, label: schema.title ?? name, hint: hintOf(schema), fault };
+  const around = { id: `set-${name}`, label: schema.title ?? name, term: TERMS[name], hint: hintOf(schema), fault };
   if (schema.enum) {
     const choices = schema.enum.map((one) => [one, CHOICE_TEXT[one] ?? one] as const);
     return <ChoiceField {...around} value={String(value)} choices={choices} set={set} />;

@@ -1,6 +1,7 @@
 import type { MassView, SpoolJudgement } from '../../server/api/contract/judgement.ts';
 import type { SpoolView } from '../../server/api/contract/runs-and-spools.ts';
 import { counted, grams, gramsWithError, metres, percent } from '../format/numbers.ts';
+import { Term } from '../terms/term.tsx';
 
 /**
  * The strand on a spool, how much of it is bad, and how much cutting keeps. Bad strand is counted between the ends of its
@@ -34,7 +35,9 @@ export function SpoolTotals(props: {
         </dd>
       </div>
       <div>
-        <dt>Bad strand</dt>
+        <dt>
+          <Term of="badStrand">Bad strand</Term>
+        </dt>
         <dd>
           <span class="big" data-testid="discard-total" data-mm={discardMm}>
             {metres(discardMm)} m
@@ -45,20 +48,26 @@ export function SpoolTotals(props: {
         </dd>
       </div>
       <div>
-        <dt>Doubtful</dt>
+        <dt>
+          <Term of="doubtful">Doubtful</Term>
+        </dt>
         <dd>
           <span class="big">{metres(doubtfulMm)} m</span>
         </dd>
       </div>
       <div>
-        <dt>Not measured</dt>
+        <dt>
+          <Term of="notMeasured">Not measured</Term>
+        </dt>
         <dd>
           <span class="big">{metres(unknownMm)} m</span>
         </dd>
       </div>
       {kept !== null && (
         <div>
-          <dt>Kept by the cut plan</dt>
+          <dt>
+            <Term of="cutList">Kept by the cut list</Term>
+          </dt>
           <dd>
             <span class="big" data-testid="kept-total" data-mm={kept.keptMm}>
               {kept.keptMm > 0 ? `${metres(kept.keptMm, 1)} m` : 'nothing'}
