@@ -65,6 +65,7 @@ export function App() {
         {at.page === 'alarms' && <Lazily part={pages.alarms} with={{}} />}
         {at.page === 'devices' && <Lazily part={pages.devices} with={{}} />}
         {at.page === 'night' && <Lazily part={pages.night} with={{}} />}
+        {at.page === 'first-evening' && <Lazily part={pages['first-evening']} with={{}} />}
         {at.page === 'people' && <Lazily part={pages.people} with={{}} />}
         {at.page === 'phone' && <Lazily part={pages.phone} with={{}} />}
         {at.page === 'answer' && <Lazily part={pages.answer} with={{ token: at.token }} />}

@@ -10,6 +10,7 @@ export const pages = {
   run: lazyPart(() => import('./runs/run-page.tsx')),
   alarms: lazyPart(() => import('./alarms/alarms-page.tsx')),
   night: lazyPart(() => import('./night/night-page.tsx')),
+  'first-evening': lazyPart(() => import('./first-evening/first-evening-page.tsx')),
   people: lazyPart(() => import('./people/people-page.tsx')),
   phone: lazyPart(() => import('./people/phone-page.tsx')),
   certificate: lazyPart(() => import('./certificate/certificate-page.tsx')),

@@ -418,10 +418,11 @@ describe('on paper', () => {
   const sheets = async (page: Page): Promise<number> =>
     ((await page.pdf({ preferCSSPageSize: true })).toString('latin1').match(/\/Type\s*\/Page\b(?!s)/g) ?? []).length;
 
-  test('prints the report of a run and of a spool on two sheets at most, without navigation and buttons', async () => {
-    for (const [path, ready] of [
-      ['/runs/1', '[data-testid=run-spool-verdict]'],
-      ['/spool/1', '[data-testid=cross-section]'],
+  test('prints the report of a run and of a spool on two sheets at most, and the first evening on one, without navigation and buttons', async () => {
+    for (const [path, ready, text, sheetsMax] of [
+      ['/runs/1', '[data-testid=run-spool-verdict]', /2\.0\d\d/, 2],
+      ['/spool/1', '[data-testid=cross-section]', /2\.0\d\d/, 2],
+      ['/first-evening', '.first-steps', /licensed electrician/, 1],
     ] as const) {
       const page = await open(path, { reducedMotion: 'reduce' });
       await page.locator(ready).first().waitFor();
@@ -429,10 +430,10 @@ describe('on paper', () => {
       for (const gone of ['.masthead', '.footer', 'button.main']) {
         for (const one of await page.locator(gone).all()) expect(await one.isVisible()).toBe(false);
       }
-      expect(await textOf(page.locator('main'))).toMatch(/2\.0\d\d/);
+      expect(await textOf(page.locator('main'))).toMatch(text);
       const printed = await sheets(page);
       expect(printed).toBeGreaterThanOrEqual(1);
-      expect(printed).toBeLessThanOrEqual(2);
+      expect(printed).toBeLessThanOrEqual(sheetsMax);
     }
   });
 

@@ -55,6 +55,12 @@ function StagedNote() {
   return (
     <p class="staged fine" data-testid="staged">
       This is {stagedText(link.playback)}, not a line that runs now.{times}
+      {link.playback.kind === 'simulation' && (
+        <>
+          {' '}
+          To watch your own line: <a href="/first-evening">your first evening</a>, on one sheet.
+        </>
+      )}
     </p>
   );
 }

@@ -36,7 +36,8 @@ export default function SetUpPage() {
         <h1>Set-up</h1>
         <p>
           Your line, its gauge, and the printer the filament is for. <a href="/printers">More printers</a> ·{' '}
-          <a href="/alarms">Alarms</a> · <a href="/devices">Devices</a>
+          <a href="/alarms">Alarms</a> · <a href="/devices">Devices</a> ·{' '}
+          <a href="/first-evening">First evening, on one sheet</a>
         </p>
       </header>
       <Needs right="manage">

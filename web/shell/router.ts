@@ -7,6 +7,7 @@ export type Route =
         | 'live'
         | 'wall'
         | 'night'
+        | 'first-evening'
         | 'runs'
         | 'alarms'
         | 'set-up'
@@ -27,6 +28,7 @@ export type Route =
 const PLAIN = [
   'wall',
   'night',
+  'first-evening',
   'runs',
   'alarms',
   'set-up',

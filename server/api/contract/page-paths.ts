@@ -3,6 +3,7 @@ export const PAGE_PATHS = [
   '',
   'wall',
   'night',
+  'first-evening',
   'runs',
   'alarms',
   'set-up',
