@@ -26,6 +26,7 @@ import { logDroppedReadings } from './monitor/run/dropped-readings.ts';
 import { RunSummaries } from './monitor/run/run-summaries.ts';
 import { logUnrecordedSignals } from './monitor/run/unrecorded-signals.ts';
 import { CutService } from './monitor/spool/cut-service.ts';
+import { DecisionService } from './monitor/spool/decision-service.ts';
 import { LengthService } from './monitor/spool/length-service.ts';
 import { SectionService } from './monitor/spool/section-service.ts';
 import { SpoolBoundsService } from './monitor/spool/spool-bounds-service.ts';
@@ -142,7 +143,7 @@ export async function assemble({ startup, timeZone, log, ...options }: AssemblyO
     reader,
     statements,
     settings,
-    woundMm: (spool) => monitor.woundMm(spool),
+    endGaugeMm: (spool) => monitor.endGaugeMm(spool),
     measuredSections: (runId) => monitor.measuredSections(runId),
   });
   const samples = store.columns;
@@ -210,6 +211,7 @@ export async function assemble({ startup, timeZone, log, ...options }: AssemblyO
   const dating = new DatingService({ reader, writer, alarms: monitor.alarms, spools, clock, changed });
   const views = new RecordViews({ spools, judge, reader, samples, monitor, dating });
   const sections = new SectionService({ writer, reader, judge, clock, changed: (id) => monitor.sectionsChanged(id) });
+  const decisions = new DecisionService({ writer, spools, clock, changed: (id) => monitor.sectionsChanged(id) });
   const cuts = new CutService({
     writer,
     statements,
@@ -260,7 +262,7 @@ export async function assemble({ startup, timeZone, log, ...options }: AssemblyO
     alarms: { alarms: monitor.alarms, settings },
     alarmJournal: { spools, reader, clock },
     runs: { views, spools, samples, writer, monitor, dating, clock },
-    spools: { views, spools, sections, bounds, writer, monitor, clock },
+    spools: { views, spools, sections, decisions, bounds, writer, monitor, clock },
     bin,
     printers,
     people: notifier,

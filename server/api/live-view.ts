@@ -7,6 +7,7 @@ import { adviceOfBlindness, adviceOfGauge, adviceOfSections, adviceOfTrend } fro
 import { type Blindness, blindness } from '../strand/blindness.ts';
 import { samplePitchMm } from '../strand/gauge-watch.ts';
 import { gramsOfLength } from '../strand/mass.ts';
+import { type StrandOnWinder, spoolPositionMm } from '../strand/position.ts';
 import { causesOf } from '../strand/spectrum/named-causes.ts';
 import { spoolTotals } from '../strand/spool-totals.ts';
 import type { LiveState } from './contract/live-state.ts';
@@ -30,17 +31,30 @@ function liveAdvice(s: LineSnapshot, blind: Blindness | null): LiveState['advice
     ...s.trends.map((trend) => adviceOfTrend(trend, causes)),
     ...adviceOfSections(s.sections.filter(({ open }) => open)),
   ];
+  const strand = spool === null ? null : strandOn(s, spool);
   const onSpool = (gaugeMm: number | null) =>
-    gaugeMm === null || spool === null ? null : gaugeMm - spool.startGaugeMm;
+    gaugeMm === null || strand === null ? null : spoolPositionMm(gaugeMm, strand);
   return advice.flatMap((one) =>
     one === null ? [] : [{ ...one, fromMm: onSpool(one.fromMm), toMm: onSpool(one.toMm) }],
   );
 }
 
-function liveSpool({ sections, settings, meanDiameterMm }: LineSnapshot, spool: Spool, woundMm: number): LiveSpool {
-  const { discardMm } = spoolTotals(sections, spool.startGaugeMm, spool.startGaugeMm + woundMm);
+/** A spool being wound cannot have been measured by tape, so its lengths are as counted. */
+function strandOn({ cutOuts }: LineSnapshot, { startGaugeMm }: Spool): StrandOnWinder {
+  return { startGaugeMm, lengthFactor: 1, cutOuts: cutOuts.filter(({ toMm }) => toMm > startGaugeMm) };
+}
+
+function liveSpool(s: LineSnapshot, spool: Spool, woundMm: number): LiveSpool {
+  const { sections, settings, meanDiameterMm } = s;
+  const strand = strandOn(s, spool);
+  const placed = sections.map((section) => ({
+    ...section,
+    fromMm: spoolPositionMm(section.fromMm, strand),
+    toMm: spoolPositionMm(section.toMm, strand),
+  }));
+  const { discardMm } = spoolTotals(placed, 0, woundMm);
   const woundG = gramsOfLength(woundMm, meanDiameterMm ?? settings.nominalMm, settings.densityGPerCm3);
-  return { ...spool, woundMm, woundG, discardMm };
+  return { ...spool, cutOuts: [...strand.cutOuts], woundMm, woundG, discardMm };
 }
 
 /** The live state as the API returns it. */
@@ -55,12 +69,9 @@ export function liveView(monitor: LineMonitor, boot: string, notificationProblem
           speedMmPerS: last.speedMmPerS,
           gaugeToWinderMm: s.gaugeToWinderMm,
         };
-  // A spool being wound cannot have been measured by tape, so its lengths are as counted. The strand between gauge and
-  // winder will be on this spool, so its positions count from the same start.
+  // The strand between gauge and winder will be on this spool, so its positions count from the same start.
   const frame: SpoolFrame | null =
-    spool === null || !s.placesAreKnown
-      ? null
-      : { spoolId: spool.id, startGaugeMm: spool.startGaugeMm, endGaugeMm: null, lengthFactor: 1 };
+    spool === null || !s.placesAreKnown ? null : { ...strandOn(s, spool), spoolId: spool.id, endGaugeMm: null };
   const sections = spool === null ? [] : s.sections.filter(({ toMm }) => toMm > spool.startGaugeMm);
   const shown = sections.filter(
     (section, index) =>
@@ -107,12 +118,13 @@ export function liveView(monitor: LineMonitor, boot: string, notificationProblem
             spoolId: s.proposedSpoolChange.spool.id,
             ordinal: s.proposedSpoolChange.spool.ordinal,
             atGaugeMm: s.proposedSpoolChange.atGaugeMm,
-            atSpoolMm: s.proposedSpoolChange.atGaugeMm - s.proposedSpoolChange.spool.startGaugeMm,
+            atSpoolMm: spoolPositionMm(s.proposedSpoolChange.atGaugeMm, strandOn(s, s.proposedSpoolChange.spool)),
           },
     now: {
       timeMs: last?.timeMs ?? null,
       gaugeMm: last?.gaugeMm ?? 0,
-      spoolMm: spool === null || last === null || !s.placesAreKnown ? null : last.gaugeMm - spool.startGaugeMm,
+      spoolMm:
+        spool === null || last === null || !s.placesAreKnown ? null : spoolPositionMm(last.gaugeMm, strandOn(s, spool)),
       diameterMm: last?.diameterMm ?? null,
       outOfRoundMm: last?.outOfRoundMm ?? null,
       speedMmPerS: last?.speedMmPerS ?? null,

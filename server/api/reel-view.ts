@@ -60,7 +60,7 @@ export function reelView(
   source: {
     readonly settings: LineSettings;
     readonly speed: Speed | null;
-    /** The winder's turn counter, by counted position; null = the line sends none. */
+    /** The winder's turn counter, by true position; null = the line sends none. */
     readonly counter: CounterReadings | null;
     readonly atMm: number | null;
   },
@@ -73,7 +73,7 @@ export function reelView(
   const capacity = reelCapacity(reel, strandMm, densityGPerCm3);
   const going = paceOf(capacity, judged, strandMm, source.speed);
   const byGeometry = (positionMm: number) => placeOnReel(reel, strandMm, positionMm).turns;
-  const counted = source.counter === null ? null : countedOn(source.counter, judged, byGeometry);
+  const counted = source.counter === null ? null : countedTurns(source.counter, woundMm, byGeometry);
   const wound = { counted: counted?.turns.at(-1) ?? 0, byGeometry: byGeometry(woundMm) };
   const along = counted !== null && isPlausible(counted, wound.byGeometry) ? counted : null;
   const placeOf = (positionMm: number): ReelPlace =>
@@ -139,16 +139,6 @@ export function reelView(
     }),
     lengthScale: lengthScaleView(judged.on.correction),
   };
-}
-
-/** Turns of the counter, by true position. */
-function countedOn(
-  counter: CounterReadings,
-  { on, woundMm }: Judgement,
-  byGeometry: (positionMm: number) => number,
-): CountedTurns | null {
-  const positionMm = counter.positionMm.map((mm) => mm * on.scale.factor);
-  return countedTurns({ positionMm, count: counter.count }, woundMm, byGeometry);
 }
 
 function thinned(along: CountedTurns): { positionMm: number[]; turns: number[] } {

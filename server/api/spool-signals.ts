@@ -1,5 +1,6 @@
 import type { SampleReader } from '../monitor/ports/samples.ts';
-import { gaugeSpanWhileWound, type WoundSpool } from '../monitor/spool/wound-spool.ts';
+import { gaugeSpanWhileWound, strandOn, type WoundSpool } from '../monitor/spool/wound-spool.ts';
+import { spoolPositionMm } from '../strand/position.ts';
 import type { CounterReadings } from '../strand/reel/counted-turns.ts';
 
 /** Enough that each column is shorter than a turn of a full spool. */
@@ -9,6 +10,7 @@ const COLUMNS_MAX = 4000;
 export class SpoolSignals {
   readonly #samples: SampleReader;
   readonly #runId: number;
+  readonly #on: WoundSpool;
   /** Gauge lengths while this spool was at the winder. */
   readonly #winderStartMm: number;
   readonly #winderEndMm: number;
@@ -17,6 +19,7 @@ export class SpoolSignals {
     const { fromMm, toMm } = gaugeSpanWhileWound(on);
     this.#samples = samples;
     this.#runId = on.run.id;
+    this.#on = on;
     this.#winderStartMm = fromMm;
     this.#winderEndMm = toMm;
   }
@@ -27,14 +30,16 @@ export class SpoolSignals {
     return window.signals[signal]?.mean[0] ?? null;
   }
 
-  /** Readings of a counter by position at the winder; null = the line does not send it. */
+  /** Readings of a counter by true position at the winder; null = the line does not send it. */
   async counter(signal: string): Promise<CounterReadings | null> {
     const woundMm = this.#winderEndMm - this.#winderStartMm;
     const window = await this.#window(signal, Math.min(COLUMNS_MAX, Math.max(1, Math.floor(woundMm / 10))));
     const { min } = window.signals[signal] ?? { min: [] };
     const values = window.gaugeMm.flatMap((gaugeMm, i) => {
       const count = min[i] ?? null;
-      return gaugeMm === null || count === null ? [] : [{ positionMm: gaugeMm - this.#winderStartMm, count }];
+      if (gaugeMm === null || count === null) return [];
+      const atWinderMm = gaugeMm - this.#on.settings.gaugeToWinderMm;
+      return [{ positionMm: spoolPositionMm(atWinderMm, strandOn(this.#on)), count }];
     });
     if (values.length === 0) return null;
     return { positionMm: values.map(({ positionMm }) => positionMm), count: values.map(({ count }) => count) };

@@ -4,7 +4,8 @@ import { longestShelfMin } from '../alarm/shelving.ts';
 import { isExample, type Run } from '../entities/run.ts';
 import type { LinkSnapshot } from '../monitor/line/link.ts';
 import type { Judgement } from '../monitor/spool/judgement.ts';
-import { reachesWinderInS } from '../strand/position.ts';
+import { strandOn } from '../monitor/spool/wound-spool.ts';
+import { reachesWinderInS, type StrandOnWinder, spoolPositionMm } from '../strand/position.ts';
 import type { Section } from '../strand/section.ts';
 import type { StrandLimits } from '../strand/strand-limits.ts';
 import { firstTrouble, type Trouble, verdictOfRun } from '../strand/verdict/run-verdict.ts';
@@ -22,18 +23,14 @@ export interface NowAtGauge {
 }
 
 /** Converts gauge lengths to positions on a spool. */
-export interface SpoolFrame {
+export interface SpoolFrame extends StrandOnWinder {
   readonly spoolId: number;
-  readonly startGaugeMm: number;
   /** The outer end; null = still being wound. */
   readonly endGaugeMm: number | null;
-  /** True length = this × counted length. */
-  readonly lengthFactor: number;
 }
 
-export function frameOf({ on }: Judgement): SpoolFrame {
-  const { startGaugeMm, endGaugeMm } = on;
-  return { spoolId: on.spool.id, startGaugeMm, endGaugeMm, lengthFactor: on.scale.factor };
+export function frameOf({ on }: Pick<Judgement, 'on'>): SpoolFrame {
+  return { ...strandOn(on), spoolId: on.spool.id, endGaugeMm: on.endGaugeMm };
 }
 
 /** Clips the section to the spool; positions on the spool are true lengths. */
@@ -42,18 +39,19 @@ export function sectionView(section: Section, on: SpoolFrame | null, now: NowAtG
     if (on === null || gaugeMm === null) return null;
     // Statements may reach beyond the end, if a crash lost the readings there; clipping would hide them.
     const endMm = section.origin === 'measured' && on.endGaugeMm !== null ? on.endGaugeMm : Number.POSITIVE_INFINITY;
-    return Math.max(0, Math.min(endMm, gaugeMm) - on.startGaugeMm) * on.lengthFactor;
+    return Math.max(0, spoolPositionMm(Math.min(endMm, gaugeMm), on));
   };
   const outerMm = (positionMm: number | null): number | null =>
     on === null || on.endGaugeMm === null || positionMm === null
       ? null
-      : (on.endGaugeMm - on.startGaugeMm) * on.lengthFactor - positionMm;
+      : spoolPositionMm(on.endGaugeMm, on) - positionMm;
   const [fromMm, toMm] = [trueMm(section.fromMm), trueMm(section.toMm)];
   const reachesIn =
     now === null ? null : reachesWinderInS(section.fromMm, now.gaugeMm, now.gaugeToWinderMm, now.speedMmPerS);
   return {
     ...section,
     doubt: section.doubt ?? null,
+    decision: section.decision ?? null,
     spoolId: on?.spoolId ?? null,
     fromGaugeMm: section.fromMm,
     toGaugeMm: section.toMm,
@@ -89,6 +87,7 @@ export function spoolView(judged: Judgement): SpoolView {
     ...totals,
     name: on.name,
     lengthFactor: scale.factor,
+    cutOuts: [...on.cutOuts],
     woundMm: judged.woundMm,
     cutOffMm: Math.min(judged.woundMm, cutOffMm),
     isCut: isCut(plan),

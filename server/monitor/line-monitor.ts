@@ -145,11 +145,16 @@ export class LineMonitor {
     return this.#line.alarms;
   }
 
-  /** Length on a spool as counted: the final one, or the current one of the spool being wound. */
+  /** Where a spool ends, or where the winder is on the spool being wound. */
+  endGaugeMm(spool: Spool): number {
+    const { runTracker, winderMm } = this.#line.follower;
+    const endMm = spool.id === runTracker.spool?.id ? winderMm : (spool.endGaugeMm ?? spool.startGaugeMm);
+    return Math.max(spool.startGaugeMm, endMm);
+  }
+
+  /** Length on a spool of the current run as counted, without what was cut out. */
   woundMm(spool: Spool): number {
-    const { runTracker, lineTracker } = this.#line.follower;
-    if (spool.id === runTracker.spool?.id) return runTracker.woundMm(lineTracker.gaugeMm);
-    return Math.max(0, (spool.endGaugeMm ?? spool.startGaugeMm) - spool.startGaugeMm);
+    return this.#line.follower.spoolPositionMm(spool, this.endGaugeMm(spool));
   }
 
   /** Measured sections of a run, open ones included. */

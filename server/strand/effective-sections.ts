@@ -1,9 +1,10 @@
+import type { Stretch } from './position.ts';
 import type { MeasuredSection, Section, StatedSection } from './section.ts';
 
 /**
  * The sections as users see them, sorted by start. Users' statements take precedence over measurements and are never
  * lost: one about a section that analysis no longer finds stays as a marked stretch. Of several statements about the same
- * target the last one counts.
+ * target the last one counts. What was cut out is not on the strand any more, and the joint is a section.
  */
 export function effectiveSections(measured: readonly MeasuredSection[], stated: readonly StatedSection[]): Section[] {
   const statements = new Map<number, StatedSection>();
@@ -22,7 +23,32 @@ export function effectiveSections(measured: readonly MeasuredSection[], stated: 
     else if (!statement.removed) sections.push(asAdjusted(section, statement));
   }
   for (const mark of [...marks.values(), ...statements.values()]) if (!mark.removed) sections.push(asMarked(mark));
-  return sections.sort((a, b) => a.fromMm - b.fromMm || a.toMm - b.toMm || (a.id < b.id ? -1 : a.id > b.id ? 1 : 0));
+  const cutOuts = cutOutsOf(stated);
+  const left = cutOuts.length === 0 ? sections : sections.filter((section) => !isGone(section, cutOuts));
+  return left.sort((a, b) => a.fromMm - b.fromMm || a.toMm - b.toMm || (a.id < b.id ? -1 : a.id > b.id ? 1 : 0));
+}
+
+/** The strand that users cut out before it was wound: rising, without overlaps. */
+export function cutOutsOf(stated: readonly StatedSection[]): readonly Stretch[] {
+  const sorted = stated
+    .filter(({ decision, removed }) => decision === 'cutOut' && !removed)
+    .sort((a, b) => a.fromMm - b.fromMm);
+  const merged: Stretch[] = [];
+  for (const { fromMm, toMm } of sorted) {
+    const last = merged.at(-1);
+    if (last !== undefined && fromMm <= last.toMm)
+      merged[merged.length - 1] = { fromMm: last.fromMm, toMm: Math.max(last.toMm, toMm) };
+    else merged.push({ fromMm, toMm });
+  }
+  return merged;
+}
+
+/** Whether all of a section was cut out. One that still grows cannot have been. */
+export function isGone(
+  { kind, fromMm, toMm, open }: Pick<Section, 'kind' | 'fromMm' | 'toMm' | 'open'>,
+  cutOuts: readonly Stretch[],
+): boolean {
+  return kind !== 'joint' && !open && cutOuts.some((cut) => fromMm >= cut.fromMm && toMm <= cut.toMm);
 }
 
 function isLater(statement: StatedSection, than: StatedSection): boolean {
@@ -41,7 +67,8 @@ function asAdjusted(section: MeasuredSection, statement: StatedSection): Section
     statement.fromMm === fromMm &&
     statement.toMm === section.toMm &&
     statement.verdict === verdict &&
-    statement.note === ''
+    statement.note === '' &&
+    statement.decision === undefined
   ) {
     return asMeasured(section);
   }
@@ -57,13 +84,14 @@ function asAdjusted(section: MeasuredSection, statement: StatedSection): Section
     verdict: statement.verdict,
     note: statement.note,
     origin: 'adjusted',
+    ...decisionOf(statement),
   };
 }
 
 function asMarked(statement: StatedSection): Section {
   return {
     id: `p${statement.id}`,
-    kind: 'marked',
+    kind: statement.decision === 'cutOut' ? 'joint' : 'marked',
     fromMm: statement.fromMm,
     toMm: statement.toMm,
     fromTimeMs: null,
@@ -76,5 +104,10 @@ function asMarked(statement: StatedSection): Section {
     note: statement.note,
     origin: 'user',
     open: false,
+    ...decisionOf(statement),
   };
+}
+
+function decisionOf({ decision }: StatedSection): Pick<Section, 'decision'> {
+  return decision === undefined ? {} : { decision };
 }

@@ -3,7 +3,8 @@
  *
  * The strand between the gauge and the winder has been measured but is not wound yet. When winding starts at gauge length
  * L0, the strand at the winder passed the gauge at L0 − path (conservation of length). That point is position 0 on the
- * spool, and a point with gauge length g is at position g − (L0 − path).
+ * spool, and a point with gauge length g is at position g − (L0 − path), less the strand before it that was cut out on the
+ * way to the winder.
  */
 
 /** Gauge length of the spool's innermost point, mm; below 0 where winding started before one path length was measured. */
@@ -11,23 +12,68 @@ export function spoolStartGaugeMm(gaugeAtWindingStartMm: number, gaugeToWinderMm
   return gaugeAtWindingStartMm - gaugeToWinderMm;
 }
 
-/** Position on the spool from its inner end, mm. */
-export function spoolPositionMm(gaugeMm: number, startGaugeMm: number): number {
-  return gaugeMm - startGaugeMm;
+/** A stretch of strand; gauge lengths, mm. */
+export interface Stretch {
+  readonly fromMm: number;
+  readonly toMm: number;
 }
 
-export function gaugeLengthMm(spoolMm: number, startGaugeMm: number): number {
-  return spoolMm + startGaugeMm;
+/** All that places on a spool follow from. */
+export interface StrandOnWinder {
+  readonly startGaugeMm: number;
+  /** True length = this × counted length. */
+  readonly lengthFactor: number;
+  /** Strand that was cut out before it was wound: rising, without overlaps. */
+  readonly cutOuts: readonly Stretch[];
+}
+
+/**
+ * Position on the spool from its inner end, mm. Strand that was cut out has no length on the spool: all of it is at the
+ * joint.
+ */
+export function spoolPositionMm(gaugeMm: number, { startGaugeMm, lengthFactor, cutOuts }: StrandOnWinder): number {
+  let countedMm = gaugeMm - startGaugeMm;
+  for (const { fromMm, toMm } of cutOuts) {
+    if (fromMm >= gaugeMm) break;
+    countedMm -= Math.max(0, Math.min(gaugeMm, toMm) - Math.max(startGaugeMm, fromMm));
+  }
+  return countedMm * lengthFactor;
+}
+
+/** Gauge length of a position on the spool; at a joint, that of its inner side. */
+export function gaugeLengthMm(spoolMm: number, { startGaugeMm, lengthFactor, cutOuts }: StrandOnWinder): number {
+  let gaugeMm = startGaugeMm + spoolMm / lengthFactor;
+  for (const { fromMm, toMm } of cutOuts) {
+    const firstMm = Math.max(startGaugeMm, fromMm);
+    if (toMm <= firstMm) continue;
+    if (gaugeMm <= firstMm) break;
+    gaugeMm += toMm - firstMm;
+  }
+  return gaugeMm;
+}
+
+/** What is left between two gauge lengths without the strand that was cut out, in order. */
+export function withoutCutOuts(fromMm: number, toMm: number, cutOuts: readonly Stretch[]): Stretch[] {
+  const left: Stretch[] = [];
+  let atMm = fromMm;
+  for (const cut of cutOuts) {
+    if (cut.toMm <= atMm) continue;
+    if (cut.fromMm >= toMm) break;
+    if (cut.fromMm > atMm) left.push({ fromMm: atMm, toMm: cut.fromMm });
+    atMm = cut.toMm;
+  }
+  if (atMm < toMm) left.push({ fromMm: atMm, toMm });
+  return left;
+}
+
+/** Whether this strand was cut out. The ends of a stretch stay: they are joined. */
+export function isCutOut(gaugeMm: number, cutOuts: readonly Stretch[]): boolean {
+  return cutOuts.some(({ fromMm, toMm }) => gaugeMm > fromMm && gaugeMm < toMm);
 }
 
 /** Gauge length of the strand at the winder now, which is where a spool taken off now ends. */
 export function winderGaugeMm(gaugeNowMm: number, gaugeToWinderMm: number): number {
   return gaugeNowMm - gaugeToWinderMm;
-}
-
-/** Length on the spool now, mm. */
-export function woundMm(gaugeNowMm: number, gaugeToWinderMm: number, startGaugeMm: number): number {
-  return Math.max(0, winderGaugeMm(gaugeNowMm, gaugeToWinderMm) - startGaugeMm);
 }
 
 /** Time until the start of a section reaches the winder, s; null once it is there, and while the strand stands still or its speed is unknown. */

@@ -1,5 +1,5 @@
 import { Problem } from '../problem/problem.ts';
-import { gaugeLengthMm } from './position.ts';
+import { gaugeLengthMm, type StrandOnWinder } from './position.ts';
 import { VERDICTS, type Verdict } from './section.ts';
 
 const NOTE_LENGTH_MAX = 500;
@@ -27,13 +27,8 @@ const metres = (mm: number): string => `${(mm / 1000).toFixed(3)} m`;
 /** Checks a stretch entered by a user against the spool. Throws the Problem `bad-section`. */
 export function checkSection(
   request: SectionRequest,
-  spool: {
-    readonly startGaugeMm: number;
-    /** True length on the spool. */
-    readonly lengthMm: number;
-    /** True length = this × counted length. */
-    readonly lengthFactor: number;
-  },
+  /** `lengthMm` = the true length on it. */
+  spool: StrandOnWinder & { readonly lengthMm: number },
 ): CheckedSection {
   const { fromSpoolMm: from, toSpoolMm: to, verdict } = request;
   const note = request.note ?? '';
@@ -73,10 +68,9 @@ export function checkSection(
     throw new Problem('bad-section', `The note has ${note.length} characters.`, `Shorten it to ${NOTE_LENGTH_MAX}.`, {
       pointer: '/note',
     });
-  const { startGaugeMm, lengthMm, lengthFactor } = spool;
   return {
-    fromMm: gaugeLengthMm(Math.max(0, from) / lengthFactor, startGaugeMm),
-    toMm: gaugeLengthMm(Math.min(to, lengthMm) / lengthFactor, startGaugeMm),
+    fromMm: gaugeLengthMm(Math.max(0, from), spool),
+    toMm: gaugeLengthMm(Math.min(to, spool.lengthMm), spool),
     verdict,
     note,
   };

@@ -1,4 +1,7 @@
-/** What kind of stretch a section is. `unknown` = not measured; `marked` = marked by a user. */
+/**
+ * What kind of stretch a section is. `unknown` = not measured; `marked` = marked by a user; `joint` = where a user cut out
+ * strand before it was wound and joined the ends.
+ */
 export const SECTION_KINDS = [
   'blob',
   'neck',
@@ -9,12 +12,24 @@ export const SECTION_KINDS = [
   'strandLost',
   'unknown',
   'marked',
+  'joint',
 ] as const;
+/** Kinds that only users state. */
+const STATED_KINDS = ['marked', 'joint'] as const;
+
 export type SectionKind = (typeof SECTION_KINDS)[number];
+export type MeasuredKind = Exclude<SectionKind, (typeof STATED_KINDS)[number]>;
+export const MEASURED_KINDS = SECTION_KINDS.filter((kind): kind is MeasuredKind =>
+  STATED_KINDS.every((stated) => stated !== kind),
+);
 
 /** What to do with a stretch. Strand outside all sections is good. */
 export const VERDICTS = ['good', 'doubtful', 'discard'] as const;
 export type Verdict = (typeof VERDICTS)[number];
+
+/** What a user did about a blob or thin spot on its way to the winder: cut it out and joined the ends, or left it on the spool. */
+export const DECISIONS = ['cutOut', 'left'] as const;
+export type Decision = (typeof DECISIONS)[number];
 
 /**
  * Why a section is in doubt. `nearLimit`: beyond it or not, the gauge cannot tell; `oneReading`, `fewReadings`: strand or
@@ -40,7 +55,7 @@ export type Doubt = (typeof DOUBTS)[number];
 export interface MeasuredSection {
   /** Number within the run, from 1 in order of opening. */
   readonly ordinal: number;
-  readonly kind: Exclude<SectionKind, 'marked'>;
+  readonly kind: MeasuredKind;
   readonly fromMm: number;
   readonly toMm: number;
   readonly fromTimeMs: number;
@@ -74,6 +89,10 @@ export interface StatedSection {
   readonly atTimeMs: number;
   /** The section that it is about, where that one is not stored: it was found with the limits of another printer. */
   readonly about: SectionPlace | null;
+  /** `cutOut`: this strand was never wound. */
+  readonly decision?: Decision;
+  /** Who decided. */
+  readonly who?: string;
 }
 
 /** A section by its kind and place; gauge lengths, mm. */
@@ -101,4 +120,5 @@ export interface Section {
   readonly note: string;
   readonly origin: 'measured' | 'adjusted' | 'user';
   readonly open: boolean;
+  readonly decision?: Decision;
 }

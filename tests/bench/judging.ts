@@ -118,6 +118,7 @@ function spoolOf({ gaugeMm }: SpoolColumns): AnalysedSpool {
     startGaugeMm: 1000,
     endGaugeMm: gaugeMm[READINGS - 1]! - 1000,
     lengthFactor: 1,
+    cutOuts: [],
     limits: LIMITS,
     growing: false,
   };

@@ -21,7 +21,7 @@ function examined(lengthMm: number, diameterAt: (mm: number) => number, ovalMm: 
   const analysis = new SpoolAnalysis();
   analysis.add({ timeMs: gaugeMm.map((mm) => 1e12 + mm * 50), gaugeMm, diameterMm, axesMm });
   return plainExamination(
-    analysis.examine({ startGaugeMm: 0, endGaugeMm: lengthMm, lengthFactor: 1, limits, growing: false }),
+    analysis.examine({ startGaugeMm: 0, endGaugeMm: lengthMm, lengthFactor: 1, cutOuts: [], limits, growing: false }),
   );
 }
 

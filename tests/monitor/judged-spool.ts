@@ -37,6 +37,7 @@ export function wound(more: Partial<WoundSpool> = {}): WoundSpool {
     },
     recorded: [],
     stated: [],
+    cutOuts: [],
     cuts: [],
     coilNames: [],
     choices: USUAL_CHOICES,

@@ -26,7 +26,7 @@ function serviceOf(): SpoolBoundsService {
     reader,
     statements,
     settings: () => monitor.settings,
-    woundMm: (spool) => monitor.woundMm(spool),
+    endGaugeMm: (spool) => monitor.endGaugeMm(spool),
     measuredSections: (runId) => monitor.measuredSections(runId),
   });
   return new SpoolBoundsService({ monitor, spools, analyst, writer, reader, samples, clock: () => clock.nowMs() });

@@ -15,7 +15,7 @@ export function spoolParts(
     reader,
     statements,
     settings,
-    woundMm: (spool) => monitor.woundMm(spool),
+    endGaugeMm: (spool) => monitor.endGaugeMm(spool),
     measuredSections: (runId) => monitor.measuredSections(runId),
   });
   const analyst = new SpoolAnalyst(samples);

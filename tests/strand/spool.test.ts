@@ -7,7 +7,7 @@ import {
   reachesWinderInS,
   spoolPositionMm,
   spoolStartGaugeMm,
-  woundMm,
+  winderGaugeMm,
 } from '../../server/strand/position.ts';
 import type { MeasuredSection, Section, StatedSection } from '../../server/strand/section.ts';
 import { checkSection } from '../../server/strand/section-input.ts';
@@ -275,13 +275,11 @@ describe('the totals of a spool', () => {
 
 describe('a position on the spool', () => {
   it('is position 0 for the strand at the winder when winding starts', () => {
-    const start = spoolStartGaugeMm(10_000, 1200);
-    expect(spoolPositionMm(8800, start)).toBe(0);
-    expect(woundMm(10_000, 1200, start)).toBe(0);
+    const strand = { startGaugeMm: spoolStartGaugeMm(10_000, 1200), lengthFactor: 1, cutOuts: [] };
+    expect(spoolPositionMm(winderGaugeMm(10_000, 1200), strand)).toBe(0);
     // Five metres later, the strand at the winder is what passed the gauge one path length ago.
-    expect(woundMm(15_000, 1200, start)).toBe(5000);
-    expect(spoolPositionMm(15_000 - 1200, start)).toBe(5000);
-    expect(gaugeLengthMm(spoolPositionMm(12_345, start), start)).toBe(12_345);
+    expect(spoolPositionMm(winderGaugeMm(15_000, 1200), strand)).toBe(5000);
+    expect(gaugeLengthMm(spoolPositionMm(12_345, strand), strand)).toBe(12_345);
   });
 
   it('gives the time until a section reaches the winder, null once it is there or the strand stands still', () => {
@@ -293,7 +291,7 @@ describe('a position on the spool', () => {
 });
 
 describe('a section entered by a user', () => {
-  const spool = { startGaugeMm: 500, lengthMm: 10_000, lengthFactor: 1 };
+  const spool = { startGaugeMm: 500, lengthMm: 10_000, lengthFactor: 1, cutOuts: [] };
   const request = {
     fromSpoolMm: 100,
     toSpoolMm: 200,
@@ -310,7 +308,7 @@ describe('a section entered by a user', () => {
   });
 
   it('is stored as counted by the line, where a tape found each counted metre to be 1.02 m', () => {
-    const taped = { startGaugeMm: 500, lengthMm: 10_200, lengthFactor: 1.02 };
+    const taped = { startGaugeMm: 500, lengthMm: 10_200, lengthFactor: 1.02, cutOuts: [] };
     const { fromMm, toMm } = checkSection({ ...request, fromSpoolMm: 1020, toSpoolMm: 10_200 }, taped);
     expect(fromMm).toBeCloseTo(1500, 6);
     expect(toMm).toBeCloseTo(10_500, 6);

@@ -21,6 +21,7 @@ function section(part: Partial<SectionView>): SectionView {
     certainty: 'sure',
     doubt: null,
     verdict: 'discard',
+    decision: null,
     note: '',
     origin: 'measured',
     open: false,

@@ -1,10 +1,11 @@
 import { type Signal, useSignalEffect } from '@preact/signals';
 import { useEffect, useMemo, useRef, useState } from 'preact/hooks';
+import type { StrandOnWinder } from '../../server/strand/position.ts';
 import { metres } from '../format/numbers.ts';
 import { clock, clockWithSeconds } from '../format/times.ts';
 import { refetchVersion } from '../service/live-store.ts';
 import { asProblem, type ServiceProblem } from '../service/request.ts';
-import { requestWindow, type WindowQuestion } from '../service/window.ts';
+import { requestSpoolWindow, requestWindow, type WindowQuestion } from '../service/window.ts';
 import { ProblemNote } from '../shell/problem-note.tsx';
 import { coloursVersion } from '../shell/theme.ts';
 import { ChartTable } from './chart-table.tsx';
@@ -22,7 +23,7 @@ import { type PlotMark, type PlotScene, WindowPlot } from './window-plot.ts';
 export interface WindowChartProps {
   readonly runId: number;
   readonly axis: 'time' | 'length';
-  /** UTC ms or gauge length in mm. */
+  /** UTC ms, or mm: positions on `strand`, else gauge lengths. */
   readonly whole: Range;
   /** Shared between charts that zoom together. */
   readonly view: Signal<Range>;
@@ -31,10 +32,8 @@ export interface WindowChartProps {
   readonly setPoint?: string;
   readonly quantity: keyof typeof QUANTITIES;
   readonly limits?: DiameterLimits;
-  /** Gauge length shown as metre 0 on a length axis. */
-  readonly zeroMm?: number;
-  /** On a length axis: shown length = this × counted length. */
-  readonly lengthFactor?: number;
+  /** The spool that a length axis shows. */
+  readonly strand?: StrandOnWinder;
   readonly timeZone?: string;
   /** On a time axis: the place on the strand of a gauge length, written after the time. */
   readonly placeText?: (gaugeMm: number) => string;
@@ -57,8 +56,6 @@ export function WindowChart(props: WindowChartProps) {
   const least = axis === 'time' ? 2000 : 50;
 
   const scene = (): PlotScene => {
-    const zero = props.zeroMm ?? 0;
-    const perMetre = 1000 / (props.lengthFactor ?? 1);
     const [from, to] = view.peek();
     const most = Math.max(2, Math.floor((place.current?.clientWidth ?? 600) / 110));
     const span = to - from;
@@ -68,11 +65,11 @@ export function WindowChart(props: WindowChartProps) {
       splits:
         axis === 'time'
           ? timeSplits(from, to, most, props.timeZone)
-          : roundTicks((from - zero) / perMetre, (to - zero) / perMetre, most).map((m) => m * perMetre + zero),
+          : roundTicks(from / 1000, to / 1000, most).map((m) => m * 1000),
       label: (x) =>
         axis === 'time'
           ? (span < 300_000 ? clockWithSeconds : clock)(x, props.timeZone)
-          : ((x - zero) / perMetre).toFixed(span < 3000 ? 2 : span < 30_000 ? 1 : 0),
+          : (x / 1000).toFixed(span < 3000 ? 2 : span < 30_000 ? 1 : 0),
       axisText: axis === 'time' ? '' : 'm',
       limits: props.limits ?? null,
       quantity: QUANTITIES[props.quantity],
@@ -114,7 +111,12 @@ export function WindowChart(props: WindowChartProps) {
     () =>
       new WindowFetcher(
         async ({ signals, ...question }: WindowQuestion, signal) =>
-          drawnWindow(await requestWindow(runId, { ...question, signals }, signal), signals),
+          drawnWindow(
+            props.strand === undefined
+              ? await requestWindow(runId, { ...question, signals }, signal)
+              : await requestSpoolWindow(runId, props.strand, { ...question, signals }, signal),
+            signals,
+          ),
         (next) => {
           setProblem(null);
           setDrawn(next);
@@ -147,10 +149,7 @@ export function WindowChart(props: WindowChartProps) {
   useEffect(() => () => asker.stop(), [asker]);
 
   const value = (v: number | null | undefined) => QUANTITIES[props.quantity].text(v ?? null);
-  const where = (x: number) =>
-    axis === 'time'
-      ? clockWithSeconds(x, props.timeZone)
-      : `${metres((x - (props.zeroMm ?? 0)) * (props.lengthFactor ?? 1))} m`;
+  const where = (x: number) => (axis === 'time' ? clockWithSeconds(x, props.timeZone) : `${metres(x)} m`);
   const first = drawn.signals[0];
   /** On a time axis also the place on the strand. */
   const second = (index: number) => {

@@ -27,6 +27,7 @@ export const KIND_TEXT: Record<SectionView['kind'], string> = {
   strandLost: 'Strand lost',
   unknown: 'Not measured',
   marked: 'Marked by hand',
+  joint: 'Joint',
 };
 
 /** The kind of a section, "Possible blob" where the gauge cannot tell and no user has said to discard it. */

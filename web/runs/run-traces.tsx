@@ -1,6 +1,7 @@
 import { type Signal, useSignal } from '@preact/signals';
 import { useMemo, useState } from 'preact/hooks';
 import type { RunDetail } from '../../server/api/contract/runs-and-spools.ts';
+import { spoolPositionMm } from '../../server/strand/position.ts';
 import type { QUANTITIES } from '../chart/quantity.ts';
 import type { Range } from '../chart/view-range.ts';
 import { WindowChart } from '../chart/window-chart.tsx';
@@ -111,8 +112,9 @@ function OneTrace(props: {
   const { run, spools, limits } = detail;
   const placeText = (gaugeMm: number): string => {
     const on = spools.findLast(({ startGaugeMm }) => gaugeMm >= startGaugeMm);
-    const atMm = on === undefined ? 0 : (gaugeMm - on.startGaugeMm) * on.lengthFactor;
-    if (on === undefined || atMm > on.woundMm) return '';
+    if (on === undefined) return '';
+    const atMm = spoolPositionMm(gaugeMm, on);
+    if (atMm > on.woundMm) return '';
     return `, ${metres(atMm)} m${spools.length > 1 ? ` of spool ${on.ordinal}` : ''}`;
   };
   return (

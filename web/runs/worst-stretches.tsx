@@ -1,6 +1,7 @@
 import { useSignal } from '@preact/signals';
 import { useMemo } from 'preact/hooks';
 import type { RunDetail, SectionView, SpoolView } from '../../server/api/contract/runs-and-spools.ts';
+import { spoolPositionMm } from '../../server/strand/position.ts';
 import type { DiameterLimits } from '../chart/diameter-scale.ts';
 import type { Range } from '../chart/view-range.ts';
 import { WindowChart } from '../chart/window-chart.tsx';
@@ -47,10 +48,10 @@ export function WorstStretches({ runId, spools, sections, limits, extent }: Prop
 }
 
 /** The stretch with some strand on either side, limited to the readings; empty where there are none. */
-function aroundStretch({ fromGaugeMm, toGaugeMm }: SectionView, [wholeFrom, wholeTo]: Range): Range {
-  const margin = Math.max(150, (toGaugeMm - fromGaugeMm) * 1.5);
-  const from = Math.min(Math.max(wholeFrom, fromGaugeMm - margin), wholeTo);
-  return [from, Math.max(from, Math.min(wholeTo, toGaugeMm + margin))];
+function aroundStretch([fromMm, toMm]: Range, [wholeFrom, wholeTo]: Range): Range {
+  const margin = Math.max(150, (toMm - fromMm) * 1.5);
+  const from = Math.min(Math.max(wholeFrom, fromMm - margin), wholeTo);
+  return [from, Math.max(from, Math.min(wholeTo, toMm + margin))];
 }
 
 function Stretch(props: {
@@ -61,13 +62,12 @@ function Stretch(props: {
   whole: Range;
 }) {
   const { section, spool } = props;
-  const long = section.toGaugeMm - section.fromGaugeMm;
-  const view = useSignal<Range>(aroundStretch(section, props.whole));
+  const at = (gaugeMm: number) => (spool === undefined ? gaugeMm : spoolPositionMm(gaugeMm, spool));
+  const [from, to] = [at(section.fromGaugeMm), at(section.toGaugeMm)];
+  const whole: Range = [at(props.whole[0]), at(props.whole[1])];
+  const view = useSignal<Range>(aroundStretch([from, to], whole));
   const read = view.value[1] > view.value[0];
-  const marks = useMemo<PlotMark[]>(
-    () => [{ from: section.fromGaugeMm, to: section.toGaugeMm, verdict: section.verdict }],
-    [section.fromGaugeMm, section.toGaugeMm, section.verdict],
-  );
+  const marks = useMemo<PlotMark[]>(() => [{ from, to, verdict: section.verdict }], [from, to, section.verdict]);
   return (
     <li class="stretch">
       <p>
@@ -76,7 +76,7 @@ function Stretch(props: {
           {sectionName(section)}
           {section.peakMm !== null && ` ${diameter(section.peakMm)} mm`}
         </strong>
-        , {length(long * (spool?.lengthFactor ?? 1))} long
+        , {length(to - from)} long
         {spool && section.fromSpoolMm !== null && (
           <>
             ; spool {spool.ordinal}, {metres(Math.max(0, section.fromSpoolMm))} m from the inner end,{' '}
@@ -90,13 +90,12 @@ function Stretch(props: {
           bare
           runId={props.runId}
           axis="length"
-          whole={props.whole}
+          whole={whole}
           view={view}
           signal="d"
           quantity="diameter"
           limits={props.limits}
-          zeroMm={spool?.startGaugeMm ?? 0}
-          lengthFactor={spool?.lengthFactor ?? 1}
+          {...(spool && { strand: spool })}
           marks={marks}
           height={150}
           title={`Diameter around ${sectionName(section).toLowerCase()}`}

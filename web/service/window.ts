@@ -1,4 +1,5 @@
 import type { WindowView } from '../../server/api/contract/runs-and-spools.ts';
+import { gaugeLengthMm, type StrandOnWinder, spoolPositionMm, withoutCutOuts } from '../../server/strand/position.ts';
 import { ask } from './request.ts';
 import { windowOf } from './window-bytes.ts';
 
@@ -10,6 +11,9 @@ export interface WindowQuestion {
   readonly columns: number;
   readonly signals: readonly string[];
 }
+
+/** A window by position on a spool, mm from its inner end. */
+export type SpoolWindowQuestion = Omit<WindowQuestion, 'axis'>;
 
 const TYPE = 'application/vnd.strandward.window';
 
@@ -27,4 +31,51 @@ export async function requestWindow(runId: number, question: WindowQuestion, sig
   });
   const path = `/api/runs/${runId}/window?${query}`;
   return windowOf(await ask('GET', path, TYPE, (answer) => answer.arrayBuffer(), undefined, signal));
+}
+
+/**
+ * As `requestWindow`, by position on a spool. Readings are stored by gauge length, so strand that was cut out divides a window:
+ * each piece is requested with its share of the columns.
+ */
+export async function requestSpoolWindow(
+  runId: number,
+  strand: StrandOnWinder,
+  { from, to, columns, signals }: SpoolWindowQuestion,
+  signal: AbortSignal,
+): Promise<WindowView> {
+  const columnAt = (gaugeMm: number) => Math.round(((spoolPositionMm(gaugeMm, strand) - from) / (to - from)) * columns);
+  const pieces = withoutCutOuts(gaugeLengthMm(from, strand), gaugeLengthMm(to, strand), strand.cutOuts);
+  const windows = await Promise.all(
+    pieces.flatMap(({ fromMm, toMm }) => {
+      const of = columnAt(toMm) - columnAt(fromMm);
+      const question = { axis: 'length', from: fromMm, to: toMm, columns: of, signals } as const;
+      return of > 0 ? [requestWindow(runId, question, signal)] : [];
+    }),
+  );
+  return { ...joined(windows, signals), from, to };
+}
+
+function joined(windows: readonly WindowView[], signals: readonly string[]): WindowView {
+  const [first] = windows;
+  if (first !== undefined && windows.length === 1) return first;
+  const all = <T>(of: (window: WindowView) => readonly T[] | undefined): T[] =>
+    windows.flatMap((window) => of(window) ?? []);
+  return {
+    axis: 'length',
+    from: 0,
+    to: 0,
+    count: all(({ count }) => count),
+    timeMs: all(({ timeMs }) => timeMs),
+    gaugeMm: all(({ gaugeMm }) => gaugeMm),
+    signals: Object.fromEntries(
+      signals.map((name) => [
+        name,
+        {
+          min: all((window) => window.signals[name]?.min),
+          max: all((window) => window.signals[name]?.max),
+          mean: all((window) => window.signals[name]?.mean),
+        },
+      ]),
+    ),
+  };
 }

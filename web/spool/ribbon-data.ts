@@ -1,7 +1,8 @@
 import { type Signal, signal } from '@preact/signals';
 import type { WindowView } from '../../server/api/contract/runs-and-spools.ts';
+import type { StrandOnWinder } from '../../server/strand/position.ts';
 import { isAbort } from '../service/request.ts';
-import { requestWindow } from '../service/window.ts';
+import { requestSpoolWindow } from '../service/window.ts';
 import { type RequestPlan, type RowColumns, requestOf, rowOf } from './ribbon-plan.ts';
 
 /** Pause after a failed request. */
@@ -10,19 +11,16 @@ const AGAIN_AFTER_MS = 3000;
 /** Fetches the traces of rows as they come into view, several rows per request, and keeps them. */
 export class RibbonData {
   readonly #runId: number;
-  readonly #startMm: number;
-  /** True length = this × counted length. Readings are requested by counted length. */
-  readonly #lengthFactor: number;
+  readonly #strand: StrandOnWinder;
   readonly #plan: RequestPlan;
   readonly #groups = new Map<number, { window: WindowView | null; lengthMm: number }>();
   readonly #controller = new AbortController();
   /** Rises with every answer, so that rows are drawn again. */
   readonly version: Signal<number> = signal(0);
 
-  constructor(runId: number, startMm: number, lengthFactor: number, plan: RequestPlan) {
+  constructor(runId: number, strand: StrandOnWinder, plan: RequestPlan) {
     this.#runId = runId;
-    this.#startMm = startMm;
-    this.#lengthFactor = lengthFactor;
+    this.#strand = strand;
     this.#plan = plan;
   }
 
@@ -46,15 +44,10 @@ export class RibbonData {
     this.#groups.set(group, { window: old?.window ?? null, lengthMm });
     const { fromMm, toMm, columns } = requestOf(this.#plan, group);
     try {
-      const window = await requestWindow(
+      const window = await requestSpoolWindow(
         this.#runId,
-        {
-          axis: 'length',
-          from: this.#startMm + fromMm / this.#lengthFactor,
-          to: this.#startMm + toMm / this.#lengthFactor,
-          columns,
-          signals: ['d'],
-        },
+        this.#strand,
+        { from: fromMm, to: toMm, columns, signals: ['d'] },
         this.#controller.signal,
       );
       this.#groups.set(group, { window, lengthMm });

@@ -32,8 +32,15 @@ export function Ribbon({ model, detail, sections, limits }: RibbonProps) {
   const plan = useMemo(() => ribbonPlan(lengthMm, width, devicePixelRatio), [lengthMm, width]);
   // Rows keep their traces while the spool grows. Only a new row length or width requests everything again.
   const data = useMemo(
-    () => new RibbonData(spool.runId, spool.startGaugeMm, spool.lengthFactor, plan),
-    [spool.runId, spool.startGaugeMm, spool.lengthFactor, plan.rowMm, plan.columnsPerRow],
+    () => new RibbonData(spool.runId, spool, plan),
+    [
+      spool.runId,
+      spool.startGaugeMm,
+      spool.lengthFactor,
+      JSON.stringify(spool.cutOuts),
+      plan.rowMm,
+      plan.columnsPerRow,
+    ],
   );
   useEffect(() => () => data.stop(), [data]);
   usePointer(place, plan, model, sections);

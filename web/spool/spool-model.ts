@@ -1,5 +1,6 @@
 import { batch, type Signal, signal } from '@preact/signals';
 import type { SectionInput, SectionView, SpoolDetail, SpoolView } from '../../server/api/contract/runs-and-spools.ts';
+import { gaugeLengthMm } from '../../server/strand/position.ts';
 import { sectionName } from '../format/names.ts';
 import { metres } from '../format/numbers.ts';
 import { chooseForSpool } from '../printers/spool-choices.ts';
@@ -91,7 +92,7 @@ export class SpoolModel {
     const begins = (startGaugeMm: number) =>
       call('POST /api/spools/:id/start', { params: { id: this.id }, body: { startGaugeMm } });
     await this.#act(async () => {
-      await begins(spool.startGaugeMm + atMm / spool.lengthFactor);
+      await begins(gaugeLengthMm(atMm, spool));
       const text = `${metres(Math.abs(atMm), 3)} m ${atMm < 0 ? 'earlier' : 'later'}`;
       showNotice({ text: `The spool starts ${text}.`, undo: () => this.#act(() => begins(spool.startGaugeMm)) });
       this.#showFromStart();
@@ -101,7 +102,7 @@ export class SpoolModel {
   /** Splits the spool. @param spool as the user saw it @param atMm from its inner end */
   async splitAt(spool: SpoolView, atMm: number): Promise<void> {
     await this.#act(async () => {
-      const atGaugeMm = spool.startGaugeMm + atMm / spool.lengthFactor;
+      const atGaugeMm = gaugeLengthMm(atMm, spool);
       const next = await call('POST /api/spools/:id/split', { params: { id: this.id }, body: { atGaugeMm } });
       showNotice({ text: `What was wound behind ${metres(atMm, 3)} m is spool ${next.ordinal} now.` });
       this.#showFromStart();

@@ -1,3 +1,4 @@
+import { gaugeLengthMm, spoolPositionMm } from '../../server/strand/position.ts';
 import { CANVAS_FONT } from '../chart/colours.ts';
 import { drawnThickness } from '../chart/diameter-scale.ts';
 import { pattern } from '../chart/patterns.ts';
@@ -143,7 +144,7 @@ function paintLeader(
   mid: number,
 ): void {
   const { frame, colours, headMm, spanMm, limits } = scene;
-  const distance = distanceOf(section, scene.spoolStartMm, headMm);
+  const distance = distanceOf(section, scene.strand, headMm);
   if (distance > Math.min(spanMm, limits.gaugeToWinderMm)) return;
   const mmPerPx = spanMm / frame.plotWidth;
   const x = frame.left + distance / mmPerPx;
@@ -156,11 +157,10 @@ function paintLeader(
 
 /** Marks that travel with the strand, each with its future metre on the spool. */
 function paintMetreMarks(ctx: CanvasRenderingContext2D, scene: PictureScene, mid: number): void {
-  const { frame, colours, headMm, spanMm, spoolStartMm } = scene;
+  const { frame, colours, headMm, spanMm, strand } = scene;
   const pxPerMm = frame.plotWidth / spanMm;
-  const start = spoolStartMm ?? 0;
-  const from = (headMm - spanMm - start) / 1000;
-  const to = (headMm - start) / 1000;
+  const at = (gaugeMm: number) => (strand === null ? gaugeMm : spoolPositionMm(gaugeMm, strand)) / 1000;
+  const [from, to] = [at(headMm - spanMm), at(headMm)];
   const ticks = roundTicks(
     from,
     to,
@@ -173,10 +173,10 @@ function paintMetreMarks(ctx: CanvasRenderingContext2D, scene: PictureScene, mid
   ctx.textBaseline = 'top';
   ctx.lineWidth = 1;
   // On the wall two rows of metres, without room to say what each counts, would only confuse.
-  const labelled = spoolStartMm !== null && (frame.narrow || !frame.brief);
+  const labelled = strand !== null && (frame.narrow || !frame.brief);
   for (const tick of ticks) {
-    if (tick < 0 && spoolStartMm !== null) continue;
-    const x = frame.left + (headMm - start - tick * 1000) * pxPerMm;
+    if (tick < 0 && strand !== null) continue;
+    const x = frame.left + (headMm - (strand === null ? tick * 1000 : gaugeLengthMm(tick * 1000, strand))) * pxPerMm;
     ctx.strokeStyle = colours['ink-3'];
     line(ctx, x, mid + frame.strandPx * 0.85, x, base);
     if (!labelled) continue;
@@ -196,7 +196,7 @@ function paintMetreMarks(ctx: CanvasRenderingContext2D, scene: PictureScene, mid
 
 function isOnTheWay(section: PictureScene['sections'][number], scene: PictureScene): boolean {
   if (section.verdict === 'good' || section.kind === 'unknown') return false;
-  const distance = distanceOf(section, scene.spoolStartMm, scene.headMm);
+  const distance = distanceOf(section, scene.strand, scene.headMm);
   return distance <= Math.min(scene.spanMm, scene.limits.gaugeToWinderMm);
 }
 

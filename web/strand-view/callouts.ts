@@ -1,4 +1,6 @@
+import type { LiveState } from '../../server/api/contract/live-state.ts';
 import type { SectionView } from '../../server/api/contract/runs-and-spools.ts';
+import { gaugeLengthMm, type StrandOnWinder } from '../../server/strand/position.ts';
 import { countdownS, span } from '../format/times.ts';
 
 export interface Callout {
@@ -8,13 +10,23 @@ export interface Callout {
   readonly lane: number;
 }
 
-/** The place of a section on its way from the gauge, mm: its peak, else its middle. */
-export function distanceOf(section: SectionView, spoolStartMm: number | null, headMm: number): number {
+/** What positions on the spool being wound follow from; null = none is. Its lengths are as counted. */
+export function strandOf({ spool }: Pick<LiveState, 'spool'>): StrandOnWinder | null {
+  return spool === null ? null : { startGaugeMm: spool.startGaugeMm, lengthFactor: 1, cutOuts: spool.cutOuts };
+}
+
+/** The gauge length at which a section is pointed at: its peak, else its middle. */
+export function placeOf(section: SectionView, strand: StrandOnWinder | null): number {
   const peak =
-    section.peakSpoolMm !== null && spoolStartMm !== null
-      ? spoolStartMm + section.peakSpoolMm
+    section.peakSpoolMm !== null && strand !== null
+      ? gaugeLengthMm(section.peakSpoolMm, strand)
       : (section.fromGaugeMm + section.toGaugeMm) / 2;
-  return Math.max(0, headMm - Math.min(Math.max(peak, section.fromGaugeMm), section.toGaugeMm));
+  return Math.min(Math.max(peak, section.fromGaugeMm), section.toGaugeMm);
+}
+
+/** How far the place of a section is from the gauge, mm. */
+export function distanceOf(section: SectionView, strand: StrandOnWinder | null, headMm: number): number {
+  return Math.max(0, headMm - placeOf(section, strand));
 }
 
 /** Left edge of a callout, px: at its point, but never beyond the plot's right end. */

@@ -1,5 +1,6 @@
 import type { LiveState } from '../../server/api/contract/live-state.ts';
 import type { SectionView } from '../../server/api/contract/runs-and-spools.ts';
+import type { StrandOnWinder } from '../../server/strand/position.ts';
 import type { Colours } from '../chart/colours.ts';
 
 /** The layout of the picture of the strand, CSS px. The band and the trace share it, and so share one metre axis. */
@@ -74,7 +75,8 @@ export interface PictureScene {
   readonly headMm: number;
   readonly spanMm: number;
   readonly speedMmPerS: number;
-  readonly spoolStartMm: number | null;
+  /** The spool being wound; null = none. */
+  readonly strand: StrandOnWinder | null;
   readonly woundMm: number;
   readonly sections: readonly SectionView[];
   readonly stale: boolean;

@@ -7,7 +7,7 @@ import { diameter, metres } from '../format/numbers.ts';
 import { live, onReadings, refetchVersion, staleForMs } from '../service/live-store.ts';
 import { Shape } from '../shell/shape.tsx';
 import { coloursVersion } from '../shell/theme.ts';
-import { arrivalText, calloutLeft, distanceOf, placeCallouts } from './callouts.ts';
+import { arrivalText, calloutLeft, distanceOf, placeCallouts, placeOf, strandOf } from './callouts.ts';
 import { type PictureFrame, pictureFrame } from './picture-frame.ts';
 import { SPANS, type SpanChoice } from './spans.ts';
 import { type PictureView, StrandPicture } from './strand-picture.ts';
@@ -60,11 +60,11 @@ export function StrandFigure({ wall = false }: { wall?: boolean }) {
   const onTheWay = useComputed(() => (live.value?.sections ?? []).filter((s) => isOnItsWay(s, live.value!)));
   const head = state?.now.gaugeMm ?? 0;
   const path = state?.limits.gaugeToWinderMm ?? 1000;
-  const start = state?.spool?.startGaugeMm ?? null;
+  const strand = state ? strandOf(state) : null;
   const span = choice === 'path' ? path * 1.03 : null;
   const items = onTheWay.value.map((section) => ({
     id: section.id,
-    distanceMm: distanceOf(section, start, head),
+    distanceMm: distanceOf(section, strand, head),
     section,
   }));
   const mmPerPx = (span ?? 10_000) / frame.plotWidth;
@@ -93,7 +93,7 @@ export function StrandFigure({ wall = false }: { wall?: boolean }) {
                 section={item.section}
                 top={(frame.lanes - 1 - lane) * frame.laneHeight}
                 width={frame.calloutWidth}
-                startMm={start}
+                placeMm={placeOf(item.section, strand)}
                 pathMm={path}
               />
             );
@@ -149,7 +149,7 @@ const wallFontPx = () => Math.min(innerHeight, innerWidth) / 25;
 
 function isOnItsWay(section: SectionView, state: NonNullable<typeof live.value>): boolean {
   if (section.verdict === 'good' || section.kind === 'unknown') return false;
-  return distanceOf(section, state.spool?.startGaugeMm ?? null, state.now.gaugeMm) < state.limits.gaugeToWinderMm;
+  return distanceOf(section, strandOf(state), state.now.gaugeMm) < state.limits.gaugeToWinderMm;
 }
 
 function bandText(onTheWay: number, pathMm: number): string {
@@ -158,7 +158,7 @@ function bandText(onTheWay: number, pathMm: number): string {
   return `${metres(pathMm, 1)} m of strand between the gauge and the winder; ${what} on the way.`;
 }
 
-function Callout(props: { section: SectionView; top: number; width: number; startMm: number | null; pathMm: number }) {
+function Callout(props: { section: SectionView; top: number; width: number; placeMm: number; pathMm: number }) {
   const { section } = props;
   const discard = section.verdict === 'discard';
   return (
@@ -166,11 +166,9 @@ function Callout(props: { section: SectionView; top: number; width: number; star
       class={`callout ${section.verdict}`}
       style={{ top: `${props.top}px`, width: `${props.width}px` }}
       data-section={section.id}
-      data-start={props.startMm ?? ''}
+      data-place={props.placeMm}
       data-path={props.pathMm}
       data-from={section.fromGaugeMm}
-      data-to={section.toGaugeMm}
-      data-peak={section.peakSpoolMm ?? ''}
     >
       <Shape of={discard ? 'danger' : 'abnormal'} size={18} />
       <span>
@@ -188,9 +186,8 @@ function Callout(props: { section: SectionView; top: number; width: number; star
 function moveCallouts(list: HTMLUListElement | null, view: PictureView): void {
   if (!list) return;
   for (const node of list.children) {
-    const { start, path, from, to, peak } = (node as HTMLElement).dataset;
-    const near = peak && start ? Number(start) + Number(peak) : (Number(from) + Number(to)) / 2;
-    const distance = Math.max(0, view.headMm - Math.min(Math.max(near, Number(from)), Number(to)));
+    const { place, path, from } = (node as HTMLElement).dataset;
+    const distance = Math.max(0, view.headMm - Number(place));
     const left = calloutLeft(
       distance,
       view.spanMm / view.frame.plotWidth,

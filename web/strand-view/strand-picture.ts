@@ -4,6 +4,7 @@ import { type Colours, readColours } from '../chart/colours.ts';
 import { logFailure } from '../service/request.ts';
 import { requestWindow } from '../service/window.ts';
 import { paintBand } from './band-painter.ts';
+import { strandOf } from './callouts.ts';
 import { MovingHead } from './moving-head.ts';
 import { type PictureFrame, type PictureScene, pictureFrame } from './picture-frame.ts';
 import { type SpanChoice, spanMm } from './spans.ts';
@@ -245,7 +246,7 @@ export class StrandPicture {
       headMm: head,
       spanMm: this.#spanMm,
       speedMmPerS: this.#head.speedMmPerS,
-      spoolStartMm: state.spool?.startGaugeMm ?? null,
+      strand: strandOf(state),
       woundMm: state.spool?.woundMm ?? 0,
       sections: state.sections,
       stale: this.#oldMs !== null,

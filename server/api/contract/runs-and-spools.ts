@@ -1,9 +1,9 @@
 import { type Static, Type } from 'typebox';
 import { ALARM_STEPS } from '../../alarm/alarm.ts';
 import { CUT_OBJECTIVES } from '../../strand/plan/cut-request.ts';
-import { DOUBTS, SECTION_KINDS, VERDICTS } from '../../strand/section.ts';
-import { RUN_QUALITIES } from '../../strand/verdict/run-verdict.ts';
+import { DECISIONS, DOUBTS, SECTION_KINDS, VERDICTS } from '../../strand/section.ts';
 import { PRINT_AMOUNT_MAX } from '../../strand/verdict/print-fit.ts';
+import { RUN_QUALITIES } from '../../strand/verdict/run-verdict.ts';
 import { FITNESSES } from '../../strand/verdict/spool-verdict.ts';
 import { AlarmView } from './alarms.ts';
 import { bool, component, input, int, list, num, numOrNull, oneOf, orNull, text } from './schema.ts';
@@ -41,6 +41,12 @@ export const SectionView = component('Section', {
     ),
   ),
   verdict: oneOf(VERDICTS),
+  decision: orNull(
+    oneOf(
+      DECISIONS,
+      'cutOut = a user cut it out before it was wound, and this is the joint; left = a user left it on the spool',
+    ),
+  ),
   note: text(),
   origin: oneOf(
     ['measured', 'adjusted', 'user'],
@@ -136,6 +142,11 @@ export const VerdictView = component('Verdict', {
 });
 export type VerdictView = Static<typeof VerdictView>;
 
+const CutOuts = list(
+  Type.Object({ fromMm: num({ digits: 1 }), toMm: num({ digits: 1 }) }),
+  'Strand that users cut out before it was wound: gauge lengths, rising. It has no length on the spool',
+);
+
 export const SpoolView = component('Spool', {
   id: int(),
   runId: int(),
@@ -149,6 +160,7 @@ export const SpoolView = component('Spool', {
     description:
       'From a tape measurement: true length = this × counted length. All lengths of the spool are true ones; 1 = as counted',
   }),
+  cutOuts: CutOuts,
   woundMm: num({ digits: 1, description: 'Length wound' }),
   cutOffMm: num({ digits: 1, description: 'Length since cut off at the rewinder' }),
   isCut: bool('Nothing is left to cut'),
@@ -182,6 +194,7 @@ export const LiveSpool = component(
     ordinal: int(),
     startedMs: num(),
     startGaugeMm: num({ digits: 1 }),
+    cutOuts: CutOuts,
     woundMm: num({ digits: 1 }),
     woundG: num({ digits: 2 }),
     discardMm: num({ digits: 1 }),

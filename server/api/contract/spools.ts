@@ -1,3 +1,4 @@
+import { CUT_OUT_MAX_MM } from '../../strand/cut-out.ts';
 import { routes } from './route-table.ts';
 import { SectionInput, SectionView, SpoolDetail, SpoolView } from './runs-and-spools.ts';
 import { IdParam, input, int, num, text } from './schema.ts';
@@ -10,9 +11,15 @@ const SectionParams = input({
   }),
 });
 
+const StatedParams = input({
+  id: int({ minimum: 1 }),
+  section: text({ pattern: '^[mp][0-9]{1,9}$', description: 'm12 = recorded, p5 = marked by a user, or a joint' }),
+});
+
 /** Gauge length does not depend on where the spool starts, so repeating a request cannot move the place. */
 const gaugePlace = num({
-  description: 'Gauge length, mm, as counted by the line: startGaugeMm of the spool + position on it / lengthFactor',
+  description:
+    'Gauge length, mm, as counted by the line: startGaugeMm of the spool + position on it / lengthFactor + the cutOuts before it',
 });
 
 /** A spool and what users state about it. */
@@ -83,6 +90,41 @@ export const spools = routes({
     summary: 'Dismiss a measured stretch, or remove a marked one',
     description: 'Can be undone with `POST …/restore`.',
     params: SectionParams,
+    answers: { 204: null },
+  },
+  'POST /api/spools/:id/sections/:section/cut-out': {
+    operationId: 'cutOutSection',
+    tag: 'spools',
+    right: 'act',
+    summary: 'State that a stretch was cut out before it was wound',
+    description:
+      'And that the ends were joined. That strand has no length on the spool: all later positions, the length and the weight shift by it. Returns the joint. For a recorded or marked stretch, also between gauge and winder.',
+    params: StatedParams,
+    body: input({
+      lengthMm: num({
+        minimum: 1,
+        maximum: CUT_OUT_MAX_MM,
+        description: 'As cut out, around the middle of the stretch',
+      }),
+    }),
+    answers: { 200: SectionView },
+  },
+  'POST /api/spools/:id/sections/:section/leave': {
+    operationId: 'leaveSection',
+    tag: 'spools',
+    right: 'act',
+    summary: 'State that a stretch was left on the spool',
+    description: 'It stays in the cut list.',
+    params: StatedParams,
+    answers: { 200: SectionView },
+  },
+  'DELETE /api/spools/:id/sections/:section/decision': {
+    operationId: 'undoDecision',
+    tag: 'spools',
+    right: 'act',
+    summary: 'Undo that a stretch was cut out or left on the spool',
+    description: 'For strand that was cut out, give the id of the joint. Refused if it was undone already.',
+    params: StatedParams,
     answers: { 204: null },
   },
   'POST /api/spools/:id/sections/:section/restore': {

@@ -1,15 +1,14 @@
-import type { SampleColumnsReader, SampleReader } from '../../monitor/ports/samples.ts';
+import type { SampleColumns, SampleColumnsReader, SampleReader } from '../../monitor/ports/samples.ts';
+import { isCutOut, type StrandOnWinder, spoolPositionMm } from '../../strand/position.ts';
 import type { ExportFormat } from '../contract/exports.ts';
 import { copyRows, encoded, ROWS_PER_PIECE, signalsOf } from './encoded.ts';
 import type { ExportRows, ExportTable } from './export-table.ts';
 
 /** The strand to export. */
-export interface ExportRange {
+export interface ExportRange extends StrandOnWinder {
   readonly name: string;
   readonly runId: number;
-  readonly startGaugeMm: number;
   readonly endGaugeMm: number;
-  readonly lengthFactor: number;
 }
 
 const COLUMNS_MAX = 4000;
@@ -32,10 +31,18 @@ async function* rowsOf(
 ): AsyncGenerator<ExportRows> {
   const names = signals.map(({ name }) => name);
   for (const [fromMm, toMm] of await piecesOf(samples, range, ROWS_PER_PIECE[format])) {
-    const columns = await samples.readings(range.runId, fromMm, toMm, names);
-    const positionMm = columns.gaugeMm.map((mm) => (mm - range.startGaugeMm) * range.lengthFactor);
+    const columns = withoutCutOut(await samples.readings(range.runId, fromMm, toMm, names), range);
+    const positionMm = columns.gaugeMm.map((mm) => spoolPositionMm(mm, range));
     yield copyRows(columns, names, positionMm);
   }
+}
+
+function withoutCutOut(columns: SampleColumns, { cutOuts }: ExportRange): SampleColumns {
+  const { timeMs, gaugeMm, values } = columns;
+  if (!gaugeMm.some((mm) => isCutOut(mm, cutOuts))) return columns;
+  const on = (column: Float64Array) => column.filter((_, i) => !isCutOut(gaugeMm[i]!, cutOuts));
+  const left = Object.entries(values).map(([name, column]) => [name, on(column)] as const);
+  return { timeMs: on(timeMs), gaugeMm: on(gaugeMm), values: Object.fromEntries(left) };
 }
 
 /** Splits the spool into ranges of gauge length with about `rows` readings each; each reading is in exactly one piece. */

@@ -1,6 +1,7 @@
 import { Readable } from 'node:stream';
 import type { SampleColumnsReader, SampleReader } from '../../monitor/ports/samples.ts';
 import type { SpoolRepository } from '../../monitor/spool/spool-repository.ts';
+import { strandOn } from '../../monitor/spool/wound-spool.ts';
 import type { ExportFormat } from '../contract/exports.ts';
 import { exportRun } from '../export/export-run.ts';
 import { exportSpool } from '../export/export-spool.ts';
@@ -20,8 +21,9 @@ export interface ExportParts {
 /** The readings of a spool or a run as files for other programs. */
 export function exportRoutes(api: Api, { spools, samples }: ExportParts): void {
   serve(api, 'GET /api/spools/:id/export', ({ params, query: { format } }, reply) => {
-    const { run, name, startGaugeMm, endGaugeMm, scale } = spools.wound(params.id);
-    const range = { name, runId: run.id, startGaugeMm, endGaugeMm, lengthFactor: scale.factor };
+    const on = spools.wound(params.id);
+    const { run, name, endGaugeMm } = on;
+    const range = { ...strandOn(on), name, runId: run.id, endGaugeMm };
     const pieces = exportSpool(samples, range, format);
     reply.type(MEDIA_TYPES[format]).header('content-disposition', `attachment; filename="${name}.${format}"`);
     return Readable.from(pieces, { objectMode: false });

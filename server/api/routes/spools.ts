@@ -1,6 +1,7 @@
 import type { Clock } from '../../monitor/clock.ts';
 import type { LineMonitor } from '../../monitor/line-monitor.ts';
 import type { RecordWriter } from '../../monitor/ports/record.ts';
+import type { DecidedSection, DecisionService } from '../../monitor/spool/decision-service.ts';
 import type { SectionInJudgement, SectionService } from '../../monitor/spool/section-service.ts';
 import type { SpoolBoundsService } from '../../monitor/spool/spool-bounds-service.ts';
 import type { SpoolRepository } from '../../monitor/spool/spool-repository.ts';
@@ -12,6 +13,7 @@ export interface SpoolParts {
   readonly views: RecordViews;
   readonly spools: SpoolRepository;
   readonly sections: SectionService;
+  readonly decisions: DecisionService;
   readonly bounds: SpoolBoundsService;
   readonly writer: RecordWriter;
   readonly monitor: LineMonitor;
@@ -20,7 +22,7 @@ export interface SpoolParts {
 
 /** A spool and what users state about it. */
 export function spoolRoutes(api: Api, parts: SpoolParts): void {
-  const { views, spools, sections, bounds, writer, monitor, clock } = parts;
+  const { views, spools, sections, decisions, bounds, writer, monitor, clock } = parts;
   const viewOf = ({ section, judgement }: SectionInJudgement) => sectionView(section, frameOf(judgement), null);
 
   serve(api, 'GET /api/spools/:id', ({ params }) => views.spool(params.id));
@@ -60,6 +62,20 @@ export function spoolRoutes(api: Api, parts: SpoolParts): void {
 
   serve(api, 'DELETE /api/spools/:id/sections/:section', ({ params, by }) =>
     sections.remove(params.id, params.section, by),
+  );
+
+  const decidedView = ({ section, on }: DecidedSection) => sectionView(section, frameOf({ on }), null);
+
+  serve(api, 'POST /api/spools/:id/sections/:section/cut-out', ({ params, body, by }) =>
+    decidedView(decisions.cutOut(params.id, params.section, body.lengthMm, by)),
+  );
+
+  serve(api, 'POST /api/spools/:id/sections/:section/leave', ({ params, by }) =>
+    decidedView(decisions.leave(params.id, params.section, by)),
+  );
+
+  serve(api, 'DELETE /api/spools/:id/sections/:section/decision', ({ params, by }) =>
+    decisions.undo(params.id, params.section, by),
   );
 
   serve(api, 'POST /api/spools/:id/sections/:section/restore', async ({ params, by }) =>

@@ -136,9 +136,9 @@ export class SpoolAnalysis {
   }
 
   #figures(spool: AnalysedSpool): Omit<Examination, 'found'> {
-    const { startGaugeMm, endGaugeMm, lengthFactor, limits, growing } = spool;
+    const { startGaugeMm, endGaugeMm, lengthFactor, cutOuts, limits, growing } = spool;
     if (!growing) return this.#figuresNow(spool);
-    const key = ['growing', startGaugeMm, lengthFactor, JSON.stringify(limits)].join(' ');
+    const key = ['growing', startGaugeMm, lengthFactor, JSON.stringify([limits, cutOuts])].join(' ');
     const before = this.#cache.get(key) as Omit<Examination, 'found'> | undefined;
     const grownMm = before === undefined ? Number.POSITIVE_INFINITY : endGaugeMm - before.toGaugeMm;
     if (before !== undefined && grownMm < Math.max(GROWN_MM, GROWN_SHARE * (before.toGaugeMm - startGaugeMm)))
@@ -201,8 +201,8 @@ export class SpoolAnalysis {
   }
 }
 
-function rangeKey({ startGaugeMm, endGaugeMm, lengthFactor, limits }: AnalysedSpool): string {
-  return `${startGaugeMm} ${endGaugeMm} ${lengthFactor} ${limits.strandPresentMm}`;
+function rangeKey({ startGaugeMm, endGaugeMm, lengthFactor, cutOuts, limits }: AnalysedSpool): string {
+  return `${startGaugeMm} ${endGaugeMm} ${lengthFactor} ${JSON.stringify(cutOuts)} ${limits.strandPresentMm}`;
 }
 
 /** From the first to the last value; 0 for fewer than two. */

@@ -82,7 +82,14 @@ export class SpoolAnalyst {
     toGaugeMm: number,
     limits: StrandLimits,
   ): Promise<readonly MeasuredSection[]> {
-    const strand = { startGaugeMm: fromGaugeMm, endGaugeMm: toGaugeMm, lengthFactor: 1, limits, growing: false };
+    const strand = {
+      startGaugeMm: fromGaugeMm,
+      endGaugeMm: toGaugeMm,
+      lengthFactor: 1,
+      cutOuts: [],
+      limits,
+      growing: false,
+    };
     return this.ask(runId, strand, 'sections', {});
   }
 

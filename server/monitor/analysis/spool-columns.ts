@@ -1,11 +1,9 @@
+import type { StrandOnWinder } from '../../strand/position.ts';
 import type { StrandLimits } from '../../strand/strand-limits.ts';
 
 /** A spool to be analysed, apart from its readings. Plain data, because it is passed to a worker. */
-export interface AnalysedSpool {
-  readonly startGaugeMm: number;
+export interface AnalysedSpool extends StrandOnWinder {
   readonly endGaugeMm: number;
-  /** True length = lengthFactor × counted length. */
-  readonly lengthFactor: number;
   readonly limits: StrandLimits;
   /** It is still being wound. */
   readonly growing: boolean;

@@ -1,3 +1,4 @@
+import { isCutOut, type StrandOnWinder, spoolPositionMm } from '../../strand/position.ts';
 import { lengthWeights } from '../../strand/statistics/length-weights.ts';
 import type { SpoolColumns } from './spool-columns.ts';
 
@@ -21,25 +22,28 @@ const GAP_PITCHES = 5;
 
 export function strandOnSpool(
   columns: SpoolColumns,
-  spool: { readonly startGaugeMm: number; readonly endGaugeMm: number; readonly lengthFactor: number },
+  spool: StrandOnWinder & { readonly endGaugeMm: number },
   strandPresentMm: number,
 ): StrandOnSpool {
-  const { gaugeMm, axesMm } = columns;
+  const { gaugeMm } = columns;
   const first = firstAtLeast(gaugeMm, spool.startGaugeMm);
   const beyond = firstAbove(gaugeMm, spool.endGaugeMm);
-  const positionMm = gaugeMm.slice(first, beyond);
-  for (let i = 0; i < positionMm.length; i++)
-    positionMm[i] = (positionMm[i]! - spool.startGaugeMm) * spool.lengthFactor;
-  const diameterMm = columns.diameterMm.slice(first, beyond);
+  const { cutOuts } = spool;
+  const on = (values: Float64Array) =>
+    cutOuts.length === 0
+      ? values.subarray(first, beyond)
+      : values.subarray(first, beyond).filter((_, i) => !isCutOut(gaugeMm[first + i]!, cutOuts));
+  const positionMm = on(gaugeMm).map((mm) => spoolPositionMm(mm, spool));
+  const diameterMm = on(columns.diameterMm).slice();
   for (let i = 0; i < diameterMm.length; i++) if (!(diameterMm[i]! >= strandPresentMm)) diameterMm[i] = Number.NaN;
   const n = positionMm.length;
   const meanPitchMm = n < 2 ? Number.NaN : ((positionMm.at(-1) ?? 0) - (positionMm[0] ?? 0)) / (n - 1);
   const longestPitchMm = n < 2 ? 0 : GAP_PITCHES * meanPitchMm;
   return {
-    timeMs: columns.timeMs.subarray(first, beyond),
+    timeMs: on(columns.timeMs),
     positionMm,
     diameterMm,
-    axesMm: axesMm === null ? null : { x: axesMm.x.subarray(first, beyond), y: axesMm.y.subarray(first, beyond) },
+    axesMm: columns.axesMm === null ? null : { x: on(columns.axesMm.x), y: on(columns.axesMm.y) },
     weightsMm: lengthWeights(positionMm, longestPitchMm),
     meanPitchMm,
     longestPitchMm,

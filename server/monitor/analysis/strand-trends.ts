@@ -1,5 +1,6 @@
 import type { GAUGE_TROUBLES } from '../../strand/advice.ts';
 import { GaugeWatch } from '../../strand/gauge-watch.ts';
+import { isCutOut, type Stretch } from '../../strand/position.ts';
 import type { StrandLimits } from '../../strand/strand-limits.ts';
 import type { StrandAdvisory } from '../../strand/trend/advisory.ts';
 import { CellMeans, type MeanCell } from '../../strand/trend/cell-means.ts';
@@ -16,6 +17,11 @@ export interface GaugeTrouble {
 interface Extent {
   readonly startGaugeMm: number;
   readonly endGaugeMm: number;
+  readonly cutOuts: readonly Stretch[];
+}
+
+function isOn(atMm: number, { startGaugeMm, endGaugeMm, cutOuts }: Extent): boolean {
+  return atMm >= startGaugeMm && atMm <= endGaugeMm && !isCutOut(atMm, cutOuts);
 }
 
 /** Diameter in cells of even length, the basis of the trends. It does not depend on the tolerance. */
@@ -25,7 +31,7 @@ export function courseOf(columns: SpoolColumns, spool: Extent, limits: StrandLim
   const cells: MeanCell[] = [];
   for (let i = 0; i < gaugeMm.length; i++) {
     const atMm = gaugeMm[i]!;
-    if (atMm < spool.startGaugeMm || atMm > spool.endGaugeMm) continue;
+    if (!isOn(atMm, spool)) continue;
     const cell = course.step(timeMs[i]!, atMm, diameterMm[i]!);
     if (cell !== null) cells.push(cell);
   }
@@ -56,7 +62,7 @@ export function gaugeTroubles(columns: BelievedColumns, spool: Extent, limits: S
   };
   for (let i = 0; i < gaugeMm.length; i++) {
     const atMm = gaugeMm[i]!;
-    if (atMm < spool.startGaugeMm || atMm > spool.endGaugeMm) continue;
+    if (!isOn(atMm, spool)) continue;
     const diameter = diameterMm[i]!;
     if (oneAxis !== null) follow('axisDead', oneAxis[i] === 1, lastMm, atMm);
     if (Number.isNaN(diameter)) continue;

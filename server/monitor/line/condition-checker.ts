@@ -82,6 +82,7 @@ export class ConditionChecker {
       underway: follower.underway(),
       sectionsOfRun: follower.sections.ordinalsOfRun,
       spool: runTracker.spool,
+      spoolPositionMm: (spool, mm) => follower.spoolPositionMm(spool, mm),
       gaugeMm,
       gaugeToWinderMm: runTracker.gaugeToWinderMm,
       speedMmPerS,

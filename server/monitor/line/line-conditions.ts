@@ -39,6 +39,8 @@ export interface StrandState {
   /** The run to which the ordinals of these sections belong. */
   readonly sectionsOfRun: number;
   readonly spool: Spool | null;
+  /** Position as counted on that spool of a gauge length. */
+  readonly spoolPositionMm: (spool: Spool, gaugeMm: number) => number;
   readonly gaugeMm: number;
   readonly gaugeToWinderMm: number;
   readonly speedMmPerS: number;
@@ -146,7 +148,14 @@ export class LineConditions {
     return held || signalsChanged ? [signalsChangedCondition(signalsChanged)] : NONE;
   }
 
-  #deviceConditions({ restarts, timeMs, spool, gaugeMm, placesAreKnown }: LineState): readonly Condition[] {
+  #deviceConditions({
+    restarts,
+    timeMs,
+    spool,
+    gaugeMm,
+    spoolPositionMm,
+    placesAreKnown,
+  }: LineState): readonly Condition[] {
     if (restarts !== this.#restarts) {
       this.#restarts = restarts;
       this.#restartedMs = timeMs;
@@ -156,7 +165,7 @@ export class LineConditions {
     const where = spool && {
       runId: spool.runId,
       gaugeMm,
-      ...(placesAreKnown ? { spoolMm: gaugeMm - spool.startGaugeMm } : {}),
+      ...(placesAreKnown ? { spoolMm: spoolPositionMm(spool, gaugeMm) } : {}),
       spoolOrdinal: spool.ordinal,
     };
     const justNow = timeMs - this.#restartedMs < RESTART_IS_NEW_MS;
@@ -212,14 +221,14 @@ export function stillHolding(strand: StrandState): readonly Condition[] {
 }
 
 function placedSections(strand: StrandState): PlacedSection[] {
-  const { underway, sectionsOfRun, spool, gaugeMm, gaugeToWinderMm, placesAreKnown } = strand;
+  const { underway, sectionsOfRun, spool, spoolPositionMm, gaugeMm, gaugeToWinderMm, placesAreKnown } = strand;
   const speedMmPerS = placesAreKnown ? strand.speedMmPerS : Number.NaN;
   return underway
     .filter((section) => section.open || section.kind === 'blob' || section.kind === 'neck')
     .map((section) => ({
       section,
       runId: sectionsOfRun,
-      spoolMm: spool === null || !placesAreKnown ? null : (section.peakAtMm ?? section.fromMm) - spool.startGaugeMm,
+      spoolMm: spool === null || !placesAreKnown ? null : spoolPositionMm(spool, section.peakAtMm ?? section.fromMm),
       spoolOrdinal: spool?.ordinal ?? null,
       reachesWinderInS: reachesWinderInS(section.fromMm, gaugeMm, gaugeToWinderMm, speedMmPerS),
     }));

@@ -10,7 +10,7 @@ import { recognisedSignals } from '../../reading/reading.ts';
 import type { LineSettings } from '../../settings/line-settings.ts';
 import { missingHeat } from '../../stage/stage-readiness.ts';
 import type { StageState } from '../../stage/stage-tracker.ts';
-import { reachesWinderInS } from '../../strand/position.ts';
+import { reachesWinderInS, type Stretch } from '../../strand/position.ts';
 import type { Section } from '../../strand/section.ts';
 import type { StrandAdvisory } from '../../strand/trend/advisory.ts';
 import type { AlarmService } from '../alarm-service.ts';
@@ -51,6 +51,8 @@ export interface LineSnapshot {
   readonly placesAreKnown: boolean;
   /** Sections of the run, in order of length. */
   readonly sections: readonly Section[];
+  /** Strand of the run that users cut out before it was wound. */
+  readonly cutOuts: readonly Stretch[];
   /** Drift and surging that continue at the gauge. */
   readonly trends: readonly StrandAdvisory[];
   readonly gaugeSaturated: boolean;
@@ -103,7 +105,7 @@ export function lineSnapshot(parts: LineSnapshotParts): LineSnapshot {
     alarms,
     suppressed,
     spoolOrdinal: spool?.ordinal ?? null,
-    woundMm: spool === null || !lineTracker.placesAreKnown ? null : runTracker.woundMm(lineTracker.gaugeMm),
+    woundMm: lineTracker.placesAreKnown ? follower.woundMm : null,
     strandMoves: lineTracker.strandIsMoving,
     link: {
       phase: link.status.phase,
@@ -132,6 +134,7 @@ export function lineSnapshot(parts: LineSnapshotParts): LineSnapshot {
     lengthJumps: lineTracker.lengthJumps,
     placesAreKnown: lineTracker.placesAreKnown,
     sections: sections.effective(),
+    cutOuts: sections.cutOuts,
     trends: sections.openTrends(),
     gaugeSaturated: lineTracker.gauge.saturated,
     deadAxis: lineTracker.deadAxis,
@@ -147,9 +150,9 @@ export function lineSnapshot(parts: LineSnapshotParts): LineSnapshot {
 /** A new spool that may be the one from before the stop is not asked about for ever, mm. */
 const ASKED_UP_TO_MM = 20_000;
 
-function mayContinue({ stage, runTracker, lineTracker }: RunFollower): boolean {
-  if (runTracker.spool === null) return stage.stage === 'purging';
-  return stage.stage === 'winding' && runTracker.woundMm(lineTracker.gaugeMm) < ASKED_UP_TO_MM;
+function mayContinue({ stage, woundMm }: RunFollower): boolean {
+  if (woundMm === null) return stage.stage === 'purging';
+  return stage.stage === 'winding' && woundMm < ASKED_UP_TO_MM;
 }
 
 /** The blob that reaches the winder next, or else the possible one. */

@@ -1,5 +1,6 @@
 import { lastReportedSection } from '../../alarm/conditions.ts';
 import type { Run } from '../../entities/run.ts';
+import type { Spool } from '../../entities/spool.ts';
 import type { AlarmService } from '../alarm-service.ts';
 import type { MonotonicClock } from '../clock.ts';
 import type { Log } from '../log.ts';
@@ -67,6 +68,7 @@ function resumeStrand(
     underway: follower.underway(),
     sectionsOfRun: run.id,
     spool,
+    spoolPositionMm: (on: Spool, mm: number) => follower.spoolPositionMm(on, mm),
     gaugeMm,
     gaugeToWinderMm,
     speedMmPerS: follower.lineTracker.speedMmPerS,

@@ -1,8 +1,9 @@
 import type { Run } from '../../entities/run.ts';
+import type { Spool } from '../../entities/spool.ts';
 import type { Reading } from '../../reading/reading.ts';
 import type { Stage } from '../../stage/stage.ts';
 import type { StageState } from '../../stage/stage-tracker.ts';
-import { winderGaugeMm } from '../../strand/position.ts';
+import { spoolPositionMm, winderGaugeMm } from '../../strand/position.ts';
 import type { MeasuredSection } from '../../strand/section.ts';
 import type { AlarmService } from '../alarm-service.ts';
 import type { MonotonicClock } from '../clock.ts';
@@ -109,11 +110,25 @@ export class RunFollower {
     return this.#positionAt(this.nowMs());
   }
 
+  /** Gauge length of the strand at the winder. */
+  get winderMm(): number {
+    return winderGaugeMm(this.#lineTracker.gaugeMm, this.#runTracker.gaugeToWinderMm);
+  }
+
+  /** Position as counted on a spool of the current run. */
+  spoolPositionMm({ startGaugeMm }: Spool, gaugeMm: number): number {
+    return spoolPositionMm(gaugeMm, { startGaugeMm, lengthFactor: 1, cutOuts: this.#sections.cutOuts });
+  }
+
+  /** Length on the spool being wound, as counted; null = none is. */
+  get woundMm(): number | null {
+    const { spool } = this.#runTracker;
+    return spool === null ? null : Math.max(0, this.spoolPositionMm(spool, this.winderMm));
+  }
+
   /** Sections that have not reached the winder in full; where places are unknown, only those at the gauge. */
   underway(): readonly MeasuredSection[] {
-    const { gaugeMm, travelIsKnown } = this.#lineTracker;
-    const winderMm = winderGaugeMm(gaugeMm, this.#runTracker.gaugeToWinderMm);
-    return this.#sections.underway(travelIsKnown ? winderMm : Number.POSITIVE_INFINITY);
+    return this.#sections.underway(this.#lineTracker.travelIsKnown ? this.winderMm : Number.POSITIVE_INFINITY);
   }
 
   // ---- one reading ----

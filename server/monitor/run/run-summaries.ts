@@ -105,7 +105,7 @@ export class RunSummaries {
     const defects = defectsOnSpool(judgement.sections, on);
     // While the run continues, the last second of a spool that has just ended may not be stored yet.
     if (on.run.endedMs === null) return this.#summarise(judgement, defects);
-    const key = JSON.stringify([on.spool.id, on.startGaugeMm, on.endGaugeMm, woundMm, limits, defects]);
+    const key = JSON.stringify([on.spool.id, on.startGaugeMm, on.endGaugeMm, on.cutOuts, woundMm, limits, defects]);
     const cached = this.#cache.get(key);
     if (cached !== undefined) return cached;
     const summary = await this.#summarise(judgement, defects);

@@ -1,7 +1,7 @@
 import type { Run } from '../../entities/run.ts';
 import type { Spool } from '../../entities/spool.ts';
 import type { Stage } from '../../stage/stage.ts';
-import { spoolStartGaugeMm, winderGaugeMm, woundMm } from '../../strand/position.ts';
+import { spoolStartGaugeMm, winderGaugeMm } from '../../strand/position.ts';
 import type { WindingStart } from '../../strand/winder-turns.ts';
 import type { RecordWriter } from '../ports/record.ts';
 import type { LastSample } from '../ports/samples.ts';
@@ -266,11 +266,6 @@ export class RunTracker {
     if (this.#ended?.spool.id === spool.id) this.#ended = { ...this.#ended, spool: next, startKnown: true };
     else this.#ended = null;
     return next;
-  }
-
-  /** Length on the spool being wound. */
-  woundMm(gaugeMm: number): number {
-    return this.#onWinder === null ? 0 : woundMm(gaugeMm, this.#onWinder.pathMm, this.#onWinder.spool.startGaugeMm);
   }
 
   #proposeChange({ spool, pathMm }: SpoolOnWinder, start: WindingStart): string | null {

@@ -1,4 +1,5 @@
-import { effectiveSections } from '../../strand/effective-sections.ts';
+import { cutOutsOf, effectiveSections, isGone } from '../../strand/effective-sections.ts';
+import type { Stretch } from '../../strand/position.ts';
 import { reconcileSections } from '../../strand/reconcile-sections.ts';
 import type { MeasuredSection, Section, StatedSection } from '../../strand/section.ts';
 import { type SampleContext, SectionDetector } from '../../strand/section-detector.ts';
@@ -45,6 +46,7 @@ export class SectionRecorder {
   readonly #unsavedOfEndedRuns: { readonly runId: number; readonly sections: readonly MeasuredSection[] }[] = [];
   #underway: MeasuredSection[] = [];
   #stated: readonly StatedSection[] = [];
+  #cutOuts: readonly Stretch[] = [];
   #effective: readonly Section[] | null = null;
   #winding = false;
   #paused = true;
@@ -77,8 +79,7 @@ export class SectionRecorder {
     this.#onSpools.clear();
     this.#unsaved.clear();
     this.#underway = [];
-    this.#stated = [];
-    this.#effective = null;
+    this.#useStated([]);
     this.#winding = false;
     this.#paused = true;
   }
@@ -100,7 +101,7 @@ export class SectionRecorder {
     this.#measured = new Map(measured.map((section) => [section.ordinal, section]));
     for (const { ordinal } of measured) this.#onSpools.add(ordinal);
     this.#detector = new SectionDetector(this.#limits, Math.max(nextOrdinal(measured), lastReported + 1));
-    this.#stated = this.#reader.statedSections(runId);
+    this.#useStated(this.#reader.statedSections(runId));
     this.#winding = winding;
     this.#startTrends(gaugeMm);
   }
@@ -230,7 +231,12 @@ export class SectionRecorder {
   /** Reads again what users stated about sections of the current run. */
   refreshStated(): void {
     if (this.#runId === null) return;
-    this.#stated = this.#reader.statedSections(this.#runId);
+    this.#useStated(this.#reader.statedSections(this.#runId));
+  }
+
+  #useStated(stated: readonly StatedSection[]): void {
+    this.#stated = stated;
+    this.#cutOuts = cutOutsOf(stated);
     this.#effective = null;
   }
 
@@ -265,14 +271,19 @@ export class SectionRecorder {
     return this.#effective;
   }
 
-  /** Sections that have not reached the winder in full, newest last. */
+  /** Strand of this run that users cut out before it was wound. */
+  get cutOuts(): readonly Stretch[] {
+    return this.#cutOuts;
+  }
+
+  /** Sections that have not reached the winder in full, newest last, without those that were cut out. */
   underway(winderGaugeMm: number): readonly MeasuredSection[] {
     if (this.#underway.length === 0) return this.#underway;
     const open = this.#detector.open();
     this.#underway = this.#underway
       .map((section) => open.find((candidate) => candidate.ordinal === section.ordinal) ?? section)
       .filter((section) => section.open || section.toMm > winderGaugeMm);
-    return this.#underway;
+    return this.#cutOuts.length === 0 ? this.#underway : this.#underway.filter((one) => !isGone(one, this.#cutOuts));
   }
 
   /** Drift and surging that continue at the gauge. */

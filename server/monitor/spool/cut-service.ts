@@ -7,7 +7,7 @@ import { afterCuts } from '../../strand/verdict/spool-verdict.ts';
 import type { Clock } from '../clock.ts';
 import type { RecordWriter } from '../ports/record.ts';
 import type { SpoolStatements } from '../ports/spool-statements.ts';
-import type { Judgement } from './judgement.ts';
+import { type Judgement, jointWarnings } from './judgement.ts';
 import { requireStrand, type SpoolJudge } from './spool-judge.ts';
 import type { SpoolRepository } from './spool-repository.ts';
 import { doneCuts, gaugeMmAt, type WoundSpool } from './wound-spool.ts';
@@ -144,7 +144,11 @@ export class CutService {
       plan,
       kept: keptBy(plan),
       verdict,
-      warnings: verdict?.fitness === 'unknown' ? [verdict.sentence, ...plan.warnings] : plan.warnings,
+      warnings: [
+        ...(verdict?.fitness === 'unknown' ? [verdict.sentence] : []),
+        ...plan.warnings,
+        ...jointWarnings(before),
+      ],
     };
     judge.remember(judgement);
     this.#parts.changed();

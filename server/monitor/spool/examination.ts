@@ -1,7 +1,7 @@
 import { type TProperties, type TSchema, Type } from 'typebox';
 import { Compile } from 'typebox/compile';
 import { GAUGE_TROUBLES } from '../../strand/advice.ts';
-import { DOUBTS, SECTION_KINDS, VERDICTS } from '../../strand/section.ts';
+import { DOUBTS, MEASURED_KINDS, VERDICTS } from '../../strand/section.ts';
 import { DETECTOR_VERSION } from '../../strand/section-detector.ts';
 import type { StrandLimits } from '../../strand/strand-limits.ts';
 import type { Examination } from '../analysis/spool-analysis.ts';
@@ -12,11 +12,13 @@ const FORM = 1;
 
 /** Everything an examination depends on. With the same inputs the stored one is still valid. */
 export function examinationInputs(
-  { startGaugeMm, endGaugeMm, scale }: Pick<WoundSpool, 'startGaugeMm' | 'endGaugeMm' | 'scale'>,
+  { startGaugeMm, endGaugeMm, scale, cutOuts }: Pick<WoundSpool, 'startGaugeMm' | 'endGaugeMm' | 'scale' | 'cutOuts'>,
   limits: StrandLimits,
 ): string {
   const byName = Object.fromEntries(Object.entries(limits).sort(([a], [b]) => (a < b ? -1 : 1)));
-  return JSON.stringify([FORM, DETECTOR_VERSION, startGaugeMm, endGaugeMm, scale.factor, byName]);
+  // Left out where nothing was cut out, so that earlier examinations stay valid.
+  const also = cutOuts.length === 0 ? [] : [cutOuts];
+  return JSON.stringify([FORM, DETECTOR_VERSION, startGaugeMm, endGaugeMm, scale.factor, byName, ...also]);
 }
 
 /** In the form in which it is stored, with plain arrays and null for NaN, so that new and stored ones are identical. */
@@ -51,7 +53,7 @@ const stretch = { ...numbers('fromMm toMm'), fromTimeMs: time, toTimeMs: time, o
 
 const section = object(stretch, numbersOrNull('peakMm peakAtMm volumeBeyondMm3'), {
   ordinal: number,
-  kind: oneOf(SECTION_KINDS.filter((kind) => kind !== 'marked')),
+  kind: oneOf(MEASURED_KINDS),
   certainty: oneOf(['sure', 'inDoubt']),
   doubt: Type.Optional(oneOf(DOUBTS)),
   verdict: oneOf(VERDICTS),

@@ -12,6 +12,7 @@ import {
   type UncertainStretch,
 } from '../../strand/plan/cut-request.ts';
 import type { DoneCut } from '../../strand/plan/done-cuts.ts';
+import { spoolPositionMm } from '../../strand/position.ts';
 import type { MeasuredSection, Section } from '../../strand/section.ts';
 import { type SpoolTotals, spoolTotals } from '../../strand/spool-totals.ts';
 import type { StrandLimits } from '../../strand/strand-limits.ts';
@@ -20,7 +21,7 @@ import { LINE_PRINTER_ID } from '../../strand/verdict/printer-profile.ts';
 import { type SpoolVerdict, spoolVerdict } from '../../strand/verdict/spool-verdict.ts';
 import type { SectionTarget } from './section-target.ts';
 import { recordedWithStatements, sectionsWithStatements } from './statements-by-place.ts';
-import { doneCuts, isWinding, namedStrand, type WoundSpool, woundMm } from './wound-spool.ts';
+import { doneCuts, isWinding, namedStrand, positionMm, strandOn, type WoundSpool, woundMm } from './wound-spool.ts';
 
 /** The limits by which a spool is judged: those in force when it was wound (`night`), or those of a printer. */
 export type JudgedBy = { readonly kind: 'run' } | { readonly kind: 'printer'; readonly printer: Printer };
@@ -162,7 +163,17 @@ export function judgementOf(
       : {}),
   });
   const unknown = verdict.fitness === 'unknown' ? [verdict.sentence] : [];
-  return { ...base, plan, kept: keptBy(plan), verdict, warnings: [...unknown, ...trouble, ...plan.warnings] };
+  const warnings = [...unknown, ...trouble, ...plan.warnings, ...jointWarnings(base)];
+  return { ...base, plan, kept: keptBy(plan), verdict, warnings };
+}
+
+/** A joint may be thicker than the strand, and nothing has measured it. */
+export function jointWarnings({ sections, on, woundMm: lengthMm }: ToBePlanned): string[] {
+  return sections.flatMap(({ kind, fromMm }) => {
+    if (kind !== 'joint') return [];
+    const outerM = (lengthMm - positionMm(on, fromMm)) / 1000;
+    return [`There is a joint ${outerM.toFixed(2)} m from the outer end. Feel whether it is thicker than the strand.`];
+  });
 }
 
 /** If a later measurement makes the cuts longer than the spool, the plan leaves them out and a warning says so. */
@@ -206,36 +217,25 @@ export function planFor(spool: ToBePlanned, done: readonly DoneCut[]): CutPlan {
   return planCuts(request, done);
 }
 
-function uncertainOnSpool({ lengthDoubts, on, woundMm: lengthMm }: ToBePlanned): UncertainStretch[] {
-  const { factor } = on.scale;
-  const trueMm = (gaugeMm: number) => Math.min(lengthMm, Math.max(0, (gaugeMm - on.startGaugeMm) * factor));
+function uncertainOnSpool({ lengthDoubts, on }: ToBePlanned): UncertainStretch[] {
   return lengthDoubts.flatMap(({ fromMm, toMm, offMm }) =>
     toMm <= on.startGaugeMm || fromMm >= on.endGaugeMm
       ? []
-      : [{ fromMm: trueMm(fromMm), toMm: trueMm(toMm), offMm: offMm * factor }],
+      : [{ fromMm: positionMm(on, fromMm), toMm: positionMm(on, toMm), offMm: offMm * on.scale.factor }],
   );
 }
 
 /** Sections that are not good, as true lengths from the inner end. */
-function stretchesOnSpool({ sections, on, woundMm: lengthMm }: ToBePlanned): PlanStretch[] {
-  const trueMm = (countedMm: number) => Math.min(lengthMm, Math.max(0, countedMm * on.scale.factor));
-  return sections.flatMap((section) => {
-    const stretch = stretchOfSection(section, on.startGaugeMm);
-    if (stretch === null) return [];
-    const { fromMm, toMm, peakAtMm } = stretch;
-    const peak = peakAtMm === null || peakAtMm === undefined ? null : trueMm(peakAtMm);
-    return [{ ...stretch, fromMm: trueMm(fromMm), toMm: trueMm(toMm), peakAtMm: peak }];
-  });
+function stretchesOnSpool({ sections, on }: ToBePlanned): PlanStretch[] {
+  return sections.flatMap((section) => stretchOfSection(section, (gaugeMm) => positionMm(on, gaugeMm)) ?? []);
 }
 
 function trueTotals(sections: readonly Section[], on: WoundSpool): SpoolTotals {
-  const { factor } = on.scale;
-  const counted = spoolTotals(sections, on.startGaugeMm, on.endGaugeMm);
-  return {
-    discardMm: counted.discardMm * factor,
-    doubtfulMm: counted.doubtfulMm * factor,
-    unknownMm: counted.unknownMm * factor,
-    goodMm: counted.goodMm * factor,
-    longestCleanMm: counted.longestCleanMm * factor,
-  };
+  const strand = strandOn(on);
+  const placed = sections.map((section) => ({
+    ...section,
+    fromMm: spoolPositionMm(section.fromMm, strand),
+    toMm: spoolPositionMm(section.toMm, strand),
+  }));
+  return spoolTotals(placed, 0, woundMm(on));
 }

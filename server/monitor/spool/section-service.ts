@@ -6,7 +6,7 @@ import type { RecordReader, RecordWriter } from '../ports/record.ts';
 import type { Judgement } from './judgement.ts';
 import { markedTarget, recordedTarget, type SectionTarget } from './section-target.ts';
 import type { SpoolJudge } from './spool-judge.ts';
-import { positionMm, type WoundSpool } from './wound-spool.ts';
+import { positionMm, strandOn, type WoundSpool, woundMm } from './wound-spool.ts';
 
 /** A user's statement about a stretch of a spool; true lengths from its inner end. */
 export interface SectionStatement {
@@ -52,7 +52,9 @@ export class SectionService {
   /** @throws Problem `unknown-spool`, `unknown-section`, `bad-section` */
   async adjust(spoolId: number, sectionId: string, stated: SectionStatement, who: string): Promise<SectionInJudgement> {
     const judgement = await this.#parts.judge.judge(spoolId);
-    return this.#save(judgement.on, this.#target(judgement, sectionId), stated, who, 'Adjusted');
+    const target = this.#target(judgement, sectionId);
+    requireNoJoint(judgement.on, target);
+    return this.#save(judgement.on, target, stated, who, 'Adjusted');
   }
 
   /** Dismisses a measured section or removes a marked one. @throws Problem `unknown-spool`, `unknown-section` */
@@ -60,6 +62,7 @@ export class SectionService {
     const judgement = await this.#parts.judge.judge(spoolId);
     const { on } = judgement;
     const target = this.#target(judgement, sectionId);
+    requireNoJoint(judgement.on, target);
     const current = judgement.sections.find(({ id }) => id === sectionId);
     if (current === undefined) throw unknownSection(sectionId, on);
     this.#append(on, target, { ...current, removed: true });
@@ -70,6 +73,7 @@ export class SectionService {
   async restore(spoolId: number, sectionId: string, who: string): Promise<SectionInJudgement> {
     const judgement = await this.#parts.judge.judge(spoolId);
     const target = this.#target(judgement, sectionId);
+    requireNoJoint(judgement.on, target);
     if (target.original === null) throw unknownSection(sectionId, judgement.on);
     const saved = this.#append(judgement.on, target, { ...target.original, removed: false });
     const restored = await this.#judgeAgain(judgement.on, saved);
@@ -84,12 +88,7 @@ export class SectionService {
     who: string,
     verb: string,
   ): Promise<SectionInJudgement> {
-    const { factor } = on.scale;
-    const stated = checkSection(input, {
-      startGaugeMm: on.startGaugeMm,
-      lengthMm: (on.endGaugeMm - on.startGaugeMm) * factor,
-      lengthFactor: factor,
-    });
+    const stated = checkSection(input, { ...strandOn(on), lengthMm: woundMm(on) });
     const saved = this.#append(on, target, { ...stated, removed: false });
     const result = await this.#judgeAgain(on, saved);
     this.#log(on, who, `${verb} the section ${describe(result.section, on)} as ${result.section.verdict}.`);
@@ -151,12 +150,22 @@ export class SectionService {
   }
 }
 
+/** Otherwise strand would come back to the spool, or leave it, unnoticed. */
+function requireNoJoint({ stated }: WoundSpool, { statement }: SectionTarget): void {
+  if (!stated.some(({ id, decision }) => id === statement?.id && decision === 'cutOut')) return;
+  throw new Problem(
+    'wrong-state',
+    'This is a joint: strand was cut out here before it was wound.',
+    'Undo the cut instead, if the strand is on the spool after all.',
+  );
+}
+
 function describe({ fromMm, toMm }: { fromMm: number; toMm: number }, on: WoundSpool): string {
   const metres = (mm: number) => (positionMm(on, mm) / 1000).toFixed(2);
   return `${metres(fromMm)}–${metres(toMm)} m of spool ${on.spool.ordinal}`;
 }
 
-function unknownSection(sectionId: string, { spool }: WoundSpool): Problem {
+export function unknownSection(sectionId: string, { spool }: WoundSpool): Problem {
   return new Problem(
     'unknown-section',
     `Spool ${spool.id} has no section “${sectionId}”.`,

@@ -189,7 +189,7 @@ function requireUncut({ spool, cuts }: WoundSpool): void {
 }
 
 /** Measurements, cuts and names of a whole spool do not apply to a shorter or longer one. */
-function requireUntouched(on: WoundSpool): void {
+export function requireUntouched(on: WoundSpool): void {
   const { spool, correction } = on;
   requireUncut(on);
   if (correction !== null) {

@@ -4,6 +4,7 @@ import type { LineSettings } from '../../settings/line-settings.ts';
 import { DOUBT_COLUMN_MM, type LengthDoubt, lengthDoubts } from '../../strand/length-doubts.ts';
 import type { CutPlan } from '../../strand/plan/cut-plan.ts';
 import type { DoneCut } from '../../strand/plan/done-cuts.ts';
+import { withoutCutOuts } from '../../strand/position.ts';
 import { canBeStrand } from '../../strand/possible-diameter.ts';
 import type { StrandLimits } from '../../strand/strand-limits.ts';
 import { LINE_PRINTER_ID } from '../../strand/verdict/printer-profile.ts';
@@ -21,7 +22,7 @@ import { examinationFrom, examinationInputs, plainExamination } from './examinat
 import { type Found, type JudgedBy, type Judgement, judgementOf, planFor } from './judgement.ts';
 import { limitsOnSpool, linePrinter } from './printer-limits.ts';
 import type { SpoolRepository } from './spool-repository.ts';
-import { gaugeMmAt, isWinding, USUAL_CHOICES, type WoundSpool, woundMm } from './wound-spool.ts';
+import { gaugeMmAt, isWinding, strandOn, USUAL_CHOICES, type WoundSpool, woundMm } from './wound-spool.ts';
 
 export interface SpoolJudgeParts {
   readonly spools: SpoolRepository;
@@ -159,14 +160,7 @@ export class SpoolJudge {
     what: Name,
     input: Questions[Name]['input'],
   ): Promise<Questions[Name]['answer']> {
-    const { startGaugeMm, endGaugeMm, scale } = on;
-    const spool: AnalysedSpool = {
-      startGaugeMm,
-      endGaugeMm,
-      lengthFactor: scale.factor,
-      limits,
-      growing: isWinding(on),
-    };
+    const spool: AnalysedSpool = { ...strandOn(on), endGaugeMm: on.endGaugeMm, limits, growing: isWinding(on) };
     return this.#parts.analyst.ask(on.run.id, spool, what, input);
   }
 
@@ -223,29 +217,37 @@ export class SpoolJudge {
    * readings. Columns in which strand is partly missing are left out.
    */
   async meanDiameterMm(on: WoundSpool): Promise<number | null> {
-    const { startGaugeMm, endGaugeMm } = on;
-    const version = `${startGaugeMm} ${endGaugeMm} ${on.run.endedMs}`;
+    const { startGaugeMm, endGaugeMm, cutOuts } = on;
+    const version = JSON.stringify([startGaugeMm, endGaugeMm, cutOuts, on.run.endedMs]);
     const cached = this.#means.get(on.name);
     if (cached?.version === version) return cached.value;
-    const { signals, count } = await this.#parts.samples.window({
-      runId: on.run.id,
-      axis: 'length',
-      from: startGaugeMm,
-      to: Math.max(endGaugeMm, startGaugeMm + 1),
-      columns: MEAN_COLUMNS,
-      signals: ['d'],
-      spread: true,
-    });
+    const toMm = Math.max(endGaugeMm, startGaugeMm + 1);
     const { nominalMm, strandPresentMm } = on.settings.limits;
-    const d = signals.d;
-    const squares = count.flatMap((n, i) => {
-      const [mean, min, max] = [d?.mean[i] ?? null, d?.min[i] ?? null, d?.max[i] ?? null];
-      if (mean === null || min === null || max === null || min < strandPresentMm || !canBeStrand(max, nominalMm))
-        return [];
-      const sd = d?.sd?.[i] ?? 0;
-      return [mean * mean + ((n - 1) / n) * sd * sd];
-    });
-    const mean = squares.length === 0 ? null : Math.sqrt(squares.reduce((a, b) => a + b, 0) / squares.length);
+    let sum = 0;
+    let measuredMm = 0;
+    for (const piece of withoutCutOuts(startGaugeMm, toMm, cutOuts)) {
+      const lengthMm = piece.toMm - piece.fromMm;
+      const columns = Math.max(1, Math.round((MEAN_COLUMNS * lengthMm) / (toMm - startGaugeMm)));
+      const { signals, count } = await this.#parts.samples.window({
+        runId: on.run.id,
+        axis: 'length',
+        from: piece.fromMm,
+        to: piece.toMm,
+        columns,
+        signals: ['d'],
+        spread: true,
+      });
+      const d = signals.d;
+      for (const [i, n] of count.entries()) {
+        const [mean, min, max] = [d?.mean[i] ?? null, d?.min[i] ?? null, d?.max[i] ?? null];
+        if (mean === null || min === null || max === null || min < strandPresentMm || !canBeStrand(max, nominalMm))
+          continue;
+        const sd = d?.sd?.[i] ?? 0;
+        sum += (lengthMm / columns) * (mean * mean + ((n - 1) / n) * sd * sd);
+        measuredMm += lengthMm / columns;
+      }
+    }
+    const mean = measuredMm === 0 ? null : Math.sqrt(sum / measuredMm);
     this.#means.set(on.name, { version, value: mean });
     return mean;
   }

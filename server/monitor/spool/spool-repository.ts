@@ -2,6 +2,7 @@ import type { Run } from '../../entities/run.ts';
 import type { Spool, SpoolChoices } from '../../entities/spool.ts';
 import { Problem } from '../../problem/problem.ts';
 import type { LineSettings } from '../../settings/line-settings.ts';
+import { cutOutsOf } from '../../strand/effective-sections.ts';
 import type { MeasuredSection } from '../../strand/section.ts';
 import { LINE_PRINTER_ID } from '../../strand/verdict/printer-profile.ts';
 import type { RecordReader } from '../ports/record.ts';
@@ -14,8 +15,8 @@ export interface SpoolRepositoryParts {
   readonly reader: RecordReader;
   readonly statements: SpoolStatements;
   settings(): LineSettings;
-  /** Length on a spool as counted: the final one, or the current one of the spool being wound. */
-  woundMm(spool: Spool): number;
+  /** Where a spool ends, or where the winder is on the spool being wound. */
+  endGaugeMm(spool: Spool): number;
   /** Recorded sections of a run, open ones included. */
   measuredSections(runId: number): readonly MeasuredSection[];
 }
@@ -91,19 +92,21 @@ export class SpoolRepository {
   #build(run: Run, spool: Spool, ofRun: readonly Spool[]): WoundSpool {
     const { reader, statements } = this.#parts;
     const { startGaugeMm } = spool;
-    const endGaugeMm = startGaugeMm + this.#parts.woundMm(spool);
+    const endGaugeMm = this.#parts.endGaugeMm(spool);
+    const stated = reader.statedSections(run.id);
+    const next = ofRun.find(({ ordinal }) => ordinal === spool.ordinal + 1);
+    const reachGaugeMm = next?.startGaugeMm ?? Number.POSITIVE_INFINITY;
     const correction = statements.lengthCorrection(spool.id);
     const { measuredSections } = this.#parts;
     // Read on demand, because lists of runs need no sections.
     let recorded: readonly MeasuredSection[] | null = null;
-    const next = ofRun.find(({ ordinal }) => ordinal === spool.ordinal + 1);
     return {
       run,
       spool,
       name: spoolName(spool),
       startGaugeMm,
       endGaugeMm,
-      reachGaugeMm: next?.startGaugeMm ?? Number.POSITIVE_INFINITY,
+      reachGaugeMm,
       scale: lengthScaleOf(correction),
       correction,
       settings: this.settingsOver(run.id, startGaugeMm, endGaugeMm),
@@ -111,7 +114,8 @@ export class SpoolRepository {
         recorded ??= measuredSections(run.id);
         return recorded;
       },
-      stated: reader.statedSections(run.id),
+      stated,
+      cutOuts: cutOutsOf(stated).filter(({ fromMm, toMm }) => toMm > startGaugeMm && fromMm < reachGaugeMm),
       cuts: statements.cuts(spool.id),
       coilNames: statements.coilNames(spool.id),
       choices: this.#choices(spool.id),

@@ -2,6 +2,7 @@ import type { Run } from '../../entities/run.ts';
 import type { CoilName, KeptCut, LengthCorrection, Spool, SpoolChoices } from '../../entities/spool.ts';
 import { currentNames, type NamedStrand } from '../../strand/plan/coil-names.ts';
 import type { DoneCut } from '../../strand/plan/done-cuts.ts';
+import { gaugeLengthMm, type StrandOnWinder, type Stretch, spoolPositionMm } from '../../strand/position.ts';
 import type { MeasuredSection, StatedSection } from '../../strand/section.ts';
 import type { SpoolSettings } from '../run/run-settings.ts';
 import type { LengthScale } from './length-service.ts';
@@ -26,6 +27,8 @@ export interface WoundSpool {
   /** Recorded sections of its run, open ones included. */
   readonly recorded: readonly MeasuredSection[];
   readonly stated: readonly StatedSection[];
+  /** Strand that users cut out before it was wound: gauge lengths, rising, without overlaps. */
+  readonly cutOuts: readonly Stretch[];
   readonly cuts: readonly KeptCut[];
   readonly coilNames: readonly CoilName[];
   readonly choices: SpoolChoices;
@@ -44,19 +47,26 @@ export function isWinding({ spool }: Pick<WoundSpool, 'spool'>): boolean {
   return spool.endGaugeMm === null;
 }
 
+type Placed = Pick<WoundSpool, 'startGaugeMm' | 'endGaugeMm' | 'scale' | 'cutOuts'>;
+
+/** What its positions follow from. */
+export function strandOn({ startGaugeMm, scale, cutOuts }: Omit<Placed, 'endGaugeMm'>): StrandOnWinder {
+  return { startGaugeMm, lengthFactor: scale.factor, cutOuts };
+}
+
 /** True length on the spool, mm. */
-export function woundMm({ startGaugeMm, endGaugeMm, scale }: WoundSpool): number {
-  return Math.max(0, endGaugeMm - startGaugeMm) * scale.factor;
+export function woundMm(on: Placed): number {
+  return Math.max(0, spoolPositionMm(on.endGaugeMm, strandOn(on)));
 }
 
 /** True position, from the inner end, of a gauge length; outside the spool, its nearer end. */
-export function positionMm({ startGaugeMm, endGaugeMm, scale }: WoundSpool, gaugeMm: number): number {
-  return (Math.min(endGaugeMm, Math.max(startGaugeMm, gaugeMm)) - startGaugeMm) * scale.factor;
+export function positionMm(on: Placed, gaugeMm: number): number {
+  return spoolPositionMm(Math.min(on.endGaugeMm, Math.max(on.startGaugeMm, gaugeMm)), strandOn(on));
 }
 
 /** Gauge length of a true position from the inner end. */
-export function gaugeMmAt({ startGaugeMm, scale }: WoundSpool, positionMm: number): number {
-  return startGaugeMm + positionMm / scale.factor;
+export function gaugeMmAt(on: Omit<Placed, 'endGaugeMm'>, positionMm: number): number {
+  return gaugeLengthMm(positionMm, strandOn(on));
 }
 
 /** Gauge lengths that passed while the spool was wound: one path length after the strand that is on it. */
@@ -71,9 +81,11 @@ export function gaugeSpanWhileWound(on: WoundSpool): { readonly fromMm: number; 
  * true length from the last known place. A later tape measurement moves that place, but does not change the count.
  */
 export function doneCuts(on: WoundSpool): readonly DoneCut[] {
-  const outerMm = (gaugeMm: number) => (on.endGaugeMm - gaugeMm) * on.scale.factor;
+  const strand = strandOn(on);
+  const endMm = spoolPositionMm(on.endGaugeMm, strand);
+  const outerMm = (gaugeMm: number) => endMm - spoolPositionMm(gaugeMm, strand);
   const placeFrom = (gaugeMm: number, { knownToGaugeMm, lengthFactor }: NonNullable<KeptCut['place']>) =>
-    outerMm(knownToGaugeMm) + (knownToGaugeMm - gaugeMm) * lengthFactor;
+    outerMm(knownToGaugeMm) + ((outerMm(gaugeMm) - outerMm(knownToGaugeMm)) / on.scale.factor) * lengthFactor;
   return on.cuts.map(({ action, countedMm, landmarkCountedMm, reachedEnd, place }) => ({
     action,
     countedMm,

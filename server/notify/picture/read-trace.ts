@@ -1,6 +1,8 @@
 import type { PictureOf, PictureOnSpool } from '../../escalation/message.ts';
 import type { RecordReader } from '../../monitor/ports/record.ts';
 import type { SampleColumnsReader } from '../../monitor/ports/samples.ts';
+import { cutOutsOf } from '../../strand/effective-sections.ts';
+import { gaugeLengthMm, spoolPositionMm } from '../../strand/position.ts';
 import type { Trace } from './trace-picture.ts';
 
 /** Strand shown on either side of a section: its own length, within these bounds. */
@@ -8,7 +10,7 @@ const MARGIN_MIN_MM = 250;
 const MARGIN_MAX_MM = 5000;
 
 export interface TraceParts {
-  readonly reader: Pick<RecordReader, 'spools' | 'runSettings'>;
+  readonly reader: Pick<RecordReader, 'spools' | 'runSettings' | 'statedSections'>;
   readonly samples: SampleColumnsReader;
   /** Today's limits, for a run older than the record of its settings. */
   limits(): Trace['limits'];
@@ -29,8 +31,11 @@ export async function readTrace(of: PictureOf | PictureOnSpool, parts: TracePart
         })
       : spools.find(({ ordinal }) => ordinal === of.spoolOrdinal);
   if (spool === undefined) return null;
-  const { startGaugeMm } = spool;
-  const fromMm = 'fromGaugeMm' in of ? of.fromGaugeMm - startGaugeMm : of.fromMm;
+  const strand = { ...spool, lengthFactor: 1, cutOuts: cutOutsOf(reader.statedSections(runId)) };
+  const placeMm = 'fromGaugeMm' in of ? of.fromGaugeMm : gaugeLengthMm(of.fromMm, strand);
+  // The picture shows all that passed the gauge there, also if it was cut out since.
+  const fromMm = spoolPositionMm(placeMm, strand);
+  const startGaugeMm = placeMm - fromMm;
   const marginMm = Math.min(MARGIN_MAX_MM, Math.max(MARGIN_MIN_MM, lengthMm));
   const from = Math.max(0, fromMm - marginMm);
   const toMm = fromMm + lengthMm;

@@ -16,6 +16,7 @@ import { binLayout } from './0014-bin.ts';
 import { credentialsLayout } from './0015-credentials.ts';
 import { rowChecksumsLayout } from './0016-row-checksums.ts';
 import { datingLayout } from './0017-dating.ts';
+import { decisionsLayout } from './0018-decisions.ts';
 
 /** In order: the first one makes layout 1 (`PRAGMA user_version`). Never change one that was released. */
 const MIGRATIONS: readonly string[] = [
@@ -36,6 +37,7 @@ const MIGRATIONS: readonly string[] = [
   credentialsLayout,
   rowChecksumsLayout,
   datingLayout,
+  decisionsLayout,
 ];
 
 /** The layout that this program writes. */

@@ -1,6 +1,6 @@
 import type { Database } from 'better-sqlite3';
 import { Problem } from '../../problem/problem.ts';
-import type { MeasuredSection, SectionPlace, StatedSection, Verdict } from '../../strand/section.ts';
+import type { Decision, MeasuredSection, SectionPlace, StatedSection, Verdict } from '../../strand/section.ts';
 import { measuredSectionOf } from './stored-shapes.ts';
 import type { UnreadableRows } from './unreadable-rows.ts';
 
@@ -18,6 +18,8 @@ interface StatedRow {
   about_kind: string | null;
   about_from_mm: number | null;
   about_to_mm: number | null;
+  decision: string | null;
+  who: string | null;
 }
 
 /** Sections: what the detector measured and, in a separate table, what users stated. */
@@ -32,8 +34,8 @@ export function sectionTable(db: Database, unreadable: UnreadableRows) {
   );
   const insertStated = db.prepare(
     `INSERT INTO stated_section (run_id, target, measured_ordinal, from_mm, to_mm, verdict, note, removed, at_time_ms,
-       about_kind, about_from_mm, about_to_mm)
-     VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)`,
+       about_kind, about_from_mm, about_to_mm, decision, who)
+     VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)`,
   );
   const setTarget = db.prepare('UPDATE stated_section SET target = ? WHERE id = ?');
   const targetOf = db
@@ -98,6 +100,8 @@ export function sectionTable(db: Database, unreadable: UnreadableRows) {
           section.about?.kind ?? null,
           section.about?.fromMm ?? null,
           section.about?.toMm ?? null,
+          section.decision ?? null,
+          section.who ?? null,
         );
         const id = Number(lastInsertRowid);
         if (target === null) setTarget.run(`p${id}`, id);
@@ -126,6 +130,8 @@ function statedOf(row: StatedRow): StatedSection {
     removed: row.removed === 1,
     atTimeMs: row.at_time_ms,
     about: aboutOf(row),
+    ...(row.decision === null ? {} : { decision: row.decision as Decision }),
+    ...(row.who === null ? {} : { who: row.who }),
   };
 }
 

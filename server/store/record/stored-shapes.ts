@@ -3,7 +3,7 @@ import { Compile } from 'typebox/compile';
 import { ALARM_STATES, ALARM_STEPS, ALARM_TYPES, type Alarm, type AlarmStep, PRIORITIES } from '../../alarm/alarm.ts';
 import type { RunSettings } from '../../entities/run.ts';
 import { STAGES } from '../../stage/stage.ts';
-import { DOUBTS, type MeasuredSection, SECTION_KINDS, VERDICTS } from '../../strand/section.ts';
+import { DECISIONS, DOUBTS, MEASURED_KINDS, type MeasuredSection, VERDICTS } from '../../strand/section.ts';
 import { TOLERANCE_MIN_MM } from '../../strand/strand-limits.ts';
 import { PRINT_AMOUNT_MAX } from '../../strand/verdict/print-fit.ts';
 
@@ -52,7 +52,7 @@ const runSettings = Compile(
 const section = Compile(
   Type.Object({
     ordinal: Type.Integer({ minimum: 1 }),
-    kind: oneOf(SECTION_KINDS),
+    kind: oneOf(MEASURED_KINDS),
     fromMm: lengthMm(),
     toMm: lengthMm(),
     fromTimeMs: timeMs(),
@@ -196,10 +196,11 @@ const prints = Compile(
 /** The columns that hold one of several words. */
 const WORDS: ReadonlyMap<string, readonly string[]> = new Map<string, readonly string[]>([
   ['run.stage_word', STAGES],
-  ['measured_section.kind', SECTION_KINDS],
+  ['measured_section.kind', MEASURED_KINDS],
   ['measured_section.verdict', VERDICTS],
   ['stated_section.verdict', VERDICTS],
-  ['stated_section.about_kind', SECTION_KINDS],
+  ['stated_section.about_kind', MEASURED_KINDS],
+  ['stated_section.decision', DECISIONS],
   ['cut.action', ['keep', 'discard']],
 ]);
 

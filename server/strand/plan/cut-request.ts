@@ -77,17 +77,17 @@ export interface CutRequest {
   readonly massShare?: number;
 }
 
-/** A section as a stretch of the spool that starts at the gauge length `spoolStartMm`; null for a good one. */
-export function stretchOfSection(section: Section, spoolStartMm: number): PlanStretch | null {
+/** A section as a stretch of the spool; null for a good one. @param placeOf position on the spool of a gauge length */
+export function stretchOfSection(section: Section, placeOf: (gaugeMm: number) => number): PlanStretch | null {
   if (section.verdict === 'good') return null;
   return {
-    fromMm: section.fromMm - spoolStartMm,
-    toMm: section.toMm - spoolStartMm,
+    fromMm: placeOf(section.fromMm),
+    toMm: placeOf(section.toMm),
     // A user who discards an unmeasured stretch knows more than the gauge.
     fate: section.kind === 'unknown' && section.verdict !== 'discard' ? 'unknown' : section.verdict,
     kind: section.kind,
     peakMm: section.peakMm,
-    peakAtMm: section.peakAtMm === null ? null : section.peakAtMm - spoolStartMm,
+    peakAtMm: section.peakAtMm === null ? null : placeOf(section.peakAtMm),
   };
 }
 

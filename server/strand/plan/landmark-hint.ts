@@ -26,6 +26,7 @@ const NAMES: Record<SectionKind, string> = {
   strandLost: 'the place where the strand was lost',
   unknown: 'a stretch that was not measured',
   marked: 'a stretch that was marked by hand',
+  joint: 'a joint',
 };
 
 /** What the user at the rewinder should see next, as a check of the count. */

@@ -371,12 +371,19 @@ describe('sections as stretches', () => {
     open: false,
   };
 
+  const placeOf = (gaugeMm: number) => gaugeMm - 5000;
+
   it('are relative to the start of the spool, and good ones are left out', () => {
-    expect(stretchOfSection(section, 5000)).toMatchObject({ fromMm: 100, toMm: 112, peakAtMm: 104, fate: 'discard' });
-    expect(stretchOfSection({ ...section, kind: 'unknown', verdict: 'doubtful' }, 5000)?.fate).toBe('unknown');
-    expect(stretchOfSection({ ...section, kind: 'unknown', verdict: 'discard' }, 5000)?.fate).toBe('discard');
-    expect(stretchOfSection({ ...section, verdict: 'doubtful' }, 5000)?.fate).toBe('doubtful');
-    expect(stretchOfSection({ ...section, peakAtMm: null }, 5000)?.peakAtMm).toBeNull();
-    expect(stretchOfSection({ ...section, verdict: 'good' }, 5000)).toBeNull();
+    expect(stretchOfSection(section, placeOf)).toMatchObject({
+      fromMm: 100,
+      toMm: 112,
+      peakAtMm: 104,
+      fate: 'discard',
+    });
+    expect(stretchOfSection({ ...section, kind: 'unknown', verdict: 'doubtful' }, placeOf)?.fate).toBe('unknown');
+    expect(stretchOfSection({ ...section, kind: 'unknown', verdict: 'discard' }, placeOf)?.fate).toBe('discard');
+    expect(stretchOfSection({ ...section, verdict: 'doubtful' }, placeOf)?.fate).toBe('doubtful');
+    expect(stretchOfSection({ ...section, peakAtMm: null }, placeOf)?.peakAtMm).toBeNull();
+    expect(stretchOfSection({ ...section, verdict: 'good' }, placeOf)).toBeNull();
   });
 });

@@ -1,0 +1,180 @@
+import { Problem } from '../../problem/problem.ts';
+import { CUT_OUT_MAX_MM } from '../../strand/cut-out.ts';
+import { effectiveSections } from '../../strand/effective-sections.ts';
+import { type Stretch, spoolPositionMm } from '../../strand/position.ts';
+import type { Section, StatedSection } from '../../strand/section.ts';
+import type { Clock } from '../clock.ts';
+import type { RecordWriter } from '../ports/record.ts';
+import { unknownSection } from './section-service.ts';
+import { requireUntouched } from './spool-bounds-service.ts';
+import type { SpoolRepository } from './spool-repository.ts';
+import { isWinding, strandOn, type WoundSpool } from './wound-spool.ts';
+
+export interface DecisionServiceParts {
+  readonly writer: Pick<RecordWriter, 'saveStatedSection' | 'log'>;
+  readonly spools: Pick<SpoolRepository, 'wound'>;
+  readonly clock: Clock;
+  /** Called after each change, so that positions, alarms and open pages follow. */
+  changed(runId: number): void;
+}
+
+/** A section with the spool as it is after a decision. */
+export interface DecidedSection {
+  readonly section: Section;
+  readonly on: WoundSpool;
+}
+
+/**
+ * Lets users state what they did about a blob or thin spot on its way to the winder, or just after it: cut it out and joined
+ * the ends, or left it on the spool. Each statement is appended to the record; undoing one is another statement.
+ */
+export class DecisionService {
+  readonly #parts: DecisionServiceParts;
+
+  constructor(parts: DecisionServiceParts) {
+    this.#parts = parts;
+  }
+
+  /**
+   * This much strand around a section was cut out and never wound, so all later strand moves inwards on the spool.
+   * @returns the joint
+   * @throws Problem `unknown-spool`, `unknown-section`, `bad-length`; `wrong-state` if another page was faster, or if the
+   * spool was cut, measured by tape or has named coils
+   */
+  cutOut(spoolId: number, sectionId: string, lengthMm: number, who: string): DecidedSection {
+    const on = this.#parts.spools.wound(spoolId);
+    const section = undecided(on, sectionId);
+    requireUntouched(on);
+    const stretch = stretchAround(on, section, lengthMm);
+    const saved = this.#save(on, null, {
+      measuredOrdinal: null,
+      about: null,
+      ...stretch,
+      verdict: 'good',
+      note: '',
+      removed: false,
+      decision: 'cutOut',
+      who,
+    });
+    this.#log(on, who, `Cut out ${lengthMm.toFixed(0)} mm around the ${describe(section, on)}, and joined the ends.`);
+    return this.#decided(spoolId, `p${saved.id}`);
+  }
+
+  /** The section stays on the spool and in its cut list. @throws Problem as `cutOut` */
+  leave(spoolId: number, sectionId: string, who: string): DecidedSection {
+    const on = this.#parts.spools.wound(spoolId);
+    const section = undecided(on, sectionId);
+    const { fromMm, toMm, verdict, note } = section;
+    const { statement, measuredOrdinal } = statementAbout(on, sectionId);
+    const stated = { measuredOrdinal, about: statement?.about ?? null, fromMm, toMm, verdict, note, removed: false };
+    this.#save(on, statement, { ...stated, decision: 'left', who });
+    this.#log(on, who, `Left the ${describe(section, on)} on the spool.`);
+    return this.#decided(spoolId, sectionId);
+  }
+
+  /** Takes either decision back. @throws Problem `unknown-spool`; `wrong-state` if another page was faster, else as `cutOut` */
+  undo(spoolId: number, sectionId: string, who: string): void {
+    const on = this.#parts.spools.wound(spoolId);
+    const { statement } = statementAbout(on, sectionId);
+    if (statement?.decision === undefined || statement.removed) {
+      throw new Problem(
+        'wrong-state',
+        'There is nothing to undo: someone undid it on another page.',
+        'Look at the section as it is now.',
+      );
+    }
+    const { id: _, decision, atTimeMs: _at, ...stated } = statement;
+    if (decision === 'cutOut') {
+      requireUntouched(on);
+      this.#save(on, statement, { ...stated, removed: true, decision, who });
+      const at = metresAt(on, stated.fromMm);
+      this.#log(
+        on,
+        who,
+        `Undid the cut at ${at}: ${(stated.toMm - stated.fromMm).toFixed(0)} mm are on the spool again.`,
+      );
+    } else {
+      this.#save(on, statement, { ...stated, who });
+      this.#log(on, who, `Took back that a section was left on spool ${on.spool.ordinal}.`);
+    }
+  }
+
+  #save(
+    { run }: WoundSpool,
+    replaced: StatedSection | null,
+    section: Omit<StatedSection, 'id' | 'atTimeMs'>,
+  ): StatedSection {
+    const { writer, clock, changed } = this.#parts;
+    // In a replay readings may be dated ahead of the clock. What comes last counts.
+    const atTimeMs = Math.max(clock(), replaced?.atTimeMs ?? 0);
+    const saved = writer.saveStatedSection(run.id, { ...section, atTimeMs }, replaced?.id ?? null);
+    changed(run.id);
+    return saved;
+  }
+
+  #decided(spoolId: number, sectionId: string): DecidedSection {
+    const on = this.#parts.spools.wound(spoolId);
+    const section = sectionsOf(on).find(({ id }) => id === sectionId);
+    if (section === undefined) throw unknownSection(sectionId, on);
+    return { section, on };
+  }
+
+  #log({ spool }: WoundSpool, who: string, what: string): void {
+    this.#parts.writer.log({ timeMs: this.#parts.clock(), runId: spool.runId, who, what });
+  }
+}
+
+/** As on the live page: by the limits in force now, with those on their way to the winder. */
+function sectionsOf(on: WoundSpool): readonly Section[] {
+  return effectiveSections(on.recorded, on.stated);
+}
+
+function undecided(on: WoundSpool, sectionId: string): Section {
+  const section = sectionsOf(on).find(({ id, toMm }) => id === sectionId && toMm > on.startGaugeMm);
+  if (section === undefined || section.fromMm >= on.reachGaugeMm) throw unknownSection(sectionId, on);
+  const { decision } = section;
+  if (decision === undefined) return section;
+  throw new Problem(
+    'wrong-state',
+    decision === 'left'
+      ? 'This was left on the spool, as stated on another page.'
+      : 'This is a joint: what was here was cut out on another page.',
+    'Undo that first.',
+  );
+}
+
+function statementAbout(on: WoundSpool, sectionId: string) {
+  const number = Number(sectionId.slice(1));
+  const isRecorded = sectionId.startsWith('m');
+  const statement =
+    on.stated.find(({ id, measuredOrdinal }) => (isRecorded ? measuredOrdinal === number : id === number)) ?? null;
+  return { statement, measuredOrdinal: isRecorded ? number : null };
+}
+
+/** Around the middle of a section; never strand that has not passed the gauge, or that is on another spool. */
+function stretchAround(on: WoundSpool, { fromMm, toMm }: Section, lengthMm: number): Stretch {
+  const refuse = (what: string, remedy: string) => new Problem('bad-length', what, remedy, { pointer: '/lengthMm' });
+  if (!(lengthMm >= 1 && lengthMm <= CUT_OUT_MAX_MM))
+    throw refuse(`${lengthMm} mm cannot have been cut out.`, `Give a length from 1 to ${CUT_OUT_MAX_MM} mm.`);
+  const passedMm = isWinding(on) ? on.endGaugeMm + on.settings.gaugeToWinderMm : on.endGaugeMm;
+  const endMm = Math.min((fromMm + toMm + lengthMm) / 2, passedMm, on.reachGaugeMm);
+  const startMm = endMm - lengthMm;
+  if (startMm < on.startGaugeMm)
+    throw refuse(
+      `Spool ${on.spool.ordinal} starts less than ${lengthMm.toFixed(0)} mm before that place.`,
+      'Give a shorter length, or correct where the spool starts.',
+    );
+  if (on.cutOuts.some((cut) => cut.fromMm < endMm && cut.toMm > startMm))
+    throw refuse('Part of this strand was cut out already.', 'Give a shorter length, or undo that cut first.');
+  return { fromMm: startMm, toMm: endMm };
+}
+
+function describe({ kind, fromMm }: Section, on: WoundSpool): string {
+  const name = kind === 'neck' ? 'thin spot' : kind === 'blob' ? 'blob' : 'section';
+  return `${name} at ${metresAt(on, fromMm)}`;
+}
+
+/** It may not be wound yet. */
+function metresAt(on: WoundSpool, gaugeMm: number): string {
+  return `${(spoolPositionMm(gaugeMm, strandOn(on)) / 1000).toFixed(2)} m of spool ${on.spool.ordinal}`;
+}
