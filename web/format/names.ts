@@ -52,6 +52,11 @@ export const VERDICT_TEXT: Record<SectionView['verdict'], string> = {
   discard: 'Discard',
 };
 
+export const DECISION_TEXT: Record<NonNullable<SectionView['decision']>, string> = {
+  cutOut: 'Cut out',
+  left: 'Left on the spool',
+};
+
 export const DOING_TEXT: Record<ZoneView['state'], string> = {
   off: 'off',
   heating: 'heating',

@@ -1,23 +1,61 @@
-import { arrivals } from '../alerting/arrivals.ts';
-import { counted } from '../format/numbers.ts';
+import { useState } from 'preact/hooks';
+import type { LiveState } from '../../server/api/contract/live-state.ts';
+import type { SectionView } from '../../server/api/contract/runs-and-spools.ts';
+import { arrivals, undecided } from '../alerting/arrivals.ts';
+import { sectionName } from '../format/names.ts';
+import { counted, metres } from '../format/numbers.ts';
 import { countdownS } from '../format/times.ts';
 import { live } from '../service/live-store.ts';
+import { BlobChoices } from './blob-choices.tsx';
 
-/** How long is left to cut out the next blob or thin spot before it reaches the winder, across the whole width. */
-export function BlobCountdown() {
+/**
+ * How long is left to cut out the next blob or thin spot before it reaches the winder, across the whole width, with the two
+ * choices: it was cut out, or left on the spool. The choices stay for a while after it has passed.
+ */
+export function BlobCountdown({ wall = false }: { wall?: boolean }) {
+  // Those put off until the others are answered.
+  const [skipped, setSkipped] = useState<readonly string[]>([]);
   const state = live.value;
   if (state === null) return null;
-  const [next, ...rest] = arrivals(state.sections);
-  if (next === undefined) return null;
-  const { limits, now } = state;
-  const pathS = limits.gaugeToWinderMm / Math.max(0.1, now.speedMmPerS ?? 0);
+  const queue = undecided(state);
+  const section = queue.find(({ id }) => !skipped.includes(id)) ?? queue[0];
+  if (section === undefined) return null;
+  const next = arrivals(state.sections).find(({ id }) => id === section.id);
+  if (wall && next === undefined) return null;
+  const pathS = state.limits.gaugeToWinderMm / Math.max(0.1, state.now.speedMmPerS ?? 0);
+  const isLast = queue.every(({ id }) => id === section.id || skipped.includes(id));
   return (
-    <p class={`time-left ${next.kind === 'blob' && next.sure ? 'urgent' : ''}`} data-testid="countdown">
-      <span class="time-left-bar" style={{ inlineSize: `${Math.min(100, (100 * next.inS) / pathS)}%` }} />
-      <span class="time-left-text">
-        <strong>{countdownS(next.inS)} s</strong> to cut out the {next.name.toLowerCase()}
-        {rest.length > 0 && `, then ${counted(rest.length, 'more', 'more')}`}
-      </span>
-    </p>
+    <div
+      class={`time-left ${next?.kind === 'blob' && next.sure ? 'urgent' : ''}`}
+      data-testid={next === undefined ? 'passed-winder' : 'countdown'}
+    >
+      {next !== undefined && (
+        <span class="time-left-bar" style={{ inlineSize: `${Math.min(100, (100 * next.inS) / pathS)}%` }} />
+      )}
+      <p class="time-left-text">
+        {next === undefined ? (
+          passedText(section, state)
+        ) : (
+          <>
+            <strong>{countdownS(next.inS)} s</strong> to cut out the {next.name.toLowerCase()}
+          </>
+        )}
+        {queue.length > 1 && `, then ${counted(queue.length - 1, 'more', 'more')}`}
+      </p>
+      {!wall && (
+        <BlobChoices
+          key={section.id}
+          section={section}
+          skip={queue.length > 1 ? () => setSkipped(isLast ? [] : [...skipped, section.id]) : null}
+        />
+      )}
+    </div>
   );
+}
+
+/** "Blob at 12.90 m, past the winder": it may have been cut out all the same. */
+function passedText(section: SectionView, { now, limits }: LiveState): string {
+  const isPast = section.fromGaugeMm <= now.gaugeMm - limits.gaugeToWinderMm;
+  const at = metres(section.peakSpoolMm ?? section.fromSpoolMm ?? 0);
+  return `${sectionName(section)} at ${at} m, ${isPast ? 'past the winder' : 'before the winder'}`;
 }

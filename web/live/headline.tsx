@@ -31,7 +31,7 @@ export function Headline({ wall = false }: { wall?: boolean }) {
         <h1 data-testid="sentence">{withLink(unbroken(sentence), wall)}</h1>
       </div>
       {!wall && alarm && !lost && <WhatToDo alarm={alarm} alarms={state.alarms} />}
-      {!lost && <BlobCountdown />}
+      {!lost && <BlobCountdown wall={wall} />}
       <Spoken state={state} />
     </div>
   );

@@ -1,5 +1,5 @@
 import { useState } from 'preact/hooks';
-import { DOUBT_TEXT, sectionName, VERDICT_TEXT } from '../format/names.ts';
+import { DECISION_TEXT, DOUBT_TEXT, sectionName, VERDICT_TEXT } from '../format/names.ts';
 import { diameter, length, metres, stretchText } from '../format/numbers.ts';
 import { Shape } from '../shell/shape.tsx';
 import { type Order, ordered, type PlacedSection } from './section-order.ts';
@@ -66,7 +66,12 @@ export function SectionTable({
               data-verdict={one.verdict}
               data-origin={one.origin}
             >
-              <button type="button" class="section-open" onClick={() => model.adjust(one)}>
+              <button
+                type="button"
+                class="section-open"
+                disabled={one.kind === 'joint'}
+                onClick={() => model.adjust(one)}
+              >
                 <Shape
                   of={one.verdict === 'discard' ? 'danger' : one.verdict === 'doubtful' ? 'abnormal' : 'calm'}
                   size={16}
@@ -78,16 +83,30 @@ export function SectionTable({
                 </span>
                 <span class="section-where">{stretchText(one.fromSpoolMm, one.toSpoolMm)}</span>
                 <span class="section-more">
-                  {VERDICT_TEXT[one.verdict]}, {length(one.toSpoolMm - one.fromSpoolMm)}
+                  {one.kind === 'joint'
+                    ? `${length(one.toGaugeMm - one.fromGaugeMm)} cut out before the winder`
+                    : `${VERDICT_TEXT[one.verdict]}, ${length(one.toSpoolMm - one.fromSpoolMm)}`}
                   {worstAt(one)}
-                  {one.origin === 'adjusted' && ', adjusted'}
+                  {one.decision === 'left' && `, ${DECISION_TEXT.left.toLowerCase()}`}
+                  {one.origin === 'adjusted' && one.decision === null && ', adjusted'}
                   {one.open && ', still growing'}
                   {one.note && `: ${one.note}`}
                 </span>
               </button>
+              {one.decision !== null && (
+                <button
+                  type="button"
+                  class="plain"
+                  aria-label={`Undo: ${DECISION_TEXT[one.decision].toLowerCase()} at ${metres(one.fromSpoolMm)} m`}
+                  onClick={() => model.undoDecision(one)}
+                >
+                  Undo
+                </button>
+              )}
               <button
                 type="button"
                 class="plain"
+                hidden={one.kind === 'joint'}
                 aria-label={`Remove ${sectionName(one)} at ${metres(one.fromSpoolMm)} m`}
                 onClick={() => model.remove(one)}
               >

@@ -158,6 +158,13 @@ export class SpoolModel {
     if (this.draft.peek()?.id === section.id) this.cancel();
   }
 
+  /** Undoes that a section was cut out before the winder, or left on the spool. */
+  async undoDecision(section: SectionView): Promise<void> {
+    const params = { id: this.id, section: section.id };
+    await this.#act(() => call('DELETE /api/spools/:id/sections/:section/decision', { params }));
+    this.#close(section);
+  }
+
   async choosePrinter(printerId: number): Promise<void> {
     await this.#act(() => chooseForSpool(this.id, { printerId }));
   }

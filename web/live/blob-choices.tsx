@@ -1,0 +1,98 @@
+import { useState } from 'preact/hooks';
+import type { SectionView } from '../../server/api/contract/runs-and-spools.ts';
+import { CUT_OUT_MAX_MM, proposedCutOutMm } from '../../server/strand/cut-out.ts';
+import { NumberField } from '../form/number-field.tsx';
+import { sectionName } from '../format/names.ts';
+import { metres } from '../format/numbers.ts';
+import { call } from '../service/call.ts';
+import { asProblem, type ServiceProblem } from '../service/request.ts';
+import { may } from '../service/session.ts';
+import { showNotice } from '../shell/notice.tsx';
+import { ProblemNote } from '../shell/problem-note.tsx';
+
+/** What was done about a blob or thin spot: cut out, with how much strand, or left on the spool. */
+export function BlobChoices({ section, skip }: { section: SectionView; skip: (() => void) | null }) {
+  const { id, spoolId } = section;
+  const [lengthMm, setLengthMm] = useState<number | null>(null);
+  const [asking, setAsking] = useState(false);
+  const [problem, setProblem] = useState<ServiceProblem | null>(null);
+  if (spoolId === null || !may('act')) return null;
+  const name = sectionName(section).toLowerCase();
+  const act = async (what: () => Promise<void>) => {
+    try {
+      await what();
+      setProblem(null);
+      setAsking(false);
+    } catch (thrown) {
+      setProblem(asProblem(thrown));
+    }
+  };
+  const undo = (sectionId: string) => () => act(() => undoDecision(spoolId, sectionId));
+  const cutOut = () =>
+    act(async () => {
+      const params = { id: spoolId, section: id };
+      const joint = await call('POST /api/spools/:id/sections/:section/cut-out', {
+        params,
+        body: { lengthMm: lengthMm ?? Number.NaN },
+      });
+      const at = `${metres(joint.fromSpoolMm ?? 0)} m`;
+      showNotice({ text: `Cut out ${lengthMm} mm. The joint is marked at ${at}.`, undo: undo(joint.id) });
+    });
+  const leave = () =>
+    act(async () => {
+      await call('POST /api/spools/:id/sections/:section/leave', { params: { id: spoolId, section: id } });
+      showNotice({ text: `The ${name} stays on the spool, marked.`, undo: undo(id) });
+    });
+  const open = () => {
+    setLengthMm(proposedCutOutMm({ fromMm: section.fromGaugeMm, toMm: section.toGaugeMm }));
+    setAsking(true);
+  };
+  return (
+    <div class="blob-choices" data-testid="blob-choices" data-section={id}>
+      {asking ? (
+        <form
+          class="actions"
+          onSubmit={(event) => {
+            event.preventDefault();
+            void cutOut();
+          }}
+        >
+          <NumberField
+            label="Cut out, ends joined"
+            unit="mm"
+            value={lengthMm}
+            bounds={{ minimum: 1, maximum: CUT_OUT_MAX_MM }}
+            set={setLengthMm}
+          />
+          <button type="submit" class="main" disabled={lengthMm === null}>
+            Done
+          </button>
+          <button type="button" class="plain" onClick={() => setAsking(false)}>
+            Cancel
+          </button>
+        </form>
+      ) : (
+        <p class="actions">
+          <button type="button" onClick={open} aria-label={`Cut out the ${name}`}>
+            Cut out…
+          </button>
+          <button type="button" onClick={leave} aria-label={`Left the ${name} on the spool`}>
+            Left on the spool
+          </button>
+          {skip && (
+            <button type="button" class="plain" onClick={skip}>
+              Next
+            </button>
+          )}
+        </p>
+      )}
+      {problem && <ProblemNote problem={problem} />}
+    </div>
+  );
+}
+
+/** @throws ServiceProblem if another page was faster */
+export async function undoDecision(spoolId: number, sectionId: string): Promise<void> {
+  await call('DELETE /api/spools/:id/sections/:section/decision', { params: { id: spoolId, section: sectionId } });
+  showNotice({ text: 'Undone.' });
+}
