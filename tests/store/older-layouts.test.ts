@@ -188,7 +188,7 @@ describe('a database of an older layout', () => {
         expect(reader.spools(4)[0]).toMatchObject({ id: 7, startGaugeMm: -900.5, endGaugeMm: 3000, note: 'red' });
         expect(reader.measuredSections(4)[0]).toMatchObject({ ordinal: 1, fromMm: 10.5, toMm: 20.25, peakMm: 2.1 });
         expect(reader.statedSections(4)[0]).toMatchObject({ note: 'kept too', verdict: 'doubtful' });
-        expect(reader.statedSections(4)[0]!.decision).toBe(layout < 17 ? undefined : 'left');
+        expect(reader.statedSections(4)[0]!.decision).toBe(layout < 18 ? undefined : 'left');
         expect(reader.alarmJournal(4)[0]).toMatchObject({ what: 'raised', timeMs: START_MS + 5 });
         expect(reader.logEntries({ runId: 4, limit: 5 })[0]).toMatchObject({ who: 'Kim', what: 'Changed the spool.' });
         expect(writer.loadLineSettings()).toMatchObject({ lineName: 'Old line' });

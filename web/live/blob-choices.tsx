@@ -92,7 +92,7 @@ export function BlobChoices({ section, skip }: { section: SectionView; skip: (()
 }
 
 /** @throws ServiceProblem if another page was faster */
-export async function undoDecision(spoolId: number, sectionId: string): Promise<void> {
+async function undoDecision(spoolId: number, sectionId: string): Promise<void> {
   await call('DELETE /api/spools/:id/sections/:section/decision', { params: { id: spoolId, section: sectionId } });
   showNotice({ text: 'Undone.' });
 }
