@@ -37,6 +37,8 @@ import { readTrace } from './notify/picture/read-trace.ts';
 import { Problem } from './problem/problem.ts';
 import { nightSimulator, recordingReplayer } from './recording/recording-replayer.ts';
 import type { LineSettings } from './settings/line-settings.ts';
+import { recordingReplayer } from './recording/recording-replayer.ts';
+import type { RecoveredSettings } from './settings/check-line-settings.ts';
 import { isLoopback, type StartupSettings, usualBackupFolder } from './settings/startup-settings.ts';
 import { openSource } from './source/open-source.ts';
 import { listSerialPorts } from './source/serial-ports.ts';
@@ -52,7 +54,7 @@ import { VERSION } from './version.ts';
 export interface AssemblyOptions {
   readonly startup: StartupSettings;
   /** Reads the settings of the line from the record. */
-  readonly settings: (store: Store) => LineSettings;
+  readonly settings: (store: Store) => Pick<RecoveredSettings, 'settings' | 'reset'>;
   readonly timeZone: string;
   /** Identifies this start of the service, so that pages notice a restart. */
   readonly boot: string;
@@ -111,6 +113,7 @@ export async function assemble({ startup, timeZone, log, ...options }: AssemblyO
     leftOut: (what) => logUnrecordedSignals(what, { writer, log, nowMs: clock() }),
   });
   const { writer, reader, spoolStatements: statements } = store;
+  const recovered = options.settings(store);
   const monitor = createLineMonitor({
     clock: monotonicClock,
     log,
@@ -122,7 +125,8 @@ export async function assemble({ startup, timeZone, log, ...options }: AssemblyO
     diskFilling: (): string | null => maintenance.diskFilling,
     openSource: (address) => options.source ?? openSource(address, clock, startup.source === null ? startup : null),
     unusableSource: (problem) => new UnusableSource(problem),
-    settings: options.settings(store),
+    settings: recovered.settings,
+    settingsReset: recovered.reset,
     fixedSource: startup.source,
     timeZone,
     undoStopForMs: options.undoStopForMs ?? UNDO_STOP_FOR_MS,

@@ -94,12 +94,12 @@ async function watch(startup: StartupSettings, examples: boolean): Promise<void>
   const service = await assemble({
     startup,
     settings: ({ writer }) => {
-      const { settings, problems } = recoverLineSettings(writer.loadLineSettings());
+      const { settings, problems, reset } = recoverLineSettings(writer.loadLineSettings());
       for (const problem of problems) {
         log.warn(`A saved setting cannot be used. ${problem}`);
         writer.log({ timeMs: Date.now(), runId: null, who: 'service', what: problem });
       }
-      return settings;
+      return { settings, reset };
     },
     timeZone: Intl.DateTimeFormat().resolvedOptions().timeZone,
     boot: randomUUID(),

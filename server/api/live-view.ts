@@ -2,6 +2,7 @@ import type { Spool } from '../entities/spool.ts';
 import type { LineMonitor, LineSnapshot } from '../monitor/line-monitor.ts';
 import { gaugeOptics, lineParts } from '../monitor/settings-to-parts.ts';
 import { valueAt } from '../reading/reading.ts';
+import { resetText } from '../settings/check-line-settings.ts';
 import { missingForScrew, zoneNameOf } from '../stage/stage-readiness.ts';
 import { adviceOfBlindness, adviceOfGauge, adviceOfSections, adviceOfTrend } from '../strand/advice.ts';
 import { type Blindness, blindness } from '../strand/blindness.ts';
@@ -157,6 +158,7 @@ export function liveView(monitor: LineMonitor, boot: string, notificationProblem
     sections: shown.toReversed().map((section) => sectionView(section, frame, s.placesAreKnown ? now : null)),
     notWatched: [...NOT_WATCHED.filter((what) => s.unwatched[what] !== null), ...s.unwatched.minor],
     notificationProblems: [...notificationProblems],
+    settingsProblem: resetText(s.settingsReset),
     alarms: s.alarms.map(alarmView),
     suppressed: s.suppressed.map(alarmView),
     advice: liveAdvice(s, blind),

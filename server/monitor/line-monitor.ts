@@ -21,7 +21,8 @@ const TICK_EVERY_MS = 200;
 
 /** Creates a monitor. Neither record nor source is touched before `open`. */
 export function createLineMonitor(parts: LineMonitorParts): LineMonitor {
-  return new LineMonitor(parts, new Listeners(parts.log), new SettingsInForce(withLimits(parts.settings)));
+  const settings = new SettingsInForce(withLimits(parts.settings), parts.settingsReset);
+  return new LineMonitor(parts, new Listeners(parts.log), settings);
 }
 
 /**

@@ -144,31 +144,53 @@ function wrong(path: string, message: string, params: unknown): Problem {
   return new Problem('bad-setting', `The setting “${name}” ${what}.`, 'Correct it and save again.', { pointer });
 }
 
+export interface RecoveredSettings {
+  readonly settings: LineSettings;
+  /** A sentence for each saved setting that could not be used. */
+  readonly problems: readonly string[];
+  /** Settings that have their defaults for that reason. */
+  readonly reset: readonly (keyof LineSettings)[];
+}
+
 /**
  * Saved settings, perhaps from another version of the program. Each one that is refused is left out, so that the service and
  * its set-up page always start; the others are kept together, since some are right only together.
  */
-export function recoverLineSettings(saved: unknown): { readonly settings: LineSettings; readonly problems: string[] } {
+export function recoverLineSettings(saved: unknown): RecoveredSettings {
   const defaults = defaultLineSettings();
-  const problems: string[] = [];
-  if (saved === null || saved === undefined) return { settings: defaults, problems };
+  const known = Object.keys(defaults) as (keyof LineSettings)[];
+  if (saved === null || saved === undefined) return { settings: defaults, problems: [], reset: [] };
   if (typeof saved !== 'object') {
-    problems.push(
-      'The saved settings of the line cannot be read. All have been reset to their defaults. Enter them again.',
-    );
-    return { settings: defaults, problems };
+    const problem =
+      'The saved settings of the line cannot be read. All have been reset to their defaults. Enter them again.';
+    return { settings: defaults, problems: [problem], reset: known };
   }
+  const problems: string[] = [];
   const kept = new Map(Object.entries(saved));
+  const ignored = new Set<string>();
   for (;;) {
     try {
-      return { settings: checkLineSettings(Object.fromEntries(kept), defaults), problems };
+      const settings = checkLineSettings(Object.fromEntries(kept), defaults);
+      return { settings, problems, reset: known.filter((name) => ignored.has(name)) };
     } catch (refused) {
       if (!(refused instanceof Problem)) throw refused;
       const [name] = namesIn(refused.pointer ?? '');
       if (name === undefined || !kept.delete(name)) throw refused;
+      ignored.add(name);
       problems.push(`“${name}” was ignored. ${refused.message}`);
     }
   }
+}
+
+/** Which settings have their defaults because what was saved could not be used, as a sentence; null = none. */
+export function resetText(reset: readonly (keyof LineSettings)[]): string | null {
+  if (reset.length === 0) return null;
+  if (reset.length === Object.keys(LineSettings.properties).length)
+    return 'The saved settings of the line could not be read. All have their defaults.';
+  const titles = reset.map((name) => (LineSettings.properties[name] as { title?: string }).title ?? name);
+  const [them, have] =
+    reset.length === 1 ? ['A saved setting', 'It has its default'] : ['Saved settings', 'They have their defaults'];
+  return `${them} of the line could not be read. ${have}: ${titles.join('; ')}.`;
 }
 
 function unitsOfRole(role: Role): readonly string[] {

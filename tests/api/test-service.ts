@@ -35,6 +35,7 @@ export async function startTestService(
   pageFolder?: string,
   accessKey: string | null = null,
   startup: Partial<StartupSettings> = {},
+  settingsReset: readonly (keyof LineSettings)[] = [],
 ): Promise<TestService> {
   const folder = mkdtempSync(join(tmpdir(), 'strandward-api-'));
   const silent = { info: () => {}, warn: () => {}, error: () => {} };
@@ -52,7 +53,7 @@ export async function startTestService(
       trustedProxies: [],
       ...startup,
     },
-    settings: () => checkLineSettings(settings, defaultLineSettings()),
+    settings: () => ({ settings: checkLineSettings(settings, defaultLineSettings()), reset: settingsReset }),
     timeZone: 'Europe/Vienna',
     boot: 'test',
     pageFolder: pageFolder ?? join(folder, 'no-page'),

@@ -60,6 +60,7 @@ export function madeUpState(lineName: string): LiveState {
     sections: [],
     notWatched: [],
     notificationProblems: [],
+    settingsProblem: null,
     alarms: [],
     suppressed: [],
     advice: [],

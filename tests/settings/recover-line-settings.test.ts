@@ -1,11 +1,12 @@
 import { expect, it } from 'vitest';
-import { defaultLineSettings, recoverLineSettings } from '../../server/settings/check-line-settings.ts';
+import { defaultLineSettings, recoverLineSettings, resetText } from '../../server/settings/check-line-settings.ts';
 
 /** Right only together: each alone contradicts a default for 1.75 mm. */
 const FOR_2_85 = { nominalMm: 2.85, hotendLimitMm: 3, leastFeedableMm: 2.6 };
 
 it('keeps saved settings that are right only together, without one that is wrong', () => {
-  const { settings, problems } = recoverLineSettings({ ...FOR_2_85, lineName: 7, nothing: 1 });
+  const { settings, problems, reset } = recoverLineSettings({ ...FOR_2_85, lineName: 7, nothing: 1 });
+  expect(reset).toEqual(['lineName']);
   expect(settings).toEqual({ ...defaultLineSettings(), ...FOR_2_85 });
   expect(problems.map((text) => text.split(' ')[0])).toEqual(expect.arrayContaining(['“lineName”', '“nothing”']));
   expect(problems).toHaveLength(2);
@@ -22,11 +23,24 @@ it('starts with all defaults if what was saved holds no settings', () => {
     settings: defaultLineSettings(),
     problems: [expect.any(String)],
   });
-  expect(recoverLineSettings(null)).toEqual({ settings: defaultLineSettings(), problems: [] });
+  expect(recoverLineSettings(null)).toEqual({ settings: defaultLineSettings(), problems: [], reset: [] });
 });
 
 it('drops a tolerance that leaves a band of no width', () => {
   const { settings, problems } = recoverLineSettings({ toleranceMm: 5e-324, lineName: 'Loft' });
   expect(settings).toEqual({ ...defaultLineSettings(), lineName: 'Loft' });
   expect(problems).toHaveLength(1);
+});
+
+it('says which settings have their defaults', () => {
+  expect(resetText([])).toBeNull();
+  expect(resetText(recoverLineSettings('text').reset)).toBe(
+    'The saved settings of the line could not be read. All have their defaults.',
+  );
+  expect(resetText(['hotendLimitMm'])).toBe(
+    'A saved setting of the line could not be read. It has its default: Hotend limit, mm.',
+  );
+  expect(resetText(['nominalMm', 'toleranceMm'])).toMatch(
+    /^Saved settings .+ defaults: Nominal diameter, mm; Tolerance, ± mm\.$/,
+  );
 });

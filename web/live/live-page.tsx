@@ -22,6 +22,7 @@ export function LivePage() {
       <Headline />
       <StagedNote />
       <ReachNote />
+      <SettingsNote />
       <NowFigures />
       <StrandFigure />
       {live.value && !drawn && <div class="live-to-come" />}
@@ -74,6 +75,20 @@ function ReachNote() {
       <Shape of="abnormal" size={20} />
       <p>
         {troubles.join(' ')} <a href="/people">See to it</a>
+      </p>
+    </div>
+  );
+}
+
+/** Limits that are the defaults again judge and alarm differently from what the user expects. */
+function SettingsNote() {
+  const text = live.value?.settingsProblem ?? null;
+  if (text === null) return null;
+  return (
+    <div class="problem" role="alert" data-testid="settings-note">
+      <Shape of="abnormal" size={20} />
+      <p>
+        {text} <a href="/set-up">Check them</a>
       </p>
     </div>
   );

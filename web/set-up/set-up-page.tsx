@@ -1,10 +1,11 @@
 import { useEffect, useState } from 'preact/hooks';
-import { refetchVersion } from '../service/live-store.ts';
+import { live, refetchVersion } from '../service/live-store.ts';
 import { asProblem, type ServiceProblem } from '../service/request.ts';
 import { saveSettings, settings } from '../service/settings.ts';
 import { Needs } from '../shell/needs.tsx';
 import { showNotice } from '../shell/notice.tsx';
 import { ProblemNote } from '../shell/problem-note.tsx';
+import { Shape } from '../shell/shape.tsx';
 import { followIncoming, incoming, incomingProblem } from './incoming-store.ts';
 import { MissingPart } from './missing-part.tsx';
 import { SettingsForm } from './settings-form.tsx';
@@ -41,6 +42,7 @@ export default function SetUpPage() {
         </p>
       </header>
       <Needs right="manage">
+        <ResetNote names={answer.reset} />
         <SourceForm answer={answer} inUse={answer.sourceFixed ? answer.sourceInUse : settings.value.source} />
         <LineParts />
         {/* Only below what the line sends, so that it does not jump when that arrives. */}
@@ -48,6 +50,33 @@ export default function SetUpPage() {
           <SettingsForm properties={answer.schema.properties} saved={settings.value} />
         )}
       </Needs>
+    </div>
+  );
+}
+
+/** Which settings have their defaults because what was saved could not be read, until each has been saved. */
+function ResetNote({ names }: { names: readonly string[] }) {
+  const [problem, setProblem] = useState<ServiceProblem | null>(null);
+  const text = live.value?.settingsProblem ?? null;
+  const known = settings.value;
+  if (text === null || known === null) return null;
+  const keep = () =>
+    saveSettings(Object.fromEntries(Object.entries(known).filter(([name]) => names.includes(name)))).then(
+      () => setProblem(null),
+      (thrown) => setProblem(asProblem(thrown)),
+    );
+  return (
+    <div class="problem" role="alert" data-testid="settings-note">
+      <Shape of="abnormal" size={20} />
+      <div>
+        <p>{text} Enter your own below, or keep the defaults.</p>
+        {problem && <ProblemNote problem={problem} />}
+        <p class="actions">
+          <button type="button" onClick={keep}>
+            Keep the defaults
+          </button>
+        </p>
+      </div>
     </div>
   );
 }

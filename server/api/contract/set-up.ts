@@ -17,6 +17,10 @@ export const SerialPorts = list(
 export const SettingsView = component('Settings', {
   settings: LineSettings,
   schema: Type.Unknown({ description: 'JSON Schema of the settings, with titles, limits and defaults' }),
+  reset: list(
+    text(),
+    'Names of settings that have their defaults, because what was saved could not be read; state them to end this',
+  ),
   sourceFixed: bool('The source was set on the command line and cannot be changed here'),
   sourceInUse: text({ description: 'Address of the source being read; empty = the default simulated line' }),
   scenarios: list(text(), 'Names of the scenarios of the simulated line'),

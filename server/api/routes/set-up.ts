@@ -25,6 +25,7 @@ export function setUpRoutes(api: Api, parts: SetUpParts): void {
   const settings = () => ({
     settings: monitor.settings,
     schema: LineSettings,
+    reset: [...monitor.snapshot().settingsReset],
     sourceFixed: fixedSource !== null,
     sourceInUse: fixedSource ?? monitor.settings.source,
     scenarios,

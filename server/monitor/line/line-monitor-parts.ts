@@ -25,6 +25,8 @@ export interface LineMonitorParts {
   unusableSource(problem: Problem): Source;
   /** The current, checked settings. */
   readonly settings: LineSettings;
+  /** Those that have their defaults because what was saved could not be used. */
+  readonly settingsReset?: readonly (keyof LineSettings)[];
   /** Source address from the command line; it takes precedence over the setting. */
   readonly fixedSource: string | null;
   readonly timeZone: string;

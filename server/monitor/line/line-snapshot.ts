@@ -28,6 +28,8 @@ import type { UserStatements } from './user-statements.ts';
 export interface LineSnapshot {
   readonly nowMs: number;
   readonly settings: LineSettings;
+  /** Settings that have their defaults because what was saved could not be used. */
+  readonly settingsReset: readonly (keyof LineSettings)[];
   readonly link: LinkSnapshot;
   readonly stage: StageState;
   readonly run: Run | null;
@@ -119,6 +121,7 @@ export function lineSnapshot(parts: LineSnapshotParts): LineSnapshot {
   return {
     nowMs: clock.nowMs(),
     settings: settings.line,
+    settingsReset: settings.reset,
     link,
     stage,
     run,

@@ -59,9 +59,13 @@ export class SettingsChange {
     const changed = (Object.keys(next) as (keyof LineSettings)[]).filter(
       (name) => JSON.stringify(next[name]) !== JSON.stringify(before[name]),
     );
-    if (changed.length === 0) return;
+    const stated = Object.keys(input as object);
+    const keepsDefaults = settings.reset.filter((name) => stated.includes(name) && !changed.includes(name));
+    if (changed.length === 0 && keepsDefaults.length === 0) return;
     writer.saveLineSettings(next);
-    settings.replace(next);
+    settings.replace(next, stated);
+    if (keepsDefaults.length > 0) log.write(who, `Kept the defaults of ${keepsDefaults.join(', ')}.`);
+    if (changed.length === 0) return listeners.changed();
     const changes = changed.map((name) => `${name} to ${JSON.stringify(next[name])}`).join(', ');
     log.write(who, `Changed the settings ${changes}.`);
     follower.sections.setLimits(settings.strandLimits);

@@ -17,9 +17,17 @@ export function withLimits(line: LineSettings): SettingsWithLimits {
 /** The current settings of the line, shared by its parts. */
 export class SettingsInForce {
   #current: SettingsWithLimits;
+  #reset: readonly (keyof LineSettings)[];
 
-  constructor(current: SettingsWithLimits) {
+  /** @param reset have their defaults because what was saved could not be used */
+  constructor(current: SettingsWithLimits, reset: readonly (keyof LineSettings)[] = []) {
     this.#current = current;
+    this.#reset = reset;
+  }
+
+  /** Settings that have their defaults because what was saved could not be used. A user has not stated them since. */
+  get reset(): readonly (keyof LineSettings)[] {
+    return this.#reset;
   }
 
   get line(): LineSettings {
@@ -34,7 +42,9 @@ export class SettingsInForce {
     return this.#current.heatLimits;
   }
 
-  replace(next: LineSettings): void {
+  /** @param stated the settings that a user stated, changed or not */
+  replace(next: LineSettings, stated: readonly string[]): void {
     this.#current = withLimits(next);
+    this.#reset = this.#reset.filter((name) => !stated.includes(name));
   }
 }
