@@ -155,6 +155,13 @@ describe('runs that cannot be compared', () => {
     expect(await refused(`${damp[0]};${damp[0]}`)).toMatchObject({ title: 'A run is listed twice.' });
     expect(await refused(`${damp[0]};99`)).toMatchObject({ status: 404 });
     expect(await refused('x;y')).toMatchObject({ status: 400 });
+    await service.send('DELETE', `/api/runs/${thick}`);
+    expect(await refused(`${damp[0]};${thick}`)).toMatchObject({
+      status: 404,
+      title: `Run ${thick} was deleted and is in the bin.`,
+      detail: expect.stringContaining('Leave it out, or restore it'),
+      pointer: '/groups',
+    });
   });
 });
 

@@ -1,3 +1,4 @@
+import type { BinnedKind } from '../../entities/bin.ts';
 import type { Run } from '../../entities/run.ts';
 import type { Spool, SpoolChoices } from '../../entities/spool.ts';
 import { Problem } from '../../problem/problem.ts';
@@ -34,14 +35,14 @@ export class SpoolRepository {
   /** @throws Problem `unknown-run` */
   run(runId: number): Run {
     const run = this.#parts.reader.run(runId);
-    if (run === null) throw new Problem('unknown-run', `There is no run ${runId}.`, REMEDY);
+    if (run === null) throw this.#missing('run', runId);
     return run;
   }
 
   /** @throws Problem `unknown-spool` */
   spool(spoolId: number): Spool {
     const spool = this.#parts.reader.spool(spoolId);
-    if (spool === null) throw new Problem('unknown-spool', `There is no spool ${spoolId}.`, REMEDY);
+    if (spool === null) throw this.#missing('spool', spoolId);
     return spool;
   }
 
@@ -79,6 +80,18 @@ export class SpoolRepository {
       'wrong-state',
       `Spool ${now.ordinal} has changed: it ended, or its start was moved on another page.`,
       'Load the spool again, then retry.',
+    );
+  }
+
+  #missing(kind: BinnedKind, id: number): Problem {
+    const code = kind === 'run' ? 'unknown-run' : 'unknown-spool';
+    const binned = this.#parts.reader.binned().find((one) => one.kind === kind && one.id === id);
+    if (binned === undefined) return new Problem(code, `There is no ${kind} ${id}.`, REMEDY);
+    const name = binned.ordinal === null ? `Run ${id}` : `Spool ${binned.ordinal} of run ${binned.runId}`;
+    return new Problem(
+      code,
+      `${name} was deleted and is in the bin.`,
+      'Leave it out, or restore it: the bin is below the list of runs.',
     );
   }
 
