@@ -1,7 +1,8 @@
-import { rmSync } from 'node:fs';
+import { copyFileSync, mkdtempSync, rmSync } from 'node:fs';
+import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import Sqlite from 'better-sqlite3';
-import { describe, expect, it } from 'vitest';
+import { afterAll, beforeAll, describe, expect, it } from 'vitest';
 import { DATABASE_FILE } from '../../server/store/database.ts';
 
 import { openStore, type Store } from '../../server/store/index.ts';
@@ -11,9 +12,24 @@ import { beginRun, inFolder, layoutOf, readingOf } from './readings.ts';
 
 const START_MS = 1_750_000_000_000;
 const READINGS = 200_000;
+const LOG_ENTRIES = 600;
+
+let made: string;
+beforeAll(async () => {
+  made = mkdtempSync(join(tmpdir(), 'strandward-archive-'));
+  await makeArchive(made);
+});
+afterAll(() => rmSync(made, { recursive: true }));
+
+/** A copy of the archive, because an import changes its file. */
+function archive(folder: string): string {
+  const file = join(folder, 'archive.sqlite');
+  copyFileSync(join(made, 'archive.sqlite'), file);
+  return file;
+}
 
 /** An archive of an ended run of two dozen blocks, with a note. */
-async function archive(folder: string): Promise<string> {
+async function makeArchive(folder: string): Promise<void> {
   const store = openStore({ folder: join(folder, 'home') });
   beginRun(store);
   const runId = beginRun(store);
@@ -40,12 +56,12 @@ async function archive(folder: string): Promise<string> {
     }),
   );
   store.writer.saveMeasuredSections(runId, sections);
+  store.writer.log({ timeMs: START_MS, runId, who: 'Ada', what: 'Started.' });
   store.writer.setRunNote(runId, 'on its way');
   store.writer.endRun(runId, START_MS + READINGS * 20);
   const file = join(folder, 'archive.sqlite');
   await store.maintenance.writeArchive(runId, file);
   await store.close();
-  return file;
 }
 
 function sampleRows(folder: string): number[] {
@@ -58,9 +74,55 @@ function sampleRows(folder: string): number[] {
 const turn = () => new Promise((resolve) => setImmediate(resolve));
 
 describe('importing a run', () => {
+  it('copies few rows at a time, also of the last tables, and others may write in between', async () => {
+    await inFolder(async (folder) => {
+      const file = archive(folder);
+      const long = new Sqlite(file);
+      long.exec(
+        `WITH RECURSIVE n(i) AS (SELECT 1 UNION ALL SELECT i + 1 FROM n WHERE i < ${LOG_ENTRIES})
+         INSERT INTO operator_log (time_ms, run_id, who, what) SELECT ${START_MS} + i, run.id, 'Ada', 'Step ' || i || '.' FROM n, run;
+         DELETE FROM row_group`,
+      );
+      long.close();
+      const store = openStore({ folder: join(folder, 'away') });
+      const db = new Sqlite(join(folder, 'away', DATABASE_FILE), { readonly: true });
+      const entries = db.prepare<[], number>('SELECT count(*) FROM operator_log WHERE run_id IS NOT NULL').pluck();
+      const importing = store.maintenance.readArchive(file);
+      let importedId: number | null = null;
+      void importing.then((id) => {
+        importedId = id;
+      });
+      let copied = 0;
+      let most = 0;
+      let own = 0;
+      while (importedId === null) {
+        const now = entries.get() ?? 0;
+        most = Math.max(most, now - copied);
+        if (now > copied && now < LOG_ENTRIES) {
+          store.writer.log({ timeMs: START_MS, runId: null, who: 'Kim', what: `Own ${own++}.` });
+          // Nobody sees a part of it.
+          expect(store.reader.logEntries({ limit: 999 }).every(({ who }) => who === 'Kim')).toBe(true);
+        }
+        copied = now;
+        await turn();
+      }
+      db.close();
+      expect(most).toBeLessThanOrEqual(250);
+      expect(own).toBeGreaterThan(0);
+      const log = store.reader.logEntries({ limit: 9999 });
+      expect(log.filter(({ who }) => who === 'Kim')).toHaveLength(own);
+      const imported = store.reader.logEntries({ runId: importedId, limit: 9999 }).toReversed();
+      expect(imported.map(({ what }) => what)).toStrictEqual([
+        'Started.',
+        ...Array.from({ length: LOG_ENTRIES }, (_, i) => `Step ${i + 1}.`),
+      ]);
+      await store.close();
+    });
+  });
+
   it('lets other work run in between, and the run is invisible until it is complete', async () => {
     await inFolder(async (folder) => {
-      const file = await archive(folder);
+      const file = archive(folder);
       const store = openStore({ folder: join(folder, 'away') });
       let importedId: number | null = null;
       const importing = store.maintenance.readArchive(file).then((id) => {
@@ -87,7 +149,7 @@ describe('importing a run', () => {
 
   it('leaves nothing behind after a kill and the next start', async () => {
     await inFolder(async (folder) => {
-      const file = await archive(folder);
+      const file = archive(folder);
       const away = join(folder, 'away');
       let store: Store = openStore({ folder: away });
       const kept = beginRun(store);
@@ -113,7 +175,7 @@ describe('importing a run', () => {
 
   it('leaves the record unchanged if it is stopped, and the next import works', async () => {
     await inFolder(async (folder) => {
-      const file = await archive(folder);
+      const file = archive(folder);
       const away = join(folder, 'away');
       const store = openStore({ folder: away });
       const before = sampleRows(away);
@@ -131,9 +193,9 @@ describe('importing a run', () => {
     });
   });
 
-  it('leaves the record unchanged if its last step fails, and the next import works', async () => {
+  it('leaves nothing in the record if a later step fails, and the next import works', async () => {
     await inFolder(async (folder) => {
-      const file = await archive(folder);
+      const file = archive(folder);
       const spoilt = new Sqlite(file);
       // A section of a run that the archive does not hold.
       spoilt.pragma('foreign_keys = OFF');
@@ -144,9 +206,7 @@ describe('importing a run', () => {
       await expect(store.maintenance.readArchive(file)).rejects.toMatchObject({ code: 'bad-archive' });
       expect(store.reader.runs()).toStrictEqual([]);
       expect(sampleRows(away)).toStrictEqual([0, 0, 0]);
-      rmSync(file);
-      rmSync(join(folder, 'home'), { recursive: true });
-      const id = await store.maintenance.readArchive(await archive(folder));
+      const id = await store.maintenance.readArchive(archive(folder));
       expect((await store.columns.extent(id))!.count).toBe(READINGS);
       await store.close();
     });

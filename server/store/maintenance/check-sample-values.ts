@@ -1,5 +1,6 @@
 import type { Database } from 'better-sqlite3';
 import { messageOf } from '../../problem/problem.ts';
+import { ABANDONED_MS } from '../record/bin.ts';
 import { isTime, LENGTH_MM_MAX } from '../record/stored-shapes.ts';
 import { BLOCK, BlockView } from '../samples/block-format.ts';
 import { blockId, SIGNALS_MAX, summaryId } from '../samples/sample-ids.ts';
@@ -32,8 +33,9 @@ export function faultOfSamples(db: Database, runId: number): string | null {
   const misplaced = numbers.findIndex((number, i) => number !== i || i >= SIGNALS_MAX);
   if (misplaced >= 0) return `table sample_channel, row ${numbers[misplaced]}: signals must be numbered from 0`;
   const run = db
-    .prepare<[number], { thinned: number; binned: number; movedByMs: number }>(
-      `SELECT thinned_ms IS NOT NULL AS thinned, deleted_ms IS NOT NULL AS binned, moved_by_s * 1000 AS movedByMs
+    .prepare<[number], { mayLack: number; binned: number; movedByMs: number }>(
+      `SELECT thinned_ms IS NOT NULL OR deleted_ms <= ${ABANDONED_MS} AS mayLack,
+         deleted_ms IS NOT NULL AS binned, moved_by_s * 1000 AS movedByMs
        FROM run WHERE id = ?`,
     )
     .get(runId);
@@ -51,7 +53,7 @@ export function faultOfSamples(db: Database, runId: number): string | null {
     const fault = faultOfSpan(span, before, run?.movedByMs);
     if (fault !== null) return `${place}: ${fault}`;
     const data = block.get(span.id);
-    if (data === undefined && run?.thinned !== 1) return `${place}: its readings are missing`;
+    if (data === undefined && run?.mayLack !== 1) return `${place}: its readings are missing`;
     if (data !== undefined) {
       const wrong = faultOfData(span, data);
       if (wrong !== null) return `${place}: ${wrong}`;

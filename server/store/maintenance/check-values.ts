@@ -5,10 +5,15 @@ import { checkStored, isTime, LENGTH_MM_MAX, TEXT_MAX } from '../record/stored-s
 import { faultOfJournal, faultOfSamples, RUN_ID_MAX } from './check-sample-values.ts';
 import { runTables } from './run-tables.ts';
 
-/** Rows of one table of an archive: far more than a run of several days has, and copied in a fraction of a second. */
-const ARCHIVE_ROWS_MAX = 50_000;
-/** New rows are numbered on from the highest id, so large ones would use up the numbers of a record. */
-const ID_MAX = 1e9;
+interface Bounds {
+  /** Rows of one table. */
+  readonly rowsMax: number;
+  /** New rows are numbered on from the highest id, so large ones would use up the numbers of a record. */
+  readonly idMax: number;
+}
+/** Far more rows than a run of several days has. */
+const OF_ARCHIVE: Bounds = { rowsMax: 50_000, idMax: 1e9 };
+const OF_RECORD: Bounds = { rowsMax: Number.POSITIVE_INFINITY, idMax: 1e15 };
 /** The JSON of an examination holds whole distributions, that of the settings of the line and of messages whole lists. */
 const LONG_TEXT_MAX = 4 * 2 ** 20;
 /** Their blobs have checksums and checks of their own. */
@@ -38,7 +43,7 @@ export function faultOfArchive(archive: Database, runId: number): string | null 
   if (!(runId >= 1 && runId <= RUN_ID_MAX)) return `table run, row ${runId}: its id is out of bounds`;
   return withLayout((layout) => {
     const owned = new Set(['run', ...runTables(layout).map((table) => table.name)]);
-    return faultOfTables(archive, layout, owned, ARCHIVE_ROWS_MAX) ?? faultOfSamples(archive, runId);
+    return faultOfTables(archive, layout, owned, OF_ARCHIVE) ?? faultOfSamples(archive, runId);
   });
 }
 
@@ -51,7 +56,7 @@ export function faultOfRecord(db: Database): string | null {
     const tables = "SELECT name FROM sqlite_schema WHERE type = 'table' AND name NOT LIKE 'sqlite%'";
     const names = layout.prepare<[], string>(tables).pluck().all();
     const grouped = names.filter((name) => !BLOBS_OF_SAMPLES.has(name));
-    const fault = faultOfTables(db, layout, new Set(grouped), Number.POSITIVE_INFINITY) ?? faultOfReferences(db);
+    const fault = faultOfTables(db, layout, new Set(grouped), OF_RECORD) ?? faultOfReferences(db);
     if (fault !== null) return fault;
     for (const runId of db.prepare<[], number>('SELECT id FROM run').pluck().iterate()) {
       if (!(runId >= 1 && runId <= RUN_ID_MAX)) return `table run, row ${runId}: its id is out of bounds`;
@@ -72,12 +77,12 @@ function withLayout<T>(use: (layout: Database) => T): T {
   }
 }
 
-function faultOfTables(db: Database, layout: Database, tables: ReadonlySet<string>, rowsMax: number): string | null {
+function faultOfTables(db: Database, layout: Database, tables: ReadonlySet<string>, bounds: Bounds): string | null {
   const ofRuns = new Set(['run', ...runTables(layout).map(({ name }) => name)]);
   for (const name of tables) {
     const textMax = ofRuns.has(name) && name !== 'examination' ? TEXT_MAX : LONG_TEXT_MAX;
     const columns = layout.pragma(`table_info('${name}')`) as Column[];
-    const fault = faultOfTable(db, name, columns, { rowsMax, textMax });
+    const fault = faultOfTable(db, name, columns, { ...bounds, textMax });
     if (fault !== null) return fault;
   }
   return null;
@@ -87,7 +92,7 @@ function faultOfTable(
   db: Database,
   table: string,
   columns: readonly Column[],
-  { rowsMax, textMax }: { readonly rowsMax: number; readonly textMax: number },
+  { rowsMax, idMax, textMax }: Bounds & { readonly textMax: number },
 ): string | null {
   const names = columns.map(({ name }) => `"${name}"`).join();
   const rows = Number(db.prepare(`SELECT count(*) FROM ${table}`).pluck().get());
@@ -103,7 +108,7 @@ function faultOfTable(
   }
   for (const row of db.prepare(`SELECT ${names} FROM ${table}`).iterate() as Iterable<Row>) {
     try {
-      for (const column of columns) checkValue(column, row[column.name]);
+      for (const column of columns) checkValue(column, row[column.name], idMax);
       checkStored(table, row);
     } catch (thrown) {
       return `${placeOf(row)}: ${messageOf(thrown)}`;
@@ -113,7 +118,7 @@ function faultOfTable(
 }
 
 /** @throws Error that names the column */
-function checkValue({ name, type, notnull, pk }: Column, value: unknown): void {
+function checkValue({ name, type, notnull, pk }: Column, value: unknown, idMax: number): void {
   if (value === null) {
     if (notnull === 1) throw new Error(`${name} is missing`);
     return;
@@ -130,7 +135,7 @@ function checkValue({ name, type, notnull, pk }: Column, value: unknown): void {
   if (type === 'INTEGER' && !Number.isSafeInteger(value)) throw new Error(`${name} is no whole number`);
   if (name.endsWith('_ms') && !isTime(value)) throw new Error(`${name} is no time`);
   if (name.endsWith('_mm') && Math.abs(value) > LENGTH_MM_MAX) throw new Error(`${name} is no length of strand`);
-  if (pk === 1 && type === 'INTEGER' && Math.abs(value) > ID_MAX) throw new Error(`its ${name} is out of bounds`);
+  if (pk === 1 && type === 'INTEGER' && Math.abs(value) > idMax) throw new Error(`its ${name} is out of bounds`);
 }
 
 /** What refers to rows that are not there, and the highest ids that were ever used. */
@@ -139,7 +144,7 @@ function faultOfReferences(db: Database): string | null {
   if (lost !== undefined) return `table ${lost.table}, row ${lost.rowid ?? '?'}: its ${lost.parent} is missing`;
   const used = db
     .prepare<[], string>(
-      `SELECT name FROM sqlite_sequence WHERE NOT (typeof(seq) = 'integer' AND seq BETWEEN 0 AND ${ID_MAX})`,
+      `SELECT name FROM sqlite_sequence WHERE NOT (typeof(seq) = 'integer' AND seq BETWEEN 0 AND ${OF_RECORD.idMax})`,
     )
     .pluck()
     .get();

@@ -1,36 +1,40 @@
 import Sqlite, { type Database } from 'better-sqlite3';
 import { messageOf } from '../../problem/problem.ts';
 import { LINE_PRINTER_ID } from '../../strand/verdict/printer-profile.ts';
+import { ABANDONED_MS, IMPORTING_MS } from '../record/bin.ts';
 import { SAMPLE_TABLES } from '../samples/sample-ids.ts';
-import { removeSamples } from './orphaned-samples.ts';
+import { emptying } from './emptying.ts';
 import { badArchive, type Prepared } from './read-archive.ts';
 import { type RunTable, runTables } from './run-tables.ts';
 
-/** Rows that one step copies: a few hundred kilobytes, so that no alarm is delayed. */
-const ROWS_A_STEP = 32;
+/** Blocks that one step copies: a few hundred kilobytes, so that no alarm is delayed. */
+const BLOCKS_A_STEP = 32;
+/** Other rows that one step copies. */
+const ROWS_A_STEP = 250;
 
 /**
- * Imports a run from a prepared archive with everything about it, under new ids. The readings are copied first, in small
- * steps with pauses, so that the monitoring is not delayed; they stay invisible until their run exists. Everything else
- * follows in one transaction. What a kill leaves behind is removed at the next start.
+ * Imports a run from a prepared archive with everything about it, under new ids. All of it is copied in small steps with pauses,
+ * so that the monitoring is not delayed. Until the last step the run is marked as being imported and in no list. What
+ * a failure or a kill leaves behind is removed like a deleted run.
  * @param prepared the result of `prepareArchive` for the file
  * @param stop ends it early; the promise then rejects with its reason
  * @returns the new id of the run
- * @throws Problem `bad-archive`; the record is then unchanged
+ * @throws Problem `bad-archive`; no part of the run is then in the record
  */
 export async function importRun(db: Database, file: string, prepared: Prepared, stop?: AbortSignal): Promise<number> {
   if ('fault' in prepared) throw badArchive(prepared.fault);
   const oldRunId = prepared.runId;
   db.prepare('ATTACH ? AS archive').run(file);
   try {
-    const runId = reserveRun(db);
+    const { runId, tables, newIds } = db.transaction(() => begin(db, oldRunId)).immediate();
     try {
       await copySamples(db, oldRunId, runId, stop);
-      db.transaction(() => copyRecord(db, oldRunId, runId)).immediate();
+      for (const table of tables) await copyRows(db, table, newIds, stop);
+      db.prepare('UPDATE main.run SET deleted_ms = NULL, deleted_by = NULL WHERE id = ?').run(runId);
       return runId;
     } catch (thrown) {
-      // If this fails too, the next start removes them. The first error is the one to report.
-      await removeSamples(db, runId).catch(() => {});
+      // If this fails too, the next start removes it. The first error is the one to report.
+      await removeAbandoned(db).catch(() => {});
       throw thrown;
     }
   } catch (thrown) {
@@ -41,17 +45,37 @@ export async function importRun(db: Database, file: string, prepared: Prepared, 
   }
 }
 
-/** Reserves a run id: AUTOINCREMENT never assigns the id of a deleted row again. */
-function reserveRun(db: Database): number {
-  return db
-    .transaction(() => {
-      const { lastInsertRowid } = db
-        .prepare("INSERT INTO main.run (started_ms, ended_ms, time_zone, source_title) VALUES (0, 0, '', '')")
-        .run();
-      db.prepare('DELETE FROM main.run WHERE id = ?').run(lastInsertRowid);
-      return Number(lastInsertRowid);
-    })
-    .immediate();
+/** Removes what failed or killed imports left behind, in small steps. None may be in progress. */
+export async function removeAbandoned(db: Database): Promise<void> {
+  db.prepare(`UPDATE run SET deleted_ms = ${ABANDONED_MS} WHERE deleted_ms = ${IMPORTING_MS}`).run();
+  const step = emptying(db);
+  while (step(ABANDONED_MS + 1)) await pause();
+}
+
+const pause = () => new Promise((resolve) => setImmediate(resolve));
+
+/** Rows get new ids, so a corrected date cannot be taken back here. A wrong one raises no alarm here. */
+const OWN_VALUES = new Map([
+  ['"moved_rows"', 'NULL'],
+  ['"date_settled"', '1'],
+  ['"deleted_ms"', String(IMPORTING_MS)],
+  ['"deleted_by"', "''"],
+]);
+
+/** Adds the row of the run, and reserves the ids of everything that belongs to it: others may write in between. */
+function begin(db: Database, oldRunId: number): { runId: number; tables: readonly RunTable[]; newIds: NewIds } {
+  const columns = columnsOf(db, 'run').slice(1);
+  const values = columns.map((column) => OWN_VALUES.get(column) ?? column);
+  const insert = `INSERT INTO main.run (${columns.join()}) SELECT ${values.join()} FROM archive.run WHERE id = ?`;
+  const runId = Number(db.prepare(insert).run(oldRunId).lastInsertRowid);
+  // Examinations follow from the readings; they are imported only if the archive has no readings left.
+  const thinned = db.prepare('SELECT 1 FROM archive.run WHERE id = ? AND thinned_ms IS NOT NULL').get(oldRunId);
+  const copied = runTables(db).filter(({ name }) => name !== 'examination' || thinned !== undefined);
+  // Alarms first: their journal refers to them without a foreign key.
+  const tables = [...copied.filter(isAlarm), ...copied.filter((each) => !isAlarm(each))];
+  const newIds = new NewIds((column) => `CASE WHEN ${column} = ${oldRunId} THEN ${runId} END`);
+  for (const table of tables) if (table.hasId) newIds.add(table.name, reserveIds(db, table.name));
+  return { runId, tables, newIds };
 }
 
 async function copySamples(db: Database, oldRunId: number, runId: number, stop?: AbortSignal): Promise<void> {
@@ -63,7 +87,7 @@ async function copySamples(db: Database, oldRunId: number, runId: number, stop?:
     );
     const stepEnd = db
       .prepare<[number, number], number | null>(
-        `SELECT max(id) FROM (SELECT id FROM archive.${name} WHERE id > ? AND id < ? ORDER BY id LIMIT ${ROWS_A_STEP})`,
+        `SELECT max(id) FROM (SELECT id FROM archive.${name} WHERE id > ? AND id < ? ORDER BY id LIMIT ${BLOCKS_A_STEP})`,
       )
       .pluck();
     let last = firstId(oldRunId) - 1;
@@ -73,32 +97,8 @@ async function copySamples(db: Database, oldRunId: number, runId: number, stop?:
       stop?.throwIfAborted();
       copy.run(shift, last, end);
       last = end;
-      await new Promise((resolve) => setImmediate(resolve));
+      await pause();
     }
-  }
-}
-
-/** Rows get new ids, so a corrected date cannot be taken back here. A wrong one raises no alarm here. */
-const OWN_VALUES = new Map([
-  ['"moved_rows"', 'NULL'],
-  ['"date_settled"', '1'],
-]);
-
-/** Copies everything but the readings: some thousand rows. The run is visible from then on. */
-function copyRecord(db: Database, oldRunId: number, runId: number): void {
-  const columns = columnsOf(db, 'run').slice(1);
-  const values = columns.map((column) => OWN_VALUES.get(column) ?? column);
-  db.prepare(
-    `INSERT INTO main.run (id, ${columns.join()}) SELECT ?, ${values.join()} FROM archive.run WHERE id = ?`,
-  ).run(runId, oldRunId);
-  const newIds = new NewIds((column) => `CASE WHEN ${column} = ${oldRunId} THEN ${runId} END`);
-  // Examinations follow from the readings; they are imported only if the archive has no readings left.
-  const thinned = db.prepare('SELECT 1 FROM archive.run WHERE id = ? AND thinned_ms IS NOT NULL').get(oldRunId);
-  const tables = runTables(db).filter(({ name }) => name !== 'examination' || thinned !== undefined);
-  // Alarms first: their journal refers to them without a foreign key.
-  for (const table of [...tables.filter(isAlarm), ...tables.filter((each) => !isAlarm(each))]) {
-    if (table.hasId) newIds.add(table.name, newIdOf(db, table.name));
-    copyRows(db, table, newIds);
   }
 }
 
@@ -126,7 +126,7 @@ class NewIds {
   }
 }
 
-function newIdOf(db: Database, table: string): NewId {
+function reserveIds(db: Database, table: string): NewId {
   const held = (column: string) => `(SELECT id FROM archive.${table} AS owner WHERE owner.id = ${column})`;
   const ask = (sql: string) => db.prepare<[], number>(sql).pluck().get() ?? 0;
   if (table === 'alarm') {
@@ -141,10 +141,13 @@ function newIdOf(db: Database, table: string): NewId {
     ask(`SELECT coalesce(max(seq), 0) FROM main.sqlite_sequence WHERE name = '${table}'`),
   );
   const shift = used + 1 - ask(`SELECT coalesce(min(id), 0) FROM archive.${table}`);
+  const last = shift + ask(`SELECT coalesce(max(id), 0) FROM archive.${table}`);
+  const reserved = db.prepare('UPDATE main.sqlite_sequence SET seq = ? WHERE name = ?').run(last, table);
+  if (reserved.changes === 0) db.prepare('INSERT INTO main.sqlite_sequence (name, seq) VALUES (?, ?)').run(table, last);
   return (column) => `${held(column)} + ${shift}`;
 }
 
-function copyRows(db: Database, table: RunTable, newIds: NewIds): void {
+async function copyRows(db: Database, table: RunTable, newIds: NewIds, stop?: AbortSignal): Promise<void> {
   const values = table.columns.map((name) => {
     const column = `t.${quoted(name)}`;
     if (table.hasId && name === 'id') return newIds.of(table.name, column);
@@ -159,10 +162,16 @@ function copyRows(db: Database, table: RunTable, newIds: NewIds): void {
       return renumbered(column, heldAlarm(newIds, 't.alarm_id'), newIds);
     return column;
   });
-  db.exec(
-    `INSERT INTO main.${table.name} (${table.columns.map(quoted).join()}) SELECT ${values.join()} FROM archive.${table.name} AS t
-     ${table.hasId ? 'ORDER BY t.id' : ''}`,
+  const copy = db.prepare(
+    `INSERT INTO main.${table.name} (${table.columns.map(quoted).join()})
+     SELECT ${values.join()} FROM archive.${table.name} AS t
+     ORDER BY ${table.key.map((column) => `t.${quoted(column)}`).join()} LIMIT ${ROWS_A_STEP} OFFSET ?`,
   );
+  for (let done = 0; ; done += ROWS_A_STEP) {
+    stop?.throwIfAborted();
+    if (copy.run(done).changes < ROWS_A_STEP) return;
+    await pause();
+  }
 }
 
 /** The new id of the alarm of a journal step; below 0 even if the archive does not hold it, so that it notifies no one. */

@@ -8,10 +8,9 @@ import { SAMPLE_TABLES } from '../samples/sample-ids.ts';
 import { backupsIn } from './backup-list.ts';
 import { makeBackup } from './backups.ts';
 import { emptying } from './emptying.ts';
-import { importRun } from './import-run.ts';
+import { importRun, removeAbandoned } from './import-run.ts';
 import { removeLeftovers, temporaryName } from './leftovers.ts';
 import { onWorker } from './on-worker.ts';
-import { orphanedRuns, removeSamples } from './orphaned-samples.ts';
 import { thinning } from './thinning.ts';
 
 /** Pages released to the disk at a time: 1 MB. */
@@ -52,10 +51,9 @@ export function recordMaintenance(db: Database, path: string): RecordMaintenance
     backups: backupsIn,
     check: () => onWorker('checkFile', path),
     async removeLeftovers(backupFolder) {
-      // Listed at once, before a new import can write readings of a run that is not in the record yet.
-      const orphans = orphanedRuns(db);
       removeLeftovers(dirname(path), backupFolder);
-      for (const runId of orphans) await removeSamples(db, runId);
+      // Before a new import can start.
+      await removeAbandoned(db);
     },
     scratchPath: (ending = 'sqlite') => join(dirname(path), temporaryName(randomUUID(), ending)),
     runBytes: (runId) =>

@@ -4,6 +4,8 @@ import type { Database } from 'better-sqlite3';
 export interface RunTable {
   readonly name: string;
   readonly columns: readonly string[];
+  /** Columns of the primary key. */
+  readonly key: readonly string[];
   /** Its rows have an id that other tables may refer to. */
   readonly hasId: boolean;
   /** Columns that refer to a row of another table, and that table. */
@@ -31,11 +33,12 @@ export function runTables(db: Database): RunTable[] {
       const keys = db.pragma(`foreign_key_list('${name}')`) as ForeignKey[];
       if (!keys.some(({ table }) => table === 'run' || found.has(table))) continue;
       const columns = db.pragma(`table_info('${name}')`) as { name: string; pk: number }[];
-      const primary = columns.filter(({ pk }) => pk > 0);
+      const key = columns.filter(({ pk }) => pk > 0).map((column) => column.name);
       found.set(name, {
         name,
         columns: columns.map((column) => column.name),
-        hasId: primary.map((column) => column.name).join() === 'id',
+        key,
+        hasId: key.join() === 'id',
         references: new Map(keys.map(({ from, table }) => [from, table])),
       });
     }

@@ -15,7 +15,7 @@ export function thinning(db: Database) {
   const writes = sampleWrites(db);
   const oldest = db
     .prepare<[number], number>(
-      `SELECT id FROM run WHERE ended_ms < ? AND thinned_ms IS NULL
+      `SELECT id FROM run WHERE ended_ms < ? AND thinned_ms IS NULL AND deleted_ms IS NULL
        AND EXISTS (SELECT 1 FROM sample_span WHERE sample_span.id >= run.id * ${blockId(1, 0)}
                    AND sample_span.id < (run.id + 1) * ${blockId(1, 0)}) ORDER BY ended_ms LIMIT 1`,
     )

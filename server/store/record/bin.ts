@@ -12,11 +12,16 @@ interface BinRow {
   deleted_by: string;
 }
 
+/** In place of the time of deletion: the run is being imported, and nobody may see it yet. */
+export const IMPORTING_MS = 0;
+/** The import failed or was killed: what it left is removed like what is deleted, but cannot be restored. */
+export const ABANDONED_MS = 1;
+
 /** Deleted runs and spools. Every other list leaves them out. */
 export function binTable(db: Database) {
   const all = db.prepare<[], BinRow>(`
     SELECT 'run' AS kind, id, id AS run_id, NULL AS ordinal, started_ms, time_zone, deleted_ms, deleted_by
-      FROM run WHERE deleted_ms IS NOT NULL
+      FROM run WHERE deleted_ms > ${ABANDONED_MS}
     UNION ALL
     SELECT 'spool', spool.id, run_id, ordinal, spool.started_ms, time_zone, spool.deleted_ms, spool.deleted_by
       FROM spool JOIN run ON run.id = run_id WHERE spool.deleted_ms IS NOT NULL AND run.deleted_ms IS NULL
@@ -30,7 +35,7 @@ export function binTable(db: Database) {
       `UPDATE ${table} SET deleted_ms = ?, deleted_by = ? WHERE id = ? AND ended_ms IS NOT NULL AND deleted_ms IS NULL`,
   );
   const unmark = changing(
-    (table) => `UPDATE ${table} SET deleted_ms = NULL, deleted_by = NULL WHERE id = ? AND deleted_ms IS NOT NULL`,
+    (table) => `UPDATE ${table} SET deleted_ms = NULL, deleted_by = NULL WHERE id = ? AND deleted_ms > ${ABANDONED_MS}`,
   );
   return {
     all: (): Binned[] =>

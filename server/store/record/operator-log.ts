@@ -1,5 +1,6 @@
 import type { Database } from 'better-sqlite3';
 import type { LogEntry } from '../../monitor/ports/record.ts';
+import { ABANDONED_MS } from './bin.ts';
 
 interface LogRow {
   id: number;
@@ -12,7 +13,9 @@ interface LogRow {
 /** What users did, and what happened to the service itself. */
 export function operatorLog(db: Database) {
   const insert = db.prepare('INSERT INTO operator_log (time_ms, run_id, who, what) VALUES (?, ?, ?, ?)');
-  const newest = db.prepare<[number], LogRow>('SELECT * FROM operator_log ORDER BY id DESC LIMIT ?');
+  const newest = db.prepare<[number], LogRow>(`SELECT * FROM operator_log
+     WHERE run_id IS NULL OR run_id NOT IN (SELECT id FROM run WHERE deleted_ms <= ${ABANDONED_MS})
+     ORDER BY id DESC LIMIT ?`);
   const newestOfRun = db.prepare<[number | null, number], LogRow>(
     'SELECT * FROM operator_log WHERE run_id IS ? ORDER BY id DESC LIMIT ?',
   );
