@@ -1,5 +1,5 @@
-import { closeSync, copyFileSync, existsSync, fsyncSync, openSync, renameSync, rmSync } from 'node:fs';
-import { join } from 'node:path';
+import { closeSync, copyFileSync, existsSync, fsyncSync, openSync, readdirSync, renameSync, rmSync } from 'node:fs';
+import { dirname, join } from 'node:path';
 import Sqlite from 'better-sqlite3';
 import { messageOf, Problem } from '../../problem/problem.ts';
 import { checkIdentity, DATABASE_FILE, openDatabase } from '../database.ts';
@@ -9,6 +9,9 @@ import { migrate, missingIn } from '../migrations/migrate.ts';
 import { makePrivate, makePrivateFile, makePrivateFolder } from '../private-files.ts';
 import { checkFile } from './check-file.ts';
 import { faultOfRecord, faultOfSchema } from './check-values.ts';
+
+/** A database and what belongs to it by name. */
+const ENDINGS = ['', '-wal', '-shm'];
 
 /**
  * Replaces the database of a data folder by a backup. The old database is kept in the folder under another name.
@@ -26,8 +29,10 @@ export function restoreBackup(folder: string, backup: string, nowMs: number): st
   const unlock = lockFolder(folder);
   const old = existsSync(path)
     ? `${path}.before-restore-${new Date(nowMs).toISOString().slice(0, 19).replaceAll(':', '-')}Z`
-    : null;
+    : movedWithoutLog(path);
   try {
+    // A log that a killed restore left would be applied to this copy.
+    for (const end of ENDINGS) rmSync(fresh + end, { force: true });
     makePrivateFile(fresh);
     copyFileSync(backup, fresh);
     makePrivate(fresh);
@@ -36,7 +41,7 @@ export function restoreBackup(folder: string, backup: string, nowMs: number): st
     closeSync(file);
     refuseContent(fresh, backup);
     // A write-ahead log belongs to its database by name, so it is renamed too.
-    for (const end of ['', '-wal', '-shm']) {
+    for (const end of ENDINGS) {
       if (old !== null && existsSync(path + end)) renameSync(path + end, old + end);
       else rmSync(path + end, { force: true });
     }
@@ -44,10 +49,10 @@ export function restoreBackup(folder: string, backup: string, nowMs: number): st
     // It describes the old database.
     removeMarker(folder);
   } catch (thrown) {
-    for (const end of ['', '-wal', '-shm']) rmSync(fresh + end, { force: true });
+    for (const end of ENDINGS) rmSync(fresh + end, { force: true });
     if (thrown instanceof Problem) throw thrown;
     if (old !== null && !existsSync(path) && existsSync(old)) {
-      for (const end of ['', '-wal', '-shm']) if (existsSync(old + end)) renameSync(old + end, path + end);
+      for (const end of ENDINGS) if (existsSync(old + end)) renameSync(old + end, path + end);
     }
     throw new Problem(
       'database-unusable',
@@ -61,6 +66,19 @@ export function restoreBackup(folder: string, backup: string, nowMs: number): st
   // Carries it forward to the current layout.
   openDatabase(folder, false).close();
   return old;
+}
+
+/**
+ * The old database, if a restore was killed after it had moved only that: its log, left behind, still belongs to it.
+ * @returns null = there is none
+ */
+function movedWithoutLog(path: string): string | null {
+  if (!existsSync(`${path}-wal`)) return null;
+  const moved = readdirSync(dirname(path))
+    .filter((name) => name.startsWith(`${DATABASE_FILE}.before-restore-`) && name.endsWith('Z'))
+    .sort()
+    .at(-1);
+  return moved === undefined ? null : join(dirname(path), moved);
 }
 
 /**
