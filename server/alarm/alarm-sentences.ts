@@ -54,6 +54,9 @@ const SENTENCES: Readonly<Record<AlarmType, (facts: ConditionFacts) => string>> 
   neck: (f) => `Thin spot${ofValue(f.diameterMm)}${where(f)}${size(f, 'smallest feedable diameter')}`,
   offTolerance: (f) => `Out of tolerance${where(f)}${reaching(f)}${size(f, 'limit')}`,
   strandLost: (f) => `No strand in the gauge${durationClause(f.forS)}${where(f)}. It broke, ran out or slipped out`,
+  spoolFull: (f) =>
+    `${spool(f)} is full${f.forS === undefined || f.forS === 0 ? '' : ` in ${duration(f.forS)}`} at the present speed. Then strand falls over its flange`,
+  wantedReached: (f) => `${spool(f)} holds the ${f.text ?? 'amount'} that was wanted`,
   gaugeFrozen: (f) =>
     `The gauge shows exactly ${f.diameterMm === undefined ? 'the same' : `${f.diameterMm.toFixed(3)} mm`}${durationClause(f.forS)} while the strand moves. The diameter is not being watched`,
   gaugeMissing: (f) =>
@@ -105,6 +108,10 @@ const SENTENCES: Readonly<Record<AlarmType, (facts: ConditionFacts) => string>> 
   runDatedWrong: (f) => `The date of a run is wrong${detail(f.text)}`,
   recordFailing: (f) => `Nothing is being recorded${detail(f.text)}`,
 };
+
+function spool({ spoolOrdinal }: ConditionFacts): string {
+  return spoolOrdinal === undefined ? 'The spool' : `Spool ${spoolOrdinal}`;
+}
 
 function zone(f: ConditionFacts): string {
   return f.zone === undefined ? 'A zone' : `Zone ${f.zone}${f.zoneName ? ` (${f.zoneName})` : ''}`;

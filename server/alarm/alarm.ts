@@ -24,6 +24,8 @@ export const ALARM_TYPES = [
   'neck',
   'offTolerance',
   'strandLost',
+  'spoolFull',
+  'wantedReached',
   'gaugeFrozen',
   'gaugeMissing',
   'lengthContradicted',

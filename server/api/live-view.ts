@@ -55,7 +55,7 @@ function liveSpool(s: LineSnapshot, spool: Spool, woundMm: number): LiveSpool {
   }));
   const { discardMm } = spoolTotals(placed, 0, woundMm);
   const woundG = gramsOfLength(woundMm, meanDiameterMm ?? settings.nominalMm, settings.densityGPerCm3);
-  return { ...spool, cutOuts: [...strand.cutOuts], woundMm, woundG, discardMm };
+  return { ...spool, cutOuts: [...strand.cutOuts], wanted: spool.wanted ?? null, woundMm, woundG, discardMm };
 }
 
 /** The live state as the API returns it. */

@@ -1,3 +1,4 @@
+import { reelShape } from '../monitor/settings-to-parts.ts';
 import { type Judgement, massShareOf } from '../monitor/spool/judgement.ts';
 import { isWinding } from '../monitor/spool/wound-spool.ts';
 import type { LineSettings } from '../settings/line-settings.ts';

@@ -15,6 +15,8 @@ export interface Spool {
   readonly startedMs: number;
   readonly endedMs: number | null;
   readonly note: string;
+  /** How much strand a user wants on it. */
+  readonly wanted?: PrintAmount;
 }
 
 /** A user's choices for judging and cutting a spool. */

@@ -26,6 +26,7 @@ import {
   signalsChangedCondition,
   strandConditions,
 } from '../../server/alarm/conditions.ts';
+import { type SpoolFilling, spoolFullCondition, wantedReachedCondition } from '../../server/alarm/spool-conditions.ts';
 import { HEAT_FAULTS, type ZoneStatus } from '../../server/heat/zone-status.ts';
 import type { MeasuredSection } from '../../server/strand/section.ts';
 import { USUAL_LIMITS } from '../strand/usual-limits.ts';
@@ -118,6 +119,41 @@ describe('heat', () => {
     expect(condition).toMatchObject({ type: 'hotStanding', active: true });
     expect(sentenceOf(condition)).toMatch(/^The barrel is hot \(210 °C\) and the screw has not turned for 10 min\. /);
     expect(hotStandingCondition(600, null, 10).facts).toEqual({ forS: 600 });
+  });
+});
+
+describe('a spool that fills', () => {
+  const filling = (timeToFullS: number, over: Partial<SpoolFilling> = {}): SpoolFilling => ({
+    ordinal: 2,
+    woundMm: 250_000,
+    woundG: 745,
+    timeToFullS,
+    wanted: null,
+    ...over,
+  });
+
+  test('is nearly full ten minutes before no more strand fits, and not again until it clearly has room', () => {
+    expect(spoolFullCondition(filling(601)).active).toBe(false);
+    const condition = spoolFullCondition(filling(541));
+    expect(condition).toMatchObject({ type: 'spoolFull', active: true, facts: { spoolOrdinal: 2, forS: 600 } });
+    expect(sentenceOf(condition)).toMatch(/^Spool 2 is full in 10 min at the present speed\. /);
+    expect(sentenceOf(spoolFullCondition(filling(0)))).toMatch(/^Spool 2 is full at the present speed\. /);
+    // The deadband is in seconds: a line that slows down for a moment brings no second alarm.
+    const back = CATALOGUE.spoolFull.deadband!.value;
+    expect(spoolFullCondition(filling(600 + back)).excess).toBe(-back);
+    expect(spoolFullCondition(filling(Number.POSITIVE_INFINITY))).toMatchObject({ active: false, facts: {} });
+    expect(spoolFullCondition(null).active).toBe(false);
+  });
+
+  test('holds the metres or grams that were wanted', () => {
+    const metres = (amount: number) => filling(9e9, { wanted: { amount, unit: 'metres' } });
+    expect(wantedReachedCondition(metres(250.01)).active).toBe(false);
+    const condition = wantedReachedCondition(metres(250));
+    expect(condition).toMatchObject({ type: 'wantedReached', active: true });
+    expect(sentenceOf(condition)).toBe('Spool 2 holds the 250\u00a0m that was wanted.');
+    expect(wantedReachedCondition(filling(1, { wanted: { amount: 745.5, unit: 'grams' } })).active).toBe(false);
+    expect(wantedReachedCondition(filling(1, { wanted: { amount: 745, unit: 'grams' } })).active).toBe(true);
+    expect(wantedReachedCondition(filling(1)).active).toBe(false);
   });
 });
 

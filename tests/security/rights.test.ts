@@ -38,6 +38,7 @@ it('every route needs the right that is listed here', () => {
         "PUT /api/runs/:id/note",
         "PUT /api/runs/:id/lot",
         "PUT /api/spools/:id/note",
+        "PUT /api/spools/:id/wanted",
         "POST /api/spools/:id/start",
         "POST /api/spools/:id/split",
         "POST /api/spools/:id/sections",

@@ -11,6 +11,7 @@ import { may } from '../service/session.ts';
 import { AskFirst } from '../shell/ask-first.tsx';
 import { showNotice } from '../shell/notice.tsx';
 import { ProblemNote } from '../shell/problem-note.tsx';
+import { WantedAmount } from './wanted-amount.tsx';
 
 /** The service ends a run only a minute after it was stopped. */
 const UNDO_FOR_MS = 60_000;
@@ -152,6 +153,7 @@ export function StagePanel() {
           </button>
         )}
       </p>
+      {spool && <WantedAmount key={`wanted ${spool.id}`} spool={spool} />}
       {run && <LotLine key={run.id} runId={run.id} lot={run.lot} />}
       {asking === 'newSpool' && spool && (
         <AskFirst

@@ -142,6 +142,12 @@ export const VerdictView = component('Verdict', {
 });
 export type VerdictView = Static<typeof VerdictView>;
 
+/** Zero is no amount: it would be reached at once. */
+export const Wanted = input({
+  amount: num({ exclusiveMinimum: 0, maximum: PRINT_AMOUNT_MAX }),
+  unit: oneOf(['grams', 'metres']),
+});
+
 const CutOuts = list(
   Type.Object({ fromMm: num({ digits: 1 }), toMm: num({ digits: 1 }) }),
   'Strand that users cut out before it was wound: gauge lengths, rising. It has no length on the spool',
@@ -195,6 +201,7 @@ export const LiveSpool = component(
     startedMs: num(),
     startGaugeMm: num({ digits: 1 }),
     cutOuts: CutOuts,
+    wanted: orNull(Wanted),
     woundMm: num({ digits: 1 }),
     woundG: num({ digits: 2 }),
     discardMm: num({ digits: 1 }),

@@ -1,7 +1,7 @@
 import { CUT_OUT_MAX_MM } from '../../strand/cut-out.ts';
 import { routes } from './route-table.ts';
-import { SectionInput, SectionView, SpoolDetail, SpoolView } from './runs-and-spools.ts';
-import { IdParam, input, int, num, text } from './schema.ts';
+import { SectionInput, SectionView, SpoolDetail, SpoolView, Wanted } from './runs-and-spools.ts';
+import { IdParam, input, int, num, orNull, text } from './schema.ts';
 
 const SectionParams = input({
   id: int({ minimum: 1 }),
@@ -42,6 +42,16 @@ export const spools = routes({
     params: IdParam,
     body: input({ note: text({ maxLength: 2000 }) }),
     answers: { 200: SpoolView },
+  },
+  'PUT /api/spools/:id/wanted': {
+    operationId: 'wantOnSpool',
+    tag: 'spools',
+    right: 'act',
+    summary: 'State how much strand is wanted on a spool',
+    description: 'An alarm is raised when the spool being wound holds it. null = none is raised.',
+    params: IdParam,
+    body: input({ wanted: orNull(Wanted) }),
+    answers: { 204: null },
   },
   'POST /api/spools/:id/start': {
     operationId: 'moveSpoolStart',

@@ -1,3 +1,4 @@
+import { amountText } from '../../alarm/spool-conditions.ts';
 import type { Clock } from '../../monitor/clock.ts';
 import type { LineMonitor } from '../../monitor/line-monitor.ts';
 import type { RecordWriter } from '../../monitor/ports/record.ts';
@@ -40,6 +41,17 @@ export function spoolRoutes(api: Api, parts: SpoolParts): void {
     });
     monitor.notesChanged(spool.runId);
     return (await views.spool(spool.id)).spool;
+  });
+
+  serve(api, 'PUT /api/spools/:id/wanted', ({ params, body: { wanted }, by }) => {
+    const { id, runId, ordinal } = spools.spool(params.id);
+    writer.wantOnSpool(id, wanted);
+    const what =
+      wanted === null
+        ? `No amount is wanted on spool ${ordinal} any more.`
+        : `Wants ${amountText(wanted)} on spool ${ordinal}.`;
+    writer.log({ timeMs: clock(), runId, who: by, what });
+    monitor.notesChanged(runId);
   });
 
   serve(api, 'POST /api/spools/:id/start', async ({ params, body, by }) => {

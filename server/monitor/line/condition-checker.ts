@@ -1,7 +1,11 @@
 import { type DatedWrong, isDatedWrong } from '../../alarm/conditions.ts';
+import type { SpoolFilling } from '../../alarm/spool-conditions.ts';
+import { gramsOfLength } from '../../strand/mass.ts';
+import { pace, reelCapacity } from '../../strand/reel/reel-capacity.ts';
 import type { AlarmService } from '../alarm-service.ts';
 import type { RecordReader } from '../ports/record.ts';
 import type { RecordGuard } from '../record-guard.ts';
+import { reelShape } from '../settings-to-parts.ts';
 import type { Connection } from './connection.ts';
 import { LineConditions } from './line-conditions.ts';
 import type { LineTracker } from './line-tracker.ts';
@@ -95,10 +99,29 @@ export class ConditionChecker {
         missingForS: follower.noDiameterForS,
         blindFromMm: gauge.blindFromMm,
       },
+      spoolFilling: () => this.#spoolFilling(),
       restarts: connection.link.restarts,
       signalsChanged: lineTracker.signalsChanged,
     });
     alarms.observe(conditions, follower.stage.stage, timeMs);
+  }
+
+  #spoolFilling(): SpoolFilling | null {
+    const { settings, follower } = this.#parts;
+    const { lineTracker, runTracker, woundMm } = follower;
+    const { spool } = runTracker;
+    if (spool === null || woundMm === null || !lineTracker.placesAreKnown) return null;
+    const { densityGPerCm3, nominalMm } = settings.line;
+    const diameterMm = follower.sections.meanDiameterMm() ?? nominalMm;
+    const capacity = reelCapacity(reelShape(settings.line), diameterMm, densityGPerCm3);
+    const line = { speedMmPerS: lineTracker.speedMmPerS, diameterMm, densityGPerCm3 };
+    return {
+      ordinal: spool.ordinal,
+      woundMm,
+      woundG: gramsOfLength(woundMm, diameterMm, densityGPerCm3),
+      timeToFullS: pace(capacity, woundMm, line).timeToFullS,
+      wanted: spool.wanted ?? null,
+    };
   }
 
   /** Checks the conditions that can change without a reading. */

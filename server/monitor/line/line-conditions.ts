@@ -19,6 +19,7 @@ import {
   strandConditions,
   UNREADABLE_TEXT,
 } from '../../alarm/conditions.ts';
+import { type SpoolFilling, spoolFullCondition, wantedReachedCondition } from '../../alarm/spool-conditions.ts';
 import type { Spool } from '../../entities/spool.ts';
 import type { ScrewAndHeat } from '../../heat/standing-hot.ts';
 import type { HeatLimits, ZoneStatus } from '../../heat/zone-status.ts';
@@ -65,6 +66,8 @@ export interface LineState extends StrandState {
     /** The highest diameter that it can send, where that is too low to see a blob; NaN = it is not. */
     readonly blindFromMm: number;
   };
+  /** How full the spool being wound is; null = none is, or its length is not known. */
+  spoolFilling(): SpoolFilling | null;
   readonly restarts: number;
   /** Null = counter and speed agree. */
   readonly lengthContradiction: LengthContradiction | null;
@@ -74,6 +77,10 @@ export interface LineState extends StrandState {
 
 /** This far below its limit, a zone's alarm has returned to normal with any deadband. K. */
 const FAR_BELOW_LIMIT_C = 30;
+/** This long before the limit, the alarm of a full spool has returned to normal with any deadband. */
+const NEAR_FULL_S = 1200;
+/** A spool fills slowly. */
+const SPOOL_EVERY_MS = 1000;
 const NONE: readonly Condition[] = [];
 
 /**
@@ -88,6 +95,9 @@ export class LineConditions {
   // Everything counts as having held at first, so that alarms from before a restart can return to normal.
   #strandHeld = true;
   #gaugeHeld = true;
+  #spoolHeld = true;
+  #spoolCheckedMs = Number.NEGATIVE_INFINITY;
+  #spool: readonly Condition[] = NONE;
   #restartHeld = true;
   #signalsHeld = true;
   #heatHeld = true;
@@ -105,11 +115,13 @@ export class LineConditions {
     const heat = this.#heatConditions(line);
     const strand = this.#strandConditions(line);
     const gauge = this.#gaugeConditions(line);
+    const spool = this.#spoolConditions(line);
     const device = this.#deviceConditions(line);
     const screw = this.#screwConditions(line);
     const signals = this.#signalsConditions(line);
-    const count = heat.length + strand.length + gauge.length + device.length + screw.length + signals.length;
-    return count === 0 ? NONE : [...signals, ...strand, ...gauge, ...device, ...heat, ...screw];
+    const count =
+      heat.length + strand.length + spool.length + gauge.length + device.length + screw.length + signals.length;
+    return count === 0 ? NONE : [...signals, ...strand, ...spool, ...gauge, ...device, ...heat, ...screw];
   }
 
   #screwConditions({ screwAndHeat, charAfterMin, zoneNames }: LineState): readonly Condition[] {
@@ -126,6 +138,18 @@ export class LineConditions {
     this.#strandHeld = line.underway.length > 0;
     if (!held && !this.#strandHeld) return NONE;
     return strandConditions(placedSections(line), line.strandLimits);
+  }
+
+  #spoolConditions({ timeMs, spoolFilling }: LineState): readonly Condition[] {
+    if (Math.abs(timeMs - this.#spoolCheckedMs) < SPOOL_EVERY_MS) return this.#spool;
+    this.#spoolCheckedMs = timeMs;
+    const filling = spoolFilling();
+    const [full, reached] = [spoolFullCondition(filling), wantedReachedCondition(filling)];
+    const held = this.#spoolHeld;
+    // Near its limit the alarm may stand although the condition does not hold.
+    this.#spoolHeld = (full.excess ?? 0) > -NEAR_FULL_S || reached.active;
+    this.#spool = held || this.#spoolHeld ? [full, reached] : NONE;
+    return this.#spool;
   }
 
   #gaugeConditions({ gauge, lengthContradiction, strandLimits }: LineState): readonly Condition[] {

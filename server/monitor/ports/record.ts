@@ -5,6 +5,7 @@ import type { Spool } from '../../entities/spool.ts';
 import type { ThermalModel } from '../../heat/thermal-model.ts';
 import type { Stage } from '../../stage/stage.ts';
 import type { MeasuredSection, StatedSection } from '../../strand/section.ts';
+import type { PrintAmount } from '../../strand/verdict/print-fit.ts';
 import type { LastSample } from './samples.ts';
 
 /** An action of a user, or an event in the service itself (`who` = 'service'). */
@@ -64,6 +65,8 @@ export interface RecordWriter {
    */
   splitSpool(spoolId: number, atGaugeMm: number, atMs: number): Spool;
   setSpoolNote(spoolId: number, note: string): void;
+  /** How much strand is wanted on a spool; null = no longer said. */
+  wantOnSpool(spoolId: number, wanted: PrintAmount | null): void;
   /** Inserts or replaces by ordinal. */
   saveMeasuredSections(runId: number, sections: readonly MeasuredSection[]): void;
   /** Adds a statement of a user and assigns its id. Earlier statements about the same target stay in the record but no longer count. */

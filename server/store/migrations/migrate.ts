@@ -17,6 +17,7 @@ import { credentialsLayout } from './0015-credentials.ts';
 import { rowChecksumsLayout } from './0016-row-checksums.ts';
 import { datingLayout } from './0017-dating.ts';
 import { decisionsLayout } from './0018-decisions.ts';
+import { wantedLayout } from './0019-wanted.ts';
 
 /** In order: the first one makes layout 1 (`PRAGMA user_version`). Never change one that was released. */
 const MIGRATIONS: readonly string[] = [
@@ -38,6 +39,7 @@ const MIGRATIONS: readonly string[] = [
   rowChecksumsLayout,
   datingLayout,
   decisionsLayout,
+  wantedLayout,
 ];
 
 /** The layout that this program writes. */

@@ -1,6 +1,7 @@
 import type { Database } from 'better-sqlite3';
 import type { Spool } from '../../entities/spool.ts';
 import { Problem } from '../../problem/problem.ts';
+import type { PrintAmount } from '../../strand/verdict/print-fit.ts';
 import { requireLength } from './stored-shapes.ts';
 import type { UnreadableRows } from './unreadable-rows.ts';
 
@@ -13,6 +14,8 @@ interface SpoolRow {
   started_ms: number;
   ended_ms: number | null;
   note: string;
+  wanted_amount: number | null;
+  wanted_unit: string | null;
 }
 
 /** A spool is deleted with its run. */
@@ -41,6 +44,7 @@ export function spoolTable(db: Database, unreadable: UnreadableRows) {
   );
   const remove = db.prepare('DELETE FROM spool WHERE id = ?');
   const note = db.prepare('UPDATE spool SET note = ? WHERE id = ?');
+  const want = db.prepare('UPDATE spool SET wanted_amount = ?, wanted_unit = ? WHERE id = ?');
   const one = db.prepare<[number], SpoolRow>(`${NOT_DELETED} AND id = ?`);
   const ofRun = db.prepare<[number], SpoolRow>(`${NOT_DELETED} AND run_id = ? ORDER BY ordinal`);
   const open = db.prepare<[number], SpoolRow>(
@@ -106,6 +110,8 @@ export function spoolTable(db: Database, unreadable: UnreadableRows) {
       return existing(nextId);
     }),
     setNote: (spoolId: number, text: string): void => must(note.run(text, spoolId).changes, spoolId),
+    want: (spoolId: number, wanted: PrintAmount | null): void =>
+      must(want.run(wanted?.amount ?? null, wanted?.unit ?? null, spoolId).changes, spoolId),
     /** The spool that is being wound. */
     open(runId: number): Spool | null {
       const row = open.get(runId);
@@ -131,5 +137,10 @@ function spoolOf(row: SpoolRow): Spool {
     startedMs: row.started_ms,
     endedMs: row.ended_ms,
     note: row.note,
+    ...wantedOf(row),
   };
+}
+
+function wantedOf({ wanted_amount: amount, wanted_unit: unit }: SpoolRow): Pick<Spool, 'wanted'> {
+  return amount === null || (unit !== 'metres' && unit !== 'grams') ? {} : { wanted: { amount, unit } };
 }

@@ -202,6 +202,7 @@ const WORDS: ReadonlyMap<string, readonly string[]> = new Map<string, readonly s
   ['stated_section.about_kind', MEASURED_KINDS],
   ['stated_section.decision', DECISIONS],
   ['cut.action', ['keep', 'discard']],
+  ['spool.wanted_unit', ['metres', 'grams']],
 ]);
 
 type StoredRow = Readonly<Record<string, unknown>>;

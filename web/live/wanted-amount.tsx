@@ -1,0 +1,85 @@
+import { useState } from 'preact/hooks';
+import type { LiveSpool } from '../../server/api/contract/runs-and-spools.ts';
+import { InlineForm } from '../form/inline-form.tsx';
+import { NumberField } from '../form/number-field.tsx';
+import { isWithin } from '../form/typed-number.ts';
+import { call } from '../service/call.ts';
+import { asProblem, type ServiceProblem } from '../service/request.ts';
+import { may } from '../service/session.ts';
+import { ProblemNote } from '../shell/problem-note.tsx';
+
+type Wanted = NonNullable<LiveSpool['wanted']>;
+
+const BOUNDS = { exclusiveMinimum: 0, maximum: 1_000_000 };
+
+/** How much strand is wanted on the spool being wound: an alarm comes when it holds that. */
+export function WantedAmount({ spool }: { spool: LiveSpool }) {
+  const { wanted } = spool;
+  const [open, setOpen] = useState(false);
+  const [amount, setAmount] = useState<number | null>(null);
+  const [unit, setUnit] = useState<Wanted['unit']>('metres');
+  const [problem, setProblem] = useState<ServiceProblem | null>(null);
+  const want = async (next: Wanted | null) => {
+    try {
+      await call('PUT /api/spools/:id/wanted', { params: { id: spool.id }, body: { wanted: next } });
+      setProblem(null);
+      setOpen(false);
+    } catch (thrown) {
+      setProblem(asProblem(thrown));
+    }
+  };
+  const edit = () => {
+    setAmount(wanted?.amount ?? null);
+    setUnit(wanted?.unit ?? 'metres');
+    setOpen(true);
+  };
+  return (
+    <section class="lot" aria-labelledby="wanted-title" data-testid="wanted">
+      <p class="lot-text">
+        <span id="wanted-title" class="lot-title">
+          Alarm at
+        </span>{' '}
+        {wanted ? (
+          <span>
+            {wanted.amount}&#8239;{wanted.unit === 'metres' ? 'm' : 'g'} on spool {spool.ordinal}
+          </span>
+        ) : (
+          <span class="quiet">No amount entered</span>
+        )}{' '}
+        {!open && may('act') && (
+          <button type="button" class="plain" onClick={edit}>
+            {wanted ? 'Change' : 'Enter metres or grams…'}
+          </button>
+        )}
+        {!open && wanted && may('act') && (
+          <>
+            {' '}
+            <button type="button" class="plain" onClick={() => want(null)}>
+              Remove
+            </button>
+          </>
+        )}
+      </p>
+      {open && (
+        <InlineForm
+          class="inline-form"
+          button="Set"
+          ready={isWithin(amount, BOUNDS)}
+          submit={() => void (amount !== null && want({ amount, unit }))}
+        >
+          <NumberField label={`Wanted on spool ${spool.ordinal}`} value={amount} bounds={BOUNDS} set={setAmount} />
+          <fieldset class="switch">
+            <legend class="visually-hidden">Unit</legend>
+            {(['metres', 'grams'] as const).map((one) => (
+              <label key={one}>
+                <input type="radio" name="wanted-unit" checked={unit === one} onChange={() => setUnit(one)} />
+                <span>{one}</span>
+              </label>
+            ))}
+          </fieldset>
+        </InlineForm>
+      )}
+      {problem && <ProblemNote problem={problem} />}
+    </section>
+  );
+}
