@@ -1,4 +1,3 @@
-import { reelShape } from '../monitor/settings-to-parts.ts';
 import { type Judgement, massShareOf } from '../monitor/spool/judgement.ts';
 import { isWinding } from '../monitor/spool/wound-spool.ts';
 import type { LineSettings } from '../settings/line-settings.ts';

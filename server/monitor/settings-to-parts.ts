@@ -5,7 +5,6 @@ import type { LineSettings } from '../settings/line-settings.ts';
 import type { Source } from '../source/source.ts';
 import type { StageOptions } from '../stage/stage-tracker.ts';
 import type { GaugeOptics } from '../strand/blindness.ts';
-import type { ReelShape } from '../strand/reel/reel-shape.ts';
 import type { LineParts } from '../strand/spectrum/named-causes.ts';
 import type { StrandLimits } from '../strand/strand-limits.ts';
 
@@ -33,16 +32,6 @@ export function strandLimits(settings: LineSettings): StrandLimits {
     gaugeUncertaintyMm,
     gaugeApertureMm,
     gaugeAveragingMs,
-  };
-}
-
-/** The empty spool, and how it is wound. */
-export function reelShape(settings: LineSettings): ReelShape {
-  return {
-    coreDiameterMm: settings.spoolCoreMm,
-    flangeDiameterMm: settings.spoolFlangeMm,
-    widthMm: settings.spoolWidthMm,
-    pitchMm: settings.windingPitchMm,
   };
 }
 

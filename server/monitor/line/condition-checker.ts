@@ -2,10 +2,10 @@ import { type DatedWrong, isDatedWrong } from '../../alarm/conditions.ts';
 import type { SpoolFilling } from '../../alarm/spool-conditions.ts';
 import { gramsOfLength } from '../../strand/mass.ts';
 import { pace, reelCapacity } from '../../strand/reel/reel-capacity.ts';
+import { reelShapeOf } from '../../strand/reel/reel-shape.ts';
 import type { AlarmService } from '../alarm-service.ts';
 import type { RecordReader } from '../ports/record.ts';
 import type { RecordGuard } from '../record-guard.ts';
-import { reelShape } from '../settings-to-parts.ts';
 import type { Connection } from './connection.ts';
 import { LineConditions } from './line-conditions.ts';
 import type { LineTracker } from './line-tracker.ts';
@@ -113,7 +113,7 @@ export class ConditionChecker {
     if (spool === null || woundMm === null || !lineTracker.placesAreKnown) return null;
     const { densityGPerCm3, nominalMm } = settings.line;
     const diameterMm = follower.sections.meanDiameterMm() ?? nominalMm;
-    const capacity = reelCapacity(reelShape(settings.line), diameterMm, densityGPerCm3);
+    const capacity = reelCapacity(reelShapeOf(settings.line), diameterMm, densityGPerCm3);
     const line = { speedMmPerS: lineTracker.speedMmPerS, diameterMm, densityGPerCm3 };
     return {
       ordinal: spool.ordinal,
