@@ -166,7 +166,9 @@ export async function assemble({ startup, timeZone, log, ...options }: AssemblyO
       const { settings, run, link, headline, stage } = monitor.snapshot();
       const { sentence, severity } = headline;
       const live = link.timing === 'live';
-      return { name: settings.lineName, runId: run?.id ?? null, live, sentence, severity, stage: stage.stage };
+      const { firstReadyMs } = stage;
+      const runId = run?.id ?? null;
+      return { name: settings.lineName, runId, live, sentence, severity, stage: stage.stage, firstReadyMs };
     },
     outlook: () => {
       const { sections, spool, placesAreKnown, settings } = monitor.snapshot();

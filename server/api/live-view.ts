@@ -100,6 +100,8 @@ export function liveView(monitor: LineMonitor, boot: string, notificationProblem
       setByUser: s.stage.setByUser,
       sinceMs: s.stage.sinceMs,
       missing: [...s.stage.missing],
+      firstReadyMs: s.stage.firstReadyMs,
+      soakSkipped: s.stage.soakSkipped,
     },
     run: run === null ? null : { id: run.id, startedMs: run.startedMs, timeZone: run.timeZone, lot: run.lot },
     spool: spool === null ? null : liveSpool(s, spool, monitor.woundMm(spool)),

@@ -11,12 +11,14 @@ export interface Contact {
   readonly quiet: QuietHours | null;
   /** More blobs than this in an hour are worth getting up for; 0 = every blob is. */
   readonly wakeAboveBlobsPerHour: number;
+  /** They also get a message when the strand is ready to wind, outside their quiet hours. */
+  readonly tellWhenReady: boolean;
   /** 1 = notified at once; 2 = notified if no one of round 1 answers; … */
   readonly round: number;
 }
 
 /** What a person has not set; for a number, common practice, no source. People from older versions have them too. */
-export const CONTACT_DEFAULTS = { wakeAboveBlobsPerHour: 3 } as const satisfies Partial<Contact>;
+export const CONTACT_DEFAULTS = { wakeAboveBlobsPerHour: 3, tellWhenReady: false } as const satisfies Partial<Contact>;
 
 /** A new person, apart from name and channels: notified at once, and undisturbed at night by what can wait. */
 export const NEW_CONTACT = {

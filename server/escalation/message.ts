@@ -13,6 +13,7 @@ export const MESSAGE_KINDS = [
   'drill',
   'trouble',
   'test',
+  'ready',
 ] as const;
 export type MessageKind = (typeof MESSAGE_KINDS)[number];
 
@@ -148,6 +149,21 @@ export function testText(channelName: string, atMs: number): MessageText {
     priority: 'low',
     title: 'Test message',
     text: `This is a test of the channel “${channelName}”. If you can read it, alarms reach you here.`,
+    firstCheck: '',
+    caution: '',
+    atMs,
+    alarmId: null,
+    urgency: null,
+    why: '',
+  };
+}
+
+export function readyText(atMs: number): MessageText {
+  return {
+    kind: 'ready',
+    priority: 'low',
+    title: 'Ready to wind',
+    text: 'The strand has settled, and every zone is at temperature.',
     firstCheck: '',
     caution: '',
     atMs,

@@ -42,6 +42,7 @@ const USEFUL_MS: Readonly<Record<MessageKind, number>> = {
   acknowledged: HOUR_MS,
   drill: 10 * MINUTE_MS,
   trouble: HOUR_MS,
+  ready: 15 * MINUTE_MS,
   test: MINUTE_MS,
 };
 

@@ -7,7 +7,7 @@ export const PLACEHOLDERS = {
   check: 'what to check first',
   caution: 'the safety note, if any',
   priority: 'high, medium or low',
-  kind: 'raised, again, reminder, escalated, acknowledged, drill, trouble or test',
+  kind: 'raised, again, reminder, escalated, acknowledged, drill, trouble, ready or test',
   time: 'the clock time of the alarm',
   line: 'the name of the line',
   link: 'the address for answering it, if the address of the page is known',

@@ -1,6 +1,6 @@
 import type { Alarm } from '../alarm/alarm.ts';
 import type { Channel, ChannelState } from '../escalation/channel.ts';
-import { type Contact, localClock } from '../escalation/contact.ts';
+import { type Contact, localClock, quietUntil } from '../escalation/contact.ts';
 import type { Drill } from '../escalation/drill.ts';
 import type { Notification, Recipient } from '../escalation/escalation.ts';
 import {
@@ -9,6 +9,7 @@ import {
   drillText,
   type Message,
   type MessageText,
+  readyText,
   troubleText,
 } from '../escalation/message.ts';
 import { expiryOf, type NewEntry } from '../escalation/outbox-entry.ts';
@@ -74,6 +75,14 @@ export function troubleMessages(
   const text = troubleText(channel.name, state, urgent);
   const key = `trouble-${channel.id}-${Math.round(state.sinceMs)}`;
   return perChannel(contacts, head, key, () => text, null, null).filter(({ channelId }) => channelId !== channel.id);
+}
+
+/** To those who want to know and are awake; later it would be of no use. */
+export function readyMessages(readyMs: number, contacts: readonly Contact[], head: MessageHead): NewEntry[] {
+  const awake = contacts.filter(
+    ({ tellWhenReady, quiet }) => tellWhenReady && quietUntil(quiet, head.nowMs, head.timeZone) === null,
+  );
+  return perChannel(awake, head, `ready-${Math.round(readyMs)}`, () => readyText(readyMs), null, null);
 }
 
 function perChannel(

@@ -12,6 +12,7 @@ import type { SpoolOutlook } from '../escalation/spool-outlook.ts';
 import type { Clock } from '../monitor/clock.ts';
 import type { Log } from '../monitor/log.ts';
 import { messageOf } from '../problem/problem.ts';
+import { becomesReady } from '../stage/stage-readiness.ts';
 import { AnswerService } from './answer-service.ts';
 import { ATTEMPT_MS } from './channel-queue.ts';
 import { ChannelQueues } from './channel-queues.ts';
@@ -20,7 +21,7 @@ import { ContactService } from './contact-service.ts';
 import { Drills, outcomeText } from './drills.ts';
 import { Escalator } from './escalator.ts';
 import { Heartbeat } from './heartbeat.ts';
-import { type MessageHead, troubleMessages } from './messages.ts';
+import { type MessageHead, readyMessages, troubleMessages } from './messages.ts';
 import { openAdapter } from './open-adapter.ts';
 import { Outbox } from './outbox.ts';
 import { addPhone } from './phone-service.ts';
@@ -48,6 +49,8 @@ export interface NotifierParts {
     readonly sentence: string;
     readonly severity: string;
     readonly stage: string;
+    /** When this strand was first ready to wind, UTC ms; null = it was not. */
+    readonly firstReadyMs: number | null;
   };
   /** What can still become of the spool being wound. */
   outlook(): SpoolOutlook;
@@ -83,6 +86,7 @@ export class Notifier implements PeopleService {
   #pushKeys: PushKeys = { publicKey: '', privateKey: '' };
   #timer: NodeJS.Timeout | undefined;
   #deletedOldMs = 0;
+  #readyMs: number | null | undefined;
 
   constructor(parts: NotifierParts) {
     const { store, clock, log, recordAction } = parts;
@@ -304,6 +308,7 @@ export class Notifier implements PeopleService {
     const nowMs = this.#parts.clock();
     const steps = [
       () => this.#show(),
+      () => this.#tellReady(),
       () => this.#outbox.tick(),
       () => this.#queues.tick(),
       () => this.#escalator.tick(),
@@ -343,6 +348,14 @@ export class Notifier implements PeopleService {
       return { id, type, title: titleOf(alarm), priority, state, sentence: alarm.sentence, raisedMs };
     });
     this.#queues.show({ line: name, sentence, severity, stage, alarms });
+  }
+
+  #tellReady(): void {
+    const { firstReadyMs, live } = this.#parts.line();
+    const before = this.#readyMs;
+    this.#readyMs = firstReadyMs;
+    if (live && becomesReady(before, firstReadyMs))
+      this.#send(readyMessages(firstReadyMs, this.#contacts.all(), this.#head()));
   }
 
   #send(entries: Parameters<Outbox['put']>[1]): void {

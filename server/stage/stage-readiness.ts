@@ -62,10 +62,30 @@ export function missingForScrew(
   return missingSoak(since, soakMin, timeMs);
 }
 
+/**
+ * Whether the strand has become ready to wind, to be announced once.
+ * @param before `firstReadyMs` when it was looked at last; undefined = never, and what was ready before is no news
+ */
+export function becomesReady(before: number | null | undefined, now: number | null): now is number {
+  return before !== undefined && now !== null && now !== before;
+}
+
 /** The rest of the soak, in whole minutes, since all zones reached heat; empty = it is over. */
 export function missingSoak(sinceMs: number, soakMin: number, timeMs: number): string[] {
-  const leftS = soakMin * 60 - (timeMs - sinceMs) / 1000;
-  return leftS > 0 ? [`soak ${Math.ceil(leftS / 60)} min`] : [];
+  const leftMin = soakLeftMin(sinceMs, soakMin, timeMs);
+  return leftMin > 0 ? [`soak ${leftMin} min`] : [];
+}
+
+/** In whole minutes, rounded up. */
+function soakLeftMin(sinceMs: number, soakMin: number, timeMs: number): number {
+  return Math.ceil(Math.max(0, soakMin - (timeMs - sinceMs) / 60_000));
+}
+
+/** How much of the soak is left now that the strand comes, as a sentence; null = nothing, or no set-point asks for heat. */
+export function skippedSoak(zones: readonly ZoneStatus[], soakMin: number, timeMs: number): string | null {
+  if (!zones.some(asksForHeat)) return null;
+  const leftMin = soakLeftMin(allAtHeatSinceMs(zones) ?? timeMs, soakMin, timeMs);
+  return leftMin > 0 ? `The soak was skipped: ${leftMin} of ${soakMin} min were left when the strand came.` : null;
 }
 
 /** When the last heated zone reached heat, UTC ms; null = not all have, or no set-point asks for heat. */

@@ -1,7 +1,7 @@
 import type { ZoneStatus } from '../heat/zone-status.ts';
 import { Settling } from '../strand/settling.ts';
 import type { Stage } from './stage.ts';
-import { allAtHeatSinceMs, isAtHeat, isHeated, missingHeat, missingSoak } from './stage-readiness.ts';
+import { allAtHeatSinceMs, isAtHeat, isHeated, missingHeat, missingSoak, skippedSoak } from './stage-readiness.ts';
 
 /** How long a sign must last before it moves the stage. */
 const HEATING_AFTER_S = 3;
@@ -44,6 +44,10 @@ export interface StageState {
    * with that strand, so it is on the same spool.
    */
   readonly sameStrand: boolean;
+  /** When this strand was first ready to wind, UTC ms; null = it has not been, or winding started without it. */
+  readonly firstReadyMs: number | null;
+  /** Says how much of the soak was left when the strand came; null = nothing, or not known. */
+  readonly soakSkipped: string | null;
 }
 
 export interface StageInput {
@@ -88,11 +92,14 @@ export class StageTracker {
   /** How long before this reading no strand was seen in the gauge: there was none, no diameter or no reading, s. */
   #unseenS = 0;
   #sameStrand: boolean;
+  #firstReadyMs: number | null;
+  #soakSkipped: string | null;
 
   /** @param initial the stage before the service restarted, or under other settings */
   constructor(
     options: StageOptions,
-    initial?: { stage: Stage; setByUser: boolean; sinceMs: number; sameStrand?: boolean },
+    initial?: Pick<StageState, 'stage' | 'setByUser' | 'sinceMs'> &
+      Partial<Pick<StageState, 'sameStrand' | 'firstReadyMs' | 'soakSkipped'>>,
   ) {
     this.#options = options;
     this.#settling = new Settling(options.nominalMm, options.toleranceMm);
@@ -100,6 +107,8 @@ export class StageTracker {
     this.#setByUser = initial?.setByUser ?? false;
     this.#sinceMs = initial?.sinceMs ?? Number.NaN;
     this.#sameStrand = initial?.sameStrand ?? false;
+    this.#firstReadyMs = initial?.firstReadyMs ?? null;
+    this.#soakSkipped = initial?.soakSkipped ?? null;
   }
 
   step(input: StageInput): StageState {
@@ -136,6 +145,8 @@ export class StageTracker {
     this.#unseenS = (this.#lastDiameterMm >= this.#options.strandPresentMm ? 0 : this.#unseenS) + pauseS;
     this.#lastDiameterMm = diameterMm;
     if (this.#stage !== 'winding' && !this.#isSeen()) this.#sameStrand = false;
+    // Once for each strand: at the edge of the tolerance it would come and go.
+    if (this.#stage === 'purging' && this.#isReady(zones)) this.#firstReadyMs ??= timeMs;
 
     if (!this.#setByUser) {
       const next = this.#next(heated, zones, input.isWinding === true);
@@ -188,7 +199,7 @@ export class StageTracker {
         return this.#strandS >= STRAND_AFTER_S ? this.#madeStage() : idle;
       case 'purging':
         if (this.#isLostOrStill()) return this.#idleStage(heated);
-        return isWinding || (this.#isSettled() && zones.every(isAtHeat)) ? 'winding' : 'purging';
+        return isWinding || this.#isReady(zones) ? 'winding' : 'purging';
       case 'winding':
         return this.#isLostOrStill() ? this.#idleStage(heated) : 'winding';
     }
@@ -217,8 +228,19 @@ export class StageTracker {
     return this.#settling.settledS >= SETTLE_S;
   }
 
+  #isReady(zones: readonly ZoneStatus[]): boolean {
+    return this.#isSettled() && zones.every(isAtHeat);
+  }
+
   #turnTo(stage: Stage, timeMs: number): void {
     if (this.#stage === 'winding') this.#sameStrand = this.#isSeen();
+    if (stage === 'heating' || stage === 'stopped') {
+      this.#firstReadyMs = null;
+      this.#soakSkipped = null;
+    } else if (this.#stage === 'heating') {
+      // A line that was already running when it was first seen may well have soaked.
+      this.#soakSkipped = skippedSoak(this.#zones ?? [], this.#options.soakMin, timeMs);
+    }
     this.#stage = stage;
     this.#sinceMs = timeMs;
     this.#updatedMs = Number.NaN;
@@ -261,6 +283,8 @@ export class StageTracker {
       state.stage === this.#stage &&
       state.setByUser === this.#setByUser &&
       state.sameStrand === this.#sameStrand &&
+      state.firstReadyMs === this.#firstReadyMs &&
+      state.soakSkipped === this.#soakSkipped &&
       state.missing === this.#missing
     )
       return state;
@@ -270,6 +294,8 @@ export class StageTracker {
       sinceMs: this.#sinceMs,
       missing: this.#missing,
       sameStrand: this.#sameStrand,
+      firstReadyMs: this.#firstReadyMs,
+      soakSkipped: this.#soakSkipped,
     };
     return this.#state;
   }

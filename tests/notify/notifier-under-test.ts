@@ -28,6 +28,9 @@ export interface NotifierUnderTest {
   /** How far the clock of the notifier is ahead of the wall clock, ms. */
   aheadMs: number;
   outlook: SpoolOutlook;
+  firstReadyMs: number | null;
+  /** How often the notifier has asked for the state of the line. */
+  looks: number;
   addChannel(name: string, settings: ChannelSettings): Promise<number>;
   /** A person who gets up for every blob. */
   addPerson(name: string, channelIds: readonly number[], more?: Partial<Contact>): number;
@@ -53,6 +56,10 @@ export async function startNotifier(options: { readonly attemptMs?: number } = {
   const standing = new Map<number, Alarm>();
   let nextId = 1;
 
+  const lookedAt = () => {
+    under.looks += 1;
+    return under.firstReadyMs;
+  };
   const open = () => {
     const { db, path, close } = openDatabase(folder, false);
     const store = {
@@ -78,6 +85,7 @@ export async function startNotifier(options: { readonly attemptMs?: number } = {
         sentence: 'All is well.',
         severity: 'calm',
         stage: 'winding',
+        firstReadyMs: lookedAt(),
       }),
       outlook: () => under.outlook,
       trace: async () => null,
@@ -95,6 +103,8 @@ export async function startNotifier(options: { readonly attemptMs?: number } = {
   const under = {
     aheadMs: 0,
     outlook: NO_SPOOL,
+    firstReadyMs: null as number | null,
+    looks: 0,
     logged,
     async addChannel(name: string, settings: ChannelSettings) {
       return (await under.notifier.addChannel({ name, settings }, 'test')).id;

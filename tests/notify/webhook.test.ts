@@ -81,6 +81,26 @@ describe('a webhook', () => {
     });
   });
 
+  it('says once that the strand is ready to wind, to those who want to know and are awake', async () => {
+    const channel = await under.addChannel('Hook', hook());
+    under.addPerson('Ada', [channel], { tellWhenReady: true });
+    under.addPerson('Ben', [channel]);
+    under.addPerson('Cleo', [channel], { tellWhenReady: true, quiet: { from: '00:00', to: '23:59' } });
+    const looks = under.looks;
+    await until(
+      () => under.looks - looks,
+      (n) => n >= 3,
+      'a second of the notifier',
+    );
+    under.firstReadyMs = 10_000;
+    await came(1);
+    await settled();
+    expect(receiver.bodies).toMatchObject([
+      { type: 'strandward.ready', data: { title: 'Ready to wind', urgency: null } },
+    ]);
+    expect(under.notifier.overview().recent).toMatchObject([{ to: 'Ada' }]);
+  });
+
   it('delivers each message once despite 500, 429 with Retry-After and a missing answer', async () => {
     const script: Answer[] = [{ status: 500 }, { status: 429, headers: { 'retry-after': '1' } }, 'hang'];
     receiver.answerTo = ({ body }) => (/First/.test(body.toString()) ? (script.shift() ?? null) : null);

@@ -38,7 +38,7 @@ export function madeUpState(lineName: string): LiveState {
       notes: [],
       lastLine: '',
     },
-    stage: { stage: 'stopped', setByUser: false, sinceMs: 0, missing: [] },
+    stage: { stage: 'stopped', setByUser: false, sinceMs: 0, missing: [], firstReadyMs: null, soakSkipped: null },
     run: null,
     spool: null,
     spoolToContinue: null,

@@ -1,7 +1,7 @@
 import { describe, expect, it } from 'vitest';
 import type { ZoneStatus } from '../../server/heat/zone-status.ts';
 import type { Stage } from '../../server/stage/stage.ts';
-import { allAtHeatSinceMs, isHeated, missingForScrew } from '../../server/stage/stage-readiness.ts';
+import { allAtHeatSinceMs, becomesReady, isHeated, missingForScrew } from '../../server/stage/stage-readiness.ts';
 import { type StageInput, type StageOptions, type StageState, StageTracker } from '../../server/stage/stage-tracker.ts';
 import { normal, seeded } from '../chance.ts';
 
@@ -33,7 +33,15 @@ class Bench {
   gaugeMm = 0;
   readonly tracker: StageTracker;
   readonly passed: Stage[] = [];
-  state: StageState = { stage: 'stopped', setByUser: false, sinceMs: Number.NaN, missing: [], sameStrand: false };
+  state: StageState = {
+    stage: 'stopped',
+    setByUser: false,
+    sinceMs: Number.NaN,
+    missing: [],
+    sameStrand: false,
+    firstReadyMs: null,
+    soakSkipped: null,
+  };
 
   constructor(options: Partial<StageOptions> = {}) {
     this.tracker = new StageTracker({ ...OPTIONS, ...options });
@@ -98,6 +106,37 @@ describe('the automatic stage', () => {
     bench.run(120, { zones: hot, diameterMm: 0, speed: 0 });
     bench.run(120, { zones: cold, diameterMm: 0, speed: 0 });
     expect(bench.passed).toEqual(['stopped', 'heating', 'purging', 'winding', 'heating', 'stopped']);
+  });
+
+  it('is ready to wind once for each strand, whether winding then starts by itself or by hand', () => {
+    const bench = new Bench();
+    expect(bench.run(20, RUNNING).firstReadyMs).toBeNull();
+    const { firstReadyMs, sinceMs, stage } = bench.run(30, RUNNING);
+    expect([stage, firstReadyMs]).toEqual(['winding', sinceMs]);
+    expect(bench.run(60, RUNNING).firstReadyMs).toBe(firstReadyMs);
+    expect(bench.run(120, { zones: hot, diameterMm: 0 }).firstReadyMs).toBeNull();
+
+    const byHand = new Bench();
+    byHand.run(5, RUNNING);
+    byHand.tracker.override('purging', byHand.timeMs);
+    const ready = byHand.run(60, RUNNING).firstReadyMs;
+    expect(ready).not.toBeNull();
+    expect(byHand.run(60, PURGING).firstReadyMs).toBe(ready);
+    expect(byHand.run(60, RUNNING).firstReadyMs).toBe(ready);
+    const counted = new Bench();
+    expect(counted.run(10, { ...RUNNING, isWinding: true })).toMatchObject({ stage: 'winding', firstReadyMs: null });
+  });
+
+  it('is announced as ready once, and not if it was ready before anyone looked', () => {
+    const seen: (number | null)[] = [null, 5, 5, null, 9];
+    expect(seen.map((now, at) => becomesReady(at === 0 ? null : seen[at - 1], now))).toEqual([
+      false,
+      true,
+      false,
+      false,
+      true,
+    ]);
+    expect(becomesReady(undefined, 5)).toBe(false);
   });
 
   it('becomes winding only once the set length in a row is within tolerance', () => {
@@ -352,6 +391,8 @@ describe('the automatic stage', () => {
       sinceMs: 5,
       missing: [],
       sameStrand: false,
+      firstReadyMs: null,
+      soakSkipped: null,
     });
   });
 });
@@ -449,6 +490,8 @@ describe('winding that a user continues on the same spool', () => {
       sinceMs: bench.timeMs,
       missing: [],
       sameStrand: true,
+      firstReadyMs: null,
+      soakSkipped: null,
     });
   });
 
@@ -520,6 +563,8 @@ describe('a stage that a user sets or confirms', () => {
       sinceMs: bench.timeMs,
       missing: [],
       sameStrand: false,
+      firstReadyMs: null,
+      soakSkipped: null,
     });
   });
 
@@ -537,6 +582,8 @@ describe('a stage that a user sets or confirms', () => {
       sinceMs: 5000,
       missing: [],
       sameStrand: false,
+      firstReadyMs: null,
+      soakSkipped: null,
     });
     expect(tracker.override('purging', 7000)).toMatchObject({ stage: 'purging', sinceMs: 7000 });
   });
@@ -632,6 +679,47 @@ describe('what is missing before winding', () => {
     expect(bench.run(10, { zones, diameterMm: 1.75, speed: 40 }).missing).toEqual([
       'the strand must settle (0.3 of 1.5 m within tolerance)',
     ]);
+  });
+
+  it('says how much of the soak was left when the strand came, for as long as that strand lasts', () => {
+    const bench = new Bench();
+    const zones = [zone({ atHeatSinceMs: bench.timeMs - 6 * 60_000 })];
+    expect(bench.run(5, { zones, diameterMm: 0 }).soakSkipped).toBeNull();
+    const text = 'The soak was skipped: 4 of 10 min were left when the strand came.';
+    expect(bench.run(5, { zones, diameterMm: 1.75, speed: 40 })).toMatchObject({ stage: 'purging', soakSkipped: text });
+    // Also once the time has passed: the screw turned before.
+    expect(bench.run(300, { zones, diameterMm: 1.75, speed: 40 })).toMatchObject({
+      stage: 'winding',
+      soakSkipped: text,
+    });
+    expect(bench.run(60, { zones, diameterMm: 0 })).toMatchObject({ stage: 'heating', soakSkipped: null });
+    expect(bench.run(5, { zones, diameterMm: 1.75, speed: 40 })).toMatchObject({ stage: 'purging', soakSkipped: null });
+  });
+
+  it.each<[string, readonly ZoneStatus[], number, string | null]>([
+    ['the whole of it where a zone is not at temperature', heating, 10, '10 of 10'],
+    ['nothing where no soak is wanted', [zone({ atHeatSinceMs: 1_000_000 })], 0, null],
+    ['nothing where no set-point asks for heat', [zone({ setpointC: null, atHeatSinceMs: null })], 10, null],
+    ['nothing after the soak', hot, 10, null],
+  ])('says of a skipped soak %s', (_what, zones, soakMin, left) => {
+    const bench = new Bench({ soakMin });
+    bench.run(5, { zones, diameterMm: 0 });
+    expect(bench.state.stage).toBe('heating');
+    const { soakSkipped } = bench.run(5, { zones, diameterMm: 1.75, speed: 40 });
+    if (left === null) expect(soakSkipped).toBeNull();
+    else expect(soakSkipped).toContain(left);
+  });
+
+  it('claims no skipped soak of a line that was running when it was first seen, and knows of one set by a user', () => {
+    const zones = [zone({ atHeatSinceMs: 1_000_000 })];
+    const running = new Bench();
+    expect(running.run(10, { zones, diameterMm: 1.75, speed: 40 })).toMatchObject({
+      stage: 'purging',
+      soakSkipped: null,
+    });
+    const set = new Bench();
+    set.run(5, { zones, diameterMm: 0 });
+    expect(set.tracker.override('winding', set.timeMs).soakSkipped).toContain('10 of 10 min');
   });
 
   it('includes heaters that are off', () => {

@@ -3,7 +3,7 @@ import type { AlarmView } from '../../server/api/contract/alarms.ts';
 /** Two tones per pattern. The higher the priority, the higher, faster and more frequent they are. */
 type Tone = readonly [startS: number, hz: number, lengthS: number];
 
-const PATTERNS: Record<AlarmView['priority'] | 'lost' | 'trial' | 'tick', readonly Tone[]> = {
+const PATTERNS: Record<AlarmView['priority'] | 'lost' | 'ready' | 'trial' | 'tick', readonly Tone[]> = {
   high: [0, 1, 2].flatMap((i): Tone[] => [
     [i * 0.42, 932, 0.17],
     [i * 0.42 + 0.19, 698, 0.17],
@@ -23,6 +23,11 @@ const PATTERNS: Record<AlarmView['priority'] | 'lost' | 'trial' | 'tick', readon
     [0.42, 392, 0.55],
     [1.3, 587, 0.35],
     [1.72, 392, 0.55],
+  ],
+  ready: [
+    [0, 523, 0.14],
+    [0.18, 659, 0.14],
+    [0.36, 784, 0.3],
   ],
   tick: [[0, 1175, 0.06]],
   trial: [

@@ -1,5 +1,6 @@
 import { effect, signal } from '@preact/signals';
 import type { AlarmView } from '../../server/api/contract/alarms.ts';
+import { becomesReady } from '../../server/stage/stage-readiness.ts';
 import { connection, live } from '../service/live-store.ts';
 import { lossSounds, mostUrgent, newlyRaised, REPEAT_MS, tickEveryMs } from './alarm-events.ts';
 import { arrivals } from './arrivals.ts';
@@ -7,6 +8,7 @@ import { allowSound, play } from './sound.ts';
 import { speak, stopSpeaking } from './speech.ts';
 
 const KEY = 'strandward.sound';
+const READY = 'The strand has settled, and every zone is at temperature.';
 
 /** Whether this page may sound. `asleep` = turned on, but the browser waits for a first press. */
 export const sound = signal<'off' | 'asleep' | 'on'>('off');
@@ -33,17 +35,26 @@ export function stopAlerting(): void {
   localStorage.removeItem(KEY);
 }
 
-function announce(alarm: AlarmView): void {
+function announceAlarm({ id, title, sentence, firstCheck, priority }: AlarmView): void {
+  announce(priority, title, sentence, { body: `${sentence} ${firstCheck}`, tag: `strandward-${id}`, priority });
+}
+
+function announceReady(): void {
+  announce('ready', 'Ready to wind', READY, { body: READY, tag: 'strandward-ready', priority: 'low' });
+}
+
+function announce(
+  pattern: Parameters<typeof play>[0],
+  title: string,
+  sentence: string,
+  { body, tag, priority }: { body: string; tag: string; priority: AlarmView['priority'] },
+): void {
   if (sound.value !== 'on') return;
-  play(alarm.priority);
-  speak(`${alarm.title}. ${alarm.sentence}`);
+  play(pattern);
+  speak(`${title}. ${sentence}`);
   if (notices.value !== 'on') return;
   try {
-    const notice = new Notification(alarm.title, {
-      body: `${alarm.sentence} ${alarm.firstCheck}`,
-      tag: `strandward-${alarm.id}`,
-      requireInteraction: alarm.priority === 'high',
-    });
+    const notice = new Notification(title, { body, tag, requireInteraction: priority === 'high' });
     notice.onclick = () => window.focus();
   } catch {
     // Some phones let only a service worker make notifications. The button then shows "unsupported".
@@ -67,6 +78,7 @@ export function startAlerting(): void {
   }
 
   let known: readonly AlarmView[] | null = null;
+  let readyMs: number | null | undefined;
   let lastSoundedMs = 0;
   let lossSoundedMs = 0;
   let tickedMs = 0;
@@ -79,8 +91,9 @@ export function startAlerting(): void {
     const worst = mostUrgent(fresh);
     if (worst) {
       lastSoundedMs = Date.now();
-      announce(worst);
-    }
+      announceAlarm(worst);
+    } else if (becomesReady(readyMs, state.stage.firstReadyMs)) announceReady();
+    readyMs = state.stage.firstReadyMs;
     const next = arrivals(state.sections).find(({ kind }) => kind === 'blob');
     const everyMs = next === undefined || connection.value.phase !== 'open' ? null : tickEveryMs(next.inS);
     if (sound.value === 'on' && everyMs !== null && Date.now() - tickedMs >= everyMs) {

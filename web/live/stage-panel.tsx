@@ -89,6 +89,11 @@ export function StagePanel() {
             </ul>
           </div>
         ))}
+      {stage.soakSkipped !== null && (
+        <div class="missing" data-testid="soak-skipped">
+          <p>{stage.soakSkipped}</p>
+        </div>
+      )}
       {spoolToContinue && allowed && (
         <div class="missing" data-testid="spool-to-continue">
           <p>

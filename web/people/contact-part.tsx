@@ -152,8 +152,8 @@ function ContactForm({ view, contact, close }: { view: PeopleView; contact: Cont
       />
       <NumberField
         id="contact-wakeAboveBlobsPerHour"
-        label="Wake for more blobs an hour than"
-        hint="0 = for every blob. Heat and a lost strand always wake, and so does the blob that costs the spool its long clean piece."
+        label="Blobs an hour that can wait"
+        hint="More are worth getting up for; 0 = every blob is. Heat and a lost strand always are, and so is the blob that costs the spool its long clean piece."
         fault={faults.wakeAboveBlobsPerHour}
         bounds={{ type: 'integer', minimum: 0 }}
         value={draft.wakeAboveBlobsPerHour}
@@ -161,7 +161,7 @@ function ContactForm({ view, contact, close }: { view: PeopleView; contact: Cont
       />
       <fieldset class="ticks wide" id="contact-channelIds" tabIndex={-1}>
         <legend>Over</legend>
-        {view.channels.length === 0 && <p class="quiet">There is no channel yet: add one below first.</p>}
+        {view.channels.length === 0 && <p class="quiet">There is no channel yet: add one below, or a phone above.</p>}
         {view.channels.map((channel) => (
           <label key={channel.id}>
             <input
@@ -205,6 +205,17 @@ function ContactForm({ view, contact, close }: { view: PeopleView; contact: Cont
           </span>
         )}
         {faults.quiet && <span class="fault">{faults.quiet}</span>}
+      </fieldset>
+      <fieldset class="ticks wide">
+        <legend>Also</legend>
+        <label>
+          <input
+            type="checkbox"
+            checked={draft.tellWhenReady}
+            onChange={() => set({ tellWhenReady: !draft.tellWhenReady })}
+          />
+          when the strand is ready to wind
+        </label>
       </fieldset>
       {problem && <ProblemNote problem={problem} />}
       <p class="actions">

@@ -42,14 +42,14 @@ export function notifiedText(contact: ContactView, view: Pick<PeopleView, 'conta
   return roundText(1 + new Set(before.map(({ round }) => round)).size, view.rules.escalateAfterMin);
 }
 
-type Filter = Pick<ContactView, 'leastPriority' | 'quiet' | 'wakeAboveBlobsPerHour'>;
+type Filter = Pick<ContactView, 'leastPriority' | 'quiet' | 'wakeAboveBlobsPerHour' | 'tellWhenReady'>;
 
-export function filterText({ leastPriority, quiet, wakeAboveBlobsPerHour: blobs }: Filter): string {
+export function filterText({ leastPriority, quiet, wakeAboveBlobsPerHour: blobs, tellWhenReady }: Filter): string {
   const wants = PRIORITY_CHOICES.find(([one]) => one === leastPriority)?.[1] ?? '';
   const hours =
     quiet === null ? '' : `; from ${quiet.from} to ${quiet.to} only what is worth getting up for, the rest afterwards`;
   const worth = blobs === 0 ? 'every blob' : `more than ${blobs} an hour`;
-  return `${wants}${hours}. Woken for blobs: ${worth}.`;
+  return `${wants}${hours}. Woken for blobs: ${worth}.${tellWhenReady ? ' Told when the strand is ready to wind.' : ''}`;
 }
 
 export function stateText(channel: ChannelView, nowMs: number): string {

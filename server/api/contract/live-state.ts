@@ -77,6 +77,8 @@ export const StageView = component('Stage', {
   setByUser: bool('A user set the stage; otherwise it follows from the readings'),
   sinceMs: num(),
   missing: list(text(), 'What is still missing before winding; empty = ready'),
+  firstReadyMs: numOrNull({ digits: 0, description: 'When this strand was first ready to wind; null = it was not' }),
+  soakSkipped: orNull(text(), 'How much of the soak was left when the strand came, as a sentence; null = nothing'),
 });
 export type StageView = Static<typeof StageView>;
 

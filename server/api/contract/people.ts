@@ -5,7 +5,20 @@ import { MESSAGE_KINDS } from '../../escalation/message.ts';
 import { ENTRY_STATES } from '../../escalation/outbox-entry.ts';
 import { ADDRESS_MAX, ChannelView, NAME_MAX, PushInput } from './channels.ts';
 import { routes } from './route-table.ts';
-import { component, IdParam, input, int, list, num, numOrNull, oneOf, orNull, text, withDefault } from './schema.ts';
+import {
+  bool,
+  component,
+  IdParam,
+  input,
+  int,
+  list,
+  num,
+  numOrNull,
+  oneOf,
+  orNull,
+  text,
+  withDefault,
+} from './schema.ts';
 
 export const ContactInput = input(
   {
@@ -23,6 +36,10 @@ export const ContactInput = input(
         description: 'More blobs than this in an hour are worth getting up for; 0 = every blob is',
       }),
       CONTACT_DEFAULTS.wakeAboveBlobsPerHour,
+    ),
+    tellWhenReady: withDefault(
+      bool('Also send a message when the strand is ready to wind'),
+      CONTACT_DEFAULTS.tellWhenReady,
     ),
     round: int({
       minimum: 1,

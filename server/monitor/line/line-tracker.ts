@@ -61,7 +61,15 @@ export function createLineTracker(
     screwAndHeat: new StandingHot(),
     winderTurns: new WinderTurns(),
     stage: new StageTracker(stageOptions(settings)),
-    stageState: { stage: 'stopped', setByUser: false, sinceMs: nowMs, missing: [], sameStrand: false },
+    stageState: {
+      stage: 'stopped',
+      setByUser: false,
+      sinceMs: nowMs,
+      missing: [],
+      sameStrand: false,
+      firstReadyMs: null,
+      soakSkipped: null,
+    },
     sampleContext: plainContext(),
   });
 }

@@ -219,6 +219,7 @@ export class RunFollower {
       const events = this.#runTracker.followStage(next, position, source);
       const runId = this.#runTracker.run?.id ?? runBefore?.id ?? null;
       for (const what of events) log.write('service', what, runId);
+      if (next.soakSkipped !== null && before.soakSkipped === null) log.write('service', next.soakSkipped, runId);
     });
     const { run, spool } = this.#runTracker;
     if (run !== null) this.#beforeRun.clear();
