@@ -171,6 +171,10 @@ test('reports a silent line as silent, understood or not', () => {
   expect(stateOf(facts({ diameter: false }), { link }).sentence).toMatch(/^No data for 9 s/);
 });
 
+test('reports no alarm while the connection is lost only as what was known before', () => {
+  expect(noAlarmText(['heat'], 20_000)).toBe('Not known while the connection is lost. There was none 20 s ago.');
+});
+
 test('reports no alarms only for what is watched', () => {
   expect(noAlarmText([])).toBe('None. No alarm about the strand, the heat or the link.');
   expect(noAlarmText(['heat'])).toBe('None. No alarm about the strand or the link. The heat is not watched.');

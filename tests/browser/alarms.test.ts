@@ -103,6 +103,17 @@ describe('on a phone', () => {
     expect((await activeAlarms())[0]).toMatchObject({ id: silent.id, state: 'unacknowledged' });
     complaints.length = 0;
   });
+
+  test('says what to do if the browser forbids sound', async () => {
+    const page = await open('/', { viewport: PHONE, hasTouch: true });
+    await page.evaluate(() => {
+      AudioContext.prototype.resume = () => new Promise(() => {});
+      Object.defineProperty(AudioContext.prototype, 'state', { get: () => 'suspended' });
+    });
+    await page.getByRole('button', { name: 'Turn on sound and notifications' }).tap();
+    await page.getByRole('button', { name: 'Sound is blocked' }).waitFor();
+    expect(await page.getByRole('status').textContent()).toContain('Allow sound for it in the browser’s settings');
+  });
 });
 
 describe('the page of all alarms', () => {

@@ -1,9 +1,16 @@
 import { expect, it } from 'vitest';
-import { sectionName } from '../../web/format/names.ts';
+import { sectionName, sectionTone } from '../../web/format/names.ts';
 
 it('calls a blob in doubt possible until a user says to discard it', () => {
   expect(sectionName({ kind: 'blob', certainty: 'sure', verdict: 'discard' })).toBe('Blob');
   expect(sectionName({ kind: 'blob', certainty: 'inDoubt', verdict: 'doubtful' })).toBe('Possible blob');
   expect(sectionName({ kind: 'blob', certainty: 'inDoubt', verdict: 'discard' })).toBe('Blob');
   expect(sectionName({ kind: 'neck', certainty: 'inDoubt', verdict: 'doubtful' })).toBe('Thin spot');
+});
+
+it('colours a thin spot as calmly as its alarm, whatever is to be done with it', () => {
+  expect(sectionTone({ kind: 'blob', verdict: 'discard' })).toBe('danger');
+  expect(sectionTone({ kind: 'blob', verdict: 'doubtful' })).toBe('abnormal');
+  expect(sectionTone({ kind: 'neck', verdict: 'discard' })).toBe('abnormal');
+  expect(sectionTone({ kind: 'neck', verdict: 'good' })).toBe('calm');
 });

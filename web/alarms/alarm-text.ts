@@ -66,8 +66,12 @@ const GAP_TEXT: Readonly<Record<LiveState['notWatched'][number], string>> = {
   coldScrew: 'A screw turning in a cold barrel is not noticed: no screw speed (rpm) arrives.',
 };
 
-/** The text of an empty alarm list. It names only what is watched. */
-export function noAlarmText(notWatched: LiveState['notWatched']): string {
+/**
+ * The text of an empty alarm list. It names only what is watched.
+ * @param lostForMs for how long the connection has been lost; null = it is not
+ */
+export function noAlarmText(notWatched: LiveState['notWatched'], lostForMs: number | null = null): string {
+  if (lostForMs !== null) return `Not known while the connection is lost. There was none ${span(lostForMs)} ago.`;
   const watched = (['strand', 'heat'] as const).filter((one) => !notWatched.includes(one)).map((one) => `the ${one}`);
   const none = `None. No alarm about ${[...watched, 'the link'].join(', ').replace(/, ([^,]*)$/, ' or $1')}.`;
   return [none, ...notWatched.map((gap) => GAP_TEXT[gap])].join(' ');

@@ -13,7 +13,9 @@ export function AlertingButton() {
         : 'Sound on'
     : sound.value === 'asleep'
       ? 'Tap to enable sound'
-      : 'Turn on sound and notifications';
+      : sound.value === 'forbidden'
+        ? 'Sound is blocked'
+        : 'Turn on sound and notifications';
   const why =
     on && notices.value === 'unsupported'
       ? 'This browser shows notifications only over HTTPS or on this machine itself.'

@@ -38,11 +38,20 @@ const PATTERNS: Record<AlarmView['priority'] | 'lost' | 'ready' | 'trial' | 'tic
 
 let context: AudioContext | null = null;
 
-/** Call from a click or key press: browsers allow sound only after one. */
+const ANSWER_MS = 1000;
+
+/** Call from a click or key press: browsers allow sound only after one. @returns false = the browser does not allow it */
 export async function allowSound(): Promise<boolean> {
-  context ??= new AudioContext();
-  await context.resume();
-  return context.state === 'running';
+  try {
+    context ??= new AudioContext();
+    // A browser that forbids sound may never answer.
+    await Promise.race([context.resume(), new Promise((resolve) => setTimeout(resolve, ANSWER_MS))]);
+    return context.state === 'running';
+  } catch (thrown) {
+    // Some throw, for instance without any sound device.
+    console.error(thrown);
+    return false;
+  }
 }
 
 export function play(pattern: keyof typeof PATTERNS): void {

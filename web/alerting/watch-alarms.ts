@@ -2,6 +2,7 @@ import { effect, signal } from '@preact/signals';
 import type { AlarmView } from '../../server/api/contract/alarms.ts';
 import { becomesReady } from '../../server/stage/stage-readiness.ts';
 import { connection, live } from '../service/live-store.ts';
+import { showNotice } from '../shell/notice.tsx';
 import { lossSounds, mostUrgent, newlyRaised, REPEAT_MS, tickEveryMs } from './alarm-events.ts';
 import { arrivals } from './arrivals.ts';
 import { allowSound, play } from './sound.ts';
@@ -10,9 +11,12 @@ import { speak, stopSpeaking } from './speech.ts';
 const KEY = 'strandward.sound';
 const READY = 'The strand has settled, and every zone is at temperature.';
 
-/** Whether this page may sound. `asleep` = turned on, but the browser waits for a first press. */
-export const sound = signal<'off' | 'asleep' | 'on'>('off');
+/** Whether this page may sound. `asleep` = turned on, but the browser waits for a first press; `forbidden` = not even after one. */
+export const sound = signal<'off' | 'asleep' | 'forbidden' | 'on'>('off');
 export const notices = signal<'unsupported' | 'ask' | 'on' | 'blocked'>('unsupported');
+
+const SOUND_FORBIDDEN =
+  'The browser blocks sound on this page. Allow sound for it in the browser’s settings, then press “Sound is blocked” again.';
 
 function readNotices(): void {
   if (!('Notification' in window) || !isSecureContext) notices.value = 'unsupported';
@@ -22,8 +26,9 @@ function readNotices(): void {
 
 /** Call from a press: turns on sound, and asks for permission to notify where the browser supports it. */
 export async function allowAlerting(): Promise<void> {
-  sound.value = (await allowSound()) ? 'on' : 'asleep';
+  sound.value = (await allowSound()) ? 'on' : 'forbidden';
   localStorage.setItem(KEY, 'on');
+  if (sound.value === 'forbidden') showNotice({ text: SOUND_FORBIDDEN });
   play('trial');
   if (notices.value === 'ask') await Notification.requestPermission();
   readNotices();

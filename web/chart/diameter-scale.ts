@@ -34,16 +34,18 @@ export function smallestDrawnMm({ nominalMm }: DiameterLimits): number {
   return 0.6 * nominalMm;
 }
 
+export type LimitKind = 'most' | 'least' | 'edge' | 'nominal';
+
 /** The limits to label, thickest first. */
 export function limitLines(
   limits: DiameterLimits,
-): { readonly mm: number; readonly text: string; readonly kind: 'limit' | 'edge' | 'nominal' }[] {
+): { readonly mm: number; readonly text: string; readonly kind: LimitKind }[] {
   return [
-    { mm: limits.hotendLimitMm, text: 'hotend limit', kind: 'limit' },
+    { mm: limits.hotendLimitMm, text: 'hotend limit', kind: 'most' },
     { mm: limits.nominalMm + limits.toleranceMm, text: 'tolerance', kind: 'edge' },
     { mm: limits.nominalMm, text: 'nominal', kind: 'nominal' },
     { mm: limits.nominalMm - limits.toleranceMm, text: 'tolerance', kind: 'edge' },
-    { mm: limits.leastFeedableMm, text: 'smallest feedable', kind: 'limit' },
+    { mm: limits.leastFeedableMm, text: 'smallest feedable', kind: 'least' },
   ];
 }
 

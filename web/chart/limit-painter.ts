@@ -1,6 +1,17 @@
 import type uPlot from 'uplot';
 import { CANVAS_FONT, type Colours } from './colours.ts';
-import { type DiameterLimits, limitLines } from './diameter-scale.ts';
+import { type DiameterLimits, type LimitKind, limitLines } from './diameter-scale.ts';
+
+/** The limits have the colours of their alarms. */
+const LOOKS: Record<
+  LimitKind,
+  { readonly line: keyof Colours; readonly label: keyof Colours; readonly isLimit: boolean }
+> = {
+  most: { line: 'danger-ink', label: 'danger-ink', isLimit: true },
+  least: { line: 'abnormal-ink', label: 'abnormal-ink', isLimit: true },
+  edge: { line: 'rule-2', label: 'ink-2', isLimit: false },
+  nominal: { line: 'ink-3', label: 'ink', isLimit: false },
+};
 
 /** Draws the tolerance band, nominal and the two limits behind the trace. */
 export function paintLimits(
@@ -24,9 +35,10 @@ export function paintLimits(
   for (const { mm, text, kind } of lines) {
     const at = y(mm);
     if (at < bbox.top - 1 || at > bbox.top + bbox.height + 1) continue;
-    ctx.strokeStyle = kind === 'limit' ? colours['danger-ink'] : kind === 'edge' ? colours['rule-2'] : colours['ink-3'];
-    ctx.lineWidth = (kind === 'limit' ? 1.25 : 1) * dpr;
-    ctx.setLineDash(kind === 'limit' ? [7 * dpr, 4 * dpr] : []);
+    const { line, label, isLimit } = LOOKS[kind];
+    ctx.strokeStyle = colours[line];
+    ctx.lineWidth = (isLimit ? 1.25 : 1) * dpr;
+    ctx.setLineDash(isLimit ? [7 * dpr, 4 * dpr] : []);
     ctx.beginPath();
     ctx.moveTo(bbox.left, at);
     ctx.lineTo(bbox.left + bbox.width, at);
@@ -36,7 +48,7 @@ export function paintLimits(
     labelled.push(at);
     ctx.textAlign = 'right';
     ctx.textBaseline = 'middle';
-    ctx.fillStyle = kind === 'limit' ? colours['danger-ink'] : kind === 'nominal' ? colours.ink : colours['ink-2'];
+    ctx.fillStyle = colours[label];
     ctx.font = `${kind === 'nominal' ? 600 : 400} ${fontPx * dpr}px ${CANVAS_FONT}`;
     const number = kind === 'nominal' ? `${mm.toFixed(2)} mm` : mm.toFixed(2);
     // A wide font is drawn narrower rather than cut off.
@@ -85,14 +97,14 @@ export function paintOffScale(u: uPlot, maxIdx: number, colours: Colours, fontPx
   ctx.restore();
 }
 
-/** Redraws the trace above the hotend limit or below the smallest feedable diameter, heavier and in the danger colour. */
+/** Redraws the trace above the hotend limit or below the smallest feedable diameter, heavier and in the colour of its alarm. */
 export function paintBeyond(u: uPlot, maxIdx: number, minIdx: number, limits: DiameterLimits, colours: Colours): void {
   const { ctx, bbox } = u;
   const dpr = devicePixelRatio;
   const x = u.data[0];
-  for (const [idx, mm, over] of [
-    [maxIdx, limits.hotendLimitMm, true],
-    [minIdx, limits.leastFeedableMm, false],
+  for (const [idx, mm, over, ink] of [
+    [maxIdx, limits.hotendLimitMm, true, 'danger-ink'],
+    [minIdx, limits.leastFeedableMm, false, 'abnormal-ink'],
   ] as const) {
     const values = u.data[idx]!;
     if (!values.some((v) => v != null && (over ? v > mm : v < mm))) continue;
@@ -116,7 +128,7 @@ export function paintBeyond(u: uPlot, maxIdx: number, minIdx: number, limits: Di
     if (over) ctx.rect(bbox.left, bbox.top, bbox.width, Math.max(0, limitY - bbox.top));
     else ctx.rect(bbox.left, limitY, bbox.width, Math.max(0, bbox.top + bbox.height - limitY));
     ctx.clip();
-    ctx.strokeStyle = colours['danger-ink'];
+    ctx.strokeStyle = colours[ink];
     ctx.lineWidth = 3 * dpr;
     ctx.lineJoin = 'round';
     ctx.stroke(path);

@@ -1,4 +1,6 @@
 import uPlot from 'uplot';
+import type { SectionView } from '../../server/api/contract/runs-and-spools.ts';
+import { sectionTone } from '../format/names.ts';
 import { CANVAS_FONT, type Colours } from './colours.ts';
 import { type DiameterLimits, diameterRange } from './diameter-scale.ts';
 import { paintBeyond, paintLimits, paintOffScale } from './limit-painter.ts';
@@ -12,7 +14,8 @@ import { type DrawnWindow, extremes } from './window-columns.ts';
 export interface PlotMark {
   readonly from: number;
   readonly to: number;
-  readonly verdict: 'good' | 'doubtful' | 'discard';
+  readonly kind: SectionView['kind'];
+  readonly verdict: SectionView['verdict'];
 }
 
 export interface PlotScene {
@@ -169,13 +172,10 @@ export class WindowPlot {
       const from = x(mark.from);
       const wide = Math.max(2 * dpr, x(mark.to) - from);
       const discard = mark.verdict === 'discard';
-      ctx.fillStyle = discard ? colours['danger-soft'] : colours['abnormal-soft'];
+      const tone = sectionTone(mark) === 'danger' ? 'danger' : 'abnormal';
+      ctx.fillStyle = colours[`${tone}-soft`];
       ctx.fillRect(from, bbox.top, wide, bbox.height);
-      ctx.fillStyle = pattern(
-        discard ? 'hatch' : 'dots',
-        discard ? colours['danger-ink'] : colours['abnormal-ink'],
-        dpr,
-      );
+      ctx.fillStyle = pattern(discard ? 'hatch' : 'dots', colours[`${tone}-ink`], dpr);
       ctx.fillRect(from, bbox.top - 8 * dpr, Math.max(4 * dpr, wide), 8 * dpr);
     }
     ctx.restore();

@@ -35,6 +35,15 @@ export function sectionName({ kind, certainty, verdict }: Pick<SectionView, 'kin
   return kind === 'blob' && certainty === 'inDoubt' && verdict !== 'discard' ? 'Possible blob' : KIND_TEXT[kind];
 }
 
+/**
+ * The colour of a section, everywhere that of its alarm: a thin spot is calmer than a blob, even if it is to be discarded. Its
+ * pattern and its text say what to do with it.
+ */
+export function sectionTone({ kind, verdict }: Pick<SectionView, 'kind' | 'verdict'>): 'danger' | 'abnormal' | 'calm' {
+  if (verdict === 'good') return 'calm';
+  return verdict === 'discard' && kind !== 'neck' ? 'danger' : 'abnormal';
+}
+
 /** Added after the name of a section in doubt. */
 export const DOUBT_TEXT: Record<NonNullable<SectionView['doubt']>, string> = {
   nearLimit: 'in doubt: too near to the limit for the gauge to tell',

@@ -9,7 +9,7 @@ import { SuppressedList } from '../alarms/suppressed-list.tsx';
 import { PRIORITY_TEXT, STATE_TEXT } from '../format/names.ts';
 import { counted, unbroken } from '../format/numbers.ts';
 import { ago, clock } from '../format/times.ts';
-import { lineNowMs, live } from '../service/live-store.ts';
+import { connection, lineNowMs, live, staleForMs } from '../service/live-store.ts';
 import { may } from '../service/session.ts';
 import { ProblemNote } from '../shell/problem-note.tsx';
 import { PRIORITY_SHAPE, Shape } from '../shell/shape.tsx';
@@ -29,7 +29,7 @@ export function Alarms() {
       </header>
       {answerFailed.value && <ProblemNote problem={answerFailed.value} />}
       {alarms.length === 0 ? (
-        <p class="quiet">{noAlarmText(live.value?.notWatched ?? [])}</p>
+        <NoAlarm />
       ) : (
         <ul>
           {alarms.map((alarm) => (
@@ -55,6 +55,12 @@ export function Alarms() {
       </p>
     </section>
   );
+}
+
+/** Without a connection nobody knows whether there is an alarm. */
+function NoAlarm() {
+  const lostForMs = connection.value.phase === 'lost' ? staleForMs.value : null;
+  return <p class="quiet">{noAlarmText(live.value?.notWatched ?? [], lostForMs)}</p>;
 }
 
 /** Each caution once, however many alarms it belongs to. */

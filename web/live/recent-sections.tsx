@@ -1,4 +1,4 @@
-import { sectionName, VERDICT_TEXT } from '../format/names.ts';
+import { sectionName, sectionTone, VERDICT_TEXT } from '../format/names.ts';
 import { diameter, length, metres } from '../format/numbers.ts';
 import { countdownS } from '../format/times.ts';
 import { live, staleForMs } from '../service/live-store.ts';
@@ -18,7 +18,7 @@ export function RecentSections() {
       <ul class="stretch-list">
         {sections.map((one) => (
           <li key={one.id}>
-            <Shape of={one.verdict === 'discard' ? 'danger' : 'abnormal'} size={16} />
+            <Shape of={sectionTone(one)} size={16} />
             <span>
               {sectionName(one)}
               {one.peakMm !== null && ` ${diameter(one.peakMm)} mm`}, {length(one.toGaugeMm - one.fromGaugeMm)} long,{' '}

@@ -44,8 +44,8 @@ export function RunTraces(props: {
   const traces = tracesOf(zone, zone === null ? '' : nameOf(zone)).filter(({ signal }) => sent.has(signal));
   const marks = useMemo<PlotMark[]>(
     () =>
-      detail.sections.flatMap(({ fromTimeMs, toTimeMs, verdict }) =>
-        fromTimeMs === null || toTimeMs === null ? [] : [{ from: fromTimeMs, to: toTimeMs, verdict }],
+      detail.sections.flatMap(({ fromTimeMs, toTimeMs, kind, verdict }) =>
+        fromTimeMs === null || toTimeMs === null ? [] : [{ from: fromTimeMs, to: toTimeMs, kind, verdict }],
       ),
     [detail.sections],
   );

@@ -6,7 +6,7 @@ import type { DiameterLimits } from '../chart/diameter-scale.ts';
 import type { Range } from '../chart/view-range.ts';
 import { WindowChart } from '../chart/window-chart.tsx';
 import type { PlotMark } from '../chart/window-plot.ts';
-import { sectionName } from '../format/names.ts';
+import { sectionName, sectionTone } from '../format/names.ts';
 import { diameter, length, metres } from '../format/numbers.ts';
 import { Shape } from '../shell/shape.tsx';
 import { ordered } from '../spool/section-order.ts';
@@ -67,11 +67,14 @@ function Stretch(props: {
   const whole: Range = [at(props.whole[0]), at(props.whole[1])];
   const view = useSignal<Range>(aroundStretch([from, to], whole));
   const read = view.value[1] > view.value[0];
-  const marks = useMemo<PlotMark[]>(() => [{ from, to, verdict: section.verdict }], [from, to, section.verdict]);
+  const marks = useMemo<PlotMark[]>(
+    () => [{ from, to, kind: section.kind, verdict: section.verdict }],
+    [from, to, section.kind, section.verdict],
+  );
   return (
     <li class="stretch">
       <p>
-        <Shape of={section.verdict === 'discard' ? 'danger' : 'abnormal'} size={18} />{' '}
+        <Shape of={sectionTone(section)} size={18} />{' '}
         <strong>
           {sectionName(section)}
           {section.peakMm !== null && ` ${diameter(section.peakMm)} mm`}

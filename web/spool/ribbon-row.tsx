@@ -2,6 +2,7 @@ import { useSignalEffect } from '@preact/signals';
 import { useEffect, useRef, useState } from 'preact/hooks';
 import { readColours } from '../chart/colours.ts';
 import type { DiameterLimits } from '../chart/diameter-scale.ts';
+import { sectionTone } from '../format/names.ts';
 import { metres } from '../format/numbers.ts';
 import { coloursVersion } from '../shell/theme.ts';
 import type { RibbonData } from './ribbon-data.ts';
@@ -68,7 +69,7 @@ export function RibbonRow({ row, plan, data, limits, sections, model }: RowProps
             .map((piece) => (
               <span
                 key={section.id}
-                class={`mark ${section.kind === 'unknown' ? 'unknown' : section.verdict}${section.id === draft?.id ? ' chosen' : ''}${section.origin === 'measured' ? '' : ' stated'}`}
+                class={`mark ${section.kind === 'unknown' ? 'unknown' : section.verdict} ${sectionTone(section)}${section.id === draft?.id ? ' chosen' : ''}${section.origin === 'measured' ? '' : ' stated'}`}
                 style={{ left: percent(piece.left), width: percent(piece.width) }}
               >
                 {piece.first && section.kind !== 'unknown' && section.verdict !== 'good' && <span class="flag" />}

@@ -1,5 +1,5 @@
 import { useState } from 'preact/hooks';
-import { DECISION_TEXT, DOUBT_TEXT, sectionName, VERDICT_TEXT } from '../format/names.ts';
+import { DECISION_TEXT, DOUBT_TEXT, sectionName, sectionTone, VERDICT_TEXT } from '../format/names.ts';
 import { diameter, length, metres, stretchText } from '../format/numbers.ts';
 import { Shape } from '../shell/shape.tsx';
 import { type Order, ordered, type PlacedSection } from './section-order.ts';
@@ -72,10 +72,7 @@ export function SectionTable({
                 disabled={one.kind === 'joint'}
                 onClick={() => model.adjust(one)}
               >
-                <Shape
-                  of={one.verdict === 'discard' ? 'danger' : one.verdict === 'doubtful' ? 'abnormal' : 'calm'}
-                  size={16}
-                />
+                <Shape of={sectionTone(one)} size={16} />
                 <span class="section-what">
                   {sectionName(one)}
                   {one.peakMm !== null && ` ${diameter(one.peakMm)} mm`}

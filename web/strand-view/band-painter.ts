@@ -3,6 +3,8 @@ import { CANVAS_FONT } from '../chart/colours.ts';
 import { drawnThickness } from '../chart/diameter-scale.ts';
 import { pattern } from '../chart/patterns.ts';
 import { roundTicks } from '../chart/ticks.ts';
+import { sectionTone } from '../format/names.ts';
+import { countdownS } from '../format/times.ts';
 import { calloutLeft, distanceOf } from './callouts.ts';
 import type { PictureScene } from './picture-frame.ts';
 import type { StrandTrace } from './strand-bins.ts';
@@ -120,16 +122,17 @@ function paintTrouble(
     if (right < frame.left || left > frame.left + frame.plotWidth) continue;
     const pad = Math.max(0, (7 - (right - left)) / 2);
     const discard = section.verdict === 'discard';
+    const danger = sectionTone(section) === 'danger';
     const from = Math.max(frame.left, left - pad);
     const width = Math.max(1, Math.min(right + pad, frame.left + frame.plotWidth) - from);
     ctx.save();
     ctx.beginPath();
     ctx.rect(from, 0, width, frame.bandHeight);
     ctx.clip();
-    ctx.fillStyle = discard ? colours.danger : colours.abnormal;
+    ctx.fillStyle = danger ? colours.danger : colours.abnormal;
     ctx.fill(body);
     ctx.clip(body);
-    ctx.fillStyle = pattern(discard ? 'hatch' : 'dots', discard ? 'rgba(255,255,255,.55)' : 'rgba(30,20,0,.75)', dpr);
+    ctx.fillStyle = pattern(discard ? 'hatch' : 'dots', danger ? 'rgba(255,255,255,.55)' : 'rgba(30,20,0,.75)', dpr);
     ctx.setTransform(1, 0, 0, 1, Math.round(((headMm * pxPerMm) % 7) * dpr), 0);
     ctx.fillRect(-20, 0, (frame.width + 40) * dpr, frame.bandHeight * dpr);
     ctx.restore();
@@ -149,7 +152,7 @@ function paintLeader(
   const mmPerPx = spanMm / frame.plotWidth;
   const x = frame.left + distance / mmPerPx;
   const boxLeft = frame.left + calloutLeft(distance, mmPerPx, frame.calloutWidth, frame.plotWidth);
-  ctx.strokeStyle = section.verdict === 'discard' ? colours['danger-ink'] : colours['abnormal-ink'];
+  ctx.strokeStyle = sectionTone(section) === 'danger' ? colours['danger-ink'] : colours['abnormal-ink'];
   ctx.lineWidth = 1.5;
   const top = frame.laneHeight * frame.lanes - 6;
   line(ctx, x, Math.max(top, boxLeft > x ? top : 0), x, mid - frame.strandPx * 0.75);
@@ -211,7 +214,7 @@ function paintWay(ctx: CanvasRenderingContext2D, scene: PictureScene, mid: numbe
   const metres = `${(limits.gaugeToWinderMm / 1000).toFixed(2)} m`;
   const s =
     scene.speedMmPerS > 0.05 && !scene.stale
-      ? `, ${Math.round(limits.gaugeToWinderMm / scene.speedMmPerS)} s to the winder`
+      ? `, ${countdownS(limits.gaugeToWinderMm / scene.speedMmPerS)} s to the winder`
       : ' to the winder';
   const text = winderX - frame.left > frame.fontPx * 16 ? metres + s : '';
   const half = text === '' ? 0 : ctx.measureText(text).width / 2 + 10;

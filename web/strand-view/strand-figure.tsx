@@ -2,7 +2,7 @@ import { useComputed, useSignalEffect } from '@preact/signals';
 import { useEffect, useLayoutEffect, useMemo, useRef, useState } from 'preact/hooks';
 import type { SectionView } from '../../server/api/contract/runs-and-spools.ts';
 import { ChartTable } from '../chart/chart-table.tsx';
-import { sectionName } from '../format/names.ts';
+import { sectionName, sectionTone } from '../format/names.ts';
 import { diameter, metres } from '../format/numbers.ts';
 import { live, onReadings, refetchVersion, staleForMs } from '../service/live-store.ts';
 import { Shape } from '../shell/shape.tsx';
@@ -160,17 +160,17 @@ function bandText(onTheWay: number, pathMm: number): string {
 
 function Callout(props: { section: SectionView; top: number; width: number; placeMm: number; pathMm: number }) {
   const { section } = props;
-  const discard = section.verdict === 'discard';
+  const tone = sectionTone(section);
   return (
     <li
-      class={`callout ${section.verdict}`}
+      class={`callout ${tone}`}
       style={{ top: `${props.top}px`, width: `${props.width}px` }}
       data-section={section.id}
       data-place={props.placeMm}
       data-path={props.pathMm}
       data-from={section.fromGaugeMm}
     >
-      <Shape of={discard ? 'danger' : 'abnormal'} size={18} />
+      <Shape of={tone} size={18} />
       <span>
         <strong>
           {sectionName(section)}
