@@ -1,6 +1,7 @@
 import { describe, expect, it } from 'vitest';
 import type { AlarmView } from '../../server/api/contract/alarms.ts';
 import type { ReadingsFrame } from '../../server/api/contract/live.ts';
+import type { ZoneView } from '../../server/api/contract/live-state.ts';
 import { lossSounds, mostUrgent, newlyRaised } from '../../web/alerting/alarm-events.ts';
 import { diameterStatus } from '../../web/live/diameter-status.ts';
 import { ZoneHistory, zoneRanges } from '../../web/live/zone-history.ts';
@@ -92,6 +93,20 @@ describe('the last minutes of a zone', () => {
     history.hear(frame([1000, 20_000], [190, 191]));
     expect(history.trace(1, 20_000).temperatureC).toEqual([190, null, 191]);
     expect(history.trace(1, 75_000).temperatureC).toEqual([191]);
+  });
+
+  it('forget later times when the clock steps back, so that a page left open stays small', () => {
+    const history = new ZoneHistory(60);
+    const zone = { zone: 1, expectedLowC: 180, expectedHighC: 200 } as ZoneView;
+    for (let s = 0; s < 300; s += 1) {
+      const timeMs = 1e9 - Math.floor(s / 50) * 1e6 + s * 1000;
+      history.hear(frame([timeMs], [190]));
+      history.expect(zone, timeMs);
+    }
+    const nowMs = 1e9 - 5e6 + 299_000;
+    expect(history.trace(1, nowMs).timeS).toHaveLength(50);
+    expect(history.expected(1).timeS).toHaveLength(25);
+    expect(history.trace(1, 1e9 + 49_000).timeS).toEqual([]);
   });
 
   it('share one scale: close while all zones hold, from cold while one heats', () => {

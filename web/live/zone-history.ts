@@ -72,6 +72,8 @@ export class ZoneHistory {
     const { expectedLowC, expectedHighC } = zone;
     const { timeS, lowC, highC } = this.expected(zone.zone);
     const atS = timeMs / 1000;
+    // The clock has stepped back. What was expected at later times would keep the band away until they have passed.
+    if (atS < (timeS.at(-1) ?? 0) - this.#seconds) for (const values of [timeS, lowC, highC]) values.length = 0;
     if (expectedLowC === null || expectedHighC === null || atS < (timeS.at(-1) ?? 0) + EXPECTED_EVERY_S) return;
     timeS.push(atS);
     lowC.push(expectedLowC);
@@ -119,7 +121,8 @@ export class ZoneHistory {
     const old = seconds.get(second);
     seconds.set(second, { t: t ?? old?.t ?? null, s: s ?? old?.s ?? null });
     if (seconds.size > this.#seconds * 1.5) {
-      for (const known of seconds.keys()) if (known < second - this.#seconds) seconds.delete(known);
+      // Also what is later: a corrected clock may have stepped back.
+      for (const known of seconds.keys()) if (Math.abs(known - second) > this.#seconds) seconds.delete(known);
     }
   }
 }
