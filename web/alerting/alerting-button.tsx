@@ -2,8 +2,14 @@ import { useEffect } from 'preact/hooks';
 import { live } from '../service/live-store.ts';
 import { allowAlerting, notices, sound, stopAlerting } from './watch-alarms.ts';
 
-/** Turns sound and notifications of this page on and off, and shows whether the browser allows them. */
-export function AlertingButton() {
+const SOUND_FORBIDDEN =
+  'The browser blocks sound on this page. Allow sound for it in the browser’s settings, then press “Sound is blocked” again.';
+
+/**
+ * Turns sound and notifications of this page on and off, and shows whether the browser allows them.
+ * @param tell shows what to do if it does not allow sound
+ */
+export function AlertingButton({ tell }: { tell: (text: string) => void }) {
   const on = sound.value === 'on';
   const text = on
     ? notices.value === 'on'
@@ -29,7 +35,11 @@ export function AlertingButton() {
       aria-pressed={on}
       title={why}
       data-sound={sound.value}
-      onClick={() => (on ? stopAlerting() : allowAlerting())}
+      onClick={async () => {
+        if (on) return stopAlerting();
+        await allowAlerting();
+        if (sound.value === 'forbidden') tell(SOUND_FORBIDDEN);
+      }}
     >
       <svg width="18" height="18" viewBox="0 0 24 24" aria-hidden="true" focusable="false">
         <path d="M3 9.5v5h4l5.5 4.5V5L7 9.5z" />

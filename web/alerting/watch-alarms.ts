@@ -2,7 +2,6 @@ import { effect, signal } from '@preact/signals';
 import type { AlarmView } from '../../server/api/contract/alarms.ts';
 import { becomesReady } from '../../server/stage/stage-readiness.ts';
 import { connection, live } from '../service/live-store.ts';
-import { showNotice } from '../shell/notice.tsx';
 import { lossSounds, mostUrgent, newlyRaised, REPEAT_MS, tickEveryMs } from './alarm-events.ts';
 import { arrivals } from './arrivals.ts';
 import { allowSound, play } from './sound.ts';
@@ -15,9 +14,6 @@ const READY = 'The strand has settled, and every zone is at temperature.';
 export const sound = signal<'off' | 'asleep' | 'forbidden' | 'on'>('off');
 export const notices = signal<'unsupported' | 'ask' | 'on' | 'blocked'>('unsupported');
 
-const SOUND_FORBIDDEN =
-  'The browser blocks sound on this page. Allow sound for it in the browser’s settings, then press “Sound is blocked” again.';
-
 function readNotices(): void {
   if (!('Notification' in window) || !isSecureContext) notices.value = 'unsupported';
   else if (Notification.permission === 'granted') notices.value = 'on';
@@ -28,7 +24,6 @@ function readNotices(): void {
 export async function allowAlerting(): Promise<void> {
   sound.value = (await allowSound()) ? 'on' : 'forbidden';
   localStorage.setItem(KEY, 'on');
-  if (sound.value === 'forbidden') showNotice({ text: SOUND_FORBIDDEN });
   play('trial');
   if (notices.value === 'ask') await Notification.requestPermission();
   readNotices();

@@ -1,6 +1,7 @@
 import { awaitsAcknowledgement } from '../../server/alarm/life-cycle.ts';
 import { AlertingButton, ScreenWakeLock } from '../alerting/alerting-button.tsx';
 import { live } from '../service/live-store.ts';
+import { showNotice } from './notice.tsx';
 import { route } from './router.ts';
 import { Shape } from './shape.tsx';
 
@@ -38,7 +39,7 @@ export function Masthead() {
           </a>
         ))}
       </nav>
-      <AlertingButton />
+      <AlertingButton tell={(text) => showNotice({ text })} />
       <ScreenWakeLock />
     </header>
   );
