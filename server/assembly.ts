@@ -36,8 +36,6 @@ import { Notifier } from './notify/notifier.ts';
 import { readTrace } from './notify/picture/read-trace.ts';
 import { Problem } from './problem/problem.ts';
 import { nightSimulator, recordingReplayer } from './recording/recording-replayer.ts';
-import type { LineSettings } from './settings/line-settings.ts';
-import { recordingReplayer } from './recording/recording-replayer.ts';
 import type { RecoveredSettings } from './settings/check-line-settings.ts';
 import { isLoopback, type StartupSettings, usualBackupFolder } from './settings/startup-settings.ts';
 import { openSource } from './source/open-source.ts';
