@@ -27,6 +27,7 @@ function RunWord({ run }: { run: RunView }) {
 
 /** "74.6 of 118.6 m stay in 9 coils." */
 function keptText({ keptMm, woundMm, coils, spools }: RunView): string {
+  if (coils === 0) return '';
   const from = spools > 1 ? ` from ${counted(spools, 'spool')}` : '';
   return `${metres(keptMm, 1)} of ${metres(woundMm, 1)} m stay in ${counted(coils, 'coil')}${from}.`;
 }
@@ -75,7 +76,7 @@ export default function RunsPage() {
               </span>
               <RunWord run={run} />
               <span class="run-facts">
-                {run.verdict.quality !== null && `${run.verdict.reason} ${keptText(run)}`} {troubleText(run)}
+                {`${run.verdict.reason} ${keptText(run)}`} {troubleText(run)}
                 {run.unreadableRows > 0 && ` ${unreadableText(run.unreadableRows)}.`}
                 {run.lot && ` Material: ${run.lot.name || run.lot.preparation}.`}
                 {run.note && <em> “{run.note}”</em>}

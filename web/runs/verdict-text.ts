@@ -22,7 +22,7 @@ const QUALITY_SHAPE: Record<Quality, ShapeOf> = {
 
 /** The verdict as a word with its shape; a run that is still going has only one so far. */
 export function verdictWord({ verdict: { quality }, endedMs }: RunView): { text: string; shape: ShapeOf } {
-  if (quality === null) return { text: 'Nothing wound', shape: 'notice' };
+  if (quality === null) return { text: endedMs === null ? 'Too early to say' : 'Nothing wound', shape: 'notice' };
   const text = QUALITY_TEXT[quality];
   return { text: endedMs === null ? `So far: ${text.toLowerCase()}` : text, shape: QUALITY_SHAPE[quality] };
 }

@@ -238,7 +238,7 @@ export const RunView = component('Run', {
   worstMm: numOrNull({ digits: 4, description: 'Largest diameter of any section' }),
   unreadableRows: int({ description: 'Entries of its record that cannot be read and are left out' }),
   verdict: Type.Object({
-    quality: orNull(oneOf(RUN_QUALITIES), 'null = nothing is wound'),
+    quality: orNull(oneOf(RUN_QUALITIES), 'null = nothing is wound, or too little so far'),
     reason: text({ description: 'One sentence' }),
   }),
   trouble: orNull(

@@ -18,7 +18,7 @@ export interface SpoolOfRun {
 }
 
 export interface RunVerdict {
-  /** null = nothing is wound. */
+  /** null = nothing is wound, or too little so far. */
   readonly quality: RunQuality | null;
   /** One sentence. */
   readonly reason: string;
@@ -37,6 +37,7 @@ export function verdictOfRun(inProgress: boolean, spools: readonly SpoolOfRun[])
   const all = (fitness: SpoolVerdict['fitness']) => wound.every((spool) => spool.fitness === fitness);
   const unknown = wound.filter(({ fitness }) => fitness === 'unknown');
   if (unknown.length > 0) return { quality: 'notKnown', reason: whyUnknown(unknown, wound.length) };
+  if (all('notFit') && inProgress) return { quality: null, reason: 'No good piece is long enough yet.' };
   if (all('notFit'))
     return { quality: 'notUsable', reason: `${causes(wound)}: no piece that is long enough is free of them.` };
   if (all('fit')) return { quality: 'good', reason: 'No bad stretch was found.' };

@@ -279,8 +279,11 @@ describe('the verdict on a run', () => {
     expect(verdictOfRun(false, spools)).toEqual({ quality, reason });
   });
 
-  it('says of a run that has only begun that nothing has been wound yet', () => {
-    expect(verdictOfRun(true, []).reason).toBe('Nothing has been wound yet.');
+  it('is not given for a run that has only begun', () => {
+    expect(verdictOfRun(true, [])).toEqual({ quality: null, reason: 'Nothing has been wound yet.' });
+    const short: SpoolOfRun = { ...cut, fitness: 'notFit' };
+    expect(verdictOfRun(true, [short])).toEqual({ quality: null, reason: 'No good piece is long enough yet.' });
+    expect(verdictOfRun(true, [cut]).quality).toBe('goodAfterCutting');
   });
 });
 
