@@ -4,9 +4,10 @@ import type { DatingService } from '../monitor/dating-service.ts';
 import type { LineMonitor } from '../monitor/line-monitor.ts';
 import type { RecordReader } from '../monitor/ports/record.ts';
 import type { SampleReader } from '../monitor/ports/samples.ts';
-import type { Judgement } from '../monitor/spool/judgement.ts';
+import { dismissedSections, type Judgement } from '../monitor/spool/judgement.ts';
 import type { SpoolJudge } from '../monitor/spool/spool-judge.ts';
 import type { SpoolRepository } from '../monitor/spool/spool-repository.ts';
+import { positionMm } from '../monitor/spool/wound-spool.ts';
 import type { RunDetail, RunView, SpoolDetail } from './contract/runs-and-spools.ts';
 import {
   alarmView,
@@ -90,6 +91,11 @@ export class RecordViews {
       spool: spoolView(judged),
       run: await this.#runView(run),
       sections: judged.sections.map((section) => sectionView(section, frameOf(judged), now)),
+      dismissed: dismissedSections(judged).map(({ fromMm, toMm, ...section }) => ({
+        ...section,
+        fromSpoolMm: positionMm(judged.on, fromMm),
+        toSpoolMm: positionMm(judged.on, toMm),
+      })),
     };
   }
 

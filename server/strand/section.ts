@@ -91,7 +91,7 @@ export interface StatedSection {
   readonly about: SectionPlace | null;
   /** `cutOut`: this strand was never wound. */
   readonly decision?: Decision;
-  /** Who decided. */
+  /** Who stated it; not known of statements by older versions. */
   readonly who?: string;
 }
 

@@ -159,6 +159,13 @@ describe('the judgement of a stored spool', () => {
     const { sections } = await judgement();
     const [first, second] = sections.filter((s) => s.kind === 'blob');
     await service.send('DELETE', `/api/spools/1/sections/${first!.id}`);
+    const { kind, peakMm, fromSpoolMm, toSpoolMm } = first!;
+    const shown = async () => (await service.get<SpoolDetail>('/api/spools/1')).dismissed;
+    const dismissed = [{ id: first!.id, kind, peakMm, fromSpoolMm, toSpoolMm, who: expect.stringMatching(/./) }];
+    expect(await shown()).toEqual(dismissed);
+    await service.send('POST', `/api/spools/1/sections/${first!.id}/restore`);
+    expect(await shown()).toEqual([]);
+    await service.send('DELETE', `/api/spools/1/sections/${first!.id}`);
     await service.send('PUT', `/api/spools/1/sections/${second!.id}`, {
       fromSpoolMm: second!.fromSpoolMm,
       toSpoolMm: second!.toSpoolMm,

@@ -1,5 +1,6 @@
 import { useState } from 'preact/hooks';
-import { DECISION_TEXT, DOUBT_TEXT, sectionName, sectionTone, VERDICT_TEXT } from '../format/names.ts';
+import type { SpoolDetail } from '../../server/api/contract/runs-and-spools.ts';
+import { DECISION_TEXT, DOUBT_TEXT, KIND_TEXT, sectionName, sectionTone, VERDICT_TEXT } from '../format/names.ts';
 import { diameter, length, metres, stretchText } from '../format/numbers.ts';
 import { Shape } from '../shell/shape.tsx';
 import { type Order, ordered, type PlacedSection } from './section-order.ts';
@@ -24,10 +25,12 @@ function doubtText({ kind, certainty, doubt }: PlacedSection): string {
 export function SectionTable({
   model,
   sections,
+  dismissed,
   nominalMm,
 }: {
   model: SpoolModel;
   sections: readonly PlacedSection[];
+  dismissed: SpoolDetail['dismissed'];
   nominalMm: number;
 }) {
   const [order, setOrder] = useState<Order>('worst');
@@ -104,10 +107,10 @@ export function SectionTable({
                 type="button"
                 class="plain"
                 hidden={one.kind === 'joint'}
-                aria-label={`Remove ${sectionName(one)} at ${metres(one.fromSpoolMm)} m`}
+                aria-label={`${one.origin === 'user' ? 'Remove' : 'Dismiss'} ${sectionName(one)} at ${metres(one.fromSpoolMm)} m`}
                 onClick={() => model.remove(one)}
               >
-                Remove
+                {one.origin === 'user' ? 'Remove' : 'Dismiss'}
               </button>
             </li>
           ))}
@@ -117,6 +120,33 @@ export function SectionTable({
         <button type="button" class="plain" onClick={() => setAll(true)}>
           Show all {rows.length}
         </button>
+      )}
+      {dismissed.length > 0 && (
+        <details data-testid="dismissed">
+          <summary>{dismissed.length} dismissed</summary>
+          <ul class="section-list">
+            {dismissed.map((one) => (
+              <li key={one.id} class="section-row">
+                <span>
+                  <s>
+                    {KIND_TEXT[one.kind]}
+                    {one.peakMm !== null && ` ${diameter(one.peakMm)} mm`},{' '}
+                    {stretchText(one.fromSpoolMm, one.toSpoolMm)}
+                  </s>
+                  {one.who && <span class="section-more"> by {one.who}</span>}
+                </span>
+                <button
+                  type="button"
+                  class="plain"
+                  aria-label={`Bring back ${KIND_TEXT[one.kind]} at ${metres(one.fromSpoolMm)} m`}
+                  onClick={() => model.bringBack(one.id)}
+                >
+                  Bring back
+                </button>
+              </li>
+            ))}
+          </ul>
+        </details>
       )}
     </section>
   );

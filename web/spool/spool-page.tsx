@@ -183,7 +183,7 @@ function OneSpool({ id }: { id: number }) {
               </button>
             </p>
           )}
-          <SectionTable model={model} sections={sections} nominalMm={limits.nominalMm} />
+          <SectionTable model={model} sections={sections} dismissed={detail.dismissed} nominalMm={limits.nominalMm} />
         </aside>
       </div>
       {/* Above the parts that arrive with the judgement, which would push it away while the user types. */}

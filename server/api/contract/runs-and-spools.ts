@@ -255,7 +255,22 @@ export const RunView = component('Run', {
 });
 export type RunView = Static<typeof RunView>;
 
-export const SpoolDetail = component('SpoolDetail', { spool: SpoolView, run: RunView, sections: list(SectionView) });
+export const SpoolDetail = component('SpoolDetail', {
+  spool: SpoolView,
+  run: RunView,
+  sections: list(SectionView),
+  dismissed: list(
+    Type.Object({
+      id: text(),
+      kind: oneOf(SECTION_KINDS),
+      fromSpoolMm: num({ digits: 1 }),
+      toSpoolMm: num({ digits: 1 }),
+      peakMm: numOrNull({ digits: 4 }),
+      who: orNull(text(), 'null = not known'),
+    }),
+    'Sections that users dismissed',
+  ),
+});
 export type SpoolDetail = Static<typeof SpoolDetail>;
 
 export const RunDatesView = component(

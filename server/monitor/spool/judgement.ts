@@ -13,7 +13,7 @@ import {
 } from '../../strand/plan/cut-request.ts';
 import type { DoneCut } from '../../strand/plan/done-cuts.ts';
 import { spoolPositionMm } from '../../strand/position.ts';
-import type { MeasuredSection, Section } from '../../strand/section.ts';
+import type { MeasuredSection, Section, SectionKind } from '../../strand/section.ts';
 import { type SpoolTotals, spoolTotals } from '../../strand/spool-totals.ts';
 import type { StrandLimits } from '../../strand/strand-limits.ts';
 import { withReserveMm } from '../../strand/verdict/print-fit.ts';
@@ -68,6 +68,31 @@ export interface Judgement {
   readonly verdict: SpoolVerdict | null;
   /** Reasons to be careful with the plan. */
   readonly warnings: readonly string[];
+}
+
+/** A section that a user dismissed, as it was measured or first marked; gauge lengths. */
+export interface DismissedSection {
+  readonly id: string;
+  readonly kind: SectionKind;
+  readonly fromMm: number;
+  readonly toMm: number;
+  readonly peakMm: number | null;
+  /** null = not known. */
+  readonly who: string | null;
+}
+
+/** In order of length. */
+export function dismissedSections({ on, targets }: Judgement): readonly DismissedSection[] {
+  return [...targets]
+    .flatMap(([id, { ordinal, about, statement, original }]): DismissedSection[] => {
+      const stated = on.stated.find((one) => one.id === statement?.id);
+      if (stated?.removed !== true || stated.decision !== undefined || original === null) return [];
+      const recorded = on.recorded.find((one) => one.ordinal === ordinal);
+      const kind = recorded?.kind ?? about?.kind ?? 'marked';
+      const { fromMm, toMm } = original;
+      return [{ id, kind, fromMm, toMm, peakMm: recorded?.peakMm ?? null, who: stated.who ?? null }];
+    })
+    .sort((a, b) => a.fromMm - b.fromMm);
 }
 
 /** Errors of the measuring wheel at the rewinder and of the start of counting. Common practice, no source. */

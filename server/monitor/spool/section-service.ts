@@ -65,8 +65,8 @@ export class SectionService {
     requireNoJoint(judgement.on, target);
     const current = judgement.sections.find(({ id }) => id === sectionId);
     if (current === undefined) throw unknownSection(sectionId, on);
-    this.#append(on, target, { ...current, removed: true });
-    this.#log(on, who, `Removed the section ${describe(current, on)}.`);
+    this.#append(on, target, { ...current, removed: true }, who);
+    this.#log(on, who, `Dismissed the section ${describe(current, on)}.`);
   }
 
   /** Restores a section as it was measured or first marked. @throws Problem `unknown-spool`, `unknown-section` */
@@ -75,7 +75,7 @@ export class SectionService {
     const target = this.#target(judgement, sectionId);
     requireNoJoint(judgement.on, target);
     if (target.original === null) throw unknownSection(sectionId, judgement.on);
-    const saved = this.#append(judgement.on, target, { ...target.original, removed: false });
+    const saved = this.#append(judgement.on, target, { ...target.original, removed: false }, who);
     const restored = await this.#judgeAgain(judgement.on, saved);
     this.#log(judgement.on, who, `Restored the section ${describe(restored.section, judgement.on)}.`);
     return restored;
@@ -89,7 +89,7 @@ export class SectionService {
     verb: string,
   ): Promise<SectionInJudgement> {
     const stated = checkSection(input, { ...strandOn(on), lengthMm: woundMm(on) });
-    const saved = this.#append(on, target, { ...stated, removed: false });
+    const saved = this.#append(on, target, { ...stated, removed: false }, who);
     const result = await this.#judgeAgain(on, saved);
     this.#log(on, who, `${verb} the section ${describe(result.section, on)} as ${result.section.verdict}.`);
     return result;
@@ -99,6 +99,7 @@ export class SectionService {
     on: WoundSpool,
     { ordinal, about, statement, passedMs }: SectionTarget,
     statedSection: Pick<StatedSection, 'fromMm' | 'toMm' | 'verdict' | 'note' | 'removed'>,
+    who: string,
   ): StatedSection {
     const { fromMm, toMm, verdict, note, removed } = statedSection;
     const saved = this.#parts.writer.saveStatedSection(
@@ -111,6 +112,7 @@ export class SectionService {
         verdict,
         note,
         removed,
+        who,
         // In a replay readings may be dated ahead of the clock, but a statement must be later than its section.
         atTimeMs: Math.max(this.#parts.clock(), passedMs),
       },
