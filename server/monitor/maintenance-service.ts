@@ -1,10 +1,12 @@
 import { BIN_KEPT_MS } from '../entities/bin.ts';
 import { messageOf, Problem } from '../problem/problem.ts';
+import { counted } from '../problem/sentence.ts';
 import type { LineSettings } from '../settings/line-settings.ts';
 import type { Clock } from './clock.ts';
 import type { Log } from './log.ts';
-import type { Backup, RecordMaintenance } from './ports/maintenance.ts';
+import type { Backup, RecordMaintenance, RollingCheck } from './ports/maintenance.ts';
 import type { RecordWriter } from './ports/record.ts';
+import { afterShare, firstRound, shareDue } from './rolling-check.ts';
 
 export interface MaintenanceServiceParts {
   readonly maintenance: RecordMaintenance;
@@ -38,6 +40,8 @@ export interface MaintenanceState {
   readonly busy: 'backup' | 'check' | null;
   /** The last check since the service started; null = none. */
   readonly check: Check | null;
+  /** The check that reads some of the record each day; null = not begun. */
+  readonly rollingCheck: RollingCheck | null;
 }
 
 const ROUND_EVERY_MS = 10_000;
@@ -57,6 +61,7 @@ export class MaintenanceService {
   #sweeping: Promise<unknown> = Promise.resolve();
   #check: Check | null = null;
   #troubleLogged = false;
+  #checkingShare = false;
 
   constructor(parts: MaintenanceServiceParts) {
     this.#parts = parts;
@@ -95,6 +100,7 @@ export class MaintenanceService {
       backupProblem: this.#backupProblem,
       busy: this.#busy,
       check: this.#check,
+      rollingCheck: maintenance.rollingCheck(),
     };
   }
 
@@ -144,6 +150,7 @@ export class MaintenanceService {
       this.#troubleLogged = true;
     }
     this.#backupWhenDue();
+    this.#checkShareWhenDue();
   }
 
   #watchSpace(): void {
@@ -179,6 +186,44 @@ export class MaintenanceService {
     const lastMs = maintenance.backups(backupFolder)[0]?.timeMs ?? Number.NEGATIVE_INFINITY;
     if (nowMs - lastMs < backupEveryDays * DAY_MS || nowMs - this.#backupTriedMs < RETRY_BACKUP_AFTER_MS) return;
     this.backup('service').catch((thrown: unknown) => this.#parts.log.error(messageOf(thrown)));
+  }
+
+  /** Reads some of the record each day, on a worker. */
+  #checkShareWhenDue(): void {
+    const { maintenance, clock, log } = this.#parts;
+    if (this.#busy !== null || this.#checkingShare) return;
+    const failed = (thrown: unknown) => log.warn(`A part of the record could not be checked: ${messageOf(thrown)}`);
+    try {
+      const before = maintenance.rollingCheck();
+      if (before === null) {
+        maintenance.saveRollingCheck(firstRound(clock()));
+        return;
+      }
+      const share = shareDue(before, clock());
+      if (share === 0) return;
+      this.#checkingShare = true;
+      this.#current = this.#checkShare(before, share)
+        .catch(failed)
+        .finally(() => {
+          this.#checkingShare = false;
+        });
+    } catch (thrown) {
+      if (!this.#troubleLogged) failed(thrown);
+      this.#troubleLogged = true;
+    }
+  }
+
+  async #checkShare(before: RollingCheck, share: number): Promise<void> {
+    const { maintenance, clock } = this.#parts;
+    const checked = await maintenance.checkShare(before.next, share);
+    const after = afterShare(before, checked, clock());
+    maintenance.saveRollingCheck(after);
+    if (checked.faults.length > 0)
+      this.#log(
+        'service',
+        `The daily check of the record found ${counted(checked.faults.length, 'fault')}: ${checked.faults[0]}.`,
+      );
+    else if (after.next === null) this.#log('service', 'The daily check has read all of the record: nothing is wrong.');
   }
 
   #exclusively<T>(what: 'backup' | 'check', work: () => Promise<T>): Promise<T> {

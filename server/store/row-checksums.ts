@@ -1,5 +1,6 @@
 import { crc32 } from 'node:zlib';
 import type { Database } from 'better-sqlite3';
+import type { CheckPlace } from '../monitor/ports/maintenance.ts';
 
 /** Blobs of readings have checksums of their own; the rest is derived or belongs to SQLite. */
 const NOT_GROUPED = new Set(['sample_block', 'sample_summary', 'sample_journal', 'row_group']);
@@ -58,20 +59,47 @@ export function sealRowGroups(db: Database): void {
   }).immediate();
 }
 
-/** @returns what does not fit its checksum, one text for each group; empty = nothing, or a database without checksums */
-export function checkRowGroups(db: Database): string[] {
-  if (db.prepare("SELECT 1 FROM sqlite_schema WHERE name = 'row_group'").get() === undefined) return [];
+/** What was read in one step. */
+export interface ReadSome {
+  readonly read: number;
+  readonly faults: readonly string[];
+  /** The last one that was read; null = none. */
+  readonly last: CheckPlace['after'];
+}
+
+const hasGroups = (db: Database): boolean =>
+  db.prepare("SELECT 1 FROM sqlite_schema WHERE name = 'row_group'").get() !== undefined;
+
+/** How many groups there are; 0 = a database of a version without checksums. */
+export function countRowGroups(db: Database): number {
+  return hasGroups(db) ? Number(db.prepare('SELECT count(*) FROM row_group').pluck().get()) : 0;
+}
+
+/** Compares the next groups with their checksums. @param after the last group that was read; null = none */
+export function readRowGroups(db: Database, after: CheckPlace['after'], limit: number): ReadSome {
+  if (!hasGroups(db)) return { read: 0, faults: [], last: null };
   const tables = new Map(groupedTables(db).map((table) => [table.name, table]));
-  return db.transaction(() =>
-    (db.prepare('SELECT * FROM row_group WHERE checksum IS NOT NULL').all() as Group[]).flatMap((group) => {
-      const { of_table, number, checksum } = group;
-      const table = tables.get(of_table);
-      if (table !== undefined && checksumOf(db, table, number) === checksum) return [];
-      const first = number << IDS_BITS;
-      const rows = table?.key === null ? '' : `, rows ${first} to ${first + (1 << IDS_BITS) - 1}`;
-      return [`table ${of_table}${rows}: something was changed that this service did not change`];
-    }),
-  )();
+  const [table, number] = Array.isArray(after) ? after : ['', 0];
+  // In one snapshot: while the service writes, a group and its checksum belong together.
+  return db.transaction(() => {
+    const groups = db
+      .prepare('SELECT * FROM row_group WHERE (of_table, number) > (?, ?) ORDER BY of_table, number LIMIT ?')
+      .all(table, number, limit) as Group[];
+    const last = groups.at(-1);
+    return {
+      read: groups.length,
+      faults: groups.flatMap((group) => faultOfGroup(db, tables.get(group.of_table), group)),
+      last: last === undefined ? null : ([last.of_table, last.number] as const),
+    };
+  })();
+}
+
+function faultOfGroup(db: Database, table: GroupedTable | undefined, group: Group): string[] {
+  const { of_table, number, checksum } = group;
+  if (checksum === null || (table !== undefined && checksumOf(db, table, number) === checksum)) return [];
+  const first = number << IDS_BITS;
+  const rows = table?.key === null ? '' : `, rows ${first} to ${first + (1 << IDS_BITS) - 1}`;
+  return [`table ${of_table}${rows}: something was changed that this service did not change`];
 }
 
 function checksumOf(db: Database, { name, key, columns }: GroupedTable, number: number): number {

@@ -91,6 +91,7 @@ const ROWS: readonly (readonly [layout: number, sql: string])[] = [
   [17, `UPDATE run SET clock_ahead_s = 86400;`],
   [18, `UPDATE stated_section SET decision = 'left', who = 'Kim';`],
   [19, `UPDATE spool SET wanted_amount = 250, wanted_unit = 'metres';`],
+  [20, `INSERT INTO rolling_check VALUES (1, '{}');`],
 ];
 /** Tables and columns that a later layout renamed. */
 const RENAMED: Readonly<Record<string, string>> = {

@@ -98,15 +98,38 @@ export function RecordPanel() {
               : `${faults.length} ${faults.length === 1 ? 'fault' : 'faults'} found ${dayAndClock(record.check.timeMs)}:`}
           </p>
         )}
-        {faults.length > 0 && (
-          <ul class="fault">
-            {faults.map((fault) => (
-              <li key={fault}>{fault}</li>
-            ))}
-          </ul>
-        )}
+        <Faults of={faults} />
+        {record?.rollingCheck && <DailyCheck check={record.rollingCheck} />}
       </div>
     </section>
+  );
+}
+
+function Faults({ of: faults }: { of: readonly string[] }) {
+  if (faults.length === 0) return null;
+  return (
+    <ul class="fault">
+      {faults.map((fault) => (
+        <li key={fault}>{fault}</li>
+      ))}
+    </ul>
+  );
+}
+
+/** Some of the record is read each day, everything within a month. */
+function DailyCheck({ check }: { check: NonNullable<RecordHealth['rollingCheck']> }) {
+  const { read, total, faults, completeMs } = check;
+  const share = total === 0 ? 0 : Math.min(100, Math.floor((100 * read) / total));
+  return (
+    <>
+      <p class="fine" data-testid="daily-check">
+        A part of the record is checked each day, all of it within a month.{' '}
+        {read > 0 && `${share} % of this round ${faults.length === 0 ? 'is read, without a fault. ' : 'is read. '}`}
+        {completeMs !== null && `All of it was last read by ${dayAndClock(completeMs)}.`}
+        {faults.length > 0 && ` ${faults.length} ${faults.length === 1 ? 'fault' : 'faults'} found:`}
+      </p>
+      <Faults of={faults} />
+    </>
   );
 }
 

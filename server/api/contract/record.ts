@@ -1,6 +1,6 @@
 import { type Static, Type } from 'typebox';
 import { routes } from './route-table.ts';
-import { bool, bytes, component, IdParam, int, list, num, oneOf, orNull, text } from './schema.ts';
+import { bool, bytes, component, IdParam, int, list, num, numOrNull, oneOf, orNull, text } from './schema.ts';
 
 /** An archive of a run, to move it from one installation to another. */
 export const ARCHIVE_TYPE = 'application/vnd.strandward.run';
@@ -16,6 +16,16 @@ export const RecordHealth = component('RecordHealth', {
   backupProblem: orNull(text(), 'Why the last backup failed; null = it did not'),
   busy: orNull(oneOf(['backup', 'check'])),
   check: orNull(Type.Object({ timeMs: num(), faults: list(text()) })),
+  rollingCheck: orNull(
+    Type.Object({
+      lastMs: num({ description: 'When a part was last read' }),
+      read: int({ description: 'Groups of rows, blocks and summaries read in this round' }),
+      total: int({ description: 'All there are' }),
+      faults: list(text(), 'Found in this round'),
+      completeMs: numOrNull({ description: 'When everything had last been read; null = not yet' }),
+    }),
+    'The check that reads some of the record each day, and everything within a month; null = not begun',
+  ),
 });
 
 export type RecordHealth = Static<typeof RecordHealth>;

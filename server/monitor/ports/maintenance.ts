@@ -5,6 +5,35 @@ export interface Backup {
   readonly bytes: number;
 }
 
+/** Where reading everything that has a checksum continues. */
+export interface CheckPlace {
+  readonly part: number;
+  /** What was read last of the part; null = nothing yet. */
+  readonly after: number | readonly [table: string, number: number] | null;
+}
+
+export interface CheckedShare {
+  readonly read: number;
+  /** Everything there is to read. */
+  readonly total: number;
+  readonly faults: readonly string[];
+  /** null = everything was read. */
+  readonly next: CheckPlace | null;
+}
+
+/** The check that reads some of the record each day, so that everything is read in a month. */
+export interface RollingCheck {
+  /** When a part was last read. */
+  readonly lastMs: number;
+  readonly next: CheckPlace | null;
+  /** Of this round. */
+  readonly read: number;
+  readonly total: number;
+  readonly faults: readonly string[];
+  /** When the last round was complete; null = none yet. */
+  readonly completeMs: number | null;
+}
+
 /** Maintenance of the record, in small steps so that readings are not delayed. */
 export interface RecordMaintenance {
   /** Size of its files. */
@@ -34,6 +63,11 @@ export interface RecordMaintenance {
   backups(folder: string): readonly Backup[];
   /** Checks the whole record. @returns descriptions of what is wrong; empty = nothing */
   check(): Promise<readonly string[]>;
+  /** Reads a share of the record from a place on; null = from the beginning. */
+  checkShare(from: CheckPlace | null, share: number): Promise<CheckedShare>;
+  /** null = never saved, or damaged. */
+  rollingCheck(): RollingCheck | null;
+  saveRollingCheck(check: RollingCheck): void;
   /** At start, removes unfinished work of a killed process from the record, its folder and the backup folder. */
   removeLeftovers(backupFolder: string): Promise<void>;
   /** Path for a temporary file on the disk of the record, or for a folder (`judged`). The caller creates and removes it. */

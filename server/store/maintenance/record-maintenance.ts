@@ -4,6 +4,7 @@ import { dirname, join } from 'node:path';
 import type { Database } from 'better-sqlite3';
 import type { RecordMaintenance } from '../../monitor/ports/maintenance.ts';
 import { sizeOf } from '../database.ts';
+import { rollingCheckTable } from '../record/rolling-check.ts';
 import { SAMPLE_TABLES } from '../samples/sample-ids.ts';
 import { backupsIn } from './backup-list.ts';
 import { makeBackup } from './backups.ts';
@@ -21,6 +22,7 @@ const FREE_PAGES_KEPT = 128;
 /** Backups, checks, deletion of old readings, and archives of runs, for a database that is open for writing. */
 export function recordMaintenance(db: Database, path: string): RecordMaintenance {
   const thin = thinning(db);
+  const rolling = rollingCheckTable(db);
   let lastImport: Promise<unknown> = Promise.resolve();
   const bytesOf = (table: string) =>
     db
@@ -50,6 +52,9 @@ export function recordMaintenance(db: Database, path: string): RecordMaintenance
     backup: (folder, nowMs, kept) => makeBackup(db, folder, nowMs, kept),
     backups: backupsIn,
     check: () => onWorker('checkFile', path),
+    checkShare: (from, share) => onWorker('checkShare', path, from, share),
+    rollingCheck: rolling.load,
+    saveRollingCheck: rolling.save,
     async removeLeftovers(backupFolder) {
       removeLeftovers(dirname(path), backupFolder);
       // Before a new import can start.

@@ -18,6 +18,7 @@ import { rowChecksumsLayout } from './0016-row-checksums.ts';
 import { datingLayout } from './0017-dating.ts';
 import { decisionsLayout } from './0018-decisions.ts';
 import { wantedLayout } from './0019-wanted.ts';
+import { rollingCheckLayout } from './0020-rolling-check.ts';
 
 /** In order: the first one makes layout 1 (`PRAGMA user_version`). Never change one that was released. */
 const MIGRATIONS: readonly string[] = [
@@ -40,6 +41,7 @@ const MIGRATIONS: readonly string[] = [
   datingLayout,
   decisionsLayout,
   wantedLayout,
+  rollingCheckLayout,
 ];
 
 /** The layout that this program writes. */
