@@ -49,7 +49,7 @@ process.on('exit', () => {
   for (const child of running) child.kill('SIGKILL');
 });
 
-function launch(args: readonly string[], env: Readonly<Record<string, string>> = {}) {
+export function launch(args: readonly string[], env: Readonly<Record<string, string>> = {}) {
   if (!existsSync(PROGRAM)) throw new Error('The service is not built. Run: npm run build');
   const child = spawn(process.execPath, [...NODE_OPTIONS, PROGRAM, ...args], {
     stdio: ['ignore', 'pipe', 'pipe'],

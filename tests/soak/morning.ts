@@ -9,7 +9,7 @@ export interface Morning {
   /** Lines that arrived while a service listened, and how many of them are not in the record. */
   readonly arrived: number;
   readonly missing: number;
-  /** The most that a kill cost, s on the clock of the machine. */
+  /** The most that a kill cost, s on the clock of the machine, apart from the time for which that stood. */
   readonly lostPerKillS: number;
   readonly events: number;
   readonly notFound: readonly TruthEvent[];
@@ -26,6 +26,8 @@ const ON_THE_STRAND = new Set(['blob', 'neck', 'thin-stretch', 'off-tolerance', 
 /** How far a place in the record may be from the true one: the wheel slips and wears. */
 const PLACE_WITHIN_MM = 60;
 const BOARD_HZ = 50;
+/** Lines are sent at least this often on an idle machine. */
+const LATE_MS = 30;
 /** While a cable is plugged in, the service learns the format again from the first lines. */
 const AROUND_A_FAULT_MM = 120;
 
@@ -54,7 +56,7 @@ export async function lookAt(night: Night, pace: number): Promise<Morning> {
       readings: runs.reduce((sum, { len }) => sum + len.length, 0),
       arrived: sent.filter(({ arrived }) => arrived).length,
       missing: missing.length,
-      lostPerKillS: Math.max(0, ...night.killedMs.map((ms) => lostBefore(ms, sent, lengths) / pace)),
+      lostPerKillS: Math.max(0, ...lostByKills(night.killedMs, sent, lengths)) / pace,
       events: events.length,
       notFound: events.filter((event) => !isFound(event, sent, runs, store)),
       factsLost: factsLost(night.facts, store),
@@ -69,15 +71,30 @@ export async function lookAt(night: Night, pace: number): Promise<Morning> {
   }
 }
 
-/** Lines that had arrived before a kill and are not in the record: the stretch before it without a gap, s of the line. */
-function lostBefore(killedMs: number, sent: readonly SentLine[], stored: ReadonlySet<number>): number {
+/** What each kill cost, s of the line. */
+export function lostByKills(
+  killedMs: readonly number[],
+  sent: readonly SentLine[],
+  stored: ReadonlySet<number>,
+): readonly number[] {
+  // What an earlier kill has cost is not lost again.
+  return killedMs.map((ms, i) => lostBefore(ms, killedMs[i - 1] ?? 0, sent, stored));
+}
+
+/**
+ * Lines that had arrived before a kill and are not in the record: the stretch before it without a gap. The time for which a
+ * busy machine let this process stand in that stretch is no loss, because the service has stood as well.
+ */
+function lostBefore(atMs: number, beforeMs: number, sent: readonly SentLine[], stored: ReadonlySet<number>): number {
   let lost = 0;
-  for (let i = sent.findLastIndex(({ atMs }) => atMs < killedMs); i >= 0; i--) {
+  let stoodMs = 0;
+  for (let i = sent.findLastIndex((line) => line.atMs < atMs); i > 0 && sent[i]!.atMs > beforeMs; i--) {
     const { arrived, len } = sent[i]!;
     if (arrived && stored.has(len)) break;
     if (arrived) lost++;
+    stoodMs = Math.max(stoodMs, sent[i]!.atMs - sent[i - 1]!.atMs - LATE_MS);
   }
-  return lost / BOARD_HZ;
+  return Math.max(0, lost / BOARD_HZ - stoodMs / 1000);
 }
 
 /** The first line at or after a place; a night has more than a million. */

@@ -72,8 +72,8 @@ export async function spendNight({ minutes, pace, seed }: NightPlan): Promise<Ni
     });
   watch(service);
   await tellPeople(service, webhook.url);
-  const winds = async () => (await service.get<LiveState>('/api/state')).stage.stage === 'winding';
-  await until(winds, (yes) => yes, 'winding', 180_000);
+  const stage = async () => (await service.get<LiveState>('/api/state')).stage.stage;
+  await until(stage, (now) => now === 'winding', 'winding', 180_000);
 
   const killedMs: number[] = [];
   const facts: string[] = [];
@@ -92,6 +92,9 @@ export async function spendNight({ minutes, pace, seed }: NightPlan): Promise<Ni
       service = await begin();
       watch(service);
       startedMs = performance.now();
+      // If a start takes too long, the run has ended; whoever is at the line then says that it still winds.
+      const wind = () => service.send('POST', '/api/stage', { stage: 'winding' });
+      if ((await stage()) !== 'winding') await until(wind, ({ status }) => status < 300, 'winding again', 60_000);
     },
     cable: async () => {
       board.pullOut();

@@ -15,7 +15,7 @@ export interface LineMonitorParts {
   readonly samples: SampleWriter;
   /** Reads stored readings when a run is resumed; without it the trends of the spool start over. */
   readonly columns?: SampleColumnsReader;
-  /** Writes pending readings; called once a second. */
+  /** Writes pending readings; called at least once a second. */
   flushSamples(nowMs: number): void;
   /** How much space is left on the disk of the record, as text, if too little; null = enough. */
   diskFilling?(): string | null;
