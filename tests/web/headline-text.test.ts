@@ -1,8 +1,9 @@
 import { describe, expect, it } from 'vitest';
 import type { AlarmView } from '../../server/api/contract/alarms.ts';
+import type { LiveState } from '../../server/api/contract/live-state.ts';
 import type { SectionView } from '../../server/api/contract/runs-and-spools.ts';
 import { tickEveryMs } from '../../web/alerting/alarm-events.ts';
-import { arrivals } from '../../web/alerting/arrivals.ts';
+import { arrivals, undecided } from '../../web/alerting/arrivals.ts';
 import { instructionOf, spokenKey } from '../../web/live/headline-text.ts';
 import { titleNow } from '../../web/shell/page-title.ts';
 
@@ -43,7 +44,15 @@ describe('the headline as it is read out', () => {
 
 describe('blobs and thin spots on their way to the winder', () => {
   const section = (change: Partial<SectionView>) =>
-    ({ id: 'm1', kind: 'blob', certainty: 'sure', verdict: 'discard', reachesWinderInS: 9, ...change }) as SectionView;
+    ({
+      id: 'm1',
+      kind: 'blob',
+      certainty: 'sure',
+      verdict: 'discard',
+      decision: null,
+      reachesWinderInS: 9,
+      ...change,
+    }) as SectionView;
 
   it('are listed in the order of their arrival', () => {
     const sections = [
@@ -59,10 +68,33 @@ describe('blobs and thin spots on their way to the winder', () => {
       section({ reachesWinderInS: null }),
       section({ reachesWinderInS: 0 }),
       section({ verdict: 'good' }),
+      section({ decision: 'left' }),
       section({ kind: 'offTolerance', verdict: 'doubtful' }),
     ];
     expect(arrivals(others)).toEqual([]);
     expect(arrivals([section({ certainty: 'inDoubt', verdict: 'doubtful' })])).toMatchObject([{ sure: false }]);
+  });
+
+  it('ask what was done about them, the next to arrive first, then those that have just passed, the latest first', () => {
+    const at = (id: string, fromGaugeMm: number, toTimeMs: number, change: Partial<SectionView> = {}) =>
+      section({ id, spoolId: 1, fromGaugeMm, toGaugeMm: fromGaugeMm + 10, toTimeMs, ...change });
+    const state = {
+      spool: { id: 1 },
+      now: { gaugeMm: 21_000, timeMs: 700_000 },
+      limits: { gaugeToWinderMm: 1000 },
+      sections: [
+        at('far', 20_900, 690_000),
+        at('near', 20_100, 650_000),
+        at('passed', 19_000, 600_000),
+        at('long ago', 3000, 99_000),
+        at('before', 18_000, 560_000, { kind: 'neck' }),
+        at('left', 20_500, 670_000, { decision: 'left' }),
+        at('of no spool', 20_600, 675_000, { spoolId: null }),
+        at('drift', 20_700, 680_000, { kind: 'drift' }),
+      ],
+    } as unknown as LiveState;
+    expect(undecided(state).map(({ id }) => id)).toEqual(['near', 'far', 'passed', 'before']);
+    expect(undecided({ ...state, spool: null })).toEqual([]);
   });
 
   it('tick faster the nearer they are', () => {

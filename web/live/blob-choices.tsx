@@ -10,8 +10,16 @@ import { may } from '../service/session.ts';
 import { showNotice } from '../shell/notice.tsx';
 import { ProblemNote } from '../shell/problem-note.tsx';
 
+interface Props {
+  readonly section: SectionView;
+  /** How many more wait for an answer. */
+  readonly others: number;
+  /** Shows the next of them. */
+  readonly next: () => void;
+}
+
 /** What was done about a blob or thin spot: cut out, with how much strand, or left on the spool. */
-export function BlobChoices({ section, skip }: { section: SectionView; skip: (() => void) | null }) {
+export function BlobChoices({ section, others, next }: Props) {
   const { id, spoolId } = section;
   const [lengthMm, setLengthMm] = useState<number | null>(null);
   const [asking, setAsking] = useState(false);
@@ -79,9 +87,9 @@ export function BlobChoices({ section, skip }: { section: SectionView; skip: (()
           <button type="button" onClick={leave} aria-label={`Left the ${name} on the spool`}>
             Left on the spool
           </button>
-          {skip && (
-            <button type="button" class="plain" onClick={skip}>
-              Next
+          {others > 0 && (
+            <button type="button" class="plain" onClick={next}>
+              {others} more
             </button>
           )}
         </p>

@@ -3,7 +3,7 @@ import type { LiveState } from '../../server/api/contract/live-state.ts';
 import type { SectionView } from '../../server/api/contract/runs-and-spools.ts';
 import { arrivals, undecided } from '../alerting/arrivals.ts';
 import { sectionName } from '../format/names.ts';
-import { counted, metres } from '../format/numbers.ts';
+import { metres } from '../format/numbers.ts';
 import { countdownS } from '../format/times.ts';
 import { live } from '../service/live-store.ts';
 import { BlobChoices } from './blob-choices.tsx';
@@ -30,9 +30,9 @@ export function BlobCountdown({ wall = false }: { wall?: boolean }) {
       data-testid={next === undefined ? 'passed-winder' : 'countdown'}
     >
       {next !== undefined && (
-        <span class="time-left-bar" style={{ inlineSize: `${Math.min(100, (100 * next.inS) / pathS)}%` }} />
+        <span class="time-left-bar" style={{ transform: `scaleX(${Math.min(1, next.inS / pathS)})` }} />
       )}
-      <p class="time-left-text">
+      <p key={next === undefined ? 'passed' : 'coming'} class="time-left-text">
         {next === undefined ? (
           passedText(section, state)
         ) : (
@@ -40,13 +40,14 @@ export function BlobCountdown({ wall = false }: { wall?: boolean }) {
             <strong>{countdownS(next.inS)} s</strong> to cut out the {next.name.toLowerCase()}
           </>
         )}
-        {queue.length > 1 && `, then ${counted(queue.length - 1, 'more', 'more')}`}
+        {wall && queue.length > 1 && `, then ${queue.length - 1} more`}
       </p>
       {!wall && (
         <BlobChoices
           key={section.id}
           section={section}
-          skip={queue.length > 1 ? () => setSkipped(isLast ? [] : [...skipped, section.id]) : null}
+          others={queue.length - 1}
+          next={() => setSkipped(isLast ? [] : [...skipped, section.id])}
         />
       )}
     </div>

@@ -1,4 +1,6 @@
+import { computed } from '@preact/signals';
 import { useEffect, useState } from 'preact/hooks';
+import { undecided } from '../alerting/arrivals.ts';
 import { stagedText } from '../format/names.ts';
 import { live, staleForMs } from '../service/live-store.ts';
 import { AdviceList } from '../shell/advice-list.tsx';
@@ -12,6 +14,12 @@ import { RecentSections } from './recent-sections.tsx';
 import { StagePanel } from './stage-panel.tsx';
 import { Zones } from './zones.tsx';
 
+/** The headline needs the room of the figures: for an alarm with what to do, or for a blob with its choices. */
+const needsRoom = computed(() => {
+  const state = live.value;
+  return state !== null && (state.sentenceAlarmId !== null || undecided(state).length > 0);
+});
+
 /** The line now: the headline, the strand, the alarms, the heat and the link. */
 export function LivePage() {
   // What is mostly beyond the first screen follows after the first picture, which need not wait for it.
@@ -19,11 +27,14 @@ export function LivePage() {
   useEffect(() => setDrawn(true), []);
   return (
     <div>
-      <Headline />
+      {/* As high in every state, so that an alarm moves nothing below it: the figures make room for it. */}
+      <div class={`live-top${needsRoom.value ? ' crowded' : ''}`}>
+        <Headline />
+        <NowFigures compact={needsRoom.value} />
+      </div>
       <StagedNote />
       <ReachNote />
       <SettingsNote />
-      <NowFigures />
       <StrandFigure />
       {live.value && !drawn && <div class="live-to-come" />}
       {live.value && drawn && (

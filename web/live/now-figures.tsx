@@ -4,8 +4,8 @@ import { live, staleForMs } from '../service/live-store.ts';
 import { Term } from '../terms/term.tsx';
 import { diameterStatus } from './diameter-status.ts';
 
-/** The current figures, the diameter first and largest. */
-export function NowFigures() {
+/** The current figures, the diameter first and largest; in one row if `compact`. */
+export function NowFigures({ compact = false }: { compact?: boolean }) {
   const state = live.value;
   if (!state) return <div class="now" />;
   const { now, spool, limits } = state;
@@ -16,9 +16,10 @@ export function NowFigures() {
   const oldMs = staleForMs.value;
   const placesUnknown = state.notWatched.includes('places');
   return (
-    <dl class={`now${oldMs === null ? '' : ' stale'}`}>
+    // Another element, not the same one moved.
+    <dl key={compact ? 'row' : 'full'} class={`now${compact ? ' compact' : ''}${oldMs === null ? '' : ' stale'}`}>
       <div class={`now-diameter ${oldMs === null ? status.tone : ''}`}>
-        <dt>Diameter at the gauge</dt>
+        <dt>{compact ? 'Diameter' : 'Diameter at the gauge'}</dt>
         <dd>
           <span class={now.diameterMm === null || empty ? 'huge none' : 'huge'} data-testid="diameter-now">
             {empty ? 'no strand' : diameter(now.diameterMm)}
@@ -30,7 +31,7 @@ export function NowFigures() {
         </dd>
       </div>
       {now.outOfRoundMm !== null && (
-        <div>
+        <div class="now-round">
           <dt>
             <Term of="outOfRound">Out of round</Term>
           </dt>
@@ -61,7 +62,7 @@ export function NowFigures() {
           </div>
           {!placesUnknown && (
             <>
-              <div>
+              <div class="now-weight">
                 <dt>Weight</dt>
                 <dd>
                   {gramsApart(spool.woundG)[0]} <span class="unit">{gramsApart(spool.woundG)[1]}</span>
