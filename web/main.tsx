@@ -15,6 +15,7 @@ import './styles/charts.css';
 import './styles/shell.css';
 import './styles/lot.css';
 import './styles/live.css';
+import './styles/live-top.css';
 import './styles/alarm-list.css';
 import './styles/heat.css';
 import './styles/strand.css';
