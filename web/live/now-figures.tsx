@@ -40,7 +40,7 @@ export function NowFigures({ compact = false }: { compact?: boolean }) {
           </dd>
         </div>
       )}
-      <div>
+      <div class="now-speed">
         <dt>Speed</dt>
         <dd class="momentary">
           {speed(now.speedMmPerS)} <span class="unit">mm/s</span>
