@@ -10,8 +10,13 @@ import type { ChannelAdapter, DeliveryFailure, LineStatus } from './delivery.ts'
 import type { Outbox } from './outbox.ts';
 import { RetrySchedule } from './retry-schedule.ts';
 
-/** Longest time that one attempt may take. */
+/** Longest time that a first attempt may take. */
 export const ATTEMPT_MS = 15_000;
+/**
+ * A retry may take that many times as long (a minute and a half). A receiver that takes a minute to answer would otherwise get
+ * a copy with each attempt, and never count as having accepted one.
+ */
+const RETRY_TAKES = 6;
 /** Failed attempts in a row before the channel counts as failing. */
 const FAILING_AFTER = 3;
 const STOP_WAITS_MS = 3000;
@@ -162,7 +167,7 @@ export class ChannelQueue {
       this.#parts,
       entry.message,
       context,
-      this.#parts.attemptMs,
+      this.#parts.attemptMs * (entry.attempts === 0 ? 1 : RETRY_TAKES),
       this.#abort.signal,
     );
     const nowMs = clock();

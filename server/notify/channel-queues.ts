@@ -8,7 +8,7 @@ import { RecordGuard } from '../monitor/record-guard.ts';
 import { Problem } from '../problem/problem.ts';
 import { attemptDelivery } from './attempt-delivery.ts';
 import { ChannelQueue } from './channel-queue.ts';
-import type { ChannelAdapter, LineStatus } from './delivery.ts';
+import { type ChannelAdapter, type LineStatus, RETRIED } from './delivery.ts';
 import type { Outbox } from './outbox.ts';
 
 export interface ChannelQueuesParts {
@@ -104,7 +104,10 @@ export class ChannelQueues {
     this.#testedSettings = failure === null ? channel.settings : null;
     if (failure === null) return;
     log.warn('A test message was not delivered', { channel: channel.name, at: clock() });
-    throw new Problem('channel-failed', withoutSecrets(failure.message, channel.settings), failure.remedy);
+    // A test is not repeated, and a slow receiver may have taken it.
+    const remedy =
+      failure.remedy === RETRIED ? 'Check whether it has arrived all the same. If not, try again.' : failure.remedy;
+    throw new Problem('channel-failed', withoutSecrets(failure.message, channel.settings), remedy);
   }
 
   #open(channel: Channel, state: ChannelState | undefined): void {

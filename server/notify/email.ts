@@ -5,8 +5,13 @@ import { type ChannelAdapter, DeliveryFailure, RETRIED } from './delivery.ts';
 import { asNetworkFailure, codeOf } from './network-errors.ts';
 import { trusted } from './trusted.ts';
 
-/** The limits of the library are minutes; one attempt here is much shorter. */
-const SOCKET_LIMITS_MS = { connectionTimeout: 8000, greetingTimeout: 8000, socketTimeout: 12_000, dnsTimeout: 8000 };
+/** Longer than any attempt for what a slow server may take, because the attempt itself is limited. */
+const SOCKET_LIMITS_MS = {
+  connectionTimeout: 8000,
+  greetingTimeout: 120_000,
+  socketTimeout: 120_000,
+  dnsTimeout: 8000,
+};
 
 /** Mail takes seconds to arrive anyway. */
 const PICTURE_WITHIN_MS = 2000;

@@ -8,11 +8,11 @@ export interface Received {
   readonly atMs: number;
 }
 
-/** How it answers: a status with headers, never (`hang`), or by breaking the connection (`break`). */
+/** How it answers: a status with headers, at once or later; never (`hang`); or by breaking the connection (`break`). */
 export type Answer =
   | 'hang'
   | 'break'
-  | { readonly status: number; readonly headers?: Readonly<Record<string, string>> };
+  | { readonly status: number; readonly headers?: Readonly<Record<string, string>>; readonly afterMs?: number };
 
 /** A receiver on loopback. It answers with what `answerTo` returns, else with the next of `script`, else with `otherwise`. */
 export class HttpReceiver {
@@ -66,6 +66,6 @@ export class HttpReceiver {
     const answer = this.answerTo(received) ?? this.script.shift() ?? this.otherwise;
     if (answer === 'hang') return;
     if (answer === 'break') response.destroy();
-    else response.writeHead(answer.status, answer.headers).end();
+    else setTimeout(() => response.writeHead(answer.status, answer.headers).end(), answer.afterMs ?? 0);
   }
 }

@@ -8,10 +8,11 @@ import { type Answer, HttpReceiver, type Received } from './http-receiver.ts';
 import { type NotifierUnderTest, startNotifier } from './notifier-under-test.ts';
 
 let receiver: HttpReceiver;
+const ATTEMPT_MS = 400;
 let under: NotifierUnderTest;
 beforeEach(async () => {
   receiver = await new HttpReceiver().start();
-  under = await startNotifier({ attemptMs: 400 });
+  under = await startNotifier({ attemptMs: ATTEMPT_MS });
 });
 afterEach(async () => {
   await under.remove();
@@ -99,6 +100,22 @@ describe('a webhook', () => {
       { type: 'strandward.ready', data: { title: 'Ready to wind', urgency: null } },
     ]);
     expect(under.notifier.overview().recent).toMatchObject([{ to: 'Ada' }]);
+  });
+
+  it('waits longer for the answer to a retry, so that a slow receiver does not get copy after copy', async () => {
+    // As a minute is to the 15 s of a first attempt.
+    receiver.otherwise = { status: 200, afterMs: 4 * ATTEMPT_MS };
+    under.setRules({ remindEveryMin: { high: 0, medium: 0, low: 0 } });
+    under.addPerson('Ada', [await under.addChannel('Hook', hook())]);
+    under.raise();
+    await came(1);
+    await settled();
+    expect(new Set(keys()).size).toBe(1);
+    expect(under.notifier.overview()).toMatchObject({
+      recent: [{ state: 'delivered', attempts: 2 }],
+      failedMessages: [],
+      channels: [{ state: { phase: 'working' } }],
+    });
   });
 
   it('delivers each message once despite 500, 429 with Retry-After and a missing answer', async () => {
