@@ -46,6 +46,7 @@ import { UnusableSource } from './source/unusable-source.ts';
 import { openStore, type Store } from './store/index.ts';
 import { reelCapacity } from './strand/reel/reel-capacity.ts';
 import { reelShapeOf } from './strand/reel/reel-shape.ts';
+import { lengthOfAmountMm } from './strand/verdict/print-fit.ts';
 import { VERSION } from './version.ts';
 
 /** What the service is assembled from. */
@@ -169,10 +170,14 @@ export async function assemble({ startup, timeZone, log, ...options }: AssemblyO
       return { name: settings.lineName, runId, live, sentence, severity, stage: stage.stage, firstReadyMs };
     },
     outlook: () => {
-      const { sections, spool, placesAreKnown, settings } = monitor.snapshot();
+      const { sections, spool, placesAreKnown, settings, meanDiameterMm } = monitor.snapshot();
       if (spool === null || !placesAreKnown) return spoolOutlook(sections, null);
-      const { lengthMm } = reelCapacity(reelShapeOf(settings), settings.nominalMm, settings.densityGPerCm3);
-      return spoolOutlook(sections, { startGaugeMm: spool.startGaugeMm, capacityMm: lengthMm });
+      const { nominalMm, densityGPerCm3 } = settings;
+      const diameterMm = meanDiameterMm ?? nominalMm;
+      const { lengthMm } = reelCapacity(reelShapeOf(settings), diameterMm, densityGPerCm3);
+      const { startGaugeMm, wanted } = spool;
+      const wantedMm = wanted === undefined ? null : lengthOfAmountMm(wanted, { diameterMm, densityGPerCm3 });
+      return spoolOutlook(sections, { startGaugeMm, capacityMm: lengthMm, wantedMm });
     },
     trace: (of) => readTrace(of, { reader, samples: store.columns, limits: settings }),
     alarms: () => monitor.alarms.standing(),

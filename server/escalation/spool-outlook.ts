@@ -8,12 +8,14 @@ export interface SpoolOutlook {
   readonly cutOut: readonly { readonly fromSpoolMm: number; readonly toSpoolMm: number; readonly fromMs: number }[];
   /** Length of a full spool; null = not known. */
   readonly capacityMm: number | null;
+  /** What a user wants to have on it; null = not said. */
+  readonly wantedMm: number | null;
 }
 
 /** @param spool null = none is being wound, or places on it are not known */
 export function spoolOutlook(
   sections: readonly Section[],
-  spool: { readonly startGaugeMm: number; readonly capacityMm: number } | null,
+  spool: { readonly startGaugeMm: number; readonly capacityMm: number; readonly wantedMm: number | null } | null,
 ): SpoolOutlook {
   const blobsMs: number[] = [];
   const cutOut: SpoolOutlook['cutOut'][number][] = [];
@@ -28,7 +30,7 @@ export function spoolOutlook(
     });
   }
   cutOut.sort((a, b) => a.fromSpoolMm - b.fromSpoolMm);
-  return { blobsMs, cutOut, capacityMm: spool?.capacityMm ?? null };
+  return { blobsMs, cutOut, capacityMm: spool?.capacityMm ?? null, wantedMm: spool?.wantedMm ?? null };
 }
 
 const HOUR_MS = 3_600_000;
@@ -37,18 +39,19 @@ export function blobsInLastHour({ blobsMs }: SpoolOutlook, nowMs: number): numbe
   return blobsMs.filter((ms) => ms > nowMs - HOUR_MS).length;
 }
 
-/** A piece at least this long is wanted of a spool: common practice, no source. One fault alone always leaves one. */
+/** A piece this long is wanted where a user has not said more: common practice, no source. One fault alone always leaves one. */
 const WANTED_SHARE = 0.5;
 /** An alarm is raised at most this long after its strand passed the gauge (the off-delay of the strand alarms). */
 const RAISED_WITHIN_MS = 60_000;
 
 /**
- * The clean piece that was possible until an alarm came, and is not any more: half a full spool in one piece. What is not
- * wound yet counts as clean. null = it is still possible, was lost before, or cannot be known.
+ * The clean piece that was possible until an alarm came, and is not any more: the wanted length, else half a full spool. What is
+ * not wound yet counts as clean. null = it is still possible, was lost before, or cannot be known.
  */
-export function lostPieceMm({ cutOut, capacityMm }: SpoolOutlook, alarmSinceMs: number): number | null {
+export function lostPieceMm(outlook: SpoolOutlook, alarmSinceMs: number): number | null {
+  const { cutOut, capacityMm } = outlook;
   if (capacityMm === null) return null;
-  const wantedMm = capacityMm * WANTED_SHARE;
+  const wantedMm = outlook.wantedMm ?? capacityMm * WANTED_SHARE;
   const before = cutOut.filter(({ fromMs }) => fromMs < alarmSinceMs - RAISED_WITHIN_MS);
   const lost = longestPossibleMm(cutOut, capacityMm) < wantedMm && longestPossibleMm(before, capacityMm) >= wantedMm;
   return lost ? wantedMm : null;

@@ -36,10 +36,8 @@ export function urgencyOf(
   const lostMm = lostPieceMm(outlook, sinceMs);
   if (lostMm !== null) {
     const metres = Math.floor(lostMm / 1000);
-    return {
-      getUp: true,
-      why: `This spool can't hold a clean piece of ${metres} m any more, half of what fits on it.`,
-    };
+    const which = outlook.wantedMm === null ? 'half of what fits on it' : 'as you want it';
+    return { getUp: true, why: `This spool can't hold a clean piece of ${metres} m any more, ${which}.` };
   }
   if (type !== 'blob') return { getUp: false, why: 'Its place is marked, so it can be dealt with later.' };
   // The blob that raised the alarm is one, also where its section is not known yet.

@@ -4,7 +4,7 @@ import type { EscalationPlan } from '../../server/escalation/escalation.ts';
 import { DEFAULT_RULES } from '../../server/escalation/escalation-rules.ts';
 import type { SpoolOutlook } from '../../server/escalation/spool-outlook.ts';
 
-export const NO_SPOOL: SpoolOutlook = { blobsMs: [], cutOut: [], capacityMm: null };
+export const NO_SPOOL: SpoolOutlook = { blobsMs: [], cutOut: [], capacityMm: null, wantedMm: null };
 
 /** Monday 2 March 2026, 01:00 UTC: night in Europe. */
 export const NIGHT_MS = Date.UTC(2026, 2, 2, 1);

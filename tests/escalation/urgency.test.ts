@@ -23,7 +23,9 @@ const cutAt = (...metres: number[]): SpoolOutlook => ({
     fromMs: i === metres.length - 1 ? NIGHT_MS - 5000 : NIGHT_MS - 30 * MIN,
   })),
   capacityMm: 300_000,
+  wantedMm: null,
 });
+const wanting = (metres: number, outlook: SpoolOutlook): SpoolOutlook => ({ ...outlook, wantedMm: metres * 1000 });
 const ofType = (type: AlarmType, outlook = NO_SPOOL, wakeAboveBlobsPerHour = 3, priority: Priority = 'high') =>
   urgencyOf(alarmOf(priority, { type }), NIGHT_MS, { wakeAboveBlobsPerHour }, outlook, NIGHT_MS);
 
@@ -38,6 +40,15 @@ describe('worth getting up for', () => {
     ['the first blob of a spool, wherever it is', cutAt(150), 3, false, /^One blob/],
     ['a blob that still leaves half a spool', cutAt(40, 100), 3, false, /^One blob/],
     ['the blob that leaves less', cutAt(100, 200), 3, true, /can't hold a clean piece of 150 m any more/],
+    [
+      'the blob that leaves less than is wanted',
+      wanting(250, cutAt(100)),
+      3,
+      true,
+      /of 250 m any more, as you want it\.$/,
+    ],
+    ['a blob that leaves what is wanted', wanting(90, cutAt(100, 200)), 3, false, /^One blob/],
+    ['a blob on a spool that never held so much', wanting(400, cutAt(100)), 3, false, /^One blob/],
     ['a blob on a spool that is lost already', cutAt(100, 200, 250), 3, false, /^One blob/],
   ])('says of a blob: %s', (_what, outlook, limit, getUp, why) => {
     expect(ofType('blob', outlook, limit)).toEqual({ getUp, why: expect.stringMatching(why) });
@@ -93,7 +104,7 @@ describe('the outlook of a spool', () => {
     open: false,
     ...more,
   });
-  const spool = { startGaugeMm: 1000, capacityMm: 300_000 };
+  const spool = { startGaugeMm: 1000, capacityMm: 300_000, wantedMm: null };
 
   it('counts sure blobs that no one has called good, and cuts only what is on the spool and will be discarded', () => {
     const { blobsMs, cutOut } = spoolOutlook(

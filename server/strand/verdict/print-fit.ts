@@ -45,13 +45,17 @@ export interface PrintFitOptions {
 const RESERVE_SHARE = 0.03;
 const RESERVE_MM = 500;
 
-function needMm({ amount, unit }: PrintAmount, { diameterMm, densityGPerCm3 }: PrintFitOptions): number {
+/** Length of an amount of strand. */
+export function lengthOfAmountMm(
+  { amount, unit }: PrintAmount,
+  { diameterMm, densityGPerCm3 }: PrintFitOptions,
+): number {
   return unit === 'metres' ? amount * 1000 : lengthOfGrams(amount, diameterMm, densityGPerCm3);
 }
 
 /** Strand that a print needs, with its reserve, mm. */
 export function withReserveMm(print: PrintAmount, options: PrintFitOptions): number {
-  return needMm(print, options) * (1 + RESERVE_SHARE) + RESERVE_MM;
+  return lengthOfAmountMm(print, options) * (1 + RESERVE_SHARE) + RESERVE_MM;
 }
 
 /** Finds the coil for a print: the shortest that is surely long enough, so that the long ones stay whole. */
@@ -73,7 +77,7 @@ export function fitPrint(coils: readonly CoilOnOffer[], print: PrintAmount, opti
   const needText = `${(need / 1000).toFixed(1)} m (${gramsOfLength(need, options.diameterMm, options.densityGPerCm3).toFixed(0)} g with reserve)`;
   const together = best === undefined ? fewestTogether(sorted, leastMm, need) : null;
   return {
-    needMm: needMm(print, options),
+    needMm: lengthOfAmountMm(print, options),
     withReserveMm: need,
     coil: best?.name ?? null,
     leftOverMm: best === undefined ? null : best.lengthMm - need,
