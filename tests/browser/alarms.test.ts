@@ -4,7 +4,7 @@ import type { BrowserContextOptions, Page } from 'playwright-core';
 import { afterAll, afterEach, beforeAll, describe, expect, test, vi } from 'vitest';
 import type { AlarmTypeView, AlarmView } from '../../server/api/contract/alarms.ts';
 import { type RunningService, startService, until } from '../service/running-service.ts';
-import { PHONE, sharedBrowser, type TestBrowser } from './browser.ts';
+import { PHONE, sharedBrowser, shiftFaults, type TestBrowser } from './browser.ts';
 import { OpenedPages } from './opened-pages.ts';
 
 vi.setConfig({ testTimeout: 60_000, hookTimeout: 120_000 });
@@ -132,6 +132,7 @@ describe('the page of all alarms', () => {
       const page = await open('/alarms', viewport === undefined ? {} : { viewport });
       await type(page, 'blob').waitFor();
       expect(await page.getByTestId('alarm-type').count()).toBe(all.length);
+      expect(await shiftFaults(page, '/alarms')).toEqual([]);
       expect(await type(page, 'lineSilent').textContent()).toMatch(/^No dataHighnone(Not a|A)cknowledged$/);
       const row = await openRow(page, 'zoneAboveAbsoluteLimit');
       await row.getByRole('button', { name: /^Change/ }).click();

@@ -118,6 +118,11 @@ export const withoutLostService = (complaints: readonly string[]): string[] =>
  */
 export async function pageFaults(page: Page, where: string, within = 'html'): Promise<string[]> {
   const faults = await axeFaults(page, where, (axe) => axe.include(within).withTags(STANDARDS));
+  return [...faults, ...(await widthFaults(page, where))];
+}
+
+/** What makes the page wider than the screen. */
+async function widthFaults(page: Page, where: string): Promise<string[]> {
   const { wide, width, sticking } = await page.evaluate(() => {
     const width = document.documentElement.clientWidth;
     const sticking = [...document.querySelectorAll('body *')]
@@ -125,8 +130,46 @@ export async function pageFaults(page: Page, where: string, within = 'html'): Pr
       .map((node) => `${node.localName}.${node.getAttribute('class')} “${node.textContent?.slice(0, 30)}”`);
     return { wide: document.documentElement.scrollWidth, width, sticking: sticking.join(', ') };
   });
-  if (wide > width) faults.push(`${where} scrolls sideways: ${wide} px in ${width} px; beyond it lie ${sticking}`);
+  return wide > width ? [`${where} scrolls sideways: ${wide} px in ${width} px; beyond it lie ${sticking}`] : [];
+}
+
+/** Whether the page fits at 200 %, which is a screen of half as many CSS px. */
+export async function zoomFaults(page: Page, where: string): Promise<string[]> {
+  const size = page.viewportSize()!;
+  await page.setViewportSize({ width: size.width / 2, height: size.height / 2 });
+  // Drawings follow in the next picture.
+  await page.evaluate(() => new Promise((resolve) => requestAnimationFrame(() => requestAnimationFrame(resolve))));
+  const faults = await widthFaults(page, `${where} at 200 %`);
+  await page.setViewportSize(size);
   return faults;
+}
+
+/** The most that a page may move while it arrives: cumulative layout shift, of which web.dev calls up to 0.1 good. */
+const SHIFT_MAX = 0.02;
+
+/** What has moved since the page was opened, without anyone having pressed anything. */
+export async function shiftFaults(page: Page, where: string): Promise<string[]> {
+  const shifts = await page.evaluate(async () => {
+    interface Shift extends PerformanceEntry {
+      readonly value: number;
+      readonly hadRecentInput: boolean;
+      readonly sources: readonly { readonly node: Element | null }[];
+    }
+    const entries = await new Promise<PerformanceEntryList>((resolve) => {
+      // Without any shift the observer is not called.
+      setTimeout(() => resolve([]), 100);
+      new PerformanceObserver((list) => resolve(list.getEntries())).observe({ type: 'layout-shift', buffered: true });
+    });
+    return (entries as Shift[])
+      .filter(({ hadRecentInput }) => !hadRecentInput)
+      .map(({ value, sources }) => ({
+        value,
+        moved: sources.map(({ node }) => `${node?.nodeName}.${node?.className ?? ''}`).join(' '),
+      }));
+  });
+  const sum = shifts.reduce((all, { value }) => all + value, 0);
+  if (sum <= SHIFT_MAX) return [];
+  return [`${where} moves by ${sum.toFixed(3)}: ${shifts.map(({ value, moved }) => `${value.toFixed(3)} ${moved}`)}`];
 }
 
 const STANDARDS = ['wcag2a', 'wcag2aa', 'wcag21a', 'wcag21aa', 'wcag22aa', 'best-practice'];

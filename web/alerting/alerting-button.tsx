@@ -35,11 +35,7 @@ export function AlertingButton({ tell }: { tell: (text: string) => void }) {
       aria-pressed={on}
       title={why}
       data-sound={sound.value}
-      onClick={async () => {
-        if (on) return stopAlerting();
-        await allowAlerting();
-        if (sound.value === 'forbidden') tell(SOUND_FORBIDDEN);
-      }}
+      onClick={() => (on ? stopAlerting() : allowAlerting(() => tell(SOUND_FORBIDDEN)))}
     >
       <svg width="18" height="18" viewBox="0 0 24 24" aria-hidden="true" focusable="false">
         <path d="M3 9.5v5h4l5.5 4.5V5L7 9.5z" />

@@ -20,10 +20,14 @@ function readNotices(): void {
   else notices.value = Notification.permission === 'denied' ? 'blocked' : 'ask';
 }
 
-/** Call from a press: turns on sound, and asks for permission to notify where the browser supports it. */
-export async function allowAlerting(): Promise<void> {
+/**
+ * Call from a press: turns on sound, and asks for permission to notify where the browser supports it.
+ * @param forbidden called if the browser does not allow sound
+ */
+export async function allowAlerting(forbidden: () => void): Promise<void> {
   sound.value = (await allowSound()) ? 'on' : 'forbidden';
   localStorage.setItem(KEY, 'on');
+  if (sound.value === 'forbidden') forbidden();
   play('trial');
   if (notices.value === 'ask') await Notification.requestPermission();
   readNotices();

@@ -30,7 +30,8 @@ export function paintRow(
 
   const n = Math.max(1, row.min.length);
   const calm = new Path2D();
-  const beyond = new Path2D();
+  const thick = new Path2D();
+  const thin = new Path2D();
   let down = false;
   let lastFilled = -2;
   // Strand beyond the outer end has passed the gauge but is not on the spool yet.
@@ -49,10 +50,9 @@ export function paintRow(
     else calm.moveTo(x, top);
     calm.lineTo(x, bottom + 0.01);
     down = true;
-    if (max > limits.hotendLimitMm || min < limits.leastFeedableMm) {
-      beyond.moveTo(x, top);
-      beyond.lineTo(x, bottom + 0.01);
-    }
+    const beyond = max > limits.hotendLimitMm ? thick : min < limits.leastFeedableMm ? thin : null;
+    beyond?.moveTo(x, top);
+    beyond?.lineTo(x, bottom + 0.01);
   }
   ctx.lineJoin = 'round';
   ctx.lineWidth = 1.1 * dpr;
@@ -60,6 +60,8 @@ export function paintRow(
   ctx.stroke(calm);
   ctx.lineWidth = 2.6 * dpr;
   ctx.lineCap = 'round';
+  ctx.strokeStyle = colours['abnormal-ink'];
+  ctx.stroke(thin);
   ctx.strokeStyle = colours['danger-ink'];
-  ctx.stroke(beyond);
+  ctx.stroke(thick);
 }
