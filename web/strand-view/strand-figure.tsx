@@ -20,7 +20,9 @@ export function StrandFigure({ wall = false }: { wall?: boolean }) {
   const callouts = useRef<HTMLUListElement>(null);
   const picture = useMemo(() => new StrandPicture(), []);
   const [choice, setChoice] = useState<SpanChoice>('path');
-  const [frame, setFrame] = useState(() => pictureFrame(600, 400, wall ? wallFontPx() : null));
+  const [frame, setFrame] = useState(() =>
+    pictureFrame(innerWidth * 0.93, innerHeight / 2, wall ? wallFontPx() : null),
+  );
 
   useLayoutEffect(() => {
     let last: PictureFrame | null = null;
