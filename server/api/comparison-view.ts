@@ -146,7 +146,7 @@ function cautionsOf(all: readonly RunSummary[]): string[] {
   const thinned = all.filter(({ tally, limits }) => tally === null && limits !== null);
   if (thinned.length > 0)
     cautions.push(
-      `${named(thinned)} let go of single readings: spread, tolerance and ovality are not known there, and sections are those found while winding.`,
+      `${named(thinned)} ${thinned.length === 1 ? 'no longer has its' : 'no longer have their'} single readings: spread, tolerance and out-of-roundness are not known there, and sections are those found while winding.`,
     );
   const bands = new Set(all.flatMap(({ limits }) => (limits === null ? [] : [limits.toleranceMm])));
   if (bands.size > 1)

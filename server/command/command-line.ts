@@ -46,7 +46,7 @@ const COMMANDS: Readonly<Record<string, Command>> = {
   import: { usage: 'import FILE', summary: 'import a recorded log of reading lines as runs', read: readImport },
   backup: { usage: 'backup [FOLDER]', summary: 'make a backup of the record', read: readBackup },
   restore: { usage: 'restore FILE', summary: 'replace the record with a backup', read: readRestore },
-  doctor: { usage: 'doctor', summary: 'print what someone who helps needs to know', read: readDoctor },
+  doctor: { usage: 'doctor', summary: 'print what someone who helps you needs to know', read: readDoctor },
   'install-service': {
     usage: 'install-service',
     summary: 'write a systemd unit that runs Strandward as a service',

@@ -175,7 +175,7 @@ export const LineSettings = Type.Object(
       minimum: 0,
       maximum: 3600,
       title: 'Period of the diameter control, s',
-      description: 'A loop that is set too sharp shows as a wave of this period. 0 = not known, or no control',
+      description: 'A loop that is tuned too aggressively shows as a wave of this period. 0 = not known, or no control',
       default: 0,
     }),
     settleLengthMm: Type.Number({

@@ -95,7 +95,7 @@ function surgingHint(named: readonly NamedCause[], known: readonly string[]): st
     return `${best.sentence} It may run out of true or carry dirt: clean it, true it.`;
   if (best.cause === 'screw')
     return `${best.sentence} Feed that is too hot or too cold at zone 1, or a worn screw: check the temperature of zone 1 and the size of the regrind.`;
-  if (best.cause === 'diameter control') return `${best.sentence} The loop may be set too sharp: soften it.`;
+  if (best.cause === 'diameter control') return `${best.sentence} The loop may be tuned too aggressively: soften it.`;
   return best.sentence;
 }
 

@@ -185,7 +185,7 @@ describe('a run whose single readings were deleted', () => {
     const { body } = await service.send('POST', '/api/printers', printer);
     const view = await comparisonOf(`${damp[0]};${old}`, `&printer=${(body as { id: number }).id}`);
     expect(view.runs[1]!.thinned).toBe(true);
-    expect(view.cautions.join(' ')).toContain(`Run ${old} let go of single readings`);
+    expect(view.cautions.join(' ')).toContain(`Run ${old} no longer has its single readings`);
     expect(measure(view, 'mean').runs[1]!.value).toBeCloseTo(measure(whole, 'mean').runs[1]!.value!, 4);
     expect(measure(view, 'mean').runs[1]!.interval).not.toBeNull();
     expect(measure(view, 'blobsAndNecks').runs[1]!.interval!.upper).toBeCloseTo(3.689 / 0.4, 1);

@@ -55,13 +55,13 @@ test('imports a recorded log as a run: uploads, dates, judges and opens it', asy
   await form.getByText('They contain no times.').waitFor();
   expect(await pageFaults(page, 'log form')).toEqual([]);
   expect(await contrastFaults(page, 'log form', 'dark')).toEqual([]);
-  const start = page.getByLabel('It began');
+  const start = page.getByLabel('Started');
   const reckoned = await start.inputValue();
   await page.getByLabel('Lines a second').fill('20');
   // At a lower rate the log lasts longer, so it started earlier, unless the user enters a time.
   await expect.poll(() => start.inputValue()).not.toBe(reckoned);
   await start.fill('2021-02-03T20:15:00');
-  await form.getByRole('button', { name: 'Import it as a run' }).click();
+  await form.getByRole('button', { name: 'Import as a run' }).click();
   const link = page.getByTestId('log-import').getByRole('link', { name: /^run \d+$/ });
   await link.waitFor({ timeout: 100_000 });
   const id = Number((await link.getAttribute('href'))!.split('/').at(-1));
@@ -91,7 +91,7 @@ test('shows the progress of an import also to users who open the page later, and
   const first = await open('/runs');
   // Long enough to be still under way when a slow browser presses the button.
   await first.page.locator('#log-file').setInputFiles(file('long.log', bare(5_000_000)));
-  await first.page.getByRole('button', { name: 'Import it as a run' }).click();
+  await first.page.getByRole('button', { name: 'Import as a run' }).click();
   await first.page.getByText(/^Judging long\.log: /).waitFor();
   const second = await open('/runs', { viewport: PHONE, hasTouch: true });
   await second.page.getByText(/^Judging long\.log: /).waitFor();
@@ -113,7 +113,7 @@ test('refuses files that are not a log or an archive with a clear error, and acc
   await page.locator('#log-file').setInputFiles(file('small.log', bare(500)));
   await page.getByTestId('log-form').waitFor();
   expect(await page.getByText('It is a photo').count()).toBe(0);
-  await page.getByRole('button', { name: 'Forget it' }).click();
+  await page.getByRole('button', { name: 'Discard the log' }).click();
   await page.getByRole('button', { name: 'Import a recorded log' }).waitFor();
 });
 

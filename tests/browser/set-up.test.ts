@@ -275,7 +275,7 @@ describe('lines that cannot be read', () => {
     const unread = page.getByTestId('unread');
     await unread.locator('summary').click();
     await unread.getByText('heater [on] fan [off]').first().waitFor();
-    await unread.getByText('Not readable').first().waitFor();
+    await unread.getByText('Unreadable').first().waitFor();
     await page.getByText(/^Format: name=value/).waitFor();
     board.load(sketch('nested JSON'));
     await page.getByText(/^Format: JSON \(was name=value\)/).waitFor();

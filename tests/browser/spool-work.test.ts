@@ -259,9 +259,7 @@ describe('the rewinder', () => {
     await labels.getByText(/^cut .* off its inner end$/).waitFor();
     await page.getByRole('button', { name: 'Done' }).click();
     await until(plan, (p) => p.done.length === 2, 'another cut', JUDGED_WITHIN_MS);
-    await rescue
-      .getByText(/This coil came off earlier: cut it back off the rewinder, then write .* on its label/)
-      .waitFor();
+    await rescue.getByText(/This coil is off the rewinder already: cut it back, then write .* on its label/).waitFor();
     expect(await rescue.getByRole('button').count()).toBe(0);
     await page.getByRole('button', { name: 'Undo the last step' }).click();
     await rescue.getByRole('button', { name: /I have cut/ }).click();
@@ -364,9 +362,9 @@ describe('a label', () => {
   test('shows the material entered on the page of the run, and the note on the spool', async () => {
     const runPage = await open('/runs/1');
     await runPage.getByRole('button', { name: 'Add material…' }).click();
-    await runPage.getByLabel('Name of the lot').fill('Grey supports');
+    await runPage.getByLabel('Name of the material').fill('Grey supports');
     await runPage.getByLabel('How it was prepared').fill('sieved, dried 8 h at 50 °C');
-    await runPage.getByRole('button', { name: 'Keep it' }).click();
+    await runPage.getByRole('button', { name: 'Save', exact: true }).click();
     await runPage.getByTestId('lot').getByText('Grey supports: sieved, dried 8 h at 50 °C').waitFor();
 
     const page = await open('/spool/1');

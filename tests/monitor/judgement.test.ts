@@ -46,7 +46,7 @@ describe('the judgement of a spool', () => {
     const { verdict, warnings } = judged({ recorded: [blob(1, 5000, 5020)] }, 'night');
     expect(verdict).toMatchObject({
       fitness: 'unknown',
-      sentence: expect.stringContaining('its readings were let go'),
+      sentence: expect.stringContaining('its single readings were deleted'),
     });
     expect(warnings[0]).toBe(verdict?.sentence);
   });

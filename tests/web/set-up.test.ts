@@ -31,7 +31,7 @@ describe('the set-up page', () => {
     const schema = { type: 'number', exclusiveMinimum: 0, maximum: 1 };
     expect(numberFault(parseNumber('0'), schema)).toBe('Must be more than 0.');
     expect(numberFault(parseNumber('1,5'), schema)).toBe('Must be at most 1.');
-    expect(numberFault(parseNumber('abc'), schema)).toBe('Give a number.');
+    expect(numberFault(parseNumber('abc'), schema)).toBe('Enter a number.');
     expect(numberFault(parseNumber('0,05'), schema)).toBeNull();
     expect(boundsText(schema)).toBe('more than 0, at most 1');
   });
@@ -43,7 +43,7 @@ describe('the set-up page', () => {
     expect(fieldValue(schema, [row, { ...row, cyclesPerTurn: 0 }]).fault).toBe(
       'Row 2, cycles a turn: Must be more than 0.',
     );
-    expect(fieldValue(schema, [{ ...row, name: ' ' }]).fault).toMatch(/^Row 1, name: Give it/);
+    expect(fieldValue(schema, [{ ...row, name: ' ' }]).fault).toMatch(/^Row 1, name: Enter it/);
     expect(fieldValue(schema, [])).toEqual({ value: [], fault: null });
   });
 

@@ -81,7 +81,7 @@ describe('signals of a line', () => {
     const chosen = chosenMeaning(unknown!, 'v', 1.75);
     expect(chosen).toMatchObject({ unit: 'rpm', factor: null });
     const rows = signalRows({ fields, proposed: [] }, [], { pull: chosen });
-    expect(signalFault(rows)).toBe('Give the diameter of the puller wheel for “pull”.');
+    expect(signalFault(rows)).toBe('Enter the diameter of the puller wheel for “pull”.');
     expect(inUnit(chosen, 'mm/s')).toEqual({ unit: 'mm/s', factor: 1 });
   });
 
@@ -168,7 +168,7 @@ describe('signals of a line', () => {
     const untyped = signalRows(BOARD, [], {
       D: { role: 'd', unit: 'mm', factor: null, offset: 0, isCalibrated: false },
     });
-    expect(signalFault(untyped)).toMatch(/^Give a factor other than 0 .* “D”/);
+    expect(signalFault(untyped)).toMatch(/^Enter a factor other than 0 .* “D”/);
     expect(roleValue(untyped[0]!)).toBeNull();
   });
 

@@ -8,7 +8,7 @@ afterEach(() => {
 });
 
 test('names a replay and its pace', () => {
-  expect(stagedText({ kind: 'simulation', pace: 20 })).toBe('a simulation at 20 times its own pace');
+  expect(stagedText({ kind: 'simulation', pace: 20 })).toBe('a simulation at 20 times real speed');
   expect(stagedText({ kind: 'replay', pace: 'max' })).toBe('a replay as fast as it goes');
   expect(stagedText({ kind: 'simulation', pace: 1 })).toBe('a simulation');
 });

@@ -45,7 +45,7 @@ describe('a typed number', () => {
 describe('the fault of a number', () => {
   test('names the first fault only', () => {
     const share = { exclusiveMinimum: 0, maximum: 1 };
-    expect(numberFault(null, share)).toBe('Give a number.');
+    expect(numberFault(null, share)).toBe('Enter a number.');
     expect(numberFault(0, share)).toBe('Must be more than 0.');
     expect(numberFault(1.5, share)).toBe('Must be at most 1.');
     expect(numberFault(0.05, share)).toBeNull();
@@ -55,7 +55,7 @@ describe('the fault of a number', () => {
 
   test('requires a whole number where the schema does', () => {
     const port = { type: 'integer', minimum: 1, maximum: 65_535 };
-    expect(numberFault(587.5, port)).toBe('Give a whole number.');
+    expect(numberFault(587.5, port)).toBe('Enter a whole number.');
     expect(numberFault(70_000, port)).toBe('Must be at most 65535.');
     expect(numberFault(587, port)).toBeNull();
   });

@@ -77,5 +77,5 @@ export function RunTable({ view }: { view: ComparisonView }) {
 
 function clumpText(clumping: number | null): string {
   if (clumping === null) return 'too few to see clumps';
-  return clumping > 2 ? `in clumps: varies ${clumping.toFixed(1)} times as much as lone ones` : 'scattered';
+  return clumping > 2 ? `in clumps: varies ${clumping.toFixed(1)} times as much as single ones` : 'scattered';
 }

@@ -35,7 +35,7 @@ export function ValueRows({ measure, groups }: { measure: MeasureView; groups: C
         yTicks={rows.map(({ name }, i) => [i + 0.5, name])}
         xText={unitText(measure.unit)}
         yText=""
-        label={`${measure.title}, a row a run with its 95 % interval. The numbers are in the table below.`}
+        label={`${measure.title}, one row per run with its 95 % interval. The numbers are in the table below.`}
       >
         {(at) =>
           rows.map(({ name, group, value, interval, mean }, i) => (

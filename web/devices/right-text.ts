@@ -14,4 +14,4 @@ export const RIGHT_CHOICES: readonly (readonly [Right, string])[] = [
 ];
 
 export const RIGHT_HINT =
-  'Acting is to answer alarms, mark and cut strand, and set the stage. Managing adds settings, people, devices and deletion.';
+  'Act: answer alarms, mark and cut strand, set the stage. Manage: also settings, people, devices and deletion.';

@@ -10,8 +10,8 @@ export interface NumberBounds {
 /** What is wrong with a typed number; null = nothing. */
 export function numberFault(value: number | null, bounds: NumberBounds = {}): string | null {
   const { type, minimum, exclusiveMinimum, maximum } = bounds;
-  if (value === null) return 'Give a number.';
-  if (type === 'integer' && !Number.isInteger(value)) return 'Give a whole number.';
+  if (value === null) return 'Enter a number.';
+  if (type === 'integer' && !Number.isInteger(value)) return 'Enter a whole number.';
   if (exclusiveMinimum !== undefined && value <= exclusiveMinimum) return `Must be more than ${exclusiveMinimum}.`;
   if (minimum !== undefined && value < minimum) return `Must be at least ${minimum}.`;
   if (maximum !== undefined && value > maximum) return `Must be at most ${maximum}.`;

@@ -14,7 +14,7 @@ export function sourceLabel({ sourceTitle, text }: Pick<LinkView, 'sourceTitle' 
 /** "a simulation at 10 times its own pace". */
 export function stagedText({ kind, pace }: NonNullable<LinkView['playback']>): string {
   if (pace === 'max') return `a ${kind} as fast as it goes`;
-  return pace === 1 ? `a ${kind}` : `a ${kind} at ${pace} times its own pace`;
+  return pace === 1 ? `a ${kind}` : `a ${kind} at ${pace} times real speed`;
 }
 
 export const KIND_TEXT: Record<SectionView['kind'], string> = {
@@ -120,10 +120,10 @@ export const PRIORITY_TEXT: Record<AlarmView['priority'], string> = {
 
 export const DROP_TEXT: Record<keyof LinkView['dropped'], string> = {
   tooLong: 'Longer than 512 bytes',
-  notAscii: 'Bytes that are no text',
+  notAscii: 'Bytes that are not text',
   badChecksum: 'Wrong checksum',
   noChecksum: 'Checksum missing',
-  unreadable: 'Not readable',
+  unreadable: 'Unreadable',
   wrongShape: 'Different format from the rest',
   implausible: 'Impossible values',
 };

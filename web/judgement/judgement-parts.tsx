@@ -80,7 +80,7 @@ export function JudgementParts({ model, cursorMm, offMm, show, changed }: Props)
       {statistics && (
         <Part
           id="swings"
-          title="What swings?"
+          title="Periodic faults"
           lead="Periods along the strand or in time, and what may turn at that pace."
         >
           <Later summary="The spectrum, with named peaks">

@@ -77,8 +77,8 @@ export function ReelPart({ reel, mass, sections, cursorMm, offShare, show }: Pro
       </dl>
       {reel && reel.filledShare > 1 && (
         <p class="warning-text">
-          More is wound than fits by the set dimensions ({percent(reel.filledShare)}): measure core, flange and width
-          again.
+          More is wound than fits on a spool of the set dimensions ({percent(reel.filledShare)}): measure core, flange
+          and width again.
         </p>
       )}
       {reel?.turnCounter && <TurnCounter counter={reel.turnCounter} />}

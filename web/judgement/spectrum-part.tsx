@@ -39,7 +39,7 @@ export function SpectrumPart({ spoolId }: { spoolId: number }) {
         ))}
       </fieldset>
       {problem && <ProblemNote problem={problem} />}
-      {!spectrum && !problem && <p class="quiet">Looking for what swings …</p>}
+      {!spectrum && !problem && <p class="quiet">Looking for periodic faults …</p>}
       {spectrum && <Spectrum spectrum={spectrum} />}
     </div>
   );
@@ -122,7 +122,7 @@ function Spectrum({ spectrum }: { spectrum: SpectrumView }) {
         {spectrum.candidateCauses.length > 0
           ? `Compared with: ${spectrum.candidateCauses
               .map(({ name, period }) => (period === null ? name : `${name} (${periodText(period, unit, 3)})`))
-              .join(', ')}. Hints, never verdicts.`
+              .join(', ')}. These are hints, not verdicts.`
           : 'Set the roller’s circumference, the screw’s speed and the control period to have peaks compared with them.'}{' '}
         <a href="/set-up">Set-up</a>
       </p>

@@ -15,7 +15,7 @@ type Name = 'indicatedMm' | 'measuredMm' | 'uncertaintyMm';
 const FIELDS: readonly { readonly name: Name; readonly label: string; readonly bounds: NumberBounds }[] = [
   { name: 'indicatedMm', label: 'The line counted', bounds: { exclusiveMinimum: 0 } },
   { name: 'measuredMm', label: 'Measured by tape', bounds: { exclusiveMinimum: 0 } },
-  { name: 'uncertaintyMm', label: 'Good to ±', bounds: { minimum: 0 } },
+  { name: 'uncertaintyMm', label: 'Accurate to ±', bounds: { minimum: 0 } },
 ];
 const NAMES = FIELDS.map(({ name }) => name);
 

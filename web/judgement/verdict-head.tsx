@@ -54,7 +54,7 @@ export function VerdictHead(props: {
               Set the printer’s <Term of="flow">flow</Term> to <b>{flowSetting(flow.flowMultiplier)}</b>.
             </li>
           )}
-          {winding && <li>It is still being wound: all of this is as of now.</li>}
+          {winding && <li>It is still being wound: these are the figures so far.</li>}
         </ul>
         <p class="verdict-actions">
           <Needs right="act" quiet>

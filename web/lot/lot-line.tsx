@@ -77,7 +77,7 @@ function LotForm({ runId, lot, close }: { runId: number; lot: LotView | null; cl
   return (
     <form
       class="lot-form no-print"
-      aria-label="The lot"
+      aria-label="Material"
       onSubmit={(event) => {
         event.preventDefault();
         void save();
@@ -86,7 +86,7 @@ function LotForm({ runId, lot, close }: { runId: number; lot: LotView | null; cl
       <TextField
         inputRef={first}
         id="lot-name"
-        label="Name of the lot"
+        label="Name of the material"
         maxLength={60}
         suggested={[...new Set(earlier.map((one) => one.name))]}
         placeholder="Grey supports, June"
@@ -105,7 +105,7 @@ function LotForm({ runId, lot, close }: { runId: number; lot: LotView | null; cl
       {problem && <ProblemNote problem={problem} />}
       <p class="actions">
         <button type="submit" class="main">
-          Keep it
+          Save
         </button>
         <button type="button" onClick={close}>
           Cancel

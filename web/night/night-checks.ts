@@ -116,7 +116,7 @@ function hopper({ live, settings }: NightFacts): Answer {
   if (gramsPerHour === 0) return ['ask', 'Is there enough for the night?'];
   return [
     'ask',
-    `The line takes ${grams(gramsPerHour)} an hour: ${grams((gramsPerHour * NIGHT_S) / 3600)} in eight hours.`,
+    `The line uses ${grams(gramsPerHour)} an hour: ${grams((gramsPerHour * NIGHT_S) / 3600)} in eight hours.`,
   ];
 }
 

@@ -53,7 +53,7 @@ export function checkDraft(
   const numbers: Record<string, number> = {};
   for (const field of NUMBER_FIELDS) {
     const value = draft[field.name];
-    if (value === null || value <= 0) faults[field.name] = 'Give a number above zero, in mm.';
+    if (value === null || value <= 0) faults[field.name] = 'Enter a number above zero, in mm.';
     else numbers[field.name] = value;
   }
   if (Object.keys(faults).length > 0) return { faults };

@@ -36,8 +36,8 @@ export function CoilRescue({ model, plan }: { model: RewinderModel; plan: CutPla
 /** The cut list counts on from the cut after an earlier coil, so only the coil just cut can be recorded as cut back. */
 function earlierText({ leftMm }: NonNullable<CoilView['repair']>): string {
   return leftMm > 0
-    ? `This coil came off earlier: cut it back off the rewinder, then write ${length(leftMm)} on its label. The warning stays here, because later cuts are counted from its end.`
-    : 'This coil came off earlier: take it away from the others. The warning stays here, because later cuts are counted from its end.';
+    ? `This coil is off the rewinder already: cut it back, then write ${length(leftMm)} on its label. The warning stays here, because later cuts are counted from its end.`
+    : 'This coil is off the rewinder already: take it away from the others. The warning stays here, because later cuts are counted from its end.';
 }
 
 function repairText({ leftMm, outerMm, innerMm }: NonNullable<CoilView['repair']>): string {

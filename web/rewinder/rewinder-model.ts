@@ -62,7 +62,7 @@ export class RewinderModel {
   async undo(): Promise<void> {
     const request = { params: { id: this.id }, query: { cutsBefore: this.#cutsBefore() } };
     if (await this.#act(() => call('DELETE /api/spools/:id/cuts/last', request)))
-      showNotice({ text: 'The last step is taken back.' });
+      showNotice({ text: 'Undid the last step.' });
   }
 
   /** Records that the coil just cut was cut back: shorter, with what was cut off it discarded. */

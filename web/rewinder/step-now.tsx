@@ -65,7 +65,7 @@ export function StepNow({ model, plan, step }: { model: RewinderModel; plan: Cut
       >
         <NumberField
           id="counted"
-          label="Really counted"
+          label="Length counted"
           value={counted}
           digits={2}
           unit="m"

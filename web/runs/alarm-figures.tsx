@@ -42,7 +42,7 @@ export default function AlarmFigures({ run, version }: { run: RunView; version: 
                   <tr>
                     <th scope="col">Measure</th>
                     <th scope="col">This run</th>
-                    <th scope="col">Good is</th>
+                    <th scope="col">Recommended</th>
                   </tr>
                 </thead>
                 <tbody>
@@ -59,7 +59,7 @@ export default function AlarmFigures({ run, version }: { run: RunView; version: 
             </details>
           )}
           <p class="fine no-print">
-            The journal of the alarms, each step with who and from where: <JournalLink path={journal} format="csv" />,{' '}
+            The alarm journal, with who did each step and from where: <JournalLink path={journal} format="csv" />,{' '}
             <JournalLink path={journal} format="json" />.
           </p>
         </>

@@ -24,7 +24,7 @@ export function AlarmRecord({ detail }: { detail: RunDetail }) {
           <p class="fine">No one was notified, because the line was not watched live.</p>
         )}
         {alarms.length === 0 ? (
-          <p>Nothing.</p>
+          <p>None.</p>
         ) : (
           <ul class="alarm-record">
             {alarms.map((alarm) => (

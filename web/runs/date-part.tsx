@@ -40,7 +40,7 @@ export function DatePart({ detail, changed }: { detail: RunDetail; changed: () =
           <Shape of="abnormal" size={20} />
           <div>
             <p>
-              This run is dated wrong: the clock of this machine was set while it went on. It started on{' '}
+              The date of this run is wrong: the clock of this machine was set during the run. It started on{' '}
               {text(correctedStartMs)}.
             </p>
             {may('manage') ? (

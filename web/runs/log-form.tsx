@@ -40,7 +40,7 @@ export function LogForm({ log, begin, drop }: Props) {
         {survey.signals.length > SIGNALS_SHOWN && ` and ${survey.signals.length - SIGNALS_SHOWN} more`}.
       </p>
       <div class="log-fields">
-        <Field id="log-start" label="It began" hint={typed === null ? likely.from : 'In the time of this device.'}>
+        <Field id="log-start" label="Started" hint={typed === null ? likely.from : 'In the time of this device.'}>
           {(ties) => (
             <input
               {...ties}
@@ -60,7 +60,7 @@ export function LogForm({ log, begin, drop }: Props) {
             digits={0}
             unit="1/s"
             bounds={{ exclusiveMinimum: 0 }}
-            hint="As the sketch sent them: lengths and times hang on it."
+            hint="As the sketch sent them: lengths and times depend on it."
             set={setRate}
           />
         )}
@@ -71,10 +71,10 @@ export function LogForm({ log, begin, drop }: Props) {
           class="main"
           disabled={startMs === null || (rateWanted && !(rateHz !== null && rateHz > 0))}
         >
-          Import it as a run
+          Import as a run
         </button>
         <button type="button" class="plain" onClick={drop}>
-          Forget it
+          Discard the log
         </button>
       </p>
     </form>

@@ -46,7 +46,7 @@ export function RunEvents({ detail }: { detail: RunDetail }) {
           </li>
         ))}
       </ol>
-      {groups.length > SHOWN && <p class="fine">What came later is among the alarms below.</p>}
+      {groups.length > SHOWN && <p class="fine">Later ones are among the alarms below.</p>}
     </section>
   );
 }

@@ -68,7 +68,11 @@ export async function ask<T>(
   } catch (thrown) {
     if (isAbort(thrown)) throw thrown;
     // Broken off, refused or timed out: the user can only check the service.
-    throw new ServiceProblem(0, 'The service does not answer.', 'See that it runs and that this device reaches it.');
+    throw new ServiceProblem(
+      0,
+      'The service does not answer.',
+      'Check that it is running and that this device can reach it.',
+    );
   }
   if (response.status === 401) unpaired.value = true;
   throw problemOf(response.status, refusal);
@@ -93,7 +97,11 @@ export function problemOf(status: number, text: string): ServiceProblem {
   } catch {
     // Not JSON: something between the page and the service answered. Reported below.
   }
-  return new ServiceProblem(status, `The service answered with status ${status}.`, 'Try again; then look at its log.');
+  return new ServiceProblem(
+    status,
+    `The service answered with status ${status}.`,
+    'Try again. If it happens again, look at the log of the service.',
+  );
 }
 
 function textOr<Else>(otherwise: Else, value: unknown): string | Else {

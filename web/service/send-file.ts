@@ -17,7 +17,11 @@ export function sendFile<T>(
     const request = new XMLHttpRequest();
     const lost = () =>
       reject(
-        new ServiceProblem(0, 'The service does not answer.', 'See that it runs and that this device reaches it.'),
+        new ServiceProblem(
+          0,
+          'The service does not answer.',
+          'Check that it is running and that this device can reach it.',
+        ),
       );
     request.open('POST', path);
     request.setRequestHeader('accept', 'application/json');

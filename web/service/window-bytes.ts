@@ -8,7 +8,7 @@ import type { WindowHead } from '../../server/monitor/ports/window-bytes.ts';
 export function windowOf(buffer: ArrayBuffer): WindowView {
   const view = new DataView(buffer);
   if (buffer.byteLength < 8 || view.getUint32(0) !== 0x53575731) {
-    throw new Error('The service answered with something else than a window.');
+    throw new Error('The service answered with something that is not a window of readings.');
   }
   const headLength = view.getUint32(4, true);
   const head = JSON.parse(new TextDecoder().decode(new Uint8Array(buffer, 8, headLength))) as WindowHead;

@@ -24,7 +24,10 @@ function rowsValue(columns: Readonly<Record<string, FieldSchema>>, rows: readonl
         const one =
           schema.type === 'number'
             ? fieldValue(schema, row[name])
-            : { value: row[name], fault: String(row[name] ?? '').trim() === '' ? 'Give it, or remove the row.' : null };
+            : {
+                value: row[name],
+                fault: String(row[name] ?? '').trim() === '' ? 'Enter it, or remove the row.' : null,
+              };
         if (one.fault !== null) fault ??= `Row ${i + 1}, ${(schema.title ?? name).toLowerCase()}: ${one.fault}`;
         return [name, one.value];
       }),

@@ -38,12 +38,12 @@ export const GROUPS: readonly [SettingsGroup, ...SettingsGroup[]] = [
   },
   {
     title: 'The spool',
-    text: 'Its size shows in which layer and turn a place is, and which coils are worth keeping.',
+    text: 'From its dimensions follow layers and turns. Shorter coils than the shortest are not kept.',
     names: ['spoolCoreMm', 'spoolFlangeMm', 'spoolWidthMm', 'windingPitchMm', 'shortestCoilMm'],
   },
   {
-    title: 'What turns and what controls',
-    text: 'So that the cause of a wave in the diameter can be found by its length or its period.',
+    title: 'Rollers, gears and control',
+    text: 'With these, Strandward can name what may cause a periodic fault.',
     names: ['rollerCircumferenceMm', 'setScrewTurnsPerMin', 'controlPeriodS', 'gears'],
   },
   {
@@ -52,7 +52,7 @@ export const GROUPS: readonly [SettingsGroup, ...SettingsGroup[]] = [
     names: ['zoneNames', 'setpointsC', 'atHeatWithinC', 'absoluteLimitC'],
   },
   {
-    title: 'Beginning and end of a run',
+    title: 'Start and end of a run',
     text: 'When winding may begin, and when a run is over.',
     names: ['soakMin', 'charAfterMin', 'settleLengthMm', 'stopAfterMin'],
   },
@@ -63,7 +63,7 @@ export const GROUPS: readonly [SettingsGroup, ...SettingsGroup[]] = [
   },
   {
     title: 'The reading lines',
-    text: 'Only if detection fails.',
+    text: 'Only if the format is not recognised.',
     names: ['shape', 'checksum', 'columnNames'],
   },
 ];

@@ -62,7 +62,7 @@ export function MissingPart({ seen, settings, signals }: Props) {
       {isSettling.value ? (
         <p class="quiet">Reading the lines again …</p>
       ) : awaitsSignals ? (
-        <p class="quiet">First the signals above; then what they leave open.</p>
+        <p class="quiet">Confirm the signals above first. Then answer what they leave open.</p>
       ) : isReady ? (
         <p>
           <strong>Everything needed is set.</strong> <a href="/">Go to the live page</a>

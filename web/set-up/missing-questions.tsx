@@ -148,7 +148,7 @@ export function WhichField({ title, as: role, signals }: { title: string; as: Ro
     <>
       <h3>{title}</h3>
       {free.length === 0 ? (
-        <p>No field is left that could be it. Let your sketch print it; it appears here at once.</p>
+        <p>No other field could be it. Print it in your sketch, and it appears here at once.</p>
       ) : (
         <>
           <ul class="which">
@@ -166,7 +166,7 @@ export function WhichField({ title, as: role, signals }: { title: string; as: Ro
               </li>
             ))}
           </ul>
-          <p class="hint">None of them? Let your sketch print it; it appears here at once.</p>
+          <p class="hint">None of them? Print it in your sketch, and it appears here at once.</p>
         </>
       )}
     </>

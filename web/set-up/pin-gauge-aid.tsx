@@ -50,7 +50,7 @@ export function PinGaugeAid({ row, calibrate }: Props) {
     setCapturing(i);
     await attempt(async () => {
       const mean = await meanOf(name);
-      setFault(mean === null ? 'No value arrives. See that the line sends its lines, then capture again.' : null);
+      setFault(mean === null ? 'No value arrives. Check that the board is sending, then capture again.' : null);
       if (mean !== null) change(i, (pin) => ({ ...pin, shown: [...pin.shown, precise(mean)] }));
     });
     setCapturing(null);
@@ -120,8 +120,8 @@ function Result({ found, last, use }: { found: Calibration; last: number | null;
       {uncertaintyMm !== null && (
         <>
           <p>
-            Accurate to ±{uncertaintyMm.toFixed(3)} mm (k = 2) between the thinnest and the thickest pin. The gauge
-            would show the pins off by:
+            Accurate to ±{uncertaintyMm.toFixed(3)} mm (k = 2) between the thinnest and the thickest pin. With this
+            calibration the gauge would be off by:
           </p>
           <ul class="residuals">
             {residuals.map(({ knownMm, offMm, readings }, i) => (

@@ -34,7 +34,7 @@ export function RecordPanel() {
       <div class="part-intro">
         <h2>Backup</h2>
         <p>
-          A card or disk may fail at any time. A backup on another disk is all that helps then; restore it with
+          A card or disk can fail at any time. Only a backup on another disk helps then; restore it with
           <code> strandward restore FILE</code>.
         </p>
       </div>
@@ -46,7 +46,7 @@ export function RecordPanel() {
               <dd>{gigabytes(record.recordBytes)}</dd>
             </div>
             <div>
-              <dt>Left on its disk</dt>
+              <dt>Free on its disk</dt>
               <dd>{gigabytes(record.freeBytes)}</dd>
             </div>
             <div>
@@ -84,7 +84,7 @@ export function RecordPanel() {
             disabled={busy !== null}
             onClick={() =>
               work('check', (now) =>
-                (now.check?.faults.length ?? 0) === 0 ? 'The record is sound.' : 'The record is damaged.',
+                (now.check?.faults.length ?? 0) === 0 ? 'No fault was found in the record.' : 'The record is damaged.',
               )
             }
           >
@@ -94,7 +94,7 @@ export function RecordPanel() {
         {record?.check && (
           <p role="status">
             {faults.length === 0
-              ? `Sound, as checked ${dayAndClock(record.check.timeMs)}.`
+              ? `No fault found, ${dayAndClock(record.check.timeMs)}.`
               : `${faults.length} ${faults.length === 1 ? 'fault' : 'faults'} found ${dayAndClock(record.check.timeMs)}:`}
           </p>
         )}

@@ -70,7 +70,7 @@ export function SignalRowView({ row, isSaved, nominalMm, taken, zoneCount, choos
         )}
         {role !== null && units.length === 0 && unitOf(role) !== '' && <span>in {unitOf(role)}</span>}
         {isImpossible(row, nominalMm) ? (
-          <span class="please-check">cannot be: check the unit</span>
+          <span class="please-check">impossible: check the unit</span>
         ) : (
           !row.isSure && !row.needsPins && <span class="please-check">please check</span>
         )}

@@ -149,9 +149,9 @@ export function signalFault(rows: readonly SignalRow[]): string | null {
     const other = rows.find((one) => one !== row && one.role !== null && one.role === row.role);
     if (other !== undefined) return `“${row.name}” and “${other.name}” have the same meaning. Change one of them.`;
     if (row.unit === WHEEL_TURNS && !((row.factor ?? 0) > 0))
-      return `Give the diameter of the puller wheel for “${row.name}”.`;
+      return `Enter the diameter of the puller wheel for “${row.name}”.`;
     if (row.factor === null || row.offset === null || row.factor === 0)
-      return `Give a factor other than 0 and an offset for “${row.name}”.`;
+      return `Enter a factor other than 0 and an offset for “${row.name}”.`;
   }
   return null;
 }

@@ -128,10 +128,10 @@ function BoundsForm({ model, detail }: { model: SpoolModel; detail: SpoolDetail 
 function consequence(what: What, givenMm: number, ready: boolean, { spool }: SpoolDetail): string {
   const lengthMm = spool.woundMm;
   if (what === 'earlier') {
-    if (!ready) return 'Give a length above zero.';
+    if (!ready) return 'Enter a length above zero.';
     return `Adds ${metres(givenMm, 3)} m of earlier strand: the spool is then ${metres(lengthMm + givenMm, 3)} m long. Added strand that was measured is judged.`;
   }
-  if (!ready) return `Give a place on the spool, from 0 to ${metres(lengthMm, 3)} m, or press on the strand.`;
+  if (!ready) return `Enter a place on the spool, from 0 to ${metres(lengthMm, 3)} m, or press on the strand.`;
   if (what === 'later') {
     return `The first ${metres(givenMm, 3)} m are not on it, ${metres(lengthMm - givenMm, 3)} m remain.`;
   }

@@ -43,7 +43,7 @@ export function SpoolTotals(props: {
             {metres(discardMm)} m
           </span>
           <span class="fine">
-            {[percent(shareOf(discardMm)), mass(shareOf(discardMm)), 'edge to edge'].filter(Boolean).join(', ')}
+            {[percent(shareOf(discardMm)), mass(shareOf(discardMm)), 'without margins'].filter(Boolean).join(', ')}
           </span>
         </dd>
       </div>
@@ -77,7 +77,7 @@ export function SpoolTotals(props: {
                 ? 'no good piece is long enough'
                 : goneMm < 1
                   ? 'nothing needs to be cut'
-                  : `${mass(shareOf(kept.keptMm))} in ${counted(kept.coils, 'coil')}; ${metres(goneMm, 1)} m go, with margins and short pieces`}
+                  : `${mass(shareOf(kept.keptMm))} in ${counted(kept.coils, 'coil')}; ${metres(goneMm, 1)} m are cut away, with margins and short pieces`}
             </span>
           </dd>
         </div>

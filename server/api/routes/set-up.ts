@@ -50,7 +50,7 @@ export function setUpRoutes(api: Api, parts: SetUpParts): void {
     throw new Problem(
       'not-ready',
       `Strandward does not watch the line. ${reasons.join(' ')}`,
-      'See to the cable, the source or the disk. The service itself works.',
+      'Check the cable, the source and the disk. The service itself works.',
     );
   });
 }

@@ -91,7 +91,7 @@ export class UserStatements {
       throw new Problem(
         'wrong-state',
         `Spool ${endedSpool.ordinal} or the one after it has been cut, named or measured by tape, so it cannot continue.`,
-        'Take that back on the pages of the spool first, or keep the new spool.',
+        'Undo that on the pages of the spool first, or keep the new spool.',
       );
     }
     guard.write('stage', () => writer.saveStatedStage(run.id, null));

@@ -162,7 +162,7 @@ export class CutService {
     requireUnchanged(cuts, cutsBefore ?? cuts.length);
     const taken = statements.takeBackLastCut(spool.id, clock(), who);
     if (taken === null) throw noCut(spool);
-    this.#log(spool, who, `Took back the last cut of spool ${spool.ordinal}: ${cutText(taken)}.`);
+    this.#log(spool, who, `Undid the last cut of spool ${spool.ordinal}: ${cutText(taken)}.`);
     this.#parts.changed();
     return judge.judge(spoolId);
   }
@@ -235,7 +235,7 @@ function requireUnchanged(cuts: readonly KeptCut[], cutsBefore: number): void {
 function noCut(spool: Spool): Problem {
   return new Problem(
     'wrong-state',
-    `No cut of spool ${spool.ordinal} is ticked off, so there is none to change or take back.`,
+    `No cut of spool ${spool.ordinal} is ticked off, so there is none to change or undo.`,
     'Load the plan again.',
   );
 }

@@ -184,7 +184,7 @@ export function judgementOf(
     profile: { ...limits, name: printerName },
     plan,
     ...(found.basis === 'night'
-      ? { unknownBecause: 'its readings were let go, and it was wound by other limits' }
+      ? { unknownBecause: 'its single readings were deleted, and it was wound under other limits' }
       : {}),
   });
   const unknown = verdict.fitness === 'unknown' ? [verdict.sentence] : [];

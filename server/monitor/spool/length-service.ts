@@ -77,7 +77,7 @@ export class LengthService {
     if (this.of(spool.id) === null) return;
     this.#parts.statements.correctLength(spool.id, null, this.#parts.clock(), who);
     this.#parts.changed();
-    this.#log(spool, who, `Took back the tape measurement of spool ${spool.ordinal}.`);
+    this.#log(spool, who, `Removed the tape measurement of spool ${spool.ordinal}.`);
   }
 
   #log(spool: Spool, who: string, what: string): void {

@@ -184,7 +184,7 @@ function requireUncut({ spool, cuts }: WoundSpool): void {
   throw new Problem(
     'wrong-state',
     `Spool ${spool.ordinal} is being cut: ${cuts.length === 1 ? 'a cut is' : `${cuts.length} cuts are`} ticked off and counted from its present ends.`,
-    'Take the cuts back on the rewinder page first.',
+    'Undo the cuts on the rewinder page first.',
   );
 }
 
@@ -196,7 +196,7 @@ export function requireUntouched(on: WoundSpool): void {
     throw new Problem(
       'wrong-state',
       `The length of spool ${spool.ordinal} was corrected by tape, and that measurement applies only to its present ends.`,
-      'Take the measurement back on the page of that spool, and measure again afterwards.',
+      'Undo the measurement on the page of that spool, and measure again afterwards.',
     );
   }
   if (namedStrand(on).length > 0) {

@@ -80,7 +80,7 @@ function differenceText(groups: readonly GroupOfRuns[], { what, values, from }: 
   });
   const [only, ...others] = known;
   const quoted = (value: string) => (from === 'user' ? `“${value}”` : value);
-  const subject = from === 'user' && what !== 'Lot' ? '' : `${what.charAt(0).toLowerCase()}${what.slice(1)} `;
+  const subject = from === 'user' && what !== 'Material' ? '' : `${what.charAt(0).toLowerCase()}${what.slice(1)} `;
   if (only !== undefined && others.length === 0) return `${subject}${quoted(only.value)} only in ${only.name}`;
   return `${subject}${known
     .toReversed()
@@ -102,8 +102,8 @@ function cameOutText(found: readonly Found[], differing: readonly Found[], oneEa
     const hint =
       unsure.length === 0
         ? ''
-        : ` ${capital(listed([...new Set(unsure)]))} would count as different had nothing else been asked; among ${asked} questions one such finding is to be expected now and then.`;
-    return `Nothing that came of it differs by more than chance.${hint}`;
+        : ` ${capital(listed([...new Set(unsure)]))} would count as different if each were the only question; among ${asked} questions one such finding now and then is to be expected.`;
+    return `No result differs by more than chance.${hint}`;
   }
   const named = differing
     .slice(0, NAMED)
@@ -127,11 +127,11 @@ function notShownText(
   const cause = only === undefined ? 'what was prepared differently' : causeText(only);
   if (oneEach && some)
     sentences.push(
-      `The runs differ; that this came from ${cause} is not shown by one run of each. Two runs prepared alike differ too, and by how much is not known yet.`,
+      `The runs differ; that this came from ${cause} is not shown by one run of each. Two runs prepared alike differ too; by how much is not known yet.`,
     );
   if (differences.length > 1 && some)
     sentences.push(
-      `${differences.length} things were different at once, so no finding can be laid to one of them. Change one thing from batch to batch.`,
+      `${differences.length} things were different at once, so no finding can be put down to one of them. Change one thing from batch to batch.`,
     );
   if (!oneEach && some && inBlocks(groups))
     sentences.push(
@@ -146,12 +146,12 @@ function wouldShowText(groups: readonly GroupOfRuns[], oneEach: boolean, some: b
   const names = groups.map(({ name }) => name);
   const turns = [...names, ...names].join(', ');
   if (oneEach)
-    return `What would show it: run each again with nothing else changed, in turn (${turns}). From two runs of each on, chance is judged by how like runs differ.`;
+    return `What would show it: run each again with nothing else changed, in turn (${turns}). With two runs of each, chance is judged by how much runs of one kind differ.`;
   const few = groups.filter(({ runs }) => runs.length < FEW_RUNS);
   if (few.length === 0) return null;
   const more = listed(few.map(({ name }) => name));
   return some && !inBlocks(groups)
-    ? `More runs of ${more} would make it surer, taken in turn with the others.`
+    ? `More runs of ${more} would make it more certain, taken in turn with the others.`
     : `What would show more: further runs of ${more}, taken in turn with the others.`;
 }
 

@@ -43,7 +43,7 @@ export const MEASURE_KINDS: Readonly<Record<MeasureKey, MeasureKind>> = {
   discard: { title: 'Bad strand', unit: 'share', better: 'less', differsBy: 'amount', worthSeeing: 0.02 },
   sd: { title: 'Standard deviation', unit: 'mm', better: 'less', differsBy: 'factor', worthSeeing: 1.25 },
   shortTerm: { title: 'Short-term spread', unit: 'mm', better: 'less', differsBy: 'factor', worthSeeing: 1.25 },
-  ovality: { title: 'Ovality', unit: 'mm', better: 'less', differsBy: 'factor', worthSeeing: 1.5 },
+  ovality: { title: 'Out-of-roundness', unit: 'mm', better: 'less', differsBy: 'factor', worthSeeing: 1.5 },
   mean: { title: 'Mean diameter', unit: 'mm', better: null, differsBy: 'amount', worthSeeing: 0.01 },
   kept: { title: 'Kept after cutting', unit: 'share', better: 'more', differsBy: 'amount', worthSeeing: 0.05 },
   longestCoil: { title: 'Longest coil', unit: 'm', better: 'more', differsBy: 'amount', worthSeeing: null },

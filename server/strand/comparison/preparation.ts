@@ -9,7 +9,7 @@ export interface Preparation {
 
 /** One thing that is not the same in all groups. */
 export interface PreparationDifference {
-  /** "Lot", "Set-point of zone 2"; for steps of the preparation, the word that they start with. */
+  /** "Material", "Set-point of zone 2"; for steps of the preparation, the word that they start with. */
   readonly what: string;
   /** One per group; null = not known. Where the runs of a group differ, all their values. */
   readonly values: readonly (string | null)[];
@@ -24,7 +24,7 @@ const SAME_SHARE = 0.02;
 export function preparationDifferences(groups: readonly (readonly Preparation[])[]): readonly PreparationDifference[] {
   return [
     ...differenceInText(
-      'Lot',
+      'Material',
       groups.map((runs) => runs.map(({ lot }) => lot?.name || null)),
     ),
     ...stepDifferences(groups),

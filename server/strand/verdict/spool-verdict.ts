@@ -50,7 +50,7 @@ export function spoolVerdict(input: VerdictInput): SpoolVerdict {
     reasons.push(`${lengthText(lengths.discard)} are surely too thick or too thin, or were marked to discard.`);
   if (lengths.doubtful > 0)
     reasons.push(
-      `${lengthText(lengths.doubtful)} are in doubt: beyond a limit or not, within the gauge's uncertainty.`,
+      `${lengthText(lengths.doubtful)} are in doubt: the gauge cannot tell whether they are beyond a limit.`,
     );
   if (lengths.unknown > 0)
     reasons.push(`${lengthText(lengths.unknown)} (${(unknownShare * 100).toFixed(1)} %) were never measured.`);
@@ -69,7 +69,7 @@ export function spoolVerdict(input: VerdictInput): SpoolVerdict {
     } else fitness = needsCutting ? 'fitAfterCutting' : 'fit';
   } else {
     fitness = mostKept(plan, 'keep') < shortestCoilMm ? 'notFit' : 'unknown';
-    why = 'too much of it is within the doubt of the gauge';
+    why = 'for too much of it the gauge cannot tell';
   }
 
   if (fitness === 'notFit')

@@ -284,7 +284,7 @@ describe('the conclusion', () => {
   it('says where nothing was found, and that this is not “no difference”', () => {
     const measures = compareGroups([[one(1, 9000)], [one(2, 9000)]]);
     const conclusion = concludeComparison(groups([[0], [1]]), dried, measures);
-    expect(conclusion.result).toMatch(/^Nothing that came of it differs by more than chance\./);
+    expect(conclusion.result).toMatch(/^No result differs by more than chance\./);
     expect(conclusion.limitations.join(' ')).toContain('not “no difference”');
   });
 
@@ -314,6 +314,6 @@ describe('the conclusion', () => {
       measures,
     );
     expect(inTurn.limitations).toEqual([]);
-    expect(inTurn.nextStep).toContain('surer');
+    expect(inTurn.nextStep).toContain('more certain');
   });
 });

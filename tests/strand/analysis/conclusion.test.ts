@@ -42,7 +42,7 @@ const speed: PreparationDifference = {
   values: ['30.0 mm/s', '40.0 mm/s'],
   from: 'line',
 };
-const lot: PreparationDifference = { what: 'Lot', values: ['Grey', 'Moss'], from: 'user' };
+const lot: PreparationDifference = { what: 'Material', values: ['Grey', 'Moss'], from: 'user' };
 const DIFFERS = measure('sd', [0.02, 0.01], 'differs');
 const ALIKE = measure('mean', [1.75, 1.751], 'chance');
 const conclude = (groups: GroupOfRuns[], differences: PreparationDifference[], ...measures: ComparedMeasure[]) =>
@@ -58,7 +58,7 @@ describe('what was prepared differently', () => {
       'Different: speed of the strand 30.0 mm/s only in A.',
     );
     expect(prepared(dried, speed, lot)).toBe(
-      'Different: “dried 8 h” in B, “dried 4 h” in A; speed of the strand 40.0 mm/s in B, 30.0 mm/s in A; lot “Moss” in B, “Grey” in A.',
+      'Different: “dried 8 h” in B, “dried 4 h” in A; speed of the strand 40.0 mm/s in B, 30.0 mm/s in A; material “Moss” in B, “Grey” in A.',
     );
     expect(prepared(dried, speed, lot, sieved)).toMatch(/“Grey” in A; and 1 more\.$/);
   });
@@ -88,10 +88,10 @@ describe('what came of it', () => {
   });
 
   it('does not count as different only because much was asked', () => {
-    expect(result(ALIKE)).toBe('Nothing that came of it differs by more than chance.');
+    expect(result(ALIKE)).toBe('No result differs by more than chance.');
     const unsure = [measure('ovality', [0.1, 0.2], 'unsure'), measure('within', [0.9, 1], 'unsure')];
     expect(result(ALIKE, ...unsure, measure('kept', [0.9, 0.5], 'unknown'))).toBe(
-      'Nothing that came of it differs by more than chance. Ovality and within tolerance would count as different had nothing else been asked; among 3 questions one such finding is to be expected now and then.',
+      'No result differs by more than chance. Out-of-roundness and within tolerance would count as different if each were the only question; among 3 questions one such finding now and then is to be expected.',
     );
   });
 
@@ -141,7 +141,7 @@ describe('what is not shown', () => {
   });
 
   it('is which of several things did it, if something differs', () => {
-    const several = 'were different at once, so no finding can be laid to one of them.';
+    const several = 'were different at once, so no finding can be put down to one of them.';
     expect(limitations(ONE_EACH, [dried, speed], DIFFERS)[1]).toContain(`2 things ${several}`);
     expect(limitations(ONE_EACH, [dried, speed], ALIKE).join(' ')).not.toContain(several);
   });
@@ -172,7 +172,7 @@ describe('what would show more', () => {
     expect(next(ONE_EACH, DIFFERS)).toContain('run each again with nothing else changed, in turn (A, B, A, B).');
     const fewOfA = [0, 2, 4];
     expect(next(grouped(fewOfA, [1, 3, 5, 7]), DIFFERS)).toBe(
-      'More runs of A would make it surer, taken in turn with the others.',
+      'More runs of A would make it more certain, taken in turn with the others.',
     );
     const further = 'What would show more: further runs of A, taken in turn with the others.';
     expect(next(grouped(fewOfA, [1, 3, 5, 7]), ALIKE)).toBe(further);

@@ -23,7 +23,7 @@ const stretch = (fromMm: number, toMm: number, fate: PlanStretch['fate']): PlanS
 
 const CLEAN = 'Every measured diameter is certainly within what the printer takes.';
 const DISCARDED = 'are surely too thick or too thin, or were marked to discard.';
-const DOUBTFUL = "are in doubt: beyond a limit or not, within the gauge's uncertainty.";
+const DOUBTFUL = 'are in doubt: the gauge cannot tell whether they are beyond a limit.';
 
 describe('the reasons of a verdict', () => {
   it('give the length of each fate that there is, and of no other', () => {

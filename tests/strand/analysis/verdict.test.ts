@@ -136,7 +136,7 @@ describe('a verdict', () => {
   it('gives doubtful strand as the reason, not the little that was not measured', () => {
     const verdict = verdictOn(stretch(0, 98_000, 'doubtful'), stretch(99_000, 99_800, 'unknown'));
     expect(verdict.fitness).toBe('unknown');
-    expect(verdict.sentence).toContain('cannot be said: too much of it is within the doubt of the gauge.');
+    expect(verdict.sentence).toContain('cannot be said: for too much of it the gauge cannot tell.');
   });
 
   it('judges a coil by the stretches within it, by its own length', () => {
@@ -425,9 +425,9 @@ describe('a print', () => {
   });
 
   it.each([
-    ['its readings were let go, and it was wound by other limits', []],
+    ['its single readings were deleted, and it was wound under other limits', []],
     ['40 % of it were never measured', [stretch(10_000, 50_000, 'unknown')]],
-    ['too much of it is within the doubt of the gauge', [stretch(0, 99_000, 'doubtful')]],
+    ['for too much of it the gauge cannot tell', [stretch(0, 99_000, 'doubtful')]],
   ])('may not come out well: %s', (why, stretches) => {
     const plan = planCuts({ ...WHOLE_SPOOL, stretches });
     const verdict = spoolVerdict({ ...about, plan, ...(stretches.length === 0 ? { unknownBecause: why } : {}) });
