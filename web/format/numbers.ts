@@ -4,12 +4,27 @@ const MINUS = '\u2212';
 const NBSP = '\u00a0';
 const NARROW = '\u202f';
 
+const formats = new Map<number, Intl.NumberFormat>();
+
+function formatOf(digits: number): Intl.NumberFormat {
+  const known = formats.get(digits);
+  if (known !== undefined) return known;
+  const made = new Intl.NumberFormat('en-GB', {
+    minimumFractionDigits: digits,
+    maximumFractionDigits: digits,
+    useGrouping: 'min2',
+    signDisplay: 'negative',
+  });
+  formats.set(digits, made);
+  return made;
+}
+
+/** Groups are separated by a narrow space, as in SI, because a comma is a decimal point to half of the readers. */
 function fixed(value: number, digits: number): string {
-  const text = Math.abs(value).toFixed(digits);
-  const [whole = '', part] = text.split('.');
-  const grouped = whole.length > 4 ? whole.replace(/\B(?=(\d{3})+$)/g, NARROW) : whole;
-  const sign = value < 0 && Number(text) !== 0 ? MINUS : '';
-  return `${sign}${grouped}${part === undefined ? '' : `.${part}`}`;
+  return formatOf(digits)
+    .formatToParts(value)
+    .map(({ type, value: text }) => (type === 'group' ? NARROW : type === 'minusSign' ? MINUS : text))
+    .join('');
 }
 
 /** A diameter in mm with thousandths, without the unit. */
