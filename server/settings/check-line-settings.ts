@@ -30,6 +30,9 @@ export function checkLineSettings(input: unknown, base: LineSettings): LineSetti
   if (typeof input !== 'object' || input === null || Array.isArray(input)) {
     throw new Problem('bad-setting', 'The settings are not a JSON object.', 'Send an object of names and values.');
   }
+  // First, because the validator would list every fault of an object with thousands of names.
+  const stranger = Object.keys(input).find((name) => !isSetting(name));
+  if (stranger !== undefined) throw noSetting(stranger, pointerTo(stranger));
   const settings: unknown = { ...base, ...input };
   if (!validator.Check(settings)) {
     const [first] = validator.Errors(settings);
@@ -127,16 +130,22 @@ function changedOf(
   return pointerTo(names.find((name) => settings[name] !== base[name]) ?? names[0]);
 }
 
+function isSetting(name: string): boolean {
+  return Object.hasOwn(LineSettings.properties, name);
+}
+
+function noSetting(name: string, pointer: string): Problem {
+  return new Problem(
+    'bad-setting',
+    `There is no setting “${name.slice(0, 100)}”.`,
+    'See the set-up page, or “schema” in GET /api/settings, for the settings that exist.',
+    { pointer },
+  );
+}
+
 function wrong(path: string, message: string, params: unknown): Problem {
   const name = path.replace(/^\//, '').replaceAll('/', ' › ');
-  if (message === 'schema is false') {
-    return new Problem(
-      'bad-setting',
-      `There is no setting “${name}”.`,
-      'See the set-up page, or “schema” in GET /api/settings, for the settings that exist.',
-      { pointer: path },
-    );
-  }
+  if (message === 'schema is false') return noSetting(name, path);
   const missing = (params as { requiredProperties?: string[] } | undefined)?.requiredProperties ?? [];
   const [first] = missing;
   const what = first === undefined ? message : `has no ${missing.join(' and no ')}`;
@@ -167,6 +176,10 @@ export function recoverLineSettings(saved: unknown): RecoveredSettings {
   }
   const problems: string[] = [];
   const kept = new Map(Object.entries(saved));
+  // All at once: checking again for each of thousands of names would take minutes.
+  const strangers = [...kept.keys()].filter((name) => !isSetting(name));
+  for (const name of strangers) kept.delete(name);
+  if (strangers.length > 0) problems.push(strangersText(strangers));
   const ignored = new Set<string>();
   for (;;) {
     try {
@@ -180,6 +193,16 @@ export function recoverLineSettings(saved: unknown): RecoveredSettings {
       problems.push(`“${name}” was ignored. ${refused.message}`);
     }
   }
+}
+
+const STRANGERS_NAMED = 5;
+
+function strangersText(names: readonly string[]): string {
+  const named = names.slice(0, STRANGERS_NAMED).map((name) => `“${name.slice(0, 40)}”`);
+  const more = names.length > named.length ? ` and ${names.length - named.length} more` : '';
+  const were =
+    names.length === 1 ? 'was ignored. There is no such setting.' : 'were ignored. There are no such settings.';
+  return `${named.join(', ')}${more} ${were}`;
 }
 
 /** Which settings have their defaults because what was saved could not be used, as a sentence; null = none. */

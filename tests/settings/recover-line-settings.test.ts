@@ -44,3 +44,11 @@ it('says which settings have their defaults', () => {
     /^Saved settings .+ defaults: Nominal diameter, mm; Tolerance, ± mm\.$/,
   );
 });
+
+it('ignores thousands of names that are no settings at once, and names a few', () => {
+  const names = Array.from({ length: 20_000 }, (_, i) => [`x${i}`, 'b']);
+  const { settings, problems, reset } = recoverLineSettings({ ...Object.fromEntries(names), lineName: 'Loft' });
+  expect(settings).toEqual({ ...defaultLineSettings(), lineName: 'Loft' });
+  expect(problems).toEqual(['“x0”, “x1”, “x2”, “x3”, “x4” and 19995 more were ignored. There are no such settings.']);
+  expect(reset).toEqual([]);
+});
