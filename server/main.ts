@@ -18,6 +18,7 @@ import { recoverLineSettings } from './settings/check-line-settings.ts';
 import type { StartupSettings } from './settings/startup-settings.ts';
 import { backUpFolder, openStore, restoreBackup } from './store/index.ts';
 import { VERSION } from './version.ts';
+import { watchEventLoop } from './worker/event-loop-watch.ts';
 
 const STOP_WITHIN_MS = 10_000;
 const PAGE_FOLDER = fileURLToPath(new URL('../web/', import.meta.url));
@@ -135,6 +136,7 @@ async function watch(startup: StartupSettings, examples: boolean): Promise<void>
   });
   service.start();
   if (examples) service.makeExamples();
+  watchEventLoop();
   reportToSystemd(process.env, (message, facts) => log.warn(message, facts));
   // Printed last: from here on a signal stops the service in order.
   print(`Strandward is watching. Open ${service.address}`);

@@ -42,6 +42,7 @@ export default defineConfig({
         'analysis-worker': at('monitor/analysis/analysis-worker.ts'),
         'recording-worker': at('recording/recording-worker.ts'),
         'encoding-worker': at('api/export/encoding-worker.ts'),
+        'event-loop-worker': at('worker/event-loop-worker.ts'),
       },
       output: {
         entryFileNames: '[name].js',
