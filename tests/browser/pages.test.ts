@@ -166,6 +166,26 @@ describe('live', () => {
       'strandward.person.asked': 'yes',
     });
   });
+
+  test('takes a blob off the spool that was cut out, and puts it back, on the first screen of a phone', async () => {
+    const { page } = await open('/', { viewport: PHONE });
+    const choices = page.getByTestId('blob-choices');
+    await choices.waitFor();
+    const { y, height } = (await choices.boundingBox())!;
+    expect(y + height).toBeLessThan(PHONE.height / 2);
+    const before = (await state()).spool!;
+    await choices.getByRole('button', { name: 'Cut out the blob' }).click();
+    await choices.getByLabel('Cut out, ends joined').fill('200');
+    await choices.getByRole('button', { name: 'Done' }).click();
+    const cut = await until(state, (s) => s.sections.some(({ kind }) => kind === 'joint'), 'the joint');
+    const [{ fromMm, toMm } = { fromMm: 0, toMm: 0 }] = cut.spool!.cutOuts;
+    expect(toMm - fromMm).toBeCloseTo(200, 0);
+    expect(cut.sections.some(({ kind }) => kind === 'blob')).toBe(false);
+    await page.locator('.toast').getByRole('button', { name: 'Undo' }).click();
+    const back = await until(state, (s) => s.sections.some(({ kind }) => kind === 'blob'), 'the blob');
+    expect(back.spool!.cutOuts).toEqual([]);
+    expect(back.spool!.woundMm).toBeGreaterThanOrEqual(before.woundMm);
+  });
 });
 
 describe('spool', () => {
