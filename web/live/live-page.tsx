@@ -14,11 +14,9 @@ import { RecentSections } from './recent-sections.tsx';
 import { StagePanel } from './stage-panel.tsx';
 import { Zones } from './zones.tsx';
 
-/** The headline needs the room of the figures: for an alarm with what to do, or for a blob with its choices. */
-const needsRoom = computed(() => {
-  const state = live.value;
-  return state !== null && (state.sentenceAlarmId !== null || undecided(state).length > 0);
-});
+/** The headline needs the room of the figures: for the choices about a blob, and for what to do about an alarm. */
+const asksAboutBlob = computed(() => live.value !== null && undecided(live.value).length > 0);
+const hasAlarm = computed(() => typeof live.value?.sentenceAlarmId === 'number');
 
 /** The line now: the headline, the strand, the alarms, the heat and the link. */
 export function LivePage() {
@@ -28,9 +26,9 @@ export function LivePage() {
   return (
     <div>
       {/* As high in every state, so that an alarm moves nothing below it: the figures make room for it. */}
-      <div class={`live-top${needsRoom.value ? ' crowded' : ''}`}>
+      <div class={`live-top${asksAboutBlob.value ? ' crowded' : ''}`}>
         <Headline />
-        <NowFigures compact={needsRoom.value} />
+        <NowFigures compact={asksAboutBlob.value || hasAlarm.value} />
       </div>
       <StagedNote />
       <ReachNote />
