@@ -39,7 +39,13 @@ describe('worth getting up for', () => {
     ['any blob, for a person who wants it so', blobs(1), 0, true, /every blob/],
     ['the first blob of a spool, wherever it is', cutAt(150), 3, false, /^One blob/],
     ['a blob that still leaves half a spool', cutAt(40, 100), 3, false, /^One blob/],
-    ['the blob that leaves less', cutAt(100, 200), 3, true, /can't hold a clean piece of 150 m any more/],
+    [
+      'the blob that leaves less',
+      cutAt(100, 200),
+      3,
+      true,
+      /can't hold a clean piece of 150 m any more, half of what fits on it\.$/,
+    ],
     [
       'the blob that leaves less than is wanted',
       wanting(250, cutAt(100)),
@@ -107,19 +113,45 @@ describe('the outlook of a spool', () => {
   const spool = { startGaugeMm: 1000, capacityMm: 300_000, wantedMm: null };
 
   it('counts sure blobs that no one has called good, and cuts only what is on the spool and will be discarded', () => {
-    const { blobsMs, cutOut } = spoolOutlook(
-      [
-        section(500),
-        section(9000),
-        section(5000, { kind: 'marked', fromTimeMs: null }),
-        section(7000, { verdict: 'good' }),
-        section(8000, { certainty: 'inDoubt', verdict: 'doubtful' }),
+    const sections = [
+      section(500),
+      section(9000),
+      section(5000, { kind: 'marked', fromTimeMs: null }),
+      section(6000, { kind: 'neck', fromTimeMs: NIGHT_MS + MIN }),
+      section(7000, { verdict: 'good' }),
+      section(8000, { certainty: 'inDoubt', verdict: 'doubtful' }),
+    ];
+    expect(spoolOutlook(sections, { ...spool, wantedMm: 250_000 })).toEqual({
+      blobsMs: [NIGHT_MS, NIGHT_MS],
+      cutOut: [
+        { fromSpoolMm: 4000, toSpoolMm: 4020, fromMs: 0 },
+        { fromSpoolMm: 5000, toSpoolMm: 5020, fromMs: NIGHT_MS + MIN },
+        { fromSpoolMm: 8000, toSpoolMm: 8020, fromMs: NIGHT_MS },
       ],
-      spool,
-    );
-    expect(blobsMs).toHaveLength(2);
-    expect(cutOut.map(({ fromSpoolMm }) => fromSpoolMm)).toEqual([4000, 8000]);
-    expect(spoolOutlook([section(990)], spool).cutOut).toMatchObject([{ fromSpoolMm: 0, toSpoolMm: 10 }]);
+      capacityMm: 300_000,
+      wantedMm: 250_000,
+    });
+    expect(spoolOutlook([section(990)], spool)).toMatchObject({ cutOut: [{ fromSpoolMm: 0, toSpoolMm: 10 }] });
+    // Wound before this spool, to the millimetre.
+    expect(spoolOutlook([section(980)], spool).cutOut).toEqual([]);
+    expect(spoolOutlook([section(5000, { fromTimeMs: null })], spool).blobsMs).toEqual([]);
+  });
+
+  it('loses a piece with the fault after which it cannot be had any more, and not before', () => {
+    const at = (fromSpoolMm: number, agoMs: number) => ({
+      fromSpoolMm,
+      toSpoolMm: fromSpoolMm,
+      fromMs: NIGHT_MS - agoMs,
+    });
+    const lost = (...cutOut: ReturnType<typeof at>[]) =>
+      lostPieceMm({ blobsMs: [], cutOut, capacityMm: 300_000, wantedMm: null }, NIGHT_MS);
+    // Exactly half is enough, before as after.
+    expect(lost(at(150_000, 0))).toBeNull();
+    expect(lost(at(140_000, 10 * MIN), at(150_000, 10 * MIN), at(200_000, 0))).toBe(150_000);
+    expect(lost(at(100_000, 0), at(150_000, 10 * MIN), at(200_000, 10 * MIN))).toBe(150_000);
+    // Raised up to a minute after its strand passed the gauge.
+    expect(lost(at(100_000, 10 * MIN), at(200_000, MIN))).toBe(150_000);
+    expect(lost(at(100_000, 10 * MIN), at(200_000, MIN + 1))).toBeNull();
   });
 
   it('says nothing about pieces while places or the spool are unknown', () => {
