@@ -40,7 +40,7 @@ export default function PhonePage() {
     <div class="set-up people phone">
       <header class="page-head">
         <h1>Notify this device</h1>
-        <p>Alarms then reach it while this page is closed and the screen is locked.</p>
+        {noPush === null && <p>Alarms then reach it while this page is closed and the screen is locked.</p>}
       </header>
       {problem && <ProblemNote problem={problem} />}
       {noPush !== null ? (
@@ -70,7 +70,7 @@ function NoPush({ why }: { why: string }) {
       <p>
         {may('manage') ? (
           <>
-            Add one of them under <a href="/people#channels-title">People, How</a>.
+            Add one of them under <a href="/people">People, How</a>.
           </>
         ) : (
           'Add one of them on a device that may manage: People, How.'

@@ -4,7 +4,7 @@ import { ServiceProblem } from '../service/request.ts';
 /** Why this browser cannot receive notifications while the page is closed; null = it can. */
 export function whyNoPush(): string | null {
   if (!isSecureContext) {
-    return 'This page was loaded over plain HTTP, and browsers show notifications only for pages over HTTPS (or on the machine itself). Start Strandward with “--https own-ca”, or use e-mail, a webhook or MQTT.';
+    return 'This page was loaded over plain HTTP, and browsers show notifications only for pages over HTTPS (or on the machine itself). Start Strandward with “--https own-ca” for them.';
   }
   if ('PushManager' in window && 'serviceWorker' in navigator) return null;
   // iOS supports it from 16.4 on, and only for pages on the home screen.
