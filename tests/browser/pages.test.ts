@@ -454,7 +454,8 @@ function smallTexts(leastPx: number): string[] {
   const small: string[] = [];
   while (texts.nextNode()) {
     const parent = texts.currentNode.parentElement!;
-    if (parent.closest('.wall-back') || texts.currentNode.textContent?.trim() === '') continue;
+    if (parent.closest('.wall-back') || !parent.checkVisibility() || texts.currentNode.textContent?.trim() === '')
+      continue;
     const px = Number.parseFloat(getComputedStyle(parent).fontSize);
     // Sizes in the style sheet are rounded.
     if (px < leastPx - 0.1) small.push(`${px} px: ${texts.currentNode.textContent}`);
