@@ -42,7 +42,7 @@ test('shows what was learnt and what cannot be detected, and forgets it on reque
   await known.getByText('A sensor whose error grows slowly').waitFor();
   expect(await pageFaults(page, 'what is known of the heat')).toEqual([]);
 
-  await known.getByRole('button', { name: 'Learn again: the line was rebuilt' }).click();
+  await known.getByRole('button', { name: 'The line was rebuilt: learn it again' }).click();
   await page.getByText('Strandward learns again during the next full heat-up.').waitFor();
   await known.getByText('Learnt from its own heat-ups').waitFor({ state: 'detached' });
   await known.locator('dt', { hasText: 'Not learnt yet' }).waitFor();

@@ -66,7 +66,7 @@ describe('a suppressed alarm', () => {
 
   test('names the day if the end is far away', () => {
     expect(untilText(suppression({ untilMs: T0 + 24 * 60 * MIN, untilRunEnds: true }))).toMatch(
-      /^until this run ends, at the latest Wed,? 4 Feb \d\d:\d\d$/,
+      /^until this run ends, or until Wed,? 4 Feb \d\d:\d\d at the latest$/,
     );
   });
 });

@@ -5,13 +5,13 @@ import { clock, shortDay, span } from '../format/times.ts';
 
 const DAY_MS = 86_400_000;
 
-/** "until 22:41", "until the run ends, at the latest Thu, 3 Feb 09:00"; the day is named only if it is more than half a day away. */
+/** "until 22:41", "until this run ends, or until Thu, 3 Feb 09:00 at the latest"; the day is named only if it is more than half a day away. */
 export function untilText(suppression: AlarmView['suppression']): string {
   if (suppression === null) return '';
   if (suppression.untilMs === null) return 'until someone returns it to service';
   const far = suppression.untilMs - suppression.sinceMs > DAY_MS / 2;
   const at = far ? `${shortDay(suppression.untilMs)} ${clock(suppression.untilMs)}` : clock(suppression.untilMs);
-  return suppression.untilRunEnds ? `until this run ends, at the latest ${at}` : `until ${at}`;
+  return suppression.untilRunEnds ? `until this run ends, or until ${at} at the latest` : `until ${at}`;
 }
 
 /** Why an alarm is suppressed, by whom, and until when, as one sentence. */

@@ -62,7 +62,7 @@ export function OutOfServiceForm({ type, close }: { type: AlarmTypeView; close: 
               {text}
             </label>
           ))}
-          <span id={`${id}-zones-hint`}>{fault === 'zones' && <span class="fault">Say which.</span>}</span>
+          <span id={`${id}-zones-hint`}>{fault === 'zones' && <span class="fault">Choose the zones.</span>}</span>
         </fieldset>
       )}
       <TextField

@@ -34,7 +34,7 @@ export function TypeDetails({ type, changed }: Props) {
     try {
       changed(await call('DELETE /api/alarm-types/:type', { params: { type: type.type } }));
       setProblem(null);
-      showNotice({ text: `“${type.title}” has its defaults again.` });
+      showNotice({ text: `“${type.title}” is back to its defaults.` });
     } catch (thrown) {
       setProblem(asProblem(thrown));
     }
@@ -93,7 +93,7 @@ export function TypeDetails({ type, changed }: Props) {
 
 function settingsText(type: AlarmTypeView): string {
   const raised = type.onDelayS === 0 ? 'at once' : `after ${delayText(type.onDelayS)}`;
-  const band = type.deadband === null ? '' : `, ${type.deadband} ${type.deadbandUnit} on the good side of its limit`;
+  const band = type.deadband === null ? '' : `, ${type.deadband} ${type.deadbandUnit} inside its limit`;
   const returns = `returns after ${delayText(type.offDelayS)}${band}`;
   const latching = type.latching ? '; stays until someone has acknowledged and reset it' : '';
   return `${PRIORITY_TEXT[type.priority]}; raised ${raised}; ${returns}${latching}.`;

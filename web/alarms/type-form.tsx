@@ -27,7 +27,7 @@ const NUMBERS = [
   {
     name: 'offDelayS',
     label: 'Returns after, s',
-    hint: 'So long must its cause be gone. With 30 s or more it cannot chatter.',
+    hint: 'How long its cause must be gone. With 30 s or more it cannot come and go all the time.',
   },
 ] as const;
 
@@ -100,7 +100,7 @@ export function TypeForm({ type, close }: Props) {
           'deadband',
           `Deadband, ${type.deadbandUnit}`,
           type.limit === null
-            ? 'It returns only so far on the good side of its limit.'
+            ? 'It clears only when the value is this far inside its limit.'
             : `Raised above ${type.limit.value} ${type.limit.unit}, it returns only so far below.`,
         )}
       <label class="check wide">

@@ -32,7 +32,7 @@ export function Invitation({ invitation, untilMs, nextPath = '', close }: Props)
         <p role="status">
           Strandward listens on this machine only, so no phone reaches it. Start it with <code>--host 0.0.0.0</code>, or
           enter the <a href="/people#rules-page">address of this page</a> if a proxy leads to it.
-          {nextPath === '/phone' && ' E-mail and chats work as it is: How, below.'}
+          {nextPath === '/phone' && ' E-mail and chat work without it: see How, below.'}
         </p>
       ) : (
         <div class="invitation">

@@ -68,7 +68,7 @@ export default function HeatCoverage() {
                 {may('manage') && (
                   <p class="actions">
                     <button type="button" onClick={forget}>
-                      Learn again: the line was rebuilt
+                      The line was rebuilt: learn it again
                     </button>
                   </p>
                 )}

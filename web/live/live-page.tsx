@@ -83,7 +83,7 @@ function ReachNote() {
     <div class="problem" role="alert" data-testid="reach-note">
       <Shape of="abnormal" size={20} />
       <p>
-        {troubles.join(' ')} <a href="/people">See to it</a>
+        {troubles.join(' ')} <a href="/people">Put it right</a>
       </p>
     </div>
   );

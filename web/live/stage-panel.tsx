@@ -41,7 +41,7 @@ export function StagePanel() {
     const before = stage.setByUser ? stage.stage : null;
     const undo = () =>
       spool === null
-        ? void send(setStage(before), 'The stage is as before.')
+        ? void send(setStage(before), 'Undone: the stage is as it was.')
         : void send(call('POST /api/spools/continue'), `Spool ${spool.ordinal} continues.`);
     void send(setStage(next), next === 'stopped' && run ? `${done} The run ends in a minute.` : done, undo);
   };

@@ -77,8 +77,8 @@ export default function PeoplePage() {
             <MessagesPart view={view} />
           </Needs>
           <p class="fine people-caution">
-            A message can fail on its way, and a phone can be flat. Strandward is no safety device: an independent
-            over-temperature cut-out and a smoke alarm come first.
+            A message can fail on its way, and a phone’s battery can be empty. Strandward is no safety device: an
+            independent over-temperature cut-out and a smoke alarm come first.
           </p>
         </>
       )}

@@ -104,5 +104,5 @@ export const MESSAGE_STATE_TEXT: Readonly<Record<MessageView['state'], string>> 
   delivered: 'accepted by the receiver',
   expired: 'given up: too late',
   refused: 'refused',
-  withdrawn: 'answered before it got out',
+  withdrawn: 'answered before it was sent',
 };

@@ -174,7 +174,7 @@ function Test({ test, again }: { test: DrillView; again: () => void }) {
         {done ? <a href="/">Open the live page</a> : null}
         {!done && (
           <button type="button" class="plain" onClick={again}>
-            It does not come: try again
+            Nothing arrived: try again
           </button>
         )}
       </p>

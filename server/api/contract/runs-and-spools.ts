@@ -239,7 +239,7 @@ export const RunView = component('Run', {
   unreadableRows: int({ description: 'Entries of its record that cannot be read and are left out' }),
   verdict: Type.Object({
     quality: orNull(oneOf(RUN_QUALITIES), 'null = nothing is wound, or too little so far'),
-    reason: text({ description: 'One sentence' }),
+    reason: text({ description: 'One or two sentences' }),
   }),
   trouble: orNull(
     Type.Object({

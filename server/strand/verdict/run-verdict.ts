@@ -20,7 +20,7 @@ export interface SpoolOfRun {
 export interface RunVerdict {
   /** null = nothing is wound, or too little so far. */
   readonly quality: RunQuality | null;
-  /** One sentence. */
+  /** One or two sentences. */
   readonly reason: string;
 }
 
@@ -36,7 +36,12 @@ export function verdictOfRun(inProgress: boolean, spools: readonly SpoolOfRun[])
     return { quality: null, reason: inProgress ? 'Nothing has been wound yet.' : 'Nothing was wound.' };
   const all = (fitness: SpoolVerdict['fitness']) => wound.every((spool) => spool.fitness === fitness);
   const unknown = wound.filter(({ fitness }) => fitness === 'unknown');
-  if (unknown.length > 0) return { quality: 'notKnown', reason: whyUnknown(unknown, wound.length) };
+  const found = causes(wound, ({ kind }) => kind !== 'unknown');
+  if (unknown.length > 0)
+    return {
+      quality: 'notKnown',
+      reason: `${whyUnknown(unknown, wound.length)}${found === '' ? '' : ` Found: ${found}.`}`,
+    };
   if (all('notFit') && inProgress) return { quality: null, reason: 'No good piece is long enough yet.' };
   if (all('notFit'))
     return { quality: 'notUsable', reason: `${causes(wound)}: no piece that is long enough is free of them.` };
@@ -46,8 +51,10 @@ export function verdictOfRun(inProgress: boolean, spools: readonly SpoolOfRun[])
 }
 
 /** What has to be cut out, the worst first: "14 blobs and 5 thin spots". */
-function causes(spools: readonly SpoolOfRun[]): string {
-  const found = spools.flatMap(({ sections }) => sections.filter(({ verdict }) => verdict !== 'good').map(causeOf));
+function causes(spools: readonly SpoolOfRun[], counts: (section: Section) => boolean = () => true): string {
+  const found = spools.flatMap(({ sections }) =>
+    sections.filter((section) => section.verdict !== 'good' && counts(section)).map(causeOf),
+  );
   const parts = Object.entries(CAUSES).flatMap(([cause, [one, many]]) => {
     const count = found.filter((of) => of === cause).length;
     return count === 0 ? [] : [counted(count, one, many)];

@@ -273,7 +273,11 @@ describe('the verdict on a run', () => {
       [{ ...cut, fitness: 'notFit', sections: [blob, blob, blob] }],
     ],
     ['notKnown', '4.00 m were never measured and may hide blobs.', [unmeasured]],
-    ['notKnown', '4.00 m on spool 2 were never measured and may hide blobs.', [cut, unmeasured]],
+    [
+      'notKnown',
+      '4.00 m on spool 2 were never measured and may hide blobs. Found: 2 blobs and 1 thin spot.',
+      [cut, unmeasured],
+    ],
     ['notKnown', 'Too much is within the uncertainty of the gauge.', [{ ...unmeasured, unknownMm: 0 }]],
   ])('is %s: %s', (quality, reason, spools) => {
     expect(verdictOfRun(false, spools)).toEqual({ quality, reason });
