@@ -6,6 +6,7 @@ import { afterAll, beforeAll, describe, expect, it } from 'vitest';
 import { DATABASE_FILE } from '../../server/store/database.ts';
 
 import { openStore, type Store } from '../../server/store/index.ts';
+import { faultOfRecord } from '../../server/store/maintenance/check-values.ts';
 import { SAMPLE_TABLES } from '../../server/store/samples/sample-ids.ts';
 import type { MeasuredSection } from '../../server/strand/section.ts';
 import { beginRun, inFolder, layoutOf, readingOf } from './readings.ts';
@@ -106,6 +107,8 @@ describe('importing a run', () => {
         copied = now;
         await turn();
       }
+      // A backup of it can be restored.
+      expect(faultOfRecord(db)).toBeNull();
       db.close();
       expect(most).toBeLessThanOrEqual(250);
       expect(own).toBeGreaterThan(0);

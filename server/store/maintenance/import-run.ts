@@ -142,8 +142,10 @@ function reserveIds(db: Database, table: string): NewId {
   );
   const shift = used + 1 - ask(`SELECT coalesce(min(id), 0) FROM archive.${table}`);
   const last = shift + ask(`SELECT coalesce(max(id), 0) FROM archive.${table}`);
-  const reserved = db.prepare('UPDATE main.sqlite_sequence SET seq = ? WHERE name = ?').run(last, table);
-  if (reserved.changes === 0) db.prepare('INSERT INTO main.sqlite_sequence (name, seq) VALUES (?, ?)').run(table, last);
+  // The column has no type, and a number of JavaScript would stay a fraction there.
+  const seq = BigInt(last);
+  const reserved = db.prepare('UPDATE main.sqlite_sequence SET seq = ? WHERE name = ?').run(seq, table);
+  if (reserved.changes === 0) db.prepare('INSERT INTO main.sqlite_sequence (name, seq) VALUES (?, ?)').run(table, seq);
   return (column) => `${held(column)} + ${shift}`;
 }
 
