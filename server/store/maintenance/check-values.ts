@@ -144,7 +144,7 @@ function faultOfReferences(db: Database): string | null {
   if (lost !== undefined) return `table ${lost.table}, row ${lost.rowid ?? '?'}: its ${lost.parent} is missing`;
   const used = db
     .prepare<[], string>(
-      `SELECT name FROM sqlite_sequence WHERE NOT (typeof(seq) = 'integer' AND seq BETWEEN 0 AND ${OF_RECORD.idMax})`,
+      `SELECT name FROM sqlite_sequence WHERE NOT (typeof(seq) IN ('integer', 'real') AND seq BETWEEN 0 AND ${OF_RECORD.idMax})`,
     )
     .pluck()
     .get();
