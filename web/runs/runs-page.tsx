@@ -61,30 +61,33 @@ export default function RunsPage() {
       {problem && <ProblemNote problem={problem} />}
       {runs && <Examples runs={runs} changed={() => setTaken((n) => n + 1)} />}
       {runs?.length === 0 && <p class="quiet">There is no run yet. One starts when the line heats up.</p>}
-      <ol class="run-list" reversed>
-        {runs?.map((run) => (
-          <li key={run.id} data-testid="run" data-run={run.id}>
-            <a href={`/runs/${run.id}`} class="run-link">
-              <span class="run-when">
-                {day(run.startedMs, run.timeZone)}
-                {run.example && <ExampleMark />}
-                <span class="fine">
-                  Run {run.id}, {clock(run.startedMs, run.timeZone)} to{' '}
-                  {run.endedMs === null ? 'now' : clock(run.endedMs, run.timeZone)}
-                  {run.endedMs !== null && `, ${span(run.endedMs - run.startedMs)}`}
+      {/* Only once there is something in it: an empty one would move down below what comes above it. */}
+      {runs && (
+        <ol class="run-list" reversed>
+          {runs.map((run) => (
+            <li key={run.id} data-testid="run" data-run={run.id}>
+              <a href={`/runs/${run.id}`} class="run-link">
+                <span class="run-when">
+                  {day(run.startedMs, run.timeZone)}
+                  {run.example && <ExampleMark />}
+                  <span class="fine">
+                    Run {run.id}, {clock(run.startedMs, run.timeZone)} to{' '}
+                    {run.endedMs === null ? 'now' : clock(run.endedMs, run.timeZone)}
+                    {run.endedMs !== null && `, ${span(run.endedMs - run.startedMs)}`}
+                  </span>
                 </span>
-              </span>
-              <RunWord run={run} />
-              <span class="run-facts">
-                {`${run.verdict.reason} ${keptText(run)}`} {troubleText(run)}
-                {run.unreadableRows > 0 && ` ${unreadableText(run.unreadableRows)}.`}
-                {run.lot && ` Material: ${run.lot.name || run.lot.preparation}.`}
-                {run.note && <em> “{run.note}”</em>}
-              </span>
-            </a>
-          </li>
-        ))}
-      </ol>
+                <RunWord run={run} />
+                <span class="run-facts">
+                  {`${run.verdict.reason} ${keptText(run)}`} {troubleText(run)}
+                  {run.unreadableRows > 0 && ` ${unreadableText(run.unreadableRows)}.`}
+                  {run.lot && ` Material: ${run.lot.name || run.lot.preparation}.`}
+                  {run.note && <em> “{run.note}”</em>}
+                </span>
+              </a>
+            </li>
+          ))}
+        </ol>
+      )}
       {runs !== null && (
         <>
           <BinList restored={() => setTaken((n) => n + 1)} />
