@@ -142,6 +142,8 @@ describe('a window as bytes', () => {
   });
 
   it('is refused if it is not one', () => {
-    expect(() => windowOf(new TextEncoder().encode('{"title": "no"}').buffer as ArrayBuffer)).toThrow('something else');
+    expect(() => windowOf(new TextEncoder().encode('{"title": "no"}').buffer as ArrayBuffer)).toThrow(
+      'something that is not a window',
+    );
   });
 });

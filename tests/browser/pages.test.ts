@@ -598,7 +598,7 @@ describe('a lost connection', () => {
     await run.getByRole('link').click();
     await until(
       () => textOf(page.getByTestId('verdict')),
-      (text) => /Good after cutting|Not usable/.test(text),
+      (text) => /not known|good after cutting/i.test(text),
       'the verdict',
     );
     await until(

@@ -131,7 +131,7 @@ test('refuses an impossible start with a clear error, and splits a spool on the 
   await page.getByRole('button', { name: 'Correct where the spool starts' }).click();
   await panel.getByRole('radio', { name: 'It was changed' }).check();
   await panel.getByLabel('Changed at').fill('');
-  await panel.getByText('Give a place on the spool').waitFor();
+  await panel.getByText('Enter a place on the spool').waitFor();
   expect(await panel.getByLabel('Changed at').inputValue()).toBe('');
   await panel.getByLabel('Changed at').fill('12');
   await panel.getByRole('button', { name: 'Split into two spools' }).click();

@@ -27,7 +27,7 @@ export default function AlarmFigures({ run, version }: { run: RunView; version: 
   }, [run.id, version]);
   const journal = `/api/runs/${run.id}/alarm-journal`;
   return (
-    <section aria-labelledby="called-title">
+    <section class="alarm-load" aria-labelledby="called-title">
       <h2 id="called-title">Alarm load</h2>
       {problem && <ProblemNote problem={problem} />}
       {!figures && !problem && <p class="quiet">Counting …</p>}

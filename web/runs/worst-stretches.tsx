@@ -26,11 +26,7 @@ export function WorstStretches({ runId, spools, sections, limits, extent }: Prop
   if (worst.length === 0 || !extent) return null;
   return (
     <section aria-labelledby="worst-title">
-      <h2 id="worst-title">
-        {worst.length === 1
-          ? 'The worst stretch'
-          : `The ${['two', 'three', 'four', 'five'][worst.length - 2]} worst stretches`}
-      </h2>
+      <h2 id="worst-title">{worst.length === 1 ? 'The worst stretch' : 'The worst stretches'}</h2>
       <ol class="worst-list">
         {worst.map((section) => (
           <Stretch
