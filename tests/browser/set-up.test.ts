@@ -4,6 +4,7 @@ import { afterAll, afterEach, beforeAll, beforeEach, describe, expect, test, vi 
 import type { IncomingView } from '../../server/api/contract/incoming.ts';
 import type { LiveState } from '../../server/api/contract/live-state.ts';
 import { SKETCHES, type Sketch } from '../door/sketches.ts';
+import { IS_LONG_CHECK } from '../long-check.ts';
 import { newDataFolder, type RunningService, startService, until } from '../service/running-service.ts';
 import { SketchBoard } from '../service/sketch-board.ts';
 import { contrastFaults, DESKTOP, PHONE, pageFaults, sharedBrowser, type TestBrowser } from './browser.ts';
@@ -145,7 +146,7 @@ describe('a board with a sketch of its own', () => {
     );
   });
 
-  test('accepted on another device are shown as accepted here too', async () => {
+  test.skipIf(!IS_LONG_CHECK)('accepted on another device are shown as accepted here too', async () => {
     const { page } = await opened.open('/set-up');
     await yes(page).and(page.locator(':enabled')).waitFor();
     const elsewhere = [{ name: 'D', role: 'd', factor: 1, offset: 0, unit: 'mm' }];
@@ -281,7 +282,7 @@ describe('lines that cannot be read', () => {
     await page.getByText(/^Format: JSON \(was name=value\)/).waitFor();
   });
 
-  test('that are not text bring up the baud rate', async () => {
+  test.skipIf(!IS_LONG_CHECK)('that are not text bring up the baud rate', async () => {
     const { page } = await opened.open('/set-up');
     await row(page, 'gauge.d').waitFor();
     expect(await page.getByText('baud rate').count()).toBe(0);
@@ -326,7 +327,7 @@ describe('lines that cannot be read', () => {
     });
   });
 
-  test('that do not arrive bring up what to check', async () => {
+  test.skipIf(!IS_LONG_CHECK)('that do not arrive bring up what to check', async () => {
     board.load({ ...sketch('own names'), print: () => '' });
     const { page } = await opened.open('/set-up');
     await page.getByText('Is the sketch running').waitFor({ timeout: 40_000 });
@@ -339,6 +340,7 @@ test.each([
   ['light', 'dark', 'desktop', DESKTOP],
   ['dark', 'light', 'phone', PHONE],
 ] as const)('has no serious WCAG 2.2 AA violations: %s and %s, %s', async (colorScheme, other, _device, viewport) => {
+  if (viewport === PHONE && !IS_LONG_CHECK) return;
   board.load(sketch('raw counts of the gauge'));
   const { page } = await opened.open('/set-up', { colorScheme, viewport, reducedMotion: 'reduce' });
   await row(page, 'adc').getByText('raw count').waitFor();
