@@ -170,14 +170,15 @@ export async function assemble({ startup, timeZone, log, ...options }: AssemblyO
       return { name: settings.lineName, runId, live, sentence, severity, stage: stage.stage, firstReadyMs };
     },
     outlook: () => {
-      const { sections, spool, placesAreKnown, settings, meanDiameterMm } = monitor.snapshot();
+      const { sections, spool, placesAreKnown, settings, meanDiameterMm, cutOuts } = monitor.snapshot();
       if (spool === null || !placesAreKnown) return spoolOutlook(sections, null);
       const { nominalMm, densityGPerCm3 } = settings;
       const diameterMm = meanDiameterMm ?? nominalMm;
       const { lengthMm } = reelCapacity(reelShapeOf(settings), diameterMm, densityGPerCm3);
       const { startGaugeMm, wanted } = spool;
       const wantedMm = wanted === undefined ? null : lengthOfAmountMm(wanted, { diameterMm, densityGPerCm3 });
-      return spoolOutlook(sections, { startGaugeMm, capacityMm: lengthMm, wantedMm });
+      const strand = { startGaugeMm, lengthFactor: 1, cutOuts };
+      return spoolOutlook(sections, { ...strand, capacityMm: lengthMm, wantedMm });
     },
     trace: (of) => readTrace(of, { reader, samples: store.columns, limits: settings }),
     alarms: () => monitor.alarms.standing(),

@@ -1,3 +1,4 @@
+import { type StrandOnWinder, spoolPositionMm } from '../strand/position.ts';
 import type { Section } from '../strand/section.ts';
 
 /** What can still become of the spool being wound. Times UTC ms, lengths mm. */
@@ -15,7 +16,7 @@ export interface SpoolOutlook {
 /** @param spool null = none is being wound, or places on it are not known */
 export function spoolOutlook(
   sections: readonly Section[],
-  spool: { readonly startGaugeMm: number; readonly capacityMm: number; readonly wantedMm: number | null } | null,
+  spool: (StrandOnWinder & { readonly capacityMm: number; readonly wantedMm: number | null }) | null,
 ): SpoolOutlook {
   const blobsMs: number[] = [];
   const cutOut: SpoolOutlook['cutOut'][number][] = [];
@@ -23,8 +24,8 @@ export function spoolOutlook(
     if (fromTimeMs !== null && kind === 'blob' && certainty === 'sure' && verdict !== 'good') blobsMs.push(fromTimeMs);
     if (spool === null || verdict !== 'discard' || toMm <= spool.startGaugeMm) continue;
     cutOut.push({
-      fromSpoolMm: Math.max(0, fromMm - spool.startGaugeMm),
-      toSpoolMm: toMm - spool.startGaugeMm,
+      fromSpoolMm: Math.max(0, spoolPositionMm(fromMm, spool)),
+      toSpoolMm: spoolPositionMm(toMm, spool),
       // What a user marked has no time: it was there before the alarm.
       fromMs: fromTimeMs ?? 0,
     });

@@ -110,7 +110,7 @@ describe('the outlook of a spool', () => {
     open: false,
     ...more,
   });
-  const spool = { startGaugeMm: 1000, capacityMm: 300_000, wantedMm: null };
+  const spool = { startGaugeMm: 1000, lengthFactor: 1, cutOuts: [], capacityMm: 300_000, wantedMm: null };
 
   it('counts sure blobs that no one has called good, and cuts only what is on the spool and will be discarded', () => {
     const sections = [
@@ -132,6 +132,10 @@ describe('the outlook of a spool', () => {
       wantedMm: 250_000,
     });
     expect(spoolOutlook([section(990)], spool)).toMatchObject({ cutOut: [{ fromSpoolMm: 0, toSpoolMm: 10 }] });
+    // Strand that was cut out on the way moves the rest inwards.
+    expect(spoolOutlook([section(9000)], { ...spool, cutOuts: [{ fromMm: 4000, toMm: 4200 }] }).cutOut).toMatchObject([
+      { fromSpoolMm: 7800, toSpoolMm: 7820 },
+    ]);
     // Wound before this spool, to the millimetre.
     expect(spoolOutlook([section(980)], spool).cutOut).toEqual([]);
     expect(spoolOutlook([section(5000, { fromTimeMs: null })], spool).blobsMs).toEqual([]);
