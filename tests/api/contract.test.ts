@@ -9,6 +9,7 @@ import { afterAll, beforeAll, describe, expect, it, test } from 'vitest';
 import { CONTRACT } from '../../server/api/contract/index.ts';
 import { LiveFrame } from '../../server/api/contract/live.ts';
 import { partsOf, type RouteSpec } from '../../server/api/contract/route-table.ts';
+import { IS_LONG_CHECK } from '../long-check.ts';
 import { startTestService, type TestService, woundBySimulator } from './test-service.ts';
 
 const ROOT = fileURLToPath(new URL('../..', import.meta.url));
@@ -109,7 +110,7 @@ describe('the OpenAPI document', () => {
     );
   });
 
-  it('generates a client that compiles and can use one spool', { timeout: 60_000 }, async () => {
+  it.skipIf(!IS_LONG_CHECK)('generates a client that compiles and can use one spool', { timeout: 60_000 }, async () => {
     const document = await service.get<OpenAPI3>('/openapi.json');
     const folder = `${ROOT}.build/generated-client`;
     mkdirSync(folder, { recursive: true });

@@ -89,7 +89,7 @@ describe('a board with a sketch of its own', () => {
     expect(await row(page, 'D').textContent()).toMatch(/is the/);
   });
 
-  test('has each role and its unit on one line of a narrow phone', async () => {
+  test.skipIf(!IS_LONG_CHECK)('has each role and its unit on one line of a narrow phone', async () => {
     const { page } = await opened.open('/set-up', { viewport: { width: 360, height: 780 } });
     await yes(page).and(page.locator(':enabled')).waitFor();
     for (const name of ['TempA', 'pwm']) {
@@ -99,7 +99,7 @@ describe('a board with a sketch of its own', () => {
     }
   });
 
-  test('has its units changed in place, with the value at once', async () => {
+  test.skipIf(!IS_LONG_CHECK)('has its units changed in place, with the value at once', async () => {
     await service.send('PUT', '/api/settings', { roles: [{ name: 'TempA', role: 't1', factor: 1, offset: 0 }] });
     const { page } = await opened.open('/set-up');
     const temperature = row(page, 'TempA').getByTestId('value');
@@ -155,23 +155,26 @@ describe('a board with a sketch of its own', () => {
     await page.getByRole('button', { name: 'Yes, use these 4 signals' }).waitFor();
   });
 
-  test('changed on another device meanwhile: nothing is overwritten, and what was chosen stays', async () => {
-    const { page, complaints } = await opened.open('/set-up');
-    await page.getByLabel('Unit of pull').selectOption('m/min');
-    await yes(page).and(page.locator(':enabled')).waitFor();
-    const elsewhere = [{ name: 'D', role: 'd', factor: 1, offset: 0.01, unit: 'mm' }];
-    await service.send('PUT', '/api/mapping', { roles: elsewhere, before: [] });
-    await yes(page).click();
-    await page.getByText('The signals were changed on another device in the meantime.').waitFor();
-    expect(await roles()).toEqual(elsewhere);
-    expect(await page.getByLabel('Unit of pull').inputValue()).toBe('m/min');
-    expect(without(complaints, 409)).toEqual([]);
+  test.skipIf(!IS_LONG_CHECK)(
+    'changed on another device meanwhile: nothing is overwritten, and what was chosen stays',
+    async () => {
+      const { page, complaints } = await opened.open('/set-up');
+      await page.getByLabel('Unit of pull').selectOption('m/min');
+      await yes(page).and(page.locator(':enabled')).waitFor();
+      const elsewhere = [{ name: 'D', role: 'd', factor: 1, offset: 0.01, unit: 'mm' }];
+      await service.send('PUT', '/api/mapping', { roles: elsewhere, before: [] });
+      await yes(page).click();
+      await page.getByText('The signals were changed on another device in the meantime.').waitFor();
+      expect(await roles()).toEqual(elsewhere);
+      expect(await page.getByLabel('Unit of pull').inputValue()).toBe('m/min');
+      expect(without(complaints, 409)).toEqual([]);
 
-    await page.getByRole('button', { name: 'Yes, use these 4 signals' }).click();
-    const saved = await until(roles, (all) => all.length === 5, 'all five');
-    expect(saved.find(({ name }) => name === 'D')).toEqual(elsewhere[0]);
-    expect(saved.find(({ name }) => name === 'pull')).toMatchObject({ role: 'v', unit: 'm/min' });
-  });
+      await page.getByRole('button', { name: 'Yes, use these 4 signals' }).click();
+      const saved = await until(roles, (all) => all.length === 5, 'all five');
+      expect(saved.find(({ name }) => name === 'D')).toEqual(elsewhere[0]);
+      expect(saved.find(({ name }) => name === 'pull')).toMatchObject({ role: 'v', unit: 'm/min' });
+    },
+  );
 });
 
 describe('what a board does not send', () => {

@@ -72,32 +72,35 @@ afterAll(async () => {
   await service?.remove();
 });
 
-test('marks rows as being fetched, also while the service refuses them, until they arrive', async () => {
-  const watched = await browser.page();
-  const { page } = watched;
-  let refused = 0;
-  const released: (() => void)[] = [];
-  await page.route('**/window?*', async (route) => {
-    if (refused++ === 0) return route.abort();
-    await new Promise<void>((resolve) => released.push(resolve));
-    // Requests that were waiting when the route was removed have already continued.
-    return route.continue().catch(() => {});
-  });
-  await page.goto(`${service.address}/spool/1`);
-  const coming = () => page.locator('.row-strand.coming').count();
-  await until(coming, (rows) => rows > 0, 'rows that are fetched');
-  // The first request was refused and is repeated automatically.
-  await until(
-    () => released.length,
-    (count) => count > 0,
-    'the same question again',
-  );
-  expect(await coming()).toBeGreaterThan(0);
-  await page.unroute('**/window?*');
-  for (const go of released) go();
-  await until(coming, (rows) => rows === 0, 'rows that are there');
-  await watched.close();
-});
+test.skipIf(!IS_LONG_CHECK)(
+  'marks rows as being fetched, also while the service refuses them, until they arrive',
+  async () => {
+    const watched = await browser.page();
+    const { page } = watched;
+    let refused = 0;
+    const released: (() => void)[] = [];
+    await page.route('**/window?*', async (route) => {
+      if (refused++ === 0) return route.abort();
+      await new Promise<void>((resolve) => released.push(resolve));
+      // Requests that were waiting when the route was removed have already continued.
+      return route.continue().catch(() => {});
+    });
+    await page.goto(`${service.address}/spool/1`);
+    const coming = () => page.locator('.row-strand.coming').count();
+    await until(coming, (rows) => rows > 0, 'rows that are fetched');
+    // The first request was refused and is repeated automatically.
+    await until(
+      () => released.length,
+      (count) => count > 0,
+      'the same question again',
+    );
+    expect(await coming()).toBeGreaterThan(0);
+    await page.unroute('**/window?*');
+    for (const go of released) go();
+    await until(coming, (rows) => rows === 0, 'rows that are there');
+    await watched.close();
+  },
+);
 
 describe('printers', () => {
   const printers = () => service.get<PrinterProfile[]>('/api/printers');

@@ -2,6 +2,7 @@ import { mkdtempSync, rmSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { afterAll, afterEach, beforeAll, describe, expect, test } from 'vitest';
+import { IS_LONG_CHECK } from '../long-check.ts';
 import { type EmulatedBoard, startEmulatedBoard } from './emulated-board.ts';
 import { type LineListener, listen, numberOf, type ReceivedLine, stepsOf } from './line-listener.ts';
 
@@ -135,7 +136,7 @@ describe('thermistors', () => {
   });
 });
 
-describe('length', () => {
+describe.runIf(IS_LONG_CHECK)('length', () => {
   afterEach(async () => {
     await board.pulses(0);
     await board.bounce(0);
@@ -170,7 +171,7 @@ describe('length', () => {
   });
 });
 
-describe('a board with set-points and heater signals', () => {
+describe.runIf(IS_LONG_CHECK)('a board with set-points and heater signals', () => {
   test('prints s1…s3 and p1…p3 for each zone, and uses the beta model', async () => {
     const allFields = await startEmulatedBoard({
       linkPath: join(folder, 'all-fields'),

@@ -3,6 +3,7 @@ import { rmSync } from 'node:fs';
 import { afterEach, beforeEach, describe, expect, test, vi } from 'vitest';
 import type { LiveState } from '../../server/api/contract/live-state.ts';
 import type { RunDetail, SectionView, SpoolDetail } from '../../server/api/contract/runs-and-spools.ts';
+import { IS_LONG_CHECK } from '../long-check.ts';
 import { listenLive } from './live-listener.ts';
 import { type RunningService, startService, until } from './running-service.ts';
 import { ScriptedBoard } from './scripted-board.ts';
@@ -92,7 +93,7 @@ describe('asked to end', () => {
     expect(accepted.filter((note) => !kept.includes(note))).toEqual([]);
   });
 
-  test('a replay at full speed ends in an orderly way, too', async () => {
+  test.skipIf(!IS_LONG_CHECK)('a replay at full speed ends in an orderly way, too', async () => {
     const replay = await startService({ source: 'simulator:evening?pace=max' });
     await until(
       () => replay.get<LiveState>('/api/state'),

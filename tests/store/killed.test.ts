@@ -10,7 +10,7 @@ import { builtStore } from './built-store.ts';
 import { inFolder, randomOf } from './readings.ts';
 
 const WRITER = fileURLToPath(new URL('./killed-writer.js', import.meta.url));
-const KILLS = IS_LONG_CHECK ? 40 : 6;
+const KILLS = IS_LONG_CHECK ? 40 : 4;
 let storeUrl: URL;
 beforeAll(() => {
   storeUrl = builtStore();
