@@ -68,7 +68,7 @@ test('selects two runs by keyboard and shows the differences first', async () =>
   expect(text).toContain('not shown by one run of each');
 });
 
-test('shows the numbers of each chart in a table', async () => {
+test.skipIf(!IS_LONG_CHECK)('shows the numbers of each chart in a table', async () => {
   const { page } = await open('/compare/1/2');
   const lumps = page.locator('[data-measure=blobsAndNecks]');
   await lumps.waitFor();
@@ -81,7 +81,7 @@ test('shows the numbers of each chart in a table', async () => {
   expect(await page.locator('.compare-shapes .chart-table').count()).toBe(1);
 });
 
-test('groups runs with the same description, and can move them to another group', async () => {
+test.skipIf(!IS_LONG_CHECK)('groups runs with the same description, and can move them to another group', async () => {
   const { page } = await open('/compare');
   for (const run of [1, 2, 3, 4]) await page.getByRole('checkbox', { name: new RegExp(`Run ${run},`) }).check();
   await page.getByRole('button', { name: 'Compare 4 runs' }).click();
@@ -106,7 +106,7 @@ test.each([
   expect(await contrastFaults(page, 'side by side', other)).toEqual([]);
 });
 
-test('prints without controls', async () => {
+test.skipIf(!IS_LONG_CHECK)('prints without controls', async () => {
   const { page } = await open('/compare/1/2');
   await page.getByTestId('conclusion').waitFor();
   await page.emulateMedia({ media: 'print' });
