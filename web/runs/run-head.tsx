@@ -12,7 +12,7 @@ export function RunHead({ run, spools }: Pick<RunDetail, 'run' | 'spools'>) {
   const trouble = troubleText(run);
   const action = nextAction(run, spools);
   return (
-    <header class="run-head">
+    <header class="page-head run-head">
       <p class="run-date">
         Run {run.id}. {day(run.startedMs, run.timeZone)}, {clock(run.startedMs, run.timeZone)} to{' '}
         {run.endedMs === null ? 'now' : clock(run.endedMs, run.timeZone)},{' '}
