@@ -41,7 +41,7 @@ if (connected) {
   startLiveConnection();
   startSettings();
 }
-// In a task of its own, between two of which the browser answers presses.
+// As a separate task: between tasks the browser answers presses.
 setTimeout(() => {
   const page = document.getElementById('page')!;
   page.replaceChildren();

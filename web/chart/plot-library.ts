@@ -6,7 +6,7 @@ let loading: Promise<typeof uPlot> | null = null;
 
 /**
  * The plotting library, for plots of the first page: it is fetched while that page is drawn, which need not wait for it.
- * Without a connection it tries again until it has the library; the page shows meanwhile that the connection is lost.
+ * Without a connection it tries again until it has the library; until then the page shows that the connection is lost.
  */
 export function plotLibrary(): Promise<typeof uPlot> {
   loading ??= load();

@@ -63,7 +63,7 @@ const GROUPS: readonly StepGroup[] = [
       </>,
       <>
         Before you leave the room for long, open <a href="/night">Before bed</a> and do what it lists. No cut-out, no
-        smoke alarm, or nobody who can come? Then shut the line down.
+        smoke alarm, or no one near who can come? Then shut the line down.
       </>,
     ],
   },

@@ -57,7 +57,7 @@ export function Alarms() {
   );
 }
 
-/** Without a connection nobody knows whether there is an alarm. */
+/** Without a connection it is not known whether there is an alarm. */
 function NoAlarm() {
   const lostForMs = connection.value.phase === 'lost' ? staleForMs.value : null;
   return <p class="quiet">{noAlarmText(live.value?.notWatched ?? [], lostForMs)}</p>;

@@ -14,7 +14,7 @@ export const GLOSSARY = {
     'Strand that would spoil a print: blobs, thin spots, stretches out of tolerance, and what you marked to be discarded. It is counted from the start to the end of each stretch, without margins.',
   doubtful:
     'Strand of which the gauge cannot tell whether it is good: too near to a limit, or seen by too few readings. Look at it, or cut it out to be safe.',
-  notMeasured: 'Strand that passed the gauge while no usable reading arrived. It may be good, but nobody knows.',
+  notMeasured: 'Strand that passed the gauge while no usable reading arrived. It may be good, but that is not known.',
   cleanPiece:
     'The longest piece without anything bad, doubtful or not measured. The longest print that you can start without cutting is as long as this.',
   cutList:

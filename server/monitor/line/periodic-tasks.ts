@@ -136,7 +136,7 @@ export class PeriodicTasks {
     log.write('service', `The clock of this machine was moved by ${(now.stepMs / 1000).toFixed(0)} s. ${effect}`);
   }
 
-  /** Stored while the run goes on, because nobody knows how it will end. Its date can be corrected later. */
+  /** Stored while the run goes on, because how it will end is not known yet. Its date can be corrected later. */
   #keepClockAhead(): void {
     const { clock, follower, connection, guard, reader, writer } = this.#parts;
     const { run } = follower.runTracker;

@@ -27,7 +27,7 @@ interface Column {
   readonly pk: number;
 }
 
-/** A file from anywhere must not run statements of its own. @returns what does not belong in it; null = nothing */
+/** A file from anywhere must not run its own statements. @returns what does not belong in it; null = nothing */
 export function faultOfSchema(db: Database): string | null {
   const viewsAndTriggers = "SELECT name FROM sqlite_schema WHERE type IN ('view', 'trigger')";
   const name = db.prepare<[], string>(viewsAndTriggers).pluck().get();

@@ -12,7 +12,7 @@ interface BinRow {
   deleted_by: string;
 }
 
-/** In place of the time of deletion: the run is being imported, and nobody may see it yet. */
+/** In place of the time of deletion: the run is being imported, and is in no list yet. */
 export const IMPORTING_MS = 0;
 /** The import failed or was killed: what it left is removed like what is deleted, but cannot be restored. */
 export const ABANDONED_MS = 1;
