@@ -5,7 +5,6 @@ import { statedNames } from './certificate/house-names.ts';
 import { openCertificate } from './certificate/open-certificate.ts';
 import type { ServerCertificate } from './certificate/server-certificate.ts';
 import type { Right } from './entities/device.ts';
-import { spoolOutlook } from './escalation/spool-outlook.ts';
 import { IdentityService } from './identity/identity-service.ts';
 import { openPairingSocket, type ReachableInvitation } from './identity/pairing-socket.ts';
 import { reachableAddresses } from './identity/reachable-addresses.ts';
@@ -15,6 +14,7 @@ import { MonotonicClock } from './monitor/clock.ts';
 import { DatingService } from './monitor/dating-service.ts';
 import { diagnosis } from './monitor/diagnosis.ts';
 import { ExampleNights } from './monitor/example-nights.ts';
+import { outlookOf } from './monitor/line/outlook.ts';
 import { createLineMonitor, type LineMonitor } from './monitor/line-monitor.ts';
 import type { Log } from './monitor/log.ts';
 import { logInRecord } from './monitor/log-in-record.ts';
@@ -44,9 +44,6 @@ import { scenarioNames } from './source/simulated-source.ts';
 import type { Source } from './source/source.ts';
 import { UnusableSource } from './source/unusable-source.ts';
 import { openStore, type Store } from './store/index.ts';
-import { reelCapacity } from './strand/reel/reel-capacity.ts';
-import { reelShapeOf } from './strand/reel/reel-shape.ts';
-import { lengthOfAmountMm } from './strand/verdict/print-fit.ts';
 import { VERSION } from './version.ts';
 
 /** What the service is assembled from. */
@@ -169,17 +166,7 @@ export async function assemble({ startup, timeZone, log, ...options }: AssemblyO
       const runId = run?.id ?? null;
       return { name: settings.lineName, runId, live, sentence, severity, stage: stage.stage, firstReadyMs };
     },
-    outlook: () => {
-      const { sections, spool, placesAreKnown, settings, meanDiameterMm, cutOuts } = monitor.snapshot();
-      if (spool === null || !placesAreKnown) return spoolOutlook(sections, null);
-      const { nominalMm, densityGPerCm3 } = settings;
-      const diameterMm = meanDiameterMm ?? nominalMm;
-      const { lengthMm } = reelCapacity(reelShapeOf(settings), diameterMm, densityGPerCm3);
-      const { startGaugeMm, wanted } = spool;
-      const wantedMm = wanted === undefined ? null : lengthOfAmountMm(wanted, { diameterMm, densityGPerCm3 });
-      const strand = { startGaugeMm, lengthFactor: 1, cutOuts };
-      return spoolOutlook(sections, { ...strand, capacityMm: lengthMm, wantedMm });
-    },
+    outlook: () => outlookOf(monitor.snapshot()),
     trace: (of) => readTrace(of, { reader, samples: store.columns, limits: settings }),
     alarms: () => monitor.alarms.standing(),
     alarm: (id) => monitor.alarms.find(id),

@@ -8,7 +8,7 @@ import { adviceOfBlindness, adviceOfGauge, adviceOfSections, adviceOfTrend } fro
 import { type Blindness, blindness } from '../strand/blindness.ts';
 import { samplePitchMm } from '../strand/gauge-watch.ts';
 import { gramsOfLength } from '../strand/mass.ts';
-import { type StrandOnWinder, spoolPositionMm } from '../strand/position.ts';
+import { asCounted, type StrandOnWinder, spoolPositionMm } from '../strand/position.ts';
 import { causesOf } from '../strand/spectrum/named-causes.ts';
 import { spoolTotals } from '../strand/spool-totals.ts';
 import type { LiveState } from './contract/live-state.ts';
@@ -41,8 +41,11 @@ function liveAdvice(s: LineSnapshot, blind: Blindness | null): LiveState['advice
 }
 
 /** A spool being wound cannot have been measured by tape, so its lengths are as counted. */
-function strandOn({ cutOuts }: LineSnapshot, { startGaugeMm }: Spool): StrandOnWinder {
-  return { startGaugeMm, lengthFactor: 1, cutOuts: cutOuts.filter(({ toMm }) => toMm > startGaugeMm) };
+function strandOn({ cutOuts }: LineSnapshot, spool: Spool): StrandOnWinder {
+  return asCounted(
+    spool,
+    cutOuts.filter(({ toMm }) => toMm > spool.startGaugeMm),
+  );
 }
 
 function liveSpool(s: LineSnapshot, spool: Spool, woundMm: number): LiveSpool {

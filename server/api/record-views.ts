@@ -1,4 +1,4 @@
-import type { Alarm } from '../alarm/alarm.ts';
+import type { AlarmChange } from '../alarm/alarm.ts';
 import type { Run } from '../entities/run.ts';
 import type { DatingService } from '../monitor/dating-service.ts';
 import type { LineMonitor } from '../monitor/line-monitor.ts';
@@ -34,8 +34,8 @@ export interface RecordViewsParts {
 interface JudgedRun {
   readonly view: RunView;
   readonly judged: readonly Judgement[];
-  /** Its alarms, as they were when they were raised. */
-  readonly raised: readonly Alarm[];
+  readonly journal: readonly AlarmChange[];
+  readonly troubles: RunDetail['troubles'];
 }
 
 /**
@@ -57,7 +57,7 @@ export class RecordViews {
   async run(runId: number): Promise<RunDetail> {
     const { spools, reader, samples, dating } = this.#parts;
     const run = spools.run(runId);
-    const { view, judged, raised } = await this.#judgedRun(run);
+    const { view, judged, journal, troubles } = await this.#judgedRun(run);
     const now = this.#now(runId);
     const extent = await samples.extent(runId);
     return {
@@ -67,8 +67,8 @@ export class RecordViews {
       limits: limitsView(spools.settingsOfRun(runId).limits),
       sections: judged.flatMap((one) => one.sections.map((section) => sectionView(section, frameOf(one), now))),
       extent: extent === null ? null : { ...extent, signals: [...extent.signals] },
-      troubles: troublesWhile(judged, raised),
-      alarms: reader.alarmJournal(runId).map(({ timeMs, what, by, from, why, alarm }) => ({
+      troubles,
+      alarms: journal.map(({ timeMs, what, by, from, why, alarm }) => ({
         timeMs,
         step: what,
         by,
@@ -119,9 +119,12 @@ export class RecordViews {
   async #judgedRun(run: Run): Promise<JudgedRun> {
     const { spools, judge, reader } = this.#parts;
     const judged = await Promise.all(spools.ofRun(run).map((on) => judge.judgeByNight(on)));
-    const raised = reader.alarmJournal(run.id).flatMap(({ what, alarm }) => (what === 'raised' ? [alarm] : []));
+    const journal = reader.alarmJournal(run.id);
+    const raised = journal.flatMap(({ what, alarm }) => (what === 'raised' ? [alarm] : []));
+    const troubles = troublesWhile(judged, raised);
     // Counted last: what is unreadable is found while the rest is read.
-    return { view: runView(run, judged, raised, reader.unreadableRows(run.id)), judged, raised };
+    const counts = { alarms: raised.length, unreadableRows: reader.unreadableRows(run.id) };
+    return { view: runView(run, judged, counts, troubles), judged, journal, troubles };
   }
 
   #now(runId: number): NowAtGauge | null {

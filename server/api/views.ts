@@ -130,12 +130,12 @@ export function troublesWhile(judged: readonly Judgement[], raised: readonly Ala
     .filter(({ atMs }) => wasWound(atMs));
 }
 
-/** A run, judged by the limits in force while it was made. @param raised its alarms, as they were when they were raised */
+/** A run, judged by the limits in force while it was made. */
 export function runView(
   run: Run,
   judged: readonly Judgement[],
-  raised: readonly Alarm[],
-  unreadableRows: number,
+  counts: Pick<RunView, 'alarms' | 'unreadableRows'>,
+  troubles: readonly Trouble[],
 ): RunView {
   const sum = (pick: (one: Judgement) => number) => judged.reduce((total, one) => total + pick(one), 0);
   const sections = judged.flatMap((one) => one.sections);
@@ -158,8 +158,7 @@ export function runView(
     coils: sum(({ kept }) => kept?.coils ?? 0),
     longestCoilMm: Math.max(0, ...judged.map(({ kept }) => kept?.longestCoilMm ?? 0)),
     blobs: peaks.length,
-    alarms: raised.length,
-    unreadableRows,
+    ...counts,
     worstMm: peaks.length === 0 ? null : Math.max(...peaks),
     verdict: verdictOfRun(
       run.endedMs === null,
@@ -172,7 +171,7 @@ export function runView(
         isCut: isCut(plan),
       })),
     ),
-    trouble: firstTrouble(troublesWhile(judged, raised), sections),
+    trouble: firstTrouble(troubles, sections),
   };
 }
 

@@ -147,7 +147,7 @@ function end(known: Escalation | null, change: AlarmChange, plan: EscalationPlan
 const SOMEONE_IS_ON_IT: Urgency = { getUp: false, why: '' };
 
 function urgencyFor({ alarm, sinceMs }: Escalation, contact: Contact, plan: EscalationPlan, nowMs: number): Urgency {
-  return urgencyOf(alarm, sinceMs, contact, plan.outlook(), nowMs);
+  return urgencyOf(alarm, sinceMs, contact, plan.outlook, nowMs);
 }
 
 /** Who is notified now, and who only after their quiet hours. */

@@ -31,7 +31,7 @@ export interface EscalationPlan {
   readonly timeZone: string;
   readonly failingChannels: ReadonlySet<number>;
   /** The spool being wound, now. */
-  outlook(): SpoolOutlook;
+  readonly outlook: SpoolOutlook;
 }
 
 /** A contact, and whether they should get up. */

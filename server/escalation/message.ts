@@ -103,10 +103,13 @@ export function alarmText(
   };
 }
 
-/** All blobs of a run are one conversation, also if each was answered and is an alarm of its own. */
+/** All blobs of a run are one conversation, even if each was answered and became a separate alarm. */
 export function conversationOf({ id, type, facts: { runId } }: Alarm): string {
   return runId === undefined ? `alarm-${id}` : `${type}-run-${runId}`;
 }
+
+/** Nothing to be careful about, and nothing to get up for. */
+const ABOUT_NO_ALARM = { caution: '', alarmId: null, urgency: null, why: '' } as const;
 
 export function drillText(drillId: number, startedMs: number, withinMin: number): MessageText {
   return {
@@ -115,11 +118,8 @@ export function drillText(drillId: number, startedMs: number, withinMin: number)
     title: 'Alarm test',
     text: `This is alarm test ${drillId}: nothing is wrong with the line. Confirm within ${withinMin === 1 ? 'a minute' : `${withinMin} minutes`} that it reached you.`,
     firstCheck: 'Open the link, or the page People, and press “I got it”.',
-    caution: '',
     atMs: startedMs,
-    alarmId: null,
-    urgency: null,
-    why: '',
+    ...ABOUT_NO_ALARM,
   };
 }
 
@@ -150,11 +150,8 @@ export function testText(channelName: string, atMs: number): MessageText {
     title: 'Test message',
     text: `This is a test of the channel “${channelName}”. If you can read it, alarms reach you here.`,
     firstCheck: '',
-    caution: '',
     atMs,
-    alarmId: null,
-    urgency: null,
-    why: '',
+    ...ABOUT_NO_ALARM,
   };
 }
 
@@ -165,11 +162,8 @@ export function readyText(atMs: number): MessageText {
     title: 'Ready to wind',
     text: 'The strand has settled, and every zone is at temperature.',
     firstCheck: '',
-    caution: '',
     atMs,
-    alarmId: null,
-    urgency: null,
-    why: '',
+    ...ABOUT_NO_ALARM,
   };
 }
 

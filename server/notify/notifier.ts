@@ -122,7 +122,7 @@ export class Notifier implements PeopleService {
         rules: this.#rules,
         timeZone: parts.timeZone,
         failingChannels: this.#queues.failing(),
-        outlook: parts.outlook,
+        outlook: parts.outlook(),
       }),
       head,
       kick: (ids) => this.#queues.kick(ids),

@@ -4,8 +4,13 @@ export function capital(text: string): string {
 }
 
 /** “1 row”, “3 rows”. */
-export function counted(count: number, what: string): string {
-  return `${count} ${what}${count === 1 ? '' : 's'}`;
+export function counted(count: number, one: string, many = `${one}s`): string {
+  return `${count} ${count === 1 ? one : many}`;
+}
+
+/** “Ada, Ben and Cleo”. */
+export function listed(items: readonly string[]): string {
+  return items.length < 2 ? (items[0] ?? '') : `${items.slice(0, -1).join(', ')} and ${items.at(-1)}`;
 }
 
 /** Up to the first full stop, question or exclamation mark that a space follows; a dot within a number ends nothing. */

@@ -27,6 +27,14 @@ export interface StrandOnWinder {
   readonly cutOuts: readonly Stretch[];
 }
 
+/** A spool without a tape measurement: its lengths are as counted by the line. */
+export function asCounted(
+  { startGaugeMm }: Pick<StrandOnWinder, 'startGaugeMm'>,
+  cutOuts: readonly Stretch[],
+): StrandOnWinder {
+  return { startGaugeMm, lengthFactor: 1, cutOuts };
+}
+
 /**
  * Position on the spool from its inner end, mm. Strand that was cut out has no length on the spool: all of it is at the
  * joint.

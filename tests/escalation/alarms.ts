@@ -63,7 +63,7 @@ export function planOf(contacts: readonly Contact[], more: Partial<EscalationPla
     rules: DEFAULT_RULES,
     timeZone: 'UTC',
     failingChannels: new Set(),
-    outlook: () => NO_SPOOL,
+    outlook: NO_SPOOL,
     ...more,
   };
 }

@@ -212,19 +212,17 @@ describe('who is notified, and when', () => {
 
   it('wakes those whose quiet hours held it back once blobs come too fast for them', () => {
     const quiet = { from: '22:00', to: '06:30' };
-    let blobsMs = [NIGHT_MS];
-    const outlook = () => ({ ...NO_SPOOL, blobsMs });
-    const plan = planOf(
-      [
-        contactOf(1, 'Ada', { quiet, wakeAboveBlobsPerHour: 2 }),
-        contactOf(2, 'Ben', { wakeAboveBlobsPerHour: 9, quiet }),
-      ],
-      { outlook },
-    );
-    const first = raise(plan);
+    const planAfter = (...blobsMs: number[]) =>
+      planOf(
+        [
+          contactOf(1, 'Ada', { quiet, wakeAboveBlobsPerHour: 2 }),
+          contactOf(2, 'Ben', { wakeAboveBlobsPerHour: 9, quiet }),
+        ],
+        { outlook: { ...NO_SPOOL, blobsMs } },
+      );
+    const first = raise(planAfter(NIGHT_MS));
     expect(first.notifications).toEqual([]);
-    blobsMs = [NIGHT_MS, NIGHT_MS + MIN, NIGHT_MS + 2 * MIN];
-    const third = later(first, plan, NIGHT_MS + 2 * MIN);
+    const third = later(first, planAfter(NIGHT_MS, NIGHT_MS + MIN, NIGHT_MS + 2 * MIN), NIGHT_MS + 2 * MIN);
     expect(names(third)).toEqual([['raised', 'Ada']]);
     expect(third.notifications[0]!.recipients[0]!.urgency).toEqual({
       getUp: true,

@@ -6,6 +6,7 @@ import { alarmText } from '../../server/escalation/message.ts';
 import { lostPieceMm, type SpoolOutlook, spoolOutlook } from '../../server/escalation/spool-outlook.ts';
 import { urgencyOf } from '../../server/escalation/urgency.ts';
 import type { Section } from '../../server/strand/section.ts';
+import { sectionOf } from '../strand/section-of.ts';
 import { alarmOf, NIGHT_MS, NO_SPOOL } from './alarms.ts';
 
 const MIN = 60_000;
@@ -93,23 +94,8 @@ describe('worth getting up for', () => {
 });
 
 describe('the outlook of a spool', () => {
-  const section = (fromMm: number, more: Partial<Section> = {}): Section => ({
-    id: 'm1',
-    kind: 'blob',
-    fromMm,
-    toMm: fromMm + 20,
-    fromTimeMs: NIGHT_MS,
-    toTimeMs: NIGHT_MS,
-    peakMm: 2,
-    peakAtMm: fromMm,
-    volumeBeyondMm3: null,
-    certainty: 'sure',
-    verdict: 'discard',
-    note: '',
-    origin: 'measured',
-    open: false,
-    ...more,
-  });
+  const section = (fromMm: number, more: Partial<Section> = {}) =>
+    sectionOf('blob', { fromMm, toMm: fromMm + 20, fromTimeMs: NIGHT_MS, toTimeMs: NIGHT_MS, ...more });
   const spool = { startGaugeMm: 1000, lengthFactor: 1, cutOuts: [], capacityMm: 300_000, wantedMm: null };
 
   it('counts sure blobs that no one has called good, and cuts only what is on the spool and will be discarded', () => {

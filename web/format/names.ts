@@ -151,11 +151,6 @@ export const JOURNAL_TEXT: Record<RunDetail['alarms'][number]['step'], string> =
   returnedToService: 'returned to service',
 };
 
-/** "Ada, Ben and Cleo". */
-export function listText(names: readonly string[]): string {
-  return names.length < 2 ? names.join() : `${names.slice(0, -1).join(', ')} and ${names.at(-1)}`;
-}
-
 /** "Spool 2 of run 14". */
 export function spoolName(spool: Pick<SpoolView, 'ordinal' | 'runId'>): string {
   return `Spool ${spool.ordinal} of run ${spool.runId}`;

@@ -1,7 +1,7 @@
 import type { CoilDetail } from '../../server/api/contract/cut-plan.ts';
 import type { SpoolJudgement } from '../../server/api/contract/judgement.ts';
 import type { SpoolView } from '../../server/api/contract/runs-and-spools.ts';
-import { listText } from '../format/names.ts';
+import { listed } from '../../server/problem/sentence.ts';
 import { diameter, gramsWithError, metres, metresWithError } from '../format/numbers.ts';
 import { FITNESS_TEXT, flowSetting } from '../judgement/fitness-text.ts';
 
@@ -100,5 +100,5 @@ export function coilNames(names: readonly string[]): string {
   const shown = short.slice(0, SHOWN_COILS);
   const more = short.length - shown.length;
   if (more > 0) return `${shown.join(', ')} and ${more} more`;
-  return listText(shown);
+  return listed(shown);
 }

@@ -1,6 +1,3 @@
-import { useEffect, useState } from 'preact/hooks';
-import { refetchVersion } from '../service/live-store.ts';
-import { asProblem, isAbort, type ServiceProblem } from '../service/request.ts';
 import { ProblemNote } from '../shell/problem-note.tsx';
 import { Shape } from '../shell/shape.tsx';
 import '../styles/people.css';
@@ -10,31 +7,14 @@ import { ChannelPart } from './channel-part.tsx';
 import { ContactPart } from './contact-part.tsx';
 import { DrillPart } from './drill-part.tsx';
 import { MessagesPart } from './messages-part.tsx';
-import { loadPeople, people } from './people-store.ts';
+import { people } from './people-store.ts';
 import { orderText } from './people-text.ts';
 import { RulesPart } from './rules-part.tsx';
-
-const LOAD_EVERY_MS = 2000;
+import { useFreshPeople } from './use-people.ts';
 
 /** Who is notified, through which channels, and whether that works. */
 export default function PeoplePage() {
-  const [problem, setProblem] = useState<ServiceProblem | null>(null);
-  const version = refetchVersion.value;
-  useEffect(() => {
-    const over = new AbortController();
-    const load = () =>
-      loadPeople(over.signal)
-        .then(() => setProblem(null))
-        .catch((thrown) => {
-          if (!isAbort(thrown)) setProblem(asProblem(thrown));
-        });
-    void load();
-    const timer = setInterval(load, LOAD_EVERY_MS);
-    return () => {
-      clearInterval(timer);
-      over.abort();
-    };
-  }, [version]);
+  const problem = useFreshPeople();
   const view = people.value;
   return (
     <div class="set-up people">

@@ -1,6 +1,6 @@
 import type { ChannelView } from '../../server/api/contract/channels.ts';
 import type { ContactView, DrillView, MessageView, PeopleView } from '../../server/api/contract/people.ts';
-import { listText } from '../format/names.ts';
+import { listed } from '../../server/problem/sentence.ts';
 import { ago, span } from '../format/times.ts';
 
 export const KIND_TEXT: Readonly<Record<ChannelView['kind'], string>> = {
@@ -23,7 +23,7 @@ export function orderText(view: Pick<PeopleView, 'contacts' | 'rules'>): string 
   const rounds = [...new Set(reached.map(({ round }) => round))].sort((a, b) => a - b);
   return `${rounds
     .map((round, index) => {
-      const names = listText(reached.filter((one) => one.round === round).map(({ name }) => name));
+      const names = listed(reached.filter((one) => one.round === round).map(({ name }) => name));
       const waited = index * view.rules.escalateAfterMin;
       const are = reached.filter((one) => one.round === round).length > 1 ? 'are' : 'is';
       return index === 0 ? `${names} ${are} notified at once` : `${names} if no one has acknowledged for ${waited} min`;
@@ -68,7 +68,7 @@ export function stateText(channel: ChannelView, nowMs: number): string {
 /** The outcome of an alarm test in one sentence. */
 export function drillText(drill: DrillView, nowMs: number): string {
   const names = (reached: boolean) =>
-    listText(drill.people.filter(({ confirmedMs }) => (confirmedMs !== null) === reached).map(({ name }) => name));
+    listed(drill.people.filter(({ confirmedMs }) => (confirmedMs !== null) === reached).map(({ name }) => name));
   switch (drill.outcome) {
     case 'none':
       return 'No one was reached. Find out why before you leave the line alone.';

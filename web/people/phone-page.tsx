@@ -1,39 +1,25 @@
-import { useEffect, useState } from 'preact/hooks';
+import { useState } from 'preact/hooks';
 import type { DrillView } from '../../server/api/contract/people.ts';
 import { TextField } from '../form/text-field.tsx';
 import { useFaults } from '../form/use-faults.ts';
 import { call } from '../service/call.ts';
 import { nowMs } from '../service/live-store.ts';
 import { personName, setPersonName } from '../service/person.ts';
-import { asProblem, isAbort, type ServiceProblem } from '../service/request.ts';
+import { asProblem, type ServiceProblem } from '../service/request.ts';
 import { may } from '../service/session.ts';
 import { Needs } from '../shell/needs.tsx';
 import { ProblemNote } from '../shell/problem-note.tsx';
 import { Shape } from '../shell/shape.tsx';
 import '../styles/people.css';
-import { confirmDrill, loadPeople, people, saveRules } from './people-store.ts';
+import { confirmDrill, people, saveRules } from './people-store.ts';
 import { deliveryText, drillText } from './people-text.ts';
 import { deviceName, subscribeHere, whyNoPush } from './push-here.ts';
-
-const LOAD_EVERY_MS = 2000;
+import { useFreshPeople } from './use-people.ts';
 
 /** Has this device notified: whose it is, permission, a test message, and the answer that it came. */
 export default function PhonePage() {
   const [test, setTest] = useState<DrillView | null>(null);
-  const [problem, setProblem] = useState<ServiceProblem | null>(null);
-  useEffect(() => {
-    const over = new AbortController();
-    const load = () =>
-      loadPeople(over.signal).catch((thrown) => {
-        if (!isAbort(thrown)) setProblem(asProblem(thrown));
-      });
-    void load();
-    const timer = setInterval(load, LOAD_EVERY_MS);
-    return () => {
-      clearInterval(timer);
-      over.abort();
-    };
-  }, []);
+  const problem = useFreshPeople();
   const now = test && (people.value?.drills.find(({ id }) => id === test.id) ?? test);
   const noPush = whyNoPush();
   return (

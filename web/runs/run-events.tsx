@@ -1,7 +1,8 @@
 import type { RunDetail } from '../../server/api/contract/runs-and-spools.ts';
+import type { Range } from '../chart/view-range.ts';
 import { clock } from '../format/times.ts';
 import { Shape } from '../shell/shape.tsx';
-import { RunTraces } from './run-traces.tsx';
+import { RunTraces, wholeRun } from './run-traces.tsx';
 
 const SHOWN = 3;
 /** Time shown before and after an event, ms: melt takes minutes to follow the heat. */
@@ -51,9 +52,9 @@ export function RunEvents({ detail }: { detail: RunDetail }) {
   );
 }
 
-function around(events: readonly Trouble[], extent: NonNullable<RunDetail['extent']>): [number, number] {
-  const toMs = Math.max(extent.toMs, extent.fromMs + 1000);
-  const [first, last] = [events[0]?.atMs ?? extent.fromMs, events.at(-1)?.atMs ?? toMs];
-  const from = Math.min(Math.max(extent.fromMs, first - BEFORE_MS), toMs - 1000);
+function around(events: readonly Trouble[], extent: NonNullable<RunDetail['extent']>): Range {
+  const [fromMs, toMs] = wholeRun(extent);
+  const [first, last] = [events[0]?.atMs ?? fromMs, events.at(-1)?.atMs ?? toMs];
+  const from = Math.min(Math.max(fromMs, first - BEFORE_MS), toMs - 1000);
   return [from, Math.max(from + 1000, Math.min(toMs, last + AFTER_MS))];
 }

@@ -68,12 +68,7 @@ export default function RunPage({ runId }: { runId: number }) {
       {extent && (
         <section aria-labelledby="whole-title">
           <h2 id="whole-title">The whole run</h2>
-          <RunTraces
-            detail={{ ...detail, extent }}
-            from={[extent.fromMs, Math.max(extent.toMs, extent.fromMs + 1000)]}
-            zone={null}
-            title="whole run"
-          />
+          <RunTraces detail={{ ...detail, extent }} zone={null} title="whole run" />
         </section>
       )}
       <SpoolVerdicts spools={spools} />

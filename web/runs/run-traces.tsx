@@ -23,19 +23,24 @@ interface Trace {
 
 const ZONES = [1, 2, 3, 4, 5, 6, 7, 8];
 
+/** Of all readings, at least a second. */
+export function wholeRun({ fromMs, toMs }: Extent): Range {
+  return [fromMs, Math.max(toMs, fromMs + 1000)];
+}
+
 /** Diameter, temperature and power of one zone, and speed: one below the other over the same time. */
 export function RunTraces(props: {
   readonly detail: Detail;
-  /** What is shown at first. */
-  readonly from: Range;
+  /** What is shown at first; by default all. */
+  readonly from?: Range;
   /** The zone shown at first; null = the last, the die. */
   readonly zone: number | null;
   readonly title: string;
 }) {
   const { detail, title } = props;
   const { extent } = detail;
-  const whole: Range = [extent.fromMs, Math.max(extent.toMs, extent.fromMs + 1000)];
-  const view = useSignal<Range>(props.from);
+  const whole = wholeRun(extent);
+  const view = useSignal<Range>(props.from ?? whole);
   const sent = new Set(extent.signals.map(({ name }) => name));
   const zones = ZONES.filter((zone) => sent.has(`t${zone}`));
   const [zone, setZone] = useState(props.zone ?? zones.at(-1) ?? null);

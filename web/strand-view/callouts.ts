@@ -1,6 +1,6 @@
 import type { LiveState } from '../../server/api/contract/live-state.ts';
 import type { SectionView } from '../../server/api/contract/runs-and-spools.ts';
-import { gaugeLengthMm, type StrandOnWinder } from '../../server/strand/position.ts';
+import { asCounted, gaugeLengthMm, type StrandOnWinder } from '../../server/strand/position.ts';
 import { countdownS, span } from '../format/times.ts';
 
 export interface Callout {
@@ -12,7 +12,7 @@ export interface Callout {
 
 /** What positions on the spool being wound follow from; null = none is. Its lengths are as counted. */
 export function strandOf({ spool }: Pick<LiveState, 'spool'>): StrandOnWinder | null {
-  return spool === null ? null : { startGaugeMm: spool.startGaugeMm, lengthFactor: 1, cutOuts: spool.cutOuts };
+  return spool === null ? null : asCounted(spool, spool.cutOuts);
 }
 
 /** The gauge length at which a section is pointed at: its peak, else its middle. */

@@ -3,7 +3,7 @@ import type { Spool } from '../../entities/spool.ts';
 import type { Reading } from '../../reading/reading.ts';
 import type { Stage } from '../../stage/stage.ts';
 import type { StageState } from '../../stage/stage-tracker.ts';
-import { spoolPositionMm, winderGaugeMm } from '../../strand/position.ts';
+import { asCounted, spoolPositionMm, winderGaugeMm } from '../../strand/position.ts';
 import type { MeasuredSection } from '../../strand/section.ts';
 import type { AlarmService } from '../alarm-service.ts';
 import type { MonotonicClock } from '../clock.ts';
@@ -116,8 +116,8 @@ export class RunFollower {
   }
 
   /** Position as counted on a spool of the current run. */
-  spoolPositionMm({ startGaugeMm }: Spool, gaugeMm: number): number {
-    return spoolPositionMm(gaugeMm, { startGaugeMm, lengthFactor: 1, cutOuts: this.#sections.cutOuts });
+  spoolPositionMm(spool: Spool, gaugeMm: number): number {
+    return spoolPositionMm(gaugeMm, asCounted(spool, this.#sections.cutOuts));
   }
 
   /** Length on the spool being wound, as counted; null = none is. */

@@ -2,7 +2,7 @@ import type { PictureOf, PictureOnSpool } from '../../escalation/message.ts';
 import type { RecordReader } from '../../monitor/ports/record.ts';
 import type { SampleColumnsReader } from '../../monitor/ports/samples.ts';
 import { cutOutsOf } from '../../strand/effective-sections.ts';
-import { gaugeLengthMm, spoolPositionMm } from '../../strand/position.ts';
+import { asCounted, gaugeLengthMm, spoolPositionMm } from '../../strand/position.ts';
 import type { Trace } from './trace-picture.ts';
 
 /** Strand shown on either side of a section: its own length, within these bounds. */
@@ -31,7 +31,7 @@ export async function readTrace(of: PictureOf | PictureOnSpool, parts: TracePart
         })
       : spools.find(({ ordinal }) => ordinal === of.spoolOrdinal);
   if (spool === undefined) return null;
-  const strand = { ...spool, lengthFactor: 1, cutOuts: cutOutsOf(reader.statedSections(runId)) };
+  const strand = asCounted(spool, cutOutsOf(reader.statedSections(runId)));
   const placeMm = 'fromGaugeMm' in of ? of.fromGaugeMm : gaugeLengthMm(of.fromMm, strand);
   // The picture shows all that passed the gauge there, also if it was cut out since.
   const fromMm = spoolPositionMm(placeMm, strand);

@@ -1,4 +1,4 @@
-import { capital } from '../../problem/sentence.ts';
+import { capital, listed } from '../../problem/sentence.ts';
 import type { ComparedMeasure, Comparison } from './compare-groups.ts';
 import { MEASURE_KINDS, type MeasureKey } from './measures.ts';
 import type { PreparationDifference } from './preparation.ts';
@@ -184,8 +184,4 @@ function amount(key: MeasureKey, value: number): string {
     case 'perHour':
       return `${value.toFixed(1)} an hour`;
   }
-}
-
-function listed(items: readonly string[]): string {
-  return items.length < 2 ? (items[0] ?? '') : `${items.slice(0, -1).join(', ')} and ${items.at(-1)}`;
 }

@@ -1,3 +1,4 @@
+import { counted, listed } from '../../problem/sentence.ts';
 import { lengthText } from '../plan/landmark-hint.ts';
 import type { Section } from '../section.ts';
 import type { SpoolVerdict } from './spool-verdict.ts';
@@ -23,8 +24,6 @@ export interface RunVerdict {
   /** One or two sentences. */
   readonly reason: string;
 }
-
-const counted = (count: number, one: string, many: string) => `${count} ${count === 1 ? one : many}`;
 
 /**
  * The verdict on all spools of a run. The worst knowledge decides: one spool that cannot be judged leaves the run unknown. A
@@ -59,7 +58,7 @@ function causes(spools: readonly SpoolOfRun[], counts: (section: Section) => boo
     const count = found.filter((of) => of === cause).length;
     return count === 0 ? [] : [counted(count, one, many)];
   });
-  return parts.length < 2 ? parts.join('') : `${parts.slice(0, -1).join(', ')} and ${parts.at(-1)}`;
+  return listed(parts);
 }
 
 /** Names for one and for several, the worst first. */

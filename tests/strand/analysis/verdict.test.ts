@@ -20,6 +20,7 @@ import {
   type SpoolVerdict,
   spoolVerdict,
 } from '../../../server/strand/verdict/spool-verdict.ts';
+import { sectionOf } from '../section-of.ts';
 import { WHOLE_SPOOL } from './whole-spool.ts';
 
 const profile: PrinterProfile = { name: 'Heron', hotendLimitMm: 1.9, leastFeedableMm: 1.6, toleranceMm: 0.05 };
@@ -213,24 +214,6 @@ describe('a verdict', () => {
       "Printer Heron: the smallest feedable diameter (1.8 mm) is above the tolerance band's lower edge (1.700 mm).",
     );
   });
-});
-
-const sectionOf = (kind: Section['kind'], more: Partial<Section> = {}): Section => ({
-  id: 'm1',
-  kind,
-  fromMm: 1000,
-  toMm: 1010,
-  fromTimeMs: 0,
-  toTimeMs: 0,
-  peakMm: null,
-  peakAtMm: null,
-  volumeBeyondMm3: null,
-  certainty: 'sure',
-  verdict: 'discard',
-  note: '',
-  origin: 'measured',
-  open: false,
-  ...more,
 });
 
 describe('the verdict on a run', () => {
