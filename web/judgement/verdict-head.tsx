@@ -9,6 +9,8 @@ import { FITNESS_SHAPE, flowSetting } from './fitness-text.ts';
 
 /** Lines that the judgement may add: share within tolerance, flow error, flow setting. */
 const LINES_OF_JUDGEMENT = 3;
+/** Reasons that may come while a spool is wound: bad, doubtful, not measured. */
+const REASONS_TO_COME = 3;
 
 /**
  * The verdict for the printer that is chosen for the spool, with its reasons. `judgement` adds the figures from all readings;
@@ -30,10 +32,16 @@ export function VerdictHead(props: {
   const clean = verdict.longestCleanPiece;
   const flow = judgement?.flow ?? null;
   const winding = spool.endedMs === null;
-  // Room for what the judgement adds, so that its arrival does not move the ribbon under the pointer.
-  const lines = verdict.reasons.length + (clean ? 1 : 0) + (winding ? 1 : 0) + LINES_OF_JUDGEMENT;
+  // Room for what the judgement or more strand adds, so that its arrival does not move the ribbon under the pointer.
+  const reasons = Math.max(verdict.reasons.length, winding ? REASONS_TO_COME : 0);
+  const lines = reasons + (clean ? 1 : 0) + (winding ? 1 : 0) + LINES_OF_JUDGEMENT;
   return (
-    <section class="verdict-head" aria-label="Verdict" data-testid="spool-verdict" data-fitness={verdict.fitness}>
+    <section
+      class={`verdict-head${winding ? ' winding' : ''}`}
+      aria-label="Verdict"
+      data-testid="spool-verdict"
+      data-fitness={verdict.fitness}
+    >
       <p class="verdict-sentence" aria-live="polite">
         <Shape of={FITNESS_SHAPE[verdict.fitness]} size={26} />
         <strong>{unbroken(verdict.sentence)}</strong>
