@@ -11,7 +11,6 @@ import { reachableAddresses } from './identity/reachable-addresses.ts';
 import { SpoolAnalyst } from './monitor/analysis/spool-analyst.ts';
 import { BinService } from './monitor/bin-service.ts';
 import { MonotonicClock } from './monitor/clock.ts';
-import { DatingService } from './monitor/dating-service.ts';
 import { diagnosis } from './monitor/diagnosis.ts';
 import { ExampleNights } from './monitor/example-nights.ts';
 import { outlookOf } from './monitor/line/outlook.ts';
@@ -25,6 +24,7 @@ import { RecordingService } from './monitor/recording-service.ts';
 import { logDroppedReadings } from './monitor/run/dropped-readings.ts';
 import { RunSummaries } from './monitor/run/run-summaries.ts';
 import { logUnrecordedSignals } from './monitor/run/unrecorded-signals.ts';
+import { RunDateService } from './monitor/run-date-service.ts';
 import { CutService } from './monitor/spool/cut-service.ts';
 import { DecisionService } from './monitor/spool/decision-service.ts';
 import { LengthService } from './monitor/spool/length-service.ts';
@@ -205,8 +205,8 @@ export async function assemble({ startup, timeZone, log, ...options }: AssemblyO
   };
   let pipelineTimer: NodeJS.Timeout | undefined;
   const changed = () => monitor.spoolChanged();
-  const dating = new DatingService({ reader, writer, alarms: monitor.alarms, spools, clock, changed });
-  const views = new RecordViews({ spools, judge, reader, samples, monitor, dating });
+  const runDates = new RunDateService({ reader, writer, alarms: monitor.alarms, spools, clock, changed });
+  const views = new RecordViews({ spools, judge, reader, samples, monitor, runDates });
   const sections = new SectionService({ writer, reader, judge, clock, changed: (id) => monitor.sectionsChanged(id) });
   const decisions = new DecisionService({ writer, spools, clock, changed: (id) => monitor.sectionsChanged(id) });
   const cuts = new CutService({
@@ -258,7 +258,7 @@ export async function assemble({ startup, timeZone, log, ...options }: AssemblyO
     live: { monitor, samples, boot: options.boot, troubles: () => notifier.troubles() },
     alarms: { alarms: monitor.alarms, settings },
     alarmJournal: { spools, reader, clock },
-    runs: { views, spools, samples, writer, monitor, dating, clock },
+    runs: { views, spools, samples, writer, monitor, runDates, clock },
     spools: { views, spools, sections, decisions, bounds, writer, monitor, clock },
     bin,
     printers,

@@ -10,10 +10,10 @@ import type {
   Suppression,
 } from './alarm.ts';
 import { alarmSentence, nothingYetSentence, samePlace } from './alarm-sentences.ts';
-import { withMovedTimes } from './alarm-times.ts';
 import type { AlarmEntry } from './catalogue.ts';
 import { ConditionHistory } from './condition-history.ts';
 import { type AlarmEvent, type AlarmSituation, isActive, isLatched, isSuppressed, nextState } from './life-cycle.ts';
+import { withMovedTimes } from './moved-alarm-times.ts';
 import type { Shelving } from './shelving.ts';
 
 /** What a tracked alarm needs from the engine. */

@@ -1,9 +1,9 @@
 import type { AlarmChange } from '../alarm/alarm.ts';
 import type { Run } from '../entities/run.ts';
-import type { DatingService } from '../monitor/dating-service.ts';
 import type { LineMonitor } from '../monitor/line-monitor.ts';
 import type { RecordReader } from '../monitor/ports/record.ts';
 import type { SampleReader } from '../monitor/ports/samples.ts';
+import type { RunDateService } from '../monitor/run-date-service.ts';
 import { dismissedSections, type Judgement } from '../monitor/spool/judgement.ts';
 import type { SpoolJudge } from '../monitor/spool/spool-judge.ts';
 import type { SpoolRepository } from '../monitor/spool/spool-repository.ts';
@@ -28,7 +28,7 @@ export interface RecordViewsParts {
   readonly reader: RecordReader;
   readonly samples: SampleReader;
   readonly monitor: LineMonitor;
-  readonly dating: DatingService;
+  readonly runDates: RunDateService;
 }
 
 interface JudgedRun {
@@ -55,14 +55,14 @@ export class RecordViews {
   }
 
   async run(runId: number): Promise<RunDetail> {
-    const { spools, reader, samples, dating } = this.#parts;
+    const { spools, reader, samples, runDates } = this.#parts;
     const run = spools.run(runId);
     const { view, judged, journal, troubles } = await this.#judgedRun(run);
     const now = this.#now(runId);
     const extent = await samples.extent(runId);
     return {
       run: view,
-      dates: dating.datesOf(run),
+      dates: runDates.datesOf(run),
       spools: judged.map(spoolView),
       limits: limitsView(spools.settingsOfRun(runId).limits),
       sections: judged.flatMap((one) => one.sections.map((section) => sectionView(section, frameOf(one), now))),

@@ -2,8 +2,8 @@ import type { Database } from 'better-sqlite3';
 import type { RecordReader } from '../monitor/ports/record.ts';
 import { alarmTable } from './record/alarms.ts';
 import { binTable } from './record/bin.ts';
-import { datingTable } from './record/dating.ts';
 import { operatorLog } from './record/operator-log.ts';
+import { runDateTable } from './record/run-date.ts';
 import { runSettingsTable } from './record/run-settings.ts';
 import { runTable } from './record/runs.ts';
 import { sectionTable } from './record/sections.ts';
@@ -19,7 +19,7 @@ export function recordReader(db: Database, unreadable: UnreadableRows): RecordRe
   const alarms = alarmTable(db, unreadable);
   const log = operatorLog(db);
   const bin = binTable(db);
-  const dating = datingTable(db);
+  const runDate = runDateTable(db);
   return {
     runs: runs.all,
     hasHadRuns: runs.hasHadAny,
@@ -32,8 +32,8 @@ export function recordReader(db: Database, unreadable: UnreadableRows): RecordRe
     statedSection: sections.statedById,
     alarmJournal: alarms.journal,
     alarmJournalPage: alarms.journalPage,
-    dating: dating.of,
-    datedWrong: dating.wrong,
+    runDate: runDate.of,
+    datedWrong: runDate.wrong,
     unreadableRows: (runId) => unreadable.ofRun(runId),
     binned: bin.all,
     logEntries: ({ runId, limit }) => log.newest(runId, limit),

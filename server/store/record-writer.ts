@@ -5,9 +5,9 @@ import { Problem } from '../problem/problem.ts';
 import { layoutOf } from './migrations/migrate.ts';
 import { alarmTable } from './record/alarms.ts';
 import { binTable } from './record/bin.ts';
-import { datingTable } from './record/dating.ts';
 import { settingsTable } from './record/line-settings.ts';
 import { operatorLog } from './record/operator-log.ts';
+import { runDateTable } from './record/run-date.ts';
 import { runSettingsTable } from './record/run-settings.ts';
 import { runTable, unknownRun } from './record/runs.ts';
 import { sectionTable } from './record/sections.ts';
@@ -35,7 +35,7 @@ export function recordWriter(
   const alarms = alarmTable(db, unreadable);
   const log = operatorLog(db);
   const bin = binTable(db);
-  const dating = datingTable(db);
+  const runDate = runDateTable(db);
   const settings = settingsTable(db, unreadable);
   const zoneModels = zoneModelTable(db, unreadable);
 
@@ -75,10 +75,10 @@ export function recordWriter(
     saveStatedSection: guarded(sections.saveStated, firstIsRun),
     saveAlarmChanges: guarded(alarms.save, firstIsRun),
     adoptAlarms: guarded(alarms.adopt, firstIsRun),
-    setClockAhead: guarded(dating.setClockAhead, firstIsRun),
-    moveRun: guarded(dating.move, firstIsRun),
-    moveRunBack: guarded(dating.moveBack, firstIsRun),
-    keepDate: guarded(dating.keep, firstIsRun),
+    setClockAhead: guarded(runDate.setClockAhead, firstIsRun),
+    moveRun: guarded(runDate.move, firstIsRun),
+    moveRunBack: guarded(runDate.moveBack, firstIsRun),
+    keepDate: guarded(runDate.keep, firstIsRun),
     bin: guarded(bin.add, ofNoRun),
     restore: guarded(bin.restore, ofNoRun),
     log: guarded(log.add, (entry) => entry.runId),

@@ -1,4 +1,4 @@
-import { RangeEnd } from './range-end.ts';
+import { GaugeRangeEnd } from './gauge-range-end.ts';
 
 /** A gauge whose reading normally varies is frozen when it repeats exactly for this long. */
 const FROZEN_AFTER_S = 10;
@@ -26,7 +26,7 @@ export class GaugeWatch {
   #sameS = 0;
   #longestRepeatS = 0;
   #changes = 0;
-  readonly #range = new RangeEnd();
+  readonly #range = new GaugeRangeEnd();
   /** The reading has repeated exactly for too long while the strand moved. */
   frozen = false;
   /** Where and when the reading took its present value; NaN before the first. */

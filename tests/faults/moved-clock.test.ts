@@ -48,7 +48,7 @@ it('raises an alarm that outlasts the run until its date is moved or kept, and m
   await expect
     .poll(alarms)
     .toMatchObject([{ sentence: expect.stringContaining(`run ${runId} is dated 24 h 0 min too early`) }]);
-  expect(line.store.reader.dating(runId)).toMatchObject({ clockAheadMs: DAY_MS, movedByMs: 0 });
+  expect(line.store.reader.runDate(runId)).toMatchObject({ clockAheadMs: DAY_MS, movedByMs: 0 });
   expect(alarms()).toMatchObject([{ state: 'unacknowledged' }]);
   const entry = { timeMs: clock.nowMs(), runId, who: 'Maker', what: 'Moved.' };
   line.monitor.alarms.moveTimes(line.store.writer.moveRun(runId, DAY_MS, entry), DAY_MS);

@@ -1,9 +1,9 @@
 import type { Clock } from '../../monitor/clock.ts';
-import type { DatingService } from '../../monitor/dating-service.ts';
 import type { LineMonitor } from '../../monitor/line-monitor.ts';
 import type { RecordWriter } from '../../monitor/ports/record.ts';
 import type { SampleReader } from '../../monitor/ports/samples.ts';
 import { WINDOW_TYPE } from '../../monitor/ports/window-bytes.ts';
+import type { RunDateService } from '../../monitor/run-date-service.ts';
 import type { SpoolRepository } from '../../monitor/spool/spool-repository.ts';
 import { Problem } from '../../problem/problem.ts';
 import type { RecordViews } from '../record-views.ts';
@@ -15,12 +15,12 @@ export interface RunParts {
   readonly samples: SampleReader;
   readonly writer: RecordWriter;
   readonly monitor: LineMonitor;
-  readonly dating: DatingService;
+  readonly runDates: RunDateService;
   readonly clock: Clock;
 }
 
 /** Past and present runs, and windows of their readings. */
-export function runRoutes(api: Api, { views, spools, samples, writer, monitor, dating, clock }: RunParts): void {
+export function runRoutes(api: Api, { views, spools, samples, writer, monitor, runDates, clock }: RunParts): void {
   serve(api, 'GET /api/runs', () => views.runs());
 
   serve(api, 'GET /api/runs/:id', ({ params }) => views.run(params.id));
@@ -57,9 +57,9 @@ export function runRoutes(api: Api, { views, spools, samples, writer, monitor, d
   });
 
   serve(api, 'PUT /api/runs/:id/date', ({ params, body, by }) => {
-    if (body.use === 'corrected') dating.useCorrectedDate(params.id, by);
-    else dating.useOriginalDate(params.id, by);
-    return dating.datesOf(spools.run(params.id));
+    if (body.use === 'corrected') runDates.useCorrectedDate(params.id, by);
+    else runDates.useOriginalDate(params.id, by);
+    return runDates.datesOf(spools.run(params.id));
   });
 
   serve(api, 'PUT /api/runs/:id/lot', async ({ params, body, by }) => {

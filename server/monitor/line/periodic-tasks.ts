@@ -29,7 +29,7 @@ export interface PeriodicTasksParts {
   readonly follower: RunFollower;
   readonly conditionChecker: ConditionChecker;
   readonly log: LineLog;
-  readonly reader: Pick<RecordReader, 'dating'>;
+  readonly reader: Pick<RecordReader, 'runDate'>;
   readonly writer: Pick<RecordWriter, 'setClockAhead'>;
   flushSamples(nowMs: number): void;
 }
@@ -144,7 +144,7 @@ export class PeriodicTasks {
     const clockAheadMs = clock.wallClockAheadMs();
     const aheadMs = isDatedWrong(clockAheadMs) ? clockAheadMs : 0;
     if (this.#clockAhead?.runId !== run.id)
-      this.#clockAhead = { runId: run.id, aheadMs: reader.dating(run.id).clockAheadMs ?? 0 };
+      this.#clockAhead = { runId: run.id, aheadMs: reader.runDate(run.id).clockAheadMs ?? 0 };
     if (Math.abs(this.#clockAhead.aheadMs - aheadMs) < CLOCK_AHEAD_CHANGE_MS) return;
     this.#clockAhead = { runId: run.id, aheadMs };
     guard.write('the clock of the run', () => writer.setClockAhead(run.id, aheadMs === 0 ? null : aheadMs));

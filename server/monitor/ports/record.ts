@@ -19,7 +19,7 @@ export interface LogEntry {
 }
 
 /** Whether the date of a run is wrong, and how it was corrected. */
-export interface RunDating {
+export interface RunDate {
   /** How far the clock of the machine was ahead of the time that the run kept; null = they agreed. */
   readonly clockAheadMs: number | null;
   /** By how much it was moved; 0 = not at all. */
@@ -128,7 +128,7 @@ export interface RecordReader {
   alarmJournal(runId: number | null): readonly AlarmChange[];
   /** A page of the journal, in order of time or backwards. */
   alarmJournalPage(page: JournalPageOf): readonly JournalStep[];
-  dating(runId: number): RunDating;
+  runDate(runId: number): RunDate;
   /** An ended run with a wrong date that no user has moved or kept yet; null = none. */
   datedWrong(): { readonly runId: number; readonly clockAheadMs: number } | null;
   /** How many rows of a run could not be read so far and are left out of all the above. */

@@ -15,7 +15,7 @@ import { printsLayout } from './0013-prints.ts';
 import { binLayout } from './0014-bin.ts';
 import { credentialsLayout } from './0015-credentials.ts';
 import { rowChecksumsLayout } from './0016-row-checksums.ts';
-import { datingLayout } from './0017-dating.ts';
+import { runDateLayout } from './0017-run-date.ts';
 import { decisionsLayout } from './0018-decisions.ts';
 import { wantedLayout } from './0019-wanted.ts';
 import { rollingCheckLayout } from './0020-rolling-check.ts';
@@ -38,7 +38,7 @@ const MIGRATIONS: readonly string[] = [
   binLayout,
   credentialsLayout,
   rowChecksumsLayout,
-  datingLayout,
+  runDateLayout,
   decisionsLayout,
   wantedLayout,
   rollingCheckLayout,

@@ -1,8 +1,8 @@
 import type { SignalColumns, WindowColumns, WindowQuery } from '../../monitor/ports/samples.ts';
 import { Between } from './between.ts';
 import type { BlockCache } from './block-cache.ts';
+import { ColumnEdgeFinder } from './column-edge-finder.ts';
 import { ColumnSums } from './column-sums.ts';
-import { EdgeFinder } from './edge-finder.ts';
 import { Pyramid } from './pyramid.ts';
 import type { BlockList } from './run-index.ts';
 
@@ -36,7 +36,7 @@ export function windowColumns(
   const pyramid = new Pyramid(list, cache);
   const between = new Between(list, cache, pyramid, known, spread);
   const readings = readingsIn(query, list) / columns;
-  const finder = new EdgeFinder(list, cache, pyramid, axis, readings);
+  const finder = new ColumnEdgeFinder(list, cache, pyramid, axis, readings);
 
   const width = (to - from) / columns;
   // Of nodes as large as a column, one in four starts near enough to an edge; of nodes a quarter as large, each.

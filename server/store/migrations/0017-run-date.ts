@@ -2,7 +2,7 @@
  * Layout 17: runs that were dated by a wrong clock, and can be moved. Readings stay as they were stored; `moved_by_s` is
  * added whenever they are read.
  */
-export const datingLayout = `
+export const runDateLayout = `
 -- How far the clock of the machine was ahead of the time that the run kept; NULL = they agreed.
 ALTER TABLE run ADD COLUMN clock_ahead_s INTEGER;
 -- By how much the run was moved since.

@@ -12,7 +12,7 @@ const MARGIN = 8;
  * Finds where the columns of a window start. Edges must be requested in rising order. `block` and `index` give the reading
  * found last; block = number of blocks if there is none.
  */
-export class EdgeFinder {
+export class ColumnEdgeFinder {
   block = 0;
   index = 0;
   readonly #list: BlockList;

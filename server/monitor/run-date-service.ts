@@ -5,8 +5,8 @@ import type { Clock } from './clock.ts';
 import type { LogEntry, RecordReader, RecordWriter } from './ports/record.ts';
 import type { SpoolRepository } from './spool/spool-repository.ts';
 
-export interface DatingServiceParts {
-  readonly reader: Pick<RecordReader, 'dating'>;
+export interface RunDateServiceParts {
+  readonly reader: Pick<RecordReader, 'runDate'>;
   readonly writer: Pick<RecordWriter, 'moveRun' | 'moveRunBack' | 'keepDate'>;
   readonly alarms: Pick<AlarmService, 'moveTimes'>;
   readonly spools: SpoolRepository;
@@ -24,16 +24,16 @@ export interface DatesOfRun {
 }
 
 /** Corrects the date of a run that a wrong clock dated, as on a machine without a battery for its clock. */
-export class DatingService {
-  readonly #parts: DatingServiceParts;
+export class RunDateService {
+  readonly #parts: RunDateServiceParts;
 
-  constructor(parts: DatingServiceParts) {
+  constructor(parts: RunDateServiceParts) {
     this.#parts = parts;
   }
 
   datesOf({ id, startedMs, endedMs }: Run): DatesOfRun {
     if (endedMs === null) return { correctedStartMs: null, originalStartMs: null };
-    const { clockAheadMs, movedByMs, canBeMovedBack } = this.#parts.reader.dating(id);
+    const { clockAheadMs, movedByMs, canBeMovedBack } = this.#parts.reader.runDate(id);
     return {
       correctedStartMs: clockAheadMs === null || movedByMs !== 0 ? null : startedMs + clockAheadMs,
       originalStartMs: canBeMovedBack ? startedMs - movedByMs : null,

@@ -24,7 +24,7 @@ const SAME_MM = 1e-7;
  * more often than chance allows. Where it was reached in several places, without a crowd of readings just below it, the range
  * ends there: a gauge that stood still for a while has only been in one.
  */
-export class RangeEnd {
+export class GaugeRangeEnd {
   #last = Number.NaN;
   #highestMm = Number.NEGATIVE_INFINITY;
   /** Readings at the highest so far, and just below it. */

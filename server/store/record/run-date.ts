@@ -1,6 +1,6 @@
 import type { Database } from 'better-sqlite3';
-import { type TimesOfAlarm, timesIn, withMovedTimes } from '../../alarm/alarm-times.ts';
-import type { LogEntry, MovedAlarms, RunDating } from '../../monitor/ports/record.ts';
+import { type TimesOfAlarm, timesIn, withMovedTimes } from '../../alarm/moved-alarm-times.ts';
+import type { LogEntry, MovedAlarms, RunDate } from '../../monitor/ports/record.ts';
 import { type RunTable, runTables } from '../maintenance/run-tables.ts';
 import { operatorLog } from './operator-log.ts';
 
@@ -10,7 +10,7 @@ const MOVED_OTHERWISE = new Set(['spool', 'alarm', 'alarm_journal']);
 /** The last row of each table that has the wrong date; tables without such rows are left out. */
 type LastRows = Readonly<Record<string, number>>;
 
-interface DatingRow {
+interface RunDateRow {
   clock_ahead_s: number | null;
   moved_by_s: number;
   moved_rows: string | null;
@@ -23,9 +23,9 @@ interface RowTime {
 }
 
 /** Runs that were dated by a wrong clock, and how all their times are moved. */
-export function datingTable(db: Database) {
+export function runDateTable(db: Database) {
   const log = operatorLog(db);
-  const one = db.prepare<[number], DatingRow>(
+  const one = db.prepare<[number], RunDateRow>(
     'SELECT clock_ahead_s, moved_by_s, moved_rows, date_settled FROM run WHERE id = ?',
   );
   const wrong = db.prepare<[], { id: number; clock_ahead_s: number }>(
@@ -39,7 +39,7 @@ export function datingTable(db: Database) {
      moved_rows = :rows, date_settled = 1 WHERE id = :runId`,
   );
 
-  const of = (runId: number): RunDating => {
+  const of = (runId: number): RunDate => {
     const row = one.get(runId);
     const aheadS = row?.clock_ahead_s ?? null;
     const rows = row?.moved_rows ?? null;
