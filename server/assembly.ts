@@ -109,6 +109,11 @@ export async function assemble({ startup, timeZone, log, ...options }: AssemblyO
     leftOut: (what) => logUnrecordedSignals(what, { writer, log, nowMs: clock() }),
   });
   const { writer, reader, spoolStatements: statements } = store;
+  if (store.updatedFrom !== null) {
+    const what = `Version ${VERSION} changed the layout of the record. As it was before, it is kept in ${store.updatedFrom}.`;
+    writer.log({ timeMs: clock(), runId: null, who: 'service', what });
+    log.info(what);
+  }
   const recovered = options.settings(store);
   const monitor = createLineMonitor({
     clock: monotonicClock,

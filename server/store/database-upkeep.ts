@@ -1,5 +1,6 @@
 import { messageOf } from '../problem/problem.ts';
-import { BUSY_TIMEOUT_MS, type OpenDatabase, sizeOf } from './database.ts';
+import { BUSY_TIMEOUT_MS, type OpenDatabase } from './database.ts';
+import { sizeOf } from './private-files.ts';
 import { sealRowGroups } from './row-checksums.ts';
 
 /** Readings of no more than this time are only in the write-ahead log. */

@@ -1,11 +1,17 @@
 import { closeSync, existsSync, openSync, readSync, statSync } from 'node:fs';
-import { join } from 'node:path';
+import { dirname, join } from 'node:path';
 import Sqlite from 'better-sqlite3';
 import { messageOf, Problem } from '../problem/problem.ts';
 import { lockFolder } from './folder-lock.ts';
+import {
+  backupBeforeUpdate,
+  copyBeforeUpdate,
+  removeOtherUpdates,
+  removeUnfinished,
+} from './maintenance/backup-before-update.ts';
 import { dayAndTime, figuresOf, lostRecord, type Marker, readMarker, whatIsMissing, writeMarker } from './marker.ts';
 import { LAYOUT, layoutOf, migrate } from './migrations/migrate.ts';
-import { makePrivate, makePrivateFile, makePrivateFolder } from './private-files.ts';
+import { makePrivate, makePrivateFile, makePrivateFolder, sizeOf } from './private-files.ts';
 import { sealRowGroups, watchRowChanges } from './row-checksums.ts';
 
 /** Name of the database file in the data folder. */
@@ -25,6 +31,8 @@ export interface OpenDatabase {
   readonly path: string;
   /** What may be missing although the marker agrees with the database, as a sentence; null = nothing. */
   readonly doubt: string | null;
+  /** The backup made before this version changed the layout of the record, just now; null = it did not change it. */
+  readonly updatedFrom: string | null;
   /** Saves what the database holds now, so that the next start notices what was lost. */
   mark(): void;
   /** Checkpoints and closes the database, and unlocks the folder. */
@@ -32,10 +40,11 @@ export interface OpenDatabase {
 }
 
 /**
- * Opens the database of a data folder; creates it or carries its layout forward if necessary. Nothing is ever deleted or
- * overwritten here.
- * @param backupFolder where to look for a backup to offer if part of the record is lost; also looked for in the data folder
- * @throws Problem database-unusable, database-broken, database-newer
+ * Opens the database of a data folder; creates it or carries its layout forward if necessary, after a backup. Nothing of
+ * the record is ever deleted or overwritten here.
+ * @param backupFolder where the backup is made, and where to look for one to offer if part of the record is lost (also looked
+ *   for in the data folder); null = `backups` in the data folder
+ * @throws Problem database-unusable, database-broken, database-newer, backup-failed
  */
 export function openDatabase(folder: string, readOnly: boolean, backupFolder: string | null = null): OpenDatabase {
   const path = join(folder, DATABASE_FILE);
@@ -43,8 +52,9 @@ export function openDatabase(folder: string, readOnly: boolean, backupFolder: st
   const unlock = readOnly ? () => {} : lockFolder(folder);
   let db: Sqlite.Database | undefined;
   let doubt: string | null = null;
-  const mark = (inUse: boolean, figures: ReturnType<typeof figuresOf>) =>
-    writeMarker(folder, { ...figures, bytes: sizeOf(path), timeMs: Date.now(), inUse });
+  let updatedFrom: string | null = null;
+  const mark = (inUse: boolean, figures: ReturnType<typeof figuresOf>, update: string | null = null) =>
+    writeMarker(folder, { ...figures, bytes: sizeOf(path), timeMs: Date.now(), inUse, update });
   try {
     refuseFolder(path);
     refuseTruncated(path);
@@ -71,8 +81,15 @@ export function openDatabase(folder: string, readOnly: boolean, backupFolder: st
         if (missing !== null) throw lost(marker, `${missing} missing${withLog}`);
         if (withLog !== '') doubt = lostLog(marker.state.timeMs);
       }
+      const found = db;
+      if (isOlder(found)) {
+        updatedFrom = keptBeforeUpdate(found, backupFolder ?? join(folder, 'backups'), marker, (backup) =>
+          mark(marker?.state?.inUse ?? false, figuresOf(found), backup),
+        );
+      }
       setUp(db);
-      migrate(db);
+      carryForward(db, path, updatedFrom);
+      if (updatedFrom !== null) removeOtherUpdates(dirname(updatedFrom), updatedFrom);
       watchRowChanges(db);
       db.pragma(`application_id = ${APPLICATION_ID}`);
     }
@@ -87,6 +104,7 @@ export function openDatabase(folder: string, readOnly: boolean, backupFolder: st
     db: opened,
     path,
     doubt,
+    updatedFrom,
     mark: () => mark(true, figuresOf(opened)),
     close() {
       try {
@@ -102,6 +120,47 @@ export function openDatabase(folder: string, readOnly: boolean, backupFolder: st
       }
     },
   };
+}
+
+/** Whether it holds a record that this version must change. */
+function isOlder(db: Sqlite.Database): boolean {
+  const layout = layoutOf(db);
+  return layout > 0 && layout < LAYOUT;
+}
+
+/**
+ * Keeps the record as it is before the update. If the update was killed, the backup from before it counts: what the marker
+ * says about it is gone as soon as any version has used the record.
+ * @param note saves which backup is made, in the marker
+ * @returns its path
+ */
+function keptBeforeUpdate(
+  db: Sqlite.Database,
+  backupFolder: string,
+  marker: Marker | null,
+  note: (backup: string) => void,
+): string {
+  const begun = marker?.state?.update ?? null;
+  if (begun !== null && existsSync(begun)) return begun;
+  if (begun !== null) removeUnfinished(begun);
+  const backup = backupBeforeUpdate(backupFolder, Date.now());
+  note(backup);
+  copyBeforeUpdate(db, backupFolder, backup);
+  return backup;
+}
+
+function carryForward(db: Sqlite.Database, path: string, backup: string | null): void {
+  try {
+    migrate(db);
+  } catch (thrown) {
+    if (backup === null) throw thrown;
+    throw new Problem(
+      'database-unusable',
+      `The layout of the record ${path} cannot be changed for this version: ${messageOf(thrown)}.`,
+      `Nothing is lost. Install the version before, and restore what it had: strandward restore '${backup}' --data '${dirname(path)}'.`,
+      { cause: thrown },
+    );
+  }
 }
 
 function makeFolder(folder: string): void {
@@ -230,11 +289,6 @@ function refuseTruncated(path: string): void {
 /** A program that opened the database after a kill removes the log too, but writes its content to the database first. */
 function lostLog(markedMs: number): string {
   return `The write-ahead log of the last session is missing. Unless another program opened the record since, what was recorded after ${dayAndTime(markedMs)} is lost. Everything up to then is there.`;
-}
-
-/** Bytes of a file; 0 = there is none. */
-export function sizeOf(path: string): number {
-  return statSync(path, { throwIfNoEntry: false })?.size ?? 0;
 }
 
 function broken(path: string, what: string, cause?: unknown): Problem {

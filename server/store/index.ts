@@ -4,10 +4,11 @@ import type { RecordMaintenance } from '../monitor/ports/maintenance.ts';
 import type { RecordReader, RecordWriter } from '../monitor/ports/record.ts';
 import type { SampleReader, SampleWriter } from '../monitor/ports/samples.ts';
 import type { SpoolStatements } from '../monitor/ports/spool-statements.ts';
-import { openDatabase, sizeOf } from './database.ts';
+import { openDatabase } from './database.ts';
 import { databaseUpkeep } from './database-upkeep.ts';
 import { recordMaintenance } from './maintenance/record-maintenance.ts';
 import { peopleStore } from './people-store.ts';
+import { sizeOf } from './private-files.ts';
 import { credentialTable } from './record/credentials.ts';
 import { type UnreadableListener, UnreadableRows } from './record/unreadable-rows.ts';
 import { recordReader } from './record-reader.ts';
@@ -30,7 +31,7 @@ export interface StoreOptions {
   readonly folder: string;
   /** Open only for reading: no lock is taken, and calls that write throw. */
   readonly readOnly?: boolean;
-  /** Where to look for a backup to offer if part of the record is lost. */
+  /** Where the backup before an update is made, and one is looked for if part of the record is lost; by default `backups` in the data folder. */
   readonly backupFolder?: string | undefined;
   /** Where queries of readings run; by default on a separate thread, or on the same one if the code is not built. */
   readonly readers?: 'thread' | 'sameThread';
@@ -60,6 +61,8 @@ export interface Store {
   readonly people: PeopleStore;
   readonly identity: IdentityStore;
   readonly maintenance: RecordMaintenance;
+  /** The backup made because this version has just changed the layout of the record; null = it did not change it. */
+  readonly updatedFrom: string | null;
   /**
    * To be called once a second. Everything appended is on disk when it returns.
    * @throws RecordFailing if the disk fails; everything waits in memory, and the next call tries again
@@ -73,7 +76,7 @@ export interface Store {
 
 /**
  * Opens the store of a data folder, with one writer and any number of readers.
- * @throws Problem database-unusable, database-broken, database-newer
+ * @throws Problem database-unusable, database-broken, database-newer, backup-failed
  */
 export function openStore(options: StoreOptions): Store {
   const { folder, readOnly = false, damaged = () => {} } = options;
@@ -116,6 +119,7 @@ export function openStore(options: StoreOptions): Store {
     people: peopleStore(db, path, unreadable),
     identity: credentialTable(db, path, unreadable),
     maintenance: recordMaintenance(db, path),
+    updatedFrom: database.updatedFrom,
     tick(nowMs) {
       appender.commit();
       upkeep(nowMs);

@@ -27,6 +27,8 @@ export interface MarkedState extends Figures {
   readonly timeMs: number;
   /** A service was using the database, so its write-ahead log belongs to the record. */
   readonly inUse: boolean;
+  /** The backup that belongs to an update of its layout that has begun; null or absent = none has. */
+  readonly update?: string | null;
 }
 
 export interface Marker {
@@ -119,7 +121,9 @@ function missingReadings(db: Database, { lastBlocks }: MarkedState): number {
   if (lastBlocks === null) return 0;
   const { runId, readings } = lastBlocks;
   // A deleted run loses its readings step by step.
-  if (db.prepare('SELECT 1 FROM run WHERE id = ? AND deleted_ms IS NULL').get(runId) === undefined) return 0;
+  // In an older layout no run can be deleted.
+  const run = db.prepare<[number], { deleted_ms?: number | null }>('SELECT * FROM run WHERE id = ?').get(runId);
+  if (run === undefined || (run.deleted_ms ?? null) !== null) return 0;
   const found = figuresOf(db).lastBlocks;
   if (found !== null && found.runId > runId) return 0;
   return readings - (found?.runId === runId ? found.readings : 0);

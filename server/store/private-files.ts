@@ -20,3 +20,8 @@ export function makePrivate(path: string): void {
   const mode = statSync(path, { throwIfNoEntry: false })?.mode;
   if (mode !== undefined && (mode & 0o777) !== FILE_MODE) chmodSync(path, FILE_MODE);
 }
+
+/** Bytes of a file; 0 = there is none. */
+export function sizeOf(path: string): number {
+  return statSync(path, { throwIfNoEntry: false })?.size ?? 0;
+}

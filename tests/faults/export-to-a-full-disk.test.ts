@@ -1,7 +1,6 @@
 /** Exports, backups and imported logs on a disk that fills up: a clear error, no partial files, and the service continues. */
 
-import { execFileSync } from 'node:child_process';
-import { mkdirSync, mkdtempSync, readdirSync, rmSync, statfsSync, writeFileSync } from 'node:fs';
+import { mkdirSync, readdirSync, rmSync, statfsSync, writeFileSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { afterEach, describe, expect, it } from 'vitest';
@@ -9,43 +8,15 @@ import type { RunDetail } from '../../server/api/contract/runs-and-spools.ts';
 import { checkFile } from '../../server/store/maintenance/check-file.ts';
 import { type TestService, woundFromLines } from '../api/test-service.ts';
 import { randomOf } from '../store/readings.ts';
+import { disk, MOUNTS, removeDisks } from './small-disk.ts';
 
 const MB = 2 ** 20;
-
-/** A separate disk of a few megabytes; null = this user may not mount one. */
-function smallDisk(megabytes: number): string | null {
-  const folder = mkdtempSync(join(tmpdir(), 'small-disk-'));
-  try {
-    execFileSync('mount', ['-t', 'tmpfs', '-o', `size=${megabytes}m`, 'tmpfs', folder], { stdio: 'ignore' });
-    return folder;
-  } catch {
-    rmSync(folder, { recursive: true });
-    return null;
-  }
-}
-
-const disks: string[] = [];
-function disk(megabytes: number): string {
-  const folder = smallDisk(megabytes);
-  if (folder === null) throw new Error('no small disk');
-  disks.push(folder);
-  return folder;
-}
-const probe = smallDisk(1);
-if (probe !== null) {
-  execFileSync('umount', [probe]);
-  rmSync(probe, { recursive: true });
-}
-const MOUNTS = probe !== null;
 
 let service: TestService | null = null;
 afterEach(async () => {
   await service?.stop();
   service = null;
-  for (const folder of disks.splice(0)) {
-    execFileSync('umount', ['-l', folder]);
-    rmSync(folder, { recursive: true });
-  }
+  removeDisks();
 });
 
 /** An ended run of some megabytes, in a record in `folder`. */

@@ -3,6 +3,8 @@ import { join } from 'node:path';
 import { gunzipSync } from 'node:zlib';
 import Sqlite, { type Database } from 'better-sqlite3';
 import { DATABASE_FILE, openDatabase } from '../../server/store/database.ts';
+import { backupsIn } from '../../server/store/maintenance/backup-list.ts';
+import { checkFile } from '../../server/store/maintenance/check-file.ts';
 import { LAYOUT, layoutOf } from '../../server/store/migrations/migrate.ts';
 import { launch, newDataFolder } from '../service/running-service.ts';
 import { type Counts, count } from './kill-rounds.ts';
@@ -13,7 +15,8 @@ export interface KilledCommand {
   remove(): void;
 }
 
-/** From the release with layout 11. */
+const OLD_LAYOUT = 11;
+/** From the release with that layout. */
 export const olderRecord = (name: string) =>
   gunzipSync(readFileSync(new URL(`../../../tests/store/records/layout-11/${name}.gz`, import.meta.url)));
 
@@ -37,7 +40,7 @@ export async function runAndKill(args: readonly string[], killAfterMs: number | 
 export const momentOf = (takesMs: number, random: () => number) =>
   takesMs * (EARLIEST_SHARE + (1 - EARLIEST_SHARE) * random());
 
-/** The service starts on a record of layout 11. Whatever a kill leaves, the next start ends up with every row. */
+/** The service starts on an older record. Whatever a kill leaves, the next start ends up with every row and one whole backup. */
 export async function killedMigrations(counts: Counts, broken: string[]): Promise<KilledCommand> {
   const folder = newDataFolder();
   const [template, work] = [join(folder, 'older'), join(folder, 'work')];
@@ -60,10 +63,15 @@ export async function killedMigrations(counts: Counts, broken: string[]): Promis
       rmSync(work, { recursive: true, force: true });
       cpSync(template, work, { recursive: true });
       await runAndKill(args, momentOf(startTakesMs, random));
-      const found = new Sqlite(join(work, DATABASE_FILE), { readonly: true });
-      count(counts, `migration killed at layout ${layoutOf(found)}`);
-      found.close();
+      const found = layoutIn(join(work, DATABASE_FILE));
+      count(counts, `migration killed at layout ${found}`);
+      const backups = () => backupsIn(join(work, 'backups'));
+      if (found !== OLD_LAYOUT && backups().length === 0) broken.push('A record was changed without a backup.');
       const opened = openDatabase(work, false);
+      const [kept, ...others] = backups();
+      if (kept === undefined || others.length > 0) broken.push('A killed migration has not left one backup.');
+      else if (layoutIn(kept.path) !== OLD_LAYOUT || checkFile(kept.path).length > 0)
+        broken.push('The backup before a killed migration is not the record as it was.');
       if (layoutOf(opened.db) !== LAYOUT) broken.push('A killed migration was not carried on.');
       const after = rowsOf(opened.db);
       for (const [table, number] of rows)
@@ -73,6 +81,15 @@ export async function killedMigrations(counts: Counts, broken: string[]): Promis
     },
     remove: () => rmSync(folder, { recursive: true, force: true }),
   };
+}
+
+function layoutIn(path: string): number {
+  const db = new Sqlite(path, { readonly: true });
+  try {
+    return layoutOf(db);
+  } finally {
+    db.close();
+  }
 }
 
 async function timeOfStart(template: string, work: string, args: readonly string[]): Promise<number> {

@@ -1,11 +1,27 @@
-import { readdirSync, statSync } from 'node:fs';
+import { readdirSync, rmSync, statSync } from 'node:fs';
 import { join } from 'node:path';
 import type { Backup } from '../../monitor/ports/maintenance.ts';
 
-const NAME = /^strandward-(\d{4}-\d\d-\d\dT\d\d-\d\d-\d\dZ)\.sqlite$/;
+const NAME = /^strandward-(\d{4}-\d\d-\d\dT\d\d-\d\d-\d\dZ)(-before-update-to-[\w.+-]+)?\.sqlite$/;
+/** A backup that is being made, or was when the process was killed. */
+export const UNFINISHED_BACKUP = /^strandward-[\dTZ-]+(before-update-to-[\w.+-]+)?\.sqlite\.part(-wal|-shm|-journal)?$/;
+
+/** How long the backup from before an update is kept once there are newer ones. */
+const BEFORE_UPDATE_KEPT_MS = 30 * 86_400_000;
+
+/** @param updateTo the version that is about to change the layout of the record; null = an ordinary backup */
+export function nameOfBackup(nowMs: number, updateTo: string | null = null): string {
+  const stamp = new Date(nowMs).toISOString().slice(0, 19).replaceAll(':', '-');
+  return `strandward-${stamp}Z${updateTo === null ? '' : `-before-update-to-${updateTo}`}.sqlite`;
+}
+
+export interface ListedBackup extends Backup {
+  /** Made before a newer version changed the layout of the record, so an older version can use it. */
+  readonly beforeUpdate: boolean;
+}
 
 /** Backups in a folder, newest first. */
-export function backupsIn(folder: string): Backup[] {
+export function backupsIn(folder: string): ListedBackup[] {
   let names: string[];
   try {
     names = readdirSync(folder);
@@ -15,15 +31,25 @@ export function backupsIn(folder: string): Backup[] {
   }
   return names
     .flatMap((name) => {
-      const stamp = NAME.exec(name)?.[1];
+      const [, stamp, update] = NAME.exec(name) ?? [];
       if (stamp === undefined) return [];
       const path = join(folder, name);
-      return [{ path, timeMs: timeOfBackup(stamp), bytes: statSync(path, { throwIfNoEntry: false })?.size ?? 0 }];
+      const timeMs = Date.parse(stamp.replace(/T(\d\d)-(\d\d)-/, 'T$1:$2:'));
+      const bytes = statSync(path, { throwIfNoEntry: false })?.size ?? 0;
+      return [{ path, timeMs, bytes, beforeUpdate: update !== undefined }];
     })
     .sort((a, b) => b.timeMs - a.timeMs);
 }
 
-/** @param stamp time in the name of a backup, `2026-11-25T06-00-00Z` */
-export function timeOfBackup(stamp: string): number {
-  return Date.parse(stamp.replace(/T(\d\d)-(\d\d)-/, 'T$1:$2:'));
+/**
+ * Removes backups that newer ones have replaced.
+ * @param kept ordinary backups to keep
+ */
+export function removeOldBackups(folder: string, kept: number, nowMs: number): void {
+  const all = backupsIn(folder);
+  const ordinary = all.filter(({ beforeUpdate }) => !beforeUpdate);
+  const updates = all.filter(({ beforeUpdate }) => beforeUpdate);
+  const tooMany = ordinary.slice(Math.max(kept, 1));
+  const tooOld = updates.filter(({ timeMs }) => nowMs - timeMs > BEFORE_UPDATE_KEPT_MS);
+  for (const { path } of [...tooMany, ...tooOld]) rmSync(path, { force: true });
 }

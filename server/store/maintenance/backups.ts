@@ -6,7 +6,7 @@ import { messageOf, Problem } from '../../problem/problem.ts';
 import { openDatabase } from '../database.ts';
 import { lockFolder } from '../folder-lock.ts';
 import { makePrivateFile, makePrivateFolder } from '../private-files.ts';
-import { backupsIn, timeOfBackup } from './backup-list.ts';
+import { nameOfBackup, removeOldBackups } from './backup-list.ts';
 import { onWorker } from './on-worker.ts';
 
 /** Pages that are copied at a time; readings are written in between. */
@@ -14,12 +14,11 @@ const PAGES_A_STEP = 250;
 
 /**
  * Copies the database while it is being written. The copy is checked before it counts as a backup; only then are older ones
- * beyond `kept` deleted.
+ * beyond `kept` deleted (null = none).
  * @throws Problem `backup-failed`
  */
-export async function makeBackup(db: Database, folder: string, nowMs: number, kept: number): Promise<Backup> {
-  const stamp = new Date(nowMs).toISOString().slice(0, 19).replaceAll(':', '-');
-  const path = join(folder, `strandward-${stamp}Z.sqlite`);
+export async function makeBackup(db: Database, folder: string, nowMs: number, kept: number | null): Promise<Backup> {
+  const path = join(folder, nameOfBackup(nowMs));
   const part = `${path}.part`;
   let folderMade = false;
   try {
@@ -44,8 +43,8 @@ export async function makeBackup(db: Database, folder: string, nowMs: number, ke
     );
   }
   for (const end of ['-wal', '-shm']) rmSync(`${part}${end}`, { force: true });
-  for (const old of backupsIn(folder).slice(Math.max(kept, 1))) rmSync(old.path, { force: true });
-  return { path, timeMs: timeOfBackup(`${stamp}Z`), bytes: statSync(path).size };
+  if (kept !== null) removeOldBackups(folder, kept, nowMs);
+  return { path, timeMs: Math.floor(nowMs / 1000) * 1000, bytes: statSync(path).size };
 }
 
 /**
@@ -62,7 +61,7 @@ export async function backUpFolder(folder: string, backupFolder: string, nowMs: 
       'Make the backup on its page Set-up, with the button “Make a backup”; or stop it first.',
     );
     try {
-      return await makeBackup(db, backupFolder, nowMs, Number.POSITIVE_INFINITY);
+      return await makeBackup(db, backupFolder, nowMs, null);
     } finally {
       unlock();
     }

@@ -1,8 +1,8 @@
 import { readdirSync, rmSync, statSync } from 'node:fs';
 import { join } from 'node:path';
+import { UNFINISHED_BACKUP } from './backup-list.ts';
 
 const TEMPORARY = /^under-way-.+\.(sqlite(-wal|-shm|-journal)?|log|judged)$/;
-const UNFINISHED_BACKUP = /^strandward-[\dTZ-]+\.sqlite\.part(-wal|-shm|-journal)?$/;
 /** A backup folder may be shared: a file that was changed more recently may be a backup that another service is making. */
 const UNCHANGED_FOR_MS = 600_000;
 

@@ -3,7 +3,7 @@ import { statfsSync } from 'node:fs';
 import { dirname, join } from 'node:path';
 import type { Database } from 'better-sqlite3';
 import type { RecordMaintenance } from '../../monitor/ports/maintenance.ts';
-import { sizeOf } from '../database.ts';
+import { sizeOf } from '../private-files.ts';
 import { rollingCheckTable } from '../record/rolling-check.ts';
 import { SAMPLE_TABLES } from '../samples/sample-ids.ts';
 import { backupsIn } from './backup-list.ts';
