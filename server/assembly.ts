@@ -124,6 +124,7 @@ export async function assemble({ startup, timeZone, log, ...options }: AssemblyO
     columns: store.columns,
     flushSamples: (nowMs) => store.tick(nowMs),
     diskFilling: (): string | null => maintenance.diskFilling,
+    recordDamage: (): string | null => maintenance.damage,
     openSource: (address) => options.source ?? openSource(address, clock, startup.source === null ? startup : null),
     unusableSource: (problem) => new UnusableSource(problem),
     settings: recovered.settings,

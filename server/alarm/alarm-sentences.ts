@@ -105,6 +105,7 @@ const SENTENCES: Readonly<Record<AlarmType, (facts: ConditionFacts) => string>> 
   hotStanding: (f) =>
     `The barrel is hot${heat(f)} and the screw has not turned${durationClause(f.forS)}. The material in it chars`,
   diskFilling: (f) => `The disk of the record is nearly full${detail(f.text)}`,
+  recordDamaged: (f) => `Part of the record is damaged${detail(f.text)}`,
   runDatedWrong: (f) => `The date of a run is wrong${detail(f.text)}`,
   recordFailing: (f) => `Nothing is being recorded${detail(f.text)}`,
 };

@@ -51,6 +51,7 @@ export const ALARM_TYPES = [
   'hotStanding',
   'recordFailing',
   'diskFilling',
+  'recordDamaged',
   'runDatedWrong',
 ] as const;
 export type AlarmType = (typeof ALARM_TYPES)[number];

@@ -481,6 +481,20 @@ export const CATALOGUE: Catalogue = {
     caution: '',
     badness: null,
   },
+  recordDamaged: {
+    group: 'record',
+    priority: 'medium',
+    title: 'Record damaged',
+    onDelayS: 0,
+    offDelayS: 60,
+    deadband: null,
+    latching: false,
+    consequence: 'What is damaged is lost, and a card or disk that fails loses more.',
+    firstCheck:
+      'Keep older backups: make a new one into another folder, best on another disk. Then restore one from before the fault, or check the record again (Set-up, The record).',
+    caution: '',
+    badness: null,
+  },
   runDatedWrong: {
     group: 'record',
     priority: 'medium',

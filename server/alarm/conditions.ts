@@ -325,6 +325,16 @@ export function diskFillingCondition(left: string | null): Condition {
   };
 }
 
+/** `damage`: what the last checks found, as text; null = nothing. */
+export function recordDamagedCondition(damage: string | null): Condition {
+  return {
+    type: 'recordDamaged',
+    subject: '',
+    active: damage !== null,
+    facts: damage === null ? {} : { text: damage },
+  };
+}
+
 /** A machine without a battery for its clock starts with the date of its last stop, and is set when it reaches the network. */
 const DATED_WRONG_S = 600;
 

@@ -54,6 +54,8 @@ export class MaintenanceService {
   readonly #parts: MaintenanceServiceParts;
   #timer: NodeJS.Timeout | null = null;
   #diskFilling: string | null = null;
+  /** undefined = what earlier checks found has not been read yet. */
+  #faults: readonly string[] | undefined;
   #backupProblem: string | null = null;
   #backupTriedMs = Number.NEGATIVE_INFINITY;
   #busy: 'backup' | 'check' | null = null;
@@ -87,6 +89,13 @@ export class MaintenanceService {
   /** How much space is left on the disk, as text, if too little; null = enough. */
   get diskFilling(): string | null {
     return this.#diskFilling;
+  }
+
+  /** What the daily check or the last full one found, as text; null = nothing. */
+  get damage(): string | null {
+    const [first, ...others] = this.#faults ?? [];
+    if (first === undefined) return null;
+    return others.length === 0 ? first : `${counted(others.length + 1, 'fault')}, the first: ${first}`;
   }
 
   state(): MaintenanceState {
@@ -128,6 +137,7 @@ export class MaintenanceService {
       const { maintenance, clock } = this.#parts;
       const faults = await maintenance.check();
       this.#check = { timeMs: clock(), faults };
+      this.#keepFaults(faults);
       this.#log(
         who,
         faults.length === 0
@@ -195,6 +205,7 @@ export class MaintenanceService {
     const failed = (thrown: unknown) => log.warn(`A part of the record could not be checked: ${messageOf(thrown)}`);
     try {
       const before = maintenance.rollingCheck();
+      this.#faults ??= before?.faults;
       if (before === null) {
         maintenance.saveRollingCheck(firstRound(clock()));
         return;
@@ -218,12 +229,25 @@ export class MaintenanceService {
     const checked = await maintenance.checkShare(before.next, share);
     const after = afterShare(before, checked, clock());
     maintenance.saveRollingCheck(after);
+    this.#faults = after.faults;
     if (checked.faults.length > 0)
       this.#log(
         'service',
         `The daily check of the record found ${counted(checked.faults.length, 'fault')}: ${checked.faults[0]}.`,
       );
     else if (after.next === null) this.#log('service', 'The daily check has read all of the record: nothing is wrong.');
+  }
+
+  /** A check of everything replaces what the daily one has found. It may not be possible to save that on a failing disk. */
+  #keepFaults(faults: readonly string[]): void {
+    const { maintenance, log } = this.#parts;
+    this.#faults = faults;
+    try {
+      const rolling = maintenance.rollingCheck();
+      if (rolling !== null) maintenance.saveRollingCheck({ ...rolling, faults });
+    } catch (thrown) {
+      log.warn(`The result of the check could not be saved: ${messageOf(thrown)}`);
+    }
   }
 
   #exclusively<T>(what: 'backup' | 'check', work: () => Promise<T>): Promise<T> {

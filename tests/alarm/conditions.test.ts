@@ -20,6 +20,7 @@ import {
   lineGarbledCondition,
   lineSilentCondition,
   type PlacedSection,
+  recordDamagedCondition,
   recordFailingCondition,
   runDatedWrongCondition,
   sectionCondition,
@@ -332,6 +333,8 @@ describe('link, gauge and record', () => {
     expect(diskFillingCondition('0.4 GB left').active).toBe(true);
     expect(recordFailingCondition('the disk is full').active).toBe(true);
     expect(sentenceOf(diskFillingCondition('0.4 GB left'))).toBe('The disk of the record is nearly full: 0.4 GB left.');
+    expect(recordDamagedCondition(null)).toMatchObject({ active: false, facts: {} });
+    expect(sentenceOf(recordDamagedCondition('run 3'))).toBe('Part of the record is damaged: run 3.');
     expect(sentenceOf(recordFailingCondition('the disk is full'))).toBe('Nothing is being recorded: the disk is full.');
     expect([0, 599_999, -599_999, 600_000, -600_000].map(isDatedWrong)).toEqual([false, false, false, true, true]);
     expect(runDatedWrongCondition(null)).toMatchObject({ active: false, facts: {} });

@@ -176,7 +176,7 @@ describe('the table of causes', () => {
   test('silence suppresses all that depends on the line, except fire hazards', () => {
     const suppressed = ALARM_TYPES.filter(isSuppressedBySilence);
     expect(ALARM_TYPES.filter((type) => !suppressed.includes(type)).toSorted()).toEqual(
-      ['lineSilent', 'recordFailing', 'diskFilling', 'runDatedWrong', ...DANGERS].toSorted(),
+      ['lineSilent', 'recordFailing', 'diskFilling', 'recordDamaged', 'runDatedWrong', ...DANGERS].toSorted(),
     );
     expect(suppressed.every((type) => CATALOGUE[type].group !== 'record')).toBe(true);
   });

@@ -82,6 +82,19 @@ it('finds a flipped bit within four weeks, across restarts, and reads nothing tw
     expect(day).toBeLessThanOrEqual(28);
     expect(foundOn[0]).toBeGreaterThan(1);
     const { rollingCheck } = service.state();
+    // The alarm: across restarts too, until a check of everything finds nothing.
+    expect(service.damage).toBe(`sample_block ${bad}: the checksum does not match`);
+    await store.close();
+    ({ store, service } = open());
+    service.runOnce();
+    expect(service.damage).toContain(`sample_block ${bad}`);
+    data[70]! ^= 1;
+    const mended = new Sqlite(join(folder, DATABASE_FILE));
+    mended.prepare('UPDATE sample_block SET data = ? WHERE id = ?').run(data, bad);
+    mended.close();
+    await service.check('Kim');
+    expect(service.damage).toBeNull();
+    expect(service.state().rollingCheck!.faults).toStrictEqual([]);
     expect(rollingCheck!.faults).toStrictEqual([`sample_block ${bad}: the checksum does not match`]);
     // Groups of rows may be added while it goes on, such as those of the log.
     expect(Math.abs(rollingCheck!.read - rollingCheck!.total)).toBeLessThanOrEqual(2);

@@ -23,6 +23,7 @@ export interface ConditionCheckerParts {
   readonly guard: RecordGuard;
   readonly alarms: AlarmService;
   diskFilling(): string | null;
+  recordDamage(): string | null;
   readonly reader: Pick<RecordReader, 'datedWrong'>;
   /** How far the wall clock is ahead of the service's own, ms. */
   clockAheadMs(): number;
@@ -128,12 +129,13 @@ export class ConditionChecker {
   checkLink(timeMs: number): void {
     this.#noticeNewTracker();
     this.#linkCheckedMs = timeMs;
-    const { connection, guard, follower, alarms, diskFilling } = this.#parts;
+    const { connection, guard, follower, alarms, diskFilling, recordDamage } = this.#parts;
     const { link } = connection;
     link.tick(timeMs);
     const conditions = this.#conditions.ofLink(link.state(), link.quietForS(), {
       trouble: guard.trouble,
       diskFilling: diskFilling(),
+      damage: recordDamage(),
       datedWrong: this.#datedWrong(),
     });
     alarms.observe(conditions, follower.stage.stage, timeMs);

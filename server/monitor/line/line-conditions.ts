@@ -13,6 +13,7 @@ import {
   lineGarbledCondition,
   lineSilentCondition,
   type PlacedSection,
+  recordDamagedCondition,
   recordFailingCondition,
   runDatedWrongCondition,
   signalsChangedCondition,
@@ -221,6 +222,7 @@ export class LineConditions {
     record: {
       readonly trouble: string | null;
       readonly diskFilling: string | null;
+      readonly damage: string | null;
       readonly datedWrong: DatedWrong | null;
     },
   ): readonly Condition[] {
@@ -231,6 +233,7 @@ export class LineConditions {
       lineGarbledCondition(link),
       recordFailingCondition(record.trouble),
       diskFillingCondition(record.diskFilling),
+      recordDamagedCondition(record.damage),
       runDatedWrongCondition(record.datedWrong),
     ];
   }

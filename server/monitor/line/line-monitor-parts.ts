@@ -19,6 +19,8 @@ export interface LineMonitorParts {
   flushSamples(nowMs: number): void;
   /** How much space is left on the disk of the record, as text, if too little; null = enough. */
   diskFilling?(): string | null;
+  /** What the last checks of the record found, as text; null = nothing. */
+  recordDamage?(): string | null;
   /** @throws Problem for an address that cannot be understood or used */
   openSource(address: string): Source;
   /** Stands in for a configured source that cannot be used, and shows why. */

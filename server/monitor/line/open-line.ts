@@ -82,6 +82,7 @@ export function openLine(parts: LineMonitorParts, { settings, listeners, life, i
     ...shared,
     follower,
     diskFilling: () => parts.diskFilling?.() ?? null,
+    recordDamage: () => parts.recordDamage?.() ?? null,
     clockAheadMs: () => parts.clock.wallClockAheadMs(),
   });
   const path: ReadingPath = new ReadingPath({ connection, follower, conditionChecker, listeners });
