@@ -34,7 +34,7 @@ import { SpoolJudge } from './monitor/spool/spool-judge.ts';
 import { SpoolRepository } from './monitor/spool/spool-repository.ts';
 import { Notifier } from './notify/notifier.ts';
 import { readTrace } from './notify/picture/read-trace.ts';
-import { Problem } from './problem/problem.ts';
+import { messageOf, Problem } from './problem/problem.ts';
 import { nightSimulator, recordingReplayer } from './recording/recording-replayer.ts';
 import type { RecoveredSettings } from './settings/check-line-settings.ts';
 import { isLoopback, type StartupSettings, usualBackupFolder } from './settings/startup-settings.ts';
@@ -212,6 +212,7 @@ export async function assemble({ startup, timeZone, log, ...options }: AssemblyO
   let pipelineTimer: NodeJS.Timeout | undefined;
   const changed = () => monitor.spoolChanged();
   const runDates = new RunDateService({ reader, writer, alarms: monitor.alarms, spools, clock, changed });
+  void runDates.resume().catch((thrown) => log.warn(`A run could not be moved to its date: ${messageOf(thrown)}`));
   const views = new RecordViews({ spools, judge, reader, samples, monitor, runDates });
   const sections = new SectionService({ writer, reader, judge, clock, changed: (id) => monitor.sectionsChanged(id) });
   const decisions = new DecisionService({ writer, spools, clock, changed: (id) => monitor.sectionsChanged(id) });

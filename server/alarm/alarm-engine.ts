@@ -13,6 +13,7 @@ import { appliesIn, CATALOGUE, type Catalogue, whileInStage } from './catalogue.
 import { STRAND_ALARMS } from './conditions.ts';
 import { causesOf, isSuppressedBySilence, whileCause } from './first-out.ts';
 import { awaitsAcknowledgement, isActive, isSuppressed } from './life-cycle.ts';
+import type { MovedTimes } from './moved-alarm-times.ts';
 import { checkShelving, type ShelvingRequest } from './shelving.ts';
 import { TrackedAlarm } from './tracked-alarm.ts';
 
@@ -106,8 +107,8 @@ export class AlarmEngine {
     }
   }
 
-  /** The date of a run was corrected. @param times by alarm, those of its times that move */
-  moveTimes(times: ReadonlyMap<number, ReadonlySet<number>>, byMs: number): void {
+  /** The date of a run was corrected. */
+  moveTimes({ times, byMs }: MovedTimes): void {
     for (const [id, ofAlarm] of times) this.#byId.get(id)?.moveTimes(ofAlarm, byMs);
     this.#clearLists();
   }

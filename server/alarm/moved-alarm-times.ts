@@ -8,6 +8,12 @@ export type TimesOfAlarm = { readonly [name in (typeof TIMES)[number]]?: number 
   readonly suppression?: { readonly [name in (typeof TIMES_OF_SUPPRESSION)[number]]?: number | null } | null;
 };
 
+/** By how much a run was moved, and which times of its alarms, by alarm. Others were added later and have the right date. */
+export interface MovedTimes {
+  readonly byMs: number;
+  readonly times: ReadonlyMap<number, ReadonlySet<number>>;
+}
+
 /** All times in an alarm. */
 export function timesIn(alarm: TimesOfAlarm): number[] {
   const suppression = alarm.suppression ?? {};

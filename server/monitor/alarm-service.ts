@@ -17,9 +17,10 @@ import {
   defaultOf,
 } from '../alarm/alarm-settings.ts';
 import { CATALOGUE, isAboutTheLine, isOfZone, titleOf } from '../alarm/catalogue.ts';
+import type { MovedTimes } from '../alarm/moved-alarm-times.ts';
 import { Problem } from '../problem/problem.ts';
 import type { Stage } from '../stage/stage.ts';
-import type { MovedAlarms, RecordWriter } from './ports/record.ts';
+import type { RecordWriter } from './ports/record.ts';
 import type { RecordGuard } from './record-guard.ts';
 
 export interface AlarmServiceParts {
@@ -99,8 +100,8 @@ export class AlarmService {
   }
 
   /** Call after the times of a run were moved in the record. */
-  moveTimes(times: MovedAlarms, byMs: number): void {
-    this.#engine.moveTimes(times, byMs);
+  moveTimes(moved: MovedTimes): void {
+    this.#engine.moveTimes(moved);
   }
 
   /** Among standing and suppressed alarms; null = not found. */

@@ -34,6 +34,7 @@ export function recordReader(db: Database, unreadable: UnreadableRows): RecordRe
     alarmJournalPage: alarms.journalPage,
     runDate: runDate.of,
     datedWrong: runDate.wrong,
+    movingRuns: runDate.moving,
     unreadableRows: (runId) => unreadable.ofRun(runId),
     binned: bin.all,
     logEntries: ({ runId, limit }) => log.newest(runId, limit),

@@ -78,6 +78,7 @@ export function recordWriter(
     setClockAhead: guarded(runDate.setClockAhead, firstIsRun),
     moveRun: guarded(runDate.move, firstIsRun),
     moveRunBack: guarded(runDate.moveBack, firstIsRun),
+    moveAlarms: guarded(runDate.moveAlarms, firstIsRun),
     keepDate: guarded(runDate.keep, firstIsRun),
     bin: guarded(bin.add, ofNoRun),
     restore: guarded(bin.restore, ofNoRun),

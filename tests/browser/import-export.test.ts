@@ -3,9 +3,11 @@
 import { mkdtempSync, rmSync, writeFileSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
+import Sqlite from 'better-sqlite3';
 import type { BrowserContextOptions } from 'playwright-core';
 import { afterAll, afterEach, beforeAll, expect, test, vi } from 'vitest';
 import type { RunView } from '../../server/api/contract/runs-and-spools.ts';
+import { DATABASE_FILE } from '../../server/store/database.ts';
 import { IS_LONG_CHECK } from '../long-check.ts';
 import { newDataFolder, type RunningService, startService, until } from '../service/running-service.ts';
 import { contrastFaults, holdAnswers, PHONE, pageFaults, sharedBrowser, type TestBrowser } from './browser.ts';
@@ -72,6 +74,23 @@ test('imports a recorded log as a run: uploads, dates, judges and opens it', asy
   await page.getByText('3 February 2021').waitFor();
   const run = (await service.get<RunView[]>('/api/runs')).find((one) => one.id === id)!;
   expect(run.endedMs! - run.startedMs).toBeGreaterThan(190_000);
+
+  // As if the clock of the machine had been set during the run, which takes ten minutes of real time.
+  const db = new Sqlite(join(service.dataFolder, DATABASE_FILE));
+  db.prepare('UPDATE run SET clock_ahead_s = 86400, date_settled = 0 WHERE id = ?').run(id);
+  db.close();
+  await page.reload();
+  await page.getByText('The date of this run is wrong').waitFor();
+  expect(await pageFaults(page, 'wrong date')).toEqual([]);
+  await page.getByRole('button', { name: /^Move it to .*4 February/ }).click();
+  await page.getByRole('button', { name: 'Move it back' }).waitFor();
+  await page.getByText('4 February 2021').waitFor();
+  const startedMs = async () => (await service.get<RunView[]>('/api/runs')).find((one) => one.id === id)!.startedMs;
+  expect(await startedMs()).toBe(run.startedMs + 86_400_000);
+  await page.getByRole('button', { name: 'Move it back' }).click();
+  await page.getByText('Its date was kept').waitFor();
+  await page.getByText('3 February 2021').waitFor();
+  expect(await startedMs()).toBe(run.startedMs);
 
   // Making an example takes seconds, so this run passes for one.
   await page.route('**/api/runs', async (route) => {

@@ -51,7 +51,7 @@ it('raises an alarm that outlasts the run until its date is moved or kept, and m
   expect(line.store.reader.runDate(runId)).toMatchObject({ clockAheadMs: DAY_MS, movedByMs: 0 });
   expect(alarms()).toMatchObject([{ state: 'unacknowledged' }]);
   const entry = { timeMs: clock.nowMs(), runId, who: 'Maker', what: 'Moved.' };
-  line.monitor.alarms.moveTimes(line.store.writer.moveRun(runId, DAY_MS, entry), DAY_MS);
+  line.store.writer.moveRun(runId, DAY_MS, entry);
   expect(line.store.reader.run(runId)!.startedMs).toBe(run!.startedMs + DAY_MS);
   const ticks = line.ticks();
   await expect.poll(() => line.ticks()).toBeGreaterThan(ticks + 1);

@@ -3,18 +3,28 @@ import { dirname, join } from 'node:path';
 import Sqlite from 'better-sqlite3';
 import { afterEach, describe, expect, it } from 'vitest';
 import { AlarmEngine } from '../../server/alarm/alarm-engine.ts';
+import type { MovedTimes } from '../../server/alarm/moved-alarm-times.ts';
 import { ARCHIVE_TYPE } from '../../server/api/contract/record.ts';
 import type { RunDetail } from '../../server/api/contract/runs-and-spools.ts';
 import type { LogEntry } from '../../server/monitor/ports/record.ts';
 import { DATABASE_FILE } from '../../server/store/database.ts';
+import { openStore, type Store } from '../../server/store/index.ts';
 import { type TestService, woundFromLines } from '../api/test-service.ts';
-import { withStore } from '../store/readings.ts';
+import { inFolder, withStore } from '../store/readings.ts';
 
 const DAY_MS = 86_400_000;
 const CHANGED_ON_PURPOSE = new Set(['moved_by_s', 'moved_rows', 'date_settled']);
 
 let service: TestService | null = null;
 afterEach(() => service?.stop());
+
+/** @returns what the last step returned */
+function finishMove({ writer }: Store, runId: number): MovedTimes {
+  for (;;) {
+    const moved = writer.moveAlarms(runId);
+    if (moved !== null) return moved;
+  }
+}
 
 /** Every time in an answer, moved: as a number in UTC ms or as text. */
 function movedBy(byMs: number, answer: unknown): unknown {
@@ -69,6 +79,7 @@ describe('a run that a wrong clock dated', () => {
     expect((await own.get<RunDetail>('/api/runs/1')).dates).toStrictEqual({
       correctedStartMs: null,
       originalStartMs: null,
+      isKept: false,
     });
     expect((await date('corrected')).status).toBe(409);
     own.store.writer.setClockAhead(1, DAY_MS);
@@ -78,7 +89,7 @@ describe('a run that a wrong clock dated', () => {
     expect(before.detail.alarms.length).toBeGreaterThan(0);
     expect(before.csv.split('\n').length).toBeGreaterThan(900);
 
-    const moved = { correctedStartMs: null, originalStartMs: run.startedMs };
+    const moved = { correctedStartMs: null, originalStartMs: run.startedMs, isKept: false };
     expect(await date('corrected')).toStrictEqual({ status: 200, body: moved });
     const after = await seen(1, run.startedMs + DAY_MS);
     const { log: logBefore, ...same } = before;
@@ -91,6 +102,7 @@ describe('a run that a wrong clock dated', () => {
     expect((await date('original')).body).toStrictEqual({
       correctedStartMs: run.startedMs + DAY_MS,
       originalStartMs: null,
+      isKept: true,
     });
     const { log: logBack, ...sameBack } = await seen(1, run.startedMs);
     expect(sameBack).toStrictEqual(same);
@@ -111,7 +123,7 @@ describe('a run that a wrong clock dated', () => {
     expect(copy).toMatchObject({
       run: { startedMs: run.startedMs + DAY_MS },
       extent: after.detail.extent,
-      dates: { correctedStartMs: null, originalStartMs: null },
+      dates: { correctedStartMs: null, originalStartMs: null, isKept: false },
     });
     expect(await own.store.maintenance.check()).toStrictEqual([]);
   });
@@ -138,9 +150,11 @@ describe('a run that a wrong clock dated', () => {
       const times = () => reader.logEntries({ runId: run.id, limit: 9 }).map(({ timeMs }) => timeMs);
       const before = times();
       writer.moveRun(run.id, byMs, entry);
+      finishMove(store, run.id);
       expect(times()).toStrictEqual([9000, 5000, 20, -3_600_000].map((ms) => endedMs + byMs + ms));
       expect(reader.datedWrong()).toBeNull();
       writer.moveRunBack(run.id, -byMs, entry);
+      finishMove(store, run.id);
       expect(times().slice(2)).toStrictEqual(before);
       expect(reader.run(run.id)).toMatchObject({ startedMs: START_MS, endedMs });
     });
@@ -162,7 +176,8 @@ describe('a run that a wrong clock dated', () => {
       record([engine.acknowledge(raised!.id, { name: 'Ada', from: null }, nowMs)]);
       expect(engine.standing()).toHaveLength(1);
       const entry: Omit<LogEntry, 'id'> = { timeMs: nowMs, runId: run.id, who: 'Ada', what: 'Moved.' };
-      engine.moveTimes(writer.moveRun(run.id, DAY_MS, entry), DAY_MS);
+      writer.moveRun(run.id, DAY_MS, entry);
+      engine.moveTimes(finishMove(store, run.id));
       const expected = {
         raisedMs: raised!.raisedMs + DAY_MS,
         lastOccurredMs: raised!.lastOccurredMs + DAY_MS,
@@ -172,5 +187,41 @@ describe('a run that a wrong clock dated', () => {
       expect(writer.standingAlarms()).toMatchObject([expected]);
       expect(reader.alarmJournal(run.id).map(({ timeMs }) => timeMs)).toStrictEqual([raised!.raisedMs + DAY_MS, nowMs]);
     });
+  });
+
+  it('goes on where it was killed, and ends as if it had not been', async () => {
+    const START_MS = 1_750_000_000_000;
+    /** Times that are no whole milliseconds, as those of readings. @returns the journal at the end */
+    const moved = async (killAfter: number): Promise<unknown> => {
+      let journal: unknown;
+      await inFolder(async (folder) => {
+        let store = openStore({ folder, readers: 'sameThread' });
+        const run = store.writer.beginRun({ startedMs: START_MS, timeZone: 'UTC', sourceTitle: 'x' });
+        const engine = new AlarmEngine({ standing: [], lastId: 0 });
+        const blob = { type: 'blob', subject: '', active: true, facts: { diameterMm: 2 } } as const;
+        for (let i = 1; i <= 250; i++)
+          store.writer.saveAlarmChanges(run.id, engine.observe({ ...blob, occurrence: i }, START_MS + i * 977.31));
+        store.writer.endRun(run.id, START_MS + 300_000);
+        const nowMs = START_MS + DAY_MS + 400_000;
+        const [raised] = engine.standing();
+        store.writer.saveAlarmChanges(run.id, [engine.acknowledge(raised!.id, { name: 'Ada', from: null }, nowMs)]);
+        store.writer.moveRun(run.id, DAY_MS, { timeMs: nowMs, runId: run.id, who: 'Ada', what: 'Moved.' });
+        for (let i = 0; i < killAfter; i++) expect(store.writer.moveAlarms(run.id)).toBeNull();
+        await store.close();
+        store = openStore({ folder, readers: 'sameThread' });
+        expect(store.reader.movingRuns()).toStrictEqual([run.id]);
+        finishMove(store, run.id);
+        expect(store.reader.movingRuns()).toStrictEqual([]);
+        const steps = store.reader.alarmJournal(run.id);
+        expect(steps.length).toBeGreaterThan(250);
+        expect(steps.every(({ alarm }) => alarm.raisedMs === START_MS + 977.31 + DAY_MS)).toBe(true);
+        expect(steps.at(-1)!.alarm.acknowledgedMs).toBe(nowMs);
+        await store.close();
+        journal = steps;
+      });
+      return journal;
+    };
+    const atOnce = await moved(0);
+    for (const killAfter of [1, 2, 3]) expect(await moved(killAfter)).toStrictEqual(atOnce);
   });
 });

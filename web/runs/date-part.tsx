@@ -10,7 +10,7 @@ import { Shape } from '../shell/shape.tsx';
 /** Corrects the date of a run that a wrong clock dated, and takes that back. */
 export function DatePart({ detail, changed }: { detail: RunDetail; changed: () => void }) {
   const { run, dates } = detail;
-  const { correctedStartMs, originalStartMs } = dates;
+  const { correctedStartMs, originalStartMs, isKept } = dates;
   const [problem, setProblem] = useState<ServiceProblem | null>(null);
   if (correctedStartMs === null && originalStartMs === null) return null;
   const use = async (which: 'corrected' | 'original') => {
@@ -32,6 +32,15 @@ export function DatePart({ detail, changed }: { detail: RunDetail; changed: () =
           {may('manage') && (
             <button type="button" class="plain" data-testid="date-back" onClick={() => use('original')}>
               Move it back
+            </button>
+          )}
+        </p>
+      ) : isKept ? (
+        <p class="fine">
+          The clock of the machine was set during this run. Its date was kept.{' '}
+          {may('manage') && (
+            <button type="button" class="plain" onClick={() => use('corrected')}>
+              Move it to {text(correctedStartMs)}
             </button>
           )}
         </p>

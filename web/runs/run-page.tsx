@@ -68,7 +68,8 @@ export default function RunPage({ runId }: { runId: number }) {
       {extent && (
         <section aria-labelledby="whole-title">
           <h2 id="whole-title">The whole run</h2>
-          <RunTraces detail={{ ...detail, extent }} zone={null} title="whole run" />
+          {/* A run whose date was corrected is at other times. */}
+          <RunTraces key={run.startedMs} detail={{ ...detail, extent }} zone={null} title="whole run" />
         </section>
       )}
       <SpoolVerdicts spools={spools} />

@@ -278,6 +278,7 @@ export const RunDatesView = component(
   {
     correctedStartMs: numOrNull({ description: 'Start of the run with the corrected date; null = nothing to correct' }),
     originalStartMs: numOrNull({ description: 'Start before it was corrected; null = it cannot be moved back' }),
+    isKept: bool('The date can be corrected, but a user decided to keep it'),
   },
   'The dates that a run could have, if the clock of the machine was wrong while it was made.',
 );

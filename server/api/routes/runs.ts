@@ -56,9 +56,9 @@ export function runRoutes(api: Api, { views, spools, samples, writer, monitor, r
     return (await views.run(run.id)).run;
   });
 
-  serve(api, 'PUT /api/runs/:id/date', ({ params, body, by }) => {
-    if (body.use === 'corrected') runDates.useCorrectedDate(params.id, by);
-    else runDates.useOriginalDate(params.id, by);
+  serve(api, 'PUT /api/runs/:id/date', async ({ params, body, by }) => {
+    if (body.use === 'corrected') await runDates.useCorrectedDate(params.id, by);
+    else await runDates.useOriginalDate(params.id, by);
     return runDates.datesOf(spools.run(params.id));
   });
 

@@ -1,4 +1,5 @@
 import type { Alarm, AlarmChange, AlarmType } from '../../alarm/alarm.ts';
+import type { MovedTimes } from '../../alarm/moved-alarm-times.ts';
 import type { Binned, BinnedKind } from '../../entities/bin.ts';
 import type { Lot, Run, RunSettings } from '../../entities/run.ts';
 import type { Spool } from '../../entities/spool.ts';
@@ -25,10 +26,11 @@ export interface RunDate {
   /** By how much it was moved; 0 = not at all. */
   readonly movedByMs: number;
   readonly canBeMovedBack: boolean;
+  /** A user decided which date counts. */
+  readonly isSettled: boolean;
+  /** Its alarms are still being moved. */
+  readonly isMoving: boolean;
 }
-
-/** Alarms that have not returned to normal, and those of their times that were moved with their run. */
-export type MovedAlarms = ReadonlyMap<number, ReadonlySet<number>>;
 
 /** Writes runs and statements of users. Each call is durable when it returns, or throws. */
 export interface RecordWriter {
@@ -76,10 +78,18 @@ export interface RecordWriter {
   adoptAlarms(runId: number, alarmIds: readonly number[]): void;
   /** Keeps how far the clock of the machine is ahead of the time of a run; null = they agree. */
   setClockAhead(runId: number, aheadMs: number | null): void;
-  /** Moves all times of an ended run that were written by the wrong clock, whole seconds, with an entry in the log. */
-  moveRun(runId: number, byMs: number, entry: Omit<LogEntry, 'id'>): MovedAlarms;
+  /**
+   * Moves all times of an ended run that were written by the wrong clock, whole seconds, with an entry in the log. Those
+   * within its alarms follow with `moveAlarms`.
+   */
+  moveRun(runId: number, byMs: number, entry: Omit<LogEntry, 'id'>): void;
   /** Moves the same times the other way. */
-  moveRunBack(runId: number, byMs: number, entry: Omit<LogEntry, 'id'>): MovedAlarms;
+  moveRunBack(runId: number, byMs: number, entry: Omit<LogEntry, 'id'>): void;
+  /**
+   * Moves the times within some of the alarms; to be called until it returns something. A night may have thousands.
+   * @returns those of alarms that have not returned to normal, because they are also kept elsewhere; null = there is more
+   */
+  moveAlarms(runId: number): MovedTimes | null;
   /** A user decided that the date of a run is right. */
   keepDate(runId: number, entry: Omit<LogEntry, 'id'>): void;
   /** Moves an ended run or spool to the bin. @returns false = it is not there, or has not ended */
@@ -129,6 +139,8 @@ export interface RecordReader {
   /** A page of the journal, in order of time or backwards. */
   alarmJournalPage(page: JournalPageOf): readonly JournalStep[];
   runDate(runId: number): RunDate;
+  /** Runs that were moved but for some of their alarms, because the process was killed meanwhile. */
+  movingRuns(): readonly number[];
   /** An ended run with a wrong date that no user has moved or kept yet; null = none. */
   datedWrong(): { readonly runId: number; readonly clockAheadMs: number } | null;
   /** How many rows of a run could not be read so far and are left out of all the above. */

@@ -1,6 +1,6 @@
 import type { Database } from 'better-sqlite3';
-import { type TimesOfAlarm, timesIn, withMovedTimes } from '../../alarm/moved-alarm-times.ts';
-import type { LogEntry, MovedAlarms, RunDate } from '../../monitor/ports/record.ts';
+import { type MovedTimes, type TimesOfAlarm, timesIn, withMovedTimes } from '../../alarm/moved-alarm-times.ts';
+import type { LogEntry, RunDate } from '../../monitor/ports/record.ts';
 import { type RunTable, runTables } from '../maintenance/run-tables.ts';
 import { operatorLog } from './operator-log.ts';
 
@@ -9,6 +9,24 @@ const MOVED_OTHERWISE = new Set(['spool', 'alarm', 'alarm_journal']);
 
 /** The last row of each table that has the wrong date; tables without such rows are left out. */
 type LastRows = Readonly<Record<string, number>>;
+
+/** What `moved_rows` holds: by table, the last row that was moved, and how far its alarms have been moved. */
+interface MovedRows {
+  readonly rows: LastRows;
+  /** null = all were. */
+  readonly moving: MovingAlarms | null;
+}
+
+interface MovingAlarms {
+  readonly byMs: number;
+  /** The last step of the journal that was moved. */
+  readonly after: number;
+  /** The run was moved back, so that nothing is to be remembered. */
+  readonly back: boolean;
+}
+
+/** Takes a few milliseconds on a slow machine; readings and other writes come in between. */
+const STEPS_AT_A_TIME = 100;
 
 interface RunDateRow {
   clock_ahead_s: number | null;
@@ -39,27 +57,37 @@ export function runDateTable(db: Database) {
      moved_rows = :rows, date_settled = 1 WHERE id = :runId`,
   );
 
+  const keepRows = db.prepare('UPDATE run SET moved_rows = ? WHERE id = ?');
+  const movingRuns = db
+    .prepare<[], number>(`SELECT id FROM run WHERE moved_rows ->> '$.moving' IS NOT NULL AND deleted_ms IS NULL`)
+    .pluck();
+  /** Original times by alarm, of the run whose alarms are being moved in this process. */
+  let known: { readonly runId: number; readonly times: Map<number, Set<number>> } | null = null;
+
+  const movedRowsOf = (runId: number): MovedRows | null => {
+    const stored = one.get(runId)?.moved_rows ?? null;
+    return stored === null ? null : (JSON.parse(stored) as MovedRows);
+  };
   const of = (runId: number): RunDate => {
     const row = one.get(runId);
     const aheadS = row?.clock_ahead_s ?? null;
-    const rows = row?.moved_rows ?? null;
+    const rows = movedRowsOf(runId);
     return {
       clockAheadMs: aheadS === null ? null : aheadS * 1000,
       movedByMs: (row?.moved_by_s ?? 0) * 1000,
-      canBeMovedBack: rows !== null,
+      canBeMovedBack: rows !== null && rows.moving === null,
+      isSettled: row?.date_settled === 1,
+      isMoving: rows !== null && rows.moving !== null,
     };
   };
   /** Together with its entry in the log: all or nothing. */
-  const moving = (
-    lastRowsOf: (runId: number, byMs: number) => LastRows,
-    rowsAfter: (rows: LastRows) => string | null,
-  ) =>
-    db.transaction((runId: number, byMs: number, entry: Omit<LogEntry, 'id'>): MovedAlarms => {
+  const moving = (back: boolean, lastRowsOf: (runId: number, byMs: number) => LastRows) =>
+    db.transaction((runId: number, byMs: number, entry: Omit<LogEntry, 'id'>): void => {
       const rows = lastRowsOf(runId, byMs);
-      const alarms = moveRows(db, runId, byMs, rows);
-      moveRun.run({ runId, byMs, rows: rowsAfter(rows) });
+      moveRows(db, runId, byMs, rows);
+      const after: MovedRows = { rows, moving: { byMs, after: 0, back } };
+      moveRun.run({ runId, byMs, rows: JSON.stringify(after) });
       log.add(entry);
-      return alarms;
     }).immediate;
 
   return {
@@ -76,15 +104,32 @@ export function runDateTable(db: Database) {
       settle.run(runId);
       log.add(entry);
     }),
-    move: moving(
-      (runId, byMs) => wrongRows(db, runId, byMs),
-      (rows) => JSON.stringify(rows),
-    ),
+    move: moving(false, (runId, byMs) => wrongRows(db, runId, byMs)),
     /** Moves the same rows the other way. */
-    moveBack: moving(
-      (runId) => JSON.parse(one.get(runId)?.moved_rows ?? '{}'),
-      () => null,
-    ),
+    moveBack: moving(true, (runId) => movedRowsOf(runId)?.rows ?? {}),
+    /** Runs whose alarms are still to be moved, because the process was killed meanwhile. */
+    moving: (): number[] => movingRuns.all(),
+    /** Moves the times within some steps of the alarm journal, and in the end those of the alarms. @returns null = there is more */
+    moveAlarms: db.transaction((runId: number): MovedTimes | null => {
+      const { rows, moving } = movedRowsOf(runId) ?? { rows: {}, moving: null };
+      if (moving === null) return { byMs: 0, times: new Map() };
+      const { byMs, after, back } = moving;
+      const lastStep = rows.alarm_journal ?? 0;
+      // They need not be read again for each call.
+      known =
+        known?.runId === runId && after > 0 ? known : { runId, times: originalTimes(db, runId, moving, lastStep) };
+      const { times } = known;
+      const last = moveSteps(db, runId, moving, lastStep, times);
+      if (last !== null) {
+        const now: MovedRows = { rows, moving: { byMs, after: last, back } };
+        keepRows.run(JSON.stringify(now), runId);
+        return null;
+      }
+      const done: MovedRows = { rows, moving: null };
+      keepRows.run(back ? null : JSON.stringify(done), runId);
+      known = null;
+      return { byMs, times: moveStandingAlarms(db, runId, byMs, times) };
+    }).immediate,
   };
 }
 
@@ -130,8 +175,7 @@ function ofRunIn(references: RunTable['references']): string {
     : 'spool_id IN (SELECT id FROM spool WHERE run_id = ?)';
 }
 
-/** @returns the alarms that have not returned to normal, because they are also kept elsewhere */
-function moveRows(db: Database, runId: number, byMs: number, lastRows: LastRows): MovedAlarms {
+function moveRows(db: Database, runId: number, byMs: number, lastRows: LastRows): void {
   db.prepare('UPDATE spool SET started_ms = started_ms + ?, ended_ms = ended_ms + ? WHERE run_id = ?').run(
     byMs,
     byMs,
@@ -149,7 +193,6 @@ function moveRows(db: Database, runId: number, byMs: number, lastRows: LastRows)
   const writeExamination = db.prepare('UPDATE examination SET payload = ? WHERE spool_id = ? AND inputs = ?');
   for (const id of db.prepare<[number], number>('SELECT id FROM spool WHERE run_id = ?').pluck().all(runId))
     movePayloads(ofSpool.all(id), byMs, (payload, inputs) => writeExamination.run(payload, id, inputs));
-  return moveAlarms(db, runId, byMs, lastRows.alarm_journal ?? 0);
 }
 
 interface Payload {
@@ -171,25 +214,70 @@ function movePayloads(
   }
 }
 
-const STEPS_AT_A_TIME = 500;
+interface Step {
+  readonly id: number;
+  readonly alarm_id: number;
+  readonly payload: string;
+}
 
-function moveAlarms(db: Database, runId: number, byMs: number, lastStep: number): MovedAlarms {
+/**
+ * Times of alarms in the steps that have been moved, as they were before, by alarm. A difference of whole seconds is taken
+ * away without an error: the times keep their 11 binary digits after the point.
+ */
+function originalTimes(
+  db: Database,
+  runId: number,
+  { byMs, after }: MovingAlarms,
+  lastStep: number,
+): Map<number, Set<number>> {
   const times = new Map<number, Set<number>>();
-  const page = db.prepare<[number, number], { id: number; alarm_id: number; payload: string }>(
-    `SELECT id, alarm_id, payload FROM alarm_journal WHERE run_id = ? AND id > ? ORDER BY id LIMIT ${STEPS_AT_A_TIME}`,
+  const moved = db.prepare<[number, number], Step>(
+    'SELECT id, alarm_id, payload FROM alarm_journal WHERE run_id = ? AND id <= ? ORDER BY id',
   );
-  const writeStep = db.prepare('UPDATE alarm_journal SET payload = ? WHERE id = ?');
-  let steps = page.all(runId, 0);
-  for (; steps.length > 0; steps = page.all(runId, steps.at(-1)?.id ?? 0)) {
-    for (const { id, alarm_id: alarmId, payload } of steps) {
-      const alarm = parsed(payload) as TimesOfAlarm | null;
-      if (alarm === null) continue;
-      const ofAlarm = times.get(alarmId) ?? new Set();
-      times.set(alarmId, ofAlarm);
-      if (id <= lastStep) for (const ms of timesIn(alarm)) ofAlarm.add(ms);
-      writeStep.run(JSON.stringify(withMovedTimes(alarm, ofAlarm, byMs)), id);
-    }
+  for (const { alarm_id: alarmId, payload } of moved.iterate(runId, Math.min(after, lastStep))) {
+    const alarm = parsed(payload) as TimesOfAlarm | null;
+    if (alarm !== null) for (const ms of timesIn(alarm)) timesOf(times, alarmId).add(ms - byMs);
   }
+  return times;
+}
+
+function timesOf(times: Map<number, Set<number>>, alarmId: number): Set<number> {
+  const ofAlarm = times.get(alarmId) ?? new Set();
+  times.set(alarmId, ofAlarm);
+  return ofAlarm;
+}
+
+/** Later steps of an alarm repeat its earlier times. @returns the last step that was moved; null = there was none */
+function moveSteps(
+  db: Database,
+  runId: number,
+  { byMs, after }: MovingAlarms,
+  lastStep: number,
+  times: Map<number, Set<number>>,
+): number | null {
+  const steps = db
+    .prepare<[number, number], Step>(
+      `SELECT id, alarm_id, payload FROM alarm_journal WHERE run_id = ? AND id > ? ORDER BY id LIMIT ${STEPS_AT_A_TIME}`,
+    )
+    .all(runId, after);
+  const writeStep = db.prepare('UPDATE alarm_journal SET payload = ? WHERE id = ?');
+  for (const { id, alarm_id: alarmId, payload } of steps) {
+    const alarm = parsed(payload) as TimesOfAlarm | null;
+    if (alarm === null) continue;
+    const ofAlarm = timesOf(times, alarmId);
+    if (id <= lastStep) for (const ms of timesIn(alarm)) ofAlarm.add(ms);
+    writeStep.run(JSON.stringify(withMovedTimes(alarm, ofAlarm, byMs)), id);
+  }
+  return steps.at(-1)?.id ?? null;
+}
+
+/** @returns the times of those that have not returned to normal, because these are also kept elsewhere */
+function moveStandingAlarms(
+  db: Database,
+  runId: number,
+  byMs: number,
+  times: ReadonlyMap<number, ReadonlySet<number>>,
+): ReadonlyMap<number, ReadonlySet<number>> {
   const writeAlarm = db.prepare('UPDATE alarm SET payload = ? WHERE id = ?');
   const alarms = db.prepare<[number], { id: number; state: string; payload: string }>(
     'SELECT id, state, payload FROM alarm WHERE run_id = ?',
