@@ -60,7 +60,10 @@ export function openLine(parts: LineMonitorParts, { settings, listeners, life, i
   });
   const firmware = new FirmwareLog((text) => log.write('firmware', text));
   const listener: LinkListener = {
-    reading: (reading) => path.take(reading),
+    reading: (reading) => {
+      path.take(reading);
+      periodicTasks.readingTaken();
+    },
     note: ({ text, timeMs }) => firmware.note(text, timeMs),
     remark: (what) => log.write('service', what),
     status: ({ phase }) => {
@@ -99,7 +102,7 @@ export function openLine(parts: LineMonitorParts, { settings, listeners, life, i
     listeners,
   });
   const changes = new SettingsChange({ ...shared, follower, conditionChecker, log, life });
-  const periodicTasks = new PeriodicTasks({
+  const periodicTasks: PeriodicTasks = new PeriodicTasks({
     ...shared,
     follower,
     conditionChecker,

@@ -10,11 +10,13 @@ import type { RunFollower } from './run-follower.ts';
 import type { SettingsInForce } from './settings-in-force.ts';
 import type { ZoneModels } from './zone-models.ts';
 
-/**
- * Every fourth tick, as these are 200 ms apart: a kill costs the readings since the last write, which must not be more than a
- * second even if a tick and the disk are late.
- */
+/** Every fourth tick, as these are 200 ms apart. */
 const WORK_EVERY_MS = 700;
+/**
+ * A kill costs the readings since the last write, which must not be more than a second even if the disk takes its time. Readings
+ * are therefore written as soon as they have been taken, not at the next tick: on a busy machine that is late.
+ */
+const WRITE_EVERY_MS = 700;
 /** A tick later than this means that the whole process stood still. */
 const STANDSTILL_MS = 2000;
 /** Clocks drift apart by less in hours. */
@@ -38,6 +40,8 @@ export interface PeriodicTasksParts {
 export class PeriodicTasks {
   readonly #parts: PeriodicTasksParts;
   #lastWorkMs = 0;
+  #lastWriteMs = 0;
+  #writeIsPlanned = false;
   #lastTickMs = Number.NaN;
   #secondsDone = 0;
   #statedStop: StatedStop = { is: 'absent' };
@@ -54,6 +58,16 @@ export class PeriodicTasks {
     return this.#secondsDone;
   }
 
+  /** Call it with each reading. Writes, when it is time, after the lines that arrived together have all been taken. */
+  readingTaken(): void {
+    if (this.#writeIsPlanned || Math.abs(this.#parts.clock.nowMs() - this.#lastWriteMs) < WRITE_EVERY_MS) return;
+    this.#writeIsPlanned = true;
+    queueMicrotask(() => {
+      this.#writeIsPlanned = false;
+      this.#writePending(this.#parts.clock.nowMs());
+    });
+  }
+
   /** Call it several times a second. */
   tick(): void {
     const { clock, connection, follower, conditionChecker, zones } = this.#parts;
@@ -65,7 +79,7 @@ export class PeriodicTasks {
     // Also due when the clock has just been set back.
     if (Math.abs(nowMs - this.#lastWorkMs) < WORK_EVERY_MS) return;
     this.#lastWorkMs = nowMs;
-    this.#writePending(nowMs);
+    if (Math.abs(nowMs - this.#lastWriteMs) >= WRITE_EVERY_MS) this.#writePending(nowMs);
     zones.saveIfChanged(connection.link.title, follower.lineTracker.zoneModels(), nowMs);
     // A run goes on while a user has released the port.
     if (timing === 'live' && !connection.link.state().isReleased) this.#endWhenSilent(quietForS);
@@ -89,6 +103,7 @@ export class PeriodicTasks {
   }
 
   #writePending(nowMs: number): void {
+    this.#lastWriteMs = nowMs;
     const { guard, follower, flushSamples } = this.#parts;
     const written = guard.attempt('readings', () => flushSamples(nowMs));
     const saved = guard.attempt('sections', () => follower.sections.save());
