@@ -3,8 +3,9 @@
  *
  *   node tests/mutation/sample.js LINES SEED FILE…
  *
- * prints `FILE:FIRST-LAST` for functions of about this many lines altogether: the same share of each file, and at least one
- * function of each. Whole functions are taken, because many mistakes span several lines. Another seed takes others.
+ * prints `FILE:FIRST-LAST` for functions of about this many lines altogether: the same share of each file. Of small files
+ * every few have one function in it. Whole functions are taken, because many mistakes span several lines. Another seed takes
+ * others.
  */
 import { createHash } from 'node:crypto';
 import { readFileSync } from 'node:fs';
@@ -31,13 +32,13 @@ const rank = ({ file, first }) => createHash('sha1').update(`${seed} ${file} ${f
 
 const byFile = files.map(functionsOf);
 const share = Math.min(1, Number(lines) / sum(byFile.flat()));
-// What one file has too much, because of a long function, the next ones have less.
+// What one file has too much, because of a long function, the next ones have less; a file too small for one leaves its share.
 let owed = 0;
 for (const functions of byFile) {
   owed += share * sum(functions);
   const shuffled = functions.toSorted((a, b) => (rank(a) < rank(b) ? -1 : 1));
-  for (const [index, one] of shuffled.entries()) {
-    if (index > 0 && owed < length(one) / 2) break;
+  for (const one of shuffled) {
+    if (owed < length(one) / 2) break;
     owed -= length(one);
     process.stdout.write(`${one.file}:${one.first}-${one.last}\n`);
   }

@@ -34,12 +34,14 @@ it('takes every function and member of a class where all fit, but no types and n
   expect(sample(100, 'x', mixed).sort()).toEqual(['mixed.ts:10-12', 'mixed.ts:5-7', 'mixed.ts:9-9']);
 });
 
-it('takes the same share of each file, and something of each', () => {
-  const large = file('large.ts', Array.from({ length: 20 }, (_, i) => functionOf(`f${i}`)).join(''));
-  const small = file('small.ts', functionOf('one'));
+it('takes the same share of each file, others with another seed', () => {
+  const files = [
+    file('large.ts', Array.from({ length: 20 }, (_, i) => functionOf(`f${i}`)).join('')),
+    ...Array.from({ length: 8 }, (_, i) => file(`small${i}.ts`, functionOf('one'))),
+  ];
   const of = (taken: string[], name: string) => taken.filter((one) => one.startsWith(name)).length;
-  const quarter = sample(16, '0.1.0', large, small);
-  expect([of(quarter, 'large'), of(quarter, 'small')]).toEqual([5, 1]);
-  expect(sample(16, '0.1.0', large, small)).toEqual(quarter);
-  expect(sample(16, '0.2.0', large, small)).not.toEqual(quarter);
+  const quarter = sample(21, '0.1.0', ...files);
+  expect([of(quarter, 'large'), of(quarter, 'small')]).toEqual([5, 2]);
+  expect(sample(21, '0.1.0', ...files)).toEqual(quarter);
+  expect(sample(21, '0.2.0', ...files)).not.toEqual(quarter);
 });
