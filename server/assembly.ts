@@ -4,7 +4,7 @@ import { type ApiServer, startApi } from './api/server.ts';
 import { statedNames } from './certificate/house-names.ts';
 import { openCertificate } from './certificate/open-certificate.ts';
 import type { ServerCertificate } from './certificate/server-certificate.ts';
-import type { Right } from './entities/device.ts';
+import type { DeviceRight } from './entities/device.ts';
 import { IdentityService } from './identity/identity-service.ts';
 import { openPairingSocket, type ReachableInvitation } from './identity/pairing-socket.ts';
 import { reachableAddresses } from './identity/reachable-addresses.ts';
@@ -82,7 +82,7 @@ export interface Assembly {
   /** It listens beyond this machine, and there is neither a device nor a key that could use it. */
   readonly needsFirstDevice: boolean;
   /** For whoever controls the process or its terminal. */
-  invite(right: Right): ReachableInvitation;
+  invite(right: DeviceRight): ReachableInvitation;
   /** Starts watching the line. */
   start(): void;
   /** Adds example nights if the line is simulated and there was never a run before this start. Call it after `start`. */
@@ -294,7 +294,7 @@ export async function assemble({ startup, timeZone, log, ...options }: AssemblyO
     pageFolder: options.pageFolder,
     logger: options.logger,
   });
-  const invite = (right: Right): ReachableInvitation => ({
+  const invite = (right: DeviceRight): ReachableInvitation => ({
     ...identity.invite(right, 'the command line'),
     addresses: addresses(),
     certificatePage: certificatePage(),

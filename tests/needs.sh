@@ -18,6 +18,7 @@ done
 # Debian puts it where only root's PATH looks.
 [ -x /usr/sbin/mosquitto ] || command -v mosquitto >/dev/null 2>&1 || missing+=(mosquitto)
 [ -e /usr/include/simavr/sim_avr.h ] || missing+=(simavr libsimavr-dev libelf-dev)
+/usr/bin/python3 -c 'import prometheus_client' 2>/dev/null || missing+=(python3 python3-prometheus-client)
 [ -d /usr/lib/avr/include ] || missing+=(avr-libc)
 if [ ${#missing[@]} -gt 0 ]; then
   if [ "$(id -u)" = 0 ] && command -v apt-get >/dev/null 2>&1; then

@@ -1,5 +1,5 @@
 import type { FastifyRequest } from 'fastify';
-import { type Credential, includesRight, type Right } from '../entities/device.ts';
+import { type Credential, includesRight, RIGHT_VERBS, type Right } from '../entities/device.ts';
 import type { IdentityService } from '../identity/identity-service.ts';
 import { digestOf } from '../identity/secret.ts';
 import { Problem } from '../problem/problem.ts';
@@ -52,7 +52,7 @@ export function checkAccess(request: FastifyRequest, needed: RouteSpec['right'],
   if (!includesRight(access.right, needed)) {
     throw new Problem(
       'right-missing',
-      `This needs the right to ${needed}; ${access.credential === null ? 'you have' : `“${access.credential.name}” has`} the right to ${access.right}.`,
+      `This needs the right to ${RIGHT_VERBS[needed]}; ${access.credential === null ? 'you have' : `“${access.credential.name}” has`} the right to ${RIGHT_VERBS[access.right]}.`,
       'Use a device with that right, or pair this one again with it.',
     );
   }

@@ -35,6 +35,7 @@ import { incomingRoutes } from './routes/incoming.ts';
 import { type JudgementParts, judgementRoutes } from './routes/judgement.ts';
 import { liveRoutes } from './routes/live.ts';
 import { type MaintenanceParts, maintenanceRoutes } from './routes/maintenance.ts';
+import { metricsRoutes } from './routes/metrics.ts';
 import { peopleRoutes } from './routes/people.ts';
 import { printerRoutes } from './routes/printers.ts';
 import { type RecordingParts, recordingRoutes } from './routes/recording.ts';
@@ -202,7 +203,7 @@ export async function startApi(options: ApiOptions): Promise<ApiServer> {
     // 308 keeps method and body.
     if (elsewhere !== null) return reply.redirect(elsewhere, 308);
     const path = request.routeOptions.url ?? request.url;
-    if (path.startsWith('/api/') || path === '/live') {
+    if (path.startsWith('/api/') || path === '/live' || path === '/metrics') {
       const needed = rightOf(request.method, path);
       request.access = checkAccess(request, needed, { identity, guesses });
       const { credential = null, byCookie = false } = request.access ?? {};
@@ -229,9 +230,17 @@ export async function startApi(options: ApiOptions): Promise<ApiServer> {
 
   api.addHook('preParsing', async (request, _reply, body) => (hasBody(request) ? arrivingBody(body) : body));
 
+  let stopMetrics = () => {};
   await api.register(async (scope) => {
     const typed = scope.withTypeProvider<TypeBoxTypeProvider>();
     liveRoutes(typed, { monitor, feed, state });
+    stopMetrics = metricsRoutes(typed, {
+      monitor,
+      state,
+      people: options.people,
+      maintenance: options.maintenance.archives,
+      standsForMs: options.setUp.standsForMs,
+    });
     alarmRoutes(typed, options.alarms);
     alarmJournalRoutes(typed, options.alarmJournal);
     runRoutes(typed, options.runs);
@@ -274,6 +283,7 @@ export async function startApi(options: ApiOptions): Promise<ApiServer> {
   feed.start();
   const stop = async () => {
     unsubscribe();
+    stopMetrics();
     unwatchDevices();
     feed.stop();
     secure?.stop();

@@ -1,4 +1,4 @@
-import { RIGHTS, type Right } from '../entities/device.ts';
+import { DEVICE_RIGHTS, type DeviceRight } from '../entities/device.ts';
 import { Problem } from '../problem/problem.ts';
 import { dataFolderOf, type Environment, type PrintRequest, readArguments, refuseSurplus } from './arguments.ts';
 
@@ -6,7 +6,7 @@ import { dataFolderOf, type Environment, type PrintRequest, readArguments, refus
 export interface PairRequest {
   readonly kind: 'pair';
   readonly dataFolder: string;
-  readonly right: Right;
+  readonly right: DeviceRight;
   /** Address of the page for the link; null = as the service knows it. */
   readonly address: string | null;
 }
@@ -33,10 +33,10 @@ export function readPair(args: readonly string[], env: Environment): PairRequest
   };
 }
 
-function rightOf(text: string): Right {
-  const right = RIGHTS.find((one) => one === text);
+function rightOf(text: string): DeviceRight {
+  const right = DEVICE_RIGHTS.find((one) => one === text);
   if (right === undefined)
-    throw new Problem('bad-setting', `“${text}” is not a right.`, `Give --right one of ${RIGHTS.join(', ')}.`);
+    throw new Problem('bad-setting', `“${text}” is not a right.`, `Give --right one of ${DEVICE_RIGHTS.join(', ')}.`);
   return right;
 }
 

@@ -1,6 +1,18 @@
 /** What a caller may do; each right includes those before it. */
-export const RIGHTS = ['watch', 'act', 'manage'] as const;
+export const RIGHTS = ['metrics', 'watch', 'act', 'manage'] as const;
 export type Right = (typeof RIGHTS)[number];
+
+/** What a person's device may be given: with metrics alone no page can be shown. */
+export const DEVICE_RIGHTS = ['watch', 'act', 'manage'] as const satisfies readonly Right[];
+export type DeviceRight = (typeof DEVICE_RIGHTS)[number];
+
+/** What a right allows, after “the right to …”. */
+export const RIGHT_VERBS: Readonly<Record<Right, string>> = {
+  metrics: 'read metrics',
+  watch: 'watch',
+  act: 'act',
+  manage: 'manage',
+};
 
 /** A device is paired by a user; a token is given to a program. */
 export type CredentialKind = 'device' | 'token';

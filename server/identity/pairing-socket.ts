@@ -1,7 +1,7 @@
 import { chmodSync, rmSync } from 'node:fs';
 import { createConnection, createServer, type Socket } from 'node:net';
 import { join } from 'node:path';
-import { RIGHTS, type Right } from '../entities/device.ts';
+import { DEVICE_RIGHTS, type DeviceRight } from '../entities/device.ts';
 import { messageOf, Problem } from '../problem/problem.ts';
 import type { Invitation } from './invitations.ts';
 
@@ -17,7 +17,7 @@ export interface ReachableInvitation extends Invitation {
 
 interface PairingSocketOptions {
   readonly dataFolder: string;
-  invite(right: Right): ReachableInvitation;
+  invite(right: DeviceRight): ReachableInvitation;
   /** What someone who helps needs to know, as text without secrets. */
   diagnose(): string;
   warn(message: string, facts: Readonly<Record<string, unknown>>): void;
@@ -40,7 +40,7 @@ export async function openPairingSocket(options: PairingSocketOptions): Promise<
   const { dataFolder, warn } = options;
   const answerTo = (request: string): ReachableInvitation | string | null => {
     if (request === DIAGNOSIS) return options.diagnose();
-    const right = RIGHTS.find((one) => one === request);
+    const right = DEVICE_RIGHTS.find((one) => one === request);
     return right === undefined ? null : options.invite(right);
   };
   const path = pathIn(dataFolder);
@@ -89,7 +89,7 @@ export async function openPairingSocket(options: PairingSocketOptions): Promise<
  * Asks the service that runs on a data folder for an invitation.
  * @throws Problem `not-running`
  */
-export async function askForInvitation(dataFolder: string, right: Right): Promise<ReachableInvitation> {
+export async function askForInvitation(dataFolder: string, right: DeviceRight): Promise<ReachableInvitation> {
   return (await ask(dataFolder, right)) as ReachableInvitation;
 }
 

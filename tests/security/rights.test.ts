@@ -97,6 +97,9 @@ it('every route needs the right that is listed here', () => {
         "PUT /api/tokens/:id",
         "DELETE /api/tokens/:id",
       ],
+      "metrics": [
+        "GET /metrics",
+      ],
       "none": [
         "GET /api/answers/:token",
         "GET /api/answers/:token/picture",
@@ -151,12 +154,12 @@ it('every route needs the right that is listed here', () => {
 
 describe('a right', () => {
   let service: TestService;
-  const cookies = {} as Record<Right, string>;
+  const cookies: Partial<Record<Right, string>> = {};
   const tokens = {} as Record<Right, string>;
   beforeAll(async () => {
     service = await startTestService('simulator:steady');
     for (const right of RIGHTS) {
-      cookies[right] = await pairedAs(service, right, `${right} phone`);
+      if (right !== 'metrics') cookies[right] = await pairedAs(service, right, `${right} phone`);
       const added = await service.send('POST', '/api/tokens', { name: `${right} program`, right });
       tokens[right] = (added.body as { token: string }).token;
     }
@@ -178,8 +181,11 @@ describe('a right', () => {
     expect(stranger).toMatchObject({ status: 401, body: { code: 'not-paired' } });
     for (const held of RIGHTS) {
       const expected = may(held, needed) ? /^bad-(name|request)$/ : /^right-missing$/;
-      const byCookie = await askAs(service, method, address, { ...noop, ...pageOf(service, cookies[held]) });
-      expect({ held, code: byCookie.body.code }).toEqual({ held, code: expect.stringMatching(expected) });
+      const cookie = cookies[held];
+      if (cookie !== undefined) {
+        const byCookie = await askAs(service, method, address, { ...noop, ...pageOf(service, cookie) });
+        expect({ held, code: byCookie.body.code }).toEqual({ held, code: expect.stringMatching(expected) });
+      }
       const byToken = await askAs(service, method, address, { ...noop, authorization: `Bearer ${tokens[held]}` });
       expect({ held, code: byToken.body.code }).toEqual({ held, code: expect.stringMatching(expected) });
     }

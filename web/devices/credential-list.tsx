@@ -8,7 +8,7 @@ import { asProblem, type ServiceProblem } from '../service/request.ts';
 import { me } from '../service/session.ts';
 import { showNotice } from '../shell/notice.tsx';
 import { ProblemNote } from '../shell/problem-note.tsx';
-import { RIGHT_CHOICES, RIGHT_TEXT } from './right-text.ts';
+import { DEVICE_RIGHT_CHOICES, RIGHT_TEXT, TOKEN_RIGHT_CHOICES } from './right-text.ts';
 
 interface Props {
   readonly kind: 'device' | 'token';
@@ -34,8 +34,8 @@ export function CredentialList({ kind, list, changed }: Props) {
   };
   const change = async ({ id, name }: CredentialView, right: Right) => {
     try {
-      if (kind === 'device') await call('PUT /api/devices/:id', { params: { id }, body: { right } });
-      else await call('PUT /api/tokens/:id', { params: { id }, body: { right } });
+      if (kind === 'token') await call('PUT /api/tokens/:id', { params: { id }, body: { right } });
+      else if (right !== 'metrics') await call('PUT /api/devices/:id', { params: { id }, body: { right } });
       showNotice({ text: `${name} ${RIGHT_TEXT[right]} now.` });
       setProblem(null);
       await changed();
@@ -78,7 +78,7 @@ export function CredentialList({ kind, list, changed }: Props) {
                       value={one.right}
                       onChange={(event) => void change(one, event.currentTarget.value as Right)}
                     >
-                      {RIGHT_CHOICES.map(([right, text]) => (
+                      {(kind === 'device' ? DEVICE_RIGHT_CHOICES : TOKEN_RIGHT_CHOICES).map(([right, text]) => (
                         <option key={right} value={right}>
                           {text}
                         </option>

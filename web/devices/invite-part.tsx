@@ -1,13 +1,13 @@
 import { useState } from 'preact/hooks';
 import type { CredentialView, InvitationView } from '../../server/api/contract/devices.ts';
-import type { Right } from '../../server/entities/device.ts';
+import type { DeviceRight } from '../../server/entities/device.ts';
 import { ChoiceField } from '../form/field.tsx';
 import { call } from '../service/call.ts';
 import { nowMs } from '../service/live-store.ts';
 import { asProblem, type ServiceProblem } from '../service/request.ts';
 import { ProblemNote } from '../shell/problem-note.tsx';
 import { Invitation } from './invitation.tsx';
-import { RIGHT_CHOICES, RIGHT_HINT, RIGHT_TEXT } from './right-text.ts';
+import { DEVICE_RIGHT_CHOICES, RIGHT_HINT, RIGHT_TEXT } from './right-text.ts';
 
 interface Shown {
   readonly invitation: InvitationView;
@@ -19,7 +19,7 @@ interface Shown {
 
 /** Shows the link and QR code that pair another device, until it is paired or the code has expired. */
 export function InvitePart({ devices }: { devices: readonly CredentialView[] }) {
-  const [right, setRight] = useState<Right>('act');
+  const [right, setRight] = useState<DeviceRight>('act');
   const [shown, setShown] = useState<Shown | null>(null);
   const [problem, setProblem] = useState<ServiceProblem | null>(null);
   const invite = async () => {
@@ -57,7 +57,7 @@ export function InvitePart({ devices }: { devices: readonly CredentialView[] }) 
           label="The new device may"
           hint={RIGHT_HINT}
           value={right}
-          choices={RIGHT_CHOICES}
+          choices={DEVICE_RIGHT_CHOICES}
           set={setRight}
         />
         <p class="actions">

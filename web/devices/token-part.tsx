@@ -7,7 +7,7 @@ import { useFaults } from '../form/use-faults.ts';
 import { call } from '../service/call.ts';
 import { ProblemNote } from '../shell/problem-note.tsx';
 import { CredentialList } from './credential-list.tsx';
-import { RIGHT_CHOICES, RIGHT_HINT } from './right-text.ts';
+import { RIGHT_HINT, TOKEN_RIGHT_CHOICES } from './right-text.ts';
 
 interface Props {
   readonly tokens: readonly CredentialView[];
@@ -106,7 +106,7 @@ function TokenForm({ close, added }: FormProps) {
         label="It may"
         hint={RIGHT_HINT}
         value={right}
-        choices={RIGHT_CHOICES}
+        choices={TOKEN_RIGHT_CHOICES}
         set={setRight}
       />
       {problem && <ProblemNote problem={problem} />}

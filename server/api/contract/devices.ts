@@ -1,9 +1,10 @@
 import { type Static, Type } from 'typebox';
-import { CREDENTIAL_NAME_MAX, RIGHTS } from '../../entities/device.ts';
+import { CREDENTIAL_NAME_MAX, DEVICE_RIGHTS, RIGHTS } from '../../entities/device.ts';
 import { routes } from './route-table.ts';
 import { bool, component, IdParam, input, int, list, num, numOrNull, oneOf, orNull, text } from './schema.ts';
 
-const Held = oneOf(RIGHTS, 'watch, act (includes watch) or manage (includes both)');
+const Held = oneOf(RIGHTS, 'Each includes those before it: metrics, watch, act, manage');
+const HeldByDevice = oneOf(DEVICE_RIGHTS, 'watch, act (includes watch) or manage (includes both)');
 
 export const CredentialView = component(
   'Credential',
@@ -82,7 +83,7 @@ export const devices = routes({
     right: 'manage',
     summary: 'Invite a device',
     description: 'Returns a code that pairs one device within ten minutes.',
-    body: input({ right: Held }),
+    body: input({ right: HeldByDevice }),
     answers: { 201: InvitationView },
   },
   'GET /api/pairing': {
@@ -114,7 +115,7 @@ export const devices = routes({
     description:
       'Applies at once: its live feed is closed and opens again, and what it may not do any more is cut off.',
     params: IdParam,
-    body: input({ right: Held }),
+    body: input({ right: HeldByDevice }),
     answers: { 200: CredentialView },
   },
   'DELETE /api/devices/:id': {

@@ -11,6 +11,7 @@ import { exports } from './exports.ts';
 import { incoming } from './incoming.ts';
 import { judgement } from './judgement.ts';
 import { live } from './live.ts';
+import { metrics } from './metrics.ts';
 import { people } from './people.ts';
 import { printers } from './printers.ts';
 import { record } from './record.ts';
@@ -23,6 +24,7 @@ import { spools } from './spools.ts';
 /** Every route of the service: the server, the page and the OpenAPI document are all derived from it. */
 export const CONTRACT = {
   ...live,
+  ...metrics,
   ...alarms,
   ...alarmJournal,
   ...people,
