@@ -41,7 +41,9 @@ export function stampLength(bytes: Uint8Array, start: number, end: number): numb
 }
 
 /** Titles of a column of time stamps. */
-export const TIME_TITLE = /^(?:date ?time|date|time|timestamp|zeit|datum)$/i;
+const TITLES = 'date ?time|date|time|timestamp|zeit|datum';
+export const TIME_TITLE = new RegExp(`^(?:${TITLES})$`, 'i');
+const FIRST_TITLE = new RegExp(`^[ \\t"]*(?:${TITLES})[ \\t"]*[,;\\t]`, 'i');
 
 /** Time since the first stamp of a log, ms. It continues over midnight if stamps have no date, and never goes back. */
 export class StampedTime {
@@ -68,5 +70,5 @@ export class StampedTime {
 
 /** The header line of a stamped log without its first name, if that is the name of the stamps. */
 export function withoutTimeTitle(line: string): string {
-  return line.replace(/^[ \t"]*(?:date ?time|date|time|timestamp)[ \t"]*[,;\t]/i, '');
+  return line.replace(FIRST_TITLE, '');
 }

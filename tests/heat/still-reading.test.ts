@@ -102,6 +102,39 @@ test('lets a zone stay still that needs more power because its neighbours cool',
   }
 });
 
+/** First second at which a sensor of whole kelvins that stays still without power is called frozen; null = not in ten minutes. */
+function coarseFrozenAfterS(temperatureC: number, power: number, neighboursHotterK: number): number | null {
+  const trace = new ZoneTrace();
+  const frozen = new Frozen();
+  const situation = zoneSituation(trace, { setpointC: 0, neighboursHotterK });
+  for (let s = 1; s <= 900; s++) {
+    // Its steps are known from the time before: it came down by them.
+    const celsius = s <= 300 ? temperatureC + Math.ceil((300 - s) / 10) : temperatureC;
+    for (const part of [0.2, 0.6]) trace.add((s + part) * 1000, celsius, 0, power, -1);
+    trace.closeTick();
+    trace.closeSecond(1, 0);
+    if (s > 300 && frozen.judge(situation, (s + 1) * 1000)) return s - 300;
+  }
+  return null;
+}
+
+test('calls a coarse sensor frozen that stays hot without power for longer than a zone could', () => {
+  // A zone cools by at least 0.045 K/s at 200 °C (`LEAST_COOLING_K_PER_S`), less where it is less hot; three steps must have passed.
+  expect(coarseFrozenAfterS(200, 0, 0)).toBeGreaterThanOrEqual(120);
+  expect(coarseFrozenAfterS(200, 0, 0)).toBeLessThan(130);
+  const atHalf = coarseFrozenAfterS(110, 0, 0);
+  expect(atHalf).toBeGreaterThanOrEqual(120);
+  expect(atHalf).toBeLessThan(150);
+});
+
+test.each([
+  ['some power keeps it warm', 200, 0.02, 0],
+  ['hotter neighbours keep it warm', 200, 0, 10],
+  ['it is nearly cold', 45, 0, 0],
+])('does not call a coarse sensor frozen where %s', (_why, temperatureC, power, neighboursHotterK) => {
+  expect(coarseFrozenAfterS(temperatureC, power, neighboursHotterK)).toBeNull();
+});
+
 test('does not call a fine sensor frozen when the power has only just changed', () => {
   const trace = new ZoneTrace();
   const frozen = new Frozen();

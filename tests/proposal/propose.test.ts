@@ -168,18 +168,15 @@ describe('what names and values propose', () => {
       for (let i = 1; i < 1300; i++) sums.push((sums.at(-1) ?? 0) + (of(i / 10) - 0.5) * 0.05);
       return (_: number, i: number) => (190 + (sums[i] ?? 0)).toFixed(2);
     };
-    expect(
-      proposed(
-        {
-          front: integral(first),
-          frontTemp: integral(first),
-          rearTemp: integral(second),
-          pwmA: (s) => second(s) * 255,
-          pwmB: (s) => first(s) * 255,
-        },
-        110,
-      ),
-    ).toMatchObject({ pwmA: 'p1 of255', pwmB: 'p2 of255' });
+    const roles = (pwmUpper: (s: number) => number, pwmLower: (s: number) => number) =>
+      proposed({ rearTemp: integral(second), frontTemp: integral(first), pwmUpper, pwmLower }, 110);
+    const temperatures = { rearTemp: 't1 C', frontTemp: 't2 C' };
+    const [heatsRear, heatsFront] = [(s: number) => second(s) * 255, (s: number) => first(s) * 255];
+    expect(roles(heatsFront, heatsRear)).toEqual({ ...temperatures, pwmUpper: 'p2 of255', pwmLower: 'p1 of255' });
+    expect(roles(heatsRear, heatsFront)).toEqual({ ...temperatures, pwmUpper: 'p1 of255', pwmLower: 'p2 of255' });
+    // What follows no power, or follows each alike, is left open.
+    const neither = (s: number) => (Math.sin(s * 2.3) > 0 ? 255 : 0);
+    expect(roles(neither, neither)).toEqual(temperatures);
   });
 
   it('takes the turns of a puller for a speed only beside the diameter of its wheel', () => {

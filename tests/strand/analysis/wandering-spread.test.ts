@@ -2,7 +2,10 @@ import { describe, expect, it } from 'vitest';
 import type { RunFigures } from '../../../server/strand/comparison/run-value.ts';
 import { valueOfRun } from '../../../server/strand/comparison/run-value.ts';
 import { stretchesOfStrand } from '../../../server/strand/comparison/stretch-sums.ts';
+import type { BatchEstimate } from '../../../server/strand/statistics/batch-estimate.ts';
 import { lengthWeights } from '../../../server/strand/statistics/length-weights.ts';
+import { widenForWander } from '../../../server/strand/statistics/wandering-spread.ts';
+import { momentsOf } from '../../../server/strand/statistics/weighted-moments.ts';
 import { IS_LONG_CHECK } from '../../long-check.ts';
 import { ar1 } from './noise.ts';
 
@@ -67,5 +70,57 @@ describe.skipIf(!IS_LONG_CHECK)('the interval of the standard deviation of a run
       expect(value).toBeGreaterThan(0);
       expect(uncertain).toBeNull();
     }
+  });
+});
+
+describe('the error of a standard deviation, widened for wander', () => {
+  const SURE: BatchEstimate = {
+    value: Number.NEGATIVE_INFINITY,
+    standardError: 0,
+    degreesOfFreedom: 1e9,
+  } as BatchEstimate;
+  /** Mean over many series of batch means with spread 1 about 5. */
+  function widened(count: number, phi: number) {
+    const all = Array.from({ length: 100 }, (_, seed) => {
+      const means = ar1(count, phi, seed + 1).map((z) => 5 + z);
+      return widenForWander(SURE, means, momentsOf(means).sd);
+    }).filter((one) => one !== null);
+    const mean = (of: (one: BatchEstimate) => number) => all.reduce((sum, one) => sum + of(one), 0) / all.length;
+    return {
+      share: all.length / 100,
+      degreesOfFreedom: mean((one) => one.degreesOfFreedom),
+      standardError: mean((one) => one.standardError),
+      value: mean((one) => one.value),
+    };
+  }
+
+  // For independent normal values s² has n − 1 degrees of freedom, and ln s an error of 1/√(2(n − 1)).
+  it('is that of chi-square for independent values, at most a third larger', () => {
+    const { share, degreesOfFreedom, standardError, value } = widened(100, 0);
+    expect(share).toBe(1);
+    expect(degreesOfFreedom).toBeGreaterThan(66);
+    expect(degreesOfFreedom).toBeLessThan(99);
+    expect(standardError).toBeGreaterThan(1 / Math.sqrt(2 * 99));
+    expect(standardError).toBeLessThan(1.33 / Math.sqrt(2 * 99));
+    expect(value).toBeGreaterThan(0);
+    expect(value).toBeLessThan(0.03);
+  });
+
+  // A first-order autoregression has n(1 − φ²)/(1 + φ²) independent squares, and E(s²) = σ²(1 − (1 + φ)/(1 − φ)/n).
+  it('follows the formulas for a first-order autoregression', () => {
+    const { degreesOfFreedom, standardError, value } = widened(400, 0.8);
+    const independent = (400 * (1 - 0.64)) / (1 + 0.64);
+    expect(degreesOfFreedom / independent).toBeGreaterThan(0.7);
+    expect(degreesOfFreedom / independent).toBeLessThan(1.05);
+    expect(standardError * Math.sqrt(2 * independent)).toBeGreaterThan(0.95);
+    expect(standardError * Math.sqrt(2 * independent)).toBeLessThan(1.25);
+    // The true one is ln 1 = 0.
+    expect(Math.abs(value)).toBeLessThan(0.02);
+  });
+
+  it('is not given where hardly two pieces of strand are independent, and never lowers what the jackknife found', () => {
+    expect(widened(12, 0.98).share).toBeLessThan(0.5);
+    const found = { ...SURE, value: 3, standardError: 2, degreesOfFreedom: 2 };
+    expect(widenForWander(found, ar1(100, 0, 1), 1)).toEqual(found);
   });
 });
