@@ -12,6 +12,7 @@ import { NoRise } from './no-rise.ts';
 import { Oscillating } from './oscillating.ts';
 import { RisingWithoutPower } from './rising-without-power.ts';
 import { type SensorEnd, SensorEnds } from './sensor-ends.ts';
+import { SetpointBand } from './setpoint-band.ts';
 import type { ThermalModel } from './thermal-model.ts';
 import { BALANCE_FAULTS, UnexplainedHeat } from './unexplained-heat.ts';
 import { ZoneLearning } from './zone-learning.ts';
@@ -27,16 +28,6 @@ import { type TraceView, ZoneTrace } from './zone-trace.ts';
 
 /** For a zone that is off, the visibility of faults is computed at this temperature (common practice, no source), °C. */
 const USUAL_SETPOINT_C = 200;
-/** In the band for this long counts as held, s. */
-const HELD_S = 20;
-/** The same where the power is not known. */
-const HELD_BLIND_S = 90;
-/** Colder than this below its stated set-point, a zone may be switched off. */
-const STATED_NEAR_K = 60;
-/** A set-point that moves by no more than this counts as unchanged, K. */
-const SAME_SETPOINT_K = 0.5;
-/** "At heat" ends only this far outside the band, so that noise at its edge does not end it, K. */
-const BAND_EDGE_K = 0.5;
 /** Ticks above the limit: one garbled line must not raise it, and a shorted sensor is recognised by then. */
 const OVER_LIMIT_TICKS = 3;
 
@@ -68,6 +59,7 @@ export class ZoneWatch {
   readonly #expectedPast = new ExpectedPast();
   readonly #balance = new UnexplainedHeat();
   readonly #ends = new SensorEnds();
+  readonly #band = new SetpointBand();
   readonly #slow: Readonly<Record<SlowFault, SlowRule>> = {
     noRise: new NoRise(),
     fallingAway: new FallingAway(),
@@ -79,21 +71,12 @@ export class ZoneWatch {
     drifting: new Drifting(),
   };
   readonly #holds = new Set<HeatFault>();
-  #setpointC = Number.NaN;
-  /** Set-point from the settings while the zone is near it; NaN = none. */
-  #statedSetpointC = Number.NaN;
-  #setpointSteadyS = 0;
   #powerKnown = false;
   #powerBlurred = false;
-  #held = false;
-  #withinC = 5;
   #hotStartAgoS = Number.POSITIVE_INFINITY;
   #expected: ExpectedReading | null = null;
   #sensorEnd: SensorEnd = null;
   #started = false;
-  #inBandS = 0;
-  #inBand = false;
-  #atHeatSinceMs: number | null = null;
   #overLimitTicks = 0;
   #faults = NO_FAULTS;
   #status: ZoneStatus;
@@ -136,7 +119,8 @@ export class ZoneWatch {
   visibility(): FaultVisibility | null {
     const { model } = this;
     if (model === null || !this.#powerKnown) return null;
-    const atC = Math.round(this.#setpointC > 0 ? this.#setpointC : USUAL_SETPOINT_C);
+    const { setpointC } = this.#band;
+    const atC = Math.round(setpointC > 0 ? setpointC : USUAL_SETPOINT_C);
     const noiseK = Math.round(20 * this.#trace.noiseK) / 20;
     const known = this.#visibility;
     if (known?.model === model && known.atC === atC && known.noiseK === noiseK) return known.value;
@@ -169,7 +153,6 @@ export class ZoneWatch {
   tick(limits: HeatLimits, timeMs: number): void {
     const trace = this.#trace;
     trace.closeTick();
-    this.#withinC = limits.atHeatWithinC;
     if (trace.powerIsBlurred) this.#powerBlurred = true;
     this.#powerKnown = !this.#powerBlurred && (this.#powerKnown || !Number.isNaN(trace.power));
     const wanted = trace.setpointC > 0 || trace.power > 0.02;
@@ -178,9 +161,14 @@ export class ZoneWatch {
     const over = end === null && trace.rawC > limits.absoluteLimitC;
     this.#overLimitTicks = over ? this.#overLimitTicks + 1 : 0;
     this.#set('aboveAbsoluteLimit', this.#overLimitTicks >= OVER_LIMIT_TICKS);
-    this.#followSetpoint();
-    this.#followStatedSetpoint(limits.setpointsC?.[this.zone - 1] ?? Number.NaN);
-    this.#followBand(timeMs, end !== null);
+    this.#band.tick({
+      timeMs,
+      temperatureC: trace.temperatureC,
+      setpointC: trace.setpointC,
+      statedSetpointC: limits.setpointsC?.[this.zone - 1] ?? Number.NaN,
+      withinC: limits.atHeatWithinC,
+      sensorFault: end !== null,
+    });
   }
 
   #sensorFaultChanged(end: SensorEnd): void {
@@ -190,43 +178,7 @@ export class ZoneWatch {
     // A broken sensor explains all other faults, and its earlier readings are of no use.
     this.#resetSlow();
     this.#trace.forgetPast();
-    this.#held = false;
-    this.#inBandS = 0;
-  }
-
-  #followSetpoint(): void {
-    const { setpointC } = this.#trace;
-    const same =
-      Math.abs(setpointC - this.#setpointC) <= SAME_SETPOINT_K ||
-      (Number.isNaN(setpointC) && Number.isNaN(this.#setpointC));
-    if (same) return;
-    this.#setpointC = setpointC;
-    this.#setpointSteadyS = 0;
-    this.#held = false;
-    this.#inBandS = 0;
-  }
-
-  /**
-   * A set-point from the settings says nothing about whether the zone is switched on. So it only tells whether a hot zone
-   * is at temperature; no rule for faults uses it.
-   */
-  #followStatedSetpoint(statedC: number): void {
-    const { temperatureC } = this.#trace;
-    const counts = Number.isNaN(this.#setpointC) && temperatureC > statedC - STATED_NEAR_K;
-    this.#statedSetpointC = counts ? statedC : Number.NaN;
-  }
-
-  get #shownSetpointC(): number {
-    return Number.isNaN(this.#setpointC) ? this.#statedSetpointC : this.#setpointC;
-  }
-
-  #followBand(timeMs: number, sensorFault: boolean): void {
-    const { temperatureC } = this.#trace;
-    const offK = Math.abs(temperatureC - this.#shownSetpointC);
-    const edge = this.#inBand ? BAND_EDGE_K : 0;
-    this.#inBand = !sensorFault && this.#shownSetpointC > 0 && offK <= this.#withinC + edge;
-    if (!this.#inBand) this.#atHeatSinceMs = null;
-    else this.#atHeatSinceMs ??= timeMs;
+    this.#band.forgetHolding();
   }
 
   /**
@@ -247,7 +199,7 @@ export class ZoneWatch {
     }
     this.#hotStartAgoS += seconds;
     trace.closeSecond(seconds, neighboursHotterK - neighboursColderK);
-    this.#setpointSteadyS += seconds;
+    this.#band.passed(seconds);
     if (this.#sensorEnd !== null || Number.isNaN(trace.rawC)) return;
     this.#followHolding(seconds);
     const situation: ZoneSituation = {
@@ -256,11 +208,11 @@ export class ZoneWatch {
       elsewhere,
       slowness: slownessOf(this.response),
       model: this.#learning.model,
-      setpointC: this.#setpointC,
-      setpointSteadyS: this.#setpointSteadyS,
+      setpointC: this.#band.setpointC,
+      setpointSteadyS: this.#band.steadyS,
       powerKnown: this.#powerKnown,
-      held: this.#held,
-      withinC: this.#withinC,
+      held: this.#band.held,
+      withinC: this.#band.withinC,
       neighboursHotterK,
       neighboursColderK,
       hotStartAgoS: this.#hotStartAgoS,
@@ -268,19 +220,15 @@ export class ZoneWatch {
     this.#judge(situation, timeMs);
     if (!this.#powerKnown) return;
     if (this.#faults.length > 0) this.#learning.abandon();
-    else this.#learning.second(trace, seconds, this.#inBand);
+    else this.#learning.second(trace, seconds, this.#band.inBand);
   }
 
   #followHolding(seconds: number): void {
-    if (this.#inBand) {
-      this.#inBandS += seconds;
-      if (this.#inBandS >= (this.#powerKnown ? HELD_S : HELD_BLIND_S)) this.#held = true;
-      if (this.#held && this.#powerKnown && this.#faults.length === 0) this.#learnt.learnHolding(this.#trace);
-    } else {
-      this.#inBandS = 0;
-      const heats = this.#trace.temperatureC < this.#setpointC && this.#faults.length === 0;
-      if (this.#powerKnown && heats) this.#learnt.learnHeating(this.#trace);
-    }
+    this.#band.hold(seconds, this.#powerKnown);
+    if (!this.#powerKnown || this.#faults.length > 0) return;
+    if (!this.#band.inBand) {
+      if (this.#trace.temperatureC < this.#band.setpointC) this.#learnt.learnHeating(this.#trace);
+    } else if (this.#band.held) this.#learnt.learnHolding(this.#trace);
   }
 
   #judge(zone: ZoneSituation, timeMs: number): void {
@@ -330,15 +278,15 @@ export class ZoneWatch {
         ? 'faulty'
         : doingOf({
             temperatureC: temperatureC ?? Number.NaN,
-            setpointC: this.#shownSetpointC,
+            setpointC: this.#band.shownSetpointC,
             power: this.#powerKnown ? trace.power : Number.NaN,
-            inBand: this.#inBand,
+            inBand: this.#band.inBand,
             slopeKPerS: slopeOver(trace, SLOPE_S),
             slowSlopeKPerS: slopeOver(trace, Math.max(SLOPE_S, Math.min(SLOW_SLOPE_S, trace.seconds - 2))),
-            setpointIsNew: this.#setpointSteadyS < SLOW_SLOPE_S,
+            setpointIsNew: this.#band.steadyS < SLOW_SLOPE_S,
           });
     const before = this.#status;
-    const setpointC = orNull(Number.isNaN(trace.setpointC) ? this.#statedSetpointC : trace.setpointC);
+    const setpointC = orNull(Number.isNaN(trace.setpointC) ? this.#band.shownSetpointC : trace.setpointC);
     const power = orNull(trace.power);
     if (
       before.doing === doing &&
@@ -347,7 +295,7 @@ export class ZoneWatch {
       before.power === power &&
       before.faults === this.#faults &&
       before.expected === this.#expected &&
-      before.atHeatSinceMs === this.#atHeatSinceMs
+      before.atHeatSinceMs === this.#band.atHeatSinceMs
     )
       return false;
     this.#status = {
@@ -357,7 +305,7 @@ export class ZoneWatch {
       setpointC,
       power,
       faults: this.#faults,
-      atHeatSinceMs: this.#atHeatSinceMs,
+      atHeatSinceMs: this.#band.atHeatSinceMs,
       expected: this.#expected,
     };
     return true;
@@ -386,11 +334,7 @@ export class ZoneWatch {
     this.#overLimitTicks = 0;
     this.#resetSlow();
     this.#started = false;
-    this.#setpointC = Number.NaN;
-    this.#held = false;
-    this.#inBandS = 0;
-    this.#inBand = false;
-    this.#atHeatSinceMs = null;
+    this.#band.reset();
   }
 }
 
