@@ -15,8 +15,19 @@ export async function* encoded(
   const encoding = openEncoding({ format, table });
   try {
     yield await encoding.call('begin', []);
-    for await (const rows of pieces) {
-      if (rows.timeMs.length > 0) yield await encoding.call('rows', [rows], rowBuffers(rows));
+    // Each piece is read while the one before it is encoded and sent.
+    const from = pieces[Symbol.asyncIterator]();
+    let coming = from.next();
+    try {
+      for (let piece = await coming; !piece.done; piece = await coming) {
+        const rows = piece.value;
+        coming = from.next();
+        // It is awaited only after the bytes are sent.
+        coming.catch(() => undefined);
+        if (rows.timeMs.length > 0) yield await encoding.call('rows', [rows], rowBuffers(rows));
+      }
+    } finally {
+      await from.return?.();
     }
     yield await encoding.call('end', []);
   } finally {

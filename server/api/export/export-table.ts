@@ -31,11 +31,3 @@ export const GAUGE_TITLE = 'gauge length [mm]';
 export function signalTitles(table: ExportTable): string[] {
   return table.signals.map(({ name, unit }) => (unit === '' ? name : `${name} [${unit}]`));
 }
-
-/** ISO 8601 in UTC with microseconds: times of readings are fitted to finer than a millisecond. */
-export function isoTime(timeMs: number): string {
-  const micros = Math.round(timeMs * 1000);
-  const remainder = ((micros % 1000) + 1000) % 1000;
-  const whole = new Date((micros - remainder) / 1000).toISOString();
-  return `${whole.slice(0, -1)}${String(remainder).padStart(3, '0')}Z`;
-}

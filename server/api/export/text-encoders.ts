@@ -2,33 +2,42 @@ import {
   type ExportRows,
   type ExportTable,
   GAUGE_TITLE,
-  isoTime,
   POSITION_TITLE,
   type RowEncoder,
   signalTitles,
   TIME_TITLE,
 } from './export-table.ts';
+import { TextWriter } from './text-writer.ts';
 
 const utf8 = new TextEncoder();
 const NOTHING = new Uint8Array(0);
+const COMMA = 0x2c;
+const LINE_END = utf8.encode('\r\n');
 
 /** Comma-separated values according to RFC 4180: a header line, CRLF, an empty cell for no value. */
 export function csvEncoder(table: ExportTable): RowEncoder {
   const placed = table.of === 'spool' ? [POSITION_TITLE] : [];
   const titles = [TIME_TITLE, ...placed, GAUGE_TITLE, ...signalTitles(table)];
+  const out = new TextWriter();
   return {
     begin: () => utf8.encode(`${titles.map(csvText).join(',')}\r\n`),
     rows(rows) {
       const { timeMs, positionMm, gaugeMm, values } = rows;
-      let text = '';
       for (let i = 0; i < timeMs.length; i++) {
-        text += isoTime(timeMs[i]!);
-        if (positionMm !== null) text += `,${position(positionMm[i]!)}`;
-        text += `,${gaugeMm[i]!}`;
-        for (const column of values) text += Number.isFinite(column[i]!) ? `,${column[i]!}` : ',';
-        text += '\r\n';
+        out.time(timeMs[i]!);
+        if (positionMm !== null) {
+          out.byte(COMMA);
+          out.number(position(positionMm[i]!));
+        }
+        out.byte(COMMA);
+        out.number(gaugeMm[i]!);
+        for (const column of values) {
+          out.byte(COMMA);
+          if (Number.isFinite(column[i]!)) out.number(column[i]!);
+        }
+        out.text(LINE_END);
       }
-      return utf8.encode(text);
+      return out.take();
     },
     end: () => NOTHING,
   };
@@ -36,25 +45,35 @@ export function csvEncoder(table: ExportTable): RowEncoder {
 
 /** One JSON object per line, with null for no value. */
 export function jsonLinesEncoder(table: ExportTable): RowEncoder {
-  const keys = signalTitles(table).map((title) => `,${JSON.stringify(title)}:`);
-  const positionKey = `,${JSON.stringify(POSITION_TITLE)}:`;
-  const gaugeKey = `,${JSON.stringify(GAUGE_TITLE)}:`;
+  const key = (title: string) => utf8.encode(`,${JSON.stringify(title)}:`);
+  const keys = signalTitles(table).map(key);
+  const [positionKey, gaugeKey] = [key(POSITION_TITLE), key(GAUGE_TITLE)];
+  const timeKey = utf8.encode(`{"${TIME_TITLE}":"`);
+  const [quote, none, rowEnd] = [utf8.encode('"'), utf8.encode('null'), utf8.encode('}\n')];
+  const out = new TextWriter();
   return {
     begin: () => NOTHING,
     rows(rows: ExportRows) {
       const { timeMs, positionMm, gaugeMm, values } = rows;
-      let text = '';
       for (let i = 0; i < timeMs.length; i++) {
-        text += `{"${TIME_TITLE}":"${isoTime(timeMs[i]!)}"`;
-        if (positionMm !== null) text += `${positionKey}${position(positionMm[i]!)}`;
-        text += `${gaugeKey}${gaugeMm[i]!}`;
+        out.text(timeKey);
+        out.time(timeMs[i]!);
+        out.text(quote);
+        if (positionMm !== null) {
+          out.text(positionKey);
+          out.number(position(positionMm[i]!));
+        }
+        out.text(gaugeKey);
+        out.number(gaugeMm[i]!);
         for (let c = 0; c < keys.length; c++) {
           const value = values[c]![i]!;
-          text += `${keys[c]!}${Number.isFinite(value) ? value : 'null'}`;
+          out.text(keys[c]!);
+          if (Number.isFinite(value)) out.number(value);
+          else out.text(none);
         }
-        text += '}\n';
+        out.text(rowEnd);
       }
-      return utf8.encode(text);
+      return out.take();
     },
     end: () => NOTHING,
   };
