@@ -32,7 +32,7 @@ import 'uplot/dist/uPlot.min.css';
 
 startTheme();
 startRouter();
-fetchPageOf(route.peek().page);
+fetchPageOf(route.peek());
 startPageIcon();
 // By HTTP the service gives a device without its certificate only the page that helps to install it.
 const connected = route.peek().page !== 'certificate';

@@ -1,4 +1,6 @@
+import { askForRunAhead } from './service/ahead.ts';
 import { lazyPart } from './shell/lazily.tsx';
+import type { Route } from './shell/router.ts';
 
 /** Every page but the live one, which is part of the first bundle. */
 export const pages = {
@@ -20,10 +22,11 @@ export const pages = {
   'set-up': lazyPart(() => import('./set-up/set-up-page.tsx')),
 };
 
-/** Starts fetching the requested page before the frame around it is drawn. */
-export function fetchPageOf(name: string): void {
+/** Starts fetching the requested page, and what it shows first, before the frame around it is drawn. */
+export function fetchPageOf(to: Route): void {
   // A failed page is fetched again, and its failure shown, where it is opened.
-  if (name in pages) pages[name as keyof typeof pages].fetch().catch(() => {});
+  if (to.page in pages) pages[to.page as keyof typeof pages].fetch().catch(() => {});
+  if (to.page === 'run') askForRunAhead(to.id);
 }
 
 /** Long enough for the first page to be drawn and its history to be requested. */

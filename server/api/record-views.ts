@@ -66,6 +66,7 @@ export class RecordViews {
       spools: judged.map(spoolView),
       limits: limitsView(spools.settingsOfRun(runId).limits),
       sections: judged.flatMap((one) => one.sections.map((section) => sectionView(section, frameOf(one), now))),
+      dismissed: judged.flatMap(dismissedOn),
       extent: extent === null ? null : { ...extent, signals: [...extent.signals] },
       troubles,
       alarms: journal.map(({ timeMs, what, by, from, why, alarm }) => ({
@@ -91,11 +92,7 @@ export class RecordViews {
       spool: spoolView(judged),
       run: await this.#runView(run),
       sections: judged.sections.map((section) => sectionView(section, frameOf(judged), now)),
-      dismissed: dismissedSections(judged).map(({ fromMm, toMm, ...section }) => ({
-        ...section,
-        fromSpoolMm: positionMm(judged.on, fromMm),
-        toSpoolMm: positionMm(judged.on, toMm),
-      })),
+      dismissed: dismissedOn(judged),
     };
   }
 
@@ -132,4 +129,13 @@ export class RecordViews {
     if (run?.id !== runId || last === null) return null;
     return { gaugeMm: last.gaugeMm, speedMmPerS: last.speedMmPerS, gaugeToWinderMm };
   }
+}
+
+function dismissedOn(judged: Judgement): SpoolDetail['dismissed'] {
+  return dismissedSections(judged).map(({ fromMm, toMm, ...section }) => ({
+    ...section,
+    spoolId: judged.on.spool.id,
+    fromSpoolMm: positionMm(judged.on, fromMm),
+    toSpoolMm: positionMm(judged.on, toMm),
+  }));
 }

@@ -161,8 +161,12 @@ describe('the judgement of a stored spool', () => {
     await service.send('DELETE', `/api/spools/1/sections/${first!.id}`);
     const { kind, peakMm, fromSpoolMm, toSpoolMm } = first!;
     const shown = async () => (await service.get<SpoolDetail>('/api/spools/1')).dismissed;
-    const dismissed = [{ id: first!.id, kind, peakMm, fromSpoolMm, toSpoolMm, who: expect.stringMatching(/./) }];
+    const dismissed = [
+      { spoolId: 1, id: first!.id, kind, peakMm, fromSpoolMm, toSpoolMm, who: expect.stringMatching(/./) },
+    ];
     expect(await shown()).toEqual(dismissed);
+    // The report of the run lists them too.
+    expect((await service.get<RunDetail>('/api/runs/1')).dismissed).toEqual(dismissed);
     await service.send('POST', `/api/spools/1/sections/${first!.id}/restore`);
     expect(await shown()).toEqual([]);
     await service.send('DELETE', `/api/spools/1/sections/${first!.id}`);

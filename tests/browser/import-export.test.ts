@@ -157,7 +157,7 @@ test('exports a whole run with its note and imports it again', async () => {
   const topPx = async () => (await exportLink.boundingBox())!.y;
   const before = await topPx();
   release();
-  await page.getByTestId('alarm-figures').waitFor();
+  await page.getByTestId('alarm-figures').waitFor({ state: 'attached' });
   expect(await topPx()).toBe(before);
   const coming = page.waitForEvent('download');
   await exportLink.click();

@@ -46,6 +46,13 @@ export interface WindowChartProps {
   readonly bare?: boolean;
 }
 
+/** An A4 sheet without its margins, in CSS pixels. */
+const PAPER_PX = 670;
+
+const HINT = matchMedia('(pointer: coarse)').matches
+  ? 'Pinch to look closer, drag to move.'
+  : 'Drag over the chart to look closer, or press + and −; arrow keys read, with Shift they move.';
+
 /** A chart of a stored window. It zooms by drag, pinch, touchpad and keys, and requests the data for each zoom. */
 export function WindowChart(props: WindowChartProps) {
   const { runId, axis, whole, view, signal, setPoint, height, title } = props;
@@ -55,9 +62,9 @@ export function WindowChart(props: WindowChartProps) {
   const [cursor, setCursor] = useState<number | null>(null);
   const least = axis === 'time' ? 2000 : 50;
 
-  const scene = (): PlotScene => {
+  const scene = (widthPx = place.current?.clientWidth ?? 600): PlotScene => {
     const [from, to] = view.peek();
-    const most = Math.max(2, Math.floor((place.current?.clientWidth ?? 600) / 110));
+    const most = Math.max(2, Math.floor(widthPx / 110));
     const span = to - from;
     return {
       colours: readColours(),
@@ -94,12 +101,23 @@ export function WindowChart(props: WindowChartProps) {
     plot.onCursor = setCursor;
     const watch = new ResizeObserver(() => plot.resize(width(), height));
     watch.observe(node);
+    // A chart has a fixed number of pixels, and paper another width than the screen.
+    const drawFor = (widthPx: number) => {
+      plot.setScene(sceneNow.current(widthPx));
+      plot.resize(widthPx, height);
+    };
+    const toPaper = () => drawFor(props.bare && axis === 'length' ? PAPER_PX / 2 - 12 : PAPER_PX);
+    const toScreen = () => drawFor(width());
+    addEventListener('beforeprint', toPaper);
+    addEventListener('afterprint', toScreen);
     const stopGestures = startGestures({
       area: plot.area!,
       view: () => view.peek(),
       change: (next) => changeNow.current(next),
     });
     return () => {
+      removeEventListener('beforeprint', toPaper);
+      removeEventListener('afterprint', toScreen);
       watch.disconnect();
       stopGestures();
       plot.stop();
@@ -170,6 +188,8 @@ export function WindowChart(props: WindowChartProps) {
     else if (event.key === '0' || event.key === 'Home') change(whole);
     else if (event.key === 'PageDown') change(pan(now, span / 2));
     else if (event.key === 'PageUp') change(pan(now, -span / 2));
+    else if (event.key === 'ArrowRight' && event.shiftKey) change(pan(now, span / 10));
+    else if (event.key === 'ArrowLeft' && event.shiftKey) change(pan(now, -span / 10));
     else if (event.key === 'ArrowRight') plot.pointAt(Math.min(now[1], at + span / 60));
     else if (event.key === 'ArrowLeft') plot.pointAt(Math.max(now[0], at - span / 60));
     else return;
@@ -187,13 +207,13 @@ export function WindowChart(props: WindowChartProps) {
         role="group"
         // biome-ignore lint/a11y/noNoninteractiveTabindex: the chart answers keys
         tabIndex={0}
-        aria-label={`${title}. Plus and minus zoom, arrow keys read values, page keys move, 0 shows the whole.`}
+        aria-label={`${title}. Plus and minus zoom, arrow keys read values, with Shift they move, 0 shows the whole.`}
         onKeyDown={key}
         onDblClick={() => change(whole)}
       />
       {problem && <ProblemNote problem={problem} />}
       <p class="reading" aria-live="polite">
-        {cursorText || (props.bare ? '' : 'Drag over the chart to look closer; double-click for the whole.')}
+        {cursorText || (props.bare ? '' : HINT)}
       </p>
       {!props.bare && (
         <div class="chart-tools">

@@ -8,7 +8,7 @@ import { pattern } from './patterns.ts';
 import type { Quantity } from './quantity.ts';
 import { roundTicks } from './ticks.ts';
 import type { Range } from './view-range.ts';
-import { type DrawnWindow, extremes } from './window-columns.ts';
+import { type Column, type DrawnWindow, extremes } from './window-columns.ts';
 
 /** A stretch to mark on the chart, in units of the x axis. */
 export interface PlotMark {
@@ -143,9 +143,11 @@ export class WindowPlot {
   }
 
   #range(): [number, number] {
-    const first = this.#data.signals[0];
+    const [first, setPoint] = this.#data.signals;
+    // Readings are fetched for more than is shown; the scale fits what is shown.
+    const shown = (column: Column) => column.filter((_, i) => this.#isShown(this.#data.x[i]!));
     const seen = first
-      ? extremes([first.min, first.max, ...(this.#data.signals[1] ? [this.#data.signals[1].mean] : [])])
+      ? extremes([shown(first.min), shown(first.max), ...(setPoint ? [shown(setPoint.mean)] : [])])
       : null;
     if (this.#scene.limits) return diameterRange(this.#scene.limits, seen?.[1] ?? null, seen?.[0] ?? null);
     const { range } = this.#scene.quantity;
@@ -154,6 +156,11 @@ export class WindowPlot {
     const span = seen[1] - seen[0];
     const margin = Math.max((range.least - span) / 2, span * 0.1);
     return [seen[0] - margin, seen[1] + margin];
+  }
+
+  #isShown(x: number): boolean {
+    const [from, to] = this.#scene.view;
+    return x >= from && x <= to;
   }
 
   #paintGround(u: uPlot, narrow: boolean, left: number): void {

@@ -45,7 +45,7 @@ export function sectionTone({ kind, verdict }: Pick<SectionView, 'kind' | 'verdi
 }
 
 /** Added after the name of a section in doubt. */
-export const DOUBT_TEXT: Record<NonNullable<SectionView['doubt']>, string> = {
+const DOUBT_TEXT: Record<NonNullable<SectionView['doubt']>, string> = {
   nearLimit: 'in doubt: too near to the limit for the gauge to tell',
   oneReading: 'in doubt, one reading only: look before you cut',
   fewReadings: 'in doubt, too few readings: look before you cut',
@@ -54,6 +54,12 @@ export const DOUBT_TEXT: Record<NonNullable<SectionView['doubt']>, string> = {
   gaugeBlind: 'the range of the gauge ends too low',
   gaugeNoisy: 'the gauge is too noisy',
 };
+
+/** " (in doubt: …)"; '' where it is sure, or plainly not measured. */
+export function doubtText({ kind, certainty, doubt }: Pick<SectionView, 'kind' | 'certainty' | 'doubt'>): string {
+  if (certainty === 'sure' || (kind === 'unknown' && doubt === null)) return '';
+  return ` (${doubt === null ? 'in doubt' : DOUBT_TEXT[doubt]})`;
+}
 
 export const VERDICT_TEXT: Record<SectionView['verdict'], string> = {
   good: 'Good',

@@ -45,6 +45,11 @@ export function metres(mm: number, digits = 2): string {
   return fixed(mm / 1000, digits);
 }
 
+/** Metres from mm with their unit, which stays on the same line. */
+export function metresText(mm: number, digits = 2): string {
+  return `${metres(mm, digits)}${NBSP}m`;
+}
+
 /** A stretch of the spool, with enough digits to tell its ends apart: "7.46 to 7.95 m", "at 5.431 m". */
 export function stretchText(fromMm: number, toMm: number): string {
   const from = Math.max(0, fromMm);

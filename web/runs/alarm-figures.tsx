@@ -27,8 +27,7 @@ export default function AlarmFigures({ run, version }: { run: RunView; version: 
   }, [run.id, version]);
   const journal = `/api/runs/${run.id}/alarm-journal`;
   return (
-    <section class="alarm-load" aria-labelledby="called-title">
-      <h2 id="called-title">Alarm load</h2>
+    <div class="alarm-load">
       {problem && <ProblemNote problem={problem} />}
       {!figures && !problem && <p class="quiet">Counting …</p>}
       {figures && (
@@ -64,6 +63,6 @@ export default function AlarmFigures({ run, version }: { run: RunView; version: 
           </p>
         </>
       )}
-    </section>
+    </div>
   );
 }

@@ -2,9 +2,13 @@ import { alertsPeople } from '../../server/alarm/life-cycle.ts';
 import type { RunDetail } from '../../server/api/contract/runs-and-spools.ts';
 import { wasWatched } from '../../server/entities/run.ts';
 import { JOURNAL_TEXT, PRIORITY_TEXT, STATE_TEXT } from '../format/names.ts';
-import { counted } from '../format/numbers.ts';
+import { count, counted } from '../format/numbers.ts';
 import { clockWithSeconds, span } from '../format/times.ts';
+import { Fold } from '../shell/fold.tsx';
 import { PRIORITY_SHAPE, Shape } from '../shell/shape.tsx';
+
+/** Alarms that two sheets of paper have room for. */
+const ON_PAPER = 7;
 
 /** The alarms of the run and who answered them, then the whole log in order. */
 export function AlarmRecord({ detail }: { detail: RunDetail }) {
@@ -18,17 +22,17 @@ export function AlarmRecord({ detail }: { detail: RunDetail }) {
   const quiet = last.filter(({ id }) => !called.has(id));
   return (
     <>
-      <section aria-labelledby="alarmed-title">
-        <h2 id="alarmed-title">{watched ? 'Alarms raised, and who answered' : 'Alarms raised'}</h2>
+      <Fold
+        title={`${watched ? 'Alarms raised, and who answered' : 'Alarms raised'}: ${alarms.length === 0 ? 'none' : count(alarms.length)}`}
+        testId="alarms-raised"
+      >
         {!watched && alarms.length > 0 && (
           <p class="fine">No one was notified, because the line was not watched live.</p>
         )}
-        {alarms.length === 0 ? (
-          <p>None.</p>
-        ) : (
+        {alarms.length > 0 && (
           <ul class="alarm-record">
-            {alarms.map((alarm) => (
-              <li key={alarm.id}>
+            {alarms.map((alarm, i) => (
+              <li key={alarm.id} class={i < ON_PAPER ? undefined : 'no-print'}>
                 <Shape of={PRIORITY_SHAPE[alarm.priority]} size={18} />
                 <time>{clockWithSeconds(alarm.raisedMs, zone)}</time>
                 <p>
@@ -47,6 +51,9 @@ export function AlarmRecord({ detail }: { detail: RunDetail }) {
             ))}
           </ul>
         )}
+        {alarms.length > ON_PAPER && (
+          <p class="fine only-print">And {alarms.length - ON_PAPER} more: see the page of the run.</p>
+        )}
         {quiet.length > 0 && (
           <p class="fine">
             No one was notified of these, which were silenced, suppressed by design or out of service:{' '}
@@ -58,9 +65,8 @@ export function AlarmRecord({ detail }: { detail: RunDetail }) {
             .
           </p>
         )}
-      </section>
-      <details class="no-print">
-        <summary>The log: {counted(detail.log.length + detail.alarms.length, 'entry', 'entries')}</summary>
+      </Fold>
+      <Fold offPaper title={`The log: ${counted(detail.log.length + detail.alarms.length, 'entry', 'entries')}`}>
         <ol class="log-list">
           {logLines(detail).map((line) => (
             <li key={line.key}>
@@ -69,7 +75,7 @@ export function AlarmRecord({ detail }: { detail: RunDetail }) {
             </li>
           ))}
         </ol>
-      </details>
+      </Fold>
     </>
   );
 }

@@ -1,68 +1,163 @@
-import type { SectionView, SpoolView } from '../../server/api/contract/runs-and-spools.ts';
-import { KIND_TEXT } from '../format/names.ts';
-import { counted, diameter, length, metres } from '../format/numbers.ts';
-import { outerFirst, placed } from '../spool/section-order.ts';
+import { useState } from 'preact/hooks';
+import type { DismissedView, SectionView, SpoolView } from '../../server/api/contract/runs-and-spools.ts';
+import { doubtText, KIND_TEXT, sectionName } from '../format/names.ts';
+import { counted, diameter, length, metresText } from '../format/numbers.ts';
+import { call } from '../service/call.ts';
+import { asProblem, type ServiceProblem } from '../service/request.ts';
+import { Fold } from '../shell/fold.tsx';
+import { Needs } from '../shell/needs.tsx';
+import { ProblemNote } from '../shell/problem-note.tsx';
+import { outerFirst, type PlacedSection, placed } from '../spool/section-order.ts';
+import { RunRibbon } from './run-ribbon.tsx';
 
-const SHOWN = 12;
+/** Rows that are not folded on a screen. */
+const SHOWN = 5;
+/** Rows that two sheets of paper have room for. */
+const ON_PAPER = 30;
 
-/** The bad stretches of each spool, in the order in which they come off, from the outer end. */
-export function CutList({ spools, sections }: { spools: readonly SpoolView[]; sections: readonly SectionView[] }) {
+interface Props {
+  readonly spools: readonly SpoolView[];
+  readonly sections: readonly SectionView[];
+  readonly dismissed: readonly DismissedView[];
+  /** Called after a section was brought back. */
+  readonly changed: () => void;
+}
+
+/** The bad and doubtful stretches of each spool, in the order in which they come off, from the outer end. */
+export function CutList({ spools, sections, dismissed, changed }: Props) {
   if (spools.length === 0) return null;
   return (
     <section aria-labelledby="cut-title">
       <h2 id="cut-title">What to cut</h2>
-      {spools.map((spool) => {
-        const cuts = outerFirst(placed(sections.filter((s) => s.spoolId === spool.id && s.verdict === 'discard')));
-        return (
-          <div key={spool.id} class="cut-spool">
-            <p>
-              <a href={`/spool/${spool.id}`}>Spool {spool.ordinal}</a>, {metres(spool.woundMm, 1)} m:{' '}
-              {cuts.length === 0
-                ? 'no bad stretch.'
-                : `${counted(cuts.length, 'bad stretch', 'bad stretches')}, ${metres(spool.discardMm)} m from edge to edge.`}
-              {spool.kept !== null &&
-                (spool.kept.coils === 0
-                  ? ' Nothing is left to keep.'
-                  : ` The cut list keeps ${metres(spool.kept.keptMm)} m in ${counted(spool.kept.coils, 'coil')}.`)}
-              {spool.cutOffMm > 0 && ` ${metres(spool.cutOffMm, 1)} m are cut off already.`}
-              {spool.lengthFactor !== 1 &&
-                ` By tape: all its lengths are ${spool.lengthFactor.toFixed(4)} times what the line counted; alarms use the line’s count.`}
-            </p>
-            {cuts.length > 0 && (
-              <table class="cuts">
-                <caption class="visually-hidden">Bad stretches of spool {spool.ordinal}, from the outer end</caption>
-                <thead>
-                  <tr>
-                    <th scope="col">From the outer end</th>
-                    <th scope="col">From the inner end</th>
-                    <th scope="col">Length</th>
-                    <th scope="col">Why</th>
-                  </tr>
-                </thead>
-                <tbody>
-                  {cuts.slice(0, SHOWN).map((cut) => (
-                    <tr key={cut.id}>
-                      <th scope="row">{metres(Math.max(0, spool.woundMm - cut.toSpoolMm))}&nbsp;m</th>
-                      <td>{metres(Math.max(0, cut.fromSpoolMm))}&nbsp;m</td>
-                      <td>{length(cut.toSpoolMm - cut.fromSpoolMm)}</td>
-                      <td>
-                        {KIND_TEXT[cut.kind]}
-                        {cut.peakMm !== null && ` ${diameter(cut.peakMm)}\u00a0mm`}
-                        {cut.note && `, ${cut.note}`}
-                      </td>
-                    </tr>
-                  ))}
-                </tbody>
-              </table>
-            )}
-            {cuts.length > SHOWN && (
-              <p class="fine">
-                And {cuts.length - SHOWN} more on the <a href={`/spool/${spool.id}`}>spool’s page</a>.
-              </p>
-            )}
-          </div>
-        );
-      })}
+      {spools.map((spool) => (
+        <CutsOfSpool
+          key={spool.id}
+          spool={spool}
+          sections={placed(sections.filter((one) => one.spoolId === spool.id))}
+          dismissed={dismissed.filter((one) => one.spoolId === spool.id)}
+          changed={changed}
+          onPaper={Math.max(SHOWN, Math.floor(ON_PAPER / spools.length))}
+        />
+      ))}
     </section>
+  );
+}
+
+function CutsOfSpool(props: {
+  readonly spool: SpoolView;
+  readonly sections: readonly PlacedSection[];
+  readonly dismissed: readonly DismissedView[];
+  readonly changed: () => void;
+  readonly onPaper: number;
+}) {
+  const { spool, sections, dismissed, onPaper } = props;
+  const [all, setAll] = useState(false);
+  const [problem, setProblem] = useState<ServiceProblem | null>(null);
+  const bringBack = (section: string) =>
+    call('POST /api/spools/:id/sections/:section/restore', { params: { id: spool.id, section } }).then(
+      () => {
+        setProblem(null);
+        props.changed();
+      },
+      (thrown) => setProblem(asProblem(thrown)),
+    );
+  const cuts = outerFirst(sections.filter(({ verdict }) => verdict !== 'good'));
+  const rows = cuts.map((cut) => <CutRow key={cut.id} cut={cut} woundMm={spool.woundMm} />);
+  return (
+    <div class="cut-spool">
+      <p>
+        <a href={`/spool/${spool.id}`}>Spool {spool.ordinal}</a>, {metresText(spool.woundMm, 1)}:{' '}
+        {foundText(spool, cuts)}
+        {spool.kept !== null &&
+          (spool.kept.coils === 0
+            ? ' Nothing is left to keep.'
+            : ` The cut list keeps ${metresText(spool.kept.keptMm)} in ${counted(spool.kept.coils, 'coil')}.`)}
+        {spool.cutOffMm > 0 && ` ${metresText(spool.cutOffMm, 1)} are cut off already.`}
+        {spool.lengthFactor !== 1 &&
+          ` By tape: all its lengths are ${spool.lengthFactor.toFixed(4)} times what the line counted; alarms use the line’s count.`}
+      </p>
+      <RunRibbon spool={spool} sections={sections} limits={spool.limits} />
+      {cuts.length > 0 && (
+        <table class="cuts">
+          <caption class="visually-hidden">
+            Bad and doubtful stretches of spool {spool.ordinal}, from the outer end
+          </caption>
+          <thead>
+            <tr>
+              <th scope="col">From the outer end</th>
+              <th scope="col">From the inner end</th>
+              <th scope="col">Length</th>
+              <th scope="col">Why</th>
+            </tr>
+          </thead>
+          <tbody>{rows.slice(0, SHOWN)}</tbody>
+          <tbody class={all ? '' : 'only-print'}>{rows.slice(SHOWN, onPaper)}</tbody>
+          {all && <tbody class="no-print">{rows.slice(onPaper)}</tbody>}
+        </table>
+      )}
+      {cuts.length > SHOWN && !all && (
+        <button type="button" class="plain no-print" data-testid="more-cuts" onClick={() => setAll(true)}>
+          {cuts.length - SHOWN} more
+        </button>
+      )}
+      {cuts.length > onPaper && (
+        <p class="fine only-print">
+          And {cuts.length - onPaper} more: see the page of spool {spool.name}, or print its cut list there.
+        </p>
+      )}
+      {dismissed.length > 0 && (
+        <Fold title={`${dismissed.length} dismissed`} testId="dismissed">
+          <ul class="dismissed-list">
+            {dismissed.map((one) => (
+              <li key={one.id}>
+                <s>
+                  {KIND_TEXT[one.kind]}
+                  {one.peakMm !== null && ` ${diameter(one.peakMm)}\u00a0mm`},{' '}
+                  {metresText(Math.max(0, spool.woundMm - one.toSpoolMm))} from the outer end
+                </s>
+                {one.who && `, by ${one.who}`}{' '}
+                <Needs right="act">
+                  <button type="button" class="plain no-print" onClick={() => bringBack(one.id)}>
+                    Bring back
+                  </button>
+                </Needs>
+              </li>
+            ))}
+          </ul>
+        </Fold>
+      )}
+      {problem && <ProblemNote problem={problem} />}
+    </div>
+  );
+}
+
+/** "13 bad stretches and 5 doubtful ones, 2.34 m from edge to edge." The verdict counts the same. */
+function foundText(spool: SpoolView, cuts: readonly PlacedSection[]): string {
+  const bad = cuts.filter(({ verdict }) => verdict === 'discard').length;
+  const doubtful = cuts.length - bad;
+  if (cuts.length === 0) return 'no bad stretch.';
+  const parts = [
+    ...(bad > 0 ? [counted(bad, 'bad stretch', 'bad stretches')] : []),
+    ...(doubtful > 0
+      ? [bad > 0 ? counted(doubtful, 'doubtful one') : counted(doubtful, 'doubtful stretch', 'doubtful stretches')]
+      : []),
+  ];
+  const length = metresText(spool.discardMm + spool.doubtfulMm);
+  return `${parts.join(' and ')}, ${length} from edge to edge.`;
+}
+
+function CutRow({ cut, woundMm }: { readonly cut: PlacedSection; readonly woundMm: number }) {
+  return (
+    <tr class={cut.verdict}>
+      <th scope="row">{metresText(Math.max(0, woundMm - cut.toSpoolMm))}</th>
+      <td>{metresText(Math.max(0, cut.fromSpoolMm))}</td>
+      <td>{length(cut.toSpoolMm - cut.fromSpoolMm)}</td>
+      <td>
+        {sectionName(cut)}
+        {cut.peakMm !== null && ` ${diameter(cut.peakMm)}\u00a0mm`}
+        {doubtText(cut) || (cut.verdict === 'doubtful' ? ' (doubtful)' : '')}
+        {cut.note && `, ${cut.note}`}
+      </td>
+    </tr>
   );
 }

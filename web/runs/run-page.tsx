@@ -2,11 +2,13 @@ import { useEffect, useState } from 'preact/hooks';
 import type { RunDetail, RunView } from '../../server/api/contract/runs-and-spools.ts';
 import { EXPORT_TEXT, unreadableText } from '../format/names.ts';
 import { LotLine } from '../lot/lot-line.tsx';
+import { runOnceAhead } from '../service/ahead.ts';
 import { call } from '../service/call.ts';
 import { live, refetchVersion } from '../service/live-store.ts';
 import { asProblem, isAbort, type ServiceProblem } from '../service/request.ts';
 import { DeletePart } from '../shell/delete-part.tsx';
 import { DownloadLink } from '../shell/download-link.tsx';
+import { Fold } from '../shell/fold.tsx';
 import { Lazily, lazyPart } from '../shell/lazily.tsx';
 import { NoteField } from '../shell/note-field.tsx';
 import { ProblemNote } from '../shell/problem-note.tsx';
@@ -32,7 +34,7 @@ export default function RunPage({ runId }: { runId: number }) {
   useEffect(() => {
     const controller = new AbortController();
     const load = () =>
-      call('GET /api/runs/:id', { params: { id: runId }, signal: controller.signal }).then(
+      runOnceAhead(runId, controller.signal).then(
         (answer) => {
           setDetail(answer);
           setProblem(null);
@@ -63,7 +65,12 @@ export default function RunPage({ runId }: { runId: number }) {
       )}
       <DatePart detail={detail} changed={() => setChanges((n) => n + 1)} />
       <RunEvents detail={detail} />
-      <CutList spools={spools} sections={sections} />
+      <CutList
+        spools={spools}
+        sections={sections}
+        dismissed={detail.dismissed}
+        changed={() => setChanges((n) => n + 1)}
+      />
       <WorstStretches runId={run.id} spools={spools} sections={sections} limits={limits} extent={extent} />
       {extent && (
         <section aria-labelledby="whole-title">
@@ -73,7 +80,6 @@ export default function RunPage({ runId }: { runId: number }) {
         </section>
       )}
       <SpoolVerdicts spools={spools} />
-      <AlarmRecord detail={detail} />
       <LotLine runId={run.id} lot={run.lot} changed={() => setChanges((n) => n + 1)} />
       <NoteField
         key={run.id}
@@ -84,6 +90,12 @@ export default function RunPage({ runId }: { runId: number }) {
         note={run.note}
         maxLength={2000}
       />
+      <section class="folds" aria-label="Alarms and log">
+        <Fold offPaper title="Alarm load">
+          <Lazily part={alarmFigures} with={{ run, version: detail.alarms.length }} />
+        </Fold>
+        <AlarmRecord detail={detail} />
+      </section>
       <p class="fine run-source">
         {!run.example && `The line was read from ${run.sourceTitle}. `}
         <button type="button" class="plain no-print" onClick={() => print()}>
@@ -98,8 +110,6 @@ export default function RunPage({ runId }: { runId: number }) {
           remove={() => call('DELETE /api/runs/:id', { params: { id: run.id } })}
         />
       )}
-      {/* Last, because it arrives late: higher up it would move the note and the links from under the pointer. */}
-      <Lazily part={alarmFigures} with={{ run, version: detail.alarms.length }} />
     </article>
   );
 }

@@ -1,7 +1,7 @@
 import { useEffect, useState } from 'preact/hooks';
 import type { SpoolJudgement } from '../../server/api/contract/judgement.ts';
 import type { SpoolView } from '../../server/api/contract/runs-and-spools.ts';
-import { diameter, metres, percent, unbroken } from '../format/numbers.ts';
+import { diameter, metresText, percent, unbroken } from '../format/numbers.ts';
 import { FITNESS_SHAPE, flowSetting, signedPercent } from '../judgement/fitness-text.ts';
 import { Histogram } from '../judgement/histogram.tsx';
 import { call } from '../service/call.ts';
@@ -77,7 +77,7 @@ function OneVerdict({ spool }: { spool: SpoolView }) {
         <Shape of={FITNESS_SHAPE[verdict.fitness]} size={20} />
         <span>
           <strong>{unbroken(verdict.sentence)}</strong>{' '}
-          {verdict.longestCleanPiece && `Longest clean piece ${metres(verdict.longestCleanPiece.lengthMm, 1)} m. `}
+          {verdict.longestCleanPiece && `Longest clean piece ${metresText(verdict.longestCleanPiece.lengthMm, 1)}. `}
           {verdict.afterCutting && verdict.fitness !== 'notFit' && (
             <a href={`/spool/${spool.id}/rewind`} class="no-print">
               Cut it at the rewinder

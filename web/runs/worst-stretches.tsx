@@ -6,8 +6,9 @@ import type { DiameterLimits } from '../chart/diameter-scale.ts';
 import type { Range } from '../chart/view-range.ts';
 import { WindowChart } from '../chart/window-chart.tsx';
 import type { PlotMark } from '../chart/window-plot.ts';
-import { sectionName, sectionTone } from '../format/names.ts';
-import { diameter, length, metres } from '../format/numbers.ts';
+import { doubtText, sectionName, sectionTone } from '../format/names.ts';
+import { diameter, length, metresText } from '../format/numbers.ts';
+import { Fold } from '../shell/fold.tsx';
 import { Shape } from '../shell/shape.tsx';
 import { ordered } from '../spool/section-order.ts';
 
@@ -19,26 +20,37 @@ interface Props {
   readonly extent: RunDetail['extent'];
 }
 
+/** Traces that are not folded on a screen. */
+const SHOWN = 2;
+
 /** The five worst stretches, each with a small trace. */
 export function WorstStretches({ runId, spools, sections, limits, extent }: Props) {
   const bad = sections.filter((s) => s.verdict !== 'good' && s.spoolId !== null);
   const worst = ordered(bad, 'worst', limits.nominalMm).slice(0, 5);
   if (worst.length === 0 || !extent) return null;
+  const listed = (some: readonly SectionView[]) => (
+    <ol class="worst-list">
+      {some.map((section) => (
+        <Stretch
+          key={section.id}
+          runId={runId}
+          section={section}
+          spool={spools.find((spool) => spool.id === section.spoolId)}
+          limits={spools.find((spool) => spool.id === section.spoolId)?.limits ?? limits}
+          whole={[extent.fromGaugeMm, extent.toGaugeMm]}
+        />
+      ))}
+    </ol>
+  );
   return (
     <section aria-labelledby="worst-title">
       <h2 id="worst-title">{worst.length === 1 ? 'The worst stretch' : 'The worst stretches'}</h2>
-      <ol class="worst-list">
-        {worst.map((section) => (
-          <Stretch
-            key={section.id}
-            runId={runId}
-            section={section}
-            spool={spools.find((spool) => spool.id === section.spoolId)}
-            limits={spools.find((spool) => spool.id === section.spoolId)?.limits ?? limits}
-            whole={[extent.fromGaugeMm, extent.toGaugeMm]}
-          />
-        ))}
-      </ol>
+      {listed(worst.slice(0, SHOWN))}
+      {worst.length > SHOWN && (
+        <Fold title={`The next ${worst.length - SHOWN}`} offPaper>
+          {listed(worst.slice(SHOWN))}
+        </Fold>
+      )}
     </section>
   );
 }
@@ -73,13 +85,13 @@ function Stretch(props: {
         <Shape of={sectionTone(section)} size={18} />{' '}
         <strong>
           {sectionName(section)}
-          {section.peakMm !== null && ` ${diameter(section.peakMm)} mm`}
+          {section.peakMm !== null && ` ${diameter(section.peakMm)}\u00a0mm`}
         </strong>
-        , {length(to - from)} long
+        {doubtText(section)}, {length(to - from)} long
         {spool && section.fromSpoolMm !== null && (
           <>
-            ; spool {spool.ordinal}, {metres(Math.max(0, section.fromSpoolMm))} m from the inner end,{' '}
-            {metres(Math.max(0, spool.woundMm - (section.toSpoolMm ?? 0)))} m from the outer end
+            ; spool {spool.ordinal}, {metresText(Math.max(0, section.fromSpoolMm))} from the inner end,{' '}
+            {metresText(Math.max(0, spool.woundMm - (section.toSpoolMm ?? 0)))} from the outer end
           </>
         )}
         .

@@ -17,11 +17,49 @@ export type SpoolWindowQuestion = Omit<WindowQuestion, 'axis'>;
 
 const TYPE = 'application/vnd.strandward.window';
 
+interface SharedRequest {
+  readonly signals: Set<string>;
+  readonly answer: Promise<WindowView>;
+  /** Callers that still wait for it. */
+  waiting: number;
+  readonly cancel: AbortController;
+}
+
+/** Requests that are sent at the end of the current task. */
+const shared = new Map<string, SharedRequest>();
+
 /**
- * Requests a window of stored readings. It is sent as arrays of numbers: a third of the bytes of JSON, and no parsing.
+ * Requests a window of stored readings. It is sent as arrays of numbers: a third of the bytes of JSON, and no parsing. Charts
+ * that zoom together ask for the same window with other signals at the same time; they share one request.
  * @throws ServiceProblem; AbortError if `signal` was aborted
  */
 export async function requestWindow(runId: number, question: WindowQuestion, signal: AbortSignal): Promise<WindowView> {
+  const { axis, from, to, columns } = question;
+  const key = [runId, axis, from, to, columns].join(' ');
+  let one = shared.get(key);
+  if (one === undefined) {
+    const signals = new Set<string>();
+    const cancel = new AbortController();
+    const answer = Promise.resolve().then(() => {
+      shared.delete(key);
+      return sendQuestion(runId, { ...question, signals: [...signals] }, cancel.signal);
+    });
+    one = { signals, answer, waiting: 0, cancel };
+    shared.set(key, one);
+  }
+  const request = one;
+  for (const name of question.signals) request.signals.add(name);
+  request.waiting += 1;
+  signal.addEventListener('abort', () => {
+    request.waiting -= 1;
+    if (request.waiting === 0) request.cancel.abort();
+  });
+  const window = await request.answer;
+  signal.throwIfAborted();
+  return window;
+}
+
+async function sendQuestion(runId: number, question: WindowQuestion, signal: AbortSignal): Promise<WindowView> {
   const query = new URLSearchParams({
     axis: question.axis,
     from: String(question.from),

@@ -11,13 +11,19 @@ export const coloursVersion = signal(0);
 export function startTheme(): void {
   const saved = localStorage.getItem(KEY);
   if (saved === 'light' || saved === 'dark') theme.value = saved;
+  const show = (shown: Theme) => {
+    if (shown === 'system') delete document.documentElement.dataset.theme;
+    else document.documentElement.dataset.theme = shown;
+    coloursVersion.value = coloursVersion.peek() + 1;
+  };
   effect(() => {
     const chosen = theme.value;
-    if (chosen === 'system') delete document.documentElement.dataset.theme;
-    else document.documentElement.dataset.theme = chosen;
+    show(chosen);
     localStorage.setItem(KEY, chosen);
-    coloursVersion.value = coloursVersion.peek() + 1;
   });
+  // Style sheets know paper by themselves; canvases must be drawn for it.
+  addEventListener('beforeprint', () => show('light'));
+  addEventListener('afterprint', () => show(theme.peek()));
   matchMedia('(prefers-color-scheme: dark)').addEventListener('change', () => {
     coloursVersion.value += 1;
   });

@@ -1,6 +1,6 @@
 import { useState } from 'preact/hooks';
 import type { SpoolDetail } from '../../server/api/contract/runs-and-spools.ts';
-import { DECISION_TEXT, DOUBT_TEXT, KIND_TEXT, sectionName, sectionTone, VERDICT_TEXT } from '../format/names.ts';
+import { DECISION_TEXT, doubtText, KIND_TEXT, sectionName, sectionTone, VERDICT_TEXT } from '../format/names.ts';
 import { diameter, length, metres, stretchText } from '../format/numbers.ts';
 import { Shape } from '../shell/shape.tsx';
 import { type Order, ordered, type PlacedSection } from './section-order.ts';
@@ -13,12 +13,6 @@ function worstAt({ peakSpoolMm, fromSpoolMm }: PlacedSection): string {
   return peakSpoolMm === null || metres(peakSpoolMm) === metres(fromSpoolMm)
     ? ''
     : `, worst at ${metres(peakSpoolMm)} m`;
-}
-
-/** " (in doubt: …)"; '' where it is sure, or plainly not measured. */
-function doubtText({ kind, certainty, doubt }: PlacedSection): string {
-  if (certainty === 'sure' || (kind === 'unknown' && doubt === null)) return '';
-  return ` (${doubt === null ? 'in doubt' : DOUBT_TEXT[doubt]})`;
 }
 
 /** Every section of the spool, worst first or by metre. */

@@ -15,6 +15,7 @@ import { ExampleMark } from '../shell/example-mark.tsx';
 import { Needs } from '../shell/needs.tsx';
 import { NoteField } from '../shell/note-field.tsx';
 import { ProblemNote } from '../shell/problem-note.tsx';
+import { MarkLegend } from './mark-legend.tsx';
 import { Ribbon } from './ribbon.tsx';
 import { SectionEditor } from './section-editor.tsx';
 import { placed } from './section-order.ts';
@@ -143,17 +144,7 @@ function OneSpool({ id }: { id: number }) {
           line’s count.
         </p>
       )}
-      <ul class="legend" aria-label="Marks">
-        <li>
-          <span class="mark-sample discard" /> Discard: hatched
-        </li>
-        <li>
-          <span class="mark-sample doubtful" /> Doubtful: dotted
-        </li>
-        <li>
-          <span class="mark-sample unknown" /> Not measured: blank
-        </li>
-      </ul>
+      <MarkLegend sections={sections} flags />
       <div class="spool-body">
         <Ribbon model={model} detail={detail} sections={sections} limits={limits} />
         <aside class="spool-side" aria-label="Sections of the spool">

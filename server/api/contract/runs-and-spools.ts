@@ -255,21 +255,26 @@ export const RunView = component('Run', {
 });
 export type RunView = Static<typeof RunView>;
 
+export const DismissedView = component(
+  'DismissedSection',
+  {
+    spoolId: int(),
+    id: text(),
+    kind: oneOf(SECTION_KINDS),
+    fromSpoolMm: num({ digits: 1 }),
+    toSpoolMm: num({ digits: 1 }),
+    peakMm: numOrNull({ digits: 4 }),
+    who: orNull(text(), 'null = not known'),
+  },
+  'A section that a user dismissed.',
+);
+export type DismissedView = Static<typeof DismissedView>;
+
 export const SpoolDetail = component('SpoolDetail', {
   spool: SpoolView,
   run: RunView,
   sections: list(SectionView),
-  dismissed: list(
-    Type.Object({
-      id: text(),
-      kind: oneOf(SECTION_KINDS),
-      fromSpoolMm: num({ digits: 1 }),
-      toSpoolMm: num({ digits: 1 }),
-      peakMm: numOrNull({ digits: 4 }),
-      who: orNull(text(), 'null = not known'),
-    }),
-    'Sections that users dismissed',
-  ),
+  dismissed: list(DismissedView),
 });
 export type SpoolDetail = Static<typeof SpoolDetail>;
 
@@ -290,6 +295,7 @@ export const RunDetail = component('RunDetail', {
   spools: list(SpoolView),
   limits: LimitsView,
   sections: list(SectionView),
+  dismissed: list(DismissedView),
   extent: orNull(
     Type.Object({
       count: int(),

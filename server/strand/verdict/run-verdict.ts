@@ -71,11 +71,11 @@ const CAUSES = {
   unknown: ['stretch not measured', 'stretches not measured'],
 } as const;
 
-function causeOf({ kind, verdict, certainty }: Section): keyof typeof CAUSES {
+/** Doubtful stretches are counted apart, so that the others add up to the bad stretches of the cut list. */
+function causeOf({ kind, verdict }: Section): keyof typeof CAUSES {
   if (kind === 'unknown') return 'unknown';
-  if (kind === 'blob') return certainty === 'sure' || verdict === 'discard' ? 'blob' : 'possibleBlob';
-  if (kind === 'neck') return 'neck';
-  return verdict === 'discard' ? 'other' : 'doubtful';
+  if (verdict !== 'discard') return kind === 'blob' ? 'possibleBlob' : 'doubtful';
+  return kind === 'blob' || kind === 'neck' ? kind : 'other';
 }
 
 function whyUnknown(unknown: readonly SpoolOfRun[], wound: number): string {
