@@ -4,12 +4,12 @@ import { duration } from './plain-numbers.ts';
 /** What is not watched although lines arrive, and why, as sentences; null = it is watched. */
 export interface Unwatched {
   readonly strand: string | null;
-  /** Where on the spool something is. */
+  /** Places on the spool. */
   readonly places: string | null;
   readonly heat: string | null;
   /** Faults of the heat that cannot be seen because a zone does not send everything. */
   readonly heatInPart: string | null;
-  /** What minor rules would watch: ovality, which needs two axes of the gauge, and a screw that turns cold, which needs its speed. */
+  /** What minor rules would watch: ovality, which needs two axes of the gauge, and a cold start of the screw, which needs the screw speed. */
   readonly minor: readonly ('outOfRound' | 'coldScrew')[];
 }
 

@@ -109,7 +109,7 @@ export class RecordingService {
   /**
    * Starts importing the examined log; `state` shows the progress.
    * @param startMs when the recording started, UTC ms
-   * @param rateHz lines per second, if the lines carry no time
+   * @param rateHz lines per second, if the lines have no times
    * @throws Problem `wrong-state` if there is no log, or too little disk space; `bad-time` if the rate is missing
    */
   startImport(startMs: number, rateHz: number | null, who: string): void {
@@ -120,7 +120,7 @@ export class RecordingService {
       throw new Problem('wrong-state', 'There is no log to import.', 'Send the log first.');
     }
     if (ready.survey.clock === null && rateHz === null) {
-      throw new Problem('bad-time', 'The lines of the log carry no time.', 'Give the number of lines per second.', {
+      throw new Problem('bad-time', 'The lines of the log have no times.', 'Give the number of lines per second.', {
         pointer: '/rateHz',
       });
     }

@@ -15,7 +15,7 @@ export async function attemptDelivery(
   const timeout = AbortSignal.timeout(attemptMs);
   const signal = stopped === null ? timeout : AbortSignal.any([timeout, stopped]);
   const aborted = new Promise<never>((_, reject) => {
-    const end = () => reject(new DeliveryFailure('again', 'The receiver did not answer in time.', RETRIED));
+    const end = () => reject(new DeliveryFailure('retry', 'The receiver did not answer in time.', RETRIED));
     signal.addEventListener('abort', end, { once: true });
   });
   try {
@@ -30,7 +30,7 @@ export async function attemptDelivery(
       why: withoutSecrets(where, channel.settings),
     });
     return new DeliveryFailure(
-      'again',
+      'retry',
       `The message could not be sent: ${messageOf(thrown)}.`,
       'See the log for details.',
       {

@@ -13,10 +13,10 @@ import { RetrySchedule } from './retry-schedule.ts';
 /** Longest time that a first attempt may take. */
 export const ATTEMPT_MS = 15_000;
 /**
- * A retry may take that many times as long (a minute and a half). A receiver that takes a minute to answer would otherwise get
+ * A retry may take this many times as long (a minute and a half). A receiver that takes a minute to answer would otherwise get
  * a copy with each attempt, and never count as having accepted one.
  */
-const RETRY_TAKES = 6;
+const RETRY_TIME_FACTOR = 6;
 /** Failed attempts in a row before the channel counts as failing. */
 const FAILING_AFTER = 3;
 const STOP_WAITS_MS = 3000;
@@ -167,7 +167,7 @@ export class ChannelQueue {
       this.#parts,
       entry.message,
       context,
-      this.#parts.attemptMs * (entry.attempts === 0 ? 1 : RETRY_TAKES),
+      this.#parts.attemptMs * (entry.attempts === 0 ? 1 : RETRY_TIME_FACTOR),
       this.#abort.signal,
     );
     const nowMs = clock();
@@ -182,7 +182,7 @@ export class ChannelQueue {
     // Aborted by `stop`: the channel did not fail.
     if (this.#stopped && this.#abort.signal.aborted) return;
     log.warn('A message was not delivered', { channel: channel.name, key: entry.message.key, why });
-    if (failure.outcome === 'again') {
+    if (failure.outcome === 'retry') {
       const nextMs = this.#schedules[priority].failed(entry, nowMs, failure.retryAfterMs);
       outbox.save({ ...entry, attempts, why, nextMs });
     } else {
@@ -208,7 +208,7 @@ export class ChannelQueue {
   #fails(failure: DeliveryFailure): void {
     this.#failures += 1;
     // A receiver that refuses a message for good, or is gone, does not recover without a user.
-    if (this.#failures < FAILING_AFTER && failure.outcome === 'again' && this.#state.phase !== 'failing') return;
+    if (this.#failures < FAILING_AFTER && failure.outcome === 'retry' && this.#state.phase !== 'failing') return;
     const { phase, sinceMs, lastDeliveredMs } = this.#state;
     this.#become({
       phase: 'failing',
@@ -219,7 +219,7 @@ export class ChannelQueue {
     });
   }
 
-  /** A broker that cannot be reached reports that every few seconds: only a change is written. */
+  /** Writes changes only, because an adapter reports an unreachable broker again every few seconds. */
   #become(state: ChannelState): void {
     if (isDeepStrictEqual(state, this.#state)) return;
     this.#state = state;

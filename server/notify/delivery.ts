@@ -43,11 +43,11 @@ export interface DeliveryContext {
 export const RETRIED = 'It will be tried again automatically.';
 
 /**
- * Why a message was not delivered. `again` = a later attempt may succeed; `refused` = this message will never be accepted;
+ * Why a message was not delivered. `retry` = a later attempt may succeed; `refused` = this message will never be accepted;
  * `gone` = the receiver does not exist any more, so the channel is removed as well.
  */
 export class DeliveryFailure extends Error {
-  readonly outcome: 'again' | 'refused' | 'gone';
+  readonly outcome: 'retry' | 'refused' | 'gone';
   readonly remedy: string;
   /** How long the receiver asked to be left alone, ms; null = it did not ask. */
   readonly retryAfterMs: number | null;

@@ -100,7 +100,7 @@ function asMailFailure(thrown: unknown, { host, user, to }: EmailSettings, signa
   if (signal.aborted) return asNetworkFailure(thrown, host, signal);
   if (code === 'EAUTH') {
     return new DeliveryFailure(
-      'again',
+      'retry',
       `${host} does not accept the user name “${user}” with this password.${reply}`,
       'Check both. Many providers need a separate password for each program (an “app password”).',
       { cause: thrown },
@@ -108,7 +108,7 @@ function asMailFailure(thrown: unknown, { host, user, to }: EmailSettings, signa
   }
   if (code === 'ETLS' || (code === 'ESOCKET' && /STARTTLS/i.test(String(thrown)))) {
     return new DeliveryFailure(
-      'again',
+      'retry',
       `${host} does not offer the chosen kind of TLS.${reply}`,
       'Choose TLS with port 465, or STARTTLS with port 587.',
       { cause: thrown },
@@ -116,20 +116,20 @@ function asMailFailure(thrown: unknown, { host, user, to }: EmailSettings, signa
   }
   if (code === 'EENVELOPE' || responseCode >= 500) {
     return new DeliveryFailure(
-      responseCode >= 500 ? 'refused' : 'again',
+      responseCode >= 500 ? 'refused' : 'retry',
       `${host} does not accept mail for ${to}.${reply}`,
       'Check the addresses of sender and receiver.',
       { cause: thrown },
     );
   }
   if (responseCode >= 400) {
-    return new DeliveryFailure('again', `${host} cannot accept the mail at the moment.${reply}`, RETRIED, {
+    return new DeliveryFailure('retry', `${host} cannot accept the mail at the moment.${reply}`, RETRIED, {
       cause: thrown,
     });
   }
   if (/wrong version number/i.test(String(thrown)) || codeOf(thrown) === 'ERR_SSL_WRONG_VERSION_NUMBER') {
     return new DeliveryFailure(
-      'again',
+      'retry',
       `${host} does not start with TLS on this port.`,
       'Choose STARTTLS (usually port 587), or TLS with port 465.',
       { cause: thrown },

@@ -164,7 +164,7 @@ export class Mqtt implements ChannelAdapter {
     // Return codes of CONNACK, MQTT 3.1.1, table 3.1.
     if (code === 4 || code === 5) {
       return new DeliveryFailure(
-        'again',
+        'retry',
         `The broker ${host} refuses the login: the user name or password is wrong or missing.`,
         'Enter a user name and password that the broker accepts.',
         { cause: thrown },

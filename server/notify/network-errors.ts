@@ -38,11 +38,11 @@ const TEXTS: Readonly<Record<string, readonly [string, string]>> = {
 export function asNetworkFailure(thrown: unknown, host: string, signal: AbortSignal): DeliveryFailure {
   if (thrown instanceof DeliveryFailure) return thrown;
   if (signal.aborted) {
-    return new DeliveryFailure('again', `${host} did not answer in time.`, RETRIED, { cause: thrown });
+    return new DeliveryFailure('retry', `${host} did not answer in time.`, RETRIED, { cause: thrown });
   }
   const code = codeOf(thrown);
   const [what, remedy] = TEXTS[code] ?? [`The connection to {host} failed: ${innermost(thrown)}.`, RETRIED];
-  return new DeliveryFailure('again', what.replaceAll('{host}', host), remedy, { cause: thrown });
+  return new DeliveryFailure('retry', what.replaceAll('{host}', host), remedy, { cause: thrown });
 }
 
 function innermost(thrown: unknown): string {

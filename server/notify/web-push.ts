@@ -111,7 +111,7 @@ function refusal(response: Response, host: string, nowMs: number): DeliveryFailu
   }
   if (status === 401 || status === 403) {
     return new DeliveryFailure(
-      'again',
+      'retry',
       `The push service ${host} does not accept the keys of this service (status ${status}).`,
       'Set the address of the page to its real https address, then let the browser subscribe again.',
     );
@@ -119,7 +119,7 @@ function refusal(response: Response, host: string, nowMs: number): DeliveryFailu
   const more = { retryAfterMs: retryAfterMs(response.headers.get('retry-after'), nowMs) };
   if (status === 429 || status >= 500) {
     const text = `The push service ${host} accepts no messages at the moment (status ${status}).`;
-    return new DeliveryFailure('again', text, RETRIED, more);
+    return new DeliveryFailure('retry', text, RETRIED, more);
   }
   return new DeliveryFailure(
     'refused',

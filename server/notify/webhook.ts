@@ -72,20 +72,20 @@ function refusal(response: Response, host: string, nowMs: number): DeliveryFailu
   const { status } = response;
   const answered = `${host} answered with status ${status}`;
   if (status >= 300 && status < 400) {
-    return new DeliveryFailure('again', `${answered}: the address has moved.`, 'Enter the new address.');
+    return new DeliveryFailure('retry', `${answered}: the address has moved.`, 'Enter the new address.');
   }
   const more = { retryAfterMs: retryAfterMs(response.headers.get('retry-after'), nowMs) };
-  if (status === 429) return new DeliveryFailure('again', `${answered}: too many messages.`, RETRIED, more);
-  if (status >= 500) return new DeliveryFailure('again', `${answered}: it has an internal fault.`, RETRIED, more);
+  if (status === 429) return new DeliveryFailure('retry', `${answered}: too many messages.`, RETRIED, more);
+  if (status >= 500) return new DeliveryFailure('retry', `${answered}: it has an internal fault.`, RETRIED, more);
   if (status === 401 || status === 403) {
     return new DeliveryFailure(
-      'again',
+      'retry',
       `${answered}: access is denied.`,
       'Is the address, with its token, still right?',
     );
   }
-  if (status === 404) return new DeliveryFailure('again', `${answered}: there is nothing there.`, 'Check the address.');
-  if (RETRIED_STATUSES.has(status)) return new DeliveryFailure('again', `${answered}.`, RETRIED, more);
+  if (status === 404) return new DeliveryFailure('retry', `${answered}: there is nothing there.`, 'Check the address.');
+  if (RETRIED_STATUSES.has(status)) return new DeliveryFailure('retry', `${answered}.`, RETRIED, more);
   return new DeliveryFailure(
     'refused',
     `${answered}: it does not accept this message.`,

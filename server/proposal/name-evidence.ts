@@ -1,4 +1,4 @@
-import { type Kind, NO_SIGNAL, SPEAKS, SPEAKS_AGAINST } from './name-words.ts';
+import { EXCLUDING_WORDS, type Kind, NON_SIGNAL_WORDS, WORD_WEIGHTS } from './name-words.ts';
 
 /** Units at the end of a name, behind a sign or as the last part of a name in camel case. */
 const UNIT_AT_END =
@@ -17,7 +17,7 @@ export function unitInName(name: string): { readonly bare: string; readonly unit
   return { bare, unit };
 }
 
-export const KINDS = Object.keys(SPEAKS) as Kind[];
+export const KINDS = Object.keys(WORD_WEIGHTS) as Kind[];
 
 /** A name taken apart: "TempA" → temp, a; "zones.0.c" → zones, 0, c; "nozset" → noz, set. Without its unit. */
 export function tokensOf(name: string): readonly string[] {
@@ -37,11 +37,11 @@ export function tokensOf(name: string): readonly string[] {
 
 const STRONG = 3;
 const PART_MIN = 3;
-const weightOf = (token: string) => Math.max(...KINDS.map((kind) => SPEAKS[kind][token] ?? 0));
+const weightOf = (token: string) => Math.max(...KINDS.map((kind) => WORD_WEIGHTS[kind][token] ?? 0));
 
 /** Two words written as one, of which one says what kind it is: "nozset", "tempdie". */
 function split(token: string): readonly string[] {
-  if (token.length < 2 * PART_MIN || weightOf(token) > 0 || NO_SIGNAL.has(token)) return [token];
+  if (token.length < 2 * PART_MIN || weightOf(token) > 0 || NON_SIGNAL_WORDS.has(token)) return [token];
   for (let at = PART_MIN; at <= token.length - PART_MIN; at++) {
     const parts = [token.slice(0, at), token.slice(at)];
     if (parts.some((part) => weightOf(part) >= STRONG)) return parts;
@@ -57,19 +57,19 @@ const ZONE_LETTERS: Readonly<Partial<Record<Kind, RegExp>>> = {
 
 /** The name is that of a limit, a spread, a fan …: of nothing that is watched. A chip's name is none ("MAX6675"). */
 export function namesNoSignal(tokens: readonly string[]): boolean {
-  return tokens.some((token, i) => NO_SIGNAL.has(token) && !/^\d{4,}$/.test(tokens[i + 1] ?? ''));
+  return tokens.some((token, i) => NON_SIGNAL_WORDS.has(token) && !/^\d{4,}$/.test(tokens[i + 1] ?? ''));
 }
 
 /** The turns of a puller are no screw speed, whatever unit they have. */
 export function rulesOut(tokens: readonly string[], kind: Kind): boolean {
-  return tokens.some((token) => SPEAKS_AGAINST[kind]?.has(token));
+  return tokens.some((token) => EXCLUDING_WORDS[kind]?.has(token));
 }
 
 /** How much the name speaks for the kind; 0 = not at all. Several parts count once each, the strongest most. */
 export function nameScore(tokens: readonly string[], kind: Kind): number {
   // "TA", "SB": a letter for the kind, one for the zone.
   if (tokens.length === 1 && ZONE_LETTERS[kind]?.test(tokens[0] ?? '')) return 2;
-  const weights = tokens.map((token) => SPEAKS[kind][token] ?? 0).sort((a, b) => b - a);
+  const weights = tokens.map((token) => WORD_WEIGHTS[kind][token] ?? 0).sort((a, b) => b - a);
   const [strongest = 0, ...others] = weights;
   return strongest + others.reduce((sum, weight) => sum + weight, 0) / 4;
 }

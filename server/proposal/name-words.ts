@@ -17,12 +17,12 @@ export type Kind =
   | 'number';
 
 /**
- * Parts of names that sketches use, without accents, and how much each speaks for a kind: 3 says it alone, 1 only supports
- * what the values say. English first, then German, Spanish, French, Italian, Portuguese, Dutch, Polish, Czech, Swedish,
+ * Parts of names that sketches use, without accents, and how strongly each suggests a kind: 3 is enough on its own, 1 only
+ * supports what the values suggest. English first, then German, Spanish, French, Italian, Portuguese, Dutch, Polish, Czech, Swedish,
  * Russian, Japanese and Chinese. Common practice, no source.
  */
-export const SPEAKS: Readonly<Record<Kind, Readonly<Record<string, number>>>> = {
-  diameter: words(
+export const WORD_WEIGHTS: Readonly<Record<Kind, Readonly<Record<string, number>>>> = {
+  diameter: weightedWords(
     3,
     'dia diam diameter thickness caliper dx dy durchmesser dmr dicke diametro grosor espesor diametre epaisseur spessore',
     3,
@@ -32,7 +32,7 @@ export const SPEAKS: Readonly<Record<Kind, Readonly<Record<string, number>>>> = 
     1,
     'w fil filament mess adc hall raw x y filamento draad филамент',
   ),
-  temperature: words(
+  temperature: weightedWords(
     3,
     'temp temps tmp temperature temperatur temperatura temperatuur teplota температура темп 温度',
     2,
@@ -44,7 +44,7 @@ export const SPEAKS: Readonly<Record<Kind, Readonly<Record<string, number>>>> = 
     1,
     'bico aquecedor mondstuk spuitmond verwarming dysza strefa grzalka tryska zona munstycke zon зона сопло нагреватель',
   ),
-  setpoint: words(
+  setpoint: weightedWords(
     4,
     'set setpoint setpt sp sv target tgt targ goal soll sollwert vorgabe obj objetivo consigna consigne cible',
     4,
@@ -56,7 +56,7 @@ export const SPEAKS: Readonly<Record<Kind, Readonly<Record<string, number>>>> = 
     1,
     'ref want des desired wunsch',
   ),
-  power: words(
+  power: weightedWords(
     4,
     'pwm duty cv',
     3,
@@ -66,13 +66,13 @@ export const SPEAKS: Readonly<Record<Kind, Readonly<Record<string, number>>>> = 
     1,
     'heater heat heizung chauffe drive percent q salida sortie uscita',
   ),
-  fault: words(
+  fault: weightedWords(
     3,
     'fault faults error err fehler storung fallo defaut errore erro fout blad chyba fel ошибка',
     1,
     'flag flags f',
   ),
-  speed: words(
+  speed: weightedWords(
     3,
     'speed spd vel velocity feedrate mps fpm geschwindigkeit velocidad vitesse velocita velocidade snelheid predkosc',
     3,
@@ -82,7 +82,7 @@ export const SPEAKS: Readonly<Record<Kind, Readonly<Record<string, number>>>> = 
     1,
     'rate haul',
   ),
-  length: words(
+  length: weightedWords(
     3,
     'len length metres meters meter metre lange laenge longitud longueur metri lunghezza comprimento metros lengte',
     3,
@@ -92,7 +92,7 @@ export const SPEAKS: Readonly<Record<Kind, Readonly<Record<string, number>>>> = 
     1,
     'l m mm pos',
   ),
-  screw: words(
+  screw: weightedWords(
     4,
     'rpm upm',
     3,
@@ -100,7 +100,7 @@ export const SPEAKS: Readonly<Record<Kind, Readonly<Record<string, number>>>> = 
     1,
     'motor mot drehzahl extruder regime giri obroty otacky varv обороты',
   ),
-  current: words(
+  current: weightedWords(
     3,
     'amp amps current ampere strom corriente courant corrente stroom prad proud ток',
     2,
@@ -108,24 +108,27 @@ export const SPEAKS: Readonly<Record<Kind, Readonly<Record<string, number>>>> = 
     1,
     'i ma load',
   ),
-  pressure: words(3, 'bar press pressure druck presion pression pressione pressao druk cisnienie tlak tryck давление'),
-  turns: words(
+  pressure: weightedWords(
+    3,
+    'bar press pressure druck presion pression pressione pressao druk cisnienie tlak tryck давление',
+  ),
+  turns: weightedWords(
     3,
     'turns turn windungen revs revolutions rotations umdrehungen vueltas tours spire voltas windingen zwoje zavity varv витки',
     1,
     'winder spool rev',
   ),
-  room: words(
+  room: weightedWords(
     4,
     'ambient amb room raum umgebung env ta ambiente ambiante kamer otoczenie okoli rum комната',
     2,
     'case board air luft',
   ),
-  humidity: words(
+  humidity: weightedWords(
     3,
     'rh hum humidity feuchte humedad humidite umidita umidade vocht wilgotnosc vlhkost fukt влажность',
   ),
-  uptime: words(
+  uptime: weightedWords(
     3,
     'ms millis uptime us micros',
     2,
@@ -133,7 +136,7 @@ export const SPEAKS: Readonly<Record<Kind, Readonly<Record<string, number>>>> = 
     1,
     'sec secs seconds t s',
   ),
-  number: words(
+  number: weightedWords(
     3,
     'seq line nr count counter cnt cpt compteur zahler contador contatore licznik idx frame sample',
     2,
@@ -143,8 +146,8 @@ export const SPEAKS: Readonly<Record<Kind, Readonly<Record<string, number>>>> = 
   ),
 };
 
-/** A name with one of these tells of a limit, a spread, a fan or a tuning, never of a signal of the line. */
-export const NO_SIGNAL: ReadonlySet<string> = new Set(
+/** A name with one of these stands for a limit, a spread, a fan or a tuning parameter, never for a signal of the line. */
+export const NON_SIGNAL_WORDS: ReadonlySet<string> = new Set(
   [
     'min max minimum maximum limit lim tol tolerance toleranz nominal nom std stddev sigma dev deviation noise ± offset',
     'oval ovality roundness fan fans lufter ventilador ventilateur ventola ventilator wentylator flakt вентилятор cooler',
@@ -152,14 +155,14 @@ export const NO_SIGNAL: ReadonlySet<string> = new Set(
   ].flatMap((line) => line.split(' ')),
 );
 
-/** Words that rule out one kind only: the puller and the winder turn too, but they are no screw, and turns are no speed. */
-export const SPEAKS_AGAINST: Readonly<Partial<Record<Kind, ReadonlySet<string>>>> = {
+/** Words that rule out one kind only: a puller and a winder also turn, but are not screws, and revolutions are not a strand speed. */
+export const EXCLUDING_WORDS: Readonly<Partial<Record<Kind, ReadonlySet<string>>>> = {
   screw: new Set('puller pull abzug haul winder spool roller wickler spule tiro tirage traino pump'.split(' ')),
   speed: new Set(['rpm', 'upm']),
   length: new Set('left remaining rest'.split(' ')),
 };
 
-function words(...groups: readonly (number | string)[]): Readonly<Record<string, number>> {
+function weightedWords(...groups: readonly (number | string)[]): Readonly<Record<string, number>> {
   const found: Record<string, number> = {};
   for (let i = 0; i < groups.length; i += 2)
     for (const word of String(groups[i + 1]).split(' ')) found[word] = Number(groups[i]);

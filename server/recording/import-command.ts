@@ -11,7 +11,7 @@ export interface ImportRequest {
   readonly file: string;
   /** When the recording started, UTC ms; null = derive it from the file. */
   readonly startMs: number | null;
-  /** Lines per second, if the lines carry no time; null = they do. */
+  /** Lines per second, if the lines have no times; null = they have. */
   readonly rateHz: number | null;
 }
 
@@ -54,7 +54,7 @@ export async function importRecording(
     if (survey.clock === null && rateHz === null) {
       throw new Problem(
         'bad-setting',
-        `The lines of ${file} carry no time.`,
+        `The lines of ${file} have no times.`,
         'Give the number of lines per second: --rate 50',
       );
     }
@@ -62,8 +62,8 @@ export async function importRecording(
     const startMs = request.startMs ?? survey.startMs ?? mtimeMs - spanMs;
     if (request.startMs === null && survey.startFrom !== 'stamps') {
       const from =
-        survey.startFrom === 'note' ? 'from a date in its first notes' : 'from when the file was last changed';
-      report(`Assumed start: ${new Date(startMs).toISOString()}, ${from}. Give the right one with --started.`);
+        survey.startFrom === 'note' ? 'from a date in its first # lines' : 'from when the file was last changed';
+      report(`Assumed start: ${new Date(startMs).toISOString()}, ${from}. If that is wrong, give it with --started.`);
     }
     service.startImport(startMs, rateHz, 'the command');
     await service.settled();

@@ -67,7 +67,7 @@ export class SectionScan {
     return [...this.#sections.values()].sort((a, b) => a.ordinal - b.ordinal);
   }
 
-  /** The record is complete: closes the open sections and returns all. */
+  /** To be called when the record is complete: closes the open sections and returns all. */
   close(): MeasuredSection[] {
     if (this.#read > 0) this.#keep(this.#detector.close(this.#lastTimeMs));
     return this.sections();

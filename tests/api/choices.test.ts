@@ -76,7 +76,7 @@ test('cuts for a list of prints, and says so if that is longer than the spool', 
   ]);
   // A metre of 1.75 mm at 1.24 g/cm³ weighs 2.982 g. 3 % and 500 mm in reserve, and 2 % since no tape measured the lengths.
   for (const { needMm } of both.prints) expect(Math.abs(needMm - 1530 / 0.98)).toBeLessThan(1);
-  expect(both.explanation).toContain('There is a coil for every print of the list.');
+  expect(both.explanation).toContain('There is a coil for every print on the list.');
   await chosen([
     { amount: 1, unit: 'metres' },
     { amount: 10, unit: 'grams' },

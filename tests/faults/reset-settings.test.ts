@@ -1,4 +1,4 @@
-/** Saved settings that cannot be read are replaced by their defaults, and every page says so until a user has stated them. */
+/** Saved settings that cannot be read are replaced by their defaults, and every page says so until a user has saved them. */
 import { afterEach, expect, it } from 'vitest';
 import type { LiveState } from '../../server/api/contract/live-state.ts';
 import type { SettingsView } from '../../server/api/contract/set-up.ts';
@@ -8,7 +8,7 @@ import { MUTE, startTestService, type TestService } from '../api/test-service.ts
 let service: TestService;
 afterEach(() => service.stop());
 
-it('names the settings, and forgets each when it is saved, changed or not', async () => {
+it('names the settings, and stops naming each once it is saved, changed or not', async () => {
   service = await startTestService(MUTE, {}, undefined, null, {}, ['nominalMm', 'toleranceMm']);
   const problem = async () => (await service.get<LiveState>('/api/state')).settingsProblem;
   const save = (body: object) => service.send('PUT', '/api/settings', body);
@@ -22,7 +22,7 @@ it('names the settings, and forgets each when it is saved, changed or not', asyn
   expect(await problem()).toBe(
     'A saved setting of the line could not be read. It has its default: Nominal diameter, mm.',
   );
-  // Kept as it is: that is saved, so that the next start can read it.
+  // Saving the default unchanged also counts: the next start can read it.
   await save({ nominalMm: settings.nominalMm });
   expect(await problem()).toBeNull();
   expect(service.store.writer.loadLineSettings()).toMatchObject({ nominalMm: settings.nominalMm, toleranceMm: 0.03 });

@@ -163,7 +163,7 @@ async function tryBroker(broker: Broker, answers: readonly Buffer[]): Promise<vo
     await Promise.race([
       adapter.send(MESSAGE, { signal, pageAddress: '', picture: async () => null }),
       new Promise((_, reject) =>
-        signal.addEventListener('abort', () => reject(new DeliveryFailure('again', 'late', ''))),
+        signal.addEventListener('abort', () => reject(new DeliveryFailure('retry', 'late', ''))),
       ),
     ]);
   } catch (thrown) {

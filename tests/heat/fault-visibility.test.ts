@@ -29,7 +29,7 @@ function foundAfterS(startC: number, stored: number, at: (second: number) => Mom
 const HOLDS = (MODEL.lossPerS * 180) / MODEL.rateKPerS;
 const seen = (temperatureC: number): FaultVisibility => faultVisibility(MODEL, temperatureC, 0);
 
-/** Told in time, and not so long before that the time says little. */
+/** Reported in time, but not so much sooner that the promise is of little use. */
 function expectKept(actualS: number | null, promisedS: number | null): void {
   expect(actualS).not.toBeNull();
   expect(promisedS).not.toBeNull();
@@ -37,13 +37,13 @@ function expectKept(actualS: number | null, promisedS: number | null): void {
   expect(promisedS!).toBeLessThan(2.5 * actualS! + 3);
 }
 
-describe('what a model promises is what the watch keeps', () => {
+describe('a fault is reported within the time that the model promises', () => {
   test.each([
     ['a heater lost at full power', 'lostWhileHeatingS', 1, 0],
     ['a heater lost while holding', 'lostWhileHoldingS', HOLDS, 0],
     ['a switch stuck on', 'stuckWhileHoldingS', HOLDS, 1 / HOLDS],
   ] as const)('%s', (_, name, power, share) => {
-    // At full power the zone settles 500 K above the room: it starts there, so that its temperature is the same all along.
+    // At full power the zone settles 500 K above the room: it starts there, so its temperature stays the same.
     const startC = 20 + (MODEL.rateKPerS * power) / MODEL.lossPerS;
     const actualS = foundAfterS(startC, power, (s) => ({ sent: power, applied: s < FAULT_S ? power : share * power }));
     expectKept(actualS, faultVisibility(MODEL, startC, 0)[name]);
@@ -55,7 +55,7 @@ describe('what a model promises is what the watch keeps', () => {
   });
 });
 
-test('half a heater that gives little heat while holding cannot be told from cold stock', () => {
+test('half a heater lost while holding with little power cannot be distinguished from cold material', () => {
   expect(faultVisibility({ ...MODEL, lossPerS: 0.001 }, 200, 0).halfLostWhileHoldingS).toBeNull();
   expect(foundAfterS(200, 0.18, (s) => ({ sent: 0.18, applied: s < FAULT_S ? 0.18 : 0.09 }))).toBeNull();
 });
@@ -70,7 +70,7 @@ test('a slow, noisy or badly fitting zone shows its faults later', () => {
   expect(faultVisibility({ ...MODEL, deadTimeS: 15 }, 200, 0).lostWhileHeatingS).toBeCloseTo(usual + 10, 0);
 });
 
-test('a zone that its neighbours help to hold shows a lost heater later, or not at all, and a stuck switch sooner', () => {
+test('a zone that its neighbours help to keep hot shows a lost heater later, or not at all, and a stuck switch sooner', () => {
   const coupled = { ...MODEL, exchangePerS: 0.003 };
   const helped = (neighboursK: number) => faultVisibility({ ...coupled, neighboursK }, 200, 0);
   const alone = helped(0);
@@ -79,12 +79,12 @@ test('a zone that its neighbours help to hold shows a lost heater later, or not 
   expect(helped(-30).lostWhileHoldingS).toBeLessThan(alone.lostWhileHoldingS ?? Number.NaN);
 });
 
-test('the less certain the delay of a zone, the later the time that it promises', () => {
+test('the less certain the delay of a zone, the later the promised time', () => {
   const after = (delayOffS: number) => faultVisibility({ ...MODEL, delayOffS }, 200, 0).lostWhileHeatingS ?? Number.NaN;
   expect(after(9)).toBeCloseTo(after(3) + 6, 0);
 });
 
-test('half a heater lost while heating up is promised only where it goes too fast to seem to fade', () => {
+test('half a heater lost while heating up has a time only in a zone fast enough that it does not look like a fading heater', () => {
   const after = (lagS: number) => faultVisibility({ ...MODEL, lagS }, 200, 0).halfLostWhileHeatingS;
   expect(after(10)).toBeLessThan(40);
   expect(after(20)).toBeGreaterThan(after(10) ?? Number.NaN);

@@ -19,7 +19,7 @@ const channel: Channel = {
     certificate: '',
   },
 };
-const away = (text: string) => new DeliveryFailure('again', text, 'It is tried again.');
+const away = (text: string) => new DeliveryFailure('retry', text, 'It is tried again.');
 
 let under: NotifierUnderTest;
 beforeEach(async () => {
@@ -77,7 +77,7 @@ describe('the queue of a channel', () => {
       context,
       5000,
     );
-    expect(failure).toMatchObject({ outcome: 'again', remedy: 'See the log for details.' });
+    expect(failure).toMatchObject({ outcome: 'retry', remedy: 'See the log for details.' });
     expect(logged).toEqual([
       { channel: 'Broker', why: expect.stringMatching(/TypeError: no such part: …\n +at .*queue\.test/) },
     ]);

@@ -64,7 +64,7 @@ afterEach(async () => {
 });
 
 const again = (retryAfterMs: number | null = null) =>
-  new DeliveryFailure('again', 'It answered with status 500.', 'It will be tried again.', { retryAfterMs });
+  new DeliveryFailure('retry', 'It answered with status 500.', 'It will be tried again.', { retryAfterMs });
 
 function raise(text: string, alarmId: number | null = null): void {
   const sample = testText('Hook', Date.now());

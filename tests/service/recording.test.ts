@@ -87,7 +87,7 @@ test('the command imports a log while the service is stopped, and refuses a file
     'strandward: cat.jpg could not be imported. It is a photo (JPEG).',
   ]);
   expect(await refused(join(logs, 'none.log'))).toStrictEqual([2, expect.stringMatching(/cannot be read/)]);
-  expect(await refused(join(logs, 'bare.log'))).toStrictEqual([2, expect.stringMatching(/carry no time/)]);
+  expect(await refused(join(logs, 'bare.log'))).toStrictEqual([2, expect.stringMatching(/have no times/)]);
   expect(await refused(log, '--started', 'yesterday')).toStrictEqual([
     2,
     'strandward: “yesterday” is not a date and time.',

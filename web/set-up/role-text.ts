@@ -2,7 +2,7 @@ import { type Role, unitOf, ZONES } from '../../server/reading/names.ts';
 import { quantityOf, type Unit, unitsOf } from '../../server/reading/units.ts';
 import { diameter, length, percent, speed, temperature } from '../format/numbers.ts';
 
-const WORDS: Record<string, string> = {
+const ROLE_NAMES: Record<string, string> = {
   ms: 'clock of the board',
   us: 'clock of the board (µs)',
   n: 'line number',
@@ -18,7 +18,7 @@ const WORDS: Record<string, string> = {
   ta: 'room temperature',
   rh: 'humidity of the room',
 };
-const ZONE_WORDS: Record<string, string> = {
+const ZONE_ROLE_NAMES: Record<string, string> = {
   t: 'temperature',
   s: 'set-point',
   p: 'heater power',
@@ -27,7 +27,7 @@ const ZONE_WORDS: Record<string, string> = {
 
 /** What a role measures, in words: "diameter", "temperature of zone 1". */
 export function roleName(role: Role): string {
-  return WORDS[role] ?? `${ZONE_WORDS[role.charAt(0)] ?? role} of zone ${role.slice(1)}`;
+  return ROLE_NAMES[role] ?? `${ZONE_ROLE_NAMES[role.charAt(0)] ?? role} of zone ${role.slice(1)}`;
 }
 
 /** The units that a sketch may print a role in; empty = only that of the role. */
@@ -36,7 +36,7 @@ export function unitChoices(role: Role): readonly Unit[] {
   return quantity === null ? [] : unitsOf(quantity);
 }
 
-/** Roles to choose from, by subject, with so many zones. */
+/** Roles to choose from, by subject, for this many zones. */
 export function roleGroups(zoneCount: number): readonly (readonly [title: string, roles: readonly Role[]])[] {
   const zones = ZONES.slice(0, zoneCount);
   return [
@@ -64,7 +64,7 @@ export function rawText(value: number | null): string {
   return value === null ? '–' : String(Number(value.toPrecision(7)));
 }
 
-/** What a field has been so far: "1.74–1.77"; '' = always the same, or nothing yet. */
+/** The range of a field so far: "1.74–1.77"; '' = always the same, or nothing yet. */
 export function rangeText(lowest: number | null, highest: number | null): string {
   return lowest === null || highest === null || lowest === highest ? '' : `${rawText(lowest)}–${rawText(highest)}`;
 }

@@ -9,7 +9,7 @@ interface Props {
   readonly row: SignalRow;
   readonly isSaved: boolean;
   readonly nominalMm: number;
-  /** Who has each role. */
+  /** Name of the field that has each role. */
   readonly taken: ReadonlyMap<Role, string>;
   readonly zoneCount: number;
   readonly chooseRole: (role: Role | null) => void;

@@ -32,7 +32,7 @@ export function lazyPart<P>(load: () => Promise<{ readonly default: ComponentTyp
 
 interface Props<P> {
   readonly part: LazyPart<P>;
-  /** Its props. */
+  /** Props of the part. */
   readonly with: P;
 }
 
@@ -48,7 +48,7 @@ export function Lazily<P extends object>({ part, with: props }: Props<P>) {
       (thrown) => setProblem(asProblem(thrown)),
     );
   useEffect(() => {
-    // Also if it is there by now: it may have arrived since this was rendered without it.
+    // Even if it has been fetched by now: it may have arrived after this was rendered without it.
     void fetch();
   }, [part]);
   if (problem) return <ProblemNote problem={problem} again={fetch} />;

@@ -2,7 +2,7 @@ import { useMemo } from 'preact/hooks';
 import { encode } from 'uqr';
 import { qrPath } from './qr-path.ts';
 
-/** With error correction of a quarter (level Q), since a label gets scratched and greasy. */
+/** Readable even if a quarter of it is not (error correction level Q), because labels get scratched and greasy. */
 export function QrCode({ text, label }: { text: string; label: string }) {
   const code = useMemo(() => encode(text, { ecc: 'Q', border: 4 }), [text]);
   return (

@@ -5,9 +5,9 @@ import type { TermName } from './glossary.ts';
 const fetchGlossary = () => import('./glossary.ts');
 const NOT_FETCHED = 'The explanation cannot be fetched now. Check that the service is running.';
 
-/** Space to the edges of the screen, and from the mark, px. */
+/** Distance from the edges of the screen and from the mark, px. */
 const GAP = 8;
-/** Enough for two sentences on a phone. */
+/** Height of two sentences on a phone, px. */
 const ROOM = 200;
 
 /** A word, with a mark that explains it. */
@@ -63,7 +63,7 @@ export function TermMark({ of, name }: { of: TermName; name: string }) {
   );
 }
 
-/** Below the mark, or above it at the foot of the screen. */
+/** Below the mark, or above it at the bottom of the screen. */
 function placeAt(box: HTMLElement, mark: DOMRect): void {
   const isBelow = mark.bottom + ROOM < innerHeight || mark.top < ROOM;
   box.style.top = isBelow ? `${mark.bottom + GAP}px` : 'auto';

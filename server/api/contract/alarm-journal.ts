@@ -67,7 +67,7 @@ export const JournalPageView = component(
     entries: list(JournalEntryView, 'The newest first'),
     next: orNull(
       Type.Object({ to: num(), toId: num() }),
-      'Where to go on; null = there are no older entries. A page can be empty and still have a next one',
+      'Where to continue; null = there are no older entries. A page can be empty and still have a next one',
     ),
   },
   'Entries of the alarm journal that match a search.',
@@ -109,19 +109,21 @@ export const alarmJournal = routes({
     right: 'watch',
     summary: 'Search the alarm journal, the newest entries first',
     description:
-      'One page of it. A request looks through a limited number of entries, so a page may have fewer entries than asked for, or none, although there are older ones.',
+      'One page of it. A request looks through a limited number of entries, so a page may have fewer entries than requested, or none, although there are older ones.',
     query: input({
       search: withDefault(
         text({
           maxLength: 100,
-          description: 'Words that must all be in the alarm, its sentence, who, from where or why',
+          description: 'Words that must all occur in the title, the sentence, the author, their device or the reason',
         }),
         '',
       ),
       step: Type.Optional(oneOf(ALARM_STEPS)),
       from: withDefault(num({ description: 'UTC ms' }), 0),
       to: withDefault(num({ description: 'UTC ms, exclusive' }), 9e15),
-      toId: Type.Optional(num({ description: 'With it, entries at exactly “to” with smaller ids are included' })),
+      toId: Type.Optional(
+        num({ description: 'If given, entries at exactly “to” are included if their id is smaller' }),
+      ),
       limit: withDefault(int({ minimum: 1, maximum: 100 }), 50),
     }),
     answers: { 200: JournalPageView },

@@ -3,7 +3,7 @@ import { CHANNEL_KINDS, MAIL_SECURITIES } from '../../escalation/channel.ts';
 import { routes } from './route-table.ts';
 import { component, IdParam, input, int, list, num, numOrNull, oneOf, orNull, text } from './schema.ts';
 
-/** Channels to people. A secret can be set but is never returned; '' keeps the saved one. */
+/** Channels over which people are notified. A secret can be set but is never returned; '' keeps the saved one. */
 
 export const NAME_MAX = 60;
 export const ADDRESS_MAX = 2000;
@@ -108,7 +108,7 @@ export const channels = routes({
       'Tests the settings in the request; they need not be saved. Succeeds only if the message was delivered.',
     body: input({
       ...ChannelInput.properties,
-      id: orNull(int({ minimum: 1 }), 'Id of a saved channel whose secrets replace those left empty'),
+      id: orNull(int({ minimum: 1 }), 'Id of a saved channel; its secrets are used for those left empty'),
     }),
     answers: { 204: null },
   },

@@ -38,7 +38,7 @@ export const ComparedRun = Type.Object({
     }),
     'The stretches that the intervals are computed from; null = too little strand',
   ),
-  thinned: bool('Its single readings were deleted, so values that need them are not known'),
+  thinned: bool('Its individual readings were deleted, so values that need them are not known'),
   histogram: orNull(
     Type.Object({
       edgesMm: list(num({ digits: 5 }), 'The same for all runs'),
@@ -55,7 +55,9 @@ export const MeasureView = Type.Object({
   unit: oneOf(['mm', 'share', 'per100m', 'm', 'kelvin', 'perHour']),
   better: orNull(oneOf(['less', 'more'])),
   differsBy: oneOf(['factor', 'amount']),
-  worthSeeing: numOrNull({ description: 'The difference, as differsBy states, that runsNeeded is for' }),
+  worthSeeing: numOrNull({
+    description: 'The smallest difference that matters, as differsBy states; runsNeeded is computed for it',
+  }),
   runs: list(
     Type.Object({
       runId: int(),
@@ -103,7 +105,7 @@ export const ComparisonView = Type.Object(
       preparation: text({ description: 'What was prepared differently' }),
       result: text({ description: 'What the difference was, and whether it is more than chance' }),
       limitations: list(text(), 'What the comparison does not show'),
-      nextStep: orNull(text(), 'What would show more; null = nothing'),
+      nextStep: orNull(text(), 'What to do next to show more; null = nothing'),
     }),
     cautions: list(text()),
     runs: list(ComparedRun),

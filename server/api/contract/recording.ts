@@ -74,7 +74,7 @@ export const recording = routes({
         description: 'When the recording started, UTC ms; not before the year 2000, not after tomorrow',
       }),
       rateHz: Type.Optional(
-        orNull(num({ minimum: 0.1, maximum: 1000 }), 'Lines per second, if the lines carry no time'),
+        orNull(num({ minimum: 0.1, maximum: 1000 }), 'Lines per second, if the lines have no times'),
       ),
     }),
     answers: { 200: orNull(RecordingView) },

@@ -10,7 +10,7 @@ export const SerialPorts = list(
     path: text(),
     stablePath: text({ description: 'Stays the same after replugging if the system has such a path' }),
     title: text(),
-    problem: orNull(text(), 'Why it cannot be used now; null = nothing is known against it'),
+    problem: orNull(text(), 'Why it cannot be used now; null = no reason is known'),
   }),
 );
 
@@ -19,7 +19,7 @@ export const SettingsView = component('Settings', {
   schema: Type.Unknown({ description: 'JSON Schema of the settings, with titles, limits and defaults' }),
   reset: list(
     text(),
-    'Names of settings that have their defaults, because what was saved could not be read; state them to end this',
+    'Names of settings that have their defaults, because what was saved could not be read; save each to end this',
   ),
   sourceFixed: bool('The source was set on the command line and cannot be changed here'),
   sourceInUse: text({ description: 'Address of the source being read; empty = the default simulated line' }),
@@ -43,7 +43,7 @@ export const setUp = routes({
     right: 'manage',
     summary: 'Change the settings of the line',
     description: 'Settings that are left out keep their value.',
-    // Checked by the settings room, which explains better what is wrong.
+    // Checked in `server/settings/`, which explains better what is wrong.
     body: Type.Unknown({ description: 'Any of the settings, by name' }),
     answers: { 200: SettingsView },
   },
@@ -78,7 +78,7 @@ export const setUp = routes({
     right: 'none',
     summary: 'Check whether the line is being watched',
     description:
-      'The source is open, a reading arrived within 10 s, what arrived was processed within 10 s, and the record can be written. Otherwise 503 with the reasons. Not for restarts: an unplugged cable is no reason for one.',
+      'The source is open, a reading arrived within 10 s, what arrived was processed within 10 s, and the record can be written. Otherwise 503 with the reasons. Do not restart the service when this fails: the reason may be an unplugged cable.',
     answers: { 200: Type.Object({ status: Type.Literal('watching') }) },
   },
 });

@@ -53,8 +53,8 @@ function printsText(prints: readonly PlannedPrint[], woundMm: number): string {
     needMm > woundMm
       ? ` The prints need ${lengthText(needMm)} with reserve, more than the ${lengthText(woundMm)} on the spool.`
       : '';
-  if (served === prints.length) return ' There is a coil for every print of the list.';
-  return `${long} There is a coil for ${served === 0 ? 'none' : served} of ${prints.length === 1 ? 'the one print' : `the ${prints.length} prints`}.`;
+  if (served === prints.length) return ' There is a coil for every print on the list.';
+  return `${long} ${served === 0 ? `There is no coil for ${prints.length === 1 ? 'the print' : `any of the ${prints.length} prints`}` : `There is a coil for ${served} of the ${prints.length} prints`}.`;
 }
 
 /** Reasons to be careful with the plan. */
@@ -65,10 +65,10 @@ export function warningsFor(request: CutRequest, totals: CutTotals, coils: reado
   const share = totals.unknownMm / totals.woundMm;
   if (share > UNKNOWN_TO_WARN)
     warnings.push(
-      `${lengthText(totals.unknownMm)} (${(share * 100).toFixed(0)} %) of the spool were never measured` +
+      `${lengthText(totals.unknownMm)} (${(share * 100).toFixed(0)} %) of the spool was never measured` +
         (totals.unknownInCoilsMm > 0
-          ? `, and ${lengthText(totals.unknownInCoilsMm)} of that stay in the coils: nothing can be said about them.`
-          : ' and are cut out: they may have been good.'),
+          ? `, and ${lengthText(totals.unknownInCoilsMm)} of that stays in the coils and may hide blobs.`
+          : ' and is cut out: it may have been good.'),
     );
   for (const { fromMm, toMm, offMm } of [...(request.uncertain ?? [])].reverse())
     warnings.push(

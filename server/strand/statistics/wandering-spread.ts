@@ -4,7 +4,7 @@ import { longRunSpread } from './long-run-spread.ts';
 /** With fewer independent pieces of strand than this, their spread says next to nothing about that of more strand. */
 const INDEPENDENT_MIN = 2.5;
 /**
- * Strand that happens to look less correlated than it is also happens to spread less. With its correlation raised by this
+ * Strand that by chance looks less correlated than it is also tends to spread less. With its correlation raised by this
  * many standard errors, 95 % intervals hold the true value in 95 of 100 runs eleven times as long as their correlation (simulated).
  */
 const CORRELATION_ERRORS = 0.5;
@@ -38,7 +38,7 @@ export function widenForWander(logSd: BatchEstimate, meansMm: Float64Array, sdMm
   return {
     ...logSd,
     value: Math.max(logSd.value, value),
-    // That of the logarithm of a chi-square value with so many degrees of freedom, over two.
+    // The standard error of half the logarithm of a chi-square value with that many degrees of freedom.
     standardError: Math.max(logSd.standardError, 1 / Math.sqrt(2 * (independent - 1))),
     degreesOfFreedom: Math.min(logSd.degreesOfFreedom, independent - 1),
   };

@@ -72,9 +72,9 @@ describe('the explanation of a plan', () => {
   it('says how many of a list of prints there is a coil for', () => {
     const stretches = [bad(50)];
     const of = (...printsMm: number[]) => explained({ stretches, printsMm, objective: 'prints' });
-    expect(of(49_000, 49_000)).toContain('There is a coil for every print of the list.');
+    expect(of(49_000, 49_000)).toContain('There is a coil for every print on the list.');
     expect(of(49_000, 48_000, 3000)).toContain('There is a coil for 2 of the 3 prints.');
-    expect(of(60_000)).toMatch(/There is a coil for none of the one print\.$/);
+    expect(of(60_000)).toMatch(/There is no coil for the print\.$/);
     for (const fits of [of(60_000), of(60_000, 40_000)]) expect(fits).not.toContain('with reserve, more than');
     expect(of(60_000, 50_000)).toContain('The prints need 110.00 m with reserve, more than the 100.00 m on the spool.');
     expect(of()).not.toContain('print');
@@ -104,10 +104,10 @@ describe('the warnings of a plan', () => {
     expect(warnings({ stillWinding: true })[0]).toContain('still being wound');
     expect(warnings({ stretches: [unknown(5000)] })).toEqual([]);
     expect(warnings({ stretches: [unknown(5001)] })).toEqual([
-      '5.00 m (5 %) of the spool were never measured and are cut out: they may have been good.',
+      '5.00 m (5 %) of the spool was never measured and is cut out: it may have been good.',
     ]);
     expect(warnings({ stretches: [unknown(6000)], unknown: 'keep' })).toEqual([
-      '6.00 m (6 %) of the spool were never measured, and 6.00 m of that stay in the coils: nothing can be said about them.',
+      '6.00 m (6 %) of the spool was never measured, and 6.00 m of that stays in the coils and may hide blobs.',
     ]);
   });
 });

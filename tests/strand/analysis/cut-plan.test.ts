@@ -341,7 +341,7 @@ describe('a plan for a spool of which 40 % was not measured', () => {
     const plan = planCuts({ ...request, stretches: [unknown], unknown: 'keep' });
     expect(plan.totals).toMatchObject({ keptMm: 60_000, unknownMm: 40_000, discardedMm: 0, cuts: 0 });
     expect(plan.coils[0]?.unknownMm).toBe(40_000);
-    expect(plan.warnings[0]).toContain('nothing can be said');
+    expect(plan.warnings[0]).toContain('may hide blobs');
   });
 
   it('does not use an unmeasured stretch as a landmark, so the margins keep growing after it', () => {

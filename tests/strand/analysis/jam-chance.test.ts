@@ -6,7 +6,7 @@ const strand: PrintStrand = { lengthMm: 330_000, tooThickAtMm: [], inDoubtAtMm: 
 const found = { count: 0, measuredMm: 330_000, pitchMm: 0.6 };
 
 describe('whether a print jams', () => {
-  it('is certain where its strand is known to hold a stretch that is too thick', () => {
+  it('is certain where its strand is known to contain a stretch that is too thick', () => {
     const chance = jamChance({ ...strand, tooThickAtMm: [250_000, 120_500] }, { ...found, count: 2 }, 300_000)!;
     expect(chance).toMatchObject({ tooThick: 2, firstTooThickAtMm: 120_500 });
     expect(chance.sentence).toBe(
@@ -32,12 +32,12 @@ describe('whether a print jams', () => {
     expect(chance.missedAtMost).toBeCloseTo(1 - Math.exp(-expected), 12);
     expect(chance.missedAtMost).toBeLessThan(0.05);
     expect(chance.sentence).toMatch(/gauge missed is \d\.\d+ % at most \(95 % confidence\)\.$/);
-    // More of it was found, so more was missed.
+    // More blobs were found, so more were probably missed.
     expect(jamChance(strand, { ...found, count: 20 }, 300_000)!.missedAtMost).toBeGreaterThan(5 * chance.missedAtMost!);
     expect(jamChance(strand, found, 0)!.missedAtMost).toBe(0);
   });
 
-  it('says what is in doubt, what was never measured, and what is not there', () => {
+  it('says what is in doubt, what was never measured, and what is missing', () => {
     const unmeasured = [{ fromMm: 10_000, toMm: 15_000 }];
     const { sentence, unmeasuredMm } = jamChance(
       { ...strand, inDoubtAtMm: [5000, 50_000], unmeasured },
@@ -46,20 +46,20 @@ describe('whether a print jams', () => {
     )!;
     expect(unmeasuredMm).toBe(2000);
     expect(sentence).toContain('One stretch may be too thick');
-    expect(sentence).toContain('2.00 m of it were never measured: nothing can be said about them.');
+    expect(sentence).toContain('2.00 m of it was never measured: it may hide blobs.');
     expect(jamChance({ ...strand, inDoubtAtMm: [5000, 9000] }, found, 12_000)!.sentence).toContain(
       '2 stretches may be',
     );
     const long = jamChance(strand, found, 400_000)!;
     expect(long.sentence).toContain('Only 330.00 m are available, less than it needs.');
-    // What is not there cannot hold a blob.
+    // Strand that is missing cannot contain a blob.
     expect(long.missedAtMost).toBe(jamChance(strand, found, 330_000)!.missedAtMost);
     expect(jamChance({ ...strand, unmeasured: [{ fromMm: -5000, toMm: 1000 }] }, found, 12_000)!.unmeasuredMm).toBe(
       1000,
     );
   });
 
-  it('is not said where nothing was measured, or readings are too far apart', () => {
+  it('gives no figure where nothing was measured, or readings are too far apart', () => {
     expect(jamChance(strand, { ...found, measuredMm: 0 }, 1000)).toBeNull();
     expect(jamChance({ ...strand, lengthMm: 0 }, found, 1000)).toBeNull();
     for (const pitchMm of [null, Number.NaN, 0, 40]) {

@@ -57,7 +57,7 @@ describe('a verdict', () => {
     const verdict = verdictOn(...unknown);
     expect(verdict.fitness).toBe('unknown');
     expect(verdict.sentence).toBe(
-      'Whether spool Moss 7 is fit to print on Heron cannot be said: 40 % of it were never measured.',
+      'Whether spool Moss 7 is fit to print on Heron cannot be said: 40 % of it was never measured.',
     );
     expect(verdict.afterCutting?.keptMm).toBeLessThan(60_000);
     expect(verdictOn(stretch(0, 100_000, 'unknown')).fitness).toBe('unknown');
@@ -149,9 +149,7 @@ describe('a verdict', () => {
     const plan = planCuts({ ...WHOLE_SPOOL, stretches, unknown: 'keep' });
     const [outer, inner] = plan.coils.map((coil) => coilVerdict(plan, coil, about, null, null));
     expect(outer).toMatchObject({ fitness: 'fit', reasons: [expect.stringContaining('Every measured diameter')] });
-    expect(inner?.reasons).toEqual([
-      `500 mm (${(50_000 / plan.coils[1]!.lengthMm).toFixed(1)} %) were never measured.`,
-    ]);
+    expect(inner?.reasons).toEqual([`500 mm (${(50_000 / plan.coils[1]!.lengthMm).toFixed(1)} %) was never measured.`]);
     expect(inner?.longestCleanPiece?.lengthMm).toBe(plan.coils[1]!.lengthMm - 10_500);
     // A stretch that only touches the end of a coil is not in it.
     const { fromMm, toMm } = plan.coils[0]!;
@@ -255,10 +253,10 @@ describe('the verdict on a run', () => {
       '3 blobs: no piece that is long enough is free of them.',
       [{ ...cut, fitness: 'notFit', sections: [blob, blob, blob] }],
     ],
-    ['notKnown', '4.00 m were never measured and may hide blobs.', [unmeasured]],
+    ['notKnown', '4.00 m was never measured and may hide blobs.', [unmeasured]],
     [
       'notKnown',
-      '4.00 m on spool 2 were never measured and may hide blobs. Found: 2 blobs and 1 thin spot.',
+      '4.00 m on spool 2 was never measured and may hide blobs. Found: 2 blobs and 1 thin spot.',
       [cut, unmeasured],
     ],
     ['notKnown', 'Too much is within the uncertainty of the gauge.', [{ ...unmeasured, unknownMm: 0 }]],
@@ -413,7 +411,7 @@ describe('a print', () => {
 
   it.each([
     ['its single readings were deleted, and it was wound under other limits', []],
-    ['40 % of it were never measured', [stretch(10_000, 50_000, 'unknown')]],
+    ['40 % of it was never measured', [stretch(10_000, 50_000, 'unknown')]],
     ['for too much of it the gauge cannot tell', [stretch(0, 99_000, 'doubtful')]],
   ])('may not come out well: %s', (why, stretches) => {
     const plan = planCuts({ ...WHOLE_SPOOL, stretches });

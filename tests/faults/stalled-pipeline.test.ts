@@ -8,7 +8,7 @@ import { ScriptedBoard } from '../service/scripted-board.ts';
 
 vi.setConfig({ testTimeout: 90_000 });
 
-const PRELOAD = fileURLToPath(new URL('./standing-pipeline-preload.mjs', import.meta.url));
+const PRELOAD = fileURLToPath(new URL('./stalled-pipeline-preload.mjs', import.meta.url));
 
 const board = new ScriptedBoard();
 let service: RunningService | undefined;
