@@ -9,6 +9,7 @@ export const pages = {
   label: lazyPart(() => import('./label/label-page.tsx')),
   runs: lazyPart(() => import('./runs/runs-page.tsx')),
   compare: lazyPart(() => import('./compare/compare-page.tsx')),
+  preparation: lazyPart(() => import('./lot/preparation-page.tsx')),
   run: lazyPart(() => import('./runs/run-page.tsx')),
   alarms: lazyPart(() => import('./alarms/alarms-page.tsx')),
   night: lazyPart(() => import('./night/night-page.tsx')),

@@ -1,10 +1,13 @@
+import type { Values } from '../preparation/fields.ts';
 import type { StrandLimits } from '../strand/strand-limits.ts';
 
 /** The feedstock of a run and its preparation, as described by the user. */
 export interface Lot {
   readonly name: string;
-  /** Sorting, sieving, drying, blending. */
+  /** In the user's own words: what is in no field. */
   readonly preparation: string;
+  /** The fields that a user filled in. */
+  readonly values: Values;
 }
 
 /** One use of the line, from heating up to shutting down. Times UTC ms. */

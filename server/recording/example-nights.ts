@@ -19,7 +19,11 @@ const NIGHTS: readonly SimulatedNight[] = [
     scenario: blobNight,
     seed: 1,
     daysAgo: 3,
-    lot: { name: 'White PLA waste, batch 1', preparation: 'Sorted by hand, shredded, not sieved, dried 2 h at 55 °C' },
+    lot: {
+      name: 'White PLA waste, batch 1',
+      preparation: 'Sorted by hand, shredded',
+      values: { sieveMm: 0, dryingH: 2, dryingC: 55, colour: 'white' },
+    },
     note: 'Lumps in the hopper all evening. Sieve the next batch.',
   },
   {
@@ -29,7 +33,8 @@ const NIGHTS: readonly SimulatedNight[] = [
     daysAgo: 2,
     lot: {
       name: 'White PLA waste, batch 2',
-      preparation: 'Sorted by hand, shredded, sieved to 4 mm, dried 2 h at 55 °C',
+      preparation: 'Sorted by hand, shredded',
+      values: { sieveMm: 4, dryingH: 2, dryingC: 55, colour: 'white' },
     },
     note: 'The heater of zone 2 burnt out, then the strand broke. A new heater is in.',
   },
@@ -40,7 +45,8 @@ const NIGHTS: readonly SimulatedNight[] = [
     daysAgo: 1,
     lot: {
       name: 'White PLA waste, batch 2',
-      preparation: 'Sorted by hand, shredded, sieved to 4 mm, dried 6 h at 55 °C',
+      preparation: 'Sorted by hand, shredded',
+      values: { sieveMm: 4, dryingH: 6, dryingC: 55, colour: 'white' },
     },
     note: 'The best spool so far: sieve, and dry overnight.',
   },

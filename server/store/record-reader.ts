@@ -12,7 +12,7 @@ import type { UnreadableRows } from './record/unreadable-rows.ts';
 
 /** Reads the record. */
 export function recordReader(db: Database, unreadable: UnreadableRows): RecordReader {
-  const runs = runTable(db);
+  const runs = runTable(db, unreadable);
   const runSettings = runSettingsTable(db, unreadable);
   const spools = spoolTable(db, unreadable);
   const sections = sectionTable(db, unreadable);

@@ -28,7 +28,7 @@ export function recordWriter(
   lastSample: (runId: number) => LastSample | null,
   unreadable: UnreadableRows,
 ): RecordWriter {
-  const runs = runTable(db);
+  const runs = runTable(db, unreadable);
   const runSettings = runSettingsTable(db, unreadable);
   const spools = spoolTable(db, unreadable);
   const sections = sectionTable(db, unreadable);

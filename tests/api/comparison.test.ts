@@ -11,7 +11,7 @@ const START_MS = 1_750_000_000_000;
 const silent: Source = { title: 'no line', timing: 'live', resumable: false, start: () => {}, stop: async () => {} };
 
 let service: TestService;
-const lot = (preparation: string): Lot => ({ name: 'Moss supports', preparation });
+const lot = (preparation: string): Lot => ({ name: 'Moss supports', preparation, values: {} });
 const comparisonOf = (groups: string, more = '') =>
   service.get<ComparisonView>(`/api/comparison?groups=${groups}${more}`);
 const measure = (view: ComparisonView, key: MeasureView['key']) => view.measures.find((one) => one.key === key)!;
@@ -44,7 +44,7 @@ describe('the comparison of two runs', () => {
   it('shows what was prepared and set differently, and how the results differ', async () => {
     const view = await comparisonOf(`${damp[0]};${dry[0]}`);
     expect(view.differences).toEqual([
-      { name: 'dried', values: ['dried 4 h', 'dried 8 h'], from: 'user' },
+      { name: 'Drying time', values: ['dried 4 h', 'dried 8 h'], from: 'user' },
       { name: 'Set-point of zone 2', values: ['195 °C', '205 °C'], from: 'line' },
     ]);
     expect(view.runs.map(({ blobsAndNecks: lumps }) => lumps)).toEqual([20, 4]);

@@ -1,7 +1,7 @@
 import { afterEach, describe, expect, it, vi } from 'vitest';
 import type { SpoolJudgement } from '../../server/api/contract/judgement.ts';
 import type { LiveState } from '../../server/api/contract/live-state.ts';
-import type { RunDetail, RunView, SpoolDetail } from '../../server/api/contract/runs-and-spools.ts';
+import type { LotsView, RunDetail, RunView, SpoolDetail } from '../../server/api/contract/runs-and-spools.ts';
 import type { Source, SourceListener } from '../../server/source/source.ts';
 import { startTestService, type TestService, woundFromLines } from './test-service.ts';
 
@@ -94,7 +94,7 @@ describe('what a user enters about a run and its spools', () => {
   it('names its material, any number of times; the log keeps each entry', async () => {
     service = await woundFromLines(strand(0, 3000));
     expect((await run()).run.lot).toBeNull();
-    const lot = { name: 'Grey supports', preparation: 'dried 8 h at 50 °C' };
+    const lot = { name: 'Grey supports', preparation: 'dried 8 h at 50 °C', values: {} };
     const first = await service.send('PUT', '/api/runs/1/lot', { name: ' Grey supports ' }, ADA);
     expect(first).toMatchObject({ status: 200, body: { lot: { name: 'Grey supports', preparation: '' } } });
     await service.send('PUT', '/api/runs/1/lot', lot);
@@ -111,13 +111,55 @@ describe('what a user enters about a run and its spools', () => {
     expect((await service.send('PUT', '/api/runs/1/lot', { name: 'x'.repeat(61) })).status).toBe(400);
   });
 
+  it('has fields with values; a value in another unit is converted or refused', async () => {
+    service = await woundFromLines(strand(0, 3000));
+    const put = (values: object) => service!.send('PUT', '/api/runs/1/lot', { name: 'Grey', values }, ADA);
+    const first = await put({ dryingH: '480 min', dryingC: 50, magnet: false, 'Shredder screen [mm]': 6 });
+    const values = { dryingH: 8, dryingC: 50, magnet: false, 'Shredder screen [mm]': 6 };
+    expect(first).toMatchObject({ status: 200, body: { lot: { values } } });
+    expect(await put({ dryingH: '8 kg' })).toMatchObject({
+      status: 400,
+      body: { code: 'bad-request', pointer: '/values/dryingH', detail: 'Give a number in h.' },
+    });
+    // A program that knows no fields leaves them as they are.
+    await service.send('PUT', '/api/runs/1/lot', { name: 'Grey 2' });
+    const { run: now, log } = await run();
+    expect(now.lot).toEqual({ name: 'Grey 2', preparation: '', values });
+    expect(log[1]!.what).toBe(
+      'Entered the material of run 1: “Grey: dried 8 h at 50 °C, no magnet, shredder screen 6 mm”.',
+    );
+  });
+
+  it('is read from old words for confirmation, and changed for several runs at once', async () => {
+    service = await woundFromLines(strand(0, 3000));
+    await service.send('PUT', '/api/runs/1/lot', { name: 'Grey', preparation: 'Sorted, not dried, about 30 % new' });
+    const lots = () => service!.get<LotsView>('/api/lots');
+    expect((await lots()).runs).toMatchObject([{ runId: 1, lot: { values: {} }, proposed: { dryingH: 0 } }]);
+    const change = (body: object) => service!.send('POST', '/api/lots', body, ADA);
+    expect((await change({ runIds: [1], confirm: true })).body).toMatchObject({
+      runs: [{ lot: { preparation: 'Sorted, about 30 % new', values: { dryingH: 0 } }, proposed: {} }],
+    });
+    await change({ runIds: [1, 1], values: { dryingH: null, sieveMm: '4' }, name: 'Grey 3' });
+    expect((await lots()).runs[0]!.lot).toEqual({
+      name: 'Grey 3',
+      preparation: 'Sorted, about 30 % new',
+      values: { sieveMm: 4 },
+    });
+    const refused = await change({ runIds: [1, 99], values: { sieveMm: 2 } });
+    expect(refused).toMatchObject({ status: 404, body: { code: 'unknown-run', pointer: '/runIds' } });
+    expect((await change({ runIds: [1], values: { sieveMm: 900 } })).body).toMatchObject({
+      pointer: '/values/sieveMm',
+    });
+    expect((await lots()).runs[0]!.lot!.values).toEqual({ sieveMm: 4 });
+  });
+
   it('appears at once in the live state of the current run', async () => {
     service = await startTestService('simulator:steady');
     service.monitor.setStage('winding', 'test');
     await service.send('PUT', '/api/runs/1/lot', { name: 'Clear PETG' });
     await service.send('PUT', '/api/spools/1/note', { note: 'green core' });
     const state = await service.get<LiveState>('/api/state');
-    expect(state.run!.lot).toEqual({ name: 'Clear PETG', preparation: '' });
+    expect(state.run!.lot).toEqual({ name: 'Clear PETG', preparation: '', values: {} });
     expect((await service.get<SpoolDetail>('/api/spools/1')).spool.note).toBe('green core');
   });
 

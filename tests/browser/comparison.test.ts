@@ -29,7 +29,7 @@ beforeAll(async () => {
     keepRun(store, {
       startMs: START_MS + i * DAY_MS,
       lengthMm: 30_000,
-      lot: { name: 'Moss supports', preparation: i % 2 === 0 ? 'sorted, dried 4 h' : 'sorted, dried 8 h' },
+      lot: { name: 'Moss supports', preparation: i % 2 === 0 ? 'sorted, dried 4 h' : 'sorted, dried 8 h', values: {} },
       blobsEveryMm: i % 2 === 0 ? 2000 + i * 50 : 9000,
     });
   }

@@ -142,7 +142,7 @@ describe('a run that a wrong clock dated', () => {
       log(endedMs + 20, 'Ended.');
       writer.endRun(run.id, endedMs);
       // The clock is right from here on.
-      writer.setLot(run.id, { name: 'Lot 7', preparation: '' }, endedMs + byMs + 5000, 'Ada');
+      writer.setLot(run.id, { name: 'Lot 7', preparation: '', values: {} }, endedMs + byMs + 5000, 'Ada');
       log(endedMs + byMs + 5000, 'Entered the material.');
       writer.setClockAhead(run.id, byMs);
       expect(reader.datedWrong()).toStrictEqual({ runId: run.id, clockAheadMs: byMs });

@@ -7,7 +7,7 @@ const NOW_MS = Date.UTC(2026, 10, 29, 9);
 const NIGHTS = ['first', 'second'].map((name, i) => ({
   name,
   startMs: NOW_MS - (2 - i) * 86_400_000,
-  lot: { name: 'waste', preparation: `prepared for the ${name}` },
+  lot: { name: 'waste', preparation: `prepared for the ${name}`, values: {} },
   note: `note of the ${name}`,
 }));
 

@@ -92,6 +92,7 @@ const ROWS: readonly (readonly [layout: number, sql: string])[] = [
   [18, `UPDATE stated_section SET decision = 'left', who = 'Kim';`],
   [19, `UPDATE spool SET wanted_amount = 250, wanted_unit = 'metres';`],
   [20, `INSERT INTO rolling_check VALUES (1, '{}');`],
+  [21, `UPDATE lot SET fields = '{"dryingH":6}';`],
 ];
 /** Tables and columns that a later layout renamed. */
 const RENAMED: Readonly<Record<string, string>> = {
@@ -227,7 +228,12 @@ describe('a database of an older layout', () => {
         expect(reader.statedSections(4)[0]!.about).toStrictEqual(
           layout < 11 ? null : { kind: 'neck', fromMm: 8, toMm: 22 },
         );
-        if (layout >= 7) expect(reader.run(4)!.lot).toStrictEqual({ name: 'Lot 9', preparation: 'dried 6 h' });
+        if (layout >= 7)
+          expect(reader.run(4)!.lot).toStrictEqual({
+            name: 'Lot 9',
+            preparation: 'dried 6 h',
+            values: layout >= 21 ? { dryingH: 6 } : {},
+          });
         // No one is notified again of what is long past.
         expect(people.untold()).toStrictEqual([]);
         // New runs can be added.

@@ -176,10 +176,14 @@ describe('a record of the previous release', () => {
 
   test('keeps runs, spools and sections with their notes, material and stated verdicts', async () => {
     const run = ({ runs }: { runs: readonly RunView[] }) => runs.find(({ id }) => id === RUN)!;
-    const fields = ['startedMs', 'endedMs', 'timeZone', 'sourceTitle', 'note', 'lot', 'spools', 'woundMm'] as const;
+    const fields = ['startedMs', 'endedMs', 'timeZone', 'sourceTitle', 'note', 'spools', 'woundMm'] as const;
     const [was, is] = [then<RunView[]>('/api/runs'), await now<RunView[]>('/api/runs')];
     expect(pick(run({ runs: is }), ...fields)).toStrictEqual(pick(run({ runs: was }), ...fields));
-    expect(run({ runs: is }).lot).toStrictEqual({ name: 'Lot 7', preparation: 'sieved, dried 6 h at 60 °C' });
+    expect(run({ runs: is }).lot).toStrictEqual({
+      name: 'Lot 7',
+      preparation: 'sieved, dried 6 h at 60 °C',
+      values: {},
+    });
 
     const [oldRun, newRun] = [then<RunDetail>(`/api/runs/${RUN}`), await now<RunDetail>(`/api/runs/${RUN}`)];
     expect(newRun.sections).toMatchObject(oldRun.sections);

@@ -108,16 +108,21 @@ describe('the record', () => {
       (store) => {
         const a = beginRun(store);
         const b = beginRun(store);
-        store.writer.setLot(a, { name: 'grey', preparation: '' }, 5, 'Ada');
-        store.writer.setLot(b, { name: 'green', preparation: 'dried 6 h' }, 6, 'Ada');
-        store.writer.setLot(a, { name: 'grey supports', preparation: 'sieved' }, 7, 'Ada');
+        store.writer.setLot(a, { name: 'grey', preparation: '', values: { dryingH: 4 } }, 5, 'Ada');
+        store.writer.setLot(
+          b,
+          { name: 'green', preparation: '', values: { dryingH: 6, magnet: false, Shaker: 'on' } },
+          6,
+          'Ada',
+        );
+        store.writer.setLot(a, { name: 'grey supports', preparation: 'sieved', values: {} }, 7, 'Ada');
         store.writer.addRunSettings(a, set);
         store.writer.addRunSettings(a, { ...set, fromGaugeMm: 8000.5, gaugeToWinderMm: 900 });
       },
       ({ reader, writer }) => {
         expect(reader.runs().map(({ id, lot }) => [id, lot])).toStrictEqual([
-          [2, { name: 'green', preparation: 'dried 6 h' }],
-          [1, { name: 'grey supports', preparation: 'sieved' }],
+          [2, { name: 'green', preparation: '', values: { dryingH: 6, magnet: false, Shaker: 'on' } }],
+          [1, { name: 'grey supports', preparation: 'sieved', values: {} }],
         ]);
         expect(reader.runSettings(1)).toStrictEqual([set, { ...set, fromGaugeMm: 8000.5, gaugeToWinderMm: 900 }]);
         expect(reader.runSettings(2)).toStrictEqual([]);

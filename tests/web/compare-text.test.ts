@@ -99,7 +99,7 @@ describe('groups of runs', () => {
   const run = (id: number, preparation: string | null) => ({
     id,
     startedMs: id,
-    lot: preparation === null ? null : { name: 'Moss', preparation },
+    lot: preparation === null ? null : { name: 'Moss', preparation, values: {} },
   });
 
   it('hold runs with the same description; the earliest run is in the first group', () => {

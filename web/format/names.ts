@@ -2,6 +2,7 @@ import type { AlarmView } from '../../server/api/contract/alarms.ts';
 import type { ExportFormat } from '../../server/api/contract/exports.ts';
 import type { LinkView, LiveState, ZoneView } from '../../server/api/contract/live-state.ts';
 import type { LotView, RunDetail, SectionView, SpoolView } from '../../server/api/contract/runs-and-spools.ts';
+import { valuesText } from '../../server/preparation/fields.ts';
 import { counted } from './numbers.ts';
 
 /** Texts for the codes of the API. */
@@ -163,8 +164,9 @@ export function spoolName(spool: Pick<SpoolView, 'ordinal' | 'runId'>): string {
 }
 
 /** "Grey supports: dried 8 h at 50 °C"; only one of the two where the other is empty. */
-export function lotText({ name, preparation }: LotView): string {
-  return [name, preparation].filter((text) => text !== '').join(': ');
+export function lotText({ name, preparation, values }: LotView): string {
+  const prepared = [valuesText(values), preparation].filter((text) => text !== '').join(', ');
+  return [name, prepared].filter((text) => text !== '').join(': ');
 }
 
 /** The formats for other programs, with what each is for. */

@@ -9,6 +9,7 @@ export type Route =
         | 'night'
         | 'first-evening'
         | 'runs'
+        | 'preparation'
         | 'alarms'
         | 'set-up'
         | 'printers'
@@ -30,6 +31,7 @@ const PLAIN = [
   'night',
   'first-evening',
   'runs',
+  'preparation',
   'alarms',
   'set-up',
   'printers',

@@ -5,6 +5,7 @@ export const PAGE_PATHS = [
   'night',
   'first-evening',
   'runs',
+  'preparation',
   'alarms',
   'set-up',
   'printers',

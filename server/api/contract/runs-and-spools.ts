@@ -69,17 +69,50 @@ export const SectionInput = input(
 );
 export type SectionInput = Static<typeof SectionInput>;
 
+const ValuesView = Type.Record(Type.String(), Type.Union([num(), text(), bool()]), {
+  description:
+    'By field, such as dryingH; GET /api/lots lists the fields. A user’s own field has its title as key, with the unit in square brackets: Shredder screen [mm]',
+});
+
 export const LotView = component('Lot', {
   name: text(),
-  preparation: text({ description: 'How the material was sorted, sieved, dried or blended' }),
+  preparation: text({ description: 'What else was done, in the words of the user' }),
+  values: ValuesView,
 });
 export type LotView = Static<typeof LotView>;
 
-/** Both empty = remove the material. */
+export const LotsView = component('Lots', {
+  fields: list(
+    Type.Object({
+      key: text(),
+      title: text(),
+      unit: text(),
+      kind: oneOf(['number', 'word', 'yesNo', 'any']),
+      minimum: Type.Optional(num()),
+      maximum: Type.Optional(num()),
+    }),
+  ),
+  runs: list(
+    Type.Object({
+      runId: int(),
+      startedMs: num(),
+      timeZone: text(),
+      lot: orNull(LotView),
+      proposed: ValuesView,
+    }),
+  ),
+});
+export type LotsView = Static<typeof LotsView>;
+
+/** Numbers may be texts with a unit: 8, "8 h" and "480 min" are the same. */
+export const ValueInput = Type.Union([num(), text({ maxLength: 60 }), bool()]);
+
+/** All empty = remove the material. Without `values`, those entered before stay. */
 export const LotInput = input(
   {
     name: text({ maxLength: 60 }),
     preparation: Type.Optional(text({ maxLength: 500 })),
+    values: Type.Optional(Type.Record(text({ maxLength: 60 }), ValueInput)),
   },
   { $id: 'LotInput' },
 );

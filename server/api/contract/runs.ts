@@ -1,7 +1,8 @@
+import { Type } from 'typebox';
 import { WINDOW_TYPE } from '../../monitor/ports/window-bytes.ts';
 import { routes } from './route-table.ts';
-import { LotInput, RunDatesView, RunDetail, RunView, WindowView } from './runs-and-spools.ts';
-import { bool, IdParam, input, int, list, num, oneOf, text, withDefault } from './schema.ts';
+import { LotInput, LotsView, RunDatesView, RunDetail, RunView, ValueInput, WindowView } from './runs-and-spools.ts';
+import { bool, IdParam, input, int, list, num, oneOf, orNull, text, withDefault } from './schema.ts';
 
 const COLUMNS_MAX = 4000;
 
@@ -67,6 +68,29 @@ export const runs = routes({
     params: IdParam,
     body: input({ use: oneOf(['corrected', 'original']) }),
     answers: { 200: RunDatesView },
+  },
+  'GET /api/lots': {
+    operationId: 'listMaterials',
+    tag: 'runs',
+    right: 'watch',
+    summary: 'List what every run was fed with, newest first, and the fields of a preparation',
+    description: 'With what was read from the words of the user for fields that are still empty.',
+    answers: { 200: LotsView },
+  },
+  'POST /api/lots': {
+    operationId: 'changeMaterials',
+    tag: 'runs',
+    right: 'act',
+    summary: 'Change the same fields of several runs',
+    description:
+      'All other fields stay; null removes a field. “confirm” takes over what was read from the words of the user. Earlier entries stay in the record. Answers with the new list.',
+    body: input({
+      runIds: Type.Array(int({ minimum: 1 }), { minItems: 1, maxItems: 1000 }),
+      name: Type.Optional(text({ maxLength: 60 })),
+      values: Type.Optional(Type.Record(text({ maxLength: 60 }), orNull(ValueInput))),
+      confirm: withDefault(bool(), false),
+    }),
+    answers: { 200: LotsView },
   },
   'PUT /api/runs/:id/lot': {
     operationId: 'setMaterial',

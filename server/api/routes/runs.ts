@@ -1,11 +1,12 @@
 import type { Clock } from '../../monitor/clock.ts';
-import type { LineMonitor } from '../../monitor/line-monitor.ts';
 import type { RecordWriter } from '../../monitor/ports/record.ts';
 import type { SampleReader } from '../../monitor/ports/samples.ts';
 import { WINDOW_TYPE } from '../../monitor/ports/window-bytes.ts';
+import type { LotService } from '../../monitor/run/lot-service.ts';
 import type { RunDateService } from '../../monitor/run-date-service.ts';
 import type { SpoolRepository } from '../../monitor/spool/spool-repository.ts';
-import { Problem } from '../../problem/problem.ts';
+import { checkedValues } from '../../preparation/fields.ts';
+import { Problem, within } from '../../problem/problem.ts';
 import type { RecordViews } from '../record-views.ts';
 import { type Api, serve } from '../serve.ts';
 
@@ -14,13 +15,13 @@ export interface RunParts {
   readonly spools: SpoolRepository;
   readonly samples: SampleReader;
   readonly writer: RecordWriter;
-  readonly monitor: LineMonitor;
+  readonly lots: LotService;
   readonly runDates: RunDateService;
   readonly clock: Clock;
 }
 
 /** Past and present runs, and windows of their readings. */
-export function runRoutes(api: Api, { views, spools, samples, writer, monitor, runDates, clock }: RunParts): void {
+export function runRoutes(api: Api, { views, spools, samples, writer, lots, runDates, clock }: RunParts): void {
   serve(api, 'GET /api/runs', () => views.runs());
 
   serve(api, 'GET /api/runs/:id', ({ params }) => views.run(params.id));
@@ -62,19 +63,18 @@ export function runRoutes(api: Api, { views, spools, samples, writer, monitor, r
     return runDates.datesOf(spools.run(params.id));
   });
 
+  serve(api, 'GET /api/lots', () => lots.all());
+
+  serve(api, 'POST /api/lots', ({ body, by }) => lots.change(body, by));
+
   serve(api, 'PUT /api/runs/:id/lot', async ({ params, body, by }) => {
     const run = spools.run(params.id);
     const name = body.name.trim();
     const preparation = body.preparation?.trim() ?? '';
-    const lot = name === '' && preparation === '' ? null : { name, preparation };
-    const timeMs = clock();
-    writer.setLot(run.id, lot, timeMs, by);
-    const what =
-      lot === null
-        ? `Removed the material of run ${run.id}.`
-        : `Entered the material of run ${run.id}: “${[name, preparation].filter(Boolean).join(': ')}”.`;
-    writer.log({ timeMs, runId: run.id, who: by, what });
-    monitor.notesChanged(run.id);
+    const given = body.values;
+    const values = given === undefined ? null : within('/values', () => checkedValues(given));
+    const isEmpty = name === '' && preparation === '' && Object.keys(values ?? {}).length === 0;
+    lots.state(run, isEmpty ? null : { name, preparation, values: values ?? run.lot?.values ?? {} }, by);
     return (await views.run(run.id)).run;
   });
 }

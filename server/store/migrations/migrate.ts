@@ -19,6 +19,7 @@ import { runDateLayout } from './0017-run-date.ts';
 import { decisionsLayout } from './0018-decisions.ts';
 import { wantedLayout } from './0019-wanted.ts';
 import { rollingCheckLayout } from './0020-rolling-check.ts';
+import { preparationLayout } from './0021-preparation.ts';
 
 /** In order: the first one makes layout 1 (`PRAGMA user_version`). Never change one that was released. */
 const MIGRATIONS: readonly string[] = [
@@ -42,6 +43,7 @@ const MIGRATIONS: readonly string[] = [
   decisionsLayout,
   wantedLayout,
   rollingCheckLayout,
+  preparationLayout,
 ];
 
 /** The layout that this program writes. */

@@ -1,7 +1,10 @@
 import type { Database } from 'better-sqlite3';
 import type { Lot, Run } from '../../entities/run.ts';
+import type { Values } from '../../preparation/fields.ts';
 import { Problem } from '../../problem/problem.ts';
 import type { Stage } from '../../stage/stage.ts';
+import { preparationOf } from './stored-shapes.ts';
+import type { UnreadableRows } from './unreadable-rows.ts';
 
 interface RunRow {
   id: number;
@@ -13,35 +16,43 @@ interface RunRow {
   stage_word: Stage | null;
   lot_name: string | null;
   lot_preparation: string | null;
+  lot_fields: string | null;
 }
 
 /** The last statement about the lot of a run counts. */
-const RUN_WITH_LOT = `SELECT run.*, lot.name AS lot_name, lot.preparation AS lot_preparation FROM run
+const RUN_WITH_LOT = `SELECT run.*, lot.name AS lot_name, lot.preparation AS lot_preparation, lot.fields AS lot_fields FROM run
   LEFT JOIN lot ON lot.id = (SELECT max(id) FROM lot WHERE run_id = run.id)`;
 
 /** Runs: from heating up to shutting down. */
-export function runTable(db: Database) {
+export function runTable(db: Database, unreadable: UnreadableRows) {
   const insert = db.prepare('INSERT INTO run (started_ms, time_zone, source_title) VALUES (?, ?, ?)');
   const end = db.prepare('UPDATE run SET ended_ms = ? WHERE id = ?');
   const note = db.prepare('UPDATE run SET note = ? WHERE id = ?');
   const stage = db.prepare('UPDATE run SET stage_word = ? WHERE id = ?');
-  const insertLot = db.prepare('INSERT INTO lot (run_id, name, preparation, at_ms, who) VALUES (?, ?, ?, ?, ?)');
+  const insertLot = db.prepare(
+    'INSERT INTO lot (run_id, name, preparation, fields, at_ms, who) VALUES (?, ?, ?, ?, ?, ?)',
+  );
   const one = db.prepare<[number], RunRow>(`${RUN_WITH_LOT} WHERE run.id = ? AND deleted_ms IS NULL`);
   const all = db.prepare<[], RunRow>(`${RUN_WITH_LOT} WHERE deleted_ms IS NULL ORDER BY started_ms DESC, run.id DESC`);
   const unfinished = db.prepare<[], RunRow>(`${RUN_WITH_LOT} WHERE ended_ms IS NULL ORDER BY run.id DESC LIMIT 1`);
 
   const lastId = db.prepare("SELECT 1 FROM sqlite_sequence WHERE name = 'run'");
 
+  /** If the fields of a preparation cannot be read, the name and the words of the user still say something. */
+  const read = (row: RunRow): Run => {
+    const place = { table: 'lot', row: row.id, runId: row.id };
+    return runOf(row, unreadable.read(place, () => preparationOf(row.lot_fields ?? '{}')) ?? {});
+  };
   const find = (runId: number): Run | null => {
     const row = one.get(runId);
-    return row ? runOf(row) : null;
+    return row ? read(row) : null;
   };
   const must = (changes: number, runId: number): void => {
     if (changes === 0) throw unknownRun(runId);
   };
   return {
     find,
-    all: (): Run[] => all.all().map(runOf),
+    all: (): Run[] => all.all().map(read),
     hasHadAny: (): boolean => lastId.get() !== undefined,
     begin(run: Omit<Run, 'id' | 'endedMs' | 'note' | 'lot'>): Run {
       const startedMs = Math.round(run.startedMs);
@@ -52,17 +63,17 @@ export function runTable(db: Database) {
     setNote: (runId: number, text: string): void => must(note.run(text, runId).changes, runId),
     /** null removes the lot. */
     setLot(runId: number, lot: Lot | null, atMs: number, who: string): void {
-      insertLot.run(runId, lot?.name ?? '', lot?.preparation ?? '', atMs, who);
+      insertLot.run(runId, lot?.name ?? '', lot?.preparation ?? '', JSON.stringify(lot?.values ?? {}), atMs, who);
     },
     setStatedStage: (runId: number, stated: Stage | null): void => must(stage.run(stated, runId).changes, runId),
     unfinished(): { run: Run; statedStage: Stage | null } | null {
       const row = unfinished.get();
-      return row ? { run: runOf(row), statedStage: row.stage_word } : null;
+      return row ? { run: read(row), statedStage: row.stage_word } : null;
     },
   };
 }
 
-function runOf(row: RunRow): Run {
+function runOf(row: RunRow, values: Values): Run {
   return {
     id: row.id,
     startedMs: row.started_ms,
@@ -70,12 +81,12 @@ function runOf(row: RunRow): Run {
     timeZone: row.time_zone,
     sourceTitle: row.source_title,
     note: row.note,
-    lot: lotOf(row.lot_name ?? '', row.lot_preparation ?? ''),
+    lot: lotOf(row.lot_name ?? '', row.lot_preparation ?? '', values),
   };
 }
 
-function lotOf(name: string, preparation: string): Lot | null {
-  return name === '' && preparation === '' ? null : { name, preparation };
+function lotOf(name: string, preparation: string, values: Values): Lot | null {
+  return name === '' && preparation === '' && Object.keys(values).length === 0 ? null : { name, preparation, values };
 }
 
 export function unknownRun(runId: number): Problem {

@@ -2,6 +2,7 @@ import { type TSchema, Type } from 'typebox';
 import { Compile } from 'typebox/compile';
 import { ALARM_STATES, ALARM_STEPS, ALARM_TYPES, type Alarm, type AlarmStep, PRIORITIES } from '../../alarm/alarm.ts';
 import type { RunSettings } from '../../entities/run.ts';
+import { checkedValues, type Values } from '../../preparation/fields.ts';
 import { STAGES } from '../../stage/stage.ts';
 import { DECISIONS, DOUBTS, MEASURED_KINDS, type MeasuredSection, VERDICTS } from '../../strand/section.ts';
 import { TOLERANCE_MIN_MM } from '../../strand/strand-limits.ts';
@@ -193,6 +194,15 @@ const prints = Compile(
   ),
 );
 
+const preparation = Compile(Type.Record(Type.String(), Type.Union([Type.Number(), Type.String(), Type.Boolean()])));
+
+/** @throws Error if the JSON is not what it should be */
+export function preparationOf(fields: string): Values {
+  const stored = JSON.parse(fields);
+  requireShape(preparation, stored);
+  return checkedValues(stored);
+}
+
 /** The columns that hold one of several words. */
 const WORDS: ReadonlyMap<string, readonly string[]> = new Map<string, readonly string[]>([
   ['run.stage_word', STAGES],
@@ -236,6 +246,7 @@ const ROW_CHECKS: ReadonlyMap<string, (row: StoredRow) => void> = new Map<string
       alarmOf(String(payload));
     },
   ],
+  ['lot', ({ fields }) => void preparationOf(String(fields))],
   ['spool_choice', ({ prints: stored }) => requireShape(prints, JSON.parse(String(stored)))],
 ]);
 

@@ -1,6 +1,9 @@
+import { fieldOf, keysInOrder, type Values, valueText } from '../../preparation/fields.ts';
+import { readPreparation, stepsOf } from '../../preparation/read-text.ts';
+
 /** Material and settings of a run, as far as known: entered by a user, or sent by the line while winding. */
 export interface Preparation {
-  readonly lot: { readonly name: string; readonly preparation: string } | null;
+  readonly lot: { readonly name: string; readonly preparation: string; readonly values: Values } | null;
   /** Mean set-points while winding, by zone from 1; null = not sent. */
   readonly setpointsC: readonly (number | null)[];
   readonly speedMmPerS: number | null;
@@ -27,6 +30,7 @@ export function preparationDifferences(groups: readonly (readonly Preparation[])
       'Material',
       groups.map((runs) => runs.map(({ lot }) => lot?.name || null)),
     ),
+    ...fieldDifferences(groups),
     ...stepDifferences(groups),
     ...lineDifferences(groups),
   ];
@@ -35,19 +39,34 @@ export function preparationDifferences(groups: readonly (readonly Preparation[])
 /** Whether two runs have the same lot and preparation. False where either is not known. */
 export function alikeText(a: Preparation['lot'], b: Preparation['lot']): boolean {
   if (a === null || b === null) return false;
-  return sameText(a.name, b.name) && JSON.stringify(keysOf(a.preparation)) === JSON.stringify(keysOf(b.preparation));
+  return sameText(a.name, b.name) && JSON.stringify(prepared(a)) === JSON.stringify(prepared(b));
 }
 
-/** The steps in "Sorted, dried 8 h at 50 °C; 30 % new pellets". A comma within a number does not separate steps. */
-function stepsOf(preparation: string): readonly string[] {
-  return preparation
-    .split(/;|\n|,(?!\d)|\.(?=\s|$)/)
-    .map((step) => step.trim().replaceAll(/\s+/g, ' '))
-    .filter((step) => step !== '');
+/** All that is known of a preparation: what users filled in, and what their words say about other fields. */
+function fieldsOf(lot: Preparation['lot']): { readonly values: Values; readonly rest: string } {
+  const { values, rest } = readPreparation(lot?.preparation ?? '');
+  return { values: { ...values, ...lot?.values }, rest };
+}
+
+/** What the line sends is known better than what a user wrote. */
+const SENT_BY_LINE = /^(die|zone\d)C$|^speedMmPerS$/;
+
+function fieldDifferences(groups: readonly (readonly Preparation[])[]): PreparationDifference[] {
+  const values = groups.map((runs) => runs.map(({ lot }) => fieldsOf(lot).values));
+  const sends = groups.flat().some(({ setpointsC, speedMmPerS }) => setpointsC.length > 0 || speedMmPerS !== null);
+  const keys = keysInOrder(Object.assign({}, ...values.flat()) as Values);
+  return keys
+    .filter((key) => !(sends && SENT_BY_LINE.test(key)))
+    .flatMap((key) =>
+      differenceInText(
+        fieldOf(key).title,
+        values.map((runs) => runs.map(({ [key]: value }) => (value === undefined ? null : valueText(key, value)))),
+      ),
+    );
 }
 
 function stepDifferences(groups: readonly (readonly Preparation[])[]): PreparationDifference[] {
-  const steps = groups.map((runs) => runs.map(({ lot }) => stepsOf(lot?.preparation ?? '')));
+  const steps = groups.map((runs) => runs.map(({ lot }) => stepsOf(fieldsOf(lot).rest)));
   const subjects = [...new Set(steps.flat(2).map(subjectOf))];
   return subjects.flatMap((subject) => {
     const about = (all: readonly string[]) => all.filter((step) => subjectOf(step) === subject).join(', ') || null;
@@ -128,10 +147,16 @@ function subjectOf(step: string): string {
   return (/\p{L}{2,}/u.exec(step)?.[0] ?? step).toLowerCase();
 }
 
-function keysOf(preparation: string): readonly string[] {
-  return stepsOf(preparation)
-    .map((step) => step.toLowerCase())
-    .sort();
+/** In a form in which the order of what was done does not matter. */
+function prepared(lot: NonNullable<Preparation['lot']>): readonly string[] {
+  const { values, rest } = fieldsOf(lot);
+  const said = keysInOrder(values).map((key) => valueText(key, values[key]!).toLowerCase());
+  return [
+    ...said,
+    ...stepsOf(rest)
+      .map((step) => step.toLowerCase())
+      .sort(),
+  ];
 }
 
 function sameText(a: string, b: string): boolean {

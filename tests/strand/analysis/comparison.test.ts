@@ -214,7 +214,7 @@ describe('a comparison of groups of runs', () => {
 });
 
 const prepared = (name: string, preparation: string, more: Partial<Preparation> = {}): Preparation => ({
-  lot: { name, preparation },
+  lot: { name, preparation, values: {} },
   setpointsC: [180, 195],
   speedMmPerS: 40,
   screwTurnsPerMin: null,
@@ -229,7 +229,7 @@ describe('the differences of preparation', () => {
       speedMmPerS: 40.5,
     });
     expect(preparationDifferences([[a], [b]])).toEqual([
-      { what: 'dried', values: ['dried 4 h at 50 °C', 'dried 8 h at 50 °C'], from: 'user' },
+      { what: 'Drying time', values: ['dried 4 h', 'dried 8 h'], from: 'user' },
       { what: 'sieved', values: [null, 'sieved'], from: 'user' },
       { what: 'Set-point of zone 2', values: ['195 °C', '205 °C'], from: 'line' },
     ]);
@@ -252,7 +252,7 @@ describe('the differences of preparation', () => {
   });
 
   it('treat the same steps in any order as alike', () => {
-    const of = (name: string, preparation: string) => ({ name, preparation });
+    const of = (name: string, preparation: string) => ({ name, preparation, values: {} });
     expect(alikeText(of('Moss', 'Sorted, dried 4 h'), of('moss ', 'dried 4 h; sorted'))).toBe(true);
     expect(alikeText(of('Moss', 'dried 4 h'), of('Moss', 'dried 8 h'))).toBe(false);
     expect(alikeText(null, null)).toBe(false);
