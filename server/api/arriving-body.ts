@@ -1,3 +1,4 @@
+import type { IncomingMessage } from 'node:http';
 import { PassThrough, type Readable } from 'node:stream';
 import { Problem } from '../problem/problem.ts';
 
@@ -13,6 +14,8 @@ const WINDOW_MS = 30_000;
  */
 export function arrivingBody(request: Readable, windowMs = WINDOW_MS): Readable {
   const body = new PassThrough();
+  // Whoever reads it hears of the error. Of a request that was refused before no one does, and the error would end the process.
+  body.on('error', () => {});
   let arrived = 0;
   let wasFull = false;
   const watch = setInterval(() => {
@@ -32,10 +35,26 @@ export function arrivingBody(request: Readable, windowMs = WINDOW_MS): Readable 
     arrived += chunk.length;
     wasFull ||= body.writableNeedDrain;
   });
+  const stop = () => clearInterval(watch);
   request.once('close', () => {
+    stop();
     if (!request.readableEnded) body.destroy(new Error('The caller closed the connection before the end of the body'));
   });
-  body.once('close', () => clearInterval(watch));
-  request.once('end', () => clearInterval(watch));
+  body.once('close', stop);
+  request.once('end', stop);
+  // Of an empty body, which nobody may read.
+  if (request.readableEnded) stop();
   return request.pipe(body);
+}
+
+/**
+ * To be called once the answer was sent. Nobody reads the rest of a body that was refused, so without this it would stay in
+ * memory, and its connection open.
+ */
+export function dropRest(request: IncomingMessage): void {
+  if (request.readableEnded) return;
+  request.unpipe();
+  // Not all of it has arrived: the answer has announced that the connection is closed.
+  if (!request.complete) request.destroy();
+  else request.resume();
 }

@@ -12,7 +12,7 @@ import type { PrinterService } from '../monitor/printer-service.ts';
 import { messageOf, Problem } from '../problem/problem.ts';
 import { isLoopback } from '../settings/startup-settings.ts';
 import { checkAccess, isDirectFromHere, mayWatch } from './access.ts';
-import { arrivingBody } from './arriving-body.ts';
+import { arrivingBody, dropRest } from './arriving-body.ts';
 import { CONTRACT } from './contract/index.ts';
 import { secureAddress } from './https-only.ts';
 import { KeyGuesses } from './key-guesses.ts';
@@ -229,6 +229,7 @@ export async function startApi(options: ApiOptions): Promise<ApiServer> {
   });
 
   api.addHook('preParsing', async (request, _reply, body) => (hasBody(request) ? arrivingBody(body) : body));
+  api.addHook('onResponse', async ({ raw }) => dropRest(raw));
 
   let stopMetrics = () => {};
   await api.register(async (scope) => {

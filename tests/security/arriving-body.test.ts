@@ -1,9 +1,10 @@
 /** A body that stalls or trickles must not keep its connection, or the place of the next upload, for ever. */
+import { once } from 'node:events';
 import { createServer, type IncomingMessage, request } from 'node:http';
-import type { AddressInfo } from 'node:net';
-import { Readable } from 'node:stream';
+import { type AddressInfo, connect } from 'node:net';
+import { PassThrough, Readable } from 'node:stream';
 import { expect, it } from 'vitest';
-import { arrivingBody } from '../../server/api/arriving-body.ts';
+import { arrivingBody, dropRest } from '../../server/api/arriving-body.ts';
 
 const WINDOW_MS = 200;
 
@@ -43,4 +44,33 @@ it('passes an upload on completely, however long each part takes to process', as
     parts.push(chunk);
   }
   expect(Buffer.concat(parts).equals(Buffer.concat(sent))).toBe(true);
+});
+
+it('a body that nobody reads, because the request was refused, does not end the process when it stalls', async () => {
+  const upload = new PassThrough();
+  upload.write('never finished');
+  // An error that no one hears of would be reported by the test runner.
+  const body = arrivingBody(upload, WINDOW_MS);
+  await expect.poll(() => body.closed).toBe(true);
+});
+
+it.each([
+  ['is still arriving', 1_000_000] as const,
+  ['has arrived, but is larger than what is kept ready for a reader', 40_000] as const,
+])('a refused body that %s is dropped with the answer', async (_, announced) => {
+  let refused: IncomingMessage | null = null;
+  const server = createServer((request, response) => {
+    refused = request;
+    arrivingBody(request);
+    response.once('close', () => dropRest(request));
+    setTimeout(() => response.writeHead(415, { connection: 'close' }).end(), 50);
+  });
+  server.listen(0, '127.0.0.1');
+  await once(server, 'listening');
+  const socket = connect((server.address() as AddressInfo).port, '127.0.0.1');
+  socket.on('error', () => {});
+  socket.write(`POST / HTTP/1.1\r\nHost: x\r\nContent-Length: ${announced}\r\n\r\n${'x'.repeat(40_000)}`);
+  await expect.poll(() => refused?.closed).toBe(true);
+  socket.destroy();
+  server.close();
 });
