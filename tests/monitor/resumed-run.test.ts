@@ -11,11 +11,11 @@ let clock: ClockAhead;
 let lines = 0;
 afterEach(() => line.remove());
 
-function watch(columnsOf?: (store: Store) => SampleColumnsReader): void {
+function watch(columnsOf?: (store: Store) => SampleColumnsReader, stopAfterMin = 600): void {
   clock = new ClockAhead();
   lines = 0;
   const live = { timing: 'live', resumable: true } as const;
-  line = watchLine({ settleLengthMm: 1000, stopAfterMin: 600 }, live, clock, columnsOf);
+  line = watchLine({ settleLengthMm: 1000, stopAfterMin }, live, clock, columnsOf);
 }
 
 /** One reading per millimetre, at 20 mm/s and 20 readings per second. */
@@ -50,6 +50,31 @@ describe('a run resumed after a restart', () => {
     // Strand that passed during the restart is not measured.
     const kinds = line.monitor.snapshot().sections.map(({ kind }) => kind);
     expect(kinds).toEqual(['blob', 'unknown', 'blob']);
+  });
+
+  it.each([
+    ['goes on if the line wound on for the half hour in which the service was off', true],
+    ['ends as usual if the line was off too', false],
+  ])('%s, longer than a standstill that ends a run', async (_, windsOn) => {
+    watch(undefined, 10);
+    feed(5000, noisy);
+    const { run, spool } = line.monitor.snapshot();
+    expect(spool).not.toBeNull();
+    clock.aheadMs = lines * 50 + 1_800_000;
+    await line.restart();
+    expect(line.monitor.snapshot().run).toMatchObject({ id: run!.id });
+    if (windsOn) {
+      lines += 36_000;
+      feed(2000, noisy);
+      const now = line.monitor.snapshot();
+      expect([now.run?.id, now.spool?.id, now.stage.stage]).toStrictEqual([run!.id, spool!.id, 'winding']);
+      expect(now.sections).toMatchObject([{ kind: 'unknown' }]);
+      expect(now.sections[0]!.toMm - now.sections[0]!.fromMm).toBeGreaterThan(35_000);
+    } else {
+      clock.aheadMs += 660_000;
+      await expect.poll(() => line.monitor.snapshot().run).toBeNull();
+      expect(line.store.reader.run(run!.id)!.endedMs! - run!.startedMs).toBeLessThan(300_000);
+    }
   });
 
   it('continues trends and mean diameter', async () => {

@@ -65,11 +65,39 @@ export async function spendNight({ minutes, pace, seed }: NightPlan): Promise<Ni
   let service = await begin();
   let startedMs = performance.now();
   let [output, unasked, expected] = ['', 0, false];
-  const watch = (watched: RunningService) =>
-    watched.process.once('close', () => {
+  let over = false;
+  /** One that ended although no one asked for it is started again, as a supervisor does. */
+  let restarting: Promise<void> = Promise.resolve();
+  const watch = (watched: RunningService): void => {
+    watched.process.once('close', (code, signal) => {
       output += watched.output();
-      if (!expected) unasked++;
+      if (expected) return;
+      unasked++;
+      output += `The service ended with ${code ?? signal}.\n`;
+      if (over) return;
+      restarting = begin().then((next) => {
+        service = next;
+        startedMs = performance.now();
+        watch(next);
+      });
     });
+  };
+  /** On a busy machine an answer may be late. */
+  const answer = async <T>(ask: () => Promise<T>, what: string): Promise<T> => {
+    const got = await until(
+      async () => {
+        await restarting;
+        return ask().then(
+          (value) => ({ value }),
+          () => null,
+        );
+      },
+      (one) => one !== null,
+      what,
+      60_000,
+    );
+    return got!.value;
+  };
   watch(service);
   await tellPeople(service, webhook.url);
   const stage = async () => (await service.get<LiveState>('/api/state')).stage.stage;
@@ -80,7 +108,6 @@ export async function spendNight({ minutes, pace, seed }: NightPlan): Promise<Ni
   const rssMb: number[] = [];
   const rssSinceKillMb: number[] = [];
   const faults: Record<FaultName, number> = { kill: 0, cable: 0, garble: 0, flood: 0, freeze: 0, webhook: 0 };
-  let over = false;
   const provoke: Record<FaultName, () => Promise<void>> = {
     kill: async () => {
       expected = true;
@@ -94,7 +121,13 @@ export async function spendNight({ minutes, pace, seed }: NightPlan): Promise<Ni
       startedMs = performance.now();
       // If a start takes too long, the run has ended; whoever is at the line then says that it still winds.
       const wind = () => service.send('POST', '/api/stage', { stage: 'winding' });
-      if ((await stage()) !== 'winding') await until(wind, ({ status }) => status < 300, 'winding again', 60_000);
+      if ((await answer(stage, 'the stage')) !== 'winding')
+        await until(
+          () => answer(wind, 'a stage'),
+          ({ status }) => status < 300,
+          'winding again',
+          60_000,
+        );
     },
     cable: async () => {
       board.pullOut();
@@ -109,7 +142,7 @@ export async function spendNight({ minutes, pace, seed }: NightPlan): Promise<Ni
     flood: async () => board.flood(FLOOD_BYTES),
     freeze: async () => {
       const frozen: LiveListener[] = [];
-      for (let i = 0; i < 20; i++) frozen.push(await listenLive(service.address));
+      for (let i = 0; i < 20; i++) frozen.push(await answer(() => listenLive(service.address), 'a live feed'));
       for (const one of frozen) one.stall();
       await pause(between(2000, 6000));
       for (const one of frozen) one.resume();

@@ -13,6 +13,12 @@ import type { RunFollower } from './run-follower.ts';
 import type { SettingsInForce } from './settings-in-force.ts';
 import type { SpoolTrendReader } from './spool-trend-reader.ts';
 
+/**
+ * A machine that is updated or checks its disk may be off for a while, and the line winds on. If the line was off too, its
+ * readings end the run as usual.
+ */
+const RESUMED_WITHIN_MS = 3_600_000;
+
 export interface ResumeParts {
   readonly clock: MonotonicClock;
   readonly log: Log;
@@ -26,8 +32,8 @@ export interface ResumeParts {
 }
 
 /**
- * Resumes a run during which the service was stopped, if it is of the same live line and recent; the strand that passed in
- * between is unknown. Otherwise the run ends at its last reading: recordings and simulations start over.
+ * Resumes a run during which the service was stopped, if it is of the same live line and recent, however long a standstill
+ * ends a run; the strand that passed in between is unknown. Otherwise the run ends at its last reading: recordings and simulations start over.
  */
 export function resumeUnfinishedRun(parts: ResumeParts): void {
   const { clock, log, writer, settings, follower, alarms } = parts;
@@ -36,7 +42,8 @@ export function resumeUnfinishedRun(parts: ResumeParts): void {
   const { run, spool, last, statedStage } = unfinished;
   const nowMs = clock.nowMs();
   const stopAfterMs = settings.line.stopAfterMin * 60_000;
-  const recent = last !== null && nowMs - last.timeMs < stopAfterMs && nowMs > last.timeMs;
+  const withinMs = Math.max(stopAfterMs, RESUMED_WITHIN_MS);
+  const recent = last !== null && nowMs - last.timeMs < withinMs && nowMs > last.timeMs;
   if (!recent || !isSameLine(parts.connection, run)) {
     follower.sections.closeOpen(run.id);
     follower.runTracker.closeUnfinished(run, spool, last);

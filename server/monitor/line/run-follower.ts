@@ -60,6 +60,8 @@ export class RunFollower {
   #stage: StageState;
   readonly #beforeRun = new StrandBeforeRun();
   #runsTriedMs = 0;
+  /** Time of the last reading of a resumed run, as long as it has no others; null = none was resumed. */
+  #lastBeforeRestartMs: number | null = null;
   #windingStartFailedMs = Number.NEGATIVE_INFINITY;
 
   constructor(
@@ -275,7 +277,7 @@ export class RunFollower {
   endRun(): void {
     const { run } = this.#runTracker;
     if (run === null) return;
-    const timeMs = this.#lineTracker.lastTimeMs ?? this.nowMs();
+    const timeMs = this.#lineTracker.lastTimeMs ?? this.#lastBeforeRestartMs ?? this.nowMs();
     const { guard, log } = this.#parts;
     guard.attempt('runs', () => {
       const ended = this.#runTracker.endRun(this.#positionAt(timeMs));
@@ -285,6 +287,7 @@ export class RunFollower {
   }
 
   #runEnded(timeMs: number): void {
+    this.#lastBeforeRestartMs = null;
     const { guard, samples, alarms } = this.#parts;
     guard.attempt('sections', () => this.#sections.endRun(timeMs));
     guard.attempt('readings', () => samples.flush());
@@ -305,6 +308,7 @@ export class RunFollower {
     last: LastSample,
     lastReported: number,
   ): void {
+    this.#lastBeforeRestartMs = last.timeMs;
     this.#runTracker.resume(run, this.#parts.reader.spools(run.id));
     this.#lineTracker.resume(stage.stage, stage.setByUser, last);
     this.#stage = this.#lineTracker.stage;
