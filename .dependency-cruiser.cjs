@@ -44,7 +44,7 @@ module.exports = {
       to: { path: '^server/(store|notify|api|source)/', pathNot: '^server/$1/' },
     },
     {
-      name: 'only-main-knows-where-recordings-are-judged',
+      name: 'only-main-knows-where-recordings-are-replayed',
       comment: 'it puts a whole line together once more, in a record of its own',
       severity: 'error',
       from: { pathNot: '^(server/(main\\.ts|assembly\\.ts|recording/)|tests/)' },

@@ -33,7 +33,7 @@ export class Drifting implements SlowRule {
   #backS = 0;
   #active = false;
 
-  judge(zone: ZoneSituation): boolean {
+  check(zone: ZoneSituation): boolean {
     const offK = zone.trace.meanTemperature(0, 5) - zone.setpointC;
     if (!(zone.setpointC > 0) || Number.isNaN(offK)) {
       this.reset();

@@ -39,7 +39,7 @@ export class FallingAway implements SlowRule {
   #lowestC = 0;
   readonly #recovery = new Recovery();
 
-  judge(zone: ZoneSituation): boolean {
+  check(zone: ZoneSituation): boolean {
     const { trace } = zone;
     const temperatureC = trace.meanTemperature(0, 2);
     const belowK = zone.setpointC - temperatureC;

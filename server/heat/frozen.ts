@@ -37,7 +37,7 @@ export class Frozen implements SlowRule {
   /** Start of the still stretch that needs no other reason, epoch ms; the trace is too short to tell later. */
   #levelSinceMs = Number.NaN;
 
-  judge(zone: ZoneSituation, timeMs: number): boolean {
+  check(zone: ZoneSituation, timeMs: number): boolean {
     const { stillness } = zone.trace;
     const stillS = stillness.stillForS(timeMs);
     const model = zone.powerKnown && zone.setpointC > 0 && zone.trace.temperatureC > COLD_BELOW_C ? zone.model : null;

@@ -30,9 +30,9 @@ export interface ZoneSituation {
   readonly hotStartAgoS: number;
 }
 
-/** A fault that takes seconds to show; judged once a second of reading time. */
+/** A fault that takes seconds to show; checked once a second of reading time. */
 export interface SlowRule {
-  judge(zone: ZoneSituation, timeMs: number): boolean;
+  check(zone: ZoneSituation, timeMs: number): boolean;
   /** Forgets the past, after a gap or a restart. */
   reset(): void;
 }

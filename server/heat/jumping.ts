@@ -13,7 +13,7 @@ export class Jumping implements SlowRule {
   #seen = -1;
   #active = false;
 
-  judge(zone: ZoneSituation, timeMs: number): boolean {
+  check(zone: ZoneSituation, timeMs: number): boolean {
     const nowS = timeMs / 1000;
     if (this.#seen < 0) this.#seen = zone.trace.jumps;
     const fresh = Math.min(zone.trace.jumps - this.#seen, JUMPS);

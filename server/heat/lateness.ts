@@ -26,7 +26,7 @@ export class Lateness implements SlowRule {
   #fromC = Number.NaN;
   #reached = false;
 
-  judge(zone: ZoneSituation): boolean {
+  check(zone: ZoneSituation): boolean {
     const temperatureC = zone.trace.meanTemperature(0, 3);
     if (!(zone.setpointC > 0) || zone.trace.seconds < 3 || Number.isNaN(temperatureC)) {
       this.reset();

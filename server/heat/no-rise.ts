@@ -49,7 +49,7 @@ export class NoRise implements SlowRule {
   #wantedS = 0;
   readonly #recovery = new Recovery();
 
-  judge(zone: ZoneSituation): boolean {
+  check(zone: ZoneSituation): boolean {
     const temperatureC = zone.trace.meanTemperature(0, 3);
     const recovery = this.#recovery.follow(zone);
     if (this.#active && recovery !== null) {

@@ -15,7 +15,7 @@ export class Oscillating implements SlowRule {
   #swings = 0;
   #sinceS = 0;
 
-  judge(zone: ZoneSituation): boolean {
+  check(zone: ZoneSituation): boolean {
     const offK = zone.trace.meanTemperature(0, 2) - zone.setpointC;
     if (!(zone.setpointC > 0) || zone.setpointSteadyS < SETTLES_S * zone.slowness || Number.isNaN(offK)) {
       this.reset();

@@ -21,7 +21,7 @@ export class RisingWithoutPower implements SlowRule {
   #peakC = Number.NEGATIVE_INFINITY;
   #active = false;
 
-  judge(zone: ZoneSituation): boolean {
+  check(zone: ZoneSituation): boolean {
     const temperatureC = zone.trace.meanTemperature(0, 3);
     if (this.#active) return this.#stillHot(zone, temperatureC);
     if (zone.trace.seconds < 5) return false;

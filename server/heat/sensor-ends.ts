@@ -26,7 +26,7 @@ export class SensorEnds {
   #startMs = Number.NaN;
 
   /** Call once a tick. `wanted` = this zone is being heated, so it should have a sensor. */
-  judge(trace: TraceView, limits: HeatLimits, wanted: boolean, timeMs: number): SensorEnd {
+  check(trace: TraceView, limits: HeatLimits, wanted: boolean, timeMs: number): SensorEnd {
     if (Number.isNaN(this.#startMs)) this.#startMs = timeMs;
     const now = this.#look(trace, limits, wanted, timeMs);
     if (now === this.#last) this.#confirmed = now;

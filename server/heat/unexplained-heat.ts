@@ -73,7 +73,7 @@ export class UnexplainedHeat {
   /** Greatest share of the heat that was certainly missing since the fault began. */
   #mostLacking = 0;
 
-  /** Where the reading was expected at the last call of `judge`; null = unknown. */
+  /** Where the reading was expected at the last call of `check`; null = unknown. */
   get expected(): ExpectedReading | null {
     return this.#expected;
   }
@@ -84,7 +84,7 @@ export class UnexplainedHeat {
   }
 
   /** The fault that holds now; null = none. Call once a second. */
-  judge(zone: ZoneSituation, model: ThermalModel, timeMs: number): HeatFault | null {
+  check(zone: ZoneSituation, model: ThermalModel, timeMs: number): HeatFault | null {
     const balance = heatBalance(zone.trace, model, this.#lagged, this.#storedAtMost);
     this.#storedAtMost = balance.storedAtMost;
     this.#expected = balance.expected;

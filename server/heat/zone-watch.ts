@@ -156,7 +156,7 @@ export class ZoneWatch {
     if (trace.powerIsBlurred) this.#powerBlurred = true;
     this.#powerKnown = !this.#powerBlurred && (this.#powerKnown || !Number.isNaN(trace.power));
     const wanted = trace.setpointC > 0 || trace.power > 0.02;
-    const end = this.#ends.judge(trace, limits, wanted, timeMs);
+    const end = this.#ends.check(trace, limits, wanted, timeMs);
     if (end !== this.#sensorEnd) this.#sensorFaultChanged(end);
     const over = end === null && trace.rawC > limits.absoluteLimitC;
     this.#overLimitTicks = over ? this.#overLimitTicks + 1 : 0;
@@ -217,7 +217,7 @@ export class ZoneWatch {
       neighboursColderK,
       hotStartAgoS: this.#hotStartAgoS,
     };
-    this.#judge(situation, timeMs);
+    this.#checkRules(situation, timeMs);
     if (!this.#powerKnown) return;
     if (this.#faults.length > 0) this.#learning.abandon();
     else this.#learning.second(trace, seconds, this.#band.inBand);
@@ -231,7 +231,7 @@ export class ZoneWatch {
     } else if (this.#band.held) this.#learnt.learnHolding(this.#trace);
   }
 
-  #judge(zone: ZoneSituation, timeMs: number): void {
+  #checkRules(zone: ZoneSituation, timeMs: number): void {
     this.#setSlow('jumping', zone, timeMs);
     this.#setSlow('frozen', zone, timeMs);
     const model = zone.powerKnown ? zone.model : null;
@@ -243,7 +243,7 @@ export class ZoneWatch {
     const explained = this.#faults.some((fault) => !CONSEQUENCES.some((one) => one === fault));
     for (const fault of CONSEQUENCES) {
       // Every rule must see every second, even where its fault is not reported.
-      const holds = this.#slow[fault].judge(zone, timeMs);
+      const holds = this.#slow[fault].check(zone, timeMs);
       this.#set(fault, holds && !explained);
     }
   }
@@ -253,12 +253,12 @@ export class ZoneWatch {
     // A frozen reading says nothing about the heat, but a fault that was found before stays.
     const frozen = this.#holds.has('frozen') && !this.#balance.isActive;
     if (frozen) this.#balance.reset();
-    const found = frozen ? null : this.#balance.judge(zone, model, timeMs);
+    const found = frozen ? null : this.#balance.check(zone, model, timeMs);
     for (const fault of BALANCE_FAULTS) this.#set(fault, fault === found);
   }
 
   #setSlow(fault: SlowFault, zone: ZoneSituation, timeMs: number): void {
-    this.#set(fault, this.#slow[fault].judge(zone, timeMs));
+    this.#set(fault, this.#slow[fault].check(zone, timeMs));
   }
 
   #set(fault: HeatFault, holds: boolean): void {

@@ -58,7 +58,7 @@ export class ExampleNights {
   async #add({ name, startMs, lot, note }: ExampleNight): Promise<void> {
     const { simulator, maintenance, writer, clock, settings, timeZone, isSimulated, changed } = this.#parts;
     const { signal } = this.#stopping;
-    const folder = maintenance.scratchPath('judged');
+    const folder = maintenance.scratchPath('replay');
     try {
       requireFreeSpace(0, maintenance, settings());
       const asked = { folder, settings: settings(), alarmSettings: {}, timeZone, startMs };

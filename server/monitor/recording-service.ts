@@ -49,7 +49,7 @@ const EXPIRES_AFTER_MS = 3_600_000;
 const TEMPORARY_SHARE = 0.5;
 
 /**
- * Imports recorded logs as runs, one at a time, independently of the line being watched: a log is examined, judged in a
+ * Imports recorded logs as runs, one at a time, independently of the line being watched: a log is examined, replayed into a
  * separate record, and its runs are imported like archives. No one is notified. If it is refused, fails or is cancelled,
  * nothing remains.
  */
@@ -126,7 +126,7 @@ export class RecordingService {
     }
     this.#requireSpace(TEMPORARY_SHARE * ready.bytes);
     const { clock, rateHz: surveyedHz } = ready.survey;
-    const folder = this.#parts.maintenance.scratchPath('judged');
+    const folder = this.#parts.maintenance.scratchPath('replay');
     if (this.#expiry !== null) clearTimeout(this.#expiry);
     this.#cancelling = new AbortController();
     this.#state = { ...ready, phase: 'replaying' };
@@ -181,7 +181,7 @@ export class RecordingService {
         rateHz,
         stamped: ready.survey.stamped,
       };
-      const judged = await replayer.judge(
+      const replayed = await replayer.replay(
         request,
         (latest) => {
           progress = latest;
@@ -194,9 +194,9 @@ export class RecordingService {
         },
         signal,
       );
-      progress = { share: 1, readings: judged.readings };
-      if (judged.archives.length === 0) throw noRun(ready.name, judged.readings);
-      for (const archive of judged.archives) {
+      progress = { share: 1, readings: replayed.readings };
+      if (replayed.archives.length === 0) throw noRun(ready.name, replayed.readings);
+      for (const archive of replayed.archives) {
         signal.throwIfAborted();
         update({ phase: 'importing', progress });
         this.#requireSpace((await stat(archive)).size);

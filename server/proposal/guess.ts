@@ -202,7 +202,7 @@ function besideEachOther(fields: readonly SeenField[], guesses: readonly Guess[]
       const { factor, offset } = unitFor('t1', guess.unit) ?? { factor: 1, offset: 0 };
       const celsius = (value: number) => value * factor + offset;
       const at = fields.indexOf(guess.field);
-      const beside = steps
+      const neighbour = steps
         .map((step) => fields[at + step])
         .filter(unknown)
         .find(
@@ -211,9 +211,9 @@ function besideEachOther(fields: readonly SeenField[], guesses: readonly Guess[]
             celsius(field.last) > HOT_FROM_C &&
             Math.abs(celsius(field.last) - celsius(guess.field.last)) < HOT_WITHIN_C,
         );
-      if (beside === undefined) return [];
-      const tokens = hasNoName(beside, fields) ? [] : tokensOf(beside.name);
-      return [{ kind: other, unit: guess.unit, score: LEAST, field: beside, tokens, sure: false }];
+      if (neighbour === undefined) return [];
+      const tokens = hasNoName(neighbour, fields) ? [] : tokensOf(neighbour.name);
+      return [{ kind: other, unit: guess.unit, score: LEAST, field: neighbour, tokens, sure: false }];
     });
     return found.length === known.length ? found : [];
   };

@@ -1,7 +1,7 @@
 import { EXAMPLE } from '../entities/run.ts';
 import type { ExampleNight, ReplaySettings } from '../monitor/ports/recording.ts';
 import { blobNight, goodNight, heaterNight, type Scenario, simulatedSource } from '../source/simulated-source.ts';
-import { judgeSource } from './judge-source.ts';
+import { replaySource } from './replay-source.ts';
 
 /** Readings per second: three on the shortest blob of the simulator, in less than half the time of the usual rate. */
 const RATE_HZ = 20;
@@ -67,7 +67,7 @@ function eveningBefore(nowMs: number, days: number): number {
   return evening.getTime();
 }
 
-/** Simulates an example night through the whole pipeline, see `judgeSource`. @returns paths of archives */
+/** Simulates an example night through the whole pipeline, see `replaySource`. @returns paths of archives */
 export async function simulateNight(
   name: string,
   settings: ReplaySettings,
@@ -88,5 +88,5 @@ export async function simulateNight(
     },
     Date.now,
   );
-  return (await judgeSource(source, `${EXAMPLE}${name}`, settings, () => {}, stop)).archives;
+  return (await replaySource(source, `${EXAMPLE}${name}`, settings, () => {}, stop)).archives;
 }

@@ -15,19 +15,19 @@ import { replayRecording } from './replay-recording.ts';
 /** A worker that has not stopped by then is terminated. */
 const STOP_WITHIN_MS = 5000;
 
-/** Functions of the worker that judges one recorded log or simulated night, and reports its progress. */
+/** Functions of the worker that replays one recorded log or simulated night, and reports its progress. */
 export function createRecordingReplay(_: null, notify: (now: RecordingProgress) => void) {
   const stop = new AbortController();
   return {
-    judge: (request: ReplayRequest) => replayRecording(request, notify, stop.signal),
+    replay: (request: ReplayRequest) => replayRecording(request, notify, stop.signal),
     simulate: (name: string, settings: ReplaySettings) => simulateNight(name, settings, stop.signal),
     stop: () => stop.abort(),
   };
 }
 
-/** Judging a night takes about ten seconds, so it runs on a separate worker. */
+/** Replaying a night takes about ten seconds, so it runs on a separate worker. */
 export function recordingReplayer(): RecordingReplayer {
-  return { survey: surveyFile, judge };
+  return { survey: surveyFile, replay };
 }
 
 /** Simulating a night takes seconds, so it runs on such a worker too. */
@@ -44,8 +44,8 @@ export function nightSimulator(): NightSimulator {
   };
 }
 
-const judge: RecordingReplayer['judge'] = (request, progress, stop) =>
-  onWorker('judges the log', (worker) => worker.call('judge', [request]), progress, stop);
+const replay: RecordingReplayer['replay'] = (request, progress, stop) =>
+  onWorker('replays the log', (worker) => worker.call('replay', [request]), progress, stop);
 
 async function onWorker<Result>(
   task: string,

@@ -5,9 +5,9 @@ import { Problem } from '../problem/problem.ts';
 import { fileSource } from '../source/file-source.ts';
 import type { Source } from '../source/source.ts';
 import { stampedSource } from '../source/stamped-source.ts';
-import { judgeSource, listeningTo } from './judge-source.ts';
+import { listeningTo, replaySource } from './replay-source.ts';
 
-/** Judges a recorded log as if its lines arrived live, see `judgeSource`. */
+/** Replays a recorded log as if its lines arrived live, see `replaySource`. */
 export async function replayRecording(
   request: ReplayRequest,
   progress: (now: RecordingProgress) => void,
@@ -18,7 +18,7 @@ export async function replayRecording(
   const counted = counting(fileSource({ path, pace: 'max', startMs, rateHz }));
   const source = request.stamped ? stampedSource(counted.source, startMs) : counted.source;
   const share = () => (bytes === 0 ? 1 : counted.bytes() / bytes);
-  const judged = await judgeSource(
+  const replayed = await replaySource(
     source,
     `${RECORDED_LOG}${request.name}`,
     request,
@@ -28,7 +28,7 @@ export async function replayRecording(
   // Bytes that did not arrive could not be read from the file.
   if (counted.bytes() < bytes)
     throw new Problem('bad-log', counted.lastText(), 'Try again with a complete copy of the log.');
-  return { ...judged, share: share() };
+  return { ...replayed, share: share() };
 }
 
 /** Counts the bytes of a source, and keeps the last text that it reported. */

@@ -248,17 +248,17 @@ it('gives the same answer about a spool on every route, whatever was changed', {
         shownOnly += sections.filter((one) => one.id.startsWith('j')).length;
 
         // The run is judged by the limits in force while it was made, and its responses agree.
-        const letter = await service.get<RunDetail>('/api/runs/1');
+        const report = await service.get<RunDetail>('/api/runs/1');
         const listed = (await service.get<RunView[]>('/api/runs')).find((run) => run.id === 1);
-        expect(listed).toEqual(letter.run);
+        expect(listed).toEqual(report.run);
         const night = await service.get<SpoolJudgement>(`/api/spools/${id}/judgement?by=run`);
-        const reported = letter.spools.find((one) => one.id === id)!;
+        const reported = report.spools.find((one) => one.id === id)!;
         expect(reported.judgedBy).toBe('run');
         expect(night.sections).toEqual(
-          letter.sections.filter((one) => one.spoolId === id).map((one) => ({ ...one, reachesWinderInS: null })),
+          report.sections.filter((one) => one.spoolId === id).map((one) => ({ ...one, reachesWinderInS: null })),
         );
         expect([night.totals.discardMm, night.totals.unknownMm]).toEqual([reported.discardMm, reported.unknownMm]);
-        expect(letter.run.keptMm).toBe(letter.spools.reduce((sum, one) => sum + (one.kept?.keptMm ?? 0), 0));
+        expect(report.run.keptMm).toBe(report.spools.reduce((sum, one) => sum + (one.kept?.keptMm ?? 0), 0));
       },
     ),
     { numRuns: IS_LONG_CHECK ? 400 : 80, seed: 4711 },

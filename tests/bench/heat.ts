@@ -37,7 +37,7 @@ const FAULT_SEEDS_FROM = 10_000;
 const STATED_LINES = ['learnt', 'slow, learnt'] as const satisfies readonly Known[];
 const OF_EACH_STATED: Readonly<Record<(typeof STATED_LINES)[number], number>> = { learnt: 60, 'slow, learnt': 60 };
 const STATED_SEEDS_FROM = 20_000;
-/** Share of faults that must be told within the stated time. */
+/** Share of faults that must be reported within the stated time. */
 const KEPT_SHARE = 0.95;
 
 interface Share {

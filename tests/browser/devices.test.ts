@@ -45,13 +45,13 @@ afterAll(async () => {
 });
 
 test('pairs a phone, shows it, and throws it out when it is removed', async () => {
-  const { page: desk } = await open(`${service.address}/set-up`);
-  await desk.getByRole('link', { name: 'Devices' }).click();
-  await desk.getByRole('button', { name: 'Pair a device' }).click();
-  const link = (await desk.getByTestId('invitation-link').textContent()) ?? '';
+  const { page: laptop } = await open(`${service.address}/set-up`);
+  await laptop.getByRole('link', { name: 'Devices' }).click();
+  await laptop.getByRole('button', { name: 'Pair a device' }).click();
+  const link = (await laptop.getByTestId('invitation-link').textContent()) ?? '';
   expect(link).toMatch(new RegExp(`^${fromOutside()}/pair#[\\w-]{22}$`));
-  expect(await pageFaults(desk, 'invitation')).toEqual([]);
-  expect(await contrastFaults(desk, 'invitation', 'dark')).toEqual([]);
+  expect(await pageFaults(laptop, 'invitation')).toEqual([]);
+  expect(await contrastFaults(laptop, 'invitation', 'dark')).toEqual([]);
 
   const { page: phone } = await open(fromOutside(), { viewport: PHONE, userAgent: ANDROID });
   await phone.getByText('This device is not paired').waitFor();
@@ -68,20 +68,20 @@ test('pairs a phone, shows it, and throws it out when it is removed', async () =
   expect(new URL(phone.url()).hash).toBe('');
   expect(await phone.evaluate(() => document.cookie)).toBe('');
 
-  await desk.getByText('kitchen phone is paired').waitFor();
-  const device = desk.getByTestId('device');
+  await laptop.getByText('kitchen phone is paired').waitFor();
+  const device = laptop.getByTestId('device');
   expect(await device.textContent()).toMatch(/kitchen phone may watch and act.*added by/);
-  expect(await pageFaults(desk, 'devices')).toEqual([]);
+  expect(await pageFaults(laptop, 'devices')).toEqual([]);
   // The phone learns at once what it may do, without being loaded again.
   await device.getByLabel('What kitchen phone may do').selectOption('Watch only');
   await phone.getByTestId('watch-only').waitFor();
   await device.getByLabel('What kitchen phone may do').selectOption('Manage');
   await phone.getByTestId('watch-only').waitFor({ state: 'detached' });
-  await desk.getByText('kitchen phone may manage now.').waitFor();
+  await laptop.getByText('kitchen phone may manage now.').waitFor();
   await device.getByRole('button', { name: 'Remove kitchen phone' }).click();
   await device.getByRole('button', { name: 'Remove for good' }).click();
   await phone.getByText('This device is not paired').waitFor();
-  expect(await desk.getByTestId('device').count()).toBe(0);
+  expect(await laptop.getByTestId('device').count()).toBe(0);
   // Removed is not lost: no alarm about the connection sounds on it.
   expect(await phone.getByTestId('connection-banner').count()).toBe(0);
 });
@@ -94,12 +94,12 @@ test('adds a phone with few taps, from nothing to a confirmed test message', asy
     await button.click();
     taps += 1;
   };
-  const { page: desk } = await open(service.address);
-  await tap(desk.getByRole('link', { name: 'People', exact: true }));
-  await tap(desk.getByRole('button', { name: 'Add a phone' }));
-  const link = (await desk.getByTestId('invitation-link').textContent()) ?? '';
+  const { page: laptop } = await open(service.address);
+  await tap(laptop.getByRole('link', { name: 'People', exact: true }));
+  await tap(laptop.getByRole('button', { name: 'Add a phone' }));
+  const link = (await laptop.getByTestId('invitation-link').textContent()) ?? '';
   // For a browser this name is the machine itself, so it allows notifications; the page can only go by the protocol.
-  await desk.getByTestId('no-push-by-http').waitFor();
+  await laptop.getByTestId('no-push-by-http').waitFor();
 
   const options = { viewport: PHONE, userAgent: ANDROID, permissions: ['notifications'] };
   const phone = await open('about:blank', options);
@@ -126,10 +126,10 @@ test('adds a phone with few taps, from nothing to a confirmed test message', asy
     'the test message',
   ).then((one) => one!);
   expect(JSON.parse(device.decrypt(body).toString())).toMatchObject({ title: 'Alarm test' });
-  await desk.getByText(/test message was sent to it. Waiting for Ada/).waitFor();
+  await laptop.getByText(/test message was sent to it. Waiting for Ada/).waitFor();
   await tap(phone.page.getByRole('button', { name: 'I got it' }));
   await phone.page.getByText('Done: alarms reach Ada on this device.').waitFor();
-  await desk.getByText('Everyone was reached: Ada.').first().waitFor();
+  await laptop.getByText('Everyone was reached: Ada.').first().waitFor();
   process.stdout.write(
     `add a phone: ${taps} taps on our pages; the phone asks to open the link and to allow notifications\n`,
   );
@@ -139,7 +139,7 @@ test('adds a phone with few taps, from nothing to a confirmed test message', asy
   await receiver.stop();
 });
 
-test('a device that may only watch is told so, and its controls are switched off', async () => {
+test('a page of a device that may only watch says so, and its controls are switched off', async () => {
   const { page } = await open(fromOutside(), { viewport: PHONE });
   const invited = await service.send('POST', '/api/invitations', { right: 'watch' });
   await page.goto(`${fromOutside()}/pair#${invited.body.code}`);
@@ -161,11 +161,11 @@ test('a device that may only watch is told so, and its controls are switched off
   await page.goto(`${fromOutside()}/devices`);
   await page.getByText('Only a device with the right to manage sees').waitFor();
   // A browser on the machine itself may manage.
-  const { page: desk } = await open(`${service.address}/people`);
-  const add = desk.getByRole('button', { name: 'Add a person or group' });
+  const { page: laptop } = await open(`${service.address}/people`);
+  const add = laptop.getByRole('button', { name: 'Add a person or group' });
   await add.waitFor();
   expect(await add.isDisabled()).toBe(false);
-  expect(await desk.getByTestId('watch-only').count()).toBe(0);
+  expect(await laptop.getByTestId('watch-only').count()).toBe(0);
 });
 
 test('shows the token of a program once', async () => {

@@ -63,7 +63,7 @@ async function setUp(page: Page, sketch: Sketch): Promise<number> {
   await yes.and(page.locator(':enabled')).click();
   await yes.waitFor({ state: 'detached' });
   taps++;
-  // The lines are recognised anew, but they do come.
+  // The lines are recognised again, but they do come.
   expect(await page.getByText('No line yet').count()).toBe(0);
   if (sketch.asks.includes('speed')) {
     const question = page.getByTestId('missing-speed');

@@ -73,16 +73,16 @@ describe('a lost record', () => {
     });
   }
 
-  it('is begun anew only once the marker was deleted', async () => {
+  it('is begun again only once the marker was deleted', async () => {
     await inFolder(async (folder) => {
       await filled(folder);
       rmSync(join(folder, DATABASE_FILE));
       const marker = join(folder, MARKER_FILE);
       expect(refusalOf(folder).remedy).toContain(`delete ${marker}`);
       rmSync(marker);
-      const anew = openStore({ folder });
-      expect(anew.reader.runs()).toStrictEqual([]);
-      await anew.close();
+      const again = openStore({ folder });
+      expect(again.reader.runs()).toStrictEqual([]);
+      await again.close();
     });
   });
 
@@ -126,16 +126,16 @@ describe('a write-ahead log that is missing after a kill', () => {
       append(1000);
       store.tick(CHECKPOINT_EVERY_MS + 1000);
       killedWithoutLog(folder, join(folder, 'killed'));
-      const told: string[] = [];
+      const reported: string[] = [];
       const after = openStore({
         folder: join(folder, 'killed'),
         readers: 'sameThread',
-        trouble: (what) => told.push(what),
+        trouble: (what) => reported.push(what),
       });
       after.tick(0);
       after.tick(1000);
-      expect(told).toHaveLength(1);
-      expect(told[0]).toContain('The write-ahead log of the last session is missing.');
+      expect(reported).toHaveLength(1);
+      expect(reported[0]).toContain('The write-ahead log of the last session is missing.');
       expect((await after.columns.extent(runId))?.count).toBe(1000);
       await after.close();
       await store.close();
@@ -163,20 +163,20 @@ describe('the marker', () => {
 
   it('reports a checkpoint that another program holds up once', async () => {
     await inFolder(async (folder) => {
-      const told: string[] = [];
-      const store = openStore({ folder, readers: 'sameThread', trouble: (what) => told.push(what) });
+      const reported: string[] = [];
+      const store = openStore({ folder, readers: 'sameThread', trouble: (what) => reported.push(what) });
       const other = new Sqlite(join(folder, DATABASE_FILE), { readonly: true });
       other.exec('BEGIN');
       other.prepare('SELECT count(*) FROM run').get();
       beginRun(store);
       for (let n = 0; n < 8; n++) store.tick(n * CHECKPOINT_EVERY_MS);
-      expect(told).toStrictEqual([
+      expect(reported).toStrictEqual([
         'The write-ahead log could not be copied into the database: another program has been reading for too long',
       ]);
       other.exec('COMMIT');
       other.close();
       store.tick(8 * CHECKPOINT_EVERY_MS);
-      expect(told).toHaveLength(1);
+      expect(reported).toHaveLength(1);
       await store.close();
     });
   });

@@ -19,7 +19,7 @@ function driftsAfterS(
     trace.closeTick();
     trace.closeSecond(1, 0);
     zone.setpointSteadyS++;
-    if (rule.judge(zone)) return s;
+    if (rule.check(zone)) return s;
   }
   return null;
 }

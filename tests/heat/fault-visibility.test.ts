@@ -20,7 +20,7 @@ function foundAfterS(startC: number, stored: number, at: (second: number) => Mom
     if (second % 1 > 0.05) return;
     trace.closeTick();
     trace.closeSecond(1, 0);
-    if (balance.judge(zone, MODEL, second * 1000) !== null && second > FAULT_S) found ??= second - FAULT_S;
+    if (balance.check(zone, MODEL, second * 1000) !== null && second > FAULT_S) found ??= second - FAULT_S;
   });
   return found;
 }

@@ -75,7 +75,7 @@ test('calls a heater dead when a cold zone gains nothing from full power, not wh
         trace.add((s + part) * 1000, s < 60 ? 45 : 45 + slopeKPerS * (s - 60), 200, power, -1);
       trace.closeTick();
       trace.closeSecond(1, 0);
-      if (s > 60) found ??= balance.judge(zone, MODEL, s * 1000);
+      if (s > 60) found ??= balance.check(zone, MODEL, s * 1000);
     }
     return found;
   };
@@ -98,7 +98,7 @@ test('calls a heater lost that worked and then stops, before the rise has ended;
         if (second % 1 > 0.05) return;
         zone.trace.closeTick();
         zone.trace.closeSecond(1, 0);
-        const fault = balance.judge(zone, MODEL, second * 1000);
+        const fault = balance.check(zone, MODEL, second * 1000);
         if (fault !== null) found ??= { fault, atS: second };
       },
     );

@@ -20,7 +20,7 @@ function lateAfterS({ temperatureC, power, neighboursK = 0, model = MODEL }: Cou
     trace.add(s * 1000, temperatureC(s), 200, power(s), -1);
     trace.closeTick();
     trace.closeSecond(1, neighboursK);
-    const late = rule.judge(
+    const late = rule.check(
       zoneSituation(trace, {
         model,
         setpointSteadyS: s,

@@ -32,7 +32,7 @@ class Watched {
     for (let i = 0; i < seconds; i++) {
       this.#offsK.push(offK);
       const meanTemperature = (agoS: number) => SETPOINT_C + (this.#offsK.at(-1 - agoS) ?? this.#offsK[0]!);
-      active = this.rule.judge(
+      active = this.rule.check(
         situation({ meanTemperature, greatestPower: () => this.power }, more),
         this.#offsK.length * 1000,
       );
@@ -44,7 +44,7 @@ class Watched {
 describe('jumping', () => {
   /** What the rule says once a second about this number of jumps so far, second by second. */
   const judged = (rule: Jumping, jumpsAt: (second: number) => number, seconds: number): boolean[] =>
-    Array.from({ length: seconds }, (_, s) => rule.judge(situation({ jumps: jumpsAt(s) }), s * 1000));
+    Array.from({ length: seconds }, (_, s) => rule.check(situation({ jumps: jumpsAt(s) }), s * 1000));
 
   test('is six jumps in less than a minute, until half a minute without one', () => {
     const every = (stepS: number, most: number) => (s: number) => Math.min(most, Math.floor(s / stepS));
@@ -170,7 +170,7 @@ describe('drifting', () => {
       };
       const rule = new Drifting();
       const steady = situation({ meanTemperature, greatestPower: () => 0 }, { slowness, setpointSteadyS: 6000 });
-      for (let s = 0; s < 240 * slowness; s++) rule.judge(steady);
+      for (let s = 0; s < 240 * slowness; s++) rule.check(steady);
     }
     expect(agosS).toEqual([60, 120, TRACE_S - 5]);
   });
@@ -276,12 +276,12 @@ describe('the ends of a sensor', () => {
     const ends = new SensorEnds();
     return looks.map((look, s) => {
       const trace = { rawC: 200, faultBits: 0, lastValueMs: s * 1000, everValue: true, ...look } as TraceView;
-      return ends.judge(trace, { ...limits, absoluteLimitC }, wanted, s * 1000);
+      return ends.check(trace, { ...limits, absoluteLimitC }, wanted, s * 1000);
     });
   }
   const twice = (look: Look, ...more: [boolean?, number?]) => said([look, look], ...more)[1];
 
-  test('are told by the fault bits of the firmware, in two ticks', () => {
+  test('are recognised by the fault bits of the firmware, in two ticks', () => {
     expect(said([{}, { faultBits: SENSOR_FAULT.openCircuit }, {}, {}])).toEqual([null, null, null, null]);
     expect(twice({ faultBits: SENSOR_FAULT.openCircuit })).toBe('sensorOpen');
     expect(twice({ faultBits: SENSOR_FAULT.shortToGround })).toBe('sensorShort');
@@ -289,7 +289,7 @@ describe('the ends of a sensor', () => {
     expect(twice({ faultBits: 8 })).toBeNull();
   });
 
-  test('are told by a reading at either end of the scale', () => {
+  test('are recognised by a reading at either end of the scale', () => {
     expect([twice({ rawC: -20 }), twice({ rawC: -20.1 })]).toEqual([null, 'sensorOpen']);
     expect([twice({ rawC: 450 }), twice({ rawC: 450.1 })]).toEqual([null, 'sensorShort']);
     // A hot line may be hotter than that.
@@ -302,7 +302,7 @@ describe('the ends of a sensor', () => {
     ]);
   });
 
-  test('are told by a value that is missing for more than five seconds, where one is expected', () => {
+  test('are recognised by a value that is missing for more than five seconds, where one is expected', () => {
     const seconds = (count: number, look: Look, wanted = true) =>
       said(Array(count).fill(look), wanted).lastIndexOf(null);
     // The sixth second is the first to be too long, and the seventh confirms it.
@@ -313,7 +313,7 @@ describe('the ends of a sensor', () => {
     expect(seconds(12, never, false)).toBe(11);
   });
 
-  test('are told by a drop to nothing from hot, until the reading is a temperature again', () => {
+  test('are recognised by a drop to nothing from hot, until the reading is a temperature again', () => {
     const dropped = (hotC: number, gapS: number, lowC = 0) =>
       said([{ rawC: hotC }, ...Array(gapS).fill({ rawC: 30 }), ...Array(4).fill({ rawC: lowC })]).at(-1);
     expect(dropped(61, 0)).toBe('sensorOpen');

@@ -113,7 +113,7 @@ function coarseFrozenAfterS(temperatureC: number, power: number, neighboursHotte
     for (const part of [0.2, 0.6]) trace.add((s + part) * 1000, celsius, 0, power, -1);
     trace.closeTick();
     trace.closeSecond(1, 0);
-    if (s > 300 && frozen.judge(situation, (s + 1) * 1000)) return s - 300;
+    if (s > 300 && frozen.check(situation, (s + 1) * 1000)) return s - 300;
   }
   return null;
 }
@@ -145,7 +145,7 @@ test('does not call a fine sensor frozen when the power has only just changed', 
     for (const part of [0.2, 0.6]) trace.add((s + part) * 1000, temperatureC, 200, s < 100 ? 0.4 : 1, -1);
     trace.closeTick();
     trace.closeSecond(1, 0);
-    if (frozen.judge(situation, (s + 1) * 1000)) found.push(s);
+    if (frozen.check(situation, (s + 1) * 1000)) found.push(s);
   }
   // A change of power takes at most 22 s to show (`healthy-zone.ts`).
   expect(found[0]).toBeGreaterThan(122);
@@ -288,7 +288,7 @@ test.each([
       for (const part of [0.2, 0.6]) trace.add((s + part) * 1000, 190 + Math.floor(risenK * 4) / 4, 200, power, -1);
       trace.closeTick();
       trace.closeSecond(1, 0);
-      if (frozen.judge(zoneSituation(trace), (s + 1) * 1000)) claims++;
+      if (frozen.check(zoneSituation(trace), (s + 1) * 1000)) claims++;
     }
     expect(claims > 0).toBe(found);
   },

@@ -20,13 +20,13 @@ afterEach(() => rmSync(folder, { recursive: true }));
 
 /** A service with a disk that a test fills and a replayer that a test supplies. */
 function serviceWith(
-  judge: RecordingReplayer['judge'],
+  replay: RecordingReplayer['replay'],
   readArchive: (file: string, stop?: AbortSignal) => Promise<number> = async () => 1,
 ) {
   const warned: string[] = [];
   const disk = { freeBytes: KEPT_FREE * 2 };
   const service = new RecordingService({
-    replayer: { survey: surveyFile, judge },
+    replayer: { survey: surveyFile, replay },
     maintenance: {
       scratchPath: (ending) => join(folder, `under-way.${ending}`),
       readArchive,
@@ -49,7 +49,7 @@ async function examine(service: RecordingService): Promise<string> {
   return path;
 }
 
-const untilCancelled: RecordingReplayer['judge'] = (_request, _progress, stop) =>
+const untilCancelled: RecordingReplayer['replay'] = (_request, _progress, stop) =>
   new Promise((_, reject) => {
     stop.addEventListener('abort', () => reject(new Error('cancelled')));
   });
@@ -85,10 +85,10 @@ test('starts no import whose temporary files would fill the disk', async () => {
 
 test('cancels an import when the disk fills, and gives that as the reason', async () => {
   const { service, disk } = serviceWith((request, progress, stop) => {
-    const judged = untilCancelled(request, progress, stop);
+    const replayed = untilCancelled(request, progress, stop);
     disk.freeBytes = KEPT_FREE - 1;
     progress({ share: 0.3, readings: 30 });
-    return judged;
+    return replayed;
   });
   await examine(service);
   service.startImport(START_MS, null, 'test');
@@ -134,7 +134,7 @@ test('leaves no timer that keeps its thread alive if the replay cannot start', a
     const request = {
       path,
       name: 'night.log',
-      folder: join(folder, 'judged'),
+      folder: join(folder, 'replay'),
       settings: defaultLineSettings(),
       alarmSettings: {},
       timeZone: 'UTC',

@@ -79,7 +79,7 @@ describe('requests by such links', () => {
     expect((await service.send('GET', '/api/state')).status).toBe(200);
   });
 
-  it('are counted anew each minute, for each address', () => {
+  it('are counted again each minute, for each address', () => {
     let nowMs = 0;
     const limit = new RequestLimit(2, () => nowMs);
     expect([1, 2, 3].map(() => limit.admits('a'))).toStrictEqual([true, true, false]);

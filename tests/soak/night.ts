@@ -7,7 +7,7 @@ import { type LiveListener, listenLive } from '../service/live-listener.ts';
 import { newDataFolder, type RunningService, startService, until } from '../service/running-service.ts';
 import { NightBoard } from './night-board.ts';
 
-/** What happened in a night, and what the service was told. */
+/** What happened in a night, and what was stated to the service. */
 export interface Night {
   readonly board: NightBoard;
   readonly dataFolder: string;

@@ -39,7 +39,7 @@ describe('the texts of the page People', () => {
   it('say of what a person is notified, and when', () => {
     const quiet = { from: '22:00', to: '06:30' };
     expect(filterText({ leastPriority: 'medium', quiet, wakeAboveBlobsPerHour: 1, tellWhenReady: true })).toBe(
-      'Medium and high priority; from 22:00 to 06:30 only what is worth getting up for, the rest afterwards. Woken for blobs: more than 1 an hour. Told when the strand is ready to wind.',
+      'Medium and high priority; from 22:00 to 06:30 only what is worth getting up for, the rest afterwards. Woken for blobs: more than 1 an hour. Notified when the strand is ready to wind.',
     );
   });
 

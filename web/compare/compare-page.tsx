@@ -30,10 +30,10 @@ export default function ComparePage({ groups }: { groups: Groups }) {
         <RunPicker chosen={groups.flat()} />
       </section>
     );
-  return <Beside groups={groups} />;
+  return <ComparisonOfRuns groups={groups} />;
 }
 
-function Beside({ groups }: { groups: Groups }) {
+function ComparisonOfRuns({ groups }: { groups: Groups }) {
   const [view, setView] = useState<ComparisonView | null>(null);
   const [problem, setProblem] = useState<ServiceProblem | null>(null);
   const printer = chosenPrinter.value;

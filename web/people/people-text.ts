@@ -49,7 +49,7 @@ export function filterText({ leastPriority, quiet, wakeAboveBlobsPerHour: blobs,
   const hours =
     quiet === null ? '' : `; from ${quiet.from} to ${quiet.to} only what is worth getting up for, the rest afterwards`;
   const worth = blobs === 0 ? 'every blob' : `more than ${blobs} an hour`;
-  return `${wants}${hours}. Woken for blobs: ${worth}.${tellWhenReady ? ' Told when the strand is ready to wind.' : ''}`;
+  return `${wants}${hours}. Woken for blobs: ${worth}.${tellWhenReady ? ' Notified when the strand is ready to wind.' : ''}`;
 }
 
 export function stateText(channel: ChannelView, nowMs: number): string {

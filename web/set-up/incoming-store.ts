@@ -21,7 +21,7 @@ export const incomingProblem = signal<ServiceProblem | null>(null);
 export const formerShape = signal<IncomingView['shape']>(null);
 /** Whether the proposal has stopped changing. */
 export const isSteady = signal(false);
-/** The lines are being recognised again after a new mapping, so what is missing cannot be told yet. */
+/** The lines are being recognised again after a new mapping, so what is missing is not known yet. */
 export const isSettling = signal(false);
 
 let settlesAtMs = 0;

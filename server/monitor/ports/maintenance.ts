@@ -70,8 +70,8 @@ export interface RecordMaintenance {
   saveRollingCheck(check: RollingCheck): void;
   /** At start, removes unfinished work of a killed process from the record, its folder and the backup folder. */
   removeLeftovers(backupFolder: string): Promise<void>;
-  /** Path for a temporary file on the disk of the record, or for a folder (`judged`). The caller creates and removes it. */
-  scratchPath(ending?: 'sqlite' | 'log' | 'judged'): string;
+  /** Path for a temporary file on the disk of the record, or for a folder (`replay`). The caller creates and removes it. */
+  scratchPath(ending?: 'sqlite' | 'log' | 'replay'): string;
   /** Size of the stored readings and summaries of a run, which is nearly the size of its archive. */
   runBytes(runId: number): number;
   /** Writes everything about an ended run to a new file. */

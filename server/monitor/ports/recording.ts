@@ -2,7 +2,7 @@ import type { Lot } from '../../entities/run.ts';
 import type { LogSurvey, UnusableLog } from '../../reading/log-survey.ts';
 import type { LineSettings } from '../../settings/line-settings.ts';
 
-/** How a recorded source is judged, in a separate record. */
+/** How a recorded source is replayed into a separate record. */
 export interface ReplaySettings {
   /** A folder for intermediate files; the caller removes it. */
   readonly folder: string;
@@ -14,7 +14,7 @@ export interface ReplaySettings {
   readonly startMs: number;
 }
 
-/** A recorded log to be judged as if its lines arrived live. */
+/** A recorded log to be replayed as if its lines arrived live. */
 export interface ReplayRequest extends ReplaySettings {
   readonly path: string;
   /** Name of the user's file: `night.log`. */
@@ -36,7 +36,7 @@ export interface ReplayedRecording extends RecordingProgress {
   readonly archives: readonly string[];
 }
 
-/** Examines and judges recorded logs, independently of the line being watched. */
+/** Examines and replays recorded logs, independently of the line being watched. */
 export interface RecordingReplayer {
   /**
    * Examines the beginning and the end of a file.
@@ -44,11 +44,11 @@ export interface RecordingReplayer {
    */
   survey(path: string, settings: LineSettings, changedMs: number | null): Promise<LogSurvey | UnusableLog>;
   /**
-   * Judges a log from its first to its last line in a separate record. No one is notified.
+   * Replays a log from its first to its last line in a separate record. No one is notified.
    * @param stop cancels it; the promise then rejects
    * @throws Problem `wrong-state` if the disk has no space
    */
-  judge(
+  replay(
     request: ReplayRequest,
     progress: (now: RecordingProgress) => void,
     stop: AbortSignal,

@@ -2,12 +2,13 @@ import { readdirSync, rmSync, statSync } from 'node:fs';
 import { join } from 'node:path';
 import { UNFINISHED_BACKUP } from './backup-list.ts';
 
-const TEMPORARY = /^under-way-.+\.(sqlite(-wal|-shm|-journal)?|log|judged)$/;
+/** `judged`: the name of `replay` in earlier versions. */
+const TEMPORARY = /^under-way-.+\.(sqlite(-wal|-shm|-journal)?|log|judged|replay)$/;
 /** A backup folder may be shared: a file that was changed more recently may be a backup that another service is making. */
 const UNCHANGED_FOR_MS = 600_000;
 
 /** A name for a temporary file or folder. Process ids would not do: in a container they are always the same. */
-export function temporaryName(unique: string, ending: 'sqlite' | 'log' | 'judged'): string {
+export function temporaryName(unique: string, ending: 'sqlite' | 'log' | 'replay'): string {
   return `under-way-${unique}.${ending}`;
 }
 

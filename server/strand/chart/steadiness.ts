@@ -1,7 +1,7 @@
 import { changeEvidence } from '../statistics/change-evidence.ts';
 import { longRunSpread } from '../statistics/long-run-spread.ts';
 
-/** steady: no more than chance. step: another level from one place on. creep: it moved all along. unknown: cannot be told. */
+/** steady: no more than chance. step: another level from one place on. creep: it moved all along. unknown: cannot be decided. */
 type SteadinessFinding = 'steady' | 'step' | 'creep' | 'unknown';
 
 /** The mean on both sides of a step, or at both ends of a creep. */

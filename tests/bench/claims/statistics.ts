@@ -112,19 +112,23 @@ function steadinessRows(): BenchRow[] {
     if (change !== null && Math.abs(change.index - 60) <= change.indexUncertainty) placed += 1;
     return finding === 'step';
   });
-  // The step that is told, and the one that really is found on four spools of five.
+  // The step that is reported, and the one that really is found on four spools of five.
   const visible = Object.entries(STEADY).flatMap(([name, steady]) => {
-    const told = seedsTo(100)
+    const reported = seedsTo(100)
       .map((seed) => steadinessChart(meansOf(steady(seed + 2000))).smallestStep ?? Number.NaN)
       .filter((mm) => mm > 0)
       .sort((a, b) => a - b);
-    const toldMm = told[told.length >> 1]!;
+    const reportedMm = reported[reported.length >> 1]!;
     const share = (mm: number) => shareOf(100, (seed) => unsteady(stepped(steady(seed + 3000), 0.5, mm)));
     const sizes = Array.from({ length: 24 }, (_, k) => 0.002 * 1.25 ** k);
     const enough = sizes.find((mm) => share(mm) >= 80) ?? Number.NaN;
     return [
       { what: `step in the middle found on 80 % of spools, ${name}`, value: enough, unit: 'mm' },
-      atLeast(`the smallest step that is told there, median ${toldMm.toFixed(3)} mm: found`, share(toldMm), 80),
+      atLeast(
+        `the smallest step that is reported there, median ${reportedMm.toFixed(3)} mm: found`,
+        share(reportedMm),
+        80,
+      ),
     ];
   });
   return [
@@ -237,8 +241,8 @@ function coverageRows(): BenchRow[] {
         key === 'sd' ? TIMES - withoutSd : TIMES,
       ),
     );
-    const told = `correlated over ${m} m: too short for an interval of the standard deviation, and told so`;
-    return [...rows, { what: told, value: (100 * withoutSd) / TIMES, unit: '%' }];
+    const reported = `correlated over ${m} m: too short for an interval of the standard deviation, and the page says so`;
+    return [...rows, { what: reported, value: (100 * withoutSd) / TIMES, unit: '%' }];
   });
 }
 const NAMES: Readonly<Record<string, string>> = {

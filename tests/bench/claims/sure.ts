@@ -187,22 +187,22 @@ function wrongReadings(half: string, seedOffset: number): BenchRow[] {
 }
 
 function noisyGauge(half: string, seedOffset: number): BenchRow[] {
-  let [others, told, km] = [0, 0, 0];
+  let [others, reported, km] = [0, 0, 0];
   const gauge: Gauge = { pitchMm: 0.7, noiseMm: 0.06, smoothing: 1, uncertaintyMm: 0.005 };
   for (let i = 0; i < 20; i++) {
     const random = Random.stream(2 * i + seedOffset, 'noisy');
     const found = sectionsOf(read(evenStrand(random), gauge, random, 100_000), gauge);
-    told += found.some(({ doubt }) => doubt === 'gaugeNoisy') ? 1 : 0;
+    reported += found.some(({ doubt }) => doubt === 'gaugeNoisy') ? 1 : 0;
     others += found.filter(({ kind }) => kind !== 'unknown').length;
     km += 0.1;
   }
   return [
     row(
-      `${half}: spools of 100 m by a gauge with σ = 0.06 mm told as that`,
-      (100 * told) / 20,
+      `${half}: spools of 100 m by a gauge with σ = 0.06 mm reported as noisy`,
+      (100 * reported) / 20,
       '%',
       '100',
-      told === 20,
+      reported === 20,
     ),
     row(`${half}: other sections on them`, others / km, '/km', '≤ 5', others / km <= 5),
   ];
@@ -247,7 +247,7 @@ function clippedRange(half: string, seedOffset: number): BenchRow[] {
       }
     const value = (100 * found) / all;
     return row(
-      `${half}: gauges whose range ends at ${endMm} mm told as blind, 5 blobs in 100 m`,
+      `${half}: gauges whose range ends at ${endMm} mm reported as blind, 5 blobs in 100 m`,
       value,
       '%',
       '≥ 95',
@@ -277,7 +277,7 @@ function dust(half: string, seedOffset: number): BenchRow[] {
       }
   const value = (100 * found) / all;
   return [
-    row(`${half}: dust of 0.06 mm told as a shift of the gauge`, value, '%', '≥ 95', value >= 95),
+    row(`${half}: dust of 0.06 mm reported as a shift of the gauge`, value, '%', '≥ 95', value >= 95),
     row(`${half}: sound strand discarded behind it`, discards, 'sections', 'none', discards === 0),
   ];
 }

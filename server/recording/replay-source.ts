@@ -24,7 +24,7 @@ export interface JudgedSource {
  * another installation.
  * @param title source title of the runs
  */
-export async function judgeSource(
+export async function replaySource(
   source: Source,
   title: string,
   { folder, settings, alarmSettings, startMs, timeZone }: ReplaySettings,
