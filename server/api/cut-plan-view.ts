@@ -4,17 +4,17 @@ import type { CutPlan } from '../strand/plan/cut-plan.ts';
 
 /** The cut list as the API returns it: steps still to do, cuts made and the resulting coils. */
 export function cutPlanView(judged: Judgement, plan: CutPlan) {
-  const { on, verdict } = judged;
+  const { woundSpool, verdict } = judged;
   return {
     ...plan,
-    spoolId: on.spool.id,
-    name: on.name,
+    spoolId: woundSpool.spool.id,
+    name: woundSpool.name,
     printer: printerIn(judged),
-    choices: on.choices,
+    choices: woundSpool.choices,
     shortestMm: judged.choices.shortestMm,
-    countError: countErrorOn(on),
+    countError: countErrorOn(woundSpool),
     coils: plan.coils.map(coilView),
-    done: on.cuts.flatMap((cut, i) => {
+    done: woundSpool.cuts.flatMap((cut, i) => {
       const piece = plan.donePieces[i];
       return piece === undefined ? [] : [{ ...cut, ...piece }];
     }),

@@ -15,27 +15,27 @@ export function judgementView<Mass>(
   examination: Examination,
   also: { readonly advice: readonly Advice[]; readonly jam: JamOnSpool; readonly mass: Mass },
 ) {
-  const { on, by, limits, verdict } = judged;
+  const { woundSpool, by, limits, verdict } = judged;
   const { statistics, flow } = examination;
   const frame = frameOf(judged);
   const reasons = figureReasons(statistics?.tolerance.within ?? null, limits.toleranceMm, flow);
   return {
-    spoolId: on.spool.id,
-    name: on.name,
-    winding: isWinding(on),
+    spoolId: woundSpool.spool.id,
+    name: woundSpool.name,
+    winding: isWinding(woundSpool),
     judgedBy: by.kind,
     printer: by.kind === 'printer' ? by.printer : null,
     printerName: judged.printerName,
     limits,
     woundMm: judged.woundMm,
-    woundUncertaintyMm: judged.woundMm * on.scale.share,
-    lengthScale: lengthScaleView(on.correction),
+    woundUncertaintyMm: judged.woundMm * woundSpool.scale.share,
+    lengthScale: lengthScaleView(woundSpool.correction),
     sampling: { readings: examination.readings, meanPitchMm: examination.meanPitchMm },
     sections: judged.sections.map((section) => sectionView(section, frame, null)),
     totals: judged.totals,
     verdict: verdict && { ...verdict, reasons: [...verdict.reasons, ...reasons] },
     warnings: judged.warnings,
-    figuresToMm: positionMm(on, examination.toGaugeMm),
+    figuresToMm: positionMm(woundSpool, examination.toGaugeMm),
     flow,
     jam: also.jam,
     statistics: statisticsView(examination),
@@ -48,8 +48,8 @@ export function lengthScaleView(correction: LengthCorrection | null) {
   return { ...lengthScaleOf(correction), measured: correction };
 }
 
-function adviceView(advice: Advice, { on }: Judgement) {
-  const trueMm = (gaugeMm: number | null) => (gaugeMm === null ? null : positionMm(on, gaugeMm));
+function adviceView(advice: Advice, { woundSpool }: Judgement) {
+  const trueMm = (gaugeMm: number | null) => (gaugeMm === null ? null : positionMm(woundSpool, gaugeMm));
   return { ...advice, fromMm: trueMm(advice.fromMm), toMm: trueMm(advice.toMm) };
 }
 

@@ -86,7 +86,7 @@ export class RecordViews {
   }
 
   async #spoolOf(judged: Judgement): Promise<SpoolDetail> {
-    const { run } = judged.on;
+    const { run } = judged.woundSpool;
     const now = this.#now(run.id);
     return {
       spool: spoolView(judged),
@@ -103,7 +103,7 @@ export class RecordViews {
     const version = JSON.stringify([
       run.note,
       run.lot,
-      spools.ofRun(run).map((on) => judge.versionByNight(on)),
+      spools.ofRun(run).map((woundSpool) => judge.versionAsWound(woundSpool)),
       reader.unreadableRows(run.id),
     ]);
     const known = this.#ended.get(run.id);
@@ -115,7 +115,7 @@ export class RecordViews {
 
   async #judgedRun(run: Run): Promise<JudgedRun> {
     const { spools, judge, reader } = this.#parts;
-    const judged = await Promise.all(spools.ofRun(run).map((on) => judge.judgeByNight(on)));
+    const judged = await Promise.all(spools.ofRun(run).map((woundSpool) => judge.judgeAsWound(woundSpool)));
     const journal = reader.alarmJournal(run.id);
     const raised = journal.flatMap(({ what, alarm }) => (what === 'raised' ? [alarm] : []));
     const troubles = troublesWhile(judged, raised);
@@ -134,8 +134,8 @@ export class RecordViews {
 function dismissedOn(judged: Judgement): SpoolDetail['dismissed'] {
   return dismissedSections(judged).map(({ fromMm, toMm, ...section }) => ({
     ...section,
-    spoolId: judged.on.spool.id,
-    fromSpoolMm: positionMm(judged.on, fromMm),
-    toSpoolMm: positionMm(judged.on, toMm),
+    spoolId: judged.woundSpool.spool.id,
+    fromSpoolMm: positionMm(judged.woundSpool, fromMm),
+    toSpoolMm: positionMm(judged.woundSpool, toMm),
   }));
 }

@@ -39,7 +39,7 @@ export function massView(
 ): MassView {
   // Assume the nominal diameter until something has been measured.
   const strandMm = meanDiameterMm ?? judged.limits.nominalMm;
-  const { densityGPerCm3 } = judged.on.settings;
+  const { densityGPerCm3 } = judged.woundSpool.settings;
   const grams = gramsOfLength(judged.woundMm, strandMm, densityGPerCm3);
   const going = paceOf(reelCapacity(reelShapeOf(settings), strandMm, densityGPerCm3), judged, strandMm, speed);
   return {
@@ -49,7 +49,7 @@ export function massView(
     densityGPerCm3,
     metresPerKilogram: lengthOfGrams(1000, strandMm, densityGPerCm3) / 1000,
     gramsPerHour: speed === null ? null : going.gramsPerHour,
-    timeToFullS: isWinding(judged.on) && speed?.now === true ? going.timeToFullS : null,
+    timeToFullS: isWinding(judged.woundSpool) && speed?.now === true ? going.timeToFullS : null,
     remainingMm: going.remainingMm,
     remainingGrams: going.remainingGrams,
   };
@@ -68,7 +68,7 @@ export function reelView(
   const reel = reelShapeOf(source.settings);
   const strandMm = judged.meanDiameterMm ?? judged.limits.nominalMm;
   checkReel(reel, strandMm);
-  const { densityGPerCm3 } = judged.on.settings;
+  const { densityGPerCm3 } = judged.woundSpool.settings;
   const { woundMm } = judged;
   const capacity = reelCapacity(reel, strandMm, densityGPerCm3);
   const going = paceOf(capacity, judged, strandMm, source.speed);
@@ -80,7 +80,7 @@ export function reelView(
     along === null ? placeOnReel(reel, strandMm, positionMm) : placeAtTurns(reel, strandMm, turnsAt(along, positionMm));
   const placeAt = (positionMm: number) => {
     const place = placeOf(positionMm);
-    const rough = roughPlace(reel, strandMm, positionMm, woundMm, judged.on.scale.share);
+    const rough = roughPlace(reel, strandMm, positionMm, woundMm, judged.woundSpool.scale.share);
     const counts = along !== null;
     return {
       positionMm,
@@ -111,7 +111,7 @@ export function reelView(
     remainingMm: going.remainingMm,
     remainingGrams: going.remainingGrams,
     gramsPerHour: source.speed === null ? null : going.gramsPerHour,
-    timeToFullS: isWinding(judged.on) && source.speed?.now === true ? going.timeToFullS : null,
+    timeToFullS: isWinding(judged.woundSpool) && source.speed?.now === true ? going.timeToFullS : null,
     at: source.atMm === null ? null : placeAt(source.atMm),
     placesFrom: along === null ? 'length' : 'turnCounter',
     turnsAlong: along === null ? null : thinned(along),
@@ -137,7 +137,7 @@ export function reelView(
         path: crossSection(reel, strandMm, placeOf(fromMm), placeOf(toMm)),
       };
     }),
-    lengthScale: lengthScaleView(judged.on.correction),
+    lengthScale: lengthScaleView(judged.woundSpool.correction),
   };
 }
 
@@ -175,10 +175,10 @@ function crossSection(
   return bars;
 }
 
-function paceOf(capacity: ReelCapacity, { woundMm, on }: Judgement, strandMm: number, speed: Speed | null) {
+function paceOf(capacity: ReelCapacity, { woundMm, woundSpool }: Judgement, strandMm: number, speed: Speed | null) {
   return pace(capacity, woundMm, {
     speedMmPerS: speed?.mmPerS ?? 0,
     diameterMm: strandMm,
-    densityGPerCm3: on.settings.densityGPerCm3,
+    densityGPerCm3: woundSpool.settings.densityGPerCm3,
   });
 }

@@ -10,16 +10,16 @@ const COLUMNS_MAX = 4000;
 export class SpoolSignals {
   readonly #samples: SampleReader;
   readonly #runId: number;
-  readonly #on: WoundSpool;
+  readonly #woundSpool: WoundSpool;
   /** Gauge lengths while this spool was at the winder. */
   readonly #winderStartMm: number;
   readonly #winderEndMm: number;
 
-  constructor(samples: SampleReader, on: WoundSpool) {
-    const { fromMm, toMm } = gaugeSpanWhileWound(on);
+  constructor(samples: SampleReader, woundSpool: WoundSpool) {
+    const { fromMm, toMm } = gaugeSpanWhileWound(woundSpool);
     this.#samples = samples;
-    this.#runId = on.run.id;
-    this.#on = on;
+    this.#runId = woundSpool.run.id;
+    this.#woundSpool = woundSpool;
     this.#winderStartMm = fromMm;
     this.#winderEndMm = toMm;
   }
@@ -38,8 +38,8 @@ export class SpoolSignals {
     const values = window.gaugeMm.flatMap((gaugeMm, i) => {
       const count = min[i] ?? null;
       if (gaugeMm === null || count === null) return [];
-      const atWinderMm = gaugeMm - this.#on.settings.gaugeToWinderMm;
-      return [{ positionMm: spoolPositionMm(atWinderMm, strandOn(this.#on)), count }];
+      const atWinderMm = gaugeMm - this.#woundSpool.settings.gaugeToWinderMm;
+      return [{ positionMm: spoolPositionMm(atWinderMm, strandOn(this.#woundSpool)), count }];
     });
     if (values.length === 0) return null;
     return { positionMm: values.map(({ positionMm }) => positionMm), count: values.map(({ count }) => count) };

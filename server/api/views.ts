@@ -29,22 +29,23 @@ export interface SpoolFrame extends StrandOnWinder {
   readonly endGaugeMm: number | null;
 }
 
-export function frameOf({ on }: Pick<Judgement, 'on'>): SpoolFrame {
-  return { ...strandOn(on), spoolId: on.spool.id, endGaugeMm: on.endGaugeMm };
+export function frameOf({ woundSpool }: Pick<Judgement, 'woundSpool'>): SpoolFrame {
+  return { ...strandOn(woundSpool), spoolId: woundSpool.spool.id, endGaugeMm: woundSpool.endGaugeMm };
 }
 
 /** Clips the section to the spool; positions on the spool are true lengths. */
-export function sectionView(section: Section, on: SpoolFrame | null, now: NowAtGauge | null): SectionView {
+export function sectionView(section: Section, frame: SpoolFrame | null, now: NowAtGauge | null): SectionView {
   const trueMm = (gaugeMm: number | null): number | null => {
-    if (on === null || gaugeMm === null) return null;
+    if (frame === null || gaugeMm === null) return null;
     // Statements may reach beyond the end, if a crash lost the readings there; clipping would hide them.
-    const endMm = section.origin === 'measured' && on.endGaugeMm !== null ? on.endGaugeMm : Number.POSITIVE_INFINITY;
-    return Math.max(0, spoolPositionMm(Math.min(endMm, gaugeMm), on));
+    const endMm =
+      section.origin === 'measured' && frame.endGaugeMm !== null ? frame.endGaugeMm : Number.POSITIVE_INFINITY;
+    return Math.max(0, spoolPositionMm(Math.min(endMm, gaugeMm), frame));
   };
   const outerMm = (positionMm: number | null): number | null =>
-    on === null || on.endGaugeMm === null || positionMm === null
+    frame === null || frame.endGaugeMm === null || positionMm === null
       ? null
-      : spoolPositionMm(on.endGaugeMm, on) - positionMm;
+      : spoolPositionMm(frame.endGaugeMm, frame) - positionMm;
   const [fromMm, toMm] = [trueMm(section.fromMm), trueMm(section.toMm)];
   const reachesIn =
     now === null ? null : reachesWinderInS(section.fromMm, now.gaugeMm, now.gaugeToWinderMm, now.speedMmPerS);
@@ -52,7 +53,7 @@ export function sectionView(section: Section, on: SpoolFrame | null, now: NowAtG
     ...section,
     doubt: section.doubt ?? null,
     decision: section.decision ?? null,
-    spoolId: on?.spoolId ?? null,
+    spoolId: frame?.spoolId ?? null,
     fromGaugeMm: section.fromMm,
     toGaugeMm: section.toMm,
     fromSpoolMm: fromMm,
@@ -79,15 +80,15 @@ function suppressionView({ before: _before, ...suppression }: Suppression): NonN
 }
 
 export function spoolView(judged: Judgement): SpoolView {
-  const { on, totals, plan, kept, verdict } = judged;
-  const { spool, scale, settings } = on;
+  const { woundSpool, totals, plan, kept, verdict } = judged;
+  const { spool, scale, settings } = woundSpool;
   const cutOffMm = plan?.donePieces.reduce((most, piece) => Math.max(most, piece.toOuterMm), 0) ?? 0;
   return {
     ...spool,
     ...totals,
-    name: on.name,
+    name: woundSpool.name,
     lengthFactor: scale.factor,
-    cutOuts: [...on.cutOuts],
+    cutOuts: [...woundSpool.cutOuts],
     woundMm: judged.woundMm,
     cutOffMm: Math.min(judged.woundMm, cutOffMm),
     isCut: isCut(plan),
@@ -98,7 +99,7 @@ export function spoolView(judged: Judgement): SpoolView {
     limitsChanged: settings.limitsChanged,
     kept,
     verdict: verdict as VerdictView | null,
-    choices: { ...on.choices, prints: [...on.choices.prints] },
+    choices: { ...woundSpool.choices, prints: [...woundSpool.choices.prints] },
   };
 }
 
@@ -120,7 +121,9 @@ function isBlob({ kind, doubt }: Section): boolean {
 /** What went wrong with heat, gauge, cable or strand while strand was wound. What cannot harm it is left out. */
 export function troublesWhile(judged: readonly Judgement[], raised: readonly Alarm[]): Trouble[] {
   const wasWound = (atMs: number) =>
-    judged.some(({ on: { spool } }) => spool.startedMs <= atMs && atMs <= (spool.endedMs ?? Number.POSITIVE_INFINITY));
+    judged.some(
+      ({ woundSpool: { spool } }) => spool.startedMs <= atMs && atMs <= (spool.endedMs ?? Number.POSITIVE_INFINITY),
+    );
   return raised
     .filter(({ type, priority }) => {
       const { group } = CATALOGUE[type];
@@ -162,8 +165,8 @@ export function runView(
     worstMm: peaks.length === 0 ? null : Math.max(...peaks),
     verdict: verdictOfRun(
       run.endedMs === null,
-      judged.map(({ on, woundMm, totals, verdict, sections, plan }) => ({
-        ordinal: on.spool.ordinal,
+      judged.map(({ woundSpool, woundMm, totals, verdict, sections, plan }) => ({
+        ordinal: woundSpool.spool.ordinal,
         woundMm,
         unknownMm: totals.unknownMm,
         fitness: verdict?.fitness ?? null,

@@ -118,7 +118,7 @@ describe('a section as a printer shows it', () => {
           let printer = 0;
           const stated = () => reader.statedSections(run.id);
           const judge = async () => {
-            const on = wound({
+            const woundSpool = wound({
               run: { ...RUN, id: run.id },
               spool: { ...SPOOL, startGaugeMm: 0, endGaugeMm: END_MM },
               startGaugeMm: 0,
@@ -130,7 +130,7 @@ describe('a section as a printer shows it', () => {
             const basis = printer === 0 ? 'recorded' : 'readings';
             const sections = byPrinter[printer]!;
             const suppression = { shortestCoilMm: 5000, meanDiameterMm: null };
-            return judgementOf(on, { kind: 'run' }, USUAL_LIMITS, { basis, sections }, suppression);
+            return judgementOf(woundSpool, { kind: 'run' }, USUAL_LIMITS, { basis, sections }, suppression);
           };
           const clock = () => clockMs;
           const service = new SectionService({ writer, reader, judge: { judge }, clock, changed: () => {} });

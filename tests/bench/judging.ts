@@ -45,10 +45,16 @@ export async function benchJudging(): Promise<BenchRow[]> {
   analysis.add(columns);
   const judged = (one: AnalysedSpool) => {
     const { found } = analysis.examine(one);
-    const on = wound({ startGaugeMm: one.startGaugeMm, endGaugeMm: one.endGaugeMm });
+    const woundSpool = wound({ startGaugeMm: one.startGaugeMm, endGaugeMm: one.endGaugeMm });
     const rest = { shortestCoilMm: 5000, meanDiameterMm: 1.75 };
     return jamOnSpool(
-      judgementOf(on, { kind: 'printer', printer: PRINTER }, one.limits, { basis: 'readings', sections: found }, rest),
+      judgementOf(
+        woundSpool,
+        { kind: 'printer', printer: PRINTER },
+        one.limits,
+        { basis: 'readings', sections: found },
+        rest,
+      ),
       10_000,
       0.7,
     );

@@ -126,7 +126,10 @@ describe('a line that stood still, with other strand possible since', () => {
     line.store.samples.flush();
     const judgement = await spoolParts(line).judge.judge(spool.id);
     expect(judgement.sections.map(({ kind }) => kind)).toContain('blob');
-    expect(judgement.on.endGaugeMm - judgement.on.startGaugeMm).toBeCloseTo(line.monitor.woundMm(spool), 0);
+    expect(judgement.woundSpool.endGaugeMm - judgement.woundSpool.startGaugeMm).toBeCloseTo(
+      line.monitor.woundMm(spool),
+      0,
+    );
   });
 
   it('starts a new spool unless a user continues the old one', () => {

@@ -97,8 +97,8 @@ describe('a blob that was cut out before the winder', () => {
     expect(coil!.toMm).toBeGreaterThan(secondMm - 60);
     expect(judged.warnings.join()).toContain('joint');
 
-    const on = spools.wound(1);
-    const range = { ...strandOn(on), name: on.name, runId: 1, endGaugeMm: on.endGaugeMm };
+    const woundSpool = spools.wound(1);
+    const range = { ...strandOn(woundSpool), name: woundSpool.name, runId: 1, endGaugeMm: woundSpool.endGaugeMm };
     let csv = '';
     for await (const bytes of exportSpool(line.store.columns, range, 'csv')) csv += Buffer.from(bytes).toString();
     const rows = csv.trim().split('\n');
@@ -108,7 +108,7 @@ describe('a blob that was cut out before the winder', () => {
     expect(Number(last[at])).toBeCloseTo(wholeMm - 300, 0);
 
     // The winder's turns are at the same places as its count says.
-    const counter = (await new SpoolSignals(line.store.columns, on).counter('turns'))!;
+    const counter = (await new SpoolSignals(line.store.columns, woundSpool).counter('turns'))!;
     const firstTurn = counter.count[0]!;
     for (const [i, turns] of counter.count.entries()) {
       const turnedMm = ((turns ?? 0) - (firstTurn ?? 0)) * 200;
@@ -119,7 +119,7 @@ describe('a blob that was cut out before the winder', () => {
   it('makes a spool with one blob fit, and not fit again once it is undone', async () => {
     feed(4300, 5300);
     const { decisions, judge } = services();
-    const whole = woundMm((await judge.judge(1)).on);
+    const whole = woundMm((await judge.judge(1)).woundSpool);
     const { section } = decisions.cutOut(1, blobId(3300), 120, 'Kim');
     const grams = live().spool!.woundG;
     expect((await judge.judge(1)).verdict!.fitness).toBe('fit');
@@ -129,7 +129,7 @@ describe('a blob that was cut out before the winder', () => {
     expect(live().spool!.woundG).toBeGreaterThan(grams);
     const again = await judge.judge(1);
     expect(again.verdict!.fitness).not.toBe('fit');
-    expect(woundMm(again.on)).toBeCloseTo(whole, 6);
+    expect(woundMm(again.woundSpool)).toBeCloseTo(whole, 6);
     expect(() => decisions.undo(1, section.id, 'Kim')).toThrow('someone undid it on another page');
   });
 

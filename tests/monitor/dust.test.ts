@@ -28,7 +28,7 @@ it('takes back a sure blob, live and judged again, once the jump before it turns
   line.store.tick(Date.now());
   const { judge, spools } = spoolParts(line);
   const id = line.monitor.snapshot().spool?.id ?? 0;
-  for (const { sections } of [await judge.judge(id), await judge.judgeByNight(spools.wound(id))])
+  for (const { sections } of [await judge.judge(id), await judge.judgeAsWound(spools.wound(id))])
     expect(sections.filter(({ kind }) => kind === 'blob')).toMatchObject([
       { verdict: 'doubtful', doubt: 'gaugeShifted' },
     ]);

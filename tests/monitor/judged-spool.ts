@@ -64,7 +64,7 @@ export function blob(ordinal: number, fromMm: number, toMm: number): MeasuredSec
 
 /** Judged by the limits of its winding, with the recorded sections. */
 export function judged(more: Partial<WoundSpool> = {}, basis: Found['basis'] = 'recorded'): Judgement {
-  const on = wound(more);
-  const found = { basis, sections: on.recorded };
-  return judgementOf(on, { kind: 'run' }, USUAL_LIMITS, found, { shortestCoilMm: 5000, meanDiameterMm: null });
+  const woundSpool = wound(more);
+  const found = { basis, sections: woundSpool.recorded };
+  return judgementOf(woundSpool, { kind: 'run' }, USUAL_LIMITS, found, { shortestCoilMm: 5000, meanDiameterMm: null });
 }

@@ -43,7 +43,7 @@ describe('the judgement of a spool', () => {
   });
 
   it('gives no verdict for other limits after readings were deleted', () => {
-    const { verdict, warnings } = judged({ recorded: [blob(1, 5000, 5020)] }, 'night');
+    const { verdict, warnings } = judged({ recorded: [blob(1, 5000, 5020)] }, 'otherLimits');
     expect(verdict).toMatchObject({
       fitness: 'unknown',
       sentence: expect.stringContaining('its single readings were deleted'),

@@ -78,34 +78,37 @@ describe('a length counter and a speed that contradict each other', () => {
     expect(liveView(line.monitor, 'test', []).lengthJumps).toBe(40);
   });
 
-  it.each(['readings', 'night'] as const)('leave a warning on the spool, judged by its %s', async (basis) => {
-    watch();
-    line.monitor.setStage('winding', 'Ada');
-    feed(60, 1);
-    feed(2, 1, (i) => (i > 50 && i < 60 ? 2.2 : 1.75));
-    feed(600, 1);
-    feed(300, 0.5);
-    feed(600, 1);
-    const id = line.monitor.snapshot().spool?.id ?? 0;
-    line.store.tick(Date.now());
-    const { judge, spools } = spoolParts(line);
-    const judgement = basis === 'night' ? await judge.judgeByNight(spools.wound(id)) : await judge.judge(id);
-    const [doubt] = judgement.lengthDoubts;
-    expect(judgement.lengthDoubts).toHaveLength(1);
-    // 300 s at 35 mm/s, of which half were counted.
-    expect(doubt?.offMm).toBeGreaterThan(4800);
-    expect(doubt?.offMm).toBeLessThan(5800);
-    expect(judgement.warnings).toContainEqual(expect.stringContaining('the length counter and the speed disagreed'));
-    const examination = await judge.examine(judgement);
-    const { settings } = line.monitor;
-    const setUp = { parts: lineParts(settings, null), optics: gaugeOptics(settings) };
-    expect(adviceOnSpool(examination, judgement.lengthDoubts, judgement.limits, setUp)).toContainEqual(
-      expect.objectContaining({ kind: 'lengthContradicted', fromMm: doubt?.fromMm, toMm: doubt?.toMm }),
-    );
-    const blob = judgement.sections.find(({ kind }) => kind === 'blob');
-    const [first] = judgement.plan?.steps ?? [];
-    const blobMm = (blob?.toMm ?? 0) - judgement.on.startGaugeMm;
-    expect(blobMm).toBeGreaterThan(60_000 / 35);
-    expect((first?.fromMm ?? 0) - blobMm).toBeGreaterThan(doubt?.offMm ?? 0);
-  });
+  it.each(['a printer', 'the run'] as const)(
+    'leave a warning on the spool, judged by the limits of %s',
+    async (limitsOf) => {
+      watch();
+      line.monitor.setStage('winding', 'Ada');
+      feed(60, 1);
+      feed(2, 1, (i) => (i > 50 && i < 60 ? 2.2 : 1.75));
+      feed(600, 1);
+      feed(300, 0.5);
+      feed(600, 1);
+      const id = line.monitor.snapshot().spool?.id ?? 0;
+      line.store.tick(Date.now());
+      const { judge, spools } = spoolParts(line);
+      const judgement = limitsOf === 'the run' ? await judge.judgeAsWound(spools.wound(id)) : await judge.judge(id);
+      const [doubt] = judgement.lengthDoubts;
+      expect(judgement.lengthDoubts).toHaveLength(1);
+      // 300 s at 35 mm/s, of which half were counted.
+      expect(doubt?.offMm).toBeGreaterThan(4800);
+      expect(doubt?.offMm).toBeLessThan(5800);
+      expect(judgement.warnings).toContainEqual(expect.stringContaining('the length counter and the speed disagreed'));
+      const examination = await judge.examine(judgement);
+      const { settings } = line.monitor;
+      const setUp = { parts: lineParts(settings, null), optics: gaugeOptics(settings) };
+      expect(adviceOnSpool(examination, judgement.lengthDoubts, judgement.limits, setUp)).toContainEqual(
+        expect.objectContaining({ kind: 'lengthContradicted', fromMm: doubt?.fromMm, toMm: doubt?.toMm }),
+      );
+      const blob = judgement.sections.find(({ kind }) => kind === 'blob');
+      const [first] = judgement.plan?.steps ?? [];
+      const blobMm = (blob?.toMm ?? 0) - judgement.woundSpool.startGaugeMm;
+      expect(blobMm).toBeGreaterThan(60_000 / 35);
+      expect((first?.fromMm ?? 0) - blobMm).toBeGreaterThan(doubt?.offMm ?? 0);
+    },
+  );
 });

@@ -19,7 +19,7 @@ it('does not cache a spool while its run continues, because its last second may 
       return { stretches: [], tally: null };
     }) as unknown as SpoolJudge['ask'],
   };
-  const spools: Partial<SpoolRepository> = { ofRun: () => [judgement.on] };
+  const spools: Partial<SpoolRepository> = { ofRun: () => [judgement.woundSpool] };
   const reader: Partial<RecordReader> = { alarmJournal: () => [] };
   const samples: Partial<SampleReader> = {
     window: async () => ({ axis: 'length', from: 0, to: 0, count: [], timeMs: [], gaugeMm: [], signals: {} }),

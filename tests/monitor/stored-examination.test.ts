@@ -155,7 +155,7 @@ describe('the examination of a spool', () => {
     const answers = () =>
       once(async (judge) => {
         const judged = await judge.judge(1);
-        const night = await judge.judgeByNight(judged.on);
+        const night = await judge.judgeAsWound(judged.woundSpool);
         return [facts(judged), await judge.examine(judged), await judge.examine(night)];
       });
     const before = await answers();

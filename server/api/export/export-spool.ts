@@ -40,9 +40,9 @@ async function* rowsOf(
 function withoutCutOut(columns: SampleColumns, { cutOuts }: ExportRange): SampleColumns {
   const { timeMs, gaugeMm, values } = columns;
   if (!gaugeMm.some((mm) => isCutOut(mm, cutOuts))) return columns;
-  const on = (column: Float64Array) => column.filter((_, i) => !isCutOut(gaugeMm[i]!, cutOuts));
-  const left = Object.entries(values).map(([name, column]) => [name, on(column)] as const);
-  return { timeMs: on(timeMs), gaugeMm: on(gaugeMm), values: Object.fromEntries(left) };
+  const woundSpool = (column: Float64Array) => column.filter((_, i) => !isCutOut(gaugeMm[i]!, cutOuts));
+  const left = Object.entries(values).map(([name, column]) => [name, woundSpool(column)] as const);
+  return { timeMs: woundSpool(timeMs), gaugeMm: woundSpool(gaugeMm), values: Object.fromEntries(left) };
 }
 
 /** Splits the spool into ranges of gauge length with about `rows` readings each; each reading is in exactly one piece. */

@@ -16,9 +16,10 @@ export interface CutPlanParts {
 /** What to cut out, what was cut, the resulting coils, and whether a print fits one of them. */
 export function cutPlanRoutes(api: Api, { judge, cuts }: CutPlanParts): void {
   /** @throws Problem `wrong-state` if the spool is empty */
-  const cutListOf = ({ on, plan, verdict }: Judgement) => {
-    requireStrand(on);
-    if (plan === null || verdict === null) throw new TypeError(`Spool ${on.name} was judged without a cut list.`);
+  const cutListOf = ({ woundSpool, plan, verdict }: Judgement) => {
+    requireStrand(woundSpool);
+    if (plan === null || verdict === null)
+      throw new TypeError(`Spool ${woundSpool.name} was judged without a cut list.`);
     return { plan, verdict };
   };
   const viewOf = (judged: Judgement) => cutPlanView(judged, cutListOf(judged).plan);
@@ -86,10 +87,10 @@ export function cutPlanRoutes(api: Api, { judge, cuts }: CutPlanParts): void {
       metres !== undefined ? { amount: metres, unit: 'metres' } : { amount: grams ?? 0, unit: 'grams' },
       {
         diameterMm: judged.limits.nominalMm,
-        densityGPerCm3: judged.on.settings.densityGPerCm3,
+        densityGPerCm3: judged.woundSpool.settings.densityGPerCm3,
       },
     );
-    const caution = fitCaution(verdict, isWinding(judged.on), clean.length < plan.coils.length);
+    const caution = fitCaution(verdict, isWinding(judged.woundSpool), clean.length < plan.coils.length);
     return { ...fit, combination: fit.together, fits: fit.coil !== null, fitness: verdict.fitness, caution };
   });
 }

@@ -21,9 +21,9 @@ export interface ExportParts {
 /** The readings of a spool or a run as files for other programs. */
 export function exportRoutes(api: Api, { spools, samples }: ExportParts): void {
   serve(api, 'GET /api/spools/:id/export', ({ params, query: { format } }, reply) => {
-    const on = spools.wound(params.id);
-    const { run, name, endGaugeMm } = on;
-    const range = { ...strandOn(on), name, runId: run.id, endGaugeMm };
+    const woundSpool = spools.wound(params.id);
+    const { run, name, endGaugeMm } = woundSpool;
+    const range = { ...strandOn(woundSpool), name, runId: run.id, endGaugeMm };
     const pieces = exportSpool(samples, range, format);
     reply.type(MEDIA_TYPES[format]).header('content-disposition', `attachment; filename="${name}.${format}"`);
     return Readable.from(pieces, { objectMode: false });

@@ -24,17 +24,22 @@ export interface JudgementParts {
 
 /** The judgement of a spool, its control chart, periodic faults and places, and the correction of its length. */
 export function judgementRoutes(api: Api, { spools, judge, lengths, monitor, samples }: JudgementParts): void {
-  const whileWound = (on: WoundSpool) => new SpoolSignals(samples, on);
+  const whileWound = (woundSpool: WoundSpool) => new SpoolSignals(samples, woundSpool);
 
   serve(api, 'GET /api/spools/:id/judgement', async ({ params: { id }, query: { by, printMetres } }) => {
-    const judged = by === 'run' ? await judge.judgeByNight(spools.wound(id)) : await judge.judge(id);
-    const { on, limits } = judged;
+    const judged = by === 'run' ? await judge.judgeAsWound(spools.wound(id)) : await judge.judge(id);
+    const { woundSpool, limits } = judged;
     const examination = await judge.examine(judged);
     const advice = adviceOnSpool(examination, judged.lengthDoubts, limits, {
-      parts: lineParts(monitor.settings, await whileWound(on).mean('rpm')),
+      parts: lineParts(monitor.settings, await whileWound(woundSpool).mean('rpm')),
       optics: gaugeOptics(monitor.settings),
     });
-    const mass = massView(judged, await judge.meanDiameterMm(on), monitor.settings, speedOf(monitor, on));
+    const mass = massView(
+      judged,
+      await judge.meanDiameterMm(woundSpool),
+      monitor.settings,
+      speedOf(monitor, woundSpool),
+    );
     return judgementView(judged, examination, {
       advice,
       jam: jamOnSpool(judged, printMetres * 1000, examination.meanPitchMm),
@@ -48,15 +53,15 @@ export function judgementRoutes(api: Api, { spools, judge, lengths, monitor, sam
   });
 
   serve(api, 'GET /api/spools/:id/spectrum', async ({ params, query }) => {
-    const on = spools.wound(params.id);
-    const parts = lineParts(monitor.settings, await whileWound(on).mean('rpm'));
-    const found = await judge.ask({ on, limits: on.settings.limits }, 'spectrum', { parts });
+    const woundSpool = spools.wound(params.id);
+    const parts = lineParts(monitor.settings, await whileWound(woundSpool).mean('rpm'));
+    const found = await judge.ask({ woundSpool, limits: woundSpool.settings.limits }, 'spectrum', { parts });
     return spectrumView(found, query.axis);
   });
 
   serve(api, 'GET /api/spools/:id/reel', async ({ params, query: { at } }) => {
     const judged = await judge.judge(params.id);
-    const { on } = judged;
+    const { woundSpool } = judged;
     if (at !== undefined && !(at >= 0 && at <= judged.woundMm + 1)) {
       throw new Problem(
         'bad-place',
@@ -67,8 +72,8 @@ export function judgementRoutes(api: Api, { spools, judge, lengths, monitor, sam
     }
     return reelView(judged, {
       settings: monitor.settings,
-      speed: speedOf(monitor, on),
-      counter: await whileWound(on).counter('turns'),
+      speed: speedOf(monitor, woundSpool),
+      counter: await whileWound(woundSpool).counter('turns'),
       atMm: at ?? null,
     });
   });
@@ -87,13 +92,13 @@ export function judgementRoutes(api: Api, { spools, judge, lengths, monitor, sam
 }
 
 /** null = no speed is known, because nothing was wound. */
-function speedOf(monitor: LineMonitor, on: WoundSpool): Speed | null {
-  const { spool } = on;
+function speedOf(monitor: LineMonitor, woundSpool: WoundSpool): Speed | null {
+  const { spool } = woundSpool;
   const snapshot = monitor.snapshot();
   if (snapshot.spool?.id === spool.id && snapshot.last !== null)
     return { mmPerS: snapshot.last.speedMmPerS, now: true };
-  if (spool.endedMs === null || isWinding(on)) return null;
+  if (spool.endedMs === null || isWinding(woundSpool)) return null;
   const seconds = (spool.endedMs - spool.startedMs) / 1000;
-  const mm = woundMm(on) / on.scale.factor;
+  const mm = woundMm(woundSpool) / woundSpool.scale.factor;
   return seconds > 0 && mm > 0 ? { mmPerS: mm / seconds, now: false } : null;
 }

@@ -76,7 +76,7 @@ export function spoolRoutes(api: Api, parts: SpoolParts): void {
     sections.remove(params.id, params.section, by),
   );
 
-  const decidedView = ({ section, on }: DecidedSection) => sectionView(section, frameOf({ on }), null);
+  const decidedView = ({ section, woundSpool }: DecidedSection) => sectionView(section, frameOf({ woundSpool }), null);
 
   serve(api, 'POST /api/spools/:id/sections/:section/cut-out', ({ params, body, by }) =>
     decidedView(decisions.cutOut(params.id, params.section, body.lengthMm, by)),

@@ -29,21 +29,21 @@ export function strandOnSpool(
   const first = firstAtLeast(gaugeMm, spool.startGaugeMm);
   const beyond = firstAbove(gaugeMm, spool.endGaugeMm);
   const { cutOuts } = spool;
-  const on = (values: Float64Array) =>
+  const woundSpool = (values: Float64Array) =>
     cutOuts.length === 0
       ? values.subarray(first, beyond)
       : values.subarray(first, beyond).filter((_, i) => !isCutOut(gaugeMm[first + i]!, cutOuts));
-  const positionMm = on(gaugeMm).map((mm) => spoolPositionMm(mm, spool));
-  const diameterMm = on(columns.diameterMm).slice();
+  const positionMm = woundSpool(gaugeMm).map((mm) => spoolPositionMm(mm, spool));
+  const diameterMm = woundSpool(columns.diameterMm).slice();
   for (let i = 0; i < diameterMm.length; i++) if (!(diameterMm[i]! >= strandPresentMm)) diameterMm[i] = Number.NaN;
   const n = positionMm.length;
   const meanPitchMm = n < 2 ? Number.NaN : ((positionMm.at(-1) ?? 0) - (positionMm[0] ?? 0)) / (n - 1);
   const longestPitchMm = n < 2 ? 0 : GAP_PITCHES * meanPitchMm;
   return {
-    timeMs: on(columns.timeMs),
+    timeMs: woundSpool(columns.timeMs),
     positionMm,
     diameterMm,
-    axesMm: columns.axesMm === null ? null : { x: on(columns.axesMm.x), y: on(columns.axesMm.y) },
+    axesMm: columns.axesMm === null ? null : { x: woundSpool(columns.axesMm.x), y: woundSpool(columns.axesMm.y) },
     weightsMm: lengthWeights(positionMm, longestPitchMm),
     meanPitchMm,
     longestPitchMm,

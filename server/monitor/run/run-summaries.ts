@@ -61,8 +61,8 @@ export class RunSummaries {
   async of(run: Run, printer: Printer, nowMs: number): Promise<RunSummary> {
     const { reader, spools, judge, samples } = this.#parts;
     const judgements: Judgement[] = [];
-    for (const on of spools.ofRun(run)) {
-      const judgement = await judge.judgeFor(on, printer);
+    for (const woundSpool of spools.ofRun(run)) {
+      const judgement = await judge.judgeFor(woundSpool, printer);
       if (judgement.plan !== null) judgements.push(judgement);
     }
     const summaries: SpoolSummary[] = [];
@@ -70,7 +70,7 @@ export class RunSummaries {
     const process = await processWhileWinding(
       samples,
       run.id,
-      judgements.map(({ on }) => gaugeSpanWhileWound(on)),
+      judgements.map(({ woundSpool }) => gaugeSpanWhileWound(woundSpool)),
     );
     const limits = judgements[0]?.limits ?? null;
     const endMs = run.endedMs ?? nowMs;
@@ -101,11 +101,19 @@ export class RunSummaries {
   }
 
   async #cachedSummary(judgement: Judgement): Promise<SpoolSummary> {
-    const { on, limits, woundMm } = judgement;
-    const defects = defectsOnSpool(judgement.sections, on);
+    const { woundSpool, limits, woundMm } = judgement;
+    const defects = defectsOnSpool(judgement.sections, woundSpool);
     // While the run continues, the last second of a spool that has just ended may not be stored yet.
-    if (on.run.endedMs === null) return this.#summarise(judgement, defects);
-    const key = JSON.stringify([on.spool.id, on.startGaugeMm, on.endGaugeMm, on.cutOuts, woundMm, limits, defects]);
+    if (woundSpool.run.endedMs === null) return this.#summarise(judgement, defects);
+    const key = JSON.stringify([
+      woundSpool.spool.id,
+      woundSpool.startGaugeMm,
+      woundSpool.endGaugeMm,
+      woundSpool.cutOuts,
+      woundMm,
+      limits,
+      defects,
+    ]);
     const cached = this.#cache.get(key);
     if (cached !== undefined) return cached;
     const summary = await this.#summarise(judgement, defects);
@@ -126,10 +134,13 @@ export class RunSummaries {
    * Stretches of a spool whose single readings were deleted. Summaries still hold the means, but not how readings spread
    * about them.
    */
-  async #stretchesFromSummaries({ on, limits, woundMm }: Judgement, defects: Defects): Promise<readonly StretchSums[]> {
-    const { startGaugeMm, endGaugeMm } = on;
+  async #stretchesFromSummaries(
+    { woundSpool, limits, woundMm }: Judgement,
+    defects: Defects,
+  ): Promise<readonly StretchSums[]> {
+    const { startGaugeMm, endGaugeMm } = woundSpool;
     const { count, signals } = await this.#parts.samples.window({
-      runId: on.run.id,
+      runId: woundSpool.run.id,
       axis: 'length',
       from: startGaugeMm,
       to: endGaugeMm,
@@ -156,9 +167,9 @@ export class RunSummaries {
  * Stretches of a spool to discard, and where its blobs and thin spots start. Those that a user judged good are left out. A
  * section that statements divide is counted in the part with its peak.
  */
-function defectsOnSpool(sections: readonly Section[], on: WoundSpool): Defects {
-  const trueMm = (gaugeMm: number) => positionMm(on, gaugeMm);
-  const here = sections.filter(({ fromMm, toMm }) => toMm > on.startGaugeMm && fromMm < on.endGaugeMm);
+function defectsOnSpool(sections: readonly Section[], woundSpool: WoundSpool): Defects {
+  const trueMm = (gaugeMm: number) => positionMm(woundSpool, gaugeMm);
+  const here = sections.filter(({ fromMm, toMm }) => toMm > woundSpool.startGaugeMm && fromMm < woundSpool.endGaugeMm);
   return {
     discards: here
       .filter(({ verdict }) => verdict === 'discard')

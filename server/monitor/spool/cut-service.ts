@@ -44,11 +44,11 @@ export class CutService {
   /** @throws Problem `unknown-spool`, `unknown-printer`, `bad-printer`, `bad-choice` */
   choose(spoolId: number, change: Partial<SpoolChoices>, who: string): SpoolChoices {
     const { spools, judge, statements, clock } = this.#parts;
-    const on = spools.wound(spoolId);
-    const choices = { ...on.choices, ...change };
+    const woundSpool = spools.wound(spoolId);
+    const choices = { ...woundSpool.choices, ...change };
     const { printerId } = change;
-    if (printerId !== undefined) within('/printerId', () => judge.limitsBy(on, this.#parts.printer(printerId)));
-    const { printer } = judge.printerOf({ ...on, choices });
+    if (printerId !== undefined) within('/printerId', () => judge.limitsBy(woundSpool, this.#parts.printer(printerId)));
+    const { printer } = judge.printerOf({ ...woundSpool, choices });
     const { shortestMm } = choices;
     if (shortestMm !== null && !(shortestMm > 0 && shortestMm <= SHORTEST_COIL_MAX_MM))
       throw new Problem(
@@ -66,7 +66,7 @@ export class CutService {
       `doubtful stretches: ${doubtful}`,
       `not measured: ${unknown}`,
     ];
-    this.#log(on.spool, who, `Chose how spool ${on.spool.ordinal} is cut: ${summary.join(', ')}.`);
+    this.#log(woundSpool.spool, who, `Chose how spool ${woundSpool.spool.ordinal} is cut: ${summary.join(', ')}.`);
     this.#parts.changed();
     return choices;
   }
@@ -99,16 +99,16 @@ export class CutService {
   ): Promise<Judgement> {
     const { spools, judge, statements, clock } = this.#parts;
     const before = await judge.judge(spoolId);
-    const { on } = before;
-    requireStrand(on);
-    requireCuttable(spools.wound(spoolId), cutsBefore ?? on.cuts.length);
-    if (insteadOfLast && on.cuts.length === 0) throw noCut(on.spool);
-    const standing = insteadOfLast ? on.cuts.length - 1 : on.cuts.length;
-    const plan = await judge.planAfter(before, [...doneCuts(on).slice(0, standing), ...cuts]);
+    const { woundSpool } = before;
+    requireStrand(woundSpool);
+    requireCuttable(spools.wound(spoolId), cutsBefore ?? woundSpool.cuts.length);
+    if (insteadOfLast && woundSpool.cuts.length === 0) throw noCut(woundSpool.spool);
+    const standing = insteadOfLast ? woundSpool.cuts.length - 1 : woundSpool.cuts.length;
+    const plan = await judge.planAfter(before, [...doneCuts(woundSpool).slice(0, standing), ...cuts]);
     // Another page may have recorded a cut during planning.
-    requireCuttable(spools.wound(spoolId), on.cuts.length);
-    const gaugeMm = (outerMm: number) => gaugeMmAt(on, before.woundMm - outerMm);
-    spools.requireUnmoved(on.spool);
+    requireCuttable(spools.wound(spoolId), woundSpool.cuts.length);
+    const gaugeMm = (outerMm: number) => gaugeMmAt(woundSpool, before.woundMm - outerMm);
+    spools.requireUnmoved(woundSpool.spool);
     const placed = cuts.map((cut, i) => {
       const piece = plan.donePieces[standing + i];
       if (piece === undefined) throw new TypeError('A plan after a cut has a piece for that cut.');
@@ -123,24 +123,24 @@ export class CutService {
           fromGaugeMm: gaugeMm(piece.fromOuterMm),
           toGaugeMm: gaugeMm(piece.toOuterMm),
           knownToGaugeMm: gaugeMm(piece.knownToMm),
-          lengthFactor: on.scale.factor,
+          lengthFactor: woundSpool.scale.factor,
         },
       };
     });
-    const added = statements.addCuts(on.spool.id, placed, insteadOfLast);
+    const added = statements.addCuts(woundSpool.spool.id, placed, insteadOfLast);
     const what = added.map(cutText).join(', ');
     this.#log(
-      on.spool,
+      woundSpool.spool,
       who,
       insteadOfLast
-        ? `Corrected the last cut of spool ${on.spool.ordinal}: ${what}.`
-        : `Cut spool ${on.spool.ordinal}: ${what}.`,
+        ? `Corrected the last cut of spool ${woundSpool.spool.ordinal}: ${what}.`
+        : `Cut spool ${woundSpool.spool.ordinal}: ${what}.`,
     );
     const verdict =
-      before.verdict === null ? null : afterCuts(before.verdict, plan, `spool ${on.name}`, before.printerName);
+      before.verdict === null ? null : afterCuts(before.verdict, plan, `spool ${woundSpool.name}`, before.printerName);
     const judgement: Judgement = {
       ...before,
-      on: { ...on, cuts: [...on.cuts.slice(0, standing), ...added] },
+      woundSpool: { ...woundSpool, cuts: [...woundSpool.cuts.slice(0, standing), ...added] },
       plan,
       kept: keptBy(plan),
       verdict,
@@ -175,8 +175,8 @@ export class CutService {
    */
   async nameCoil(spoolId: number, ordinal: number, name: string, who: string): Promise<Judgement> {
     const { judge, statements, clock } = this.#parts;
-    const { on, plan } = await judge.judge(spoolId);
-    const { spool } = on;
+    const { woundSpool, plan } = await judge.judge(spoolId);
+    const { spool } = woundSpool;
     const coils = plan?.coils ?? [];
     const coil = coils[ordinal - 1];
     if (coil === undefined) {
@@ -193,7 +193,7 @@ export class CutService {
         pointer: '/name',
       });
     }
-    const place = { fromGaugeMm: gaugeMmAt(on, coil.fromMm), toGaugeMm: gaugeMmAt(on, coil.toMm) };
+    const place = { fromGaugeMm: gaugeMmAt(woundSpool, coil.fromMm), toGaugeMm: gaugeMmAt(woundSpool, coil.toMm) };
     statements.nameCoil(spool.id, { coil: ordinal, name: trimmed, place }, clock(), who);
     this.#log(
       spool,

@@ -21,7 +21,7 @@ export interface DecisionServiceParts {
 /** A section with the spool as it is after a decision. */
 export interface DecidedSection {
   readonly section: Section;
-  readonly on: WoundSpool;
+  readonly woundSpool: WoundSpool;
 }
 
 /**
@@ -42,11 +42,11 @@ export class DecisionService {
    * spool was cut, measured by tape or has named coils
    */
   cutOut(spoolId: number, sectionId: string, lengthMm: number, who: string): DecidedSection {
-    const on = this.#parts.spools.wound(spoolId);
-    const section = undecided(on, sectionId);
-    requireUntouched(on);
-    const stretch = stretchAround(on, section, lengthMm);
-    const saved = this.#save(on, null, {
+    const woundSpool = this.#parts.spools.wound(spoolId);
+    const section = undecided(woundSpool, sectionId);
+    requireUntouched(woundSpool);
+    const stretch = stretchAround(woundSpool, section, lengthMm);
+    const saved = this.#save(woundSpool, null, {
       measuredOrdinal: null,
       about: null,
       ...stretch,
@@ -56,26 +56,30 @@ export class DecisionService {
       decision: 'cutOut',
       who,
     });
-    this.#log(on, who, `Cut out ${lengthMm.toFixed(0)} mm around the ${describe(section, on)}, and joined the ends.`);
+    this.#log(
+      woundSpool,
+      who,
+      `Cut out ${lengthMm.toFixed(0)} mm around the ${describe(section, woundSpool)}, and joined the ends.`,
+    );
     return this.#decided(spoolId, `p${saved.id}`);
   }
 
   /** The section stays on the spool and in its cut list. @throws Problem as `cutOut` */
   leave(spoolId: number, sectionId: string, who: string): DecidedSection {
-    const on = this.#parts.spools.wound(spoolId);
-    const section = undecided(on, sectionId);
+    const woundSpool = this.#parts.spools.wound(spoolId);
+    const section = undecided(woundSpool, sectionId);
     const { fromMm, toMm, verdict, note } = section;
-    const { statement, measuredOrdinal } = statementAbout(on, sectionId);
+    const { statement, measuredOrdinal } = statementAbout(woundSpool, sectionId);
     const stated = { measuredOrdinal, about: statement?.about ?? null, fromMm, toMm, verdict, note, removed: false };
-    this.#save(on, statement, { ...stated, decision: 'left', who });
-    this.#log(on, who, `Left the ${describe(section, on)} on the spool.`);
+    this.#save(woundSpool, statement, { ...stated, decision: 'left', who });
+    this.#log(woundSpool, who, `Left the ${describe(section, woundSpool)} on the spool.`);
     return this.#decided(spoolId, sectionId);
   }
 
   /** Takes either decision back. @throws Problem `unknown-spool`; `wrong-state` if another page was faster, else as `cutOut` */
   undo(spoolId: number, sectionId: string, who: string): void {
-    const on = this.#parts.spools.wound(spoolId);
-    const { statement } = statementAbout(on, sectionId);
+    const woundSpool = this.#parts.spools.wound(spoolId);
+    const { statement } = statementAbout(woundSpool, sectionId);
     if (statement?.decision === undefined || statement.removed) {
       throw new Problem(
         'wrong-state',
@@ -85,17 +89,17 @@ export class DecisionService {
     }
     const { id: _, decision, atTimeMs: _at, ...stated } = statement;
     if (decision === 'cutOut') {
-      requireUntouched(on);
-      this.#save(on, statement, { ...stated, removed: true, decision, who });
-      const at = metresAt(on, stated.fromMm);
+      requireUntouched(woundSpool);
+      this.#save(woundSpool, statement, { ...stated, removed: true, decision, who });
+      const at = metresAt(woundSpool, stated.fromMm);
       this.#log(
-        on,
+        woundSpool,
         who,
         `Undid the cut at ${at}: ${(stated.toMm - stated.fromMm).toFixed(0)} mm are on the spool again.`,
       );
     } else {
-      this.#save(on, statement, { ...stated, who });
-      this.#log(on, who, `Took back that a section was left on spool ${on.spool.ordinal}.`);
+      this.#save(woundSpool, statement, { ...stated, who });
+      this.#log(woundSpool, who, `Took back that a section was left on spool ${woundSpool.spool.ordinal}.`);
     }
   }
 
@@ -113,10 +117,10 @@ export class DecisionService {
   }
 
   #decided(spoolId: number, sectionId: string): DecidedSection {
-    const on = this.#parts.spools.wound(spoolId);
-    const section = sectionsOf(on).find(({ id }) => id === sectionId);
-    if (section === undefined) throw unknownSection(sectionId, on);
-    return { section, on };
+    const woundSpool = this.#parts.spools.wound(spoolId);
+    const section = sectionsOf(woundSpool).find(({ id }) => id === sectionId);
+    if (section === undefined) throw unknownSection(sectionId, woundSpool);
+    return { section, woundSpool };
   }
 
   #log({ spool }: WoundSpool, who: string, what: string): void {
@@ -125,13 +129,13 @@ export class DecisionService {
 }
 
 /** As on the live page: by the limits in force now, with those on their way to the winder. */
-function sectionsOf(on: WoundSpool): readonly Section[] {
-  return effectiveSections(on.recorded, on.stated);
+function sectionsOf(woundSpool: WoundSpool): readonly Section[] {
+  return effectiveSections(woundSpool.recorded, woundSpool.stated);
 }
 
-function undecided(on: WoundSpool, sectionId: string): Section {
-  const section = sectionsOf(on).find(({ id, toMm }) => id === sectionId && toMm > on.startGaugeMm);
-  if (section === undefined || section.fromMm >= on.reachGaugeMm) throw unknownSection(sectionId, on);
+function undecided(woundSpool: WoundSpool, sectionId: string): Section {
+  const section = sectionsOf(woundSpool).find(({ id, toMm }) => id === sectionId && toMm > woundSpool.startGaugeMm);
+  if (section === undefined || section.fromMm >= woundSpool.reachGaugeMm) throw unknownSection(sectionId, woundSpool);
   const { decision } = section;
   if (decision === undefined) return section;
   throw new Problem(
@@ -143,38 +147,41 @@ function undecided(on: WoundSpool, sectionId: string): Section {
   );
 }
 
-function statementAbout(on: WoundSpool, sectionId: string) {
+function statementAbout(woundSpool: WoundSpool, sectionId: string) {
   const number = Number(sectionId.slice(1));
   const isRecorded = sectionId.startsWith('m');
   const statement =
-    on.stated.find(({ id, measuredOrdinal }) => (isRecorded ? measuredOrdinal === number : id === number)) ?? null;
+    woundSpool.stated.find(({ id, measuredOrdinal }) => (isRecorded ? measuredOrdinal === number : id === number)) ??
+    null;
   return { statement, measuredOrdinal: isRecorded ? number : null };
 }
 
 /** Around the middle of a section; never strand that has not passed the gauge, or that is on another spool. */
-function stretchAround(on: WoundSpool, { fromMm, toMm }: Section, lengthMm: number): Stretch {
+function stretchAround(woundSpool: WoundSpool, { fromMm, toMm }: Section, lengthMm: number): Stretch {
   const refuse = (what: string, remedy: string) => new Problem('bad-length', what, remedy, { pointer: '/lengthMm' });
   if (!(lengthMm >= 1 && lengthMm <= CUT_OUT_MAX_MM))
     throw refuse(`${lengthMm} mm cannot have been cut out.`, `Give a length from 1 to ${CUT_OUT_MAX_MM} mm.`);
-  const passedMm = isWinding(on) ? on.endGaugeMm + on.settings.gaugeToWinderMm : on.endGaugeMm;
-  const endMm = Math.min((fromMm + toMm + lengthMm) / 2, passedMm, on.reachGaugeMm);
+  const passedMm = isWinding(woundSpool)
+    ? woundSpool.endGaugeMm + woundSpool.settings.gaugeToWinderMm
+    : woundSpool.endGaugeMm;
+  const endMm = Math.min((fromMm + toMm + lengthMm) / 2, passedMm, woundSpool.reachGaugeMm);
   const startMm = endMm - lengthMm;
-  if (startMm < on.startGaugeMm)
+  if (startMm < woundSpool.startGaugeMm)
     throw refuse(
-      `Spool ${on.spool.ordinal} starts less than ${lengthMm.toFixed(0)} mm before that place.`,
+      `Spool ${woundSpool.spool.ordinal} starts less than ${lengthMm.toFixed(0)} mm before that place.`,
       'Give a shorter length, or correct where the spool starts.',
     );
-  if (on.cutOuts.some((cut) => cut.fromMm < endMm && cut.toMm > startMm))
+  if (woundSpool.cutOuts.some((cut) => cut.fromMm < endMm && cut.toMm > startMm))
     throw refuse('Part of this strand was cut out already.', 'Give a shorter length, or undo that cut first.');
   return { fromMm: startMm, toMm: endMm };
 }
 
-function describe({ kind, fromMm }: Section, on: WoundSpool): string {
+function describe({ kind, fromMm }: Section, woundSpool: WoundSpool): string {
   const name = kind === 'neck' ? 'thin spot' : kind === 'blob' ? 'blob' : 'section';
-  return `${name} at ${metresAt(on, fromMm)}`;
+  return `${name} at ${metresAt(woundSpool, fromMm)}`;
 }
 
 /** It may not be wound yet. */
-function metresAt(on: WoundSpool, gaugeMm: number): string {
-  return `${(spoolPositionMm(gaugeMm, strandOn(on)) / 1000).toFixed(2)} m of spool ${on.spool.ordinal}`;
+function metresAt(woundSpool: WoundSpool, gaugeMm: number): string {
+  return `${(spoolPositionMm(gaugeMm, strandOn(woundSpool)) / 1000).toFixed(2)} m of spool ${woundSpool.spool.ordinal}`;
 }

@@ -13,14 +13,14 @@ export interface JamOnSpool {
 
 /** @param pitchMm distance between readings; null = not known */
 export function jamOnSpool(judged: Judgement, printMm: number, pitchMm: number | null): JamOnSpool {
-  const { sections, woundMm, totals, verdict, plan, on } = judged;
+  const { sections, woundMm, totals, verdict, plan, woundSpool } = judged;
   const places = sections
     .filter(({ kind, verdict: ofSection }) => (kind === 'blob' || kind === 'unknown') && ofSection !== 'good')
     .map((section) => ({
       isUnknown: section.kind === 'unknown',
       isSure: section.certainty === 'sure' && section.verdict === 'discard',
-      fromMm: positionMm(on, section.fromMm),
-      toMm: positionMm(on, section.toMm),
+      fromMm: positionMm(woundSpool, section.fromMm),
+      toMm: positionMm(woundSpool, section.toMm),
     }));
   const blobs = places.filter(({ isUnknown }) => !isUnknown);
   const found = {

@@ -23,16 +23,16 @@ import type { SectionTarget } from './section-target.ts';
 import { recordedWithStatements, sectionsWithStatements } from './statements-by-place.ts';
 import { doneCuts, isWinding, namedStrand, positionMm, strandOn, type WoundSpool, woundMm } from './wound-spool.ts';
 
-/** The limits by which a spool is judged: those in force when it was wound (`night`), or those of a printer. */
+/** The limits by which a spool is judged: those in force when it was wound (`run`), or those of a printer. */
 export type JudgedBy = { readonly kind: 'run' } | { readonly kind: 'printer'; readonly printer: Printer };
 
 /** Sections found on the strand of a spool with certain limits. */
 export interface Found {
   /**
-   * `recorded`: found during winding, with the same limits. `readings`: found again in its readings. `night`: found during
+   * `recorded`: found during winding, with the same limits. `readings`: found again in its readings. `otherLimits`: found during
    * winding with other limits, and its readings were deleted.
    */
-  readonly basis: 'recorded' | 'readings' | 'night';
+  readonly basis: 'recorded' | 'readings' | 'otherLimits';
   /** Gauge lengths; unmeasured ends are included. */
   readonly sections: readonly MeasuredSection[];
 }
@@ -46,7 +46,7 @@ type PlanChoices = Pick<CutRequest, 'objective' | 'doubtful' | 'unknown'> &
  * the verdict. All lengths are true lengths, except that sections are at gauge lengths.
  */
 export interface Judgement {
-  readonly on: WoundSpool;
+  readonly woundSpool: WoundSpool;
   readonly by: JudgedBy;
   readonly printerName: string;
   readonly limits: StrandLimits;
@@ -82,12 +82,12 @@ export interface DismissedSection {
 }
 
 /** In order of length. */
-export function dismissedSections({ on, targets }: Judgement): readonly DismissedSection[] {
+export function dismissedSections({ woundSpool, targets }: Judgement): readonly DismissedSection[] {
   return [...targets]
     .flatMap(([id, { ordinal, about, statement, original }]): DismissedSection[] => {
-      const stated = on.stated.find((one) => one.id === statement?.id);
+      const stated = woundSpool.stated.find((one) => one.id === statement?.id);
       if (stated?.removed !== true || stated.decision !== undefined || original === null) return [];
-      const recorded = on.recorded.find((one) => one.ordinal === ordinal);
+      const recorded = woundSpool.recorded.find((one) => one.ordinal === ordinal);
       const kind = recorded?.kind ?? about?.kind ?? 'marked';
       const { fromMm, toMm } = original;
       return [{ id, kind, fromMm, toMm, peakMm: recorded?.peakMm ?? null, who: stated.who ?? null }];
@@ -110,12 +110,12 @@ const DENSITY_SHARE = 0.03;
 
 /** Relative uncertainty of a mass of this strand, k = 2. */
 export function massShareOf({
-  on,
+  woundSpool,
   limits,
   meanDiameterMm,
-}: Pick<Judgement, 'on' | 'limits' | 'meanDiameterMm'>): number {
+}: Pick<Judgement, 'woundSpool' | 'limits' | 'meanDiameterMm'>): number {
   return massUncertaintyShare({
-    lengthShare: on.scale.share,
+    lengthShare: woundSpool.scale.share,
     diameterShare: limits.gaugeUncertaintyMm / (meanDiameterMm ?? limits.nominalMm),
     densityShare: DENSITY_SHARE,
   });
@@ -135,7 +135,7 @@ export function printerIn({ by, limits, printerName }: Judgement): Printer {
 
 /** @throws Problem `bad-printer`, `bad-cut` for impossible limits, choices or cuts */
 export function judgementOf(
-  on: WoundSpool,
+  woundSpool: WoundSpool,
   by: JudgedBy,
   limits: StrandLimits,
   found: Found,
@@ -145,25 +145,25 @@ export function judgementOf(
     readonly lengthDoubts?: readonly LengthDoubt[];
   },
 ): Judgement {
-  const { startGaugeMm, endGaugeMm, reachGaugeMm } = on;
+  const { startGaugeMm, endGaugeMm, reachGaugeMm } = woundSpool;
   const combine = found.basis === 'readings' ? sectionsWithStatements : recordedWithStatements;
-  const { sections: all, targets } = combine(found.sections, on.recorded, on.stated);
+  const { sections: all, targets } = combine(found.sections, woundSpool.recorded, woundSpool.stated);
   // A crash can lose the last second of readings, so the end too. Statements of users about that strand still apply.
   const sections = all.filter(
     ({ origin, fromMm, toMm }) => toMm > startGaugeMm && fromMm < (origin === 'measured' ? endGaugeMm : reachGaugeMm),
   );
   const printerName = printerNameOf(by);
   const choices: PlanChoices = {
-    objective: on.choices.objective,
-    prints: on.choices.prints,
-    doubtful: on.choices.doubtful,
-    unknown: on.choices.unknown,
-    shortestMm: on.choices.shortestMm ?? also.shortestCoilMm,
+    objective: woundSpool.choices.objective,
+    prints: woundSpool.choices.prints,
+    doubtful: woundSpool.choices.doubtful,
+    unknown: woundSpool.choices.unknown,
+    shortestMm: woundSpool.choices.shortestMm ?? also.shortestCoilMm,
   };
   const { meanDiameterMm, lengthDoubts = [] } = also;
-  const lengthMm = woundMm(on);
+  const lengthMm = woundMm(woundSpool);
   const base = {
-    on,
+    woundSpool,
     by,
     printerName,
     limits,
@@ -171,7 +171,7 @@ export function judgementOf(
     sections,
     targets,
     woundMm: lengthMm,
-    totals: trueTotals(sections, on),
+    totals: trueTotals(sections, woundSpool),
     choices,
     meanDiameterMm,
     lengthDoubts,
@@ -179,11 +179,11 @@ export function judgementOf(
   if (Math.round(lengthMm) === 0) return { ...base, plan: null, kept: null, verdict: null, warnings: [] };
   const { plan, trouble } = planAfterCuts(base);
   const verdict = spoolVerdict({
-    name: `spool ${on.name}`,
+    name: `spool ${woundSpool.name}`,
     nominalMm: limits.nominalMm,
     profile: { ...limits, name: printerName },
     plan,
-    ...(found.basis === 'night'
+    ...(found.basis === 'otherLimits'
       ? { unknownBecause: 'its single readings were deleted, and it was wound under other limits' }
       : {}),
   });
@@ -193,17 +193,17 @@ export function judgementOf(
 }
 
 /** A joint may be thicker than the strand, and nothing has measured it. */
-export function jointWarnings({ sections, on, woundMm: lengthMm }: ToBePlanned): string[] {
+export function jointWarnings({ sections, woundSpool, woundMm: lengthMm }: ToBePlanned): string[] {
   return sections.flatMap(({ kind, fromMm }) => {
     if (kind !== 'joint') return [];
-    const outerM = (lengthMm - positionMm(on, fromMm)) / 1000;
+    const outerM = (lengthMm - positionMm(woundSpool, fromMm)) / 1000;
     return [`There is a joint ${outerM.toFixed(2)} m from the outer end. Feel whether it is thicker than the strand.`];
   });
 }
 
 /** If a later measurement makes the cuts longer than the spool, the plan leaves them out and a warning says so. */
 function planAfterCuts(spool: ToBePlanned): { readonly plan: CutPlan; readonly trouble: readonly string[] } {
-  const done = doneCuts(spool.on);
+  const done = doneCuts(spool.woundSpool);
   try {
     return { plan: planFor(spool, done), trouble: [] };
   } catch (thrown) {
@@ -220,10 +220,10 @@ type ToBePlanned = Omit<Judgement, 'plan' | 'kept' | 'verdict' | 'warnings'>;
  * @throws Problem `bad-cut` for impossible choices or cuts
  */
 export function planFor(spool: ToBePlanned, done: readonly DoneCut[]): CutPlan {
-  const { on, choices, meanDiameterMm, limits } = spool;
-  const { densityGPerCm3 } = on.settings;
+  const { woundSpool, choices, meanDiameterMm, limits } = spool;
+  const { densityGPerCm3 } = woundSpool.settings;
   const request: CutRequest = {
-    spoolName: on.name,
+    spoolName: woundSpool.name,
     woundMm: spool.woundMm,
     stretches: stretchesOnSpool(spool),
     shortestCoilMm: choices.shortestMm,
@@ -231,10 +231,10 @@ export function planFor(spool: ToBePlanned, done: readonly DoneCut[]): CutPlan {
     printsMm: choices.prints.map((print) => withReserveMm(print, { diameterMm: limits.nominalMm, densityGPerCm3 })),
     doubtful: choices.doubtful,
     unknown: choices.unknown,
-    countError: countErrorOn(on),
+    countError: countErrorOn(woundSpool),
     uncertain: uncertainOnSpool(spool),
-    coilNames: namedStrand(on),
-    stillWinding: isWinding(on),
+    coilNames: namedStrand(woundSpool),
+    stillWinding: isWinding(woundSpool),
     densityGPerCm3,
     meanDiameterMm,
     massShare: massShareOf(spool),
@@ -242,25 +242,31 @@ export function planFor(spool: ToBePlanned, done: readonly DoneCut[]): CutPlan {
   return planCuts(request, done);
 }
 
-function uncertainOnSpool({ lengthDoubts, on }: ToBePlanned): UncertainStretch[] {
+function uncertainOnSpool({ lengthDoubts, woundSpool }: ToBePlanned): UncertainStretch[] {
   return lengthDoubts.flatMap(({ fromMm, toMm, offMm }) =>
-    toMm <= on.startGaugeMm || fromMm >= on.endGaugeMm
+    toMm <= woundSpool.startGaugeMm || fromMm >= woundSpool.endGaugeMm
       ? []
-      : [{ fromMm: positionMm(on, fromMm), toMm: positionMm(on, toMm), offMm: offMm * on.scale.factor }],
+      : [
+          {
+            fromMm: positionMm(woundSpool, fromMm),
+            toMm: positionMm(woundSpool, toMm),
+            offMm: offMm * woundSpool.scale.factor,
+          },
+        ],
   );
 }
 
 /** Sections that are not good, as true lengths from the inner end. */
-function stretchesOnSpool({ sections, on }: ToBePlanned): PlanStretch[] {
-  return sections.flatMap((section) => stretchOfSection(section, (gaugeMm) => positionMm(on, gaugeMm)) ?? []);
+function stretchesOnSpool({ sections, woundSpool }: ToBePlanned): PlanStretch[] {
+  return sections.flatMap((section) => stretchOfSection(section, (gaugeMm) => positionMm(woundSpool, gaugeMm)) ?? []);
 }
 
-function trueTotals(sections: readonly Section[], on: WoundSpool): SpoolTotals {
-  const strand = strandOn(on);
+function trueTotals(sections: readonly Section[], woundSpool: WoundSpool): SpoolTotals {
+  const strand = strandOn(woundSpool);
   const placed = sections.map((section) => ({
     ...section,
     fromMm: spoolPositionMm(section.fromMm, strand),
     toMm: spoolPositionMm(section.toMm, strand),
   }));
-  return spoolTotals(placed, 0, woundMm(on));
+  return spoolTotals(placed, 0, woundMm(woundSpool));
 }

@@ -44,66 +44,70 @@ export class SectionService {
 
   /** @throws Problem `unknown-spool`, `bad-section` */
   async add(spoolId: number, stated: SectionStatement, who: string): Promise<SectionInJudgement> {
-    const { on } = await this.#parts.judge.judge(spoolId);
+    const { woundSpool } = await this.#parts.judge.judge(spoolId);
     const newMark: SectionTarget = { ordinal: null, about: null, statement: null, original: null, passedMs: 0 };
-    return this.#save(on, newMark, stated, who, 'Marked');
+    return this.#save(woundSpool, newMark, stated, who, 'Marked');
   }
 
   /** @throws Problem `unknown-spool`, `unknown-section`, `bad-section` */
   async adjust(spoolId: number, sectionId: string, stated: SectionStatement, who: string): Promise<SectionInJudgement> {
     const judgement = await this.#parts.judge.judge(spoolId);
     const target = this.#target(judgement, sectionId);
-    requireNoJoint(judgement.on, target);
-    return this.#save(judgement.on, target, stated, who, 'Adjusted');
+    requireNoJoint(judgement.woundSpool, target);
+    return this.#save(judgement.woundSpool, target, stated, who, 'Adjusted');
   }
 
   /** Dismisses a measured section or removes a marked one. @throws Problem `unknown-spool`, `unknown-section` */
   async remove(spoolId: number, sectionId: string, who: string): Promise<void> {
     const judgement = await this.#parts.judge.judge(spoolId);
-    const { on } = judgement;
+    const { woundSpool } = judgement;
     const target = this.#target(judgement, sectionId);
-    requireNoJoint(judgement.on, target);
+    requireNoJoint(judgement.woundSpool, target);
     const current = judgement.sections.find(({ id }) => id === sectionId);
-    if (current === undefined) throw unknownSection(sectionId, on);
-    this.#append(on, target, { ...current, removed: true }, who);
-    this.#log(on, who, `Dismissed the section ${describe(current, on)}.`);
+    if (current === undefined) throw unknownSection(sectionId, woundSpool);
+    this.#append(woundSpool, target, { ...current, removed: true }, who);
+    this.#log(woundSpool, who, `Dismissed the section ${describe(current, woundSpool)}.`);
   }
 
   /** Restores a section as it was measured or first marked. @throws Problem `unknown-spool`, `unknown-section` */
   async restore(spoolId: number, sectionId: string, who: string): Promise<SectionInJudgement> {
     const judgement = await this.#parts.judge.judge(spoolId);
     const target = this.#target(judgement, sectionId);
-    requireNoJoint(judgement.on, target);
-    if (target.original === null) throw unknownSection(sectionId, judgement.on);
-    const saved = this.#append(judgement.on, target, { ...target.original, removed: false }, who);
-    const restored = await this.#judgeAgain(judgement.on, saved);
-    this.#log(judgement.on, who, `Restored the section ${describe(restored.section, judgement.on)}.`);
+    requireNoJoint(judgement.woundSpool, target);
+    if (target.original === null) throw unknownSection(sectionId, judgement.woundSpool);
+    const saved = this.#append(judgement.woundSpool, target, { ...target.original, removed: false }, who);
+    const restored = await this.#judgeAgain(judgement.woundSpool, saved);
+    this.#log(judgement.woundSpool, who, `Restored the section ${describe(restored.section, judgement.woundSpool)}.`);
     return restored;
   }
 
   async #save(
-    on: WoundSpool,
+    woundSpool: WoundSpool,
     target: SectionTarget,
     input: SectionStatement,
     who: string,
     verb: string,
   ): Promise<SectionInJudgement> {
-    const stated = checkSection(input, { ...strandOn(on), lengthMm: woundMm(on) });
-    const saved = this.#append(on, target, { ...stated, removed: false }, who);
-    const result = await this.#judgeAgain(on, saved);
-    this.#log(on, who, `${verb} the section ${describe(result.section, on)} as ${result.section.verdict}.`);
+    const stated = checkSection(input, { ...strandOn(woundSpool), lengthMm: woundMm(woundSpool) });
+    const saved = this.#append(woundSpool, target, { ...stated, removed: false }, who);
+    const result = await this.#judgeAgain(woundSpool, saved);
+    this.#log(
+      woundSpool,
+      who,
+      `${verb} the section ${describe(result.section, woundSpool)} as ${result.section.verdict}.`,
+    );
     return result;
   }
 
   #append(
-    on: WoundSpool,
+    woundSpool: WoundSpool,
     { ordinal, about, statement, passedMs }: SectionTarget,
     statedSection: Pick<StatedSection, 'fromMm' | 'toMm' | 'verdict' | 'note' | 'removed'>,
     who: string,
   ): StatedSection {
     const { fromMm, toMm, verdict, note, removed } = statedSection;
     const saved = this.#parts.writer.saveStatedSection(
-      on.run.id,
+      woundSpool.run.id,
       {
         measuredOrdinal: ordinal,
         about,
@@ -118,32 +122,32 @@ export class SectionService {
       },
       statement?.id ?? null,
     );
-    this.#parts.changed(on.run.id);
+    this.#parts.changed(woundSpool.run.id);
     return saved;
   }
 
-  async #judgeAgain(on: WoundSpool, saved: StatedSection): Promise<SectionInJudgement> {
-    const judgement = await this.#parts.judge.judge(on.spool.id);
+  async #judgeAgain(woundSpool: WoundSpool, saved: StatedSection): Promise<SectionInJudgement> {
+    const judgement = await this.#parts.judge.judge(woundSpool.spool.id);
     const id = [...judgement.targets].find(([, { statement }]) => statement?.id === saved.id)?.[0] ?? `p${saved.id}`;
     const section = judgement.sections.find((one) => one.id === id);
-    if (section === undefined) throw unknownSection(id, on);
+    if (section === undefined) throw unknownSection(id, woundSpool);
     return { section, judgement };
   }
 
   /** An id from an older page may belong to a mark that has changed since, or to a recorded section. */
-  #target({ on, targets }: Judgement, sectionId: string): SectionTarget {
+  #target({ woundSpool, targets }: Judgement, sectionId: string): SectionTarget {
     const shown = targets.get(sectionId);
     if (shown !== undefined) return shown;
     const [, prefix, digits] = /^([mp])(\d{1,9})$/.exec(sectionId) ?? [];
     const number = Number(digits);
     if (prefix === 'm') {
-      const recorded = on.recorded.find(({ ordinal }) => ordinal === number);
-      const statement = on.stated.find(({ measuredOrdinal }) => measuredOrdinal === number) ?? null;
+      const recorded = woundSpool.recorded.find(({ ordinal }) => ordinal === number);
+      const statement = woundSpool.stated.find(({ measuredOrdinal }) => measuredOrdinal === number) ?? null;
       if (recorded !== undefined) return recordedTarget(recorded, statement);
     }
     const marked = prefix === 'p' ? this.#parts.reader.statedSection(number) : null;
-    if (marked === null || marked.runId !== on.run.id || marked.section.measuredOrdinal !== null)
-      throw unknownSection(sectionId, on);
+    if (marked === null || marked.runId !== woundSpool.run.id || marked.section.measuredOrdinal !== null)
+      throw unknownSection(sectionId, woundSpool);
     return markedTarget(marked.section, { id: marked.replacedBy ?? number });
   }
 
@@ -162,9 +166,9 @@ function requireNoJoint({ stated }: WoundSpool, { statement }: SectionTarget): v
   );
 }
 
-function describe({ fromMm, toMm }: { fromMm: number; toMm: number }, on: WoundSpool): string {
-  const metres = (mm: number) => (positionMm(on, mm) / 1000).toFixed(2);
-  return `${metres(fromMm)}–${metres(toMm)} m of spool ${on.spool.ordinal}`;
+function describe({ fromMm, toMm }: { fromMm: number; toMm: number }, woundSpool: WoundSpool): string {
+  const metres = (mm: number) => (positionMm(woundSpool, mm) / 1000).toFixed(2);
+  return `${metres(fromMm)}–${metres(toMm)} m of spool ${woundSpool.spool.ordinal}`;
 }
 
 export function unknownSection(sectionId: string, { spool }: WoundSpool): Problem {

@@ -49,18 +49,24 @@ export class SpoolBoundsService {
     const { runId } = spools.spool(spoolId);
     const extent = await samples.extent(runId);
     const requested = this.#checkStart(spoolId, startGaugeMm, extent?.fromGaugeMm ?? null);
-    const { startGaugeMm: before, spool } = requested.on;
+    const { startGaugeMm: before, spool } = requested.woundSpool;
     if (Math.abs(startGaugeMm - before) < SAME_MM / 10) return spool;
     // Strand that is on a spool has been judged already.
     const unjudged = startGaugeMm < before && requested.changedFrom === null;
     const { limits } = spools.settingsOver(runId, startGaugeMm, before);
     const found = unjudged ? await analyst.sectionsBetween(runId, startGaugeMm, before, limits) : [];
-    const passedMs = await this.#passedMs(runId, startGaugeMm + requested.on.settings.gaugeToWinderMm);
+    const passedMs = await this.#passedMs(runId, startGaugeMm + requested.woundSpool.settings.gaugeToWinderMm);
     // Checked again, because users may have stated something in the meantime.
-    const { on, changedFrom } = this.#checkStart(spoolId, startGaugeMm, extent?.fromGaugeMm ?? null);
+    const { woundSpool, changedFrom } = this.#checkStart(spoolId, startGaugeMm, extent?.fromGaugeMm ?? null);
     spools.requireUnmoved(spool);
-    const moved = monitor.moveSpoolStart(on.spool, changedFrom, startGaugeMm, passedMs ?? spool.startedMs, found);
-    const laterMm = (startGaugeMm - on.startGaugeMm) * on.scale.factor;
+    const moved = monitor.moveSpoolStart(
+      woundSpool.spool,
+      changedFrom,
+      startGaugeMm,
+      passedMs ?? spool.startedMs,
+      found,
+    );
+    const laterMm = (startGaugeMm - woundSpool.startGaugeMm) * woundSpool.scale.factor;
     const change = changedFrom === null ? '' : `, and the end of spool ${changedFrom.ordinal} with it`;
     const shift = `${metres(Math.abs(laterMm))} ${laterMm < 0 ? 'earlier' : 'later'}`;
     this.#log(spool, who, `Moved the start of spool ${spool.ordinal} ${shift}${change}.`);
@@ -88,25 +94,25 @@ export class SpoolBoundsService {
 
   #checkStart(spoolId: number, startGaugeMm: number, measuredFromMm: number | null) {
     const { spools } = this.#parts;
-    const on = spools.wound(spoolId);
-    const { spool, scale } = on;
-    requireUncut(on);
-    const previous = spools.ofRun(on.run).find((other) => other.spool.ordinal === spool.ordinal - 1) ?? null;
+    const woundSpool = spools.wound(spoolId);
+    const { spool, scale } = woundSpool;
+    requireUncut(woundSpool);
+    const previous = spools.ofRun(woundSpool.run).find((other) => other.spool.ordinal === spool.ordinal - 1) ?? null;
     const previousEndMm = previous?.spool.endGaugeMm ?? Number.NEGATIVE_INFINITY;
     const changedFrom = previous !== null && Math.abs(previousEndMm - spool.startGaugeMm) < SAME_MM ? previous : null;
     if (changedFrom !== null) requireUntouched(changedFrom);
     const laterMm = startGaugeMm - spool.startGaugeMm;
-    if (laterMm > on.endGaugeMm - on.startGaugeMm - SHORTEST_MM) {
+    if (laterMm > woundSpool.endGaugeMm - woundSpool.startGaugeMm - SHORTEST_MM) {
       throw new Problem(
         'bad-place',
-        `Spool ${spool.ordinal} cannot start ${metres(laterMm * scale.factor)} later: it holds only ${metres(woundMm(on))}.`,
+        `Spool ${spool.ordinal} cannot start ${metres(laterMm * scale.factor)} later: it holds only ${metres(woundMm(woundSpool))}.`,
         'Give a place on the spool.',
         { pointer: '/startGaugeMm' },
       );
     }
     if (laterMm < 0) {
       const [earliestMm, why] = this.#earliestStart(
-        on,
+        woundSpool,
         previous?.spool ?? null,
         changedFrom?.spool ?? null,
         measuredFromMm ?? spool.startGaugeMm,
@@ -121,31 +127,31 @@ export class SpoolBoundsService {
         );
       }
     }
-    return { on, changedFrom: changedFrom?.spool ?? null };
+    return { woundSpool, changedFrom: changedFrom?.spool ?? null };
   }
 
   /** The earliest possible start as a gauge length, and the reason. */
   #earliestStart(
-    on: WoundSpool,
+    woundSpool: WoundSpool,
     previous: Spool | null,
     changedFrom: Spool | null,
     measuredFromMm: number,
   ): readonly [number, string] {
     if (changedFrom !== null)
       return [changedFrom.startGaugeMm + SHORTEST_MM, `nothing would be left of spool ${changedFrom.ordinal}`];
-    const earlier = (mm: number) => `${metres((on.startGaugeMm - mm) * on.scale.factor)} before it`;
+    const earlier = (mm: number) => `${metres((woundSpool.startGaugeMm - mm) * woundSpool.scale.factor)} before it`;
     const previousEndMm = previous?.endGaugeMm ?? null;
     if (previous !== null && previousEndMm !== null)
       return [previousEndMm + APART_MM, `spool ${previous.ordinal} ended ${earlier(previousEndMm)}`];
     // Strand between gauge and winder when measuring started passed unmeasured.
-    const earliestMm = measuredFromMm - on.settings.gaugeToWinderMm;
+    const earliestMm = measuredFromMm - woundSpool.settings.gaugeToWinderMm;
     return [earliestMm, `measuring started ${earlier(earliestMm)}`];
   }
 
   #checkSplit(spoolId: number, atGaugeMm: number): WoundSpool {
     const { spools, reader } = this.#parts;
-    const on = spools.wound(spoolId);
-    const { ordinal, runId, startGaugeMm } = on.spool;
+    const woundSpool = spools.wound(spoolId);
+    const { ordinal, runId, startGaugeMm } = woundSpool.spool;
     if (reader.spools(runId).some((other) => other.ordinal > ordinal)) {
       throw new Problem(
         'wrong-state',
@@ -154,9 +160,9 @@ export class SpoolBoundsService {
       );
     }
     // Without a tape measurement, counted lengths below are true ones.
-    requireUntouched(on);
+    requireUntouched(woundSpool);
     const atMm = atGaugeMm - startGaugeMm;
-    const lengthMm = woundMm(on);
+    const lengthMm = woundMm(woundSpool);
     if (atMm < SHORTEST_MM || atMm > lengthMm - SHORTEST_MM) {
       throw new Problem(
         'bad-place',
@@ -165,7 +171,7 @@ export class SpoolBoundsService {
         { pointer: '/atGaugeMm' },
       );
     }
-    return on;
+    return woundSpool;
   }
 
   /** When this gauge length passed, UTC ms; null = no reading near it. @throws Problem `readings-thinned` */
@@ -189,9 +195,9 @@ function requireUncut({ spool, cuts }: WoundSpool): void {
 }
 
 /** Measurements, cuts and names of a whole spool do not apply to a shorter or longer one. */
-export function requireUntouched(on: WoundSpool): void {
-  const { spool, correction } = on;
-  requireUncut(on);
+export function requireUntouched(woundSpool: WoundSpool): void {
+  const { spool, correction } = woundSpool;
+  requireUncut(woundSpool);
   if (correction !== null) {
     throw new Problem(
       'wrong-state',
@@ -199,7 +205,7 @@ export function requireUntouched(on: WoundSpool): void {
       'Undo the measurement on the page of that spool, and measure again afterwards.',
     );
   }
-  if (namedStrand(on).length > 0) {
+  if (namedStrand(woundSpool).length > 0) {
     throw new Problem(
       'wrong-state',
       `Coils of spool ${spool.ordinal} have names, and its coils would change.`,

@@ -68,38 +68,38 @@ export class SpoolJudge {
    * @throws Problem `unknown-spool`; `bad-printer` for a printer with impossible limits
    */
   async judge(spoolId: number): Promise<Judgement> {
-    const on = this.#parts.spools.wound(spoolId);
-    if (await this.#placeNames(on)) return this.judge(spoolId);
-    const { printer, insteadOf } = this.printerOf(on);
-    const judgement = await this.#judge(on, { kind: 'printer', printer });
+    const woundSpool = this.#parts.spools.wound(spoolId);
+    if (await this.#placeNames(woundSpool)) return this.judge(spoolId);
+    const { printer, insteadOf } = this.printerOf(woundSpool);
+    const judgement = await this.#judge(woundSpool, { kind: 'printer', printer });
     return insteadOf === null ? judgement : { ...judgement, warnings: [insteadOf, ...judgement.warnings] };
   }
 
   /** Judges for another printer than the chosen one, to compare runs. @throws as `judge` */
-  judgeFor(on: WoundSpool, printer: Printer): Promise<Judgement> {
-    return this.#judge(on, { kind: 'printer', printer });
+  judgeFor(woundSpool: WoundSpool, printer: Printer): Promise<Judgement> {
+    return this.#judge(woundSpool, { kind: 'printer', printer });
   }
 
   /** Judges by the last limits in force during winding. */
-  judgeByNight(on: WoundSpool): Promise<Judgement> {
-    return this.#judge(on, { kind: 'run' });
+  judgeAsWound(woundSpool: WoundSpool): Promise<Judgement> {
+    return this.#judge(woundSpool, { kind: 'run' });
   }
 
   /** @throws Problem `bad-printer` for a printer that does not suit this strand */
-  limitsBy(on: WoundSpool, printer: Printer): StrandLimits {
-    return limitsOnSpool(on.settings.limits, printer, this.#parts.settings());
+  limitsBy(woundSpool: WoundSpool, printer: Printer): StrandLimits {
+    return limitsOnSpool(woundSpool.settings.limits, printer, this.#parts.settings());
   }
 
   /**
    * The printer chosen for a spool. If its limits no longer suit those of the line, the line's own limits are used and
    * `insteadOf` says so.
    */
-  printerOf(on: WoundSpool): { readonly printer: Printer; readonly insteadOf: string | null } {
+  printerOf(woundSpool: WoundSpool): { readonly printer: Printer; readonly insteadOf: string | null } {
     const own = linePrinter(this.#parts.settings());
-    const { printerId } = on.choices;
+    const { printerId } = woundSpool.choices;
     const chosen = (printerId === LINE_PRINTER_ID ? null : this.#parts.statements.printer(printerId)) ?? own;
     try {
-      this.limitsBy(on, chosen);
+      this.limitsBy(woundSpool, chosen);
       return { printer: chosen, insteadOf: null };
     } catch (thrown) {
       if (!(thrown instanceof Problem) || chosen === own) throw thrown;
@@ -107,17 +107,17 @@ export class SpoolJudge {
     }
   }
 
-  /** Changes with anything that `judgeByNight` depends on. */
-  versionByNight(on: WoundSpool): string {
-    return this.#versionOf(on, on.settings.limits);
+  /** Changes with anything that `judgeAsWound` depends on. */
+  versionAsWound(woundSpool: WoundSpool): string {
+    return this.#versionOf(woundSpool, woundSpool.settings.limits);
   }
 
   /** Caches a judgement that the caller derived from an earlier one. */
   remember(judgement: Judgement): void {
-    const { on, by, limits } = judgement;
+    const { woundSpool, by, limits } = judgement;
     // While the run continues, the last second of a spool that has just ended may not be stored yet.
-    if (isWinding(on) || on.run.endedMs === null) return;
-    this.#judgements.set(keyOf(on, by), { version: this.#versionOf(on, limits), value: judgement });
+    if (isWinding(woundSpool) || woundSpool.run.endedMs === null) return;
+    this.#judgements.set(keyOf(woundSpool, by), { version: this.#versionOf(woundSpool, limits), value: judgement });
   }
 
   /** The plan after these cuts. @throws as `planFor` */
@@ -128,25 +128,26 @@ export class SpoolJudge {
   }
 
   /** @throws Problem `readings-thinned` if single readings were deleted and no examination of them is stored */
-  async examine({ on, limits }: Pick<Judgement, 'on' | 'limits'>): Promise<Examination> {
+  async examine({ woundSpool, limits }: Pick<Judgement, 'woundSpool' | 'limits'>): Promise<Examination> {
     const { statements, analyst, log } = this.#parts;
-    const { id, runId } = on.spool;
-    if (isWinding(on)) return plainExamination(await this.ask({ on, limits }, 'examine', {}));
-    const inputs = examinationInputs(on, limits);
+    const { id, runId } = woundSpool.spool;
+    if (isWinding(woundSpool)) return plainExamination(await this.ask({ woundSpool, limits }, 'examine', {}));
+    const inputs = examinationInputs(woundSpool, limits);
     // It holds times, and those move when the date of the run is corrected.
-    const version = `${on.run.startedMs} ${inputs}`;
+    const version = `${woundSpool.run.startedMs} ${inputs}`;
     const cached = this.#examinations.get(`${id}`);
     if (cached?.version === version) return cached.value;
     return shared(this.#examining, `${id} ${version}`, async () => {
       let examination = examinationFrom(statements.examination(id, inputs));
       if (examination === null) {
-        examination = plainExamination(await this.ask({ on, limits }, 'examine', {}));
-        if (!(await analyst.isComplete(runId, on.endGaugeMm, on.run.endedMs !== null))) return examination;
+        examination = plainExamination(await this.ask({ woundSpool, limits }, 'examine', {}));
+        if (!(await analyst.isComplete(runId, woundSpool.endGaugeMm, woundSpool.run.endedMs !== null)))
+          return examination;
         try {
           statements.keepExamination(id, inputs, examination);
         } catch (thrown) {
           // Not serious, because the spool can be read again.
-          log.warn('The examination of a spool could not be stored', { spool: on.name, why: String(thrown) });
+          log.warn('The examination of a spool could not be stored', { spool: woundSpool.name, why: String(thrown) });
         }
       }
       this.#examinations.set(`${id}`, { version, value: examination });
@@ -156,57 +157,62 @@ export class SpoolJudge {
 
   /** @throws Problem `readings-thinned` */
   ask<Name extends QuestionName>(
-    { on, limits }: Pick<Judgement, 'on' | 'limits'>,
+    { woundSpool, limits }: Pick<Judgement, 'woundSpool' | 'limits'>,
     what: Name,
     input: Questions[Name]['input'],
   ): Promise<Questions[Name]['answer']> {
-    const spool: AnalysedSpool = { ...strandOn(on), endGaugeMm: on.endGaugeMm, limits, growing: isWinding(on) };
-    return this.#parts.analyst.ask(on.run.id, spool, what, input);
+    const spool: AnalysedSpool = {
+      ...strandOn(woundSpool),
+      endGaugeMm: woundSpool.endGaugeMm,
+      limits,
+      growing: isWinding(woundSpool),
+    };
+    return this.#parts.analyst.ask(woundSpool.run.id, spool, what, input);
   }
 
-  async #judge(on: WoundSpool, by: JudgedBy): Promise<Judgement> {
-    const limits = by.kind === 'run' ? on.settings.limits : this.limitsBy(on, by.printer);
-    const version = this.#versionOf(on, limits);
-    const cached = this.#judgements.get(keyOf(on, by));
-    if (cached?.version === version) return { ...cached.value, on };
-    return shared(this.#judging, `${keyOf(on, by)} ${version}`, () => this.#judgeAgain(on, by, limits));
+  async #judge(woundSpool: WoundSpool, by: JudgedBy): Promise<Judgement> {
+    const limits = by.kind === 'run' ? woundSpool.settings.limits : this.limitsBy(woundSpool, by.printer);
+    const version = this.#versionOf(woundSpool, limits);
+    const cached = this.#judgements.get(keyOf(woundSpool, by));
+    if (cached?.version === version) return { ...cached.value, woundSpool };
+    return shared(this.#judging, `${keyOf(woundSpool, by)} ${version}`, () => this.#judgeAgain(woundSpool, by, limits));
   }
 
-  async #judgeAgain(on: WoundSpool, by: JudgedBy, limits: StrandLimits): Promise<Judgement> {
-    const found = await this.#found(on, by, limits);
+  async #judgeAgain(woundSpool: WoundSpool, by: JudgedBy, limits: StrandLimits): Promise<Judgement> {
+    const found = await this.#found(woundSpool, by, limits);
     // The mean is needed only for the weight of coils, and a spool is never cut by the limits of its winding.
-    const meanDiameterMm = by.kind === 'run' ? null : await this.meanDiameterMm(on);
-    const lengthDoubts = await this.#lengthDoubts(on);
+    const meanDiameterMm = by.kind === 'run' ? null : await this.meanDiameterMm(woundSpool);
+    const lengthDoubts = await this.#lengthDoubts(woundSpool);
     const { shortestCoilMm } = this.#parts.settings();
-    const input = [on, by, limits, found, { shortestCoilMm, meanDiameterMm, lengthDoubts }] as const;
+    const input = [woundSpool, by, limits, found, { shortestCoilMm, meanDiameterMm, lengthDoubts }] as const;
     const judgement =
       found.sections.length > PLANNED_HERE_MAX
-        ? { ...(await this.#parts.analyst.judge(...input)), on }
+        ? { ...(await this.#parts.analyst.judge(...input)), woundSpool }
         : judgementOf(...input);
     this.remember(judgement);
     return judgement;
   }
 
-  async #found(on: WoundSpool, by: JudgedBy, limits: StrandLimits): Promise<Found> {
-    const recorded = async (basis: 'recorded' | 'night'): Promise<Found> => ({
+  async #found(woundSpool: WoundSpool, by: JudgedBy, limits: StrandLimits): Promise<Found> {
+    const recorded = async (basis: 'recorded' | 'otherLimits'): Promise<Found> => ({
       basis,
-      sections: withUnmeasuredEnds(on.recorded, on, await this.#measuredStretch(on)),
+      sections: withUnmeasuredEnds(woundSpool.recorded, woundSpool, await this.#measuredStretch(woundSpool)),
     });
     if (by.kind === 'run') return recorded('recorded');
-    if (on.settings.foundByThese && sameLimits(limits, on.settings.limits)) return recorded('recorded');
+    if (woundSpool.settings.foundByThese && sameLimits(limits, woundSpool.settings.limits)) return recorded('recorded');
     try {
-      const sections = isWinding(on)
-        ? await this.ask({ on, limits }, 'sections', {})
-        : (await this.examine({ on, limits })).found;
+      const sections = isWinding(woundSpool)
+        ? await this.ask({ woundSpool, limits }, 'sections', {})
+        : (await this.examine({ woundSpool, limits })).found;
       return { basis: 'readings', sections };
     } catch (thrown) {
-      if (thrown instanceof Problem && thrown.code === 'readings-thinned') return recorded('night');
+      if (thrown instanceof Problem && thrown.code === 'readings-thinned') return recorded('otherLimits');
       throw thrown;
     }
   }
 
-  async #measuredStretch(on: WoundSpool): Promise<MeasuredStretch> {
-    const extent = await this.#parts.samples.extent(on.run.id);
+  async #measuredStretch(woundSpool: WoundSpool): Promise<MeasuredStretch> {
+    const extent = await this.#parts.samples.extent(woundSpool.run.id);
     if (extent === null) return null;
     const { count, fromGaugeMm, toGaugeMm, fromMs, toMs } = extent;
     return { fromGaugeMm, toGaugeMm, fromMs, toMs, pitchMm: count < 2 ? 0 : (toGaugeMm - fromGaugeMm) / (count - 1) };
@@ -216,20 +222,20 @@ export class SpoolJudge {
    * Diameter of the mean cross-section, √(mean of d² over length). It is calculated from summaries, so it needs no single
    * readings. Columns in which strand is partly missing are left out.
    */
-  async meanDiameterMm(on: WoundSpool): Promise<number | null> {
-    const { startGaugeMm, endGaugeMm, cutOuts } = on;
-    const version = JSON.stringify([startGaugeMm, endGaugeMm, cutOuts, on.run.endedMs]);
-    const cached = this.#means.get(on.name);
+  async meanDiameterMm(woundSpool: WoundSpool): Promise<number | null> {
+    const { startGaugeMm, endGaugeMm, cutOuts } = woundSpool;
+    const version = JSON.stringify([startGaugeMm, endGaugeMm, cutOuts, woundSpool.run.endedMs]);
+    const cached = this.#means.get(woundSpool.name);
     if (cached?.version === version) return cached.value;
     const toMm = Math.max(endGaugeMm, startGaugeMm + 1);
-    const { nominalMm, strandPresentMm } = on.settings.limits;
+    const { nominalMm, strandPresentMm } = woundSpool.settings.limits;
     let sum = 0;
     let measuredMm = 0;
     for (const piece of withoutCutOuts(startGaugeMm, toMm, cutOuts)) {
       const lengthMm = piece.toMm - piece.fromMm;
       const columns = Math.max(1, Math.round((MEAN_COLUMNS * lengthMm) / (toMm - startGaugeMm)));
       const { signals, count } = await this.#parts.samples.window({
-        runId: on.run.id,
+        runId: woundSpool.run.id,
         axis: 'length',
         from: piece.fromMm,
         to: piece.toMm,
@@ -248,7 +254,7 @@ export class SpoolJudge {
       }
     }
     const mean = measuredMm === 0 ? null : Math.sqrt(sum / measuredMm);
-    this.#means.set(on.name, { version, value: mean });
+    this.#means.set(woundSpool.name, { version, value: mean });
     return mean;
   }
 
@@ -274,27 +280,32 @@ export class SpoolJudge {
    * only one then. A number that this plan does not have stays without a place.
    * @returns whether any place was found
    */
-  async #placeNames(on: WoundSpool): Promise<boolean> {
-    const byNumber = on.coilNames.filter(({ place }) => place === null);
-    if (isWinding(on) || byNumber.length === 0) return false;
-    const asBefore = { ...on, choices: USUAL_CHOICES };
+  async #placeNames(woundSpool: WoundSpool): Promise<boolean> {
+    const byNumber = woundSpool.coilNames.filter(({ place }) => place === null);
+    if (isWinding(woundSpool) || byNumber.length === 0) return false;
+    const asBefore = { ...woundSpool, choices: USUAL_CHOICES };
     const { plan } = await this.#judge(asBefore, { kind: 'printer', printer: linePrinter(this.#parts.settings()) });
     const placed = byNumber.flatMap(({ id, coil }) => {
       const planned = plan?.coils[coil - 1];
       if (planned === undefined) return [];
-      return [{ id, place: { fromGaugeMm: gaugeMmAt(on, planned.fromMm), toGaugeMm: gaugeMmAt(on, planned.toMm) } }];
+      return [
+        {
+          id,
+          place: { fromGaugeMm: gaugeMmAt(woundSpool, planned.fromMm), toGaugeMm: gaugeMmAt(woundSpool, planned.toMm) },
+        },
+      ];
     });
     for (const { id, place } of placed) this.#parts.statements.placeCoilName(id, place);
     return placed.length > 0;
   }
 
   /** Everything a judgement depends on. Recorded sections are not needed: after the run they change only with the spool's start. */
-  #versionOf(on: WoundSpool, limits: StrandLimits): string {
-    const { startGaugeMm, endGaugeMm, reachGaugeMm, scale, settings, stated, cuts, coilNames, choices } = on;
+  #versionOf(woundSpool: WoundSpool, limits: StrandLimits): string {
+    const { startGaugeMm, endGaugeMm, reachGaugeMm, scale, settings, stated, cuts, coilNames, choices } = woundSpool;
     return JSON.stringify([
       [startGaugeMm, endGaugeMm, reachGaugeMm, scale, settings, limits, choices],
       [stated.length, stated.at(-1)?.id, cuts.map(({ id }) => id), coilNames],
-      [on.run.endedMs, on.spool.endedMs, this.#parts.settings().shortestCoilMm],
+      [woundSpool.run.endedMs, woundSpool.spool.endedMs, this.#parts.settings().shortestCoilMm],
     ]);
   }
 }
@@ -306,17 +317,17 @@ function shared<T>(running: Map<string, Promise<T>>, key: string, work: () => Pr
   return result;
 }
 
-function keyOf(on: WoundSpool, by: JudgedBy): string {
-  const limitsOf = by.kind === 'run' ? 'night' : `${by.printer.id} ${by.printer.name}`;
-  return `${on.spool.id} ${limitsOf} ${JSON.stringify(on.choices)}`;
+function keyOf(woundSpool: WoundSpool, by: JudgedBy): string {
+  const limitsOf = by.kind === 'run' ? 'run' : `${by.printer.id} ${by.printer.name}`;
+  return `${woundSpool.spool.id} ${limitsOf} ${JSON.stringify(woundSpool.choices)}`;
 }
 
 /** @throws Problem `wrong-state` for an empty spool */
-export function requireStrand(on: WoundSpool): void {
-  if (Math.round(woundMm(on)) > 0) return;
+export function requireStrand(woundSpool: WoundSpool): void {
+  if (Math.round(woundMm(woundSpool)) > 0) return;
   throw new Problem(
     'wrong-state',
-    `Spool ${on.name} is empty, so there is nothing to judge.`,
+    `Spool ${woundSpool.name} is empty, so there is nothing to judge.`,
     'Wind it first, or choose another spool.',
   );
 }

@@ -55,38 +55,41 @@ export function strandOn({ startGaugeMm, scale, cutOuts }: Omit<Placed, 'endGaug
 }
 
 /** True length on the spool, mm. */
-export function woundMm(on: Placed): number {
-  return Math.max(0, spoolPositionMm(on.endGaugeMm, strandOn(on)));
+export function woundMm(woundSpool: Placed): number {
+  return Math.max(0, spoolPositionMm(woundSpool.endGaugeMm, strandOn(woundSpool)));
 }
 
 /** True position, from the inner end, of a gauge length; outside the spool, its nearer end. */
-export function positionMm(on: Placed, gaugeMm: number): number {
-  return spoolPositionMm(Math.min(on.endGaugeMm, Math.max(on.startGaugeMm, gaugeMm)), strandOn(on));
+export function positionMm(woundSpool: Placed, gaugeMm: number): number {
+  return spoolPositionMm(
+    Math.min(woundSpool.endGaugeMm, Math.max(woundSpool.startGaugeMm, gaugeMm)),
+    strandOn(woundSpool),
+  );
 }
 
 /** Gauge length of a true position from the inner end. */
-export function gaugeMmAt(on: Omit<Placed, 'endGaugeMm'>, positionMm: number): number {
-  return gaugeLengthMm(positionMm, strandOn(on));
+export function gaugeMmAt(woundSpool: Omit<Placed, 'endGaugeMm'>, positionMm: number): number {
+  return gaugeLengthMm(positionMm, strandOn(woundSpool));
 }
 
 /** Gauge lengths that passed while the spool was wound: one path length after the strand that is on it. */
-export function gaugeSpanWhileWound(on: WoundSpool): { readonly fromMm: number; readonly toMm: number } {
-  const { gaugeToWinderMm } = on.settings;
-  const fromMm = on.startGaugeMm + gaugeToWinderMm;
-  return { fromMm, toMm: Math.max(fromMm, on.endGaugeMm + gaugeToWinderMm) };
+export function gaugeSpanWhileWound(woundSpool: WoundSpool): { readonly fromMm: number; readonly toMm: number } {
+  const { gaugeToWinderMm } = woundSpool.settings;
+  const fromMm = woundSpool.startGaugeMm + gaugeToWinderMm;
+  return { fromMm, toMm: Math.max(fromMm, woundSpool.endGaugeMm + gaugeToWinderMm) };
 }
 
 /**
  * The cuts as the plan needs them: at their place if it was stored as a gauge length, else by counted length. A count is a
  * true length from the last known place. A later tape measurement moves that place, but does not change the count.
  */
-export function doneCuts(on: WoundSpool): readonly DoneCut[] {
-  const strand = strandOn(on);
-  const endMm = spoolPositionMm(on.endGaugeMm, strand);
+export function doneCuts(woundSpool: WoundSpool): readonly DoneCut[] {
+  const strand = strandOn(woundSpool);
+  const endMm = spoolPositionMm(woundSpool.endGaugeMm, strand);
   const outerMm = (gaugeMm: number) => endMm - spoolPositionMm(gaugeMm, strand);
   const placeFrom = (gaugeMm: number, { knownToGaugeMm, lengthFactor }: NonNullable<KeptCut['place']>) =>
-    outerMm(knownToGaugeMm) + ((outerMm(gaugeMm) - outerMm(knownToGaugeMm)) / on.scale.factor) * lengthFactor;
-  return on.cuts.map(({ action, countedMm, landmarkCountedMm, reachedEnd, place }) => ({
+    outerMm(knownToGaugeMm) + ((outerMm(gaugeMm) - outerMm(knownToGaugeMm)) / woundSpool.scale.factor) * lengthFactor;
+  return woundSpool.cuts.map(({ action, countedMm, landmarkCountedMm, reachedEnd, place }) => ({
     action,
     countedMm,
     ...(landmarkCountedMm === null ? {} : { landmarkCountedMm }),
@@ -104,12 +107,12 @@ export function doneCuts(on: WoundSpool): readonly DoneCut[] {
 }
 
 /** Coil names that count, with their strand in mm from the inner end. Names without a place are left out. */
-export function namedStrand(on: WoundSpool): readonly NamedStrand[] {
+export function namedStrand(woundSpool: WoundSpool): readonly NamedStrand[] {
   return currentNames(
-    on.coilNames.flatMap(({ name, place }) =>
+    woundSpool.coilNames.flatMap(({ name, place }) =>
       place === null
         ? []
-        : [{ name, fromMm: positionMm(on, place.fromGaugeMm), toMm: positionMm(on, place.toGaugeMm) }],
+        : [{ name, fromMm: positionMm(woundSpool, place.fromGaugeMm), toMm: positionMm(woundSpool, place.toGaugeMm) }],
     ),
   );
 }
