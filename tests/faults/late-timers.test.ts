@@ -21,3 +21,17 @@ it('writes readings without waiting for a timer, once for those that arrive toge
   expect(each.every((count) => count <= 1)).toBe(true);
   expect(each.filter((count) => count === 1)).toHaveLength(written[0] === 1 ? 4 : 5);
 });
+
+it('does the work of each second although every timer is seconds late', async () => {
+  const clock = new ClockAhead();
+  line = watchLine({}, { timing: 'live' }, clock);
+  const late = setInterval(() => {
+    clock.aheadMs += 3000;
+  }, 20);
+  try {
+    const { secondsDone } = line.monitor.progress;
+    await expect.poll(() => line!.monitor.progress.secondsDone).toBeGreaterThan(secondsDone + 1);
+  } finally {
+    clearInterval(late);
+  }
+});
