@@ -33,5 +33,5 @@ test('says the same as the glossary of the handbook', () => {
     compared.push(word);
     expect(text).toBe(GLOSSARY[name]);
   }
-  expect(compared).toStrictEqual(['coil', 'hotend limit', 'least feedable']);
+  expect(compared).toStrictEqual(['coil', 'hotend limit', 'smallest feedable']);
 });

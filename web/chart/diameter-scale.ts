@@ -34,18 +34,18 @@ export function smallestDrawnMm({ nominalMm }: DiameterLimits): number {
   return 0.6 * nominalMm;
 }
 
-export type LimitKind = 'most' | 'least' | 'edge' | 'nominal';
+export type LimitKind = 'hotend' | 'feedable' | 'tolerance' | 'nominal';
 
 /** The limits to label, thickest first. */
 export function limitLines(
   limits: DiameterLimits,
 ): { readonly mm: number; readonly text: string; readonly kind: LimitKind }[] {
   return [
-    { mm: limits.hotendLimitMm, text: 'hotend limit', kind: 'most' },
-    { mm: limits.nominalMm + limits.toleranceMm, text: 'tolerance', kind: 'edge' },
+    { mm: limits.hotendLimitMm, text: 'hotend limit', kind: 'hotend' },
+    { mm: limits.nominalMm + limits.toleranceMm, text: 'tolerance', kind: 'tolerance' },
     { mm: limits.nominalMm, text: 'nominal', kind: 'nominal' },
-    { mm: limits.nominalMm - limits.toleranceMm, text: 'tolerance', kind: 'edge' },
-    { mm: limits.leastFeedableMm, text: 'smallest feedable', kind: 'least' },
+    { mm: limits.nominalMm - limits.toleranceMm, text: 'tolerance', kind: 'tolerance' },
+    { mm: limits.leastFeedableMm, text: 'smallest feedable', kind: 'feedable' },
   ];
 }
 

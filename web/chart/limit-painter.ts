@@ -7,9 +7,9 @@ const LOOKS: Record<
   LimitKind,
   { readonly line: keyof Colours; readonly label: keyof Colours; readonly isLimit: boolean }
 > = {
-  most: { line: 'danger-ink', label: 'danger-ink', isLimit: true },
-  least: { line: 'abnormal-ink', label: 'abnormal-ink', isLimit: true },
-  edge: { line: 'rule-2', label: 'ink-2', isLimit: false },
+  hotend: { line: 'danger-ink', label: 'danger-ink', isLimit: true },
+  feedable: { line: 'abnormal-ink', label: 'abnormal-ink', isLimit: true },
+  tolerance: { line: 'rule-2', label: 'ink-2', isLimit: false },
   nominal: { line: 'ink-3', label: 'ink', isLimit: false },
 };
 
@@ -31,7 +31,7 @@ export function paintLimits(
   ctx.fillRect(bbox.left, top, bbox.width, y(limits.nominalMm - limits.toleranceMm) - top);
   // Where space is short, labels of the limits and nominal take precedence over the edges of the band.
   const labelled: number[] = [];
-  const lines = limitLines(limits).sort((a, b) => Number(a.kind === 'edge') - Number(b.kind === 'edge'));
+  const lines = limitLines(limits).sort((a, b) => Number(a.kind === 'tolerance') - Number(b.kind === 'tolerance'));
   for (const { mm, text, kind } of lines) {
     const at = y(mm);
     if (at < bbox.top - 1 || at > bbox.top + bbox.height + 1) continue;
@@ -53,7 +53,7 @@ export function paintLimits(
     const number = kind === 'nominal' ? `${mm.toFixed(2)} mm` : mm.toFixed(2);
     // A wide font is drawn narrower rather than cut off.
     const room = bbox.left - 12 * dpr;
-    ctx.fillText(words && kind !== 'edge' ? `${text} ${number}` : number, room, at, room);
+    ctx.fillText(words && kind !== 'tolerance' ? `${text} ${number}` : number, room, at, room);
   }
   ctx.restore();
 }

@@ -22,7 +22,7 @@ export const NUMBER_FIELDS = [
   {
     name: 'leastFeedableMm',
     label: 'Smallest feedable diameter, mm',
-    term: 'leastFeedable',
+    term: 'smallestFeedable',
     hint: 'Thinner than this and the drive gear loses its grip.',
   },
   { name: 'toleranceMm', label: 'Tolerance wanted, ± mm', term: 'tolerance', hint: 'Within this a print looks even.' },

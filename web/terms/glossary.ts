@@ -4,7 +4,7 @@ export const GLOSSARY = {
     'How far the diameter may be from the nominal one, either way. Strand beyond it still prints, but with too much or too little plastic.',
   hotendLimit:
     'The thickest strand that passes the printer’s hotend. A blob thicker than this jams it in the middle of a print.',
-  leastFeedable:
+  smallestFeedable:
     'The thinnest strand that the printer’s drive gear still grips. At a thinner spot the gear slips, and the print gets no plastic.',
   outOfRound:
     'The difference between the two diameters at one place, measured across each other. Flattened strand feeds unevenly, even where its mean diameter is right.',
