@@ -23,6 +23,7 @@ import { PrinterService } from './monitor/printer-service.ts';
 import { RecordingService } from './monitor/recording-service.ts';
 import { logDroppedReadings } from './monitor/run/dropped-readings.ts';
 import { LotService } from './monitor/run/lot-service.ts';
+import { RelatedService } from './monitor/run/related-service.ts';
 import { RunSummaries } from './monitor/run/run-summaries.ts';
 import { logUnrecordedSignals } from './monitor/run/unrecorded-signals.ts';
 import { RunDateService } from './monitor/run-date-service.ts';
@@ -159,6 +160,7 @@ export async function assemble({ startup, timeZone, log, ...options }: AssemblyO
   const lots = new LotService({ reader, writer, spools, monitor, clock });
   const printers = new PrinterService({ writer, statements, clock, settings });
   const summaries = new RunSummaries({ spools, judge, reader, samples });
+  const related = new RelatedService({ spools, judge, samples, analyst });
   const record = (who: string, what: string) =>
     void writer.log({ timeMs: clock(), runId: monitor.snapshot().run?.id ?? null, who, what });
   const notifier = new Notifier({
@@ -267,7 +269,7 @@ export async function assemble({ startup, timeZone, log, ...options }: AssemblyO
     live: { monitor, samples, boot: options.boot, troubles: () => notifier.troubles() },
     alarms: { alarms: monitor.alarms, settings },
     alarmJournal: { spools, reader, clock },
-    runs: { views, spools, samples, writer, lots, runDates, clock },
+    runs: { views, spools, samples, writer, lots, runDates, related, clock },
     spools: { views, spools, sections, decisions, bounds, writer, monitor, clock },
     bin,
     printers,

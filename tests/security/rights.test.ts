@@ -127,6 +127,7 @@ it('every route needs the right that is listed here', () => {
         "GET /api/printers",
         "GET /api/runs",
         "GET /api/runs/:id",
+        "GET /api/runs/:id/related",
         "GET /api/runs/:id/window",
         "GET /api/lots",
         "GET /api/bin",

@@ -22,6 +22,7 @@ import { RunTraces } from './run-traces.tsx';
 import { SpoolVerdicts } from './spool-verdicts.tsx';
 import { WorstStretches } from './worst-stretches.tsx';
 
+const relatedPart = lazyPart(() => import('./related-part.tsx'));
 const alarmFigures = lazyPart(() => import('./alarm-figures.tsx'));
 
 /** The report of a run: verdict, cut list, worst stretches, heat, and alarms with their answers. Prints on two sheets. */
@@ -91,6 +92,11 @@ export default function RunPage({ runId }: { runId: number }) {
         maxLength={2000}
       />
       <section class="folds" aria-label="Alarms and log">
+        {run.woundMm > 0 && (
+          <Fold offPaper title="Readings that moved with the strand" testId="related">
+            <Lazily part={relatedPart} with={{ run }} />
+          </Fold>
+        )}
         <Fold offPaper title="Alarm load">
           <Lazily part={alarmFigures} with={{ run, version: detail.alarms.length }} />
         </Fold>

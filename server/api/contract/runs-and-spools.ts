@@ -357,6 +357,25 @@ export const RunDetail = component('RunDetail', {
 });
 export type RunDetail = Static<typeof RunDetail>;
 
+export const RelatedReadingsView = component(
+  'RelatedReadings',
+  {
+    tried: int({ description: 'Number of signals that were compared with the strand; 0 = too little was wound' }),
+    found: list(
+      Type.Object({
+        signal: text(),
+        strand: oneOf(['diameter', 'badStretches']),
+        lagMs: num({ digits: 0, description: 'The strand followed so much later' }),
+        correlation: num({ digits: 3, description: 'Of the ranks without slow drift, −1 to 1' }),
+        chance: num({ description: 'Of so close a relation between unrelated signals, for all that were tried' }),
+      }),
+      'The surest first',
+    ),
+  },
+  'Signals that moved before or with the strand: an observation, not a cause.',
+);
+export type RelatedReadingsView = Static<typeof RelatedReadingsView>;
+
 const SignalColumnsView = component('SignalColumns', {
   min: list(numOrNull()),
   max: list(numOrNull()),

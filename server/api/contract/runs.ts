@@ -1,7 +1,16 @@
 import { Type } from 'typebox';
 import { WINDOW_TYPE } from '../../monitor/ports/window-bytes.ts';
 import { routes } from './route-table.ts';
-import { LotInput, LotsView, RunDatesView, RunDetail, RunView, ValueInput, WindowView } from './runs-and-spools.ts';
+import {
+  LotInput,
+  LotsView,
+  RelatedReadingsView,
+  RunDatesView,
+  RunDetail,
+  RunView,
+  ValueInput,
+  WindowView,
+} from './runs-and-spools.ts';
 import { bool, IdParam, input, int, list, num, oneOf, orNull, text, withDefault } from './schema.ts';
 
 const COLUMNS_MAX = 4000;
@@ -25,6 +34,16 @@ export const runs = routes({
       'With its alarms and log, and with its spools and sections, judged by the limits in force while it was made.',
     params: IdParam,
     answers: { 200: RunDetail },
+  },
+  'GET /api/runs/:id/related': {
+    operationId: 'getRelatedReadings',
+    tag: 'runs',
+    right: 'watch',
+    summary: 'Get the signals that moved with the strand',
+    description:
+      'Signals whose readings moved before or with the diameter, or with the bad stretches, while the run was wound. At most one run in a hundred lists one by chance.',
+    params: IdParam,
+    answers: { 200: RelatedReadingsView },
   },
   'GET /api/runs/:id/window': {
     operationId: 'getWindow',

@@ -3,6 +3,7 @@ import type { RecordWriter } from '../../monitor/ports/record.ts';
 import type { SampleReader } from '../../monitor/ports/samples.ts';
 import { WINDOW_TYPE } from '../../monitor/ports/window-bytes.ts';
 import type { LotService } from '../../monitor/run/lot-service.ts';
+import type { RelatedService } from '../../monitor/run/related-service.ts';
 import type { RunDateService } from '../../monitor/run-date-service.ts';
 import type { SpoolRepository } from '../../monitor/spool/spool-repository.ts';
 import { checkedValues } from '../../preparation/fields.ts';
@@ -17,14 +18,20 @@ export interface RunParts {
   readonly writer: RecordWriter;
   readonly lots: LotService;
   readonly runDates: RunDateService;
+  readonly related: RelatedService;
   readonly clock: Clock;
 }
 
 /** Past and present runs, and windows of their readings. */
-export function runRoutes(api: Api, { views, spools, samples, writer, lots, runDates, clock }: RunParts): void {
+export function runRoutes(
+  api: Api,
+  { views, spools, samples, writer, lots, runDates, related, clock }: RunParts,
+): void {
   serve(api, 'GET /api/runs', () => views.runs());
 
   serve(api, 'GET /api/runs/:id', ({ params }) => views.run(params.id));
+
+  serve(api, 'GET /api/runs/:id/related', ({ params }) => related.of(spools.run(params.id)));
 
   serve(api, 'GET /api/runs/:id/window', async ({ params, query, headers }, reply) => {
     const { from, to, signals: names, ...rest } = query;

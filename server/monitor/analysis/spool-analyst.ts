@@ -1,5 +1,6 @@
 import type { CutPlan } from '../../strand/plan/cut-plan.ts';
 import { canBeStrand } from '../../strand/possible-diameter.ts';
+import type { relatedReadings } from '../../strand/relation/related-readings.ts';
 import type { MeasuredSection } from '../../strand/section.ts';
 import type { StrandLimits } from '../../strand/strand-limits.ts';
 import { buffersOf } from '../../worker/calls.ts';
@@ -73,6 +74,11 @@ export class SpoolAnalyst {
   /** `planFor` on the worker. */
   plan(...input: Parameters<typeof planFor>): Promise<CutPlan> {
     return this.#keepingWorker(() => this.#runningWorker().call('plan', input));
+  }
+
+  /** `relatedReadings` on the worker. */
+  relate(...input: Parameters<typeof relatedReadings>): Promise<ReturnType<typeof relatedReadings>> {
+    return this.#keepingWorker(() => this.#runningWorker().call('relate', input));
   }
 
   /** Sections between two gauge lengths of a run, on a spool or not. */

@@ -1,4 +1,5 @@
 import type { Defects } from '../../strand/comparison/stretch-sums.ts';
+import { relatedReadings } from '../../strand/relation/related-readings.ts';
 import type { MeasuredSection } from '../../strand/section.ts';
 import type { LineParts } from '../../strand/spectrum/named-causes.ts';
 import { judgementOf, planFor } from '../spool/judgement.ts';
@@ -39,6 +40,7 @@ export function createSpoolFunctions() {
   return {
     judge: judgementOf,
     plan: planFor,
+    relate: relatedReadings,
     /** @param more add them to the readings held, of the same spool; else replace these */
     load(columns: SpoolColumns, more: boolean): void {
       if (!more || analysis === null) analysis = new SpoolAnalysis();
