@@ -99,9 +99,15 @@ export async function spendNight({ minutes, pace, seed }: NightPlan): Promise<Ni
     return got!.value;
   };
   watch(service);
-  await tellPeople(service, webhook.url);
+  let attempt = 0;
+  await answer(() => tellPeople(service, webhook.url, ++attempt), 'a channel and a person');
   const stage = async () => (await service.get<LiveState>('/api/state')).stage.stage;
-  await until(stage, (now) => now === 'winding', 'winding', 180_000);
+  await until(
+    () => answer(stage, 'the stage'),
+    (now) => now === 'winding',
+    'winding',
+    180_000,
+  );
 
   const killedMs: number[] = [];
   const facts: string[] = [];
@@ -191,7 +197,10 @@ export async function spendNight({ minutes, pace, seed }: NightPlan): Promise<Ni
   over = true;
   await Promise.all(side);
   const waiting = await until(
-    async () => (await service.get<{ channels: { waiting: number }[] }>('/api/people')).channels[0]?.waiting ?? -1,
+    async () => {
+      const { channels } = await service.get<{ channels: { waiting: number }[] }>('/api/people');
+      return Math.max(...channels.map(({ waiting }) => waiting));
+    },
     (count) => count === 0,
     'all messages delivered',
     90_000,
@@ -217,10 +226,11 @@ export async function spendNight({ minutes, pace, seed }: NightPlan): Promise<Ni
   };
 }
 
-async function tellPeople(service: RunningService, url: string): Promise<void> {
+/** @param attempt an earlier one may have been done although it was not answered */
+async function tellPeople(service: RunningService, url: string, attempt: number): Promise<void> {
   const settings = { kind: 'webhook', url, secret: '', template: '' };
-  const channel = await service.send('POST', '/api/channels', { name: 'chat', settings });
-  const ada = { name: 'Ada', channelIds: [channel.body.id], leastPriority: 'low', quiet: null, round: 1 };
+  const channel = await service.send('POST', '/api/channels', { name: `chat ${attempt}`, settings });
+  const ada = { name: `Ada ${attempt}`, channelIds: [channel.body.id], leastPriority: 'low', quiet: null, round: 1 };
   const person = await service.send('POST', '/api/people', ada);
   if (person.status !== 201) throw new Error(`No one can be notified: ${JSON.stringify([channel, person])}`);
 }
