@@ -277,6 +277,7 @@ export async function assemble({ startup, timeZone, log, ...options }: AssemblyO
     judgement: { spools, judge, lengths, monitor, samples },
     comparison: { spools, summaries, printers, clock },
     cutPlan: { judge, cuts },
+    labels: { reader, spools, judge, printers, pageAddress: () => notifier.overview().rules.pageAddress },
     exports: { spools, samples },
     setUp: {
       monitor,

@@ -33,6 +33,7 @@ import { type DeviceParts, deviceRoutes } from './routes/devices.ts';
 import { type ExportParts, exportRoutes } from './routes/export.ts';
 import { incomingRoutes } from './routes/incoming.ts';
 import { type JudgementParts, judgementRoutes } from './routes/judgement.ts';
+import { type LabelParts, labelRoutes } from './routes/labels.ts';
 import { liveRoutes } from './routes/live.ts';
 import { type MaintenanceParts, maintenanceRoutes } from './routes/maintenance.ts';
 import { metricsRoutes } from './routes/metrics.ts';
@@ -69,6 +70,7 @@ export interface ApiOptions {
   readonly judgement: JudgementParts;
   readonly comparison: ComparisonParts;
   readonly cutPlan: CutPlanParts;
+  readonly labels: Omit<LabelParts, 'servesBoth'>;
   readonly exports: ExportParts;
   readonly setUp: SetUpParts;
   readonly bin: BinService;
@@ -99,6 +101,7 @@ const CHECKS = { useDefaults: true, strict: false, addUsedSchema: false, verbose
 const BODY_BYTES_MAX = 256 * 1024;
 /** From one address. These routes need no right. */
 const ANSWER_REQUESTS_A_MINUTE = 60;
+const OPEN_BY_LINK = /^\/api\/(?:answers\/|labels\/:code$)/;
 /** From one address, which may be that of a proxy in front of many pages. This machine itself has no limit. */
 const REQUESTS_A_MINUTE = 6000;
 /** A connection on which nothing moves for so long is closed. The longest work without a byte is importing a large archive. */
@@ -218,10 +221,10 @@ export async function startApi(options: ApiOptions): Promise<ApiServer> {
       if (credential !== null && identity.seen(credential) && byCookie)
         reply.header('set-cookie', sessionCookie(request, sessionSecretOf(request.headers) ?? ''));
     }
-    if (path.startsWith('/api/answers/') && !answerLimit.admits(request.ip)) {
+    if (OPEN_BY_LINK.test(path) && request.access === null && !answerLimit.admits(request.ip)) {
       throw new Problem(
         'too-many-requests',
-        `More than ${ANSWER_REQUESTS_A_MINUTE} requests a minute came by the links of messages.`,
+        `More than ${ANSWER_REQUESTS_A_MINUTE} requests a minute came by the links of messages and labels.`,
         'Wait a minute, then open the link again.',
       );
     }
@@ -252,6 +255,7 @@ export async function startApi(options: ApiOptions): Promise<ApiServer> {
     judgementRoutes(typed, options.judgement);
     comparisonRoutes(typed, options.comparison);
     cutPlanRoutes(typed, options.cutPlan);
+    labelRoutes(typed, { ...options.labels, servesBoth: certificate !== null });
     exportRoutes(typed, options.exports);
     setUpRoutes(typed, options.setUp);
     incomingRoutes(typed, options.setUp);

@@ -87,6 +87,7 @@ export function spoolView(judged: Judgement): SpoolView {
     ...spool,
     ...totals,
     name: woundSpool.name,
+    code: woundSpool.code,
     lengthFactor: scale.factor,
     cutOuts: [...woundSpool.cutOuts],
     woundMm: judged.woundMm,

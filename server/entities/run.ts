@@ -1,5 +1,6 @@
 import type { Values } from '../preparation/fields.ts';
 import type { StrandLimits } from '../strand/strand-limits.ts';
+import type { RunOrigin } from './house.ts';
 
 /** The feedstock of a run and its preparation, as described by the user. */
 export interface Lot {
@@ -21,6 +22,14 @@ export interface Run {
   readonly note: string;
   /** null = not entered. */
   readonly lot: Lot | null;
+  /** Absent = made here, under this id. */
+  readonly origin?: RunOrigin;
+}
+
+/** As in the names of its spools: R3, or K7M-R3 for run 3 of another house. A run keeps the name that was printed when it travels. */
+export function runName({ id, origin }: Pick<Run, 'id' | 'origin'>): string {
+  if (origin === undefined) return `R${id}`;
+  return `${origin.house === null ? '' : `${origin.house}-`}R${origin.number}`;
 }
 
 /** Settings of the line from a gauge length of a run on, by which its strand is judged. */

@@ -66,7 +66,7 @@ export class ExampleNights {
         signal.throwIfAborted();
         // A user may have chosen a real line in the meantime.
         if (!isSimulated()) return;
-        const runId = await maintenance.readArchive(archive, signal);
+        const runId = await maintenance.readArchive(archive, signal, true);
         const timeMs = clock();
         writer.setLot(runId, lot, timeMs, 'service');
         writer.setRunNote(runId, note);

@@ -200,7 +200,7 @@ export class RecordingService {
         signal.throwIfAborted();
         update({ phase: 'importing', progress });
         this.#requireSpace((await stat(archive)).size);
-        const runId = await maintenance.readArchive(archive, signal);
+        const runId = await maintenance.readArchive(archive, signal, true);
         runs.push(runId);
         const what = `Imported run ${runId} from the recorded log ${ready.name}.`;
         writer.log({ timeMs: clock(), runId, who, what });

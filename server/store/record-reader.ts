@@ -24,6 +24,8 @@ export function recordReader(db: Database, unreadable: UnreadableRows): RecordRe
     runs: runs.all,
     hasHadRuns: runs.hasHadAny,
     run: runs.find,
+    house: runs.house,
+    runNamed: runs.named,
     runSettings: runSettings.ofRun,
     spools: spools.ofRun,
     spool: spools.find,

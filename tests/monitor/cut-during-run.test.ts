@@ -31,7 +31,7 @@ it('a spool cut during the run is judged again with sections found at its end la
   line.monitor.changeSpool('test');
   line.store.samples.flush();
   const { judge, cuts } = partsOf(line);
-  expect((await cuts.tick(1, { action: 'discard', countedMm: 50 }, 0, 'test')).sections).toEqual([]);
+  expect((await cuts.tick(1, [{ action: 'discard', countedMm: 50 }], 0, 'test')).sections).toEqual([]);
   feed(20_600, 1.83);
   feed(25_000, 1.75);
   line.store.samples.flush();

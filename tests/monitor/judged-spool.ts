@@ -22,6 +22,7 @@ export function wound(more: Partial<WoundSpool> = {}): WoundSpool {
   return {
     run: RUN,
     spool: SPOOL,
+    code: 'K7M-R1-1',
     name: 'R1-1',
     startGaugeMm: 1000,
     endGaugeMm: 41_000,

@@ -93,6 +93,7 @@ const ROWS: readonly (readonly [layout: number, sql: string])[] = [
   [19, `UPDATE spool SET wanted_amount = 250, wanted_unit = 'metres';`],
   [20, `INSERT INTO rolling_check VALUES (1, '{}');`],
   [21, `UPDATE lot SET fields = '{"dryingH":6}';`],
+  [22, `UPDATE house SET code = 'K7M'; UPDATE run SET house = 'Q4X', house_run = 9;`],
 ];
 /** Tables and columns that a later layout renamed. */
 const RENAMED: Readonly<Record<string, string>> = {

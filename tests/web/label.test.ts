@@ -81,6 +81,8 @@ describe('the texts on a label', () => {
       ordinal: 1,
       name: 'R3-1 A',
       named: false,
+      code: 'K7M-R3-1-A',
+      doubts: [],
       state: 'cut',
       condition: 'clean',
       repair: null,

@@ -27,6 +27,7 @@ function step(change: Partial<CutStepView> = {}): CutStepView {
     marginBeforeMm: 0,
     marginAfterMm: 0,
     landmarks: [],
+    doubts: [],
     coil: 'R3-1 A',
     sentence: '',
     ...change,

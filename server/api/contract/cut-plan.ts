@@ -1,5 +1,5 @@
 import { type Static, Type } from 'typebox';
-import { SECTION_KINDS } from '../../strand/section.ts';
+import { DOUBTS, SECTION_KINDS } from '../../strand/section.ts';
 import { FlowView } from './judgement.ts';
 import { PrinterProfile } from './printers.ts';
 import { routes } from './route-table.ts';
@@ -8,6 +8,13 @@ import { bool, component, IdParam, input, int, list, num, numOrNull, oneOf, orNu
 
 /** Positions in a plan are whole mm; `…OuterMm` counts from the outer end, which comes off first. */
 
+/** A stretch that may be good all the same. */
+const InDoubt = Type.Object({
+  kind: oneOf(SECTION_KINDS),
+  doubt: orNull(oneOf(DOUBTS), 'Why; null = marked doubtful without a reason'),
+  fromOuterMm: num({ digits: 1 }),
+  toOuterMm: num({ digits: 1 }),
+});
 const placed = {
   fromMm: num({ digits: 1 }),
   toMm: num({ digits: 1 }),
@@ -40,6 +47,7 @@ export const CutStepView = component('CutStep', {
   marginBeforeMm: num(),
   marginAfterMm: num(),
   landmarks: list(Landmark, 'What passes in a discarded piece; confirming one corrects the count'),
+  doubts: list(InDoubt, 'Stretches in this piece that are in doubt: look before you cut'),
   coil: orNull(text({ description: 'Name of the coil that this step produces' })),
   sentence: text(),
 });
@@ -49,6 +57,7 @@ export const CoilView = component('Coil', {
   ordinal: int({ description: 'From 1 in the order in which they come off' }),
   name: text({ description: 'As named by a user, otherwise such as “R3-1 A”' }),
   named: bool('A user named it'),
+  code: text({ description: 'As printed on its label, with the code of the house: K7M-R3-1-A' }),
   state: oneOf(['planned', 'cut']),
   condition: oneOf(['clean', 'inDoubt', 'spoilt']),
   repair: orNull(
@@ -63,6 +72,7 @@ export const CoilView = component('Coil', {
   ...placed,
   doubtfulMm: num({ digits: 1 }),
   unknownMm: num({ digits: 1 }),
+  doubts: list(InDoubt, 'Stretches in doubt that stay in it'),
   grams: numOrNull({ digits: 2 }),
   lengthUncertaintyMm: num({ digits: 1, description: 'From the length scale (k = 2)' }),
   gramsUncertainty: numOrNull({ digits: 2, description: 'From length scale, gauge and density (k = 2)' }),
@@ -145,6 +155,15 @@ const cutPiece = {
 export const CutInput = input({ ...cutPiece, cutsBefore }, { $id: 'CutInput' });
 export type CutInput = Static<typeof CutInput>;
 
+export const CutStepsInput = input(
+  {
+    pieces: Type.Array(input(cutPiece), { minItems: 1, maxItems: 100, description: 'From the last cut on' }),
+    cutsBefore,
+  },
+  { $id: 'CutStepsInput' },
+);
+export type CutStepsInput = Static<typeof CutStepsInput>;
+
 export const CutPiecesInput = input(
   {
     pieces: Type.Array(input(cutPiece), {
@@ -225,6 +244,16 @@ export const cutPlan = routes({
     description: 'Returns the cut list for the rest of the spool. An impossible cut is refused.',
     params: IdParam,
     body: CutInput,
+    answers: { 201: CutPlanView },
+  },
+  'POST /api/spools/:id/cuts/several': {
+    operationId: 'tickOffCuts',
+    tag: 'spools',
+    right: 'act',
+    summary: 'Tick off several steps at the rewinder',
+    description: 'All of them, or none. Returns the cut list for the rest of the spool.',
+    params: IdParam,
+    body: CutStepsInput,
     answers: { 201: CutPlanView },
   },
   'PUT /api/spools/:id/cuts/last': {

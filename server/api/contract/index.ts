@@ -10,6 +10,7 @@ import { devices } from './devices.ts';
 import { exports } from './exports.ts';
 import { incoming } from './incoming.ts';
 import { judgement } from './judgement.ts';
+import { labels } from './labels.ts';
 import { live } from './live.ts';
 import { metrics } from './metrics.ts';
 import { people } from './people.ts';
@@ -37,6 +38,7 @@ export const CONTRACT = {
   ...judgement,
   ...spoolAnalysis,
   ...cutPlan,
+  ...labels,
   ...comparison,
   ...record,
   ...recording,

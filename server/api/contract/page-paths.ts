@@ -13,6 +13,9 @@ export const PAGE_PATHS = [
   'phone',
   'devices',
   'spool',
+  'c',
+  // As the codes on labels spell it: capital letters make them smaller.
+  'C',
   'compare',
   'side-by-side',
   'answer',

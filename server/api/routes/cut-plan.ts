@@ -3,9 +3,8 @@ import type { Judgement } from '../../monitor/spool/judgement.ts';
 import { requireStrand, type SpoolJudge } from '../../monitor/spool/spool-judge.ts';
 import { isWinding } from '../../monitor/spool/wound-spool.ts';
 import { Problem } from '../../problem/problem.ts';
-import { coilVerdict } from '../../strand/verdict/coil-verdict.ts';
 import { fitCaution, fitPrint } from '../../strand/verdict/print-fit.ts';
-import { coilView, cutPlanView } from '../cut-plan-view.ts';
+import { coilDetail, coilView, cutPlanView } from '../cut-plan-view.ts';
 import { type Api, serve } from '../serve.ts';
 
 export interface CutPlanParts {
@@ -30,8 +29,12 @@ export function cutPlanRoutes(api: Api, { judge, cuts }: CutPlanParts): void {
 
   serve(api, 'POST /api/spools/:id/cuts', async ({ params, body, by }) => {
     const { cutsBefore, ...cut } = body;
-    return viewOf(await cuts.tick(params.id, cut, cutsBefore ?? null, by));
+    return viewOf(await cuts.tick(params.id, [cut], cutsBefore ?? null, by));
   });
+
+  serve(api, 'POST /api/spools/:id/cuts/several', async ({ params, body: { pieces, cutsBefore }, by }) =>
+    viewOf(await cuts.tick(params.id, pieces, cutsBefore ?? null, by)),
+  );
 
   serve(api, 'PUT /api/spools/:id/cuts/last', async ({ params, body: { pieces, cutsBefore }, by }) =>
     viewOf(await cuts.replaceLast(params.id, pieces, cutsBefore ?? null, by)),
@@ -44,30 +47,16 @@ export function cutPlanRoutes(api: Api, { judge, cuts }: CutPlanParts): void {
   serve(api, 'GET /api/spools/:id/coils', async ({ params }) => {
     const judged = await judge.judge(params.id);
     const { plan } = cutListOf(judged);
-    const { nominalMm } = judged.limits;
-    const profile = { ...judged.limits, name: judged.printerName };
     const figures = await judge.ask(judged, 'coils', { coils: plan.coils });
-    return plan.coils.map((coil, i) => {
-      const { statistics = null, flow = null } = figures[i] ?? {};
-      const within = statistics?.tolerance.within ?? null;
-      return {
-        coil: coilView(coil, i),
-        verdict: coilVerdict(plan, coil, { nominalMm, profile }, within, flow),
-        statistics: statistics && {
-          ...statistics,
-          measuredMm: statistics.tolerance.measuredMm,
-          withinTolerance: statistics.tolerance.within,
-        },
-        flow,
-      };
-    });
+    return plan.coils.map((coil, i) => coilDetail(judged, plan, coil, i, figures[i] ?? {}));
   });
 
   serve(api, 'PUT /api/spools/:id/coils/:ordinal', async ({ params: { id, ordinal }, body, by }) => {
-    const { plan } = cutListOf(await cuts.nameCoil(id, ordinal, body.name, by));
+    const judged = await cuts.nameCoil(id, ordinal, body.name, by);
+    const { plan } = cutListOf(judged);
     const coil = plan.coils[ordinal - 1];
     if (coil === undefined) throw new Problem('unknown-coil', `The cut list has no coil ${ordinal}.`, 'Load it again.');
-    return coilView(coil, ordinal - 1);
+    return coilView(judged.on.code, coil, ordinal - 1);
   });
 
   serve(api, 'GET /api/spools/:id/print-fit', async ({ params, query: { metres, grams } }) => {

@@ -1,4 +1,5 @@
 import { Readable } from 'node:stream';
+import { runName } from '../../entities/run.ts';
 import type { SampleColumnsReader, SampleReader } from '../../monitor/ports/samples.ts';
 import type { SpoolRepository } from '../../monitor/spool/spool-repository.ts';
 import { strandOn } from '../../monitor/spool/wound-spool.ts';
@@ -30,10 +31,11 @@ export function exportRoutes(api: Api, { spools, samples }: ExportParts): void {
   });
 
   serve(api, 'GET /api/runs/:id/export', async ({ params, query: { format } }, reply) => {
-    const { id } = spools.run(params.id);
+    const run = spools.run(params.id);
+    const { id } = run;
     // Refuse a run without its single readings before the download starts.
     await samples.piece(id, 0, 1, []);
-    reply.type(MEDIA_TYPES[format]).header('content-disposition', `attachment; filename="R${id}.${format}"`);
+    reply.type(MEDIA_TYPES[format]).header('content-disposition', `attachment; filename="${runName(run)}.${format}"`);
     return Readable.from(exportRun(samples, id, format), { objectMode: false });
   });
 }

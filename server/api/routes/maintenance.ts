@@ -3,6 +3,7 @@ import { rm } from 'node:fs/promises';
 import { pipeline as joined, Readable } from 'node:stream';
 import { pipeline } from 'node:stream/promises';
 import { createGunzip, createGzip } from 'node:zlib';
+import { runName } from '../../entities/run.ts';
 import type { Clock } from '../../monitor/clock.ts';
 import type { MaintenanceService } from '../../monitor/maintenance-service.ts';
 import { requireFreeSpace } from '../../monitor/maintenance-service.ts';
@@ -58,7 +59,7 @@ export function maintenanceRoutes(api: Api, parts: MaintenanceParts): void {
     }
     requireSpaceFor(archives.runBytes(run.id));
     const path = archives.scratchPath();
-    reply.type(ARCHIVE_TYPE).header('content-disposition', `attachment; filename="R${run.id}.strandward-run"`);
+    reply.type(ARCHIVE_TYPE).header('content-disposition', `attachment; filename="${runName(run)}.strandward-run"`);
     const write = () =>
       inTurn(async () => {
         // Other archives may have taken the space while this one waited.

@@ -80,7 +80,8 @@ export interface RecordMaintenance {
    * Imports the run of such a file under a new number, in small steps so that alarms are not delayed.
    * @param file is changed, so pass a copy
    * @param stop cancels it; the promise then rejects and the record is unchanged
+   * @param madeHere a recorded log or example that this service judged: a run of this house, named by its new number
    * @throws Problem `bad-archive`
    */
-  readArchive(file: string, stop?: AbortSignal): Promise<number>;
+  readArchive(file: string, stop?: AbortSignal, madeHere?: boolean): Promise<number>;
 }

@@ -34,7 +34,7 @@ export interface RunDate {
 
 /** Writes runs and statements of users. Each call is durable when it returns, or throws. */
 export interface RecordWriter {
-  beginRun(run: Omit<Run, 'id' | 'endedMs' | 'note' | 'lot'>): Run;
+  beginRun(run: Omit<Run, 'id' | 'endedMs' | 'note' | 'lot' | 'origin'>): Run;
   endRun(runId: number, endedMs: number): void;
   /** The newest run that has not ended, because the service was stopped during it; null = none. */
   unfinishedRun(): {
@@ -123,6 +123,10 @@ export interface RecordReader {
   hasHadRuns(): boolean;
   /** null = there is no such run. */
   run(runId: number): Run | null;
+  /** The code of this house, which its labels carry. */
+  house(): string;
+  /** The id of a run by the name that labels carry, even if it was deleted; null = it was never here. */
+  runNamed(house: string, number: number): number | null;
   /** In the order in which they came into force; empty for runs older than this record. */
   runSettings(runId: number): readonly RunSettings[];
   spools(runId: number): readonly Spool[];

@@ -72,14 +72,14 @@ export class CutService {
   }
 
   /**
-   * Records a cut.
+   * Records cuts: all of them, or none.
    * @param cutsBefore the number of cuts that the user's page showed; null = not known
    * @returns the judgement with the plan for the remaining spool
    * @throws Problem `wrong-state` while the spool is being wound, or if another page was faster; `bad-cut` for an
    * impossible cut
    */
-  tick(spoolId: number, cut: DoneCut, cutsBefore: number | null, who: string): Promise<Judgement> {
-    return this.#record(spoolId, [cut], false, cutsBefore, who);
+  tick(spoolId: number, cuts: readonly DoneCut[], cutsBefore: number | null, who: string): Promise<Judgement> {
+    return this.#record(spoolId, cuts, false, cutsBefore, who);
   }
 
   /**

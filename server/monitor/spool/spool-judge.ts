@@ -225,7 +225,7 @@ export class SpoolJudge {
   async meanDiameterMm(woundSpool: WoundSpool): Promise<number | null> {
     const { startGaugeMm, endGaugeMm, cutOuts } = woundSpool;
     const version = JSON.stringify([startGaugeMm, endGaugeMm, cutOuts, woundSpool.run.endedMs]);
-    const cached = this.#means.get(woundSpool.name);
+    const cached = this.#means.get(`${woundSpool.spool.id}`);
     if (cached?.version === version) return cached.value;
     const toMm = Math.max(endGaugeMm, startGaugeMm + 1);
     const { nominalMm, strandPresentMm } = woundSpool.settings.limits;
@@ -254,7 +254,7 @@ export class SpoolJudge {
       }
     }
     const mean = measuredMm === 0 ? null : Math.sqrt(sum / measuredMm);
-    this.#means.set(woundSpool.name, { version, value: mean });
+    this.#means.set(`${woundSpool.spool.id}`, { version, value: mean });
     return mean;
   }
 

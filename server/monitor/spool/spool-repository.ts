@@ -10,7 +10,7 @@ import type { RecordReader } from '../ports/record.ts';
 import type { SpoolStatements } from '../ports/spool-statements.ts';
 import { currentRunSettings, type SpoolSettings, settingsOf } from '../run/run-settings.ts';
 import { lengthScaleOf } from './length-service.ts';
-import { spoolName, USUAL_CHOICES, type WoundSpool } from './wound-spool.ts';
+import { spoolCode, spoolName, USUAL_CHOICES, type WoundSpool } from './wound-spool.ts';
 
 export interface SpoolRepositoryParts {
   readonly reader: RecordReader;
@@ -116,7 +116,8 @@ export class SpoolRepository {
     return {
       run,
       spool,
-      name: spoolName(spool),
+      name: spoolName(run, spool),
+      code: spoolCode(run, spool, reader.house()),
       startGaugeMm,
       endGaugeMm,
       reachGaugeMm,

@@ -1,4 +1,4 @@
-import type { Run } from '../../entities/run.ts';
+import { type Run, runName } from '../../entities/run.ts';
 import type { CoilName, KeptCut, LengthCorrection, Spool, SpoolChoices } from '../../entities/spool.ts';
 import { currentNames, type NamedStrand } from '../../strand/plan/coil-names.ts';
 import type { DoneCut } from '../../strand/plan/done-cuts.ts';
@@ -14,8 +14,10 @@ import type { LengthScale } from './length-service.ts';
 export interface WoundSpool {
   readonly run: Run;
   readonly spool: Spool;
-  /** As in verdicts, plans and coil names: R3-1 = run 3, spool 1. */
+  /** As in verdicts, plans and coil names: R3-1 = run 3, spool 1; K7M-R3-1 if house K7M made it. */
   readonly name: string;
+  /** As printed: with the code of its house, also of this one. */
+  readonly code: string;
   readonly startGaugeMm: number;
   /** The outer end, as far as readings are stored. */
   readonly endGaugeMm: number;
@@ -117,6 +119,11 @@ export function namedStrand(woundSpool: WoundSpool): readonly NamedStrand[] {
   );
 }
 
-export function spoolName({ runId, ordinal }: Pick<Spool, 'runId' | 'ordinal'>): string {
-  return `R${runId}-${ordinal}`;
+export function spoolName(run: Run, { ordinal }: Pick<Spool, 'ordinal'>): string {
+  return `${runName(run)}-${ordinal}`;
+}
+
+/** @param house the code of this house */
+export function spoolCode({ id, origin }: Run, { ordinal }: Pick<Spool, 'ordinal'>, house: string): string {
+  return `${origin?.house ?? house}-R${origin?.number ?? id}-${ordinal}`;
 }

@@ -1,4 +1,6 @@
+import { randomInt } from 'node:crypto';
 import Sqlite, { type Database } from 'better-sqlite3';
+import { HOUSE_CODE_LETTERS, UNKNOWN_HOUSE } from '../../entities/house.ts';
 import { messageOf } from '../../problem/problem.ts';
 import { LINE_PRINTER_ID } from '../../strand/verdict/printer-profile.ts';
 import { ABANDONED_MS, IMPORTING_MS } from '../record/bin.ts';
@@ -18,15 +20,22 @@ const ROWS_A_STEP = 250;
  * a failure or a kill leaves behind is removed like a deleted run.
  * @param prepared the result of `prepareArchive` for the file
  * @param stop ends it early; the promise then rejects with its reason
+ * @param madeHere it was judged by this service, so it belongs to this house and is named by its new id
  * @returns the new id of the run
  * @throws Problem `bad-archive`; no part of the run is then in the record
  */
-export async function importRun(db: Database, file: string, prepared: Prepared, stop?: AbortSignal): Promise<number> {
+export async function importRun(
+  db: Database,
+  file: string,
+  prepared: Prepared,
+  stop?: AbortSignal,
+  madeHere = false,
+): Promise<number> {
   if ('fault' in prepared) throw badArchive(prepared.fault);
   const oldRunId = prepared.runId;
   db.prepare('ATTACH ? AS archive').run(file);
   try {
-    const { runId, tables, newIds } = db.transaction(() => begin(db, oldRunId)).immediate();
+    const { runId, tables, newIds } = db.transaction(() => begin(db, oldRunId, madeHere)).immediate();
     try {
       await copySamples(db, oldRunId, runId, stop);
       for (const table of tables) await copyRows(db, table, newIds, stop);
@@ -62,10 +71,34 @@ const OWN_VALUES = new Map([
   ['"deleted_by"', "''"],
 ]);
 
+const MADE_HERE = [
+  ['"house"', 'NULL'],
+  ['"house_run"', 'NULL'],
+] as const;
+
+/** A run keeps the name that its labels carry. One that comes home belongs to this house again. */
+function namedElsewhere(db: Database) {
+  const known = db.prepare<[], string>('SELECT DISTINCT house FROM main.run WHERE house IS NOT NULL').pluck().all();
+  let unknown: string;
+  do unknown = UNKNOWN_HOUSE + randomLetter() + randomLetter();
+  while (known.includes(unknown));
+  return [
+    ['"house"', `nullif(coalesce(house, '${unknown}'), (SELECT code FROM main.house))`],
+    ['"house_run"', 'coalesce(house_run, id)'],
+  ] as const;
+}
+
+const randomLetter = () => HOUSE_CODE_LETTERS[randomInt(HOUSE_CODE_LETTERS.length)];
+
 /** Adds the row of the run, and reserves the ids of everything that belongs to it: others may write in between. */
-function begin(db: Database, oldRunId: number): { runId: number; tables: readonly RunTable[]; newIds: NewIds } {
+function begin(
+  db: Database,
+  oldRunId: number,
+  madeHere: boolean,
+): { runId: number; tables: readonly RunTable[]; newIds: NewIds } {
   const columns = columnsOf(db, 'run').slice(1);
-  const values = columns.map((column) => OWN_VALUES.get(column) ?? column);
+  const ownValues = new Map([...OWN_VALUES, ...(madeHere ? MADE_HERE : namedElsewhere(db))]);
+  const values = columns.map((column) => ownValues.get(column) ?? column);
   const insert = `INSERT INTO main.run (${columns.join()}) SELECT ${values.join()} FROM archive.run WHERE id = ?`;
   const runId = Number(db.prepare(insert).run(oldRunId).lastInsertRowid);
   // Examinations follow from the readings; they are imported only if the archive has no readings left.

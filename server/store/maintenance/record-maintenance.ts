@@ -64,9 +64,11 @@ export function recordMaintenance(db: Database, path: string): RecordMaintenance
     runBytes: (runId) =>
       stored.reduce((sum, { bytes, firstId }) => sum + (bytes.get(firstId(runId), firstId(runId + 1)) ?? 0), 0),
     writeArchive: (runId, target) => onWorker('writeArchive', path, runId, target),
-    readArchive(file, stop) {
+    readArchive(file, stop, madeHere) {
       // One at a time: only one file can be attached under the name. The caller gets the error of its own import.
-      const imported = lastImport.then(async () => importRun(db, file, await onWorker('prepareArchive', file), stop));
+      const imported = lastImport.then(async () =>
+        importRun(db, file, await onWorker('prepareArchive', file), stop, madeHere),
+      );
       lastImport = imported.catch(() => {});
       return imported;
     },

@@ -16,6 +16,11 @@ export function writeArchive(path: string, runId: number, target: string): void 
     db.prepare('ATTACH ? AS source').run(path);
     db.transaction(() => {
       db.prepare('INSERT INTO main.run SELECT * FROM source.run WHERE id = ?').run(runId);
+      // The run takes its name along. The code that this new database made for itself means nothing.
+      db.exec(
+        'UPDATE main.run SET house = coalesce(house, (SELECT code FROM source.house)), house_run = coalesce(house_run, id)',
+      );
+      db.exec('DELETE FROM main.house');
       const owned = new Set(['run']);
       for (const { name, references } of runTables(db)) {
         const reference = [...references].find(([, table]) => owned.has(table));

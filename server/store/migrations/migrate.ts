@@ -20,6 +20,7 @@ import { decisionsLayout } from './0018-decisions.ts';
 import { wantedLayout } from './0019-wanted.ts';
 import { rollingCheckLayout } from './0020-rolling-check.ts';
 import { preparationLayout } from './0021-preparation.ts';
+import { houseLayout } from './0022-house.ts';
 
 /** In order: the first one makes layout 1 (`PRAGMA user_version`). Never change one that was released. */
 const MIGRATIONS: readonly string[] = [
@@ -44,6 +45,7 @@ const MIGRATIONS: readonly string[] = [
   wantedLayout,
   rollingCheckLayout,
   preparationLayout,
+  houseLayout,
 ];
 
 /** The layout that this program writes. */

@@ -17,6 +17,8 @@ interface RunRow {
   lot_name: string | null;
   lot_preparation: string | null;
   lot_fields: string | null;
+  house: string | null;
+  house_run: number | null;
 }
 
 /** The last statement about the lot of a run counts. */
@@ -36,6 +38,14 @@ export function runTable(db: Database, unreadable: UnreadableRows) {
   const all = db.prepare<[], RunRow>(`${RUN_WITH_LOT} WHERE deleted_ms IS NULL ORDER BY started_ms DESC, run.id DESC`);
   const unfinished = db.prepare<[], RunRow>(`${RUN_WITH_LOT} WHERE ended_ms IS NULL ORDER BY run.id DESC LIMIT 1`);
 
+  // Also deleted ones, so that an old label can say so. The newest of the same name counts.
+  const named = db
+    .prepare<{ house: string; number: number }, number>(
+      `SELECT id FROM run WHERE coalesce(house, (SELECT code FROM house)) = @house AND coalesce(house_run, id) = @number
+       ORDER BY deleted_ms IS NULL DESC, house_run IS NULL DESC, id DESC LIMIT 1`,
+    )
+    .pluck();
+  const houseCode = db.prepare<[], string>('SELECT code FROM house').pluck();
   const lastId = db.prepare("SELECT 1 FROM sqlite_sequence WHERE name = 'run'");
 
   /** If the fields of a preparation cannot be read, the name and the words of the user still say something. */
@@ -53,8 +63,10 @@ export function runTable(db: Database, unreadable: UnreadableRows) {
   return {
     find,
     all: (): Run[] => all.all().map(read),
+    house: (): string => houseCode.get() ?? '',
+    named: (house: string, number: number): number | null => named.get({ house, number }) ?? null,
     hasHadAny: (): boolean => lastId.get() !== undefined,
-    begin(run: Omit<Run, 'id' | 'endedMs' | 'note' | 'lot'>): Run {
+    begin(run: Omit<Run, 'id' | 'endedMs' | 'note' | 'lot' | 'origin'>): Run {
       const startedMs = Math.round(run.startedMs);
       const { lastInsertRowid } = insert.run(startedMs, run.timeZone, run.sourceTitle);
       return { ...run, startedMs, id: Number(lastInsertRowid), endedMs: null, note: '', lot: null };
@@ -82,6 +94,7 @@ function runOf(row: RunRow, values: Values): Run {
     sourceTitle: row.source_title,
     note: row.note,
     lot: lotOf(row.lot_name ?? '', row.lot_preparation ?? '', values),
+    ...(row.house_run === null ? {} : { origin: { house: row.house, number: row.house_run } }),
   };
 }
 

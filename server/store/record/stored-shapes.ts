@@ -1,6 +1,7 @@
 import { type TSchema, Type } from 'typebox';
 import { Compile } from 'typebox/compile';
 import { ALARM_STATES, ALARM_STEPS, ALARM_TYPES, type Alarm, type AlarmStep, PRIORITIES } from '../../alarm/alarm.ts';
+import { isHouseCode } from '../../entities/house.ts';
 import type { RunSettings } from '../../entities/run.ts';
 import { checkedValues, type Values } from '../../preparation/fields.ts';
 import { STAGES } from '../../stage/stage.ts';
@@ -225,6 +226,9 @@ const ROW_CHECKS: ReadonlyMap<string, (row: StoredRow) => void> = new Map<string
       requireOrder(row, 'started_ms', 'ended_ms');
       for (const name of ['clock_ahead_s', 'moved_by_s'])
         if (!(Math.abs(Number(row[name])) * 1000 <= TIME_MS_MAX)) throw new Error(`${name} is no difference of times`);
+      if (row.house !== null && !isHouseCode(String(row.house))) throw new Error('house is no code of a house');
+      if (row.house !== null && row.house_run === null) throw new Error('house_run is missing');
+      if (row.house_run !== null && !(Number(row.house_run) >= 1)) throw new Error('house_run is below 1');
       // The engine refuses a zone that it does not know.
       new Intl.DateTimeFormat('en', { timeZone: String(timeZone) });
     },

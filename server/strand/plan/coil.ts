@@ -1,11 +1,14 @@
 import type { CoilRepair } from './coil-repair.ts';
 import type { DonePiece } from './done-cuts.ts';
 import type { Placed } from './placed.ts';
+import type { StretchInDoubt } from './stretches-in-doubt.ts';
 
 export interface Coil extends Placed {
   /** Given by a user, else letters in the order of unwinding. */
   readonly name: string;
   readonly named: boolean;
+  /** A, B, … in the order of unwinding, whatever its name: the end of the code on its label. */
+  readonly letter: string;
   readonly state: 'planned' | 'cut';
   /** `spoilt`: a wrong cut left a bad stretch in it, so it does not count as kept. */
   readonly condition: DonePiece['condition'];
@@ -13,6 +16,8 @@ export interface Coil extends Placed {
   readonly repair: CoilRepair | null;
   readonly doubtfulMm: number;
   readonly unknownMm: number;
+  /** Stretches in doubt that stay in it. */
+  readonly doubts: readonly StretchInDoubt[];
   readonly grams: number | null;
   /** Uncertainties from length scale, gauge and density, k = 2. */
   readonly lengthUncertaintyMm: number;

@@ -12,6 +12,7 @@ import { type DoneCut, type DonePiece, followCuts } from './done-cuts.ts';
 import { type Placed, placed } from './placed.ts';
 import { assignPrints } from './print-cuts.ts';
 import { badLength, lengthsByFate, mapSpool, type SpoolMap } from './spool-map.ts';
+import { type StretchInDoubt, stretchesInDoubt } from './stretches-in-doubt.ts';
 
 export interface CutPlan {
   readonly request: CutRequest;
@@ -21,7 +22,8 @@ export interface CutPlan {
     readonly condition: DonePiece['condition'];
     readonly knownToMm: number;
   })[];
-  readonly steps: readonly CutStep[];
+  /** With the stretches in doubt that each of them cuts out or keeps. */
+  readonly steps: readonly (CutStep & { readonly doubts: readonly StretchInDoubt[] })[];
   /** In the order of unwinding. */
   readonly coils: readonly Coil[];
   readonly prints: readonly PlannedPrint[];
@@ -63,7 +65,8 @@ export function planCuts(request: CutRequest, done: readonly DoneCut[] = []): Cu
   const addCoil = (piece: Piece, state: Coil['state'], donePiece: DonePiece | null): string => {
     const place = placed(map, piece.fromMm, piece.toMm);
     const userName = nameOfCoil(place, request.coilNames ?? []);
-    const name = userName ?? `${request.spoolName} ${letters(coils.length)}`;
+    const letter = letters(coils.length);
+    const name = userName ?? `${request.spoolName} ${letter}`;
     const fates = lengthsByFate(map, piece.fromMm, piece.toMm);
     const grams = gramsFor(request, place.lengthMm);
     const offMm = guard.offBetween(piece.fromMm, piece.toMm);
@@ -72,11 +75,13 @@ export function planCuts(request: CutRequest, done: readonly DoneCut[] = []): Cu
       ...place,
       name,
       named: userName !== null,
+      letter,
       state,
       condition: donePiece?.condition ?? 'clean',
       repair: donePiece === null ? null : coilRepair(map, guard, donePiece, name, shortestMm),
       doubtfulMm: fates.doubtful,
       unknownMm: fates.unknown,
+      doubts: stretchesInDoubt(request, piece.fromMm, piece.toMm),
       grams,
       lengthUncertaintyMm: lengthScaleShare * place.lengthMm + offMm,
       gramsUncertainty:
@@ -86,7 +91,10 @@ export function planCuts(request: CutRequest, done: readonly DoneCut[] = []): Cu
   };
   for (const piece of donePieces) if (piece.keep && piece.toMm > piece.fromMm) addCoil(piece, 'cut', piece);
   const coilOf = best.pieces.map((piece) => (piece.keep ? addCoil(piece, 'planned', null) : null));
-  const steps = cutSteps(map, guard, remainder, best.pieces, coilOf);
+  const steps = cutSteps(map, guard, remainder, best.pieces, coilOf).map((step) => ({
+    ...step,
+    doubts: stretchesInDoubt(request, step.fromOuterMm, step.toOuterMm),
+  }));
   const unconfirmedMm = steps.some(({ landmarks }) => landmarks.length > 0)
     ? keptUnconfirmedMm(remainder, guard, shortestMm)
     : best.keptMm;

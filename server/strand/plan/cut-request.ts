@@ -1,5 +1,5 @@
 import { Problem } from '../../problem/problem.ts';
-import type { Section, SectionKind } from '../section.ts';
+import type { Doubt, Section, SectionKind } from '../section.ts';
 import type { NamedStrand } from './coil-names.ts';
 
 /** A stretch of a spool that is not good. Positions in mm from the INNER end. */
@@ -9,6 +9,8 @@ export interface PlanStretch {
   /** `unknown` = not measured. */
   readonly fate: 'discard' | 'doubtful' | 'unknown';
   readonly kind?: SectionKind;
+  /** Why it may be good all the same. */
+  readonly doubt?: Doubt;
   readonly peakMm?: number | null;
   readonly peakAtMm?: number | null;
 }
@@ -86,6 +88,7 @@ export function stretchOfSection(section: Section, placeOf: (gaugeMm: number) =>
     // A user who discards an unmeasured stretch knows more than the gauge.
     fate: section.kind === 'unknown' && section.verdict !== 'discard' ? 'unknown' : section.verdict,
     kind: section.kind,
+    ...(section.doubt === undefined ? {} : { doubt: section.doubt }),
     peakMm: section.peakMm,
     peakAtMm: section.peakAtMm === null ? null : placeOf(section.peakAtMm),
   };
