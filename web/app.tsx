@@ -26,7 +26,7 @@ export function App() {
       </>
     );
   }
-  if (at.page === 'pair' || (unpaired.value && at.page !== 'answer')) {
+  if (at.page === 'pair' || (unpaired.value && at.page !== 'answer' && at.page !== 'labelled')) {
     return (
       <>
         <Wordmark />
@@ -61,6 +61,8 @@ export function App() {
         {at.page === 'preparation' && <Lazily part={pages.preparation} with={{}} />}
         {at.page === 'run' && <Lazily key={at.id} part={pages.run} with={{ runId: at.id }} />}
         {at.page === 'rewinder' && <Lazily key={at.id} part={pages.rewinder} with={{ spoolId: at.id }} />}
+        {at.page === 'cut-list' && <Lazily key={at.id} part={pages['cut-list']} with={{ spoolId: at.id }} />}
+        {at.page === 'labelled' && <Lazily key={at.code} part={pages.labelled} with={{ code: at.code }} />}
         {at.page === 'label' && <Lazily key={at.id} part={pages.label} with={{ spoolId: at.id }} />}
         {at.page === 'printers' && <Lazily part={pages.printers} with={{}} />}
         {at.page === 'alarms' && <Lazily part={pages.alarms} with={{}} />}

@@ -6,6 +6,8 @@ import type { Route } from './shell/router.ts';
 export const pages = {
   spool: lazyPart(() => import('./spool/spool-page.tsx')),
   rewinder: lazyPart(() => import('./rewinder/rewinder-page.tsx')),
+  'cut-list': lazyPart(() => import('./rewinder/cut-list-page.tsx')),
+  labelled: lazyPart(() => import('./label/labelled-page.tsx')),
   label: lazyPart(() => import('./label/label-page.tsx')),
   runs: lazyPart(() => import('./runs/runs-page.tsx')),
   compare: lazyPart(() => import('./compare/compare-page.tsx')),

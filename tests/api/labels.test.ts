@@ -35,7 +35,9 @@ describe('the codes on labels', () => {
   it('lead to a coil that was cut, which feeds from the end that was cut last, and to its spool', async () => {
     const { steps } = await plan();
     // Cut up to the second coil in one go.
-    const second = steps.findIndex((step, i) => step.coil !== null && steps.slice(0, i).some(({ coil }) => coil !== null));
+    const second = steps.findIndex(
+      (step, i) => step.coil !== null && steps.slice(0, i).some(({ coil }) => coil !== null),
+    );
     const pieces = steps
       .slice(0, second + 1)
       .map(({ action, countedMm }) => ({ action: action === 'discard' ? 'discard' : 'keep', countedMm }) as const);

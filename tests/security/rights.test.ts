@@ -139,6 +139,7 @@ it('every route needs the right that is listed here', () => {
         "GET /api/spools/:id/spectrum",
         "GET /api/spools/:id/reel",
         "GET /api/spools/:id/cut-plan",
+        "GET /api/spools/:id/cut-plan/csv",
         "GET /api/spools/:id/coils",
         "GET /api/spools/:id/print-fit",
         "GET /api/house",

@@ -62,6 +62,17 @@ export function doubtText({ kind, certainty, doubt }: Pick<SectionView, 'kind' |
   return ` (${doubt === null ? 'in doubt' : DOUBT_TEXT[doubt]})`;
 }
 
+/** The same in a few words, for a cut list or a label. */
+export const SHORT_DOUBT: Record<NonNullable<SectionView['doubt']>, string> = {
+  nearLimit: 'near the limit',
+  oneReading: 'one reading only',
+  fewReadings: 'few readings only',
+  gaugeShifted: 'the gauge had shifted',
+  axesDisagree: 'the two axes disagree',
+  gaugeBlind: 'beyond the range of the gauge',
+  gaugeNoisy: 'the gauge was noisy',
+};
+
 export const VERDICT_TEXT: Record<SectionView['verdict'], string> = {
   good: 'Good',
   doubtful: 'Doubtful',

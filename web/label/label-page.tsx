@@ -1,7 +1,9 @@
 import { useEffect, useState } from 'preact/hooks';
 import type { CoilDetail } from '../../server/api/contract/cut-plan.ts';
 import type { SpoolJudgement } from '../../server/api/contract/judgement.ts';
+import type { HouseView } from '../../server/api/contract/labels.ts';
 import type { LotView, SpoolDetail } from '../../server/api/contract/runs-and-spools.ts';
+import { NumberField } from '../form/number-field.tsx';
 import { lotText } from '../format/names.ts';
 import { clock, shortDay } from '../format/times.ts';
 import { PrinterSelect } from '../printers/printer-select.tsx';
@@ -14,25 +16,24 @@ import { ProblemNote } from '../shell/problem-note.tsx';
 import { QrCode } from '../shell/qr-code.tsx';
 import { addressFault } from '../shell/qr-path.ts';
 import { Shape } from '../shell/shape.tsx';
+import { LABEL_SIZES, type LabelSize, linkOf } from './label-sizes.ts';
 import { coilLabel, type LabelText, nameOfPrinter, spoolLabel } from './label-text.ts';
-
-const SIZES = [
-  ['small', '62 × 100 mm'],
-  ['a6', 'A6, 105 × 148 mm'],
-] as const;
 
 interface Answers {
   readonly detail: SpoolDetail;
   readonly judgement: SpoolJudgement;
   readonly coils: readonly CoilDetail[];
+  readonly house: HouseView;
 }
 
-/** Labels for a spool or its coils, with a QR code that leads to the spool's page. */
+/** Labels for a spool or its coils, each with a code that leads to its own page. */
 export default function LabelPage({ spoolId }: { spoolId: number }) {
   const [answers, setAnswers] = useState<Answers | null>(null);
   const [problem, setProblem] = useState<ServiceProblem | null>(null);
-  const [size, setSize] = useState<(typeof SIZES)[number][0]>('small');
-  const [what, setWhat] = useState<'spool' | 'coils'>('spool');
+  const [size, setSize] = useState<LabelSize>(LABEL_SIZES[0]!);
+  /** null = not chosen yet: coils once there are any. */
+  const [asked, setAsked] = useState<'spool' | 'coils' | null>(null);
+  const [firstPlace, setFirstPlace] = useState<number | null>(1);
   const [chosen, setChosen] = useState(0);
   const version = refetchVersion.value;
   useEffect(() => {
@@ -42,9 +43,10 @@ export default function LabelPage({ spoolId }: { spoolId: number }) {
       call('GET /api/spools/:id', request),
       call('GET /api/spools/:id/judgement', request),
       call('GET /api/spools/:id/coils', request),
+      call('GET /api/house', { signal: controller.signal }),
     ]).then(
-      ([detail, judgement, coils]) => {
-        setAnswers({ detail, judgement, coils });
+      ([detail, judgement, coils, house]) => {
+        setAnswers({ detail, judgement, coils, house });
         setProblem(null);
       },
       (thrown) => {
@@ -54,30 +56,44 @@ export default function LabelPage({ spoolId }: { spoolId: number }) {
     return () => controller.abort();
   }, [spoolId, chosen, version]);
   if (!answers) return problem ? <ProblemNote problem={problem} /> : <p class="quiet">Fetching the spool …</p>;
-  const { detail, judgement, coils } = answers;
+  const { detail, judgement, coils, house } = answers;
   const when = `${shortDay(detail.spool.startedMs, detail.run.timeZone)} ${new Date(detail.spool.startedMs).getFullYear()}, ${clock(detail.spool.startedMs, detail.run.timeZone)}`;
+  const isCut = coils.some((one) => one.coil.state === 'cut');
+  const what = asked ?? (isCut ? 'coils' : 'spool');
   const uncut = coils.filter((one) => one.coil.state === 'planned');
   const spoilt = coils.filter((one) => one.coil.condition === 'spoilt').length;
   const labels =
     what === 'spool'
       ? [spoolLabel(judgement, detail.spool, uncut)]
       : coils.map((one) => coilLabel(one, nameOfPrinter(judgement)));
-  const fault = addressFault(location.origin);
+  const fault = addressFault(house.linkAddress);
+  const places = size.onSheet === null ? 0 : Math.min(size.onSheet, Math.max(1, firstPlace ?? 1)) - 1;
+  const sheets = size.onSheet === null ? [labels] : sheetsOf([...Array(places).fill(null), ...labels], size.onSheet);
   return (
     <section>
       <header class="page-head no-print">
-        <h1>Label for {judgement.name}</h1>
+        <h1>Labels for {judgement.name}</h1>
         <p>
-          The code leads to <a href={`/spool/${spoolId}`}>the spool’s page</a>.
+          {what === 'spool' ? (
+            <>
+              The code leads to <a href={`/spool/${spoolId}`}>the spool’s page</a>.
+            </>
+          ) : (
+            'Each code leads to the page of its coil.'
+          )}{' '}
+          Who scans it without being paired sees name, material, length and verdict only.
         </p>
       </header>
       <form class="label-choices no-print" onSubmit={(event) => event.preventDefault()}>
+        <button type="button" class="main" disabled={labels.length === 0} onClick={() => print()}>
+          Print
+        </button>
         {(coils.length > 0 || what === 'coils') && (
           <fieldset class="switch">
             <legend>For</legend>
             {(['spool', 'coils'] as const).map((one) => (
               <label key={one}>
-                <input type="radio" name="label-what" checked={what === one} onChange={() => setWhat(one)} />
+                <input type="radio" name="label-what" checked={what === one} onChange={() => setAsked(one)} />
                 <span>
                   {one === 'spool' ? 'the spool' : coils.length === 1 ? 'its one coil' : `its ${coils.length} coils`}
                 </span>
@@ -85,15 +101,25 @@ export default function LabelPage({ spoolId }: { spoolId: number }) {
             ))}
           </fieldset>
         )}
-        <fieldset class="switch">
+        <fieldset class="switch label-sizes">
           <legend>Size</legend>
-          {SIZES.map(([name, text]) => (
-            <label key={name}>
-              <input type="radio" name="label-size" checked={size === name} onChange={() => setSize(name)} />
-              <span>{text}</span>
+          {LABEL_SIZES.map((one) => (
+            <label key={one.name}>
+              <input type="radio" name="label-size" checked={size === one} onChange={() => setSize(one)} />
+              <span>{one.text}</span>
             </label>
           ))}
         </fieldset>
+        {size.onSheet !== null && (
+          <NumberField
+            id="first-place"
+            label="First free label on the sheet"
+            value={firstPlace}
+            digits={0}
+            bounds={{ minimum: 1, maximum: size.onSheet }}
+            set={setFirstPlace}
+          />
+        )}
         <PrinterSelect
           label="Judged for"
           value={detail.spool.choices.printerId}
@@ -104,15 +130,30 @@ export default function LabelPage({ spoolId }: { spoolId: number }) {
             )
           }
         />
-        <button type="button" class="main" disabled={labels.length === 0} onClick={() => print()}>
-          Print
-        </button>
       </form>
       {problem && <ProblemNote problem={problem} />}
-      {fault && (
+      {fault ? (
         <p class="with-shape label-fault no-print">
           <Shape of="notice" size={20} />
           <span>{fault}</span>
+        </p>
+      ) : (
+        !house.linkStated && (
+          <p class="with-shape label-fault no-print">
+            <Shape of="notice" size={20} />
+            <span>
+              The codes lead to {new URL(house.linkAddress).host}. If that may change, enter the address of the page
+              under <a href="/people">People</a> first: labels stay valid as long as that name leads here.
+            </span>
+          </p>
+        )
+      )}
+      {what === 'coils' && uncut.length > 0 && (
+        <p class="label-fault no-print">
+          {uncut.length === coils.length
+            ? 'The coils are not cut yet.'
+            : `${uncut.length} of the coils are not cut yet.`}{' '}
+          Their codes work once they are.
         </p>
       )}
       {what === 'coils' && spoilt > 0 && (
@@ -125,36 +166,48 @@ export default function LabelPage({ spoolId }: { spoolId: number }) {
         </p>
       )}
       {labels.length === 0 && <p class="quiet">No coil would be left that is long enough.</p>}
-      <div class="label-sheet">
-        {labels.map((text) => (
-          <Label
-            key={text.name}
-            text={text}
-            size={size}
-            when={when}
-            lot={detail.run.lot}
-            note={what === 'spool' ? detail.spool.note : ''}
-            place={settings.value?.lineName ?? live.value?.lineName ?? ''}
-            address={`${location.origin}/spool/${spoolId}`}
-          />
-        ))}
-      </div>
+      {sheets.map((sheet, s) => (
+        <div key={s} class={`label-sheet ${size.name}`}>
+          {sheet.map((text, i) =>
+            text === null ? (
+              <div key={i} class="label-used" aria-hidden="true" />
+            ) : (
+              <Label
+                key={text.code}
+                text={text}
+                size={size}
+                when={when}
+                lot={detail.run.lot}
+                note={what === 'spool' ? detail.spool.note : ''}
+                place={settings.value?.lineName ?? live.value?.lineName ?? ''}
+                link={linkOf(house.linkAddress, text.code)}
+              />
+            ),
+          )}
+        </div>
+      ))}
     </section>
+  );
+}
+
+function sheetsOf<T>(labels: readonly T[], onSheet: number): T[][] {
+  return Array.from({ length: Math.ceil(labels.length / onSheet) }, (_, i) =>
+    labels.slice(i * onSheet, (i + 1) * onSheet),
   );
 }
 
 function Label(props: {
   text: LabelText;
-  size: string;
+  size: LabelSize;
   when: string;
   lot: LotView | null;
   note: string;
   place: string;
-  address: string;
+  link: string;
 }) {
-  const { text, size, when, lot, note, place, address } = props;
+  const { text, size, when, lot, note, place, link } = props;
   return (
-    <article class={`label ${size}`} data-testid="label" aria-label={`Label ${text.name}`}>
+    <article class={`label ${size.name}`} data-testid="label" aria-label={`Label ${text.name}`}>
       <header>
         <p class="label-name">{text.name}</p>
         <p class="label-when">
@@ -165,6 +218,14 @@ function Label(props: {
       <p class="label-amount">
         <b>{text.length}</b> <span>{text.mass}</span>
       </p>
+      <p class="label-feeds">▸ {text.feeds}</p>
+      {lot && (
+        <p class="label-lot" data-testid="label-lot">
+          Material: {lotText(lot)}
+        </p>
+      )}
+      {text.verdict !== '' && <p class="label-verdict">{text.verdict}</p>}
+      {text.doubt !== '' && <p class="label-doubt">{text.doubt}</p>}
       <dl>
         {text.facts.map(([name, value]) => (
           <div key={name}>
@@ -173,19 +234,13 @@ function Label(props: {
           </div>
         ))}
       </dl>
-      <div>
-        {lot && (
-          <p class="label-lot" data-testid="label-lot">
-            Material: {lotText(lot)}
-          </p>
-        )}
-        {text.verdict !== '' && <p class="label-verdict">{text.verdict}</p>}
+      <div class="label-more">
         {text.coils !== '' && <p>Coils: {text.coils}</p>}
         {note !== '' && <p class="label-note">{note}</p>}
       </div>
       <footer>
-        <QrCode text={address} label={`QR code: ${address}`} />
-        <p class="label-address">{address.replace(/^https?:\/\//, '')}</p>
+        <QrCode text={link} label={`QR code: ${link}`} mostMm={size.codeMm} />
+        <p class="label-code">{text.code}</p>
       </footer>
     </article>
   );

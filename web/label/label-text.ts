@@ -2,12 +2,20 @@ import type { CoilDetail } from '../../server/api/contract/cut-plan.ts';
 import type { SpoolJudgement } from '../../server/api/contract/judgement.ts';
 import type { SpoolView } from '../../server/api/contract/runs-and-spools.ts';
 import { listed } from '../../server/problem/sentence.ts';
+import { KIND_TEXT, SHORT_DOUBT } from '../format/names.ts';
 import { diameter, gramsWithError, metres, metresWithError } from '../format/numbers.ts';
 import { FITNESS_TEXT, flowSetting } from '../judgement/fitness-text.ts';
 
 /** The texts on one label. */
 export interface LabelText {
+  /** As printed: with the code of the house, unless a user named it. */
   readonly name: string;
+  /** Unique among houses, and what the code leads to. */
+  readonly code: string;
+  /** Which end feeds first. */
+  readonly feeds: string;
+  /** "In doubt: blob: one reading only." */
+  readonly doubt: string;
   /** The amount of strand, in large type. */
   readonly length: string;
   readonly mass: string;
@@ -22,7 +30,7 @@ const SHOWN_COILS = 8;
 /** A spool as it is now, without what was cut off. `coils` = those still on it. */
 export function spoolLabel(
   judgement: SpoolJudgement,
-  { woundMm, cutOffMm }: Pick<SpoolView, 'woundMm' | 'cutOffMm'>,
+  { woundMm, cutOffMm, doubtfulMm, code }: Pick<SpoolView, 'woundMm' | 'cutOffMm' | 'doubtfulMm' | 'code'>,
   coils: readonly CoilDetail[],
 ): LabelText {
   const { statistics, verdict, flow } = judgement;
@@ -35,7 +43,10 @@ export function spoolLabel(
     facts.push(['Longest clean', `${metres(verdict.longestCleanPiece.lengthMm, 1)} m`]);
   if (flow) facts.push(['Flow', flowSetting(flow.flowMultiplier)]);
   return {
-    name: judgement.name,
+    name: code,
+    code,
+    feeds: 'Feeds first: outer end',
+    doubt: doubtfulMm > 0 ? `In doubt: ${metres(doubtfulMm)} m, see the cut list` : '',
     length: metresWithError(judgement.woundMm * onShare, judgement.woundUncertaintyMm * onShare),
     mass: gramsWithError(judgement.mass.grams * onShare, judgement.mass.gramsUncertainty * onShare),
     facts,
@@ -61,13 +72,30 @@ export function coilLabel(detail: CoilDetail, printerName: string): LabelText {
           ? fitnessFor(verdict.fitness, printerName)
           : '';
   return {
-    name: coil.name,
+    name: coil.named ? coil.name : printedName(coil.code),
+    code: coil.code,
+    feeds: 'Rewound: the end cut last feeds first',
+    doubt: doubtOf(coil.doubts),
     length: metresWithError(coil.lengthMm, coil.lengthUncertaintyMm),
     mass: coil.grams === null ? '' : gramsWithError(coil.grams, coil.gramsUncertainty ?? 0),
     facts,
     verdict: verdictLine,
     coils: '',
   };
+}
+
+/** "K7M-R3-1 A" */
+function printedName(code: string): string {
+  return code.replace(/-([A-Z]+)$/, ' $1');
+}
+
+function doubtOf(doubts: CoilDetail['coil']['doubts']): string {
+  const texts = new Set(
+    doubts.map(
+      ({ kind, doubt }) => `${KIND_TEXT[kind].toLowerCase()}, ${doubt === null ? 'doubtful' : SHORT_DOUBT[doubt]}`,
+    ),
+  );
+  return texts.size === 0 ? '' : `In doubt: ${[...texts].join('; ')}`;
 }
 
 /** What saves a coil: "cut 0.84 m off its inner end". */

@@ -25,7 +25,8 @@ export function PrinterSelect(props: { label?: string; value: number; choose: (i
             {printer.name}
           </option>
         )) ?? <option value="0">This line’s limits</option>}
-      </select>
+      </select>{' '}
+      <a href="/printers">Printers</a>
     </label>
   );
 }

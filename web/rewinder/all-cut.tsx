@@ -4,8 +4,10 @@ import { ProblemNote } from '../shell/problem-note.tsx';
 import { CoilList } from './coil-list.tsx';
 import { CoilRescue } from './coil-rescue.tsx';
 import { CutProgressBar } from './cut-progress-bar.tsx';
+import { othersText } from './others-steps.tsx';
 import { PlanWarnings } from './plan-warnings.tsx';
 import type { RewinderModel } from './rewinder-model.ts';
+import { UndoLast } from './undo-last.tsx';
 
 /** After the last cut: the coils with names and lengths. */
 export function AllCut({ model, plan }: { model: RewinderModel; plan: CutPlanView }) {
@@ -17,6 +19,7 @@ export function AllCut({ model, plan }: { model: RewinderModel; plan: CutPlanVie
           ? 'Everything is cut; nothing was kept.'
           : `All is cut: ${counted(plan.coils.length, 'coil')}, ${metres(plan.totals.keptMm + plan.totals.unknownInCoilsMm)} m.`}
       </h1>
+      {model.others.value && <p role="status">{othersText(model.others.value, plan)}</p>}
       <CoilRescue model={model} plan={plan} />
       <PlanWarnings plan={plan} />
       {model.problem.value && <ProblemNote problem={model.problem.value} />}
@@ -28,11 +31,7 @@ export function AllCut({ model, plan }: { model: RewinderModel; plan: CutPlanVie
         <a class="button" href={`/spool/${plan.spoolId}`}>
           The spool’s page
         </a>
-        {plan.done.length > 0 && (
-          <button type="button" disabled={model.busy.value} onClick={() => model.undo()}>
-            Undo the last step
-          </button>
-        )}
+        {plan.done.length > 0 && <UndoLast model={model} plan={plan} />}
       </p>
     </section>
   );

@@ -25,66 +25,12 @@ export function BeforeCutting({ model, plan }: { model: RewinderModel; plan: Cut
           From its outer end, which comes off first. <a href={`/spool/${plan.spoolId}`}>The spool’s page</a>
         </p>
       </header>
-      <form class="choices" onSubmit={(event) => event.preventDefault()}>
-        <PrinterSelect value={plan.printer.id} choose={(printerId) => model.choose({ printerId })} />
-        <NumberField
-          id="shortest"
-          label="Shortest coil worth keeping"
-          value={shortest}
-          digits={1}
-          unit="m"
-          bounds={{ exclusiveMinimum: 0 }}
-          set={(value) => {
-            setShortest(value);
-            if (value !== null && value > 0) void model.choose({ shortestMm: value * 1000 });
-          }}
-        />
-        <Choice
-          legend="Keep"
-          name="objective"
-          value={choices.objective}
-          of={[
-            ['mostLength', 'the most metres'],
-            ['fewestCuts', 'enough, with the fewest cuts'],
-            ['longestCoil', 'the longest coil'],
-            ['prints', 'coils for these prints'],
-          ]}
-          set={(objective) => model.choose({ objective })}
-        />
-        {choices.objective === 'prints' && <PrintList model={model} plan={plan} />}
-        <Choice
-          legend="Doubtful stretches"
-          term="doubtful"
-          name="doubtful"
-          value={choices.doubtful}
-          of={[
-            ['cut', 'cut out'],
-            ['keep', 'keep'],
-          ]}
-          set={(doubtful) => model.choose({ doubtful })}
-        />
-        <Choice
-          legend="Not measured"
-          term="notMeasured"
-          name="unknown"
-          value={choices.unknown}
-          of={[
-            ['cut', 'cut out'],
-            ['keep', 'keep'],
-          ]}
-          set={(unknown) => model.choose({ unknown })}
-        />
-      </form>
       {model.problem.value && <ProblemNote problem={model.problem.value} />}
       <section class="plan" aria-labelledby="plan-title">
         <h2 id="plan-title" class="visually-hidden">
           The plan
         </h2>
         <CutProgressBar plan={plan} />
-        <p class="plan-text" data-testid="explanation" aria-live="polite">
-          {unbroken(plan.explanation)}
-        </p>
-        <PlanWarnings plan={plan} />
         <p class="actions">
           <button
             type="button"
@@ -95,10 +41,69 @@ export function BeforeCutting({ model, plan }: { model: RewinderModel; plan: Cut
               window.scrollTo(0, 0);
             }}
           >
-            {nothing ? 'Step through it anyway' : `Start: ${counted(plan.steps.length, 'step')}`}
+            {nothing ? 'Step through it anyway' : `Begin: ${counted(plan.steps.length, 'step')}`}
           </button>
         </p>
+        <p class="plan-text" data-testid="explanation" aria-live="polite">
+          {unbroken(plan.explanation)}
+        </p>
+        <PlanWarnings plan={plan} />
+        <form class="choices" onSubmit={(event) => event.preventDefault()}>
+          <PrinterSelect value={plan.printer.id} choose={(printerId) => model.choose({ printerId })} />
+          <NumberField
+            id="shortest"
+            label="Shortest coil worth keeping"
+            value={shortest}
+            digits={1}
+            unit="m"
+            bounds={{ exclusiveMinimum: 0 }}
+            set={(value) => {
+              setShortest(value);
+              if (value !== null && value > 0) void model.choose({ shortestMm: value * 1000 });
+            }}
+          />
+          <Choice
+            legend="Keep"
+            name="objective"
+            value={choices.objective}
+            of={[
+              ['mostLength', 'the most metres'],
+              ['fewestCuts', 'enough, with the fewest cuts'],
+              ['longestCoil', 'the longest coil'],
+              ['prints', 'coils for these prints'],
+            ]}
+            set={(objective) => model.choose({ objective })}
+          />
+          {choices.objective === 'prints' && <PrintList model={model} plan={plan} />}
+          <Choice
+            legend="Doubtful stretches"
+            term="doubtful"
+            name="doubtful"
+            value={choices.doubtful}
+            of={[
+              ['cut', 'cut out'],
+              ['keep', 'keep'],
+            ]}
+            set={(doubtful) => model.choose({ doubtful })}
+          />
+          <Choice
+            legend="Not measured"
+            term="notMeasured"
+            name="unknown"
+            value={choices.unknown}
+            of={[
+              ['cut', 'cut out'],
+              ['keep', 'keep'],
+            ]}
+            set={(unknown) => model.choose({ unknown })}
+          />
+        </form>
         {!nothing && <CoilList model={model} plan={plan} />}
+        <p class="actions">
+          <a class="button" href={`/spool/${plan.spoolId}/cut-list`}>
+            Cut list for paper
+          </a>
+        </p>
         <p class="fine">
           Zero the counter at every cut. A count may be off by {(plan.countError.wheelShare * 100).toFixed(1)} % of its
           length

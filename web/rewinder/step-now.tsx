@@ -7,12 +7,14 @@ import { length, unbroken } from '../format/numbers.ts';
 import { ProblemNote } from '../shell/problem-note.tsx';
 import { Shape } from '../shell/shape.tsx';
 import { CoilRescue } from './coil-rescue.tsx';
+import { CountDown, countsDown, leftOf } from './count-down.tsx';
 import { CutProgressBar } from './cut-progress-bar.tsx';
+import { OthersStepsNote } from './others-steps.tsx';
 import type { RewinderModel } from './rewinder-model.ts';
-import { guardText, landmarkAt, landmarkFault, landmarkSavesMm, shortStep, stepText } from './step-text.ts';
+import { doubtText, guardText, landmarkAt, landmarkFault, landmarkSavesMm, stepText } from './step-text.ts';
+import { StepsToCome } from './steps-to-come.tsx';
+import { UndoLast } from './undo-last.tsx';
 
-/** Number of following steps to list; the rest are folded away. */
-const COMING = 4;
 const SHOWN_LANDMARKS = 3;
 const FROM_ZERO = { minimum: 0 };
 
@@ -22,7 +24,16 @@ export function StepNow({ model, plan, step }: { model: RewinderModel; plan: Cut
   const seen = model.seenAtMm.value;
   const text = stepText(step, seen);
   const [counted, setCounted] = useState<number | null>(text.countedMm / 1000);
+  const [counterMm, setCounterMm] = useState(0);
   useEffect(() => setCounted(text.countedMm / 1000), [text.countedMm]);
+  const left = countsDown.value ? leftOf(text.countedMm, counterMm) : null;
+  const setCounter = (mm: number) => {
+    setCounterMm(mm);
+    // What came off is recorded, also if it was too much.
+    setCounted(Math.max(mm, text.countedMm) / 1000);
+  };
+  const doubts = doubtText(step.doubts);
+  const others = model.others.value;
   // Focus the new step, so that it is read out and a second press of the thumb hits nothing.
   useEffect(() => {
     if (plan.done.length > 0) heading.current?.focus({ preventScroll: true });
@@ -40,11 +51,12 @@ export function StepNow({ model, plan, step }: { model: RewinderModel; plan: Cut
           Step {number} of {plan.done.length + plan.steps.length}
         </span>
         <span class="step-verb">{text.verb}</span>{' '}
-        <span class="step-number" data-testid="step-number">
-          {text.number}
+        <span class={`step-number ${left?.state ?? ''}`} data-testid="step-number">
+          {left?.number ?? text.number}
           <span class="unit">{text.unit}</span>
         </span>{' '}
         <span class="step-after">
+          {left && `${left.after}, `}
           {text.after}. {seen === null && <span class="step-tolerance">Counts may be off by {text.off}.</span>}
         </span>
       </h1>
@@ -54,30 +66,38 @@ export function StepNow({ model, plan, step }: { model: RewinderModel; plan: Cut
           <strong>{text.fate}.</strong> {guard && <span class="quiet">{guard}</span>}
         </span>
       </p>
+      {doubts !== '' && (
+        <p class="with-shape step-doubt">
+          <Shape of="abnormal" size={20} /> <span>{doubts}</span>
+        </p>
+      )}
+      <CountDown counterMm={counterMm} set={setCounter} />
       {step.landmarks.length > 0 && <Landmarks model={model} step={step} />}
       {model.problem.value && <ProblemNote problem={model.problem.value} />}
-      <InlineForm
-        class="step-form"
-        button="Done"
-        buttonClass="main step-done"
-        ready={!model.busy.value && isWithin(counted, FROM_ZERO)}
-        submit={() => counted !== null && model.done(step, Math.round(counted * 1000))}
-      >
-        <NumberField
-          id="counted"
-          label="Length counted"
-          value={counted}
-          digits={2}
-          unit="m"
-          bounds={FROM_ZERO}
-          set={setCounted}
-        />
-      </InlineForm>
+      {others ? (
+        <OthersStepsNote model={model} plan={plan} others={others} />
+      ) : (
+        <InlineForm
+          class="step-form"
+          button="Done"
+          buttonClass="main step-done"
+          ready={!model.busy.value && isWithin(counted, FROM_ZERO)}
+          submit={() => counted !== null && model.done(step, Math.round(counted * 1000))}
+        >
+          <NumberField
+            id="counted"
+            label="Length counted"
+            value={counted}
+            digits={2}
+            unit="m"
+            bounds={FROM_ZERO}
+            set={setCounted}
+          />
+        </InlineForm>
+      )}
       <p class="actions step-actions">
         {plan.done.length > 0 ? (
-          <button type="button" class="step-undo" disabled={model.busy.value} onClick={() => model.undo()}>
-            Undo the last step
-          </button>
+          <UndoLast model={model} plan={plan} />
         ) : (
           <button
             type="button"
@@ -93,7 +113,7 @@ export function StepNow({ model, plan, step }: { model: RewinderModel; plan: Cut
           <button
             type="button"
             class="plain"
-            disabled={model.busy.value || !isWithin(counted, FROM_ZERO)}
+            disabled={model.busy.value || others !== null || !isWithin(counted, FROM_ZERO)}
             onClick={() => counted !== null && model.done(step, Math.round(counted * 1000), true)}
           >
             The core is bare already
@@ -105,26 +125,7 @@ export function StepNow({ model, plan, step }: { model: RewinderModel; plan: Cut
           <strong>After this cut:</strong> {unbroken(next.sentence)} If you see it now, the count is off: cut before it.
         </p>
       )}
-      {plan.steps.length > 1 && (
-        <section class="step-list" aria-labelledby="coming-title">
-          <h2 id="coming-title">Then</h2>
-          <ol start={number + 1}>
-            {plan.steps.slice(1, 1 + COMING).map((one) => (
-              <li key={one.ordinal}>{shortStep(one)}</li>
-            ))}
-          </ol>
-          {plan.steps.length > 1 + COMING && (
-            <details>
-              <summary>And {plan.steps.length - 1 - COMING} more</summary>
-              <ol start={number + 1 + COMING}>
-                {plan.steps.slice(1 + COMING).map((one) => (
-                  <li key={one.ordinal}>{shortStep(one)}</li>
-                ))}
-              </ol>
-            </details>
-          )}
-        </section>
-      )}
+      {plan.steps.length > 1 && <StepsToCome model={model} plan={plan} />}
     </section>
   );
 }

@@ -1,4 +1,5 @@
 import type { CutStepView } from '../../server/api/contract/cut-plan.ts';
+import { KIND_TEXT, SHORT_DOUBT } from '../format/names.ts';
 import { length, metres } from '../format/numbers.ts';
 
 /** The texts of one step at the rewinder, without markup. */
@@ -67,6 +68,18 @@ export function errorText(mm: number): string {
   if (mm < 10) return `${Math.ceil(mm)}\u00a0mm`;
   if (mm < 1000) return `${Math.ceil(mm / 10)}\u00a0cm`;
   return `${metres(mm, 1)}\u00a0m`;
+}
+
+/** "In doubt: a blob, one reading only." '' = nothing in the piece is in doubt. */
+export function doubtText(doubts: CutStepView['doubts']): string {
+  const texts = new Set(
+    doubts.map(({ kind, doubt }) =>
+      doubt === null
+        ? `${KIND_TEXT[kind].toLowerCase()}: doubtful`
+        : `${KIND_TEXT[kind].toLowerCase()}: ${SHORT_DOUBT[doubt]}`,
+    ),
+  );
+  return texts.size === 0 ? '' : `In doubt, look before you cut: ${[...texts].join('; ')}.`;
 }
 
 /** A following step in one short line. */

@@ -23,7 +23,8 @@ export type Route =
   | { readonly page: 'spool'; readonly id: number | null }
   | { readonly page: 'compare'; readonly groups: readonly (readonly number[])[] }
   | { readonly page: 'answer'; readonly token: string }
-  | { readonly page: 'run' | 'rewinder' | 'label'; readonly id: number };
+  | { readonly page: 'labelled'; readonly code: string }
+  | { readonly page: 'run' | 'rewinder' | 'cut-list' | 'label'; readonly id: number };
 
 /** Pages whose path is the same as their name. */
 const PLAIN = [
@@ -53,10 +54,13 @@ export function routeOf(path: string): Route {
   if (more.length > 0) {
     if (first === 'spool' && id !== undefined && more.length === 1) {
       if (more[0] === 'rewind') return { page: 'rewinder', id };
+      if (more[0] === 'cut-list') return { page: 'cut-list', id };
       if (more[0] === 'label') return { page: 'label', id };
     }
     return { page: 'unknown' };
   }
+  // Codes spell it with a capital letter.
+  if ((first === 'c' || first === 'C') && second !== undefined) return { page: 'labelled', code: second };
   if (first === 'answer' && second !== undefined) return { page: 'answer', token: second };
   if (second === undefined) {
     if (first === '') return { page: 'live' };

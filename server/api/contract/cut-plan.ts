@@ -4,7 +4,7 @@ import { FlowView } from './judgement.ts';
 import { PrinterProfile } from './printers.ts';
 import { routes } from './route-table.ts';
 import { FitnessView, SpoolChoicesInput, SpoolChoicesView, VerdictView } from './runs-and-spools.ts';
-import { bool, component, IdParam, input, int, list, num, numOrNull, oneOf, orNull, text } from './schema.ts';
+import { bool, bytes, component, IdParam, input, int, list, num, numOrNull, oneOf, orNull, text } from './schema.ts';
 
 /** Positions in a plan are whole mm; `…OuterMm` counts from the outer end, which comes off first. */
 
@@ -235,6 +235,16 @@ export const cutPlan = routes({
     description: 'From the outer end, after the cuts already ticked off, according to the choices for the spool.',
     params: IdParam,
     answers: { 200: CutPlanView },
+  },
+  'GET /api/spools/:id/cut-plan/csv': {
+    operationId: 'exportCutList',
+    tag: 'spools',
+    right: 'watch',
+    summary: 'Download the cut list as CSV',
+    description: 'A row for each step still to do, with lengths in metres.',
+    params: IdParam,
+    answers: { 200: bytes() },
+    produces: ['text/csv'],
   },
   'POST /api/spools/:id/cuts': {
     operationId: 'tickOffCut',

@@ -5,6 +5,7 @@ import { isWinding } from '../../monitor/spool/wound-spool.ts';
 import { Problem } from '../../problem/problem.ts';
 import { fitCaution, fitPrint } from '../../strand/verdict/print-fit.ts';
 import { coilDetail, coilView, cutPlanView } from '../cut-plan-view.ts';
+import { cutListCsv } from '../export/cut-list-csv.ts';
 import { type Api, serve } from '../serve.ts';
 
 export interface CutPlanParts {
@@ -24,6 +25,14 @@ export function cutPlanRoutes(api: Api, { judge, cuts }: CutPlanParts): void {
   const viewOf = (judged: Judgement) => cutPlanView(judged, cutListOf(judged).plan);
 
   serve(api, 'GET /api/spools/:id/cut-plan', async ({ params }) => viewOf(await judge.judge(params.id)));
+
+  serve(api, 'GET /api/spools/:id/cut-plan/csv', async ({ params }, reply) => {
+    const judged = await judge.judge(params.id);
+    const { plan } = cutListOf(judged);
+    reply.type('text/csv; charset=utf-8; header=present');
+    reply.header('content-disposition', `attachment; filename="${judged.on.code} cut list.csv"`);
+    return Buffer.from(cutListCsv(plan));
+  });
 
   serve(api, 'PUT /api/spools/:id/choices', ({ params, body, by }) => cuts.choose(params.id, body, by));
 
