@@ -5,9 +5,10 @@
 import decoder from 'jsqr';
 import type { BrowserContextOptions, Locator, Page } from 'playwright-core';
 import { afterAll, afterEach, beforeAll, describe, expect, test, vi } from 'vitest';
-import type { CutPlanView } from '../../server/api/contract/cut-plan.ts';
+import type { CoilDetail, CutPlanView } from '../../server/api/contract/cut-plan.ts';
 import type { SpoolJudgement } from '../../server/api/contract/judgement.ts';
 import type { PrinterProfile } from '../../server/api/contract/printers.ts';
+import type { SpoolDetail } from '../../server/api/contract/runs-and-spools.ts';
 import { GLOSSARY } from '../../web/terms/glossary.ts';
 import { IS_LONG_CHECK } from '../long-check.ts';
 import { type RunningService, until } from '../service/running-service.ts';
@@ -203,7 +204,7 @@ describe('the rewinder', () => {
     await page.getByTestId('explanation').waitFor();
     expect(await pageFaults(page, 'before cutting')).toEqual([]);
     const planned = await plan();
-    await page.getByRole('button', { name: `Start: ${planned.steps.length} steps` }).click();
+    await page.getByRole('button', { name: `Begin: ${planned.steps.length} steps` }).click();
 
     // The thin spot comes first. The first cut is at its near edge, less the guard for a count of that length.
     await step(page, 'keep').waitFor();
@@ -244,6 +245,65 @@ describe('the rewinder', () => {
     expect(cut!.countedMm).toBeCloseTo(first - 2000, -1);
     const dueNow = Number(await page.locator('#seen-at').inputValue());
     expect(dueNow - due).toBeCloseTo(2, 1);
+  });
+
+  test('follows another phone, never ticks off its step again, and asks before undoing it', async () => {
+    const a = await open('/spool/1/rewind', { viewport: PHONE });
+    const { page: b, complaints } = await opened.open('/spool/1/rewind', { viewport: PHONE });
+    for (const page of [a, b]) await page.locator('.step-count', { hasText: 'Step 2 of' }).waitFor();
+    await a.getByRole('button', { name: 'Done' }).click();
+    const others = b.getByTestId('others');
+    await others.getByText(/did step 2: discarded/).waitFor();
+    expect(await b.locator('.step-count').textContent()).toMatch(/^Step 3 of/);
+    // A thumb that was on its way to “Done” only confirms.
+    expect(await b.getByRole('button', { name: 'Done' }).count()).toBe(0);
+    await others.getByRole('button', { name: 'Go on with step 3' }).click();
+    await b.getByRole('button', { name: 'Done' }).waitFor();
+    await b.getByRole('button', { name: 'Undo the last step' }).click();
+    await b
+      .getByRole('dialog')
+      .getByText(/Undo step 2, which .* did\?/)
+      .waitFor();
+    await b.getByRole('button', { name: 'Undo it' }).click();
+    await a
+      .getByTestId('others')
+      .getByText(/undid step 2/)
+      .waitFor();
+    await a.getByRole('button', { name: 'Go on with step 2' }).click();
+    // Both press at the same time: one step, and a button to go on from there.
+    await b.locator('.step-count', { hasText: 'Step 2 of' }).waitFor();
+    const release = await holdAnswers(b, '**/cut-plan');
+    await a.getByRole('button', { name: 'Done' }).click();
+    await a.locator('.step-count', { hasText: 'Step 3 of' }).waitFor();
+    await b.getByRole('button', { name: 'Done' }).click();
+    release();
+    await others.getByRole('button', { name: 'Go on with step 3' }).click();
+    expect(await cuts()).toBe(2);
+    // The refusal, which the browser logs.
+    expect(complaints.splice(0)).toHaveLength(1);
+    await a.getByRole('button', { name: 'Undo the last step' }).click();
+    await until(cuts, (n) => n === 1, 'one cut', JUDGED_WITHIN_MS);
+  });
+
+  test('counts down beside a hand-held counter, and is a printed list, CSV and JSON too', async () => {
+    const page = await open('/spool/1/rewind', { viewport: PHONE });
+    await page.locator('.step-count', { hasText: 'Step 2 of' }).waitFor();
+    const whole = await number(page);
+    await page.getByRole('button', { name: 'Count down beside a hand-held counter' }).click();
+    await page.locator('#counter').fill('0.20');
+    expect(await number(page)).toBeCloseTo(whole - 0.2, 2);
+    await page.locator('#counter').fill((whole + 0.5).toFixed(2));
+    await page.locator('.step-number.past').waitFor();
+    expect(Number(await page.locator('#counted').inputValue())).toBeCloseTo(whole + 0.5, 2);
+
+    await page.goto(`${service.address}/spool/1/cut-list`);
+    const { steps, done } = await plan();
+    await page.getByTestId('cut-list-step').first().waitFor();
+    expect(await page.getByTestId('cut-list-step').count()).toBe(steps.length);
+    const csv = await (await fetch(`${service.address}/api/spools/1/cut-plan/csv`)).text();
+    const rows = csv.trimEnd().split('\r\n');
+    expect(rows).toHaveLength(steps.length + 1);
+    expect(rows[1]).toMatch(new RegExp(`^${done.length + 1},discard,${(steps[0]!.countedMm / 1000).toFixed(3)},`));
   });
 
   test('says at once that a coil was cut too long, where the bad stretch is, and records that it was cut back', async () => {
@@ -336,8 +396,8 @@ describe('the other pages of a spool', () => {
 
 describe('a label', () => {
   /** The text of the code on the screen, read by an independent decoder. */
-  async function scanned(page: Page): Promise<string | undefined> {
-    const png = await page.locator('.label .qr').first().screenshot();
+  async function scanned(code: Locator): Promise<string | undefined> {
+    const png = await code.screenshot();
     const blank = await open('/runs/none');
     const pixels = await blank.evaluate(async (base64) => {
       const bytes = Uint8Array.from(atob(base64), (c) => c.charCodeAt(0));
@@ -346,6 +406,8 @@ describe('a label', () => {
       const context = canvas.getContext('2d')!;
       context.drawImage(bitmap, 0, 0);
       const { data, width, height } = context.getImageData(0, 0, bitmap.width, bitmap.height);
+      // A thermal printer knows black and white only.
+      for (let i = 0; i < data.length; i += 4) data.fill(data[i]! < 128 ? 0 : 255, i, i + 3);
       return { data: Array.from(data), width, height };
     }, png.toString('base64'));
     return readCode(Uint8ClampedArray.from(pixels.data), pixels.width, pixels.height)?.data;
@@ -355,8 +417,10 @@ describe('a label', () => {
     "has a code that a scanner reads as the address of the spool's page (%s)",
     async (colorScheme) => {
       const page = await open('/spool/1/label', { colorScheme });
+      await page.getByRole('radio', { name: 'the spool' }).check();
       await page.getByTestId('label').waitFor();
-      expect(await scanned(page)).toBe(`${service.address}/spool/1`);
+      const { code } = (await service.get<SpoolDetail>('/api/spools/1')).spool;
+      expect(await scanned(page.locator('.label .qr'))).toBe(`${service.address}/C/${code}`.toUpperCase());
       const judged = await service.get<SpoolJudgement>('/api/spools/1/judgement');
       const label = await textOf(page.getByTestId('label'));
       expect(label).toContain(judged.name);
@@ -364,6 +428,61 @@ describe('a label', () => {
       expect(label).toContain(judged.statistics!.meanMm.toFixed(3));
     },
   );
+
+  test('can be scanned from a print of 203 dpi, in every size and for all kinds of coil', async () => {
+    const kinds: ((one: CoilDetail['coil']) => Partial<CoilDetail['coil']>)[] = [
+      () => ({}),
+      () => ({ condition: 'inDoubt' }),
+      () => ({ condition: 'spoilt' }),
+      () => ({ doubts: [{ kind: 'blob', doubt: 'oneReading', fromOuterMm: 1, toOuterMm: 2 }], doubtfulMm: 12 }),
+      () => ({ unknownMm: 400 }),
+      () => ({ named: true, name: 'For the tall vase with the long and winding name, green' }),
+      () => ({ grams: null, gramsUncertainty: null }),
+      () => ({ lengthMm: 331_000, lengthUncertaintyMm: 3310 }),
+      () => ({ repair: { outerMm: 120, innerMm: 30, leftMm: 9000, sentence: 'Cut it back.' }, condition: 'spoilt' }),
+      ({ code }) => ({ code: `${code}B`, state: 'planned' }),
+    ];
+    // The browser draws 203 dots an inch, as a printer does.
+    const page = await open('/runs/none', { deviceScaleFactor: 203.2 / 96 });
+    await page.route('**/api/spools/1/coils', async (route) => {
+      const [first] = (await (await route.fetch()).json()) as CoilDetail[];
+      const json = kinds.map((kind, i) => {
+        const code = `${first!.coil.code.slice(0, -1)}${String.fromCharCode(65 + i)}`;
+        const coil = { ...first!.coil, code, ordinal: i + 1 };
+        return { ...first!, coil: { ...coil, ...kind(coil) } };
+      });
+      await route.fulfill({ json });
+    });
+    await page.goto(`${service.address}/spool/1/label`);
+    for (const size of IS_LONG_CHECK ? ['62 × 100', '60 × 40', 'A4, 24', 'A4, 10'] : ['60 × 40']) {
+      await page.getByRole('radio', { name: size }).check();
+      const codes = page.locator('.label .qr');
+      expect(await codes.count()).toBe(kinds.length);
+      for (let i = 0; i < kinds.length; i += IS_LONG_CHECK ? 1 : 9) {
+        expect([size, i, await scanned(codes.nth(i))]).toEqual([
+          size,
+          i,
+          expect.stringMatching(new RegExp(`/C/[0-9A-Z]{3}-R1-1-${String.fromCharCode(65 + i)}B?$`)),
+        ]);
+        // The whole code and its quiet zone are on the label.
+        const [code, label] = await Promise.all(
+          [codes.nth(i), page.getByTestId('label').nth(i)].map((one) => one.boundingBox()),
+        );
+        expect(code!.y + code!.height).toBeLessThanOrEqual(label!.y + label!.height);
+        expect(code!.x).toBeGreaterThanOrEqual(label!.x);
+      }
+    }
+  });
+
+  test('leads to the page of its coil, with trace, feeding end and printers', async () => {
+    const [first] = (await plan()).coils;
+    const page = await open(`/C/${first!.code}`, { viewport: PHONE });
+    await page.getByTestId('labelled').getByText(first!.name).first().waitFor();
+    await page.locator('.labelled-trace .trace').waitFor();
+    await page.getByText(/the end that was cut last is outside and feeds first/).waitFor();
+    await page.getByText(/This line’s limits:/).waitFor();
+    expect(await pageFaults(page, 'a coil')).toEqual([]);
+  });
 
   test('shows the material entered on the page of the run, and the note on the spool', async () => {
     const runPage = await open('/runs/1');
@@ -380,6 +499,7 @@ describe('a label', () => {
     expect(await textOf(page.locator('.page-head'))).toContain('Material: Grey supports');
 
     await page.goto(`${service.address}/spool/1/label`);
+    await page.getByRole('radio', { name: 'the spool' }).check();
     const label = textOf(page.getByTestId('label'));
     expect(await label).toContain('Material: Grey supports: sieved, dried 8 h at 50 °C');
     expect(await label).toContain('for the garden gate');
@@ -443,6 +563,7 @@ describe('on paper', () => {
 
   test('prints labels alone, as large as their paper', async () => {
     const page = await open('/spool/1/label');
+    await page.getByRole('radio', { name: 'the spool' }).check();
     await page.getByTestId('label').waitFor();
     await page.emulateMedia({ media: 'print' });
     expect(await page.locator('.masthead').isVisible()).toBe(false);

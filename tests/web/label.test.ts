@@ -3,8 +3,11 @@ import { encode } from 'uqr';
 import { describe, expect, it } from 'vitest';
 import type { CoilDetail } from '../../server/api/contract/cut-plan.ts';
 import type { SpoolJudgement } from '../../server/api/contract/judgement.ts';
+import { linkOf } from '../../web/label/label-sizes.ts';
 import { coilLabel, coilNames, spoolLabel } from '../../web/label/label-text.ts';
 import { addressFault, qrPath } from '../../web/shell/qr-path.ts';
+import { codeSideMm } from '../../web/shell/qr-size.ts';
+import { routeOf } from '../../web/shell/router.ts';
 
 /** Paints the path back into modules: each run is "M x y h n v1 h−n z". */
 function painted(d: string, size: number): boolean[][] {
@@ -65,6 +68,25 @@ describe('the code on a label', () => {
   });
 });
 
+describe('the link of a label', () => {
+  it('is short, in capital letters where these mean the same', () => {
+    expect(linkOf('http://workshop.local:8750', 'K7M-R3-1-A')).toBe('HTTP://WORKSHOP.LOCAL:8750/C/K7M-R3-1-A');
+    expect(linkOf('https://example.net/line', 'K7M-R3-1')).toBe('https://example.net/line/c/K7M-R3-1');
+    expect(routeOf('/C/K7M-R3-1-A')).toEqual({ page: 'labelled', code: 'K7M-R3-1-A' });
+    expect(routeOf('/spool/5')).toEqual({ page: 'spool', id: 5 });
+  });
+
+  it('has modules of whole dots at 203 dpi, of 0.375 mm at least, also where the code is larger than its place', () => {
+    for (const modules of [29, 33, 37, 41, 45, 49]) {
+      for (const mostMm of [10, 25, 34]) {
+        const moduleMm = codeSideMm(modules, mostMm) / modules;
+        expect(moduleMm).toBeGreaterThanOrEqual(0.375);
+        expect((moduleMm / 25.4) * 203.2).toBeCloseTo(Math.round((moduleMm / 25.4) * 203.2), 9);
+      }
+    }
+  });
+});
+
 describe('the texts on a label', () => {
   it('show the common part of coil names once, and count many', () => {
     expect(coilNames([])).toBe('');
@@ -109,6 +131,16 @@ describe('the texts on a label', () => {
       mass: '15\u00a0±\u00a01\u00a0g',
     });
     expect(of('clean').facts).toEqual([['Not measured', '0.12 m']]);
+    expect(of('clean')).toMatchObject({ name: 'K7M-R3-1 A', code: 'K7M-R3-1-A', doubt: '' });
+    expect(of('clean').feeds).toMatch(/cut last feeds first/);
+    const doubts = [{ kind: 'blob', doubt: 'oneReading', fromOuterMm: 1, toOuterMm: 2 } as const];
+    const doubtful = {
+      coil: { ...coil, doubts, named: true, name: 'Vase' },
+      verdict: null,
+      statistics: null,
+      flow: null,
+    };
+    expect(coilLabel(doubtful, 'Bench')).toMatchObject({ name: 'Vase', doubt: 'In doubt: blob, one reading only' });
     expect(of('inDoubt').verdict).toBe('Check its ends');
     expect(of('spoilt').verdict).toBe('Do not print: contains a bad stretch');
     const repaired = (outerMm: number, innerMm: number, leftMm: number) =>
@@ -140,14 +172,15 @@ describe('the label of a spool', () => {
   } as unknown as SpoolJudgement;
 
   it('shows what was wound while nothing is cut off', () => {
-    const text = spoolLabel(judgement, { woundMm: 318_300, cutOffMm: 0 }, []);
+    const text = spoolLabel(judgement, { woundMm: 318_300, cutOffMm: 0, doubtfulMm: 0, code: 'K7M-R3-1' }, []);
     expect([text.length, text.mass]).toEqual(['318.3\u00a0±\u00a06.4\u00a0m', '930\u00a0±\u00a035\u00a0g']);
     expect(text.facts).toContainEqual(['Longest clean', '16.2 m']);
   });
 
   it('shows what is still on it after cuts, and no piece that may be cut off', () => {
-    const text = spoolLabel(judgement, { woundMm: 318_300, cutOffMm: 15_900 }, []);
+    const text = spoolLabel(judgement, { woundMm: 318_300, cutOffMm: 15_900, doubtfulMm: 120, code: 'K7M-R3-1' }, []);
     expect([text.length, text.mass]).toEqual(['302.4\u00a0±\u00a06.1\u00a0m', '884\u00a0±\u00a033\u00a0g']);
     expect(text.facts).toEqual([['Cut off', '15.9 m']]);
+    expect(text.doubt).toBe('In doubt: 0.12 m, see the cut list');
   });
 });

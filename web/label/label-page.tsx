@@ -240,7 +240,7 @@ function Label(props: {
       </div>
       <footer>
         <QrCode text={link} label={`QR code: ${link}`} mostMm={size.codeMm} />
-        <p class="label-code">{text.code}</p>
+        <p class="label-code">{link.replace(/^https?:\/\//i, '')}</p>
       </footer>
     </article>
   );

@@ -23,7 +23,6 @@ export function AllCut({ model, plan }: { model: RewinderModel; plan: CutPlanVie
       <CoilRescue model={model} plan={plan} />
       <PlanWarnings plan={plan} />
       {model.problem.value && <ProblemNote problem={model.problem.value} />}
-      {plan.coils.length > 0 && <CoilList model={model} plan={plan} />}
       <p class="actions">
         <a class="button main" href={`/spool/${plan.spoolId}/label`}>
           Print labels
@@ -33,6 +32,7 @@ export function AllCut({ model, plan }: { model: RewinderModel; plan: CutPlanVie
         </a>
         {plan.done.length > 0 && <UndoLast model={model} plan={plan} />}
       </p>
+      {plan.coils.length > 0 && <CoilList model={model} plan={plan} />}
     </section>
   );
 }

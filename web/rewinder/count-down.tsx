@@ -24,7 +24,7 @@ export interface Left {
 /** The digits beside a hand-held counter: what is left, or how far it went too far. */
 export function leftOf(targetMm: number, counterMm: number): Left {
   const leftMm = targetMm - counterMm;
-  if (leftMm <= -5) return { number: metres(-leftMm), after: 'too far: stop, then cut or wind back', state: 'past' };
+  if (leftMm <= -5) return { number: metres(-leftMm), after: 'too far. Stop, and wind back or cut', state: 'past' };
   return {
     number: metres(Math.max(0, leftMm)),
     after: `left of ${length(targetMm)}`,

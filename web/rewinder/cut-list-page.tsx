@@ -34,7 +34,9 @@ export default function CutListPage({ spoolId }: { spoolId: number }) {
       <header class="page-head">
         <h1>Cut list for {detail.spool.code}</h1>
         <p>
-          {counted(plan.steps.length, 'step')} from the outer end, which comes off first.
+          {plan.steps.length === 0
+            ? 'Everything is cut.'
+            : `${counted(plan.steps.length, 'step')} from the outer end, which comes off first.`}
           {plan.done.length > 0 && ` ${counted(plan.done.length, 'step')} done.`} Zero the counter at every cut.
         </p>
       </header>

@@ -33,4 +33,7 @@ export function cutText(cut: DoneCutView, { coils }: Pick<CutPlanView, 'coils'>)
 }
 
 /** An undone step keeps the name of who had done it, not of who undid it. */
-const whoOf = (cut: DoneCutView | undefined): string => (cut === undefined || cut.who === '' ? 'Someone' : cut.who);
+function whoOf(cut: DoneCutView | undefined): string {
+  const who = cut === undefined || cut.who === '' ? 'someone' : cut.who;
+  return who.charAt(0).toUpperCase() + who.slice(1);
+}

@@ -56,8 +56,8 @@ export function StepNow({ model, plan, step }: { model: RewinderModel; plan: Cut
           <span class="unit">{text.unit}</span>
         </span>{' '}
         <span class="step-after">
-          {left && `${left.after}, `}
-          {text.after}. {seen === null && <span class="step-tolerance">Counts may be off by {text.off}.</span>}
+          {left === null ? text.after : left.state === 'past' ? left.after : `${left.after}, ${text.after}`}.{' '}
+          {seen === null && <span class="step-tolerance">Counts may be off by {text.off}.</span>}
         </span>
       </h1>
       <p class="step-fate">
@@ -138,6 +138,14 @@ function Landmarks({ model, step }: { model: RewinderModel; step: CutStepView })
   const savesMm = landmarkSavesMm(step);
   const passed = seen === null ? null : landmarkAt(step, seen);
   const [fault, setFault] = useState<string | null>(null);
+  const read = (): number | null => {
+    if (at === null) return null;
+    const seenAtMm = Math.round(at * 1000);
+    const why = landmarkFault(step, seenAtMm);
+    setFault(why);
+    model.seenAtMm.value = why === null ? seenAtMm : null;
+    return model.seenAtMm.value;
+  };
   return (
     <div class={`landmark${seen === null ? '' : ' seen'}`}>
       {step.landmarks.slice(0, SHOWN_LANDMARKS).map((landmark) => (
@@ -157,13 +165,7 @@ function Landmarks({ model, step }: { model: RewinderModel; step: CutStepView })
         class="landmark-form"
         button={seen === null ? 'I see it now' : 'Another one'}
         ready={isWithin(at, FROM_ZERO)}
-        submit={() => {
-          if (at === null) return;
-          const seenAtMm = Math.round(at * 1000);
-          const why = landmarkFault(step, seenAtMm);
-          setFault(why);
-          model.seenAtMm.value = why === null ? seenAtMm : null;
-        }}
+        submit={read}
       >
         <NumberField
           id="seen-at"
@@ -175,6 +177,22 @@ function Landmarks({ model, step }: { model: RewinderModel; step: CutStepView })
           set={setAt}
         />
       </InlineForm>
+      {seen === null && step.cutAfter && (
+        <p>
+          <button
+            type="button"
+            class="landmark-cut"
+            disabled={model.busy.value || model.others.value !== null || !isWithin(at, FROM_ZERO)}
+            onClick={() => {
+              const seenAtMm = read();
+              const then = seenAtMm === null ? null : landmarkAt(step, seenAtMm);
+              if (seenAtMm !== null && then !== null) void model.done(step, seenAtMm + then.thenMm);
+            }}
+          >
+            I saw it, and cut {length(step.landmarks.at(-1)?.thenMm ?? 0)} after it
+          </button>
+        </p>
+      )}
       {fault !== null && (
         <p role="alert" class="with-shape">
           <Shape of="abnormal" size={20} /> <span>{fault}</span>
