@@ -214,4 +214,26 @@ describe('importing a run', () => {
       await store.close();
     });
   });
+
+  it('keeps the name that a run has in its house, and never gives one of another house a name of this one', async () => {
+    await inFolder(async (folder) => {
+      const store = openStore({ folder: join(folder, 'away') });
+      const origins: unknown[] = [];
+      for (const change of ['', 'UPDATE run SET house = NULL, house_run = NULL', "UPDATE run SET house = 'x'"]) {
+        const file = archive(folder);
+        const changed = new Sqlite(file);
+        changed.exec(change);
+        changed.close();
+        const id = await store.maintenance.readArchive(file).catch(() => null);
+        origins.push(id === null ? 'refused' : store.reader.run(id)?.origin);
+      }
+      expect(origins).toEqual([
+        { house: expect.stringMatching(/^[^0].{2}$/), number: 2 },
+        // Archives of older versions do not name their house.
+        { house: expect.stringMatching(/^0.{2}$/), number: 2 },
+        'refused',
+      ]);
+      await store.close();
+    });
+  });
 });
