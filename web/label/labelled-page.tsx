@@ -1,7 +1,7 @@
 import { useEffect, useState } from 'preact/hooks';
 import type { LabelFacts, LabelledView } from '../../server/api/contract/labels.ts';
 import type { WindowView } from '../../server/api/contract/runs-and-spools.ts';
-import { SHORT_DOUBT, KIND_TEXT, lotText } from '../format/names.ts';
+import { KIND_TEXT, lotText, SHORT_DOUBT } from '../format/names.ts';
 import { diameter, gramsWithError, length, metres, metresWithError } from '../format/numbers.ts';
 import { clock, shortDay } from '../format/times.ts';
 import { FITNESS_SHAPE, FITNESS_TEXT, flowSetting } from '../judgement/fitness-text.ts';
@@ -147,7 +147,9 @@ function Coil({ all, coil }: { all: LabelledView; coil: NonNullable<LabelledView
             <li key={`${place.fromFeedMm} ${place.kind}`}>
               {metres(place.fromFeedMm)} to {length(place.toFeedMm)}: {KIND_TEXT[place.kind].toLowerCase()}
               {place.peakMm !== null && ` of ${diameter(place.peakMm)} mm`}
-              {place.doubt !== null ? `, in doubt: ${SHORT_DOUBT[place.doubt]}` : place.verdict === 'doubtful' && ', doubtful'}
+              {place.doubt !== null
+                ? `, in doubt: ${SHORT_DOUBT[place.doubt]}`
+                : place.verdict === 'doubtful' && ', doubtful'}
             </li>
           ))}
         </ul>

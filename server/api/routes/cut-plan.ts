@@ -30,7 +30,7 @@ export function cutPlanRoutes(api: Api, { judge, cuts }: CutPlanParts): void {
     const judged = await judge.judge(params.id);
     const { plan } = cutListOf(judged);
     reply.type('text/csv; charset=utf-8; header=present');
-    reply.header('content-disposition', `attachment; filename="${judged.on.code} cut list.csv"`);
+    reply.header('content-disposition', `attachment; filename="${judged.woundSpool.code} cut list.csv"`);
     return Buffer.from(cutListCsv(plan));
   });
 
@@ -65,7 +65,7 @@ export function cutPlanRoutes(api: Api, { judge, cuts }: CutPlanParts): void {
     const { plan } = cutListOf(judged);
     const coil = plan.coils[ordinal - 1];
     if (coil === undefined) throw new Problem('unknown-coil', `The cut list has no coil ${ordinal}.`, 'Load it again.');
-    return coilView(judged.on.code, coil, ordinal - 1);
+    return coilView(judged.woundSpool.code, coil, ordinal - 1);
   });
 
   serve(api, 'GET /api/spools/:id/print-fit', async ({ params, query: { metres, grams } }) => {

@@ -42,7 +42,7 @@ export function labelRoutes(api: Api, { reader, spools, judge, printers, pageAdd
           : 'Ask there, or import its run here.',
       );
     }
-    const found = spools.ofRun(spools.run(runId)).find((on) => on.spool.ordinal === spool);
+    const found = spools.ofRun(spools.run(runId)).find((woundSpool) => woundSpool.spool.ordinal === spool);
     if (found !== undefined) return found;
     throw new Problem(
       'unknown-spool',
@@ -63,21 +63,21 @@ export function labelRoutes(api: Api, { reader, spools, judge, printers, pageAdd
     }
     const { spool } = spoolOf(printed);
     const judged = await judge.judge(spool.id);
-    const { on, plan } = judged;
-    requireStrand(on);
-    if (plan === null) throw new TypeError(`Spool ${on.name} was judged without a cut list.`);
+    const { woundSpool, plan } = judged;
+    requireStrand(woundSpool);
+    if (plan === null) throw new TypeError(`Spool ${woundSpool.name} was judged without a cut list.`);
     const index = printed.coil === null ? -1 : plan.coils.findIndex(({ letter }) => letter === printed.coil);
     const coil = plan.coils[index];
     if (printed.coil !== null && coil?.state !== 'cut') {
       throw new Problem(
         'unknown-coil',
         coil === undefined
-          ? `Spool ${on.name} has no coil ${printed.coil}: its cuts have changed since the label was printed.`
+          ? `Spool ${woundSpool.name} has no coil ${printed.coil}: its cuts have changed since the label was printed.`
           : `Coil ${coil.name} is not cut yet, or its cut was undone.`,
         'Look at the cut list of the spool, and print the label again after cutting.',
       );
     }
-    const material = [on.run.lot?.name, on.run.lot?.preparation].filter(Boolean).join(': ');
+    const material = [woundSpool.run.lot?.name, woundSpool.run.lot?.preparation].filter(Boolean).join(': ');
     return { judged, plan, coil: coil ?? null, index, material: material === '' ? null : material };
   };
 
@@ -100,7 +100,7 @@ export function labelRoutes(api: Api, { reader, spools, judge, printers, pageAdd
   serve(api, 'GET /api/labels/:code', async ({ params }) => {
     const { judged, plan, coil, index, material } = await labelled(params.code);
     if (coil === null) {
-      const { name } = judged.on;
+      const { name } = judged.woundSpool;
       return { name, material, lengthMm: judged.woundMm, verdict: judged.verdict?.fitness ?? 'unknown' };
     }
     const { verdict } = await figuresOf(judged, plan, coil, index);
@@ -109,12 +109,12 @@ export function labelRoutes(api: Api, { reader, spools, judge, printers, pageAdd
 
   serve(api, 'GET /api/labels/:code/all', async ({ params }) => {
     const { judged, plan, coil, index } = await labelled(params.code);
-    const { on, limits } = judged;
-    const { run, spool } = on;
+    const { woundSpool, limits } = judged;
+    const { run, spool } = woundSpool;
     return {
       spoolId: spool.id,
       runId: run.id,
-      code: coil === null ? on.code : `${on.code}-${coil.letter}`,
+      code: coil === null ? woundSpool.code : `${woundSpool.code}-${coil.letter}`,
       startedMs: spool.startedMs,
       timeZone: run.timeZone,
       example: isExample(run),
@@ -122,14 +122,14 @@ export function labelRoutes(api: Api, { reader, spools, judge, printers, pageAdd
       limits: limitsView(limits),
       coil: coil && {
         ...(await figuresOf(judged, plan, coil, index)),
-        fromGaugeMm: gaugeMmAt(on, coil.fromMm),
-        toGaugeMm: gaugeMmAt(on, coil.toMm),
+        fromGaugeMm: gaugeMmAt(woundSpool, coil.fromMm),
+        toGaugeMm: gaugeMmAt(woundSpool, coil.toMm),
         places: placesIn(judged, coil),
         printers: await Promise.all(
           printers.all().map(async (printer) => {
             const { id, name } = printer;
             try {
-              const byIt = await judge.judgeFor(on, printer);
+              const byIt = await judge.judgeFor(woundSpool, printer);
               // The coil was cut by the plan for the chosen printer. Only stretches and limits are those of this one.
               const { verdict } = await figuresOf(
                 byIt,
@@ -150,10 +150,10 @@ export function labelRoutes(api: Api, { reader, spools, judge, printers, pageAdd
 }
 
 /** Rewinding turns the strand round: what was cut last, the inner end, feeds first. */
-function placesIn({ on, sections }: Judgement, coil: Coil) {
+function placesIn({ woundSpool, sections }: Judgement, coil: Coil) {
   const inCoil = (mm: number) => Math.min(coil.lengthMm, Math.max(0, mm - coil.fromMm));
   return sections.flatMap(({ kind, verdict, doubt, peakMm, fromMm, toMm }) => {
-    const [from, to] = [positionMm(on, fromMm), positionMm(on, toMm)];
+    const [from, to] = [positionMm(woundSpool, fromMm), positionMm(woundSpool, toMm)];
     if (verdict === 'good' || to <= coil.fromMm || from >= coil.toMm) return [];
     return [{ kind, verdict, doubt: doubt ?? null, peakMm, fromFeedMm: inCoil(from), toFeedMm: inCoil(to) }];
   });
