@@ -155,14 +155,13 @@ const cutPiece = {
 export const CutInput = input({ ...cutPiece, cutsBefore }, { $id: 'CutInput' });
 export type CutInput = Static<typeof CutInput>;
 
-export const CutStepsInput = input(
+const CutStepsInput = input(
   {
     pieces: Type.Array(input(cutPiece), { minItems: 1, maxItems: 100, description: 'From the last cut on' }),
     cutsBefore,
   },
   { $id: 'CutStepsInput' },
 );
-export type CutStepsInput = Static<typeof CutStepsInput>;
 
 export const CutPiecesInput = input(
   {
