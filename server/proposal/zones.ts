@@ -44,18 +44,22 @@ export function matched(
     found.push(asRole({ ...guess, sure: guess.sure && sure }, `${letter}${zone.zone}`));
   };
   const left: Guess[] = [];
+  const isNumbered = zones.every((zone) => indexOf(zone.guess.tokens) !== null);
   for (const guess of guesses) {
     const stem = stemOf(guess);
-    // The same rest of the name; or part of one object ("zones.die.pwm"); or all of it ("chauffe corps" beside "corps").
+    // The same rest of the name; or part of one object ("zones.die.pwm"); or all of it ("chauffe corps" beside "corps"); or
+    // the same number ("duty1" beside "Tz1").
     const ties: readonly ((zone: Guess) => boolean)[] = [
       (zone) => stemOf(zone) === stem && stem !== '',
       (zone) => parentOf(zone) !== '' && parentOf(zone) === parentOf(guess),
       (zone) => hasAll(guess.tokens, stemOf(zone)),
+      (zone) => isNumbered && indexOf(zone.tokens) === indexOf(guess.tokens),
     ];
     const tied = ties.map((isTied) => [...free].filter((zone) => isTied(zone.guess)));
     const [only, ...others] = tied.find((some) => some.length > 0) ?? [];
     if (only !== undefined && others.length === 0) take(guess, only, true);
-    else left.push(guess);
+    // "Power 1" beside a zone 2 alone belongs to a zone that has not come yet.
+    else if (!isNumbered || indexOf(guess.tokens) === null || others.length > 0) left.push(guess);
   }
   if (left.length === 0) return found;
   const rest = [...free];

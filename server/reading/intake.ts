@@ -5,7 +5,7 @@ import { DecimalReader } from './decimal.ts';
 import { asciiText, FieldList } from './field-list.ts';
 import { LayoutBuilder, type RoleMapping } from './layout-builder.ts';
 import { LineSplitter } from './line-splitter.ts';
-import { type LearntText, LineValidator } from './line-validator.ts';
+import { type LearntForms, LineValidator } from './line-validator.ts';
 import { type DropCause, type LinkCounters, LinkTally } from './link-counters.ts';
 import { LINE_BYTES_MAX } from './names.ts';
 import type { Layout, Reading } from './reading.ts';
@@ -36,7 +36,8 @@ export interface IntakeOptions {
 export interface Learnt {
   /** Names of the headers so far, by their number. */
   readonly headers: ReadonlyMap<number, readonly string[]>;
-  readonly text: LearntText;
+  readonly forms: LearntForms;
+  readonly seen: SeenFields;
 }
 
 export interface IntakeSink {
@@ -103,7 +104,7 @@ export class ReadingIntake {
   readonly #shapeChange = new ShapeChange();
   /** Lines are read as free text, although some have another shape. */
   #prefersText = false;
-  #seen = new SeenFields();
+  #seen: SeenFields;
   #dropped: readonly DroppedLine[] = [];
   #sink: IntakeSink | null = null;
 
@@ -118,17 +119,36 @@ export class ReadingIntake {
       options.learnt?.headers,
     );
     this.#builder = new ReadingBuilder(options, this.#layouts, this.#tally);
+    this.#seen = options.learnt?.seen ?? new SeenFields();
     this.#validator = new LineValidator({
       layouts: this.#layouts,
       header: this.#header,
       shape: options.shape === 'auto' ? null : options.shape,
-      text: options.learnt?.text ?? { forms: [], lines: 0 },
+      learnt: options.learnt?.forms ?? { forms: [], lines: 0 },
       accepted: (line, binding) => {
         this.#builder.add(line, binding, this.#sink);
         this.#seen.add(binding, line.values, line.places, line.arrivalMs ?? this.#builder.timeMs, this.#tally.received);
       },
+      sighted: (form, values, places, arrivalMs) =>
+        this.#seen.sight(form, values, places, arrivalMs ?? this.#builder.timeMs, this.#tally.received),
       dropped: (cause, raw) => this.#drop(cause, raw),
     });
+    if (options.learnt !== undefined) this.#holdSetpoints();
+  }
+
+  /** A set-point that was sent before its meaning was known holds until another one is sent, which may take all night. */
+  #holdSetpoints(): void {
+    const fields = this.#seen.all();
+    const sent = this.#options.roles.flatMap(({ name, role }) => {
+      const field = /^s\d$/.test(role) ? fields.find((one) => one.name === name) : undefined;
+      return field === undefined ? [] : [field];
+    });
+    const binding = sent.length === 0 ? null : this.#layouts.bind(sent.map(({ name }) => name));
+    if (binding !== null)
+      this.#builder.hold(
+        binding,
+        sent.map(({ last }) => last),
+      );
   }
 
   /** A new connection was opened, so an incomplete line of the old one is discarded. */
@@ -186,7 +206,7 @@ export class ReadingIntake {
 
   /** For the next intake on this connection; this one must not be used any more. */
   get learnt(): Learnt {
-    return { headers: this.#header.seen, text: this.#validator.learntText };
+    return { headers: this.#header.seen, forms: this.#validator.learntForms, seen: this.#seen };
   }
 
   /** What was seen of each field of the current shape, in the order of the line. */
@@ -349,6 +369,9 @@ export class ReadingIntake {
   /** Whether a new form of free text is a valid line of another shape: then it is not accepted as text. */
   #isOther(start: number, end: number, arrivalMs: number | null): boolean {
     if (this.#prefersText || this.#options.shape !== 'auto' || !this.#isOfOtherShape(start, end, 'text')) return false;
+    // The same sketch, which prints only what has changed.
+    const names = this.#otherFields.names(this.#splitter.bytes);
+    if (names.length > 0 && names.every((name) => this.#seen.has(name))) return false;
     if (this.#shapeChange.isMixed) {
       this.#prefersText = true;
       return false;

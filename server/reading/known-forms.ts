@@ -17,8 +17,13 @@ export class KnownForms {
     this.#forms = [...earlier];
   }
 
-  get textForms(): readonly LineForm[] {
-    return this.#forms.filter(({ shape }) => shape === 'text');
+  ofShape(shape: Shape): readonly LineForm[] {
+    return this.#forms.filter((form) => form.shape === shape);
+  }
+
+  /** Whether a confirmed form has all these names. */
+  isConfirmed(names: readonly string[]): boolean {
+    return this.#forms.some((form) => form.confirmed && names.every((name) => form.names.includes(name)));
   }
 
   /**

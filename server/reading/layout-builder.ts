@@ -86,6 +86,11 @@ export class LayoutBuilder {
     return isRole(name) || this.#mappings.has(name);
   }
 
+  /** Whether the settings say what the name means. */
+  isMapped(name: string): boolean {
+    return this.#mappings.has(name);
+  }
+
   /** Whether the binding still holds; if not, one of its columns may belong to another signal. */
   isCurrent(binding: Binding): boolean {
     return binding.generation === this.#generation;

@@ -19,8 +19,8 @@ import { LineSequence } from './line-sequence.ts';
 import type { DropCause } from './link-counters.ts';
 import type { Shape } from './shape.ts';
 
-/** The forms of free text that came so far on a connection. */
-export interface LearntText {
+/** The forms that came so far on a connection, but for columns: what they mean depends on their names. */
+export interface LearntForms {
   readonly forms: readonly LineForm[];
   /** Number of lines in which they came. */
   readonly lines: number;
@@ -31,9 +31,11 @@ export interface LineValidatorOptions {
   readonly header: ColumnsHeader;
   /** null = recognise it. */
   readonly shape: Shape | null;
-  readonly text: LearntText;
+  readonly learnt: LearntForms;
   /** Called with each line that becomes a reading; the line is valid only during the call. */
   accepted(line: CandidateLine, binding: Binding): void;
+  /** Called with each line of the recognised shape whose form is not confirmed yet; its values are used only to propose. */
+  sighted(form: LineForm, values: ArrayLike<number>, places: ArrayLike<number>, arrivalMs: number | null): void;
   dropped(cause: DropCause, raw: string): void;
 }
 
@@ -69,11 +71,13 @@ export class LineValidator {
   constructor(options: LineValidatorOptions) {
     this.#options = options;
     this.#shape = options.shape;
-    this.#forms = new KnownForms(options.text.forms);
-    this.#count = options.text.lines;
-    if (!options.text.forms.some(({ confirmed }) => confirmed) || (options.shape ?? 'text') !== 'text') return;
-    this.#shape = 'text';
+    this.#forms = new KnownForms(options.learnt.forms);
+    this.#count = options.learnt.lines;
+    const confirmed = options.learnt.forms.find((form) => form.confirmed);
+    if (confirmed === undefined || (options.shape ?? confirmed.shape) !== confirmed.shape) return;
+    this.#shape = confirmed.shape;
     this.#learning = null;
+    for (const form of options.learnt.forms) if (form.repeated && this.#isVouched(form)) form.confirmed = true;
   }
 
   /** As set, or as in the first accepted lines; null = not recognised yet. */
@@ -81,8 +85,9 @@ export class LineValidator {
     return this.#shape;
   }
 
-  get learntText(): LearntText {
-    return { forms: this.#forms.textForms, lines: this.#count };
+  get learntForms(): LearntForms {
+    const shape = this.#shape;
+    return { forms: shape === null || shape === 'columns' ? [] : this.#forms.ofShape(shape), lines: this.#count };
   }
 
   /** After a new connection, pending lines can no longer be confirmed. */
@@ -161,6 +166,13 @@ export class LineValidator {
       if (learning !== null) this.#endLearning(learning, form);
       return true;
     }
+    if (!isWrong && learning === null) {
+      if (form.repeated && this.#isVouched(form)) {
+        form.confirmed = true;
+        return true;
+      }
+      this.#options.sighted(form, line.fields.values, line.fields.places, line.arrivalMs);
+    }
     if (isWrong || learning === null) {
       this.#options.dropped('implausible', textOf(line));
       if (hasWrongColumns && ++this.#wrongColumnsRow >= WRONG_COLUMNS_ROW) {
@@ -188,9 +200,22 @@ export class LineValidator {
         line.form.confirmed = true;
         this.#accept(withBinding(line, binding), binding);
       } else {
+        if (isAlike) this.#options.sighted(line.form, line.values, line.places, line.arrivalMs);
         this.#options.dropped(isAlike ? 'implausible' : 'wrongShape', line.raw);
       }
     }
+  }
+
+  /**
+   * A user has said what all its names mean, and no confirmed form has all of them, so that it is no part of such a line: it
+   * is confirmed once it has come twice.
+   */
+  #isVouched({ shape, names }: LineForm): boolean {
+    return (
+      shape !== 'columns' &&
+      names.every((name) => this.#options.layouts.isMapped(name)) &&
+      !this.#forms.isConfirmed(names)
+    );
   }
 
   #bindingOf(form: LineForm, arrivalMs: number | null): Binding | null {

@@ -28,6 +28,8 @@ export class ReadingBuilder {
   /** Values of the lines that are being collected into one reading; null = none. */
   #collecting: number[] | null = null;
   #noValues: number[] = [];
+  /** Values for the next reading, by column; null = none. */
+  #held: ReadonlyMap<number, number> | null = null;
 
   constructor(options: ClockOptions, layouts: LayoutBuilder, tally: LinkTally) {
     this.#layouts = layouts;
@@ -55,6 +57,17 @@ export class ReadingBuilder {
   discard(): void {
     this.#valueLines.reset();
     this.#collecting = null;
+  }
+
+  /**
+   * Give the next reading values that were sent before, unless it has its own.
+   * @param values as sent, one per field of the binding; NaN = none
+   */
+  hold({ columns, factors, offsets }: Binding, values: readonly number[]): void {
+    const held = values.flatMap((value, i): [number, number][] =>
+      Number.isNaN(value) ? [] : [[columns[i]!, value * factors[i]! + offsets[i]!]],
+    );
+    this.#held = new Map(held);
   }
 
   add(line: CandidateLine, binding: Binding, sink: { reading(reading: Reading): void } | null): void {
@@ -90,6 +103,10 @@ export class ReadingBuilder {
 
   #complete(values: number[], sink: { reading(reading: Reading): void } | null): void {
     this.#collecting = null;
+    if (this.#held !== null) {
+      for (const [column, value] of this.#held) if (Number.isNaN(values[column])) values[column] = value;
+      this.#held = null;
+    }
     const clock = this.#clock;
     clock.assignTime(this.#timing);
     const { layout } = this.#layouts;

@@ -1,3 +1,5 @@
+import { Sightings } from './sightings.ts';
+
 /** What was seen of one field of the reading lines: enough to guess what it means. */
 export interface SeenField {
   /** As the service calls it, which is what a mapping names. */
@@ -50,6 +52,8 @@ export interface FieldsOfLine {
 
 interface Tally {
   readonly name: string;
+  /** A line with it was accepted; else all its values are from lines that wait for confirmation. */
+  accepted: boolean;
   unit: string;
   last: number;
   lowest: number;
@@ -72,6 +76,7 @@ interface Tally {
 /** Follows the fields of the lines that come, in bounded memory. Of a new sketch, make a new one. */
 export class SeenFields {
   readonly #fields = new Map<string, Tally>();
+  readonly #sightings = new Sightings();
   #firstMs = Number.NaN;
   #lookedMs = Number.NEGATIVE_INFINITY;
   #sampledMs = Number.NEGATIVE_INFINITY;
@@ -95,7 +100,7 @@ export class SeenFields {
     if (isEarly && (names.length > 1 || !this.#isDue(names[0] ?? '', timeMs, everyMs))) return;
     this.#lookedMs = timeMs;
     names.forEach((name, i) => {
-      this.#addValue(name, units[i] ?? '', values[i] ?? Number.NaN, places[i] ?? 0, timeMs, lines);
+      this.#addValue(name, units[i] ?? '', values[i] ?? Number.NaN, places[i] ?? 0, timeMs, lines, true);
     });
     if (timeMs - this.#sampledMs < RECENT_EVERY_MS) return;
     this.#sampledMs = timeMs;
@@ -105,14 +110,46 @@ export class SeenFields {
     }
   }
 
+  /**
+   * A line that waits until its form is confirmed. What a board prints only when it changes may come twice in a minute, so
+   * its names count here, where they are only proposed, long before such lines are believed.
+   */
+  sight(
+    { names, units }: FieldsOfLine,
+    values: ArrayLike<number>,
+    places: ArrayLike<number>,
+    timeMs: number,
+    lines: number,
+  ): void {
+    // Damage nearly always leaves one of several names as it was.
+    if (Number.isNaN(timeMs) || names.some((name) => this.#fields.get(name)?.accepted === true)) return;
+    names.forEach((name, i) => {
+      const sighting = { unit: units[i] ?? '', value: values[i] ?? Number.NaN, places: places[i] ?? 0, timeMs, lines };
+      const due = this.#fields.has(name) ? [sighting] : this.#sightings.add(name, sighting, this.#fields.values());
+      for (const one of due) this.#addValue(name, one.unit, one.value, one.places, one.timeMs, one.lines);
+    });
+  }
+
   #isDue(name: string, timeMs: number, everyMs: number): boolean {
     const tally = this.#fields.get(name);
     return tally === undefined || timeMs - tally.latestMs >= everyMs;
   }
 
-  #addValue(name: string, unit: string, value: number, places: number, timeMs: number, lines: number): void {
+  #addValue(
+    name: string,
+    unit: string,
+    value: number,
+    places: number,
+    timeMs: number,
+    lines: number,
+    accepted = false,
+  ): void {
     const tally = this.#fields.get(name) ?? this.#begin(name, unit, timeMs);
     if (tally === null) return;
+    if (accepted && !tally.accepted) {
+      tally.accepted = true;
+      this.#sightings.forget(name);
+    }
     tally.unit = unit;
     tally.last = value;
     if (Number.isNaN(value)) return;
@@ -134,6 +171,11 @@ export class SeenFields {
     tally.latestMs = timeMs;
     tally.latestLine = lines;
     tally.count++;
+  }
+
+  /** The board prints the name. */
+  has(name: string): boolean {
+    return this.#fields.has(name);
   }
 
   /** In the order in which the line has them. */
@@ -164,6 +206,7 @@ export class SeenFields {
     if (this.#fields.size >= FIELDS_MAX) return null;
     const tally: Tally = {
       name,
+      accepted: false,
       unit,
       last: Number.NaN,
       lowest: Number.NaN,
