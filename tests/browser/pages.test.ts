@@ -257,6 +257,15 @@ describe('spool', () => {
     await tabTo(page, `[data-section=${made!.id}] .section-open`);
     await page.keyboard.press('Enter');
     await page.locator('#draft-to').waitFor();
+    // Away from its ends a key only moves the cursor, and shows what was measured there.
+    await ribbon(page).focus();
+    const endBefore = await page.locator('#draft-to').inputValue();
+    for (const key of ['ArrowRight', 'Shift+ArrowRight']) await page.keyboard.press(`Alt+${key}`);
+    expect(await page.locator('#draft-to').inputValue()).toBe(endBefore);
+    await page
+      .getByTestId('cursor-value')
+      .getByText(/^\d\.\d{3}.*mm/)
+      .waitFor();
     await page.locator('#draft-to').focus();
     await page.keyboard.press('ControlOrMeta+a');
     await page.keyboard.type(((toMm + 20) / 1000).toFixed(3));

@@ -2,12 +2,14 @@ import { useEffect, useLayoutEffect, useMemo, useRef, useState } from 'preact/ho
 import type { SpoolDetail } from '../../server/api/contract/runs-and-spools.ts';
 import type { DiameterLimits } from '../chart/diameter-scale.ts';
 import { sectionName, VERDICT_TEXT } from '../format/names.ts';
-import { diameter, metres } from '../format/numbers.ts';
-import { RibbonData } from './ribbon-data.ts';
+import { diameter, metres, temperature } from '../format/numbers.ts';
+import { clockWithSeconds } from '../format/times.ts';
+import { live } from '../service/live-store.ts';
+import { RibbonData, type ValueAt } from './ribbon-data.ts';
 import { movedBy, pieces, positionMm, type RibbonPlan, ribbonPlan } from './ribbon-plan.ts';
 import { RibbonRow } from './ribbon-row.tsx';
 import { neighbour, type PlacedSection, sectionAt } from './section-order.ts';
-import type { SpoolModel } from './spool-model.ts';
+import type { Draft, SpoolModel } from './spool-model.ts';
 
 interface RibbonProps {
   readonly model: SpoolModel;
@@ -31,9 +33,11 @@ export function Ribbon({ model, detail, sections, limits }: RibbonProps) {
   }, []);
   const plan = useMemo(() => ribbonPlan(lengthMm, width, devicePixelRatio), [lengthMm, width]);
   // Rows keep their traces while the spool grows. Only a new row length or width requests everything again.
+  const zones = live.value?.zones.length ?? 0;
   const data = useMemo(
-    () => new RibbonData(spool.runId, spool, plan),
+    () => new RibbonData(spool.runId, spool, plan, zones > 0 ? `t${zones}` : null),
     [
+      zones,
       spool.runId,
       spool.startGaugeMm,
       spool.lengthFactor,
@@ -44,14 +48,24 @@ export function Ribbon({ model, detail, sections, limits }: RibbonProps) {
   );
   useEffect(() => () => data.stop(), [data]);
   usePointer(place, plan, model, sections);
+  useEffect(() => {
+    // Escape leaves whatever is open, wherever the focus is.
+    const leave = (event: KeyboardEvent) => {
+      if (event.key === 'Escape' && (model.draft.peek() ?? model.bounds.peek()) !== null) model.cancel();
+    };
+    addEventListener('keydown', leave);
+    return () => removeEventListener('keydown', leave);
+  }, [model]);
 
   const cursor = Math.min(model.cursorMm.value, lengthMm);
   const under = sectionAt(sections, cursor);
+  data.version.value;
+  const measured = valueText(data.valueAt(cursor), detail.run.timeZone);
   const text = `${metres(cursor, 3)} m from the inner end, ${metres(lengthMm - cursor, 3)} m from the outer end, ${
     under
       ? `${sectionName(under)}${under.peakMm === null ? '' : ` ${diameter(under.peakMm)} mm`}, ${VERDICT_TEXT[under.verdict].toLowerCase()}`
       : 'good'
-  }`;
+  }${measured === '' ? '' : `, ${measured}`}`;
 
   const key = (event: KeyboardEvent) => {
     const at = model.cursorMm.peek();
@@ -61,13 +75,9 @@ export function Ribbon({ model, detail, sections, limits }: RibbonProps) {
     if (moved !== null) {
       if (places) model.bounds.value = moved;
       else if (event.shiftKey) {
-        // The edge at the cursor moves, the other one stays.
-        const anchor = draft
-          ? Math.abs(draft.fromMm - at) < Math.abs(draft.toMm - at)
-            ? draft.toMm
-            : draft.fromMm
-          : at;
-        model.select(anchor, moved);
+        // The edge at the cursor moves, the other one stays. Away from both edges a key must not stretch a section.
+        const anchor = draft === null ? at : anchorOf(draft, at);
+        if (anchor !== null) model.select(anchor, moved);
       }
       model.cursorMm.value = moved;
       place.current
@@ -104,6 +114,9 @@ export function Ribbon({ model, detail, sections, limits }: RibbonProps) {
         ) : (
           'good'
         )}
+        <span class="cursor-value" data-testid="cursor-value">
+          {measured || '–'}
+        </span>
       </p>
       <div
         ref={place}
@@ -132,6 +145,28 @@ export function Ribbon({ model, detail, sections, limits }: RibbonProps) {
       </p>
     </div>
   );
+}
+
+/** Keys move the cursor in steps of at least 1 cm, so nearer than this it is at an edge. */
+const AT_EDGE_MM = 1;
+
+/** The edge that stays when a key moves the other one; null = the cursor is at neither. */
+function anchorOf({ fromMm, toMm }: Draft, cursorMm: number): number | null {
+  const [toFrom, toTo] = [Math.abs(fromMm - cursorMm), Math.abs(toMm - cursorMm)];
+  if (Math.min(toFrom, toTo) > AT_EDGE_MM) return null;
+  return toFrom < toTo ? toMm : fromMm;
+}
+
+/** "1.748 to 1.752 mm, die 195.2 °C, 21:14:03"; '' = nothing was measured there, or not fetched yet. */
+function valueText(value: ValueAt | null, timeZone: string): string {
+  if (value === null) return '';
+  const { minMm, maxMm, dieC, timeMs } = value;
+  const range = diameter(minMm) === diameter(maxMm) ? diameter(maxMm) : `${diameter(minMm)} to ${diameter(maxMm)}`;
+  return [
+    `${range}\u00a0mm`,
+    ...(dieC === null ? [] : [`die ${temperature(dieC)}\u00a0°C`]),
+    ...(timeMs === null ? [] : [clockWithSeconds(timeMs, timeZone)]),
+  ].join(', ');
 }
 
 /** Pointer on the ribbon: hovering moves the cursor, dragging selects or moves an edge, pressing a section opens it. */
