@@ -22,6 +22,7 @@ import { PipelineWatch } from './monitor/pipeline-watch.ts';
 import { PrinterService } from './monitor/printer-service.ts';
 import { RecordingService } from './monitor/recording-service.ts';
 import { logDroppedReadings } from './monitor/run/dropped-readings.ts';
+import { LineValues } from './monitor/run/line-values.ts';
 import { LotService } from './monitor/run/lot-service.ts';
 import { RelatedService } from './monitor/run/related-service.ts';
 import { RunSummaries } from './monitor/run/run-summaries.ts';
@@ -157,6 +158,7 @@ export async function assemble({ startup, timeZone, log, ...options }: AssemblyO
   const samples = store.columns;
   const analyst = new SpoolAnalyst(samples);
   const judge = new SpoolJudge({ spools, analyst, samples, statements, log, settings });
+  const lineValues = new LineValues(samples, spools);
   const lots = new LotService({ reader, writer, spools, monitor, clock });
   const printers = new PrinterService({ writer, statements, clock, settings });
   const summaries = new RunSummaries({ spools, judge, reader, samples });
@@ -269,7 +271,7 @@ export async function assemble({ startup, timeZone, log, ...options }: AssemblyO
     live: { monitor, samples, boot: options.boot, troubles: () => notifier.troubles() },
     alarms: { alarms: monitor.alarms, settings },
     alarmJournal: { spools, reader, clock },
-    runs: { views, spools, samples, writer, lots, runDates, related, clock },
+    runs: { views, spools, samples, writer, lots, lineValues, runDates, related, clock },
     spools: { views, spools, sections, decisions, bounds, writer, monitor, clock },
     bin,
     printers,

@@ -59,6 +59,7 @@ export function App() {
         {at.page === 'runs' && <Lazily part={pages.runs} with={{}} />}
         {at.page === 'compare' && <Lazily part={pages.compare} with={{ groups: at.groups }} />}
         {at.page === 'preparation' && <Lazily part={pages.preparation} with={{}} />}
+        {at.page === 'next' && <Lazily part={pages.next} with={{}} />}
         {at.page === 'run' && <Lazily key={at.id} part={pages.run} with={{ runId: at.id }} />}
         {at.page === 'rewinder' && <Lazily key={at.id} part={pages.rewinder} with={{ spoolId: at.id }} />}
         {at.page === 'cut-list' && <Lazily key={at.id} part={pages['cut-list']} with={{ spoolId: at.id }} />}

@@ -1,8 +1,10 @@
 import { afterAll, beforeAll, describe, expect, it } from 'vitest';
 import type { ComparisonView, MeasureView } from '../../server/api/contract/comparison.ts';
 import type { SpoolJudgement } from '../../server/api/contract/judgement.ts';
+import type { EffectsView } from '../../server/api/contract/nights.ts';
 import type { Lot } from '../../server/entities/run.ts';
 import type { Source } from '../../server/source/source.ts';
+import type { MeasuredSection } from '../../server/strand/section.ts';
 import { keepRun } from '../store/kept-run.ts';
 import { startTestService, type TestService } from './test-service.ts';
 
@@ -192,3 +194,40 @@ describe('a run whose single readings were deleted', () => {
     for (const key of ['within', 'sd', 'shortTerm'] as const) expect(measure(view, key).runs[1]!.value).toBeNull();
   });
 });
+
+describe('what all nights show together', () => {
+  it('counts the values that the line sent and those that users confirmed', async () => {
+    const effects = () => service.get<EffectsView>('/api/effects');
+    const runIds = [...damp, ...dry];
+    for (const id of runIds) {
+      const count = damp.includes(id) ? 20 : 4;
+      service.store.writer.saveMeasuredSections(id, blobs(count));
+    }
+    const sent = await effects();
+    expect(sent).toMatchObject({ whyUnknown: null });
+    expect(sent.fields.map(({ key }) => key)).toEqual(['dieC']);
+    await service.send('POST', '/api/lots', { runIds, confirm: true });
+    const { fields, suggestion } = await effects();
+    expect(fields.map(({ key }) => key).toSorted()).toEqual(['dieC', 'dryingH']);
+    // Both were always changed together, so the nights cannot tell them apart.
+    for (const { sentence } of fields) expect(sentence).toContain('always changed together');
+    expect(suggestion!.what).toContain('in turn');
+  });
+});
+
+function blobs(count: number): MeasuredSection[] {
+  return Array.from({ length: count }, (_, i) => ({
+    ordinal: i + 1,
+    kind: 'blob',
+    fromMm: 1000 + i * 1900,
+    toMm: 1020 + i * 1900,
+    fromTimeMs: START_MS,
+    toTimeMs: START_MS,
+    peakMm: 2.05,
+    peakAtMm: 1010 + i * 1900,
+    volumeBeyondMm3: 5,
+    certainty: 'sure',
+    verdict: 'discard',
+    open: false,
+  }));
+}

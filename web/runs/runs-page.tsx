@@ -55,7 +55,8 @@ export default function RunsPage() {
         <h1>Runs</h1>
         <p>
           From heating up to shutting down, newest first. <a href="/compare">Compare runs</a> to see what a change in
-          preparation did, or see <a href="/preparation">material and preparation</a> of all of them.
+          preparation did, or see <a href="/preparation">material and preparation</a> of all of them and{' '}
+          <a href="/next">what to change next</a>.
         </p>
       </header>
       {problem && <ProblemNote problem={problem} />}

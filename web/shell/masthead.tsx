@@ -8,7 +8,7 @@ import { Shape } from './shape.tsx';
 const PAGES = [
   { href: '/', text: 'Live', pages: ['live', 'wall', 'night'] },
   { href: '/spool', text: 'Spool', pages: ['spool', 'rewinder', 'label'] },
-  { href: '/runs', text: 'Runs', pages: ['runs', 'run', 'preparation', 'compare'] },
+  { href: '/runs', text: 'Runs', pages: ['runs', 'run', 'preparation', 'next', 'compare'] },
   { href: '/people', text: 'People', pages: ['people', 'phone', 'answer'] },
   { href: '/set-up', text: 'Set-up', pages: ['set-up', 'printers', 'alarms', 'devices'] },
 ] as const;

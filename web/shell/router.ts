@@ -9,6 +9,7 @@ export type Route =
         | 'night'
         | 'first-evening'
         | 'runs'
+        | 'next'
         | 'preparation'
         | 'alarms'
         | 'set-up'
@@ -32,6 +33,7 @@ const PLAIN = [
   'night',
   'first-evening',
   'runs',
+  'next',
   'preparation',
   'alarms',
   'set-up',

@@ -13,6 +13,7 @@ import { judgement } from './judgement.ts';
 import { labels } from './labels.ts';
 import { live } from './live.ts';
 import { metrics } from './metrics.ts';
+import { nights } from './nights.ts';
 import { people } from './people.ts';
 import { printers } from './printers.ts';
 import { record } from './record.ts';
@@ -33,6 +34,7 @@ export const CONTRACT = {
   ...answers,
   ...printers,
   ...runs,
+  ...nights,
   ...bin,
   ...spools,
   ...judgement,

@@ -5,6 +5,7 @@ export const PAGE_PATHS = [
   'night',
   'first-evening',
   'runs',
+  'next',
   'preparation',
   'alarms',
   'set-up',

@@ -2,12 +2,15 @@ import type { Clock } from '../../monitor/clock.ts';
 import type { RecordWriter } from '../../monitor/ports/record.ts';
 import type { SampleReader } from '../../monitor/ports/samples.ts';
 import { WINDOW_TYPE } from '../../monitor/ports/window-bytes.ts';
+import type { LineValues } from '../../monitor/run/line-values.ts';
 import type { LotService } from '../../monitor/run/lot-service.ts';
 import type { RelatedService } from '../../monitor/run/related-service.ts';
 import type { RunDateService } from '../../monitor/run-date-service.ts';
 import type { SpoolRepository } from '../../monitor/spool/spool-repository.ts';
+import type { Night } from '../../nights/effects.ts';
 import { checkedValues } from '../../preparation/fields.ts';
 import { Problem, within } from '../../problem/problem.ts';
+import { effectsView } from '../effects-view.ts';
 import type { RecordViews } from '../record-views.ts';
 import { type Api, serve } from '../serve.ts';
 
@@ -17,6 +20,7 @@ export interface RunParts {
   readonly samples: SampleReader;
   readonly writer: RecordWriter;
   readonly lots: LotService;
+  readonly lineValues: LineValues;
   readonly runDates: RunDateService;
   readonly related: RelatedService;
   readonly clock: Clock;
@@ -25,7 +29,7 @@ export interface RunParts {
 /** Past and present runs, and windows of their readings. */
 export function runRoutes(
   api: Api,
-  { views, spools, samples, writer, lots, runDates, related, clock }: RunParts,
+  { views, spools, samples, writer, lots, lineValues, runDates, related, clock }: RunParts,
 ): void {
   serve(api, 'GET /api/runs', () => views.runs());
 
@@ -68,6 +72,17 @@ export function runRoutes(
     if (body.use === 'corrected') await runDates.useCorrectedDate(params.id, by);
     else await runDates.useOriginalDate(params.id, by);
     return runDates.datesOf(spools.run(params.id));
+  });
+
+  serve(api, 'GET /api/effects', async () => {
+    const nights: Night[] = [];
+    for (const view of await views.runs()) {
+      if (view.example || view.endedMs === null) continue;
+      const sent = await lineValues.of(spools.run(view.id));
+      const values = { ...view.lot?.values, ...sent };
+      nights.push({ runId: view.id, values, blobs: view.blobs, measuredMm: view.woundMm - view.unknownMm });
+    }
+    return effectsView(nights);
   });
 
   serve(api, 'GET /api/lots', () => lots.all());

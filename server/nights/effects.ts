@@ -1,0 +1,203 @@
+import { CholeskyDecomposition, Matrix } from 'ml-matrix';
+import type { Value, Values } from '../preparation/fields.ts';
+import { incompleteBeta } from '../probability/beta.ts';
+import { studentHalfWidth } from '../probability/student-t.ts';
+import { holm } from '../strand/statistics/differences.ts';
+import { contrastOf, type Design, designOf, type Factor } from './design.ts';
+import { type Fit, fitRegression } from './fit.ts';
+
+/** A night: how the material was prepared, and what came of it. */
+export interface Night {
+  readonly runId: number;
+  readonly values: Values;
+  readonly blobs: number;
+  readonly measuredMm: number;
+}
+
+/** Blobs per 100 m with a 95 % interval. */
+export interface Rate {
+  readonly value: number;
+  readonly lower: number;
+  readonly upper: number;
+}
+
+export const FINDINGS = ['shown', 'perhaps', 'notShown'] as const;
+/** `perhaps`: of twenty years in which no field does anything, one has it. */
+type Finding = (typeof FINDINGS)[number];
+
+export interface FieldEffect {
+  readonly key: string;
+  /** Blobs per 100 m at each level, all else as in an average night. */
+  readonly levels: readonly { readonly value: Value; readonly nights: number; readonly rate: Rate }[];
+  /** Chance of so large an effect if there is none, corrected for the number of fields. */
+  readonly p: number;
+  readonly finding: Finding;
+  /** The two levels that differ most surely: how many times as many blobs the second has. */
+  readonly largest: { readonly from: number; readonly to: number; readonly ratio: Rate };
+  /** Fields that were changed nearly always together with it: their effects cannot be told apart. */
+  readonly changedWith: readonly string[];
+}
+
+export type Effects =
+  | { readonly known: false; readonly why: string }
+  | {
+      readonly known: true;
+      readonly nights: number;
+      /** In order of size. */
+      readonly fields: readonly FieldEffect[];
+      readonly leftOut: readonly string[];
+      readonly average: Rate;
+      /** Factor by which nights that were prepared alike usually differ (one standard deviation); 1 = no more than chance explains. */
+      readonly nightsDifferBy: number;
+    };
+
+const NIGHTS_MIN = 6;
+/** A step of a preparation seldom changes blobs by more than a factor of e², so half of that is one standard deviation. No source. */
+const STEP_SD = 1;
+const CONFIDENCE = 0.95;
+/** Of all years in which no field does anything, at most this share may show an effect. */
+const ALPHA = 0.01;
+const ALPHA_PERHAPS = 0.05;
+const TOGETHER = 0.9;
+
+/** What each field of the preparation does to blobs, from all nights together. */
+export function effectsOf(given: readonly Night[]): Effects {
+  const nights = given.filter(({ measuredMm }) => measuredMm > 0);
+  if (nights.length < NIGHTS_MIN) return { known: false, why: tooFewText(nights.length) };
+  const design = designOf(nights.map(({ values }) => values));
+  if (design.factors.length === 0)
+    return {
+      known: false,
+      why: 'All nights were prepared alike, as far as entered. Change one thing, such as the drying time, and enter it.',
+    };
+  const fit = fitNights(nights, design);
+  if (fit === null)
+    return {
+      known: false,
+      why: nights.every(({ blobs }) => blobs === 0)
+        ? 'No night had a blob, so there is nothing to explain.'
+        : 'Too much was changed in too few nights. Repeat one of the preparations.',
+    };
+  const ps = design.factors.map((factor) => jointP(fit, factor));
+  const adjusted = holm(ps);
+  const effects = design.factors.map((factor, i) => effectOf(design, fit, factor, adjusted[i] ?? 1));
+  return {
+    known: true,
+    nights: nights.length,
+    fields: effects.toSorted((a, b) => sizeOf(b) - sizeOf(a)),
+    leftOut: design.leftOut,
+    average: rateAt(fit, new Array<number>(fit.coefficients.length).fill(0).with(0, 1)),
+    nightsDifferBy: Math.exp(Math.sqrt(fit.betweenRuns)),
+  };
+}
+
+function fitNights(nights: readonly Night[], design: Design): Fit | null {
+  return fitRegression(
+    design.rows,
+    {
+      y: nights.map(({ blobs }) => blobs),
+      exposure: nights.map(({ measuredMm }) => measuredMm / 100_000),
+      family: 'count',
+    },
+    design.rows[0]!.map((_, column) => (column === 0 ? Number.POSITIVE_INFINITY : STEP_SD)),
+  );
+}
+
+function tooFewText(nights: number): string {
+  const have = nights === 0 ? 'No night' : nights === 1 ? 'One night' : `${nights} nights`;
+  return `${have} cannot show what a preparation does: nights that were prepared alike differ too, and by how much is not known yet. Wind at least ${NIGHTS_MIN}, change one thing at a time, and repeat each preparation.`;
+}
+
+function effectOf(design: Design, fit: Fit, factor: Factor, p: number): FieldEffect {
+  const pairs = factor.levels.flatMap((_, from) => factor.levels.slice(from + 1).map((__, i) => [from, from + 1 + i]));
+  const [from = 0, to = 1] = pairs.reduce((best, pair) =>
+    sureness(fit, factor, pair[0]!, pair[1]!) > sureness(fit, factor, best[0]!, best[1]!) ? pair : best,
+  );
+  return {
+    key: factor.key,
+    levels: factor.levels.map(({ value, nights }, level) => ({
+      value,
+      nights,
+      rate: rateAt(fit, rowOf(design, fit, factor, level)),
+    })),
+    p,
+    finding: p < ALPHA ? 'shown' : p < ALPHA_PERHAPS ? 'perhaps' : 'notShown',
+    largest: { from, to, ratio: rateAt(fit, vectorOf(fit, factor, contrastOf(factor, from, to))) },
+    changedWith: design.factors
+      .filter((other) => other !== factor && areTogether(design, factor, other))
+      .map(({ key }) => key),
+  };
+}
+
+/** Shown effects come first, then those that may be there. */
+function sizeOf({ largest: { ratio }, finding }: FieldEffect): number {
+  return Math.abs(Math.log(ratio.value)) - 100 * FINDINGS.indexOf(finding);
+}
+
+function sureness(fit: Fit, factor: Factor, from: number, to: number): number {
+  const { estimate, standardError } = linearIn(fit, vectorOf(fit, factor, contrastOf(factor, from, to)));
+  return Math.abs(estimate) / standardError;
+}
+
+/** A vector over all columns with these entries for the factor and 0 elsewhere. */
+function vectorOf(fit: Fit, { firstColumn }: Factor, entries: readonly number[]): number[] {
+  return fit.coefficients.map((_, column) => entries[column - firstColumn] ?? 0);
+}
+
+/** An average night, but with this level of the factor. */
+function rowOf(design: Design, fit: Fit, factor: Factor, level: number): number[] {
+  const night = factor.levelOf.indexOf(level);
+  const entries = factor.levels.slice(1).map((_, i) => design.rows[night]![factor.firstColumn + i]!);
+  return vectorOf(fit, factor, entries).with(0, 1);
+}
+
+function linearIn(fit: Fit, vector: readonly number[]): { estimate: number; standardError: number } {
+  let [estimate, variance] = [0, 0];
+  for (const [a, x] of vector.entries()) {
+    if (x === 0) continue;
+    estimate += x * fit.coefficients[a]!;
+    for (const [b, z] of vector.entries()) variance += x * z * fit.covariance[a]![b]!;
+  }
+  return { estimate, standardError: Math.sqrt(variance) };
+}
+
+function rateAt(fit: Fit, vector: readonly number[]): Rate {
+  const { estimate, standardError } = linearIn(fit, vector);
+  const half = studentHalfWidth(CONFIDENCE, fit.degreesOfFreedom) * standardError;
+  return { value: Math.exp(estimate), lower: Math.exp(estimate - half), upper: Math.exp(estimate + half) };
+}
+
+/** Wald test that a factor does nothing: F with its columns and the degrees of freedom of the fit. */
+function jointP(fit: Fit, { firstColumn, levels }: Factor): number {
+  const columns = levels.slice(1).map((_, i) => firstColumn + i);
+  const beta = columns.map((column) => fit.coefficients[column]!);
+  const block = columns.map((a) => columns.map((b) => fit.covariance[a]![b]!));
+  const solved = new CholeskyDecomposition(new Matrix(block)).solve(Matrix.columnVector(beta)).to1DArray();
+  const k = columns.length;
+  const f = beta.reduce((sum, value, i) => sum + value * solved[i]!, 0) / k;
+  const degrees = fit.degreesOfFreedom;
+  return incompleteBeta(degrees / (degrees + k * f), degrees / 2, k / 2);
+}
+
+/** Only nights in which both are known say whether they were changed together. */
+function areTogether({ rows }: Design, one: Factor, other: Factor): boolean {
+  const both = rows.filter((_, i) => one.levelOf[i] !== null && other.levelOf[i] !== null);
+  const columnsOf = ({ firstColumn, levels }: Factor) =>
+    levels.slice(1).map((_, i) => both.map((row) => row[firstColumn + i]!));
+  return columnsOf(one).some((a) => columnsOf(other).some((b) => Math.abs(correlation(a, b)) > TOGETHER));
+}
+
+function correlation(a: readonly number[], b: readonly number[]): number {
+  const [meanA, meanB] = [meanOf(a), meanOf(b)];
+  let [aa, bb, ab] = [0, 0, 0];
+  for (const [i, value] of a.entries()) {
+    aa += (value - meanA) ** 2;
+    bb += (b[i]! - meanB) ** 2;
+    ab += (value - meanA) * (b[i]! - meanB);
+  }
+  return aa === 0 || bb === 0 ? 0 : ab / Math.sqrt(aa * bb);
+}
+
+function meanOf(values: readonly number[]): number {
+  return values.reduce((sum, value) => sum + value, 0) / values.length;
+}
