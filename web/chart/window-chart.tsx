@@ -48,6 +48,8 @@ export interface WindowChartProps {
 
 /** An A4 sheet without its margins, in CSS pixels. */
 const PAPER_PX = 670;
+/** Charts are lower on paper, so that a report fits on two sheets. */
+const PAPER_SHARE = 0.7;
 
 const HINT = matchMedia('(pointer: coarse)').matches
   ? 'Pinch to look closer, drag to move.'
@@ -102,12 +104,14 @@ export function WindowChart(props: WindowChartProps) {
     const watch = new ResizeObserver(() => plot.resize(width(), height));
     watch.observe(node);
     // A chart has a fixed number of pixels, and paper another width than the screen.
-    const drawFor = (widthPx: number) => {
+    const drawFor = (widthPx: number, heightPx: number) => {
+      node.style.height = `${heightPx}px`;
       plot.setScene(sceneNow.current(widthPx));
-      plot.resize(widthPx, height);
+      plot.resize(widthPx, heightPx);
     };
-    const toPaper = () => drawFor(props.bare && axis === 'length' ? PAPER_PX / 2 - 12 : PAPER_PX);
-    const toScreen = () => drawFor(width());
+    const toPaper = () =>
+      drawFor(props.bare && axis === 'length' ? PAPER_PX / 2 - 12 : PAPER_PX, Math.round(height * PAPER_SHARE));
+    const toScreen = () => drawFor(width(), height);
     addEventListener('beforeprint', toPaper);
     addEventListener('afterprint', toScreen);
     const stopGestures = startGestures({
