@@ -8,7 +8,7 @@ import { Fold } from '../shell/fold.tsx';
 import { PRIORITY_SHAPE, Shape } from '../shell/shape.tsx';
 
 /** Alarms that two sheets of paper have room for. */
-const ON_PAPER = 7;
+const ON_PAPER = 6;
 
 /** The alarms of the run and who answered them, then the whole log in order. */
 export function AlarmRecord({ detail }: { detail: RunDetail }) {
@@ -55,7 +55,7 @@ export function AlarmRecord({ detail }: { detail: RunDetail }) {
           <p class="fine only-print">And {alarms.length - ON_PAPER} more: see the page of the run.</p>
         )}
         {quiet.length > 0 && (
-          <p class="fine">
+          <p class="fine no-print">
             No one was notified of these, which were silenced, suppressed by design or out of service:{' '}
             {quiet
               .map(({ title, occurrences }) =>
