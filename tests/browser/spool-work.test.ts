@@ -378,6 +378,51 @@ describe('the rewinder', () => {
   });
 });
 
+test.skipIf(!IS_LONG_CHECK)(
+  'cuts a spool with 14 blobs and 5 thin spots: 20 cuts take at most 30 taps, with every landmark confirmed',
+  async () => {
+    const places = [
+      ...Array.from({ length: 14 }, (_, i) => [8000 + i * 9100, 30, 2.05] as const),
+      ...Array.from({ length: 5 }, (_, i) => [12_500 + i * 26_000, 40, 1.48] as const),
+    ];
+    const lines = Array.from({ length: 70_001 }, (_, i) => {
+      const mm = i * PITCH_MM;
+      const at = places.find(([from, length]) => mm >= from && mm < from + length);
+      const noise = (((i * 7919) % 1009) / 1009 - 0.5) * 0.02;
+      return `ms=${i * 20} d=${((at?.[2] ?? 1.75) + noise).toFixed(3)} t1=195 s1=195 p1=0.4 v=100 len=${mm}`;
+    });
+    const night = await windRecording(lines);
+    const { page, close, complaints } = await browser.page({ viewport: PHONE });
+    try {
+      await page.goto(`${night.address}/spool/1/rewind`);
+      const begin = page.getByRole('button', { name: /^Begin/ });
+      const { y, height } = (await begin.boundingBox())!;
+      expect(y + height).toBeLessThan(PHONE.height);
+      await begin.click();
+      let taps = 1;
+      const seenAndCut = page.getByRole('button', { name: /^I saw it, and cut/ });
+      for (let done = 0; done < 20; done++) {
+        await page.locator('.step-count', { hasText: `Step ${done + 1} of` }).waitFor();
+        await ((await seenAndCut.count()) > 0 ? seenAndCut : page.getByRole('button', { name: 'Done' })).click();
+        taps += 1;
+      }
+      await page.locator('.step-count', { hasText: 'Step 21 of' }).waitFor();
+      expect(taps).toBeLessThanOrEqual(30);
+      const { coils } = await night.get<CutPlanView>('/api/spools/1/cut-plan');
+      expect(coils.filter(({ state }) => state === 'cut').every(({ condition }) => condition === 'clean')).toBe(true);
+      // The rest was cut by the printed list: one tap, and one to confirm.
+      await page.getByText(/^And \d+ more$/).click();
+      await page.getByRole('button', { name: 'Cut up to here' }).last().click();
+      await page.getByRole('button', { name: 'Tick them off' }).click();
+      await page.getByTestId('all-cut').waitFor();
+      expect(complaints).toEqual([]);
+    } finally {
+      await close();
+      await night.remove();
+    }
+  },
+);
+
 describe('the other pages of a spool', () => {
   test.each([
     ['/spool/1', DESKTOP, 'light'],
@@ -488,7 +533,7 @@ describe('a label', () => {
     const runPage = await open('/runs/1');
     await runPage.getByRole('button', { name: 'Add material…' }).click();
     await runPage.getByLabel('Name of the material').fill('Grey supports');
-    await runPage.getByLabel('How it was prepared').fill('sieved, dried 8 h at 50 °C');
+    await runPage.getByLabel('Anything else that was done').fill('sieved, dried 8 h at 50 °C');
     await runPage.getByRole('button', { name: 'Save', exact: true }).click();
     await runPage.getByTestId('lot').getByText('Grey supports: sieved, dried 8 h at 50 °C').waitFor();
 

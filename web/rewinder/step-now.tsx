@@ -71,8 +71,9 @@ export function StepNow({ model, plan, step }: { model: RewinderModel; plan: Cut
           <Shape of="abnormal" size={20} /> <span>{doubts}</span>
         </p>
       )}
-      <CountDown counterMm={counterMm} set={setCounter} />
+      {countsDown.value && <CountDown counterMm={counterMm} set={setCounter} />}
       {step.landmarks.length > 0 && <Landmarks model={model} step={step} />}
+      {!countsDown.value && <CountDown counterMm={counterMm} set={setCounter} />}
       {model.problem.value && <ProblemNote problem={model.problem.value} />}
       {others ? (
         <OthersStepsNote model={model} plan={plan} others={others} />
