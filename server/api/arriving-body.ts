@@ -47,14 +47,18 @@ export function arrivingBody(request: Readable, windowMs = WINDOW_MS): Readable 
   return request.pipe(body);
 }
 
+/** Closing at once, with bytes on their way, would make the caller's system throw the answer away. */
+const LINGER_MS = 1000;
+
 /**
  * To be called once the answer was sent. Nobody reads the rest of a body that was refused, so without this it would stay in
  * memory, and its connection open.
  */
-export function dropRest(request: IncomingMessage): void {
+export function dropRest(request: IncomingMessage, lingerMs = LINGER_MS): void {
   if (request.readableEnded) return;
   request.unpipe();
-  // Not all of it has arrived: the answer has announced that the connection is closed.
-  if (!request.complete) request.destroy();
-  else request.resume();
+  request.resume();
+  if (request.complete) return;
+  const timer = setTimeout(() => request.destroy(), lingerMs);
+  request.once('close', () => clearTimeout(timer));
 }
