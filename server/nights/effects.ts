@@ -104,8 +104,10 @@ function fitNights(nights: readonly Night[], design: Design): Fit | null {
 }
 
 function tooFewText(nights: number): string {
-  const have = nights === 0 ? 'No night' : nights === 1 ? 'One night' : `${nights} nights`;
-  return `${have} cannot show what a preparation does: nights that were prepared alike differ too, and by how much is not known yet. Wind at least ${NIGHTS_MIN}, change one thing at a time, and repeat each preparation.`;
+  const todo = `Wind at least ${NIGHTS_MIN} nights, change one thing at a time, and repeat each preparation.`;
+  if (nights === 0) return `No night has been wound to compare yet. ${todo}`;
+  const have = nights === 1 ? 'One night' : `${nights} nights`;
+  return `${have} cannot show what a preparation does: nights that were prepared alike differ too, and by how much is not known yet. ${todo}`;
 }
 
 function effectOf(design: Design, fit: Fit, factor: Factor, p: number): FieldEffect {

@@ -46,13 +46,13 @@ describe('what the nights show', () => {
   it('says of one or two nights, and of nights prepared alike, that they show nothing', () => {
     const nights = madeUp(30, 1, HIDDEN);
     for (const [n, start] of [
-      [0, 'No night'],
-      [1, 'One night'],
-      [2, '2 nights'],
+      [0, 'No night has been wound'],
+      [1, 'One night cannot show'],
+      [2, '2 nights cannot show'],
     ] as const)
       expect(effectsOf(nights.slice(0, n))).toEqual({
         known: false,
-        why: expect.stringMatching(`^${start} cannot show`),
+        why: expect.stringMatching(`^${start}`),
       });
     const alike = effectsOf(nights.map((night) => ({ ...night, values: { dryingH: 4 } })));
     expect(alike).toEqual({ known: false, why: expect.stringContaining('prepared alike') });
