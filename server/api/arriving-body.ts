@@ -42,7 +42,7 @@ export function arrivingBody(request: Readable, windowMs = WINDOW_MS): Readable 
   });
   body.once('close', stop);
   request.once('end', stop);
-  // Of an empty body, which nobody may read.
+  // An empty body has already ended, and no event follows.
   if (request.readableEnded) stop();
   return request.pipe(body);
 }

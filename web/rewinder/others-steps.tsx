@@ -2,7 +2,7 @@ import type { CutPlanView, DoneCutView } from '../../server/api/contract/cut-pla
 import { length } from '../format/numbers.ts';
 import type { OthersSteps, RewinderModel } from './rewinder-model.ts';
 
-/** What another device did meanwhile, and the one button that goes on from there. It takes the place of “Done”. */
+/** What another device has done, and the one button that goes on from there. It replaces “Done”. */
 export function OthersStepsNote(props: { model: RewinderModel; plan: CutPlanView; others: OthersSteps }) {
   const { model, plan, others } = props;
   return (

@@ -13,7 +13,7 @@ import { call } from '../service/call.ts';
 import { asProblem, type ServiceProblem } from '../service/request.ts';
 import { showNotice } from '../shell/notice.tsx';
 
-/** What other devices did since this one last did something, or was told. */
+/** What other devices did since this one last did something or showed their steps. */
 export interface OthersSteps {
   readonly added: readonly DoneCutView[];
   /** Steps that were undone. */

@@ -21,7 +21,7 @@ export function startTheme(): void {
     show(chosen);
     localStorage.setItem(KEY, chosen);
   });
-  // Style sheets know paper by themselves; canvases must be drawn for it.
+  // Style sheets adapt to paper automatically; canvases must be redrawn for it.
   addEventListener('beforeprint', () => show('light'));
   addEventListener('afterprint', () => show(theme.peek()));
   matchMedia('(prefers-color-scheme: dark)').addEventListener('change', () => {

@@ -143,7 +143,7 @@ export interface RecordReader {
   /** A page of the journal, in order of time or backwards. */
   alarmJournalPage(page: JournalPageOf): readonly JournalStep[];
   runDate(runId: number): RunDate;
-  /** Runs that were moved but for some of their alarms, because the process was killed meanwhile. */
+  /** Runs with some alarms still at the old date, because the process was killed during the move. */
   movingRuns(): readonly number[];
   /** An ended run with a wrong date that no user has moved or kept yet; null = none. */
   datedWrong(): { readonly runId: number; readonly clockAheadMs: number } | null;

@@ -107,7 +107,7 @@ export function runDateTable(db: Database) {
     move: moving(false, (runId, byMs) => wrongRows(db, runId, byMs)),
     /** Moves the same rows the other way. */
     moveBack: moving(true, (runId) => movedRowsOf(runId)?.rows ?? {}),
-    /** Runs whose alarms are still to be moved, because the process was killed meanwhile. */
+    /** Runs with some alarms still at the old date, because the process was killed during the move. */
     moving: (): number[] => movingRuns.all(),
     /** Moves the times within some steps of the alarm journal, and in the end those of the alarms. @returns null = there is more */
     moveAlarms: db.transaction((runId: number): MovedTimes | null => {
