@@ -79,7 +79,7 @@ const SENTENCES: Readonly<Record<AlarmType, (facts: ConditionFacts) => string>> 
     `${zone(f)}: temperature sensor shorted or at the end of its scale. The zone's temperature is not known`,
   heaterNoRise: (f) =>
     `${zone(f)} is heated but does not get warmer${heat(f)}. Heater, fuse or switch may have failed, or the sensor is not in the zone`,
-  heaterFallingAway: (f) =>
+  heaterLosingTemperature: (f) =>
     `${zone(f)} is losing temperature${heat(f)}. Its heater failed, or its sensor slipped out and the zone is hotter than this`,
   heaterRisingWithoutPower: (f) => `${zone(f)} is heating although it should not${heat(f)}. Its switch may be stuck on`,
   zoneAboveAbsoluteLimit: (f) =>

@@ -37,7 +37,7 @@ export const ALARM_TYPES = [
   'sensorOpen',
   'sensorShort',
   'heaterNoRise',
-  'heaterFallingAway',
+  'heaterLosingTemperature',
   'heaterRisingWithoutPower',
   'zoneAboveAbsoluteLimit',
   'sensorSlipped',

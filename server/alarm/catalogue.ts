@@ -295,7 +295,7 @@ export const CATALOGUE: Catalogue = {
     caution: HEAT_CAUTION,
     badness: null,
   },
-  heaterFallingAway: {
+  heaterLosingTemperature: {
     group: 'heat',
     priority: 'high',
     title: 'losing temperature',

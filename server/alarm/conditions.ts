@@ -25,7 +25,7 @@ const ALARM_OF_FAULT: Readonly<Record<HeatFault, AlarmType>> = {
   sensorOpen: 'sensorOpen',
   sensorShort: 'sensorShort',
   noRise: 'heaterNoRise',
-  fallingAway: 'heaterFallingAway',
+  losingTemperature: 'heaterLosingTemperature',
   risingWithoutPower: 'heaterRisingWithoutPower',
   aboveAbsoluteLimit: 'zoneAboveAbsoluteLimit',
   sensorSlipped: 'sensorSlipped',
@@ -175,7 +175,7 @@ function limitOf(type: StrandAlarm, section: MeasuredSection, limits: StrandLimi
     case 'blobInDoubt':
       return limits.hotendLimitMm;
     case 'neck':
-      return limits.leastFeedableMm;
+      return limits.smallestFeedableMm;
     case 'offTolerance':
       return limits.nominalMm + ((section.peakMm ?? 0) >= limits.nominalMm ? 1 : -1) * limits.toleranceMm;
     case 'strandLost':

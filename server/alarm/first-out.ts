@@ -7,7 +7,7 @@ import { type AlarmGroup, CATALOGUE } from './catalogue.ts';
  */
 
 const NOT_IN_HEAT = ['heaterWeak', 'zoneLate', 'zoneDrifting', 'zoneOscillating'] as const;
-const LOST_HEAT = ['heaterNoRise', 'heaterFallingAway'] as const;
+const LOST_HEAT = ['heaterNoRise', 'heaterLosingTemperature'] as const;
 
 /** Consequences of each alarm in the same zone, or on the whole line where it has no zone. A fire hazard is never suppressed. */
 const EXPLAINS: Readonly<Partial<Record<Cause, readonly AlarmType[]>>> = {
@@ -18,7 +18,7 @@ const EXPLAINS: Readonly<Partial<Record<Cause, readonly AlarmType[]>>> = {
   sensorSlipped: [...LOST_HEAT, ...NOT_IN_HEAT],
   heaterNoRise: NOT_IN_HEAT,
   // One way only: two alarms that suppress each other would never be raised.
-  heaterFallingAway: ['heaterNoRise', ...NOT_IN_HEAT],
+  heaterLosingTemperature: ['heaterNoRise', ...NOT_IN_HEAT],
   heaterRisingWithoutPower: ['zoneDrifting', 'zoneOscillating'],
   heaterWeak: ['zoneLate'],
   strandLost: ['neck', 'offTolerance', 'gaugeFrozen'],
@@ -37,7 +37,7 @@ const WHILE = {
   sensorJumping: 'while its reading jumps',
   sensorSlipped: 'while its sensor seems to have slipped out',
   heaterNoRise: 'while its zone does not get warmer',
-  heaterFallingAway: 'while the zone falls away',
+  heaterLosingTemperature: 'while the zone loses temperature',
   heaterRisingWithoutPower: 'while the zone rises without power',
   heaterWeak: 'while the zone is weaker than learnt',
   strandLost: 'while the strand is lost',

@@ -110,8 +110,8 @@ function isCut(plan: Judgement['plan']): boolean {
 }
 
 export function limitsView(limits: StrandLimits): LimitsView {
-  const { nominalMm, toleranceMm, hotendLimitMm, leastFeedableMm, strandPresentMm } = limits;
-  return { nominalMm, toleranceMm, hotendLimitMm, leastFeedableMm, strandPresentMm };
+  const { nominalMm, toleranceMm, hotendLimitMm, smallestFeedableMm, strandPresentMm } = limits;
+  return { nominalMm, toleranceMm, hotendLimitMm, smallestFeedableMm, strandPresentMm };
 }
 
 /** A blob, and not perhaps a wrong reading: that is no diameter of the strand. */

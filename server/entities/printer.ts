@@ -3,7 +3,7 @@ export interface Printer {
   readonly id: number;
   readonly name: string;
   readonly hotendLimitMm: number;
-  readonly leastFeedableMm: number;
+  readonly smallestFeedableMm: number;
   readonly toleranceMm: number;
   readonly note: string;
 }

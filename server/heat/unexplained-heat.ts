@@ -10,7 +10,7 @@ import type { ExpectedReading, HeatFault } from './zone-status.ts';
 /** The faults that the heat balance can distinguish. */
 export const BALANCE_FAULTS = [
   'noRise',
-  'fallingAway',
+  'losingTemperature',
   'sensorSlipped',
   'heaterWeak',
   'risingWithoutPower',
@@ -149,7 +149,7 @@ export class UnexplainedHeat {
     if (deficit > powerThen && cold) return null;
     const failed = this.#workedAgoS < WORKS.untilAgoS && zone.trace.stillness.stillForS(timeMs) < MOVES_S;
     if (failed || slopeKPerS <= 0 || slopeKPerS < RISES_SHARE * leastSlopeKPerS)
-      return zone.held || slopeKPerS < -0.05 ? 'fallingAway' : 'noRise';
+      return zone.held || slopeKPerS < -0.05 ? 'losingTemperature' : 'noRise';
     return this.#weakS >= WEAK.forS ? 'heaterWeak' : null;
   }
 

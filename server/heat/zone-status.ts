@@ -8,7 +8,7 @@ export const HEAT_FAULTS = [
   'sensorOpen',
   'sensorShort',
   'noRise',
-  'fallingAway',
+  'losingTemperature',
   'risingWithoutPower',
   'aboveAbsoluteLimit',
   'sensorSlipped',

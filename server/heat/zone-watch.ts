@@ -1,6 +1,5 @@
 import { Drifting } from './drifting.ts';
 import { ExpectedPast, type ExpectedThen } from './expected-past.ts';
-import { FallingAway } from './falling-away.ts';
 import { type FaultVisibility, faultVisibility } from './fault-visibility.ts';
 import { Frozen } from './frozen.ts';
 import { COLD_BELOW_C, LONGEST_DEAD_TIME_S } from './healthy-zone.ts';
@@ -8,6 +7,7 @@ import type { SlowRule, ZoneSituation } from './heat-rule.ts';
 import { Jumping } from './jumping.ts';
 import { Lateness } from './lateness.ts';
 import { LearntZone, type ZoneResponse } from './learnt-zone.ts';
+import { LosingTemperature } from './losing-temperature.ts';
 import { NoRise } from './no-rise.ts';
 import { Oscillating } from './oscillating.ts';
 import { RisingWithoutPower } from './rising-without-power.ts';
@@ -33,7 +33,7 @@ const OVER_LIMIT_TICKS = 3;
 
 const SLOW_FAULTS = [
   'noRise',
-  'fallingAway',
+  'losingTemperature',
   'risingWithoutPower',
   'frozen',
   'jumping',
@@ -62,7 +62,7 @@ export class ZoneWatch {
   readonly #band = new SetpointBand();
   readonly #slow: Readonly<Record<SlowFault, SlowRule>> = {
     noRise: new NoRise(),
-    fallingAway: new FallingAway(),
+    losingTemperature: new LosingTemperature(),
     risingWithoutPower: new RisingWithoutPower(),
     frozen: new Frozen(),
     jumping: new Jumping(),
@@ -237,7 +237,8 @@ export class ZoneWatch {
     const model = zone.powerKnown ? zone.model : null;
     if (model !== null) this.#checkByModel(zone, model, timeMs);
     else
-      for (const fault of ['noRise', 'fallingAway', 'risingWithoutPower'] as const) this.#setSlow(fault, zone, timeMs);
+      for (const fault of ['noRise', 'losingTemperature', 'risingWithoutPower'] as const)
+        this.#setSlow(fault, zone, timeMs);
     this.#expected = model !== null ? this.#balance.expected : null;
     this.#expectedPast.put(timeMs, this.#expected);
     const explained = this.#faults.some((fault) => !CONSEQUENCES.some((one) => one === fault));

@@ -104,6 +104,6 @@ function trimmed(printer: Omit<Printer, 'id'>): Omit<Printer, 'id'> {
   return { ...printer, name: printer.name.trim(), note: printer.note.trim() };
 }
 
-function limitsText({ hotendLimitMm, leastFeedableMm, toleranceMm }: Omit<Printer, 'id'>): string {
-  return `${leastFeedableMm} to ${hotendLimitMm} mm, tolerance ± ${toleranceMm} mm`;
+function limitsText({ hotendLimitMm, smallestFeedableMm, toleranceMm }: Omit<Printer, 'id'>): string {
+  return `${smallestFeedableMm} to ${hotendLimitMm} mm, tolerance ± ${toleranceMm} mm`;
 }

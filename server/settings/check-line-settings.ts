@@ -40,10 +40,10 @@ export function checkLineSettings(input: unknown, base: LineSettings): LineSetti
   }
   const s = settings as LineSettings;
   const outOfOrder = [
-    { holds: s.strandPresentMm < s.leastFeedableMm, between: ['leastFeedableMm', 'strandPresentMm'] as const },
+    { holds: s.strandPresentMm < s.smallestFeedableMm, between: ['smallestFeedableMm', 'strandPresentMm'] as const },
     {
-      holds: s.leastFeedableMm < s.nominalMm - s.toleranceMm,
-      between: ['leastFeedableMm', 'toleranceMm', 'nominalMm'] as const,
+      holds: s.smallestFeedableMm < s.nominalMm - s.toleranceMm,
+      between: ['smallestFeedableMm', 'toleranceMm', 'nominalMm'] as const,
     },
     {
       holds: s.nominalMm + s.toleranceMm < s.hotendLimitMm,
@@ -53,7 +53,7 @@ export function checkLineSettings(input: unknown, base: LineSettings): LineSetti
   if (outOfOrder !== undefined) {
     throw new Problem(
       'bad-setting',
-      `The diameters are in the wrong order: no strand below ${s.strandPresentMm}, smallest feedable ${s.leastFeedableMm}, tolerance ${(s.nominalMm - s.toleranceMm).toFixed(3)} to ${(s.nominalMm + s.toleranceMm).toFixed(3)}, hotend limit ${s.hotendLimitMm} mm.`,
+      `The diameters are in the wrong order: no strand below ${s.strandPresentMm}, smallest feedable ${s.smallestFeedableMm}, tolerance ${(s.nominalMm - s.toleranceMm).toFixed(3)} to ${(s.nominalMm + s.toleranceMm).toFixed(3)}, hotend limit ${s.hotendLimitMm} mm.`,
       'Make each value larger than the one before it.',
       { pointer: changedOf(outOfOrder.between, s, base) },
     );

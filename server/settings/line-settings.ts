@@ -41,7 +41,7 @@ export const LineSettings = Type.Object(
       description: `The largest diameter that passes the printer's filament path. ${COMMON}: 1.90 for 1.75 mm filament`,
       default: 1.9,
     }),
-    leastFeedableMm: Type.Number({
+    smallestFeedableMm: Type.Number({
       minimum: 0.1,
       maximum: 5,
       title: 'Smallest feedable diameter, mm',

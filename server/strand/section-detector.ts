@@ -142,7 +142,7 @@ export class SectionDetector {
     this.#unknown.setLimit(hidingGapMm(limits));
     this.#doubt.setLimits(limits);
     this.#blob.setLimit(limits.hotendLimitMm, u);
-    this.#neck.setLimit(limits.leastFeedableMm, u);
+    this.#neck.setLimit(limits.smallestFeedableMm, u);
     this.#above.setLimit(nominalMm + toleranceMm, u, hysteresis, longerThanMm);
     this.#below.setLimit(nominalMm - toleranceMm, u, hysteresis, longerThanMm);
     // A round gauge error cancels in dx − dy, but each axis has its own: √2 U.

@@ -9,7 +9,7 @@ export interface StrandLimits {
   /** The largest diameter that passes the printer's filament path. */
   readonly hotendLimitMm: number;
   /** The smallest diameter that the printer's drive gear feeds reliably. */
-  readonly leastFeedableMm: number;
+  readonly smallestFeedableMm: number;
   /** Below this there is no strand in the gauge. */
   readonly strandPresentMm: number;
   /** A stretch out of tolerance for longer than this becomes a section, mm. */

@@ -304,7 +304,7 @@ describe('occurrences', () => {
 
 describe('a heat fault', () => {
   const falling = (temperatureC: number): Condition => ({
-    type: 'heaterFallingAway',
+    type: 'heaterLosingTemperature',
     subject: 'zone 2',
     active: true,
     facts: { zone: 2, zoneName: 'Melt zone', temperatureC, setpointC: 190 },

@@ -198,7 +198,7 @@ describe('sections', () => {
     const thin = sectionCondition(placed({ kind: 'offTolerance', peakMm: 1.66 }), true, USUAL_LIMITS);
     const thick = sectionCondition(placed({ kind: 'offTolerance', peakMm: 1.84 }), true, USUAL_LIMITS);
     const spot = sectionCondition(placed({ kind: 'neck', peakMm: 1.4 }), true, USUAL_LIMITS);
-    expect(spot?.facts.limitMm).toBe(USUAL_LIMITS.leastFeedableMm);
+    expect(spot?.facts.limitMm).toBe(USUAL_LIMITS.smallestFeedableMm);
     expect(thin?.facts.limitMm).toBeCloseTo(1.7);
     expect(thick?.facts.limitMm).toBeCloseTo(1.8);
   });

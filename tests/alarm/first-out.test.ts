@@ -40,9 +40,9 @@ describe('the line falls silent', () => {
   }
 
   test('suppresses all alarms that depend on the line, and says how many', () => {
-    const engine = silentWith('sensorJumping', 'offTolerance', 'heaterFallingAway');
+    const engine = silentWith('sensorJumping', 'offTolerance', 'heaterLosingTemperature');
     expect(types(engine.standing())).toEqual(['lineSilent']);
-    expect(types(engine.suppressed())).toEqual(['heaterFallingAway', 'offTolerance', 'sensorJumping']);
+    expect(types(engine.suppressed())).toEqual(['heaterLosingTemperature', 'offTolerance', 'sensorJumping']);
     expect(engine.suppressed()[0]?.suppression).toMatchObject({
       reason: 'while the line is silent',
       before: 'unacknowledged',
@@ -69,7 +69,7 @@ describe('the line falls silent', () => {
     const engine = fresh();
     hold(
       engine,
-      [condition('sensorJumping', true), condition('heaterFallingAway', true), condition('neck', true)],
+      [condition('sensorJumping', true), condition('heaterLosingTemperature', true), condition('neck', true)],
       0,
       10,
     );
@@ -80,7 +80,7 @@ describe('the line falls silent', () => {
       [
         condition('lineSilent', false),
         condition('sensorJumping', true),
-        condition('heaterFallingAway', false),
+        condition('heaterLosingTemperature', false),
         condition('neck', true),
       ],
       20,
@@ -89,18 +89,23 @@ describe('the line falls silent', () => {
     expect(stepsOf(back).filter((one) => one.startsWith('unsuppressed'))).toHaveLength(3);
     const state = (type: AlarmType) => engine.standing().find((alarm) => alarm.type === type)?.state;
     expect(state('sensorJumping')).toBe('unacknowledged');
-    expect(state('heaterFallingAway')).toBe('returnedUnacknowledged');
+    expect(state('heaterLosingTemperature')).toBe('returnedUnacknowledged');
     expect(state('neck')).toBe('acknowledged');
   });
 
   test('a loose plug is one alarm; the others stay suppressed', () => {
     const engine = fresh();
-    hold(engine, [condition('heaterFallingAway', true)], 0, 10);
+    hold(engine, [condition('heaterLosingTemperature', true)], 0, 10);
     const changes = Array.from({ length: 12 }, (_, i) => [
       ...hold(engine, [condition('lineSilent', true)], 10 + i * 10, 14 + i * 10),
-      ...hold(engine, [condition('lineSilent', false), condition('heaterFallingAway', true)], 14 + i * 10, 20 + i * 10),
+      ...hold(
+        engine,
+        [condition('lineSilent', false), condition('heaterLosingTemperature', true)],
+        14 + i * 10,
+        20 + i * 10,
+      ),
     ]).flat();
-    expect(stepsOf(changes)).toEqual(['raised lineSilent', 'suppressed heaterFallingAway']);
+    expect(stepsOf(changes)).toEqual(['raised lineSilent', 'suppressed heaterLosingTemperature']);
   });
 
   test('raises a new alarm at once when the line is back, before the silence alarm has returned', () => {
@@ -115,7 +120,7 @@ describe('one cause in a zone, not twelve alarms', () => {
     const engine = fresh();
     const all = [
       condition('sensorOpen', true),
-      condition('heaterFallingAway', true),
+      condition('heaterLosingTemperature', true),
       condition('zoneLate', true),
       condition('zoneDrifting', true),
       condition('zoneDrifting', true, 3),
@@ -127,7 +132,7 @@ describe('one cause in a zone, not twelve alarms', () => {
         .map(({ type, subject }) => `${type} ${subject}`)
         .toSorted(),
     ).toEqual(['sensorOpen zone 2', 'zoneDrifting zone 3']);
-    expect(types(engine.suppressed())).toEqual(['heaterFallingAway', 'zoneDrifting', 'zoneLate']);
+    expect(types(engine.suppressed())).toEqual(['heaterLosingTemperature', 'zoneDrifting', 'zoneLate']);
     expect(new Set(engine.suppressed().map(({ suppression }) => suppression?.reason))).toContain(
       'while its sensor is open',
     );
@@ -135,17 +140,17 @@ describe('one cause in a zone, not twelve alarms', () => {
 
   test('raises a consequence that outlasts its cause', () => {
     const engine = fresh();
-    hold(engine, [condition('heaterFallingAway', true), condition('zoneDrifting', true)], 0, 60);
-    expect(types(engine.standing())).toEqual(['heaterFallingAway']);
-    const after = hold(engine, [condition('heaterFallingAway', false), condition('zoneDrifting', true)], 60, 120);
+    hold(engine, [condition('heaterLosingTemperature', true), condition('zoneDrifting', true)], 0, 60);
+    expect(types(engine.standing())).toEqual(['heaterLosingTemperature']);
+    const after = hold(engine, [condition('heaterLosingTemperature', false), condition('zoneDrifting', true)], 60, 120);
     expect(stepsOf(after)).toContain('raised zoneDrifting');
   });
 
   test('does not suppress an alarm that was raised before its cause', () => {
     const engine = fresh();
     hold(engine, [condition('zoneDrifting', true)], 0, 60);
-    hold(engine, [condition('zoneDrifting', true), condition('heaterFallingAway', true)], 60, 90);
-    expect(types(engine.standing())).toEqual(['heaterFallingAway', 'zoneDrifting']);
+    hold(engine, [condition('zoneDrifting', true), condition('heaterLosingTemperature', true)], 60, 90);
+    expect(types(engine.standing())).toEqual(['heaterLosingTemperature', 'zoneDrifting']);
   });
 
   test('suppresses for a shelved cause, but not for one that is out of service', () => {

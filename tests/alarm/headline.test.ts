@@ -79,10 +79,10 @@ test('sets the severity by priority; an acknowledged danger is abnormal', () => 
 test('puts a lost heater before its consequences, and unacknowledged alarms before acknowledged ones', () => {
   const follows = [alarm('strandLost'), alarm('coldScrew')];
   const stateWith = (...alarms: Alarm[]) => headline({ ...WELL, alarms });
-  const state = stateWith(...follows, alarm('heaterFallingAway'));
-  expect(state.sentence).toBe('Something about heaterFallingAway. And 2 more alarms.');
+  const state = stateWith(...follows, alarm('heaterLosingTemperature'));
+  expect(state.sentence).toBe('Something about heaterLosingTemperature. And 2 more alarms.');
   expect(stateWith(...follows).sentence).toBe('Something about strandLost. And 1 more alarm.');
-  const answered = stateWith(alarm('heaterFallingAway', { state: 'acknowledged' }), ...follows);
+  const answered = stateWith(alarm('heaterLosingTemperature', { state: 'acknowledged' }), ...follows);
   expect(answered).toMatchObject({ sentence: 'Something about strandLost. And 2 more alarms.', severity: 'danger' });
   expect(stateWith(alarm('lineGarbled'), alarm('heaterWeak'), ...follows).sentence).toContain('strandLost');
 });

@@ -10,7 +10,7 @@ const LINES = Array.from({ length: 30_001 }, (_, mm) => {
   const blob = mm % 10_000 >= 5000 && mm % 10_000 < 5010;
   return `ms=${mm * 50} n=${mm} d=${(blob ? 2 : 1.75 + 0.003 * Math.sin(mm * 12.9898)).toFixed(3)} v=20 len=${mm}`;
 });
-const NARROW = { name: 'Narrow', hotendLimitMm: 1.85, leastFeedableMm: 1.65, toleranceMm: 0.04, note: '' };
+const NARROW = { name: 'Narrow', hotendLimitMm: 1.85, smallestFeedableMm: 1.65, toleranceMm: 0.04, note: '' };
 
 let service: TestService;
 beforeAll(async () => {
@@ -32,7 +32,7 @@ test('falls back to the limits of the line when a printer is removed, and keeps 
 });
 
 test('refuses a printer that feeds what counts as no strand, and names it when the settings cause that later', async () => {
-  const id = await addPrinter({ ...NARROW, name: 'Thin', leastFeedableMm: 0.9 });
+  const id = await addPrinter({ ...NARROW, name: 'Thin', smallestFeedableMm: 0.9 });
   await choose({ printerId: id });
   expect(await plan()).toMatchObject({ printer: { id, hotendLimitMm: 1.85 }, warnings: [] });
   await service.send('PUT', '/api/settings', { strandPresentMm: 1 });

@@ -101,7 +101,7 @@ describe('the comparison of two runs', () => {
   });
 
   it('judges them for the requested printer', async () => {
-    const printer = { name: 'Heron', hotendLimitMm: 2.2, leastFeedableMm: 1.2, toleranceMm: 0.35 };
+    const printer = { name: 'Heron', hotendLimitMm: 2.2, smallestFeedableMm: 1.2, toleranceMm: 0.35 };
     const { body } = await service.send('POST', '/api/printers', printer);
     const view = await comparisonOf(`${damp[0]};${dry[0]}`, `&printer=${(body as { id: number }).id}`);
     expect(view.limits!.toleranceMm).toBe(0.35);
@@ -183,7 +183,7 @@ describe('a run whose single readings were deleted', () => {
     do step = maintenance.thinStep(START_MS - DAY_MS, nowMs);
     while (step !== null);
     // Use another tolerance to avoid cached results.
-    const printer = { name: 'Finch', hotendLimitMm: 1.9, leastFeedableMm: 1.6, toleranceMm: 0.06 };
+    const printer = { name: 'Finch', hotendLimitMm: 1.9, smallestFeedableMm: 1.6, toleranceMm: 0.06 };
     const { body } = await service.send('POST', '/api/printers', printer);
     const view = await comparisonOf(`${damp[0]};${old}`, `&printer=${(body as { id: number }).id}`);
     expect(view.runs[1]!.thinned).toBe(true);

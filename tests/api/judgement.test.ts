@@ -15,7 +15,7 @@ const judgedFor = async (printer: Pick<PrinterProfile, 'id'>): Promise<SpoolJudg
 };
 const LINE = { id: 0 };
 const addPrinter = async (name: string, limits: Partial<PrinterProfile>): Promise<PrinterProfile> => {
-  const printer = { name, hotendLimitMm: 1.9, leastFeedableMm: 1.6, toleranceMm: 0.05, ...limits };
+  const printer = { name, hotendLimitMm: 1.9, smallestFeedableMm: 1.6, toleranceMm: 0.05, ...limits };
   const { status, body } = await service.send('POST', '/api/printers', printer);
   expect(status).toBe(201);
   return body as PrinterProfile;
@@ -133,8 +133,8 @@ describe('the judgement of a stored spool', () => {
   });
 
   it('finds more for a tight printer, less for a wide one, and only what is beyond its limits', async () => {
-    const tight = await addPrinter('Tight', { hotendLimitMm: 1.81, leastFeedableMm: 1.69 });
-    const wide = await addPrinter('Wide', { hotendLimitMm: 2.4, leastFeedableMm: 1.2 });
+    const tight = await addPrinter('Tight', { hotendLimitMm: 1.81, smallestFeedableMm: 1.69 });
+    const wide = await addPrinter('Wide', { hotendLimitMm: 2.4, smallestFeedableMm: 1.2 });
     const jams = (judged: SpoolJudgement) => judged.sections.filter((s) => s.kind === 'blob' || s.kind === 'neck');
     const own = jams(await judgement());
     const narrow = jams(await judgedFor(tight));
@@ -155,7 +155,7 @@ describe('the judgement of a stored spool', () => {
   });
 
   it('keeps statements of users by place when the limits change', async () => {
-    const tight = await addPrinter('Strict', { hotendLimitMm: 1.82, leastFeedableMm: 1.68 });
+    const tight = await addPrinter('Strict', { hotendLimitMm: 1.82, smallestFeedableMm: 1.68 });
     const { sections } = await judgement();
     const [first, second] = sections.filter((s) => s.kind === 'blob');
     await service.send('DELETE', `/api/spools/1/sections/${first!.id}`);
@@ -186,7 +186,7 @@ describe('the judgement of a stored spool', () => {
       expect(filed.peakSpoolMm).toBe(second!.peakSpoolMm);
     }
     // The statement still applies under limits that find nothing there.
-    const wide = await addPrinter('Very wide', { hotendLimitMm: 2.4, leastFeedableMm: 1.2 });
+    const wide = await addPrinter('Very wide', { hotendLimitMm: 2.4, smallestFeedableMm: 1.2 });
     const { sections: few } = await judgedFor(wide);
     expect(few.find((s) => s.id === second!.id)?.note).toBe('filed smooth');
     await judgedFor(LINE);
@@ -302,18 +302,23 @@ describe('an invalid request is refused:', () => {
   });
 
   it.each([
-    ['limits in the wrong order', { hotendLimitMm: 1.7, leastFeedableMm: 1.8, toleranceMm: 0.05 }, 400, 'hotend limit'],
-    ['a tolerance of nothing', { hotendLimitMm: 1.9, leastFeedableMm: 1.6, toleranceMm: 0 }, 400, 'tolerance'],
-    ['a band of no width', { hotendLimitMm: 1.9, leastFeedableMm: 1.6, toleranceMm: 5e-324 }, 400, 'tolerance'],
-    ['a negative limit', { hotendLimitMm: 1.9, leastFeedableMm: -1, toleranceMm: 0.05 }, 400, 'smallest feedable'],
+    [
+      'limits in the wrong order',
+      { hotendLimitMm: 1.7, smallestFeedableMm: 1.8, toleranceMm: 0.05 },
+      400,
+      'hotend limit',
+    ],
+    ['a tolerance of nothing', { hotendLimitMm: 1.9, smallestFeedableMm: 1.6, toleranceMm: 0 }, 400, 'tolerance'],
+    ['a band of no width', { hotendLimitMm: 1.9, smallestFeedableMm: 1.6, toleranceMm: 5e-324 }, 400, 'tolerance'],
+    ['a negative limit', { hotendLimitMm: 1.9, smallestFeedableMm: -1, toleranceMm: 0.05 }, 400, 'smallest feedable'],
     [
       'a least feedable diameter that the line cannot see',
-      { hotendLimitMm: 1.9, leastFeedableMm: 0.4, toleranceMm: 0.05 },
+      { hotendLimitMm: 1.9, smallestFeedableMm: 0.4, toleranceMm: 0.05 },
       400,
       'detects no strand',
     ],
-    ['no limit at all', { leastFeedableMm: 1.6, toleranceMm: 0.05 }, 400, 'hotendLimitMm'],
-    ['no name', { name: ' ', hotendLimitMm: 1.9, leastFeedableMm: 1.6, toleranceMm: 0.05 }, 400, 'no name'],
+    ['no limit at all', { smallestFeedableMm: 1.6, toleranceMm: 0.05 }, 400, 'hotendLimitMm'],
+    ['no name', { name: ' ', hotendLimitMm: 1.9, smallestFeedableMm: 1.6, toleranceMm: 0.05 }, 400, 'no name'],
   ])('refuses to store a printer with %s', async (_what, limits, status, says) => {
     const before = await service.get<PrinterProfile[]>('/api/printers');
     const reply = await service.send('POST', '/api/printers', { name: 'Odd', ...limits });
@@ -336,7 +341,7 @@ describe('an invalid request is refused:', () => {
 describe('the list of printers', () => {
   it('starts with the limits of the line, which can be changed only in its settings', async () => {
     const [own] = await service.get<PrinterProfile[]>('/api/printers');
-    expect(own).toMatchObject({ id: 0, hotendLimitMm: 1.9, leastFeedableMm: 1.6, toleranceMm: 0.05 });
+    expect(own).toMatchObject({ id: 0, hotendLimitMm: 1.9, smallestFeedableMm: 1.6, toleranceMm: 0.05 });
     expect((await service.send('DELETE', '/api/printers/0')).status).toBe(409);
     expect((await service.send('PUT', '/api/printers/0', { ...own, id: undefined })).status).toBe(409);
   });
@@ -345,7 +350,13 @@ describe('the list of printers', () => {
     const added = await addPrinter('Corner printer', { note: 'steel drive gear' });
     const twin = await service.send('POST', '/api/printers', { ...added, id: undefined, name: 'corner PRINTER ' });
     expect(twin.status).toBe(400);
-    const changed = { name: 'Corner printer', hotendLimitMm: 1.88, leastFeedableMm: 1.6, toleranceMm: 0.04, note: '' };
+    const changed = {
+      name: 'Corner printer',
+      hotendLimitMm: 1.88,
+      smallestFeedableMm: 1.6,
+      toleranceMm: 0.04,
+      note: '',
+    };
     expect(await service.send('PUT', `/api/printers/${added.id}`, changed)).toEqual({
       status: 200,
       body: { ...changed, id: added.id },
@@ -357,7 +368,7 @@ describe('the list of printers', () => {
 
   it('falls back to the limits of the line for spools whose printer is removed', async () => {
     const own = await judgement();
-    const gone = await addPrinter('Gone soon', { hotendLimitMm: 1.8, leastFeedableMm: 1.7 });
+    const gone = await addPrinter('Gone soon', { hotendLimitMm: 1.8, smallestFeedableMm: 1.7 });
     expect((await judgedFor(gone)).printer).toEqual(gone);
     await service.send('DELETE', `/api/printers/${gone.id}`);
     expect(await judgement()).toEqual(own);

@@ -63,7 +63,7 @@ beforeAll(async () => {
     ['Wide', 1.95, 0.08],
     ['Narrow', 1.84, 0.03],
   ] as const) {
-    const printer = { name, hotendLimitMm, leastFeedableMm: 1.62, toleranceMm };
+    const printer = { name, hotendLimitMm, smallestFeedableMm: 1.62, toleranceMm };
     printers.push((await service.send('POST', '/api/printers', printer)).body as PrinterProfile);
   }
 }, 60_000);

@@ -8,7 +8,7 @@ beforeAll(async () => {
 });
 afterAll(() => service.stop());
 
-const PRINTER = { name: 'Finch', hotendLimitMm: 1.9, leastFeedableMm: 1.6, toleranceMm: 0.05, note: '' };
+const PRINTER = { name: 'Finch', hotendLimitMm: 1.9, smallestFeedableMm: 1.6, toleranceMm: 0.05, note: '' };
 const HOOK = { kind: 'webhook', url: 'https://chat.example/x', secret: '', template: '' };
 const PERSON = { name: 'Ada', channelIds: [], leastPriority: 'low', quiet: null, round: 1 };
 const MAPPED = { name: 'dia', role: 'd', factor: 1, offset: 0 };
@@ -57,7 +57,7 @@ describe('a refusal by the schema', () => {
       { ...PRINTER, hotEndLimitMm: 1.9 },
       '/hotEndLimitMm',
       '“hotEndLimitMm” is not known here.',
-      'Known fields: name, hotendLimitMm, leastFeedableMm, toleranceMm, note.',
+      'Known fields: name, hotendLimitMm, smallestFeedableMm, toleranceMm, note.',
     ],
     [
       'a misspelt field of the query',
@@ -130,7 +130,7 @@ describe('a refusal by a check of meaning', () => {
     ['in a row', { roles: [MAPPED, { ...MAPPED, factor: 'big' }] }, '/roles/1/factor'],
     ['with a factor of 0', { roles: [{ ...MAPPED, factor: 0 }] }, '/roles/0/factor'],
     ['mapped to no signal', { roles: [{ ...MAPPED, role: 'colour' }] }, '/roles/0/role'],
-    ['above what it must be below', { leastFeedableMm: 1.74 }, '/leastFeedableMm'],
+    ['above what it must be below', { smallestFeedableMm: 1.74 }, '/smallestFeedableMm'],
     ['that others do not fit to', { hotendLimitMm: 1.75 }, '/hotendLimitMm'],
     ['of another strand', { nominalMm: 1.9 }, '/nominalMm'],
     ['of a spool that holds nothing', { spoolCoreMm: 500 }, '/spoolCoreMm'],
@@ -152,9 +152,9 @@ describe('a refusal by a check of meaning', () => {
       'a printer that feeds what the line does not see',
       'POST',
       '/api/printers',
-      { ...PRINTER, leastFeedableMm: 0.4 },
+      { ...PRINTER, smallestFeedableMm: 0.4 },
       'bad-printer',
-      '/leastFeedableMm',
+      '/smallestFeedableMm',
     ],
     [
       'a channel to nowhere',

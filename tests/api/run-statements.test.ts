@@ -30,7 +30,7 @@ const run = () => service!.get<RunDetail>('/api/runs/1');
 const judged = () => service!.get<SpoolJudgement>('/api/spools/1/judgement');
 
 describe('a spool that was wound under other limits than the current ones', () => {
-  const OLD = { nominalMm: 1.75, toleranceMm: 0.05, hotendLimitMm: 1.9, leastFeedableMm: 1.6 };
+  const OLD = { nominalMm: 1.75, toleranceMm: 0.05, hotendLimitMm: 1.9, smallestFeedableMm: 1.6 };
 
   it('is shown with those it was wound under, and judged by the current ones', async () => {
     service = await woundFromLines(strand(0, 20_000, (mm) => (mm > 8000 && mm < 8030 ? 1.95 : 1.75)));
@@ -47,7 +47,7 @@ describe('a spool that was wound under other limits than the current ones', () =
   it('keeps its nominal diameter and density when those of the line change', async () => {
     service = await woundFromLines(strand(0, 20_000));
     const before = await judged();
-    await set({ nominalMm: 2.85, hotendLimitMm: 3.1, leastFeedableMm: 2.6, densityGPerCm3: 1.04 });
+    await set({ nominalMm: 2.85, hotendLimitMm: 3.1, smallestFeedableMm: 2.6, densityGPerCm3: 1.04 });
     const after = await judged();
     expect(after.verdict).toEqual(before.verdict);
     expect(after.limits).toMatchObject(OLD);

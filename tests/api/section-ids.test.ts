@@ -73,7 +73,7 @@ interface ShownSection {
 
 describe('a section that becomes three for a stricter printer', () => {
   it('keeps its id and its statements, and each of the others can be changed', async () => {
-    const limits = { toleranceMm: 0.1, hotendLimitMm: 2.05, leastFeedableMm: 1.5, shortestCoilMm: 2000 };
+    const limits = { toleranceMm: 0.1, hotendLimitMm: 2.05, smallestFeedableMm: 1.5, shortestCoilMm: 2000 };
     const service = await woundFromLines(thickWithin(), limits);
     try {
       const shown = async () => (await service.get<{ sections: ShownSection[] }>('/api/spools/1')).sections;
@@ -84,7 +84,7 @@ describe('a section that becomes three for a stricter printer', () => {
       const [recorded] = await shown();
       expect((await state(recorded!, 'good')).status).toBe(200);
       const onLine = (await shown())[0]!;
-      const narrow = { name: 'Narrow', hotendLimitMm: 1.95, leastFeedableMm: 1.6, toleranceMm: 0.03, note: '' };
+      const narrow = { name: 'Narrow', hotendLimitMm: 1.95, smallestFeedableMm: 1.6, toleranceMm: 0.03, note: '' };
       const { body } = await service.send('POST', '/api/printers', narrow);
       await service.send('PUT', '/api/spools/1/choices', { printerId: (body as { id: number }).id });
 

@@ -27,7 +27,7 @@ describe('the built service', () => {
     const { sections: live } = await service.get<SpoolDetail>('/api/spools/1');
     const printers = await Promise.all(
       [1.85, 1.88, 2.3].map(async (hotendLimitMm) => {
-        const printer = { name: `Bore ${hotendLimitMm}`, hotendLimitMm, leastFeedableMm: 1.3, toleranceMm: 0.05 };
+        const printer = { name: `Bore ${hotendLimitMm}`, hotendLimitMm, smallestFeedableMm: 1.3, toleranceMm: 0.05 };
         return (await service.send('POST', '/api/printers', printer)).body as PrinterProfile;
       }),
     );

@@ -36,7 +36,7 @@ test.skipIf(!IS_LONG_CHECK)('no page runs or draws what users typed', async () =
   await send('POST', '/api/printers', {
     name: SHORT,
     hotendLimitMm: 1.9,
-    leastFeedableMm: 1.6,
+    smallestFeedableMm: 1.6,
     toleranceMm: 0.05,
     note: MARKUP,
   });

@@ -124,7 +124,7 @@ describe('printers', () => {
 
     await field(page, 'name').fill('Corner printer');
     await field(page, 'hotendLimitMm').fill('1,70');
-    await field(page, 'leastFeedableMm').fill('1.60');
+    await field(page, 'smallestFeedableMm').fill('1.60');
     await field(page, 'toleranceMm').fill('0.05');
     await page.getByRole('button', { name: 'Add the printer' }).click();
     const refusal = textOf(page.locator('#printer-hotendLimitMm-fault'));
@@ -135,16 +135,16 @@ describe('printers', () => {
 
     // Only the service knows below which diameter there is no strand. Its refusal points to the field.
     await field(page, 'hotendLimitMm').fill('1,84');
-    await field(page, 'leastFeedableMm').fill('0.4');
+    await field(page, 'smallestFeedableMm').fill('0.4');
     await page.getByRole('button', { name: 'Add the printer' }).click();
-    await page.locator('#printer-leastFeedableMm:focus').waitFor();
-    expect(await textOf(page.locator('#printer-leastFeedableMm-fault'))).toMatch(/detects no strand/);
+    await page.locator('#printer-smallestFeedableMm:focus').waitFor();
+    expect(await textOf(page.locator('#printer-smallestFeedableMm-fault'))).toMatch(/detects no strand/);
     expect(await page.locator('.printer-form .problem').count()).toBe(0);
     // The refusal itself, which the browser logs.
     expect(consoleErrors.splice(0)).toHaveLength(1);
     expect(await printers()).toHaveLength(1);
 
-    await field(page, 'leastFeedableMm').fill('1.60');
+    await field(page, 'smallestFeedableMm').fill('1.60');
     await page.getByRole('button', { name: 'Add the printer' }).click();
     await page.getByTestId('printer').filter({ hasText: 'Corner printer' }).waitFor();
     expect((await printers())[1]).toMatchObject({ name: 'Corner printer', hotendLimitMm: 1.84, toleranceMm: 0.05 });

@@ -54,7 +54,7 @@ export interface FaultScene {
 const deadTime = (scene: Scene, zone: number) => scene.line.parameters.zones[zone - 1]?.deadTimeS ?? 0;
 const aboveSetpoint = (scene: Scene, zone: number) =>
   scene.line.sensedC(zone - 1) - (scene.line.setpoints[zone - 1] ?? 0);
-const HEATER = ['fallingAway', 'noRise', 'sensorSlipped'] as const;
+const HEATER = ['losingTemperature', 'noRise', 'sensorSlipped'] as const;
 const atOnce = () => true;
 
 export const FAULT_SCENES: readonly FaultScene[] = [
@@ -127,7 +127,7 @@ export const FAULT_SCENES: readonly FaultScene[] = [
     when: 'holding',
     meddling: { frozen: true },
     visible: (_s, _z, sinceS) => sinceS >= 45,
-    wanted: ['frozen', 'noRise', 'fallingAway'],
+    wanted: ['frozen', 'noRise', 'losingTemperature'],
     atMostS: 1200,
   },
   {

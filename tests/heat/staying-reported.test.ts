@@ -6,7 +6,7 @@ import type { ZoneParameters } from './zone-model.ts';
 const SMOOTH = { onOff: false, noiseK: 0.05, resolutionK: 0, ratePerS: 5 } as const;
 const ZONE = 2;
 const SET = [180, 200, 210] as const;
-const MISSING = ['noRise', 'fallingAway', 'sensorSlipped', 'heaterWeak'] as const satisfies HeatFault[];
+const MISSING = ['noRise', 'losingTemperature', 'sensorSlipped', 'heaterWeak'] as const satisfies HeatFault[];
 
 /** On an evening after one from which the zones were learnt. */
 function learnt(seed: number): Scene {
@@ -66,7 +66,7 @@ describe('a fault stays reported until the reading is plausible again', () => {
 
   test('a heater that is lost and comes back, until the zone heats as usual', () => {
     const scene = learnt(21_011).meddle(ZONE, { heaterDead: true });
-    expect(scene.runUntil(() => scene.has(ZONE, 'fallingAway'), 300)).not.toBeNull();
+    expect(scene.runUntil(() => scene.has(ZONE, 'losingTemperature'), 300)).not.toBeNull();
     expect(isReportedFor(scene, 300)).toBe(true);
     scene.meddle(ZONE, {});
     expect(scene.runUntil(() => !scene.has(ZONE, ...MISSING), 120)).not.toBeNull();

@@ -7,7 +7,7 @@ const limits: StrandLimits = {
   nominalMm: 1.75,
   toleranceMm: 0.05,
   hotendLimitMm: 1.9,
-  leastFeedableMm: 1.6,
+  smallestFeedableMm: 1.6,
   strandPresentMm: 1,
   offToleranceLengthMm: 100,
   gaugeUncertaintyMm: 0.01,

@@ -11,7 +11,7 @@ import { type WatchedLine, watchLine } from './watched-line.ts';
 const NARROW: Omit<Printer, 'id'> = {
   name: 'Narrow',
   hotendLimitMm: 1.85,
-  leastFeedableMm: 1.65,
+  smallestFeedableMm: 1.65,
   toleranceMm: 0.04,
   note: '',
 };

@@ -12,7 +12,7 @@ import { alarmOf } from '../escalation/alarms.ts';
 import { until } from '../service/running-service.ts';
 import { decodePng } from './decode-png.ts';
 
-const LIMITS = { nominalMm: 1.75, toleranceMm: 0.05, hotendLimitMm: 1.9, leastFeedableMm: 1.6 };
+const LIMITS = { nominalMm: 1.75, toleranceMm: 0.05, hotendLimitMm: 1.9, smallestFeedableMm: 1.6 };
 
 function traceWithBlob(): Trace {
   const positionMm = Float64Array.from({ length: 1000 }, (_, i) => 41_000 + i / 2);

@@ -30,7 +30,7 @@ describe('decision rule', () => {
     // MPE ±0.003 mm, U = 0.0010 mm (talalspecialbolt.com, guide to ILAC-G8 and ISO/IEC 17025 7.8.6; secondary source).
     const limits = { ...USUAL_LIMITS, gaugeUncertaintyMm: 0.001 };
     const blob = (deviation: number) => conformityOf(limits.hotendLimitMm + deviation - 0.003, 20, limits);
-    const neck = (deviation: number) => conformityOf(limits.leastFeedableMm + deviation + 0.003, 20, limits);
+    const neck = (deviation: number) => conformityOf(limits.smallestFeedableMm + deviation + 0.003, 20, limits);
     expect(blob(0.0017)).toBe('surelyWithin');
     expect(blob(0.0025)).toBe('inDoubt');
     expect(blob(0.0035)).toBe('inDoubt');
@@ -42,7 +42,7 @@ describe('decision rule', () => {
 
   it('does not prove 10.03 within 10.00 ± 0.05 at U = 0.04', () => {
     // Arithmetic of a worked example of ISO 14253-1: 10.03 + 0.04 = 10.07 > 10.05.
-    const limits = { ...USUAL_LIMITS, nominalMm: 10, toleranceMm: 0.05, hotendLimitMm: 11, leastFeedableMm: 9 };
+    const limits = { ...USUAL_LIMITS, nominalMm: 10, toleranceMm: 0.05, hotendLimitMm: 11, smallestFeedableMm: 9 };
     expect(conformityOf(10.03, 500, { ...limits, gaugeUncertaintyMm: 0.04 })).toBe('inDoubt');
     expect(conformityOf(10.03, 500, { ...limits, gaugeUncertaintyMm: 0 })).toBe('surelyWithin');
     expect(conformityOf(10.1, 500, { ...limits, gaugeUncertaintyMm: 0.04 })).toBe('sure');

@@ -91,7 +91,7 @@ describe('a broken or shorted sensor of any kind is reported', () => {
 
   test('type K, shorted: 0 mV, the temperature of its cold junction, is reported as an impossible fall', () => {
     expect(Math.abs(typeKMillivolt(0))).toBeLessThan(0.001);
-    expect(faultsOf(25).some((fault) => fault === 'fallingAway' || fault === 'sensorSlipped')).toBe(true);
+    expect(faultsOf(25).some((fault) => fault === 'losingTemperature' || fault === 'sensorSlipped')).toBe(true);
   });
 
   test('NTC, open: even a ten-bit converter with 10 kΩ reads far below any workshop temperature', () => {

@@ -67,7 +67,7 @@ it.each([
   [
     'run_set',
     'a tolerance of no width',
-    `INSERT INTO run_set (run_id, from_gauge_mm, payload) SELECT id, 0, json_object('limits', json_object('nominalMm', 1.75, 'toleranceMm', 5e-324, 'hotendLimitMm', 1.9, 'leastFeedableMm', 1.6, 'strandPresentMm', 0.5, 'offToleranceLengthMm', 500, 'gaugeUncertaintyMm', 0.005), 'gaugeToWinderMm', 0, 'densityGPerCm3', 1.24) FROM run`,
+    `INSERT INTO run_set (run_id, from_gauge_mm, payload) SELECT id, 0, json_object('limits', json_object('nominalMm', 1.75, 'toleranceMm', 5e-324, 'hotendLimitMm', 1.9, 'smallestFeedableMm', 1.6, 'strandPresentMm', 0.5, 'offToleranceLengthMm', 500, 'gaugeUncertaintyMm', 0.005), 'gaugeToWinderMm', 0, 'densityGPerCm3', 1.24) FROM run`,
   ],
   ['spool', 'an infinite start', 'UPDATE spool SET start_gauge_mm = -9e999'],
   ['spool', 'an end before its start', 'UPDATE spool SET end_gauge_mm = -5'],

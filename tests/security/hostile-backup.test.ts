@@ -82,7 +82,7 @@ it.each([
   ['table run_set, row 1: ', `INSERT INTO run_set (run_id, from_gauge_mm, payload) VALUES (1, 0, '{}')`],
   [
     'table printer, row 1: hotend_limit_mm',
-    `INSERT INTO printer (name, hotend_limit_mm, least_feedable_mm, tolerance_mm, note, changed_ms)
+    `INSERT INTO printer (name, hotend_limit_mm, smallest_feedable_mm, tolerance_mm, note, changed_ms)
      VALUES ('x', 9e999, 1, 1, '', 1)`,
   ],
   [

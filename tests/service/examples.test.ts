@@ -29,7 +29,9 @@ test.runIf(IS_LONG_CHECK)(
     expect(good!.blobs).toBe(1);
     expect(bad!.blobs).toBeGreaterThan(5);
     const { alarms } = await first.get<RunDetail>(`/api/runs/${hot!.id}`);
-    expect(alarms.map(({ alarm }) => alarm.type)).toEqual(expect.arrayContaining(['heaterFallingAway', 'strandLost']));
+    expect(alarms.map(({ alarm }) => alarm.type)).toEqual(
+      expect.arrayContaining(['heaterLosingTemperature', 'strandLost']),
+    );
     for (const { id } of [good!, hot!, bad!]) expect((await first.send('DELETE', `/api/runs/${id}`)).status).toBe(204);
     await first.stop();
 

@@ -68,7 +68,7 @@ export function madeUpState(lineName: string): LiveState {
       nominalMm: 1.75,
       toleranceMm: 0.05,
       hotendLimitMm: 1.9,
-      leastFeedableMm: 1.6,
+      smallestFeedableMm: 1.6,
       strandPresentMm: 0.5,
       gaugeToWinderMm: 0,
       absoluteLimitC: 300,

@@ -2,7 +2,7 @@ import { expect, it } from 'vitest';
 import { defaultLineSettings, recoverLineSettings, resetText } from '../../server/settings/check-line-settings.ts';
 
 /** Right only together: each alone contradicts a default for 1.75 mm. */
-const FOR_2_85 = { nominalMm: 2.85, hotendLimitMm: 3, leastFeedableMm: 2.6 };
+const FOR_2_85 = { nominalMm: 2.85, hotendLimitMm: 3, smallestFeedableMm: 2.6 };
 
 it('keeps saved settings that are right only together, without one that is wrong', () => {
   const { settings, problems, reset } = recoverLineSettings({ ...FOR_2_85, lineName: 7, nothing: 1 });

@@ -143,7 +143,7 @@ export async function killRounds(rounds: number, seed: number): Promise<KillRepo
 async function enterFacts(service: RunningService, facts: string[]): Promise<void> {
   const settings = { kind: 'webhook', url: 'http://127.0.0.1:9/', secret: '', template: '' };
   const person = { channelIds: [], leastPriority: 'low', quiet: null, round: 1 };
-  const printer = { hotendLimitMm: 1.9, leastFeedableMm: 1.6, toleranceMm: 0.05 };
+  const printer = { hotendLimitMm: 1.9, smallestFeedableMm: 1.6, toleranceMm: 0.05 };
   for (;;) {
     // One that was not answered may have been entered under its name.
     const name = `fact ${facts.length} of process ${service.process.pid}`;

@@ -164,7 +164,7 @@ export async function spendNight({ minutes, pace, seed }: NightPlan): Promise<Ni
   const enterFacts = async () => {
     for (let i = 0; !over; i++) {
       const name = `printer ${i}`;
-      const limits = { hotendLimitMm: 1.9, leastFeedableMm: 1.6, toleranceMm: 0.05 };
+      const limits = { hotendLimitMm: 1.9, smallestFeedableMm: 1.6, toleranceMm: 0.05 };
       // A request that was not answered may or may not have been done.
       const reply = await service.send('POST', '/api/printers', { name, ...limits }).catch(() => null);
       if (reply?.status === 201) facts.push(name);

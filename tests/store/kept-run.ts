@@ -45,7 +45,7 @@ export function keepRun(
       nominalMm,
       toleranceMm,
       hotendLimitMm: nominalMm + 0.15,
-      leastFeedableMm: nominalMm - 0.15,
+      smallestFeedableMm: nominalMm - 0.15,
       strandPresentMm: 1,
       offToleranceLengthMm: 100,
       gaugeUncertaintyMm: 0.01,

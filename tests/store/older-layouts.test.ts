@@ -11,7 +11,7 @@ const READINGS = 70_000;
 const START_MS = 1_750_000_000_000;
 
 /** As the first release stored it, without the fields that came later. */
-const OLD_ALARM = JSON.stringify({
+const OLD_BLOB = {
   id: 3,
   type: 'blob',
   subject: '',
@@ -27,6 +27,14 @@ const OLD_ALARM = JSON.stringify({
   acknowledgedMs: null,
   acknowledgedBy: null,
   facts: {},
+};
+const OLD_ALARM = JSON.stringify(OLD_BLOB);
+const OLD_HEATER_ALARM = JSON.stringify({
+  ...OLD_BLOB,
+  id: 5,
+  type: 'heaterFallingAway',
+  subject: 'zone 2',
+  state: 'unacknowledged',
 });
 
 /**
@@ -41,9 +49,10 @@ const ROWS: readonly (readonly [layout: number, sql: string])[] = [
      INSERT INTO measured_section VALUES (4, 1, 'blob', 'discard', 10.5, 20.25, '{"ordinal":1,"kind":"blob","verdict":"discard","open":false,"fromMm":10.5,"toMm":20.25,"fromTimeMs":1,"toTimeMs":2,"peakMm":2.1,"peakAtMm":12,"volumeBeyondMm3":3,"certainty":"sure"}');
      INSERT INTO stated_section (run_id, target, measured_ordinal, from_mm, to_mm, verdict, note, removed, at_time_ms) VALUES (4, 'm1', 1, 9, 21, 'doubtful', 'kept too', 0, 18);
      INSERT INTO alarm VALUES (3, 4, 'blob', '', 'normal', '${OLD_ALARM}');
+     INSERT INTO alarm VALUES (5, 4, 'heaterFallingAway', 'zone 2', 'unacknowledged', '${OLD_HEATER_ALARM}');
      INSERT INTO alarm_journal (run_id, alarm_id, time_ms, what, by, payload) VALUES (4, 3, ${START_MS + 5}, 'raised', NULL, '${OLD_ALARM}');
      INSERT INTO operator_log (time_ms, run_id, who, what) VALUES (${START_MS + 6}, 4, 'Kim', 'Changed the spool.');
-     INSERT INTO line_settings (saved_ms, payload) VALUES (17, '{"lineName":"Old line"}');`,
+     INSERT INTO line_settings (saved_ms, payload) VALUES (17, '{"lineName":"Old line","leastFeedableMm":1.65}');`,
   ],
   [2, `INSERT INTO sample_channel VALUES (4, 0, 'd', 'mm'), (4, 1, 't1', '');`],
   [
@@ -100,8 +109,16 @@ const RENAMED: Readonly<Record<string, string>> = {
   calling: 'escalation',
   calling_rules: 'escalation_rules',
   calls: 'escalations',
+  least_feedable_mm: 'smallest_feedable_mm',
 };
 const nameNow = (name: string): string => RENAMED[name] ?? name;
+/** A value of a row, with the names of today inside its JSON. */
+const valueNow = (value: unknown): unknown =>
+  typeof value === 'string'
+    ? value
+        .replace('"leastFeedableMm":', '"smallestFeedableMm":')
+        .replace(/^heaterFallingAway$|(?<=")heaterFallingAway(?=")/, 'heaterLosingTemperature')
+    : value;
 /** Tables that change when the store opens, because blocks are sealed; they are compared by their readings. */
 const REWRITTEN = new Set(['sample_journal', 'sample_span', 'sample_block', 'sample_summary']);
 
@@ -181,7 +198,10 @@ describe('a database of an older layout', () => {
           for (const [i, row] of rows.entries())
             expect([name, after[i]]).toStrictEqual([
               name,
-              { ...after[i], ...Object.fromEntries(Object.entries(row).map(([key, value]) => [nameNow(key), value])) },
+              {
+                ...after[i],
+                ...Object.fromEntries(Object.entries(row).map(([key, value]) => [nameNow(key), valueNow(value)])),
+              },
             ]);
         }
         opened.close();
@@ -195,7 +215,8 @@ describe('a database of an older layout', () => {
         expect(reader.statedSections(4)[0]!.decision).toBe(layout < 18 ? undefined : 'left');
         expect(reader.alarmJournal(4)[0]).toMatchObject({ what: 'raised', timeMs: START_MS + 5 });
         expect(reader.logEntries({ runId: 4, limit: 5 })[0]).toMatchObject({ who: 'Kim', what: 'Changed the spool.' });
-        expect(writer.loadLineSettings()).toMatchObject({ lineName: 'Old line' });
+        expect(writer.loadLineSettings()).toMatchObject({ lineName: 'Old line', smallestFeedableMm: 1.65 });
+        expect(writer.standingAlarms()).toMatchObject([{ id: 5, type: 'heaterLosingTemperature', subject: 'zone 2' }]);
         if (layout >= 2) {
           expect(await store.columns.extent(4)).toMatchObject({ count: READINGS, fromMs: START_MS });
           const { values } = await store.columns.readings(4, 0, 1e9, ['d']);

@@ -64,6 +64,7 @@ const RENAMED: Readonly<Record<string, string>> = {
   guardBeforeMm: 'marginBeforeMm',
   guardAfterMm: 'marginAfterMm',
   givenUpMm: 'goodDiscardedMm',
+  leastFeedableMm: 'smallestFeedableMm',
 };
 /** Values that were renamed since. */
 const RENAMED_VALUES: Readonly<Record<string, string>> = { 'origin.person': 'user', 'fitness.cannotBeSaid': 'unknown' };

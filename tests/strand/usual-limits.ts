@@ -5,7 +5,7 @@ export const USUAL_LIMITS: StrandLimits = {
   nominalMm: 1.75,
   toleranceMm: 0.05,
   hotendLimitMm: 1.9,
-  leastFeedableMm: 1.6,
+  smallestFeedableMm: 1.6,
   strandPresentMm: 0.5,
   offToleranceLengthMm: 200,
   gaugeUncertaintyMm: 0.005,

@@ -9,7 +9,7 @@ describe('the outline of the strand', () => {
       nominalMm: 1.75,
       toleranceMm: 0.05,
       hotendLimitMm: 1.9,
-      leastFeedableMm: 1.6,
+      smallestFeedableMm: 1.6,
       strandPresentMm,
       gaugeToWinderMm: 1000,
       absoluteLimitC: 300,

@@ -118,7 +118,7 @@ describe('the drawing of a stored window', () => {
 });
 
 describe('the scale of diameters', () => {
-  const limits = { nominalMm: 1.75, toleranceMm: 0.05, hotendLimitMm: 1.9, leastFeedableMm: 1.6 };
+  const limits = { nominalMm: 1.75, toleranceMm: 0.05, hotendLimitMm: 1.9, smallestFeedableMm: 1.6 };
   it('always shows all limits, grows for a blob, and is not squashed by a lost strand', () => {
     const [low, high] = diameterRange(limits, 1.76);
     expect(low).toBeLessThan(1.6);

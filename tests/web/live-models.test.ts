@@ -41,7 +41,7 @@ describe('the status of a diameter', () => {
     nominalMm: 1.75,
     toleranceMm: 0.05,
     hotendLimitMm: 1.9,
-    leastFeedableMm: 1.6,
+    smallestFeedableMm: 1.6,
     strandPresentMm: 0.5,
   };
   it.each([

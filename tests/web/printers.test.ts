@@ -5,7 +5,7 @@ import { routeOf } from '../../web/shell/router.ts';
 const DRAFT = {
   name: ' Bench ',
   hotendLimitMm: 1.95 as number | null,
-  leastFeedableMm: 1.55,
+  smallestFeedableMm: 1.55,
   toleranceMm: 0.05 as number | null,
   note: ' fine gear ',
 };
@@ -13,7 +13,7 @@ const DRAFT = {
 describe('the draft of a printer', () => {
   it("becomes the service's input", () => {
     expect(checkDraft(DRAFT, 1.75, [])).toEqual({
-      input: { name: 'Bench', hotendLimitMm: 1.95, leastFeedableMm: 1.55, toleranceMm: 0.05, note: 'fine gear' },
+      input: { name: 'Bench', hotendLimitMm: 1.95, smallestFeedableMm: 1.55, toleranceMm: 0.05, note: 'fine gear' },
     });
   });
 
@@ -26,22 +26,22 @@ describe('the draft of a printer', () => {
     expect(faults({}, ['Bench'])).toEqual(['name']);
     expect(faults({ hotendLimitMm: null, toleranceMm: 0 })).toEqual(['hotendLimitMm', 'toleranceMm']);
     expect(faults({ hotendLimitMm: 1.78 })).toEqual(['hotendLimitMm']);
-    expect(faults({ leastFeedableMm: 1.72 })).toEqual(['leastFeedableMm']);
+    expect(faults({ smallestFeedableMm: 1.72 })).toEqual(['smallestFeedableMm']);
     // Whatever the printer is called, only the pointer decides which field is wrong.
-    expect(faults({ name: 'hotend limit', leastFeedableMm: 1.72 })).toEqual(['leastFeedableMm']);
+    expect(faults({ name: 'hotend limit', smallestFeedableMm: 1.72 })).toEqual(['smallestFeedableMm']);
   });
 
   it('starts empty for a new printer and filled for an existing one', () => {
     expect(draftOf(null)).toEqual({
       name: '',
       hotendLimitMm: null,
-      leastFeedableMm: null,
+      smallestFeedableMm: null,
       toleranceMm: null,
       note: '',
     });
     expect(
-      draftOf({ id: 2, name: 'A', hotendLimitMm: 1.9, leastFeedableMm: 1.6, toleranceMm: 0.05, note: 'n' }),
-    ).toEqual({ name: 'A', hotendLimitMm: 1.9, leastFeedableMm: 1.6, toleranceMm: 0.05, note: 'n' });
+      draftOf({ id: 2, name: 'A', hotendLimitMm: 1.9, smallestFeedableMm: 1.6, toleranceMm: 0.05, note: 'n' }),
+    ).toEqual({ name: 'A', hotendLimitMm: 1.9, smallestFeedableMm: 1.6, toleranceMm: 0.05, note: 'n' });
   });
 });
 

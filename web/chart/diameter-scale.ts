@@ -2,7 +2,7 @@ export interface DiameterLimits {
   readonly nominalMm: number;
   readonly toleranceMm: number;
   readonly hotendLimitMm: number;
-  readonly leastFeedableMm: number;
+  readonly smallestFeedableMm: number;
 }
 
 /**
@@ -14,8 +14,8 @@ export function diameterRange(
   largestMm: number | null,
   smallestMm: number | null = null,
 ): [number, number] {
-  const margin = (limits.hotendLimitMm - limits.leastFeedableMm) * 0.16;
-  let low = limits.leastFeedableMm - margin;
+  const margin = (limits.hotendLimitMm - limits.smallestFeedableMm) * 0.16;
+  let low = limits.smallestFeedableMm - margin;
   let high = limits.hotendLimitMm + margin;
   if (largestMm !== null && largestMm > high - 0.02) high = Math.ceil((largestMm + 0.04) * 10) / 10;
   if (smallestMm !== null && smallestMm < low + 0.02 && smallestMm > smallestDrawnMm(limits)) {
@@ -25,8 +25,8 @@ export function diameterRange(
 }
 
 /** Purged lumps may be thicker than any blob. Beyond this they are only marked, because they would squash the band to a line. */
-function largestDrawnMm({ hotendLimitMm, leastFeedableMm }: DiameterLimits): number {
-  return hotendLimitMm + 2 * (hotendLimitMm - leastFeedableMm);
+function largestDrawnMm({ hotendLimitMm, smallestFeedableMm }: DiameterLimits): number {
+  return hotendLimitMm + 2 * (hotendLimitMm - smallestFeedableMm);
 }
 
 /** A strand that runs out ends in readings of any size. Readings below this do not widen the scale. */
@@ -45,7 +45,7 @@ export function limitLines(
     { mm: limits.nominalMm + limits.toleranceMm, text: 'tolerance', kind: 'tolerance' },
     { mm: limits.nominalMm, text: 'nominal', kind: 'nominal' },
     { mm: limits.nominalMm - limits.toleranceMm, text: 'tolerance', kind: 'tolerance' },
-    { mm: limits.leastFeedableMm, text: 'smallest feedable', kind: 'feedable' },
+    { mm: limits.smallestFeedableMm, text: 'smallest feedable', kind: 'feedable' },
   ];
 }
 

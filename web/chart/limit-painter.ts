@@ -104,7 +104,7 @@ export function paintBeyond(u: uPlot, maxIdx: number, minIdx: number, limits: Di
   const x = u.data[0];
   for (const [idx, mm, over, ink] of [
     [maxIdx, limits.hotendLimitMm, true, 'danger-ink'],
-    [minIdx, limits.leastFeedableMm, false, 'abnormal-ink'],
+    [minIdx, limits.smallestFeedableMm, false, 'abnormal-ink'],
   ] as const) {
     const values = u.data[idx]!;
     if (!values.some((v) => v != null && (over ? v > mm : v < mm))) continue;

@@ -98,7 +98,7 @@ export const FAULT_TEXT: Record<ZoneView['faults'][number], string> = {
   sensorOpen: 'sensor open',
   sensorShort: 'sensor shorted',
   noRise: 'not getting warmer',
-  fallingAway: 'losing temperature',
+  losingTemperature: 'losing temperature',
   risingWithoutPower: 'heating with power off',
   aboveAbsoluteLimit: 'above the absolute limit',
   sensorSlipped: 'sensor slipped out',

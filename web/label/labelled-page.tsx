@@ -84,8 +84,8 @@ function Coil({ all, coil }: { all: LabelledView; coil: NonNullable<LabelledView
     );
     return () => controller.abort();
   }, [all.runId, from, to]);
-  const { nominalMm, toleranceMm, hotendLimitMm, leastFeedableMm } = all.limits;
-  const [lowMm, highMm] = [leastFeedableMm - 0.05, hotendLimitMm + 0.05];
+  const { nominalMm, toleranceMm, hotendLimitMm, smallestFeedableMm } = all.limits;
+  const [lowMm, highMm] = [smallestFeedableMm - 0.05, hotendLimitMm + 0.05];
   const y = (mm: number) => HIGH * (1 - (mm - lowMm) / (highMm - lowMm));
   return (
     <>

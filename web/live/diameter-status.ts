@@ -12,7 +12,7 @@ export function diameterStatus(
   if (mm === null) return { text: 'no value', tone: 'ok' };
   if (mm > limits.hotendLimitMm) return { text: 'above the hotend limit', tone: 'danger' };
   if (mm < limits.strandPresentMm) return { text: 'no strand', tone: strandIsDue ? 'danger' : 'ok' };
-  if (mm < limits.leastFeedableMm) return { text: 'below the smallest feedable', tone: 'abnormal' };
+  if (mm < limits.smallestFeedableMm) return { text: 'below the smallest feedable', tone: 'abnormal' };
   if (Math.abs(mm - limits.nominalMm) > limits.toleranceMm + 1e-9)
     return { text: 'out of tolerance', tone: 'abnormal' };
   return { text: 'in tolerance', tone: 'ok' };

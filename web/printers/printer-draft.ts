@@ -7,7 +7,7 @@ import { type FaultTexts, fieldOf } from '../form/field-of.ts';
 export interface PrinterDraft {
   readonly name: string;
   readonly hotendLimitMm: number | null;
-  readonly leastFeedableMm: number | null;
+  readonly smallestFeedableMm: number | null;
   readonly toleranceMm: number | null;
   readonly note: string;
 }
@@ -20,7 +20,7 @@ export const NUMBER_FIELDS = [
     hint: 'The largest diameter that passes the tube, the gear and the heat break.',
   },
   {
-    name: 'leastFeedableMm',
+    name: 'smallestFeedableMm',
     label: 'Smallest feedable diameter, mm',
     term: 'smallestFeedable',
     hint: 'Thinner than this and the drive gear loses its grip.',
@@ -34,7 +34,7 @@ export function draftOf(printer: PrinterProfile | null): PrinterDraft {
   return {
     name: printer?.name ?? '',
     hotendLimitMm: printer?.hotendLimitMm ?? null,
-    leastFeedableMm: printer?.leastFeedableMm ?? null,
+    smallestFeedableMm: printer?.smallestFeedableMm ?? null,
     toleranceMm: printer?.toleranceMm ?? null,
     note: printer?.note ?? '',
   };
@@ -57,8 +57,8 @@ export function checkDraft(
     else numbers[field.name] = value;
   }
   if (Object.keys(faults).length > 0) return { faults };
-  const { hotendLimitMm = 0, leastFeedableMm = 0, toleranceMm = 0 } = numbers;
-  const input = { name, hotendLimitMm, leastFeedableMm, toleranceMm, note: draft.note.trim() };
+  const { hotendLimitMm = 0, smallestFeedableMm = 0, toleranceMm = 0 } = numbers;
+  const input = { name, hotendLimitMm, smallestFeedableMm, toleranceMm, note: draft.note.trim() };
   try {
     checkPrinterProfile(input, nominalMm);
     return { input };

@@ -68,7 +68,7 @@ export default function PrintersPage() {
                       </div>
                       <div>
                         <dt>Smallest feedable diameter</dt>
-                        <dd>{diameter(printer.leastFeedableMm)} mm</dd>
+                        <dd>{diameter(printer.smallestFeedableMm)} mm</dd>
                       </div>
                       <div>
                         <dt>Tolerance</dt>

@@ -53,7 +53,7 @@ export function RunRibbon(props: {
   ]);
   const paths = useMemo(
     () => Array.from({ length: rows }, (_, row) => envelope(window, row, columns, limits)),
-    [window, rows, columns, limits.nominalMm, limits.hotendLimitMm, limits.leastFeedableMm],
+    [window, rows, columns, limits.nominalMm, limits.hotendLimitMm, limits.smallestFeedableMm],
   );
   const [low, high] = diameterRange(limits, null);
   const nominalY = HEIGHT * (1 - (limits.nominalMm - low) / (high - low));

@@ -18,7 +18,7 @@ export const GROUPS: readonly [SettingsGroup, ...SettingsGroup[]] = [
       'nominalMm',
       'toleranceMm',
       'hotendLimitMm',
-      'leastFeedableMm',
+      'smallestFeedableMm',
       'strandPresentMm',
       'offToleranceLengthMm',
       'densityGPerCm3',

@@ -10,7 +10,7 @@ import type { FieldSchema, SettingProps } from './settings-store.ts';
 const TERMS: Readonly<Partial<Record<string, TermName>>> = {
   toleranceMm: 'tolerance',
   hotendLimitMm: 'hotendLimit',
-  leastFeedableMm: 'smallestFeedable',
+  smallestFeedableMm: 'smallestFeedable',
   gaugeUncertaintyMm: 'gaugeUncertainty',
   gaugeToWinderMm: 'gaugeToWinder',
   shortestCoilMm: 'coil',

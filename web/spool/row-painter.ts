@@ -50,7 +50,7 @@ export function paintRow(
     else calm.moveTo(x, top);
     calm.lineTo(x, bottom + 0.01);
     down = true;
-    const beyond = max > limits.hotendLimitMm ? thick : min < limits.leastFeedableMm ? thin : null;
+    const beyond = max > limits.hotendLimitMm ? thick : min < limits.smallestFeedableMm ? thin : null;
     beyond?.moveTo(x, top);
     beyond?.lineTo(x, bottom + 0.01);
   }

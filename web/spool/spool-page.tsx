@@ -58,7 +58,7 @@ export default function SpoolPage({ spoolId }: { spoolId: number | null }) {
 }
 
 function differ(a: DiameterLimits, b: DiameterLimits): boolean {
-  return (['nominalMm', 'toleranceMm', 'hotendLimitMm', 'leastFeedableMm'] as const).some(
+  return (['nominalMm', 'toleranceMm', 'hotendLimitMm', 'smallestFeedableMm'] as const).some(
     (name) => a[name] !== b[name],
   );
 }
@@ -134,7 +134,7 @@ function OneSpool({ id }: { id: number }) {
         <p class="fine" data-testid="limits-then">
           Judged for {spool.printerName}. It was wound under other limits: nominal {diameter(then.nominalMm)} ±{' '}
           {diameter(then.toleranceMm)}&nbsp;mm, hotend limit {diameter(then.hotendLimitMm)}&nbsp;mm, smallest feedable{' '}
-          {diameter(then.leastFeedableMm)}&nbsp;mm.
+          {diameter(then.smallestFeedableMm)}&nbsp;mm.
         </p>
       )}
       <SpoolTotals spool={spool} judgement={judgement} />

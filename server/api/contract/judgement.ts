@@ -219,7 +219,7 @@ export const SpoolJudgement = component('SpoolJudgement', {
     nominalMm: num(),
     toleranceMm: num(),
     hotendLimitMm: num(),
-    leastFeedableMm: num(),
+    smallestFeedableMm: num(),
     gaugeUncertaintyMm: num({ description: 'k = 2' }),
   }),
   woundMm: num({ digits: 1 }),

@@ -52,7 +52,7 @@ export const LabelledView = component(
     timeZone: text(),
     example: bool('Simulated, only to look at'),
     lot: orNull(LotView),
-    limits: Type.Object({ nominalMm: num(), toleranceMm: num(), hotendLimitMm: num(), leastFeedableMm: num() }),
+    limits: Type.Object({ nominalMm: num(), toleranceMm: num(), hotendLimitMm: num(), smallestFeedableMm: num() }),
     coil: orNull(
       Type.Object({
         ...CoilDetail.properties,

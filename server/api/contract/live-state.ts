@@ -172,7 +172,7 @@ export const LiveState = component('LiveState', {
     nominalMm: num(),
     toleranceMm: num(),
     hotendLimitMm: num(),
-    leastFeedableMm: num(),
+    smallestFeedableMm: num(),
     strandPresentMm: num(),
     gaugeToWinderMm: num(),
     absoluteLimitC: num(),

@@ -5,7 +5,7 @@ import { component, input, int, list, num, text } from './schema.ts';
 const printerFields = {
   name: text({ minLength: 1, maxLength: 60, description: 'Unique among the printers' }),
   hotendLimitMm: num({ description: 'Largest diameter that passes through the hotend' }),
-  leastFeedableMm: num({ description: 'Smallest diameter that the drive gear feeds reliably' }),
+  smallestFeedableMm: num({ description: 'Smallest diameter that the drive gear feeds reliably' }),
   toleranceMm: num({ description: 'Largest accepted deviation from the nominal diameter, mm' }),
 };
 

@@ -123,7 +123,7 @@ export const LimitsView = component(
     nominalMm: num(),
     toleranceMm: num(),
     hotendLimitMm: num(),
-    leastFeedableMm: num(),
+    smallestFeedableMm: num(),
     strandPresentMm: num({ description: 'Below this diameter there is no strand in the gauge' }),
   },
   'The limits that strand is judged by.',

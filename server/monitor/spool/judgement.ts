@@ -128,9 +128,9 @@ function printerNameOf(by: JudgedBy): string {
 
 /** The printer of a judgement, with the limits used; the line's own printer if judged by the limits of winding. */
 export function printerIn({ by, limits, printerName }: Judgement): Printer {
-  const { hotendLimitMm, leastFeedableMm, toleranceMm } = limits;
+  const { hotendLimitMm, smallestFeedableMm, toleranceMm } = limits;
   const printer = by.kind === 'printer' ? by.printer : { id: LINE_PRINTER_ID, name: printerName, note: '' };
-  return { ...printer, hotendLimitMm, leastFeedableMm, toleranceMm };
+  return { ...printer, hotendLimitMm, smallestFeedableMm, toleranceMm };
 }
 
 /** @throws Problem `bad-printer`, `bad-cut` for impossible limits, choices or cuts */

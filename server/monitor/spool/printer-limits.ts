@@ -6,23 +6,23 @@ import { checkPrinterProfile, LINE_PRINTER_ID } from '../../strand/verdict/print
 import { strandLimits } from '../settings-to-parts.ts';
 
 /** The line's own limits as a printer. */
-export function linePrinter({ hotendLimitMm, leastFeedableMm, toleranceMm }: LineSettings): Printer {
-  return { id: LINE_PRINTER_ID, name: 'This line’s limits', hotendLimitMm, leastFeedableMm, toleranceMm, note: '' };
+export function linePrinter({ hotendLimitMm, smallestFeedableMm, toleranceMm }: LineSettings): Printer {
+  return { id: LINE_PRINTER_ID, name: 'This line’s limits', hotendLimitMm, smallestFeedableMm, toleranceMm, note: '' };
 }
 
 /** The limits of the line, with those of the printer where it has its own. @throws Problem `bad-printer`, with a pointer to the field */
 export function limitsFor(printer: Printer, settings: LineSettings): StrandLimits {
   const own = strandLimits(settings);
   checkPrinterProfile(printer, own.nominalMm);
-  if (!(own.strandPresentMm < printer.leastFeedableMm))
+  if (!(own.strandPresentMm < printer.smallestFeedableMm))
     throw new Problem(
       'bad-printer',
-      `Printer ${printer.name}: the smallest feedable diameter (${printer.leastFeedableMm} mm) must be above ${own.strandPresentMm} mm, below which this line detects no strand.`,
+      `Printer ${printer.name}: the smallest feedable diameter (${printer.smallestFeedableMm} mm) must be above ${own.strandPresentMm} mm, below which this line detects no strand.`,
       'Raise it, or lower “No strand below” in the settings of the line.',
-      { pointer: '/leastFeedableMm' },
+      { pointer: '/smallestFeedableMm' },
     );
-  const { hotendLimitMm, leastFeedableMm, toleranceMm } = printer;
-  return { ...own, hotendLimitMm, leastFeedableMm, toleranceMm };
+  const { hotendLimitMm, smallestFeedableMm, toleranceMm } = printer;
+  return { ...own, hotendLimitMm, smallestFeedableMm, toleranceMm };
 }
 
 /**

@@ -15,7 +15,7 @@ export interface Trace {
     readonly nominalMm: number;
     readonly toleranceMm: number;
     readonly hotendLimitMm: number;
-    readonly leastFeedableMm: number;
+    readonly smallestFeedableMm: number;
   };
 }
 
@@ -59,7 +59,7 @@ export function tracePicture(trace: Trace): Picture | null {
   const marked = { left: Math.max(PLOT.left, x(section.fromMm) - 2), right: Math.min(PLOT.right, x(section.toMm) + 2) };
   canvas.box(marked.left, PLOT.top, marked.right, PLOT.bottom, SECTION);
   canvas.box(marked.left, PLOT.bottom + 1, marked.right, PLOT.bottom + 5, DANGER);
-  for (const limitMm of [limits.hotendLimitMm, limits.leastFeedableMm]) {
+  for (const limitMm of [limits.hotendLimitMm, limits.smallestFeedableMm]) {
     if (limitMm < bottomMm || limitMm > topMm) continue;
     for (let dash = PLOT.left; dash < PLOT.right; dash += 12) {
       canvas.box(dash, y(limitMm) - 0.5, Math.min(dash + 6, PLOT.right), y(limitMm) + 0.5, DANGER);
@@ -72,17 +72,17 @@ export function tracePicture(trace: Trace): Picture | null {
       // Joined to the column before, so that a steep flank is drawn as a line.
       const from = before === null ? low : Math.min(low, before[1]);
       const to = before === null ? high : Math.max(high, before[0]);
-      const beyond = high > limits.hotendLimitMm || low < limits.leastFeedableMm;
+      const beyond = high > limits.hotendLimitMm || low < limits.smallestFeedableMm;
       canvas.box(PLOT.left + index, y(to) - 1, PLOT.left + index, y(from) + 1, beyond ? DANGER : INK);
     }
     before = column;
   });
   canvas.box(PLOT.left - 2, PLOT.top, PLOT.left - 2, PLOT.bottom, AXIS);
   canvas.box(PLOT.left - 2, PLOT.bottom + 6, PLOT.right, PLOT.bottom + 6, AXIS);
-  const worst = lowest < limits.leastFeedableMm ? lowest : highest;
+  const worst = lowest < limits.smallestFeedableMm ? lowest : highest;
   label(
     canvas,
-    [worst, limits.hotendLimitMm, limits.leastFeedableMm, limits.nominalMm].filter((mm) => mm >= bottomMm),
+    [worst, limits.hotendLimitMm, limits.smallestFeedableMm, limits.nominalMm].filter((mm) => mm >= bottomMm),
     y,
   );
   const metres = (mm: number) => `${(mm / 1000).toFixed(2)} m`;

@@ -21,6 +21,7 @@ import { wantedLayout } from './0019-wanted.ts';
 import { rollingCheckLayout } from './0020-rolling-check.ts';
 import { preparationLayout } from './0021-preparation.ts';
 import { houseLayout } from './0022-house.ts';
+import { smallestFeedableLayout } from './0023-smallest-feedable.ts';
 
 /** In order: the first one makes layout 1 (`PRAGMA user_version`). Never change one that was released. */
 const MIGRATIONS: readonly string[] = [
@@ -46,6 +47,7 @@ const MIGRATIONS: readonly string[] = [
   rollingCheckLayout,
   preparationLayout,
   houseLayout,
+  smallestFeedableLayout,
 ];
 
 /** The layout that this program writes. */

@@ -6,7 +6,7 @@ interface PrinterRow {
   id: number;
   name: string;
   hotend_limit_mm: number;
-  least_feedable_mm: number;
+  smallest_feedable_mm: number;
   tolerance_mm: number;
   note: string;
 }
@@ -16,11 +16,11 @@ export function printerTable(db: Database) {
   const all = db.prepare<[], PrinterRow>('SELECT * FROM printer WHERE removed = 0 ORDER BY name COLLATE NOCASE, id');
   const one = db.prepare<[number], PrinterRow>('SELECT * FROM printer WHERE id = ? AND removed = 0');
   const insert = db.prepare(
-    `INSERT INTO printer (name, hotend_limit_mm, least_feedable_mm, tolerance_mm, note, changed_ms)
+    `INSERT INTO printer (name, hotend_limit_mm, smallest_feedable_mm, tolerance_mm, note, changed_ms)
      VALUES (?, ?, ?, ?, ?, ?)`,
   );
   const update = db.prepare(
-    `UPDATE printer SET name = ?, hotend_limit_mm = ?, least_feedable_mm = ?, tolerance_mm = ?, note = ?, changed_ms = ?
+    `UPDATE printer SET name = ?, hotend_limit_mm = ?, smallest_feedable_mm = ?, tolerance_mm = ?, note = ?, changed_ms = ?
      WHERE id = ? AND removed = 0`,
   );
   const remove = db.prepare('UPDATE printer SET removed = 1, changed_ms = ? WHERE id = ? AND removed = 0');
@@ -45,7 +45,7 @@ export function printerTable(db: Database) {
 }
 
 function fieldsOf(p: Omit<Printer, 'id'>) {
-  return [p.name, p.hotendLimitMm, p.leastFeedableMm, p.toleranceMm, p.note] as const;
+  return [p.name, p.hotendLimitMm, p.smallestFeedableMm, p.toleranceMm, p.note] as const;
 }
 
 function printerOf(row: PrinterRow): Printer {
@@ -53,7 +53,7 @@ function printerOf(row: PrinterRow): Printer {
     id: row.id,
     name: row.name,
     hotendLimitMm: row.hotend_limit_mm,
-    leastFeedableMm: row.least_feedable_mm,
+    smallestFeedableMm: row.smallest_feedable_mm,
     toleranceMm: row.tolerance_mm,
     note: row.note,
   };

@@ -38,7 +38,7 @@ const runSettings = Compile(
       nominalMm: diameter(),
       toleranceMm: Type.Number({ minimum: TOLERANCE_MIN_MM, maximum: 1000 }),
       hotendLimitMm: diameter(),
-      leastFeedableMm: diameter(),
+      smallestFeedableMm: diameter(),
       strandPresentMm: diameter(),
       offToleranceLengthMm: lengthMm(),
       gaugeUncertaintyMm: diameter(),

@@ -8,7 +8,7 @@ export interface PrinterProfile {
   /** The largest diameter that passes its filament path. */
   readonly hotendLimitMm: number;
   /** The smallest diameter that its drive gear feeds reliably. */
-  readonly leastFeedableMm: number;
+  readonly smallestFeedableMm: number;
   /** Wanted: nominal ± this. */
   readonly toleranceMm: number;
 }
@@ -21,7 +21,7 @@ export const LINE_PRINTER_ID = 0;
  * @throws Problem `bad-printer`, pointing to the field of the profile
  */
 export function checkPrinterProfile(profile: PrinterProfile, nominalMm: number): void {
-  const { name, hotendLimitMm, leastFeedableMm, toleranceMm } = profile;
+  const { name, hotendLimitMm, smallestFeedableMm, toleranceMm } = profile;
   const wrong = (field: keyof PrinterProfile | null, message: string, remedy: string): Problem =>
     new Problem('bad-printer', message, remedy, { pointer: field === null ? null : pointerTo(field) });
   if (!(nominalMm > 0)) throw wrong(null, `The nominal diameter is ${nominalMm} mm.`, 'Give it in mm, above zero.');
@@ -31,9 +31,9 @@ export function checkPrinterProfile(profile: PrinterProfile, nominalMm: number):
       `Printer ${name} has no hotend limit.`,
       'Give the largest diameter that passes it, in mm.',
     );
-  if (!Number.isFinite(leastFeedableMm) || leastFeedableMm < 0)
+  if (!Number.isFinite(smallestFeedableMm) || smallestFeedableMm < 0)
     throw wrong(
-      'leastFeedableMm',
+      'smallestFeedableMm',
       `Printer ${name} has no smallest feedable diameter.`,
       'Give the smallest diameter that it feeds, in mm.',
     );
@@ -50,10 +50,10 @@ export function checkPrinterProfile(profile: PrinterProfile, nominalMm: number):
       `Printer ${name}: the hotend limit (${hotendLimitMm} mm) is below the tolerance band's upper edge (${upperMm.toFixed(3)} mm).`,
       'Raise the limit or narrow the tolerance.',
     );
-  if (leastFeedableMm > lowerMm)
+  if (smallestFeedableMm > lowerMm)
     throw wrong(
-      'leastFeedableMm',
-      `Printer ${name}: the smallest feedable diameter (${leastFeedableMm} mm) is above the tolerance band's lower edge (${lowerMm.toFixed(3)} mm).`,
+      'smallestFeedableMm',
+      `Printer ${name}: the smallest feedable diameter (${smallestFeedableMm} mm) is above the tolerance band's lower edge (${lowerMm.toFixed(3)} mm).`,
       'Lower it or narrow the tolerance.',
     );
 }

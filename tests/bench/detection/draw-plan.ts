@@ -97,7 +97,7 @@ function drawLumps(line: StrandPlan, limits: TrueLimits, random: Random): Lump[]
         lengthMm,
         heightMm: blob
           ? limits.hotendLimitMm - line.meanMm + beyondMm
-          : limits.leastFeedableMm - line.meanMm - Math.min(beyondMm, 0.35),
+          : limits.smallestFeedableMm - line.meanMm - Math.min(beyondMm, 0.35),
         shape,
         oneSided: line.axes === 2 && random.chance(0.3) ? random.between(-0.5, 0.5) : 0,
       };

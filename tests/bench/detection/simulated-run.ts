@@ -93,6 +93,6 @@ function joined(events: readonly TruthEvent[]): TruthEvent[] {
 }
 
 /** How far a true stretch was beyond its limit, mm. */
-export function beyondMm({ kind, peakMm }: TruthEvent, limits: { hotendLimitMm: number; leastFeedableMm: number }) {
-  return kind === 'oversize' ? (peakMm ?? 0) - limits.hotendLimitMm : limits.leastFeedableMm - (peakMm ?? 9);
+export function beyondMm({ kind, peakMm }: TruthEvent, limits: { hotendLimitMm: number; smallestFeedableMm: number }) {
+  return kind === 'oversize' ? (peakMm ?? 0) - limits.hotendLimitMm : limits.smallestFeedableMm - (peakMm ?? 9);
 }

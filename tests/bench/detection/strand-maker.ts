@@ -72,7 +72,7 @@ export interface TrueLimits {
   readonly nominalMm: number;
   readonly toleranceMm: number;
   readonly hotendLimitMm: number;
-  readonly leastFeedableMm: number;
+  readonly smallestFeedableMm: number;
 }
 
 export interface MadeStrand {
@@ -298,12 +298,12 @@ class LumpWatch {
   }
 
   #compare(one: WatchedLump, atMm: number, meanMm: number, halfDifferenceMm: number): void {
-    const { nominalMm, toleranceMm, hotendLimitMm, leastFeedableMm } = this.#limits;
+    const { nominalMm, toleranceMm, hotendLimitMm, smallestFeedableMm } = this.#limits;
     const { kind, heightMm } = one.lump;
     let beyond: number;
     // The bore passes no mean: a blob counts by its larger axis.
     if (kind === 'blob') beyond = meanMm + halfDifferenceMm - hotendLimitMm;
-    else if (kind === 'neck') beyond = leastFeedableMm - meanMm;
+    else if (kind === 'neck') beyond = smallestFeedableMm - meanMm;
     else beyond = Math.sign(heightMm) * (meanMm - nominalMm) - toleranceMm;
     if (beyond > one.beyondMm) one.beyondMm = beyond;
     if (beyond <= -DOUBT_MM) one.doubtFromMm = Number.NaN;

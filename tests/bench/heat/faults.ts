@@ -24,7 +24,7 @@ export interface FaultScene {
   readonly staysForS?: number;
 }
 
-const LOST: readonly HeatFault[] = ['fallingAway', 'noRise'];
+const LOST: readonly HeatFault[] = ['losingTemperature', 'noRise'];
 const HEATER: readonly HeatFault[] = [...LOST, 'sensorSlipped', 'heaterWeak'];
 const SENSOR_OR_HEATER: readonly HeatFault[] = [...HEATER, 'frozen', 'jumping'];
 /** A coarse reading that stands at its peak is first called frozen, and the alarm says that it may be the heater. */
@@ -247,7 +247,7 @@ export const FAULTS: readonly FaultScene[] = [
     dangerous: false,
     when: 'holding',
     meddling: (chance) => ({ looseEveryS: chance.between(2, 8), looseK: chance.between(25, 80) }),
-    found: ['jumping', 'fallingAway'],
+    found: ['jumping', 'losingTemperature'],
     right: ['jumping'],
     seen: (line, zone) => () => line.plant.looseTold(zone - 1) >= 3,
     withinS: 240,

@@ -14,7 +14,7 @@ import { WHOLE_SPOOL } from './whole-spool.ts';
 const about = {
   name: 'spool Moss 7',
   nominalMm: 1.75,
-  profile: { name: 'Heron', hotendLimitMm: 1.9, leastFeedableMm: 1.6, toleranceMm: 0.05 },
+  profile: { name: 'Heron', hotendLimitMm: 1.9, smallestFeedableMm: 1.6, toleranceMm: 0.05 },
 };
 const verdictOf = (changes: Partial<CutRequest>, done: readonly DoneCut[] = []): SpoolVerdict =>
   spoolVerdict({ ...about, plan: planCuts({ ...WHOLE_SPOOL, ...changes }, done) });

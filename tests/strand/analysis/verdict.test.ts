@@ -23,7 +23,7 @@ import {
 import { sectionOf } from '../section-of.ts';
 import { WHOLE_SPOOL } from './whole-spool.ts';
 
-const profile: PrinterProfile = { name: 'Heron', hotendLimitMm: 1.9, leastFeedableMm: 1.6, toleranceMm: 0.05 };
+const profile: PrinterProfile = { name: 'Heron', hotendLimitMm: 1.9, smallestFeedableMm: 1.6, toleranceMm: 0.05 };
 const about = { name: 'spool Moss 7', nominalMm: 1.75, profile };
 const verdictOn = (...stretches: PlanStretch[]): SpoolVerdict =>
   spoolVerdict({ ...about, plan: planCuts({ ...WHOLE_SPOOL, stretches }) });
@@ -194,21 +194,21 @@ describe('a verdict', () => {
     };
     expect(fault({})).toBeNull();
     // 1.75 + 0.14 is 1.8900000000000001.
-    expect(fault({ toleranceMm: 0.14, hotendLimitMm: 1.89, leastFeedableMm: 1.61 })).toBeNull();
-    expect(fault({ leastFeedableMm: 0 })).toBeNull();
+    expect(fault({ toleranceMm: 0.14, hotendLimitMm: 1.89, smallestFeedableMm: 1.61 })).toBeNull();
+    expect(fault({ smallestFeedableMm: 0 })).toBeNull();
     expect(fault({ hotendLimitMm: 1.799 })).toEqual(['bad-printer', '/hotendLimitMm']);
-    expect(fault({ leastFeedableMm: 1.701 })).toEqual(['bad-printer', '/leastFeedableMm']);
-    for (const leastFeedableMm of [-0.1, Number.NaN, Number.NEGATIVE_INFINITY])
-      expect(fault({ leastFeedableMm })).toEqual(['bad-printer', '/leastFeedableMm']);
+    expect(fault({ smallestFeedableMm: 1.701 })).toEqual(['bad-printer', '/smallestFeedableMm']);
+    for (const smallestFeedableMm of [-0.1, Number.NaN, Number.NEGATIVE_INFINITY])
+      expect(fault({ smallestFeedableMm })).toEqual(['bad-printer', '/smallestFeedableMm']);
     expect(fault({ hotendLimitMm: Number.NaN })).toEqual(['bad-printer', '/hotendLimitMm']);
     for (const toleranceMm of [0, -0.05, Number.NaN])
       expect(fault({ toleranceMm })).toEqual(['bad-printer', '/toleranceMm']);
     for (const nominalMm of [0, Number.NaN])
-      expect(fault({ leastFeedableMm: 0 }, nominalMm)).toEqual(['bad-printer', null]);
+      expect(fault({ smallestFeedableMm: 0 }, nominalMm)).toEqual(['bad-printer', null]);
     expect(problemOf(() => checkPrinterProfile({ ...profile, hotendLimitMm: 1.7 }, 1.75))?.message).toBe(
       "Printer Heron: the hotend limit (1.7 mm) is below the tolerance band's upper edge (1.800 mm).",
     );
-    expect(problemOf(() => checkPrinterProfile({ ...profile, leastFeedableMm: 1.8 }, 1.75))?.message).toBe(
+    expect(problemOf(() => checkPrinterProfile({ ...profile, smallestFeedableMm: 1.8 }, 1.75))?.message).toBe(
       "Printer Heron: the smallest feedable diameter (1.8 mm) is above the tolerance band's lower edge (1.700 mm).",
     );
   });

@@ -2,7 +2,7 @@ import { GREATEST_LOAD, SHORTEST_DEAD_TIME_S } from './healthy-zone.ts';
 import type { SlowRule, ZoneSituation } from './heat-rule.ts';
 import { Recovery } from './recovery.ts';
 
-/** A zone closer to its set-point than this is not falling away, K. */
+/** A zone closer to its set-point than this is not losing temperature, K. */
 const LEAST_BAND_K = 5;
 /** The fall is measured over this time, s; longer on slow zones, whose slope drowns in noise. */
 const FALL_S = 6;
@@ -28,12 +28,12 @@ const SETTLES_AFTER_HOT_START_S = 240;
 const BLIND = { beyondBandK: 6, afterHotStartS: 300 } as const;
 
 /**
- * The zone falls away from its set-point although it is powered: the heater is lost, or the sensor slipped out of its hole
+ * The zone loses temperature although it is powered: the heater is lost, or the sensor slipped out of its hole
  * (then the true temperature RISES). The fall is compared with what the power of the last seconds explains, whatever the
  * dead time: missing heat = power − holding power − change / heating rate, in units of full power. Low power explains an
  * undershoot, an on/off controller and a restart; cold stock and a fan take no more than a fifth.
  */
-export class FallingAway implements SlowRule {
+export class LosingTemperature implements SlowRule {
   #active = false;
   #setpointC = Number.NaN;
   #lowestC = 0;
