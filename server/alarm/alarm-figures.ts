@@ -71,7 +71,7 @@ export function alarmFigures(journal: readonly AlarmChange[], fromMs: number, to
     ) as Record<Priority, number>,
     frequent: counted(alarms, (entries) => entries.length),
     chattering: counted(
-      journal.filter(({ what }) => what === 'returned'),
+      journal.filter(({ step }) => step === 'returned'),
       (returns) => {
         const most = mostWithin(
           returns.map(({ timeMs }) => timeMs),
@@ -142,8 +142,8 @@ function counted(entries: readonly AlarmChange[], count: (entries: readonly Alar
 
 /** Number of fleeting alarms among the steps of one type and subject, in order of time. */
 function fleetingOf(entries: readonly AlarmChange[]): number {
-  return entries.filter(({ what, timeMs, alarm }, i) => {
-    if (what !== 'returned' || alarm.ceasedMs === null) return false;
+  return entries.filter(({ step, timeMs, alarm }, i) => {
+    if (step !== 'returned' || alarm.ceasedMs === null) return false;
     if (alarm.ceasedMs - alarm.lastOccurredMs >= FLEETING_BELOW_S * 1000) return false;
     const answered = alarm.acknowledgedMs !== null && alarm.acknowledgedMs <= alarm.ceasedMs;
     const next = entries.slice(i + 1).find(alertsPeople);

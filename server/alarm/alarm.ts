@@ -182,12 +182,12 @@ export interface Person {
 /** One step in an alarm's life, for the journal and for notifications (`alertsPeople`). */
 export interface AlarmChange {
   readonly alarm: Alarm;
-  readonly what: AlarmStep;
+  readonly step: AlarmStep;
   readonly timeMs: number;
   /** User who took the step; null = automatic. */
   readonly by: string | null;
   /** Address and kind of their device; null = unknown, or automatic. */
   readonly from: string | null;
   /** Reason for a suppression or its end, as a clause; '' = none. */
-  readonly why: string;
+  readonly reason: string;
 }

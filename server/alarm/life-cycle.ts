@@ -105,10 +105,10 @@ export function isSuppressed(state: AlarmState): boolean {
 }
 
 /** A step to notify people of: an unacknowledged alarm was raised, happened again or was restored. */
-export function alertsPeople(step: {
+export function alertsPeople(change: {
   readonly alarm: { readonly state: AlarmState };
-  readonly what: AlarmStep;
+  readonly step: AlarmStep;
 }): boolean {
-  const { alarm, what } = step;
-  return alarm.state === 'unacknowledged' || (what !== 'returned' && alarm.state === 'latchedUnacknowledged');
+  const { alarm, step } = change;
+  return alarm.state === 'unacknowledged' || (step !== 'returned' && alarm.state === 'latchedUnacknowledged');
 }

@@ -347,11 +347,11 @@ export class TrackedAlarm {
     return state === null ? null : this.#keep(state, next, what, timeMs, details);
   }
 
-  #keep(state: AlarmState, next: Alarm, what: AlarmStep, timeMs: number, details: Details): AlarmChange {
+  #keep(state: AlarmState, next: Alarm, step: AlarmStep, timeMs: number, details: Details): AlarmChange {
     const alarm = this.#withSentence({ ...next, state });
     this.#alarm = state === 'normal' ? null : alarm;
-    const { person = null, why = '' } = details;
-    return { alarm, what, timeMs, by: person?.name ?? null, from: person?.from ?? null, why };
+    const { person = null, why: reason = '' } = details;
+    return { alarm, step, timeMs, by: person?.name ?? null, from: person?.from ?? null, reason };
   }
 
   #withSentence(alarm: Alarm): Alarm {

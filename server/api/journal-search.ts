@@ -26,9 +26,9 @@ export async function searchJournal(
 ) {
   const words = query.search.toLowerCase().split(/\s+/);
   const matches = (step: JournalStep) => {
-    if (query.step !== undefined && step.what !== query.step) return false;
-    const { alarm, by, from, why } = step;
-    const text = [titleOf(alarm), alarm.sentence, by, from, why].join(' ').toLowerCase();
+    if (query.step !== undefined && step.step !== query.step) return false;
+    const { alarm, by, from, reason } = step;
+    const text = [titleOf(alarm), alarm.sentence, by, from, reason].join(' ').toLowerCase();
     return words.every((word) => text.includes(word));
   };
   const entries: JournalEntryView[] = [];
@@ -51,7 +51,7 @@ function pageOf(entries: JournalEntryView[], last: { readonly timeMs: number; re
   return { entries, next: last && { to: last.timeMs, toId: last.id } } satisfies JournalPageView;
 }
 
-function entryView({ id, timeMs, what, by, from, why, alarm, runId }: JournalStep): JournalEntryView {
+function entryView({ id, timeMs, step, by, from, reason, alarm, runId }: JournalStep): JournalEntryView {
   const { type, priority, sentence } = alarm;
-  return { id, timeMs, step: what, type, title: titleOf(alarm), priority, sentence, by, from, reason: why, runId };
+  return { id, timeMs, step, type, title: titleOf(alarm), priority, sentence, by, from, reason, runId };
 }

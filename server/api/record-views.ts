@@ -69,12 +69,12 @@ export class RecordViews {
       dismissed: judged.flatMap(dismissedOn),
       extent: extent === null ? null : { ...extent, signals: [...extent.signals] },
       troubles,
-      alarms: journal.map(({ timeMs, what, by, from, why, alarm }) => ({
+      alarms: journal.map(({ timeMs, step, by, from, reason, alarm }) => ({
         timeMs,
-        step: what,
+        step,
         by,
         from,
-        reason: why,
+        reason,
         alarm: alarmView(alarm),
       })),
       log: reader.logEntries({ runId, limit: LOG_LINES }).map(({ timeMs, who, what }) => ({ timeMs, who, what })),
@@ -117,7 +117,7 @@ export class RecordViews {
     const { spools, judge, reader } = this.#parts;
     const judged = await Promise.all(spools.ofRun(run).map((woundSpool) => judge.judgeAsWound(woundSpool)));
     const journal = reader.alarmJournal(run.id);
-    const raised = journal.flatMap(({ what, alarm }) => (what === 'raised' ? [alarm] : []));
+    const raised = journal.flatMap(({ step, alarm }) => (step === 'raised' ? [alarm] : []));
     const troubles = troublesWhile(judged, raised);
     // Counted last: what is unreadable is found while the rest is read.
     const counts = { alarms: raised.length, unreadableRows: reader.unreadableRows(run.id) };

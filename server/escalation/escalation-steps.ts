@@ -128,7 +128,7 @@ function end(known: Escalation | null, change: AlarmChange, plan: EscalationPlan
     ({ id, quiet }) => known.told.includes(id) && quietUntil(quiet, nowMs, plan.timeZone) === null,
   );
   const notifications: Notification[] =
-    change.what === 'acknowledged' && contacts.length > 0
+    change.step === 'acknowledged' && contacts.length > 0
       ? [
           {
             alarm: change.alarm,

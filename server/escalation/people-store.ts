@@ -34,7 +34,7 @@ export interface PeopleStore {
   /** Escalations in progress, as of the last `saveEscalations`. */
   escalations(): readonly Escalation[];
   /** Alarm steps in the journal that were not processed before the service ended, in order. */
-  untold(): readonly AlarmChange[];
+  unprocessed(): readonly AlarmChange[];
   /**
    * Saves in one transaction the current escalations, new messages (except those whose channel and key exist already) and changed
    * messages, and marks the whole journal as processed.

@@ -158,7 +158,7 @@ export class Notifier implements PeopleService {
     this.#pushKeys = JSON.parse(this.#storedSecret('push keys', () => JSON.stringify(makePushKeys())));
     this.#outbox.start();
     this.#drills.start();
-    this.#escalator.start(store.escalations(), store.untold());
+    this.#escalator.start(store.escalations(), store.unprocessed());
     this.#queues.start();
     this.#timer = setInterval(() => this.#tick(), TICK_EVERY_MS);
   }

@@ -62,23 +62,23 @@ function firstOf(engine: AlarmEngine, type?: Alarm['type']): Alarm {
   if (found === undefined) throw new Error('no such alarm');
   return found;
 }
-const whats = (changes: readonly AlarmChange[]) => changes.map(({ what }) => what);
+const stepsOf = (changes: readonly AlarmChange[]) => changes.map(({ step }) => step);
 
 describe('the life cycle of the standard', () => {
   test('is raised, acknowledged and returns to normal', () => {
     const engine = fresh();
-    expect(whats(hold(engine, silent(true), 0, 1))).toEqual(['raised']);
+    expect(stepsOf(hold(engine, silent(true), 0, 1))).toEqual(['raised']);
     const [alarm] = engine.standing();
     expect(alarm).toMatchObject({ id: 1, state: 'unacknowledged', raisedMs: at(0), occurrences: 1 });
     const change = engine.acknowledge(1, person('phone in the kitchen'), at(2));
     expect(change).toMatchObject({
-      what: 'acknowledged',
+      step: 'acknowledged',
       by: 'phone in the kitchen',
       from: '192.168.1.20, Android phone',
     });
     expect(change.alarm).toMatchObject({ state: 'acknowledged', acknowledgedMs: at(2) });
     const back = hold(engine, silent(false), 3, 40);
-    expect(whats(back)).toEqual(['returned']);
+    expect(stepsOf(back)).toEqual(['returned']);
     expect(back[0]?.alarm.state).toBe('normal');
     expect(engine.standing()).toEqual([]);
   });
@@ -86,7 +86,7 @@ describe('the life cycle of the standard', () => {
   test('keeps an alarm that returned unacknowledged until it is acknowledged', () => {
     const engine = fresh();
     hold(engine, silent(true), 0, 1);
-    expect(whats(hold(engine, silent(false), 1, 600))).toEqual(['returned']);
+    expect(stepsOf(hold(engine, silent(false), 1, 600))).toEqual(['returned']);
     expect(engine.standing()).toMatchObject([{ state: 'returnedUnacknowledged' }]);
     expect(engine.acknowledge(1, person('A'), at(3600)).alarm.state).toBe('normal');
     expect(engine.standing()).toEqual([]);
@@ -96,7 +96,7 @@ describe('the life cycle of the standard', () => {
     const engine = fresh();
     hold(engine, silent(true), 0, 1);
     hold(engine, silent(false), 1, 60);
-    expect(whats(hold(engine, silent(true), 60, 61))).toEqual(['again']);
+    expect(stepsOf(hold(engine, silent(true), 60, 61))).toEqual(['again']);
     expect(engine.standing()).toMatchObject([{ id: 1, state: 'unacknowledged', occurrences: 2, returnedMs: null }]);
     expect(engine.standing()[0]?.sentence).toContain('twice');
   });
@@ -152,7 +152,7 @@ describe('delays and deadband', () => {
     const engine = fresh();
     expect(engine.observe(open(true), at(0))).toEqual([]);
     expect(engine.tick(at(0.9))).toEqual([]);
-    expect(whats(engine.tick(at(1.1)))).toEqual(['raised']);
+    expect(stepsOf(engine.tick(at(1.1)))).toEqual(['raised']);
   });
 
   test('stays active when the condition is back within the off-delay', () => {
@@ -161,7 +161,7 @@ describe('delays and deadband', () => {
     for (let s = 0; s < 300; s += 20) {
       changes.push(...hold(engine, open(true), s, s + 10), ...hold(engine, open(false), s + 10, s + 20));
     }
-    expect(whats(changes)).toEqual(['raised']);
+    expect(stepsOf(changes)).toEqual(['raised']);
     expect(engine.standing()).toMatchObject([{ state: 'unacknowledged', occurrences: 1 }]);
   });
 
@@ -171,7 +171,7 @@ describe('delays and deadband', () => {
     hold(engine, zoneOver(2), 0, 3);
     engine.acknowledge(1, person('A'), at(3));
     expect(hold(engine, zoneOver(-2.9), 3, 300)).toEqual([]);
-    expect(whats(hold(engine, zoneOver(-3.1), 300, 340))).toEqual(['returned']);
+    expect(stepsOf(hold(engine, zoneOver(-3.1), 300, 340))).toEqual(['returned']);
   });
 
   test('raises nothing within the deadband', () => {
@@ -184,14 +184,14 @@ describe('delays and deadband', () => {
     expect(CATALOGUE.zoneAboveAbsoluteLimit.latching).toBe(true);
     hold(engine, zoneOver(5), 0, 3);
     const over = hold(engine, zoneOver(-50), 3, 600);
-    expect(whats(over)).toEqual(['returned']);
+    expect(stepsOf(over)).toEqual(['returned']);
     expect(over[0]?.alarm).toMatchObject({ state: 'latchedUnacknowledged', ceasedMs: at(3) });
     expect(() => engine.reset(1, person('A'), at(600))).toThrow(/not been acknowledged yet/);
     expect(engine.acknowledge(1, person('A'), at(600)).alarm.state).toBe('latchedAcknowledged');
     expect(engine.tick(at(6000))).toEqual([]);
     expect(() => engine.acknowledge(1, person('A'), at(601))).toThrow(/already been acknowledged by A/);
     const reset = engine.reset(1, person('B'), at(700));
-    expect(reset).toMatchObject({ what: 'reset', by: 'B', alarm: { state: 'normal' } });
+    expect(reset).toMatchObject({ step: 'reset', by: 'B', alarm: { state: 'normal' } });
     expect(engine.standing()).toEqual([]);
   });
 
@@ -202,7 +202,7 @@ describe('delays and deadband', () => {
     expect(() => engine.reset(1, person('A'), at(4))).toThrow(/cause of alarm 1 is still present/);
     hold(engine, zoneOver(-50), 4, 60);
     expect(engine.standing()).toMatchObject([{ state: 'latchedAcknowledged' }]);
-    expect(whats(hold(engine, zoneOver(5), 60, 63))).toEqual(['again']);
+    expect(stepsOf(hold(engine, zoneOver(5), 60, 63))).toEqual(['again']);
     expect(engine.standing()).toMatchObject([{ id: 1, state: 'unacknowledged', occurrences: 2, acknowledgedBy: null }]);
   });
 
@@ -224,9 +224,9 @@ describe('delays and deadband', () => {
           const condition: Condition = { type: type as Condition['type'], subject: '', active: i % 2 === 0, facts: {} };
           for (const until = s + seconds; s < until; s++) {
             const changes = [...engine.observe(condition, at(s)), ...engine.tick(at(s))];
-            for (const { what, alarm } of changes) {
-              if (what === 'returned') returns.push(s);
-              if (what !== 'returned' && i % 4 === 0 && alarm.state === 'unacknowledged')
+            for (const { step, alarm } of changes) {
+              if (step === 'returned') returns.push(s);
+              if (step !== 'returned' && i % 4 === 0 && alarm.state === 'unacknowledged')
                 engine.acknowledge(alarm.id, person('A'), at(s));
             }
           }
@@ -242,10 +242,10 @@ describe('delays and deadband', () => {
 describe('occurrences', () => {
   test('counts a second blob, which makes the alarm unacknowledged again', () => {
     const engine = fresh();
-    expect(whats(engine.observe(blob(1, 1.95, 38_400), at(0)))).toEqual(['raised']);
+    expect(stepsOf(engine.observe(blob(1, 1.95, 38_400), at(0)))).toEqual(['raised']);
     engine.acknowledge(1, person('A'), at(5));
     const changes = engine.observe(blob(2, 2.31, 41_200), at(10));
-    expect(whats(changes)).toEqual(['again']);
+    expect(stepsOf(changes)).toEqual(['again']);
     const [alarm] = engine.standing();
     expect(alarm).toMatchObject({ id: 1, state: 'unacknowledged', occurrences: 2, acknowledgedBy: null });
     expect(alarm?.sentence).toContain('2 blobs');
@@ -290,14 +290,14 @@ describe('occurrences', () => {
       ...engine.observe(blob(1, 2, 1000), at(s)),
       ...engine.observe(blob(2, 2, 1500), at(s + 0.5)),
     ]);
-    expect(whats(changes)).toEqual(['raised', 'again']);
+    expect(stepsOf(changes)).toEqual(['raised', 'again']);
   });
 
   test('adds a blob within the off-delay to the same alarm, even the first of a new run', () => {
     const engine = fresh();
     engine.observe(blob(57, 2, 1000), at(0));
     hold(engine, noBlob, 1, 20);
-    expect(whats(engine.observe(blob(1, 2, 1000), at(20)))).toEqual(['again']);
+    expect(stepsOf(engine.observe(blob(1, 2, 1000), at(20)))).toEqual(['again']);
     expect(engine.standing()).toHaveLength(1);
   });
 });
@@ -335,9 +335,9 @@ describe('a heat fault', () => {
 
 describe('when another run starts', () => {
   const ended = {
-    what: 'returned',
+    step: 'returned',
     by: null,
-    why: 'another run began',
+    reason: 'another run began',
     alarm: { state: 'normal', acknowledgedBy: null },
   };
 
@@ -349,7 +349,7 @@ describe('when another run starts', () => {
     expect(engine.runStarted(at(3600))).toMatchObject([ended]);
     expect(engine.standing()).toEqual([]);
     const [raised] = engine.observe(blob(1_000_001, 1.95, 2050), at(3700));
-    expect(raised).toMatchObject({ what: 'raised', alarm: { id: 2, occurrences: 1, facts: { diameterMm: 1.95 } } });
+    expect(raised).toMatchObject({ step: 'raised', alarm: { id: 2, occurrences: 1, facts: { diameterMm: 1.95 } } });
     expect(raised?.alarm.sentence).not.toContain('2.25');
   });
 
@@ -371,7 +371,7 @@ describe('when another run starts', () => {
     expect(suppressed.runStarted(at(3600))).toMatchObject([ended]);
     hold(suppressed, silent(false), 3600, 3700);
     expect(suppressed.standing().filter(({ type }) => type === 'blob')).toEqual([]);
-    expect(whats(suppressed.observe(blob(1_000_001, 1.95, 2050), at(3800)))).toEqual(['raised']);
+    expect(stepsOf(suppressed.observe(blob(1_000_001, 1.95, 2050), at(3800)))).toEqual(['raised']);
   });
 
   test('keeps alarms that are not about the strand, and those that a user shelved', () => {
@@ -400,12 +400,12 @@ describe('after a restart of the service', () => {
     const { alarm, engine } = interrupted();
     expect(engine.standing()).toEqual([alarm]);
     expect(engine.observe(blob(4, 2.1, 12_000), at(60))).toEqual([]);
-    expect(whats(hold(engine, noBlob, 61, 130))).toEqual(['returned']);
+    expect(stepsOf(hold(engine, noBlob, 61, 130))).toEqual(['returned']);
   });
 
   test('reports a blob that came in between', () => {
     const { engine } = interrupted();
-    expect(whats(engine.observe(blob(5, 2.1, 14_000), at(60)))).toEqual(['again']);
+    expect(stepsOf(engine.observe(blob(5, 2.1, 14_000), at(60)))).toEqual(['again']);
   });
 
   test('continues the alarm numbers', () => {
@@ -505,9 +505,9 @@ describe('any sequence of events', () => {
         let nowMs = T0;
         const follow = (changes: readonly AlarmChange[]) => {
           for (const change of changes) {
-            const { alarm, what, by } = change;
-            expect(reachable(states.get(alarm.id) ?? 'normal', what)).toContain(alarm.state);
-            if (what !== 'unshelved') expect(by !== null, what).toBe(BY_PERSON.includes(what));
+            const { alarm, step, by } = change;
+            expect(reachable(states.get(alarm.id) ?? 'normal', step)).toContain(alarm.state);
+            if (step !== 'unshelved') expect(by !== null, step).toBe(BY_PERSON.includes(step));
             expect(alarm.suppression !== null).toBe(isSuppressed(alarm.state));
             if (!states.has(alarm.id)) {
               expect(alarm.id).toBeGreaterThan(highest);

@@ -87,9 +87,9 @@ test('applies new settings at once, also to existing alarms', () => {
   );
   expect(engine.standing()).toMatchObject([{ priority: 'medium', firstCheck: 'Look at the plug.' }]);
   engine.observe({ ...silent, active: false }, 1000);
-  expect(engine.tick(6000)).toMatchObject([{ what: 'returned' }]);
+  expect(engine.tick(6000)).toMatchObject([{ step: 'returned' }]);
   engine.useCatalogue(catalogueWith({ blob: { onDelayS: 3 } }));
   const blob = { type: 'blob', subject: '', active: true, occurrence: 1, facts: {} } as const;
   expect(engine.observe(blob, 10_000)).toEqual([]);
-  expect(engine.tick(13_000)).toMatchObject([{ what: 'raised' }]);
+  expect(engine.tick(13_000)).toMatchObject([{ step: 'raised' }]);
 });

@@ -254,7 +254,7 @@ describe('sections', () => {
       const off = placed({ kind: 'offTolerance', ordinal: 1 + Math.floor(s / 100), open: true });
       const conditions = strandConditions(s % 100 < 20 ? [off] : [], USUAL_LIMITS);
       const changes = [...conditions.flatMap((one) => engine.observe(one, s * 1000)), ...engine.tick(s * 1000)];
-      calls += changes.filter(({ what }) => what === 'raised' || what === 'again').length;
+      calls += changes.filter(({ step }) => step === 'raised' || step === 'again').length;
     }
     expect(calls).toBe(1);
   });
@@ -266,11 +266,11 @@ test('counts the first blob of a run as new although the alarm of the previous r
     strandConditions([{ ...placed({ ordinal: 1 }), runId }], USUAL_LIMITS).flatMap((one) =>
       engine.observe(one, timeMs),
     );
-  expect(first(4, 1000).map(({ what }) => what)).toEqual(['raised']);
+  expect(first(4, 1000).map(({ step }) => step)).toEqual(['raised']);
   engine.acknowledge(1, { name: 'Ada', from: 'test' }, 2000);
   expect(first(4, 3000)).toEqual([]);
   // Nothing was observed in between, so the condition seems to have lasted.
-  expect(first(5, 4000).map(({ what, alarm }) => [what, alarm.state])).toEqual([['again', 'unacknowledged']]);
+  expect(first(5, 4000).map(({ step, alarm }) => [step, alarm.state])).toEqual([['again', 'unacknowledged']]);
 });
 
 describe('link, gauge and record', () => {

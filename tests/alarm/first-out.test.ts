@@ -23,7 +23,7 @@ function hold(engine: AlarmEngine, conditions: readonly Condition[], fromS: numb
   }
   return changes;
 }
-const stepsOf = (changes: readonly AlarmChange[]) => changes.map(({ what, alarm }) => `${what} ${alarm.type}`);
+const stepsOf = (changes: readonly AlarmChange[]) => changes.map(({ step, alarm }) => `${step} ${alarm.type}`);
 const types = (alarms: readonly Alarm[]) => alarms.map(({ type }) => type).toSorted();
 
 describe('the line falls silent', () => {

@@ -8,7 +8,7 @@ const T0 = Date.UTC(2026, 1, 3, 22);
 const at = (seconds: number) => T0 + seconds * 1000;
 const fresh = (standing: readonly Alarm[] = []) => new AlarmEngine({ standing, lastId: 0 });
 const ADA: Person = { name: 'Ada', from: '192.168.1.20, Android phone' };
-const whats = (changes: readonly AlarmChange[]) => changes.map(({ what }) => what);
+const stepsOf = (changes: readonly AlarmChange[]) => changes.map(({ step }) => step);
 const states = (alarms: readonly Alarm[]) => alarms.map(({ type, state }) => `${type} ${state}`);
 
 const open = (active: boolean, zone = 2): Condition => ({
@@ -53,21 +53,21 @@ describe('a shelved alarm', () => {
     expect(next.tick(at(0))).toEqual([]);
     expect(next.suppressed()).toMatchObject([{ suppression: { untilMs: at(600) } }]);
     expect(next.tick(at(599))).toEqual([]);
-    expect(next.tick(at(601))).toMatchObject([{ what: 'unshelved', why: 'the time is over' }]);
+    expect(next.tick(at(601))).toMatchObject([{ step: 'unshelved', reason: 'the time is over' }]);
   });
 
   test('is restored when its time is over', () => {
     const engine = fresh();
     hold(engine, open(true), 0, 3);
     const shelved = engine.shelve(1, shelving(10, 'the plug is being repaired'), ADA, at(3));
-    expect(shelved).toMatchObject({ what: 'shelved', by: 'Ada', from: ADA.from, why: 'the plug is being repaired' });
+    expect(shelved).toMatchObject({ step: 'shelved', by: 'Ada', from: ADA.from, reason: 'the plug is being repaired' });
     expect(shelved.alarm).toMatchObject({ state: 'shelved', suppression: { untilMs: at(603), by: 'Ada' } });
     expect(engine.standing()).toEqual([]);
     expect(states(engine.suppressed())).toEqual(['sensorOpen shelved']);
     expect(hold(engine, open(true), 3, 602)).toEqual([]);
     const back = engine.tick(at(603));
     expect(back).toMatchObject([
-      { what: 'unshelved', by: null, why: 'the time is over', alarm: { id: 1, suppression: null } },
+      { step: 'unshelved', by: null, reason: 'the time is over', alarm: { id: 1, suppression: null } },
     ]);
     expect(back.every(alertsPeople)).toBe(true);
     expect(states(engine.standing())).toEqual(['sensorOpen unacknowledged']);
@@ -79,7 +79,7 @@ describe('a shelved alarm', () => {
     engine.shelve(1, shelving(1), ADA, at(3));
     hold(engine, open(false), 4, 60);
     const back = engine.tick(at(63));
-    expect(back).toMatchObject([{ what: 'unshelved', alarm: { state: 'normal' } }]);
+    expect(back).toMatchObject([{ step: 'unshelved', alarm: { state: 'normal' } }]);
     expect(back.some(alertsPeople)).toBe(false);
     expect([...engine.standing(), ...engine.suppressed()]).toEqual([]);
   });
@@ -93,7 +93,7 @@ describe('a shelved alarm', () => {
     expect(engine.suppressed()[0]).toMatchObject({ occurrences: 4, suppression: { occurred: 3 } });
     expect(engine.suppressed()[0]?.sentence).toContain('4 blobs');
     engine.observe(noBlob, at(200));
-    expect(engine.tick(at(601))).toMatchObject([{ what: 'unshelved', alarm: { state: 'normal' } }]);
+    expect(engine.tick(at(601))).toMatchObject([{ step: 'unshelved', alarm: { state: 'normal' } }]);
   });
 
   test('must be acknowledged again although it was acknowledged before', () => {
@@ -110,8 +110,10 @@ describe('a shelved alarm', () => {
     hold(engine, open(true, 2), 0, 3);
     engine.shelve(1, shelving(60), ADA, at(3));
     engine.shelve(2, shelving(null), ADA, at(3));
-    expect(engine.unshelve(1, ADA, at(10))).toMatchObject({ what: 'unshelved', by: 'Ada' });
-    expect(engine.runEnded(at(20))).toMatchObject([{ what: 'unshelved', why: 'the run has ended', alarm: { id: 2 } }]);
+    expect(engine.unshelve(1, ADA, at(10))).toMatchObject({ step: 'unshelved', by: 'Ada' });
+    expect(engine.runEnded(at(20))).toMatchObject([
+      { step: 'unshelved', reason: 'the run has ended', alarm: { id: 2 } },
+    ]);
     expect(engine.runEnded(at(21))).toEqual([]);
   });
 
@@ -132,9 +134,9 @@ describe('a shelved alarm', () => {
     expect(before.suppressed()).toEqual(engine.suppressed());
     expect(hold(before, open(true), 100, 200)).toEqual([]);
     const after = fresh(engine.suppressed());
-    expect(whats(after.observe(open(true), at(700)))).toEqual(['unshelved']);
+    expect(stepsOf(after.observe(open(true), at(700)))).toEqual(['unshelved']);
     // Whether its cause still holds is unknown at first; if it does, a new alarm is raised.
-    expect(whats(hold(after, open(true), 700, 703))).toEqual(['raised']);
+    expect(stepsOf(hold(after, open(true), 700, 703))).toEqual(['raised']);
   });
 
   test('stays latched if it latches and occurred while shelved', () => {
@@ -142,7 +144,7 @@ describe('a shelved alarm', () => {
     hold(engine, over(true), 0, 3);
     engine.shelve(1, shelving(5), ADA, at(3));
     hold(engine, over(false), 4, 60);
-    expect(engine.tick(at(303))).toMatchObject([{ what: 'unshelved', alarm: { state: 'latchedUnacknowledged' } }]);
+    expect(engine.tick(at(303))).toMatchObject([{ step: 'unshelved', alarm: { state: 'latchedUnacknowledged' } }]);
   });
 
   test.each([
@@ -174,7 +176,7 @@ describe('an alarm out of service', () => {
   test('notifies no one until a user returns it, and keeps who took it out and why', () => {
     const engine = fresh();
     const out = engine.removeFromService('sensorOpen', 'zone 2', 'no sensor fitted', ADA, at(0));
-    expect(out).toMatchObject({ what: 'outOfService', by: 'Ada', why: 'no sensor fitted' });
+    expect(out).toMatchObject({ step: 'outOfService', by: 'Ada', reason: 'no sensor fitted' });
     expect(out.alarm).toMatchObject({ state: 'outOfService', occurrences: 0, facts: { zone: 2 } });
     expect(out.alarm.sentence).toContain('none so far');
     expect(hold(engine, open(true), 1, 3000)).toEqual([]);
@@ -184,13 +186,13 @@ describe('an alarm out of service', () => {
       suppression: { occurred: 1, reason: 'no sensor fitted' },
     });
     const back = engine.returnToService(out.alarm.id, ADA, at(3001));
-    expect(back).toMatchObject({ what: 'returnedToService', alarm: { state: 'unacknowledged' } });
+    expect(back).toMatchObject({ step: 'returnedToService', alarm: { state: 'unacknowledged' } });
   });
 
   test('does not affect the same alarm of another zone', () => {
     const engine = fresh();
     engine.removeFromService('sensorOpen', 'zone 2', 'no sensor fitted', ADA, at(0));
-    expect(whats(hold(engine, open(true, 3), 1, 3))).toEqual(['raised']);
+    expect(stepsOf(hold(engine, open(true, 3), 1, 3))).toEqual(['raised']);
   });
 
   test('cannot be shelved, acknowledged or taken out twice, nor taken out without a reason', () => {
@@ -220,13 +222,13 @@ describe('suppressed by design', () => {
       ...engine.observe(blob(i + 1), at(i * 20)),
       ...hold(engine, noBlob, i * 20 + 5, i * 20 + 20),
     ]).flat();
-    expect(whats(changes)).toEqual(['suppressed']);
-    expect(changes[0]).toMatchObject({ by: null, why: 'while purging', alarm: { state: 'suppressedByDesign' } });
+    expect(stepsOf(changes)).toEqual(['suppressed']);
+    expect(changes[0]).toMatchObject({ by: null, reason: 'while purging', alarm: { state: 'suppressedByDesign' } });
     expect(engine.standing()).toEqual([]);
     expect(engine.suppressed()[0]).toMatchObject({ occurrences: 40 });
     engine.setStage('winding');
     const end = engine.tick(at(900));
-    expect(end).toMatchObject([{ what: 'unsuppressed', alarm: { state: 'normal' } }]);
+    expect(end).toMatchObject([{ step: 'unsuppressed', alarm: { state: 'normal' } }]);
     expect(end.some(alertsPeople)).toBe(false);
   });
 
@@ -237,7 +239,7 @@ describe('suppressed by design', () => {
     engine.setStage('winding');
     const changes = [...engine.observe(blob(3), at(5)), ...engine.tick(at(5))];
     expect(changes).toMatchObject([
-      { what: 'raised', alarm: { state: 'unacknowledged', occurrences: 1, raisedMs: at(5) } },
+      { step: 'raised', alarm: { state: 'unacknowledged', occurrences: 1, raisedMs: at(5) } },
     ]);
     expect(changes.every(alertsPeople)).toBe(true);
   });
@@ -247,7 +249,7 @@ describe('suppressed by design', () => {
     engine.setStage('winding');
     engine.observe(blob(1), at(0));
     engine.setStage('stopped');
-    expect(whats(hold(engine, blob(1), 1, 100))).toEqual(['returned']);
+    expect(stepsOf(hold(engine, blob(1), 1, 100))).toEqual(['returned']);
     expect(states(engine.standing())).toEqual(['blob returnedUnacknowledged']);
     expect(hold(engine, blob(2), 100, 200)).toEqual([]);
     expect(states(engine.standing())).toEqual(['blob returnedUnacknowledged']);
@@ -261,7 +263,7 @@ describe('suppressed by design', () => {
     expect(states(engine.suppressed())).toEqual(['blob shelved']);
     const back = hold(engine, blob(1), 2, 602);
     expect(back).toMatchObject([
-      { what: 'unshelved', alarm: { state: 'suppressedByDesign', suppression: { by: null } } },
+      { step: 'unshelved', alarm: { state: 'suppressedByDesign', suppression: { by: null } } },
     ]);
   });
 });
@@ -270,7 +272,7 @@ test('raises an alarm after its delay although its condition started while the c
   const engine = fresh();
   const years = 5 * 365 * 86_400;
   expect(engine.observe(open(true), at(years))).toEqual([]);
-  expect(hold(engine, open(true), 0, 3)).toMatchObject([{ what: 'raised' }]);
+  expect(hold(engine, open(true), 0, 3)).toMatchObject([{ step: 'raised' }]);
 });
 
 describe('a silence that is intended', () => {
@@ -287,8 +289,8 @@ describe('a silence that is intended', () => {
     const engine = fresh();
     hold(engine, open(true), 0, 3);
     const changes = [...hold(engine, silent(true, RELEASED), 3, 60), ...hold(engine, open(true), 60, 61)];
-    expect(whats(changes)).toEqual(['suppressed', 'suppressed']);
-    expect(changes.map(({ why }) => why)).toEqual([RELEASED, RELEASED]);
+    expect(stepsOf(changes)).toEqual(['suppressed', 'suppressed']);
+    expect(changes.map(({ reason }) => reason)).toEqual([RELEASED, RELEASED]);
     expect(engine.standing()).toEqual([]);
     const back = hold(engine, silent(false), 61, 62);
     expect(states(engine.standing())).toEqual(['sensorOpen unacknowledged']);
@@ -317,7 +319,7 @@ describe('a silence that is intended', () => {
     const engine = fresh();
     hold(engine, silent(true, RELEASED), 0, 30);
     const raised = hold(engine, silent(true), 30, 31);
-    expect(whats(raised)).toEqual(['raised']);
+    expect(stepsOf(raised)).toEqual(['raised']);
     expect(raised.every(alertsPeople)).toBe(true);
   });
 });

@@ -64,7 +64,7 @@ test('notifies nobody while it is released and when it is used again; the gap is
     () => service.monitor.snapshot().link.linesPerS > 0 && suppressedTypes().length === 0,
   );
   expect(changes.filter(alertsPeople)).toEqual([]);
-  expect(changes.map(({ alarm, what }) => `${alarm.type} ${what}`)).toEqual([
+  expect(changes.map(({ alarm, step }) => `${alarm.type} ${step}`)).toEqual([
     'lineSilent suppressed',
     'lineSilent unsuppressed',
   ]);

@@ -102,7 +102,7 @@ class FeedWatch {
   #blobs = '';
   #blobsBefore = '';
   #blobSentMs = Number.NaN;
-  readonly #untold = new Set<number>();
+  readonly #unreached = new Set<number>();
 
   constructor(board: BenchBoard) {
     this.#board = board;
@@ -116,11 +116,11 @@ class FeedWatch {
   expectAlarm(sentMs: number): void {
     this.#blobsBefore = this.#blobs;
     this.#blobSentMs = sentMs;
-    for (let i = 0; i < CLIENTS; i++) this.#untold.add(i);
+    for (let i = 0; i < CLIENTS; i++) this.#unreached.add(i);
   }
 
   get allTold(): boolean {
-    return this.#untold.size === 0;
+    return this.#unreached.size === 0;
   }
 
   delays(): Delays {
@@ -131,7 +131,7 @@ class FeedWatch {
     const atMs = performance.now();
     if (text !== this.#text) this.#look(text);
     for (const sentMs of this.#sentMs) this.#readings.push(atMs - sentMs);
-    if (this.#blobs === this.#blobsBefore || !this.#untold.delete(client)) return;
+    if (this.#blobs === this.#blobsBefore || !this.#unreached.delete(client)) return;
     this.#alarms.push(atMs - this.#blobSentMs);
   }
 

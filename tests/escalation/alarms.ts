@@ -33,13 +33,13 @@ export function alarmOf(priority: Priority, more: Partial<Alarm> = {}): Alarm {
   };
 }
 
-export const changeOf = (what: AlarmChange['what'], alarm: Alarm, by: string | null = null): AlarmChange => ({
+export const changeOf = (step: AlarmChange['step'], alarm: Alarm, by: string | null = null): AlarmChange => ({
   alarm,
-  what,
+  step,
   timeMs: alarm.lastOccurredMs,
   by,
   from: null,
-  why: '',
+  reason: '',
 });
 
 /** A contact who gets up for every blob. */

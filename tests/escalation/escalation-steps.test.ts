@@ -293,7 +293,7 @@ describe('who is notified, and when', () => {
     const plan = planOf([contactOf(1, 'Ada'), contactOf(2, 'Ben', { quiet })]);
     const first = raise(plan);
     expect(names(first)).toEqual([['raised', 'Ada', 'Ben']]);
-    const end = (what: AlarmChange['what'], state: AlarmState) =>
+    const end = (what: AlarmChange['step'], state: AlarmState) =>
       onAlarmChange(first.escalation, changeOf(what, alarmOf('high', { state }), 'Cleo'), plan, NIGHT_MS + MIN);
     expect(names(end('acknowledged', 'acknowledged'))).toEqual([['acknowledged', 'Ada']]);
     expect(names(end('outOfService', 'outOfService'))).toEqual([]);

@@ -29,7 +29,7 @@ function feed(seconds: number, { d, v, also = '' }: Fed): void {
 }
 
 const raised = (runId: number | null) =>
-  line.store.reader.alarmJournal(runId).flatMap(({ alarm, what }) => (what === 'raised' ? [alarm.type] : []));
+  line.store.reader.alarmJournal(runId).flatMap(({ alarm, step }) => (step === 'raised' ? [alarm.type] : []));
 
 describe('the end of an evening', () => {
   it('is no alarm about the gauge, if it sends nothing while the strand stands still', () => {
@@ -63,7 +63,7 @@ describe('an alarm raised before a run starts', () => {
     expect(line.monitor.snapshot().run?.id).toBe(1);
     expect(raised(null)).toEqual([]);
     const steps = line.store.reader.alarmJournal(1).filter(({ alarm: { type } }) => type === 'sensorOpen');
-    expect(steps.map(({ what }) => what)).toEqual(['raised', 'acknowledged']);
+    expect(steps.map(({ step }) => step)).toEqual(['raised', 'acknowledged']);
   });
 
   it('stays outside if its cause was gone by then', () => {

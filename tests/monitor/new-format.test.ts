@@ -27,7 +27,7 @@ function feed(seconds: number, format: Format, d = '', t1 = ''): void {
 }
 
 const raised = () =>
-  line.store.reader.alarmJournal(1).flatMap(({ alarm, what }) => (what === 'raised' ? [alarm.type] : []));
+  line.store.reader.alarmJournal(1).flatMap(({ alarm, step }) => (step === 'raised' ? [alarm.type] : []));
 
 describe('lines that change their format while purging', () => {
   it.each(OTHER)('raise one alarm about the link, none about sensors (%s)', (what, format) => {

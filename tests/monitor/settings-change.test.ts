@@ -25,7 +25,7 @@ describe('a frozen gauge', () => {
       for (const end = ms + seconds * 1000; ms < end; ms += 100) watched.feed(`ms=${ms} d=${d(ms / 100)} v=20\n`);
     };
     const steps = () =>
-      watched.store.reader.alarmJournal(1).flatMap(({ alarm, what }) => (alarm.type === 'gaugeFrozen' ? [what] : []));
+      watched.store.reader.alarmJournal(1).flatMap(({ alarm, step }) => (alarm.type === 'gaugeFrozen' ? [step] : []));
     feed(60, (i) => 1.75 + (i % 7) * 0.001);
     feed(20, () => 1.753);
     expect(steps()).toEqual(['raised']);

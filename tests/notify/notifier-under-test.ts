@@ -36,7 +36,7 @@ export interface NotifierUnderTest {
   addPerson(name: string, channelIds: readonly number[], more?: Partial<Contact>): number;
   setRules(rules: Partial<EscalationRules>): void;
   /** Writes the step to the journal (later, if the disk fails) and passes it on, as the monitor does. */
-  step(what: AlarmChange['what'], alarm: Alarm, by?: string): void;
+  step(what: AlarmChange['step'], alarm: Alarm, by?: string): void;
   /** The alarm is normal again. */
   end(alarmId: number): void;
   raise(more?: Partial<Alarm>): Alarm;
@@ -125,7 +125,7 @@ export async function startNotifier(options: { readonly attemptMs?: number } = {
       ).id,
     setRules: (rules: Partial<EscalationRules>) =>
       void under.notifier.changeRules({ ...DEFAULT_RULES, ...rules }, 'test'),
-    step(what: AlarmChange['what'], alarm: Alarm, by: string | null = null) {
+    step(what: AlarmChange['step'], alarm: Alarm, by: string | null = null) {
       standing.set(alarm.id, alarm);
       const changes = [changeOf(what, alarm, by)];
       guard.retry(true);

@@ -213,7 +213,7 @@ describe('a database of an older layout', () => {
         expect(reader.measuredSections(4)[0]).toMatchObject({ ordinal: 1, fromMm: 10.5, toMm: 20.25, peakMm: 2.1 });
         expect(reader.statedSections(4)[0]).toMatchObject({ note: 'kept too', verdict: 'doubtful' });
         expect(reader.statedSections(4)[0]!.decision).toBe(layout < 18 ? undefined : 'left');
-        expect(reader.alarmJournal(4)[0]).toMatchObject({ what: 'raised', timeMs: START_MS + 5 });
+        expect(reader.alarmJournal(4)[0]).toMatchObject({ step: 'raised', timeMs: START_MS + 5 });
         expect(reader.logEntries({ runId: 4, limit: 5 })[0]).toMatchObject({ who: 'Kim', what: 'Changed the spool.' });
         expect(writer.loadLineSettings()).toMatchObject({ lineName: 'Old line', smallestFeedableMm: 1.65 });
         expect(writer.standingAlarms()).toMatchObject([{ id: 5, type: 'heaterLosingTemperature', subject: 'zone 2' }]);
@@ -257,7 +257,7 @@ describe('a database of an older layout', () => {
             values: layout >= 21 ? { dryingH: 6 } : {},
           });
         // No one is notified again of what is long past.
-        expect(people.untold()).toStrictEqual([]);
+        expect(people.unprocessed()).toStrictEqual([]);
         // New runs can be added.
         const next = beginRun(store);
         expect(next).toBeGreaterThan(4);

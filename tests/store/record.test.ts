@@ -242,27 +242,34 @@ describe('the record', () => {
         const runId = beginRun({ writer } as Store);
         const acknowledged: Alarm = { ...alarm, state: 'acknowledged', acknowledgedMs: 2000, acknowledgedBy: 'phone' };
         writer.saveAlarmChanges(runId, [
-          { alarm, what: 'raised', timeMs: 1000.5, by: null, from: '192.168.1.20', why: 'seen' },
+          { alarm, step: 'raised', timeMs: 1000.5, by: null, from: '192.168.1.20', reason: 'seen' },
         ]);
         writer.saveAlarmChanges(runId, [
-          { alarm: acknowledged, what: 'acknowledged', timeMs: 2000, by: 'phone', from: '192.168.1.20', why: 'seen' },
+          {
+            alarm: acknowledged,
+            step: 'acknowledged',
+            timeMs: 2000,
+            by: 'phone',
+            from: '192.168.1.20',
+            reason: 'seen',
+          },
           {
             alarm: { ...alarm, id: 2, state: 'normal' },
-            what: 'returned',
+            step: 'returned',
             timeMs: 1500,
             by: null,
             from: '192.168.1.20',
-            why: 'seen',
+            reason: 'seen',
           },
         ]);
         writer.saveAlarmChanges(null, [
           {
             alarm: { ...alarm, id: 7, state: 'normal' },
-            what: 'raised',
+            step: 'raised',
             timeMs: 1,
             by: null,
             from: '192.168.1.20',
-            why: 'seen',
+            reason: 'seen',
           },
         ]);
       },
@@ -271,12 +278,12 @@ describe('the record', () => {
         expect(writer.standingAlarms().map((a) => [a.id, a.state, a.facts.diameterMm])).toStrictEqual([
           [1, 'acknowledged', 1.98],
         ]);
-        expect(reader.alarmJournal(1).map((e) => [e.timeMs, e.what, e.by, e.alarm.id, e.alarm.state])).toStrictEqual([
+        expect(reader.alarmJournal(1).map((e) => [e.timeMs, e.step, e.by, e.alarm.id, e.alarm.state])).toStrictEqual([
           [1000.5, 'raised', null, 1, 'unacknowledged'],
           [1500, 'returned', null, 2, 'normal'],
           [2000, 'acknowledged', 'phone', 1, 'acknowledged'],
         ]);
-        expect(reader.alarmJournal(1).at(-1)).toMatchObject({ from: '192.168.1.20', why: 'seen' });
+        expect(reader.alarmJournal(1).at(-1)).toMatchObject({ from: '192.168.1.20', reason: 'seen' });
         expect(reader.alarmJournal(null).length).toBe(1);
       },
     );
@@ -284,16 +291,16 @@ describe('the record', () => {
 
   it('numbers alarms from 1 and has none to notify if all were imported', async () => {
     await withStore(async ({ writer, people }) => {
-      const raised = { what: 'raised', timeMs: 1, by: null, from: null, why: '' } as const;
+      const raised = { step: 'raised', timeMs: 1, by: null, from: null, reason: '' } as const;
       writer.saveAlarmChanges(null, [
         { ...raised, alarm: { ...alarm, id: -1 } },
         { ...raised, alarm: { ...alarm, id: -2 } },
       ]);
       expect(writer.lastAlarmId()).toBe(0);
-      expect(people.untold()).toEqual([]);
+      expect(people.unprocessed()).toEqual([]);
       writer.saveAlarmChanges(null, [{ ...raised, alarm }]);
       expect(writer.lastAlarmId()).toBe(1);
-      expect(people.untold().map((change) => change.alarm.id)).toEqual([1]);
+      expect(people.unprocessed().map((change) => change.alarm.id)).toEqual([1]);
     });
   });
 

@@ -58,9 +58,16 @@ describe('the texts of a comparison', () => {
   });
 
   it('explain why chance cannot be judged', () => {
-    const untold = found({ basis: null, p: null, pAdjusted: null, interval: null, difference: 12, finding: 'unknown' });
+    const unknown = found({
+      basis: null,
+      p: null,
+      pAdjusted: null,
+      interval: null,
+      difference: 12,
+      finding: 'unknown',
+    });
     const coil = measure({ key: 'longestCoil', unit: 'm', differsBy: 'amount' });
-    expect(plain(comparisonText(coil, untold, groups))).toBe(
+    expect(plain(comparisonText(coil, unknown, groups))).toBe(
       'Run 5 has 12.0 m more than run 3: chance cannot be ruled out or shown, because each run gives only one value.',
     );
   });

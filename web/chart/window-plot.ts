@@ -154,7 +154,7 @@ export class WindowPlot {
     if ('fixed' in range) return [...range.fixed];
     if (!seen) return [0, 1];
     const span = seen[1] - seen[0];
-    const margin = Math.max((range.least - span) / 2, span * 0.1);
+    const margin = Math.max((range.atLeast - span) / 2, span * 0.1);
     return [seen[0] - margin, seen[1] + margin];
   }
 

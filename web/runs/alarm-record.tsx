@@ -14,9 +14,7 @@ const ON_PAPER = 6;
 export function AlarmRecord({ detail }: { detail: RunDetail }) {
   const zone = detail.run.timeZone;
   const watched = wasWatched(detail.run);
-  const called = new Set(
-    detail.alarms.filter((entry) => alertsPeople({ ...entry, what: entry.step })).map(({ alarm }) => alarm.id),
-  );
+  const called = new Set(detail.alarms.filter(alertsPeople).map(({ alarm }) => alarm.id));
   const last = [...new Map(detail.alarms.map((entry) => [entry.alarm.id, entry.alarm])).values()];
   const alarms = last.filter(({ id }) => called.has(id)).sort((a, b) => a.raisedMs - b.raisedMs);
   const quiet = last.filter(({ id }) => !called.has(id));

@@ -57,7 +57,7 @@ function csvLine(step: JournalStep): string {
 
 const jsonLine = (step: JournalStep) => JSON.stringify(asObject(step));
 
-function asObject({ timeMs, runId, what, by, from, why, alarm }: JournalStep) {
+function asObject({ timeMs, runId, step, by, from, reason, alarm }: JournalStep) {
   const untilMs = alarm.suppression?.untilMs ?? null;
   return {
     time: new Date(timeMs).toISOString(),
@@ -67,11 +67,11 @@ function asObject({ timeMs, runId, what, by, from, why, alarm }: JournalStep) {
     type: alarm.type,
     subject: alarm.subject,
     priority: alarm.priority,
-    step: what,
+    step,
     state: alarm.state,
     by,
     from,
-    reason: why,
+    reason,
     occurrences: alarm.occurrences,
     'suppressed until': untilMs === null ? null : new Date(untilMs).toISOString(),
     sentence: alarm.sentence,

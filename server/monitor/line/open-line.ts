@@ -51,8 +51,8 @@ export function openLine(parts: LineMonitorParts, { settings, listeners, life, i
     limits: () => settings.line,
     log: (who, what) => log.write(who, what),
     changed: (changes) => {
-      for (const { what, alarm } of changes) {
-        parts.log.info(`Alarm ${what}: ${alarm.sentence}`, { alarm: alarm.id, type: alarm.type });
+      for (const { step, alarm } of changes) {
+        parts.log.info(`Alarm ${step}: ${alarm.sentence}`, { alarm: alarm.id, type: alarm.type });
       }
       listeners.alarms(changes);
       listeners.changed();

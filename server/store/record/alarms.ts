@@ -44,10 +44,10 @@ export function alarmTable(db: Database, unreadable: UnreadableRows) {
   return {
     /** A step after the end of the run, such as an answer in the morning, still belongs to the run of the alarm. */
     save: db.transaction((runId: number | null, changes: readonly AlarmChange[]): void => {
-      for (const { alarm, what, timeMs, by, from, why } of changes) {
+      for (const { alarm, step, timeMs, by, from, reason } of changes) {
         const payload = JSON.stringify(alarm);
         upsert.run(alarm.id, runId, alarm.type, alarm.subject, alarm.state, payload);
-        append.run(runOfAlarm.get(alarm.id) ?? null, alarm.id, timeMs, what, by, from, why, payload);
+        append.run(runOfAlarm.get(alarm.id) ?? null, alarm.id, timeMs, step, by, from, reason, payload);
       }
     }),
     /** Alarms that already belong to a run stay with it. */

@@ -27,6 +27,6 @@ export function placeOfStep({ id, run_id: runId }: JournalRow) {
 
 /** @throws Error if the row is damaged */
 export function stepOf(row: JournalRow): AlarmChange {
-  const { time_ms: timeMs, by, came_from: from, why } = row;
-  return { timeMs, what: alarmStepOf(row.what), by, from, why, alarm: alarmOf(row.payload) };
+  const { time_ms: timeMs, by, came_from: from, why: reason } = row;
+  return { timeMs, step: alarmStepOf(row.what), by, from, reason, alarm: alarmOf(row.payload) };
 }

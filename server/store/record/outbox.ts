@@ -40,7 +40,7 @@ export function outboxTable(db: Database, unreadable: UnreadableRows) {
     'UPDATE escalation SET escalations = ?, journal_id = (SELECT coalesce(max(id), 0) FROM alarm_journal)',
   );
   // Alarms of imported runs (ids below 0) notify no one.
-  const untold = db.prepare<[], JournalRow>(
+  const unprocessed = db.prepare<[], JournalRow>(
     `SELECT ${JOURNAL_COLUMNS} FROM alarm_journal WHERE id > (SELECT journal_id FROM escalation) AND alarm_id > 0 ORDER BY id`,
   );
 
@@ -74,7 +74,7 @@ export function outboxTable(db: Database, unreadable: UnreadableRows) {
       const place = { table: 'escalation', row: 1, runId: null };
       return (unreadable.read(place, () => storedList(escalations.get() ?? '[]')) ?? []) as Escalation[];
     },
-    untold: (): AlarmChange[] => stepsOf(untold.all(), unreadable),
+    unprocessed: (): AlarmChange[] => stepsOf(unprocessed.all(), unreadable),
     saveEscalations: db.transaction(
       (current: readonly Escalation[], added: readonly OutboxEntry[], changed: readonly OutboxEntry[]): number[] => {
         const duplicates: number[] = [];

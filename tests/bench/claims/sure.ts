@@ -367,7 +367,7 @@ function callsOf(diameterMm: Float64Array, { pitchMm, uncertaintyMm }: Gauge): n
       ...engine.tick(timeMs),
     ];
     calls += changes.filter(
-      ({ alarm, what }) => alarm.type === 'offTolerance' && (what === 'raised' || what === 'again'),
+      ({ alarm, step }) => alarm.type === 'offTolerance' && (step === 'raised' || step === 'again'),
     ).length;
   });
   return calls;
