@@ -1,6 +1,7 @@
 import { CholeskyDecomposition, Matrix } from 'ml-matrix';
 import type { Value, Values } from '../preparation/fields.ts';
 import { incompleteBeta } from '../probability/beta.ts';
+import { correlation } from '../probability/correlation.ts';
 import { studentHalfWidth } from '../probability/student-t.ts';
 import { holm } from '../strand/statistics/differences.ts';
 import { contrastOf, type Design, designOf, type Factor } from './design.ts';
@@ -111,10 +112,6 @@ function tooFewText(nights: number): string {
 }
 
 function effectOf(design: Design, fit: Fit, factor: Factor, p: number): FieldEffect {
-  const pairs = factor.levels.flatMap((_, from) => factor.levels.slice(from + 1).map((__, i) => [from, from + 1 + i]));
-  const [from = 0, to = 1] = pairs.reduce((best, pair) =>
-    sureness(fit, factor, pair[0]!, pair[1]!) > sureness(fit, factor, best[0]!, best[1]!) ? pair : best,
-  );
   return {
     key: factor.key,
     levels: factor.levels.map(({ value, nights }, level) => ({
@@ -124,21 +121,32 @@ function effectOf(design: Design, fit: Fit, factor: Factor, p: number): FieldEff
     })),
     p,
     finding: p < ALPHA ? 'shown' : p < ALPHA_PERHAPS ? 'perhaps' : 'notShown',
-    largest: { from, to, ratio: rateAt(fit, vectorOf(fit, factor, contrastOf(factor, from, to))) },
+    largest: surestPair(fit, factor),
     changedWith: design.factors
       .filter((other) => other !== factor && areTogether(design, factor, other))
       .map(({ key }) => key),
   };
 }
 
+/** The two levels whose difference is largest for its standard error. */
+function surestPair(fit: Fit, factor: Factor): FieldEffect['largest'] {
+  const pairs = factor.levels.flatMap((_, from) =>
+    factor.levels.slice(from + 1).map((__, i) => [from, from + 1 + i] as const),
+  );
+  const [best] = pairs
+    .map(([from, to]) => {
+      const vector = vectorOf(fit, factor, contrastOf(factor, from, to));
+      const { estimate, standardError } = linearIn(fit, vector);
+      return { from, to, vector, sureness: Math.abs(estimate) / standardError };
+    })
+    .sort((a, b) => b.sureness - a.sureness);
+  const { from, to, vector } = best!;
+  return { from, to, ratio: rateAt(fit, vector) };
+}
+
 /** Shown effects come first, then those that may be there. */
 function sizeOf({ largest: { ratio }, finding }: FieldEffect): number {
   return Math.abs(Math.log(ratio.value)) - 100 * FINDINGS.indexOf(finding);
-}
-
-function sureness(fit: Fit, factor: Factor, from: number, to: number): number {
-  const { estimate, standardError } = linearIn(fit, vectorOf(fit, factor, contrastOf(factor, from, to)));
-  return Math.abs(estimate) / standardError;
 }
 
 /** A vector over all columns with these entries for the factor and 0 elsewhere. */
@@ -187,19 +195,4 @@ function areTogether({ rows }: Design, one: Factor, other: Factor): boolean {
   const columnsOf = ({ firstColumn, levels }: Factor) =>
     levels.slice(1).map((_, i) => both.map((row) => row[firstColumn + i]!));
   return columnsOf(one).some((a) => columnsOf(other).some((b) => Math.abs(correlation(a, b)) > TOGETHER));
-}
-
-function correlation(a: readonly number[], b: readonly number[]): number {
-  const [meanA, meanB] = [meanOf(a), meanOf(b)];
-  let [aa, bb, ab] = [0, 0, 0];
-  for (const [i, value] of a.entries()) {
-    aa += (value - meanA) ** 2;
-    bb += (b[i]! - meanB) ** 2;
-    ab += (value - meanA) * (b[i]! - meanB);
-  }
-  return aa === 0 || bb === 0 ? 0 : ab / Math.sqrt(aa * bb);
-}
-
-function meanOf(values: readonly number[]): number {
-  return values.reduce((sum, value) => sum + value, 0) / values.length;
 }

@@ -1,3 +1,4 @@
+import { correlation } from '../probability/correlation.ts';
 import { ZONE_COUNT_MAX } from '../reading/names.ts';
 import type { SeenField } from '../reading/seen-fields.ts';
 import type { Guess } from './guess.ts';
@@ -124,22 +125,14 @@ function driven(power: Guess, zones: ReadonlySet<ZoneGuess>): ZoneGuess | null {
 
 /** Correlation of the power with the rise of the temperature over the samples that follow, −1…1; 0 = nothing to say. */
 function follows({ recent: power }: SeenField, { recent: temperature }: SeenField, lag: number): number {
-  const pairs: [number, number][] = [];
+  const powers: number[] = [];
+  const rises: number[] = [];
   for (let i = 0; i + lag < power.length; i++) {
     const x = power[i] ?? Number.NaN;
     const y = (temperature[i + lag] ?? Number.NaN) - (temperature[i] ?? Number.NaN);
-    if (!Number.isNaN(x) && !Number.isNaN(y)) pairs.push([x, y]);
+    if (Number.isNaN(x) || Number.isNaN(y)) continue;
+    powers.push(x);
+    rises.push(y);
   }
-  if (pairs.length < 30) return 0;
-  const meanX = pairs.reduce((sum, [x]) => sum + x, 0) / pairs.length;
-  const meanY = pairs.reduce((sum, [, y]) => sum + y, 0) / pairs.length;
-  let xx = 0;
-  let yy = 0;
-  let xy = 0;
-  for (const [x, y] of pairs) {
-    xx += (x - meanX) ** 2;
-    yy += (y - meanY) ** 2;
-    xy += (x - meanX) * (y - meanY);
-  }
-  return xx === 0 || yy === 0 ? 0 : xy / Math.sqrt(xx * yy);
+  return powers.length < 30 ? 0 : correlation(powers, rises);
 }
