@@ -105,7 +105,10 @@ export function whatIsMissing(db: Database, marked: MarkedState): string | null 
     return `everything since layout ${found.layout}: the file is older than the record, which has layout ${marked.layout}`;
   const missing: string[] = [];
   let entries = 0;
+  const isThere = db.prepare<[string], number>('SELECT 1 FROM sqlite_schema WHERE name = ?').pluck();
   for (const [table, last] of Object.entries(marked.lastIds)) {
+    // An update that was killed before it renewed the marker may have renamed the table.
+    if (found.layout > marked.layout && isThere.get(table) === undefined) continue;
     const lacking = last - (found.lastIds[table] ?? 0);
     if (lacking <= 0) continue;
     if (table === 'run') missing.push(counted(lacking, 'run'));

@@ -10,8 +10,8 @@ import { DATABASE_FILE } from '../../server/store/database.ts';
 import { openStore, restoreBackup } from '../../server/store/index.ts';
 import { backupsIn } from '../../server/store/maintenance/backup-list.ts';
 import { checkFile } from '../../server/store/maintenance/check-file.ts';
-import { readMarker } from '../../server/store/marker.ts';
-import { LAYOUT, layoutOf } from '../../server/store/migrations/migrate.ts';
+import { figuresOf, type MarkedState, readMarker, writeMarker } from '../../server/store/marker.ts';
+import { LAYOUT, layoutOf, migrate } from '../../server/store/migrations/migrate.ts';
 import { VERSION } from '../../server/version.ts';
 import { builtStore } from '../store/built-store.ts';
 import { inFolder } from '../store/readings.ts';
@@ -105,6 +105,25 @@ test.each([
     expect(contentOf(kept!.path)).toStrictEqual(before);
     expect(contentOf(join(folder, DATABASE_FILE))).toStrictEqual({ layout: LAYOUT, rows: before.rows });
     expect(readMarker(folder)!.state).toMatchObject({ layout: LAYOUT, update: null });
+  });
+});
+
+test('an update that is killed after its last change, before the marker is renewed, has lost nothing', async () => {
+  await inFolder(async (parent) => {
+    const folder = join(parent, 'data');
+    putOlderRecord(folder);
+    const before = contentOf(join(folder, DATABASE_FILE));
+    const db = new Sqlite(join(folder, DATABASE_FILE));
+    const noted: MarkedState = { ...figuresOf(db), bytes: 1, timeMs: 0, inUse: false, update: null };
+    // An older layout has tables by other names.
+    expect(noted.lastIds).toHaveProperty('calling_rules');
+    writeMarker(folder, noted);
+    migrate(db);
+    db.close();
+
+    await openStore({ folder }).close();
+    expect(contentOf(join(folder, DATABASE_FILE))).toStrictEqual({ layout: LAYOUT, rows: before.rows });
+    expect(readMarker(folder)!.state).toMatchObject({ layout: LAYOUT });
   });
 });
 
