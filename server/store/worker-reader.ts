@@ -2,6 +2,7 @@ import type { WindowQuery } from '../monitor/ports/samples.ts';
 import { packedWindow } from '../monitor/ports/window-bytes.ts';
 import { HandedOver } from '../worker/calls.ts';
 import { type OpenWorker, openWorker, workerCode } from '../worker/open-worker.ts';
+import { WhileUsed } from '../worker/while-used.ts';
 import { openDatabase } from './database.ts';
 import { runPieces } from './run-pieces.ts';
 import type { ColumnReader, DamageListener, TailOf } from './sample-reader.ts';
@@ -33,30 +34,44 @@ export function createReader({ folder }: { readonly folder: string }, damaged: D
   };
 }
 
+/** A thread takes 9 MB, and at night hardly anyone looks. To open it again takes a tenth of a second. */
+const CLOSE_IDLE_AFTER_MS = 5 * 60_000;
+
+type Reader = ReturnType<typeof createReader>;
+
 /**
  * A reader on a worker, so that no query delays a reading or an alarm. Readings that are not on disk yet are sent with the
  * query. If the worker dies, its open queries are rejected, and the next query starts a new worker.
  */
 export function workerReader(folder: string, tailOf: TailOf, damaged: DamageListener): ColumnReader {
-  let worker: OpenWorker<ReturnType<typeof createReader>> | null = null;
+  let worker: OpenWorker<Reader> | null = null;
   let closed = false;
-  const open = () => {
-    if (closed) throw new Error('The store is closed.');
-    if (worker === null || worker.ended) {
-      const start = { folder };
-      worker = openWorker({ task: 'reads the record', code: CODE, create: createReader, start, notify: damaged });
-    }
-    return worker;
+  let ending: Promise<void> = Promise.resolve();
+  const end = () => {
+    if (worker !== null) ending = worker.close();
+    worker = null;
+    return ending;
   };
+  const use = new WhileUsed(CLOSE_IDLE_AFTER_MS, () => void end());
+  const call: OpenWorker<Reader>['call'] = (...query) =>
+    use.run(async () => {
+      if (closed) throw new Error('The store is closed.');
+      if (worker === null || worker.ended) {
+        const start = { folder };
+        worker = openWorker({ task: 'reads the record', code: CODE, create: createReader, start, notify: damaged });
+      }
+      return worker.call(...query);
+    });
   return {
-    window: async (query) => open().call('window', [query, tailOf(query.runId)]),
-    windowBytes: async (query, pack) => open().call('windowBytes', [query, pack, tailOf(query.runId)]),
-    extent: async (runId) => open().call('extent', [runId, tailOf(runId)]),
-    readings: async (runId, ...rest) => open().call('readings', [runId, ...rest, tailOf(runId)]),
-    piece: async (...args) => open().call('piece', args),
+    window: (query) => call('window', [query, tailOf(query.runId)]),
+    windowBytes: (query, pack) => call('windowBytes', [query, pack, tailOf(query.runId)]),
+    extent: (runId) => call('extent', [runId, tailOf(runId)]),
+    readings: (runId, ...rest) => call('readings', [runId, ...rest, tailOf(runId)]),
+    piece: (...args) => call('piece', args),
     async close() {
       closed = true;
-      await worker?.close();
+      use.cancel();
+      await end();
     },
   };
 }

@@ -5,6 +5,7 @@ import type { MeasuredSection } from '../../strand/section.ts';
 import type { StrandLimits } from '../../strand/strand-limits.ts';
 import { buffersOf } from '../../worker/calls.ts';
 import { type OpenWorker, openWorker, workerCode } from '../../worker/open-worker.ts';
+import { WhileUsed } from '../../worker/while-used.ts';
 import type { SampleColumnsReader, SampleReader } from '../ports/samples.ts';
 import type { Judgement, judgementOf, planFor } from '../spool/judgement.ts';
 import type { AnalysedSpool, SpoolColumns } from './spool-columns.ts';
@@ -36,8 +37,7 @@ export class SpoolAnalyst {
   #worker: AnalysisWorker | null = null;
   #loaded: LoadedReadings | null = null;
   #lastLoad: Promise<unknown> = Promise.resolve();
-  #calls = 0;
-  #idleTimer: NodeJS.Timeout | undefined;
+  readonly #use = new WhileUsed(STOP_IDLE_AFTER_MS, () => void this.stop());
 
   constructor(samples: SampleReader & SampleColumnsReader) {
     this.#samples = samples;
@@ -51,7 +51,7 @@ export class SpoolAnalyst {
     input: Questions[Name]['input'],
   ): Promise<Questions[Name]['answer']> {
     const question = { ...input, what, spool } as unknown as Question;
-    return this.#keepingWorker(async () => {
+    return this.#use.run(async () => {
       // One at a time, so that no other readings are loaded before the question is asked.
       const asked = this.#lastLoad.then(async () => {
         const worker = await this.#load(runId, spool);
@@ -68,17 +68,17 @@ export class SpoolAnalyst {
 
   /** `judgementOf` on the worker. */
   judge(...input: Parameters<typeof judgementOf>): Promise<Judgement> {
-    return this.#keepingWorker(() => this.#runningWorker().call('judge', input));
+    return this.#use.run(() => this.#runningWorker().call('judge', input));
   }
 
   /** `planFor` on the worker. */
   plan(...input: Parameters<typeof planFor>): Promise<CutPlan> {
-    return this.#keepingWorker(() => this.#runningWorker().call('plan', input));
+    return this.#use.run(() => this.#runningWorker().call('plan', input));
   }
 
   /** `relatedReadings` on the worker. */
   relate(...input: Parameters<typeof relatedReadings>): Promise<ReturnType<typeof relatedReadings>> {
-    return this.#keepingWorker(() => this.#runningWorker().call('relate', input));
+    return this.#use.run(() => this.#runningWorker().call('relate', input));
   }
 
   /** Sections between two gauge lengths of a run, on a spool or not. */
@@ -107,21 +107,11 @@ export class SpoolAnalyst {
   }
 
   async stop(): Promise<void> {
-    clearTimeout(this.#idleTimer);
+    this.#use.cancel();
     const ending = this.#worker;
     this.#worker = null;
     this.#loaded = null;
     await ending?.terminate();
-  }
-
-  async #keepingWorker<T>(work: () => Promise<T>): Promise<T> {
-    clearTimeout(this.#idleTimer);
-    this.#calls++;
-    try {
-      return await work();
-    } finally {
-      if (--this.#calls === 0) this.#idleTimer = setTimeout(() => void this.stop(), STOP_IDLE_AFTER_MS).unref();
-    }
   }
 
   /** Loads the readings of a spool into the worker. */
