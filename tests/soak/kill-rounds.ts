@@ -79,7 +79,7 @@ export async function killRounds(rounds: number, seed: number): Promise<KillRepo
     }
     const entering = enterFacts(service, facts);
     const answered = task(service).catch(() => false);
-    await pause(random() * 1.2 * (takesMs[situation] ?? 0));
+    await pause(random() * 2 * (takesMs[situation] ?? 0));
     killedMs.push(performance.now());
     await service.kill();
     await entering;
