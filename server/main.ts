@@ -1,13 +1,15 @@
-#!/usr/bin/env -S node --max-semi-space-size=1 --heap-growing-percent=10 --v8-pool-size=1
+#!/usr/bin/env -S MALLOC_ARENA_MAX=1 MALLOC_TRIM_THRESHOLD_=65536 node --max-semi-space-size=1 --v8-pool-size=1
 /**
  * Composition root: command line (`command/`) → settings → parts (`assembly.ts`) → start → orderly stop.
  */
 import { randomUUID } from 'node:crypto';
 import { fileURLToPath } from 'node:url';
+import { setFlagsFromString } from 'node:v8';
 import { assemble } from './assembly.ts';
 import { readCommandLine } from './command/command-line.ts';
 import { writeUnit } from './command/install-service.ts';
 import { invitationText } from './command/invitation-text.ts';
+import { localTimeZone } from './command/local-time-zone.ts';
 import { serviceLog } from './command/service-log.ts';
 import { reportToSystemd } from './command/systemd-notify.ts';
 import { askForDiagnosis, askForInvitation } from './identity/pairing-socket.ts';
@@ -19,6 +21,15 @@ import type { StartupSettings } from './settings/startup-settings.ts';
 import { backUpFolder, openStore, restoreBackup } from './store/index.ts';
 import { VERSION } from './version.ts';
 import { watchEventLoop } from './worker/event-loop-watch.ts';
+
+/** Of the engine: the heap grows in small steps, and code that is not run goes early. Every thread gets these. */
+const MEMORY_FLAGS = [
+  '--optimize-for-size',
+  '--heap-growing-percent=10',
+  '--flush-baseline-code',
+  '--bytecode-old-age=2',
+];
+for (const flag of MEMORY_FLAGS) setFlagsFromString(flag);
 
 const STOP_WITHIN_MS = 10_000;
 const PAGE_FOLDER = fileURLToPath(new URL('../web/', import.meta.url));
@@ -102,7 +113,7 @@ async function watch(startup: StartupSettings, examples: boolean): Promise<void>
       }
       return { settings, reset };
     },
-    timeZone: Intl.DateTimeFormat().resolvedOptions().timeZone,
+    timeZone: localTimeZone(process.env),
     boot: randomUUID(),
     pageFolder: PAGE_FOLDER,
     log,

@@ -33,6 +33,8 @@ After=network-online.target
 Type=notify
 NotifyAccess=all
 ExecStart=${command.map((word) => quoted(word).replaceAll('$', '$$$$')).join(' ')}
+# One pool for the memory of all threads, and what is freed goes back to the system.
+Environment=MALLOC_ARENA_MAX=1 MALLOC_TRIM_THRESHOLD_=65536
 ${variables.map(([name, value]) => `Environment=${quoted(`${name}=${value}`)}`).join('\n')}
 # A migration of a large record takes its time.
 TimeoutStartSec=10min

@@ -208,13 +208,18 @@ function setUp(db: Sqlite.Database): void {
 
 function checkEngine(db: Sqlite.Database): void {
   const version = String(db.prepare('SELECT sqlite_version()').pluck().get());
-  if (version.localeCompare(ENGINE_MIN, 'en', { numeric: true }) < 0) {
+  if (rankOf(version) < rankOf(ENGINE_MIN)) {
     throw new Problem(
       'database-unusable',
       `The SQLite engine ${version} is older than ${ENGINE_MIN} and could damage the database.`,
       'Install the versions in package-lock.json: npm ci.',
     );
   }
+}
+
+/** Of versions such as 3.51.3: the later, the higher. */
+function rankOf(version: string): number {
+  return version.split('.').reduce((rank, part) => rank * 1000 + Number(part), 0);
 }
 
 /**

@@ -7,9 +7,9 @@ import { pause, startWatched, type WatchedService } from './watched-service.ts';
 
 const HOURS = 24;
 const RATE_HZ = 50;
-const RSS_MAX_MB = 120;
+const RSS_MAX_MB = 100;
 /** More than this in a day would be a leak. */
-const SLOPE_MAX_MB_PER_DAY = 5;
+const SLOPE_MAX_MB_PER_DAY = 1;
 /** Start and slope are measured from here on: before that, code is being compiled and caches fill. */
 const SETTLED_AFTER_H = 2;
 const LOOK_EVERY_MS = 250;
