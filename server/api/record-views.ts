@@ -1,3 +1,4 @@
+import { setImmediate as nextTurn } from 'node:timers/promises';
 import type { AlarmChange } from '../alarm/alarm.ts';
 import type { Run } from '../entities/run.ts';
 import type { LineMonitor } from '../monitor/line-monitor.ts';
@@ -50,8 +51,16 @@ export class RecordViews {
     this.#parts = parts;
   }
 
-  async runs(): Promise<RunView[]> {
-    return Promise.all(this.#parts.reader.runs().map((run) => this.#runView(run)));
+  /** @param newest only so many; absent = all */
+  async runs(newest?: number): Promise<RunView[]> {
+    const views: RunView[] = [];
+    for (const run of this.#parts.reader.runs().slice(0, newest)) {
+      const known = this.#known(run);
+      views.push(known ?? (await this.#runView(run)));
+      // The first time after a start, many runs take seconds: the line must not wait for them.
+      if (known === null) await nextTurn();
+    }
+    return views;
   }
 
   async run(runId: number): Promise<RunDetail> {
@@ -99,29 +108,42 @@ export class RecordViews {
   /** Caches ended runs: they change only when users state something about them. */
   async #runView(run: Run): Promise<RunView> {
     if (run.endedMs === null) return (await this.#judgedRun(run)).view;
-    const { spools, judge, reader } = this.#parts;
-    const version = JSON.stringify([
-      run.note,
-      run.lot,
-      spools.ofRun(run).map((woundSpool) => judge.versionAsWound(woundSpool)),
-      reader.unreadableRows(run.id),
-    ]);
-    const known = this.#ended.get(run.id);
-    if (known?.version === version) return known.view;
+    const known = this.#known(run);
+    if (known !== null) return known;
+    const version = this.#version(run);
     const { view } = await this.#judgedRun(run);
     this.#ended.set(run.id, { version, view });
     return view;
   }
 
-  async #judgedRun(run: Run): Promise<JudgedRun> {
+  /** The view of an ended run about which nothing was stated since; null = it must be made. */
+  #known(run: Run): RunView | null {
+    const cached = this.#ended.get(run.id);
+    return cached !== undefined && cached.version === this.#version(run) ? cached.view : null;
+  }
+
+  #version(run: Run): string {
     const { spools, judge, reader } = this.#parts;
+    return JSON.stringify([
+      run.note,
+      run.title,
+      run.isTest,
+      run.lot,
+      spools.ofRun(run).map((woundSpool) => judge.versionAsWound(woundSpool)),
+      reader.unreadableRows(run.id),
+    ]);
+  }
+
+  async #judgedRun(run: Run): Promise<JudgedRun> {
+    const { spools, judge, reader, samples } = this.#parts;
     const judged = await Promise.all(spools.ofRun(run).map((woundSpool) => judge.judgeAsWound(woundSpool)));
     const journal = reader.alarmJournal(run.id);
     const raised = journal.flatMap(({ step, alarm }) => (step === 'raised' ? [alarm] : []));
     const troubles = troublesWhile(judged, raised);
+    const diameterSdMm = await diameterSd(samples, judged);
     // Counted last: what is unreadable is found while the rest is read.
-    const counts = { alarms: raised.length, unreadableRows: reader.unreadableRows(run.id) };
-    return { view: runView(run, judged, counts, troubles), judged, journal, troubles };
+    const figures = { alarms: raised.length, diameterSdMm, unreadableRows: reader.unreadableRows(run.id) };
+    return { view: runView(run, judged, figures, troubles), judged, journal, troubles };
   }
 
   #now(runId: number): NowAtGauge | null {
@@ -138,4 +160,29 @@ function dismissedOn(judged: Judgement): SpoolDetail['dismissed'] {
     fromSpoolMm: positionMm(judged.woundSpool, fromMm),
     toSpoolMm: positionMm(judged.woundSpool, toMm),
   }));
+}
+
+/** Standard deviation of the diameter over all spools, mm; null = nothing was measured, or single readings were deleted. */
+async function diameterSd(samples: SampleReader, judged: readonly Judgement[]): Promise<number | null> {
+  let [readings, mean, squares] = [0, 0, 0];
+  for (const { woundSpool, woundMm } of judged) {
+    if (woundMm === 0) continue;
+    const { count, signals } = await samples.window({
+      runId: woundSpool.run.id,
+      axis: 'length',
+      from: woundSpool.startGaugeMm,
+      to: woundSpool.endGaugeMm,
+      columns: 1,
+      signals: ['d'],
+      spread: true,
+    });
+    const [of, n] = [signals['d'], count[0] ?? 0];
+    const [meanMm, sdMm] = [of?.mean[0] ?? null, of?.sd?.[0] ?? null];
+    if (meanMm === null || sdMm === null || n < 2) continue;
+    // Spools are pooled: squares about the mean of all (Chan, Golub & LeVeque 1979).
+    squares += (n - 1) * sdMm ** 2 + ((meanMm - mean) ** 2 * readings * n) / (readings + n);
+    mean += ((meanMm - mean) * n) / (readings + n);
+    readings += n;
+  }
+  return readings < 2 ? null : Math.sqrt(squares / (readings - 1));
 }

@@ -138,7 +138,7 @@ export function troublesWhile(judged: readonly Judgement[], raised: readonly Ala
 export function runView(
   run: Run,
   judged: readonly Judgement[],
-  counts: Pick<RunView, 'alarms' | 'unreadableRows'>,
+  figures: Pick<RunView, 'alarms' | 'unreadableRows' | 'diameterSdMm'>,
   troubles: readonly Trouble[],
 ): RunView {
   const sum = (pick: (one: Judgement) => number) => judged.reduce((total, one) => total + pick(one), 0);
@@ -152,6 +152,8 @@ export function runView(
     sourceTitle: run.sourceTitle,
     example: isExample(run),
     note: run.note,
+    title: run.title,
+    isTest: run.isTest,
     lot: run.lot,
     spools: judged.length,
     woundMm: sum(({ woundMm }) => woundMm),
@@ -162,7 +164,7 @@ export function runView(
     coils: sum(({ kept }) => kept?.coils ?? 0),
     longestCoilMm: Math.max(0, ...judged.map(({ kept }) => kept?.longestCoilMm ?? 0)),
     blobs: peaks.length,
-    ...counts,
+    ...figures,
     worstMm: peaks.length === 0 ? null : Math.max(...peaks),
     verdict: verdictOfRun(
       run.endedMs === null,

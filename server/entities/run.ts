@@ -20,11 +20,18 @@ export interface Run {
   readonly timeZone: string;
   readonly sourceTitle: string;
   readonly note: string;
+  /** What users call it; '' = nothing. */
+  readonly title: string;
+  /** A test is left out of trends and of what preparations did. */
+  readonly isTest: boolean;
   /** null = not entered. */
   readonly lot: Lot | null;
   /** Absent = made here, under this id. */
   readonly origin?: RunOrigin;
 }
+
+/** A run as it begins: nothing is stated about it yet. */
+export type NewRun = Pick<Run, 'startedMs' | 'timeZone' | 'sourceTitle'>;
 
 /** As in the names of its spools: R3, or K7M-R3 for run 3 of another house. A run keeps the name that was printed when it travels. */
 export function runName({ id, origin }: Pick<Run, 'id' | 'origin'>): string {

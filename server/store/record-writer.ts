@@ -61,6 +61,8 @@ export function recordWriter(
     },
     saveStatedStage: guarded(runs.setStatedStage, firstIsRun),
     setRunNote: guarded(runs.setNote, firstIsRun),
+    setRunTitle: guarded(runs.setTitle, firstIsRun),
+    setRunTest: guarded(runs.setTest, firstIsRun),
     setLot: guarded(runs.setLot, firstIsRun),
     addRunSettings: guarded(runSettings.add, firstIsRun),
     beginSpool: guarded(spools.begin, (spool) => spool.runId),

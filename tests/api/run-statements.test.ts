@@ -56,6 +56,23 @@ describe('a spool that was wound under other limits than the current ones', () =
     expect(after.mass.grams / 20).toBeCloseTo(2.98, 1);
   });
 
+  it('has the spread of its diameter, and a name and a mark that users give it', async () => {
+    service = await woundFromLines(strand(0, 20_000));
+    const listed = async () => (await service!.get<RunView[]>('/api/runs?newest=1'))[0]!;
+    // A uniform distribution has a standard deviation of its width/√12 (textbook).
+    expect((await listed()).diameterSdMm).toBeCloseTo(0.02 / Math.sqrt(12), 4);
+    expect(await listed()).toMatchObject({ title: '', isTest: false });
+    expect((await service.send('PUT', '/api/runs/1/title', { title: ' New die ' }, ADA)).status).toBe(200);
+    expect((await service.send('PUT', '/api/runs/1/test', { isTest: true }, ADA)).status).toBe(200);
+    expect(await listed()).toMatchObject({ title: 'New die', isTest: true });
+    expect((await run()).log.slice(0, 2)).toMatchObject([
+      { who: 'Ada', what: 'Marked run 1 as a test.' },
+      { who: 'Ada', what: 'Named run 1 “New die”.' },
+    ]);
+    expect((await service.send('PUT', '/api/runs/1/title', { title: 'x'.repeat(81) })).status).toBe(400);
+    expect((await service.send('PUT', '/api/runs/9/test', { isTest: true })).status).toBe(404);
+  });
+
   it('says if they changed during winding, and keeps the path on which its positions depend', async () => {
     let listener: SourceListener | undefined;
     const source: Source = {

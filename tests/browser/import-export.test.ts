@@ -93,7 +93,7 @@ test('imports a recorded log as a run: uploads, dates, judges and opens it', asy
   expect(await startedMs()).toBe(run.startedMs);
 
   // Making an example takes seconds, so this run passes for one.
-  await page.route('**/api/runs', async (route) => {
+  await page.route('**/api/runs*', async (route) => {
     const response = await route.fetch();
     const runs = (await response.json()) as RunView[];
     await route.fulfill({ response, json: runs.map((one) => ({ ...one, example: one.id === id })) });

@@ -5,7 +5,17 @@ import { USUAL_CHOICES, type WoundSpool } from '../../server/monitor/spool/wound
 import type { MeasuredSection } from '../../server/strand/section.ts';
 import { USUAL_LIMITS } from '../strand/usual-limits.ts';
 
-export const RUN: Run = { id: 1, startedMs: 0, endedMs: null, timeZone: 'UTC', sourceTitle: '', note: '', lot: null };
+export const RUN: Run = {
+  id: 1,
+  startedMs: 0,
+  endedMs: null,
+  timeZone: 'UTC',
+  sourceTitle: '',
+  note: '',
+  title: '',
+  isTest: false,
+  lot: null,
+};
 export const SPOOL: Spool = {
   id: 1,
   runId: 1,

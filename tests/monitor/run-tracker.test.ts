@@ -27,7 +27,15 @@ function record() {
   const writer: Partial<RecordWriter> = {
     beginRun: (run) =>
       written(() => {
-        const started: Run = { ...run, id: runs.length + 1, endedMs: null, note: '', lot: null };
+        const started: Run = {
+          ...run,
+          id: runs.length + 1,
+          endedMs: null,
+          note: '',
+          title: '',
+          isTest: false,
+          lot: null,
+        };
         runs.push(started);
         return started;
       }),

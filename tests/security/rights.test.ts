@@ -36,6 +36,8 @@ it('every route needs the right that is listed here', () => {
         "POST /api/drills",
         "POST /api/drills/:id/confirm",
         "PUT /api/runs/:id/note",
+        "PUT /api/runs/:id/title",
+        "PUT /api/runs/:id/test",
         "POST /api/lots",
         "PUT /api/runs/:id/lot",
         "PUT /api/spools/:id/note",

@@ -103,6 +103,7 @@ const ROWS: readonly (readonly [layout: number, sql: string])[] = [
   [20, `INSERT INTO rolling_check VALUES (1, '{}');`],
   [21, `UPDATE lot SET fields = '{"dryingH":6}';`],
   [22, `UPDATE house SET code = 'K7M'; UPDATE run SET house = 'Q4X', house_run = 9;`],
+  [24, `UPDATE run SET title = 'New die', is_test = 1;`],
 ];
 /** Tables and columns that a later layout renamed. */
 const RENAMED: Readonly<Record<string, string>> = {
@@ -217,6 +218,7 @@ describe('a database of an older layout', () => {
         expect(reader.logEntries({ runId: 4, limit: 5 })[0]).toMatchObject({ who: 'Kim', what: 'Changed the spool.' });
         expect(writer.loadLineSettings()).toMatchObject({ lineName: 'Old line', smallestFeedableMm: 1.65 });
         expect(writer.standingAlarms()).toMatchObject([{ id: 5, type: 'heaterLosingTemperature', subject: 'zone 2' }]);
+        if (layout >= 24) expect(reader.run(4)).toMatchObject({ title: 'New die', isTest: true });
         if (layout >= 2) {
           expect(await store.columns.extent(4)).toMatchObject({ count: READINGS, fromMs: START_MS });
           const { values } = await store.columns.readings(4, 0, 1e9, ['d']);

@@ -34,6 +34,11 @@ export function shortDay(ms: number, timeZone?: string): string {
   return format('short', { weekday: 'short', day: 'numeric', month: 'short' }, timeZone).format(ms);
 }
 
+/** "29 Nov 2026". */
+export function dayOfYear(ms: number, timeZone?: string): string {
+  return format('of year', { day: 'numeric', month: 'short', year: 'numeric' }, timeZone).format(ms);
+}
+
 /** A span in at most two units: "14 s", "3 min 20 s", "2 h 5 min". */
 export function span(ms: number): string {
   const s = Math.max(0, Math.round(ms / 1000));

@@ -12,7 +12,7 @@ import { LogForm } from './log-form.tsx';
 const ASK_EVERY_MS = 700;
 
 /** Imports a recorded log as runs. The progress is also shown to users who open the page later. */
-export function LogImport({ taken }: { taken: () => void }) {
+export function LogImport({ taken, begun }: { taken: () => void; begun: () => void }) {
   const [log, setLog] = useState<RecordingView | null>(null);
   const [sent, setSent] = useState<number | null>(null);
   const [problem, setProblem] = useState<ServiceProblem | null>(null);
@@ -30,6 +30,10 @@ export function LogImport({ taken }: { taken: () => void }) {
   useEffect(() => {
     void look();
   }, []);
+  const underWay = log !== null;
+  useEffect(() => {
+    if (underWay) begun();
+  }, [underWay]);
   const working = log?.phase === 'replaying' || log?.phase === 'importing';
   useEffect(() => {
     if (!working) return;

@@ -14,10 +14,11 @@ export function RunHead({ run, spools }: Pick<RunDetail, 'run' | 'spools'>) {
   return (
     <header class="page-head run-head">
       <p class="run-date">
-        Run {run.id}. {day(run.startedMs, run.timeZone)}, {clock(run.startedMs, run.timeZone)} to{' '}
-        {run.endedMs === null ? 'now' : clock(run.endedMs, run.timeZone)},{' '}
+        {run.title && `${run.title}. `}Run {run.id}. {day(run.startedMs, run.timeZone)},{' '}
+        {clock(run.startedMs, run.timeZone)} to {run.endedMs === null ? 'now' : clock(run.endedMs, run.timeZone)},{' '}
         {span((run.endedMs ?? lineNowMs.value) - run.startedMs)}
         {run.example && <ExampleMark explained />}
+        {run.isTest && <span class="example-mark">Test</span>}
       </p>
       <h1 class="run-word" data-testid="verdict">
         <Shape of={word.shape} size={34} /> {word.text}

@@ -18,6 +18,7 @@ import { CutList } from './cut-list.tsx';
 import { DatePart } from './date-part.tsx';
 import { RunEvents } from './run-events.tsx';
 import { RunHead } from './run-head.tsx';
+import { RunTitle } from './run-title.tsx';
 import { RunTraces } from './run-traces.tsx';
 import { SpoolVerdicts } from './spool-verdicts.tsx';
 import { WorstStretches } from './worst-stretches.tsx';
@@ -91,7 +92,8 @@ export default function RunPage({ runId }: { runId: number }) {
         note={run.note}
         maxLength={2000}
       />
-      <section class="folds" aria-label="Alarms and log">
+      <section class="folds" aria-label="Name, alarms and log">
+        <RunTitle key={`${run.id} ${run.title}`} run={run} changed={() => setChanges((n) => n + 1)} />
         {run.woundMm > 0 && (
           <Fold offPaper title="Readings that moved with the strand" testId="related">
             <Lazily part={relatedPart} with={{ run }} />

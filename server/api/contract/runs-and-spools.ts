@@ -258,6 +258,8 @@ export const RunView = component('Run', {
   sourceTitle: text(),
   example: bool('Simulated at the first start, only to look at: it says nothing about the line'),
   note: text(),
+  title: text({ description: 'What users call it; empty = nothing' }),
+  isTest: bool('Left out of trends and of what preparations did'),
   lot: orNull(LotView),
   spools: int(),
   woundMm: num({ digits: 1 }),
@@ -270,6 +272,11 @@ export const RunView = component('Run', {
   blobs: int(),
   alarms: int({ description: 'Alarms raised during the run' }),
   worstMm: numOrNull({ digits: 4, description: 'Largest diameter of any section' }),
+  diameterSdMm: numOrNull({
+    digits: 5,
+    description:
+      'Standard deviation of the diameter over all that was wound; null = nothing was, or single readings were deleted',
+  }),
   unreadableRows: int({ description: 'Entries of its record that cannot be read and are left out' }),
   verdict: Type.Object({
     quality: orNull(oneOf(RUN_QUALITIES), 'null = nothing is wound, or too little so far'),

@@ -31,7 +31,7 @@ export function runRoutes(
   api: Api,
   { views, spools, samples, writer, lots, lineValues, runDates, related, clock }: RunParts,
 ): void {
-  serve(api, 'GET /api/runs', () => views.runs());
+  serve(api, 'GET /api/runs', ({ query }) => views.runs(query.newest));
 
   serve(api, 'GET /api/runs/:id', ({ params }) => views.run(params.id));
 
@@ -68,6 +68,23 @@ export function runRoutes(
     return (await views.run(run.id)).run;
   });
 
+  serve(api, 'PUT /api/runs/:id/title', async ({ params, body, by }) => {
+    const run = spools.run(params.id);
+    const title = body.title.trim();
+    writer.setRunTitle(run.id, title);
+    const what = title === '' ? `Removed the name of run ${run.id}.` : `Named run ${run.id} “${title}”.`;
+    writer.log({ timeMs: clock(), runId: run.id, who: by, what });
+    return (await views.run(run.id)).run;
+  });
+
+  serve(api, 'PUT /api/runs/:id/test', async ({ params, body, by }) => {
+    const run = spools.run(params.id);
+    writer.setRunTest(run.id, body.isTest);
+    const what = body.isTest ? `Marked run ${run.id} as a test.` : `Run ${run.id} is no longer a test.`;
+    writer.log({ timeMs: clock(), runId: run.id, who: by, what });
+    return (await views.run(run.id)).run;
+  });
+
   serve(api, 'PUT /api/runs/:id/date', async ({ params, body, by }) => {
     if (body.use === 'corrected') await runDates.useCorrectedDate(params.id, by);
     else await runDates.useOriginalDate(params.id, by);
@@ -77,7 +94,7 @@ export function runRoutes(
   serve(api, 'GET /api/effects', async () => {
     const nights: Night[] = [];
     for (const view of await views.runs()) {
-      if (view.example || view.endedMs === null) continue;
+      if (view.example || view.isTest || view.endedMs === null) continue;
       const sent = await lineValues.of(spools.run(view.id));
       const values = { ...view.lot?.values, ...sent };
       nights.push({ runId: view.id, values, blobs: view.blobs, measuredMm: view.woundMm - view.unknownMm });

@@ -1,7 +1,7 @@
 import type { Alarm, AlarmChange, AlarmType } from '../../alarm/alarm.ts';
 import type { MovedTimes } from '../../alarm/moved-alarm-times.ts';
 import type { Binned, BinnedKind } from '../../entities/bin.ts';
-import type { Lot, Run, RunSettings } from '../../entities/run.ts';
+import type { Lot, NewRun, Run, RunSettings } from '../../entities/run.ts';
 import type { Spool } from '../../entities/spool.ts';
 import type { ThermalModel } from '../../heat/thermal-model.ts';
 import type { Stage } from '../../stage/stage.ts';
@@ -34,7 +34,7 @@ export interface RunDate {
 
 /** Writes runs and statements of users. Each call is durable when it returns, or throws. */
 export interface RecordWriter {
-  beginRun(run: Omit<Run, 'id' | 'endedMs' | 'note' | 'lot' | 'origin'>): Run;
+  beginRun(run: NewRun): Run;
   endRun(runId: number, endedMs: number): void;
   /** The newest run that has not ended, because the service was stopped during it; null = none. */
   unfinishedRun(): {
@@ -47,6 +47,8 @@ export interface RecordWriter {
   /** The stage stated by a user during a run; null = automatic again. */
   saveStatedStage(runId: number, stage: Stage | null): void;
   setRunNote(runId: number, note: string): void;
+  setRunTitle(runId: number, title: string): void;
+  setRunTest(runId: number, isTest: boolean): void;
   /** States the lot; earlier statements stay in the record. null = none. */
   setLot(runId: number, lot: Lot | null, atMs: number, who: string): void;
   addRunSettings(runId: number, settings: RunSettings): void;

@@ -22,6 +22,7 @@ import { rollingCheckLayout } from './0020-rolling-check.ts';
 import { preparationLayout } from './0021-preparation.ts';
 import { houseLayout } from './0022-house.ts';
 import { smallestFeedableLayout } from './0023-smallest-feedable.ts';
+import { runTitleLayout } from './0024-run-title.ts';
 
 /** In order: the first one makes layout 1 (`PRAGMA user_version`). Never change one that was released. */
 const MIGRATIONS: readonly string[] = [
@@ -48,6 +49,7 @@ const MIGRATIONS: readonly string[] = [
   preparationLayout,
   houseLayout,
   smallestFeedableLayout,
+  runTitleLayout,
 ];
 
 /** The layout that this program writes. */

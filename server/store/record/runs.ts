@@ -1,5 +1,5 @@
 import type { Database } from 'better-sqlite3';
-import type { Lot, Run } from '../../entities/run.ts';
+import type { Lot, NewRun, Run } from '../../entities/run.ts';
 import type { Values } from '../../preparation/fields.ts';
 import { Problem } from '../../problem/problem.ts';
 import type { Stage } from '../../stage/stage.ts';
@@ -13,6 +13,8 @@ interface RunRow {
   time_zone: string;
   source_title: string;
   note: string;
+  title: string;
+  is_test: number;
   stage_word: Stage | null;
   lot_name: string | null;
   lot_preparation: string | null;
@@ -30,6 +32,8 @@ export function runTable(db: Database, unreadable: UnreadableRows) {
   const insert = db.prepare('INSERT INTO run (started_ms, time_zone, source_title) VALUES (?, ?, ?)');
   const end = db.prepare('UPDATE run SET ended_ms = ? WHERE id = ?');
   const note = db.prepare('UPDATE run SET note = ? WHERE id = ?');
+  const title = db.prepare('UPDATE run SET title = ? WHERE id = ?');
+  const test = db.prepare('UPDATE run SET is_test = ? WHERE id = ?');
   const stage = db.prepare('UPDATE run SET stage_word = ? WHERE id = ?');
   const insertLot = db.prepare(
     'INSERT INTO lot (run_id, name, preparation, fields, at_ms, who) VALUES (?, ?, ?, ?, ?, ?)',
@@ -66,13 +70,24 @@ export function runTable(db: Database, unreadable: UnreadableRows) {
     house: (): string => houseCode.get() ?? '',
     named: (house: string, number: number): number | null => named.get({ house, number }) ?? null,
     hasHadAny: (): boolean => lastId.get() !== undefined,
-    begin(run: Omit<Run, 'id' | 'endedMs' | 'note' | 'lot' | 'origin'>): Run {
+    begin(run: NewRun): Run {
       const startedMs = Math.round(run.startedMs);
       const { lastInsertRowid } = insert.run(startedMs, run.timeZone, run.sourceTitle);
-      return { ...run, startedMs, id: Number(lastInsertRowid), endedMs: null, note: '', lot: null };
+      return {
+        ...run,
+        startedMs,
+        id: Number(lastInsertRowid),
+        endedMs: null,
+        note: '',
+        title: '',
+        isTest: false,
+        lot: null,
+      };
     },
     end: (runId: number, endedMs: number): void => must(end.run(Math.round(endedMs), runId).changes, runId),
     setNote: (runId: number, text: string): void => must(note.run(text, runId).changes, runId),
+    setTitle: (runId: number, text: string): void => must(title.run(text, runId).changes, runId),
+    setTest: (runId: number, isTest: boolean): void => must(test.run(isTest ? 1 : 0, runId).changes, runId),
     /** null removes the lot. */
     setLot(runId: number, lot: Lot | null, atMs: number, who: string): void {
       insertLot.run(runId, lot?.name ?? '', lot?.preparation ?? '', JSON.stringify(lot?.values ?? {}), atMs, who);
@@ -93,6 +108,8 @@ function runOf(row: RunRow, values: Values): Run {
     timeZone: row.time_zone,
     sourceTitle: row.source_title,
     note: row.note,
+    title: row.title,
+    isTest: row.is_test !== 0,
     lot: lotOf(row.lot_name ?? '', row.lot_preparation ?? '', values),
     ...(row.house_run === null ? {} : { origin: { house: row.house, number: row.house_run } }),
   };
