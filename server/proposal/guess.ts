@@ -27,8 +27,18 @@ const NAMELESS: ReadonlySet<Kind> = new Set(['diameter', 'temperature', 'setpoin
 /** What each field probably is, by its name, its unit, its values and its company. */
 export function guessesOf(fields: readonly SeenField[], nominalMm: number): readonly Guess[] {
   const heatUnit = unitOfAll(fields, nominalMm);
-  const byName = fields.flatMap((field) => guessOf(field, fields, nominalMm, heatUnit) ?? []);
+  const byName = likeSiblings(fields.flatMap((field) => guessOf(field, fields, nominalMm, heatUnit) ?? []));
   return [...byName, ...besideEachOther(fields, byName)];
+}
+
+/** "Tz1" and "Tz2" are of one kind, even if one stands still for a while as a set-point does. */
+function likeSiblings(guesses: readonly Guess[]): readonly Guess[] {
+  const stemOf = ({ field }: Guess) => field.name.replaceAll(/\d+/g, '0');
+  const moving = new Set(guesses.filter(({ kind }) => kind === 'temperature').map(stemOf));
+  return guesses.map((guess) => {
+    const isAlike = guess.kind === 'setpoint' && nameScore(guess.tokens, 'setpoint') === 0 && guess.tokens.length > 0;
+    return isAlike && moving.has(stemOf(guess)) ? { ...guess, kind: 'temperature', sure: false } : guess;
+  });
 }
 
 /** A board sends all temperatures in one unit: the one that suits them best together. */
@@ -160,14 +170,42 @@ function context(
     const tokens = isNameless ? [] : tokensOf(field.name);
     return nameScore(tokens, 'diameter') === 0 && KINDS.some((other) => nameScore(tokens, other) >= 2) ? -1.5 : 0;
   }
+  if (kind === 'number') return isNameless && field.count < NUMBER_LINES ? Number.NEGATIVE_INFINITY : 0;
+  if (kind === 'temperature' && !isNameless)
+    return isWordless(field, kind) && !moves(field) && !wasLookedAt(field) ? Number.NEGATIVE_INFINITY : 0;
   if (!isNameless || (kind !== 'setpoint' && kind !== 'temperature')) return 0;
-  const within = HOT_WITHIN_C / (unitFor('t1', heatUnit)?.factor ?? 1);
-  const hasMovingNeighbour = fields.some(
-    (other) => other !== field && moves(other) && Math.abs(other.last - field.last) < within,
-  );
-  if (kind === 'setpoint')
-    return isSteady(field) && hasMovingNeighbour && isRound(field, heatUnit) ? 1.5 : Number.NEGATIVE_INFINITY;
-  return field.highest > 120 ? 0.2 : Number.NEGATIVE_INFINITY;
+  if (!wasLookedAt(field)) return Number.NEGATIVE_INFINITY;
+  if (kind === 'setpoint') return isNamelessSetpoint(field, fields, heatUnit) ? 1.5 : Number.NEGATIVE_INFINITY;
+  return isNamelessTemperature(field, fields, heatUnit) ? 0.2 : Number.NEGATIVE_INFINITY;
+}
+
+const isWordless = ({ name }: SeenField, kind: Kind) => nameScore(tokensOf(name), kind) === 0;
+
+/** A value without a name says little before it was looked at so often: a power looks like a temperature, too. */
+const LOOKS = 4;
+const wasLookedAt = ({ recent }: SeenField) => recent.filter((value) => !Number.isNaN(value)).length >= LOOKS;
+/** A temperature in tenths may rise by one for some lines. */
+const NUMBER_LINES = 12;
+
+function isNamelessSetpoint(field: SeenField, fields: readonly SeenField[], heatUnit: string): boolean {
+  const isNear = fields.some((other) => other !== field && moves(other) && areNear(other, field, heatUnit));
+  return isSteady(field) && isNear && isRound(field, heatUnit);
+}
+
+/** Sensors of one board print alike, and once a set-point is known, each is near one; powers of 255 are neither. */
+function isNamelessTemperature(field: SeenField, fields: readonly SeenField[], heatUnit: string): boolean {
+  if (!(field.highest > HOT_COUNTS)) return false;
+  const others = fields.filter((other) => other !== field && hasNoName(other, fields) && !other.rising);
+  if (others.some((other) => other.places > field.places && other.highest > HOT_COUNTS && moves(other))) return false;
+  const setpoints = others.filter((other) => isNamelessSetpoint(other, fields, heatUnit));
+  return setpoints.length === 0 || setpoints.some((setpoint) => areNear(setpoint, field, heatUnit));
+}
+
+/** Lower values without a name are more often something else. */
+const HOT_COUNTS = 120;
+
+function areNear(a: SeenField, b: SeenField, heatUnit: string): boolean {
+  return Math.abs(a.last - b.last) < HOT_WITHIN_C / (unitFor('t1', heatUnit)?.factor ?? 1);
 }
 
 function isRound({ last }: SeenField, heatUnit: string): boolean {

@@ -357,13 +357,17 @@ export class ReadingIntake {
     if (kind === 'header') this.#offerHeader(this.#fields.names(bytes), false);
     this.#drop('unreadable');
     if (shape === 'text' || kind === 'header') this.#shapeChange.unreadable();
-    else if (this.#shapeChange.text(bytes, start, end, this.#decimal, arrivalMs)) this.#changeShape(true);
+    else if (this.#isText(bytes, start, end, arrivalMs)) this.#changeShape(true);
   }
 
   /** Bytes beyond ASCII do not belong into this shape, but may be the free text of a new sketch. */
   #notAscii(bytes: Uint8Array, start: number, end: number, arrivalMs: number | null): void {
     this.#drop('notAscii');
-    if (this.#shapeChange.text(bytes, start, end, this.#decimal, arrivalMs)) this.#changeShape(true);
+    if (this.#isText(bytes, start, end, arrivalMs)) this.#changeShape(true);
+  }
+
+  #isText(bytes: Uint8Array, start: number, end: number, arrivalMs: number | null): boolean {
+    return this.#shapeChange.text(bytes, start, end, this.#decimal, arrivalMs, (name) => this.#seen.has(name));
   }
 
   /** Whether a new form of free text is a valid line of another shape: then it is not accepted as text. */
@@ -384,10 +388,10 @@ export class ReadingIntake {
   #changeShape(prefersText: boolean): void {
     if (this.#options.shape !== 'auto') return;
     this.#prefersText = prefersText;
+    if (!prefersText || !this.#shapeChange.isOneSketch) this.#seen = new SeenFields();
     this.#shapeChange.reset();
     this.#validator.forget();
     this.#builder.discard();
-    this.#seen = new SeenFields();
   }
 
   #note(text: string, arrivalMs: number | null): void {

@@ -73,7 +73,10 @@ function areSiblings(one: string, other: string): boolean {
   return one.length <= 2 || one.replaceAll(/\d/g, '0') === other.replaceAll(/\d/g, '0');
 }
 
-/** Whether a few characters make one of the other: changed, lost or added ones between a common start and end. */
+/**
+ * Whether a few characters make one of the other: changed, lost or added ones between a common start and end. A name of
+ * another length that shares nothing ("W" and "H1") is none.
+ */
 function isNear(one: string, other: string): boolean {
   const [short, long] = one.length <= other.length ? [one, other] : [other, one];
   if (long.length - short.length > NEAR_EDITS) return false;
@@ -81,5 +84,6 @@ function isNear(one: string, other: string): boolean {
   while (start < short.length && short[start] === long[start]) start++;
   let end = 0;
   while (end < short.length - start && short.at(-1 - end) === long.at(-1 - end)) end++;
-  return long.length - start - end <= NEAR_EDITS;
+  const isOfOtherLength = long.length > short.length;
+  return long.length - start - end <= NEAR_EDITS && !(isOfOtherLength && start + end === 0);
 }

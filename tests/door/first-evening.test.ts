@@ -26,7 +26,9 @@ beforeAll(async () => {
 afterAll(() => browser?.close());
 
 const TRIED = SKETCHES.filter(({ name }) => IS_LONG_CHECK || ALWAYS.includes(name));
-const DEVICES = IS_LONG_CHECK ? ({ phone: PHONE, desktop: { width: 1366, height: 850 } } as const) : ({ phone: PHONE } as const);
+const DEVICES = IS_LONG_CHECK
+  ? ({ phone: PHONE, desktop: { width: 1366, height: 850 } } as const)
+  : ({ phone: PHONE } as const);
 
 test.each(
   TRIED.flatMap((sketch) =>
