@@ -1,6 +1,6 @@
 import { type Missing, missingOf } from '../proposal/missing.ts';
 import { type ProposedRole, propose } from '../proposal/propose.ts';
-import type { DroppedLine } from '../reading/intake.ts';
+import type { DroppedLine } from '../reading/intake-options.ts';
 import { isRole, type Role } from '../reading/names.ts';
 import type { SeenField } from '../reading/seen-fields.ts';
 import type { Shape } from '../reading/shape.ts';

@@ -1,5 +1,5 @@
 import type { HeatLimits } from '../heat/zone-status.ts';
-import type { IntakeOptions } from '../reading/intake.ts';
+import type { IntakeOptions } from '../reading/intake-options.ts';
 import { inRoleUnit } from '../reading/units.ts';
 import type { LineSettings } from '../settings/line-settings.ts';
 import type { Source } from '../source/source.ts';

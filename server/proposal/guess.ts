@@ -27,8 +27,20 @@ const NAMELESS: ReadonlySet<Kind> = new Set(['diameter', 'temperature', 'setpoin
 /** What each field probably is, by its name, its unit, its values and its company. */
 export function guessesOf(fields: readonly SeenField[], nominalMm: number): readonly Guess[] {
   const heatUnit = unitOfAll(fields, nominalMm);
-  const byName = likeSiblings(fields.flatMap((field) => guessOf(field, fields, nominalMm, heatUnit) ?? []));
-  return [...byName, ...besideEachOther(fields, byName)];
+  const guessed = fields.flatMap((field) => guessOf(field, fields, nominalMm, heatUnit) ?? []);
+  const byName = likeSiblings(guessed);
+  return withoutStill([...byName, ...besideEachOther(fields, byName)], fields);
+}
+
+/**
+ * Whole degrees may stand still for seconds as a set-point does. Where nothing has a name, set-points are those that there is
+ * one of for each temperature.
+ */
+function withoutStill(guesses: readonly Guess[], fields: readonly SeenField[]): readonly Guess[] {
+  const nameless = (kind: Kind) => guesses.filter((guess) => guess.kind === kind && hasNoName(guess.field, fields));
+  const setpoints = nameless('setpoint');
+  if (setpoints.length === nameless('temperature').length) return guesses;
+  return guesses.filter((guess) => !setpoints.includes(guess));
 }
 
 /** "Tz1" and "Tz2" are of one kind, even if one stands still for a while as a set-point does. */
@@ -60,8 +72,8 @@ function unitOfAll(fields: readonly SeenField[], nominalMm: number): string {
 
 function guessOf(field: SeenField, fields: readonly SeenField[], nominalMm: number, heatUnit: string): Guess | null {
   if (field.count === 0) return null;
-  const isNameless = hasNoName(field, fields);
-  const tokens = isNameless ? [] : tokensOf(field.name);
+  const isNameless = hasNoName(field, fields) || isForeign(field, fields);
+  const tokens = hasNoName(field, fields) ? [] : tokensOf(field.name);
   if (namesNoSignal(tokens) || isScaleOfOther(field, fields, nominalMm, heatUnit)) return null;
   const candidates = KINDS.flatMap((kind): Candidate[] => {
     const name = isNameless ? 0 : (exactScore(field.name, kind) ?? nameScore(tokens, kind));
@@ -101,6 +113,31 @@ export function hasNoName({ name }: SeenField, fields: readonly SeenField[]): bo
   if (/^(?:column|value|field)\s?\d+$/i.test(name) || !/[\p{L}@]/u.test(name)) return true;
   const stem = name.replace(/ \d+$/, '');
   return [2, 3].every((n) => fields.some((field) => field.name === `${stem} ${n}`));
+}
+
+/** So few of the names are understood where a sketch is written in a language that we don't read. */
+const UNDERSTOOD_SHARE = 0.35;
+const FOREIGN_NAMES = 3;
+const foreignLines = new WeakMap<readonly SeenField[], boolean>();
+
+/** A name that says nothing to us, in a line of such names, counts as none: its value speaks. */
+function isForeign({ name }: SeenField, fields: readonly SeenField[]): boolean {
+  return !isUnderstood(name) && isForeignLine(fields);
+}
+
+function isForeignLine(fields: readonly SeenField[]): boolean {
+  const known = foreignLines.get(fields);
+  if (known !== undefined) return known;
+  const names = fields.filter((field) => !hasNoName(field, fields)).map(({ name }) => name);
+  const understood = names.filter(isUnderstood).length;
+  const isSo = names.length >= FOREIGN_NAMES && understood <= UNDERSTOOD_SHARE * names.length;
+  foreignLines.set(fields, isSo);
+  return isSo;
+}
+
+function isUnderstood(name: string): boolean {
+  const tokens = tokensOf(name);
+  return namesNoSignal(tokens) || KINDS.some((kind) => exactScore(name, kind) !== null || nameScore(tokens, kind) >= 1);
 }
 
 /** A name of the reading-line contract needs no guess. */
@@ -195,7 +232,8 @@ function isNamelessSetpoint(field: SeenField, fields: readonly SeenField[], heat
 /** Sensors of one board print alike, and once a set-point is known, each is near one; powers of 255 are neither. */
 function isNamelessTemperature(field: SeenField, fields: readonly SeenField[], heatUnit: string): boolean {
   if (!(field.highest > HOT_COUNTS)) return false;
-  const others = fields.filter((other) => other !== field && hasNoName(other, fields) && !other.rising);
+  const isNameless = (other: SeenField) => hasNoName(other, fields) || isForeign(other, fields);
+  const others = fields.filter((other) => other !== field && !other.rising && isNameless(other));
   if (others.some((other) => other.places > field.places && other.highest > HOT_COUNTS && moves(other))) return false;
   const setpoints = others.filter((other) => isNamelessSetpoint(other, fields, heatUnit));
   return setpoints.length === 0 || setpoints.some((setpoint) => areNear(setpoint, field, heatUnit));

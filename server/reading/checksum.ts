@@ -17,6 +17,13 @@ function hexDigit(byte: number): number {
   return upper >= 65 && upper <= 70 ? upper - 55 : -1;
 }
 
+/** XOR of the bytes before the `*`; a leading `$` or `!` is not counted (IEC 61162-1). */
+export function checksumOf(bytes: Uint8Array, start: number, end: number, xor: number): number {
+  const first = bytes[start]!;
+  const lead = first === 36 || first === 33 ? first : 0;
+  return xor ^ lead ^ bytes[end - 3]! ^ bytes[end - 2]! ^ bytes[end - 1]!;
+}
+
 const LINES_TO_DECIDE = 20;
 
 /**

@@ -74,8 +74,10 @@ function addColumn(
   decimal: DecimalReader | null,
 ): boolean {
   if (decimal === null) {
-    const first = (bytes[start] ?? 0) & ~32;
-    return end > start && first >= 65 && first <= 90 && fields.add(start, end, Number.NaN, PLACES_GAP);
+    const first = bytes[start] ?? 0;
+    const upper = first & ~32;
+    const isLetter = first >= 128 || (upper >= 65 && upper <= 90);
+    return end > start && isLetter && fields.add(start, end, Number.NaN, PLACES_GAP);
   }
   if (end === start) return fields.add(start, start, Number.NaN, PLACES_GAP);
   const comma = separator === SEMICOLON || separator === TAB;

@@ -1,3 +1,5 @@
+import { nameText } from './line-text.ts';
+
 /** The most fields that a line may have. */
 const FIELDS_MAX = 64;
 /** The longest name, in bytes. */
@@ -78,15 +80,6 @@ export class FieldList {
   }
 
   names(bytes: Uint8Array): string[] {
-    return this.nameSpans().map(({ start, end }, i) => this.#ownNames[i] ?? asciiText(bytes, start, end));
+    return this.nameSpans().map(({ start, end }, i) => this.#ownNames[i] ?? nameText(bytes, start, end));
   }
-}
-
-/** Bytes as text, with a middle dot for each that is not printable ASCII. */
-export function asciiText(bytes: Uint8Array, start: number, end: number): string {
-  let text = '';
-  for (const byte of bytes.subarray(start, end)) {
-    text += byte === 9 || (byte >= 32 && byte <= 126) ? String.fromCharCode(byte) : '·';
-  }
-  return text;
 }

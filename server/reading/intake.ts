@@ -1,62 +1,25 @@
 import type { ParsedLine, Writable } from './candidate-line.ts';
-import { ChecksumRule, statedChecksum } from './checksum.ts';
+import { ChecksumRule, checksumOf, statedChecksum } from './checksum.ts';
 import { ColumnsHeader } from './columns-header.ts';
 import { DecimalReader } from './decimal.ts';
-import { asciiText, FieldList } from './field-list.ts';
-import { LayoutBuilder, type RoleMapping } from './layout-builder.ts';
+import { FieldList } from './field-list.ts';
+import type { DroppedLine, IntakeOptions, IntakeSink, Learnt } from './intake-options.ts';
+import { LayoutBuilder } from './layout-builder.ts';
 import { LineSplitter } from './line-splitter.ts';
-import { type LearntForms, LineValidator } from './line-validator.ts';
+import { asciiText, isBlank, nameText, printable } from './line-text.ts';
+import { LineValidator } from './line-validator.ts';
 import { type DropCause, type LinkCounters, LinkTally } from './link-counters.ts';
 import { LINE_BYTES_MAX } from './names.ts';
-import type { Layout, Reading } from './reading.ts';
+import type { Layout } from './reading.ts';
 import { ReadingBuilder } from './reading-builder.ts';
 import { type SeenField, SeenFields } from './seen-fields.ts';
 import { likelyShape, readShape, type Shape } from './shape.ts';
 import { ShapeChange } from './shape-change.ts';
-import { decoded, readText } from './text-shape.ts';
+import { readText } from './text-shape.ts';
 import { stampLength, TIME_TITLE } from './time-stamp.ts';
 
-export interface IntakeOptions {
-  readonly shape: 'auto' | Shape;
-  readonly checksum: 'auto' | 'required';
-  /** Names of the columns, for lines of bare numbers without a header; empty = none. */
-  readonly columnNames: readonly string[];
-  readonly roles: readonly RoleMapping[];
-  /** What an intake with other settings has learnt on the same connection. */
-  readonly learnt?: Learnt;
-  /** UTC ms of the first reading if only the device clock can date it (recorded source). */
-  readonly recordedStartMs: number;
-  /** Readings are dated after this, UTC ms, because they continue a run. */
-  readonly notBeforeMs?: number;
-  /** Readings per second of recorded lines that have neither `ms` nor `us`; 50 by default. */
-  readonly recordedRateHz?: number;
-}
-
-/** What stays true on a connection when the settings change. A board may print some of it only once, or once a minute. */
-export interface Learnt {
-  /** Names of the headers so far, by their number. */
-  readonly headers: ReadonlyMap<number, readonly string[]>;
-  readonly forms: LearntForms;
-  readonly seen: SeenFields;
-}
-
-export interface IntakeSink {
-  reading(reading: Reading): void;
-  /** A note of the firmware, or a header line; `timeMs` is UTC ms. */
-  note(text: string, timeMs: number): void;
-  dropped?(cause: DropCause, raw: string): void;
-  /** Signals without a role that were not sent for a day made room for new ones. */
-  forgot?(names: readonly string[]): void;
-}
-
-/** A dropped line that is kept to be shown. */
-export interface DroppedLine {
-  readonly text: string;
-  readonly cause: DropCause;
-}
-
 const DROPPED_KEPT = 5;
-const HASH = 35;
+const [HASH, BLANK] = [35, 32];
 const NO_BYTES = new Uint8Array(0);
 
 /**
@@ -233,7 +196,11 @@ export class ReadingIntake {
     const checked = stated >= 0 && checksumOf(bytes, start, end, xor) === stated;
     const isNote = bytes[start] === HASH;
     // A recorded log starts with a whole line. On a live cable only a checksum or the # of a note shows that it is whole.
-    if (isFirstLine && arrivalMs !== null && !checked && (!isNote || stated >= 0 || tooLong || !ascii)) return;
+    if (isFirstLine && arrivalMs !== null && !checked && (!isNote || stated >= 0 || tooLong || !ascii)) {
+      if (stated < 0 && !tooLong && !hasControl && this.#isTitles(start, end))
+        this.#readHeader(bytes, start, end, false, arrivalMs);
+      return;
+    }
     this.#tally.received++;
     this.#lineFrom = bytes;
     this.#lineStart = start;
@@ -259,9 +226,11 @@ export class ReadingIntake {
     }
     const textStart = start + stampLength(bytes, start, textEnd);
     const recognised = this.#validator.shape;
-    // A line with bytes beyond ASCII can only be free text.
-    let shape = recognised ?? (this.#prefersText || !ascii ? 'text' : likelyShape(bytes, textStart, textEnd));
-    if (!ascii && shape !== 'text') {
+    // A line with bytes beyond ASCII can only be free text, or the titles of columns.
+    const isTitles = !ascii && this.#isTitles(textStart, textEnd);
+    const isText = this.#prefersText || !ascii;
+    let shape = isTitles ? 'columns' : (recognised ?? (isText ? 'text' : likelyShape(bytes, textStart, textEnd)));
+    if (!ascii && !isTitles && shape !== 'text') {
       this.#notAscii(bytes, textStart, textEnd, arrivalMs);
       return;
     }
@@ -292,11 +261,24 @@ export class ReadingIntake {
       line.arrivalMs = arrivalMs;
       line.linesAfter = linesAfter;
       this.#validator.validate(line);
+      // Some of its lines look like those of another shape, but all can be read as text.
+      if (recognised === null && this.#validator.shape === 'text' && this.#validator.isMixed) this.#prefersText = true;
     } else if (kind === 'header') {
       this.#readHeader(bytes, textStart, textEnd, checked, arrivalMs);
     } else {
       this.#unreadable(shape, bytes, textStart, textEnd, arrivalMs);
     }
+  }
+
+  /**
+   * Whether a line holds titles of columns, kept apart by something other than blanks. Many a board prints them only once, as
+   * the first line after the reset that opening its port causes; if they are not whole, their number is nearly always another.
+   */
+  #isTitles(start: number, end: number): boolean {
+    if ((this.#validator.shape ?? 'columns') !== 'columns' || this.#prefersText) return false;
+    const fields = this.#fields;
+    const kind = readShape('columns', this.#splitter.bytes, start, end, fields, this.#decimal);
+    return kind === 'header' && fields.separator !== 0 && fields.separator !== BLANK;
   }
 
   /** Whether a line without a required checksum may be used; if not, it is dropped. */
@@ -325,7 +307,7 @@ export class ReadingIntake {
       return;
     }
     if (outcome === 'new') this.#renameColumns(names.length);
-    this.#note(asciiText(bytes, start, end).trim(), arrivalMs);
+    this.#note(nameText(bytes, start, end).trim(), arrivalMs);
   }
 
   /** A header may name the time stamps too, which are no column. */
@@ -415,23 +397,4 @@ export class ReadingIntake {
     this.#lineStart = 0;
     this.#lineEnd = this.#lastLineLength;
   }
-}
-
-/** XOR of the bytes before the `*`; a leading `$` or `!` is not counted (IEC 61162-1). */
-function checksumOf(bytes: Uint8Array, start: number, end: number, xor: number): number {
-  const first = bytes[start]!;
-  const lead = first === 36 || first === 33 ? first : 0;
-  return xor ^ lead ^ bytes[end - 3]! ^ bytes[end - 2]! ^ bytes[end - 1]!;
-}
-
-/** Text in UTF-8 or Latin-1, with a middle dot for each control byte. */
-function printable(bytes: Uint8Array, start: number, end: number): string {
-  return decoded(bytes, start, end).replaceAll(/[\p{Cc}\ufffd]/gu, (character) =>
-    character === '\t' ? character : '·',
-  );
-}
-
-function isBlank(bytes: Uint8Array, start: number, end: number): boolean {
-  for (let at = start; at < end; at++) if (bytes[at] !== 32 && bytes[at] !== 9) return false;
-  return true;
 }

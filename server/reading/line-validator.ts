@@ -11,11 +11,12 @@ import {
 } from './candidate-line.ts';
 import type { ColumnsHeader } from './columns-header.ts';
 import type { DecimalReader } from './decimal.ts';
-import { asciiText, type FieldList } from './field-list.ts';
+import type { FieldList } from './field-list.ts';
 import { KnownForms } from './known-forms.ts';
 import type { Binding, LayoutBuilder } from './layout-builder.ts';
 import type { LineForm } from './line-form.ts';
 import { LineSequence } from './line-sequence.ts';
+import { asciiText } from './line-text.ts';
 import type { DropCause } from './link-counters.ts';
 import type { Shape } from './shape.ts';
 
@@ -59,6 +60,7 @@ export class LineValidator {
   #shape: Shape | null;
   /** Lines that wait until the first form is confirmed; null = it is. */
   #learning: PendingLine[] | null = [];
+  #isMixed = false;
   #pending: PendingLine | null = null;
   /** Number of the pending line. */
   #pendingAt = 0;
@@ -78,6 +80,11 @@ export class LineValidator {
     this.#shape = confirmed.shape;
     this.#learning = null;
     for (const form of options.learnt.forms) if (form.repeated && this.#isVouched(form)) form.confirmed = true;
+  }
+
+  /** Lines of another shape came among those by which the shape was recognised. */
+  get isMixed(): boolean {
+    return this.#isMixed;
   }
 
   /** As set, or as in the first accepted lines; null = not recognised yet. */
@@ -193,6 +200,7 @@ export class LineValidator {
   #endLearning(learning: readonly PendingLine[], form: LineForm): void {
     this.#learning = null;
     this.#shape = form.shape;
+    this.#isMixed = learning.some((line) => line.form.shape !== form.shape);
     for (const line of learning) {
       const isAlike = line.form.shape === form.shape;
       const binding = isAlike && line.form.repeated ? this.#bindingOf(line.form, line.arrivalMs) : null;

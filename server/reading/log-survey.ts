@@ -1,5 +1,6 @@
 import { kindOfFile } from './file-kind.ts';
-import { type IntakeOptions, ReadingIntake } from './intake.ts';
+import { ReadingIntake } from './intake.ts';
+import type { IntakeOptions } from './intake-options.ts';
 import type { Shape } from './shape.ts';
 import { StampedTime, timeStampOf, withoutTimeTitle } from './time-stamp.ts';
 

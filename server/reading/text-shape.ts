@@ -1,5 +1,6 @@
 import { type DecimalReader, PLACES_GAP } from './decimal.ts';
 import type { FieldList } from './field-list.ts';
+import { decoded } from './line-text.ts';
 
 const BLANK = 32;
 const TAB = 9;
@@ -258,20 +259,6 @@ function unique(name: string, before: string, names: readonly string[], i: numbe
   let n = name === '' && before === '' ? i + 1 : 2;
   while (names.includes(`${stem} ${n}`)) n++;
   return `${stem} ${n}`;
-}
-
-const utf8 = new TextDecoder('utf-8', { fatal: true });
-const latin1 = new TextDecoder('latin1');
-
-/** Text as UTF-8, else as Latin-1. */
-export function decoded(bytes: Uint8Array, start: number, end: number): string {
-  const part = bytes.subarray(start, end);
-  try {
-    return utf8.decode(part);
-  } catch {
-    // No UTF-8: a sketch that was written in an older editor.
-    return latin1.decode(part);
-  }
 }
 
 /**

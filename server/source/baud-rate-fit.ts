@@ -1,4 +1,5 @@
-import { type IntakeSink, ReadingIntake } from '../reading/intake.ts';
+import { ReadingIntake } from '../reading/intake.ts';
+import type { IntakeSink } from '../reading/intake-options.ts';
 
 /** How well bytes that were received at some baud rate look like what a sketch prints. */
 export interface RateFit {

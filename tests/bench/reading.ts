@@ -1,4 +1,5 @@
-import { type IntakeOptions, ReadingIntake } from '../../server/reading/intake.ts';
+import { ReadingIntake } from '../../server/reading/intake.ts';
+import type { IntakeOptions } from '../../server/reading/intake-options.ts';
 import type { BenchRow } from './report.ts';
 
 const LINES = 300_000;

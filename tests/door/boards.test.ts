@@ -5,6 +5,7 @@ import { inRoleUnit } from '../../server/reading/units.ts';
 import { Bench, START_MS } from '../reading/intake-bench.ts';
 import { expectSameForAnySplit } from './any-split.ts';
 import { BOARDS, type Board, bytesOf, type Moment, momentAt } from './boards.ts';
+import { MORE_BOARDS } from './more-boards.ts';
 
 const SECONDS = 5;
 /** The last three values of a signal are from these lines; of one that is printed on change, from more. */
@@ -36,7 +37,7 @@ function within(role: string): number {
 
 const wordsOf = (text = '') => text.split(' ').filter((word) => word !== '');
 
-describe.each(BOARDS)('a board with $name', (board) => {
+describe.each([...BOARDS, ...MORE_BOARDS])('a board with $name', (board) => {
   it('is proposed right after some seconds, and nothing wrong', () => {
     const bench = new Bench();
     listen(bench, board);
@@ -59,6 +60,17 @@ describe.each(BOARDS)('a board with $name', (board) => {
         .map((moment) => trueValue(moment, role));
       for (const value of sent)
         expect(Math.min(...truths.map((truth) => Math.abs(value - truth))), role).toBeLessThanOrEqual(within(role));
+    }
+  });
+
+  it('is never proposed a role that it does not send', () => {
+    const sent = wordsOf(`${board.roles} ${board.also ?? ''} ${board.open ?? ''}`);
+    const bench = new Bench();
+    for (let i = 0; i < SECONDS * board.linesPerS; i++) {
+      const moment = momentAt(i / board.linesPerS, board.isCold);
+      bench.bytes(bytesOf(board, i, moment), START_MS + moment.s * 1000);
+      const proposed = propose(bench.intake.seenFields(), 1.75).filter(({ needsPins }) => !needsPins);
+      expect(sent, `after ${moment.s} s`).toEqual(expect.arrayContaining(proposed.map(({ role }): string => role)));
     }
   });
 

@@ -21,10 +21,11 @@ function listen(bench: Bench, lines: readonly PrintedLine[], fromS: number, toS:
 describe.each(CHANGE_BOARDS)('a board that prints only what has changed: $name', (board) => {
   const lines = linesOf(board, NOISY_S);
   const wanted = board.roles.split(' ').sort();
+  const proposedS = board.seconds ?? PROPOSED_S;
 
   it('is proposed whole within seconds, and never a role that it does not send', () => {
     const bench = new Bench();
-    for (let s = 0; s < PROPOSED_S; s++) {
+    for (let s = 0; s < proposedS; s++) {
       listen(bench, lines, s, s + 1);
       expect(wanted, `after ${s} s`).toEqual(expect.arrayContaining(rolesOf(bench)));
     }
@@ -33,14 +34,14 @@ describe.each(CHANGE_BOARDS)('a board that prints only what has changed: $name',
 
   it('is read at once when the proposal is confirmed', () => {
     const bench = new Bench();
-    listen(bench, lines, 0, PROPOSED_S);
+    listen(bench, lines, 0, proposedS);
     const roles = propose(bench.intake.seenFields(), 1.75).map(({ name, role, unit, factor }) => ({
       name,
       role,
       ...inRoleUnit({ role, unit, factor, offset: 0 }),
     }));
     const mapped = new Bench({ roles, learnt: bench.intake.learnt });
-    listen(mapped, lines, PROPOSED_S, PROPOSED_S + READ_S);
+    listen(mapped, lines, proposedS, proposedS + READ_S);
     for (const role of wanted)
       expect(
         mapped.signal(role).some((value) => !Number.isNaN(value)),

@@ -15,6 +15,10 @@ export interface ChangeBoard {
   readonly hz: number;
   readonly banner?: readonly string[];
   readonly changes: readonly Change[];
+  /** What has changed at a moment is printed as one line. */
+  readonly isJoined?: boolean;
+  /** How long it takes until it is understood; 20 by default. */
+  readonly seconds?: number;
   /** Roles that must be proposed. */
   readonly roles: string;
 }
@@ -162,6 +166,28 @@ export const CHANGE_BOARDS: readonly ChangeBoard[] = [
     ],
   },
   {
+    name: 'name=value, the changed ones in one line, a power with %',
+    hz: 5,
+    isJoined: true,
+    seconds: 30,
+    roles: 'd t1 s1 p1 v',
+    changes: [
+      changes(
+        ({ d }) => d,
+        [2, 0.01],
+        (x) => `D=${x}`,
+      ),
+      changes(t(1), [1, 0.3], (x) => `T=${x}`),
+      changes(set(1), [0, 1, 8], (x) => `S=${x}`),
+      changes(percent(1), [0, 5], (x) => `P=${x}%`),
+      changes(
+        ({ v }) => v,
+        [1, 0.3],
+        (x) => `V=${x}`,
+      ),
+    ],
+  },
+  {
     name: 'actual and set value of a zone together',
     hz: 5,
     roles: 'd t1 s1 t2 s2',
@@ -183,12 +209,16 @@ export interface PrintedLine {
 }
 
 /** What the board prints in its first `seconds`. */
-export function linesOf({ hz, banner = [], changes: all }: ChangeBoard, seconds: number): readonly PrintedLine[] {
+export function linesOf(
+  { hz, banner = [], changes: all, isJoined = false }: ChangeBoard,
+  seconds: number,
+): readonly PrintedLine[] {
   const printed = new Map<Change, { readonly value: number; readonly s: number }>();
   const lines = banner.map((text) => ({ s: 0, bytes: Buffer.from(`${text}\n`) }));
   for (let i = 0; i < seconds * hz; i++) {
     const s = i / hz;
     const moment = momentAt(s);
+    const texts: string[] = [];
     for (const change of all) {
       const value = change.of(moment);
       const last = printed.get(change);
@@ -196,8 +226,10 @@ export function linesOf({ hz, banner = [], changes: all }: ChangeBoard, seconds:
         last === undefined || Math.abs(value - last.value) >= change.least || s - last.s >= (change.everyS ?? NEVER);
       if (!isDue) continue;
       printed.set(change, { value, s });
-      lines.push({ s, bytes: Buffer.from(`${change.line(value.toFixed(change.places))}\n`) });
+      texts.push(change.line(value.toFixed(change.places)));
     }
+    const printedNow = isJoined && texts.length > 0 ? [texts.join(' ')] : texts;
+    lines.push(...printedNow.map((text) => ({ s, bytes: Buffer.from(`${text}\n`) })));
   }
   return lines;
 }

@@ -5,9 +5,10 @@ import { IS_LONG_CHECK } from '../long-check.ts';
 import { boardLine, checked } from '../reading/intake-bench.ts';
 import { BOARDS, bytesOf } from './boards.ts';
 import { damageLines, type PrintCycle } from './damaged-lines.ts';
+import { MORE_BOARDS } from './more-boards.ts';
 import { SKETCHES } from './sketches.ts';
 
-/** The long check damages 2.4 million lines. */
+/** The long check damages 3.2 million lines. */
 const LINES = IS_LONG_CHECK ? 56_000 : 400;
 
 const TIMEOUT_MS = IS_LONG_CHECK ? 600_000 : 30_000;
@@ -49,7 +50,7 @@ const ALL: readonly (readonly [string, PrintCycle])[] = [
     const print: PrintCycle = (i) => Buffer.from(sketch.print(i / sketch.linesPerS, i));
     return [sketch.name, print] as const;
   }),
-  ...BOARDS.map((board) => [board.name, (i: number) => bytesOf(board, i)] as const),
+  ...[...BOARDS, ...MORE_BOARDS].map((board) => [board.name, (i: number) => bytesOf(board, i)] as const),
 ];
 
 const BELIEVED_AT_MOST: Readonly<Record<string, number>> = {

@@ -1,4 +1,4 @@
-import type { IntakeOptions, IntakeSink } from '../../server/reading/intake.ts';
+import type { IntakeOptions, IntakeSink } from '../../server/reading/intake-options.ts';
 import type { Reading } from '../../server/reading/reading.ts';
 import { seeded } from '../chance.ts';
 import { START_MS } from '../reading/intake-bench.ts';

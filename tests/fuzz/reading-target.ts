@@ -1,5 +1,6 @@
 import { propose } from '../../server/proposal/propose.ts';
-import { type IntakeOptions, ReadingIntake } from '../../server/reading/intake.ts';
+import { ReadingIntake } from '../../server/reading/intake.ts';
+import type { IntakeOptions } from '../../server/reading/intake-options.ts';
 import { ROLES } from '../../server/reading/names.ts';
 import type { Reading } from '../../server/reading/reading.ts';
 import { SHAPES } from '../../server/reading/shape.ts';

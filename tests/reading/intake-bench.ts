@@ -1,4 +1,5 @@
-import { type IntakeOptions, ReadingIntake } from '../../server/reading/intake.ts';
+import { ReadingIntake } from '../../server/reading/intake.ts';
+import type { IntakeOptions } from '../../server/reading/intake-options.ts';
 import type { DropCause } from '../../server/reading/link-counters.ts';
 import type { Reading } from '../../server/reading/reading.ts';
 

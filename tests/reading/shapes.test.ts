@@ -1,5 +1,5 @@
 import { describe, expect, test } from 'vitest';
-import { Bench, boardLines, checked } from './intake-bench.ts';
+import { Bench, boardLines, checked, START_MS } from './intake-bench.ts';
 
 /** Lines with equal values and a running clock. */
 function repeat(count: number, line: (ms: number, n: number) => string): string[] {
@@ -119,6 +119,26 @@ describe('the columns shape', () => {
     expect(bench.intake.shape).toBe('columns');
     expect(bench.signal('t1')).toEqual([201.4, 201.4, 201.4, 201.4]);
     expect(bench.notes).toHaveLength(1);
+  });
+
+  test.each(['latin1', 'utf8'] as const)('may have titles beyond ASCII, in %s', (encoding) => {
+    const bench = new Bench().bytes(Buffer.from('Länge;Ø;Düse\n', encoding === 'utf8' ? 'utf8' : 'latin1'));
+    bench.lines(Array(4).fill(rows(';')), START_MS);
+    expect(bench.names[0]).toBe('Länge');
+    expect(bench.names[2]).toBe('Düse');
+    expect(bench.causes()).toEqual([]);
+  });
+
+  test('takes its titles from the first line of a live cable, which no board prints again', () => {
+    const bench = new Bench().lines(['d;t1;s1', ...Array(4).fill(rows(';'))], START_MS);
+    expect(bench.names).toEqual(['d', 't1', 's1']);
+    expect(bench.notes).toEqual([{ text: 'd;t1;s1', timeMs: START_MS }]);
+  });
+
+  test('takes no values from the first line of a live cable, and no titles from the end of one', () => {
+    const bench = new Bench().lines(['1;s1', ...Array(4).fill(rows(';'))], START_MS);
+    expect(bench.names).toEqual(['column1', 'column2', 'column3']);
+    expect(bench.readings).toHaveLength(4);
   });
 
   test('takes its names from the settings', () => {

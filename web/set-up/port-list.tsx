@@ -20,10 +20,14 @@ interface Props {
 /** The serial ports, kept current. One click uses a port. */
 export function PortList({ inUse, fixed, use }: Props) {
   const { ports, problem } = usePorts();
+  // A port that the system does not list, such as a pseudo-terminal, may well be open.
+  const isOpen = inUse !== null && live.value?.link.phase === 'open';
   return (
     <div class="ports wide" data-testid="ports">
       {problem && <ProblemNote problem={problem} />}
-      {ports?.length === 0 && <p class="quiet">No port was found. Plug your board in: it will appear here.</p>}
+      {ports?.length === 0 && !isOpen && (
+        <p class="quiet">No port was found. Plug your board in: it will appear here.</p>
+      )}
       <ul>
         {ports?.map((port) => (
           <PortRow

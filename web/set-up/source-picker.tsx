@@ -41,8 +41,7 @@ export function SourcePicker({ source, scenarios, fixed, set, use }: Props) {
           {fixed && (
             <>
               {' '}
-              It was given on the command line (or in the environment) as <span class="raw">{source}</span>, which
-              decides: it cannot be changed here.
+              Set when the service was started, as <span class="raw">{source}</span>. Change it there.
             </>
           )}
         </p>

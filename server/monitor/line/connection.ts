@@ -1,5 +1,6 @@
 import { Problem } from '../../problem/problem.ts';
-import { type Learnt, ReadingIntake } from '../../reading/intake.ts';
+import { ReadingIntake } from '../../reading/intake.ts';
+import type { Learnt } from '../../reading/intake-options.ts';
 import type { Source } from '../../source/source.ts';
 import { intakeOptions } from '../settings-to-parts.ts';
 import type { LineMonitorParts } from './line-monitor-parts.ts';

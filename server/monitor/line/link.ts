@@ -1,6 +1,7 @@
 import type { Unreadable } from '../../alarm/conditions.ts';
 import { messageOf } from '../../problem/problem.ts';
-import type { IntakeSink, Learnt, ReadingIntake } from '../../reading/intake.ts';
+import type { ReadingIntake } from '../../reading/intake.ts';
+import type { IntakeSink, Learnt } from '../../reading/intake-options.ts';
 import type { LinkCounters } from '../../reading/link-counters.ts';
 import type { Reading } from '../../reading/reading.ts';
 import type { Shape } from '../../reading/shape.ts';
