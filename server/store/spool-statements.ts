@@ -6,6 +6,7 @@ import { examinationTable } from './record/examinations.ts';
 import { lengthCorrectionTable } from './record/length-corrections.ts';
 import { printerTable } from './record/printers.ts';
 import { spoolChoiceTable } from './record/spool-choices.ts';
+import { strandUseTable } from './record/strand-uses.ts';
 import type { UnreadableRows } from './record/unreadable-rows.ts';
 import { guardedAt } from './record-failing.ts';
 
@@ -21,6 +22,7 @@ export function spoolStatements(db: Database, path: string, unreadable: Unreadab
   const choices = spoolChoiceTable(db, unreadable);
   const corrections = lengthCorrectionTable(db);
   const examinations = examinationTable(db);
+  const uses = strandUseTable(db, unreadable);
   const guarded = guardedAt(path);
   return {
     printers: printers.all,
@@ -31,6 +33,10 @@ export function spoolStatements(db: Database, path: string, unreadable: Unreadab
     cuts: cuts.all,
     addCuts: guarded(cuts.add),
     takeBackLastCut: guarded(cuts.takeBackLast),
+    uses: uses.all,
+    addUse: guarded(uses.add),
+    takeBackUse: guarded(uses.takeBack),
+    useTakenBackBy: uses.takenBackBy,
     coilNames: coilNames.all,
     nameCoil: guarded(coilNames.add),
     placeCoilName: guarded(coilNames.place),

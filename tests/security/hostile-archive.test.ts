@@ -87,6 +87,26 @@ it.each([
     `INSERT INTO cut (spool_id, action, counted_mm, reached_end, at_ms, who) SELECT id, 'burn', 1, 0, 1, 'x' FROM spool`,
   ],
   [
+    'strand_use',
+    'an unknown step of a print',
+    `INSERT INTO strand_use (spool_id, kind, from_gauge_mm, to_gauge_mm, feeds, used_amount, used_unit, at_ms, who) SELECT id, 'burnt', 0, 9, 'inner', 1, 'metres', 1, 'x' FROM spool`,
+  ],
+  [
+    'strand_use',
+    'more than all of a print',
+    `INSERT INTO strand_use (spool_id, kind, from_gauge_mm, to_gauge_mm, feeds, used_amount, used_unit, at_ms, who) SELECT id, 'jammed', 0, 9, 'inner', 101, 'percent', 1, 'x' FROM spool`,
+  ],
+  [
+    'strand_use',
+    'an end before its start',
+    `INSERT INTO strand_use (spool_id, kind, from_gauge_mm, to_gauge_mm, feeds, used_amount, used_unit, at_ms, who) SELECT id, 'used', 9, 0, 'inner', 1, 'metres', 1, 'x' FROM spool`,
+  ],
+  [
+    'strand_use',
+    'an amount beyond all spools',
+    `INSERT INTO strand_use (spool_id, kind, from_gauge_mm, to_gauge_mm, feeds, used_amount, used_unit, at_ms, who) SELECT id, 'used', 0, 9, 'inner', 1e12, 'metres', 1, 'x' FROM spool`,
+  ],
+  [
     'spool_choice',
     'prints that are no list',
     `INSERT INTO spool_choice (spool_id, printer_id, objective, doubtful, unknown, prints, at_ms, who) SELECT id, 0, 'prints', 'cut', 'cut', '{}', 1, 'x' FROM spool`,

@@ -104,6 +104,11 @@ const ROWS: readonly (readonly [layout: number, sql: string])[] = [
   [21, `UPDATE lot SET fields = '{"dryingH":6}';`],
   [22, `UPDATE house SET code = 'K7M'; UPDATE run SET house = 'Q4X', house_run = 9;`],
   [24, `UPDATE run SET title = 'New die', is_test = 1;`],
+  [
+    25,
+    `INSERT INTO strand_use (id, spool_id, takes_back, kind, from_gauge_mm, to_gauge_mm, feeds, used_amount, used_unit, print_amount, print_unit, printer, called, at_ms, who)
+       VALUES (1, 7, NULL, 'jammed', 0, 900.5, 'inner', 40, 'percent', 48, 'metres', 'Bench', 'fit', 23, 'Kim');`,
+  ],
 ];
 /** Tables and columns that a later layout renamed. */
 const RENAMED: Readonly<Record<string, string>> = {
@@ -247,6 +252,11 @@ describe('a database of an older layout', () => {
           layout < 11
             ? null
             : { printerId: 1, objective: 'fewestCuts', prints: [], shortestMm: 2500, doubtful: 'keep', unknown: 'cut' },
+        );
+        expect(statements.uses(7)).toMatchObject(
+          layout < 24
+            ? []
+            : [{ id: 1, kind: 'jammed', used: { amount: 40, unit: 'percent' }, called: 'fit', who: 'Kim' }],
         );
         expect(statements.examination(7, 'by these')).toStrictEqual(layout < 11 ? null : { found: [] });
         expect(reader.statedSections(4)[0]!.about).toStrictEqual(

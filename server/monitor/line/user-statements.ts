@@ -90,7 +90,7 @@ export class UserStatements {
     if (continued === null) {
       throw new Problem(
         'wrong-state',
-        `Spool ${endedSpool.ordinal} or the one after it has been cut, named or measured by tape, so it cannot continue.`,
+        `Spool ${endedSpool.ordinal} or the one after it has been cut, named, used or measured by tape, so it cannot continue.`,
         'Undo that on the pages of the spool first, or keep the new spool.',
       );
     }

@@ -58,7 +58,7 @@ export interface RecordWriter {
   endSpool(spoolId: number, endGaugeMm: number, endedMs: number): void;
   /**
    * Continues a spool that had ended. If the next one has started since, its strand and note are added and it is removed.
-   * @returns null = it cannot continue, because one of them has been cut, named or measured, or more spools follow
+   * @returns null = it cannot continue, because one of them has been cut, named, used or measured, or more spools follow
    */
   reopenSpool(spoolId: number): Spool | null;
   /** Corrects where a spool was changed without a stop: the previous one ends there, and this one starts there. */

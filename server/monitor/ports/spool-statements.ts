@@ -1,5 +1,6 @@
 import type { Printer } from '../../entities/printer.ts';
 import type { CoilName, KeptCut, LengthCorrection, SpoolChoices } from '../../entities/spool.ts';
+import type { StrandUse } from '../../entities/strand-use.ts';
 
 /**
  * Statements of users about printers, and about spools after winding. Cuts, names and measurements are only appended;
@@ -18,6 +19,13 @@ export interface SpoolStatements {
   addCuts(spoolId: number, cuts: readonly Omit<KeptCut, 'id'>[], insteadOfLast: boolean): readonly KeptCut[];
   /** The last cut no longer counts. null = there was none. */
   takeBackLastCut(spoolId: number, atMs: number, who: string): KeptCut | null;
+  /** What was taken from its coils or from the spool itself, in the order in which it was stated; only what counts. */
+  uses(spoolId: number): readonly StrandUse[];
+  addUse(spoolId: number, use: Omit<StrandUse, 'id'>): StrandUse;
+  /** The entry no longer counts. @returns false = there is no such entry, or it was taken back before */
+  takeBackUse(spoolId: number, id: number, atMs: number, who: string): boolean;
+  /** Who took an entry back; null = no one. */
+  useTakenBackBy(spoolId: number, id: number): string | null;
   /** All names ever assigned, oldest first. */
   coilNames(spoolId: number): readonly CoilName[];
   nameCoil(spoolId: number, name: Omit<CoilName, 'id'>, atMs: number, who: string): void;

@@ -192,7 +192,7 @@ export class RunTracker {
 
   /**
    * The strand goes on the spool that ended last in this run. A spool that started since was the same one.
-   * @returns a sentence for the log; null = there is none, or one of them has been cut, named or measured
+   * @returns a sentence for the log; null = there is none, or one of them has been cut, named, used or measured
    */
   continueSpool(): string | null {
     const ended = this.#ended;

@@ -23,6 +23,7 @@ import { preparationLayout } from './0021-preparation.ts';
 import { houseLayout } from './0022-house.ts';
 import { smallestFeedableLayout } from './0023-smallest-feedable.ts';
 import { runTitleLayout } from './0024-run-title.ts';
+import { strandUseLayout } from './0025-strand-use.ts';
 
 /** In order: the first one makes layout 1 (`PRAGMA user_version`). Never change one that was released. */
 const MIGRATIONS: readonly string[] = [
@@ -50,6 +51,7 @@ const MIGRATIONS: readonly string[] = [
   houseLayout,
   smallestFeedableLayout,
   runTitleLayout,
+  strandUseLayout,
 ];
 
 /** The layout that this program writes. */

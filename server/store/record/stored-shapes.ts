@@ -1,13 +1,15 @@
-import { type TSchema, Type } from 'typebox';
+import { type Static, type TSchema, Type } from 'typebox';
 import { Compile } from 'typebox/compile';
 import { ALARM_STATES, ALARM_STEPS, ALARM_TYPES, type Alarm, type AlarmStep, PRIORITIES } from '../../alarm/alarm.ts';
 import { isHouseCode } from '../../entities/house.ts';
 import type { RunSettings } from '../../entities/run.ts';
+import { FEEDING_ENDS, type StrandUse, USE_KINDS, USE_UNITS } from '../../entities/strand-use.ts';
 import { checkedValues, type Values } from '../../preparation/fields.ts';
 import { STAGES } from '../../stage/stage.ts';
 import { DECISIONS, DOUBTS, MEASURED_KINDS, type MeasuredSection, VERDICTS } from '../../strand/section.ts';
 import { TOLERANCE_MIN_MM } from '../../strand/strand-limits.ts';
 import { PRINT_AMOUNT_MAX } from '../../strand/verdict/print-fit.ts';
+import { FITNESSES } from '../../strand/verdict/spool-verdict.ts';
 
 /**
  * What a stored row must hold, whoever wrote it: our own service, a failing disk, or the maker of an archive. Rows are
@@ -204,6 +206,48 @@ export function preparationOf(fields: string): Values {
   return checkedValues(stored);
 }
 
+const amount = () => orNull(Type.Number({ exclusiveMinimum: 0, maximum: PRINT_AMOUNT_MAX }));
+const strandUseRow = Type.Object({
+  kind: oneOf(USE_KINDS),
+  from_gauge_mm: lengthMm(),
+  to_gauge_mm: lengthMm(),
+  feeds: oneOf(FEEDING_ENDS),
+  used_amount: amount(),
+  used_unit: orNull(oneOf(USE_UNITS)),
+  print_amount: amount(),
+  print_unit: orNull(oneOf(['metres', 'grams'])),
+  printer: orNull(shortText()),
+  called: orNull(oneOf(FITNESSES)),
+  at_ms: timeMs(),
+  who: shortText(),
+});
+const strandUse = Compile(strandUseRow);
+export type StrandUseRow = Static<typeof strandUseRow>;
+
+/** @throws Error if the row is not what it should be */
+export function strandUseOf(row: StrandUseRow, id: number): StrandUse {
+  requireShape(strandUse, row);
+  const { kind, feeds, printer, called, who } = row;
+  const { used_amount: used, used_unit: usedUnit, print_amount: print, print_unit: printUnit } = row;
+  if (row.to_gauge_mm < row.from_gauge_mm) throw new Error('to_gauge_mm is before from_gauge_mm');
+  if ((used === null) !== (usedUnit === null || usedUnit === 'all'))
+    throw new Error('used_unit does not fit its amount');
+  if (usedUnit === 'percent' && Number(used) > 100) throw new Error('used_amount is above 100 per cent');
+  if ((print === null) !== (printUnit === null)) throw new Error('print_unit does not fit its amount');
+  return {
+    id,
+    kind,
+    place: { fromGaugeMm: row.from_gauge_mm, toGaugeMm: row.to_gauge_mm },
+    feeds,
+    used: usedUnit === 'all' ? { unit: usedUnit } : usedUnit && { amount: Number(used), unit: usedUnit },
+    print: printUnit && { amount: Number(print), unit: printUnit },
+    printer,
+    called,
+    atMs: row.at_ms,
+    who,
+  };
+}
+
 /** The columns that hold one of several words. */
 const WORDS: ReadonlyMap<string, readonly string[]> = new Map<string, readonly string[]>([
   ['run.stage_word', STAGES],
@@ -251,6 +295,7 @@ const ROW_CHECKS: ReadonlyMap<string, (row: StoredRow) => void> = new Map<string
     },
   ],
   ['lot', ({ fields }) => void preparationOf(String(fields))],
+  ['strand_use', (row) => void strandUseOf(row as unknown as StrandUseRow, 0)],
   ['spool_choice', ({ prints: stored }) => requireShape(prints, JSON.parse(String(stored)))],
 ]);
 

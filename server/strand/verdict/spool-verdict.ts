@@ -7,7 +7,7 @@ import type { FlowError } from './flow-error.ts';
 import { checkPrinterProfile, type PrinterProfile } from './printer-profile.ts';
 
 export const FITNESSES = ['fit', 'fitAfterCutting', 'notFit', 'unknown'] as const;
-type Fitness = (typeof FITNESSES)[number];
+export type Fitness = (typeof FITNESSES)[number];
 
 export interface VerdictInput {
   /** Name within a sentence: “spool R3-1”. */
