@@ -35,6 +35,7 @@ import { SectionService } from './monitor/spool/section-service.ts';
 import { SpoolBoundsService } from './monitor/spool/spool-bounds-service.ts';
 import { SpoolJudge } from './monitor/spool/spool-judge.ts';
 import { SpoolRepository } from './monitor/spool/spool-repository.ts';
+import { StockService } from './monitor/stock/stock-service.ts';
 import { Notifier } from './notify/notifier.ts';
 import { readTrace } from './notify/picture/read-trace.ts';
 import { messageOf, Problem } from './problem/problem.ts';
@@ -231,6 +232,16 @@ export async function assemble({ startup, timeZone, log, ...options }: AssemblyO
     printer: (id) => printers.find(id),
     changed,
   });
+  const stock = new StockService({
+    reader,
+    writer,
+    statements,
+    spools,
+    judge,
+    clock,
+    printer: (id) => printers.find(id),
+    changed,
+  });
   const lengths = new LengthService({ writer, statements, clock, changed });
   const bounds = new SpoolBoundsService({ monitor, spools, analyst, writer, reader, samples, clock });
   const bin = new BinService({ reader, writer, spools, clock, changed });
@@ -279,6 +290,7 @@ export async function assemble({ startup, timeZone, log, ...options }: AssemblyO
     judgement: { spools, judge, lengths, monitor, samples },
     comparison: { spools, summaries, printers, clock },
     cutPlan: { judge, cuts },
+    stock,
     labels: { reader, spools, judge, printers, pageAddress: () => notifier.overview().rules.pageAddress },
     exports: { spools, samples },
     setUp: {

@@ -1,4 +1,4 @@
-import { keysInOrder, type Value, type Values } from '../preparation/fields.ts';
+import { keysInOrder, preparationOnly, type Value, type Values } from '../preparation/fields.ts';
 
 /** A field that was not the same in all nights, with its levels in rising order; words with the most frequent first. */
 export interface Factor {
@@ -36,7 +36,7 @@ export function designOf(nights: readonly Values[]): Design {
   const factors: Factor[] = [];
   const leftOut: string[] = [];
   const rows = nights.map(() => [1]);
-  for (const key of keysInOrder(Object.assign({}, ...nights))) {
+  for (const key of keysInOrder(preparationOnly(Object.assign({}, ...nights)))) {
     const values = nights.map((night) => night[key]);
     const known = values.filter((value) => value !== undefined);
     const { levels, levelOf } = levelsOf(values);

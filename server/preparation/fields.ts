@@ -29,6 +29,14 @@ const number = (key: string, title: string, unit: string, minimum: number, maxim
   maximum,
 });
 
+/** How much was fed is a fact of one run. It is no way of preparing the material, so no cause of blobs. */
+export const FED_KG = 'fedKg';
+
+/** Values that say how the material was prepared, and could be the same in another run. */
+export function preparationOnly(values: Values): Values {
+  return Object.fromEntries(Object.entries(values).filter(([key]) => key !== FED_KG));
+}
+
 /** In the order in which they are shown. The bounds only catch slips of the pen: common practice, no source. */
 export const PREPARATION_FIELDS: readonly PreparationField[] = [
   number('dryingH', 'Drying time', 'h', 0, 240),
@@ -42,6 +50,7 @@ export const PREPARATION_FIELDS: readonly PreparationField[] = [
   number('dieC', 'Die set-point', '°C', 50, 450),
   ...Array.from({ length: 7 }, (_, i) => number(`zone${i + 1}C`, `Zone ${i + 1} set-point`, '°C', 20, 450)),
   number('speedMmPerS', 'Speed of the strand', 'mm/s', 0.1, 2000),
+  number(FED_KG, 'Material fed', 'kg', 0.001, 1000),
 ];
 
 const BY_KEY = new Map(PREPARATION_FIELDS.map((field) => [field.key, field]));
@@ -84,6 +93,7 @@ const UNITS: Readonly<Record<string, Readonly<Record<string, readonly [factor: n
     day: [12 / 365],
   },
   'mm/s': { 'mm/s': [1], 'm/min': [1000 / 60], 'm/s': [1000], 'cm/s': [10] },
+  kg: { kg: [1], g: [0.001], gram: [0.001], grams: [0.001], lb: [0.45359237], lbs: [0.45359237], oz: [0.028349523125] },
   '': { times: [1], time: [1], '×': [1] },
 };
 
@@ -175,6 +185,8 @@ export function valueText(key: string, value: Value): string {
       return `extruded ${value} times before`;
     case 'speedMmPerS':
       return `${value} mm/s`;
+    case FED_KG:
+      return `${value} kg fed`;
   }
   const name = title.toLowerCase();
   if (typeof value === 'boolean') return value ? name : `no ${name}`;

@@ -49,6 +49,9 @@ export interface CoilStock {
   readonly prints: readonly PrintOfStrand[];
 }
 
+/** Below this a coil counts as running low: too short for most prints. Common practice, no source. */
+export const LOW_MM = 20_000;
+
 /** How far an amount that a user states may be off, as a share, k = 2: skirts, purging, rounding. Common practice, no source. */
 const STATED_SHARE = 0.05;
 

@@ -1,5 +1,6 @@
 import { describe, expect, it } from 'vitest';
-import { checkedValues, valuesText } from '../../server/preparation/fields.ts';
+import { designOf } from '../../server/nights/design.ts';
+import { checkedValues, preparationOnly, valuesText } from '../../server/preparation/fields.ts';
 import { readPreparation } from '../../server/preparation/read-text.ts';
 import { Problem } from '../../server/problem/problem.ts';
 
@@ -48,6 +49,21 @@ describe('values of preparation fields', () => {
     const values = checkedValues({ 'Shredder screen [mm]': '6', Shaker: 'on', dryingH: 8, dryingC: 50, magnet: false });
     expect(values).toEqual({ 'Shredder screen [mm]': 6, Shaker: 'on', dryingH: 8, dryingC: 50, magnet: false });
     expect(valuesText(values)).toBe('dried 8 h at 50 °C, no magnet, shaker on, shredder screen 6 mm');
+  });
+});
+
+describe('the material fed', () => {
+  it('is a fact of one run in kg, and no way of preparing it', () => {
+    // 1 lb = 0.45359237 kg exactly (NIST SP 811, appendix B.8).
+    expect(checkedValues({ fedKg: '500 g' })).toEqual({ fedKg: 0.5 });
+    expect(checkedValues({ fedKg: '2 lb' })).toEqual({ fedKg: 0.907185 });
+    expect(valuesText({ dryingH: 8, fedKg: 1.2 })).toBe('dried 8 h, 1.2 kg fed');
+    expect(preparationOnly({ dryingH: 8, fedKg: 1.2 })).toEqual({ dryingH: 8 });
+    const { factors, leftOut } = designOf([
+      { dryingH: 4, fedKg: 1 },
+      { dryingH: 8, fedKg: 1.5 },
+    ]);
+    expect([factors.map(({ key }) => key), leftOut]).toEqual([['dryingH'], []]);
   });
 });
 

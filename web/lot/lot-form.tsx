@@ -1,5 +1,6 @@
 import { useEffect, useRef, useState } from 'preact/hooks';
 import type { LotsView, LotView } from '../../server/api/contract/runs-and-spools.ts';
+import { preparationOnly } from '../../server/preparation/fields.ts';
 import { readPreparation } from '../../server/preparation/read-text.ts';
 import { TextField } from '../form/text-field.tsx';
 import { call } from '../service/call.ts';
@@ -20,7 +21,7 @@ export default function LotForm({ runId, lot, close }: { runId: number; lot: Lot
   const first = useRef<HTMLInputElement>(null);
   const use = (known: LotView) => {
     setPreparation(known.preparation);
-    setDraft(draftOf(known.values));
+    setDraft(draftOf(preparationOnly(known.values)));
   };
   useEffect(() => {
     first.current?.focus();

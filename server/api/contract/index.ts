@@ -22,6 +22,7 @@ import { runs } from './runs.ts';
 import { setUp } from './set-up.ts';
 import { spoolAnalysis } from './spool-analysis.ts';
 import { spools } from './spools.ts';
+import { stock } from './stock.ts';
 
 /** Every route of the service: the server, the page and the OpenAPI document are all derived from it. */
 export const CONTRACT = {
@@ -41,6 +42,7 @@ export const CONTRACT = {
   ...spoolAnalysis,
   ...cutPlan,
   ...labels,
+  ...stock,
   ...comparison,
   ...record,
   ...recording,

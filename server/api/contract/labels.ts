@@ -33,7 +33,7 @@ export const LabelFacts = component(
 );
 export type LabelFacts = Static<typeof LabelFacts>;
 
-const Place = Type.Object({
+export const PlaceFromFeed = Type.Object({
   kind: oneOf(SECTION_KINDS),
   verdict: oneOf(VERDICTS),
   doubt: orNull(oneOf(DOUBTS)),
@@ -58,7 +58,7 @@ export const LabelledView = component(
         ...CoilDetail.properties,
         fromGaugeMm: num({ digits: 1, description: 'Its inner end on the spool, which was cut last and feeds first' }),
         toGaugeMm: num({ digits: 1 }),
-        places: list(Place, 'Stretches in it that are not good, in the order in which they feed'),
+        places: list(PlaceFromFeed, 'Stretches in it that are not good, in the order in which they feed'),
         printers: list(
           Type.Object({ id: int(), name: text(), fitness: FitnessView, sentence: text() }),
           'What each printer may make of it',
@@ -71,7 +71,8 @@ export const LabelledView = component(
 );
 export type LabelledView = Static<typeof LabelledView>;
 
-const CodeParam = input({ code: text({ maxLength: 40, description: 'As printed: K7M-R3-1 or K7M-R3-1-A' }) });
+export const CODE_FIELD = text({ maxLength: 40, description: 'As printed: K7M-R3-1 or K7M-R3-1-A' });
+const CodeParam = input({ code: CODE_FIELD });
 
 /** What the codes on labels lead to. */
 export const labels = routes({

@@ -9,6 +9,7 @@ export const TAGS = {
   printers: 'The printers that a spool is judged for.',
   runs: 'Runs and their readings; importing recorded logs and archives as runs.',
   spools: 'Spools, their sections, verdicts and cut lists.',
+  stock: 'What is left of coils and spools, and what became of prints.',
   'set-up': 'Settings of the line, serial ports, the log, the record and its backups.',
   access: 'Who may use the service: paired devices, and tokens of programs.',
 } as const;

@@ -3,7 +3,7 @@ import type { Judgement } from '../../monitor/spool/judgement.ts';
 import { requireStrand, type SpoolJudge } from '../../monitor/spool/spool-judge.ts';
 import { isWinding } from '../../monitor/spool/wound-spool.ts';
 import { Problem } from '../../problem/problem.ts';
-import { fitCaution, fitPrint } from '../../strand/verdict/print-fit.ts';
+import { fitCaution, fitPrint, printAmountOf } from '../../strand/verdict/print-fit.ts';
 import { coilDetail, coilView, cutPlanView } from '../cut-plan-view.ts';
 import { cutListCsv } from '../export/cut-list-csv.ts';
 import { type Api, serve } from '../serve.ts';
@@ -69,25 +69,14 @@ export function cutPlanRoutes(api: Api, { judge, cuts }: CutPlanParts): void {
   });
 
   serve(api, 'GET /api/spools/:id/print-fit', async ({ params, query: { metres, grams } }) => {
-    if ((metres === undefined) === (grams === undefined)) {
-      throw new Problem(
-        'bad-length',
-        metres === undefined ? 'The length or mass of the print is missing.' : 'Both metres and grams were given.',
-        'Give either metres or grams.',
-        { pointer: metres === undefined ? '/metres' : '/grams' },
-      );
-    }
+    const print = printAmountOf(metres, grams);
     const judged = await judge.judge(params.id);
     const { plan, verdict } = cutListOf(judged);
     const clean = plan.coils.filter((coil) => coil.condition === 'clean');
-    const fit = fitPrint(
-      clean,
-      metres !== undefined ? { amount: metres, unit: 'metres' } : { amount: grams ?? 0, unit: 'grams' },
-      {
-        diameterMm: judged.limits.nominalMm,
-        densityGPerCm3: judged.woundSpool.settings.densityGPerCm3,
-      },
-    );
+    const fit = fitPrint(clean, print, {
+      diameterMm: judged.limits.nominalMm,
+      densityGPerCm3: judged.woundSpool.settings.densityGPerCm3,
+    });
     const caution = fitCaution(verdict, isWinding(judged.woundSpool), clean.length < plan.coils.length);
     return { ...fit, combination: fit.together, fits: fit.coil !== null, fitness: verdict.fitness, caution };
   });

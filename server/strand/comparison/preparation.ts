@@ -1,4 +1,4 @@
-import { fieldOf, keysInOrder, type Values, valueText } from '../../preparation/fields.ts';
+import { fieldOf, keysInOrder, preparationOnly, type Values, valueText } from '../../preparation/fields.ts';
 import { readPreparation, stepsOf } from '../../preparation/read-text.ts';
 
 /** Material and settings of a run, as far as known: entered by a user, or sent by the line while winding. */
@@ -45,7 +45,7 @@ export function alikeText(a: Preparation['lot'], b: Preparation['lot']): boolean
 /** All that is known of a preparation: what users filled in, and what their words say about other fields. */
 function fieldsOf(lot: Preparation['lot']): { readonly values: Values; readonly rest: string } {
   const { values, rest } = readPreparation(lot?.preparation ?? '');
-  return { values: { ...values, ...lot?.values }, rest };
+  return { values: preparationOnly({ ...values, ...lot?.values }), rest };
 }
 
 /** What the line sends is known better than what a user wrote. */

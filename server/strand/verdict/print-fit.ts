@@ -58,16 +58,33 @@ export function withReserveMm(print: PrintAmount, options: PrintFitOptions): num
   return lengthOfAmountMm(print, options) * (1 + RESERVE_SHARE) + RESERVE_MM;
 }
 
-/** Finds the coil for a print: the shortest that is surely long enough, so that the long ones stay whole. */
-export function fitPrint(coils: readonly CoilOnOffer[], print: PrintAmount, options: PrintFitOptions): PrintFit {
-  const { amount, unit } = print;
-  if (!(amount > 0 && amount <= PRINT_AMOUNT_MAX))
+/** @throws Problem `bad-length` for an amount that no print needs */
+export function requirePrintAmount({ amount, unit }: PrintAmount): void {
+  if (amount > 0 && amount <= PRINT_AMOUNT_MAX) return;
+  throw new Problem(
+    'bad-length',
+    `The length or mass of the print is ${amount > 0 ? 'too large' : 'not above zero'}.`,
+    'Give metres or grams above zero, at most 1,000,000.',
+    { pointer: `/${unit}` },
+  );
+}
+
+/** The amount that a query gives in one of two units. @throws Problem `bad-length` if it gives none or both */
+export function printAmountOf(metres: number | undefined, grams: number | undefined): PrintAmount {
+  if ((metres === undefined) === (grams === undefined)) {
     throw new Problem(
       'bad-length',
-      `The length or mass of the print is ${amount > 0 ? 'too large' : 'not above zero'}.`,
-      'Give metres or grams above zero, at most 1,000,000.',
-      { pointer: `/${unit}` },
+      metres === undefined ? 'The length or mass of the print is missing.' : 'Both metres and grams were given.',
+      'Give either metres or grams.',
+      { pointer: metres === undefined ? '/metres' : '/grams' },
     );
+  }
+  return metres !== undefined ? { amount: metres, unit: 'metres' } : { amount: grams ?? 0, unit: 'grams' };
+}
+
+/** Finds the coil for a print: the shortest that is surely long enough, so that the long ones stay whole. */
+export function fitPrint(coils: readonly CoilOnOffer[], print: PrintAmount, options: PrintFitOptions): PrintFit {
+  requirePrintAmount(print);
   const need = withReserveMm(print, options);
   const leastMm = (coil: CoilOnOffer) => coil.lengthMm - coil.lengthUncertaintyMm;
   const sorted = [...coils].sort((a, b) => a.lengthMm - b.lengthMm);
