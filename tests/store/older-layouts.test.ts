@@ -254,7 +254,7 @@ describe('a database of an older layout', () => {
             : { printerId: 1, objective: 'fewestCuts', prints: [], shortestMm: 2500, doubtful: 'keep', unknown: 'cut' },
         );
         expect(statements.uses(7)).toMatchObject(
-          layout < 24
+          layout < 25
             ? []
             : [{ id: 1, kind: 'jammed', used: { amount: 40, unit: 'percent' }, called: 'fit', who: 'Kim' }],
         );

@@ -6,7 +6,7 @@ import type { RecordReader } from '../ports/record.ts';
 import type { SpoolJudge } from '../spool/spool-judge.ts';
 import type { SpoolRepository } from '../spool/spool-repository.ts';
 
-/** Ended runs for which a user entered how much was fed, without examples; wound and good strand by its mean diameter. */
+/** Ended runs for which a user entered how much was fed, without examples and tests; wound and good strand by its mean diameter. */
 export async function fedRuns(
   reader: RecordReader,
   spools: SpoolRepository,
@@ -15,7 +15,7 @@ export async function fedRuns(
   const runs: FedRun[] = [];
   for (const run of reader.runs()) {
     const fedKg = run.lot?.values[FED_KG];
-    if (typeof fedKg !== 'number' || run.lot === null || run.endedMs === null || isExample(run)) continue;
+    if (typeof fedKg !== 'number' || run.lot === null || run.endedMs === null || run.isTest || isExample(run)) continue;
     let [woundKg, goodKg] = [0, 0];
     for (const { spool } of spools.ofRun(run)) {
       const { meanDiameterMm, limits, kept, woundMm, woundSpool } = await judge.judge(spool.id);
