@@ -3,7 +3,7 @@ import type { Fitness } from '../strand/verdict/spool-verdict.ts';
 
 /** `used`: strand was taken, whatever for. The others are steps of a print. */
 export const USE_KINDS = ['used', 'started', 'finished', 'jammed', 'flawed'] as const;
-export type UseKind = (typeof USE_KINDS)[number];
+type UseKind = (typeof USE_KINDS)[number];
 
 /** `percent`: of the print. `all`: everything that was left. */
 export const USE_UNITS = ['metres', 'grams', 'percent', 'all'] as const;

@@ -71,7 +71,7 @@ function sum(a: Length, b: Length): Length {
  * @param print what the whole print needs
  * @returns null = it cannot be told: no weight without a diameter, no share of a print that is not known
  */
-export function lengthOfUse(
+function lengthOfUse(
   { kind, used }: Pick<StrandUse, 'kind'> & { readonly used: Exclude<UseAmount, { unit: 'all' }> },
   print: PrintAmount | null,
   whole: WholeStrand,

@@ -16,7 +16,7 @@ export interface StrandOnOffer {
   readonly densityGPerCm3: number;
 }
 
-export interface FitOfOne {
+interface FitOfOne {
   readonly code: string;
   readonly answer: 'fits' | 'perhaps' | 'tooShort' | 'notFit';
   readonly leftOverMm: number | null;
