@@ -45,7 +45,10 @@ const EVENTS_SHOWN = 10;
 
 const night = await spendNight({ minutes, pace, seed });
 const morning = await lookAt(night, pace);
-const faults = Object.entries(night.faults).map(([name, count]) => `${name} ${count}`);
+const named = (counts: ReadonlyMap<string, number>) =>
+  [...counts].map(([name, count]) => `${name} ${count}`).join(', ');
+const faults = new Map<string, number>();
+for (const { name } of night.provoked) faults.set(name, (faults.get(name) ?? 0) + 1);
 const checks: readonly (readonly [string, boolean])[] = [
   [
     `readings lost by a kill: at most ${morning.lostPerKillS.toFixed(2)} s`,
@@ -65,10 +68,10 @@ const checks: readonly (readonly [string, boolean])[] = [
   [`errors in the log: ${morning.errors.length}`, morning.errors.length === 0],
   [`messages received: ${night.received}, still waiting: ${night.waiting}`, night.waiting === 0 && night.received > 0],
 ];
-const { readings, arrived, missing } = morning;
-process.stdout.write(`${minutes} min at ${pace}×, seed ${seed}: ${faults.join(', ')}\n`);
+const { readings, arrived, missing, missingBy } = morning;
+process.stdout.write(`${minutes} min at ${pace}×, seed ${seed}: ${named(faults)}\n`);
 process.stdout.write(
-  `${readings} readings stored; of ${arrived} lines that arrived, ${missing} are not in the record\n`,
+  `${readings} readings stored; of ${arrived} lines that arrived, ${missing} are not in the record (${named(missingBy)})\n`,
 );
 for (const [what, holds] of checks) process.stdout.write(`${holds ? 'ok    ' : 'BROKEN'} ${what}\n`);
 for (const event of morning.notFound.slice(0, EVENTS_SHOWN))

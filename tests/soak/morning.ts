@@ -1,6 +1,7 @@
 import { openStore, type Store } from '../../server/store/index.ts';
+import type { MeasuredSection } from '../../server/strand/section.ts';
 import type { TruthEvent } from '../../simulator/model/truth.ts';
-import type { Night } from './night.ts';
+import type { Night, ProvokedFault } from './night.ts';
 import type { SentLine } from './night-board.ts';
 
 /** What the record shows in the morning. */
@@ -9,6 +10,8 @@ export interface Morning {
   /** Lines that arrived while a service listened, and how many of them are not in the record. */
   readonly arrived: number;
   readonly missing: number;
+  /** The same by the fault that was going on. */
+  readonly missingBy: ReadonlyMap<string, number>;
   /** The most that a kill cost, s on the clock of the machine, apart from the time for which that stood. */
   readonly lostPerKillS: number;
   readonly events: number;
@@ -31,10 +34,14 @@ const LATE_MS = 30;
 /** While a cable is plugged in, the service learns the format again from the first lines. */
 const AROUND_A_FAULT_MM = 120;
 
+/** Faults are at least three seconds apart, so these do not overlap. */
+const BEFORE_A_KILL_MS = 1000;
+const AFTER_A_FAULT_MS = 2000;
+
 interface Stored {
-  readonly runId: number;
   readonly len: Float64Array;
   readonly gaugeMm: Float64Array;
+  readonly sections: readonly MeasuredSection[];
 }
 
 export async function lookAt(night: Night, pace: number): Promise<Morning> {
@@ -43,7 +50,8 @@ export async function lookAt(night: Night, pace: number): Promise<Morning> {
     const runs = await Promise.all(
       store.reader.runs().map(async ({ id }): Promise<Stored> => {
         const { gaugeMm, values } = await store.columns.readings(id, 0, 1e12, ['len']);
-        return { runId: id, len: values.len ?? new Float64Array(), gaugeMm };
+        const sections = store.reader.measuredSections(id).filter(({ kind }) => kind !== 'unknown');
+        return { len: values.len ?? new Float64Array(), gaugeMm, sections };
       }),
     );
     const lengths = new Set(runs.flatMap(({ len }) => [...len]));
@@ -56,9 +64,10 @@ export async function lookAt(night: Night, pace: number): Promise<Morning> {
       readings: runs.reduce((sum, { len }) => sum + len.length, 0),
       arrived: sent.filter(({ arrived }) => arrived).length,
       missing: missing.length,
+      missingBy: byFault(missing, night.provoked),
       lostPerKillS: Math.max(0, ...lostByKills(night.killedMs, sent, lengths)) / pace,
       events: events.length,
-      notFound: events.filter((event) => !isFound(event, sent, runs, store)),
+      notFound: events.filter((event) => !isFound(event, sent, runs)),
       factsLost: factsLost(night.facts, store),
       rssMaxMb: Math.max(0, ...night.rssMb),
       rssGrowthMb: growthOf(night.rssSinceKillMb),
@@ -69,6 +78,19 @@ export async function lookAt(night: Night, pace: number): Promise<Morning> {
   } finally {
     await store.close();
   }
+}
+
+/** Missing lines by the fault that was going on, or had just been. */
+function byFault(missing: readonly SentLine[], provoked: readonly ProvokedFault[]): ReadonlyMap<string, number> {
+  const counts = new Map<string, number>();
+  for (const { atMs } of missing) {
+    const fault = provoked.find(
+      ({ fromMs, toMs }) => atMs > fromMs - BEFORE_A_KILL_MS && atMs < toMs + AFTER_A_FAULT_MS,
+    );
+    const name = fault?.name ?? 'no fault';
+    counts.set(name, (counts.get(name) ?? 0) + 1);
+  }
+  return counts;
 }
 
 /** What each kill cost, s of the line. */
@@ -120,19 +142,14 @@ function mustBeFound(event: TruthEvent, sent: readonly SentLine[], stored: Reado
   return about.length > 0 && about.every(({ len, arrived }) => arrived && stored.has(len));
 }
 
-function isFound(event: TruthEvent, sent: readonly SentLine[], runs: readonly Stored[], store: Store): boolean {
+function isFound(event: TruthEvent, sent: readonly SentLine[], runs: readonly Stored[]): boolean {
   const at = sent[firstAt(sent, event.fromGaugeMm)];
   const until = sent[firstAt(sent, event.toGaugeMm ?? 0)];
-  return runs.some(({ runId, len, gaugeMm }) => {
+  return runs.some(({ len, gaugeMm, sections }) => {
     const from = gaugeMm[len.indexOf(at?.len ?? -1)];
     const to = gaugeMm[len.indexOf(until?.len ?? -1)];
     if (from === undefined || to === undefined) return false;
-    return store.reader
-      .measuredSections(runId)
-      .some(
-        (section) =>
-          section.kind !== 'unknown' && section.toMm > from - PLACE_WITHIN_MM && section.fromMm < to + PLACE_WITHIN_MM,
-      );
+    return sections.some(({ toMm, fromMm }) => toMm > from - PLACE_WITHIN_MM && fromMm < to + PLACE_WITHIN_MM);
   });
 }
 

@@ -13,7 +13,7 @@ export interface Night {
   readonly dataFolder: string;
   /** When the service was killed, on this process's clock. */
   readonly killedMs: readonly number[];
-  readonly faults: Readonly<Record<FaultName, number>>;
+  readonly provoked: readonly ProvokedFault[];
   /** Names of printers and of runs' notes that were answered with success. */
   readonly facts: readonly string[];
   /** Resident memory of the service when it had run for a while, MB: all, and since it was last killed. */
@@ -29,6 +29,13 @@ export interface Night {
 
 const FAULTS = ['kill', 'cable', 'garble', 'flood', 'freeze', 'webhook'] as const;
 type FaultName = (typeof FAULTS)[number];
+
+/** On the clock of this process, as the board's lines. */
+export interface ProvokedFault {
+  readonly name: FaultName;
+  readonly fromMs: number;
+  readonly toMs: number;
+}
 
 const FACT_EVERY_MS = 700;
 const RSS_EVERY_MS = 2000;
@@ -113,7 +120,7 @@ export async function spendNight({ minutes, pace, seed }: NightPlan): Promise<Ni
   const facts: string[] = [];
   const rssMb: number[] = [];
   const rssSinceKillMb: number[] = [];
-  const faults: Record<FaultName, number> = { kill: 0, cable: 0, garble: 0, flood: 0, freeze: 0, webhook: 0 };
+  const provoked: ProvokedFault[] = [];
   const provoke: Record<FaultName, () => Promise<void>> = {
     kill: async () => {
       expected = true;
@@ -190,9 +197,10 @@ export async function spendNight({ minutes, pace, seed }: NightPlan): Promise<Ni
   while (performance.now() < endMs) {
     await pause(between(3000, 12_000));
     const faultsNow = performance.now() < lastKillMs ? FAULTS : FAULTS.filter((name) => name !== 'kill');
-    const fault = faultsNow[Math.floor(random() * faultsNow.length)] ?? 'cable';
-    faults[fault]++;
-    await provoke[fault]();
+    const name = faultsNow[Math.floor(random() * faultsNow.length)] ?? 'cable';
+    const fromMs = performance.now();
+    await provoke[name]();
+    provoked.push({ name, fromMs, toMs: performance.now() });
   }
   over = true;
   await Promise.all(side);
@@ -215,7 +223,7 @@ export async function spendNight({ minutes, pace, seed }: NightPlan): Promise<Ni
     board,
     dataFolder,
     killedMs,
-    faults,
+    provoked,
     facts,
     rssMb,
     rssSinceKillMb,
