@@ -153,23 +153,24 @@ export class LiveFeed {
   }
 
   #sendTo(clients: Iterable<Client>, make: () => string): void {
-    let text: string;
+    let frame: Buffer;
     try {
-      text = make();
+      // Of a text, the socket would make a copy for each client that is slow.
+      frame = Buffer.from(make());
     } catch (thrown) {
       if (!this.#failing) this.#options.failed(thrown);
       this.#failing = true;
       return;
     }
     this.#failing = false;
-    for (const client of clients) this.#send(client, text);
+    for (const client of clients) this.#send(client, frame);
   }
 
-  #send(client: Client, text: string): void {
+  #send(client: Client, frame: Buffer): void {
     const { socket } = client;
     if (socket.readyState !== socket.OPEN) return;
     // A slow client fetches its chart data again after each gap, so let it drain first.
-    const most = client.skipped > 0 ? CAUGHT_UP_BYTES : UNSENT_BYTES_MAX - text.length;
+    const most = client.skipped > 0 ? CAUGHT_UP_BYTES : UNSENT_BYTES_MAX - frame.length;
     if (socket.bufferedAmount > most) {
       client.skipped += 1;
       return;
@@ -178,7 +179,7 @@ export class LiveFeed {
       socket.send(write.skipped({ kind: 'skipped', frames: client.skipped } satisfies SkippedFrame));
       client.skipped = 0;
     }
-    socket.send(text);
+    socket.send(frame, { binary: false });
   }
 
   #ping(): void {

@@ -164,8 +164,8 @@ test('a page that reads slowly gets that message once, when it has caught up, no
     readyState: 1,
     bufferedAmount: 0,
     sent: [] as string[],
-    send(text: string) {
-      this.sent.push(text);
+    send(frame: string | Buffer) {
+      this.sent.push(frame.toString());
     },
     terminate() {},
     ping() {},
@@ -185,6 +185,27 @@ test('a page that reads slowly gets that message once, when it has caught up, no
   for (const trickle of [500_000, 480_000, 300_000, 100_000]) expect(await frameAt(trickle), `${trickle}`).toEqual([]);
   expect(await frameAt(10_000)).toEqual(['skipped', 'state']);
   expect(await frameAt(400_000)).toEqual(['state']);
+  feed.stop();
+});
+
+test('all pages share the bytes of a frame, so that many slow ones take no more memory than one', async () => {
+  const sent: unknown[] = [];
+  const page = () =>
+    Object.assign(new EventEmitter(), {
+      OPEN: 1,
+      readyState: 1,
+      bufferedAmount: 0,
+      send: (frame: unknown) => sent.push(frame),
+      terminate() {},
+    }) as unknown as WebSocket;
+  const feed = new LiveFeed({ state: () => madeUpState('Line'), runId: () => null, failed: rethrow });
+  for (let i = 0; i < 3; i++) feed.add(page());
+  sent.length = 0;
+  feed.changed();
+  await expect.poll(() => sent.length).toBe(3);
+  expect(sent[0]).toBeInstanceOf(Buffer);
+  expect(sent[1]).toBe(sent[0]);
+  expect(sent[2]).toBe(sent[0]);
   feed.stop();
 });
 
