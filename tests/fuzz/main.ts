@@ -1,5 +1,5 @@
 import { fork } from 'node:child_process';
-import { mkdirSync, writeFileSync } from 'node:fs';
+import { existsSync, mkdirSync, writeFileSync } from 'node:fs';
 import { fileURLToPath } from 'node:url';
 import { parseArgs } from 'node:util';
 import { BLOCKED_MAX_MS, type Finding, type FuzzReport, fuzz } from './fuzz.ts';
@@ -33,7 +33,16 @@ const RSS_MAX_MB = 300;
 /** An input may take long on a busy machine; one that takes this long never ends. */
 const HANGS_AFTER_MS = 120_000;
 /** As the service is started. */
-const NODE_OPTIONS = ['--max-semi-space-size=1', '--heap-growing-percent=10', '--v8-pool-size=1'];
+const NODE_OPTIONS = [
+  '--max-semi-space-size=1',
+  '--v8-pool-size=1',
+  '--optimize-for-size',
+  '--heap-growing-percent=10',
+  '--flush-baseline-code',
+  '--bytecode-old-age=2',
+];
+/** Most of the time would be spent on waiting for the disk, which answers nothing different in memory. */
+const IN_MEMORY = '/dev/shm';
 const FOLDER = new URL('../../fuzz/', import.meta.url);
 
 type FromChild = { readonly index: number } | { readonly report: FuzzReport };
@@ -63,7 +72,8 @@ if (values.child) {
 
 async function inOwnProcess(target: string): Promise<{ report: FuzzReport | null; findings: readonly Finding[] }> {
   const args = ['--child', '--target', target, '--seed', String(seed), '--seconds', String(seconds)];
-  const child = fork(fileURLToPath(import.meta.url), args, { execArgv: NODE_OPTIONS });
+  const env = existsSync(IN_MEMORY) ? { ...process.env, TMPDIR: IN_MEMORY } : process.env;
+  const child = fork(fileURLToPath(import.meta.url), args, { execArgv: NODE_OPTIONS, env });
   let report: FuzzReport | null = null;
   let index = -1;
   let heardMs = performance.now();
