@@ -1,6 +1,7 @@
 import type { EscalationRules } from '../escalation/escalation-rules.ts';
 import type { HeartbeatState } from '../escalation/people-service.ts';
 import type { Clock } from '../monitor/clock.ts';
+import { askFollowing, isSuccess } from './ask.ts';
 import { asNetworkFailure } from './network-errors.ts';
 
 const ANSWER_WITHIN_MS = 10_000;
@@ -53,14 +54,14 @@ export class Heartbeat {
   }
 
   async #beat(address: string): Promise<void> {
-    const { host } = new URL(address);
+    const url = new URL(address);
+    const { host } = url;
     const signal = AbortSignal.any([this.#abort.signal, AbortSignal.timeout(ANSWER_WITHIN_MS)]);
     try {
-      const response = await fetch(address, { signal, redirect: 'follow', headers: { 'user-agent': 'Strandward' } });
-      await response.body?.cancel();
-      this.#state = response.ok
+      const answer = await askFollowing(url, { method: 'GET', headers: { 'user-agent': 'Strandward' }, signal });
+      this.#state = isSuccess(answer)
         ? { lastOkMs: this.#clock(), text: '' }
-        : { ...this.#state, text: `${host} answered the heartbeat with status ${response.status}.` };
+        : { ...this.#state, text: `${host} answered the heartbeat with status ${answer.status}.` };
     } catch (thrown) {
       if (this.#abort.signal.aborted) return;
       this.#state = { ...this.#state, text: asNetworkFailure(thrown, host, signal).message };

@@ -12,8 +12,6 @@ const TEXTS: Readonly<Record<string, readonly [string, string]>> = {
   ESOCKET: ['The connection to {host} cannot be made.', 'Are address, port and security right?'],
   EHOSTUNREACH: ['There is no route to {host}.', 'Is this machine on the network?'],
   ENETUNREACH: ['There is no route to {host}.', 'Is this machine on the network?'],
-  UND_ERR_CONNECT_TIMEOUT: ['{host} does not answer.', 'Is it switched on and reachable from this machine?'],
-  UND_ERR_SOCKET: ['{host} broke the connection.', RETRIED],
   DEPTH_ZERO_SELF_SIGNED_CERT: [
     'The certificate of {host} is self-signed.',
     'If it is your own server, enter its certificate in the channel. Otherwise send nothing there.',

@@ -1,9 +1,10 @@
+import { type Answer, ask, isSuccess } from './ask.ts';
 import type { DeliveryFailure } from './delivery.ts';
 import { asNetworkFailure } from './network-errors.ts';
 
 export interface Post {
   readonly headers: Readonly<Record<string, string>>;
-  readonly body: string | Uint8Array<ArrayBuffer>;
+  readonly body: string | Uint8Array;
   readonly signal: AbortSignal;
 }
 
@@ -14,22 +15,20 @@ export interface Post {
 export async function post(
   url: URL,
   { headers, body, signal }: Post,
-  refusal: (response: Response) => DeliveryFailure,
+  refusal: (answer: Answer) => DeliveryFailure,
 ): Promise<void> {
-  let response: Response;
+  let answer: Answer;
   try {
-    response = await fetch(url, { method: 'POST', headers, body, redirect: 'manual', signal });
-    // The answer does not matter, but an unread body would keep the connection busy.
-    await response.body?.cancel();
+    answer = await ask(url, { method: 'POST', headers, body, signal });
   } catch (thrown) {
     throw asNetworkFailure(thrown, url.host, signal);
   }
-  if (!response.ok) throw refusal(response);
+  if (!isSuccess(answer)) throw refusal(answer);
 }
 
 /** RFC 9110, section 10.2.3: seconds or a date. null = missing or not understood. */
-export function retryAfterMs(header: string | null, nowMs: number): number | null {
-  if (header === null) return null;
+export function retryAfterMs(header: string | undefined, nowMs: number): number | null {
+  if (header === undefined) return null;
   if (/^\d+$/.test(header.trim())) return Number(header) * 1000;
   const at = Date.parse(header);
   return Number.isNaN(at) ? null : Math.max(0, at - nowMs);

@@ -2,6 +2,7 @@ import { createECDH } from 'node:crypto';
 import type { PushSettings } from '../escalation/channel.ts';
 import { type Message, whyAndText } from '../escalation/message.ts';
 import type { Clock } from '../monitor/clock.ts';
+import type { Answer } from './ask.ts';
 import { type ChannelAdapter, DeliveryFailure, RETRIED } from './delivery.ts';
 import { post, retryAfterMs } from './post.ts';
 
@@ -67,7 +68,7 @@ export function push(settings: PushSettings, keys: PushKeys, clock: Clock): Chan
           body: new Uint8Array(body as Buffer),
           signal: context.signal,
         },
-        (response) => refusal(response, url.host, clock()),
+        (answer) => refusal(answer, url.host, clock()),
       );
     },
   };
@@ -100,8 +101,8 @@ function tagOf({ conversation }: Message): string {
   return conversation.slice(-32);
 }
 
-function refusal(response: Response, host: string, nowMs: number): DeliveryFailure {
-  const { status } = response;
+function refusal(answer: Answer, host: string, nowMs: number): DeliveryFailure {
+  const { status } = answer;
   if (status === 404 || status === 410) {
     return new DeliveryFailure(
       'gone',
@@ -116,7 +117,7 @@ function refusal(response: Response, host: string, nowMs: number): DeliveryFailu
       'Set the address of the page to its real https address, then let the browser subscribe again.',
     );
   }
-  const more = { retryAfterMs: retryAfterMs(response.headers.get('retry-after'), nowMs) };
+  const more = { retryAfterMs: retryAfterMs(answer.headers['retry-after'], nowMs) };
   if (status === 429 || status >= 500) {
     const text = `The push service ${host} accepts no messages at the moment (status ${status}).`;
     return new DeliveryFailure('retry', text, RETRIED, more);

@@ -3,6 +3,7 @@ import type { WebhookSettings } from '../escalation/channel.ts';
 import { linkOf, type Message, placeholdersOf } from '../escalation/message.ts';
 import { parseTemplate } from '../escalation/template.ts';
 import type { Clock } from '../monitor/clock.ts';
+import type { Answer } from './ask.ts';
 import { type ChannelAdapter, type DeliveryContext, DeliveryFailure, RETRIED } from './delivery.ts';
 import { post, retryAfterMs } from './post.ts';
 
@@ -21,7 +22,7 @@ export function webhook(settings: WebhookSettings, clock: Clock): ChannelAdapter
         'user-agent': 'Strandward',
         ...signatureHeaders(message.key, Math.floor(clock() / 1000), body, settings.secret),
       };
-      await post(url, { headers, body, signal: context.signal }, (response) => refusal(response, url.host, clock()));
+      await post(url, { headers, body, signal: context.signal }, (answer) => refusal(answer, url.host, clock()));
     },
   };
 }
@@ -68,13 +69,13 @@ async function bodyOf(message: Message, settings: WebhookSettings, context: Deli
 /** Retried: a user can fix the cause, or it passes. Any other status means that this message is not acceptable. */
 const RETRIED_STATUSES = new Set([401, 403, 404, 407, 408, 423, 425, 429]);
 
-function refusal(response: Response, host: string, nowMs: number): DeliveryFailure {
-  const { status } = response;
+function refusal(answer: Answer, host: string, nowMs: number): DeliveryFailure {
+  const { status } = answer;
   const answered = `${host} answered with status ${status}`;
   if (status >= 300 && status < 400) {
     return new DeliveryFailure('retry', `${answered}: the address has moved.`, 'Enter the new address.');
   }
-  const more = { retryAfterMs: retryAfterMs(response.headers.get('retry-after'), nowMs) };
+  const more = { retryAfterMs: retryAfterMs(answer.headers['retry-after'], nowMs) };
   if (status === 429) return new DeliveryFailure('retry', `${answered}: too many messages.`, RETRIED, more);
   if (status >= 500) return new DeliveryFailure('retry', `${answered}: it has an internal fault.`, RETRIED, more);
   if (status === 401 || status === 403) {
