@@ -1,7 +1,7 @@
 import { isRole } from '../reading/names.ts';
 import type { SeenField } from '../reading/seen-fields.ts';
 import { unitFor, unitsOf } from '../reading/units.ts';
-import { KINDS, nameScore, namesNoSignal, rulesOut, tokensOf } from './name-evidence.ts';
+import { KINDS, nameScore, namesNoSignal, rulesOut, tokensIn, tokensOf } from './name-evidence.ts';
 import type { Kind } from './name-words.ts';
 import { isPrintedUnitOf, QUANTITY, valueScores } from './value-evidence.ts';
 
@@ -73,7 +73,7 @@ function unitOfAll(fields: readonly SeenField[], nominalMm: number): string {
 function guessOf(field: SeenField, fields: readonly SeenField[], nominalMm: number, heatUnit: string): Guess | null {
   if (field.count === 0) return null;
   const isNameless = hasNoName(field, fields) || isForeign(field, fields);
-  const tokens = hasNoName(field, fields) ? [] : tokensOf(field.name);
+  const tokens = hasNoName(field, fields) ? [] : tokensIn(field.name, fields);
   if (namesNoSignal(tokens) || isScaleOfOther(field, fields, nominalMm, heatUnit)) return null;
   const candidates = KINDS.flatMap((kind): Candidate[] => {
     const name = isNameless ? 0 : (exactScore(field.name, kind) ?? nameScore(tokens, kind));
@@ -122,21 +122,21 @@ const foreignLines = new WeakMap<readonly SeenField[], boolean>();
 
 /** A name that says nothing to us, in a line of such names, counts as none: its value speaks. */
 function isForeign({ name }: SeenField, fields: readonly SeenField[]): boolean {
-  return !isUnderstood(name) && isForeignLine(fields);
+  return !isUnderstood(name, fields) && isForeignLine(fields);
 }
 
 function isForeignLine(fields: readonly SeenField[]): boolean {
   const known = foreignLines.get(fields);
   if (known !== undefined) return known;
   const names = fields.filter((field) => !hasNoName(field, fields)).map(({ name }) => name);
-  const understood = names.filter(isUnderstood).length;
+  const understood = names.filter((name) => isUnderstood(name, fields)).length;
   const isSo = names.length >= FOREIGN_NAMES && understood <= UNDERSTOOD_SHARE * names.length;
   foreignLines.set(fields, isSo);
   return isSo;
 }
 
-function isUnderstood(name: string): boolean {
-  const tokens = tokensOf(name);
+function isUnderstood(name: string, fields: readonly SeenField[]): boolean {
+  const tokens = tokensIn(name, fields);
   return namesNoSignal(tokens) || KINDS.some((kind) => exactScore(name, kind) !== null || nameScore(tokens, kind) >= 1);
 }
 
@@ -187,7 +187,8 @@ const isNear = (a: number, b: number, share: number) => Math.abs(a - b) <= share
 /** Set-points are round numbers; common practice, no source. */
 const ROUND_C = 5;
 
-const isSteady = ({ count, lowest, highest }: SeenField) => count > 3 && lowest === highest;
+const STEADY_FROM = 3;
+const isSteady = ({ count, lowest, highest }: SeenField) => count > STEADY_FROM && lowest === highest;
 const moves = ({ lowest, highest }: SeenField) => lowest < highest;
 
 /** Without a name only company tells a set-point: it stands still near a temperature that moves. */
@@ -209,7 +210,9 @@ function context(
   }
   if (kind === 'number') return isNameless && field.count < NUMBER_LINES ? Number.NEGATIVE_INFINITY : 0;
   if (kind === 'temperature' && !isNameless)
-    return isWordless(field, kind) && !moves(field) && !wasLookedAt(field) ? Number.NEGATIVE_INFINITY : 0;
+    return isWordless(field, kind) && !moves(field) && (!wasLookedAt(field) || field.count <= STEADY_FROM)
+      ? Number.NEGATIVE_INFINITY
+      : 0;
   if (!isNameless || (kind !== 'setpoint' && kind !== 'temperature')) return 0;
   if (!wasLookedAt(field)) return Number.NEGATIVE_INFINITY;
   if (kind === 'setpoint') return isNamelessSetpoint(field, fields, heatUnit) ? 1.5 : Number.NEGATIVE_INFINITY;
@@ -246,9 +249,15 @@ function areNear(a: SeenField, b: SeenField, heatUnit: string): boolean {
   return Math.abs(a.last - b.last) < HOT_WITHIN_C / (unitFor('t1', heatUnit)?.factor ?? 1);
 }
 
-function isRound({ last }: SeenField, heatUnit: string): boolean {
-  const step = heatUnit === '0.1C' ? ROUND_C * 10 : heatUnit === '0.01C' ? ROUND_C * 100 : ROUND_C;
-  return last > 100 && last % step === 0;
+function isRound({ last, places }: SeenField, heatUnit: string): boolean {
+  const { factor, offset } = unitFor('t1', heatUnit) ?? { factor: 1, offset: 0 };
+  const isIn = (value: number, step: number, within: number) =>
+    Math.abs(value - Math.round(value / step) * step) <= within;
+  const printedStep = factor < 0.2 ? ROUND_C / factor : ROUND_C;
+  // What is set in °C and printed in K or °F is rounded there.
+  return (
+    last > 100 && (isIn(last, printedStep, 0) || isIn(last * factor + offset, ROUND_C, 0.51 * factor * 10 ** -places))
+  );
 }
 
 /** Next to each other, one standing still and one moving near it. */
@@ -293,5 +302,23 @@ function besideEachOther(fields: readonly SeenField[], guesses: readonly Guess[]
     });
     return found.length === known.length ? found : [];
   };
-  return [...pairsOf('setpoint', 'temperature', [-1, 1]), ...pairsOf('temperature', 'setpoint', [1])];
+  // Printed group by group: as many as there are temperatures, each near its own.
+  const groupOfSetpoints = (): Guess[] => {
+    const known = guesses.filter((guess) => guess.kind === 'temperature');
+    if (known.length < 2 || guesses.some((guess) => guess.kind === 'setpoint')) return [];
+    const still = fields.filter((field) => unknown(field) && isSteady(field) && isRound(field, known[0]?.unit ?? 'C'));
+    const fits = still.every((field, i) => known[i] !== undefined && areNear(field, known[i].field, known[i].unit));
+    if (still.length !== known.length || !fits) return [];
+    const unit = known[0]?.unit ?? 'C';
+    return still.map((field) => ({
+      kind: 'setpoint',
+      unit,
+      score: LEAST,
+      field,
+      tokens: tokensIn(field.name, fields),
+      sure: false,
+    }));
+  };
+  const pairs = [...pairsOf('setpoint', 'temperature', [-1, 1]), ...pairsOf('temperature', 'setpoint', [1])];
+  return pairs.length > 0 ? pairs : groupOfSetpoints();
 }

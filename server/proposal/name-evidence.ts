@@ -1,8 +1,8 @@
-import { EXCLUDING_WORDS, type Kind, NON_SIGNAL_WORDS, WORD_WEIGHTS } from './name-words.ts';
+import { asCompared, EXCLUDING_WORDS, type Kind, NON_SIGNAL_WORDS, WORD_WEIGHTS } from './name-words.ts';
 
 /** Units at the end of a name, behind a sign or as the last part of a name in camel case. */
 const UNIT_AT_END =
-  /(?:[\s_.]*[[(]|[\s_.]+)(mm[_ /]?p?s|mm[_ ]per[_ ]s|(?:m|mm|in|ft)[_ /]min|mm|um|µm|inch|in|(?:deg ?|°)?[CFK]|c|f|pct|percent|%|ms|s|rpm|upm|fpm|FPM|ipm|IPM|bar|m|cm)[)\]]?$|(?<=\p{Ll})(MmPerS|Mm|Um|Pct|Percent|Ms|[CFK])$/u;
+  /(?:[\s_.]*[[(]|[\s_.]+)(mm[_ /]?p?s|mm[_ ]per[_ ]s|(?:m|cm|in)[_ /]s|(?:m|mm|in|ft)[_ /]min|mm|um|µm|inch|in|(?:deg ?|°)?[CFK]|c|f|pct|percent|%|ms|s|rpm|upm|fpm|FPM|ipm|IPM|bar|m|cm)[)\]]?$|(?<=\p{Ll})(MmPerS|Mm|Um|Pct|Percent|Ms|[CFK])$/u;
 
 /** The name without the unit that it ends in, and that unit: "dia_mm", "hotendC", "Speed (mm/s)"; '' = none. */
 export function unitInName(name: string): { readonly bare: string; readonly unit: string } {
@@ -12,6 +12,7 @@ export function unitInName(name: string): { readonly bare: string; readonly unit
   const printed = found[1] ?? (found[2] ?? '').replace(/^.{2,}$/, (unit) => unit.toLowerCase());
   const unit = printed
     .replace(/^(?:mm[_ /]?p?s|mm[_ ]per[_ ]s|mmpers)$/, 'mm/s')
+    .replace(/^(m|cm|in)[_ ]s$/, '$1/s')
     .replace(/[_ ]min$/, '/min')
     .replace(/^fpm$/i, 'ft/min')
     .replace(/^ipm$/i, 'in/min')
@@ -19,17 +20,31 @@ export function unitInName(name: string): { readonly bare: string; readonly unit
   return { bare, unit };
 }
 
+const SERIES = /^(.*\p{L}[\s_.-])([a-h])$/iu;
+
+/** The place in its series of a name like "temp_b", which has no unit there: letters count from a; 0 = it is in none. */
+export function placeInSeries(name: string, fields: readonly { name: string }[]): number {
+  const [, stem, letter] = SERIES.exec(name) ?? [];
+  if (stem === undefined || letter === undefined) return 0;
+  const letters = fields.flatMap((field) => {
+    const [, other, one = ''] = SERIES.exec(field.name) ?? [];
+    return other === stem ? one.toLowerCase() : [];
+  });
+  return letters.length > 1 && letters.includes('a') ? letter.toLowerCase().charCodeAt(0) - 96 : 0;
+}
+
+/** The parts of a name among others: the letter of a series is a number. */
+export function tokensIn(name: string, fields: readonly { name: string }[]): readonly string[] {
+  const place = placeInSeries(name, fields);
+  return place === 0 ? tokensOf(name) : [...tokensOf(name.slice(0, -2)), String(place)];
+}
+
 export const KINDS = Object.keys(WORD_WEIGHTS) as Kind[];
 
 /** A name taken apart: "TempA" → temp, a; "zones.0.c" → zones, 0, c; "nozset" → noz, set. Without its unit. */
 export function tokensOf(name: string): readonly string[] {
   return (
-    unitInName(name)
-      .bare.replaceAll('ß', 'ss')
-      .replaceAll('ł', 'l')
-      .replaceAll(/[øØ⌀]/g, 'dia')
-      .normalize('NFKD')
-      .replaceAll(/\p{M}/gu, '')
+    asCompared(unitInName(name).bare.replaceAll('ß', 'ss').replaceAll('ł', 'l').replaceAll(/[øØ⌀]/g, 'dia'))
       .replaceAll(/(\p{Ll})(\p{Lu})/gu, '$1 $2')
       .replaceAll(/(\p{Lu})(\p{Lu}\p{Ll})/gu, '$1 $2')
       .toLowerCase()

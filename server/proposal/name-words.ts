@@ -19,14 +19,15 @@ export type Kind =
 /**
  * Parts of names that sketches use, without accents, and how strongly each suggests a kind: 3 is enough on its own, 1 only
  * supports what the values suggest. English first, then German, Spanish, French, Italian, Portuguese, Dutch, Polish, Czech, Swedish,
- * Danish, Norwegian, Finnish, Turkish, Hungarian, Romanian, Russian, Japanese and Chinese. Common practice, no source.
+ * Danish, Norwegian, Finnish, Turkish, Hungarian, Romanian, Russian, Greek, Japanese,
+ * Korean and Chinese. Common practice, no source.
  */
 export const WORD_WEIGHTS: Readonly<Record<Kind, Readonly<Record<string, number>>>> = {
   diameter: weightedWords(
     3,
     'dia diam diameter thickness caliper dx dy durchmesser dmr dicke diametro grosor espesor diametre epaisseur spessore',
     3,
-    'espessura dikte srednica grubosc prumer tloustka tjocklek диаметр толщина 直径 线径 線径 外径',
+    'espessura dikte srednica grubosc prumer tloustka tjocklek диаметр толщина 直径 线径 線径 外径 직경 선경 지름 διαμετρος',
     3,
     'halkaisija paksuus kalinlik kalınlık tykkelse atmero vastagsag diametru grosime',
     2,
@@ -36,7 +37,7 @@ export const WORD_WEIGHTS: Readonly<Record<Kind, Readonly<Record<string, number>
   ),
   temperature: weightedWords(
     3,
-    'temp temps tmp temperature temperatur temperatura temperatuur teplota температура темп 温度',
+    'temp temps tmp temperature temperatur temperatura temperatuur teplota температура темп 温度 온도 θερμοκρασια',
     3,
     'lampotila sicaklik sıcaklık homerseklet',
     2,
@@ -54,7 +55,7 @@ export const WORD_WEIGHTS: Readonly<Record<Kind, Readonly<Record<string, number>
     4,
     'set setpoint setpt sp sv target tgt targ goal soll sollwert vorgabe obj objetivo consigna consigne cible',
     4,
-    'obiettivo riferimento setpunkt alvo doel streef zadana cil zadano borvarde mal уставка задание цель 設定 设定 目標 目标',
+    'obiettivo riferimento setpunkt alvo doel streef zadana cil zadano borvarde mal уставка задание цель 設定 设定 目標 目标 설정 목표 στοχος',
     4,
     'tavoite asetus asetusarvo hedef ayar sollverdi celertek tinta',
     3,
@@ -68,7 +69,7 @@ export const WORD_WEIGHTS: Readonly<Record<Kind, Readonly<Record<string, number>
     4,
     'pwm duty cv',
     3,
-    'power pow pwr pw leistung potencia puissance potenza vermogen moc vykon effekt мощность нагрев шим stellwert 出力 輸出 输出 電力 功率',
+    'power pow pwr pw leistung potencia puissance potenza vermogen moc vykon effekt мощность нагрев шим stellwert 出力 輸出 输出 電力 功率 출력 ισχυς',
     3,
     'teho guc teljesitmeny putere',
     2,
@@ -86,7 +87,7 @@ export const WORD_WEIGHTS: Readonly<Record<Kind, Readonly<Record<string, number>
     3,
     'speed spd vel velocity feedrate mps fpm geschwindigkeit velocidad vitesse velocita velocidade snelheid predkosc',
     3,
-    'rychlost hastighet hastighed nopeus hiz hız sebesseg viteza скорость 速度',
+    'rychlost hastighet hastighed nopeus hiz hız sebesseg viteza скорость 速度 속도 ταχυτητα',
     2,
     'v pull puller abzug tiro tirage traino puxador trekker wyciag tah drag veto cekme cekis вытяжка протяжка',
     1,
@@ -172,9 +173,14 @@ export const EXCLUDING_WORDS: Readonly<Partial<Record<Kind, ReadonlySet<string>>
   length: new Set('left remaining rest'.split(' ')),
 };
 
+/** Without accents, and letters taken apart. */
+export function asCompared(text: string): string {
+  return text.normalize('NFKD').replaceAll(/\p{M}/gu, '');
+}
+
 function weightedWords(...groups: readonly (number | string)[]): Readonly<Record<string, number>> {
   const found: Record<string, number> = {};
   for (let i = 0; i < groups.length; i += 2)
-    for (const word of String(groups[i + 1]).split(' ')) found[word] = Number(groups[i]);
+    for (const word of String(groups[i + 1]).split(' ')) found[asCompared(word)] = Number(groups[i]);
   return found;
 }

@@ -3,7 +3,7 @@ import type { SeenField } from '../reading/seen-fields.ts';
 import { unitFor, unitsOf, WHEEL_TURNS } from '../reading/units.ts';
 import { diameters } from './axes.ts';
 import { type Guess, guessesOf, hasNoName } from './guess.ts';
-import { nameScore, tokensOf, unitInName } from './name-evidence.ts';
+import { nameScore, placeInSeries, tokensOf, unitInName } from './name-evidence.ts';
 import type { Kind } from './name-words.ts';
 import { asRole, type ProposedRole } from './proposed-role.ts';
 import { isPrintedUnitOf } from './value-evidence.ts';
@@ -17,7 +17,11 @@ export type { ProposedRole } from './proposed-role.ts';
  * @param nominalMm what the diameter should be
  */
 export function propose(seen: readonly SeenField[], nominalMm: number): readonly ProposedRole[] {
-  const fields = seen.map((field) => (field.unit === '' ? { ...field, unit: unitInName(field.name).unit } : field));
+  const fields = seen.map((field) =>
+    field.unit === '' && placeInSeries(field.name, seen) === 0
+      ? { ...field, unit: unitInName(field.name).unit }
+      : field,
+  );
   const guesses = guessesOf(fields, nominalMm);
   const of = (kind: Kind) => guesses.filter((guess) => guess.kind === kind).sort((a, b) => b.score - a.score);
   const temperatures = zonesOf(inLineOrder(of('temperature'), fields));

@@ -106,4 +106,61 @@ export const MORE_BOARDS: readonly Board[] = [
       ),
     roles: 'd t1 s1 t2 s2 v',
   },
+  {
+    name: 'Greek',
+    linesPerS: 4,
+    lineEnd: '\n',
+    print: (m) =>
+      `Διάμετρος ${f(m.d, 3)} mm | Θερμοκρασία ${f(t(m, 1), 1)} °C | Στόχος 200 °C | Ισχύς ${of(p(m, 1), 100)} % | Ταχύτητα ${f(m.v, 1)} mm/s`,
+    roles: 'd t1 s1 p1 v',
+  },
+  {
+    name: 'columns with an Estonian header, zones a to c in groups',
+    linesPerS: 2,
+    print: (m, i) =>
+      i === 0
+        ? 'jrk,labimoot,temp_a,temp_b,temp_c,siht_a,siht_b,siht_c,kiirus'
+        : [i, f(m.d, 3), ...m.t.map((c) => f(c, 1)), ...m.set, f(m.v, 1)].join(','),
+    roles: 'd t1 t2 t3 s1 s2 s3',
+    also: 'n',
+    open: 'v',
+  },
+  {
+    name: 'Korean JSON with lists',
+    linesPerS: 5,
+    lineEnd: '\n',
+    print: (m) =>
+      `{"선경":${f(m.d, 3)},"온도":[${f(t(m, 1), 1)},${f(t(m, 2), 1)}],"목표":[200,210],"출력":[${of(p(m, 1), 100)},${of(p(m, 2), 100)}],"속도":${f(m.v, 1)}}`,
+    roles: 'd t1 t2 s1 s2 p1 p2 v',
+  },
+  {
+    name: 'plus signs, kelvin, cm/s',
+    linesPerS: 10,
+    print: (m) =>
+      `fd=+${f(m.d, 3)} hk=+${f(t(m, 1) + 273.15, 1)}K sk=+473.2K u=+${f(m.v / 10, 2)}cm/s o=+${f(p(m, 1), 2)}`,
+    roles: 'd t1 s1 v',
+    open: 'p1',
+  },
+  {
+    name: 'English sentences, one for each subject',
+    linesPerS: 3,
+    print: (m, i) =>
+      inLine(
+        [
+          `The filament measures ${f(m.d, 3)} mm.`,
+          `Barrel is at ${f(t(m, 1), 1)} C, heading for 200 C.`,
+          `We pull ${f(m.v, 1)} mm/s at ${f(m.rpm, 1)} rpm.`,
+        ],
+        i,
+      ),
+    roles: 'd t1 s1 v rpm',
+  },
+  {
+    name: 'thousandths of an inch, m/s in the name',
+    linesPerS: 6,
+    print: (m) =>
+      `fil-dia-mil: ${f(m.d / 0.0254, 1)}, z1-temp: ${f(t(m, 1), 1)}, z1-goal: 200, z2-temp: ${f(t(m, 2), 1)}, z2-goal: 210, line_speed_m_s: ${f(m.v / 1000, 4)}`,
+    roles: 't1 s1 t2 s2 v',
+    open: 'd',
+  },
 ];
