@@ -5,20 +5,14 @@
 import { randomUUID } from 'node:crypto';
 import { fileURLToPath } from 'node:url';
 import { setFlagsFromString } from 'node:v8';
-import { assemble } from './assembly.ts';
 import { readCommandLine } from './command/command-line.ts';
 import { writeUnit } from './command/install-service.ts';
 import { invitationText } from './command/invitation-text.ts';
 import { localTimeZone } from './command/local-time-zone.ts';
-import { serviceLog } from './command/service-log.ts';
 import { reportToSystemd } from './command/systemd-notify.ts';
 import { askForDiagnosis, askForInvitation } from './identity/pairing-socket.ts';
-import { diagnosis } from './monitor/diagnosis.ts';
 import { messageOf, Problem } from './problem/problem.ts';
-import { importRecording } from './recording/import-command.ts';
-import { recoverLineSettings } from './settings/check-line-settings.ts';
 import type { StartupSettings } from './settings/startup-settings.ts';
-import { backUpFolder, openStore, restoreBackup } from './store/index.ts';
 import { VERSION } from './version.ts';
 import { watchEventLoop } from './worker/event-loop-watch.ts';
 
@@ -37,6 +31,7 @@ const PAGE_FOLDER = fileURLToPath(new URL('../web/', import.meta.url));
 const print = (line: string) => process.stdout.write(`${line}\n`);
 const report = (line: string) => process.stderr.write(`${line}\n`);
 
+/** A command loads only its own parts: loading all of them takes most of the time of a start. */
 async function main(): Promise<void> {
   const { request, advice } = readCommandLine(process.argv.slice(2), process.env);
   if (advice !== null) report(`strandward: ${advice}`);
@@ -52,16 +47,19 @@ async function main(): Promise<void> {
       return;
     }
     case 'import': {
+      const { importRecording } = await import('./recording/import-command.ts');
       const runs = await importRecording(request, report);
       print(`Imported ${request.file} as run ${runs.join(', ')}.`);
       return;
     }
     case 'backup': {
+      const { backUpFolder } = await import('./store/index.ts');
       const backup = await backUpFolder(request.dataFolder, request.backupFolder, Date.now());
       print(`Made a backup of ${request.dataFolder}: ${backup.path}`);
       return;
     }
     case 'restore': {
+      const { restoreBackup } = await import('./store/index.ts');
       const old = restoreBackup(request.dataFolder, request.backup, Date.now());
       print(`Restored ${request.backup} into ${request.dataFolder}.`);
       if (old !== null) print(`The record that was there is kept as ${old}.`);
@@ -90,6 +88,10 @@ async function diagnose(dataFolder: string): Promise<string> {
     if (!(thrown instanceof Problem)) throw thrown;
     report(`strandward: ${thrown.message}`);
   }
+  const [{ diagnosis }, { openStore }] = await Promise.all([
+    import('./monitor/diagnosis.ts'),
+    import('./store/index.ts'),
+  ]);
   const store = openStore({ folder: dataFolder, readOnly: true, readers: 'sameThread' });
   try {
     const { maintenance, reader } = store;
@@ -102,6 +104,11 @@ async function diagnose(dataFolder: string): Promise<string> {
 async function watch(startup: StartupSettings, examples: boolean): Promise<void> {
   // Files of uploads and exports are for this user only, like the record.
   process.umask(0o077);
+  const [{ assemble }, { serviceLog }, { recoverLineSettings }] = await Promise.all([
+    import('./assembly.ts'),
+    import('./command/service-log.ts'),
+    import('./settings/check-line-settings.ts'),
+  ]);
   const { logger, log } = serviceLog(startup.logLevel, process.stdout);
   const service = await assemble({
     startup,
