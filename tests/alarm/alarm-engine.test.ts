@@ -20,6 +20,7 @@ import {
 } from '../../server/alarm/life-cycle.ts';
 import { Problem } from '../../server/problem/problem.ts';
 import { STAGES } from '../../server/stage/stage.ts';
+import { tries } from '../long-check.ts';
 
 const T0 = Date.UTC(2026, 1, 3, 22);
 const at = (seconds: number) => T0 + seconds * 1000;
@@ -234,7 +235,7 @@ describe('delays and deadband', () => {
         const inOneMinute = returns.map((r) => returns.filter((other) => other >= r && other < r + 60).length);
         expect(Math.max(0, ...inOneMinute)).toBeLessThan(3);
       }),
-      { numRuns: 20 },
+      { numRuns: tries(20) },
     );
   });
 });
@@ -591,7 +592,7 @@ describe('any sequence of events', () => {
           expect(now.size).toBe([...states.values()].filter((state) => state !== 'normal').length);
         }
       }),
-      { numRuns: 500 },
+      { numRuns: tries(500) },
     );
   });
 });

@@ -3,6 +3,7 @@ import { describe, expect, it } from 'vitest';
 import { judgementOf } from '../../server/monitor/spool/judgement.ts';
 import { SectionService } from '../../server/monitor/spool/section-service.ts';
 import type { MeasuredSection, StatedSection, Verdict } from '../../server/strand/section.ts';
+import { tries } from '../long-check.ts';
 import { blob, RUN, SPOOL, wound } from '../monitor/judged-spool.ts';
 import { withStore } from '../store/readings.ts';
 import { USUAL_LIMITS } from '../strand/usual-limits.ts';
@@ -177,7 +178,7 @@ describe('a section as a printer shows it', () => {
           }
         }),
         // A change by a single millimetre counts.
-        { numRuns: 80, examples: [[[blob(1, 1, 2)], [blob(1, 13, 14)], [], [ONE_MM_ON], 0]] },
+        { numRuns: tries(80), examples: [[[blob(1, 1, 2)], [blob(1, 13, 14)], [], [ONE_MM_ON], 0]] },
       ),
     );
   });

@@ -2,7 +2,7 @@ import { describe, expect, test } from 'vitest';
 import { HeatWatch } from '../../server/heat/heat-watch.ts';
 import type { HeatFault, ZoneStatus } from '../../server/heat/zone-status.ts';
 import type { Reading } from '../../server/reading/reading.ts';
-import { IS_LONG_CHECK } from '../long-check.ts';
+import { tries } from '../long-check.ts';
 import { FAULT_SCENES, normalLife, playFault } from './fault-scenes.ts';
 import { LIMITS, Scene } from './scenes.ts';
 import { zoneLayout } from './zone-layout.ts';
@@ -10,9 +10,8 @@ import { zoneLayout } from './zone-layout.ts';
 /** Seeds from 20000 on were not used to tune the rules. */
 const HELD_OUT = 20_000;
 const PI = { onOff: false } as const;
-/** Of each kind; half as many with each change. */
-const seeds = (count: number) =>
-  Array.from({ length: IS_LONG_CHECK ? count : Math.ceil(count / 2) }, (_, i) => HELD_OUT + i);
+/** Of each kind. */
+const seeds = (count: number) => Array.from({ length: tries(count, 1 / 3) }, (_, i) => HELD_OUT + i);
 
 describe('normal operation raises nothing', () => {
   test.each(seeds(6))('evening %i: heat-up, cold feed, fan, set-points up and down, a gap, a restart, off', (seed) => {

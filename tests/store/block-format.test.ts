@@ -9,6 +9,7 @@ import {
   GAUGE_COLUMN,
 } from '../../server/store/samples/block-format.ts';
 import { GROUP } from '../../server/store/samples/column-format.ts';
+import { tries } from '../long-check.ts';
 
 /** Encodes one signal with simple axes and decodes it again. */
 function roundTrip(values: number[]): number[] {
@@ -53,7 +54,7 @@ describe('a block of readings', () => {
       fc.property(fc.array(anything, { minLength: 1, maxLength: 400 }), (values) => {
         expect(roundTrip(values)).toStrictEqual(values);
       }),
-      { numRuns: 400 },
+      { numRuns: tries(400) },
     );
   });
 
@@ -62,7 +63,7 @@ describe('a block of readings', () => {
       fc.property(fc.array(sensible, { minLength: 1, maxLength: 700 }), (values) => {
         expect(roundTrip(values)).toStrictEqual(values);
       }),
-      { numRuns: 200 },
+      { numRuns: tries(200) },
     );
   });
 
@@ -120,7 +121,7 @@ describe('a block of readings', () => {
           }
         },
       ),
-      { numRuns: 300 },
+      { numRuns: tries(300) },
     );
   });
 

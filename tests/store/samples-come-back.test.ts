@@ -1,6 +1,7 @@
 import fc from 'fast-check';
 import { describe, expect, it } from 'vitest';
 import { openStore } from '../../server/store/index.ts';
+import { tries } from '../long-check.ts';
 import { gauss } from './noise.ts';
 import { beginRun, inFolder, layoutOf, readingOf, withStore } from './readings.ts';
 
@@ -66,7 +67,7 @@ describe('the sample store', () => {
           for (const name of all) expect(last.values[name]).toStrictEqual(finite(sent.at(-1)!.values[name]));
         });
       }),
-      { numRuns: 25 },
+      { numRuns: tries(25) },
     );
   }, 30_000);
 

@@ -1,6 +1,7 @@
 import fc from 'fast-check';
 import { describe, expect, it } from 'vitest';
 import { LengthTracker } from '../../server/strand/length.ts';
+import { tries } from '../long-check.ts';
 import { reading } from './readings.ts';
 
 const START = 1_700_000_000_000;
@@ -192,7 +193,7 @@ describe('length at the gauge', () => {
           }
         },
       ),
-      { seed: 7, numRuns: 300 },
+      { seed: 7, numRuns: tries(300) },
     );
   });
 });

@@ -4,6 +4,7 @@ import { proposedCutOutMm } from '../../server/strand/cut-out.ts';
 import { cutOutsOf } from '../../server/strand/effective-sections.ts';
 import { gaugeLengthMm, isCutOut, spoolPositionMm, withoutCutOuts } from '../../server/strand/position.ts';
 import type { StatedSection } from '../../server/strand/section.ts';
+import { tries } from '../long-check.ts';
 
 const cutOut = (id: number, fromMm: number, toMm: number): StatedSection => ({
   id,
@@ -47,7 +48,7 @@ describe('places on a spool from which strand was cut out', () => {
         const left = withoutCutOuts(startGaugeMm, 400, cutOuts);
         expect(left.reduce((sum, { fromMm, toMm }) => sum + toMm - fromMm, 0)).toBe(wound);
       }),
-      { seed: 17, numRuns: 20 },
+      { seed: 17, numRuns: tries(20) },
     );
   });
 

@@ -3,6 +3,7 @@ import { describe, expect, it } from 'vitest';
 import type { MeasuredSection } from '../../server/strand/section.ts';
 import { plainContext, SectionDetector } from '../../server/strand/section-detector.ts';
 import { normal, seeded } from '../chance.ts';
+import { tries } from '../long-check.ts';
 import { crossings, generateStrand, type Lump } from './generated-strand.ts';
 import { scan } from './scan.ts';
 import { USUAL_LIMITS } from './usual-limits.ts';
@@ -468,7 +469,7 @@ describe('live', () => {
         const random = seeded(seed);
         expect(live(() => 1 + Math.floor(random() ** 3 * 5000))).toEqual(whole);
       }),
-      { seed: 1, numRuns: 8 },
+      { seed: 1, numRuns: tries(8) },
     );
   });
 
@@ -513,7 +514,7 @@ describe('live', () => {
           expect([...seen.values()].sort((a, b) => a.ordinal - b.ordinal)).toEqual(once);
         },
       ),
-      { seed: 7, numRuns: 40 },
+      { seed: 7, numRuns: tries(40) },
     );
   });
 

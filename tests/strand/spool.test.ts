@@ -12,6 +12,7 @@ import {
 import type { MeasuredSection, Section, StatedSection } from '../../server/strand/section.ts';
 import { checkSection } from '../../server/strand/section-input.ts';
 import { spoolTotals } from '../../server/strand/spool-totals.ts';
+import { tries } from '../long-check.ts';
 
 const measured = (over: Partial<MeasuredSection> = {}): MeasuredSection => ({
   ordinal: 1,
@@ -160,7 +161,7 @@ describe('the effective sections', () => {
         }
         expect(new Set(seen.map((s) => s.id)).size).toBe(seen.length);
       }),
-      { seed: 3, numRuns: 300 },
+      { seed: 3, numRuns: tries(300) },
     );
   });
 
@@ -173,7 +174,7 @@ describe('the effective sections', () => {
         for (let i = 1; i < once.length; i++)
           expect((once[i] as Section).fromMm).toBeGreaterThanOrEqual((once[i - 1] as Section).fromMm);
       }),
-      { seed: 4, numRuns: 200 },
+      { seed: 4, numRuns: tries(200) },
     );
   });
 });
@@ -268,7 +269,7 @@ describe('the totals of a spool', () => {
           longestCleanMm: longest,
         });
       }),
-      { seed: 5, numRuns: 300 },
+      { seed: 5, numRuns: tries(300) },
     );
   });
 });

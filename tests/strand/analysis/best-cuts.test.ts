@@ -3,6 +3,7 @@ import { describe, expect, it } from 'vitest';
 import { planCuts } from '../../../server/strand/plan/cut-plan.ts';
 import { CUT_OBJECTIVES, type CutObjective, type PlanStretch } from '../../../server/strand/plan/cut-request.ts';
 import { assignPrints } from '../../../server/strand/plan/print-cuts.ts';
+import { tries } from '../../long-check.ts';
 import { everyDivision, mostPrints } from './every-division.ts';
 import { WHOLE_SPOOL } from './whole-spool.ts';
 
@@ -85,7 +86,7 @@ describe('the best cuts of a short spool', () => {
             ...best(all.map(aims[objective])),
           ]);
       }),
-      { numRuns: 250 },
+      { numRuns: tries(250) },
     );
   });
 });
@@ -140,7 +141,7 @@ describe('the coils for prints', () => {
             );
         },
       ),
-      { numRuns: 250 },
+      { numRuns: tries(250) },
     );
   });
 });

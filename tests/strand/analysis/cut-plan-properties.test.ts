@@ -7,6 +7,7 @@ import type { CutPlace, DoneCut } from '../../../server/strand/plan/done-cuts.ts
 import { mapSpool } from '../../../server/strand/plan/spool-map.ts';
 import { rewind } from '../../bench/rewinding/rewind.ts';
 import { drawSpool } from '../../bench/rewinding/spool.ts';
+import { tries } from '../../long-check.ts';
 import { type Choice, everyDivision, exactly, mostPrints, rangeAt } from './every-division.ts';
 
 const fate = fc.constantFrom<PlanStretch['fate']>('discard', 'doubtful', 'unknown');
@@ -93,7 +94,7 @@ describe('a cut plan', () => {
             if (isBad(request, stretch.fate))
               expect(stretch.toMm <= coil.fromMm || stretch.fromMm >= coil.toMm).toBe(true);
       }),
-      { numRuns: 250 },
+      { numRuns: tries(250) },
     );
   });
 
@@ -119,7 +120,7 @@ describe('a cut plan', () => {
         if (mapSpool(request).badStretches.length === 0) expect(lengths).toEqual([woundMm]);
         else for (const lengthMm of lengths) expect(lengthMm).toBeGreaterThanOrEqual(request.shortestCoilMm);
       }),
-      { numRuns: 250 },
+      { numRuns: tries(250) },
     );
   });
 
@@ -145,7 +146,7 @@ describe('a cut plan', () => {
           cuts,
         });
       }),
-      { numRuns: 400 },
+      { numRuns: tries(400) },
     );
   });
 
@@ -191,7 +192,7 @@ describe('a cut plan', () => {
           expect(from.reduce((all, { needMm }) => all + needMm, 0)).toBeLessThanOrEqual(coil.lengthMm + 1e-6);
         }
       }),
-      { numRuns: 150 },
+      { numRuns: tries(150) },
     );
   });
 
@@ -212,7 +213,7 @@ describe('a cut plan', () => {
           expect(made.spoilt).toBe(0);
         },
       ),
-      { numRuns: 60 },
+      { numRuns: tries(60) },
     );
   });
 });
@@ -243,7 +244,7 @@ describe('a plan after cuts', () => {
         expect(planCuts(once.request, done.slice(0, -1))).toEqual(planCuts(plan.request, done.slice(0, -1)));
         expect(planCuts(once.request, [])).toEqual(plan);
       }),
-      { numRuns: 200 },
+      { numRuns: tries(200) },
     );
   });
 
@@ -269,7 +270,7 @@ describe('a plan after cuts', () => {
           before = after;
         }
       }),
-      { numRuns: 80 },
+      { numRuns: tries(80) },
     );
   });
 
@@ -280,7 +281,7 @@ describe('a plan after cuts', () => {
         const placed = done.map((cut, i): DoneCut => ({ ...cut, placed: placeOf(byCount, i) }));
         expect({ ...planCuts(request, placed), done }).toEqual(byCount);
       }),
-      { numRuns: 300 },
+      { numRuns: tries(300) },
     );
   });
 
@@ -290,7 +291,7 @@ describe('a plan after cuts', () => {
         const done = tickedOff(request, ticks);
         expect({ ...planCuts(request, placedOneByOne(request, done)), done }).toEqual(planCuts(request, done));
       }),
-      { numRuns: 300 },
+      { numRuns: tries(300) },
     );
   });
 
@@ -302,7 +303,7 @@ describe('a plan after cuts', () => {
           donePieces.map(({ fromMm, toMm, knownToMm }) => [fromMm, toMm, knownToMm]);
         expect(places(planCuts({ ...request, stretches }, placed))).toEqual(places(planCuts(request, placed)));
       }),
-      { numRuns: 300 },
+      { numRuns: tries(300) },
     );
   });
 
@@ -319,7 +320,7 @@ describe('a plan after cuts', () => {
               expect(s.toMm <= coil.fromMm || s.fromMm >= coil.toMm).toBe(true);
         }
       }),
-      { numRuns: 200 },
+      { numRuns: tries(200) },
     );
   });
 });

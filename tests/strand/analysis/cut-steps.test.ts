@@ -3,6 +3,7 @@ import { describe, expect, it } from 'vitest';
 import { planCuts } from '../../../server/strand/plan/cut-plan.ts';
 import type { CutRequest, PlanStretch } from '../../../server/strand/plan/cut-request.ts';
 import type { DoneCut } from '../../../server/strand/plan/done-cuts.ts';
+import { tries } from '../../long-check.ts';
 import { WHOLE_SPOOL } from './whole-spool.ts';
 
 const countError = { wheelShare: 0.01, lengthScaleShare: 0, slipMm: 10 };
@@ -37,7 +38,7 @@ describe('a piece to discard that has several landmarks', () => {
         expect(after.steps.map(({ action }) => action)).toEqual(['unwindAndKeep']);
         expect(after.coils.map(({ condition }) => condition)).toEqual(['clean', 'clean']);
       }),
-      { numRuns: 60 },
+      { numRuns: tries(60) },
     );
   });
 

@@ -4,6 +4,7 @@ import { type DiameterTally, mergeTallies, tallyDiameters } from '../../../serve
 import { gaugeSteps } from '../../../server/strand/statistics/gauge-steps.ts';
 import { binsFor, histogram } from '../../../server/strand/statistics/histogram.ts';
 import { normal, seeded } from '../../chance.ts';
+import { tries } from '../../long-check.ts';
 
 const LIMITS = { nominalMm: 1.75, toleranceMm: 0.05 };
 
@@ -116,7 +117,7 @@ describe('a histogram of diameters', () => {
           expect(widths / stepMm).toBeCloseTo(Math.round(widths / stepMm), 6);
         },
       ),
-      { numRuns: 150 },
+      { numRuns: tries(150) },
     );
   });
 

@@ -2,6 +2,7 @@ import fc from 'fast-check';
 import { describe, expect, it } from 'vitest';
 import type { PlanStretch } from '../../../server/strand/plan/cut-request.ts';
 import { rewind } from '../../bench/rewinding/rewind.ts';
+import { tries } from '../../long-check.ts';
 import { WHOLE_SPOOL } from './whole-spool.ts';
 
 /** Stretches from the outer end on, some near each other; a marked one has no peak. */
@@ -40,7 +41,7 @@ describe('a landmark', () => {
         const rewinder = { seed, wheelOff: 0.0099 * wheel, slipMm: 10, confirmed: 0.7, carelessMm };
         expect(rewind({ woundMm, bad, request }, rewinder).spoilt).toBe(0);
       }),
-      { numRuns: 120 },
+      { numRuns: tries(120) },
     );
   });
 });

@@ -10,6 +10,7 @@ import {
   roughPlace,
   woundDiameter,
 } from '../../../server/strand/reel/reel-place.ts';
+import { tries } from '../../long-check.ts';
 
 /** A common 1 kg spool; common practice, no source. */
 const reel = { coreDiameterMm: 80, flangeDiameterMm: 200, widthMm: 55, pitchMm: 1.8 };
@@ -157,7 +158,7 @@ describe('a winder that counts its turns', () => {
           expect(found.bridgedTurns).toBeLessThan(1.1);
         },
       ),
-      { numRuns: 40 },
+      { numRuns: tries(40) },
     );
     // From the set core alone, the turns would be far off.
     expect(byGeometry(WOUND_MM) - trueTurns(WOUND_MM)).toBeGreaterThan(20);

@@ -4,6 +4,7 @@ import { lengthDoubts, type TravelColumns } from '../../../server/strand/length-
 import { planCuts } from '../../../server/strand/plan/cut-plan.ts';
 import type { CutRequest } from '../../../server/strand/plan/cut-request.ts';
 import type { DoneCut } from '../../../server/strand/plan/done-cuts.ts';
+import { tries } from '../../long-check.ts';
 
 const WOUND_MM = 100_000;
 const request = (blobsMm: readonly number[], uncertain: CutRequest['uncertain'] = []): CutRequest => ({
@@ -96,7 +97,7 @@ describe('the plan of a spool on which counter and speed disagreed', () => {
           });
         },
       ),
-      { numRuns: 400 },
+      { numRuns: tries(400) },
     );
   });
 });
