@@ -1,10 +1,13 @@
 import { defineConfig } from 'vitest/config';
 import { coverageByRoom } from './coverage-by-room.ts';
+import { IS_LONG_CHECK } from './long-check.ts';
 
 const ROOT = new URL('..', import.meta.url).pathname;
 
 /** These replace a module, so no other test in the same process may have loaded it before. */
 const APART = ['tests/api/one-plan.test.ts'];
+/** What another test shows nearly as well, and takes seconds: only before a release. */
+const LONG = ['tests/browser/https.test.ts', 'tests/browser/comparison.test.ts', 'tests/mutation/sample.test.ts'];
 const ALL = ['tests/**/*.test.ts', 'tests/**/*.test.tsx'];
 
 export default defineConfig({
@@ -27,7 +30,10 @@ export default defineConfig({
     },
     projects: [
       // Files share a process and the modules it has loaded: a third of the processor time went into loading them again.
-      { extends: true, test: { name: 'shared', include: ALL, exclude: APART, isolate: false } },
+      {
+        extends: true,
+        test: { name: 'shared', include: ALL, exclude: IS_LONG_CHECK ? APART : [...APART, ...LONG], isolate: false },
+      },
       { extends: true, test: { name: 'apart', include: APART } },
     ],
   },
