@@ -346,7 +346,7 @@ describe('a gauge with two axes and a winder that counts its turns', () => {
   });
 
   it('are also sent by the simulated line on request', async () => {
-    service = await woundBySimulator('steady?also=turns', 30_000);
+    service = await woundBySimulator('steady?also=turns', 10_000);
     const reel = await service.get<ReelView>('/api/spools/1/reel');
     expect(reel.placesFrom).toBe('turnCounter');
     // Its own spool, turn by turn: core 80 mm, strand 1.75 mm.

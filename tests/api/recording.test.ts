@@ -217,7 +217,7 @@ describe('a recorded log', () => {
 
   it('can be stopped, leaves nothing behind, and does not block the next one', async () => {
     const service = await idle();
-    await give(service, recordedLines(300_000), 'long.log');
+    await give(service, recordedLines(80_000), 'long.log');
     await begin(service, { startMs: START_MS });
     await expect
       .poll(async () => (await service.get<RecordingState>('/api/recording')).progress.readings, {

@@ -17,7 +17,7 @@ import { type EmulatedBoard, startEmulatedBoard } from '../microcontroller/emula
 import { until } from '../source/collecting-listener.ts';
 import type { ReaderReport } from './serial-hangup-reader.ts';
 
-const TRIALS = IS_LONG_CHECK ? 16 : 5;
+const TRIALS = IS_LONG_CHECK ? 16 : 2;
 const AT_A_TIME = 4;
 const SILENCE_MS = 1000;
 /** The silence, at most two pauses (0.25 and 0.5 s) while the board is gone, and allowance for a busy machine. */

@@ -39,7 +39,7 @@ async function give(bytes: Uint8Array): Promise<RecordingState> {
 test('imports an uploaded log on a separate thread while the line is watched, and can be stopped', async () => {
   const dataFolder = folder();
   service = await startService({ source: 'simulator:evening', dataFolder });
-  const bytes = recordedLines(100_000);
+  const bytes = recordedLines(50_000);
   const startMs = Date.UTC(2021, 0, 1);
   await give(bytes);
   await service.send('POST', '/api/recording/start', { startMs });
@@ -72,7 +72,7 @@ test('the command imports a log while the service is stopped, and refuses a file
   const dataFolder = folder();
   const logs = folder();
   const log = join(logs, 'night.log');
-  writeFileSync(log, recordedLines(20_000));
+  writeFileSync(log, recordedLines(6000));
   const ended = await runToEnd(['import', log, '--data', dataFolder, '--started', '2031-01-01T20:00']);
   expect(ended).toMatchObject({ exitCode: 0, printed: `Imported ${log} as run 1.\n` });
   expect(readdirSync(logs)).toStrictEqual(['night.log']);

@@ -11,7 +11,7 @@ import { inFolder, randomOf } from './readings.ts';
 
 const WRITER = fileURLToPath(new URL('./killed-writer.js', import.meta.url));
 const BLOCK_READINGS = 2048;
-const KILLS = IS_LONG_CHECK ? 40 : 4;
+const KILLS = IS_LONG_CHECK ? 40 : 2;
 let storeUrl: URL;
 beforeAll(() => {
   storeUrl = builtStore();

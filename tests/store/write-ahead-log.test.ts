@@ -111,7 +111,7 @@ describe('the write-ahead log', () => {
           const i = second * 50 + k;
           store.samples.append(runId, readingOf(layout, i * 20, CHANNELS.map(random)), i * 0.7);
         }
-        store.writer.log({ timeMs: second, runId, who: 'test', what: 'x'.repeat(500_000) });
+        store.writer.log({ timeMs: second, runId, who: 'test', what: 'x'.repeat(2_000_000) });
         const from = performance.now();
         store.tick(second * 11_000);
         longestMs = Math.max(longestMs, performance.now() - from);
