@@ -10,6 +10,7 @@ declare -A PACKAGE_OF=(
   [gcc]=gcc
   [openssl]=openssl
   [certutil]=libnss3-tools
+  [pdftoppm]=poppler-utils
 )
 missing=()
 for program in "${!PACKAGE_OF[@]}"; do

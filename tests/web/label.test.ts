@@ -130,9 +130,10 @@ describe('the texts on a label', () => {
       length: '5.0\u00a0±\u00a00.1\u00a0m',
       mass: '15\u00a0±\u00a01\u00a0g',
     });
-    expect(of('clean').facts).toEqual([['Not measured', '0.12 m']]);
-    expect(of('clean')).toMatchObject({ name: 'K7M-R3-1 A', code: 'K7M-R3-1-A', doubt: '' });
-    expect(of('clean').feeds).toMatch(/cut last feeds first/);
+    expect(of('clean').facts).toEqual([]);
+    expect(of('clean').cautions).toEqual(['Not measured: 0.12 m']);
+    expect(of('clean')).toMatchObject({ name: 'K7M-R3-1 A', code: 'K7M-R3-1-A' });
+    expect(of('clean').feeds).toBe('Feeds first: end cut last');
     const doubts = [{ kind: 'blob', doubt: 'oneReading', fromOuterMm: 1, toOuterMm: 2 } as const];
     const doubtful = {
       coil: { ...coil, doubts, named: true, name: 'Vase' },
@@ -140,7 +141,10 @@ describe('the texts on a label', () => {
       statistics: null,
       flow: null,
     };
-    expect(coilLabel(doubtful, 'Bench')).toMatchObject({ name: 'Vase', doubt: 'In doubt: blob, one reading only' });
+    expect(coilLabel(doubtful, 'Bench')).toMatchObject({
+      name: 'Vase',
+      cautions: ['In doubt: blob, one reading only', 'Not measured: 0.12 m'],
+    });
     expect(of('inDoubt').verdict).toBe('Check its ends');
     expect(of('spoilt').verdict).toBe('Do not print: contains a bad stretch');
     const repaired = (outerMm: number, innerMm: number, leftMm: number) =>
@@ -152,10 +156,10 @@ describe('the texts on a label', () => {
           flow: null,
         },
         'Bench',
-      ).facts.at(-1);
-    expect(repaired(0, 840, 4160)).toEqual(['First', 'cut 0.84 m off its inner end']);
-    expect(repaired(270, 840, 3890)).toEqual(['First', 'cut 0.27 m off its outer end and 0.84 m off its inner end']);
-    expect(repaired(0, 3000, 0)).toEqual(['First', 'discard it']);
+      ).cautions[0];
+    expect(repaired(0, 840, 4160)).toBe('First cut 0.84 m off its inner end');
+    expect(repaired(270, 840, 3890)).toBe('First cut off 0.27 m outside and 0.84 m inside');
+    expect(repaired(0, 3000, 0)).toBe('Discard it');
   });
 });
 
@@ -181,6 +185,6 @@ describe('the label of a spool', () => {
     const text = spoolLabel(judgement, { woundMm: 318_300, cutOffMm: 15_900, doubtfulMm: 120, code: 'K7M-R3-1' }, []);
     expect([text.length, text.mass]).toEqual(['302.4\u00a0±\u00a06.1\u00a0m', '884\u00a0±\u00a033\u00a0g']);
     expect(text.facts).toEqual([['Cut off', '15.9 m']]);
-    expect(text.doubt).toBe('In doubt: 0.12 m, see the cut list');
+    expect(text.cautions).toEqual(['In doubt: 0.12 m, see the cut list']);
   });
 });

@@ -208,39 +208,44 @@ function Label(props: {
   const { text, size, when, lot, note, place, link } = props;
   return (
     <article class={`label ${size.name}`} data-testid="label" aria-label={`Label ${text.name}`}>
-      <header>
+      {/* Most important first: a line that does not fit is left out as a whole, with those after it. */}
+      <div class="label-lines">
         <p class="label-name">{text.name}</p>
-        <p class="label-when">
+        <p class="label-amount">
+          <b>{text.length}</b> <span>{text.mass}</span>
+        </p>
+        {text.verdict !== '' && <p class="label-needed">{text.verdict}</p>}
+        {text.cautions.map((caution) => (
+          <p key={caution} class="label-needed">
+            {caution}
+          </p>
+        ))}
+        {lot && (
+          <p class="label-lot" data-testid="label-lot">
+            Material: {lotText(lot)}
+          </p>
+        )}
+        <p>
           {when}
           {place !== '' && `, ${place}`}
         </p>
-      </header>
-      <p class="label-amount">
-        <b>{text.length}</b> <span>{text.mass}</span>
-      </p>
-      <p class="label-feeds">▸ {text.feeds}</p>
-      {lot && (
-        <p class="label-lot" data-testid="label-lot">
-          Material: {lotText(lot)}
-        </p>
-      )}
-      {text.verdict !== '' && <p class="label-verdict">{text.verdict}</p>}
-      {text.doubt !== '' && <p class="label-doubt">{text.doubt}</p>}
-      <dl>
-        {text.facts.map(([name, value]) => (
-          <div key={name}>
-            <dt>{name}</dt>
-            <dd>{value}</dd>
-          </div>
-        ))}
-      </dl>
-      <div class="label-more">
+        <dl>
+          {text.facts.map(([name, value]) => (
+            <div key={name}>
+              <dt>{name}</dt>
+              <dd>{value}</dd>
+            </div>
+          ))}
+        </dl>
         {text.coils !== '' && <p>Coils: {text.coils}</p>}
         {note !== '' && <p class="label-note">{note}</p>}
       </div>
       <footer>
         <QrCode text={link} label={`QR code: ${link}`} mostMm={size.codeMm} />
-        <p class="label-code">{link.replace(/^https?:\/\//i, '')}</p>
+        <div>
+          <p class="label-needed">▸ {text.feeds}</p>
+          <p class="label-code">{link.replace(/^https?:\/\//i, '')}</p>
+        </div>
       </footer>
     </article>
   );

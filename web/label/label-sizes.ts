@@ -10,7 +10,7 @@ export interface LabelSize {
 export const LABEL_SIZES: readonly LabelSize[] = [
   { name: 'tall', text: '62 × 100 mm', codeMm: 28, onSheet: null },
   { name: 'small', text: '60 × 40 mm', codeMm: 25, onSheet: null },
-  { name: 'sheet24', text: 'A4, 24 of 70 × 37 mm', codeMm: 25, onSheet: 24 },
+  { name: 'sheet24', text: 'A4, 24 of 70 × 37 mm', codeMm: 21, onSheet: 24 },
   { name: 'sheet10', text: 'A4, 10 of 105 × 57 mm', codeMm: 34, onSheet: 10 },
 ];
 

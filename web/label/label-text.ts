@@ -14,8 +14,8 @@ export interface LabelText {
   readonly code: string;
   /** Which end feeds first. */
   readonly feeds: string;
-  /** "In doubt: blob: one reading only." */
-  readonly doubt: string;
+  /** What whoever prints from it must know: "In doubt: blob, one reading only", "First cut 0.84 m off its inner end". */
+  readonly cautions: readonly string[];
   /** The amount of strand, in large type. */
   readonly length: string;
   readonly mass: string;
@@ -26,6 +26,7 @@ export interface LabelText {
 }
 
 const SHOWN_COILS = 8;
+const SHOWN_DOUBTS = 2;
 
 /** A spool as it is now, without what was cut off. `coils` = those still on it. */
 export function spoolLabel(
@@ -46,7 +47,7 @@ export function spoolLabel(
     name: code,
     code,
     feeds: 'Feeds first: outer end',
-    doubt: doubtfulMm > 0 ? `In doubt: ${metres(doubtfulMm)} m, see the cut list` : '',
+    cautions: doubtfulMm > 0 ? [`In doubt: ${metres(doubtfulMm)} m, see the cut list`] : [],
     length: metresWithError(judgement.woundMm * onShare, judgement.woundUncertaintyMm * onShare),
     mass: gramsWithError(judgement.mass.grams * onShare, judgement.mass.gramsUncertainty * onShare),
     facts,
@@ -60,8 +61,6 @@ export function coilLabel(detail: CoilDetail, printerName: string): LabelText {
   const facts: (readonly [string, string])[] = [];
   if (statistics) facts.push(['Mean ± σ', `${diameter(statistics.meanMm)} ± ${diameter(statistics.sdMm)} mm`]);
   if (coil.doubtfulMm > 0) facts.push(['Doubtful', `${metres(coil.doubtfulMm)} m`]);
-  if (coil.unknownMm > 0) facts.push(['Not measured', `${metres(coil.unknownMm)} m`]);
-  if (coil.repair) facts.push(['First', firstOf(coil.repair)]);
   if (flow) facts.push(['Flow', flowSetting(flow.flowMultiplier)]);
   const verdictLine =
     coil.condition === 'spoilt'
@@ -74,8 +73,12 @@ export function coilLabel(detail: CoilDetail, printerName: string): LabelText {
   return {
     name: coil.named ? coil.name : printedName(coil.code),
     code: coil.code,
-    feeds: 'Rewound: the end cut last feeds first',
-    doubt: doubtOf(coil.doubts),
+    feeds: 'Feeds first: end cut last',
+    cautions: [
+      ...(coil.repair ? [firstOf(coil.repair)] : []),
+      ...doubtsOf(coil.doubts),
+      ...(coil.unknownMm > 0 ? [`Not measured: ${metres(coil.unknownMm)} m`] : []),
+    ],
     length: metresWithError(coil.lengthMm, coil.lengthUncertaintyMm),
     mass: coil.grams === null ? '' : gramsWithError(coil.grams, coil.gramsUncertainty ?? 0),
     facts,
@@ -89,23 +92,24 @@ function printedName(code: string): string {
   return code.replace(/-([A-Z]+)$/, ' $1');
 }
 
-function doubtOf(doubts: CoilDetail['coil']['doubts']): string {
+function doubtsOf(doubts: CoilDetail['coil']['doubts']): string[] {
   const texts = new Set(
     doubts.map(
       ({ kind, doubt }) => `${KIND_TEXT[kind].toLowerCase()}, ${doubt === null ? 'doubtful' : SHORT_DOUBT[doubt]}`,
     ),
   );
-  return texts.size === 0 ? '' : `In doubt: ${[...texts].join('; ')}`;
+  const shown = [...texts].slice(0, SHOWN_DOUBTS);
+  const more = texts.size - shown.length;
+  return texts.size === 0 ? [] : [`In doubt: ${shown.join('; ')}${more > 0 ? `; ${more} more, see the code` : ''}`];
 }
 
-/** What saves a coil: "cut 0.84 m off its inner end". */
+/** What saves a coil: "First cut 0.84 m off its inner end". */
 function firstOf({ outerMm, innerMm, leftMm }: NonNullable<CoilDetail['coil']['repair']>): string {
-  if (leftMm <= 0) return 'discard it';
-  const ends = [
-    ...(outerMm > 0 ? [`${metres(outerMm)} m off its outer end`] : []),
-    ...(innerMm > 0 ? [`${metres(innerMm)} m off its inner end`] : []),
-  ];
-  return `cut ${ends.join(' and ')}`;
+  if (leftMm <= 0) return 'Discard it';
+  if (outerMm > 0 && innerMm > 0) return `First cut off ${metres(outerMm)} m outside and ${metres(innerMm)} m inside`;
+  return outerMm > 0
+    ? `First cut ${metres(outerMm)} m off its outer end`
+    : `First cut ${metres(innerMm)} m off its inner end`;
 }
 
 /** The printer's name as in the list of printers. */
