@@ -162,9 +162,17 @@ describe('the judgement of a stored spool', () => {
     const { kind, peakMm, fromSpoolMm, toSpoolMm } = first!;
     const shown = async () => (await service.get<SpoolDetail>('/api/spools/1')).dismissed;
     const dismissed = [
-      { spoolId: 1, id: first!.id, kind, peakMm, fromSpoolMm, toSpoolMm, who: expect.stringMatching(/./) },
+      { spoolId: 1, id: first!.id, kind, peakMm, fromSpoolMm, toSpoolMm, who: expect.stringMatching(/./), reason: '' },
     ];
     expect(await shown()).toEqual(dismissed);
+    // The reason can be given with the dismissal, or later.
+    const path = `/api/spools/1/sections/${first!.id}`;
+    await service.send('PUT', `${path}/dismissal`, { reason: ' dust on the lens ' });
+    expect(await shown()).toEqual([{ ...dismissed[0], reason: 'dust on the lens' }]);
+    await service.send('POST', `${path}/restore`);
+    await service.send('PUT', `${path}/dismissal`, { reason: '' });
+    expect(await shown()).toEqual(dismissed);
+    expect((await service.send('PUT', '/api/spools/1/sections/m999/dismissal', { reason: 'x' })).status).toBe(404);
     // The report of the run lists them too.
     expect((await service.get<RunDetail>('/api/runs/1')).dismissed).toEqual(dismissed);
     await service.send('POST', `/api/spools/1/sections/${first!.id}/restore`);

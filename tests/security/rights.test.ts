@@ -47,6 +47,7 @@ it('every route needs the right that is listed here', () => {
         "POST /api/spools/:id/sections",
         "PUT /api/spools/:id/sections/:section",
         "DELETE /api/spools/:id/sections/:section",
+        "PUT /api/spools/:id/sections/:section/dismissal",
         "POST /api/spools/:id/sections/:section/cut-out",
         "POST /api/spools/:id/sections/:section/leave",
         "DELETE /api/spools/:id/sections/:section/decision",

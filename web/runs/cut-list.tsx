@@ -1,12 +1,8 @@
 import { useState } from 'preact/hooks';
 import type { DismissedView, SectionView, SpoolView } from '../../server/api/contract/runs-and-spools.ts';
-import { doubtText, KIND_TEXT, sectionName } from '../format/names.ts';
+import { doubtText, sectionName } from '../format/names.ts';
 import { counted, diameter, length, metresText } from '../format/numbers.ts';
-import { call } from '../service/call.ts';
-import { asProblem, type ServiceProblem } from '../service/request.ts';
-import { Fold } from '../shell/fold.tsx';
-import { Needs } from '../shell/needs.tsx';
-import { ProblemNote } from '../shell/problem-note.tsx';
+import { DismissedList } from '../spool/dismissed-list.tsx';
 import { outerFirst, type PlacedSection, placed } from '../spool/section-order.ts';
 import { RunRibbon } from './run-ribbon.tsx';
 
@@ -52,15 +48,6 @@ function CutsOfSpool(props: {
 }) {
   const { spool, sections, dismissed, onPaper } = props;
   const [all, setAll] = useState(false);
-  const [problem, setProblem] = useState<ServiceProblem | null>(null);
-  const bringBack = (section: string) =>
-    call('POST /api/spools/:id/sections/:section/restore', { params: { id: spool.id, section } }).then(
-      () => {
-        setProblem(null);
-        props.changed();
-      },
-      (thrown) => setProblem(asProblem(thrown)),
-    );
   const cuts = outerFirst(sections.filter(({ verdict }) => verdict !== 'good'));
   const rows = cuts.map((cut) => <CutRow key={cut.id} cut={cut} woundMm={spool.woundMm} />);
   return (
@@ -105,28 +92,11 @@ function CutsOfSpool(props: {
           And {cuts.length - onPaper} more: see the page of spool {spool.name}, or print its cut list there.
         </p>
       )}
-      {dismissed.length > 0 && (
-        <Fold title={`${dismissed.length} dismissed`} testId="dismissed">
-          <ul class="dismissed-list">
-            {dismissed.map((one) => (
-              <li key={one.id}>
-                <s>
-                  {KIND_TEXT[one.kind]}
-                  {one.peakMm !== null && ` ${diameter(one.peakMm)}\u00a0mm`},{' '}
-                  {metresText(Math.max(0, spool.woundMm - one.toSpoolMm))} from the outer end
-                </s>
-                {one.who && `, by ${one.who}`}{' '}
-                <Needs right="act">
-                  <button type="button" class="plain no-print" onClick={() => bringBack(one.id)}>
-                    Bring back
-                  </button>
-                </Needs>
-              </li>
-            ))}
-          </ul>
-        </Fold>
-      )}
-      {problem && <ProblemNote problem={problem} />}
+      <DismissedList
+        dismissed={dismissed}
+        place={({ toSpoolMm }) => `${metresText(Math.max(0, spool.woundMm - toSpoolMm))} from the outer end`}
+        changed={props.changed}
+      />
     </div>
   );
 }

@@ -1,8 +1,9 @@
 import { useState } from 'preact/hooks';
 import type { SpoolDetail } from '../../server/api/contract/runs-and-spools.ts';
-import { DECISION_TEXT, doubtText, KIND_TEXT, sectionName, sectionTone, VERDICT_TEXT } from '../format/names.ts';
+import { DECISION_TEXT, doubtText, sectionName, sectionTone, VERDICT_TEXT } from '../format/names.ts';
 import { diameter, length, metres, stretchText } from '../format/numbers.ts';
 import { Shape } from '../shell/shape.tsx';
+import { DismissedList } from './dismissed-list.tsx';
 import { type Order, ordered, type PlacedSection } from './section-order.ts';
 import type { SpoolModel } from './spool-model.ts';
 
@@ -115,33 +116,11 @@ export function SectionTable({
           Show all {rows.length}
         </button>
       )}
-      {dismissed.length > 0 && (
-        <details data-testid="dismissed">
-          <summary>{dismissed.length} dismissed</summary>
-          <ul class="section-list">
-            {dismissed.map((one) => (
-              <li key={one.id} class="section-row">
-                <span>
-                  <s>
-                    {KIND_TEXT[one.kind]}
-                    {one.peakMm !== null && ` ${diameter(one.peakMm)} mm`},{' '}
-                    {stretchText(one.fromSpoolMm, one.toSpoolMm)}
-                  </s>
-                  {one.who && <span class="section-more"> by {one.who}</span>}
-                </span>
-                <button
-                  type="button"
-                  class="plain"
-                  aria-label={`Bring back ${KIND_TEXT[one.kind]} at ${metres(one.fromSpoolMm)} m`}
-                  onClick={() => model.bringBack(one.id)}
-                >
-                  Bring back
-                </button>
-              </li>
-            ))}
-          </ul>
-        </details>
-      )}
+      <DismissedList
+        dismissed={dismissed}
+        place={({ fromSpoolMm, toSpoolMm }) => stretchText(fromSpoolMm, toSpoolMm)}
+        changed={() => void model.load()}
+      />
     </section>
   );
 }

@@ -165,14 +165,6 @@ export class SpoolModel {
     this.#close(section);
   }
 
-  /** Brings a dismissed section back. */
-  async bringBack(sectionId: string): Promise<void> {
-    await this.#act(async () => {
-      await this.#restore(sectionId);
-      showNotice({ text: 'The section is back.', undo: () => this.#act(() => this.#dismiss(sectionId)) });
-    });
-  }
-
   async choosePrinter(printerId: number): Promise<void> {
     await this.#act(() => chooseForSpool(this.id, { printerId }));
   }

@@ -306,6 +306,7 @@ export const DismissedView = component(
     toSpoolMm: num({ digits: 1 }),
     peakMm: numOrNull({ digits: 4 }),
     who: orNull(text(), 'null = not known'),
+    reason: text({ description: 'Why, as the user said; empty = not said' }),
   },
   'A section that a user dismissed.',
 );

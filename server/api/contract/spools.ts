@@ -102,6 +102,16 @@ export const spools = routes({
     params: SectionParams,
     answers: { 204: null },
   },
+  'PUT /api/spools/:id/sections/:section/dismissal': {
+    operationId: 'dismissSection',
+    tag: 'spools',
+    right: 'act',
+    summary: 'Dismiss a stretch and say why',
+    description: 'Or say why one was dismissed, or something else. Can be undone with `POST …/restore`.',
+    params: SectionParams,
+    body: input({ reason: text({ maxLength: 500, description: 'Empty = none' }) }),
+    answers: { 204: null },
+  },
   'POST /api/spools/:id/sections/:section/cut-out': {
     operationId: 'cutOutSection',
     tag: 'spools',

@@ -79,6 +79,8 @@ export interface DismissedSection {
   readonly peakMm: number | null;
   /** null = not known. */
   readonly who: string | null;
+  /** Why, as the user said; '' = not said. */
+  readonly reason: string;
 }
 
 /** In order of length. */
@@ -90,7 +92,9 @@ export function dismissedSections({ woundSpool, targets }: Judgement): readonly 
       const recorded = woundSpool.recorded.find((one) => one.ordinal === ordinal);
       const kind = recorded?.kind ?? about?.kind ?? 'marked';
       const { fromMm, toMm } = original;
-      return [{ id, kind, fromMm, toMm, peakMm: recorded?.peakMm ?? null, who: stated.who ?? null }];
+      return [
+        { id, kind, fromMm, toMm, peakMm: recorded?.peakMm ?? null, who: stated.who ?? null, reason: stated.note },
+      ];
     })
     .sort((a, b) => a.fromMm - b.fromMm);
 }

@@ -3,7 +3,7 @@ import type { Section, StatedSection, Verdict } from '../../strand/section.ts';
 import { checkSection } from '../../strand/section-input.ts';
 import type { Clock } from '../clock.ts';
 import type { RecordReader, RecordWriter } from '../ports/record.ts';
-import type { Judgement } from './judgement.ts';
+import { dismissedSections, type Judgement } from './judgement.ts';
 import { markedTarget, recordedTarget, type SectionTarget } from './section-target.ts';
 import type { SpoolJudge } from './spool-judge.ts';
 import { positionMm, strandOn, type WoundSpool, woundMm } from './wound-spool.ts';
@@ -57,16 +57,26 @@ export class SectionService {
     return this.#save(judgement.woundSpool, target, stated, who, 'Adjusted');
   }
 
-  /** Dismisses a measured section or removes a marked one. @throws Problem `unknown-spool`, `unknown-section` */
-  async remove(spoolId: number, sectionId: string, who: string): Promise<void> {
+  /**
+   * Dismisses a measured section or removes a marked one. One that is dismissed already gets the new reason.
+   * @throws Problem `unknown-spool`, `unknown-section`
+   */
+  async remove(spoolId: number, sectionId: string, reason: string, who: string): Promise<void> {
     const judgement = await this.#parts.judge.judge(spoolId);
     const { woundSpool } = judgement;
     const target = this.#target(judgement, sectionId);
     requireNoJoint(judgement.woundSpool, target);
-    const current = judgement.sections.find(({ id }) => id === sectionId);
-    if (current === undefined) throw unknownSection(sectionId, woundSpool);
-    this.#append(woundSpool, target, { ...current, removed: true }, who);
-    this.#log(woundSpool, who, `Dismissed the section ${describe(current, woundSpool)}.`);
+    const current =
+      judgement.sections.find(({ id }) => id === sectionId) ??
+      (dismissedSections(judgement).some(({ id }) => id === sectionId) ? target.original : null);
+    if (current === null) throw unknownSection(sectionId, woundSpool);
+    const why = reason.trim();
+    this.#append(woundSpool, target, { ...current, note: why, removed: true }, who);
+    this.#log(
+      woundSpool,
+      who,
+      `Dismissed the section ${describe(current, woundSpool)}${why === '' ? '' : `, because: ${why}`}.`,
+    );
   }
 
   /** Restores a section as it was measured or first marked. @throws Problem `unknown-spool`, `unknown-section` */
