@@ -26,8 +26,8 @@ async function wound(peakMm: number): Promise<TestService> {
   return service;
 }
 
-async function take(service: TestService, bytes: Uint8Array) {
-  const response = await fetch(`${service.address}/api/runs/import`, {
+async function take(service: TestService, bytes: Uint8Array, query = '') {
+  const response = await fetch(`${service.address}/api/runs/import${query}`, {
     method: 'POST',
     headers: { 'content-type': ARCHIVE },
     body: bytes as BodyInit,
@@ -73,8 +73,14 @@ describe('a run archive', () => {
     // Existing runs are unchanged, and no imported alarm becomes active.
     expect(digest((await away.get<RunDetail>('/api/runs/1')).sections)).toBe(digest(before.sections));
     expect(away.store.writer.standingAlarms().filter(({ id }) => id < 0)).toStrictEqual([]);
-    // Importing it again creates another run.
-    expect((await take(away, bytes)).body.id).toBe(3);
+    // A second time it is recognised, here and where it was made, unless another run of it is wanted.
+    expect((await take(away, bytes)).body).toStrictEqual({ id: 2, alreadyHere: true });
+    expect((await take(home, bytes)).body).toStrictEqual({ id: 1, alreadyHere: true });
+    expect((await take(away, bytes, '?again=true')).body).toStrictEqual({ id: 3, alreadyHere: false });
+    expect(await away.get<unknown[]>('/api/runs')).toHaveLength(3);
+    // A deleted run does not count.
+    for (const id of [2, 3]) await away.send('DELETE', `/api/runs/${id}`);
+    expect((await take(away, bytes)).body).toStrictEqual({ id: 4, alreadyHere: false });
     expect(
       readdirSync(dirname(away.store.maintenance.scratchPath())).filter((n) => n.startsWith('under-way')),
     ).toStrictEqual([]);
@@ -186,7 +192,7 @@ describe('a run archive', () => {
       db.close();
       const packed = gzipSync(readFileSync(path));
       rmSync(path);
-      return take(home, packed);
+      return take(home, packed, '?again=true');
     };
     const before = await home.get('/api/runs/1');
     // An unknown column is ignored, whatever its name.
@@ -239,7 +245,7 @@ describe('a run archive', () => {
     expect(kept(away)).toStrictEqual([]);
     expect(await answersOf(away, 2)).toStrictEqual(there);
 
-    expect(await take(away, bytes)).toMatchObject({ status: 201, body: { id: 3 } });
+    expect(await take(away, bytes, '?again=true')).toMatchObject({ status: 201, body: { id: 3 } });
     expect(await answersOf(away, 3)).toStrictEqual(there);
 
     // An unreadable entry counts as missing and does no harm.
@@ -250,7 +256,7 @@ describe('a run archive', () => {
     db.close();
     const damaged = gzipSync(readFileSync(path));
     rmSync(path);
-    expect(await take(away, damaged)).toMatchObject({ status: 201, body: { id: 4 } });
+    expect(await take(away, damaged, '?again=true')).toMatchObject({ status: 201, body: { id: 4 } });
     expect((await answersOf(away, 4)).map(({ status }) => status)).toStrictEqual([410, 410]);
   }, 60_000);
 
@@ -283,7 +289,7 @@ describe('a run archive', () => {
     });
     const first = home.bytes('/api/runs/1/archive');
     await writing;
-    const others = [home.bytes('/api/runs/1/archive'), take(home, bytes)];
+    const others = [home.bytes('/api/runs/1/archive'), take(home, bytes, '?again=true')];
     let answered = 0;
     for (const other of others) void other.then(() => answered++);
     await new Promise((resolve) => setTimeout(resolve, 300));

@@ -118,7 +118,7 @@ test.skipIf(!IS_LONG_CHECK)(
     const second = await open('/runs', { viewport: PHONE, hasTouch: true });
     await second.page.getByText(/^Judging long\.log: /).waitFor();
     expect(await pageFaults(second.page, 'replaying')).toEqual([]);
-    await second.page.getByRole('button', { name: 'Stop' }).click();
+    await second.page.getByRole('button', { name: 'Cancel' }).click();
     await second.page.getByRole('button', { name: 'Import a recorded log' }).waitFor();
     await first.page.getByRole('button', { name: 'Import a recorded log' }).waitFor();
     expect(await service.get('/api/recording')).toBe(null);
@@ -167,6 +167,8 @@ test('exports a whole run with its note and imports it again', async () => {
   await download.saveAs(path);
   await page.goto(`${service.address}/runs`);
   await page.locator('#import-run').setInputFiles(path);
+  await page.getByText(`This run is already here as run ${id}.`).waitFor();
+  await page.getByRole('button', { name: 'Import it as another run' }).click();
   await page.waitForURL(/\/runs\/\d+$/);
   expect(page.url()).not.toBe(`${service.address}/runs/${id}`);
   await expect.poll(() => page.locator('.note textarea').inputValue(), { timeout: 30_000 }).toBe('goes on a journey');

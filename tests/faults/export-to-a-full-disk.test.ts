@@ -69,7 +69,7 @@ describe.skipIf(!MOUNTS)('a disk that fills', () => {
     writeFileSync(join(folder, 'others', 'films'), Buffer.alloc(bavail * bsize - 1 * MB));
     expect((await service.bytes('/api/runs/1/archive')).status).toBe(500);
     expect(left(service)).toStrictEqual([]);
-    const response = await fetch(`${service.address}/api/runs/import`, {
+    const response = await fetch(`${service.address}/api/runs/import?again=true`, {
       method: 'POST',
       headers: { 'content-type': 'application/vnd.strandward.run' },
       body: whole.bytes as BodyInit,

@@ -112,7 +112,7 @@ describe('a run that a wrong clock dated', () => {
     await date('corrected');
     // Another installation gets it with the corrected date.
     const archive = await own.bytes('/api/runs/1/archive');
-    const imported = await fetch(`${own.address}/api/runs/import`, {
+    const imported = await fetch(`${own.address}/api/runs/import?again=true`, {
       method: 'POST',
       headers: { 'content-type': ARCHIVE_TYPE },
       body: archive.bytes as Uint8Array<ArrayBuffer>,

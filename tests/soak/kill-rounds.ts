@@ -165,7 +165,7 @@ async function enterFacts(service: RunningService, facts: string[]): Promise<voi
 
 async function importInto(service: RunningService, archive: Buffer): Promise<boolean> {
   const headers = { 'content-type': ARCHIVE_TYPE };
-  const reply = await fetch(`${service.address}/api/runs/import`, {
+  const reply = await fetch(`${service.address}/api/runs/import?again=true`, {
     method: 'POST',
     headers,
     body: new Uint8Array(archive),

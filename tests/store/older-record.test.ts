@@ -313,7 +313,7 @@ describe('a record of the previous release', () => {
   });
 
   test('imports an archive that the release before wrote', async () => {
-    const reply = await fetch(`${service.address}/api/runs/import`, {
+    const reply = await fetch(`${service.address}/api/runs/import?again=true`, {
       method: 'POST',
       headers: { 'content-type': ARCHIVE_TYPE },
       body: new Uint8Array(fixture('run.strandward-run')),

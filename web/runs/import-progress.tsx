@@ -21,7 +21,7 @@ export function ImportProgress({ share, text, stop }: Props) {
       <progress id={id} max={1} value={share ?? undefined} />
       {stop && (
         <button type="button" class="plain" onClick={stop}>
-          Stop
+          Cancel
         </button>
       )}
     </div>

@@ -91,7 +91,7 @@ export function LogImport({ taken, begun }: { taken: () => void; begun: () => vo
           stop={drop}
         />
       )}
-      {log?.phase === 'importing' && <ImportProgress share={null} text="Storing it in the record" stop={null} />}
+      {log?.phase === 'importing' && <ImportProgress share={null} text="Storing it in the record" stop={drop} />}
       {problem && <ProblemNote problem={problem} />}
     </section>
   );

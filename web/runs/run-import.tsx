@@ -9,19 +9,29 @@ import { ImportProgress } from './import-progress.tsx';
 
 const TYPE = 'application/vnd.strandward.run';
 
+interface Imported {
+  readonly id: number;
+  readonly alreadyHere: boolean;
+}
+
 /** Imports a run that was exported by another installation. */
 export function RunImport() {
   const [sent, setSent] = useState<number | null>(null);
   const [problem, setProblem] = useState<ServiceProblem | null>(null);
   const stop = useRef(new AbortController());
-  const take = async (file: File) => {
+  /** The run that the file holds, if it is here already. */
+  const [known, setKnown] = useState<{ readonly id: number; readonly file: File } | null>(null);
+  const take = async (file: File, again = false) => {
     stop.current = new AbortController();
     setProblem(null);
+    setKnown(null);
     setSent(0);
     try {
-      const { id } = await sendFile<{ id: number }>('/api/runs/import', file, TYPE, setSent, stop.current.signal);
-      showNotice({ text: `Imported as run ${id}.` });
-      go(`/runs/${id}`);
+      const path = `/api/runs/import${again ? '?again=true' : ''}`;
+      const taken = await sendFile<Imported>(path, file, TYPE, setSent, stop.current.signal);
+      if (taken.alreadyHere) return setKnown({ id: taken.id, file });
+      showNotice({ text: `Imported as run ${taken.id}.` });
+      go(`/runs/${taken.id}`);
     } catch (thrown) {
       if (!stop.current.signal.aborted) setProblem(asProblem(thrown));
     } finally {
@@ -36,13 +46,21 @@ export function RunImport() {
         number here.
       </p>
       {sent === null ? (
-        <FileButton text="Import a run" testId="import-run" chosen={take} />
+        <FileButton text="Import a run" testId="import-run" chosen={(file) => take(file)} />
       ) : (
         <ImportProgress
           share={sent < 1 ? sent : null}
           text={sent < 1 ? 'Sending it' : 'Checking and importing it'}
-          stop={sent < 1 ? () => stop.current.abort() : null}
+          stop={() => stop.current.abort()}
         />
+      )}
+      {known && (
+        <p role="status" class="import-done">
+          This run is already here as <a href={`/runs/${known.id}`}>run {known.id}</a>. Nothing was imported.{' '}
+          <button type="button" class="plain" onClick={() => take(known.file, true)}>
+            Import it as another run
+          </button>
+        </p>
       )}
       {problem && <ProblemNote problem={problem} />}
     </section>

@@ -1,6 +1,6 @@
 import { type Static, Type } from 'typebox';
 import { routes } from './route-table.ts';
-import { bool, bytes, component, IdParam, int, list, num, numOrNull, oneOf, orNull, text } from './schema.ts';
+import { bool, bytes, component, IdParam, input, int, list, num, numOrNull, oneOf, orNull, text } from './schema.ts';
 
 /** An archive of a run, to move it from one installation to another. */
 export const ARCHIVE_TYPE = 'application/vnd.strandward.run';
@@ -71,9 +71,11 @@ export const record = routes({
     tag: 'runs',
     right: 'manage',
     summary: 'Import an archive of a run',
-    description: 'The body is the content of the file. The run gets a new id, which is returned.',
+    description:
+      'The body is the content of the file. The run gets a new id, which is returned. If the record has this run already, nothing is imported, and its id is returned. Closing the connection cancels the import.',
+    query: input({ again: Type.Optional(bool('Import it as another run, even if it is here already')) }),
     consumes: [ARCHIVE_TYPE],
     bodyBytesMax: ARCHIVE_BYTES_MAX,
-    answers: { 201: Type.Object({ id: int() }) },
+    answers: { 201: Type.Object({ id: int(), alreadyHere: bool('Nothing was imported: it is here under this id') }) },
   },
 });

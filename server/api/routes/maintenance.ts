@@ -71,24 +71,35 @@ export function maintenanceRoutes(api: Api, parts: MaintenanceParts): void {
 
   api.addContentTypeParser(ARCHIVE_TYPE, (_request, payload, done) => done(null, payload));
   // The body is a stream, so that it is never held in memory as a whole.
-  serve(api, 'POST /api/runs/import', async ({ body, headers, by }) => {
+  serve(api, 'POST /api/runs/import', async ({ body, headers, query, by }, reply) => {
     if (!(body instanceof Readable)) {
       throw new Problem('bad-archive', 'No archive was sent.', `Send its bytes with the content type ${ARCHIVE_TYPE}.`);
     }
     // Once in the file and once in the record.
     requireSpaceFor(2 * Number(headers['content-length'] ?? 0));
     const path = archives.scratchPath();
+    const stop = new AbortController();
+    reply.raw.once('close', () => stop.abort(cancelled()));
     try {
       const file = createWriteStream(path);
       await pipeline(body, createGunzip(), withinLimits(requireSpaceFor), file).catch(refuseDamaged);
       requireSpaceFor(statSync(path).size);
-      const id = await inTurn(() => archives.readArchive(path));
-      writer.log({ timeMs: clock(), runId: id, who: by, what: `Imported run ${id} from an archive.` });
-      return { id };
+      const { id, alreadyHere } = await inTurn(async () =>
+        query.again
+          ? { id: await archives.readArchive(path, stop.signal), alreadyHere: false }
+          : archives.readArchiveOnce(path, stop.signal),
+      );
+      if (!alreadyHere)
+        writer.log({ timeMs: clock(), runId: id, who: by, what: `Imported run ${id} from an archive.` });
+      return { id, alreadyHere };
     } finally {
       await rm(path, { force: true });
     }
   });
+}
+
+function cancelled(): Problem {
+  return new Problem('upload-stalled', 'The import was cancelled.', 'Nothing was imported. Send the archive again.');
 }
 
 function withinLimits(requireSpaceFor: (bytes: number) => void) {

@@ -84,4 +84,10 @@ export interface RecordMaintenance {
    * @throws Problem `bad-archive`
    */
   readArchive(file: string, stop?: AbortSignal, madeHere?: boolean): Promise<number>;
+  /**
+   * Imports such a file unless the record has its run already.
+   * @returns the number of the run, and whether it was here before
+   * @throws Problem `bad-archive`
+   */
+  readArchiveOnce(file: string, stop?: AbortSignal): Promise<{ readonly id: number; readonly alreadyHere: boolean }>;
 }

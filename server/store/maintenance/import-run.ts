@@ -54,6 +54,28 @@ export async function importRun(
   }
 }
 
+/**
+ * The run of the record that a prepared archive holds, by the name on its labels or by its start and end; null = none. A
+ * corrected date moves both, so by name only the duration must agree.
+ */
+export function runAlreadyHere(db: Database, file: string, prepared: Prepared): number | null {
+  if ('fault' in prepared) return null;
+  db.prepare('ATTACH ? AS archive').run(file);
+  try {
+    const same = db.prepare<[number], number>(
+      `SELECT here.id FROM main.run AS here, archive.run AS there
+       WHERE there.id = ? AND here.deleted_ms IS NULL AND here.ended_ms - here.started_ms = there.ended_ms - there.started_ms
+         AND (here.started_ms = there.started_ms AND here.source_title = there.source_title
+           OR coalesce(here.house, (SELECT code FROM main.house)) = there.house
+             AND coalesce(here.house_run, here.id) = there.house_run)
+       ORDER BY here.id LIMIT 1`,
+    );
+    return same.pluck().get(prepared.runId) ?? null;
+  } finally {
+    db.exec('DETACH archive');
+  }
+}
+
 /** Removes what failed or killed imports left behind, in small steps. None may be in progress. */
 export async function removeAbandoned(db: Database): Promise<void> {
   db.prepare(`UPDATE run SET deleted_ms = ${ABANDONED_MS} WHERE deleted_ms = ${IMPORTING_MS}`).run();

@@ -9,7 +9,7 @@ import { SAMPLE_TABLES } from '../samples/sample-ids.ts';
 import { backupsIn } from './backup-list.ts';
 import { makeBackup } from './backups.ts';
 import { emptying } from './emptying.ts';
-import { importRun, removeAbandoned } from './import-run.ts';
+import { importRun, removeAbandoned, runAlreadyHere } from './import-run.ts';
 import { removeLeftovers, temporaryName } from './leftovers.ts';
 import { onWorker } from './on-worker.ts';
 import { thinning } from './thinning.ts';
@@ -24,6 +24,12 @@ export function recordMaintenance(db: Database, path: string): RecordMaintenance
   const thin = thinning(db);
   const rolling = rollingCheckTable(db);
   let lastImport: Promise<unknown> = Promise.resolve();
+  /** One at a time: only one file can be attached under the name. The caller gets the error of its own import. */
+  const oneImport = <T>(work: () => Promise<T>): Promise<T> => {
+    const imported = lastImport.then(work);
+    lastImport = imported.catch(() => {});
+    return imported;
+  };
   const bytesOf = (table: string) =>
     db
       .prepare<[number, number], number>(`SELECT coalesce(sum(length(data)), 0) FROM ${table} WHERE id >= ? AND id < ?`)
@@ -64,13 +70,14 @@ export function recordMaintenance(db: Database, path: string): RecordMaintenance
     runBytes: (runId) =>
       stored.reduce((sum, { bytes, firstId }) => sum + (bytes.get(firstId(runId), firstId(runId + 1)) ?? 0), 0),
     writeArchive: (runId, target) => onWorker('writeArchive', path, runId, target),
-    readArchive(file, stop, madeHere) {
-      // One at a time: only one file can be attached under the name. The caller gets the error of its own import.
-      const imported = lastImport.then(async () =>
-        importRun(db, file, await onWorker('prepareArchive', file), stop, madeHere),
-      );
-      lastImport = imported.catch(() => {});
-      return imported;
-    },
+    readArchive: (file, stop, madeHere) =>
+      oneImport(async () => importRun(db, file, await onWorker('prepareArchive', file), stop, madeHere)),
+    readArchiveOnce: (file, stop) =>
+      oneImport(async () => {
+        const prepared = await onWorker('prepareArchive', file);
+        const known = runAlreadyHere(db, file, prepared);
+        if (known !== null) return { id: known, alreadyHere: true };
+        return { id: await importRun(db, file, prepared, stop), alreadyHere: false };
+      }),
   };
 }
