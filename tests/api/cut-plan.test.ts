@@ -106,6 +106,29 @@ describe('the cut plan of a stored spool', () => {
     expect((await undo()).status).toBe(409);
   });
 
+  it('answers plainly if two people cut at once, and if one undoes a step after the other went on', async () => {
+    const before = await plan();
+    const cut: CutInput = { action: 'keep', countedMm: 1500, cutsBefore: 0 };
+    // Both pages show no cut yet. One is recorded, the other told.
+    const both = await Promise.all([tick(cut), tick({ ...cut, countedMm: 1400 })]);
+    expect(both.map(({ status }) => status).sort()).toEqual([201, 409]);
+    expect(both.find(({ status }) => status === 409)!.body).toMatchObject({
+      title: 'Another page changed the cuts of this spool: 1 cut is ticked off, not 0.',
+      detail: 'Load the plan again and continue with its first step.',
+    });
+    await tick({ action: 'discard', countedMm: 200, cutsBefore: 1 });
+    // The first still sees one cut, and would undo the second, which it does not know of.
+    const late = await service.send('DELETE', '/api/spools/1/cuts/last?cutsBefore=1');
+    expect(late).toMatchObject({
+      status: 409,
+      body: { title: expect.stringMatching(/: 2 cuts are ticked off, not 1\.$/) },
+    });
+    expect((await plan()).done).toHaveLength(2);
+    await undo();
+    await undo();
+    expect(await plan()).toEqual(before);
+  });
+
   it('replaces a coil that was cut back by its pieces in one step, and refuses that of a page that is behind', async () => {
     const correct = (pieces: CutPiecesInput['pieces'], cutsBefore: number) =>
       service.send('PUT', '/api/spools/1/cuts/last', { pieces, cutsBefore });

@@ -1,6 +1,7 @@
 import type { Printer } from '../../entities/printer.ts';
 import type { KeptCut, Spool, SpoolChoices } from '../../entities/spool.ts';
 import { Problem, within } from '../../problem/problem.ts';
+import { counted } from '../../problem/sentence.ts';
 import { keptBy } from '../../strand/plan/cut-plan.ts';
 import type { DoneCut } from '../../strand/plan/done-cuts.ts';
 import { afterCuts } from '../../strand/verdict/spool-verdict.ts';
@@ -226,7 +227,7 @@ function requireUnchanged(cuts: readonly KeptCut[], cutsBefore: number): void {
   if (cutsBefore === cuts.length) return;
   throw new Problem(
     'wrong-state',
-    `${cuts.length} cuts of this spool are ticked off, not ${cutsBefore}: another page changed them.`,
+    `Another page changed the cuts of this spool: ${counted(cuts.length, 'cut')} ${cuts.length === 1 ? 'is' : 'are'} ticked off, not ${cutsBefore}.`,
     'Load the plan again and continue with its first step.',
     { pointer: '/cutsBefore' },
   );
