@@ -73,11 +73,11 @@ export function spoolRoutes(api: Api, parts: SpoolParts): void {
   );
 
   serve(api, 'DELETE /api/spools/:id/sections/:section', ({ params, by }) =>
-    sections.remove(params.id, params.section, '', by),
+    sections.remove(params.id, params.section, by),
   );
 
   serve(api, 'PUT /api/spools/:id/sections/:section/dismissal', ({ params, body, by }) =>
-    sections.remove(params.id, params.section, body.reason, by),
+    sections.remove(params.id, params.section, by, body.reason),
   );
 
   const decidedView = ({ section, woundSpool }: DecidedSection) => sectionView(section, frameOf({ woundSpool }), null);

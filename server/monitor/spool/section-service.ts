@@ -61,7 +61,7 @@ export class SectionService {
    * Dismisses a measured section or removes a marked one. One that is dismissed already gets the new reason.
    * @throws Problem `unknown-spool`, `unknown-section`
    */
-  async remove(spoolId: number, sectionId: string, reason: string, who: string): Promise<void> {
+  async remove(spoolId: number, sectionId: string, who: string, reason = ''): Promise<void> {
     const judgement = await this.#parts.judge.judge(spoolId);
     const { woundSpool } = judgement;
     const target = this.#target(judgement, sectionId);
