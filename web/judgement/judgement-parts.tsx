@@ -23,12 +23,14 @@ interface Props {
   readonly offMm: number;
   readonly show: (section: SectionView) => void;
   readonly changed: () => void;
+  /** Opens the form that corrects where the spool starts. */
+  readonly correctStart: () => void;
 }
 
 /** Everything about a spool below its ribbon. */
-export function JudgementParts({ model, cursorMm, offMm, show, changed }: Props) {
+export function JudgementParts({ model, cursorMm, offMm, show, changed, correctStart }: Props) {
   const judgement = model.judgement.value;
-  if (!judgement) return null;
+  if (!judgement) return <ComingParts />;
   const { statistics, spoolId, lengthScale } = judgement;
   return (
     <div class="parts">
@@ -89,10 +91,17 @@ export function JudgementParts({ model, cursorMm, offMm, show, changed }: Props)
         </Part>
       )}
       <Part
-        id="tape"
-        title="By tape"
-        lead="Measure a stretch that you unwound. All lengths of this spool are corrected by it."
+        id="correct"
+        title="Correct length and start"
+        lead="Where the spool starts, if the line got it wrong; and its length, from a stretch that you unwound and measured."
       >
+        <Needs right="act">
+          <p class="actions no-print">
+            <button type="button" id="ask-bounds" onClick={correctStart}>
+              Correct where the spool starts…
+            </button>
+          </p>
+        </Needs>
         {judgement.winding ? (
           <p>It is still being wound: lengths are as the line counts them.</p>
         ) : (
@@ -122,6 +131,34 @@ export function JudgementParts({ model, cursorMm, offMm, show, changed }: Props)
           </li>
         </ul>
       </Part>
+    </div>
+  );
+}
+
+/** The parts that the judgement brings, and about how high each is, so that the page keeps its length. */
+const COMING: readonly (readonly [title: string, lines: number])[] = [
+  ['On the spool', 26],
+  ['Will a print fit?', 16],
+  ['In the printer', 22],
+  ['The numbers', 28],
+  ['Was it steady?', 22],
+  ['Correct length and start', 10],
+];
+
+function ComingParts() {
+  return (
+    <div class="parts" aria-busy="true">
+      <p class="visually-hidden" role="status">
+        Judging the spool …
+      </p>
+      {COMING.map(([title, lines]) => (
+        <section key={title} class="part" aria-hidden="true">
+          <header class="part-intro">
+            <h2>{title}</h2>
+          </header>
+          <div class="part-coming" style={{ '--lines': lines }} />
+        </section>
+      ))}
     </div>
   );
 }

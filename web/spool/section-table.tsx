@@ -7,7 +7,7 @@ import { DismissedList } from './dismissed-list.tsx';
 import { type Order, ordered, type PlacedSection } from './section-order.ts';
 import type { SpoolModel } from './spool-model.ts';
 
-const FIRST = 40;
+const FIRST = 12;
 
 /** The place that its alarm reported, if it differs from the start of the section. */
 function worstAt({ peakSpoolMm, fromSpoolMm }: PlacedSection): string {

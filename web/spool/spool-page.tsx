@@ -149,7 +149,7 @@ function OneSpool({ id }: { id: number }) {
         <Ribbon model={model} detail={detail} sections={sections} limits={limits} />
         <aside class="spool-side" aria-label="Sections of the spool">
           <Needs right="act">
-            <SectionEditor model={model} lengthMm={spool.woundMm} />
+            <SectionEditor model={model} spool={spool} limits={limits} />
             <SpoolBounds model={model} detail={detail} />
           </Needs>
           {model.saveProblem.value && idle && <ProblemNote problem={model.saveProblem.value} />}
@@ -164,14 +164,9 @@ function OneSpool({ id }: { id: number }) {
               >
                 Mark a stretch at the cursor …
               </button>
-              <button
-                type="button"
-                class="plain"
-                id="ask-bounds"
-                onClick={() => model.openBounds(Math.min(spool.woundMm, model.cursorMm.peek()))}
-              >
-                Correct where the spool starts…
-              </button>
+              <a class="plain" href="#correct">
+                Correct length and start
+              </a>
             </p>
           )}
           <SectionTable model={model} sections={sections} dismissed={detail.dismissed} nominalMm={limits.nominalMm} />
@@ -200,6 +195,7 @@ function OneSpool({ id }: { id: number }) {
           void judging.load();
           void model.load();
         }}
+        correctStart={() => model.openBounds(Math.min(spool.woundMm, model.cursorMm.peek()))}
       />
       {spool.endedMs !== null && run.endedMs !== null && (
         <DeletePart
