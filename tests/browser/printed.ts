@@ -8,7 +8,7 @@ export interface PrintedSheet {
   readonly grey: Uint8Array;
 }
 
-export const DOTS_PER_MM = 203.2 / 25.4;
+const DOTS_PER_MM = 203.2 / 25.4;
 
 /** Prints a page to PDF and rasterises it, by a renderer that is not the browser (poppler), at 203 dpi. */
 export async function printed(page: Page): Promise<PrintedSheet[]> {

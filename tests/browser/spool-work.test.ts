@@ -441,6 +441,28 @@ describe('the other pages of a spool', () => {
   });
 });
 
+test('moves the ends of a short section in the close-up, by tenths of a millimetre', async () => {
+  const page = await open('/spool/1');
+  await page.locator('[data-testid=section-row][data-kind=blob] .section-open').click();
+  const form = page.getByRole('form', { name: /^Adjust: blob/ });
+  await form.locator('.close-up .trace').waitFor();
+  const [from, to] = [form.getByLabel('From, m'), form.getByLabel('To, m')];
+  const mm = async (field: Locator) => Number(await field.inputValue()) * 1000;
+  const [fromMm, toMm] = [await mm(from), await mm(to)];
+  const { x, y, width, height } = (await form.locator('.close-up svg').boundingBox())!;
+  // The section fills a third, so its last end is at two thirds. From there a pixel is less than a millimetre.
+  await page.mouse.move(x + (width * 2) / 3, y + height / 2);
+  await page.mouse.down();
+  await page.mouse.move(x + width * 0.6, y + height / 2);
+  await page.mouse.up();
+  const movedMm = toMm - (await mm(to));
+  expect(movedMm).toBeGreaterThan(0.05 * 3 * (toMm - fromMm));
+  expect(movedMm).toBeLessThan(0.09 * 3 * (toMm - fromMm));
+  expect(await mm(from)).toBeCloseTo(fromMm, 0);
+  expect(await pageFaults(page, 'close-up', '.section-editor')).toEqual([]);
+  await form.getByRole('button', { name: 'Cancel' }).click();
+});
+
 describe('a label', () => {
   /** The text of the code on the screen, read by an independent decoder. */
   async function scanned(code: Locator): Promise<string | undefined> {
@@ -496,7 +518,9 @@ describe('a label', () => {
             ? ['the code is not on the paper']
             : [];
         for (const line of label.querySelectorAll('.label-lines > p, dl > div')) {
-          const { left, right, top, bottom } = line.getBoundingClientRect();
+          const { left, right, top, bottom, height } = line.getBoundingClientRect();
+          // Small labels have no figures.
+          if (height === 0) continue;
           const shown = left < box.right - 0.5;
           if (shown && (bottom > box.bottom + 0.5 || top < box.top - 0.5 || right > box.right + 0.5)) {
             faults.push(`cut: ${line.textContent}`);
@@ -615,9 +639,17 @@ describe('a label', () => {
     await note.fill('for the garden gate, the blue');
     const topPx = async () => (await note.boundingBox())!.y;
     const before = await topPx();
+    // A skeleton takes the place of what the judgement brings, about as high.
+    const highPx = () => page.evaluate(() => document.documentElement.scrollHeight);
+    await page.locator('.part-coming').first().waitFor();
+    const comingPx = await highPx();
     release();
-    await page.locator('.parts').waitFor();
+    await page.locator('.part-coming').first().waitFor({ state: 'detached' });
+    await page.locator('#control figure').waitFor();
     expect(await topPx()).toBe(before);
+    const ratio = (await highPx()) / comingPx;
+    expect(ratio).toBeGreaterThan(0.85);
+    expect(ratio).toBeLessThan(1.15);
     expect(await note.inputValue()).toBe('for the garden gate, the blue');
   });
 

@@ -1,6 +1,7 @@
 import { useEffect, useState } from 'preact/hooks';
 import type { LabelFacts, LabelledView } from '../../server/api/contract/labels.ts';
 import type { WindowView } from '../../server/api/contract/runs-and-spools.ts';
+import { tracePath } from '../chart/trace-path.ts';
 import { KIND_TEXT, lotText, SHORT_DOUBT } from '../format/names.ts';
 import { diameter, gramsWithError, length, metres, metresWithError } from '../format/numbers.ts';
 import { clock, shortDay } from '../format/times.ts';
@@ -11,7 +12,6 @@ import { unpaired } from '../service/session.ts';
 import { requestWindow } from '../service/window.ts';
 import { ProblemNote } from '../shell/problem-note.tsx';
 import { Shape } from '../shell/shape.tsx';
-import { tracePath } from './trace-path.ts';
 
 const COLUMNS = 400;
 /** Height of the drawing, in its own units. */

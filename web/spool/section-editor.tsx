@@ -1,15 +1,26 @@
-import type { SectionView } from '../../server/api/contract/runs-and-spools.ts';
+import type { SectionView, SpoolView } from '../../server/api/contract/runs-and-spools.ts';
+import type { DiameterLimits } from '../chart/diameter-scale.ts';
 import { NumberField } from '../form/number-field.tsx';
 import { TextField } from '../form/text-field.tsx';
 import { sectionName, VERDICT_TEXT } from '../format/names.ts';
 import { length, metres } from '../format/numbers.ts';
 import { ProblemNote } from '../shell/problem-note.tsx';
+import { CloseUp } from './close-up.tsx';
 import type { SpoolModel } from './spool-model.ts';
 
 const VERDICTS = ['discard', 'doubtful', 'good'] as const;
 
 /** Marks a new stretch, or adjusts one: its ends, its verdict and a note. */
-export function SectionEditor({ model, lengthMm }: { model: SpoolModel; lengthMm: number }) {
+export function SectionEditor({
+  model,
+  spool,
+  limits,
+}: {
+  model: SpoolModel;
+  spool: SpoolView;
+  limits: DiameterLimits;
+}) {
+  const lengthMm = spool.woundMm;
   const draft = model.draft.value;
   if (!draft) return null;
   const section = model.detail.value?.sections.find((one) => one.id === draft.id);
@@ -28,6 +39,7 @@ export function SectionEditor({ model, lengthMm }: { model: SpoolModel; lengthMm
       }}
     >
       <h2 id="draft-title">{section ? `Adjust: ${sectionName(section).toLowerCase()}` : 'Mark this stretch'}</h2>
+      <CloseUp key={model.editor} model={model} draft={draft} spool={spool} limits={limits} />
       <div class="field-pair">
         <NumberField
           id="draft-from"

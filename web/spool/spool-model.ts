@@ -49,6 +49,11 @@ export class SpoolModel {
     }
   }
 
+  /** Another number for each editor that was opened. */
+  get editor(): number {
+    return this.#editor;
+  }
+
   openBounds(atMm: number): void {
     this.saveProblem.value = null;
     this.bounds.value = atMm;
