@@ -46,7 +46,7 @@ export function CloseUp({ model, draft, spool, limits }: Props) {
   }, [spool.runId, fromMm, toMm]);
 
   const wideMm = toMm - fromMm;
-  const [lowMm, highMm] = [limits.leastFeedableMm - 0.1, limits.hotendLimitMm + 0.2];
+  const [lowMm, highMm] = [limits.smallestFeedableMm - 0.1, limits.hotendLimitMm + 0.2];
   const y = (mm: number) => HIGH * (1 - (Math.min(highMm, Math.max(lowMm, mm)) - lowMm) / (highMm - lowMm));
   const x = (mm: number) => ((mm - fromMm) / wideMm) * COLUMNS;
   const at = (event: PointerEvent): number => {
