@@ -58,6 +58,7 @@ export function App() {
         {at.page === 'spool' && <Lazily key={at.id ?? 'newest'} part={pages.spool} with={{ spoolId: at.id }} />}
         {at.page === 'runs' && <Lazily part={pages.runs} with={{}} />}
         {at.page === 'compare' && <Lazily part={pages.compare} with={{ groups: at.groups }} />}
+        {at.page === 'trends' && <Lazily part={pages.trends} with={{}} />}
         {at.page === 'preparation' && <Lazily part={pages.preparation} with={{}} />}
         {at.page === 'next' && <Lazily part={pages.next} with={{}} />}
         {at.page === 'run' && <Lazily key={at.id} part={pages.run} with={{ runId: at.id }} />}

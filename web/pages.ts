@@ -12,6 +12,7 @@ export const pages = {
   runs: lazyPart(() => import('./runs/runs-page.tsx')),
   compare: lazyPart(() => import('./compare/compare-page.tsx')),
   preparation: lazyPart(() => import('./lot/preparation-page.tsx')),
+  trends: lazyPart(() => import('./trends/trends-page.tsx')),
   next: lazyPart(() => import('./next/next-page.tsx')),
   run: lazyPart(() => import('./runs/run-page.tsx')),
   alarms: lazyPart(() => import('./alarms/alarms-page.tsx')),

@@ -140,9 +140,9 @@ export class RecordViews {
     const journal = reader.alarmJournal(run.id);
     const raised = journal.flatMap(({ step, alarm }) => (step === 'raised' ? [alarm] : []));
     const troubles = troublesWhile(judged, raised);
-    const diameterSdMm = await diameterSd(samples, judged);
+    const diameter = await diameterOf(samples, judged);
     // Counted last: what is unreadable is found while the rest is read.
-    const figures = { alarms: raised.length, diameterSdMm, unreadableRows: reader.unreadableRows(run.id) };
+    const figures = { alarms: raised.length, ...diameter, unreadableRows: reader.unreadableRows(run.id) };
     return { view: runView(run, judged, figures, troubles), judged, journal, troubles };
   }
 
@@ -162,8 +162,11 @@ function dismissedOn(judged: Judgement): SpoolDetail['dismissed'] {
   }));
 }
 
-/** Standard deviation of the diameter over all spools, mm; null = nothing was measured, or single readings were deleted. */
-async function diameterSd(samples: SampleReader, judged: readonly Judgement[]): Promise<number | null> {
+/** Of all spools together. Mean and spread are null if nothing was measured, or single readings were deleted. */
+async function diameterOf(
+  samples: SampleReader,
+  judged: readonly Judgement[],
+): Promise<Pick<RunView, 'diameterMeanMm' | 'diameterSdMm'>> {
   let [readings, mean, squares] = [0, 0, 0];
   for (const { woundSpool, woundMm } of judged) {
     if (woundMm === 0) continue;
@@ -176,7 +179,7 @@ async function diameterSd(samples: SampleReader, judged: readonly Judgement[]): 
       signals: ['d'],
       spread: true,
     });
-    const [of, n] = [signals['d'], count[0] ?? 0];
+    const [of, n] = [signals.d, count[0] ?? 0];
     const [meanMm, sdMm] = [of?.mean[0] ?? null, of?.sd?.[0] ?? null];
     if (meanMm === null || sdMm === null || n < 2) continue;
     // Spools are pooled: squares about the mean of all (Chan, Golub & LeVeque 1979).
@@ -184,5 +187,7 @@ async function diameterSd(samples: SampleReader, judged: readonly Judgement[]): 
     mean += ((meanMm - mean) * n) / (readings + n);
     readings += n;
   }
-  return readings < 2 ? null : Math.sqrt(squares / (readings - 1));
+  return readings < 2
+    ? { diameterMeanMm: null, diameterSdMm: null }
+    : { diameterMeanMm: mean, diameterSdMm: Math.sqrt(squares / (readings - 1)) };
 }

@@ -138,7 +138,7 @@ export function troublesWhile(judged: readonly Judgement[], raised: readonly Ala
 export function runView(
   run: Run,
   judged: readonly Judgement[],
-  figures: Pick<RunView, 'alarms' | 'unreadableRows' | 'diameterSdMm'>,
+  figures: Pick<RunView, 'alarms' | 'unreadableRows' | 'diameterMeanMm' | 'diameterSdMm'>,
   troubles: readonly Trouble[],
 ): RunView {
   const sum = (pick: (one: Judgement) => number) => judged.reduce((total, one) => total + pick(one), 0);

@@ -51,7 +51,7 @@ export function fitRegression(
   let inverse = Matrix.zeros(columns, columns);
   let lost = 0;
   for (let round = 0; ; round++) {
-    const { weights, working } = weighted(observed, linearOf(rows, beta, offset), offset, betweenRuns);
+    const { weights, working } = weighted(observed, linearOf(observed, rows, beta, offset), offset, betweenRuns);
     const information = Matrix.zeros(columns, columns);
     const right = Matrix.zeros(columns, 1);
     for (let i = 0; i < n; i++)
@@ -77,7 +77,7 @@ export function fitRegression(
     const moved = Math.max(...next.map((value, a) => Math.abs(value - beta[a]!)));
     beta = next;
     const before = betweenRuns;
-    betweenRuns = spreadBetween(observed, linearOf(rows, beta, offset), n - lost);
+    betweenRuns = spreadBetween(observed, linearOf(observed, rows, beta, offset), n - lost);
     const settled = moved < SETTLED && Math.abs(betweenRuns - before) < SETTLED * (1 + betweenRuns);
     if (settled || round === ROUNDS_MAX) break;
   }
@@ -96,13 +96,14 @@ function startOf({ y, exposure, family }: Observed, columns: number): number[] {
 }
 
 function linearOf(
+  { family }: Observed,
   rows: readonly (readonly number[])[],
   beta: readonly number[],
   offset: readonly number[],
 ): readonly number[] {
   return rows.map((row, i) => {
     const linear = row.reduce((sum, value, a) => sum + value * beta[a]!, offset[i]!);
-    return Math.min(LINEAR_MAX, Math.max(-LINEAR_MAX, linear));
+    return family === 'normal' ? linear : Math.min(LINEAR_MAX, Math.max(-LINEAR_MAX, linear));
   });
 }
 

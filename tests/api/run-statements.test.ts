@@ -69,6 +69,8 @@ describe('a spool that was wound under other limits than the current ones', () =
       { who: 'Ada', what: 'Marked run 1 as a test.' },
       { who: 'Ada', what: 'Named run 1 “New die”.' },
     ]);
+    // Still winding, and a test: no night yet.
+    expect(await service.get('/api/trends')).toMatchObject({ needed: 13, nights: [] });
     expect((await service.send('PUT', '/api/runs/1/title', { title: 'x'.repeat(81) })).status).toBe(400);
     expect((await service.send('PUT', '/api/runs/9/test', { isTest: true })).status).toBe(404);
   });

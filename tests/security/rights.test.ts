@@ -138,6 +138,7 @@ it('every route needs the right that is listed here', () => {
         "GET /api/runs/:id/window",
         "GET /api/lots",
         "GET /api/effects",
+        "GET /api/trends",
         "GET /api/bin",
         "GET /api/spools/:id",
         "GET /api/spools/:id/judgement",

@@ -38,7 +38,7 @@ export default function NextPage() {
           Reading all nights …
         </p>
       )}
-      {view && (view.whyUnknown === null ? <Answer view={view} /> : <p class="next-sentence">{view.whyUnknown}</p>)}
+      {view && (view.whyUnknown === null ? <Answer view={view} /> : <p class="lead-sentence">{view.whyUnknown}</p>)}
     </section>
   );
 }
@@ -53,7 +53,7 @@ function Answer({ view }: { view: EffectsView }) {
   return (
     <>
       {!found.some(({ finding }) => finding === 'shown') && (
-        <p class="next-sentence">
+        <p class="lead-sentence">
           No field is shown to change blobs by more than chance in {counted(view.nights, 'night')}.
         </p>
       )}
@@ -98,7 +98,7 @@ function Effect({ field, scale }: { field: FieldView; scale: number }) {
   const share = (rate: number) => `${Math.min(100, (rate / scale) * 100).toFixed(1)}%`;
   return (
     <section class="next-effect" data-testid="effect" data-field={field.key}>
-      <p class={field.finding === 'shown' ? 'next-sentence' : undefined}>{field.sentence}</p>
+      <p class={field.finding === 'shown' ? 'lead-sentence' : undefined}>{field.sentence}</p>
       <table>
         <caption class="visually-hidden">{field.title}: blobs per 100 m</caption>
         <thead>

@@ -39,7 +39,7 @@ export default function RunsPage() {
       <header class="page-head">
         <h1>Runs</h1>
         <p>
-          From heating up to shutting down. <a href="/compare">Compare runs</a>, or see{' '}
+          From heating up to shutting down. <a href="/compare">Compare runs</a>, or see <a href="/trends">trends</a>,{' '}
           <a href="/preparation">material and preparation</a>, and <a href="/next">what to change next</a>.
         </p>
       </header>

@@ -11,6 +11,7 @@ export type Route =
         | 'runs'
         | 'next'
         | 'preparation'
+        | 'trends'
         | 'alarms'
         | 'set-up'
         | 'printers'
@@ -35,6 +36,7 @@ const PLAIN = [
   'runs',
   'next',
   'preparation',
+  'trends',
   'alarms',
   'set-up',
   'printers',

@@ -1,11 +1,12 @@
 import { type Static, Type } from 'typebox';
 import { FINDINGS } from '../../nights/effects.ts';
+import { TREND_KEYS } from '../../nights/trend-figures.ts';
 import { routes } from './route-table.ts';
 import { component, int, list, num, oneOf, orNull, text } from './schema.ts';
 
 const Rate = component(
   'Rate',
-  { value: num({ digits: 3 }), lower: num({ digits: 3 }), upper: num({ digits: 3 }) },
+  { value: num({ digits: 5 }), lower: num({ digits: 5 }), upper: num({ digits: 5 }) },
   'A value with its 95 % interval.',
 );
 
@@ -40,6 +41,50 @@ export const EffectsView = component(
 );
 export type EffectsView = Static<typeof EffectsView>;
 
+export const TrendsView = component(
+  'Trends',
+  {
+    needed: int({ description: 'Fewer nights cannot show a change' }),
+    nights: list(
+      Type.Object({
+        runId: int(),
+        title: text(),
+        startedMs: num(),
+        timeZone: text(),
+        changes: list(text(), 'What was prepared differently than the night before'),
+      }),
+      'In order of time; ended runs with measured strand, without examples and tests',
+    ),
+    figures: list(
+      Type.Object({
+        key: oneOf(
+          TREND_KEYS,
+          'blobs = blobs per 100 m; good = kept strand, per cent of what was wound; spread = standard deviation of the diameter, mm; mean = mean diameter, mm; troubles = alarms about heat, gauge or cable in a night',
+        ),
+        values: list(orNull(num({ digits: 5 })), 'By night; null = not known'),
+        p: num({
+          digits: 4,
+          description: 'Chance of so large a change in nights that are alike, corrected for the number of figures',
+        }),
+        periods: list(
+          Type.Object({
+            from: int(),
+            to: int(),
+            level: orNull(Rate),
+            preparedOtherwise: list(
+              text(),
+              'How most of its first nights were prepared otherwise than most of the last ones before it',
+            ),
+          }),
+          'Nights that are alike as far as can be shown, as indexes of the first and last one, with their level',
+        ),
+      }),
+    ),
+  },
+  'How the nights changed, told from chance.',
+);
+export type TrendsView = Static<typeof TrendsView>;
+
 /** What many nights show together. */
 export const nights = routes({
   'GET /api/effects': {
@@ -50,5 +95,14 @@ export const nights = routes({
     description:
       'One regression over all ended runs, with the run as the unit. Set-points and speed are those that the line sent. Values that users have not confirmed are left out.',
     answers: { 200: EffectsView },
+  },
+  'GET /api/trends': {
+    operationId: 'getTrends',
+    tag: 'runs',
+    right: 'watch',
+    summary: 'Get how the nights changed',
+    description:
+      'For each figure a permutation test of Pettitt’s change point, repeated on both sides of a change. Of a hundred years in which nothing changes, at most one shows a change in any figure.',
+    answers: { 200: TrendsView },
   },
 });

@@ -7,6 +7,7 @@ export const PAGE_PATHS = [
   'runs',
   'next',
   'preparation',
+  'trends',
   'alarms',
   'set-up',
   'printers',

@@ -272,6 +272,7 @@ export const RunView = component('Run', {
   blobs: int(),
   alarms: int({ description: 'Alarms raised during the run' }),
   worstMm: numOrNull({ digits: 4, description: 'Largest diameter of any section' }),
+  diameterMeanMm: numOrNull({ digits: 4, description: 'Over all that was wound; null as for diameterSdMm' }),
   diameterSdMm: numOrNull({
     digits: 5,
     description:

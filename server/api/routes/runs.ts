@@ -7,12 +7,13 @@ import type { LotService } from '../../monitor/run/lot-service.ts';
 import type { RelatedService } from '../../monitor/run/related-service.ts';
 import type { RunDateService } from '../../monitor/run-date-service.ts';
 import type { SpoolRepository } from '../../monitor/spool/spool-repository.ts';
-import type { Night } from '../../nights/effects.ts';
 import { checkedValues } from '../../preparation/fields.ts';
 import { Problem, within } from '../../problem/problem.ts';
 import { effectsView } from '../effects-view.ts';
+import { nightsOfRuns } from '../nights-of-runs.ts';
 import type { RecordViews } from '../record-views.ts';
 import { type Api, serve } from '../serve.ts';
+import { trendsView } from '../trends-view.ts';
 
 export interface RunParts {
   readonly views: RecordViews;
@@ -92,15 +93,18 @@ export function runRoutes(
   });
 
   serve(api, 'GET /api/effects', async () => {
-    const nights: Night[] = [];
-    for (const view of await views.runs()) {
-      if (view.example || view.isTest || view.endedMs === null) continue;
-      const sent = await lineValues.of(spools.run(view.id));
-      const values = { ...view.lot?.values, ...sent };
-      nights.push({ runId: view.id, values, blobs: view.blobs, measuredMm: view.woundMm - view.unknownMm });
-    }
-    return effectsView(nights);
+    const nights = await nightsOfRuns({ views, spools, lineValues });
+    return effectsView(
+      nights.map(({ view, values }) => ({
+        runId: view.id,
+        values,
+        blobs: view.blobs,
+        measuredMm: view.woundMm - view.unknownMm,
+      })),
+    );
   });
+
+  serve(api, 'GET /api/trends', async () => trendsView(await nightsOfRuns({ views, spools, lineValues })));
 
   serve(api, 'GET /api/lots', () => lots.all());
 
