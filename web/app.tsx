@@ -1,7 +1,5 @@
 import { NameQuestion } from './alarms/name-question.tsx';
 import { ScreenWakeLock } from './alerting/alerting-button.tsx';
-import { LivePage } from './live/live-page.tsx';
-import { WallPage } from './live/wall-page.tsx';
 import { pages } from './pages.ts';
 import { PairingPage } from './pairing/pairing-page.tsx';
 import { unpaired } from './service/session.ts';
@@ -40,7 +38,7 @@ export function App() {
   if (at.page === 'wall') {
     return (
       <>
-        <WallPage />
+        <Lazily part={pages.wall} with={{}} />
         <ScreenWakeLock />
       </>
     );
@@ -51,10 +49,11 @@ export function App() {
         Skip to the page
       </a>
       <Masthead />
+      <ScreenWakeLock />
       <ConnectionBanner />
       <WatchOnlyNote />
       <main id="content" tabIndex={-1}>
-        {at.page === 'live' && <LivePage />}
+        {at.page === 'live' && <Lazily part={pages.live} with={{}} />}
         {at.page === 'spool' && <Lazily key={at.id ?? 'newest'} part={pages.spool} with={{ spoolId: at.id }} />}
         {at.page === 'runs' && <Lazily part={pages.runs} with={{}} />}
         {at.page === 'compare' && <Lazily part={pages.compare} with={{ groups: at.groups }} />}

@@ -30,9 +30,12 @@ import './styles/label.css';
 import './styles/print.css';
 import 'uplot/dist/uPlot.min.css';
 
+/** Longer without the code of the page, and the reader must learn that it is being fetched. */
+const FRAME_MS = 2000;
+
 startTheme();
 startRouter();
-fetchPageOf(route.peek());
+const opened = fetchPageOf(route.peek());
 startPageIcon();
 // By HTTP the service gives a device without its certificate only the page that helps to install it.
 const connected = route.peek().page !== 'certificate';
@@ -41,10 +44,12 @@ if (connected) {
   startLiveConnection();
   startSettings();
 }
-// As a separate task: between tasks the browser answers presses.
-setTimeout(() => {
-  const page = document.getElementById('page')!;
-  page.replaceChildren();
-  render(<App />, page);
-});
+// Until then the page shows the frame that came with it. In a task of its own: between tasks the browser answers presses.
+void Promise.race([opened, new Promise((resolve) => setTimeout(resolve, FRAME_MS))]).then(() =>
+  setTimeout(() => {
+    const page = document.getElementById('page')!;
+    page.replaceChildren();
+    render(<App />, page);
+  }),
+);
 if (connected) fetchPagesAhead();

@@ -2,8 +2,10 @@ import { askForRunAhead } from './service/ahead.ts';
 import { lazyPart } from './shell/lazily.tsx';
 import type { Route } from './shell/router.ts';
 
-/** Every page but the live one, which is part of the first bundle. */
+/** The code of each page. */
 export const pages = {
+  live: lazyPart(() => import('./live/live-page.tsx')),
+  wall: lazyPart(() => import('./live/wall-page.tsx')),
   spool: lazyPart(() => import('./spool/spool-page.tsx')),
   rewinder: lazyPart(() => import('./rewinder/rewinder-page.tsx')),
   'cut-list': lazyPart(() => import('./rewinder/cut-list-page.tsx')),
@@ -28,14 +30,14 @@ export const pages = {
 };
 
 /** Starts fetching the requested page, and what it shows first, before the frame around it is drawn. */
-export function fetchPageOf(to: Route): void {
-  // A failed page is fetched again, and its failure shown, where it is opened.
-  if (to.page in pages) pages[to.page as keyof typeof pages].fetch().catch(() => {});
+export async function fetchPageOf(to: Route): Promise<void> {
   if (to.page === 'run') askForRunAhead(to.id);
+  // A failed page is fetched again, and its failure shown, where it is opened.
+  if (to.page in pages) await pages[to.page as keyof typeof pages].fetch().catch(() => {});
 }
 
 /** Long enough for the first page to be drawn and its history to be requested. */
-const FETCH_AHEAD_MS = 3000;
+const FETCH_AHEAD_MS = 8000;
 
 /** Fetches the other pages once the opened one has settled, so that they open at once, even without a connection. */
 export function fetchPagesAhead(): void {

@@ -2,7 +2,7 @@ import { readdirSync, readFileSync, writeFileSync } from 'node:fs';
 import { join } from 'node:path';
 import { fileURLToPath } from 'node:url';
 import { brotliCompressSync, gzipSync } from 'node:zlib';
-import { defineConfig, type Plugin } from 'vite';
+import { createServer, defineConfig, type Plugin } from 'vite';
 
 /** Compresses code and styles once, so that the service need not do it for each phone. Browsers offer br only over HTTPS. */
 function compressedCopies(): Plugin {
@@ -23,9 +23,61 @@ function compressedCopies(): Plugin {
   };
 }
 
+interface Frame {
+  readonly page: string;
+  readonly html: string;
+}
+
+/**
+ * Makes the first picture independent of scripts and further files: styles are part of the page, and frames.json holds the
+ * frame of each page and the files of its code, which the browser can then fetch at once (see server/api/page.ts).
+ */
+function firstPicture(): Plugin {
+  return {
+    name: 'first-picture',
+    apply: 'build',
+    writeBundle: async ({ dir = '' }, bundle) => {
+      const page = join(dir, 'index.html');
+      const html = readFileSync(page, 'utf8').replace(
+        /<link rel="stylesheet"[^>]*href="\/([^"]+)"[^>]*>/,
+        (_, file: string) => `<style>${readFileSync(join(dir, file), 'utf8')}</style>`,
+      );
+      writeFileSync(page, html);
+      const server = await createServer({
+        configFile: false,
+        root: dir,
+        appType: 'custom',
+        logLevel: 'error',
+        server: { middlewareMode: true, hmr: false, ws: false },
+        optimizeDeps: { noDiscovery: true },
+        oxc: JSX,
+      });
+      const { frames } = (await server.ssrLoadModule(fileURLToPath(new URL('frame/frames.tsx', import.meta.url)))) as {
+        frames: () => Record<string, Frame>;
+      };
+      const filesOf = (name: string) => {
+        const chunk = Object.values(bundle).find(
+          (one) => one.type === 'chunk' && one.facadeModuleId?.endsWith(`/${name}-page.tsx`),
+        );
+        if (chunk?.type !== 'chunk') throw new TypeError(`The page ${name} has no code of its own`);
+        const code = [chunk.fileName, ...chunk.imports].filter((file) => !html.includes(file));
+        return [...code, ...(chunk.viteMetadata?.importedCss ?? [])].map((file) => `/${file}`);
+      };
+      const framed = Object.entries(frames()).map(([path, { page: name, html: frame }]) => [
+        path,
+        { html: frame, files: filesOf(name) },
+      ]);
+      writeFileSync(join(dir, 'frames.json'), JSON.stringify(Object.fromEntries(framed)));
+      await server.close();
+    },
+  };
+}
+
+const JSX = { jsx: { runtime: 'automatic', importSource: 'preact' } } as const;
+
 export default defineConfig({
   root: fileURLToPath(new URL('.', import.meta.url)),
-  plugins: [compressedCopies()],
+  plugins: [firstPicture(), compressedCopies()],
   build: {
     outDir: '../.build/web',
     emptyOutDir: true,
@@ -37,7 +89,7 @@ export default defineConfig({
     modulePreload: { polyfill: false },
     assetsInlineLimit: 0,
   },
-  oxc: { jsx: { runtime: 'automatic', importSource: 'preact' } },
+  oxc: JSX,
   server: {
     host: '127.0.0.1',
     proxy: {

@@ -1,6 +1,9 @@
+import { createHash } from 'node:crypto';
 import { existsSync } from 'node:fs';
 import { readFile } from 'node:fs/promises';
 import { join } from 'node:path';
+import { promisify } from 'node:util';
+import { gzip } from 'node:zlib';
 import fastifyStatic from '@fastify/static';
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
 import { Problem } from '../problem/problem.ts';
@@ -19,9 +22,21 @@ interface PageOptions {
 export async function servePage(api: FastifyInstance, { folder, state }: PageOptions): Promise<void> {
   const file = join(folder, 'index.html');
   const built = existsSync(file);
-  // Read each time: an update may replace it while the service runs.
-  const page = async (request: FastifyRequest, reply: FastifyReply) =>
-    reply.type('text/html; charset=utf-8').send(withState(await readFile(file, 'utf8'), state(request)));
+  const page = async (request: FastifyRequest, reply: FastifyReply) => {
+    const shown = state(request);
+    // Read each time: an update may replace it while the service runs.
+    const html = withState(await readFile(file, 'utf8'), shown);
+    const framed = shown === null ? html : withFrame(html, await frameOf(folder, request.url), shown);
+    const style = /<style>(.*?)<\/style>/s.exec(html)?.[1];
+    if (style !== undefined) {
+      const digest = createHash('sha256').update(style).digest('base64');
+      const policy = reply.getHeader('content-security-policy');
+      reply.header('content-security-policy', `${policy};style-src 'self' 'sha256-${digest}'`);
+    }
+    reply.type('text/html; charset=utf-8').header('vary', 'accept-encoding');
+    if (!/\bgzip\b/.test(request.headers['accept-encoding'] ?? '')) return reply.send(framed);
+    return reply.header('content-encoding', 'gzip').send(await gzipped(framed));
+  };
   if (built) {
     api.get('/', page);
     await api.register(fastifyStatic, {
@@ -50,9 +65,51 @@ export async function servePage(api: FastifyInstance, { folder, state }: PageOpt
 
 const writeState = writeOnDemand(LiveState);
 
+const gzipped = promisify(gzip);
+
+/** The frame of a page as built, with `{{…}}` for the headline, and the files of its code. */
+interface Frame {
+  readonly html: string;
+  readonly files: readonly string[];
+}
+
+async function frameOf(folder: string, url: string): Promise<Frame | null> {
+  const file = join(folder, 'frames.json');
+  if (!existsSync(file)) return null;
+  const frames = JSON.parse(await readFile(file, 'utf8')) as Record<string, Frame>;
+  const path =
+    url
+      .split('?')[0]!
+      .replace(/\/+$/, '')
+      .replace(/\/\d+(?=\/|$)/, '/0') || '/';
+  return Object.hasOwn(frames, path) ? frames[path]! : null;
+}
+
+/** Longer headlines have smaller letters, as on the page. */
+const LONG_HEADLINE = 60;
+
+/** With the frame and headline for the first picture, and the code of the page requested at once. */
+function withFrame(html: string, frame: Frame | null, { severity, sentence }: LiveState): string {
+  if (frame === null) return html;
+  const headline: Record<string, string> = {
+    severity,
+    length: sentence.length > LONG_HEADLINE ? 'long' : '',
+    sentence: sentence.replaceAll('&', '&amp;').replaceAll('<', '&lt;'),
+  };
+  const picture = frame.html.replace(/{{(\w+)}}/g, (_, name: string) => headline[name] ?? '');
+  const ahead = frame.files.map((path) =>
+    path.endsWith('.css')
+      ? `<link rel="preload" as="style" crossorigin href="${path}">`
+      : `<link rel="modulepreload" crossorigin href="${path}">`,
+  );
+  return html
+    .replace('</head>', () => `${ahead.join('')}</head>`)
+    .replace('<div id="page">', () => `<div id="page">${picture}`);
+}
+
 /** As data, not code: the page's policy forbids inline scripts. */
 function withState(html: string, state: LiveState | null): string {
   if (state === null) return html;
   const json = writeState(state).replaceAll('<', '\\u003c');
-  return html.replace('</head>', () => `<script type="application/json" id="state">${json}</script></head>`);
+  return html.replace('</body>', () => `<script type="application/json" id="state">${json}</script></body>`);
 }

@@ -1,3 +1,4 @@
+import { createHash } from 'node:crypto';
 import { mkdirSync, mkdtempSync, rmSync, writeFileSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
@@ -36,6 +37,26 @@ describe('the files of the page', () => {
     expect(await kept('/')).toBe('no-store');
     expect(await kept('/runs')).toBe('no-store');
     expect(await kept('/assets/page-first.js')).toContain('immutable');
+  });
+
+  it('bring the frame of the page, the headline as text, and the files of its code', async () => {
+    const frame = { html: '<h1 class="{{severity}}">{{sentence}}</h1>', files: ['/assets/a.js', '/assets/a.css'] };
+    writeFileSync(join(folder, 'frames.json'), JSON.stringify({ '/runs/0': frame }));
+    writeFileSync(join(folder, 'index.html'), '<head><style>p{}</style></head><body><div id="page"></div></body>');
+    const html = await text('/runs/17');
+    expect(html).toMatch(/<div id="page"><h1 class="(calm|notice|abnormal|danger)">[^<{]+<\/h1><\/div>/);
+    expect(html).toContain('<link rel="modulepreload" crossorigin href="/assets/a.js">');
+    expect(html).toContain('<link rel="preload" as="style" crossorigin href="/assets/a.css">');
+    expect(await text('/runs')).not.toContain('<h1');
+  });
+
+  it('allow exactly the style that the page brings', async () => {
+    writeFileSync(join(folder, 'index.html'), '<style>p{}</style>');
+    const policy = (await service.bytes('/')).headers.get('content-security-policy');
+    const digest = createHash('sha256').update('p{}').digest('base64');
+    expect(policy).toContain(`style-src 'self' 'sha256-${digest}'`);
+    expect(policy).not.toContain('unsafe-inline');
+    build('second');
   });
 
   it('give no access to other folders, and a missing one is reported', async () => {

@@ -4,27 +4,16 @@ const MINUS = '\u2212';
 const NBSP = '\u00a0';
 const NARROW = '\u202f';
 
-const formats = new Map<number, Intl.NumberFormat>();
-
-function formatOf(digits: number): Intl.NumberFormat {
-  const known = formats.get(digits);
-  if (known !== undefined) return known;
-  const made = new Intl.NumberFormat('en-GB', {
-    minimumFractionDigits: digits,
-    maximumFractionDigits: digits,
-    useGrouping: 'min2',
-    signDisplay: 'negative',
-  });
-  formats.set(digits, made);
-  return made;
-}
-
-/** Groups are separated by a narrow space, as in SI, because a comma is a decimal point to half of the readers. */
+/**
+ * Groups are separated by a narrow space, as in SI, because a comma is a decimal point to half of the readers. Without Intl,
+ * whose first use takes longer than the rest of a page.
+ */
 function fixed(value: number, digits: number): string {
-  return formatOf(digits)
-    .formatToParts(value)
-    .map(({ type, value: text }) => (type === 'group' ? NARROW : type === 'minusSign' ? MINUS : text))
-    .join('');
+  if (!Number.isFinite(value)) return value > 0 ? '∞' : Number.isNaN(value) ? 'NaN' : `${MINUS}∞`;
+  const [whole = '', fraction] = Math.abs(value).toFixed(digits).split('.');
+  const grouped = whole.length > 4 ? whole.replace(/\B(?=(\d{3})+$)/g, NARROW) : whole;
+  const isZero = /^0*$/.test(whole + (fraction ?? ''));
+  return `${value < 0 && !isZero ? MINUS : ''}${grouped}${fraction === undefined ? '' : `.${fraction}`}`;
 }
 
 /** A diameter in mm with thousandths, without the unit. */

@@ -4,6 +4,7 @@ import { undecided } from '../alerting/arrivals.ts';
 import { stagedText } from '../format/names.ts';
 import { live, staleForMs } from '../service/live-store.ts';
 import { AdviceList } from '../shell/advice-list.tsx';
+import { Later } from '../shell/later.tsx';
 import { Shape } from '../shell/shape.tsx';
 import { StrandFigure } from '../strand-view/strand-figure.tsx';
 import { Alarms } from './alarms.tsx';
@@ -19,7 +20,7 @@ const asksAboutBlob = computed(() => live.value !== null && undecided(live.value
 const hasAlarm = computed(() => typeof live.value?.sentenceAlarmId === 'number');
 
 /** The line now: the headline, the strand, the alarms, the heat and the link. */
-export function LivePage() {
+export default function LivePage() {
   // What is mostly beyond the first screen follows after the first picture, which need not wait for it.
   const [drawn, setDrawn] = useState(false);
   useEffect(() => setDrawn(true), []);
@@ -44,8 +45,8 @@ export function LivePage() {
           </div>
           <div class="live-main">
             <StagePanel />
-            <Zones />
-            <LinkPanel />
+            <Later>{() => <Zones />}</Later>
+            <Later>{() => <LinkPanel />}</Later>
             <p class="fine">
               <a href="/night">Before bed</a>: is everything ready to be left alone? · <a href="/wall">On the wall</a>:
               headline, strand and trace, readable from four metres.

@@ -3,7 +3,7 @@ import { Headline } from './headline.tsx';
 import { NowFigures } from './now-figures.tsx';
 
 /** For a screen on the wall: only headline, figures, strand and trace. */
-export function WallPage() {
+export default function WallPage() {
   return (
     <main class="wall">
       <Headline wall />

@@ -1,3 +1,4 @@
+import { useComputed } from '@preact/signals';
 import { useEffect, useState } from 'preact/hooks';
 import type { RunDetail, RunView } from '../../server/api/contract/runs-and-spools.ts';
 import { EXPORT_TEXT, unreadableText } from '../format/names.ts';
@@ -9,6 +10,7 @@ import { asProblem, isAbort, type ServiceProblem } from '../service/request.ts';
 import { DeletePart } from '../shell/delete-part.tsx';
 import { DownloadLink } from '../shell/download-link.tsx';
 import { Fold } from '../shell/fold.tsx';
+import { Later } from '../shell/later.tsx';
 import { Lazily, lazyPart } from '../shell/lazily.tsx';
 import { NoteField } from '../shell/note-field.tsx';
 import { ProblemNote } from '../shell/problem-note.tsx';
@@ -31,7 +33,8 @@ export default function RunPage({ runId }: { runId: number }) {
   const [detail, setDetail] = useState<RunDetail | null>(null);
   const [problem, setProblem] = useState<ServiceProblem | null>(null);
   const version = refetchVersion.value;
-  const going = live.value?.run?.id === runId;
+  // Only the answer: the state itself changes four times a second.
+  const going = useComputed(() => live.value?.run?.id === runId).value;
   const [changes, setChanges] = useState(0);
   useEffect(() => {
     const controller = new AbortController();
@@ -78,10 +81,12 @@ export default function RunPage({ runId }: { runId: number }) {
         <section aria-labelledby="whole-title">
           <h2 id="whole-title">The whole run</h2>
           {/* A run whose date was corrected is at other times. */}
-          <RunTraces key={run.startedMs} detail={{ ...detail, extent }} zone={null} title="whole run" />
+          <Later>
+            {() => <RunTraces key={run.startedMs} detail={{ ...detail, extent }} zone={null} title="whole run" />}
+          </Later>
         </section>
       )}
-      <SpoolVerdicts spools={spools} />
+      <Later>{() => <SpoolVerdicts spools={spools} />}</Later>
       <LotLine runId={run.id} lot={run.lot} changed={() => setChanges((n) => n + 1)} />
       <NoteField
         key={run.id}

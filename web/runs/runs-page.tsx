@@ -1,3 +1,4 @@
+import { useComputed } from '@preact/signals';
 import { useEffect, useState } from 'preact/hooks';
 import type { RunView } from '../../server/api/contract/runs-and-spools.ts';
 import { call } from '../service/call.ts';
@@ -22,8 +23,9 @@ export default function RunsPage() {
   const [taken, setTaken] = useState(0);
   const [importing, setImporting] = useState(false);
   const version = refetchVersion.value;
-  const running = live.value?.run?.id ?? null;
-  const changed = live.value?.spoolBoundsRevision;
+  // Only these: the state itself changes four times a second.
+  const running = useComputed(() => live.value?.run?.id ?? null).value;
+  const changed = useComputed(() => live.value?.spoolBoundsRevision).value;
   useEffect(() => {
     const load = async () => {
       if (runs === null) setRuns(await call('GET /api/runs', { query: { newest: FIRST_ROWS } }));

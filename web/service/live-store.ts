@@ -24,9 +24,11 @@ export const refetchVersion = signal(0);
 
 /** Ticks every second, for "since" and "ago". */
 const tick = signal(0);
-setInterval(() => {
-  tick.value += 1;
-}, 1000);
+// The frames of the pages are built without a browser, where nothing ticks.
+if (globalThis.document)
+  setInterval(() => {
+    tick.value += 1;
+  }, 1000);
 export const nowMs = computed(() => {
   tick.value;
   return Date.now() + clockOffsetMs.value;

@@ -4,6 +4,7 @@ import type { LineSettings } from '../../server/settings/line-settings.ts';
 import { fieldOf } from '../form/field-of.ts';
 import { asProblem, type ServiceProblem } from '../service/request.ts';
 import { saveSettings } from '../service/settings.ts';
+import { Later } from '../shell/later.tsx';
 import { showNotice } from '../shell/notice.tsx';
 import { ProblemNote } from '../shell/problem-note.tsx';
 import { fieldValue } from './field-value.ts';
@@ -110,8 +111,10 @@ export function SettingsForm({ properties, saved }: Props) {
       {groupOf(first)}
       <details class="more-settings" ref={more}>
         <summary>More settings</summary>
-        {folded.map(groupOf)}
-        <RecordPanel />
+        {folded.map((group) => (
+          <Later key={group.title}>{() => groupOf(group)}</Later>
+        ))}
+        <Later>{() => <RecordPanel />}</Later>
       </details>
       {(isChanged || problem) && (
         <div class="save-bar">

@@ -1,5 +1,5 @@
 import { awaitsAcknowledgement } from '../../server/alarm/life-cycle.ts';
-import { AlertingButton, ScreenWakeLock } from '../alerting/alerting-button.tsx';
+import { AlertingButton } from '../alerting/alerting-button.tsx';
 import { live } from '../service/live-store.ts';
 import { showNotice } from './notice.tsx';
 import { route } from './router.ts';
@@ -40,7 +40,6 @@ export function Masthead() {
         ))}
       </nav>
       <AlertingButton tell={(text) => showNotice({ text })} />
-      <ScreenWakeLock />
     </header>
   );
 }

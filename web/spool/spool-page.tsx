@@ -1,3 +1,4 @@
+import { useComputed } from '@preact/signals';
 import { useEffect, useMemo, useState } from 'preact/hooks';
 import type { DiameterLimits } from '../chart/diameter-scale.ts';
 import { lotText, spoolName } from '../format/names.ts';
@@ -32,7 +33,8 @@ const AFTER_RIBBON_MS = 150;
 export default function SpoolPage({ spoolId }: { spoolId: number | null }) {
   const [newest, setNewest] = useState<number | 'none' | null>(null);
   const [problem, setProblem] = useState<ServiceProblem | null>(null);
-  const liveSpool = live.value?.spool?.id ?? null;
+  // Only the number: the state itself changes four times a second.
+  const liveSpool = useComputed(() => live.value?.spool?.id ?? null).value;
   useEffect(() => {
     if (spoolId !== null || liveSpool !== null) return;
     newestSpool().then(

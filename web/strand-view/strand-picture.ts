@@ -233,7 +233,9 @@ export class StrandPicture {
     const state = this.#state;
     if (!state || !this.#place || !this.#colours) return;
     const head = this.#head.at(now);
-    if (Number.isNaN(head) || (head === this.#drawnHead && !this.#dirty)) return;
+    // Less than a dot of the screen would show nothing new.
+    const dotMm = this.#spanMm / this.#frame.plotWidth / devicePixelRatio;
+    if (Number.isNaN(head) || (Math.abs(head - this.#drawnHead) < dotMm && !this.#dirty)) return;
     this.#drawnHead = head;
     this.#dirty = false;
     const pitch = state.now.samplePitchMm;
