@@ -560,7 +560,7 @@ describe('a lost connection', () => {
     const { page } = await browser.page();
     await page.route('**/assets/*.js', (route) => route.abort());
     await page.goto(service.address);
-    await page.getByText('see that the service runs').waitFor();
+    await page.getByText('check that the service is running').waitFor();
     await page.unroute('**/assets/*.js');
     await page.reload();
     await page.getByTestId('diameter-now').waitFor();
