@@ -19,6 +19,8 @@ const SETTLE_S = 60;
 const SPEED_MISSING = 'set the strand speed in Set-up, or places on the spool stay unknown';
 /** How often the list of what is missing is updated. */
 const UPDATE_MS = 250;
+/** A zone that is at heat this soon was so before the line was first seen. */
+const FIRST_SIGHT_MS = 2000;
 
 export interface StageOptions {
   readonly nominalMm: number;
@@ -91,6 +93,8 @@ export class StageTracker {
   #stillS = 0;
   /** How long before this reading no strand was seen in the gauge: there was none, no diameter or no reading, s. */
   #unseenS = 0;
+  /** Of the first reading, UTC ms. */
+  #firstSeenMs = Number.NaN;
   #sameStrand: boolean;
   #firstReadyMs: number | null;
   #soakSkipped: string | null;
@@ -118,6 +122,7 @@ export class StageTracker {
     const pauseS = first ? 0 : Math.max(timeMs - this.#lastTimeMs, 0) / 1000;
     const seconds = Math.min(pauseS, 2);
     if (Number.isNaN(this.#sinceMs)) this.#sinceMs = timeMs;
+    if (first) this.#firstSeenMs = timeMs;
     this.#lastTimeMs = timeMs;
 
     if (!Number.isNaN(diameterMm)) this.#present = diameterMm >= this.#options.strandPresentMm;
@@ -237,14 +242,19 @@ export class StageTracker {
     if (stage === 'heating' || stage === 'stopped') {
       this.#firstReadyMs = null;
       this.#soakSkipped = null;
-    } else if (this.#stage === 'heating') {
-      // A line that was already running when it was first seen may well have soaked.
+    } else if (this.#stage === 'heating' && !this.#wasHotWhenFirstSeen(timeMs)) {
       this.#soakSkipped = skippedSoak(this.#zones ?? [], this.#options.soakMin, timeMs);
     }
     this.#stage = stage;
     this.#sinceMs = timeMs;
     this.#updatedMs = Number.NaN;
     if (stage !== 'winding' && stage !== 'purging') this.#settling.reset();
+  }
+
+  /** A line that was at heat, or already running, when it was first seen may well have soaked. */
+  #wasHotWhenFirstSeen(timeMs: number): boolean {
+    const sinceMs = allAtHeatSinceMs(this.#zones ?? []) ?? timeMs;
+    return Math.abs(sinceMs - this.#firstSeenMs) <= FIRST_SIGHT_MS;
   }
 
   #update(timeMs: number, zones: readonly ZoneStatus[]): StageState {

@@ -710,15 +710,24 @@ describe('what is missing before winding', () => {
     else expect(soakSkipped).toContain(left);
   });
 
-  it('claims no skipped soak of a line that was running when it was first seen, and knows of one set by a user', () => {
-    const zones = [zone({ atHeatSinceMs: 1_000_000 })];
+  it('claims no skipped soak of a line that was hot or running when it was first seen', () => {
     const running = new Bench();
+    const zones = [zone({ atHeatSinceMs: running.timeMs })];
     expect(running.run(10, { zones, diameterMm: 1.75, speed: 40 })).toMatchObject({
       stage: 'purging',
       soakSkipped: null,
     });
+    const hotAtFirst = new Bench();
+    hotAtFirst.run(5, { zones, diameterMm: 0 });
+    expect(hotAtFirst.run(5, { zones, diameterMm: 1.75, speed: 40 })).toMatchObject({
+      stage: 'purging',
+      soakSkipped: null,
+    });
+  });
+
+  it('knows of a soak that was skipped by a user who set the stage', () => {
     const set = new Bench();
-    set.run(5, { zones, diameterMm: 0 });
+    set.run(5, { zones: heating, diameterMm: 0 });
     expect(set.tracker.override('winding', set.timeMs).soakSkipped).toContain('10 of 10 min');
   });
 
