@@ -386,6 +386,9 @@ describe('set-up', () => {
   });
 });
 
+/** They need many nights to show much; so here mostly their frames are looked at. */
+const MANY_NIGHTS = IS_LONG_CHECK ? ['/trends', '/next', '/preparation'] : [];
+
 describe('every page', () => {
   test.each([
     ['light', 'dark', 'desktop', DESKTOP],
@@ -397,7 +400,7 @@ describe('every page', () => {
       const { page } = await open('/', { colorScheme, viewport, reducedMotion: 'reduce' });
       const run = (await state()).run!.id;
       const faults: string[] = [];
-      for (const path of ['/', '/wall', '/spool', '/runs', `/runs/${run}`, '/set-up', '/runs/none']) {
+      for (const path of ['/', '/wall', '/spool', '/runs', `/runs/${run}`, '/set-up', '/runs/none', ...MANY_NIGHTS]) {
         await page.goto(service.address + path);
         await page.locator('h1').first().waitFor();
         await page.waitForFunction(
