@@ -84,7 +84,8 @@ export class ShapeChange {
     const fields = this.#fields;
     const known = this.#forms.find((form) => form.read(bytes, start, end, fields, decimal));
     if (known !== undefined) {
-      this.#takenBack = known.names.some(isKnown) ? GOOD_LINE : GOOD_LINE_OWN_NAMES;
+      const isOwn = known.names.every((name) => !isNumbered(name) && !isKnown(name));
+      this.#takenBack = isOwn ? GOOD_LINE_OWN_NAMES : GOOD_LINE;
       return this.other('text', arrivalMs);
     }
     if (readText(bytes, start, end, fields, decimal)) {
@@ -101,4 +102,9 @@ export class ShapeChange {
     this.#hasGood = false;
     this.#forms = [];
   }
+}
+
+/** A number without words is only counted, as damaged columns are. */
+function isNumbered(name: string): boolean {
+  return /^value \d+$/.test(name);
 }
