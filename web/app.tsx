@@ -60,6 +60,7 @@ export function App() {
         {at.page === 'trends' && <Lazily part={pages.trends} with={{}} />}
         {at.page === 'preparation' && <Lazily part={pages.preparation} with={{}} />}
         {at.page === 'next' && <Lazily part={pages.next} with={{}} />}
+        {at.page === 'stock' && <Lazily part={pages.stock} with={{}} />}
         {at.page === 'run' && <Lazily key={at.id} part={pages.run} with={{ runId: at.id }} />}
         {at.page === 'rewinder' && <Lazily key={at.id} part={pages.rewinder} with={{ spoolId: at.id }} />}
         {at.page === 'cut-list' && <Lazily key={at.id} part={pages['cut-list']} with={{ spoolId: at.id }} />}
@@ -79,7 +80,7 @@ export function App() {
             <h1>There is no such page.</h1>
             <p>
               Try <a href="/">Live</a>, <a href="/spool">Spool</a>, <a href="/runs">Runs</a>,{' '}
-              <a href="/people">People</a> or <a href="/set-up">Set-up</a>.
+              <a href="/stock">Stock</a>, <a href="/people">People</a> or <a href="/set-up">Set-up</a>.
             </p>
           </section>
         )}

@@ -16,6 +16,7 @@ export const pages = {
   preparation: lazyPart(() => import('./lot/preparation-page.tsx')),
   trends: lazyPart(() => import('./trends/trends-page.tsx')),
   next: lazyPart(() => import('./next/next-page.tsx')),
+  stock: lazyPart(() => import('./stock/stock-page.tsx')),
   run: lazyPart(() => import('./runs/run-page.tsx')),
   alarms: lazyPart(() => import('./alarms/alarms-page.tsx')),
   night: lazyPart(() => import('./night/night-page.tsx')),

@@ -9,6 +9,7 @@ import type { CoilDetail, CutPlanView } from '../../server/api/contract/cut-plan
 import type { SpoolJudgement } from '../../server/api/contract/judgement.ts';
 import type { PrinterProfile } from '../../server/api/contract/printers.ts';
 import type { SpoolDetail } from '../../server/api/contract/runs-and-spools.ts';
+import type { StockView } from '../../server/api/contract/stock.ts';
 import { LABEL_SIZES } from '../../web/label/label-sizes.ts';
 import { GLOSSARY } from '../../web/terms/glossary.ts';
 import { IS_LONG_CHECK } from '../long-check.ts';
@@ -668,6 +669,49 @@ describe('a label', () => {
       expect(label).toContain(name);
       expect(label).toContain(`${(lengthMm / 1000).toFixed(1)}\u00a0±`);
     }
+  });
+});
+
+describe('the shelf', () => {
+  const shelf = async () => (await service.get<StockView>('/api/stock')).items;
+
+  test('answers which coil fits a print, records what was used, and undoes it', async () => {
+    const [first] = await shelf();
+    const page = await open('/stock');
+    await page.getByLabel('The print needs').fill('2');
+    await page.getByRole('radio', { name: 'metres' }).first().check({ force: true });
+    await page.getByRole('button', { name: 'Which one fits?' }).click();
+    await page.getByTestId('stock-fit').getByText(/will be left/).first().waitFor();
+    await page.getByRole('button', { name: `Record use of ${first!.name}` }).click();
+    await page.getByLabel(`Used from ${first!.name}`).fill('500');
+    await page.getByRole('button', { name: 'Record 500 m used' }).click();
+    // At the field, with how much there is.
+    await page.getByText(/left, not 500 m/).waitFor();
+    await page.getByLabel(`Used from ${first!.name}`).fill('1.5');
+    await page.getByRole('button', { name: 'Record 1.5 m used' }).click();
+    await page.getByText(`Recorded 1.5 m used from ${first!.name}.`).waitFor();
+    expect((await shelf())[0]!.leftMm).toBe(first!.leftMm - 1500);
+    await page.getByRole('button', { name: 'Undo' }).click();
+    await page.getByText(/^Undone\./).waitFor();
+    expect((await shelf())[0]!.leftMm).toBe(first!.leftMm);
+    expect(await pageFaults(page, 'the shelf')).toEqual([]);
+  });
+
+  test('a print is noted in two taps from the label, and the place of a jam is shown, on a phone', async () => {
+    const [first] = await shelf();
+    const page = await open(`/c/${first!.code}`, { viewport: PHONE });
+    await page.getByRole('button', { name: 'Started' }).click();
+    await page.getByRole('button', { name: 'Save “started”' }).click();
+    await page.getByTestId('print-entries').getByText(/^Started/).waitFor();
+    await page.getByRole('button', { name: 'Jammed' }).click();
+    await page.getByLabel('It jammed at about (if known)').fill('2');
+    await page.getByRole('button', { name: 'Save “jammed”' }).click();
+    // 5 % of 2 m, and the 2 % of a length not measured by tape.
+    await page.getByTestId('print-mark').getByText('Jammed 2.0\u00a0±\u00a00.1\u00a0m from the end that feeds.').waitFor();
+    expect(await pageFaults(page, 'a coil with a jam')).toEqual([]);
+    await page.goto(`${service.address}/stock`);
+    await page.getByTestId('promises').getByRole('row', { name: /Fit to print 0 1 0 0/ }).waitFor();
+    expect(await pageFaults(page, 'the shelf on a phone')).toEqual([]);
   });
 });
 

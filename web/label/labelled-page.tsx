@@ -12,6 +12,7 @@ import { unpaired } from '../service/session.ts';
 import { requestWindow } from '../service/window.ts';
 import { ProblemNote } from '../shell/problem-note.tsx';
 import { Shape } from '../shell/shape.tsx';
+import { PrintNotes } from './print-notes.tsx';
 
 const COLUMNS = 400;
 /** Height of the drawing, in its own units. */
@@ -65,6 +66,7 @@ export default function LabelledPage({ code }: { code: string }) {
         </span>
       </p>
       {facts.material !== null && <p>Material: {all?.lot ? lotText(all.lot) : facts.material}</p>}
+      {all && !all.example && <PrintNotes code={all.code} runId={all.runId} timeZone={all.timeZone} />}
       {all?.coil && <Coil all={all} coil={all.coil} />}
     </article>
   );

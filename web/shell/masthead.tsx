@@ -9,6 +9,7 @@ const PAGES = [
   { href: '/', text: 'Live', pages: ['live', 'wall', 'night'] },
   { href: '/spool', text: 'Spool', pages: ['spool', 'rewinder', 'label'] },
   { href: '/runs', text: 'Runs', pages: ['runs', 'run', 'preparation', 'next', 'compare'] },
+  { href: '/stock', text: 'Stock', pages: ['stock', 'labelled'] },
   { href: '/people', text: 'People', pages: ['people', 'phone', 'answer'] },
   { href: '/set-up', text: 'Set-up', pages: ['set-up', 'printers', 'alarms', 'devices'] },
 ] as const;

@@ -10,6 +10,7 @@ export type Route =
         | 'first-evening'
         | 'runs'
         | 'next'
+        | 'stock'
         | 'preparation'
         | 'trends'
         | 'alarms'
@@ -35,6 +36,7 @@ const PLAIN = [
   'first-evening',
   'runs',
   'next',
+  'stock',
   'preparation',
   'trends',
   'alarms',

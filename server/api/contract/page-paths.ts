@@ -6,6 +6,7 @@ export const PAGE_PATHS = [
   'first-evening',
   'runs',
   'next',
+  'stock',
   'preparation',
   'trends',
   'alarms',

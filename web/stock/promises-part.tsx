@@ -1,0 +1,62 @@
+import { useEffect, useState } from 'preact/hooks';
+import type { PromisesView } from '../../server/api/contract/stock.ts';
+import { FITNESS_SHAPE, FITNESS_TEXT } from '../judgement/fitness-text.ts';
+import { call } from '../service/call.ts';
+import { asProblem, type ServiceProblem } from '../service/request.ts';
+import { ProblemNote } from '../shell/problem-note.tsx';
+import { ScrollTable } from '../shell/scroll-table.tsx';
+import { Shape } from '../shell/shape.tsx';
+
+/** What became of the prints, by what their strand was called. */
+export function PromisesPart({ version }: { version: number }) {
+  const [view, setView] = useState<PromisesView | null>(null);
+  const [problem, setProblem] = useState<ServiceProblem | null>(null);
+  useEffect(() => {
+    call('GET /api/promises').then(setView, (thrown) => setProblem(asProblem(thrown)));
+  }, [version]);
+  const rows = view?.rows.filter((row) => row.jams !== null || row.notKnown > 0) ?? [];
+  return (
+    <section aria-labelledby="promises-title">
+      <h2 id="promises-title">Promises kept</h2>
+      {problem && <ProblemNote problem={problem} />}
+      {view && rows.length === 0 && (
+        <p class="quiet">No print is noted yet. Scan the label of a coil, and note there how the print went.</p>
+      )}
+      {rows.length > 0 && (
+        <ScrollTable label="What became of prints, by what their strand was called">
+          <table class="stock-figures" data-testid="promises">
+            <thead>
+              <tr>
+                <th scope="col">Called</th>
+                <th scope="col">Printed well</th>
+                <th scope="col">Jammed</th>
+                <th scope="col">Flawed</th>
+                <th scope="col">Not known</th>
+                <th scope="col">Of 100 such prints, this many jam (95 %)</th>
+              </tr>
+            </thead>
+            <tbody>
+              {rows.map(({ called, printedWell, jammed, flawed, notKnown, jams }) => (
+                <tr key={called}>
+                  <th scope="row">
+                    <span class="with-shape">
+                      <Shape of={FITNESS_SHAPE[called]} size={18} />
+                      <span>{FITNESS_TEXT[called]}</span>
+                    </span>
+                  </th>
+                  <td>{printedWell}</td>
+                  <td>{jammed}</td>
+                  <td>{flawed}</td>
+                  <td>{notKnown}</td>
+                  <td>
+                    {jams === null ? '–' : `${Math.floor(jams.lower * 100)} to ${Math.ceil(jams.upper * 100)}`}
+                  </td>
+                </tr>
+              ))}
+            </tbody>
+          </table>
+        </ScrollTable>
+      )}
+    </section>
+  );
+}

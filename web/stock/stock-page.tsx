@@ -1,0 +1,72 @@
+import { useEffect, useState } from 'preact/hooks';
+import type { PrinterProfile } from '../../server/api/contract/printers.ts';
+import type { StockItem, StockView } from '../../server/api/contract/stock.ts';
+import { counted, metresText } from '../format/numbers.ts';
+import { call } from '../service/call.ts';
+import { refetchVersion } from '../service/live-store.ts';
+import { asProblem, type ServiceProblem } from '../service/request.ts';
+import { ProblemNote } from '../shell/problem-note.tsx';
+import { PromisesPart } from './promises-part.tsx';
+import { StockTable } from './stock-table.tsx';
+import { WhichFits } from './which-fits.tsx';
+import { YieldPart } from './yield-part.tsx';
+import '../styles/stock.css';
+
+/** All coils and uncut spools, what is left of them, which one a print fits, and what became of their prints. */
+export default function StockPage() {
+  const [view, setView] = useState<StockView | null>(null);
+  const [printers, setPrinters] = useState<readonly PrinterProfile[]>([]);
+  const [problem, setProblem] = useState<ServiceProblem | null>(null);
+  const [usedUpToo, setUsedUpToo] = useState(false);
+  const version = refetchVersion.value;
+  useEffect(() => {
+    call('GET /api/stock').then(
+      (answer) => {
+        setView(answer);
+        setProblem(null);
+      },
+      (thrown) => setProblem(asProblem(thrown)),
+    );
+    // Without them the question is answered by the printer chosen for each spool.
+    call('GET /api/printers').then(setPrinters, () => {});
+  }, [version]);
+  const replace = (item: StockItem) =>
+    setView((now) => now && { ...now, items: now.items.map((one) => (one.code === item.code ? item : one)) });
+  const left = view?.items.filter(({ usedUpBy, leftMm }) => usedUpBy === null && leftMm > 0) ?? [];
+  const usedUp = view?.items.filter((item) => !left.includes(item)) ?? [];
+  return (
+    <section class="stock">
+      <header class="page-head">
+        <h1>Stock</h1>
+        <p>
+          {view === null
+            ? 'What is left of every coil and uncut spool.'
+            : `${counted(left.length, 'coil or uncut spool', 'coils and uncut spools')} with strand. Below ${metresText(view.lowMm, 0)} an entry counts as running low.`}
+        </p>
+      </header>
+      {problem && <ProblemNote problem={problem} />}
+      {!view && !problem && (
+        <p class="quiet" role="status">
+          Looking through all nights …
+        </p>
+      )}
+      {view && (
+        <>
+          <WhichFits printers={printers} items={view.items} />
+          {left.length === 0 && <p class="quiet">Nothing is on the shelf yet: wind a spool, then cut it.</p>}
+          {left.length > 0 && <StockTable label="Coils and uncut spools" items={left} changed={replace} />}
+          {usedUp.length > 0 && (
+            <p class="actions">
+              <button type="button" class="plain" aria-expanded={usedUpToo} onClick={() => setUsedUpToo(!usedUpToo)}>
+                {usedUpToo ? 'Hide' : 'Show'} {counted(usedUp.length, 'that is used up', 'that are used up')}
+              </button>
+            </p>
+          )}
+          {usedUpToo && <StockTable label="Used up" items={usedUp} changed={replace} />}
+          <PromisesPart version={version} />
+          <YieldPart version={version} />
+        </>
+      )}
+    </section>
+  );
+}
