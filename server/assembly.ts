@@ -289,7 +289,7 @@ export async function assemble({ startup, timeZone, log, ...options }: AssemblyO
     people: notifier,
     judgement: { spools, judge, lengths, monitor, samples },
     comparison: { spools, summaries, printers, clock },
-    cutPlan: { judge, cuts },
+    cutPlan: { judge, cuts, statements },
     stock,
     labels: { reader, spools, judge, printers, pageAddress: () => notifier.overview().rules.pageAddress },
     exports: { spools, samples },

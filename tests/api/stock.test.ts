@@ -123,6 +123,14 @@ describe('a print', () => {
     expect(body.item.leftMm).toBe(rest.leftMm - 1000);
     const { rows } = await service.get<PromisesView>('/api/promises');
     expect(rows.reduce((sum, row) => sum + row.printedWell, 0)).toBe(1);
+    // The counts of the cut list would be off by that much.
+    const plan = () => service.get<CutPlanView>('/api/spools/1/cut-plan');
+    expect((await plan()).warnings[0]).toMatch(/^About 1\.0 m was used from the outer end of this spool\. Before/);
+    // Ticked off, it is off the spool, and is not subtracted again.
+    await service.send('POST', '/api/spools/1/cuts', { action: 'discard', countedMm: 1000 });
+    expect((await plan()).warnings.join()).not.toMatch(/was used from the outer end/);
+    expect((await itemOf(rest.code)).leftMm).toBe(rest.leftMm - 1000);
+    await service.send('DELETE', '/api/spools/1/cuts/last');
     await undoAll(rest.code);
   });
 });

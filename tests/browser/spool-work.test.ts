@@ -681,7 +681,11 @@ describe('the shelf', () => {
     await page.getByLabel('The print needs').fill('2');
     await page.getByRole('radio', { name: 'metres' }).first().check({ force: true });
     await page.getByRole('button', { name: 'Which one fits?' }).click();
-    await page.getByTestId('stock-fit').getByText(/will be left/).first().waitFor();
+    await page
+      .getByTestId('stock-fit')
+      .getByText(/will be left/)
+      .first()
+      .waitFor();
     await page.getByRole('button', { name: `Record use of ${first!.name}` }).click();
     await page.getByLabel(`Used from ${first!.name}`).fill('500');
     await page.getByRole('button', { name: 'Record 500 m used' }).click();
@@ -702,15 +706,24 @@ describe('the shelf', () => {
     const page = await open(`/c/${first!.code}`, { viewport: PHONE });
     await page.getByRole('button', { name: 'Started' }).click();
     await page.getByRole('button', { name: 'Save “started”' }).click();
-    await page.getByTestId('print-entries').getByText(/^Started/).waitFor();
+    await page
+      .getByTestId('print-entries')
+      .getByText(/^Started/)
+      .waitFor();
     await page.getByRole('button', { name: 'Jammed' }).click();
     await page.getByLabel('It jammed at about (if known)').fill('2');
     await page.getByRole('button', { name: 'Save “jammed”' }).click();
     // 5 % of 2 m, and the 2 % of a length not measured by tape.
-    await page.getByTestId('print-mark').getByText('Jammed 2.0\u00a0±\u00a00.1\u00a0m from the end that feeds.').waitFor();
+    await page
+      .getByTestId('print-mark')
+      .getByText('Jammed 2.0\u00a0±\u00a00.1\u00a0m from the end that feeds.')
+      .waitFor();
     expect(await pageFaults(page, 'a coil with a jam')).toEqual([]);
     await page.goto(`${service.address}/stock`);
-    await page.getByTestId('promises').getByRole('row', { name: /Fit to print 0 1 0 0/ }).waitFor();
+    await page
+      .getByTestId('promises')
+      .getByRole('row', { name: /Fit to print 0 1 0 0/ })
+      .waitFor();
     expect(await pageFaults(page, 'the shelf on a phone')).toEqual([]);
   });
 });

@@ -17,7 +17,7 @@ const HIGH = 100;
 interface Props {
   readonly runId: number;
   readonly mark: Mark;
-  readonly item: StockDetail["item"];
+  readonly item: StockDetail['item'];
 }
 
 export function MarkedStrand({ runId, mark, item }: Props) {
@@ -60,16 +60,14 @@ export function MarkedStrand({ runId, mark, item }: Props) {
           : `Marked there: ${judged.map(placeText).join('; ')}.`}
       </figcaption>
       <svg
-        class={item.kind === "coil" ? "labelled-trace" : "labelled-trace fed-from-the-right"}
+        class={item.kind === 'coil' ? 'labelled-trace' : 'labelled-trace fed-from-the-right'}
         viewBox={`0 0 ${COLUMNS} ${HIGH}`}
         preserveAspectRatio="none"
         role="img"
         aria-label={`Diameter around that place, ${diameter(low)} to ${diameter(high)} mm; the band is where it may have been`}
       >
         <rect class="band" x={COLUMNS / 2 - sure} width={2 * sure} y={0} height={HIGH} />
-        {strand && (
-          <path class="trace" d={tracePath(strand, (mm) => HIGH * (1 - (mm - low) / (high - low)))} />
-        )}
+        {strand && <path class="trace" d={tracePath(strand, (mm) => HIGH * (1 - (mm - low) / (high - low)))} />}
         <line class="marked-place" x1={COLUMNS / 2} x2={COLUMNS / 2} y1={0} y2={HIGH} />
       </svg>
     </figure>

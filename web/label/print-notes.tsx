@@ -149,7 +149,11 @@ function StepForm({ step, detail, done, changed }: StepProps) {
       kind: step,
       lastEntryId: item.lastEntryId,
       ...(printer === '' ? {} : { printerId: Number(printer) }),
-      ...(given === null ? {} : step === 'started' && given.unit !== 'percent' ? { print: { ...given, unit: given.unit } } : { used: given }),
+      ...(given === null
+        ? {}
+        : step === 'started' && given.unit !== 'percent'
+          ? { print: { ...given, unit: given.unit } }
+          : { used: given }),
     };
     let isFirst = true;
     try {

@@ -48,9 +48,7 @@ export function PromisesPart({ version }: { version: number }) {
                   <td>{jammed}</td>
                   <td>{flawed}</td>
                   <td>{notKnown}</td>
-                  <td>
-                    {jams === null ? '–' : `${Math.floor(jams.lower * 100)} to ${Math.ceil(jams.upper * 100)}`}
-                  </td>
+                  <td>{jams === null ? '–' : `${Math.floor(jams.lower * 100)} to ${Math.ceil(jams.upper * 100)}`}</td>
                 </tr>
               ))}
             </tbody>

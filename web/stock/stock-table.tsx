@@ -1,10 +1,10 @@
 import { useState } from 'preact/hooks';
 import type { StockItem } from '../../server/api/contract/stock.ts';
-import { ExampleMark } from '../shell/example-mark.tsx';
 import { grams, metresWithError } from '../format/numbers.ts';
 import { shortDay } from '../format/times.ts';
 import { FITNESS_SHAPE, FITNESS_TEXT } from '../judgement/fitness-text.ts';
 import { may } from '../service/session.ts';
+import { ExampleMark } from '../shell/example-mark.tsx';
 import { Shape } from '../shell/shape.tsx';
 import { UseForm } from './use-form.tsx';
 
@@ -93,8 +93,13 @@ function Row({ item, isOpen, open, changed }: RowProps) {
           </span>
         </td>
         <td>
-          {may("act") && !isUsedUp && !item.example && (
-            <button type="button" aria-expanded={isOpen} aria-label={`Record use of ${name}`} onClick={() => open(!isOpen)}>
+          {may('act') && !isUsedUp && !item.example && (
+            <button
+              type="button"
+              aria-expanded={isOpen}
+              aria-label={`Record use of ${name}`}
+              onClick={() => open(!isOpen)}
+            >
               Record use
             </button>
           )}

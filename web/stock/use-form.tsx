@@ -40,7 +40,10 @@ export function UseForm({ item, done, changed }: Props) {
         ready={isWithin(amount, ABOVE_ZERO)}
         submit={async () => {
           if (amount !== null)
-            await record({ amount, unit }, `Recorded ${amount} ${unit === 'metres' ? 'm' : 'g'} used from ${item.name}.`);
+            await record(
+              { amount, unit },
+              `Recorded ${amount} ${unit === 'metres' ? 'm' : 'g'} used from ${item.name}.`,
+            );
         }}
       >
         <AmountField

@@ -1,7 +1,9 @@
+import type { SpoolStatements } from '../../monitor/ports/spool-statements.ts';
 import type { CutService } from '../../monitor/spool/cut-service.ts';
 import type { Judgement } from '../../monitor/spool/judgement.ts';
 import { requireStrand, type SpoolJudge } from '../../monitor/spool/spool-judge.ts';
 import { isWinding } from '../../monitor/spool/wound-spool.ts';
+import { shelved, usedBeforeCutting } from '../../monitor/stock/shelf.ts';
 import { Problem } from '../../problem/problem.ts';
 import { fitCaution, fitPrint, printAmountOf } from '../../strand/verdict/print-fit.ts';
 import { coilDetail, coilView, cutPlanView } from '../cut-plan-view.ts';
@@ -11,10 +13,11 @@ import { type Api, serve } from '../serve.ts';
 export interface CutPlanParts {
   readonly judge: SpoolJudge;
   readonly cuts: CutService;
+  readonly statements: Pick<SpoolStatements, 'uses'>;
 }
 
 /** What to cut out, what was cut, the resulting coils, and whether a print fits one of them. */
-export function cutPlanRoutes(api: Api, { judge, cuts }: CutPlanParts): void {
+export function cutPlanRoutes(api: Api, { judge, cuts, statements }: CutPlanParts): void {
   /** @throws Problem `wrong-state` if the spool is empty */
   const cutListOf = ({ woundSpool, plan, verdict }: Judgement) => {
     requireStrand(woundSpool);
@@ -22,7 +25,11 @@ export function cutPlanRoutes(api: Api, { judge, cuts }: CutPlanParts): void {
       throw new TypeError(`Spool ${woundSpool.name} was judged without a cut list.`);
     return { plan, verdict };
   };
-  const viewOf = (judged: Judgement) => cutPlanView(judged, cutListOf(judged).plan);
+  const viewOf = (judged: Judgement) => {
+    const { plan } = cutListOf(judged);
+    const used = usedBeforeCutting(shelved(judged, statements.uses(judged.woundSpool.spool.id)));
+    return cutPlanView({ ...judged, warnings: [...used, ...judged.warnings] }, plan);
+  };
 
   serve(api, 'GET /api/spools/:id/cut-plan', async ({ params }) => viewOf(await judge.judge(params.id)));
 

@@ -70,15 +70,34 @@ function strandsOf({ woundMm, woundSpool }: Judgement, plan: CutPlan): Piece[] {
   return pieces;
 }
 
-/** A statement stays with its strand: with the coil that now holds more than half of it. */
+/**
+ * A statement stays with its strand: with the coil that now holds more than half of it. What was used from the outer end of a
+ * spool is gone once it has been cut again: that strand was discarded, or is counted in the coil.
+ */
 function homeOf(use: StrandUse, pieces: readonly Piece[], woundSpool: WoundSpool): Piece | null {
   const from = positionMm(woundSpool, use.place.fromGaugeMm);
   const to = positionMm(woundSpool, use.place.toGaugeMm);
+  if (use.feeds === 'outer' && use.atMs < lastCutMs(woundSpool)) return null;
   const shared = ({ strand }: Piece) => Math.min(to, strand.toMm) - Math.max(from, strand.fromMm);
   return (
     pieces.find((piece) => piece.feeds === use.feeds && (piece.coil === null || shared(piece) > (to - from) / 2)) ??
     null
   );
+}
+
+function lastCutMs({ cuts }: WoundSpool): number {
+  return cuts.at(-1)?.atMs ?? Number.NEGATIVE_INFINITY;
+}
+
+/** Why the counts of a cut list are off: strand was used from the outer end since the last cut. Empty = they are not. */
+export function usedBeforeCutting({ items }: ShelvedSpool): readonly string[] {
+  const spool = items.find(({ coil }) => coil === null);
+  if (spool === undefined || spool.uses.length === 0) return [];
+  const usedM = (spool.whole.lengthMm - spool.stock.leftMm) / 1000;
+  const used = usedM === 0 ? 'An amount that was not recorded' : `About ${usedM.toFixed(1)} m`;
+  return [
+    `${used} was used from the outer end of this spool. Before the next step, tick off that length as discarded: all counts start there.`,
+  ];
 }
 
 function itemOf({ coil, strand, feeds }: Piece, judged: Judgement, plan: CutPlan, uses: StrandUse[]): OnShelf {
