@@ -159,7 +159,7 @@ export function coilStock(whole: WholeStrand, uses: readonly StrandUse[]): CoilS
     const late = use.kind === 'flawed' && last?.print.outcome === 'finished' ? last : null;
     const one = running() ?? late ?? begin(use);
     const needs = use.print ?? one.print.needs;
-    one.print = { ...one.print, needs, printer: use.printer ?? one.print.printer };
+    one.print = { ...one.print, needs, printer: one.print.printer ?? use.printer };
     const whereMm = () => {
       if (amount?.unit === 'all')
         return { mm: Math.max(0, whole.lengthMm - one.before.mm), uncertaintyMm: used.uncertaintyMm };

@@ -29,6 +29,7 @@ const undo = async (code: string, id: number, by = 'Kim') =>
 const undoAll = async (code: string) => {
   for (const { id } of (await detail(code)).entries) await undo(code, id);
 };
+const BENCH = { name: 'Bench', hotendLimitMm: 1.9, smallestFeedableMm: 1.6, toleranceMm: 0.05 };
 const m = (amount: number) => ({ amount, unit: 'metres' });
 
 beforeAll(async () => {
@@ -101,10 +102,13 @@ describe('the shelf', () => {
 describe('a print', () => {
   it('that jams is placed on the strand from the end that feeds, after what was used before', async () => {
     await state(a.code, { kind: 'used', used: m(1) });
-    await state(a.code, { kind: 'started', print: m(2) });
+    const { id } = (await service.send('POST', '/api/printers', BENCH)).body as { id: number };
+    await state(a.code, { kind: 'started', print: m(2), printerId: id });
     const { body } = await state(a.code, { kind: 'jammed', used: { amount: 25, unit: 'percent' } });
     const [print] = body.prints;
     expect(print).toMatchObject({ outcome: 'jammed', isRunning: false, called: a.fitness, needs: m(2) });
+    // Also the step that names no printer is on the one of its print.
+    expect(body.entries.map(({ printer }) => printer)).toEqual([null, 'Bench', 'Bench']);
     const [mark] = print!.marks;
     expect(mark).toMatchObject({ kind: 'jammed', fromFeedMm: 1500 });
     // Rewinding turned the strand round: the inner end feeds, so places rise with the gauge length.

@@ -704,13 +704,13 @@ describe('the shelf', () => {
   test('a print is noted in two taps from the label, and the place of a jam is shown, on a phone', async () => {
     const [first] = await shelf();
     const page = await open(`/c/${first!.code}`, { viewport: PHONE });
-    await page.getByRole('button', { name: 'Started' }).click();
+    await page.getByRole('button', { name: 'Started', exact: true }).click();
     await page.getByRole('button', { name: 'Save “started”' }).click();
     await page
       .getByTestId('print-entries')
       .getByText(/^Started/)
       .waitFor();
-    await page.getByRole('button', { name: 'Jammed' }).click();
+    await page.getByRole('button', { name: 'Jammed', exact: true }).click();
     await page.getByLabel('It jammed at about (if known)').fill('2');
     await page.getByRole('button', { name: 'Save “jammed”' }).click();
     // 5 % of 2 m, and the 2 % of a length not measured by tape.

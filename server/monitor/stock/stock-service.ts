@@ -103,15 +103,27 @@ export class StockService {
     const { woundSpool } = item.judged;
     const { kind, used, print } = stated;
     const isPrint = kind !== 'used';
-    const printer = isPrint ? this.#printerFor(item, stated.printerId) : null;
-    const called = printer === null ? null : await fitnessFor(item, printer, judge);
+    // A step of a running print is on its printer, unless another one is named.
+    const last = item.stock.prints.at(-1);
+    const running =
+      isPrint && kind !== 'started' && stated.printerId === null && last?.isRunning === true ? last : null;
+    const printer = isPrint && running === null ? this.#printerFor(item, stated.printerId) : null;
+    const called = printer === null ? (running?.called ?? null) : await fitnessFor(item, printer, judge);
     // From here on nothing else can be stated in between.
     this.#parts.spools.requireUnmoved(woundSpool.spool);
     const spoolId = woundSpool.spool.id;
     const now = shelved(item.judged, statements.uses(spoolId)).items.find((one) => one.code === item.code) ?? item;
     requireSeen(now, stated.lastSeenId);
     requirePossible({ kind, used, print }, now.uses, now.whole, now.name);
-    const use = { kind, place: placeOf(item), feeds: item.feeds, used, print, printer: printer?.name ?? null, called };
+    const use = {
+      kind,
+      place: placeOf(item),
+      feeds: item.feeds,
+      used,
+      print,
+      printer: printer?.name ?? running?.printer ?? null,
+      called,
+    };
     statements.addUse(spoolId, { ...use, atMs: clock(), who });
     this.#log(item, who, `${useText(use)} (${item.name}).`);
     this.#parts.changed();
@@ -142,9 +154,14 @@ export class StockService {
     const prints: PrintOfStrand[] = [];
     for (const { items, unplaced } of await this.#spools()) {
       for (const item of items) if (!item.isExample) prints.push(...item.stock.prints);
-      // Of a coil that was cut again since; its prints still count.
+      // Of coils that were cut again since; their prints still count.
       const [some] = items;
-      if (some !== undefined && !some.isExample) prints.push(...coilStock(some.whole, unplaced).prints);
+      if (some === undefined || some.isExample) continue;
+      const places = new Set(unplaced.map(({ place }) => place.fromGaugeMm));
+      for (const fromGaugeMm of places) {
+        const ofOne = unplaced.filter(({ place }) => place.fromGaugeMm === fromGaugeMm);
+        prints.push(...coilStock(some.whole, ofOne).prints);
+      }
     }
     return promisesKept(prints);
   }
