@@ -677,7 +677,7 @@ describe('the shelf', () => {
 
   test('answers which coil fits a print, records what was used, and undoes it', async () => {
     const [first] = await shelf();
-    const page = await open('/stock');
+    const { page, complaints: consoleErrors } = await opened.open('/stock');
     await page.getByLabel('The print needs').fill('2');
     await page.getByRole('radio', { name: 'metres' }).first().check({ force: true });
     await page.getByRole('button', { name: 'Which one fits?' }).click();
@@ -691,6 +691,8 @@ describe('the shelf', () => {
     await page.getByRole('button', { name: 'Record 500 m used' }).click();
     // At the field, with how much there is.
     await page.getByText(/left, not 500 m/).waitFor();
+    // The browser reports the refused request, and nothing else.
+    expect(consoleErrors.splice(0)).toEqual([expect.stringMatching(/status of 400/)]);
     await page.getByLabel(`Used from ${first!.name}`).fill('1.5');
     await page.getByRole('button', { name: 'Record 1.5 m used' }).click();
     await page.getByText(`Recorded 1.5 m used from ${first!.name}.`).waitFor();
