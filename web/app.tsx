@@ -79,8 +79,8 @@ export function App() {
           <section class="prose">
             <h1>There is no such page.</h1>
             <p>
-              Try <a href="/">Live</a>, <a href="/spool">Spool</a>, <a href="/runs">Runs</a>,{' '}
-              <a href="/stock">Stock</a>, <a href="/people">People</a> or <a href="/set-up">Set-up</a>.
+              Try <a href="/">Live</a>, <a href="/spool">Spool</a>, <a href="/runs">Runs</a>, <a href="/stock">Stock</a>
+              , <a href="/people">People</a> or <a href="/set-up">Set-up</a>.
             </p>
           </section>
         )}
