@@ -38,7 +38,7 @@ if (kills > 0) {
 }
 
 const LOST_PER_KILL_MAX_S = 1;
-const RSS_MAX_MB = 170;
+const RSS_MAX_MB = 150;
 const RSS_GROWTH_MAX_MB = 10;
 /** A cause that is not found shows in thousands of defects. */
 const EVENTS_SHOWN = 10;
