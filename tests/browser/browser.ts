@@ -172,6 +172,31 @@ export async function shiftFaults(page: Page, where: string): Promise<string[]> 
   return [`${where} moves by ${sum.toFixed(3)}: ${shifts.map(({ value, moved }) => `${value.toFixed(3)} ${moved}`)}`];
 }
 
+/** Size that a thumb can hit: WCAG 2.2, 2.5.5 (level AAA). Links within a sentence are excepted there. */
+const THUMB_PX = 44;
+
+/** Controls that are smaller than a thumb. An explanation mark beside a word counts as a part of its sentence. */
+export async function thumbFaults(page: Page, where: string): Promise<string[]> {
+  const small = await page.evaluate((least) => {
+    const controls =
+      'button, select, textarea, summary, .switch label, a.button, input:not([type=radio], [type=checkbox], [type=file])';
+    return [...document.querySelectorAll<HTMLElement>(controls)].flatMap((node) => {
+      if (!node.checkVisibility({ visibilityProperty: true }) || node.matches('.term-mark, .visually-hidden'))
+        return [];
+      const { width, height } = node.getBoundingClientRect();
+      // What a pseudo-element adds around it can be pressed too.
+      const around = getComputedStyle(node, '::after');
+      const [wide, high] =
+        around.position === 'absolute' ? [parseFloat(around.width), parseFloat(around.height)] : [0, 0];
+      if (Math.max(width, wide) >= least - 0.5 && Math.max(height, high) >= least - 0.5) return [];
+      return [
+        `${node.localName}.${node.className} “${node.textContent?.trim().slice(0, 30)}” ${Math.round(width)} × ${Math.round(height)}`,
+      ];
+    });
+  }, THUMB_PX);
+  return small.map((one) => `${where}: ${one}`);
+}
+
 const STANDARDS = ['wcag2a', 'wcag2aa', 'wcag21a', 'wcag21aa', 'wcag22aa', 'best-practice'];
 
 /** Contrast faults in a second colour scheme, for a page that was fully examined in the first. */

@@ -15,7 +15,17 @@ import { GLOSSARY } from '../../web/terms/glossary.ts';
 import { IS_LONG_CHECK } from '../long-check.ts';
 import { type RunningService, until } from '../service/running-service.ts';
 import { windRecording } from '../service/wound-recording.ts';
-import { contrastFaults, DESKTOP, holdAnswers, PHONE, pageFaults, sharedBrowser, type TestBrowser } from './browser.ts';
+import {
+  contrastFaults,
+  DESKTOP,
+  holdAnswers,
+  PHONE,
+  pageFaults,
+  sharedBrowser,
+  shiftFaults,
+  type TestBrowser,
+  thumbFaults,
+} from './browser.ts';
 import { OpenedPages } from './opened-pages.ts';
 import { blackAndWhite, printed } from './printed.ts';
 
@@ -205,7 +215,7 @@ describe('the rewinder', () => {
   test('goes step by step from the outer end, shows the landmark, undoes a step, and plans on from the real cuts', async () => {
     const page = await open('/spool/1/rewind', { viewport: PHONE });
     await page.getByTestId('explanation').waitFor();
-    expect(await pageFaults(page, 'before cutting')).toEqual([]);
+    expect([...(await pageFaults(page, 'before cutting')), ...(await thumbFaults(page, 'before cutting'))]).toEqual([]);
     const planned = await plan();
     await page.getByRole('button', { name: `Begin: ${planned.steps.length} steps` }).click();
 
@@ -431,12 +441,15 @@ describe('the other pages of a spool', () => {
     ['/spool/1', DESKTOP, 'light'],
     ['/spool/1/label', PHONE, 'dark'],
     ['/printers', PHONE, 'light'],
+    ['/runs/1', PHONE, 'light'],
+    ['/spool/1/cut-list', PHONE, 'dark'],
   ] as const)('%s has no serious WCAG 2.2 AA violations', async (path, viewport, colorScheme) => {
     const page = await open(path, { viewport, colorScheme, reducedMotion: 'reduce' });
     await page.locator('h1').first().waitFor();
     await page.waitForFunction(() => !/Fetching|Judging|Looking for/.test(document.body.textContent ?? ''));
     const faults = await pageFaults(page, path);
     const other = colorScheme === 'dark' ? 'light' : 'dark';
+    if (viewport === PHONE) faults.push(...(await thumbFaults(page, path)), ...(await shiftFaults(page, path)));
     if (IS_LONG_CHECK) faults.push(...(await contrastFaults(page, path, other)));
     expect(faults).toEqual([]);
   });
@@ -447,6 +460,8 @@ test('moves the ends of a short section in the close-up, by tenths of a millimet
   await page.locator('[data-testid=section-row][data-kind=blob] .section-open').click();
   const form = page.getByRole('form', { name: /^Adjust: blob/ });
   await form.locator('.close-up .trace').waitFor();
+  // Readings are 2 mm apart, columns less: one line all the same.
+  expect((await form.locator('.close-up .trace').getAttribute('d'))!.match(/M/g)).toHaveLength(1);
   const [from, to] = [form.getByLabel('From, m'), form.getByLabel('To, m')];
   const mm = async (field: Locator) => Number(await field.inputValue()) * 1000;
   const [fromMm, toMm] = [await mm(from), await mm(to)];
@@ -608,7 +623,8 @@ describe('a label', () => {
     await page.locator('.labelled-trace .trace').waitFor();
     await page.getByText(/the end that was cut last is outside and feeds first/).waitFor();
     await page.getByText(/This line’s limits:/).waitFor();
-    expect(await pageFaults(page, 'a coil')).toEqual([]);
+    const faults = [pageFaults, thumbFaults].map((look) => look(page, 'a coil'));
+    expect((await Promise.all(faults)).flat()).toEqual([]);
   });
 
   test('shows the material entered on the page of the run, and the note on the spool', async () => {

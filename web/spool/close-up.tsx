@@ -13,6 +13,8 @@ const COLUMNS = 240;
 const HIGH = 90;
 /** Short sections fill a third of it; blobs of a few millimetres need at least this much strand around them. */
 const LEAST_MM = 40;
+/** Readings of a fast line are a few millimetres apart. */
+const BRIDGED_MM = 10;
 /** Nothing is measured more finely. */
 const STEP_MM = 0.1;
 
@@ -92,7 +94,7 @@ export function CloseUp({ model, draft, spool, limits }: Props) {
           y={0}
           height={HIGH}
         />
-        {strand && <path class="trace" d={tracePath(strand, y)} />}
+        {strand && <path class="trace" d={tracePath(strand, y, Math.ceil((BRIDGED_MM / wideMm) * COLUMNS))} />}
         {[draft.fromMm, draft.toMm].map((mm, i) => (
           <line key={i} class="end" x1={x(mm)} x2={x(mm)} y1={0} y2={HIGH} />
         ))}
