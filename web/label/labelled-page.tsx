@@ -49,12 +49,15 @@ export default function LabelledPage({ code }: { code: string }) {
     <article class="labelled" data-testid="labelled">
       <header class="page-head">
         <h1>{facts.name}</h1>
-        {all && (
-          <p>
-            {all.code}, wound {shortDay(all.startedMs, all.timeZone)}, {clock(all.startedMs, all.timeZone)}.{' '}
-            <a href={`/spool/${all.spoolId}`}>{all.coil ? 'The spool that it was cut from' : 'The spool’s page'}</a>
-          </p>
-        )}
+        {/* Its room is there before it is. */}
+        <p class="labelled-when">
+          {all && (
+            <>
+              {all.code}, wound {shortDay(all.startedMs, all.timeZone)}, {clock(all.startedMs, all.timeZone)}.{' '}
+              <a href={`/spool/${all.spoolId}`}>{all.coil ? 'The spool that it was cut from' : 'The spool’s page'}</a>
+            </>
+          )}
+        </p>
       </header>
       <p class="with-shape labelled-amount">
         <Shape of={FITNESS_SHAPE[facts.verdict]} size={28} />
