@@ -1,4 +1,4 @@
-import { fieldOf, keysInOrder, type Values } from '../preparation/fields.ts';
+import { fieldOf, keysInOrder, preparationOnly, type Values } from '../preparation/fields.ts';
 import { levelText } from './effect-text.ts';
 import type { Figure, Period } from './trend.ts';
 import { nightsNeeded, trendsOf } from './trend.ts';
@@ -94,7 +94,7 @@ function usual(nights: readonly Preparation[]): Preparation {
 
 /** What was prepared otherwise: "Drying time 4 h → 8 h". */
 export function changesFrom(before: Preparation, after: Preparation): readonly string[] {
-  const changes = keysInOrder({ ...before.values, ...after.values }).flatMap((key) => {
+  const changes = keysInOrder(preparationOnly({ ...before.values, ...after.values })).flatMap((key) => {
     const [was, is] = [before.values[key], after.values[key]];
     // A value that was not entered says nothing.
     if (was === undefined || is === undefined || was === is) return [];

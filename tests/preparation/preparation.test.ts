@@ -1,5 +1,6 @@
 import { describe, expect, it } from 'vitest';
 import { designOf } from '../../server/nights/design.ts';
+import { changesFrom } from '../../server/nights/trend-figures.ts';
 import { checkedValues, preparationOnly, valuesText } from '../../server/preparation/fields.ts';
 import { readPreparation } from '../../server/preparation/read-text.ts';
 import { Problem } from '../../server/problem/problem.ts';
@@ -63,6 +64,8 @@ describe('the material fed', () => {
       { dryingH: 4, fedKg: 1 },
       { dryingH: 8, fedKg: 1.5 },
     ]);
+    const night = (fedKg: number) => ({ material: '', values: { fedKg } });
+    expect(changesFrom(night(1), night(1.5))).toEqual([]);
     expect([factors.map(({ key }) => key), leftOut]).toEqual([['dryingH'], []]);
   });
 });
