@@ -215,7 +215,7 @@ it('travels with its run in an archive', async () => {
   await state(a.code, { kind: 'finished', used: m(1) });
   const { bytes } = await service.bytes('/api/runs/1/archive');
   const headers = { 'content-type': 'application/vnd.strandward.run' };
-  const reply = await fetch(`${service.address}/api/runs/import`, {
+  const reply = await fetch(`${service.address}/api/runs/import?again=true`, {
     method: 'POST',
     headers,
     body: Buffer.from(bytes),

@@ -166,6 +166,7 @@ test('exports a whole run with its note and imports it again', async () => {
   expect(download.suggestedFilename()).toBe(`R${id}.strandward-run`);
   await download.saveAs(path);
   await page.goto(`${service.address}/runs`);
+  await page.getByText('Import a run or a log…').click();
   await page.locator('#import-run').setInputFiles(path);
   await page.getByText(`This run is already here as run ${id}.`).waitFor();
   await page.getByRole('button', { name: 'Import it as another run' }).click();

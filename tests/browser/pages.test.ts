@@ -325,7 +325,7 @@ describe('spool', () => {
     const before = await topPx();
     release();
     await page.locator('.parts').waitFor();
-    expect(await textOf(page.getByTestId('spool-verdict'))).toMatch(/% of the length/);
+    await page.getByTestId('spool-verdict').getByText(/% of the length/).waitFor();
     expect(await topPx()).toBe(before);
   });
 

@@ -27,7 +27,8 @@ export function cutPlanRoutes(api: Api, { judge, cuts, statements }: CutPlanPart
   };
   const viewOf = (judged: Judgement) => {
     const { plan } = cutListOf(judged);
-    const used = usedBeforeCutting(shelved(judged, statements.uses(judged.woundSpool.spool.id)));
+    const uses = statements.uses(judged.woundSpool.spool.id);
+    const used = uses.length === 0 ? [] : usedBeforeCutting(shelved(judged, uses));
     return cutPlanView({ ...judged, warnings: [...used, ...judged.warnings] }, plan);
   };
 
