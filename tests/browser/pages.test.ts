@@ -325,7 +325,10 @@ describe('spool', () => {
     const before = await topPx();
     release();
     await page.locator('.parts').waitFor();
-    await page.getByTestId('spool-verdict').getByText(/% of the length/).waitFor();
+    await page
+      .getByTestId('spool-verdict')
+      .getByText(/% of the length/)
+      .waitFor();
     expect(await topPx()).toBe(before);
   });
 
