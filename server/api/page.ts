@@ -6,6 +6,7 @@ import { promisify } from 'node:util';
 import { gzip } from 'node:zlib';
 import fastifyStatic from '@fastify/static';
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
+import { isLongHeadline } from '../alarm/long-headline.ts';
 import { Problem } from '../problem/problem.ts';
 import { LiveState } from './contract/live-state.ts';
 import { isPagePath } from './contract/page-paths.ts';
@@ -85,15 +86,12 @@ async function frameOf(folder: string, url: string): Promise<Frame | null> {
   return Object.hasOwn(frames, path) ? frames[path]! : null;
 }
 
-/** Longer headlines have smaller letters, as on the page. */
-const LONG_HEADLINE = 60;
-
 /** With the frame and headline for the first picture, and the code of the page requested at once. */
 function withFrame(html: string, frame: Frame | null, { severity, sentence }: LiveState): string {
   if (frame === null) return html;
   const headline: Record<string, string> = {
     severity,
-    length: sentence.length > LONG_HEADLINE ? 'long' : '',
+    length: isLongHeadline(sentence) ? 'long' : '',
     sentence: sentence.replaceAll('&', '&amp;').replaceAll('<', '&lt;'),
   };
   const picture = frame.html.replace(/{{(\w+)}}/g, (_, name: string) => headline[name] ?? '');

@@ -55,10 +55,9 @@ export class RecordViews {
   async runs(newest?: number): Promise<RunView[]> {
     const views: RunView[] = [];
     for (const run of this.#parts.reader.runs().slice(0, newest)) {
-      const known = this.#known(run);
-      views.push(known ?? (await this.#runView(run)));
+      views.push(await this.#runView(run));
       // The first time after a start, many runs take seconds: the line must not wait for them.
-      if (known === null) await nextTurn();
+      await nextTurn();
     }
     return views;
   }
@@ -108,23 +107,8 @@ export class RecordViews {
   /** Caches ended runs: they change only when users state something about them. */
   async #runView(run: Run): Promise<RunView> {
     if (run.endedMs === null) return (await this.#judgedRun(run)).view;
-    const known = this.#known(run);
-    if (known !== null) return known;
-    const version = this.#version(run);
-    const { view } = await this.#judgedRun(run);
-    this.#ended.set(run.id, { version, view });
-    return view;
-  }
-
-  /** The view of an ended run about which nothing was stated since; null = it must be made. */
-  #known(run: Run): RunView | null {
-    const cached = this.#ended.get(run.id);
-    return cached !== undefined && cached.version === this.#version(run) ? cached.view : null;
-  }
-
-  #version(run: Run): string {
     const { spools, judge, reader } = this.#parts;
-    return JSON.stringify([
+    const version = JSON.stringify([
       run.note,
       run.title,
       run.isTest,
@@ -132,6 +116,11 @@ export class RecordViews {
       spools.ofRun(run).map((woundSpool) => judge.versionAsWound(woundSpool)),
       reader.unreadableRows(run.id),
     ]);
+    const known = this.#ended.get(run.id);
+    if (known?.version === version) return known.view;
+    const { view } = await this.#judgedRun(run);
+    this.#ended.set(run.id, { version, view });
+    return view;
   }
 
   async #judgedRun(run: Run): Promise<JudgedRun> {

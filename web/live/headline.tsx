@@ -1,5 +1,6 @@
 import { useRef } from 'preact/hooks';
 import { awaitsAcknowledgement, isActive } from '../../server/alarm/life-cycle.ts';
+import { isLongHeadline } from '../../server/alarm/long-headline.ts';
 import type { AlarmView } from '../../server/api/contract/alarms.ts';
 import type { LiveState } from '../../server/api/contract/live-state.ts';
 import { AcknowledgeAllButton, AnswerButton } from '../alarms/answer-button.tsx';
@@ -26,7 +27,7 @@ export function Headline({ wall = false }: { wall?: boolean }) {
   const alarm = state.alarms.find(({ id }) => id === state.sentenceAlarmId);
   return (
     <div class={`headline ${lost ? 'stale' : severity}`} data-severity={severity}>
-      <div class={`sentence${sentence.length > 60 ? ' long' : ''}`}>
+      <div class={`sentence${isLongHeadline(sentence) ? ' long' : ''}`}>
         <Shape of={severity} size={40} />
         <h1 data-testid="sentence">{withLink(unbroken(sentence), wall)}</h1>
       </div>

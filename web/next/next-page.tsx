@@ -1,9 +1,7 @@
-import { useEffect, useState } from 'preact/hooks';
 import type { EffectsView } from '../../server/api/contract/nights.ts';
 import { counted } from '../format/numbers.ts';
 import { call } from '../service/call.ts';
-import { refetchVersion } from '../service/live-store.ts';
-import { asProblem, type ServiceProblem } from '../service/request.ts';
+import { useAnswer } from '../service/use-answer.ts';
 import { ProblemNote } from '../shell/problem-note.tsx';
 import '../styles/next.css';
 
@@ -11,18 +9,7 @@ type FieldView = EffectsView['fields'][number];
 
 /** What the preparations of all nights did to blobs, and what to try next. */
 export default function NextPage() {
-  const [view, setView] = useState<EffectsView | null>(null);
-  const [problem, setProblem] = useState<ServiceProblem | null>(null);
-  const version = refetchVersion.value;
-  useEffect(() => {
-    call('GET /api/effects').then(
-      (answer) => {
-        setView(answer);
-        setProblem(null);
-      },
-      (thrown) => setProblem(asProblem(thrown)),
-    );
-  }, [version]);
+  const { view, problem } = useAnswer(() => call('GET /api/effects'));
   return (
     <section class="next">
       <header class="page-head">

@@ -1,19 +1,13 @@
-import { useEffect, useState } from 'preact/hooks';
-import type { PromisesView } from '../../server/api/contract/stock.ts';
 import { FITNESS_SHAPE, FITNESS_TEXT } from '../judgement/fitness-text.ts';
 import { call } from '../service/call.ts';
-import { asProblem, type ServiceProblem } from '../service/request.ts';
+import { useAnswer } from '../service/use-answer.ts';
 import { ProblemNote } from '../shell/problem-note.tsx';
 import { ScrollTable } from '../shell/scroll-table.tsx';
 import { Shape } from '../shell/shape.tsx';
 
 /** What became of the prints, by what their strand was called. */
-export function PromisesPart({ version }: { version: number }) {
-  const [view, setView] = useState<PromisesView | null>(null);
-  const [problem, setProblem] = useState<ServiceProblem | null>(null);
-  useEffect(() => {
-    call('GET /api/promises').then(setView, (thrown) => setProblem(asProblem(thrown)));
-  }, [version]);
+export function PromisesPart() {
+  const { view, problem } = useAnswer(() => call('GET /api/promises'));
   const rows = view?.rows.filter((row) => row.jams !== null || row.notKnown > 0) ?? [];
   return (
     <section aria-labelledby="promises-title">

@@ -1,10 +1,8 @@
-import { useEffect, useState } from 'preact/hooks';
-import type { PrinterProfile } from '../../server/api/contract/printers.ts';
-import type { StockItem, StockView } from '../../server/api/contract/stock.ts';
+import { useState } from 'preact/hooks';
+import type { StockItem } from '../../server/api/contract/stock.ts';
 import { counted, metresText } from '../format/numbers.ts';
 import { call } from '../service/call.ts';
-import { refetchVersion } from '../service/live-store.ts';
-import { asProblem, type ServiceProblem } from '../service/request.ts';
+import { useAnswer } from '../service/use-answer.ts';
 import { ProblemNote } from '../shell/problem-note.tsx';
 import { PromisesPart } from './promises-part.tsx';
 import { StockTable } from './stock-table.tsx';
@@ -14,24 +12,12 @@ import '../styles/stock.css';
 
 /** All coils and uncut spools, what is left of them, which one a print fits, and what became of their prints. */
 export default function StockPage() {
-  const [view, setView] = useState<StockView | null>(null);
-  const [printers, setPrinters] = useState<readonly PrinterProfile[]>([]);
-  const [problem, setProblem] = useState<ServiceProblem | null>(null);
+  const { view, problem, put } = useAnswer(() => call('GET /api/stock'));
+  // Without them the question is answered by the printer chosen for each spool.
+  const printers = useAnswer(() => call('GET /api/printers')).view ?? [];
   const [usedUpToo, setUsedUpToo] = useState(false);
-  const version = refetchVersion.value;
-  useEffect(() => {
-    call('GET /api/stock').then(
-      (answer) => {
-        setView(answer);
-        setProblem(null);
-      },
-      (thrown) => setProblem(asProblem(thrown)),
-    );
-    // Without them the question is answered by the printer chosen for each spool.
-    call('GET /api/printers').then(setPrinters, () => {});
-  }, [version]);
   const replace = (item: StockItem) =>
-    setView((now) => now && { ...now, items: now.items.map((one) => (one.code === item.code ? item : one)) });
+    put((now) => now && { ...now, items: now.items.map((one) => (one.code === item.code ? item : one)) });
   const left = view?.items.filter(({ usedUpBy, leftMm }) => usedUpBy === null && leftMm > 0) ?? [];
   const usedUp = view?.items.filter((item) => !left.includes(item)) ?? [];
   return (
@@ -63,8 +49,8 @@ export default function StockPage() {
             </p>
           )}
           {usedUpToo && <StockTable label="Used up" items={usedUp} changed={replace} />}
-          <PromisesPart version={version} />
-          <YieldPart version={version} />
+          <PromisesPart />
+          <YieldPart />
         </>
       )}
     </section>

@@ -1,18 +1,12 @@
-import { useEffect, useState } from 'preact/hooks';
-import type { YieldsView } from '../../server/api/contract/stock.ts';
 import { counted, percent } from '../format/numbers.ts';
 import { call } from '../service/call.ts';
-import { asProblem, type ServiceProblem } from '../service/request.ts';
+import { useAnswer } from '../service/use-answer.ts';
 import { ProblemNote } from '../shell/problem-note.tsx';
 import { ScrollTable } from '../shell/scroll-table.tsx';
 
 /** How much of the material fed became good strand, by preparation. */
-export function YieldPart({ version }: { version: number }) {
-  const [view, setView] = useState<YieldsView | null>(null);
-  const [problem, setProblem] = useState<ServiceProblem | null>(null);
-  useEffect(() => {
-    call('GET /api/yields').then(setView, (thrown) => setProblem(asProblem(thrown)));
-  }, [version]);
+export function YieldPart() {
+  const { view, problem } = useAnswer(() => call('GET /api/yields'));
   return (
     <section aria-labelledby="yield-title">
       <h2 id="yield-title">Yield</h2>

@@ -1,10 +1,8 @@
-import { useEffect, useState } from 'preact/hooks';
 import type { TrendsView } from '../../server/api/contract/nights.ts';
 import { counted } from '../format/numbers.ts';
 import { dayOfYear } from '../format/times.ts';
 import { call } from '../service/call.ts';
-import { refetchVersion } from '../service/live-store.ts';
-import { asProblem, type ServiceProblem } from '../service/request.ts';
+import { useAnswer } from '../service/use-answer.ts';
 import { Fold } from '../shell/fold.tsx';
 import { ProblemNote } from '../shell/problem-note.tsx';
 import { ScrollTable } from '../shell/scroll-table.tsx';
@@ -14,18 +12,7 @@ import { FIGURE_TEXT, preparationText, trendText } from './trend-text.ts';
 
 /** Whether the nights get better or worse, told from chance. */
 export default function TrendsPage() {
-  const [view, setView] = useState<TrendsView | null>(null);
-  const [problem, setProblem] = useState<ServiceProblem | null>(null);
-  const version = refetchVersion.value;
-  useEffect(() => {
-    call('GET /api/trends').then(
-      (answer) => {
-        setView(answer);
-        setProblem(null);
-      },
-      (thrown) => setProblem(asProblem(thrown)),
-    );
-  }, [version]);
+  const { view, problem } = useAnswer(() => call('GET /api/trends'));
   return (
     <section class="trends">
       <header class="page-head">
