@@ -1,6 +1,6 @@
+import { renderToStaticMarkup } from 'preact-render-to-string';
 import { Masthead } from '../shell/masthead.tsx';
 import { type Route, route, routeOf } from '../shell/router.ts';
-import { staticHtml } from './static-html.ts';
 
 /** What the service writes into the frame of the live page: see server/api/page.ts. */
 const HEADLINE = (
@@ -27,6 +27,8 @@ const FRAMED = [
   '/runs',
   '/runs/0',
   '/next',
+  '/trends',
+  '/stock',
   '/preparation',
   '/compare',
   '/alarms',
@@ -42,7 +44,7 @@ export function frames(): Record<string, { readonly page: Route['page']; readonl
   return Object.fromEntries(
     FRAMED.map((path) => {
       route.value = routeOf(path);
-      const html = staticHtml(
+      const html = renderToStaticMarkup(
         <>
           <Masthead />
           <main id="content" tabIndex={-1}>
