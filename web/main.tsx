@@ -44,7 +44,7 @@ if (connected) {
   startLiveConnection();
   startSettings();
 }
-// Until then the page shows the frame that came with it. In a task of its own: between tasks the browser answers presses.
+// Until then the page shows the frame that came with it. In a separate task: between tasks the browser responds to presses.
 void Promise.race([opened, new Promise((resolve) => setTimeout(resolve, FRAME_MS))]).then(() =>
   setTimeout(() => {
     const page = document.getElementById('page')!;

@@ -59,7 +59,7 @@ function firstPicture(): Plugin {
         const chunk = Object.values(bundle).find(
           (one) => one.type === 'chunk' && one.facadeModuleId?.endsWith(`/${name}-page.tsx`),
         );
-        if (chunk?.type !== 'chunk') throw new TypeError(`The page ${name} has no code of its own`);
+        if (chunk?.type !== 'chunk') throw new TypeError(`The page ${name} has no chunk`);
         const code = [chunk.fileName, ...chunk.imports].filter((file) => !html.includes(file));
         return [...code, ...(chunk.viteMetadata?.importedCss ?? [])].map((file) => `/${file}`);
       };

@@ -20,7 +20,7 @@ const REST_MAX_MS = 5000;
 const REDIRECTS_MAX = 5;
 
 /**
- * A request to an outside service over a connection of its own; redirects are not followed. (`fetch` would do, but takes 9 MB
+ * A request to an outside service over a separate connection; redirects are not followed. (`fetch` would do, but takes 9 MB
  * of memory from its first call on.)
  * @throws Error whose code says why it cannot be reached
  */

@@ -182,7 +182,7 @@ export function coilStock(whole: WholeStrand, uses: readonly StrandUse[]): CoilS
     else if (one.print.outcome !== 'flawed') one.print.outcome = 'finished';
     if (length === null) isAtMost = true;
   }
-  // A print that runs, or whose end was not noted, has used strand that nobody stated.
+  // A print that is still running, or whose end was not noted, has used an unknown amount of strand.
   const isOpen = ({ print, ended }: Building) => !ended || print.outcome === 'open';
   return {
     leftMm: usedUp !== null ? 0 : Math.max(0, whole.lengthMm - used.mm),

@@ -4,7 +4,7 @@ import { useEffect, useState } from 'preact/hooks';
 const waiting: (() => void)[] = [];
 let scheduled = false;
 
-/** Shows one after the other, each in a task of its own: between tasks the browser answers presses. */
+/** Shows one after the other, each in a separate task: between tasks the browser responds to presses. */
 function next(): void {
   waiting.shift()?.();
   scheduled = waiting.length > 0;

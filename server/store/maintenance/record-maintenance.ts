@@ -24,7 +24,7 @@ export function recordMaintenance(db: Database, path: string): RecordMaintenance
   const thin = thinning(db);
   const rolling = rollingCheckTable(db);
   let lastImport: Promise<unknown> = Promise.resolve();
-  /** One at a time: only one file can be attached under the name. The caller gets the error of its own import. */
+  /** One at a time: only one file can be attached under the name. The caller gets the error of the import that it asked for. */
   const oneImport = <T>(work: () => Promise<T>): Promise<T> => {
     const imported = lastImport.then(work);
     lastImport = imported.catch(() => {});
