@@ -28,7 +28,7 @@ export default function TrendsPage() {
         </p>
       )}
       {view && view.nights.length < 2 && (
-        <p>One night has no trend yet. Wind more, and mark those that were only a test.</p>
+        <p>There is no trend yet: it takes at least two nights. Examples and tests do not count.</p>
       )}
       {view && view.nights.length > 1 && <Trends view={view} />}
     </section>
