@@ -580,6 +580,8 @@ describe('a lost connection', () => {
     expect(await page.getByTestId('connection-banner').count()).toBe(0);
     const wall = (await open('/wall')).page;
     await wall.getByTestId('diameter-now').waitFor();
+    // All code of both pages has been fetched.
+    for (const one of [page, wall]) await one.locator('.strand-trace canvas').waitFor();
     const before = await spool();
     const port = Number(new URL(service.address).port);
     await service.kill();
