@@ -196,15 +196,16 @@ export class ReadingIntake {
     const checked = stated >= 0 && checksumOf(bytes, start, end, xor) === stated;
     const isNote = bytes[start] === HASH;
     // A recorded log starts with a whole line. On a live cable only a checksum or the # of a note shows that it is whole.
-    if (isFirstLine && arrivalMs !== null && !checked && (!isNote || stated >= 0 || tooLong || !ascii)) {
-      if (stated < 0 && !tooLong && !hasControl && this.#isTitles(start, end))
-        this.#readHeader(bytes, start, end, false, arrivalMs);
-      return;
-    }
+    const isCut = isFirstLine && arrivalMs !== null && !checked && (!isNote || stated >= 0 || tooLong || !ascii);
+    if (isCut && (stated >= 0 || tooLong || hasControl || !this.#isTitles(start, end))) return;
     this.#tally.received++;
     this.#lineFrom = bytes;
     this.#lineStart = start;
     this.#lineEnd = end;
+    if (isCut) {
+      this.#readHeader(bytes, start, end, false, arrivalMs);
+      return;
+    }
     if (tooLong) {
       this.#drop('tooLong');
       return;
