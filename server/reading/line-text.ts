@@ -10,8 +10,17 @@ export function asciiText(bytes: Uint8Array, start: number, end: number): string
 const utf8 = new TextDecoder('utf-8', { fatal: true });
 const latin1 = new TextDecoder('latin1');
 
-/** Text as UTF-8, else as Latin-1. */
+/** Text as UTF-8, else as Latin-1. Nearly all is ASCII, and a decoder takes longer to call than these few bytes to read. */
 export function decoded(bytes: Uint8Array, start: number, end: number): string {
+  let text = '';
+  for (let at = start; at < end; at++) {
+    if (bytes[at]! >= 128) return decodedBeyondAscii(bytes, start, end);
+    text += String.fromCharCode(bytes[at]!);
+  }
+  return text;
+}
+
+function decodedBeyondAscii(bytes: Uint8Array, start: number, end: number): string {
   const part = bytes.subarray(start, end);
   try {
     return utf8.decode(part);
