@@ -151,16 +151,19 @@ function effectivePower(
   windowS: number,
   storedAtMost: number,
 ): EffectivePower {
-  const shortestS = Math.max(0, Math.round(model.deadTimeS - model.delayOffS));
-  const longestS = Math.round(model.deadTimeS + model.delayOffS);
-  const means = [shortestS, model.deadTimeS, longestS].map((delayS) => lagged.splitMean(1 + delayS, windowS));
-  const fromTrace = means.map((mean) => mean.fromTrace);
-  return {
-    least: Math.min(...fromTrace),
-    mostFromTrace: Math.max(...fromTrace),
-    most: Math.max(...means.map((mean) => mean.fromTrace + mean.storedShare * storedAtMost)),
-    storedShare: Math.min(...means.map((mean) => mean.storedShare)),
-  };
+  let least = Number.POSITIVE_INFINITY;
+  let mostFromTrace = Number.NEGATIVE_INFINITY;
+  let most = Number.NEGATIVE_INFINITY;
+  let leastStored = Number.POSITIVE_INFINITY;
+  const { deadTimeS, delayOffS } = model;
+  for (const delayS of [Math.max(0, Math.round(deadTimeS - delayOffS)), deadTimeS, Math.round(deadTimeS + delayOffS)]) {
+    const { fromTrace, storedShare } = lagged.splitMean(1 + delayS, windowS);
+    least = Math.min(least, fromTrace);
+    mostFromTrace = Math.max(mostFromTrace, fromTrace);
+    most = Math.max(most, fromTrace + storedShare * storedAtMost);
+    leastStored = Math.min(leastStored, storedShare);
+  }
+  return { least, mostFromTrace, most, storedShare: leastStored };
 }
 
 /** Heat that cold stock, a fan or a draught may take from a zone at a temperature, as a share of full power. */

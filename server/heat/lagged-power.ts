@@ -14,50 +14,67 @@ export interface LaggedMean {
  * have been steady. If the trace is shorter, after a gap or a restart, the heat stored at its start is unknown and kept separate.
  */
 export class LaggedPower {
-  /** Cumulative sums: element i sums the latest i seconds. */
+  /** Cumulative sums: element i sums the oldest i seconds. */
   readonly #sums = new Float64Array(TRACE_S + 1);
-  readonly #lagged = new Float64Array(TRACE_S);
-  /** The same for a unit of heat that was stored when the trace began. */
+  /** The same for a unit of heat that was stored when the trace began; calculated when first asked for. */
   readonly #storedSums = new Float64Array(TRACE_S + 1);
-  readonly #stored = new Float64Array(TRACE_S);
+  #storedIsCurrent = false;
+  #share = 1;
+  #secondShare = 1;
   #seconds = 0;
   #firstPower = 0;
 
   /** Recalculates everything from a trace. The lags are first-order, in s; 0 = none. */
   follow(trace: TraceView, lagS: number, secondLagS: number): void {
-    this.#seconds = trace.seconds;
+    const powers = trace.powers;
     const share = sharePerSecond(lagS);
     const secondShare = sharePerSecond(secondLagS);
-    this.#firstPower = trace.powerAt(trace.seconds - 1);
-    let heat = this.#firstPower;
+    const firstPower = powers[0] ?? Number.NaN;
+    let heat = firstPower;
     let lagged = heat;
-    let storedHeat = 1;
-    let stored = 1;
-    for (let age = trace.seconds - 1; age >= 0; age--) {
-      heat += (trace.powerAt(age) - heat) * share;
+    let sum = 0;
+    for (let i = 0; i < powers.length; i++) {
+      heat += (powers[i]! - heat) * share;
       lagged += (heat - lagged) * secondShare;
-      this.#lagged[age] = lagged;
-      storedHeat -= storedHeat * share;
-      stored += (storedHeat - stored) * secondShare;
-      this.#stored[age] = stored;
+      sum += lagged;
+      this.#sums[i + 1] = sum;
     }
-    for (let age = 0; age < trace.seconds; age++) {
-      this.#sums[age + 1] = this.#sums[age]! + this.#lagged[age]!;
-      this.#storedSums[age + 1] = this.#storedSums[age]! + this.#stored[age]!;
+    this.#storedIsCurrent = false;
+    this.#share = share;
+    this.#secondShare = secondShare;
+    this.#seconds = powers.length;
+    this.#firstPower = firstPower;
+  }
+
+  #followStored(): void {
+    let heat = 1;
+    let stored = 1;
+    let sum = 0;
+    for (let i = 0; i < this.#seconds; i++) {
+      heat -= heat * this.#share;
+      stored += (heat - stored) * this.#secondShare;
+      sum += stored;
+      this.#storedSums[i + 1] = sum;
     }
+    this.#storedIsCurrent = true;
   }
 
   /** Mean lagged power over the `span` whole seconds that ended `age` s ago, 0…1; NaN if that reaches beyond the trace. */
   mean(age: number, span: number): number {
-    if (age + span > this.#seconds) return Number.NaN;
-    return (this.#sums[age + span]! - this.#sums[age]!) / span;
+    return this.#meanOf(this.#sums, age, span);
+  }
+
+  #meanOf(sums: Float64Array, age: number, span: number): number {
+    const to = this.#seconds - age;
+    return to < span ? Number.NaN : (sums[to]! - sums[to - span]!) / span;
   }
 
   /** The same, with the heat stored at the start of the trace kept separate. */
   splitMean(age: number, span: number): LaggedMean {
     const power = this.mean(age, span);
     if (this.#seconds === TRACE_S) return { fromTrace: power, storedShare: 0 };
-    const storedShare = Number.isNaN(power) ? power : (this.#storedSums[age + span]! - this.#storedSums[age]!) / span;
+    if (!this.#storedIsCurrent) this.#followStored();
+    const storedShare = this.#meanOf(this.#storedSums, age, span);
     return { fromTrace: power - storedShare * this.#firstPower, storedShare };
   }
 }

@@ -128,17 +128,18 @@ export class ModelLearning {
     const residual = change - loss * this.#mean[1] - exchange * this.#mean[2] - WINDOW_S * this.#mean[3];
     this.#addShared([0, loss, exchange, WINDOW_S], residual);
     let at = 0;
-    let followed: Trial['lagsS'] | null = null;
-    for (const { lagsS, deadTimeS } of TRIALS) {
-      if (lagsS !== followed) this.#lagged.follow(trace, lagsS[0], lagsS[1]);
-      followed = lagsS;
-      const power = WINDOW_S * this.#lagged.mean(1 + deadTimeS, WINDOW_S);
-      this.#power[at]! += power * power;
-      this.#power[at + 1]! += power * loss;
-      this.#power[at + 2]! += power * exchange;
-      this.#power[at + 3]! += power * WINDOW_S;
-      this.#power[at + UNKNOWNS]! += power * residual;
-      at += UNKNOWNS + 1;
+    // In the order of the trials.
+    for (const [lagS, secondLagS] of LAGS_S) {
+      this.#lagged.follow(trace, lagS, secondLagS);
+      for (const deadTimeS of DEAD_TIMES_S) {
+        const power = WINDOW_S * this.#lagged.mean(1 + deadTimeS, WINDOW_S);
+        this.#power[at]! += power * power;
+        this.#power[at + 1]! += power * loss;
+        this.#power[at + 2]! += power * exchange;
+        this.#power[at + 3]! += power * WINDOW_S;
+        this.#power[at + UNKNOWNS]! += power * residual;
+        at += UNKNOWNS + 1;
+      }
     }
   }
 

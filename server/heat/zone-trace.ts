@@ -240,6 +240,11 @@ export class ZoneTrace {
     return this.#at(this.#powers, age);
   }
 
+  /** Power of each whole second, oldest first, 0…1; overwritten as the trace goes on. */
+  get powers(): Float64Array {
+    return this.#powers.subarray(this.#head - this.#seconds + 1, this.#head + 1);
+  }
+
   /** Greatest power of a whole second within the last `span` s. */
   greatestPower(span: number): number {
     let greatest = Number.NEGATIVE_INFINITY;
