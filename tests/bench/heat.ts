@@ -1,8 +1,6 @@
 import { playAll } from './heat/farm.ts';
 import { FAULTS, type FaultOutcome } from './heat/faults.ts';
-import type { Job, JobResult } from './heat/job.ts';
 import type { ClaimInLife } from './heat/normal-life.ts';
-import { STATED_FAULTS, type StatedOutcome } from './heat/stated-times.ts';
 import { type Known, LINES } from './heat/watched-line.ts';
 import type { BenchTable } from './report.ts';
 
@@ -33,14 +31,12 @@ const HALVES = [
 ] as const;
 type Half = (typeof HALVES)[number]['half'];
 const FAULT_SEEDS_FROM = 10_000;
-/** Learnt lines whose stated times are compared with when faults are reported. */
+/** Learnt lines, whose zones state within what time their faults are reported. */
 const STATED_LINES = ['learnt', 'slow, learnt'] as const satisfies readonly Known[];
-const OF_EACH_STATED: Readonly<Record<(typeof STATED_LINES)[number], number>> = { learnt: 60, 'slow, learnt': 60 };
-const STATED_SEEDS_FROM = 20_000;
 /** Share of faults that must be reported within the stated time. */
 const KEPT_SHARE = 0.95;
 
-interface Share {
+interface Evenings {
   readonly known: Known;
   readonly half: Half;
   readonly evenings: number;
@@ -48,55 +44,65 @@ interface Share {
   /** Claims that a heater cannot hold its set-point, which are true. */
   readonly tooWeak: number;
   readonly falseClaims: readonly ClaimInLife[];
+}
+
+interface Faults {
+  readonly known: Known;
+  readonly half: Half;
   /** One list a fault. */
   readonly outcomes: readonly (readonly FaultOutcome[])[];
 }
 
 /**
  * Normal evenings that must raise nothing, and each fault on scattered lines, in two halves of seeds. Delays count from
- * when the fault can be seen at all (`heat/sight.ts`).
+ * when the fault can be seen at all (`heat/sight.ts`). Each table is returned as soon as its part has been played.
  */
-export async function benchHeat(): Promise<BenchTable[]> {
-  const plan = HALVES.flatMap(({ half, fromSeed }) =>
-    LINES.flatMap((known) => [
-      ...pieces(fromSeed, EVENINGS[known] / 2, EVENINGS_A_JOB).map((piece) => ({
-        half,
-        job: { play: 'evenings', known, ...piece } satisfies Job,
-      })),
-      ...pieces(fromSeed + FAULT_SEEDS_FROM, OF_EACH_FAULT[known] / 2, FAULT_SEEDS_A_JOB).map((piece) => ({
-        half,
-        job: { play: 'faults', known, ...piece } satisfies Job,
-      })),
-    ]),
+export async function* benchHeat(): AsyncGenerator<BenchTable> {
+  const shares = HALVES.flatMap((half) => LINES.map((known) => ({ ...half, known })));
+  const evenings: Evenings[] = [];
+  for (const share of shares) evenings.push(await playEvenings(share));
+  yield eveningTable(evenings);
+  const faults: Faults[] = [];
+  for (const share of shares) {
+    const played = await playFaults(share);
+    faults.push(played);
+    yield faultTable(played);
+  }
+  yield atBestTable(faults);
+  yield statedTable(faults);
+}
+
+interface PlayedShare {
+  readonly half: Half;
+  readonly fromSeed: number;
+  readonly known: Known;
+}
+
+async function playEvenings({ half, fromSeed, known }: PlayedShare): Promise<Evenings> {
+  const evenings = EVENINGS[known] / 2;
+  const results = await playAll(
+    pieces(fromSeed, evenings, EVENINGS_A_JOB).map((piece) => ({ play: 'evenings', known, ...piece })),
   );
-  const results = await playAll(plan.map(({ job }) => job));
-  const shares = HALVES.flatMap(({ half }) =>
-    LINES.map((known) => {
-      const of = (play: Job['play']): JobResult[] =>
-        results.filter((_, i) => {
-          const planned = plan[i];
-          return planned?.half === half && planned.job.known === known && planned.job.play === play;
-        });
-      const faults = of('faults');
-      const evenings = of('evenings');
-      const claims = evenings.flatMap(({ claims }) => claims);
-      return {
-        known,
-        half,
-        evenings: EVENINGS[known] / 2,
-        hours: evenings.reduce((sum, { simulatedS }) => sum + simulatedS / 3600, 0),
-        tooWeak: claims.filter(({ heaterTooWeak }) => heaterTooWeak).length,
-        falseClaims: claims.filter(({ heaterTooWeak }) => !heaterTooWeak),
-        outcomes: FAULTS.map((_, i) => faults.flatMap(({ outcomes }) => outcomes[i] ?? [])),
-      } satisfies Share;
-    }),
+  const claims = results.flatMap((result) => result.claims);
+  return {
+    known,
+    half,
+    evenings,
+    hours: results.reduce((sum, { simulatedS }) => sum + simulatedS / 3600, 0),
+    tooWeak: claims.filter(({ heaterTooWeak }) => heaterTooWeak).length,
+    falseClaims: claims.filter(({ heaterTooWeak }) => !heaterTooWeak),
+  };
+}
+
+async function playFaults({ half, fromSeed, known }: PlayedShare): Promise<Faults> {
+  const results = await playAll(
+    pieces(fromSeed + FAULT_SEEDS_FROM, OF_EACH_FAULT[known] / 2, FAULT_SEEDS_A_JOB).map((piece) => ({
+      play: 'faults',
+      known,
+      ...piece,
+    })),
   );
-  return [
-    eveningTable(shares),
-    ...HALVES.flatMap(({ half }) => LINES.map((known) => faultTable(shares, half, known))),
-    atBestTable(shares),
-    await statedTable(),
-  ];
+  return { known, half, outcomes: FAULTS.map((_, i) => results.flatMap(({ outcomes }) => outcomes[i] ?? [])) };
 }
 
 function pieces(fromSeed: number, count: number, size: number): { fromSeed: number; count: number }[] {
@@ -106,8 +112,7 @@ function pieces(fromSeed: number, count: number, size: number): { fromSeed: numb
   }));
 }
 
-function eveningTable(shares: readonly Share[]): BenchTable {
-  const lived = shares.filter(({ evenings }) => evenings > 0);
+function eveningTable(lived: readonly Evenings[]): BenchTable {
   return {
     title: 'heat: normal evenings of heat-up, cold stock, fan, set-points, gap, restart, cool-down',
     columns: ['line', 'seeds', 'evenings', 'heat-ups', 'hours', 'heater too weak, reported', 'false', 'which'],
@@ -134,8 +139,7 @@ const KNOWN_TEXT: Readonly<Record<Known, string>> = {
   'slow, first evening': 'on a slow line of coupled zones, nothing learnt yet',
 };
 
-function faultTable(shares: readonly Share[], half: Half, known: Known): BenchTable {
-  const outcomes = shares.find((share) => share.half === half && share.known === known)?.outcomes ?? [];
+function faultTable({ half, known, outcomes }: Faults): BenchTable {
   const rows = FAULTS.map((fault, i) => ({ fault, figures: figuresOf(outcomes[i] ?? []) }));
   // Targets for what only a model can find apply to learnt lines; for the others the figures are only printed.
   const asked = known === 'learnt' || known === 'slow, learnt';
@@ -191,9 +195,9 @@ function faultTable(shares: readonly Share[], half: Half, known: Known): BenchTa
  * How much of what is late no watch could make good: what a fault does to a reading, some load of normal life does too, for a
  * while.
  */
-function atBestTable(shares: readonly Share[]): BenchTable {
+function atBestTable(played: readonly Faults[]): BenchTable {
   const rows = HALVES.flatMap(({ half }) => {
-    const outcomes = shares.find((share) => share.half === half && share.known === 'learnt')?.outcomes ?? [];
+    const { outcomes = [] } = played.find((share) => share.half === half && share.known === 'learnt') ?? {};
     return FAULTS.flatMap(({ name, dangerous, seen }, i) => {
       if (seen !== undefined) return [];
       const runs = (outcomes[i] ?? []).filter(({ frozen }) => frozen || dangerous);
@@ -236,27 +240,13 @@ function atBestTable(shares: readonly Share[]): BenchTable {
 }
 
 /** Whether faults are reported within the time that a learnt zone states for them. */
-async function statedTable(): Promise<BenchTable> {
-  const plan = HALVES.flatMap(({ half, fromSeed }) =>
-    STATED_LINES.flatMap((known) =>
-      pieces(fromSeed + STATED_SEEDS_FROM, OF_EACH_STATED[known] / 2, FAULT_SEEDS_A_JOB).map((piece) => ({
-        half,
-        job: { play: 'stated', known, ...piece } satisfies Job,
-      })),
-    ),
-  );
-  const results = await playAll(plan.map(({ job }) => job));
+function statedTable(played: readonly Faults[]): BenchTable {
   const rows = HALVES.flatMap(({ half }) =>
     STATED_LINES.flatMap((known) => {
-      const outcomes = results.flatMap(({ stated }, i) =>
-        plan[i]?.half === half && plan[i].job.known === known ? stated : [],
+      const { outcomes = [] } = played.find((share) => share.half === half && share.known === known) ?? {};
+      return FAULTS.flatMap(({ name, stated }, i) =>
+        stated === undefined ? [] : [[known, half, name, ...statedRow(outcomes[i] ?? [])]],
       );
-      return STATED_FAULTS.map(({ stated, scene }) => [
-        known,
-        half,
-        scene.name,
-        ...statedRow(outcomes.filter(({ fault }) => fault === stated)),
-      ]);
     }),
   );
   return {
@@ -280,9 +270,9 @@ async function statedTable(): Promise<BenchTable> {
   };
 }
 
-function statedRow(outcomes: readonly StatedOutcome[]): (number | string)[] {
-  const claims = outcomes.flatMap(({ statedS, reportedS }) =>
-    statedS === null ? [] : [{ statedS, reportedS: reportedS ?? Number.POSITIVE_INFINITY }],
+function statedRow(outcomes: readonly FaultOutcome[]): (number | string)[] {
+  const claims = outcomes.flatMap(({ statedS, sinceItBeganS }) =>
+    statedS === null ? [] : [{ statedS, reportedS: sinceItBeganS ?? Number.POSITIVE_INFINITY }],
   );
   const beyond = claims.map(({ statedS, reportedS }) => reportedS - statedS).sort((a, b) => a - b);
   const kept = beyond.filter((s) => s <= 0).length / claims.length;

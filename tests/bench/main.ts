@@ -43,8 +43,8 @@ const BENCHES: Readonly<Record<string, () => Promise<BenchRow[]>>> = {
   flat: benchFlat,
 };
 
-/** Those whose figures are many of a kind. */
-const TABLES: Readonly<Record<string, () => Promise<BenchTable[]>>> = {
+/** Those whose figures are many of a kind; each table is printed as soon as it is there. */
+const TABLES: Readonly<Record<string, () => Iterable<BenchTable> | AsyncIterable<BenchTable>>> = {
   heat: benchHeat,
   rewinding: benchRewinding,
 };
@@ -65,8 +65,11 @@ for (const [name, bench] of Object.entries(BENCHES)) {
 }
 for (const [name, bench] of Object.entries(TABLES)) {
   if (names.length > 0 && !names.includes(name)) continue;
-  const tables = await bench();
+  const tables: BenchTable[] = [];
   all[name] = tables;
-  if (!values.json) for (const table of tables) printTable(table);
+  for await (const table of bench()) {
+    tables.push(table);
+    if (!values.json) printTable(table);
+  }
 }
 if (values.json) process.stdout.write(`${JSON.stringify(all, null, 2)}\n`);

@@ -22,7 +22,7 @@ const CASES = [
 const CONFIRMED = [1, 0.8, 0] as const;
 
 /** Spools cut by a user whose measuring wheel is off: how many coils called clean hold a blob, and how much strand is kept. */
-export async function benchRewinding(): Promise<BenchTable[]> {
+export function benchRewinding(): BenchTable[] {
   const rows = CASES.flatMap((one) =>
     CONFIRMED.map((confirmed) => ({ ...one, confirmed, ...cutMany(one, confirmed) })),
   );

@@ -1,3 +1,4 @@
+import type { FaultVisibility } from '../../../server/heat/fault-visibility.ts';
 import type { HeatFault } from '../../../server/heat/zone-status.ts';
 import type { Chance } from './chance.ts';
 import type { Meddling } from './plant.ts';
@@ -20,6 +21,8 @@ export interface FaultScene {
   readonly withinS: number;
   /** So long after it was found a name still counts as the right one, s; usually 5. */
   readonly namedWithinS?: number;
+  /** A learnt zone states within what time this fault is reported. */
+  readonly stated?: keyof FaultVisibility;
   /** It lasts, so it must stay reported: watched for so long after it was found, s. */
   readonly staysForS?: number;
 }
@@ -59,6 +62,7 @@ function healthyHeatUpS(line: WatchedLine, zone: number): number {
 export const FAULTS: readonly FaultScene[] = [
   {
     name: 'power lost while holding',
+    stated: 'lostWhileHoldingS',
     dangerous: true,
     when: 'holding',
     meddling: () => ({ heaterShare: 0 }),
@@ -68,6 +72,7 @@ export const FAULTS: readonly FaultScene[] = [
   },
   {
     name: 'power lost while heating up',
+    stated: 'lostWhileHeatingS',
     dangerous: true,
     when: 'heating',
     meddling: () => ({ heaterShare: 0 }),
@@ -86,6 +91,7 @@ export const FAULTS: readonly FaultScene[] = [
   },
   {
     name: 'switch stuck on while holding',
+    stated: 'stuckWhileHoldingS',
     dangerous: true,
     when: 'holding',
     meddling: () => ({ stuckOn: 1 }),
@@ -107,6 +113,17 @@ export const FAULTS: readonly FaultScene[] = [
     dangerous: true,
     when: 'holding',
     meddling: (chance) => ({ slipShare: chance.between(0.2, 0.6), slipLagS: chance.spread(5, 40) }),
+    found: HEATER,
+    right: ['sensorSlipped', ...LOST],
+    withinS: 600,
+    staysForS: 600,
+  },
+  {
+    name: 'sensor slipped halfway out while holding, 20 s late',
+    stated: 'slippedS',
+    dangerous: true,
+    when: 'holding',
+    meddling: () => ({ slipShare: 0.5, slipLagS: 20 }),
     found: HEATER,
     right: ['sensorSlipped', ...LOST],
     withinS: 600,
@@ -161,6 +178,7 @@ export const FAULTS: readonly FaultScene[] = [
   },
   {
     name: 'half a heater lost, heating up',
+    stated: 'halfLostWhileHeatingS',
     dangerous: false,
     when: 'heating',
     meddling: () => ({ heaterShare: 0.5 }),
@@ -171,6 +189,7 @@ export const FAULTS: readonly FaultScene[] = [
   },
   {
     name: 'half a heater lost while holding',
+    stated: 'halfLostWhileHoldingS',
     dangerous: false,
     when: 'holding',
     meddling: () => ({ heaterShare: 0.5 }),
@@ -265,6 +284,8 @@ export interface FaultOutcome {
   readonly frozen: boolean;
   /** Earliest time at which an observer who knows the plant exactly could be sure, s since its start. null = not before the alarm. */
   readonly atBestAfterS: number | null;
+  /** Time that the zone stated for it just before, s. null = it says that it cannot tell, was not learnt, or states none. */
+  readonly statedS: number | null;
   readonly namedRight: boolean;
   /** No fault of the zone was reported any more although it lasted. */
   readonly letGo: boolean;
@@ -280,6 +301,7 @@ export function playFault(fault: FaultScene, seed: number, line: WatchedLine): F
   begin(line, fault, zone);
   const { plant } = line;
   const claimsBefore = line.claims.length;
+  const statedS = fault.stated === undefined ? null : (line.watch.visibilities().get(zone)?.[fault.stated] ?? null);
   const fromS = plant.timeS;
   const sight = fault.seen === undefined ? new Sight(plant, zone - 1, meddling) : null;
   const seen = fault.seen?.(line, zone);
@@ -314,6 +336,7 @@ export function playFault(fault: FaultScene, seed: number, line: WatchedLine): F
     seenAfterS,
     frozen: meddling.frozen === true,
     atBestAfterS,
+    statedS,
     namedRight: first.some(({ fault: name, atS }) => fault.right.includes(name) && atS < untilS + namedWithinS),
     letGo,
     falseClaims:
@@ -323,7 +346,7 @@ export function playFault(fault: FaultScene, seed: number, line: WatchedLine): F
 }
 
 /** Brings the line to where the fault strikes. */
-export function begin(line: WatchedLine, fault: FaultScene, zone: number): void {
+function begin(line: WatchedLine, fault: FaultScene, zone: number): void {
   const { chance, plant } = line;
   const setpoints = line.usualSetpoints();
   line.run(chance.between(10, 90));

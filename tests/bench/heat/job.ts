@@ -1,11 +1,10 @@
 import { FAULTS, type FaultOutcome, playFault } from './faults.ts';
 import { type ClaimInLife, normalLife } from './normal-life.ts';
-import { playStated, STATED_FAULTS, type StatedOutcome } from './stated-times.ts';
 import { type Known, WatchedLine } from './watched-line.ts';
 
 /** A piece of the bench: a few seeds of one kind. */
 export interface Job {
-  readonly play: 'evenings' | 'faults' | 'stated';
+  readonly play: 'evenings' | 'faults';
   readonly known: Known;
   readonly fromSeed: number;
   readonly count: number;
@@ -16,13 +15,11 @@ export interface JobResult {
   readonly claims: readonly ClaimInLife[];
   /** One list a fault, in the order of `FAULTS`. */
   readonly outcomes: readonly (readonly FaultOutcome[])[];
-  readonly stated: readonly StatedOutcome[];
 }
 
 export function playJob({ play, known, fromSeed, count }: Job): JobResult {
   const claims: ClaimInLife[] = [];
   const outcomes: FaultOutcome[][] = FAULTS.map(() => []);
-  const stated: StatedOutcome[] = [];
   let simulatedS = 0;
   for (let seed = fromSeed; seed < fromSeed + count; seed++) {
     if (play === 'evenings') {
@@ -33,15 +30,11 @@ export function playJob({ play, known, fromSeed, count }: Job): JobResult {
     }
     // All faults of a seed occur on the same line, each on a separate evening.
     const first = WatchedLine.new(seed, known);
-    if (play === 'stated') {
-      for (const fault of STATED_FAULTS) stated.push(playStated(fault, seed, first.nextEvening()));
-      continue;
-    }
     for (const [i, fault] of FAULTS.entries()) {
       const line = first.nextEvening();
       outcomes[i]?.push(playFault(fault, seed, line));
       simulatedS += line.plant.timeS;
     }
   }
-  return { simulatedS, claims, outcomes, stated };
+  return { simulatedS, claims, outcomes };
 }
