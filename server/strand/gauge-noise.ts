@@ -69,6 +69,14 @@ export class GaugeNoise {
     return Math.sqrt(variance);
   }
 
+  /** Standard deviation of a mean over so much strand, mm: that of the longest shorter mean that is known, over the root of their number. */
+  sigmaOfMeanMm(spanMm: number, pitchMm: number): number {
+    const readings = pitchMm > 0 ? 1 + spanMm / pitchMm : 1;
+    let level = NOISE_SPANS.length - 1;
+    while (level > 0 && (NOISE_SPANS[level]! > readings || !isOfGauge(level, pitchMm))) level--;
+    return this.sigmaMm(level, pitchMm) * Math.sqrt(NOISE_SPANS[level]! / readings);
+  }
+
   /** Standard deviation from rounding, mm. It does not become less over many readings, which may all be rounded alike. */
   get roundingMm(): number {
     return (this.#changes < MANY_CHANGES ? USUAL_RESOLUTION_MM : this.#leastChangeMm) / Math.sqrt(12);

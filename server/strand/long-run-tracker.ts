@@ -2,12 +2,18 @@ import type { MeasuredSection } from './section.ts';
 import { newSection, type RunSections, type WorkingSection } from './working-section.ts';
 
 const MERGE_MM = 10;
+/**
+ * Noise of the means by less than this many standard deviations does not split a run, either; but it is over after this length,
+ * mm, four times that of a mean.
+ */
+const NOISE = { sigmas: 4, lastsMm: 80 };
 
 /**
  * Finds where a mean along the strand stays beyond a limit over more than a given length. By the decision rule of ISO
  * 14253-1 a run starts where the mean is no longer surely within (limit − U), and is sure once it is surely beyond
  * (limit + U). What must be surely beyond is the mean over about the given length: the highest of many short means would soon
- * be beyond by chance. A hysteresis keeps noise at the limit from splitting a run.
+ * be beyond by chance. A hysteresis keeps noise at the limit from splitting a run: what is left of it could be too short to be
+ * reported.
  */
 export class LongRunTracker {
   readonly #kind: MeasuredSection['kind'];
@@ -61,10 +67,15 @@ export class LongRunTracker {
     return this.#side * (this.#longMean - this.#limit) > this.#uncertainty + this.#shift;
   }
 
-  /** @param startMm where measuring started: the first mean after an interruption holds from there */
-  step(timeMs: number, placeMm: number, value: number, startMm: number, startTimeMs: number): void {
+  /**
+   * @param startMm where measuring started: the first mean after an interruption holds from there
+   * @param noise standard deviation of the value from noise of the gauge
+   */
+  step(timeMs: number, placeMm: number, value: number, startMm: number, startTimeMs: number, noise: number): void {
     const excess = this.#side * (value - this.#limit) + this.#uncertainty;
-    if (excess > 0 || (this.#beyond && excess + this.#hysteresis > 0)) {
+    const mayBeNoise = placeMm - this.#backMm <= NOISE.lastsMm;
+    const hysteresis = mayBeNoise ? Math.max(this.#hysteresis, NOISE.sigmas * noise) : this.#hysteresis;
+    if (excess > 0 || (this.#beyond && excess + hysteresis > 0)) {
       this.#run ??= this.#newRun(timeMs, placeMm, value, startMm, startTimeMs);
       this.#beyond = true;
       this.#outside = excess > 0;

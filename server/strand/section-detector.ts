@@ -278,10 +278,12 @@ export class SectionDetector {
     const window = this.#window;
     if (window.add(timeMs, gaugeMm, diameterMm, outOfRoundMm)) {
       const { centreTimeMs, centreMm, meanMm, meanOutOfRoundMm } = window;
-      this.#above.step(centreTimeMs, centreMm, meanMm, this.#startMm, this.#startTimeMs);
-      this.#below.step(centreTimeMs, centreMm, meanMm, this.#startMm, this.#startTimeMs);
+      const noiseMm = this.#noise.sigmaOfMeanMm(window.spanMm, pitch);
+      this.#above.step(centreTimeMs, centreMm, meanMm, this.#startMm, this.#startTimeMs, noiseMm);
+      this.#below.step(centreTimeMs, centreMm, meanMm, this.#startMm, this.#startTimeMs, noiseMm);
+      // The difference of two axes scatters by twice as much as their mean.
       if (!Number.isNaN(meanOutOfRoundMm))
-        this.#outOfRound.step(centreTimeMs, centreMm, meanOutOfRoundMm, this.#startMm, this.#startTimeMs);
+        this.#outOfRound.step(centreTimeMs, centreMm, meanOutOfRoundMm, this.#startMm, this.#startTimeMs, 2 * noiseMm);
     }
     this.#valueMm = gaugeMm;
     this.#valueTimeMs = timeMs;

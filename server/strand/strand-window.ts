@@ -27,6 +27,8 @@ export class StrandWindow {
   meanMm = Number.NaN;
   /** NaN where one axis is measured. */
   meanOutOfRoundMm = Number.NaN;
+  /** From the middle of the first cell to that of the last. */
+  spanMm = 0;
 
   /** Adds a sample; true if it completed a cell and so updated the means. */
   add(timeMs: number, gaugeMm: number, diameterMm: number, outOfRoundMm: number): boolean {
@@ -87,6 +89,7 @@ export class StrandWindow {
       diameter += this.#diameter[cell] as number;
       outOfRound += this.#outOfRound[cell] as number;
     }
+    this.spanMm = newest - (this.#mm[this.#first] as number);
     this.centreMm = mm / this.#cells;
     this.centreTimeMs = zero + time / this.#cells;
     this.meanMm = diameter / this.#cells;

@@ -328,6 +328,17 @@ describe('long stretches', () => {
     expect(near(1.784)).toEqual([]);
   });
 
+  it('just beyond the tolerance are found whole by a coarse, noisy gauge that reads too little', () => {
+    for (let seed = 1; seed <= 30; seed++) {
+      const gauss = normal(seeded(seed));
+      const gaugeMm = Float64Array.from({ length: 800 }, (_, i) => 3.72 * i);
+      const diameterMm = gaugeMm.map((mm) => (mm > 1000 && mm < 1740 ? 1.804 : 1.765) - 0.0046 + 0.011 * gauss());
+      const sections = scan({ timeMs: gaugeMm.map((_, i) => 50 * i), gaugeMm, diameterMm });
+      expect(Math.min(...sections.map(({ fromMm }) => fromMm))).toBeLessThan(1100);
+      expect(Math.max(...sections.map(({ toMm }) => toMm))).toBeGreaterThan(1640);
+    }
+  });
+
   it('that return slowly end where the mean is surely within again, not at the end of the hysteresis', () => {
     // From 1.82 mm down to 1.75 mm over 140 mm: limit − U = 1.795 mm is crossed after 50 mm, the hysteresis ends 10 mm later.
     const diameters = Array.from(

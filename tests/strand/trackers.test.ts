@@ -26,6 +26,8 @@ describe.each([
   class Run {
     readonly reports = new Reports();
     readonly tracker = new LongRunTracker('offTolerance', side, this.reports.sections, true);
+    /** Standard deviation of the means. */
+    noise = 0;
     #atMm = -100;
 
     constructor() {
@@ -40,7 +42,7 @@ describe.each([
 
     at(placeMm: number, value: number): this {
       this.#atMm = placeMm;
-      this.tracker.step(placeMm * 10, placeMm, mirrored(value), -50, -500);
+      this.tracker.step(placeMm * 10, placeMm, mirrored(value), -50, -500, this.noise);
       return this;
     }
 
@@ -103,7 +105,7 @@ describe.each([
     const reports = new Reports();
     const oval = new LongRunTracker('outOfRound', side, reports.sections, false);
     oval.setLimit(2, 0.1, 0.2, 300);
-    for (let atMm = 0; atMm < 500; atMm += 100) oval.step(atMm, atMm, mirrored(2.3), 0, 0);
+    for (let atMm = 0; atMm < 500; atMm += 100) oval.step(atMm, atMm, mirrored(2.3), 0, 0, 0);
     expect(reports.all).toMatchObject([{ kind: 'outOfRound', volumeBeyondMm3: null }]);
   });
 
@@ -141,6 +143,16 @@ describe.each([
     expect(run.found[0]?.open).toBe(false);
     // Below the hysteresis it ends.
     expect(new Run().means(1.8, 2.2, 2.2, 2.2, 2.2, 1.69, 2.2, 2.2).found).toMatchObject([{ open: false }]);
+    // Nor is it split where noise explains how far inside a mean is.
+    const noisy = () => {
+      const noisyRun = new Run();
+      noisyRun.noise = 0.09375;
+      return noisyRun.means(1.8, 2.2, 2.2, 2.2, 2.2);
+    };
+    // 1.9 is 18 mm of the way from 2.2 at 400 to 1.53 at 440, and noise may last for 80 mm.
+    expect(noisy().at(440, 1.53).at(497, 1.53).at(500, 2.2).at(600, 2.2).found).toMatchObject([{ open: true }]);
+    expect(noisy().at(440, 1.53).at(499, 1.53).at(500, 2.2).at(600, 2.2).found).toMatchObject([{ open: false }]);
+    expect(noisy().at(440, 1.52).at(500, 2.2).at(600, 2.2).found).toMatchObject([{ open: false }]);
     // Strand in the hysteresis does not start one either.
     expect(new Run().means(1.8, 1.85, 1.85, 1.85, 1.85, 1.85).found).toEqual([]);
   });
@@ -188,16 +200,16 @@ describe.each([
     run.tracker.interrupt(330, 3300);
     expect(run.found).toMatchObject([{ toMm: 330, toTimeMs: 3300, open: false }]);
     // Measuring starts again elsewhere, so no crossing is known there.
-    run.tracker.step(9000, 900, mirrored(2.2), 850, 8500);
-    run.tracker.step(20_000, 2000, mirrored(2.2), 850, 8500);
+    run.tracker.step(9000, 900, mirrored(2.2), 850, 8500, 0);
+    run.tracker.step(20_000, 2000, mirrored(2.2), 850, 8500, 0);
     expect(run.found).toMatchObject([{ toMm: 330 }, { fromMm: 850, fromTimeMs: 8500, open: true }]);
     // It is not shortened by an end that was known before its last mean.
     run.tracker.interrupt(1900, 19_000);
     expect(run.found[1]).toMatchObject({ toMm: 2000, toTimeMs: 20_000, open: false });
     // Strand in the hysteresis starts none after a break either.
-    run.tracker.step(25_000, 2500, mirrored(1.75), 2450, 24_500);
-    run.tracker.step(26_000, 2600, mirrored(2.2), 2450, 24_500);
-    run.tracker.step(30_000, 3000, mirrored(2.2), 2450, 24_500);
+    run.tracker.step(25_000, 2500, mirrored(1.75), 2450, 24_500, 0);
+    run.tracker.step(26_000, 2600, mirrored(2.2), 2450, 24_500, 0);
+    run.tracker.step(30_000, 3000, mirrored(2.2), 2450, 24_500, 0);
     expect(run.found[2]?.fromMm).toBeCloseTo(2500 + 100 / 3, 9);
   });
 });
