@@ -337,6 +337,7 @@ describe('an invalid request is refused:', () => {
 
   it.each([
     ['negative', { measuredMm: -5, indicatedMm: 10_000, uncertaintyMm: 1 }],
+    ['zero', { measuredMm: 0, indicatedMm: 10_000, uncertaintyMm: 0 }],
     ['counted as nothing', { measuredMm: 5000, indicatedMm: 0, uncertaintyMm: 1 }],
     ['of another unit', { measuredMm: 10, indicatedMm: 10_000, uncertaintyMm: 0.1 }],
     ['less sure than a guess', { measuredMm: 1000, indicatedMm: 1000, uncertaintyMm: 500 }],
