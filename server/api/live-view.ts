@@ -155,7 +155,12 @@ export function liveView(monitor: LineMonitor, boot: string, notificationProblem
       expectedHighC: expected?.highC ?? null,
     })),
     heat: {
-      missingBeforeScrew: missingForScrew(s.zones, settings.zoneNames, settings.soakMin, last?.timeMs ?? s.nowMs),
+      missingBeforeScrew: missingForScrew(
+        s.zones,
+        settings.zoneNames,
+        { soakMin: settings.soakMin, hotWhenFirstSeen: s.stage.hotWhenFirstSeen },
+        last?.timeMs ?? s.nowMs,
+      ),
       learntZones: [...s.learntZones],
       visibleAfter: [...s.faultVisibilities].map(([zone, visibility]) => ({ zone, ...visibility })),
       zonesWithoutPower: s.zones.filter((zone) => zone.power === null).map((zone) => zone.zone),

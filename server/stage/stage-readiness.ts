@@ -48,18 +48,25 @@ export function missingHeat(zones: readonly ZoneStatus[], zoneNames: readonly st
   return missing;
 }
 
+export interface Soak {
+  /** Time at temperature before the screw should turn, min. */
+  readonly soakMin: number;
+  /** All zones were at temperature when the line was first seen, so part of the soak may be over, or all of it. */
+  readonly hotWhenFirstSeen: boolean;
+}
+
 /** What is missing before the screw may turn, which is every zone at temperature and soaked; empty = nothing. */
 export function missingForScrew(
   zones: readonly ZoneStatus[],
   zoneNames: readonly string[],
-  soakMin: number,
+  soak: Soak,
   timeMs: number,
 ): string[] {
   const missing = missingHeat(zones, zoneNames);
   if (missing.length > 0) return missing;
   const since = allAtHeatSinceMs(zones);
   if (since === null) return ['check yourself that the barrel has soaked: no set-point is sent'];
-  return missingSoak(since, soakMin, timeMs);
+  return missingSoak(since, soak, timeMs);
 }
 
 /**
@@ -71,9 +78,9 @@ export function becomesReady(before: number | null | undefined, now: number | nu
 }
 
 /** The rest of the soak, in whole minutes, since all zones reached heat; empty = it is over. */
-export function missingSoak(sinceMs: number, soakMin: number, timeMs: number): string[] {
+export function missingSoak(sinceMs: number, { soakMin, hotWhenFirstSeen }: Soak, timeMs: number): string[] {
   const leftMin = soakLeftMin(sinceMs, soakMin, timeMs);
-  return leftMin > 0 ? [`soak ${leftMin} min`] : [];
+  return leftMin > 0 ? [`soak ${hotWhenFirstSeen ? 'up to ' : ''}${leftMin} min`] : [];
 }
 
 /** In whole minutes, rounded up. */

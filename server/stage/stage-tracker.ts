@@ -41,6 +41,8 @@ export interface StageState {
   readonly sinceMs: number;
   /** What is missing before winding, as phrases; empty = ready, or winding. */
   readonly missing: readonly string[];
+  /** The zones were at temperature when the line was first seen: whether they have soaked is not known. */
+  readonly hotWhenFirstSeen: boolean;
   /**
    * While the line stands: the strand in the gauge is still the one that was being wound. While winding: winding continued
    * with that strand, so it is on the same spool.
@@ -85,6 +87,7 @@ export class StageTracker {
   /** The zones of the last reading; `HeatWatch` returns the same list until something changes. */
   #zones: readonly ZoneStatus[] | null = null;
   #heated = false;
+  #hotWhenFirstSeen = false;
   /** How long each sign has lasted without a break, s. */
   #heatedS = 0;
   #coldS = 0;
@@ -140,6 +143,8 @@ export class StageTracker {
     if (zones !== this.#zones) {
       this.#zones = zones;
       this.#heated = zones.some(isHeated);
+      const hotSinceMs = allAtHeatSinceMs(zones);
+      this.#hotWhenFirstSeen = hotSinceMs !== null && this.#isFirstSight(hotSinceMs);
     }
     const heated = this.#heated;
     this.#heatedS = heated ? this.#heatedS + seconds : 0;
@@ -253,8 +258,11 @@ export class StageTracker {
 
   /** A line that was at heat, or already running, when it was first seen may well have soaked. */
   #wasHotWhenFirstSeen(timeMs: number): boolean {
-    const sinceMs = allAtHeatSinceMs(this.#zones ?? []) ?? timeMs;
-    return Math.abs(sinceMs - this.#firstSeenMs) <= FIRST_SIGHT_MS;
+    return this.#isFirstSight(allAtHeatSinceMs(this.#zones ?? []) ?? timeMs);
+  }
+
+  #isFirstSight(timeMs: number): boolean {
+    return Math.abs(timeMs - this.#firstSeenMs) <= FIRST_SIGHT_MS;
   }
 
   #update(timeMs: number, zones: readonly ZoneStatus[]): StageState {
@@ -270,7 +278,10 @@ export class StageTracker {
     const missing = missingHeat(zones, this.#options.zoneNames);
     // The soak matters before the screw turns; once strand comes, it is over.
     const since = allAtHeatSinceMs(zones);
-    if (since !== null && this.#stage !== 'purging') missing.push(...missingSoak(since, this.#options.soakMin, timeMs));
+    if (since !== null && this.#stage !== 'purging') {
+      const soak = { soakMin: this.#options.soakMin, hotWhenFirstSeen: this.#hotWhenFirstSeen };
+      missing.push(...missingSoak(since, soak, timeMs));
+    }
     if (this.#present && !this.#lengthKnown && !this.#speedKnown) missing.push(SPEED_MISSING);
     if (!this.#present) missing.push('no strand in the gauge');
     else if (this.#stillS > 0) missing.push('strand stands still');
@@ -288,6 +299,7 @@ export class StageTracker {
 
   #current(): StageState {
     const state = this.#state;
+    const hotWhenFirstSeen = this.#hotWhenFirstSeen;
     if (
       state !== null &&
       state.stage === this.#stage &&
@@ -295,7 +307,8 @@ export class StageTracker {
       state.sameStrand === this.#sameStrand &&
       state.firstReadyMs === this.#firstReadyMs &&
       state.soakSkipped === this.#soakSkipped &&
-      state.missing === this.#missing
+      state.missing === this.#missing &&
+      state.hotWhenFirstSeen === hotWhenFirstSeen
     )
       return state;
     this.#state = {
@@ -303,6 +316,7 @@ export class StageTracker {
       setByUser: this.#setByUser,
       sinceMs: this.#sinceMs,
       missing: this.#missing,
+      hotWhenFirstSeen,
       sameStrand: this.#sameStrand,
       firstReadyMs: this.#firstReadyMs,
       soakSkipped: this.#soakSkipped,

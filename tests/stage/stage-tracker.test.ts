@@ -38,6 +38,7 @@ class Bench {
     setByUser: false,
     sinceMs: Number.NaN,
     missing: [],
+    hotWhenFirstSeen: false,
     sameStrand: false,
     firstReadyMs: null,
     soakSkipped: null,
@@ -390,6 +391,7 @@ describe('the automatic stage', () => {
       setByUser: false,
       sinceMs: 5,
       missing: [],
+      hotWhenFirstSeen: false,
       sameStrand: false,
       firstReadyMs: null,
       soakSkipped: null,
@@ -489,6 +491,7 @@ describe('winding that a user continues on the same spool', () => {
       setByUser: false,
       sinceMs: bench.timeMs,
       missing: [],
+      hotWhenFirstSeen: false,
       sameStrand: true,
       firstReadyMs: null,
       soakSkipped: null,
@@ -562,6 +565,7 @@ describe('a stage that a user sets or confirms', () => {
       setByUser: true,
       sinceMs: bench.timeMs,
       missing: [],
+      hotWhenFirstSeen: false,
       sameStrand: false,
       firstReadyMs: null,
       soakSkipped: null,
@@ -581,6 +585,7 @@ describe('a stage that a user sets or confirms', () => {
       setByUser: true,
       sinceMs: 5000,
       missing: [],
+      hotWhenFirstSeen: false,
       sameStrand: false,
       firstReadyMs: null,
       soakSkipped: null,
@@ -710,6 +715,17 @@ describe('what is missing before winding', () => {
     else expect(soakSkipped).toContain(left);
   });
 
+  it('does not claim that a line which was hot when it was first seen still needs the whole soak', () => {
+    const bench = new Bench();
+    const zones = [zone({ atHeatSinceMs: bench.timeMs })];
+    const state = bench.run(90, { zones, diameterMm: 0 });
+    expect(state).toMatchObject({
+      hotWhenFirstSeen: true,
+      missing: ['soak up to 9 min', 'no strand in the gauge'],
+    });
+    expect(missingForScrew(zones, [''], { ...state, soakMin: 10 }, bench.timeMs)).toEqual(['soak up to 9 min']);
+  });
+
   it('claims no skipped soak of a line that was hot or running when it was first seen', () => {
     const running = new Bench();
     const zones = [zone({ atHeatSinceMs: running.timeMs })];
@@ -756,6 +772,7 @@ describe('what is missing before winding', () => {
 
   it('follows each change', () => {
     const bench = new Bench();
+    bench.run(30, { zones: heating, diameterMm: 0 });
     const zones = [zone({ atHeatSinceMs: bench.timeMs })];
     const line = { zones, diameterMm: 0 };
     expect(bench.run(30, line).missing).toEqual(['soak 10 min', 'no strand in the gauge']);
@@ -815,7 +832,8 @@ describe('what is missing before winding', () => {
 });
 
 describe('before the screw turns', () => {
-  const missing = (zones: ZoneStatus[], timeMs: number) => missingForScrew(zones, ['Feed zone', ''], 10, timeMs);
+  const missing = (zones: ZoneStatus[], timeMs: number) =>
+    missingForScrew(zones, ['Feed zone', ''], { soakMin: 10, hotWhenFirstSeen: false }, timeMs);
   it('counts the soak down, then nothing is missing', () => {
     expect(missing([zone()], 4 * 60_000)).toEqual(['soak 6 min']);
     expect(missing([zone()], 10 * 60_000)).toEqual([]);

@@ -66,6 +66,7 @@ export function createLineTracker(
       setByUser: false,
       sinceMs: nowMs,
       missing: [],
+      hotWhenFirstSeen: false,
       sameStrand: false,
       firstReadyMs: null,
       soakSkipped: null,
