@@ -231,9 +231,7 @@ function stageSentence(line: StateOfLine): string {
     case 'purging':
       return missing.length === 0 ? 'Purging: ready to wind.' : `Purging.${before}`;
     case 'heating':
-      return missing.length === 0 && heatGapsOf(line).length === 0
-        ? 'Heating up: all zones are at temperature.'
-        : `Heating up.${before}`;
+      return `${isHot(line) ? 'At temperature' : 'Heating up'}.${before}`;
     case 'stopped':
       return line.strandMoves === true
         ? 'Marked as stopped, but strand is moving: nothing is being recorded.'
@@ -252,10 +250,15 @@ function briefStage(line: StateOfLine): string {
     case 'purging':
       return line.missing.length === 0 ? 'Ready to wind' : 'Purging';
     case 'heating':
-      return 'Heating up';
+      return isHot(line) ? 'At temperature' : 'Heating up';
     case 'stopped':
       return 'Stopped';
   }
+}
+
+/** Known only where every zone sends its temperature and set-point. */
+function isHot(line: StateOfLine): boolean {
+  return (line.offHeat ?? []).length === 0 && heatGapsOf(line).length === 0;
 }
 
 /** “Winding spool 1: 41 m”. Without speed or length, a number would be a wrong place. */
@@ -279,7 +282,7 @@ function howItIs(line: StateOfLine): string {
   const off = offHeat.length === 0 ? '' : ` ${capital(list(offHeat))}.`;
   if (off !== '')
     return complete ? `, the strand is fine.${off}` : `, no fault seen in the strand.${off}${notes(gaps)}`;
-  return complete ? ', all well.' : `, no fault in what is watched.${notes(gaps)}`;
+  return complete ? ', all well.' : `, no fault seen.${notes(gaps)}`;
 }
 
 function heatGapsOf({ unwatched = ALL_WATCHED }: StateOfLine): readonly string[] {

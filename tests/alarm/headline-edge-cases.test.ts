@@ -87,7 +87,7 @@ describe('the link', () => {
   test('brings the first line only to a stopped line', () => {
     const link = { ...OPEN, silentForS: null };
     expect(sentence({ link, stage: 'stopped' })).toBe('Waiting for the first reading.');
-    expect(sentence({ link, stage: 'heating' })).toBe('Heating up: all zones are at temperature.');
+    expect(sentence({ link, stage: 'heating' })).toBe('At temperature.');
   });
 
   test('that never sent anything is reported by its own alarm', () => {
@@ -109,11 +109,9 @@ describe('alarms that are over or silenced', () => {
 
   test('several are counted, and none of the others is', () => {
     const shelved = alarm('neck', { state: 'shelved' });
-    expect(sentence({ suppressed: [shelved, shelved] })).toMatch(
-      /no fault in what is watched\. 2 alarms are silenced\.$/,
-    );
+    expect(sentence({ suppressed: [shelved, shelved] })).toMatch(/no fault seen\. 2 alarms are silenced\.$/);
     const out = alarm('neck', { state: 'outOfService' });
-    expect(sentence({ suppressed: [out] })).toMatch(/no fault in what is watched\. 1 alarm is out of service\.$/);
+    expect(sentence({ suppressed: [out] })).toMatch(/no fault seen\. 1 alarm is out of service\.$/);
   });
 
   test('one active alarm stands alone', () => {
@@ -123,7 +121,7 @@ describe('alarms that are over or silenced', () => {
 
 describe('the stage', () => {
   test('heating says that all zones are at temperature only if every zone is watched', () => {
-    expect(sentence({ stage: 'heating' })).toBe('Heating up: all zones are at temperature.');
+    expect(sentence({ stage: 'heating' })).toBe('At temperature.');
     const unwatched = { ...ALL_WATCHED, heatInPart: 'No power arrives from Die: more.' };
     expect(sentence({ stage: 'heating', unwatched })).toBe('Heating up. No power arrives from Die: more.');
     expect(sentence({ stage: 'heating', unwatched, missing: ['a', 'b.'] })).toBe(

@@ -99,10 +99,17 @@ test('names past unacknowledged alarms, what to do, and the present state', () =
 });
 
 test('says what is missing before winding', () => {
-  const missing = ['zone 2 at temperature', 'soak for 6 min more'];
-  expect(headline({ ...WELL, stage: 'heating', missing }).sentence).toBe(
-    'Heating up. Before winding: zone 2 at temperature, soak for 6 min more.',
+  const cold = ['Die is 40 K below its set-point'];
+  expect(headline({ ...WELL, stage: 'heating', missing: [...cold, 'no strand in the gauge'], offHeat: cold })).toEqual(
+    expect.objectContaining({
+      sentence: 'Heating up. Before winding: Die is 40 K below its set-point, no strand in the gauge.',
+      brief: 'Heating up',
+    }),
   );
+  expect(headline({ ...WELL, stage: 'heating', missing: ['soak 6 min'] })).toMatchObject({
+    sentence: 'At temperature. Before winding: soak 6 min.',
+    brief: 'At temperature',
+  });
   expect(headline({ ...WELL, stage: 'purging' }).sentence).toBe('Purging: ready to wind.');
 });
 
@@ -146,7 +153,7 @@ test('asks for a reset of a latched alarm', () => {
 test('mentions shelved and out-of-service alarms instead of all well', () => {
   const suppressed = [alarm('blob', { state: 'shelved' }), alarm('neck', { state: 'outOfService' })];
   expect(headline({ ...WELL, suppressed })).toMatchObject({
-    sentence: 'Winding spool 1: 41 m, no fault in what is watched. 1 alarm is silenced, 1 alarm is out of service.',
+    sentence: 'Winding spool 1: 41 m, no fault seen. 1 alarm is silenced, 1 alarm is out of service.',
     severity: 'notice',
   });
   expect(headline({ ...WELL, suppressed: [alarm('neck', { state: 'outOfService' })] }).severity).toBe('calm');
