@@ -296,9 +296,9 @@ export class SectionRecorder {
     return this.#detector.open().find((section) => section.kind === 'strandLost')?.fromMm ?? null;
   }
 
-  /** Averaged over length since the spool started; null = nothing measured yet. */
+  /** Averaged over the strand on the spool; null = nothing measured yet. */
   meanDiameterMm(): number | null {
-    return this.#trends.meanDiameterMm;
+    return this.#trends.meanDiameterMm(this.#cutOuts);
   }
 
   #startTrends(gaugeMm: number): void {

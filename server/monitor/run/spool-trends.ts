@@ -1,6 +1,10 @@
+import type { Stretch } from '../../strand/position.ts';
 import type { StrandLimits } from '../../strand/strand-limits.ts';
 import type { StrandAdvisory } from '../../strand/trend/advisory.ts';
 import { StrandTrend } from '../../strand/trend/strand-trend.ts';
+
+/** What is cut out of the strand is left out of its mean to this length, mm. */
+const MARK_EVERY_MM = 25;
 
 /** Drift, surging and mean diameter along a spool from its start. */
 export class SpoolTrends {
@@ -9,6 +13,12 @@ export class SpoolTrends {
   #lastGaugeMm: number;
   #diameterLengthSum = 0;
   #lengthSum = 0;
+  /** Gauge length, sum of diameter × length and sum of lengths every so often; numbers alone take the least memory. */
+  readonly #marks: { readonly gaugeMm: number[]; readonly diameterLength: number[]; readonly lengthMm: number[] } = {
+    gaugeMm: [],
+    diameterLength: [],
+    lengthMm: [],
+  };
 
   constructor(strandPresentMm: number, trend: StrandTrend, fromGaugeMm: number) {
     this.#strandPresentMm = strandPresentMm;
@@ -28,6 +38,7 @@ export class SpoolTrends {
     if (diameterMm > this.#strandPresentMm && advanceMm > 0) {
       this.#diameterLengthSum += diameterMm * advanceMm;
       this.#lengthSum += advanceMm;
+      if (gaugeMm >= (this.#marks.gaugeMm.at(-1) ?? Number.NEGATIVE_INFINITY) + MARK_EVERY_MM) this.#mark(gaugeMm);
     }
     this.#trend.step(timeMs, gaugeMm, diameterMm);
   }
@@ -40,9 +51,33 @@ export class SpoolTrends {
     return this.#trend.open();
   }
 
-  /** Averaged over length; null = nothing measured yet. */
-  get meanDiameterMm(): number | null {
-    return this.#lengthSum > 0 ? this.#diameterLengthSum / this.#lengthSum : null;
+  /** Averaged over length, without what was cut out; null = nothing measured yet. */
+  meanDiameterMm(cutOuts: readonly Stretch[]): number | null {
+    let [diameterLength, lengthMm] = [this.#diameterLengthSum, this.#lengthSum];
+    for (const { fromMm, toMm } of cutOuts) {
+      const [before, after] = [this.#sumsAt(fromMm), this.#sumsAt(toMm)];
+      diameterLength -= after.diameterLength - before.diameterLength;
+      lengthMm -= after.lengthMm - before.lengthMm;
+    }
+    return lengthMm > 0 ? diameterLength / lengthMm : null;
+  }
+
+  #mark(gaugeMm: number): void {
+    this.#marks.gaugeMm.push(gaugeMm);
+    this.#marks.diameterLength.push(this.#diameterLengthSum);
+    this.#marks.lengthMm.push(this.#lengthSum);
+  }
+
+  /** At the last mark up to a gauge length; 0 before the first. */
+  #sumsAt(upToMm: number): { diameterLength: number; lengthMm: number } {
+    const { gaugeMm, diameterLength, lengthMm } = this.#marks;
+    let [low, high] = [0, gaugeMm.length];
+    while (low < high) {
+      const middle = (low + high) >> 1;
+      if (gaugeMm[middle]! <= upToMm) low = middle + 1;
+      else high = middle;
+    }
+    return { diameterLength: diameterLength[low - 1] ?? 0, lengthMm: lengthMm[low - 1] ?? 0 };
   }
 }
 
