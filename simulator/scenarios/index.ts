@@ -17,6 +17,7 @@ const ALL: readonly Scenario[] = [
   strand.strandBreak,
   strand.wornScrew,
   strand.untrueRoller,
+  strand.spoolFills,
   heat.wholeRun,
   heat.setPointChanges,
   heat.heaterLost,

@@ -102,3 +102,13 @@ export const untrueRoller: Scenario = {
     },
   ],
 };
+
+export const spoolFills: Scenario = {
+  name: 'spool-fills',
+  title: 'A spool fills up',
+  description:
+    'Good strand for three and a half hours: a spool of the usual size is full, and before that an amount wanted on it is reached.',
+  durationS: 12_600,
+  startC: WARM_C,
+  script: warmStart,
+};

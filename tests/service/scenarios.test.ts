@@ -103,6 +103,7 @@ const RAISES: readonly (readonly [scenario: string, type: AlarmType, subject: st
   ['switch-stuck', 'heaterRisingWithoutPower', 'zone 3'],
   ['sensor-frozen', 'sensorFrozen', 'zone 1'],
   ['sensor-loose', 'sensorJumping', 'zone 3'],
+  ['spool-fills', 'spoolFull', ''],
 ];
 
 /** Scenarios whose alarm is the only one of high priority, or the only one besides lower ones. */
@@ -133,6 +134,7 @@ const LONG_ONES = [
   'gauge-short-range',
   'sensor-short',
   'sensor-slipped',
+  'spool-fills',
 ];
 const isPlayed = (name: string) => IS_LONG_CHECK || !LONG_ONES.includes(name);
 
