@@ -1,3 +1,4 @@
+import type { Spool } from '../entities/spool.ts';
 import type { HeatLimits } from '../heat/zone-status.ts';
 import type { IntakeOptions } from '../reading/intake-options.ts';
 import { inRoleUnit } from '../reading/units.ts';
@@ -7,6 +8,7 @@ import type { StageOptions } from '../stage/stage-tracker.ts';
 import type { GaugeOptics } from '../strand/blindness.ts';
 import type { LineParts } from '../strand/spectrum/named-causes.ts';
 import type { StrandLimits } from '../strand/strand-limits.ts';
+import type { PrintAmount } from '../strand/verdict/print-fit.ts';
 
 /** Selects from the line's settings what each part needs. */
 
@@ -94,4 +96,9 @@ const READING_RULES = ['shape', 'checksum', 'columnNames', 'roles'] as const sat
 /** Whether reading lines must be read by other rules. */
 export function readingRulesDiffer(a: LineSettings, b: LineSettings): boolean {
   return READING_RULES.some((key) => JSON.stringify(a[key]) !== JSON.stringify(b[key]));
+}
+
+/** What a user wants on this spool, else on each; null = no amount. */
+export function wantedOn({ wanted }: Pick<Spool, 'wanted'>, { wantedOnSpoolM }: LineSettings): PrintAmount | null {
+  return wanted ?? (wantedOnSpoolM > 0 ? { amount: wantedOnSpoolM, unit: 'metres' } : null);
 }

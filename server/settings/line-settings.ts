@@ -136,6 +136,13 @@ export const LineSettings = Type.Object(
       description: `From the middle of one turn to the next. ${COMMON}: a little more than the nominal diameter`,
       default: 1.9,
     }),
+    wantedOnSpoolM: Type.Number({
+      minimum: 0,
+      maximum: 100_000,
+      title: 'Wanted on each spool, m',
+      description: 'An alarm comes when a spool holds this much. Its own amount takes precedence. 0 = none',
+      default: 0,
+    }),
     rollerCircumferenceMm: Type.Number({
       minimum: 0,
       maximum: 2000,

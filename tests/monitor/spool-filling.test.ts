@@ -14,10 +14,10 @@ function feedTo(toMm: number): void {
 }
 
 /** Winding starts at 200 mm. The spool holds two layers of five turns: 5π(2 · 80 + 4 · 1.75) mm = 2.62 m. */
-function windSmallSpool(): void {
+function windSmallSpool(wantedOnSpoolM = 0): void {
   fedMm = 0;
   const reel = { spoolCoreMm: 80, spoolFlangeMm: 88, spoolWidthMm: 10, windingPitchMm: 2 };
-  const settings = { gaugeToWinderMm: PATH_MM, settleLengthMm: 50_000, stopAfterMin: 600, ...reel };
+  const settings = { gaugeToWinderMm: PATH_MM, settleLengthMm: 50_000, stopAfterMin: 600, wantedOnSpoolM, ...reel };
   line = watchLine(settings, { timing: 'live', resumable: true }, new ClockAhead());
   line.monitor.setStage('purging', 'test');
   feedTo(200);
@@ -54,6 +54,19 @@ describe('a spool that fills', () => {
     feedTo(wound(506));
     expect(alarm('wantedReached')).toMatchObject({ priority: 'medium', state: 'unacknowledged' });
     want(5);
+    feedTo(fedMm + 2 * 40);
+    expect(alarm('wantedReached')).toMatchObject({ state: 'returnedUnacknowledged' });
+  });
+
+  it('raises it for the amount wanted on each spool, entered before there was one, unless this one has its own', () => {
+    windSmallSpool(0.4);
+    const { spool } = line.monitor.snapshot();
+    feedTo(wound(390));
+    expect(alarm('wantedReached')).toBeUndefined();
+    feedTo(wound(406));
+    expect(alarm('wantedReached')).toMatchObject({ state: 'unacknowledged' });
+    line.store.writer.wantOnSpool(spool!.id, { amount: 5, unit: 'metres' });
+    line.monitor.notesChanged(spool!.runId);
     feedTo(fedMm + 2 * 40);
     expect(alarm('wantedReached')).toMatchObject({ state: 'returnedUnacknowledged' });
   });

@@ -154,11 +154,11 @@ export function StagePanel() {
         )}
         {spool && allowed && (
           <button type="button" onClick={() => setAsking('newSpool')}>
-            New spool …
+            New spool…
           </button>
         )}
       </p>
-      {spool && <WantedAmount key={`wanted ${spool.id}`} spool={spool} />}
+      <WantedAmount key={`wanted ${spool?.id}`} spool={spool} />
       {run && <LotLine key={run.id} runId={run.id} lot={run.lot} />}
       {asking === 'newSpool' && spool && (
         <AskFirst

@@ -39,7 +39,7 @@ export const GROUPS: readonly [SettingsGroup, ...SettingsGroup[]] = [
   {
     title: 'The spool',
     text: 'From its dimensions follow layers and turns. Shorter coils than the shortest are not kept.',
-    names: ['spoolCoreMm', 'spoolFlangeMm', 'spoolWidthMm', 'windingPitchMm', 'shortestCoilMm'],
+    names: ['spoolCoreMm', 'spoolFlangeMm', 'spoolWidthMm', 'windingPitchMm', 'wantedOnSpoolM', 'shortestCoilMm'],
   },
   {
     title: 'Rollers, gears and control',

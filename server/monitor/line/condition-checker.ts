@@ -6,6 +6,7 @@ import { reelShapeOf } from '../../strand/reel/reel-shape.ts';
 import type { AlarmService } from '../alarm-service.ts';
 import type { RecordReader } from '../ports/record.ts';
 import type { RecordGuard } from '../record-guard.ts';
+import { wantedOn } from '../settings-to-parts.ts';
 import type { Connection } from './connection.ts';
 import { LineConditions } from './line-conditions.ts';
 import type { LineTracker } from './line-tracker.ts';
@@ -121,7 +122,7 @@ export class ConditionChecker {
       woundMm,
       woundG: gramsOfLength(woundMm, diameterMm, densityGPerCm3),
       timeToFullS: pace(capacity, woundMm, line).timeToFullS,
-      wanted: spool.wanted ?? null,
+      wanted: wantedOn(spool, settings.line),
     };
   }
 
