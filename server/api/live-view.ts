@@ -1,6 +1,7 @@
 import type { Spool } from '../entities/spool.ts';
+import { outlookOf, stretchesToCutOut } from '../monitor/line/outlook.ts';
 import type { LineMonitor, LineSnapshot } from '../monitor/line-monitor.ts';
-import { gaugeOptics, lineParts } from '../monitor/settings-to-parts.ts';
+import { gaugeOptics, lineParts, wantedOn } from '../monitor/settings-to-parts.ts';
 import { valueAt } from '../reading/reading.ts';
 import { resetText } from '../settings/check-line-settings.ts';
 import { missingForScrew, zoneNameOf } from '../stage/stage-readiness.ts';
@@ -58,7 +59,18 @@ function liveSpool(s: LineSnapshot, spool: Spool, woundMm: number): LiveSpool {
   }));
   const { discardMm } = spoolTotals(placed, 0, woundMm);
   const woundG = gramsOfLength(woundMm, meanDiameterMm ?? settings.nominalMm, settings.densityGPerCm3);
-  return { ...spool, cutOuts: [...strand.cutOuts], wanted: spool.wanted ?? null, woundMm, woundG, discardMm };
+  const outlook = outlookOf(s);
+  return {
+    ...spool,
+    cutOuts: [...strand.cutOuts],
+    wanted: wantedOn(spool, settings),
+    woundMm,
+    woundG,
+    discardMm,
+    capacityMm: outlook.capacityMm,
+    wantedMm: outlook.wantedMm,
+    toCutOut: stretchesToCutOut(outlook),
+  };
 }
 
 /** The live state as the API returns it. */

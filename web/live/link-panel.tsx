@@ -14,7 +14,7 @@ export function LinkPanel() {
   const dropped = DROP_CAUSES.reduce((sum, cause) => sum + link.dropped[cause], 0);
   const silent = link.silentForS !== null && link.silentForS >= SILENT_AFTER_S;
   return (
-    <section aria-labelledby="link-title">
+    <section class="link" aria-labelledby="link-title">
       <header class="section-head">
         <h2 id="link-title">Link</h2>
       </header>

@@ -1,5 +1,6 @@
 import { computed } from '@preact/signals';
 import { useEffect, useState } from 'preact/hooks';
+import { capital } from '../../server/problem/sentence.ts';
 import { undecided } from '../alerting/arrivals.ts';
 import { stagedText } from '../format/names.ts';
 import { live, staleForMs } from '../service/live-store.ts';
@@ -8,6 +9,7 @@ import { Later } from '../shell/later.tsx';
 import { Shape } from '../shell/shape.tsx';
 import { StrandFigure } from '../strand-view/strand-figure.tsx';
 import { Alarms } from './alarms.tsx';
+import { CalmGlance } from './calm-glance.tsx';
 import { Headline } from './headline.tsx';
 import { LinkPanel } from './link-panel.tsx';
 import { NowFigures } from './now-figures.tsx';
@@ -29,6 +31,7 @@ export default function LivePage() {
       {/* As high in every state, so that an alarm moves nothing below it: the figures make room for it. */}
       <div class={`live-top${asksAboutBlob.value ? ' crowded' : ''}`}>
         <Headline />
+        {!asksAboutBlob.value && !hasAlarm.value && <CalmGlance />}
         <NowFigures compact={asksAboutBlob.value || hasAlarm.value} />
       </div>
       <StagedNote />
@@ -42,11 +45,11 @@ export default function LivePage() {
             <Alarms />
             <AdviceNow />
             <RecentSections />
+            <Later>{() => <LinkPanel />}</Later>
           </div>
           <div class="live-main">
             <StagePanel />
             <Later>{() => <Zones />}</Later>
-            <Later>{() => <LinkPanel />}</Later>
             <p class="fine">
               <a href="/night">Before bed</a>: is everything ready to be left alone? · <a href="/wall">On the wall</a>:
               headline, strand and trace, readable from four metres.
@@ -58,18 +61,17 @@ export default function LivePage() {
   );
 }
 
-/** Says that this is a replay or a simulation, and that the times are those of its readings. */
+/** Says that this is a replay or a simulation, and whose times are shown. */
 function StagedNote() {
   const link = live.value?.link;
   if (!link?.playback) return null;
-  const times = link.timing === 'recorded' ? ' All times are those of its readings.' : '';
   return (
     <p class="staged fine" data-testid="staged">
-      This is {stagedText(link.playback)}, not a line that runs now.{times}
+      {capital(stagedText(link.playback))}, not a real line{link.timing === 'recorded' && '; times are its own'}.
       {link.playback.kind === 'simulation' && (
         <>
           {' '}
-          To watch your own line: <a href="/first-evening">your first evening</a>, on one sheet.
+          Watch yours: <a href="/first-evening">your first evening</a>.
         </>
       )}
     </p>

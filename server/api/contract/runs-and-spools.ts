@@ -239,6 +239,12 @@ export const LiveSpool = component(
     woundMm: num({ digits: 1 }),
     woundG: num({ digits: 2 }),
     discardMm: num({ digits: 1 }),
+    capacityMm: numOrNull({ digits: 0, description: 'Length of a full spool; null = places on it are not known' }),
+    wantedMm: numOrNull({ digits: 0, description: 'Length of the wanted amount; null = none is wanted' }),
+    toCutOut: list(
+      Type.Object({ fromMm: num({ digits: 0 }), toMm: num({ digits: 0 }) }),
+      'Stretches to discard, by position, for a picture of the whole spool: near ones are one',
+    ),
   },
   'The spool being wound, in lengths as counted by the line and by the line’s own limits.',
 );
