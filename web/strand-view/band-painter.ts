@@ -176,7 +176,8 @@ function paintMetreMarks(ctx: CanvasRenderingContext2D, scene: PictureScene, mid
   ctx.textBaseline = 'top';
   ctx.lineWidth = 1;
   // On the wall two rows of metres, without room to say what each counts, would only confuse.
-  const labelled = strand !== null && (frame.narrow || !frame.brief);
+  if (frame.brief && !frame.narrow) return;
+  const labelled = strand !== null;
   for (const tick of ticks) {
     if (tick < 0 && strand !== null) continue;
     const x = frame.left + (headMm - (strand === null ? tick * 1000 : gaugeLengthMm(tick * 1000, strand))) * pxPerMm;

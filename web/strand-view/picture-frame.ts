@@ -37,15 +37,15 @@ function wideFrame(width: number): PictureFrame {
 function narrowFrame(width: number, height: number, wall: boolean): PictureFrame {
   const sizes = { right: 52, laneHeight: 40, strandPx: 22, foot: 30, narrow: true, brief: true, width };
   return wall
-    ? frameOf({ ...sizes, left: 64, lanes: 1, fontPx: 14, calloutWidth: 240 }, leftOf(height))
-    : frameOf({ ...sizes, left: 56, lanes: 2, fontPx: 11.5, calloutWidth: 222 }, () => 190);
+    ? frameOf({ ...sizes, left: 64, lanes: 1, fontPx: 14, calloutWidth: 260 }, leftOf(height))
+    : frameOf({ ...sizes, left: 56, lanes: 2, fontPx: 11.5, calloutWidth: 248 }, () => 190);
 }
 
 /** On the wall gutters, callouts and the foot follow the size of the text. */
 function wallFrame(width: number, height: number, fontPx: number): PictureFrame {
   const strandPx = Math.round(Math.min(72, Math.max(24, height * 0.12)));
   const gutters = { left: Math.round(fontPx * 5), right: Math.round(fontPx * 4.2) };
-  const lane = { laneHeight: Math.round(fontPx * 1.4), lanes: 1, calloutWidth: Math.round(fontPx * 18) };
+  const lane = { laneHeight: Math.round(fontPx * 1.4), lanes: 1, calloutWidth: Math.round(fontPx * 25) };
   const foot = fontPx * 1.3;
   return frameOf({ ...gutters, ...lane, width, strandPx, fontPx, foot, narrow: false, brief: true }, leftOf(height));
 }
