@@ -93,8 +93,7 @@ function stemOf({ tokens }: Guess): string {
       placeOf([token]) !== null ||
       /^[a-h]$/.test(token),
   );
-  const telling = parts.filter((token) => !/^(?:c|t|s|p|f|h)$/.test(token));
-  return telling.join(' ');
+  return parts.filter((token) => !/^(?:c|t|s|p|f|h)$/.test(token)).join(' ');
 }
 
 function nearest(guess: Guess, zones: ReadonlySet<ZoneGuess>): ZoneGuess | null {
