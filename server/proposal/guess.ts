@@ -75,8 +75,11 @@ function guessOf(field: SeenField, fields: readonly SeenField[], nominalMm: numb
   const isNameless = hasNoName(field, fields) || isForeign(field, fields);
   const tokens = hasNoName(field, fields) ? [] : tokensIn(field.name, fields);
   if (namesNoSignal(tokens) || isScaleOfOther(field, fields, nominalMm, heatUnit)) return null;
+  const pairedAs = isNameless ? null : kindInPair(field, fields, heatUnit);
   const candidates = KINDS.flatMap((kind): Candidate[] => {
-    const name = isNameless ? 0 : (exactScore(field.name, kind) ?? nameScore(tokens, kind));
+    if (pairedAs !== null && kind !== pairedAs && QUANTITY[kind] === 'temperature') return [];
+    const named = isNameless ? 0 : (exactScore(field.name, kind) ?? nameScore(tokens, kind));
+    const name = kind === pairedAs ? Math.max(named, PAIRED) : named;
     // "Setpoint" next to a diameter, or "target speed", is what should be, not what is.
     if (rulesOut(tokens, kind) || (kind !== 'setpoint' && nameScore(tokens, 'setpoint') >= 3)) return [];
     const byValue = NAMELESS.has(kind) && (isNameless || field.unit !== '' || kind === 'diameter');
@@ -100,6 +103,30 @@ function guessOf(field: SeenField, fields: readonly SeenField[], nominalMm: numb
   if (best === undefined || best.score < LEAST) return null;
   const ahead = best.score - (second?.score ?? Number.NEGATIVE_INFINITY);
   return { ...best, field, tokens, sure: best.score >= SURE && ahead >= SURE_AHEAD };
+}
+
+/** A pair says as much as a name. */
+const PAIRED = 2;
+
+/** What a field is by the one printed before or behind it, whatever their name: "MID 210.3/210", "melt 199.8 (200)". */
+function kindInPair(
+  field: SeenField,
+  fields: readonly SeenField[],
+  heatUnit: string,
+): 'temperature' | 'setpoint' | null {
+  const byName = (name: string) => fields.find((one) => one.name === name);
+  const isPair = (actual: SeenField | undefined, set: SeenField | undefined) =>
+    actual !== undefined &&
+    set !== undefined &&
+    !moves(set) &&
+    isRound(set, heatUnit) &&
+    areNear(actual, set, heatUnit);
+  if (moves(field) && isPair(field, byName(`${field.name} /`))) return 'temperature';
+  const [, stem = '', mark] = /^(.+) (\/|2)$/.exec(field.name) ?? [];
+  const actual = byName(stem);
+  // "T 199.8 210": a second temperature would be printed with as many digits.
+  const isBehind = mark === '/' || (actual?.places ?? 0) > field.places;
+  return isBehind && isPair(actual, field) ? 'setpoint' : null;
 }
 
 /** "fan 128/255": what stands behind the slash is a set-point only if a temperature stands before it. */

@@ -104,7 +104,7 @@ export function placeOf(tokens: readonly string[]): number | null {
     if (/^(?:mid|middle|barrel|melt|compression|mitte|zylinder|cuerpo|corps|corpo|cilindro|cilinder)$/.test(token))
       return 0.5;
     if (
-      /^(?:die|nozzle|tip|front|hotend|duse|duese|boquilla|buse|filiere|ugello|bico|mondstuk|dysza|tryska|munstycke|сопло)$/.test(
+      /^(?:die|nozzle|noz|tip|front|hotend|duse|duese|boquilla|buse|filiere|ugello|bico|mondstuk|dysza|tryska|munstycke|сопло)$/.test(
         token,
       )
     )

@@ -235,8 +235,14 @@ function lastEnd(bytes: Uint8Array, end: number, fields: FieldList): number {
   return Math.min(at, end);
 }
 
+/** A number in tags is named by them: "<T1>199.8</T1>". */
+const TAG_END = /<\/[^<>]*>/g;
+const TAG = /<([\p{L}_][^<>]*)>\s*$/u;
+
 function tidy(text: string): string {
   return text
+    .replaceAll(TAG_END, ' ')
+    .replace(TAG, '$1')
     .replace(/^[\s,;|&:=>()[\]{}<-]+/, '')
     .replace(/^.*[,;|](?=.*\p{L})/u, '')
     .replace(/^[\s([{<]+/, '')

@@ -1,5 +1,6 @@
 import fc from 'fast-check';
 import { expect } from 'vitest';
+import { IS_LONG_CHECK } from '../long-check.ts';
 import { Bench } from '../reading/intake-bench.ts';
 
 /** However the bytes are cut into chunks, the same readings come of them. */
@@ -17,6 +18,6 @@ export function expectSameForAnySplit(text: Uint8Array): void {
       bench.bytes(text.subarray(at));
       expect(bench.readings.map(({ values }) => values)).toEqual(whole);
     }),
-    { numRuns: 30 },
+    { numRuns: IS_LONG_CHECK ? 30 : 10 },
   );
 }

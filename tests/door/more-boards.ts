@@ -163,4 +163,72 @@ export const MORE_BOARDS: readonly Board[] = [
     roles: 't1 s1 t2 s2 v',
     open: 'd',
   },
+  {
+    name: 'three zones with set-points behind a slash, a motor in per cent',
+    linesPerS: 2,
+    print: (m) =>
+      `FEED ${f(t(m, 1), 1)}/200 MID ${f(t(m, 2), 1)}/210 NOZ ${f(t(m, 3), 1)}/195 | motor 43% | FIL ${f(m.d, 3)} | PULL ${f(m.v, 1)}`,
+    roles: 't1 s1 t2 s2 t3 s3 d v',
+  },
+  {
+    name: 'Czech without accents, decimal commas',
+    linesPerS: 4,
+    lineEnd: '\n',
+    print: (m) =>
+      `prumer=${comma(m.d, 3)}; teplota=${comma(t(m, 1), 1)}; zadana=200,0; vykon=${of(p(m, 1), 100)}; rychlost=${comma(m.v, 1)}`,
+    roles: 'd t1 s1 p1 v',
+  },
+  {
+    name: 'a dictionary as Python prints it',
+    linesPerS: 5,
+    print: (m) =>
+      `{'dia': ${f(m.d, 3)}, 'temps': [${f(t(m, 1), 1)}, ${f(t(m, 2), 1)}], 'targets': [200, 210], 'speed': ${f(m.v, 1)}}`,
+    roles: 'd t1 t2 s1 s2 v',
+  },
+  {
+    name: 'a tuple as Python prints it',
+    linesPerS: 10,
+    print: (m, i) => `(${12345 + i * 100}, ${f(m.d, 3)}, ${f(t(m, 1), 1)}, 200.0, ${f(p(m, 1), 2)})`,
+    roles: 'd t1 s1',
+    also: 'ms',
+    open: 'p1',
+  },
+  {
+    name: 'the terms of a controller with its gains',
+    linesPerS: 5,
+    print: (m) =>
+      `caliper: ${f(m.d, 3)} Input: ${f(t(m, 1), 2)} Setpoint: 200.00 Output: ${f(p(m, 1) * 255, 2)} Kp: 12.00 Ki: 0.80 Kd: 30.00`,
+    roles: 'd t1 s1 p1',
+  },
+  {
+    name: 'statistics beside the diameter',
+    linesPerS: 2,
+    print: (m) =>
+      `dia now ${f(m.d, 3)} avg ${f(1.751 + 0.0005 * Math.sin(m.s), 3)} min 1.739 max 1.764 sd 0.0061 | melt ${f(t(m, 1), 1)} (200) | haul ${f(m.v * 0.06, 2)} m/min`,
+    roles: 'd t1 s1 v',
+  },
+  {
+    name: 'tags around the numbers',
+    linesPerS: 5,
+    print: (m) =>
+      `<D>${f(m.d, 3)}</D><T1>${f(t(m, 1), 1)}</T1><S1>200</S1><T2>${f(t(m, 2), 1)}</T2><S2>210</S2><V>${f(m.v, 1)}</V>`,
+    roles: 'd t1 s1 t2 s2 v',
+  },
+  {
+    name: 'Hungarian, one value a line',
+    linesPerS: 10,
+    lineEnd: '\n',
+    print: (m, i) =>
+      inLine(
+        [
+          `Átmérő: ${comma(m.d, 3)} mm`,
+          `Hőmérséklet: ${comma(t(m, 1), 1)} °C`,
+          'Beállított: 200 °C',
+          `Fűtés: ${of(p(m, 1), 100)} %`,
+          `Sebesség: ${comma(m.v, 1)} mm/s`,
+        ],
+        i,
+      ),
+    roles: 'd t1 s1 p1 v',
+  },
 ];
