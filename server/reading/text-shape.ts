@@ -180,10 +180,14 @@ export function textFields(bytes: Uint8Array, end: number, fields: FieldList): T
   const count = fields.count;
   const labels: string[] = [];
   const units: string[] = [];
+  let before = '';
   for (let i = 0; i <= count; i++) {
     const from = i < count ? (fields.nameStart[i] ?? 0) : lastEnd(bytes, end, fields);
     const text = decoded(bytes, from, i < count ? (fields.nameEnd[i] ?? 0) : end);
-    const found = i === 0 ? null : UNIT.exec(text);
+    // A quotation mark that was opened before the number is no inch.
+    const isQuoted = before.endsWith('"') && text.startsWith('"');
+    const found = i === 0 || isQuoted ? null : UNIT.exec(text);
+    before = text;
     // In "W125 F35.4" the F is the name of the next number, because it touches that one.
     const unit = found !== null && i < count && found[0] === text && text.startsWith(' ') ? null : found;
     if (i > 0)
@@ -236,21 +240,26 @@ function lastEnd(bytes: Uint8Array, end: number, fields: FieldList): number {
 }
 
 /** A number in tags is named by them: "<T1>199.8</T1>". */
-const TAG_END = /<\/[^<>]*>/g;
+const OTHER_TAG = /<\/[^<>]*>|<[^<>]*>(?=.*\p{L})/gu;
 const TAG = /<([\p{L}_][^<>]*)>\s*$/u;
+/** Words that say what is going on, before the name: the "d" in "state=winding d", the "temp" in "fan off temp". */
+const STATE_PAIR = /^.*[^\s=:]\s*(?:=\s*|:)\p{L}[\p{L}\d_-]*\s+(?=\S)/u;
+const STATE_WORD = /^(?:.*\s)?(?:on|off|true|false|ok)\s+(?=\S)/iu;
 
 function tidy(text: string): string {
   return text
-    .replaceAll(TAG_END, ' ')
+    .replaceAll(/["'`]/g, '')
+    .replaceAll(OTHER_TAG, ' ')
     .replace(TAG, '$1')
     .replace(/^[\s,;|&:=>()[\]{}<-]+/, '')
     .replace(/^.*[,;|](?=.*\p{L})/u, '')
+    .replace(STATE_PAIR, '')
+    .replace(STATE_WORD, '')
     .replace(/^[\s([{<]+/, '')
     .replace(/[\s,;|&:=<([{$!~≈-]+$/, '')
     .replace(/[\s.]*\.\.$/, '')
     .replace(/^([^[]*)\]$/, '$1')
     .replace(/^[$!#*]+/, '')
-    .replaceAll(/["'`]/g, '')
     .replaceAll(/\s+/g, ' ')
     .trim()
     .slice(-NAME_CHARACTERS_MAX);

@@ -95,10 +95,11 @@ function checkRoles(roles: LineSettings['roles']): void {
       );
     }
     if (isRole(role) && unit !== undefined && unitFor(role, unit) === null) {
+      const units = unitsOfRole(role);
       throw new Problem(
         'bad-setting',
         `“${name}” is mapped to ${role}, which cannot be in “${unit}”.`,
-        `Choose one of these units: ${unitsOfRole(role).join(', ') || 'none'}.`,
+        units.length === 0 ? 'Leave the unit out.' : `Choose one of these units: ${units.join(', ')}.`,
         { pointer: pointerTo('roles', i, 'unit') },
       );
     }

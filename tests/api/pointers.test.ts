@@ -123,6 +123,71 @@ describe('a refusal by the schema', () => {
   });
 });
 
+describe('a mapping', () => {
+  const temp = { name: 'temp', role: 't1', factor: 1, offset: 0 };
+  const rolesNow = async () =>
+    ((await service.send('GET', '/api/settings')).body as { settings: { roles: unknown[] } }).settings.roles;
+
+  it.each<[string, object[], string, string, string]>([
+    [
+      'two roles on one name',
+      [MAPPED, { ...temp, name: 'dia' }],
+      '/roles/1/name',
+      '“dia” is mapped twice.',
+      'Map each name to one signal only.',
+    ],
+    [
+      'one role on two names',
+      [MAPPED, { ...MAPPED, name: 'w' }],
+      '/roles/1/role',
+      '“dia” and “w” are both mapped to d.',
+      'use dx and dy',
+    ],
+    [
+      'a diameter in °C',
+      [{ ...MAPPED, unit: 'C' }],
+      '/roles/0/unit',
+      '“dia” is mapped to d, which cannot be in “C”.',
+      'Choose one of these units: mm, in, um, 0.01mm.',
+    ],
+    [
+      'a temperature in mm',
+      [{ ...temp, unit: 'mm' }],
+      '/roles/0/unit',
+      '“temp” is mapped to t1, which cannot be in “mm”.',
+      'Choose one of these units: C, F, K, 0.1C, 0.01C.',
+    ],
+    [
+      'a unit for what has one only',
+      [{ ...temp, role: 'rpm', unit: 'C' }],
+      '/roles/0/unit',
+      '“temp” is mapped to rpm, which cannot be in “C”.',
+      'Leave the unit out.',
+    ],
+  ])('with %s is refused, and nothing of it is saved', async (_what, roles, pointer, title, remedy) => {
+    const view = await refusal('PUT', '/api/mapping', { roles, before: [] });
+    expect(view).toMatchObject({ code: 'bad-setting', pointer, title });
+    expect(view.detail).toContain(remedy);
+    expect(await rolesNow()).toEqual([]);
+  });
+
+  it('keeps names in any script and with quotes as they are sent, and is refused if it was changed meanwhile', async () => {
+    const roles = [
+      { ...MAPPED, name: 'Диаметр' },
+      { ...temp, name: `it's "hot" <b>` },
+    ];
+    expect((await service.send('PUT', '/api/mapping', { roles, before: [] })).status).toBe(200);
+    expect(await rolesNow()).toEqual(roles);
+    const view = await refusal('PUT', '/api/mapping', { roles: [], before: [] });
+    expect(view).toMatchObject({
+      code: 'wrong-state',
+      title: 'The signals were changed on another device in the meantime.',
+    });
+    expect(await rolesNow()).toEqual(roles);
+    await service.send('PUT', '/api/mapping', { roles: [], before: roles });
+  });
+});
+
 describe('a refusal by a check of meaning', () => {
   it.each<[string, object, string]>([
     ['out of bounds', { toleranceMm: 5 }, '/toleranceMm'],

@@ -3,7 +3,7 @@ import type { Locator, Page } from 'playwright-core';
 import { afterAll, afterEach, beforeAll, beforeEach, describe, expect, test, vi } from 'vitest';
 import type { IncomingView } from '../../server/api/contract/incoming.ts';
 import type { LiveState } from '../../server/api/contract/live-state.ts';
-import { SKETCHES, type Sketch } from '../door/sketches.ts';
+import { SKETCHES, type Sketch, truthAt } from '../door/sketches.ts';
 import { IS_LONG_CHECK } from '../long-check.ts';
 import { newDataFolder, type RunningService, startService, until } from '../service/running-service.ts';
 import { SketchBoard } from '../service/sketch-board.ts';
@@ -146,6 +146,22 @@ describe('a board with a sketch of its own', () => {
     );
   });
 
+  test.skipIf(!IS_LONG_CHECK)('with names in Cyrillic and in quotes is mapped with one tap', async () => {
+    board.load({
+      ...sketch('own names'),
+      print: (s) => `"Диаметр": ${truthAt(s).d.toFixed(3)} мм, <b>'Темп' & "зона"</b> ${truthAt(s).t1.toFixed(1)} °C\n`,
+    });
+    const { page } = await opened.open('/set-up', { viewport: PHONE });
+    await row(page, 'Диаметр').waitFor();
+    await page.getByRole('button', { name: 'Yes, use these 2 signals' }).and(page.locator(':enabled')).click();
+    await until(state, ({ now, zones }) => now.diameterMm !== null && zones.length === 1, 'a watched line');
+    const saved = await roles();
+    expect(saved.map(({ role }) => role)).toEqual(['d', 't1']);
+    expect(saved.map(({ name }) => name)).toEqual(['Диаметр', 'Темп & зона']);
+    board.load(sketch('own names'));
+    await row(page, 'pwm').waitFor();
+  });
+
   test.skipIf(!IS_LONG_CHECK)('accepted on another device are shown as accepted here too', async () => {
     const { page } = await opened.open('/set-up');
     await yes(page).and(page.locator(':enabled')).waitFor();
@@ -283,6 +299,30 @@ describe('lines that cannot be read', () => {
     await page.getByText(/^Format: name=value/).waitFor();
     board.load(sketch('nested JSON'));
     await page.getByText(/^Format: JSON \(was name=value\)/).waitFor();
+  });
+
+  test.skipIf(!IS_LONG_CHECK)('that never end are reported as such, and read once they do', async () => {
+    board.load({ ...sketch('own names'), print: () => 'D:1.752 T:198.4 '.repeat(125) });
+    const { page } = await opened.open('/set-up');
+    await page.getByText('The board sends text without line ends.').waitFor({ timeout: 40_000 });
+    board.load(sketch('own names'));
+    await row(page, 'D').waitFor();
+    await page.getByText('The board sends text without line ends.').waitFor({ state: 'detached' });
+  });
+
+  test.skipIf(!IS_LONG_CHECK)('whose words change each time bring up what was tried', async () => {
+    const id = (i: number) => ((i * 2654435761) >>> 0).toString(16).padStart(8, '0');
+    board.load({ ...sketch('own names'), print: (s, i) => `[x${id(i)}] dia ${truthAt(s).d.toFixed(3)}\n` });
+    const { page } = await opened.open('/set-up');
+    await page.getByText('Lines arrive, but none can be read yet.').waitFor({ timeout: 40_000 });
+    await page.getByText('Tried: name=value, JSON, columns and free text.').waitFor();
+    await page
+      .getByTestId('unread')
+      .getByText(/^\[x[\da-f]{8}\] dia 1\.7/)
+      .first()
+      .waitFor();
+    board.load(sketch('own names'));
+    await row(page, 'D').waitFor();
   });
 
   test.skipIf(!IS_LONG_CHECK)('that are not text bring up the baud rate', async () => {

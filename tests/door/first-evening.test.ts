@@ -1,21 +1,26 @@
 /**
  * A maker's first evening: the set-up page is open on a phone or a desktop, and a board with a sketch of its own is plugged
- * in (on a pseudo-terminal). At most 60 s and five taps later a diameter, zones, set-points and a speed are right.
+ * in (on a pseudo-terminal). At most 60 s and five taps later a diameter, zones, set-points and a speed are right. Then the
+ * turns that a maker takes wrong.
  */
+import { join } from 'node:path';
 import type { Page } from 'playwright-core';
-import { afterAll, beforeAll, expect, test, vi } from 'vitest';
+import { SerialPort } from 'serialport';
+import { afterAll, beforeAll, describe, expect, test, vi } from 'vitest';
 import type { LiveState } from '../../server/api/contract/live-state.ts';
 import { PHONE, sharedBrowser, type TestBrowser } from '../browser/browser.ts';
 import { OpenedPages } from '../browser/opened-pages.ts';
 import { IS_LONG_CHECK } from '../long-check.ts';
-import { newDataFolder, startService, until } from '../service/running-service.ts';
-import { PtyBoard } from './pty-board.ts';
+import { newDataFolder, type RunningService, startService, until } from '../service/running-service.ts';
+import { canPlugIn, newPort, PtyBoard } from './pty-board.ts';
 import { SKETCHES, type Sketch, truthAt } from './sketches.ts';
 
 vi.setConfig({ testTimeout: 120_000, hookTimeout: 60_000 });
 
 const SECONDS_MAX = 60;
 const TAPS_MAX = 5;
+/** The port is chosen on the page, too; without the rights to plug a board in, or to save time, it is given at the start. */
+const IS_PORT_CHOSEN = IS_LONG_CHECK && canPlugIn();
 /** The sketches that are tried with each change; the others only before a release. */
 const ALWAYS = ['prose in inches and Fahrenheit'];
 
@@ -36,17 +41,27 @@ test.each(
   ),
 )('a sketch that prints %s is understood in time on a %s', async (_name, device, sketch, viewport) => {
   const folder = newDataFolder();
-  const board = new PtyBoard(folder);
-  const service = await startService({ source: board.source, dataFolder: folder, args: ['--log', 'warn'] });
+  const { title, link } = IS_PORT_CHOSEN ? newPort('Bench Board') : { title: '', link: join(folder, 'board') };
+  const board = new PtyBoard(link);
+  const service = await startService({
+    ...(IS_PORT_CHOSEN ? {} : { source: board.source }),
+    dataFolder: folder,
+    args: ['--log', 'warn'],
+  });
   const opened = new OpenedPages(
     () => browser,
     () => service.address,
   );
   try {
     const { page } = await opened.open('/set-up', { viewport });
-    await page.getByText('No line yet').waitFor();
+    await page.getByRole('heading', { name: 'What your line sends' }).waitFor();
     await board.run(sketch);
-    const taps = await setUp(page, sketch);
+    let taps = 0;
+    if (IS_PORT_CHOSEN) {
+      await page.getByRole('button', { name: `Use ${title}` }).click();
+      taps++;
+    }
+    taps += await setUp(page, sketch);
     const state = await until(
       () => service.get<LiveState>('/api/state'),
       (now) => isRight(now, sketch),
@@ -62,6 +77,94 @@ test.each(
     await board.unplug();
     await service.remove();
   }
+});
+
+describe.skipIf(!IS_PORT_CHOSEN).each(Object.entries(DEVICES))('a wrong turn on a %s', (_device, viewport) => {
+  const ports = { board: newPort('Bench Board'), other: newPort('Label Scale'), again: newPort('Bench Board') };
+  const own = SKETCHES[0] as Sketch;
+  let service: RunningService;
+  let page: Page;
+  const boards: PtyBoard[] = [];
+  const plugIn = async ({ link }: { link: string }, sketch: Sketch | null) => {
+    const board = new PtyBoard(link);
+    boards.push(board);
+    await (sketch === null ? board.plugIn() : board.run(sketch));
+    return board;
+  };
+  const use = ({ title }: { title: string }, instead = false) =>
+    page.getByRole('button', { name: instead ? `Use ${title} instead` : `Use ${title}`, exact: true });
+  const yes = () => page.getByRole('button', { name: /^Yes, use/ });
+  const state = () => service.get<LiveState>('/api/state');
+  const roles = async () => (await service.get<{ settings: { roles: object[] } }>('/api/settings')).settings.roles;
+  const opened = new OpenedPages(
+    () => browser,
+    () => service.address,
+  );
+
+  beforeAll(async () => {
+    service = await startService({ args: ['--log', 'warn'] });
+    ({ page } = await opened.open('/set-up', { viewport }));
+  });
+  afterAll(async () => {
+    const complaints = await opened.close();
+    await service.remove();
+    for (const board of boards) await board.unplug();
+    expect(complaints).toEqual([]);
+  });
+
+  test('a port is chosen that another program holds: it is said, and read once that has closed it', async () => {
+    await plugIn(ports.board, own);
+    const { link } = ports.board;
+    const monitor = new SerialPort({ path: link, baudRate: 115_200, autoOpen: false });
+    await new Promise<void>((resolve, reject) => monitor.open((error) => (error ? reject(error) : resolve())));
+    await use(ports.board).click();
+    await page.getByText('it is in use by another program; close that (a serial monitor?)').first().waitFor();
+    await new Promise<void>((resolve) => monitor.close(() => resolve()));
+    await yes().waitFor();
+  });
+
+  test('the wrong port is chosen: the page says that nothing comes, and offers the other with one tap', async () => {
+    await plugIn(ports.other, null);
+    await use(ports.other).click();
+    await page.getByText('No line yet.').waitFor();
+    await page.getByText('Did you choose the port of this board?').waitFor();
+    await use(ports.board, true).click();
+    await yes().and(page.locator(':enabled')).waitFor();
+    expect(await page.getByText('Also plugged in').count()).toBe(0);
+  });
+
+  test('a wrong unit: an impossible one cannot be saved, another is marked, and changed afterwards in place', async () => {
+    await page.getByLabel('Unit of D').selectOption('inch');
+    await page.getByText(/“D” would be 44\.\d+ mm\. Choose another unit, or another meaning\./).waitFor();
+    expect(await yes().isDisabled()).toBe(true);
+    await page.getByLabel('Unit of D').selectOption('mm');
+    await page.getByLabel('Unit of TempA').selectOption('°F');
+    await page.getByText('the others are in °C: check the unit').waitFor();
+    await yes().and(page.locator(':enabled')).click();
+    await until(state, ({ zones }) => Math.abs((zones[0]?.temperatureC ?? 0) - 85) < 2, 'the wrong temperature');
+    await page.getByLabel('Unit of TempA').selectOption('°C');
+    await page.getByRole('button', { name: 'Save 1 change' }).click();
+    await until(state, ({ zones }) => Math.abs((zones[0]?.temperatureC ?? 0) - 185) < 2, 'the right temperature');
+    expect(await page.getByText('check the unit').count()).toBe(0);
+  });
+
+  test('the board comes back under another name: the page says so, and reads it with one tap and the same mapping', async () => {
+    const saved = await roles();
+    await boards[0]?.unplug();
+    await page.getByText('The lines have stopped.').waitFor();
+    await page.getByText('is the cable plugged in?').first().waitFor();
+    await plugIn(ports.again, own);
+    await use(ports.again, true).click();
+    const { link } = ports.again;
+    await until(
+      state,
+      (now) => now.link.phase === 'open' && now.link.sourceTitle.includes(link) && isRight(now, own),
+      'the line to be read again',
+    );
+    await page.getByText('The lines have stopped.').waitFor({ state: 'detached' });
+    expect(await roles()).toEqual(saved);
+    expect(await yes().count()).toBe(0);
+  });
 });
 
 /** Accept what is proposed, and give what the sketch does not send. @returns number of taps */

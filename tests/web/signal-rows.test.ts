@@ -3,6 +3,7 @@ import type { IncomingView } from '../../server/api/contract/incoming.ts';
 import type { Role } from '../../server/reading/names.ts';
 import { progressOf } from '../../web/set-up/missing-steps.ts';
 import {
+  type Choices,
   chosenMeaning,
   inUnit,
   isBehind,
@@ -10,6 +11,7 @@ import {
   type Mapping,
   mappingOf,
   roleValue,
+  scaleOfOthers,
   signalFault,
   signalRows,
   takenBy,
@@ -47,6 +49,11 @@ const mapping = (name: string, role: Role, unit: string, factor = 1, offset = 0)
   unit,
 });
 
+const NOMINAL_MM = 1.75;
+const rowsOf = (seen: Parameters<typeof signalRows>[0], saved: readonly Mapping[], choices: Choices) =>
+  signalRows(seen, saved, choices, NOMINAL_MM);
+const faultOf = (rows: ReturnType<typeof rowsOf>) => signalFault(rows, NOMINAL_MM);
+
 const BOARD = {
   fields: [field('D', 1763), field('TempA', 364), field('adc', 782), field('x', 5)],
   proposed: [
@@ -58,7 +65,7 @@ const BOARD = {
 
 describe('signals of a line', () => {
   it('are accepted as proposed, each in its unit; a raw count waits for its pins', () => {
-    const rows = signalRows(BOARD, [], {});
+    const rows = rowsOf(BOARD, [], {});
     expect(rows.map(({ name, from, role, isSure }) => [name, from, role, isSure])).toEqual([
       ['D', 'proposal', 'd', true],
       ['TempA', 'proposal', 't1', false],
@@ -74,21 +81,21 @@ describe('signals of a line', () => {
 
   it('turn the turns of a puller into a speed once the diameter of its wheel is known', () => {
     const fields = [field('pull', 17.2, { unit: 'rpm' })];
-    const known = signalRows({ fields, proposed: [proposal('pull', 'v', 'rpm', { factor: 40 })] }, [], {});
+    const known = rowsOf({ fields, proposed: [proposal('pull', 'v', 'rpm', { factor: 40 })] }, [], {});
     expect(mappingOf(known)).toEqual([mapping('pull', 'v', 'rpm', 40)]);
     expect(roleValue(known[0]!)).toBeCloseTo((17.2 / 60) * Math.PI * 40, 9);
-    const [unknown] = signalRows({ fields, proposed: [] }, [], {});
+    const [unknown] = rowsOf({ fields, proposed: [] }, [], {});
     const chosen = chosenMeaning(unknown!, 'v', 1.75);
     expect(chosen).toMatchObject({ unit: 'rpm', factor: null });
-    const rows = signalRows({ fields, proposed: [] }, [], { pull: chosen });
-    expect(signalFault(rows)).toBe('Enter the diameter of the puller wheel for “pull”.');
+    const rows = rowsOf({ fields, proposed: [] }, [], { pull: chosen });
+    expect(faultOf(rows)).toBe('Enter the diameter of the puller wheel for “pull”.');
     expect(inUnit(chosen, 'mm/s')).toEqual({ unit: 'mm/s', factor: 1 });
   });
 
   it('follow a choice over what is saved, what is saved over a name, and a name over a proposal', () => {
     const saved = [mapping('D', 'd', 'um')];
     const fields = [field('D', 1763), field('t1', 200, { role: 't1' }), field('T', 201)];
-    const rows = signalRows({ fields, proposed: [proposal('T', 't1', 'C')] }, saved, {});
+    const rows = rowsOf({ fields, proposed: [proposal('T', 't1', 'C')] }, saved, {});
     expect(rows.map(({ from, role }) => [from, role])).toEqual([
       ['saved', 'd'],
       ['name', 't1'],
@@ -97,7 +104,7 @@ describe('signals of a line', () => {
     expect(mappingOf(rows)).toEqual(saved);
     expect(unsaved(rows, saved).total).toBe(0);
 
-    const chosen = signalRows({ fields, proposed: [] }, saved, {
+    const chosen = rowsOf({ fields, proposed: [] }, saved, {
       T: { role: 't1', unit: 'C', factor: 1, offset: 0, isCalibrated: false },
       D: { role: 'd', unit: 'mm', factor: 1, offset: 0, isCalibrated: false },
     });
@@ -112,39 +119,37 @@ describe('signals of a line', () => {
   it('count no change for a choice that equals what is saved', () => {
     const saved = [{ name: 'D', role: 'd', factor: 1, offset: 0 }];
     const same = { D: { role: 'd', unit: 'mm', factor: 1, offset: 0, isCalibrated: false } } as const;
-    expect(unsaved(signalRows(BOARD, saved, same), saved).changes).toBe(0);
+    expect(unsaved(rowsOf(BOARD, saved, same), saved).changes).toBe(0);
     const none = { x: { role: null, unit: '', factor: 1, offset: 0, isCalibrated: false } } as const;
-    expect(unsaved(signalRows({ ...BOARD, proposed: [] }, [], none), []).total).toBe(0);
+    expect(unsaved(rowsOf({ ...BOARD, proposed: [] }, [], none), []).total).toBe(0);
   });
 
   it('keep a declined proposal declined, until the field gets a role', () => {
     const none = { role: null, unit: '', factor: 1, offset: 0, isCalibrated: false };
-    const declined = signalRows(BOARD, [], { TempA: none });
+    const declined = rowsOf(BOARD, [], { TempA: none });
     expect(unsaved(declined, [])).toEqual({ total: 2, signals: 1, changes: 1 });
     expect(mappingOf(declined).map(({ name }) => name)).toEqual(['D']);
     expect(unusedOf(declined, ['x'])).toEqual(['x', 'TempA']);
-    const chosen = signalRows({ ...BOARD, proposed: [] }, [], { TempA: { ...none, role: 't1' } });
+    const chosen = rowsOf({ ...BOARD, proposed: [] }, [], { TempA: { ...none, role: 't1' } });
     expect(unusedOf(chosen, ['x', 'TempA'])).toEqual(['x']);
   });
 
   it('keep that they were calibrated, whatever the pins have found', () => {
     const saved = [{ ...mapping('D', 'd', 'um'), calibrated: true }];
-    const rows = signalRows(BOARD, saved, {});
+    const rows = rowsOf(BOARD, saved, {});
     expect(mappingOf(rows)[0]).toEqual(saved[0]);
     expect(unsaved(rows, saved).changes).toBe(0);
     expect(unsaved(rows, [mapping('D', 'd', 'um')]).changes).toBe(0);
     const pinned = { role: 'd', unit: 'um', factor: 1, offset: 0, isCalibrated: true } as const;
-    expect(
-      unsaved(signalRows(BOARD, [mapping('D', 'd', 'um')], { D: pinned }), [mapping('D', 'd', 'um')]).changes,
-    ).toBe(1);
+    expect(unsaved(rowsOf(BOARD, [mapping('D', 'd', 'um')], { D: pinned }), [mapping('D', 'd', 'um')]).changes).toBe(1);
   });
 
   it('keep what a silent board was assigned, until a field that is sent has its role', () => {
     const saved = [mapping('Old temp', 't1', 'C'), mapping('Old room', 'ta', 'C')];
-    const rows = signalRows(BOARD, saved, {});
+    const rows = rowsOf(BOARD, saved, {});
     expect(rows.filter(({ isSent }) => !isSent).map(({ name }) => name)).toEqual(['Old room']);
     expect(mappingOf(rows).map(({ name }) => name)).toEqual(['D', 'TempA', 'Old room']);
-    const removed = signalRows(BOARD, saved, {
+    const removed = rowsOf(BOARD, saved, {
       'Old room': { role: null, unit: '', factor: 1, offset: 0, isCalibrated: false },
     });
     expect(mappingOf(removed).map(({ name }) => name)).toEqual(['D', 'TempA']);
@@ -152,24 +157,59 @@ describe('signals of a line', () => {
   });
 
   it('let a proposal give way to a choice, and say who has a role for certain', () => {
-    const rows = signalRows(BOARD, [], { x: { role: 'd', unit: 'mm', factor: 1, offset: 0, isCalibrated: false } });
+    const rows = rowsOf(BOARD, [], { x: { role: 'd', unit: 'mm', factor: 1, offset: 0, isCalibrated: false } });
     expect(rows[0]).toMatchObject({ name: 'D', from: 'nothing', role: null });
     expect([...takenBy(rows)]).toEqual([['d', 'x']]);
-    expect([...takenBy(signalRows(BOARD, [mapping('D', 'd', 'um')], {}))]).toEqual([['d', 'D']]);
+    expect([...takenBy(rowsOf(BOARD, [mapping('D', 'd', 'um')], {}))]).toEqual([['d', 'D']]);
   });
 
   it('are refused if two have the same meaning, as after a change on another device, or a factor is missing', () => {
     const elsewhere = [mapping('D', 'd', 'um')];
-    const rows = signalRows(BOARD, elsewhere, {
+    const rows = rowsOf(BOARD, elsewhere, {
       x: { role: 'd', unit: 'mm', factor: 1, offset: 0, isCalibrated: false },
     });
-    expect(signalFault(rows)).toBe('“D” and “x” have the same meaning. Change one of them.');
-    expect(signalFault(signalRows(BOARD, elsewhere, {}))).toBeNull();
-    const untyped = signalRows(BOARD, [], {
+    expect(faultOf(rows)).toBe('“D” and “x” have the same meaning. Change one of them.');
+    expect(faultOf(rowsOf(BOARD, elsewhere, {}))).toBeNull();
+    const untyped = rowsOf(BOARD, [], {
       D: { role: 'd', unit: 'mm', factor: null, offset: 0, isCalibrated: false },
     });
-    expect(signalFault(untyped)).toMatch(/^Enter a factor other than 0 .* “D”/);
+    expect(faultOf(untyped)).toMatch(/^Enter a factor other than 0 .* “D”/);
     expect(roleValue(untyped[0]!)).toBeNull();
+  });
+
+  it('are refused if a chosen unit makes a strand of 44 mm or a power of 16100 %, but not for a sensor that is off', () => {
+    const fields = [field('D', 1.746), field('pwm', 161), field('T', 1350)];
+    const of = (role: Role, unit: string) => ({ role, unit, factor: 1, offset: 0, isCalibrated: false });
+    const faultWith = (choices: Choices) => faultOf(rowsOf({ fields, proposed: [] }, [], choices));
+    expect(faultWith({ D: of('d', 'in') })).toBe('“D” would be 44.348 mm. Choose another unit, or another meaning.');
+    expect(faultWith({ pwm: of('p1', 'share') })).toMatch(/^“pwm” would be 16.100.%\. Choose another unit/);
+    expect(faultWith({ D: of('d', 'mm'), pwm: of('p1', 'of255'), T: of('t1', 'C') })).toBeNull();
+    expect(faultOf(rowsOf({ fields, proposed: [] }, [mapping('D', 'd', 'in')], {}))).toBeNull();
+  });
+
+  it('a count that is chosen as the diameter waits for its pins like one that is proposed', () => {
+    const seen = { fields: [field('counts', 782)], proposed: [] };
+    const chosen = { role: 'd', unit: 'mm', factor: 1, offset: 0, isCalibrated: false } as const;
+    const rows = rowsOf(seen, [], { counts: chosen });
+    expect(rows[0]).toMatchObject({ role: 'd', needsPins: true });
+    expect(mappingOf(rows)).toEqual([]);
+    expect(unsaved(rows, []).total).toBe(0);
+    const calibrated = { ...chosen, factor: 0.002, offset: 0.2, isCalibrated: true };
+    expect(mappingOf(rowsOf(seen, [], { counts: calibrated }))).toHaveLength(1);
+    // A thin strand, or none, is no count.
+    expect(rowsOf({ ...seen, fields: [field('counts', 0.2)] }, [], { counts: chosen })[0]?.needsPins).toBe(false);
+  });
+
+  it.each([
+    ['F', 'C', '°C'],
+    ['C', '0.1C', null],
+    ['C', 'F', '°F'],
+  ])('a temperature in %s beside a set-point in %s has the wrong scale: %s', (own, other, expected) => {
+    const fields = [field('T', 185), field('S', 185), field('v', 38)];
+    const saved = [mapping('T', 't1', own), mapping('S', 's1', other), mapping('v', 'v', 'mm/s')];
+    const rows = rowsOf({ fields, proposed: [] }, saved, {});
+    expect(scaleOfOthers(rows[0]!, rows)).toBe(expected);
+    expect(scaleOfOthers(rows[2]!, rows)).toBeNull();
   });
 
   it('are known to be out of date if the service has another meaning for a field', () => {
@@ -183,7 +223,7 @@ describe('signals of a line', () => {
   });
 
   it('begin in the unit that is printed, or that the value fits best; a kind that stays keeps its unit', () => {
-    const [d, temp, , x] = signalRows(BOARD, [], {});
+    const [d, temp, , x] = rowsOf(BOARD, [], {});
     expect(chosenMeaning({ ...x!, last: 0.069 }, 'd', 1.75).unit).toBe('in');
     expect(chosenMeaning({ ...x!, last: 1763 }, 'd', 1.75).unit).toBe('um');
     expect(chosenMeaning({ ...x!, last: 782 }, 'd', 1.75).unit).toBe('mm');
@@ -228,6 +268,6 @@ it.each([
   ['p1', 'of255', 140, false],
   ['v', 'mm/s', 5000, false],
 ] as const)('%s in %s with the value %d is marked as impossible: %s', (role, unit, last, expected) => {
-  const rows = signalRows({ fields: [field('x', last)], proposed: [] }, [mapping('x', role, unit)], {});
+  const rows = rowsOf({ fields: [field('x', last)], proposed: [] }, [mapping('x', role, unit)], {});
   expect(rows.map((row) => isImpossible(row, 1.75))).toEqual([expected]);
 });

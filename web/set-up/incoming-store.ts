@@ -4,6 +4,7 @@ import { call } from '../service/call.ts';
 import { asProblem, type ServiceProblem } from '../service/request.ts';
 import { loadSettings, settings } from '../service/settings.ts';
 import type { Mapping } from './signal-rows.ts';
+import { whileVisible } from './while-visible.ts';
 
 const POLL_EVERY_MS = 1000;
 /** After a new mapping the service recognises the lines again; until then, the fields stay as they were. */
@@ -30,23 +31,13 @@ let proposals: readonly string[] = [];
 
 /** Keeps `incoming` current until the returned function is called. */
 export function followIncoming(): () => void {
-  const over = new AbortController();
-  let timer: ReturnType<typeof setTimeout> | undefined;
-  const poll = async () => {
-    if (document.visibilityState === 'visible') {
-      try {
-        take(await call('GET /api/incoming', { signal: over.signal }));
-      } catch (thrown) {
-        if (!over.signal.aborted) incomingProblem.value = asProblem(thrown);
-      }
+  return whileVisible(POLL_EVERY_MS, async (over) => {
+    try {
+      take(await call('GET /api/incoming', { signal: over }));
+    } catch (thrown) {
+      if (!over.aborted) incomingProblem.value = asProblem(thrown);
     }
-    if (!over.signal.aborted) timer = setTimeout(poll, POLL_EVERY_MS);
-  };
-  void poll();
-  return () => {
-    clearTimeout(timer);
-    over.abort();
-  };
+  });
 }
 
 function take(next: IncomingView): void {

@@ -102,11 +102,11 @@ function Question({ what, settings, signals }: { what: Missing } & Pick<Props, '
     case 'temperature':
       return <WhichField title="Which of these is a temperature?" as="t1" signals={signals} />;
     case 'speed':
-      return <SpeedQuestion />;
+      return <SpeedQuestion signals={signals} />;
     case 'setpoints':
-      return <SetpointsQuestion settings={settings} rows={signals.rows} />;
+      return <SetpointsQuestion settings={settings} signals={signals} />;
     case 'power':
-      return <PowerQuestion />;
+      return <PowerQuestion signals={signals} />;
     case 'path':
       return <PathQuestion settings={settings} />;
     case 'pins':

@@ -1,6 +1,6 @@
 import type { ComponentChildren } from 'preact';
 import { useState } from 'preact/hooks';
-import type { Role } from '../../server/reading/names.ts';
+import { type Role, ZONES } from '../../server/reading/names.ts';
 import type { LineSettings } from '../../server/settings/line-settings.ts';
 import { NumberField } from '../form/number-field.tsx';
 import { isWithin } from '../form/typed-number.ts';
@@ -9,9 +9,8 @@ import { saveSettings } from '../service/settings.ts';
 import { showNotice } from '../shell/notice.tsx';
 import { ProblemNote } from '../shell/problem-note.tsx';
 import { PinGaugeAid } from './pin-gauge-aid.tsx';
-import { rawText } from './role-text.ts';
+import { rawText, roleName } from './role-text.ts';
 import { SetpointInputs } from './setpoints-field.tsx';
-import type { SignalRow } from './signal-rows.ts';
 import type { Signals } from './use-signals.ts';
 
 /** A question that a setting answers. */
@@ -54,7 +53,7 @@ function SettingQuestion(props: {
 
 const SPEED = { exclusiveMinimum: 0, maximum: 500 };
 
-export function SpeedQuestion() {
+export function SpeedQuestion({ signals }: { signals: Signals }) {
   const [mmPerS, setMmPerS] = useState<number | null>(null);
   const isValid = isWithin(mmPerS, SPEED);
   return (
@@ -74,13 +73,13 @@ export function SpeedQuestion() {
           }
         />
       </div>
+      <OrPointAt as="v" signals={signals} />
     </SettingQuestion>
   );
 }
 
-export function SetpointsQuestion({ settings, rows }: { settings: LineSettings; rows: readonly SignalRow[] }) {
-  const isSent = (role: string) => rows.some((row) => row.role === role && row.isSent);
-  const zones = [1, 2, 3, 4, 5, 6, 7, 8].filter((zone) => isSent(`t${zone}`) && !isSent(`s${zone}`));
+export function SetpointsQuestion({ settings, signals }: { settings: LineSettings; signals: Signals }) {
+  const zones = zonesWithout('s', signals);
   const [values, setValues] = useState<readonly (number | null)[]>(settings.setpointsC);
   const isComplete = zones.every((zone) => isWithin(values[zone - 1] ?? null, { minimum: 0, maximum: 500 }));
   return (
@@ -93,6 +92,7 @@ export function SetpointsQuestion({ settings, rows }: { settings: LineSettings; 
       <div class="answer-fields">
         <SetpointInputs zones={zones} zoneNames={settings.zoneNames} value={values} set={setValues} />
       </div>
+      {zones[0] !== undefined && <OrPointAt as={`s${zones[0]}`} signals={signals} />}
     </SettingQuestion>
   );
 }
@@ -114,7 +114,8 @@ export function PathQuestion({ settings }: { settings: LineSettings }) {
   );
 }
 
-export function PowerQuestion() {
+export function PowerQuestion({ signals }: { signals: Signals }) {
+  const [zone] = zonesWithout('p', signals);
   return (
     <>
       <h3>Heater power isn’t sent</h3>
@@ -122,6 +123,7 @@ export function PowerQuestion() {
         Without it heater faults are found minutes later, and a weak heater, a sensor that slips out slowly, or a
         reading that freezes at its set-point may not be found at all.
       </p>
+      {zone !== undefined && <OrPointAt as={`p${zone}`} signals={signals} />}
     </>
   );
 }
@@ -143,32 +145,57 @@ export function GaugeQuestion({ signals }: { signals: Signals }) {
 
 /** Fields without a meaning, one of which has the role that is missing. */
 export function WhichField({ title, as: role, signals }: { title: string; as: Role; signals: Signals }) {
-  const free = signals.rows.filter((row) => row.role === null && row.isSent);
   return (
     <>
       <h3>{title}</h3>
-      {free.length === 0 ? (
+      {freeRows(signals).length === 0 ? (
         <p>No other field could be it. Print it in your sketch, and it appears here at once.</p>
       ) : (
         <>
-          <ul class="which">
-            {free.map((row) => (
-              <li key={row.name}>
-                <button
-                  type="button"
-                  onClick={() => {
-                    signals.chooseRole(row, role);
-                    document.getElementById('signals')?.scrollIntoView({ block: 'start' });
-                  }}
-                >
-                  <span class="raw">{row.name}</span> {rawText(row.last)} {row.printedUnit}
-                </button>
-              </li>
-            ))}
-          </ul>
+          <FreeFields as={role} signals={signals} />
           <p class="hint">None of them? Print it in your sketch, and it appears here at once.</p>
         </>
       )}
     </>
+  );
+}
+
+/** What is asked for may be sent after all, under a name that says nothing to us. */
+function OrPointAt({ as: role, signals }: { as: Role; signals: Signals }) {
+  if (freeRows(signals).length === 0) return null;
+  return (
+    <details class="or-point-at">
+      <summary>Or is one of these the {roleName(role)}?</summary>
+      <FreeFields as={role} signals={signals} />
+    </details>
+  );
+}
+
+/** The zones that send a temperature, but not this. */
+function zonesWithout(letter: 's' | 'p', { rows }: Signals) {
+  const isSent = (role: Role) => rows.some((row) => row.role === role && row.isSent);
+  return ZONES.filter((zone) => isSent(`t${zone}`) && !isSent(`${letter}${zone}`));
+}
+
+const freeRows = ({ rows }: Signals) => rows.filter((row) => row.role === null && row.isSent);
+
+/** Pointing at a field gives it the role. */
+function FreeFields({ as: role, signals }: { as: Role; signals: Signals }) {
+  return (
+    <ul class="which">
+      {freeRows(signals).map((row) => (
+        <li key={row.name}>
+          <button
+            type="button"
+            onClick={() => {
+              signals.chooseRole(row, role);
+              document.getElementById('signals')?.scrollIntoView({ block: 'start' });
+            }}
+          >
+            <span class="raw">{row.name}</span> {rawText(row.last)} {row.printedUnit}
+          </button>
+        </li>
+      ))}
+    </ul>
   );
 }

@@ -8,6 +8,7 @@ import { ProblemNote } from '../shell/problem-note.tsx';
 import { Shape } from '../shell/shape.tsx';
 import { followIncoming, incoming, incomingProblem } from './incoming-store.ts';
 import { MissingPart } from './missing-part.tsx';
+import { followPorts, ports, portsProblem } from './ports-store.ts';
 import { SettingsForm } from './settings-form.tsx';
 import { loadWithSchema, type SettingsAnswer } from './settings-store.ts';
 import { SignalsPart } from './signals-part.tsx';
@@ -29,7 +30,9 @@ export default function SetUpPage() {
     );
   }, [version]);
   useEffect(followIncoming, []);
-  if (!answer || !settings.value)
+  useEffect(followPorts, []);
+  // With the ports, so that nothing jumps when they arrive.
+  if (!answer || !settings.value || !(ports.value || portsProblem.value))
     return problem ? <ProblemNote problem={problem} /> : <p class="quiet">Fetching the settings …</p>;
   return (
     <div class="set-up">

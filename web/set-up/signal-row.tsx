@@ -9,6 +9,8 @@ interface Props {
   readonly row: SignalRow;
   readonly isSaved: boolean;
   readonly nominalMm: number;
+  /** All other temperatures have this scale, which is not that of this one; null = it fits. */
+  readonly scaleOfOthers: string | null;
   /** Name of the field that has each role. */
   readonly taken: ReadonlyMap<Role, string>;
   readonly zoneCount: number;
@@ -18,7 +20,8 @@ interface Props {
 }
 
 /** A field of the line: what it sends, and what it means, which can be changed in place. */
-export function SignalRowView({ row, isSaved, nominalMm, taken, zoneCount, chooseRole, change, calibrate }: Props) {
+export function SignalRowView(props: Props) {
+  const { row, isSaved, nominalMm, scaleOfOthers, taken, zoneCount, chooseRole, change, calibrate } = props;
   const { name, role, unit } = row;
   const units = role === null ? [] : unitChoices(role);
   const value = roleValue(row);
@@ -71,6 +74,8 @@ export function SignalRowView({ row, isSaved, nominalMm, taken, zoneCount, choos
         {role !== null && units.length === 0 && unitOf(role) !== '' && <span>in {unitOf(role)}</span>}
         {isImpossible(row, nominalMm) ? (
           <span class="please-check">impossible: check the unit</span>
+        ) : scaleOfOthers !== null ? (
+          <span class="please-check">the others are in {scaleOfOthers}: check the unit</span>
         ) : (
           !row.isSure && !row.needsPins && <span class="please-check">please check</span>
         )}

@@ -1,9 +1,9 @@
 import type { IncomingView } from '../../server/api/contract/incoming.ts';
 import { isRole, type Role } from '../../server/reading/names.ts';
-import { inRoleUnit, unitFor, WHEEL_TURNS } from '../../server/reading/units.ts';
+import { inRoleUnit, type Unit, unitFor, WHEEL_TURNS } from '../../server/reading/units.ts';
 import type { LineSettings } from '../../server/settings/line-settings.ts';
 import { canBeStrand } from '../../server/strand/possible-diameter.ts';
-import { unitChoices } from './role-text.ts';
+import { unitChoices, valueText } from './role-text.ts';
 
 export type Mapping = LineSettings['roles'][number];
 
@@ -65,6 +65,7 @@ export function signalRows(
   { fields, proposed }: Pick<IncomingView, 'fields' | 'proposed'>,
   saved: readonly Mapping[],
   choices: Choices,
+  nominalMm: number,
 ): readonly SignalRow[] {
   const chosenRoles = new Set(Object.values(choices).flatMap(({ role }) => role ?? []));
   const settled = fields.map((field): SignalRow => {
@@ -73,7 +74,8 @@ export function signalRows(
     const choice = choices[name];
     const isDeclined = choice?.role === null && proposed.some((one) => one.name === name);
     const values = { name, printedUnit, last, lowest, highest, isSent: true, ...SURE, isDeclined };
-    if (choice !== undefined) return { ...values, ...choice, from: 'choice' };
+    if (choice !== undefined)
+      return { ...values, ...choice, from: 'choice', needsPins: isRawGauge(choice, last, nominalMm) };
     if (mapping !== undefined) return { ...values, ...meaningOf(mapping), from: 'saved' };
     const own = field.mapping === null && field.role !== null && !chosenRoles.has(field.role) ? field.role : null;
     if (own !== null) return { ...values, ...asSent(own), from: 'name' };
@@ -101,7 +103,7 @@ export function signalRows(
 /** The mapping to save: what is chosen, saved and proposed. A raw count that still needs its pins is left out. */
 export function mappingOf(rows: readonly SignalRow[]): readonly Mapping[] {
   return rows.flatMap(({ name, role, unit, factor, offset, isCalibrated, from, needsPins }): Mapping[] => {
-    if (role === null || from === 'name' || (from === 'proposal' && needsPins)) return [];
+    if (role === null || from === 'name' || needsPins) return [];
     const extra = { ...(unit === '' ? {} : { unit }), ...(isCalibrated ? { calibrated: true } : {}) };
     return [{ name, role, factor: factor ?? 1, offset: offset ?? 0, ...extra }];
   });
@@ -120,7 +122,7 @@ export function unsaved(rows: readonly SignalRow[], saved: readonly Mapping[]) {
     (row) =>
       (row.from === 'proposal' && !row.needsPins) ||
       row.isDeclined ||
-      (row.from === 'choice' && !isAsSaved(row, saved)),
+      (row.from === 'choice' && !row.needsPins && !isAsSaved(row, saved)),
   );
   const total = pending.length;
   const signals = pending.filter((row) => row.role !== null && !saved.some(({ name }) => name === row.name)).length;
@@ -144,7 +146,7 @@ export function isBehind(saved: readonly Mapping[], fields: IncomingView['fields
 }
 
 /** Why the rows cannot be saved; null = they can. */
-export function signalFault(rows: readonly SignalRow[]): string | null {
+export function signalFault(rows: readonly SignalRow[], nominalMm: number): string | null {
   for (const row of rows) {
     const other = rows.find((one) => one !== row && one.role !== null && one.role === row.role);
     if (other !== undefined) return `“${row.name}” and “${other.name}” have the same meaning. Change one of them.`;
@@ -152,6 +154,8 @@ export function signalFault(rows: readonly SignalRow[]): string | null {
       return `Enter the diameter of the puller wheel for “${row.name}”.`;
     if (row.factor === null || row.offset === null || row.factor === 0)
       return `Enter a factor other than 0 and an offset for “${row.name}”.`;
+    if (row.from === 'choice' && row.role !== null && isTooMuch(row, nominalMm))
+      return `“${row.name}” would be ${valueText(row.role, roleValue(row) ?? 0)}. Choose another unit, or another meaning.`;
   }
   return null;
 }
@@ -172,6 +176,8 @@ export function roleValue(row: SignalRow): number | null {
 
 /** A sensor on a hotend or a barrel reads no more (common practice, no source), °C. */
 const HOTTEST_C = 600;
+/** With what rounding may add. */
+const FULL_POWER = 1.01;
 
 /** Whether the last value contradicts the meaning, as it does in a wrong unit. */
 export function isImpossible(row: SignalRow, nominalMm: number): boolean {
@@ -180,7 +186,34 @@ export function isImpossible(row: SignalRow, nominalMm: number): boolean {
   // Less than a quarter of the strand, but not the 0 of an empty gauge.
   if (/^d[xy]?$/.test(row.role)) return !canBeStrand(value, nominalMm) || (value > 0.01 && value < nominalMm / 4);
   if (/^[ts]\d/.test(row.role)) return value > HOTTEST_C;
-  return /^p\d/.test(row.role) && (value < 0 || value > 1.01);
+  return /^p\d/.test(row.role) && (value < 0 || value > FULL_POWER);
+}
+
+/** The scale of all other temperatures and set-points if this one has another, as it does in a wrong unit; null = it fits. */
+export function scaleOfOthers(row: SignalRow, rows: readonly SignalRow[]): string | null {
+  const scaleOf = ({ role, unit }: SignalRow) =>
+    /^[ts]\d/.test(role ?? '') ? (unitChoices('t1').find(({ code }) => code === unit.slice(-1))?.label ?? null) : null;
+  const own = scaleOf(row);
+  if (own === null) return null;
+  const [scale = null, ...more] = new Set(rows.flatMap((one) => (one === row ? [] : (scaleOf(one) ?? []))));
+  return more.length === 0 && scale !== own ? scale : null;
+}
+
+/** A diameter that a user chose, of which every unit makes something else: a count of the gauge's converter. */
+function isRawGauge({ role, factor, offset }: Meaning, last: number | null, nominalMm: number): boolean {
+  if (!/^d[xy]?$/.test(role ?? '') || factor !== 1 || offset !== 0 || last === null) return false;
+  return !canBeStrand(last, nominalMm) && fittingUnit(last, nominalMm) === undefined;
+}
+
+function fittingUnit(raw: number, nominalMm: number): Unit | undefined {
+  return unitChoices('d').find(({ factor }) => raw * factor > nominalMm / 2 && raw * factor < nominalMm * 2);
+}
+
+/** No gauge, and no output of a controller, shows so much, whereas a temperature may be impossible because its sensor is off. */
+function isTooMuch(row: SignalRow, nominalMm: number): boolean {
+  const value = roleValue(row);
+  if (value === null || row.needsPins) return false;
+  return /^d/.test(row.role ?? '') ? !canBeStrand(value, nominalMm) : /^p/.test(row.role ?? '') && value > FULL_POWER;
 }
 
 /** What a field is when a user gives it a role: in the unit that its values fit best. */
@@ -195,10 +228,7 @@ export function chosenMeaning(row: SignalRow, role: Role | null, nominalMm: numb
   const sent = row.printedUnit.replace('°', '').replace(/[µμ]/, 'u').toLowerCase();
   const printed = units.find(({ code }) => code.toLowerCase() === sent);
   const now = row.last;
-  const fitting =
-    /^d[xy]?$/.test(role) && now !== null
-      ? units.find(({ factor }) => now * factor > nominalMm / 2 && now * factor < nominalMm * 2)
-      : undefined;
+  const fitting = /^d[xy]?$/.test(role) && now !== null ? fittingUnit(now, nominalMm) : undefined;
   return { ...NOTHING, role, ...inUnit(NOTHING, (printed ?? fitting ?? units[0])?.code ?? '') };
 }
 

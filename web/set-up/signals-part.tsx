@@ -9,7 +9,7 @@ import { ProblemNote } from '../shell/problem-note.tsx';
 import { formerShape, isSettling, isSteady } from './incoming-store.ts';
 import { roleName } from './role-text.ts';
 import { SignalRowView } from './signal-row.tsx';
-import { type SignalRow, signalFault, takenBy, unsaved } from './signal-rows.ts';
+import { type SignalRow, scaleOfOthers, signalFault, takenBy, unsaved } from './signal-rows.ts';
 import { NothingYet, UnreadLines } from './unread-lines.tsx';
 import type { Signals } from './use-signals.ts';
 
@@ -23,7 +23,8 @@ interface Props {
 export function SignalsPart({ seen, settings: { roles, nominalMm }, signals }: Props) {
   const { rows, problem } = signals;
   const link = live.value?.link;
-  const fault = signalFault(rows);
+  const isLost = link?.phase === 'waiting';
+  const fault = signalFault(rows, nominalMm);
   const taken = takenBy(rows);
   const zoneCount = zonesToOffer(rows);
   const rowOf = (row: SignalRow) => (
@@ -32,6 +33,7 @@ export function SignalsPart({ seen, settings: { roles, nominalMm }, signals }: P
       row={row}
       isSaved={unsaved([row], roles).total === 0}
       nominalMm={nominalMm}
+      scaleOfOthers={scaleOfOthers(row, rows)}
       taken={taken}
       zoneCount={zoneCount}
       chooseRole={(role) => signals.chooseRole(row, role)}
@@ -44,13 +46,13 @@ export function SignalsPart({ seen, settings: { roles, nominalMm }, signals }: P
   const known = rows.filter(({ name }) => byName.has(name));
   const others = rows.filter(({ name }) => !byName.has(name));
   return (
-    <Part id="signals" title="What your line sends" lead={<FormatLine seen={seen} />}>
+    <Part id="signals" title="What your line sends" lead={<FormatLine seen={seen} isLost={isLost} />}>
       {seen.lastLine !== '' && (
         <p class="raw last-line" data-testid="last-line">
           {seen.lastLine}
         </p>
       )}
-      {link && seen.linesPerS === 0 && !isSettling.value && <NothingYet seen={seen} link={link} />}
+      {link && (isLost || seen.linesPerS === 0) && !isSettling.value && <NothingYet seen={seen} link={link} />}
       {others.length > 0 && (
         <ul class="signals" aria-label="Fields of the line">
           {others.map(rowOf)}
@@ -110,13 +112,13 @@ const SHAPE_TEXT: Record<NonNullable<IncomingView['shape']>, string> = {
 };
 
 /** The recognised format; said again when it changes. */
-function FormatLine({ seen: { shape, linesPerS } }: { seen: IncomingView }) {
+function FormatLine({ seen: { shape, linesPerS }, isLost }: { seen: IncomingView; isLost: boolean }) {
   const former = formerShape.value;
   return (
     <span role="status">
       Format: {shape === null ? 'not recognised yet' : SHAPE_TEXT[shape]}
       {former !== null && former !== shape && ` (was ${SHAPE_TEXT[former]})`}
-      {linesPerS > 0 && `, ${linesPerS.toFixed(linesPerS < 10 ? 1 : 0)} lines/s`}.
+      {linesPerS > 0 && !isLost && `, ${linesPerS.toFixed(linesPerS < 10 ? 1 : 0)} lines/s`}.
     </span>
   );
 }

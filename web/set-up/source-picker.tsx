@@ -2,12 +2,15 @@ import { useEffect, useState } from 'preact/hooks';
 import { ChoiceField } from '../form/field.tsx';
 import { TextField } from '../form/text-field.tsx';
 import { PortList } from './port-list.tsx';
+import { ports } from './ports-store.ts';
 import { ReleasePort } from './release-port.tsx';
 import { partsOf, type SourceParts, sourceText } from './source-text.ts';
 
+const FRESH_PORT = { kind: 'serial', path: '', baud: '115200' } as const;
+
 const KINDS: readonly { readonly kind: SourceParts['kind']; readonly text: string; readonly fresh: SourceParts }[] = [
   { kind: 'simulator', text: 'Simulator', fresh: { kind: 'simulator', scenario: '' } },
-  { kind: 'serial', text: 'Serial port', fresh: { kind: 'serial', path: '', baud: '115200' } },
+  { kind: 'serial', text: 'Serial port', fresh: FRESH_PORT },
   { kind: 'tcp', text: 'Network', fresh: { kind: 'tcp', address: '' } },
   { kind: 'file', text: 'Recorded file', fresh: { kind: 'file', path: '', pace: '1' } },
 ];
@@ -61,6 +64,14 @@ export function SourcePicker({ source, scenarios, fixed, set, use }: Props) {
             </label>
           ))}
         </fieldset>
+        {/* A board that was just plugged in is used with one tap, whatever the source is now. */}
+        {(parts.kind === 'serial' || (!fixed && inUse.kind !== 'serial' && (ports.value ?? []).length > 0)) && (
+          <PortList
+            inUse={inUse}
+            fixed={fixed}
+            use={(path) => use(sourceText(parts.kind === 'serial' ? { ...parts, path } : { ...FRESH_PORT, path }))}
+          />
+        )}
         {parts.kind === 'simulator' && (
           <Scenarios
             scenario={parts.scenario}
@@ -71,11 +82,6 @@ export function SourcePicker({ source, scenarios, fixed, set, use }: Props) {
         )}
         {parts.kind === 'serial' && (
           <>
-            <PortList
-              inUse={inUse.kind === 'serial' ? inUse.path : null}
-              fixed={fixed}
-              use={(path) => use(sourceText({ ...parts, path }))}
-            />
             <TextField
               label="Port"
               hint="For a port that is not in the list."

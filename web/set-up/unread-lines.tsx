@@ -5,6 +5,7 @@ import { DROP_TEXT } from '../format/names.ts';
 import { asProblem, type ServiceProblem } from '../service/request.ts';
 import { saveSettings, settings } from '../service/settings.ts';
 import { ProblemNote } from '../shell/problem-note.tsx';
+import { isPortOf, ports } from './ports-store.ts';
 import { partsOf, sourceText } from './source-text.ts';
 
 /** Lines that make no reading, as received, with why. */
@@ -53,6 +54,33 @@ function UseRate({ baud }: { baud: number }) {
   );
 }
 
+/** The ports that are plugged in beside the one in use: a wrong one was chosen, or the board came back under another name. */
+function OtherPorts() {
+  const [problem, setProblem] = useState<ServiceProblem | null>(null);
+  const inUse = partsOf(settings.value?.source ?? '');
+  const others = (ports.value ?? []).filter((port) => !isPortOf(inUse, port));
+  if (inUse.kind !== 'serial' || others.length === 0) return null;
+  const use = (path: string) => {
+    saveSettings({ source: sourceText({ ...inUse, path }) }).then(
+      () => setProblem(null),
+      (thrown) => setProblem(asProblem(thrown)),
+    );
+  };
+  return (
+    <>
+      <p>Also plugged in:</p>
+      <p class="actions">
+        {others.map(({ path, stablePath, title }) => (
+          <button type="button" key={path} onClick={() => use(stablePath)}>
+            Use {title} instead
+          </button>
+        ))}
+      </p>
+      {problem && <ProblemNote problem={problem} />}
+    </>
+  );
+}
+
 /** What to check while no line can be read. */
 export function NothingYet({ seen, link }: { seen: IncomingView; link: LinkView }) {
   const { isNoText, lacksLineEnds, baud } = seen;
@@ -79,10 +107,18 @@ export function NothingYet({ seen, link }: { seen: IncomingView; link: LinkView 
       </p>
     );
   }
+  if (link.phase === 'open' && seen.shape === null && seen.dropped.length > 0) {
+    return (
+      <p role="status" class="no-text">
+        <strong>Lines arrive, but none can be read yet.</strong> Tried: name=value, JSON, columns and free text. Print
+        the same words before the numbers in every line.
+      </p>
+    );
+  }
   return (
     <div role="status" class="nothing-yet">
       <p>
-        <strong>No line yet.</strong> {link.text}
+        <strong>{seen.fields.length === 0 ? 'No line yet.' : 'The lines have stopped.'}</strong> {link.text}
       </p>
       {link.phase === 'opening' || link.phase === 'open' ? (
         <ul>
@@ -97,6 +133,7 @@ export function NothingYet({ seen, link }: { seen: IncomingView; link: LinkView 
           <li>Is the source above the right one?</li>
         </ul>
       )}
+      <OtherPorts />
     </div>
   );
 }

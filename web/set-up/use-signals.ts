@@ -40,7 +40,7 @@ export function useSignals(seen: IncomingView | null, settings: LineSettings): S
   const [isSaving, setSaving] = useState(false);
   const [problem, setProblem] = useState<ServiceProblem | null>(null);
   const rowsWith = (proposed: IncomingView['proposed'], chosen: Choices) =>
-    signalRows({ fields: seen?.fields ?? [], proposed }, settings.roles, chosen);
+    signalRows({ fields: seen?.fields ?? [], proposed }, settings.roles, chosen, settings.nominalMm);
   const rows = rowsWith(seen?.proposed ?? [], choices);
   const hasChoices = Object.keys(choices).length > 0;
   // Another device changed the signals. While something is chosen here, saving will say so instead.
