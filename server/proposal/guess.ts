@@ -91,6 +91,8 @@ function guessOf(field: SeenField, fields: readonly SeenField[], nominalMm: numb
         .filter(({ unit }) => QUANTITY[kind] !== 'temperature' || unit === heatUnit || field.unit !== '')
         // As plain as a temperature, a hundredth of a millimetre needs a name.
         .filter(({ unit }) => unit !== '0.01mm' || name > 0)
+        // Many a count is as large as a diameter in thousandths of an inch.
+        .filter(({ unit }) => unit !== 'mil' || field.unit !== '')
         .filter(({ unit }) => kind !== 'uptime' || unit !== 's' || !isNameless || !isTimeOfDay(field))
         .map(({ unit, score }) => ({
           kind,

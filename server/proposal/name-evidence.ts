@@ -2,7 +2,7 @@ import { asCompared, EXCLUDING_WORDS, type Kind, NON_SIGNAL_WORDS, WORD_WEIGHTS 
 
 /** Units at the end of a name, behind a sign or as the last part of a name in camel case. */
 const UNIT_AT_END =
-  /(?:[\s_.]*[[(]|[\s_.]+)(mm[_ /]?p?s|mm[_ ]per[_ ]s|(?:m|cm|in)[_ /]s|(?:m|mm|in|ft)[_ /]min|mm|um|µm|inch|in|(?:deg ?|°)?[CFK]|c|f|pct|percent|%|ms|s|rpm|upm|fpm|FPM|ipm|IPM|bar|m|cm)[)\]]?$|(?<=\p{Ll})(MmPerS|Mm|Um|Pct|Percent|Ms|[CFK])$/u;
+  /(?:[\s_.-]*[[(]|[\s_.-]+)(mm[_ /]?p?s|mm[_ ]per[_ ]s|(?:m|cm|in)[_ /]s|(?:m|mm|in|ft)[_ /]min|mm|um|µm|inch|in|mils?|thou|(?:deg ?|°)?[CFK]|c|f|pct|percent|%|ms|s|rpm|upm|fpm|FPM|ipm|IPM|bar|m|cm)[)\]]?$|(?<=\p{Ll})(MmPerS|Mm|Um|Pct|Percent|Ms|[CFK])$/u;
 
 /** The name without the unit that it ends in, and that unit: "dia_mm", "hotendC", "Speed (mm/s)"; '' = none. */
 export function unitInName(name: string): { readonly bare: string; readonly unit: string } {

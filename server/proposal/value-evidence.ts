@@ -18,6 +18,7 @@ const PRINTED = 4;
 const PRINTED_UNITS: readonly (readonly [RegExp, Quantity, string])[] = [
   [/^(?:mm|мм)$/i, 'diameter', 'mm'],
   [/^(?:in|inch|")$/i, 'diameter', 'in'],
+  [/^(?:mils?|thou)$/i, 'diameter', 'mil'],
   [/^(?:um|µm|μm|micron|microns|мкм)$/i, 'diameter', 'um'],
   [/^(?:°|deg ?)?c$/i, 'temperature', 'C'],
   [/^(?:°|deg ?)?f$/i, 'temperature', 'F'],

@@ -167,7 +167,7 @@ export interface TextField {
 
 /** Units that stand behind a number, touching it or one blank away. */
 const UNIT =
-  /^ ?(mm\/s(?:ec)?|мм\/с|(?:mm|cm|m|in|ft)\/(?:min|s)|м\/мин|mm|cm|um|µm|μm|inch|in|"|(?:°|º|deg ?)[CFK]|°|[CFK]|%|ms|us|sec|s|rpm|upm|bar|psi|мм|мкм|м|об\/мин|(?:U|tr|r)\/min|℃|℉|mA|A|mV|V|Hz|kg|g|m)(?![\p{L}\d]|\/\p{L}|\s*[=:])/u;
+  /^ ?(mm\/s(?:ec)?|мм\/с|(?:mm|cm|m|in|ft)\/(?:min|s)|м\/мин|mm|cm|um|µm|μm|inch|in|mils?|thou|"|(?:°|º|deg ?)[CFK]|°|[CFK]|%|ms|us|sec|s|rpm|upm|bar|psi|мм|мкм|м|об\/мин|(?:U|tr|r)\/min|℃|℉|mA|A|mV|V|Hz|kg|g|m)(?![\p{L}\d]|\/\p{L}|\s*[=:])/u;
 
 /** "198.8 -> 200": where the value is going, as behind a slash. */
 const ARROW = /^\s*(?:->|=>|>|→)\s*$/;

@@ -19,7 +19,13 @@ export const WHEEL_TURNS = 'rpm';
 
 /** For each quantity, the role's own unit first. Factors are exact by definition: 1 in = 25.4 mm, 0 °C = 273.15 K. */
 const UNITS: Readonly<Record<Quantity, readonly Unit[]>> = {
-  diameter: [unit('mm', 'mm', 1), unit('in', 'inch', 25.4), unit('um', 'µm', 0.001), unit('0.01mm', '0.01 mm', 0.01)],
+  diameter: [
+    unit('mm', 'mm', 1),
+    unit('in', 'inch', 25.4),
+    unit('mil', '0.001 inch', 0.0254),
+    unit('um', 'µm', 0.001),
+    unit('0.01mm', '0.01 mm', 0.01),
+  ],
   temperature: [
     unit('C', '°C', 1),
     unit('F', '°F', 5 / 9, -160 / 9),

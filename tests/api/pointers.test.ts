@@ -148,7 +148,7 @@ describe('a mapping', () => {
       [{ ...MAPPED, unit: 'C' }],
       '/roles/0/unit',
       '“dia” is mapped to d, which cannot be in “C”.',
-      'Choose one of these units: mm, in, um, 0.01mm.',
+      'Choose one of these units: mm, in, mil, um, 0.01mm.',
     ],
     [
       'a temperature in mm',

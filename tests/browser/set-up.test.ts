@@ -314,7 +314,7 @@ describe('lines that cannot be read', () => {
     const id = (i: number) => ((i * 2654435761) >>> 0).toString(16).padStart(8, '0');
     board.load({ ...sketch('own names'), print: (s, i) => `[x${id(i)}] dia ${truthAt(s).d.toFixed(3)}\n` });
     const { page } = await opened.open('/set-up');
-    await page.getByText('Lines arrive, but none can be read yet.').waitFor({ timeout: 40_000 });
+    await page.getByText('Lines arrive, but none can be read.').waitFor({ timeout: 40_000 });
     await page.getByText('Tried: name=value, JSON, columns and free text.').waitFor();
     await page
       .getByTestId('unread')
@@ -326,6 +326,7 @@ describe('lines that cannot be read', () => {
   });
 
   test.skipIf(!IS_LONG_CHECK)('that are not text bring up the baud rate', async () => {
+    board.load(sketch('nested JSON'));
     const { page } = await opened.open('/set-up');
     await row(page, 'gauge.d').waitFor();
     expect(await page.getByText('baud rate').count()).toBe(0);

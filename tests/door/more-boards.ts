@@ -160,8 +160,7 @@ export const MORE_BOARDS: readonly Board[] = [
     linesPerS: 6,
     print: (m) =>
       `fil-dia-mil: ${f(m.d / 0.0254, 1)}, z1-temp: ${f(t(m, 1), 1)}, z1-goal: 200, z2-temp: ${f(t(m, 2), 1)}, z2-goal: 210, line_speed_m_s: ${f(m.v / 1000, 4)}`,
-    roles: 't1 s1 t2 s2 v',
-    open: 'd',
+    roles: 'd t1 s1 t2 s2 v',
   },
   {
     name: 'three zones with set-points behind a slash, a motor in per cent',
@@ -230,5 +229,12 @@ export const MORE_BOARDS: readonly Board[] = [
         i,
       ),
     roles: 'd t1 s1 p1 v',
+  },
+  {
+    name: 'a state and a fan that change',
+    linesPerS: 10,
+    print: (m, i) =>
+      `state=${i % 14 < 7 ? 'heating' : 'winding'} d=${f(m.d, 3)} fan ${i % 6 < 3 ? 'ON' : 'off'} temp ${f(t(m, 1), 1)}`,
+    roles: 'd t1',
   },
 ];

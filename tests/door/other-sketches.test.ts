@@ -54,11 +54,6 @@ const SKETCHES: Record<string, (s: number, i: number) => string> = {
     const t = truthAt(s);
     return `Current diameter is ${f(t.d, 2)} and heater is at ${f(t.t1, 0)} degrees, puller at ${f(t.v, 0)} mm/s\n`;
   },
-  'a state and a fan that change': (s, i) => {
-    const t = truthAt(s);
-    const state = i % 14 < 7 ? 'heating' : 'winding';
-    return `state=${state} d=${f(t.d, 3)} fan ${i % 6 < 3 ? 'ON' : 'off'} temp ${f(t.t1, 1)}\n`;
-  },
   'numbers in quotes': (s) => {
     const t = truthAt(s);
     return `"${f(t.d, 3)}","${f(t.t1, 1)}","${t.s1}"\n`;
@@ -76,7 +71,6 @@ const PROPOSED: Readonly<Record<string, string>> = {
   'tenths of a degree': 'D=d(um) TA=t1(0.1C) TB=t2(0.1C) SA=s1(0.1C) SB=s2(0.1C)',
   'a counter in brackets, and a status line': 'value 1=n dia=d(mm) temp=t1(C) pwm=p1(of255)',
   'JSON with lists': 't.0=t1(C) t.1=t2(C) sp.0=s1(C) sp.1=s2(C) dia.x=dx(mm) dia.y=dy(mm) ts=ms(ms)',
-  'a state and a fan that change': 'd=d(mm) temp=t1(C)',
   'numbers in quotes': 'value 1=d(mm) value 2=t1(C) value 3=s1(C)',
   sentences: 'Current diameter is=d(mm) and heater is at=t1(C) puller at=v(mm/s)',
 };

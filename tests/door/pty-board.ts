@@ -46,7 +46,7 @@ export class PtyBoard {
     this.#isPluggedIn = true;
   }
 
-  async run(sketch: Sketch): Promise<void> {
+  async run(sketch: Pick<Sketch, 'linesPerS' | 'print'>): Promise<void> {
     clearInterval(this.#timer);
     await this.plugIn();
     this.#startedMs = performance.now();

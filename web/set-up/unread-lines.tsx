@@ -107,11 +107,13 @@ export function NothingYet({ seen, link }: { seen: IncomingView; link: LinkView 
       </p>
     );
   }
-  if (link.phase === 'open' && seen.shape === null && seen.dropped.length > 0) {
+  const [latest] = seen.dropped;
+  const isUnread = latest?.text === seen.lastLine && (latest.cause === 'unreadable' || latest.cause === 'wrongShape');
+  if (link.phase === 'open' && isUnread) {
     return (
       <p role="status" class="no-text">
-        <strong>Lines arrive, but none can be read yet.</strong> Tried: name=value, JSON, columns and free text. Print
-        the same words before the numbers in every line.
+        <strong>Lines arrive, but none can be read.</strong> Tried: name=value, JSON, columns and free text. Print the
+        same words before the numbers in every line.
       </p>
     );
   }
