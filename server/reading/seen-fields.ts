@@ -50,8 +50,17 @@ export interface FieldsOfLine {
   readonly units: readonly string[];
 }
 
+/** A field that has come so often comes regularly. */
+const REGULAR_FROM = 20;
+/** It has stopped after so many of its intervals, and after this time. */
+const MISSED = 10;
+const MISSED_MS = 3000;
+/** Another field has come so often since. */
+const KNOWN_FROM = 5;
+
 interface Tally {
   readonly name: string;
+  readonly begunMs: number;
   /** A line with it was accepted; else all its values are from lines that wait for confirmation. */
   accepted: boolean;
   unit: string;
@@ -104,10 +113,26 @@ export class SeenFields {
     });
     if (timeMs - this.#sampledMs < RECENT_EVERY_MS) return;
     this.#sampledMs = timeMs;
+    this.#forgetFormer(timeMs);
     for (const tally of this.#fields.values()) {
       tally.recent.push(tally.last);
       if (tally.recent.length > RECENT_MAX) tally.recent.shift();
     }
+  }
+
+  /**
+   * A new sketch may print free text, too: half of what came regularly, or more, has stopped, and other names have begun since. What
+   * the former one printed would be proposed for ever.
+   */
+  #forgetFormer(timeMs: number): void {
+    const all = [...this.#fields.values()];
+    const stopped = all.filter((tally) => isRegular(tally) && timeMs - tally.latestMs >= silenceOf(tally));
+    if (stopped.length === 0) return;
+    const stoppedMs = Math.max(...stopped.map(({ latestMs }) => latestMs));
+    const former = all.filter(({ begunMs }) => begunMs <= stoppedMs);
+    const hasOthers = all.some(({ begunMs, count }) => begunMs > stoppedMs && count >= KNOWN_FROM);
+    if (!hasOthers || 2 * stopped.length < former.filter(isRegular).length) return;
+    for (const { name } of former) this.#fields.delete(name);
   }
 
   /**
@@ -206,6 +231,7 @@ export class SeenFields {
     if (this.#fields.size >= FIELDS_MAX) return null;
     const tally: Tally = {
       name,
+      begunMs: timeMs,
       accepted: false,
       unit,
       last: Number.NaN,
@@ -227,6 +253,15 @@ export class SeenFields {
     this.#fields.set(name, tally);
     return tally;
   }
+}
+
+function isRegular({ count }: Tally): boolean {
+  return count >= REGULAR_FROM;
+}
+
+/** After such a silence a field that came regularly has stopped. */
+function silenceOf({ begunMs, latestMs, count }: Tally): number {
+  return Math.max(MISSED_MS, (MISSED * (latestMs - begunMs)) / (count - 1));
 }
 
 function isRising({ steps, rises }: Tally): boolean {

@@ -3,16 +3,17 @@ import { propose } from '../../server/proposal/propose.ts';
 import type { RoleMapping } from '../../server/reading/layout-builder.ts';
 import { isRole } from '../../server/reading/names.ts';
 import { unitFor } from '../../server/reading/units.ts';
+import { IS_LONG_CHECK } from '../long-check.ts';
 import { Bench, START_MS } from '../reading/intake-bench.ts';
 import { expectSameForAnySplit } from './any-split.ts';
 import { SKETCHES, type Sketch, type Truth, truthAt } from './sketches.ts';
 
-/** A board that prints from `fromS` to `toS`, line by line as it would come over the cable. */
-function listen(bench: Bench, sketch: Sketch, fromS: number, toS: number): void {
+/** A board that prints from `fromS` to `toS`, line by line as it would come over the cable, this much later. */
+function listen(bench: Bench, sketch: Sketch, fromS: number, toS: number, laterS = 0): void {
   const first = Math.round(fromS * sketch.linesPerS);
   for (let i = first; i < toS * sketch.linesPerS; i++) {
     const s = i / sketch.linesPerS;
-    bench.bytes(Buffer.from(sketch.print(s, i)), START_MS + s * 1000);
+    bench.bytes(Buffer.from(sketch.print(s, i)), START_MS + (laterS + s) * 1000);
   }
 }
 
@@ -57,6 +58,24 @@ describe.each(SKETCHES)('a sketch that prints $name', (sketch) => {
     const fresh = bench.readings.slice(before);
     expect(fresh.length, `${bench.intake.shape}`).toBeGreaterThan(0);
     expect(bench.intake.seenFields().map(({ name }) => name)).not.toEqual([...names]);
+  });
+
+  it('leaves nothing of the sketch that the board ran before, whatever that printed', () => {
+    const namesOf = (bench: Bench) =>
+      bench.intake
+        .seenFields()
+        .map(({ name }) => name)
+        .sort();
+    const fresh = new Bench();
+    listen(fresh, sketch, 0, 8);
+    // A required checksum stays required within a connection, and a header names what has as many columns.
+    const others = SKETCHES.filter((one) => one !== sketch && !/checksum|header/.test(one.name));
+    for (const other of IS_LONG_CHECK ? others : others.slice(0, 4)) {
+      const bench = new Bench();
+      listen(bench, other, 0, 6);
+      listen(bench, sketch, 0, 8, 6);
+      expect(namesOf(bench), `after ${other.name}`).toEqual(namesOf(fresh));
+    }
   });
 
   it('gives the same readings however its bytes are cut', () => {
