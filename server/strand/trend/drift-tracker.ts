@@ -10,10 +10,11 @@ const CHANGE_SHARE = 0.3;
 const DECISION_SIGMAS = 5.5;
 const ALLOWANCE_SIGMAS = 0.5;
 /**
- * A drift must be this much likelier than the wander that suits the strand best. By chance that is so for fewer than one
- * spool of 330 m in a hundred that wanders over up to 30 m, and for one in twenty over 60 m or under fast noise (simulated).
+ * A drift must be this much likelier than the wander that suits the strand best, for so many metres in a row: what wanders back
+ * soon is none. By chance that is so for fewer than one spool of 330 m in a hundred, or for one in fifty that wanders over 60 m
+ * (simulated). At a single metre a limit as rare would hide more drift.
  */
-const EVIDENCE_MIN = 19.5;
+const EVIDENCE = { least: 18, cells: 10 } as const;
 /** Earlier strand says little about the wander of today, m. */
 const HISTORY_CELLS = 400;
 /** Of the allowance: means this far from the level, just before a drift, belong to it. */
@@ -47,7 +48,7 @@ interface Cell {
  * long-run one instead: with x an AR(1) process, D1 = E(x_t − x_{t−1})²/2 = σ²(1 − φ) and D2 = E(x_t − x_{t−2})²/2 = σ²(1 − φ²)
  * give φ = D2/D1 − 1 and σ_LR² = σ²(1 + φ)/(1 − φ). φ counts as high as it may be, because a wander over some metres looks
  * like a drift to a CUSUM that takes metres for nearly independent. Two lags do not show a wander over tens of metres, so
- * what the CUSUM finds is a drift only if wander does not explain all metres nearly as well. Nothing is learnt while a sum
+ * what the CUSUM finds is a drift only if wander does not explain all metres nearly as well, and goes on not doing so. Nothing is learnt while a sum
  * approaches the decision interval, because the change may be the drift itself.
  */
 export class DriftTracker {
@@ -67,6 +68,8 @@ export class DriftTracker {
   /** Side of the level on which the means have been, and since which cell; 0 = near it. */
   #awaySide = 0;
   #awaySince: Cell | null = null;
+  /** Metres in a row, up to the last one, over which a drift has been likelier than wander. */
+  #evidentCells = 0;
   #decision = Number.POSITIVE_INFINITY;
   #open: { readonly since: Cell; readonly beforeMm: number } | null = null;
   readonly closed: DriftAdvisory[] = [];
@@ -131,6 +134,7 @@ export class DriftTracker {
     this.#targetMm = targetMm;
     this.#cusum.reset();
     this.#awaySide = 0;
+    this.#evidentCells = 0;
   }
 
   #learnSpread(mean: number, calm: boolean): void {
@@ -165,11 +169,15 @@ export class DriftTracker {
     this.#noteStart(cell, away, START_SHARE * allowance);
     this.#cusum.step(cell, away, allowance, most);
     // Rounding errors must not require another metre.
-    if (this.#cusum.larger < decision * (1 - 1e-9)) return;
+    if (this.#cusum.larger < decision * (1 - 1e-9)) {
+      this.#evidentCells = 0;
+      return;
+    }
     const since = this.#cusum.since ?? cell;
     const left = this.#awaySide === 0 ? null : this.#awaySince;
     const first = left !== null && left.fromMm < since.fromMm ? left : since;
-    if (driftEvidence(this.#history, first.fromMm) < EVIDENCE_MIN) return;
+    this.#evidentCells = driftEvidence(this.#history, first.fromMm) < EVIDENCE.least ? 0 : this.#evidentCells + 1;
+    if (this.#evidentCells < EVIDENCE.cells) return;
     this.#open = { since: first, beforeMm: this.#targetMm };
   }
 
