@@ -111,12 +111,14 @@ describe('a verdict', () => {
   });
 
   it('is not known where the caller gives a reason', () => {
-    const { fitness, sentence } = spoolVerdict({
+    const { fitness, sentence, reasons } = spoolVerdict({
       ...about,
       plan: planCuts(WHOLE_SPOOL),
       unknownBecause: 'its readings are missing',
     });
     expect(fitness).toBe('unknown');
+    // It does not claim that every diameter is within the limits, either.
+    expect(reasons).toEqual([]);
     expect(sentence).toContain('cannot be said: its readings are missing.');
   });
 
@@ -172,6 +174,19 @@ describe('a verdict', () => {
     const alone = planCuts({ ...WHOLE_SPOOL, woundMm: 50_000, stretches: [blob(30_000), blob(15_000)] });
     expect(coilVerdict(plan, coil!, about, null, null)).toEqual(
       spoolVerdict({ ...about, name: `coil ${coil!.name}`, plan: alone }),
+    );
+    // A stretch without a peak has none in the coil, either.
+    const drifts = (fromMm: number) => ({ ...blob(fromMm), peakAtMm: null });
+    const drifting = planCuts(
+      { ...plan.request, stretches: [blob(65_000), drifts(80_000), drifts(55_000)] },
+      plan.done,
+    );
+    expect(coilVerdict(drifting, drifting.coils[0]!, about, null, null)).toEqual(
+      spoolVerdict({
+        ...about,
+        name: `coil ${coil!.name}`,
+        plan: planCuts({ ...alone.request, stretches: [blob(15_000), drifts(30_000), drifts(5000)] }),
+      }),
     );
     // Where its length is uncertain, so are the places of its stretches.
     const about70m = (shiftMm: number) => [{ fromMm: 70_000 - shiftMm, toMm: 72_000 - shiftMm, offMm: 1000 }];
