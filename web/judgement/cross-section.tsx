@@ -5,6 +5,7 @@ import type { ReelPlace } from '../../server/strand/reel/reel-place.ts';
 import { useWidth } from '../chart/use-width.ts';
 import { sectionName, VERDICT_TEXT } from '../format/names.ts';
 import { diameter, length, metres } from '../format/numbers.ts';
+import { MarkLegend } from './mark-legend.tsx';
 import {
   arcPath,
   arcsOf,
@@ -32,6 +33,12 @@ type ReelSection = ReelView['sections'][number];
 function markOf(section: Pick<ReelSection, 'kind' | 'verdict'>): Mark | null {
   if (section.kind === 'unknown') return 'unknown';
   return section.verdict === 'good' ? null : section.verdict;
+}
+
+/** The classes of a mark, as on the ribbon: a thin spot is yellow. */
+function lookOf(section: Pick<ReelSection, 'kind' | 'verdict'>): string {
+  const mark = markOf(section);
+  return mark === 'discard' && section.kind === 'neck' ? 'discard abnormal' : `${mark}`;
 }
 
 const ORDER: Record<Mark, number> = { unknown: 0, doubtful: 1, discard: 2 };
@@ -104,6 +111,7 @@ export function CrossSection({ reel, sections, cursorMm, show }: Props) {
           </>
         )}
       </div>
+      <MarkLegend sections={marked} flags={false} end={false} />
       <p class="reel-caption" aria-live="polite">
         {one ? (
           <>
@@ -171,7 +179,7 @@ function SideView({ reel, marked, size, chosen, at, choose }: PictureProps & { s
         arcsOf(section.from, section.to, reel.turnsPerLayer, shape.strandMm).map((arc, i) => (
           <path
             key={`${section.id} ${i}`}
-            class={`reel-arc ${markOf(section)}${section.id === chosen ? ' chosen' : ''}`}
+            class={`reel-arc ${lookOf(section)}${section.id === chosen ? ' chosen' : ''}`}
             stroke-width={section.id === chosen ? ring + 3 : ring}
             d={arcPath(widened(arc, 5 / px), middle, middle, px)}
           />
@@ -220,6 +228,16 @@ function CutView({ reel, marked, width, chosen, at, choose }: PictureProps & { w
           <rect class="hatch-ground" width="5" height="5" />
           <rect class="hatch-line" width="2" height="5" />
         </pattern>
+        <pattern
+          id="reel-hatch-abnormal"
+          width="5"
+          height="5"
+          patternUnits="userSpaceOnUse"
+          patternTransform="rotate(45)"
+        >
+          <rect class="dots-ground" width="5" height="5" />
+          <rect class="dots-dot" width="2" height="5" />
+        </pattern>
         <pattern id="reel-dots" width="5" height="5" patternUnits="userSpaceOnUse">
           <rect class="dots-ground" width="5" height="5" />
           <circle class="dots-dot" cx="2.5" cy="2.5" r="1.3" />
@@ -247,7 +265,7 @@ function CutView({ reel, marked, width, chosen, at, choose }: PictureProps & { w
         barsOf(section.path, shape).map((bar, i) => (
           <rect
             key={`${section.id} ${i}`}
-            class={`reel-bar ${markOf(section)}${section.id === chosen ? ' chosen' : ''}`}
+            class={`reel-bar ${lookOf(section)}${section.id === chosen ? ' chosen' : ''}`}
             x={flange + bar.leftMm * px}
             width={Math.max(3, bar.widthMm * px)}
             y={base - (bar.bottomMm + bar.heightMm) * py}

@@ -3,9 +3,9 @@ import type { SpoolView, WindowView } from '../../server/api/contract/runs-and-s
 import { type DiameterLimits, diameterRange } from '../chart/diameter-scale.ts';
 import { sectionTone } from '../format/names.ts';
 import { metres } from '../format/numbers.ts';
+import { MarkLegend } from '../judgement/mark-legend.tsx';
 import { isAbort, logFailure } from '../service/request.ts';
 import { requestSpoolWindow } from '../service/window.ts';
-import { MarkLegend } from '../spool/mark-legend.tsx';
 import { pieces } from '../spool/ribbon-plan.ts';
 import type { PlacedSection } from '../spool/section-order.ts';
 

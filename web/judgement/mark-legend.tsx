@@ -28,8 +28,17 @@ const MARKS: readonly { readonly look: string; readonly text: string; readonly o
   },
 ];
 
-/** Explains every mark that is drawn for these sections. @param flags short stretches have a flag above them */
-export function MarkLegend({ sections, flags }: { readonly sections: readonly Marked[]; readonly flags: boolean }) {
+interface Props {
+  readonly sections: readonly Marked[];
+  /** Short stretches have a flag above them. */
+  readonly flags: boolean;
+  /** The outer end is marked. */
+  readonly end?: boolean;
+}
+
+/** Explains every mark that is drawn for these sections. */
+export function MarkLegend({ sections, flags, end = true }: Props) {
+  if (!end && !sections.some((one) => MARKS.some(({ of }) => of(one)))) return null;
   return (
     <ul class="legend" aria-label="Marks">
       {MARKS.filter(({ of }) => sections.some(of)).map(({ look, text }) => (
@@ -42,9 +51,11 @@ export function MarkLegend({ sections, flags }: { readonly sections: readonly Ma
           <span class="flag-sample" /> Where a stretch starts
         </li>
       )}
-      <li>
-        <span class="end-sample" /> Outer end
-      </li>
+      {end && (
+        <li>
+          <span class="end-sample" /> Outer end
+        </li>
+      )}
     </ul>
   );
 }
