@@ -94,7 +94,7 @@ export function TypeDetails({ type, changed }: Props) {
 function settingsText(type: AlarmTypeView): string {
   const raised = type.onDelayS === 0 ? 'at once' : `after ${delayText(type.onDelayS)}`;
   const band = type.deadband === null ? '' : `, ${type.deadband} ${type.deadbandUnit} inside its limit`;
-  const returns = `returns after ${delayText(type.offDelayS)}${band}`;
+  const clears = `clears after ${delayText(type.offDelayS)}${band}`;
   const latching = type.latching ? '; stays until someone has acknowledged and reset it' : '';
-  return `${PRIORITY_TEXT[type.priority]}; raised ${raised}; ${returns}${latching}.`;
+  return `${PRIORITY_TEXT[type.priority]}; raised ${raised}; ${clears}${latching}.`;
 }

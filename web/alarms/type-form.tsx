@@ -26,10 +26,12 @@ const NUMBERS = [
   { name: 'onDelayS', label: 'Raised after, s', hint: 'How long its cause must last.' },
   {
     name: 'offDelayS',
-    label: 'Returns after, s',
+    label: 'Clears after, s',
     hint: 'How long its cause must be gone. With 30 s or more it cannot come and go all the time.',
   },
 ] as const;
+
+const TERMS = { onDelayS: 'alarmDelay', deadband: 'deadband' } as const;
 
 /** Edits the settings of an alarm type. */
 export function TypeForm({ type, close }: Props) {
@@ -60,6 +62,7 @@ export function TypeForm({ type, close }: Props) {
       key={name}
       id={id(name)}
       label={label}
+      term={name === 'offDelayS' ? undefined : TERMS[name]}
       hint={hint}
       fault={faults[name]}
       value={draft[name]}
@@ -89,6 +92,7 @@ export function TypeForm({ type, close }: Props) {
       <ChoiceField
         id={id('priority')}
         label="Priority"
+        term="priority"
         fault={faults.priority}
         value={draft.priority}
         choices={PRIORITIES}
@@ -101,7 +105,7 @@ export function TypeForm({ type, close }: Props) {
           `Deadband, ${type.deadbandUnit}`,
           type.limit === null
             ? 'It clears only when the value is this far inside its limit.'
-            : `Raised above ${type.limit.value} ${type.limit.unit}, it returns only so far below.`,
+            : `Raised above ${type.limit.value} ${type.limit.unit}, it clears only that far below.`,
         )}
       <label class="check wide">
         <input

@@ -3,6 +3,8 @@ import type { AlarmTypeView } from '../../server/api/contract/alarms.ts';
 import { PRIORITY_TEXT } from '../format/names.ts';
 import { live, staleForMs } from '../service/live-store.ts';
 import { PRIORITY_SHAPE, Shape } from '../shell/shape.tsx';
+import type { TermName } from '../terms/glossary.ts';
+import { Term } from '../terms/term.tsx';
 import { delayText, silencedUntilText, typeStateText } from './alarm-text.ts';
 import { TypeDetails } from './type-details.tsx';
 
@@ -14,7 +16,13 @@ const GROUPS: readonly (readonly [group: AlarmTypeView['group'], text: string])[
   ['record', 'The record'],
 ];
 
-const COLUMNS = ['Alarm', 'Priority', 'Delay', 'State', 'Silenced until'] as const;
+const COLUMNS: readonly (readonly [text: string, term?: TermName])[] = [
+  ['Alarm'],
+  ['Priority', 'priority'],
+  ['Delay', 'alarmDelay'],
+  ['State'],
+  ['Silenced until', 'silenced'],
+];
 
 interface Props {
   readonly types: readonly AlarmTypeView[];
@@ -27,9 +35,9 @@ export function TypeTable({ types, changed }: Props) {
     <table class={`type-table${staleForMs.value === null ? '' : ' stale'}`}>
       <thead>
         <tr>
-          {COLUMNS.map((text) => (
+          {COLUMNS.map(([text, term]) => (
             <th key={text} scope="col">
-              {text}
+              {term === undefined ? text : <Term of={term}>{text}</Term>}
             </th>
           ))}
         </tr>

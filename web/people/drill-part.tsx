@@ -5,6 +5,7 @@ import { nowMs } from '../service/live-store.ts';
 import { asProblem, type ServiceProblem } from '../service/request.ts';
 import { ProblemNote } from '../shell/problem-note.tsx';
 import { Shape } from '../shell/shape.tsx';
+import { Term } from '../terms/term.tsx';
 import { confirmDrill, startDrill } from './people-store.ts';
 import { confirmationText, deliveryText, drillText } from './people-text.ts';
 
@@ -19,7 +20,9 @@ export function DrillPart({ view }: { view: PeopleView }) {
   return (
     <section class="part" aria-labelledby="drill-title">
       <div class="part-intro">
-        <h2 id="drill-title">Test</h2>
+        <h2 id="drill-title">
+          <Term of="alarmTest">Test</Term>
+        </h2>
         <p>
           A test alarm is sent to everyone just as a real one would be. Each person confirms with one tap, on the link
           in the message or here.

@@ -7,6 +7,7 @@ import { ago } from '../format/times.ts';
 import { nowMs } from '../service/live-store.ts';
 import { showNotice } from '../shell/notice.tsx';
 import { ProblemNote } from '../shell/problem-note.tsx';
+import { Term } from '../terms/term.tsx';
 import { saveRules } from './people-store.ts';
 
 const DAYS = ['Sun', 'Mon', 'Tue', 'Wed', 'Thu', 'Fri', 'Sat'];
@@ -92,7 +93,9 @@ export function RulesPart({ view }: { view: PeopleView }) {
       }}
     >
       <div class="part-intro">
-        <h2 id="rules-title">Escalation</h2>
+        <h2 id="rules-title">
+          <Term of="escalation">Escalation</Term>
+        </h2>
         <p>
           How often people are reminded, when the next are notified, and how others can tell that Strandward is running.
         </p>
@@ -153,6 +156,7 @@ export function RulesPart({ view }: { view: PeopleView }) {
         <TextField
           id="rules-beat"
           label="Heartbeat address"
+          term="heartbeat"
           hint={
             heartbeat === null
               ? 'Strandward fetches it regularly, so that an outside service can warn you when the requests stop. Empty: none.'

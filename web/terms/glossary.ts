@@ -13,7 +13,7 @@ export const GLOSSARY = {
   badStrand:
     'Strand that would spoil a print: blobs, thin spots, stretches out of tolerance, and what you marked to be discarded. It is counted from the start to the end of each stretch, without margins.',
   doubtful:
-    'Strand of which the gauge cannot tell whether it is good: too near to a limit, or seen by too few readings. Look at it, or cut it out to be safe.',
+    'Strand that the gauge can call neither good nor bad: too near to a limit, or seen by too few readings. Look at it, or cut it out to be safe.',
   notMeasured: 'Strand that passed the gauge while no usable reading arrived. It may be good, but that is not known.',
   cleanPiece:
     'The longest piece without anything bad, doubtful or not measured. The longest print that you can start without cutting is as long as this.',
@@ -28,12 +28,26 @@ export const GLOSSARY = {
   settled:
     'The strand has stayed within tolerance for long enough to be worth winding. Until then it is purged: pulled off and thrown away.',
   gaugeToWinder:
-    'The way of the strand from the gauge to the spool, along its path. Strand is measured before it is wound, so every place on the spool is found with this length.',
+    'The length of the strand’s path from the gauge to the spool. Strand is measured before it is wound, so every place on the spool is found with this length.',
   sigma:
     'The standard deviation: how widely the diameter scatters about its mean. Of ordinary strand, about two thirds are within one σ of the mean and 95 % within two.',
   capability:
     'Whether the line can keep the tolerance: how often its spread fits into it. Above 1.33 there is room to spare; below 1 some strand is bound to be out of tolerance.',
   flow: 'How much plastic the strand brings, compared with strand of the nominal diameter. Thick strand overfills the print and thin strand underfills it, unless the printer’s flow setting makes up for it.',
+  priority:
+    'How soon an alarm needs you: high at once, medium within some minutes, low when you pass by. The priority decides its sound, its colour and who is notified.',
+  alarmDelay:
+    'How long the cause must last before the alarm is raised. A longer delay leaves out what passes quickly, but you learn of the rest later.',
+  deadband:
+    'How far a value must be back on the good side of its limit before the alarm clears. Without it a value at the limit would raise the alarm again and again.',
+  silenced:
+    'A silenced alarm neither sounds nor sends messages until the time that you set. If its cause is still there then, it is raised again.',
+  escalation:
+    'If no one acknowledges an alarm, the next person is notified, and then the next. It ends when someone acknowledges, wherever that is.',
+  alarmTest:
+    'A message that you ask for, to see that the real ones arrive. Each person confirms it with one tap; whoever does not is listed as not reached.',
+  heartbeat:
+    'A request that Strandward sends to another service while it runs. If the requests stop, that service can warn you, even if this computer is off.',
 } as const;
 
 export type TermName = keyof typeof GLOSSARY;
