@@ -75,15 +75,15 @@ export class Drills {
     const drill = this.find(drillId);
     const person = drill.people.find((one) => one.contactId === contactId);
     if (person === undefined) {
-      throw new Problem('unknown-contact', `Person ${contactId} is not part of this drill.`, 'Reload the page.');
+      throw new Problem('unknown-contact', `Person ${contactId} is not part of this alarm test.`, 'Reload the page.');
     }
     if (person.confirmedMs !== null) return drill;
     const { nowMs } = this.#parts.head();
     if (nowMs > drill.untilMs) {
       throw new Problem(
         'wrong-state',
-        'The drill is over: the confirmation came too late.',
-        'Find out why, then start another drill.',
+        'The alarm test is over: the confirmation came too late.',
+        'Find out why, then start another.',
       );
     }
     const next = confirmed(drill, contactId, nowMs);
@@ -98,7 +98,7 @@ export class Drills {
     const found =
       this.#latest?.id === drillId ? this.#latest : this.#parts.store.drills(100).find(({ id }) => id === drillId);
     if (found) return found;
-    throw new Problem('unknown-drill', `There is no drill ${drillId}.`, 'Reload the page.');
+    throw new Problem('unknown-drill', `There is no alarm test ${drillId}.`, 'Reload the page.');
   }
 
   /** To be called once a second. */

@@ -106,7 +106,7 @@ test('reports a failing channel on the live page, too', async () => {
   const note = page.getByTestId('reach-note');
   await note.waitFor();
   expect(await note.textContent()).toMatch(/“Workshop chat” do not get through.*status 503/);
-  await note.getByRole('link', { name: 'Put it right' }).click();
+  await note.getByRole('link', { name: 'Fix it' }).click();
   await page.getByTestId('trouble').waitFor();
   receiver.otherwise = { status: 204 };
   await page.getByRole('button', { name: 'Send a test over Workshop chat' }).click();

@@ -100,7 +100,7 @@ function TurnCounter({ counter }: { counter: NonNullable<ReelView['turnCounter']
     <p class="fine" data-testid="turn-counter">
       The winder counted {turns(counted)}; the length and the spool’s measures make {turns(byGeometry)} (
       {percent(Math.abs(differenceShare))} {differenceShare < 0 ? 'more' : 'less'}).
-      {bridgedTurns >= 1 && ` Where the counter was not heard, ${turns(bridgedTurns)} follow from the length.`}
+      {bridgedTurns >= 1 && ` Where the counter was silent, ${turns(bridgedTurns)} are calculated from the length.`}
     </p>
   );
 }

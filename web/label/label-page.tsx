@@ -81,7 +81,7 @@ export default function LabelPage({ spoolId }: { spoolId: number }) {
           ) : (
             'Each code leads to the page of its coil.'
           )}{' '}
-          Who scans it without being paired sees name, material, length and verdict only.
+          Anyone who scans it without being paired sees only name, material, length and verdict.
         </p>
       </header>
       <form class="label-choices no-print" onSubmit={(event) => event.preventDefault()}>

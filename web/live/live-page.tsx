@@ -71,7 +71,7 @@ function StagedNote() {
       {link.playback.kind === 'simulation' && (
         <>
           {' '}
-          Watch yours: <a href="/first-evening">your first evening</a>.
+          To watch yours: <a href="/first-evening">your first evening</a>.
         </>
       )}
     </p>
@@ -86,7 +86,7 @@ function ReachNote() {
     <div class="problem" role="alert" data-testid="reach-note">
       <Shape of="abnormal" size={20} />
       <p>
-        {troubles.join(' ')} <a href="/people">Put it right</a>
+        {troubles.join(' ')} <a href="/people">Fix it</a>
       </p>
     </div>
   );

@@ -15,7 +15,7 @@ export default function NextPage() {
       <header class="page-head">
         <h1>What to change next</h1>
         <p>
-          What drying, sieving and all else did to blobs, from all nights together.{' '}
+          What drying, sieving and the rest did to blobs, from all nights together.{' '}
           <a href="/preparation">Material and preparation</a> of each run.
         </p>
       </header>
@@ -72,9 +72,8 @@ function Answer({ view }: { view: EffectsView }) {
       <p class="fine next-method">
         {counted(view.nights, 'night')}; an average one has {average?.value.toFixed(1)} blobs per 100 m. Nights that
         were prepared alike usually differ by a factor of {nightsDifferBy?.toFixed(1)}. Each value is for a night that
-        is average in all else, with the interval that holds the true value in 95 of 100 cases. Effects are drawn
-        towards none where few nights speak. What was not entered, such as the batch of the material, may be the true
-        cause.
+        is average in everything else, with the interval that holds the true value in 95 of 100 cases. With few nights,
+        effects are drawn towards none. What was not entered, such as the batch of the material, may be the true cause.
         {leftOut.length > 0 && ` Known in too few nights: ${leftOut.join(', ')}.`}
       </p>
     </>

@@ -63,7 +63,7 @@ function phone({ live, people, nowMs }: NightFacts): Answer {
   const [problem] = live.notificationProblems;
   if (problem !== undefined) return ['missing', problem];
   if (!people.contacts.some(({ channelIds }) => channelIds.length > 0))
-    return ['missing', 'Nobody is notified: alarms sound on open pages only.'];
+    return ['missing', 'No one is notified: alarms sound only on open pages.'];
   const [last] = people.drills;
   const confirmed = last?.people.find(({ confirmedMs }) => confirmedMs !== null);
   if (last === undefined || nowMs - last.startedMs > TESTED_WITHIN_MS)
@@ -71,7 +71,7 @@ function phone({ live, people, nowMs }: NightFacts): Answer {
   if (confirmed === undefined)
     return [
       'missing',
-      last.outcome === 'waiting' ? 'Waiting for someone to confirm.' : 'Nobody confirmed the last alarm test.',
+      last.outcome === 'waiting' ? 'Waiting for someone to confirm.' : 'No one confirmed the last alarm test.',
     ];
   return ['fine', `${confirmed.name} confirmed an alarm test ${ago(confirmed.confirmedMs ?? last.startedMs, nowMs)}.`];
 }
@@ -86,7 +86,7 @@ function alarms({ alarms: all, suppressed }: LiveState): Answer {
       'missing',
       `${counted(silenced, 'alarm is', 'alarms are')} silenced or out of service, and would not wake anyone.`,
     ];
-  return ['fine', 'None is open or silenced.'];
+  return ['fine', 'None is active or silenced.'];
 }
 
 function strand({ link, notWatched, now }: LiveState): Answer {

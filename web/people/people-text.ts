@@ -19,7 +19,7 @@ export const PRIORITY_CHOICES = [
 /** Who is notified in which order, as one sentence. */
 export function orderText(view: Pick<PeopleView, 'contacts' | 'rules'>): string {
   const reached = view.contacts.filter(({ channelIds }) => channelIds.length > 0);
-  if (reached.length === 0) return 'No one is notified of alarms: they sound only in open pages.';
+  if (reached.length === 0) return 'No one is notified of alarms: they sound only on open pages.';
   const rounds = [...new Set(reached.map(({ round }) => round))].sort((a, b) => a - b);
   return `${rounds
     .map((round, index) => {

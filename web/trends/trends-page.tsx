@@ -65,8 +65,8 @@ function Trends({ view }: { view: TrendsView }) {
       </p>
       <p class="fine">
         Thick lines: nights that are alike, with the band that holds their true level in 95 of 100 cases. Short marks at
-        the foot: the preparation changed. A change is shown if a hundred years without one show it once at most. It is
-        an observation: what changed at the same time need not be the cause.
+        the foot: the preparation changed. Chance alone would show a change at most once in a hundred years. It is an
+        observation: what changed at the same time need not be the cause.
       </p>
       <Fold title="All nights in a table">
         <ScrollTable label="All nights">
