@@ -26,6 +26,7 @@ function busyNight(pace: number): Scenario {
 
 /** On the clock of the machine; it may be busy with other work. */
 const NOTICED_AFTER_S = 10;
+const FLOOD_BYTES = 1_000_000;
 
 /** A line as it left the board. */
 export interface SentLine {
@@ -47,6 +48,8 @@ export class NightBoard {
   readonly #simulation: Simulation;
   readonly #random: () => number;
   readonly #pace: number;
+  /** Made beforehand: while it is made nothing is printed, which looks like a lost cable at a fast pace. */
+  readonly #noise: Buffer;
   #server: Server | null = null;
   readonly #sockets = new Set<Socket>();
   #timer: NodeJS.Timeout | null = null;
@@ -56,6 +59,7 @@ export class NightBoard {
     this.#simulation = createSimulation({ scenario: busyNight(pace), seed });
     this.#random = random;
     this.#pace = pace;
+    this.#noise = Buffer.from(Array.from({ length: FLOOD_BYTES }, () => Math.floor(random() * 256)));
   }
 
   get connected(): boolean {
@@ -94,18 +98,23 @@ export class NightBoard {
   }
 
   /** Sends what is no line, as fast as the connection takes it. */
-  flood(bytes: number): void {
-    const noise = Buffer.from(Array.from({ length: bytes }, () => Math.floor(this.#random() * 256)));
-    for (const socket of this.#sockets) socket.write(Buffer.concat([noise, Buffer.from('\n')]));
+  flood(): void {
+    for (const socket of this.#sockets) socket.write(this.#noise);
+    for (const socket of this.#sockets) socket.write('\n');
   }
 
   truth(): readonly TruthEvent[] {
     return this.#simulation.truth();
   }
 
-  stop(): void {
+  /** Nothing is printed any more; the cable stays plugged in, so that all of it arrives. */
+  switchOff(): void {
     if (this.#timer !== null) clearInterval(this.#timer);
     this.#timer = null;
+  }
+
+  stop(): void {
+    this.switchOff();
     this.pullOut();
   }
 

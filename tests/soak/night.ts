@@ -41,7 +41,6 @@ const FACT_EVERY_MS = 700;
 const RSS_EVERY_MS = 2000;
 /** A new process takes this long until its memory says something. */
 const SETTLED_MS = 15_000;
-const FLOOD_BYTES = 1_000_000;
 
 const pause = (ms: number) => new Promise((resolve) => setTimeout(resolve, ms));
 
@@ -152,7 +151,7 @@ export async function spendNight({ minutes, pace, seed }: NightPlan): Promise<Ni
       await pause(between(1000, 4000));
       board.garbledShare = 0;
     },
-    flood: async () => board.flood(FLOOD_BYTES),
+    flood: async () => board.flood(),
     freeze: async () => {
       const frozen: LiveListener[] = [];
       for (let i = 0; i < 20; i++) frozen.push(await answer(() => listenLive(service.address), 'a live feed'));
@@ -213,6 +212,8 @@ export async function spendNight({ minutes, pace, seed }: NightPlan): Promise<Ni
     'all messages delivered',
     90_000,
   ).catch(() => -1);
+  // What is printed while the service stops cannot be read by anyone.
+  board.switchOff();
   await pause(1500);
   expected = true;
   await service.stop();
