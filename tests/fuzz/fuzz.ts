@@ -47,7 +47,7 @@ export interface FuzzLimits {
   /** Resident memory of this process; left out = not limited, because other tests share the process. */
   readonly rssMaxMb?: number;
   readonly findingsMax?: number;
-  readonly started?: (index: number) => void;
+  readonly started?: (index: number, units: number) => void;
 }
 
 /** Longer than this, a page would stutter and an alarm would be late. */
@@ -72,7 +72,7 @@ export async function fuzz(target: FuzzTarget, seed: number, limits: FuzzLimits)
   const open = await target.open();
   try {
     for (; index < cases && elapsedS() < seconds && findings.length < findingsMax; index++) {
-      limits.started?.(index);
+      limits.started?.(index, units);
       const input = open.make(new Chooser(seedOf(seed, index)));
       const find = (what: string) => findings.push({ seed, index, what, input });
       try {

@@ -32,6 +32,8 @@ if (!(seconds > 0) || !Number.isSafeInteger(seed) || chosen.length === 0) {
 const RSS_MAX_MB = 300;
 /** An input may take long on a busy machine; one that takes this long never ends. */
 const HANGS_AFTER_MS = 120_000;
+/** How long a process that hangs has for its report: where its code is, and which handles are open. */
+const REPORT_WITHIN_MS = 10_000;
 /** As the service is started. */
 const NODE_OPTIONS = [
   '--max-semi-space-size=1',
@@ -45,24 +47,24 @@ const NODE_OPTIONS = [
 const IN_MEMORY = '/dev/shm';
 const FOLDER = new URL('../../fuzz/', import.meta.url);
 
-type FromChild = { readonly index: number } | { readonly report: FuzzReport };
+type FromChild = { readonly index: number; readonly units: number } | { readonly report: FuzzReport };
 
 if (values.child) {
   const report = await fuzz(chosen[0]!, seed, {
     seconds,
     blockedMaxMs: BLOCKED_MAX_MS,
     rssMaxMb: RSS_MAX_MB,
-    started: (index) => process.send?.({ index } satisfies FromChild),
+    started: (index, units) => process.send?.({ index, units } satisfies FromChild),
   });
   process.send?.({ report } satisfies FromChild, () => process.exit(0));
 } else {
   let count = 0;
   for (const { name, unit } of chosen) {
-    const { report, findings } = await inOwnProcess(name);
+    const { report, units, findings } = await inOwnProcess(name);
     count += findings.length;
     const figures =
       report === null
-        ? 'did not end'
+        ? `ended after ${units} ${unit}`
         : `${report.units} ${unit} in ${report.cases} cases, ${report.seconds.toFixed(0)} s; longest ${report.longestMs.toFixed(0)} ms, ${report.rssMb.toFixed(0)} MB`;
     process.stdout.write(`${name}: ${figures}; ${findings.length} findings\n`);
     for (const finding of findings) keep(name, finding);
@@ -70,35 +72,47 @@ if (values.child) {
   process.exit(count > 0 ? 1 : 0);
 }
 
-async function inOwnProcess(target: string): Promise<{ report: FuzzReport | null; findings: readonly Finding[] }> {
+interface Ended {
+  /** null = the process did not get to it. */
+  readonly report: FuzzReport | null;
+  readonly units: number;
+  readonly findings: readonly Finding[];
+}
+
+async function inOwnProcess(target: string): Promise<Ended> {
   const args = ['--child', '--target', target, '--seed', String(seed), '--seconds', String(seconds)];
   const env = existsSync(IN_MEMORY) ? { ...process.env, TMPDIR: IN_MEMORY } : process.env;
-  const child = fork(fileURLToPath(import.meta.url), args, { execArgv: NODE_OPTIONS, env });
+  mkdirSync(FOLDER, { recursive: true });
+  const reporting = ['--report-on-signal', `--report-directory=${fileURLToPath(FOLDER)}`];
+  const child = fork(fileURLToPath(import.meta.url), args, { execArgv: [...NODE_OPTIONS, ...reporting], env });
   let report: FuzzReport | null = null;
-  let index = -1;
+  let [index, units] = [-1, 0];
   let heardMs = performance.now();
   let hangs = false;
   child.on('message', (message: FromChild) => {
     heardMs = performance.now();
     if ('report' in message) report = message.report;
-    else index = message.index;
+    else ({ index, units } = message);
   });
   const watch = setInterval(() => {
-    hangs = performance.now() - heardMs > HANGS_AFTER_MS;
-    if (hangs) child.kill('SIGKILL');
+    const silentMs = performance.now() - heardMs;
+    if (!hangs && silentMs > HANGS_AFTER_MS) child.kill('SIGUSR2');
+    hangs = silentMs > HANGS_AFTER_MS;
+    if (silentMs > HANGS_AFTER_MS + REPORT_WITHIN_MS) child.kill('SIGKILL');
   }, 1000);
   const [code, signal] = await new Promise<[number | null, string | null]>((resolve) =>
     child.once('close', (...ended) => resolve(ended)),
   );
   clearInterval(watch);
   const ended = report as FuzzReport | null;
-  if (ended !== null) return { report: ended, findings: ended.findings };
-  const what = hangs ? `It hangs for ${HANGS_AFTER_MS / 1000} s.` : `The process ended with ${code ?? signal}.`;
-  return { report: null, findings: [{ seed, index, what, input: null }] };
+  if (ended !== null) return { report: ended, units: ended.units, findings: ended.findings };
+  const what = hangs
+    ? `It hangs for ${HANGS_AFTER_MS / 1000} s; the report of the process is in the same folder.`
+    : `The process ended with ${code ?? signal}.`;
+  return { report: null, units, findings: [{ seed, index, what, input: null }] };
 }
 
 function keep(target: string, { seed, index, what, input }: Finding): void {
-  mkdirSync(FOLDER, { recursive: true });
   const path = fileURLToPath(new URL(`${target}-${seed}-${index}.json`, FOLDER));
   writeFileSync(path, JSON.stringify({ what, input }, null, 1));
   process.stdout.write(`\n--seed ${seed} --target ${target}, case ${index}: ${what}\n  kept in ${path}\n`);
