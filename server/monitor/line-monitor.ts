@@ -46,7 +46,7 @@ export class LineMonitor {
   // ---- life cycle ----
 
   /**
-   * Reads the line's state from the record. From here on requests are answered, although the line is not watched yet.
+   * Reads the line's state from the record and resumes its run, or ends it. From here on requests are answered, although the line is not watched yet.
    * @throws Problem if the source address from the command line cannot be used
    */
   open(): void {
@@ -59,6 +59,9 @@ export class LineMonitor {
       isOver: () => isOver(this.#life),
     });
     this.#life = life;
+    // Before the first request: a stage that a user states belongs to the run that goes on, or starts the next one.
+    const line = this.#opened;
+    resumeUnfinishedRun({ ...this.#parts, ...line, log: this.#parts.log, lineLog: line.log });
   }
 
   /** Starts watching; opens the monitor first if necessary. */
@@ -67,7 +70,6 @@ export class LineMonitor {
     const life = this.#applyEvent('start');
     if (life === null) throw new TypeError(`The monitor cannot be started: it is ${this.#life.is}.`);
     const line = this.#line;
-    resumeUnfinishedRun({ ...this.#parts, ...line, log: this.#parts.log, lineLog: line.log });
     // While the link is being replaced, the new one is started when it is ready.
     if (life.is === 'watching') line.connection.link.start();
     this.#timer = setInterval(() => line.periodicTasks.tick(), TICK_EVERY_MS);

@@ -92,6 +92,8 @@ test('an open monitor answers requests, but starts its source only when started'
   expect(monitor.snapshot().stage.stage).toBe('purging');
   expect(events).toEqual(['opened tcp://first:1']);
   monitor.start();
+  // The run that began with that stage goes on, in the record too.
+  expect(store.reader.runs()).toMatchObject([{ id: monitor.snapshot().run?.id, endedMs: null }]);
   expect(events).toEqual(['opened tcp://first:1', 'started tcp://first:1']);
   expect(() => monitor.start()).toThrow(/cannot be started: it is watching/);
   await Promise.all([monitor.stop(), monitor.stop()]);

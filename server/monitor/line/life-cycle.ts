@@ -1,6 +1,6 @@
 /**
- * The life cycle of a monitor. Before `open` nothing is read. Before `watching` no timer runs, nothing is written and the
- * source is not started.
+ * The life cycle of a monitor. Before `open` nothing is read. Before `watching` no timer runs and the source is not started;
+ * only what users state is written, and the end of a run that cannot go on.
  *
  *   made ── open ──▸ open ── start ──▸ watching ── stop ──▸ stopping ── end ──▸ stopped
  *                      ▴ │               ▴ │                    ▴
