@@ -19,6 +19,8 @@ export interface Spool {
   readonly wanted?: PrintAmount;
 }
 
+export type NewSpool = Pick<Spool, 'runId' | 'startGaugeMm' | 'startedMs'>;
+
 /** A user's choices for judging and cutting a spool. */
 export interface SpoolChoices {
   /** 0 = the line's own limits. */

@@ -83,7 +83,7 @@ describe('a spool on which nothing was wound', () => {
     service = await startTestService('simulator:steady?pace=max');
     const { writer } = service.store;
     const run = writer.beginRun({ startedMs: 1e12, timeZone: 'UTC', sourceTitle: 'none' });
-    const spool = writer.beginSpool({ runId: run.id, ordinal: 1, startGaugeMm: 500, startedMs: 1e12 });
+    const spool = writer.beginSpool({ runId: run.id, startGaugeMm: 500, startedMs: 1e12 });
     writer.endSpool(spool.id, 500, 1e12 + 1);
     for (const what of ['cut-plan', 'coils', 'print-fit?metres=1']) {
       const reply = await service.send('GET', `/api/spools/${spool.id}/${what}`);

@@ -29,7 +29,7 @@ export async function writeNight(folder: string, source: string): Promise<void> 
     sourceTitle: `TCP ${source.replace('tcp:', '')}`,
   });
   store.writer.saveStatedStage(run.id, 'winding');
-  store.writer.beginSpool({ runId: run.id, ordinal: 1, startGaugeMm: 0, startedMs: startMs });
+  store.writer.beginSpool({ runId: run.id, startGaugeMm: 0, startedMs: startMs });
   let random = 1;
   const noise = () => {
     random = (Math.imul(random, 1_664_525) + 1_013_904_223) >>> 0;

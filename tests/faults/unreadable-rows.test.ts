@@ -112,7 +112,7 @@ it('leaves out a bad channel, contact, rule, message or choice and keeps the oth
     first.people.addContact(fields as unknown as Contact, 1);
     const kim = { ...CONTACT_DEFAULTS, ...fields };
     const run = first.writer.beginRun({ startedMs: 1, timeZone: 'UTC', sourceTitle: 'line' });
-    const spool = first.writer.beginSpool({ runId: run.id, ordinal: 1, startGaugeMm: 0, startedMs: 1 });
+    const spool = first.writer.beginSpool({ runId: run.id, startGaugeMm: 0, startedMs: 1 });
     await first.close();
     const db = new Sqlite(join(folder, DATABASE_FILE));
     db.exec(`INSERT INTO channel (name, settings, changed_ms) VALUES ('Bad', '{', 1), ('Worse', '{"kind":"pigeon"}', 1);

@@ -41,7 +41,9 @@ function record() {
       }),
     beginSpool: (spool) =>
       written(() => {
-        const started: Spool = { ...spool, id: spools.length + 1, endedMs: null, endGaugeMm: null, note: '' };
+        const number = spools.length + 1;
+        const unused = { endedMs: null, endGaugeMm: null, note: '' };
+        const started: Spool = { ...spool, ...unused, id: number, ordinal: number };
         spools.push(started);
         return started;
       }),

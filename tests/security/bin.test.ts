@@ -86,7 +86,7 @@ it('deletes a spool without its run, also from an archive', async () => {
 it('refuses to delete the run in progress and its spools', async () => {
   const { writer } = service.store;
   const run = writer.beginRun({ startedMs: Date.now(), timeZone: 'UTC', sourceTitle: 'x' });
-  const spool = writer.beginSpool({ runId: run.id, ordinal: 1, startGaugeMm: 0, startedMs: Date.now() });
+  const spool = writer.beginSpool({ runId: run.id, startGaugeMm: 0, startedMs: Date.now() });
   const refused = await service.send('DELETE', `/api/runs/${run.id}`);
   expect(refused).toMatchObject({ status: 409, body: { title: `Run ${run.id} is still in progress.` } });
   expect(await status('DELETE', `/api/spools/${spool.id}`)).toBe(409);

@@ -21,7 +21,7 @@ beforeAll(async () => {
   const layout = layoutOf(['d']);
   for (let i = 0; i < 9000; i++) home.samples.append(run.id, readingOf(layout, START_MS + i * 20, [1.75]), i * 0.7);
   home.samples.flush();
-  const spool = home.writer.beginSpool({ runId: run.id, ordinal: 1, startGaugeMm: 0, startedMs: START_MS });
+  const spool = home.writer.beginSpool({ runId: run.id, startGaugeMm: 0, startedMs: START_MS });
   home.writer.endSpool(spool.id, 6000, START_MS + 180_000);
   home.writer.log({ timeMs: START_MS, runId: run.id, who: 'Ada', what: 'Started spool 1.' });
   home.writer.endRun(run.id, START_MS + 180_000);

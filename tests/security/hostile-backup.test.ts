@@ -24,7 +24,7 @@ beforeAll(async () => {
   const ended = begin(START_MS);
   for (let i = 0; i < 9000; i++) home.samples.append(ended.id, readingOf(layout, START_MS + i * 20, [1.75]), i * 0.7);
   home.samples.flush();
-  home.writer.beginSpool({ runId: ended.id, ordinal: 1, startGaugeMm: 0, startedMs: START_MS });
+  home.writer.beginSpool({ runId: ended.id, startGaugeMm: 0, startedMs: START_MS });
   home.writer.endRun(ended.id, START_MS + 180_000);
   // In progress: some of its readings are in the journal only.
   const live = begin(START_MS + 200_000);

@@ -51,7 +51,7 @@ export function keepRun(
       gaugeUncertaintyMm: 0.01,
     },
   });
-  const spool = writer.beginSpool({ runId: run.id, ordinal: 1, startGaugeMm: 0, startedMs: startMs });
+  const spool = writer.beginSpool({ runId: run.id, startGaugeMm: 0, startedMs: startMs });
   const next = normal(seeded(startMs % 1_000_003));
   for (let i = 0; i * PITCH_MM <= lengthMm; i++) {
     const mm = i * PITCH_MM;

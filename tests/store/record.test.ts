@@ -72,10 +72,10 @@ describe('the record', () => {
         store.writer.endRun(a, 1_750_000_100_000);
         store.writer.setRunNote(a, 'first light');
         const b = beginRun(store);
-        const spool = store.writer.beginSpool({ runId: b, ordinal: 1, startGaugeMm: 5000.25, startedMs: 7 });
+        const spool = store.writer.beginSpool({ runId: b, startGaugeMm: 5000.25, startedMs: 7 });
         store.writer.endSpool(spool.id, 340_000.5, 8);
         store.writer.setSpoolNote(spool.id, 'grey');
-        store.writer.beginSpool({ runId: b, ordinal: 2, startGaugeMm: 340_000.5, startedMs: 9 });
+        store.writer.beginSpool({ runId: b, startGaugeMm: 340_000.5, startedMs: 9 });
       },
       ({ reader, writer }) => {
         expect(reader.runs().map((r) => [r.id, r.endedMs, r.note])).toStrictEqual([
@@ -214,7 +214,7 @@ describe('the record', () => {
     await overRestart(
       ({ writer, spoolStatements }) => {
         const runId = beginRun({ writer } as Store);
-        for (const ordinal of [1, 2]) writer.beginSpool({ runId, ordinal, startGaugeMm: 9000 * ordinal, startedMs: 7 });
+        for (const startGaugeMm of [9000, 18_000]) writer.beginSpool({ runId, startGaugeMm, startedMs: 7 });
         spoolStatements.addCuts(1, [{ ...cut, atMs: 5, who: 'Ada', place }], false);
         spoolStatements.addCuts(1, [{ ...cut, action: 'discard', atMs: 6, who: 'Ada', place }], false);
         expect(spoolStatements.takeBackLastCut(1, 7, 'Kim')).toMatchObject({ action: 'discard', place });
@@ -356,7 +356,7 @@ describe('the record', () => {
     );
   });
 
-  it('refuses an unknown run or spool, and a spool number that is taken', async () => {
+  it('refuses an unknown run or spool', async () => {
     await withStore(async ({ writer }) => {
       expect(() => writer.endRun(9, 1)).toThrow('There is no run 9.');
       expect(() => writer.setRunNote(9, '')).toThrow('There is no run 9.');
@@ -364,11 +364,24 @@ describe('the record', () => {
       expect(() => writer.saveMeasuredSections(9, [measured])).toThrow('There is no run 9.');
       expect(() => writer.saveStatedSection(9, word, null)).toThrow('There is no run 9.');
       expect(() => writer.log({ timeMs: 1, runId: 9, who: '', what: '' })).toThrow('There is no run 9.');
-      const spool = { runId: 9, ordinal: 1, startGaugeMm: 0, startedMs: 0 };
-      expect(() => writer.beginSpool(spool)).toThrow('There is no run 9.');
+      expect(() => writer.beginSpool({ runId: 9, startGaugeMm: 0, startedMs: 0 })).toThrow('There is no run 9.');
+    });
+  });
+
+  it('gives no number of a spool twice, and keeps nothing of a spool that it refuses', async () => {
+    await withStore(async ({ writer, reader }) => {
       const runId = beginRun({ writer } as Store);
-      writer.beginSpool({ ...spool, runId });
-      expect(() => writer.beginSpool({ ...spool, runId })).toThrow('already has a spool');
+      const begin = () => writer.beginSpool({ runId, startGaugeMm: 0, startedMs: 0 });
+      const first = begin();
+      writer.endSpool(first.id, 1, 1);
+      writer.endRun(runId, 1);
+      writer.bin('spool', first.id, 2, 'Ada');
+      expect(begin().ordinal).toBe(2);
+      writer.bin('run', runId, 3, 'Ada');
+      expect(begin).toThrow('There is no spool');
+      writer.restore('run', runId);
+      expect(reader.spools(runId).map(({ ordinal }) => ordinal)).toEqual([2]);
+      expect(begin().ordinal).toBe(3);
     });
   });
 });

@@ -2,7 +2,7 @@ import type { Alarm, AlarmChange, AlarmType } from '../../alarm/alarm.ts';
 import type { MovedTimes } from '../../alarm/moved-alarm-times.ts';
 import type { Binned, BinnedKind } from '../../entities/bin.ts';
 import type { Lot, NewRun, Run, RunSettings } from '../../entities/run.ts';
-import type { Spool } from '../../entities/spool.ts';
+import type { NewSpool, Spool } from '../../entities/spool.ts';
 import type { ThermalModel } from '../../heat/thermal-model.ts';
 import type { Stage } from '../../stage/stage.ts';
 import type { MeasuredSection, StatedSection } from '../../strand/section.ts';
@@ -52,7 +52,8 @@ export interface RecordWriter {
   /** States the lot; earlier statements stay in the record. null = none. */
   setLot(runId: number, lot: Lot | null, atMs: number, who: string): void;
   addRunSettings(runId: number, settings: RunSettings): void;
-  beginSpool(spool: Omit<Spool, 'id' | 'endedMs' | 'endGaugeMm' | 'note'>): Spool;
+  /** Assigns the next number of the run. */
+  beginSpool(spool: NewSpool): Spool;
   /** Corrects where a spool starts. */
   moveSpoolStart(spoolId: number, startGaugeMm: number, startedMs: number): Spool;
   endSpool(spoolId: number, endGaugeMm: number, endedMs: number): void;

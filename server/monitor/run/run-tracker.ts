@@ -66,7 +66,6 @@ export class RunTracker {
   /** The last spool of the run that ended without a spool change, and may continue. */
   #ended: SpoolOnWinder | null = null;
   #proposedChange: ProposedSpoolChange | null = null;
-  #spoolCount = 0;
   #stoppedSinceMs: number | null = null;
   /** Where the previous spool ended; strand before that cannot be on this one. */
   #previousEndMm = Number.NEGATIVE_INFINITY;
@@ -131,7 +130,6 @@ export class RunTracker {
     const last = spools.at(-1);
     this.#onWinder = open ? { spool: open, ...known } : null;
     this.#ended = open === undefined && last !== undefined ? { spool: last, ...known } : null;
-    this.#spoolCount = spools.length;
     this.#previousEndMm = Math.max(...spools.map(({ endGaugeMm }) => endGaugeMm ?? Number.NEGATIVE_INFINITY));
   }
 
@@ -159,7 +157,6 @@ export class RunTracker {
           timeZone: source.timeZone,
           sourceTitle: source.title,
         });
-        this.#spoolCount = 0;
         this.#ended = null;
         this.#previousEndMm = Number.NEGATIVE_INFINITY;
         events.push(`Run ${this.#run.id} started.`);
@@ -202,7 +199,6 @@ export class RunTracker {
     this.#onWinder = { ...ended, spool };
     this.#ended = null;
     this.#proposedChange = null;
-    this.#spoolCount = spool.ordinal;
     return `Spool ${spool.ordinal} continues.`;
   }
 
@@ -258,7 +254,6 @@ export class RunTracker {
   splitSpool(spool: Spool, atGaugeMm: number, atMs: number): Spool {
     const next = this.#writer.splitSpool(spool.id, atGaugeMm, atMs);
     this.#proposedChange = null;
-    if (this.#run?.id === spool.runId) this.#spoolCount = next.ordinal;
     if (this.#onWinder?.spool.id === spool.id) {
       this.#onWinder = { ...this.#onWinder, spool: next, startKnown: true };
       this.#previousEndMm = atGaugeMm;
@@ -283,19 +278,16 @@ export class RunTracker {
   }
 
   #startSpool(run: Run, at: LinePosition): string {
-    const ordinal = this.#spoolCount + 1;
     const pathMm = this.#options.gaugeToWinderMm;
     const start = at.windingStart;
     const startGaugeMm = start && this.#startFromTurns(start, pathMm);
     const spool = this.#writer.beginSpool({
       runId: run.id,
-      ordinal,
       startGaugeMm: startGaugeMm ?? spoolStartGaugeMm(at.gaugeMm, pathMm),
       startedMs: start === null || startGaugeMm === null ? at.timeMs : start.timeMs,
     });
-    this.#spoolCount = ordinal;
     this.#onWinder = { spool, pathMm, startKnown: start !== null };
-    return `Spool ${ordinal} started.`;
+    return `Spool ${spool.ordinal} started.`;
   }
 
   #endSpool(onWinder: SpoolOnWinder, at: LinePosition): string {

@@ -1,5 +1,5 @@
 import type { Database } from 'better-sqlite3';
-import type { Spool } from '../../entities/spool.ts';
+import type { NewSpool, Spool } from '../../entities/spool.ts';
 import { Problem } from '../../problem/problem.ts';
 import type { PrintAmount } from '../../strand/verdict/print-fit.ts';
 import { requireLength } from './stored-shapes.ts';
@@ -25,6 +25,10 @@ const NOT_DELETED = `SELECT * FROM spool WHERE deleted_ms IS NULL
 /** Spools: what is wound between two spool changes of a run. */
 export function spoolTable(db: Database, unreadable: UnreadableRows) {
   const insert = db.prepare('INSERT INTO spool (run_id, ordinal, start_gauge_mm, started_ms) VALUES (?, ?, ?, ?)');
+  // Deleted and unreadable ones keep their numbers: they may be on labels.
+  const lastOrdinal = db
+    .prepare<[number], number>('SELECT coalesce(max(ordinal), 0) FROM spool WHERE run_id = ?')
+    .pluck();
   const end = db.prepare('UPDATE spool SET end_gauge_mm = ?, ended_ms = ? WHERE id = ?');
   const moveStart = db.prepare('UPDATE spool SET start_gauge_mm = ?, started_ms = ? WHERE id = ?');
   const reopen = db.prepare('UPDATE spool SET end_gauge_mm = NULL, ended_ms = NULL, note = ? WHERE id = ?');
@@ -70,15 +74,11 @@ export function spoolTable(db: Database, unreadable: UnreadableRows) {
   return {
     find,
     ofRun: (runId: number): Spool[] => unreadable.all(ofRun.all(runId), placeOf, spoolOf),
-    begin(spool: Omit<Spool, 'id' | 'endedMs' | 'endGaugeMm' | 'note'>): Spool {
-      const { lastInsertRowid } = insert.run(
-        spool.runId,
-        spool.ordinal,
-        spool.startGaugeMm,
-        Math.round(spool.startedMs),
-      );
+    begin: db.transaction(({ runId, startGaugeMm, startedMs }: NewSpool): Spool => {
+      const ordinal = (lastOrdinal.get(runId) ?? 0) + 1;
+      const { lastInsertRowid } = insert.run(runId, ordinal, startGaugeMm, Math.round(startedMs));
       return existing(Number(lastInsertRowid));
-    },
+    }),
     moveStart(spoolId: number, startGaugeMm: number, startedMs: number): Spool {
       must(moveStart.run(startGaugeMm, Math.round(startedMs), spoolId).changes, spoolId);
       return existing(spoolId);
