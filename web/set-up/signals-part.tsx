@@ -24,6 +24,7 @@ export function SignalsPart({ seen, settings: { roles, nominalMm }, signals }: P
   const { rows, problem } = signals;
   const link = live.value?.link;
   const isLost = link?.phase === 'waiting';
+  const hasStopped = isLost || (seen.linesPerS === 0 && !isSettling.value);
   const fault = signalFault(rows, nominalMm);
   const taken = takenBy(rows);
   const zoneCount = zonesToOffer(rows);
@@ -52,9 +53,9 @@ export function SignalsPart({ seen, settings: { roles, nominalMm }, signals }: P
           {seen.lastLine}
         </p>
       )}
-      {link && (isLost || seen.linesPerS === 0) && !isSettling.value && <NothingYet seen={seen} link={link} />}
+      {link && hasStopped && <NothingYet seen={seen} link={link} />}
       {others.length > 0 && (
-        <ul class="signals" aria-label="Fields of the line">
+        <ul class={hasStopped ? 'signals old' : 'signals'} aria-label="Fields of the line">
           {others.map(rowOf)}
         </ul>
       )}
