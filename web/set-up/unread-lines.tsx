@@ -109,6 +109,7 @@ export function NothingYet({ seen, link }: { seen: IncomingView; link: LinkView 
   }
   const [latest] = seen.dropped;
   const isUnread = latest?.text === seen.lastLine && (latest.cause === 'unreadable' || latest.cause === 'wrongShape');
+  if (link.phase === 'released') return <p role="status">{link.text}</p>;
   if (link.phase === 'open' && isUnread) {
     return (
       <p role="status" class="no-text">
