@@ -224,7 +224,7 @@ function stageSentence(line: StateOfLine): string {
   if (link.phase === 'ended') return 'The recorded readings have ended.';
   if (link.phase !== 'open') return `Not watching yet: ${asSentence(link.text)}`;
   if (isWaiting(line)) return 'Waiting for the first reading.';
-  const before = missing.length === 0 ? '' : ` Before winding: ${list(missing)}.`;
+  const before = missing.length === 0 ? '' : ` Before winding: ${list(missingInShort(line))}.`;
   switch (line.stage) {
     case 'winding':
       return `${wound(line)}.`;
@@ -254,6 +254,12 @@ function briefStage(line: StateOfLine): string {
     case 'stopped':
       return 'Stopped';
   }
+}
+
+/** Several zones that are not at temperature are counted: each has its place on the page, and their numbers change all the time. */
+function missingInShort({ missing, offHeat = [] }: StateOfLine): readonly string[] {
+  if (offHeat.length < 2) return missing;
+  return [`${offHeat.length} zones are not at temperature`, ...missing.filter((phrase) => !offHeat.includes(phrase))];
 }
 
 /** Known only where every zone sends its temperature and set-point. */
