@@ -111,9 +111,10 @@ export class StrandPicture {
     if (this.#state) this.#follow(this.#state, true);
   }
 
-  /** Fetches everything before the current frame again. */
+  /** Fetches everything before the current frame again. What is drawn stays until it arrives. */
   refetch(): void {
-    this.#rebin(false);
+    this.#rebin();
+    this.#since = [];
   }
 
   hearState(state: LiveState, oldMs: number | null): void {
