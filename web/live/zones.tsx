@@ -11,6 +11,7 @@ import { lineNowMs, live, nowMs, onReadings, refetchVersion } from '../service/l
 import { logFailure } from '../service/request.ts';
 import { settings } from '../service/settings.ts';
 import { requestWindow } from '../service/window.ts';
+import { inTurn } from '../shell/in-turn.ts';
 import { Lazily, lazyPart } from '../shell/lazily.tsx';
 import { Shape } from '../shell/shape.tsx';
 import { coloursVersion } from '../shell/theme.ts';
@@ -149,6 +150,7 @@ function Zone({ zone, plots }: { zone: ZoneView; plots: Map<number, { plot: Zone
   const place = useRef<HTMLDivElement>(null);
   useEffect(() => {
     const node = place.current!;
+    const size = () => ({ width: Math.max(120, Math.floor(node.clientWidth)), height: node.clientHeight || 96 });
     const plot = new ZonePlot({
       colours: readColours(),
       range: [0, 250],
@@ -158,12 +160,15 @@ function Zone({ zone, plots }: { zone: ZoneView; plots: Map<number, { plot: Zone
       withinK: 5,
       expected: { timeS: [], lowC: [], highC: [] },
     });
-    const size = () => ({ width: Math.max(120, Math.floor(node.clientWidth)), height: node.clientHeight || 96 });
-    void plot.start(node, size);
-    plots.set(zone.zone, { plot, place: node });
     const watch = new ResizeObserver(() => plot.resize(size()));
-    watch.observe(node);
+    // One plot after the other: together they would keep a phone from answering a press.
+    const cancel = inTurn(() => {
+      void plot.start(node, size);
+      plots.set(zone.zone, { plot, place: node });
+      watch.observe(node);
+    });
     return () => {
+      cancel();
       watch.disconnect();
       plots.delete(zone.zone);
       plot.stop();

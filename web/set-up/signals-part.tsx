@@ -4,6 +4,7 @@ import type { LineSettings } from '../../server/settings/line-settings.ts';
 import { NumberField } from '../form/number-field.tsx';
 import { counted } from '../format/numbers.ts';
 import { live } from '../service/live-store.ts';
+import { Later } from '../shell/later.tsx';
 import { Part } from '../shell/part.tsx';
 import { ProblemNote } from '../shell/problem-note.tsx';
 import { formerShape, isSettling, isSteady } from './incoming-store.ts';
@@ -63,7 +64,9 @@ export function SignalsPart({ seen, settings: { roles, nominalMm }, signals }: P
         <details class="known-signals">
           <summary>{counted(known.length, 'signal')} understood by name</summary>
           <ul class="signals" aria-label="Signals understood by name">
-            {known.map(rowOf)}
+            {known.map((row) => (
+              <Later key={row.name}>{() => rowOf(row)}</Later>
+            ))}
           </ul>
         </details>
       )}
