@@ -4,10 +4,16 @@ import { IS_LONG_CHECK } from './long-check.ts';
 
 const ROOT = new URL('..', import.meta.url).pathname;
 
-/** These replace a module, so no other test in the same process may have loaded it before. */
+/** These replace a module, so no other test in the same process may have loaded it before. Only before a release, too. */
 const APART = ['tests/api/one-plan.test.ts'];
 /** What another test shows nearly as well, and takes seconds: only before a release. */
-const LONG = ['tests/browser/https.test.ts', 'tests/browser/comparison.test.ts', 'tests/mutation/sample.test.ts'];
+const LONG = [
+  'tests/browser/comparison.test.ts',
+  'tests/browser/https.test.ts',
+  'tests/faults/serial-hangup.test.ts',
+  'tests/mutation/sample.test.ts',
+  'tests/service/export-given-up.test.ts',
+];
 const ALL = ['tests/**/*.test.ts', 'tests/**/*.test.tsx'];
 
 export default defineConfig({
@@ -32,9 +38,14 @@ export default defineConfig({
       // Files share a process and the modules it has loaded: a third of the processor time went into loading them again.
       {
         extends: true,
-        test: { name: 'shared', include: ALL, exclude: IS_LONG_CHECK ? APART : [...APART, ...LONG], isolate: false },
+        test: {
+          name: 'shared',
+          include: ALL,
+          exclude: ['**/node_modules/**', ...APART, ...(IS_LONG_CHECK ? [] : LONG)],
+          isolate: false,
+        },
       },
-      { extends: true, test: { name: 'apart', include: APART } },
+      ...(IS_LONG_CHECK ? [{ extends: true as const, test: { name: 'apart', include: APART } }] : []),
     ],
   },
 });

@@ -4,6 +4,7 @@ import type { SpoolJudgement } from '../../server/api/contract/judgement.ts';
 import type { RunDetail, SpoolDetail } from '../../server/api/contract/runs-and-spools.ts';
 import { SCENARIOS } from '../../simulator/scenarios/index.ts';
 import { normal, seeded } from '../chance.ts';
+import { casesOf, IS_LONG_CHECK } from '../long-check.ts';
 import { type TestService, woundBySimulator, woundFromLines } from './test-service.ts';
 
 /** How long the scenario's script leaves the gauge frozen, s. */
@@ -27,7 +28,7 @@ describe('strand that passed a frozen gauge', () => {
     expect(section!.toSpoolMm! - section!.fromSpoolMm!).toBeGreaterThan(0.9 * 35 * FROZEN_S);
   });
 
-  it('is also unknown when the spool is judged again', async () => {
+  it.skipIf(!IS_LONG_CHECK)('is also unknown when the spool is judged again', async () => {
     const { sections: live } = await service.get<SpoolDetail>('/api/spools/1');
     const { sections: judgedAgain, totals } = await service.get<SpoolJudgement>('/api/spools/1/judgement');
     expect(judgedAgain).toEqual(live);
@@ -39,10 +40,15 @@ describe('a gauge that stops sending a diameter, or sends an impossible one', ()
   const line = (i: number, diameter: string) => `ms=${i * 20} ${diameter}t1=200.0 s1=200 p1=0.40 v=35.0`;
   const good = (i: number) => `d=${(1.75 + 0.003 * Math.sin(i)).toFixed(3)} `;
 
-  it.each([
-    ['none', ''],
-    ['micrometres', 'd=1750 '],
-  ])('raises an alarm within seconds: %s', { timeout: 60_000 }, async (_, diameter) => {
+  it.each(
+    casesOf(
+      [
+        ['none', ''],
+        ['micrometres', 'd=1750 '],
+      ],
+      1,
+    ),
+  )('raises an alarm within seconds: %s', { timeout: 60_000 }, async (_, diameter) => {
     // A minute of strand, ten seconds without a diameter, and a minute more.
     const lines = Array.from({ length: 6500 }, (_, i) => line(i, i >= 3000 && i < 3500 ? diameter : good(i)));
     const service = await woundFromLines(lines);
@@ -89,11 +95,16 @@ describe('a gauge that can be believed in part', () => {
     }
   }, 60_000);
 
-  it.each([
-    ['no value', 'dy=nan'],
-    ['nothing in it', 'dy=0.000'],
-    ['the same value for ever', 'dy=1.751'],
-  ])(
+  it.each(
+    casesOf(
+      [
+        ['no value', 'dy=nan'],
+        ['nothing in it', 'dy=0.000'],
+        ['the same value for ever', 'dy=1.751'],
+      ],
+      1,
+    ),
+  )(
     'goes on with one axis where the other sends %s, and says so',
     async (_, dead) => {
       const service = await wound(

@@ -10,6 +10,7 @@ import type {
 import type { SpoolJudgement } from '../../server/api/contract/judgement.ts';
 import type { SpoolChoicesView, SpoolDetail } from '../../server/api/contract/runs-and-spools.ts';
 import type { SampleReader } from '../../server/monitor/ports/samples.ts';
+import { IS_LONG_CHECK } from '../long-check.ts';
 import { type TestService, woundBySimulator } from './test-service.ts';
 
 const CHOICES = { shortestMm: 1000, doubtful: 'keep', objective: 'mostLength' } as const;
@@ -274,49 +275,57 @@ describe('whether a print fits', () => {
   });
 });
 
-it('keeps a short spool whole if nothing has to be cut, and never says that nothing is left to keep', async () => {
-  const short = await woundBySimulator('steady?seed=4', 2000);
-  try {
-    const { spool, run } = await short.get<SpoolDetail>('/api/spools/1');
-    expect(spool.woundMm).toBeLessThan(short.monitor.settings.shortestCoilMm);
-    // A cut list uses whole millimetres.
-    const keptMm = Math.round(spool.woundMm);
-    expect(spool.kept).toEqual({ keptMm, coils: 1, longestCoilMm: keptMm });
-    expect(run).toMatchObject({ keptMm, coils: 1 });
-    expect(run.verdict).toEqual({ quality: 'good', reason: 'No bad stretch was found.' });
-    const { verdict } = await short.get<SpoolJudgement>('/api/spools/1/judgement');
-    expect(verdict).toMatchObject({ fitness: 'fit', afterCutting: null });
-  } finally {
-    await short.stop();
-  }
-}, 60_000);
+it.skipIf(!IS_LONG_CHECK)(
+  'keeps a short spool whole if nothing has to be cut, and never says that nothing is left to keep',
+  async () => {
+    const short = await woundBySimulator('steady?seed=4', 2000);
+    try {
+      const { spool, run } = await short.get<SpoolDetail>('/api/spools/1');
+      expect(spool.woundMm).toBeLessThan(short.monitor.settings.shortestCoilMm);
+      // A cut list uses whole millimetres.
+      const keptMm = Math.round(spool.woundMm);
+      expect(spool.kept).toEqual({ keptMm, coils: 1, longestCoilMm: keptMm });
+      expect(run).toMatchObject({ keptMm, coils: 1 });
+      expect(run.verdict).toEqual({ quality: 'good', reason: 'No bad stretch was found.' });
+      const { verdict } = await short.get<SpoolJudgement>('/api/spools/1/judgement');
+      expect(verdict).toMatchObject({ fitness: 'fit', afterCutting: null });
+    } finally {
+      await short.stop();
+    }
+  },
+  60_000,
+);
 
-it('is not cut by a plan made before a user corrected where the spool starts', async () => {
-  const short = await woundBySimulator('steady?seed=5', 6000);
-  try {
-    const { startGaugeMm } = short.store.reader.spool(1)!;
-    // The cut waits for its cut list; another user moves the start at the same time.
-    const samples = short.store.columns as { extent: SampleReader['extent'] };
-    const { extent } = samples;
-    let goOn: () => void = () => {};
-    const asked = new Promise<void>((tell) => {
-      samples.extent = async (runId) => {
-        samples.extent = extent;
-        tell();
-        await new Promise<void>((resolve) => {
-          goOn = resolve;
-        });
-        return extent.call(samples, runId);
-      };
-    });
-    const cutting = short.send('POST', '/api/spools/1/cuts', { action: 'discard', countedMm: 1000 });
-    await asked;
-    const moved = await short.send('POST', '/api/spools/1/start', { startGaugeMm: startGaugeMm + 500 });
-    expect(moved.status).toBe(200);
-    goOn();
-    expect(await cutting).toMatchObject({ status: 409, body: { type: 'urn:strandward:problem:wrong-state' } });
-    expect((await short.get<SpoolDetail>('/api/spools/1')).spool.cutOffMm).toBe(0);
-  } finally {
-    await short.stop();
-  }
-}, 60_000);
+it.skipIf(!IS_LONG_CHECK)(
+  'is not cut by a plan made before a user corrected where the spool starts',
+  async () => {
+    const short = await woundBySimulator('steady?seed=5', 6000);
+    try {
+      const { startGaugeMm } = short.store.reader.spool(1)!;
+      // The cut waits for its cut list; another user moves the start at the same time.
+      const samples = short.store.columns as { extent: SampleReader['extent'] };
+      const { extent } = samples;
+      let goOn: () => void = () => {};
+      const asked = new Promise<void>((tell) => {
+        samples.extent = async (runId) => {
+          samples.extent = extent;
+          tell();
+          await new Promise<void>((resolve) => {
+            goOn = resolve;
+          });
+          return extent.call(samples, runId);
+        };
+      });
+      const cutting = short.send('POST', '/api/spools/1/cuts', { action: 'discard', countedMm: 1000 });
+      await asked;
+      const moved = await short.send('POST', '/api/spools/1/start', { startGaugeMm: startGaugeMm + 500 });
+      expect(moved.status).toBe(200);
+      goOn();
+      expect(await cutting).toMatchObject({ status: 409, body: { type: 'urn:strandward:problem:wrong-state' } });
+      expect((await short.get<SpoolDetail>('/api/spools/1')).spool.cutOffMm).toBe(0);
+    } finally {
+      await short.stop();
+    }
+  },
+  60_000,
+);

@@ -4,6 +4,7 @@ import type { CutPlanView } from '../../server/api/contract/cut-plan.ts';
 import type { HouseView, LabelFacts, LabelledView } from '../../server/api/contract/labels.ts';
 import type { SpoolDetail } from '../../server/api/contract/runs-and-spools.ts';
 import { HOUSE_CODE_LETTERS, readCode } from '../../server/entities/house.ts';
+import { IS_LONG_CHECK } from '../long-check.ts';
 import { askAs } from '../security/other-device.ts';
 import { type TestService, woundBySimulator } from './test-service.ts';
 
@@ -98,33 +99,37 @@ describe('the codes on labels', () => {
     expect((await ask(coils[0]!.code)).title).toBeUndefined();
   });
 
-  it('stay those of the house that made the run when it travels, and again when it comes home', async () => {
-    const { store } = service;
-    const code = `${house.code}-R1-1`;
-    const travel = async (from: TestService['store'], to: TestService['store'], runId: number) => {
-      const file = from.maintenance.scratchPath();
-      await from.maintenance.writeArchive(runId, file);
-      return to.maintenance.readArchive(file);
-    };
-    const other = await woundBySimulator('blobs-and-necks?seed=12', 5000);
-    try {
-      const id = await travel(store, other.store, 1);
-      expect(id).toBe(2);
-      const { spools } = await other.get<{ spools: { id: number; name: string; code: string }[] }>(`/api/runs/${id}`);
-      expect(spools[0]).toMatchObject({ name: code, code });
-      expect((await other.get<LabelledView>(`/api/labels/${code}/all`)).runId).toBe(2);
-      const own = await other.get<SpoolDetail>('/api/spools/1');
-      expect(own.spool.name).toBe('R1-1');
-      expect(own.spool.code).not.toBe(code);
-      // Back home it is the same run again, whatever its id.
-      await service.send('DELETE', '/api/runs/1');
-      const home = await travel(other.store, store, 2);
-      expect(store.reader.run(home)?.origin).toEqual({ house: null, number: 1 });
-      const labelled = await service.get<LabelledView>(`/api/labels/${code}/all`);
-      expect(labelled).toMatchObject({ runId: home, code });
-      expect((await service.get<SpoolDetail>(`/api/spools/${labelled.spoolId}`)).spool.name).toBe('R1-1');
-    } finally {
-      await other.stop();
-    }
-  }, 60_000);
+  it.skipIf(!IS_LONG_CHECK)(
+    'stay those of the house that made the run when it travels, and again when it comes home',
+    async () => {
+      const { store } = service;
+      const code = `${house.code}-R1-1`;
+      const travel = async (from: TestService['store'], to: TestService['store'], runId: number) => {
+        const file = from.maintenance.scratchPath();
+        await from.maintenance.writeArchive(runId, file);
+        return to.maintenance.readArchive(file);
+      };
+      const other = await woundBySimulator('blobs-and-necks?seed=12', 5000);
+      try {
+        const id = await travel(store, other.store, 1);
+        expect(id).toBe(2);
+        const { spools } = await other.get<{ spools: { id: number; name: string; code: string }[] }>(`/api/runs/${id}`);
+        expect(spools[0]).toMatchObject({ name: code, code });
+        expect((await other.get<LabelledView>(`/api/labels/${code}/all`)).runId).toBe(2);
+        const own = await other.get<SpoolDetail>('/api/spools/1');
+        expect(own.spool.name).toBe('R1-1');
+        expect(own.spool.code).not.toBe(code);
+        // Back home it is the same run again, whatever its id.
+        await service.send('DELETE', '/api/runs/1');
+        const home = await travel(other.store, store, 2);
+        expect(store.reader.run(home)?.origin).toEqual({ house: null, number: 1 });
+        const labelled = await service.get<LabelledView>(`/api/labels/${code}/all`);
+        expect(labelled).toMatchObject({ runId: home, code });
+        expect((await service.get<SpoolDetail>(`/api/spools/${labelled.spoolId}`)).spool.name).toBe('R1-1');
+      } finally {
+        await other.stop();
+      }
+    },
+    60_000,
+  );
 });

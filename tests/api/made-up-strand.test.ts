@@ -156,7 +156,7 @@ describe('waves', () => {
 });
 
 describe('the same strand', () => {
-  it('has the same sections and advice however its bytes are split', async () => {
+  it.skipIf(!IS_LONG_CHECK)('has the same sections and advice however its bytes are split', async () => {
     const blob = (mm: number) => (mm % 3000 > 1500 && mm % 3000 < 1512 ? 0.2 : 0);
     const lines = [
       ...strand(12_000, (mm) => ({
@@ -345,7 +345,7 @@ describe('a gauge with two axes and a winder that counts its turns', () => {
     expect(reel.at!.layer).toBeGreaterThan(2);
   });
 
-  it('are also sent by the simulated line on request', async () => {
+  it.skipIf(!IS_LONG_CHECK)('are also sent by the simulated line on request', async () => {
     service = await woundBySimulator('steady?also=turns', 10_000);
     const reel = await service.get<ReelView>('/api/spools/1/reel');
     expect(reel.placesFrom).toBe('turnCounter');

@@ -6,7 +6,7 @@ import type { PrinterProfile } from '../../server/api/contract/printers.ts';
 import type { RunDetail, RunView, SpoolDetail } from '../../server/api/contract/runs-and-spools.ts';
 import type { ReelView } from '../../server/api/contract/spool-analysis.ts';
 import { seeded } from '../chance.ts';
-import { IS_LONG_CHECK } from '../long-check.ts';
+import { tries } from '../long-check.ts';
 import { type TestService, woundFromLines } from './test-service.ts';
 
 /*
@@ -261,7 +261,7 @@ it('gives the same answer about a spool on every route, whatever was changed', {
         expect(report.run.keptMm).toBe(report.spools.reduce((sum, one) => sum + (one.kept?.keptMm ?? 0), 0));
       },
     ),
-    { numRuns: IS_LONG_CHECK ? 400 : 80, seed: 4711 },
+    { numRuns: tries(400, 3 / 20), seed: 4711 },
   );
   // The property would be meaningless if these cases never occurred.
   for (const what of [

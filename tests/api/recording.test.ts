@@ -7,6 +7,7 @@ import type { RunDetail, RunView } from '../../server/api/contract/runs-and-spoo
 import type { RecordingState } from '../../server/monitor/recording-service.ts';
 import type { Source } from '../../server/source/source.ts';
 import { recordedLines } from '../bench/recorded-lines.ts';
+import { casesOf } from '../long-check.ts';
 import { startTestService, type TestService } from './test-service.ts';
 
 const services: TestService[] = [];
@@ -138,10 +139,15 @@ describe('a recorded log', () => {
     expect((extent!.toMs - extent!.fromMs) / (extent!.count - 1)).toBeCloseTo(50, 6);
   }, 120_000);
 
-  it.each([
-    ['a time of day, over midnight', (i: number) => `${clock(23 * 3600 + 3550 + i / 10)} -> `, null],
-    ['a date', (i: number) => `[${new Date(START_MS + i * 100).toISOString()}] `, START_MS],
-  ])(
+  it.each(
+    casesOf(
+      [
+        ['a time of day, over midnight', (i: number) => `${clock(23 * 3600 + 3550 + i / 10)} -> `, null],
+        ['a date', (i: number) => `[${new Date(START_MS + i * 100).toISOString()}] `, START_MS],
+      ],
+      1,
+    ),
+  )(
     'with lines that contain %s is dated by it',
     async (_, stamp, startMs) => {
       const service = await idle();

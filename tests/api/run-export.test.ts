@@ -3,6 +3,7 @@ import { join } from 'node:path';
 import { parquetMetadata, parquetReadObjects } from 'hyparquet';
 import { afterAll, beforeAll, describe, expect, it } from 'vitest';
 import type { RunDetail, WindowView } from '../../server/api/contract/runs-and-spools.ts';
+import { casesOf } from '../long-check.ts';
 import { gauss } from '../store/noise.ts';
 import { type OutsideReader, outsideReader } from './duckdb.ts';
 import { type TestService, woundFromLines } from './test-service.ts';
@@ -59,7 +60,7 @@ const FROM = {
 /** A name that starts like a formula is changed in CSV only. */
 const ODD = { csv: `"'=odd"`, jsonl: '"=odd"', parquet: '"=odd"' } as const;
 
-describe.each(FORMATS)('a whole run exported as %s, read by DuckDB', (format) => {
+describe.each(casesOf(FORMATS, 1))('a whole run exported as %s, read by DuckDB', (format) => {
   it('has typed columns: a time in UTC, numbers, and no position on a spool', async () => {
     const columns = await duckdb.rows<{ column_name: string; column_type: string }>(
       `DESCRIBE SELECT * FROM ${FROM[format]()}`,

@@ -4,6 +4,7 @@ import { afterAll, beforeAll, describe, expect, it } from 'vitest';
 import type { WindowView } from '../../server/api/contract/runs-and-spools.ts';
 import { WINDOW_TYPE } from '../../server/monitor/ports/window-bytes.ts';
 import { windowOf } from '../../web/service/window-bytes.ts';
+import { tries } from '../long-check.ts';
 import { gauss } from '../store/noise.ts';
 import { randomOf } from '../store/readings.ts';
 import { type OutsideReader, outsideReader } from './duckdb.ts';
@@ -76,7 +77,7 @@ describe('the exported Parquet of a spool, read by DuckDB', () => {
       'SELECT min(ms) AS ms0, max(ms) AS ms1, min(mm) AS mm0, max(mm) AS mm1 FROM reading',
     );
     const random = randomOf(5);
-    for (let k = 0; k < 12; k++) {
+    for (let k = 0; k < tries(12, 1 / 3); k++) {
       const axis = k % 2 === 0 ? 'time' : 'length';
       const [x, low, high] = axis === 'time' ? ['ms', span!.ms0, span!.ms1] : ['mm', span!.mm0, span!.mm1];
       const width = (high - low) * 10 ** (-3 * random());

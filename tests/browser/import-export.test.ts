@@ -140,7 +140,7 @@ test('refuses files that are not a log or an archive with a clear error, and acc
   await page.getByRole('button', { name: 'Import a recorded log' }).waitFor();
 });
 
-test('exports a whole run with its note and imports it again', async () => {
+test.skipIf(!IS_LONG_CHECK)('exports a whole run with its note and imports it again', async () => {
   const ended = await until(
     () => service.get<RunView[]>('/api/runs'),
     (runs) => runs.some(({ endedMs }) => endedMs !== null),

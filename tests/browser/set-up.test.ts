@@ -4,7 +4,7 @@ import { afterAll, afterEach, beforeAll, beforeEach, describe, expect, test, vi 
 import type { IncomingView } from '../../server/api/contract/incoming.ts';
 import type { LiveState } from '../../server/api/contract/live-state.ts';
 import { SKETCHES, type Sketch, truthAt } from '../door/sketches.ts';
-import { IS_LONG_CHECK } from '../long-check.ts';
+import { casesOf, IS_LONG_CHECK } from '../long-check.ts';
 import { newDataFolder, type RunningService, startService, until } from '../service/running-service.ts';
 import { SketchBoard } from '../service/sketch-board.ts';
 import { contrastFaults, DESKTOP, PHONE, pageFaults, sharedBrowser, type TestBrowser } from './browser.ts';
@@ -380,13 +380,17 @@ describe('lines that cannot be read', () => {
   });
 });
 
-test.each([
-  ['light', 'dark', 'desktop', DESKTOP],
-  ['dark', 'light', 'phone', PHONE],
-] as const)('has no serious WCAG 2.2 AA violations: %s and %s, %s', async (colorScheme, other, _device, viewport) => {
-  if (viewport === PHONE && !IS_LONG_CHECK) return;
+test.each(
+  casesOf(
+    [
+      ['dark', 'light', 'phone', PHONE],
+      ['light', 'dark', 'desktop', DESKTOP],
+    ],
+    1,
+  ),
+)('has no serious WCAG 2.2 AA violations: %s and %s, %s', async (colorScheme, other, _device, viewport) => {
   board.load(sketch('raw counts of the gauge'));
-  const { page } = await opened.open('/set-up', { colorScheme, viewport, reducedMotion: 'reduce' });
+  const { page } = await opened.open('/set-up', { colorScheme, viewport });
   await row(page, 'adc').getByText('raw count').waitFor();
   await page.getByText('More settings').click();
   await page.getByText('Calibration', { exact: true }).click();

@@ -12,7 +12,7 @@ import type { SpoolDetail } from '../../server/api/contract/runs-and-spools.ts';
 import type { StockView } from '../../server/api/contract/stock.ts';
 import { LABEL_SIZES } from '../../web/label/label-sizes.ts';
 import { GLOSSARY } from '../../web/terms/glossary.ts';
-import { IS_LONG_CHECK } from '../long-check.ts';
+import { casesOf, IS_LONG_CHECK } from '../long-check.ts';
 import { type RunningService, until } from '../service/running-service.ts';
 import { windRecording } from '../service/wound-recording.ts';
 import {
@@ -163,42 +163,45 @@ describe('printers', () => {
     expect((await printers())[1]).toMatchObject({ name: 'Corner printer', hotendLimitMm: 1.84, toleranceMm: 0.05 });
   });
 
-  test('judges the spool again for another printer, and after a change of its limits', async () => {
-    const page = await open('/spool/1');
-    await page.getByLabel('Judged for').selectOption({ label: 'Corner printer' });
-    const blobs = page.locator('[data-testid=section-row][data-kind=blob]');
-    await until(
-      () => blobs.count(),
-      (n) => n === 2,
-      'the hump among the blobs',
-      JUDGED_WITHIN_MS,
-    );
-    const [first, second] = [blobs.nth(0), blobs.nth(1)];
-    const at = async (row: Locator) => Number(await row.getAttribute('data-from-mm'));
-    // Worst first: the blob, then the hump, as far apart as they passed the gauge.
-    expect(Math.abs((await at(second)) - (await at(first)) - (HUMP.fromMm - BLOB.fromMm))).toBeLessThan(
-      2 * EDGE_TOLERANCE_MM,
-    );
-    expect(await textOf(page.getByTestId('spool-verdict'))).toContain('Corner printer');
+  test.skipIf(!IS_LONG_CHECK)(
+    'judges the spool again for another printer, and after a change of its limits',
+    async () => {
+      const page = await open('/spool/1');
+      await page.getByLabel('Judged for').selectOption({ label: 'Corner printer' });
+      const blobs = page.locator('[data-testid=section-row][data-kind=blob]');
+      await until(
+        () => blobs.count(),
+        (n) => n === 2,
+        'the hump among the blobs',
+        JUDGED_WITHIN_MS,
+      );
+      const [first, second] = [blobs.nth(0), blobs.nth(1)];
+      const at = async (row: Locator) => Number(await row.getAttribute('data-from-mm'));
+      // Worst first: the blob, then the hump, as far apart as they passed the gauge.
+      expect(Math.abs((await at(second)) - (await at(first)) - (HUMP.fromMm - BLOB.fromMm))).toBeLessThan(
+        2 * EDGE_TOLERANCE_MM,
+      );
+      expect(await textOf(page.getByTestId('spool-verdict'))).toContain('Corner printer');
 
-    await page.goto(`${service.address}/printers`);
-    await page.getByRole('button', { name: 'Change Corner printer' }).click();
-    await field(page, 'hotendLimitMm').fill('1.95');
-    await page.getByRole('button', { name: 'Save' }).click();
-    await page.getByTestId('printer').filter({ hasText: '1.950 mm' }).waitFor();
-    await page.goto(`${service.address}/spool/1`);
-    await until(
-      () => blobs.count(),
-      (n) => n === 1,
-      'only the blob beyond the new limit',
-      JUDGED_WITHIN_MS,
-    );
-    expect(await textOf(blobs.first())).toMatch(/2\.0\d\d mm/);
+      await page.goto(`${service.address}/printers`);
+      await page.getByRole('button', { name: 'Change Corner printer' }).click();
+      await field(page, 'hotendLimitMm').fill('1.95');
+      await page.getByRole('button', { name: 'Save' }).click();
+      await page.getByTestId('printer').filter({ hasText: '1.950 mm' }).waitFor();
+      await page.goto(`${service.address}/spool/1`);
+      await until(
+        () => blobs.count(),
+        (n) => n === 1,
+        'only the blob beyond the new limit',
+        JUDGED_WITHIN_MS,
+      );
+      expect(await textOf(blobs.first())).toMatch(/2\.0\d\d mm/);
 
-    // The following tests cut by the line's own limits.
-    await page.getByLabel('Judged for').selectOption('0');
-    await until(plan, (p) => p.printer.id === 0, 'the line’s own limits');
-  });
+      // The following tests cut by the line's own limits.
+      await page.getByLabel('Judged for').selectOption('0');
+      await until(plan, (p) => p.printer.id === 0, 'the line’s own limits');
+    },
+  );
 });
 
 describe('the rewinder', () => {
@@ -377,8 +380,8 @@ describe('the rewinder', () => {
     await until(plan, (p) => p.coils[1]!.name === 'For the vase', 'the name', JUDGED_WITHIN_MS);
   });
 
-  test('has no serious WCAG 2.2 AA violations at a step and after the last', async () => {
-    const page = await open('/spool/1/rewind', { viewport: PHONE, colorScheme: 'dark', reducedMotion: 'reduce' });
+  test.skipIf(!IS_LONG_CHECK)('has no serious WCAG 2.2 AA violations at a step and after the last', async () => {
+    const page = await open('/spool/1/rewind', { viewport: PHONE, colorScheme: 'dark' });
     await page.getByTestId('all-cut').waitFor();
     const faults = await pageFaults(page, 'all cut');
     await page.getByRole('button', { name: 'Undo the last step' }).click();
@@ -437,14 +440,20 @@ test.skipIf(!IS_LONG_CHECK)(
 );
 
 describe('the other pages of a spool', () => {
-  test.each([
-    ['/spool/1', DESKTOP, 'light'],
-    ['/spool/1/label', PHONE, 'dark'],
-    ['/printers', PHONE, 'light'],
-    ['/runs/1', PHONE, 'light'],
-    ['/spool/1/cut-list', PHONE, 'dark'],
-  ] as const)('%s has no serious WCAG 2.2 AA violations', async (path, viewport, colorScheme) => {
-    const page = await open(path, { viewport, colorScheme, reducedMotion: 'reduce' });
+  test.each(
+    casesOf(
+      [
+        ['/spool/1', PHONE, 'light'],
+        ['/spool/1/label', PHONE, 'dark'],
+        ['/spool/1', DESKTOP, 'light'],
+        ['/printers', PHONE, 'light'],
+        ['/runs/1', PHONE, 'light'],
+        ['/spool/1/cut-list', PHONE, 'dark'],
+      ],
+      2,
+    ),
+  )('%s has no serious WCAG 2.2 AA violations', async (path, viewport, colorScheme) => {
+    const page = await open(path, { viewport, colorScheme });
     await page.locator('h1').first().waitFor();
     await page.waitForFunction(() => !/Fetching|Judging|Looking for/.test(document.body.textContent ?? ''));
     const faults = await pageFaults(page, path);
@@ -593,7 +602,7 @@ describe('a label', () => {
     });
     await page.goto(`${service.address}/spool/1/label`);
     await page.getByRole('radio', { name: 'its 10 coils' }).check();
-    for (const { text, name, onSheet } of LABEL_SIZES) {
+    for (const { text, name, onSheet } of casesOf(LABEL_SIZES, 1)) {
       await page.getByRole('radio', { name: text }).check();
       expect(await page.locator(`.label.${name}`).count()).toBe(kinds.length);
       expect(await cutLines(page)).toEqual([]);
@@ -627,26 +636,29 @@ describe('a label', () => {
     expect((await Promise.all(faults)).flat()).toEqual([]);
   });
 
-  test('shows the material entered on the page of the run, and the note on the spool', async () => {
-    const runPage = await open('/runs/1');
-    await runPage.getByRole('button', { name: 'Add material…' }).click();
-    await runPage.getByLabel('Name of the material').fill('Grey supports');
-    await runPage.getByLabel('Anything else that was done').fill('sieved, dried 8 h at 50 °C');
-    await runPage.getByRole('button', { name: 'Save', exact: true }).click();
-    await runPage.getByTestId('lot').getByText('Grey supports: sieved, dried 8 h at 50 °C').waitFor();
+  test.skipIf(!IS_LONG_CHECK)(
+    'shows the material entered on the page of the run, and the note on the spool',
+    async () => {
+      const runPage = await open('/runs/1');
+      await runPage.getByRole('button', { name: 'Add material…' }).click();
+      await runPage.getByLabel('Name of the material').fill('Grey supports');
+      await runPage.getByLabel('Anything else that was done').fill('sieved, dried 8 h at 50 °C');
+      await runPage.getByRole('button', { name: 'Save', exact: true }).click();
+      await runPage.getByTestId('lot').getByText('Grey supports: sieved, dried 8 h at 50 °C').waitFor();
 
-    const page = await open('/spool/1');
-    await page.getByRole('textbox', { name: 'Your note on this spool' }).fill('for the garden gate');
-    await page.getByRole('button', { name: 'Save the note' }).click();
-    await page.getByText('Note saved.').waitFor();
-    expect(await textOf(page.locator('.page-head'))).toContain('Material: Grey supports');
+      const page = await open('/spool/1');
+      await page.getByRole('textbox', { name: 'Your note on this spool' }).fill('for the garden gate');
+      await page.getByRole('button', { name: 'Save the note' }).click();
+      await page.getByText('Note saved.').waitFor();
+      expect(await textOf(page.locator('.page-head'))).toContain('Material: Grey supports');
 
-    await page.goto(`${service.address}/spool/1/label`);
-    await page.getByRole('radio', { name: 'the spool' }).check();
-    const label = textOf(page.getByTestId('label'));
-    expect(await label).toContain('Material: Grey supports: sieved, dried 8 h at 50 °C');
-    expect(await label).toContain('for the garden gate');
-  });
+      await page.goto(`${service.address}/spool/1/label`);
+      await page.getByRole('radio', { name: 'the spool' }).check();
+      const label = textOf(page.getByTestId('label'));
+      expect(await label).toContain('Material: Grey supports: sieved, dried 8 h at 50 °C');
+      expect(await label).toContain('for the garden gate');
+    },
+  );
 
   test('keeps the note in place if the judgement arrives during typing', async () => {
     const page = await open('/printers');
@@ -691,7 +703,7 @@ describe('a label', () => {
 describe('the shelf', () => {
   const shelf = async () => (await service.get<StockView>('/api/stock')).items;
 
-  test('answers which coil fits a print, records what was used, and undoes it', async () => {
+  test.skipIf(!IS_LONG_CHECK)('answers which coil fits a print, records what was used, and undoes it', async () => {
     const [first] = await shelf();
     const { page, complaints: consoleErrors } = await opened.open('/stock');
     await page.getByLabel('The print needs').fill('2');
@@ -751,24 +763,27 @@ describe('on paper', () => {
   const sheets = async (page: Page): Promise<number> =>
     ((await page.pdf({ preferCSSPageSize: true })).toString('latin1').match(/\/Type\s*\/Page\b(?!s)/g) ?? []).length;
 
-  test('prints the report of a run and of a spool on two sheets at most, and the first evening on one, without navigation and buttons', async () => {
-    for (const [path, ready, text, sheetsMax] of [
-      ['/runs/1', '[data-testid=run-spool-verdict]', /2\.0\d\d/, 2],
-      ['/spool/1', '[data-testid=cross-section]', /2\.0\d\d/, 2],
-      ['/first-evening', '.first-steps', /licensed electrician/, 1],
-    ] as const) {
-      const page = await open(path, { reducedMotion: 'reduce' });
-      await page.locator(ready).first().waitFor();
-      await page.emulateMedia({ media: 'print' });
-      for (const gone of ['.masthead', '.footer', 'button.main']) {
-        for (const one of await page.locator(gone).all()) expect(await one.isVisible()).toBe(false);
+  test.skipIf(!IS_LONG_CHECK)(
+    'prints the report of a run and of a spool on two sheets at most, and the first evening on one, without navigation and buttons',
+    async () => {
+      for (const [path, ready, text, sheetsMax] of [
+        ['/runs/1', '[data-testid=run-spool-verdict]', /2\.0\d\d/, 2],
+        ['/spool/1', '[data-testid=cross-section]', /2\.0\d\d/, 2],
+        ['/first-evening', '.first-steps', /licensed electrician/, 1],
+      ] as const) {
+        const page = await open(path);
+        await page.locator(ready).first().waitFor();
+        await page.emulateMedia({ media: 'print' });
+        for (const gone of ['.masthead', '.footer', 'button.main']) {
+          for (const one of await page.locator(gone).all()) expect(await one.isVisible()).toBe(false);
+        }
+        expect(await textOf(page.locator('main'))).toMatch(text);
+        const printed = await sheets(page);
+        expect(printed).toBeGreaterThanOrEqual(1);
+        expect(printed).toBeLessThanOrEqual(sheetsMax);
       }
-      expect(await textOf(page.locator('main'))).toMatch(text);
-      const printed = await sheets(page);
-      expect(printed).toBeGreaterThanOrEqual(1);
-      expect(printed).toBeLessThanOrEqual(sheetsMax);
-    }
-  });
+    },
+  );
 
   test('prints labels alone, as large as their paper', async () => {
     const page = await open('/spool/1/label');

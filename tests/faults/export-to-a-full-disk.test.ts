@@ -7,6 +7,7 @@ import { afterEach, describe, expect, it } from 'vitest';
 import type { RunDetail } from '../../server/api/contract/runs-and-spools.ts';
 import { checkFile } from '../../server/store/maintenance/check-file.ts';
 import { type TestService, woundFromLines } from '../api/test-service.ts';
+import { IS_LONG_CHECK } from '../long-check.ts';
 import { randomOf } from '../store/readings.ts';
 import { disk, MOUNTS, removeDisks } from './small-disk.ts';
 
@@ -40,21 +41,25 @@ const folderOf = (one: TestService) => join(one.store.maintenance.scratchPath(),
 const left = (one: TestService) => readdirSync(folderOf(one)).filter((name) => name.startsWith('under-way'));
 
 describe.skipIf(!MOUNTS)('a disk that fills', () => {
-  it('a backup is refused with a clear error and its partial copy removed; on a larger disk it succeeds', async () => {
-    service = await recordIn(tmpdir());
-    const { maintenance } = service.store;
-    const { extent } = await service.get<RunDetail>('/api/runs/1');
-    const full = join(disk(1), 'copies');
-    const making = maintenance.backup(full, Date.UTC(2021, 0, 1), 2);
-    await expect(making).rejects.toMatchObject({
-      code: 'backup-failed',
-      remedy: expect.stringMatching(/space for the whole record/),
-    });
-    expect(readdirSync(full)).toStrictEqual([]);
-    const { path } = await maintenance.backup(join(disk(64), 'copies'), Date.UTC(2021, 0, 1), 2);
-    expect(checkFile(path)).toStrictEqual([]);
-    expect((await service.get<RunDetail>('/api/runs/1')).extent).toStrictEqual(extent);
-  }, 120_000);
+  it.skipIf(!IS_LONG_CHECK)(
+    'a backup is refused with a clear error and its partial copy removed; on a larger disk it succeeds',
+    async () => {
+      service = await recordIn(tmpdir());
+      const { maintenance } = service.store;
+      const { extent } = await service.get<RunDetail>('/api/runs/1');
+      const full = join(disk(1), 'copies');
+      const making = maintenance.backup(full, Date.UTC(2021, 0, 1), 2);
+      await expect(making).rejects.toMatchObject({
+        code: 'backup-failed',
+        remedy: expect.stringMatching(/space for the whole record/),
+      });
+      expect(readdirSync(full)).toStrictEqual([]);
+      const { path } = await maintenance.backup(join(disk(64), 'copies'), Date.UTC(2021, 0, 1), 2);
+      expect(checkFile(path)).toStrictEqual([]);
+      expect((await service.get<RunDetail>('/api/runs/1')).extent).toStrictEqual(extent);
+    },
+    120_000,
+  );
 
   it('the download of a run archive fails and its file is removed; the record can be read and written as before', async () => {
     const folder = disk(24);

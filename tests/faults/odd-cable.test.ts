@@ -1,6 +1,7 @@
 /** What a bad cable, a bad board or a wrong sketch sends, from the bytes to the sections. */
 import { afterEach, describe, expect, it } from 'vitest';
 import { seeded } from '../chance.ts';
+import { casesOf } from '../long-check.ts';
 import { type WatchedLine, watchLine } from '../monitor/watched-line.ts';
 import { Bench, boardLine, START_MS } from '../reading/intake-bench.ts';
 
@@ -22,11 +23,16 @@ function nonsense(): string {
 }
 
 describe('a flood', () => {
-  it.each([
-    ['lines without sense', nonsense()],
-    ['bytes without a line end', '\u00ff\u0001x'],
-    ['lines that are too long', `d=1.75 ${'x'.repeat(600)}\n`],
-  ])('of ten megabytes of %s is counted, and the line is read after it', (_what, piece) => {
+  it.each(
+    casesOf(
+      [
+        ['bytes without a line end', '\u00ff\u0001x'],
+        ['lines that are too long', `d=1.75 ${'x'.repeat(600)}\n`],
+        ['lines without sense', nonsense()],
+      ],
+      1,
+    ),
+  )('of ten megabytes of %s is counted, and the line is read after it', (_what, piece) => {
     const bench = new Bench();
     for (let i = 0; i < 50; i++) bench.text(`${boardLine(i)}\n`, START_MS + i * PERIOD_MS);
     const flood = Buffer.from(piece.repeat(Math.ceil(1e6 / piece.length)), 'latin1');

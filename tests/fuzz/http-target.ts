@@ -49,7 +49,7 @@ const ANSWER_WITHIN_MS = 20_000;
 export const httpTarget: FuzzTarget<HttpInput> = {
   name: 'http',
   unit: 'requests',
-  casesInTest: 6,
+  casesInTest: 3,
   async open() {
     const { operations, components, problem } = operationsOf();
     const agent = new Agent({ keepAlive: true });

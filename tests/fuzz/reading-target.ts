@@ -25,7 +25,7 @@ const RECORDED_YEARS_MS = 100 * 365 * 86_400_000;
 export const readingTarget: FuzzTarget<ReadingInput> = {
   name: 'reading',
   unit: 'lines',
-  casesInTest: 60,
+  casesInTest: 30,
   open: async () => {
     const boards = printedLines();
     return {

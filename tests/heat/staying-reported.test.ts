@@ -1,5 +1,6 @@
 import { describe, expect, test } from 'vitest';
 import type { HeatFault } from '../../server/heat/zone-status.ts';
+import { casesOf } from '../long-check.ts';
 import { Scene } from './scenes.ts';
 import type { ZoneParameters } from './zone-model.ts';
 
@@ -28,7 +29,7 @@ function isReportedFor(scene: Scene, seconds: number): boolean {
 }
 
 describe('a fault stays reported until the reading is plausible again', () => {
-  test.each([21_001, 21_002, 21_003])('a sensor beside its hole, of a learnt zone, line %i', (seed) => {
+  test.each(casesOf([21_001, 21_002, 21_003], 1))('a sensor beside its hole, of a learnt zone, line %i', (seed) => {
     const scene = learnt(seed).meddle(ZONE, { slippedTauS: 20 });
     expect(scene.runUntil(() => scene.has(ZONE, 'sensorSlipped'), 60)).not.toBeNull();
     expect(isReportedFor(scene, 600)).toBe(true);
@@ -37,13 +38,13 @@ describe('a fault stays reported until the reading is plausible again', () => {
     expect(scene.runUntil(() => !scene.has(ZONE, ...MISSING), 60)).not.toBeNull();
   });
 
-  test.each([21_004, 21_005])('a sensor that slips out while nothing is learnt yet, line %i', (seed) => {
+  test.each(casesOf([21_004, 21_005], 1))('a sensor that slips out while nothing is learnt yet, line %i', (seed) => {
     const scene = heatingUp(new Scene(seed, SMOOTH).run(30), 90).meddle(ZONE, { slippedTauS: 40 });
     expect(scene.runUntil(() => scene.has(ZONE, ...MISSING), 60)).not.toBeNull();
     expect(isReportedFor(scene, 400)).toBe(true);
   });
 
-  test.each([21_006, 21_007, 21_008, 21_009])(
+  test.each(casesOf([21_006, 21_007, 21_008, 21_009], 1))(
     'a sensor that slips out 40 s into the first heat-up, line %i',
     (seed) => {
       const scene = new Scene(seed, SMOOTH)

@@ -1,5 +1,6 @@
 import { afterEach, describe, expect, it } from 'vitest';
 import { liveView } from '../../server/api/live-view.ts';
+import { casesOf } from '../long-check.ts';
 import { spoolParts } from './spool-parts.ts';
 import { type WatchedLine, watchLine } from './watched-line.ts';
 
@@ -41,7 +42,7 @@ const stage = () => line.monitor.snapshot().stage.stage;
 const blobAt = (mm: number) => (lenMm: number) => (lenMm >= mm && lenMm < mm + 6 ? 2.2 : 1.75);
 
 describe('a line that stands still for minutes', () => {
-  it.each([61, 90, 600])('winds the same strand on the same spool again (%d s)', (stopS) => {
+  it.each(casesOf([61, 90, 600], 1))('winds the same strand on the same spool again (%d s)', (stopS) => {
     watch();
     feed(300, { speedMmPerS: 20 });
     const before = line.monitor.snapshot().spool;

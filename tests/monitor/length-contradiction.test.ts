@@ -2,6 +2,7 @@ import { afterEach, describe, expect, it } from 'vitest';
 import { liveView } from '../../server/api/live-view.ts';
 import { gaugeOptics, lineParts } from '../../server/monitor/settings-to-parts.ts';
 import { adviceOnSpool } from '../../server/monitor/spool/spool-advice.ts';
+import { casesOf } from '../long-check.ts';
 import { spoolParts } from './spool-parts.ts';
 import { type WatchedLine, watchLine } from './watched-line.ts';
 
@@ -78,7 +79,7 @@ describe('a length counter and a speed that contradict each other', () => {
     expect(liveView(line.monitor, 'test', []).lengthJumps).toBe(40);
   });
 
-  it.each(['a printer', 'the run'] as const)(
+  it.each(casesOf(['a printer', 'the run'], 1))(
     'leave a warning on the spool, judged by the limits of %s',
     async (limitsOf) => {
       watch();

@@ -1,5 +1,6 @@
 import { afterEach, describe, expect, it } from 'vitest';
 import { createSimulation } from '../../simulator/index.ts';
+import { casesOf } from '../long-check.ts';
 import { type WatchedLine, watchLine } from './watched-line.ts';
 
 let line: WatchedLine | null = null;
@@ -25,12 +26,17 @@ function wind(scenario: string, seed: number, also: readonly string[], gaugeToWi
 }
 
 describe('the start of a spool', () => {
-  it.each([
-    ['evening', 1, 1200],
-    ['evening', 4, 2500],
-    ['steady', 2, 600],
-    ['dampFeed', 3, 1200],
-  ])('is where the winder started to turn (%s, seed %d, %d mm of path)', async (name, seed, gaugeToWinderMm) => {
+  it.each(
+    casesOf(
+      [
+        ['evening', 1, 1200],
+        ['evening', 4, 2500],
+        ['steady', 2, 600],
+        ['dampFeed', 3, 1200],
+      ],
+      1,
+    ),
+  )('is where the winder started to turn (%s, seed %d, %d mm of path)', async (name, seed, gaugeToWinderMm) => {
     const scenario = name.replace(/[A-Z]/g, (letter) => `-${letter.toLowerCase()}`);
     line = watchLine({ gaugeToWinderMm });
     const truthMm = wind(scenario, seed, ['turns'], gaugeToWinderMm);

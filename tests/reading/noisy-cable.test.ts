@@ -1,6 +1,7 @@
 /** Readings over the simulator's noisy cable (flipped bits, lost bytes, garbage, lost line ends) against those sent. */
 import { describe, expect, test } from 'vitest';
 import { createSimulation, SCENARIOS, type Scenario } from '../../simulator/index.ts';
+import { casesOf } from '../long-check.ts';
 import { Bench } from './intake-bench.ts';
 
 const UNTIL_S = 320;
@@ -27,7 +28,7 @@ function neverSent(noisy: Run, clean: Run): number {
   return noisy.bench.readings.filter((reading) => !sent.has(JSON.stringify(reading.values))).length;
 }
 
-describe.each([1, 2])('seed %d', (seed) => {
+describe.each(casesOf([1, 2], 1))('seed %d', (seed) => {
   test('with checksums, no false measurement is read, and no undamaged line is lost', () => {
     const clean = run(CLEAN, seed, 'named', true);
     const noisy = run(NOISY, seed, 'named', true);
@@ -40,7 +41,7 @@ describe.each([1, 2])('seed %d', (seed) => {
     expect(noisy.bench.intake.layout.signals).toEqual(clean.bench.intake.layout.signals);
   });
 
-  test.each(['named', 'json', 'columns'] as const)(
+  test.each(casesOf(['named', 'json', 'columns'], 1))(
     'without checksums (%s), at most one damaged line in twenty is read, and none is a restart or a new signal',
     (shape) => {
       const clean = run(CLEAN, seed, shape, false);

@@ -3,6 +3,7 @@ import { request } from 'node:http';
 import { afterAll, beforeAll, describe, expect, test, vi } from 'vitest';
 import WebSocket from 'ws';
 import type { LiveState } from '../../server/api/contract/live-state.ts';
+import { IS_LONG_CHECK } from '../long-check.ts';
 import { listenLive } from './live-listener.ts';
 import { type RunningService, runToEnd, startService } from './running-service.ts';
 
@@ -181,7 +182,7 @@ describe('on other addresses than loopback', () => {
     expect(complained).not.toContain('sesame');
   });
 
-  test('listens there with a key', async () => {
+  test.skipIf(!IS_LONG_CHECK)('listens there with a key', async () => {
     const service = await startService({
       source: 'simulator:steady',
       args: ['--host', '0.0.0.0'],

@@ -5,6 +5,7 @@ import { once } from 'node:events';
 import { existsSync, readdirSync, readFileSync, rmSync, writeFileSync } from 'node:fs';
 import { join } from 'node:path';
 import { afterEach, expect, test, vi } from 'vitest';
+import { IS_LONG_CHECK } from '../long-check.ts';
 import { newDataFolder, PROGRAM, type RunningService, runToEnd, startService, until } from './running-service.ts';
 
 vi.setConfig({ testTimeout: 90_000, hookTimeout: 120_000 });
@@ -24,10 +25,8 @@ afterEach(async () => {
   for (const one of folders.splice(0)) rmSync(one, { recursive: true, force: true });
 });
 
-test('--version and the API state the version of package.json', async () => {
+test('--version states the version of package.json', async () => {
   expect(await runToEnd(['--version'])).toStrictEqual({ exitCode: 0, printed: `${version}\n`, complained: '' });
-  service = await startService({ source: 'simulator:steady' });
-  expect(await service.get('/openapi.json')).toMatchObject({ info: { version } });
 });
 
 test('each command explains itself', async () => {
@@ -73,7 +72,7 @@ test('backup copies a record that is not in use, and refuses while a service is 
   expect(restored.map(({ id }) => id)).toEqual(expect.arrayContaining(runs.map(({ id }) => id)));
 });
 
-test('backup deletes no older backup', async () => {
+test.skipIf(!IS_LONG_CHECK)('backup deletes no older backup', async () => {
   const dataFolder = folder();
   service = await startService({ source: 'simulator:steady', dataFolder });
   await service.stop();
@@ -89,23 +88,26 @@ test('backup deletes no older backup', async () => {
   expect(readdirSync(backupFolder)).toHaveLength(older.length + 1);
 });
 
-test('the old options --take-in and --restore still work, and state what to use now', async () => {
-  const dataFolder = folder();
-  const log = join(folder(), 'night.log');
-  const lines = await runToEnd(['simulate', '--scenario', 'steady', '--pace', 'max', '--duration', '60']);
-  writeFileSync(log, lines.printed);
-  const taken = await runToEnd(['--data', dataFolder, '--take-in', log, '--started', '2031-01-01T20:00']);
-  expect(taken).toMatchObject({ exitCode: 0, printed: `Imported ${log} as run 1.\n` });
-  // Where it takes its time, lines about how far it is come after that.
-  const [advice] = taken.complained.split('\n');
-  expect(advice).toBe(`strandward: --take-in is now a command. Next time: strandward import ${log}`);
-  const made = await runToEnd(['backup', '--data', dataFolder]);
-  const path = /: (\S+\.sqlite)\n$/.exec(made.printed)![1]!;
-  const restored = await runToEnd(['--restore', path], { STRANDWARD_DATA: dataFolder });
-  expect(restored.exitCode).toBe(0);
-  expect(restored.printed).toMatch(/^Restored .*\nThe record that was there is kept as /);
-  expect(restored.complained).toBe(`strandward: --restore is now a command. Next time: strandward restore ${path}\n`);
-});
+test.skipIf(!IS_LONG_CHECK)(
+  'the old options --take-in and --restore still work, and state what to use now',
+  async () => {
+    const dataFolder = folder();
+    const log = join(folder(), 'night.log');
+    const lines = await runToEnd(['simulate', '--scenario', 'steady', '--pace', 'max', '--duration', '60']);
+    writeFileSync(log, lines.printed);
+    const taken = await runToEnd(['--data', dataFolder, '--take-in', log, '--started', '2031-01-01T20:00']);
+    expect(taken).toMatchObject({ exitCode: 0, printed: `Imported ${log} as run 1.\n` });
+    // Where it takes its time, lines about how far it is come after that.
+    const [advice] = taken.complained.split('\n');
+    expect(advice).toBe(`strandward: --take-in is now a command. Next time: strandward import ${log}`);
+    const made = await runToEnd(['backup', '--data', dataFolder]);
+    const path = /: (\S+\.sqlite)\n$/.exec(made.printed)![1]!;
+    const restored = await runToEnd(['--restore', path], { STRANDWARD_DATA: dataFolder });
+    expect(restored.exitCode).toBe(0);
+    expect(restored.printed).toMatch(/^Restored .*\nThe record that was there is kept as /);
+    expect(restored.complained).toBe(`strandward: --restore is now a command. Next time: strandward restore ${path}\n`);
+  },
+);
 
 test('simulate sends reading lines, and ends with its own exit codes', async () => {
   const sent = await runToEnd(['simulate', '--pace', 'max', '--duration', '1']);
@@ -116,8 +118,9 @@ test('simulate sends reading lines, and ends with its own exit codes', async () 
   expect(refused.complained).toMatch(/^"fast" is not a valid value for --pace\. .*\n$/);
 });
 
-test('the log is plain text on a terminal and JSON in a pipe', async () => {
+test('the log is plain text on a terminal and JSON in a pipe; the API states the same version', async () => {
   service = await startService({ source: 'simulator:steady' });
+  expect(await service.get('/openapi.json')).toMatchObject({ info: { version } });
   const reading = await until(
     () =>
       service!

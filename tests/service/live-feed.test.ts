@@ -6,6 +6,7 @@ import { afterAll, beforeAll, describe, expect, test, vi } from 'vitest';
 import { type WebSocket, WebSocketServer } from 'ws';
 import type { LiveState } from '../../server/api/contract/live-state.ts';
 import { LiveFeed } from '../../server/api/live-feed.ts';
+import { IS_LONG_CHECK } from '../long-check.ts';
 import { type LiveListener, listenLive } from './live-listener.ts';
 import { madeUpState } from './made-up-state.ts';
 import { type RunningService, startService, until } from './running-service.ts';
@@ -69,7 +70,7 @@ describe('twenty pages', () => {
 });
 
 describe('pages that stop reading', () => {
-  test('delay no one and cost the service no memory', async () => {
+  test.skipIf(!IS_LONG_CHECK)('delay no one and cost the service no memory', async () => {
     const good = await listenLive(service.address);
     const slow = await listeners(SLOW_CLIENTS);
     for (const page of slow) page.stall();

@@ -2,6 +2,7 @@
 import { afterAll, beforeAll, expect, test, vi } from 'vitest';
 import type { PeopleView } from '../../server/api/contract/people.ts';
 import { DEFAULT_RULES } from '../../server/escalation/escalation-rules.ts';
+import { IS_LONG_CHECK } from '../long-check.ts';
 import { type Certificate, makeCertificate } from '../notify/certificate.ts';
 import { decodePng } from '../notify/decode-png.ts';
 import { MAIL_PASSWORD, MAIL_USER, type MailPart, MailReceiver, partsOf } from '../notify/mail-receiver.ts';
@@ -64,7 +65,7 @@ afterAll(async () => {
   certificate?.remove();
 });
 
-test('a mail about a blob carries the picture of the strand around it', async () => {
+test.skipIf(!IS_LONG_CHECK)('a mail about a blob carries the picture of the strand around it', async () => {
   await must('PUT', '/api/settings', { gaugeToWinderMm: 100, settleLengthMm: 100_000 });
   await must('POST', '/api/stage', { stage: 'winding' });
   // Some strand before it, so that there is something to see.

@@ -3,6 +3,7 @@ import { existsSync, statSync, writeFileSync } from 'node:fs';
 import { join } from 'node:path';
 import { afterEach, describe, expect, test, vi } from 'vitest';
 import { invitationText } from '../../server/command/invitation-text.ts';
+import { IS_LONG_CHECK } from '../long-check.ts';
 import { newDataFolder, type RunningService, runToEnd, startService, until } from './running-service.ts';
 
 vi.setConfig({ testTimeout: 90_000, hookTimeout: 120_000 });
@@ -57,7 +58,7 @@ describe('strandward pair', () => {
 });
 
 describe('the first start beyond this machine', () => {
-  test('shows a link until a device is paired', async () => {
+  test.skipIf(!IS_LONG_CHECK)('shows a link until a device is paired', async () => {
     const dataFolder = newDataFolder();
     const options = { source: 'simulator:steady', dataFolder, args: ['--host', '0.0.0.0'] };
     service = await startService(options);

@@ -5,6 +5,7 @@ import { createServer, type Server } from 'node:net';
 import { join } from 'node:path';
 import { afterEach, describe, expect, test, vi } from 'vitest';
 import type { LiveState } from '../../server/api/contract/live-state.ts';
+import { IS_LONG_CHECK } from '../long-check.ts';
 import { newDataFolder, type RunningService, runToEnd, startService, until } from './running-service.ts';
 
 // Starting a process is slow on a busy machine; required speeds are measured separately.
@@ -106,7 +107,7 @@ describe('the record', () => {
     expect(readFileSync(file).equals(before)).toBe(true);
   });
 
-  test('a truncated database: exit code 4', async () => {
+  test.skipIf(!IS_LONG_CHECK)('a truncated database: exit code 4', async () => {
     service = await startService({ source: 'simulator:steady' });
     const at = service.dataFolder;
     folders.push(at);
@@ -119,16 +120,19 @@ describe('the record', () => {
     await refuses(['--port', '0', '--data', at], 4, /is damaged/, /backup/);
   });
 
-  test('a second service on the same folder: exit code 4, and the first one continues', async () => {
-    service = await startService({ source: 'simulator:steady' });
-    await refuses(
-      ['--port', '0', '--data', service.dataFolder],
-      4,
-      /already in use by another Strandward/,
-      /Stop that one/,
-    );
-    expect((await service.send('GET', '/health')).body).toEqual({ status: 'ok', recording: true });
-  });
+  test.skipIf(!IS_LONG_CHECK)(
+    'a second service on the same folder: exit code 4, and the first one continues',
+    async () => {
+      service = await startService({ source: 'simulator:steady' });
+      await refuses(
+        ['--port', '0', '--data', service.dataFolder],
+        4,
+        /already in use by another Strandward/,
+        /Stop that one/,
+      );
+      expect((await service.send('GET', '/health')).body).toEqual({ status: 'ok', recording: true });
+    },
+  );
 
   test('a data folder that is a file', async () => {
     const file = join(folder(), 'taken');
@@ -143,8 +147,8 @@ describe('the record', () => {
   });
 });
 
-describe('a source that is not available yet does not prevent the start', () => {
-  test('an unknown source is refused as a setting, and the line keeps the previous one', async () => {
+describe('a source', () => {
+  test('that is unknown is refused, one that is not there is explained, and neither stops the service', async () => {
     service = await startService();
     for (const source of ['carrier-pigeon:7', 'simulator:no-such-scenario', 'tcp:127.0.0.1']) {
       const reply = await service.send('PUT', '/api/settings', { source });
@@ -154,20 +158,20 @@ describe('a source that is not available yet does not prevent the start', () => 
       ]);
     }
     expect((await service.send('GET', '/api/settings')).body.settings.source).toBe('');
-  });
 
-  test.each([
-    ['a missing port', () => `serial:${join(folder(), 'ttyNONE')}`, /ttyNONE/],
-    ['a board that does not answer', () => 'tcp:127.0.0.1:9', /127\.0\.0\.1/],
-  ])('%s is explained', async (_what, source, text) => {
-    service = await startService({ source: source() });
-    const state = await until(
-      () => service!.get<LiveState>('/api/state'),
-      (s) => text.test(s.link.text) && s.link.phase !== 'opening',
-      'words about the source',
-    );
-    expect(['waiting', 'ended']).toContain(state.link.phase);
-    expect(state.link.text).toMatch(/annot open|refused|not there|no such|does not exist/i);
-    expect(state.sentence.length).toBeGreaterThan(10);
+    for (const [source, text] of [
+      ['serial:/dev/ttyNONE', /ttyNONE/],
+      ['tcp:127.0.0.1:9', /127\.0\.0\.1/],
+    ] as const) {
+      expect((await service.send('PUT', '/api/settings', { source })).status).toBe(200);
+      const state = await until(
+        () => service!.get<LiveState>('/api/state'),
+        (s) => text.test(s.link.text) && s.link.phase !== 'opening',
+        'words about the source',
+      );
+      expect(['waiting', 'ended']).toContain(state.link.phase);
+      expect(state.link.text).toMatch(/annot open|refused|not there|no such|does not exist/i);
+      expect(state.sentence.length).toBeGreaterThan(10);
+    }
   });
 });

@@ -135,6 +135,12 @@ const LONG_ONES = [
   'sensor-short',
   'sensor-slipped',
   'spool-fills',
+  'gauge-wrong-readings',
+  'noisy-cable',
+  'sensor-loose',
+  'sensor-frozen',
+  'heater-dead-from-cold',
+  'strand-break',
 ];
 const isPlayed = (name: string) => IS_LONG_CHECK || !LONG_ONES.includes(name);
 
@@ -188,14 +194,18 @@ describe('raises no alarm if nothing is wrong', () => {
 });
 
 describe('raises no alarm of strand or heat for a fault of the cable', () => {
-  test.each(LINK_ONLY)('%s raises %s alone', { timeout: 90_000 }, async (name, type) => {
-    const { raised, state } = await watch(name, () => false, durationOf(name));
-    expect(raised.filter((one) => STRAND_OR_HEAT.has(one.type))).toEqual([]);
-    expect(raised.map((one) => one.type)).toEqual([type]);
-    const { dropped, restarts } = state.link;
-    if (type === 'deviceRestarted') expect(restarts).toBe(3);
-    else expect(Object.values(dropped).reduce((a, b) => a + b)).toBeGreaterThan(500);
-  });
+  test.each(LINK_ONLY.filter(([name]) => isPlayed(name)))(
+    '%s raises %s alone',
+    { timeout: 90_000 },
+    async (name, type) => {
+      const { raised, state } = await watch(name, () => false, durationOf(name));
+      expect(raised.filter((one) => STRAND_OR_HEAT.has(one.type))).toEqual([]);
+      expect(raised.map((one) => one.type)).toEqual([type]);
+      const { dropped, restarts } = state.link;
+      if (type === 'deviceRestarted') expect(restarts).toBe(3);
+      else expect(Object.values(dropped).reduce((a, b) => a + b)).toBeGreaterThan(500);
+    },
+  );
 });
 
 describe('places blobs where they really are', () => {

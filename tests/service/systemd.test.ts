@@ -4,6 +4,7 @@ import { existsSync, mkdtempSync, rmSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { expect, test, vi } from 'vitest';
+import { IS_LONG_CHECK } from '../long-check.ts';
 import { startService, until } from './running-service.ts';
 
 vi.setConfig({ testTimeout: 90_000 });
@@ -60,7 +61,7 @@ test.skipIf(!HAS_NOTIFY)('reports ready once, then alive, but not while it is bl
   expect(service.output()).not.toMatch(/systemd-notify/);
 });
 
-test('goes on without systemd-notify, and says so once', async () => {
+test.skipIf(!IS_LONG_CHECK)('goes on without systemd-notify, and says so once', async () => {
   const env = { NOTIFY_SOCKET: '/nonexistent/notify', WATCHDOG_USEC: '300000', PATH: '/nonexistent' };
   const service = await startService({ source: 'simulator:steady', env });
   await until(

@@ -1,5 +1,6 @@
 import { describe, expect, it } from 'vitest';
 import { createSimulation, SCENARIOS, scenarioNames } from '../../simulator/index.ts';
+import { casesOf } from '../long-check.ts';
 import { eventOf, lengthMmOf, readingsOf, standardDeviation, stepsOf } from './readings.ts';
 
 const diametersOf = (text: string) => readingsOf(text).map((reading) => reading.d);
@@ -18,7 +19,7 @@ describe('the scenarios', () => {
     }
   });
 
-  it.each([...SCENARIOS.values()])(
+  it.each(casesOf([...SCENARIOS.values()], 6))(
     '$name has each event of its truth once, in order and within its bounds',
     (scenario) => {
       const settled: unknown[] = [];

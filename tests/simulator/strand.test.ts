@@ -4,6 +4,7 @@ import { STANDARD_PLANT } from '../../simulator/model/plant.ts';
 import { StrandBelt } from '../../simulator/model/strand-belt.ts';
 import { BLOB, CONTAMINANT } from '../../simulator/scenarios/defect-plans.ts';
 import { findScenario } from '../../simulator/scenarios/index.ts';
+import { IS_LONG_CHECK } from '../long-check.ts';
 import { amplitudeAt, eventOf, lengthMmOf, mean, readingsOf, standardDeviation } from './readings.ts';
 
 describe('a good strand', () => {
@@ -160,7 +161,7 @@ describe('the place of a defect', () => {
     }
   });
 
-  it('is visible in the readings: blobs are 2–30 mm long, often followed by a neck', () => {
+  it.skipIf(!IS_LONG_CHECK)('is visible in the readings: blobs are 2–30 mm long, often followed by a neck', () => {
     const simulation = createSimulation({ scenario: 'evening', seed: 8 });
     const readings = readingsOf(simulation.advanceTo(2400));
     const truth = simulation.truth();

@@ -5,6 +5,7 @@ import { USUAL_RATES } from '../../server/source/baud-rate-search.ts';
 import type { Connection, Connector } from '../../server/source/connection.ts';
 import { ReconnectingSource } from '../../server/source/reconnecting-source.ts';
 import { SKETCHES, type Sketch } from '../door/sketches.ts';
+import { casesOf } from '../long-check.ts';
 import { CollectingListener, until } from './collecting-listener.ts';
 import { type Burst, received } from './uart-model.ts';
 
@@ -24,7 +25,7 @@ function saturated(sketch: Sketch, lines: number): Burst[] {
 const triedBefore = (sent: number) => USUAL_RATES.slice(0, USUAL_RATES.indexOf(sent));
 const wrongRates = (sent: number) => USUAL_RATES.filter((read) => read !== sent);
 
-describe.each(SKETCHES)('lines of the sketch “$name”', (sketch) => {
+describe.each(casesOf(SKETCHES, 2))('lines of the sketch “$name”', (sketch) => {
   it('fit at their own rate within a second, or three if the sketch prints slowly', () => {
     for (const baud of USUAL_RATES) {
       const lines = printed(sketch, sketch.linesPerS < 5 ? 3 : 1);

@@ -6,6 +6,7 @@ import { Problem } from '../../server/problem/problem.ts';
 import { DATABASE_FILE, openDatabase } from '../../server/store/database.ts';
 import { openStore } from '../../server/store/index.ts';
 import { LAYOUT, layoutOf as layoutNumber, migrate } from '../../server/store/migrations/migrate.ts';
+import { IS_LONG_CHECK } from '../long-check.ts';
 import { beginRun, inFolder, layoutOf, readingOf } from './readings.ts';
 
 function problemOf(act: () => unknown): Problem {
@@ -125,7 +126,7 @@ describe('the database file', () => {
     });
   });
 
-  it('is carried forward from every older layout with all its content', async () => {
+  it.skipIf(!IS_LONG_CHECK)('is carried forward from every older layout with all its content', async () => {
     for (let layout = 0; layout < LAYOUT; layout++) {
       await inFolder(async (folder) => {
         const db = new Sqlite(join(folder, DATABASE_FILE));

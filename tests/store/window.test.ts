@@ -1,6 +1,7 @@
 import { describe, expect, it } from 'vitest';
 import type { WindowAxis, WindowColumns } from '../../server/monitor/ports/samples.ts';
 import { openStore, type SampleColumns, type Store } from '../../server/store/index.ts';
+import { IS_LONG_CHECK } from '../long-check.ts';
 import { gauss } from './noise.ts';
 import { beginRun, inFolder, layoutOf, randomOf, readingOf, withStore } from './readings.ts';
 
@@ -143,60 +144,67 @@ describe('a window of readings', () => {
     });
   }, 40_000);
 
-  it('gives the same answers with higher levels of summaries', async () => {
-    await inFolder(async (folder) => {
-      const store = openStore({ folder });
-      const runId = beginRun(store);
-      const layout = layoutOf(SIGNALS);
-      const random = randomOf(9);
-      // Runs in turn seal each other's blocks: 3000 blocks of three readings, each a group of the summaries, fill pages of
-      // three levels.
-      const other = beginRun(store);
-      for (let i = 0; i < 9000; i++) {
-        store.samples.append(runId, readingOf(layout, i * 20, [random(), i, 1, -i / 10]), i / 4);
-        if (i % 3 === 2) store.samples.append(other, readingOf(layout, i * 20, [0]), i / 4);
-        // The growing edge of the pyramid is rebuilt from the record.
-        if (i === 4000) store.samples.flush();
-      }
-      store.samples.flush();
-      await compareRandomWindows(store, runId, 30, 10);
-      await store.close();
-      const again = openStore({ folder });
-      for (let i = 9000; i < 9600; i++) {
-        again.samples.append(runId, readingOf(layout, i * 20, [random(), i, 1, -i / 10]), i / 4);
-        if (i % 3 === 2) again.samples.append(other, readingOf(layout, i * 20, [0]), i / 4);
-      }
-      again.samples.flush();
-      await compareRandomWindows(again, runId, 30, 11);
-      await again.close();
-    });
-  }, 60_000);
-
-  it('counts readings on an edge, also at a standstill, in the column that starts there', async () => {
-    await withStore(async (store) => {
-      const runId = beginRun(store);
-      const layout = layoutOf(SIGNALS);
-      // 256 readings, a group, are 128 mm; every 1024 the strand stands still for 512 readings.
-      let mm = 0;
-      for (let i = 0; i < 70_000; i++) {
-        if (i % 1536 < 1024) mm += 0.5;
-        store.samples.append(runId, readingOf(layout, i * 20, [i / 1000, 1, 2, 3]), mm);
-      }
-      const raw = await store.columns.readings(runId, 0, 1e9, SIGNALS);
-      for (const columns of [1, 2, 7, 16, 40, 45]) {
-        for (const [axis, from, to] of [
-          ['time', 0, 65_536 * 20],
-          ['time', 20 * 256, 20 * 256 * 129],
-          ['length', 0, 20_480],
-          ['length', 512, 512 + 45 * 512],
-          ['length', 128, mm],
-        ] as const) {
-          const got = await store.columns.window({ runId, axis, from, to, columns, signals: SIGNALS });
-          compare(got, raw, from, to, columns);
+  it.skipIf(!IS_LONG_CHECK)(
+    'gives the same answers with higher levels of summaries',
+    async () => {
+      await inFolder(async (folder) => {
+        const store = openStore({ folder });
+        const runId = beginRun(store);
+        const layout = layoutOf(SIGNALS);
+        const random = randomOf(9);
+        // Runs in turn seal each other's blocks: 3000 blocks of three readings, each a group of the summaries, fill pages of
+        // three levels.
+        const other = beginRun(store);
+        for (let i = 0; i < 9000; i++) {
+          store.samples.append(runId, readingOf(layout, i * 20, [random(), i, 1, -i / 10]), i / 4);
+          if (i % 3 === 2) store.samples.append(other, readingOf(layout, i * 20, [0]), i / 4);
+          // The growing edge of the pyramid is rebuilt from the record.
+          if (i === 4000) store.samples.flush();
         }
-      }
-    });
-  });
+        store.samples.flush();
+        await compareRandomWindows(store, runId, 30, 10);
+        await store.close();
+        const again = openStore({ folder });
+        for (let i = 9000; i < 9600; i++) {
+          again.samples.append(runId, readingOf(layout, i * 20, [random(), i, 1, -i / 10]), i / 4);
+          if (i % 3 === 2) again.samples.append(other, readingOf(layout, i * 20, [0]), i / 4);
+        }
+        again.samples.flush();
+        await compareRandomWindows(again, runId, 30, 11);
+        await again.close();
+      });
+    },
+    60_000,
+  );
+
+  it.skipIf(!IS_LONG_CHECK)(
+    'counts readings on an edge, also at a standstill, in the column that starts there',
+    async () => {
+      await withStore(async (store) => {
+        const runId = beginRun(store);
+        const layout = layoutOf(SIGNALS);
+        // 256 readings, a group, are 128 mm; every 1024 the strand stands still for 512 readings.
+        let mm = 0;
+        for (let i = 0; i < 70_000; i++) {
+          if (i % 1536 < 1024) mm += 0.5;
+          store.samples.append(runId, readingOf(layout, i * 20, [i / 1000, 1, 2, 3]), mm);
+        }
+        const raw = await store.columns.readings(runId, 0, 1e9, SIGNALS);
+        for (const columns of [1, 2, 7, 16, 40, 45]) {
+          for (const [axis, from, to] of [
+            ['time', 0, 65_536 * 20],
+            ['time', 20 * 256, 20 * 256 * 129],
+            ['length', 0, 20_480],
+            ['length', 512, 512 + 45 * 512],
+            ['length', 128, mm],
+          ] as const) {
+            const got = await store.columns.window({ runId, axis, from, to, columns, signals: SIGNALS });
+            compare(got, raw, from, to, columns);
+          }
+        }
+      });
+    },
+  );
 
   it('answers from lower levels if a page of summaries is damaged, and reports the damage', async () => {
     await inFolder(async (folder) => {

@@ -2,6 +2,7 @@ import { describe, expect, it } from 'vitest';
 import { batchEstimate } from '../../../server/strand/statistics/batch-estimate.ts';
 import { intervalOf, welch } from '../../../server/strand/statistics/differences.ts';
 import { normal, seeded } from '../../chance.ts';
+import { casesOf } from '../../long-check.ts';
 
 const mean = (values: readonly number[]) => values.reduce((a, b) => a + b, 0) / values.length;
 
@@ -49,33 +50,39 @@ describe('an estimate from batches', () => {
   // 330 m in batches of 3.3 m, which is forty readings; the diameter is correlated over 0.8, 3, 10 or 30 m.
   const DECAYS = [10, 40, 120, 360];
 
-  it.each(DECAYS)('covers the true mean as often as stated, with a correlation over %i readings', (decay) => {
-    const next = normal(seeded(decay));
-    let covered = 0;
-    let naive = 0;
-    const times = 400;
-    for (let time = 0; time < times; time++) {
-      const values = correlated(next, 4000, Math.exp(-1 / decay));
-      const { lower, upper } = intervalOf(batchEstimate(stretchesOf(values, 100), meanOf)!);
-      if (lower <= 0 && upper >= 0) covered += 1;
-      if (Math.abs(mean(values)) <= 1.96 / Math.sqrt(values.length)) naive += 1;
-    }
-    expect(covered / times).toBeGreaterThan(0.92);
-    // An interval that takes all readings for independent covers it far too rarely.
-    expect(naive / times).toBeLessThan(0.45);
-  });
+  it.each(casesOf(DECAYS, 1))(
+    'covers the true mean as often as stated, with a correlation over %i readings',
+    (decay) => {
+      const next = normal(seeded(decay));
+      let covered = 0;
+      let naive = 0;
+      const times = 400;
+      for (let time = 0; time < times; time++) {
+        const values = correlated(next, 4000, Math.exp(-1 / decay));
+        const { lower, upper } = intervalOf(batchEstimate(stretchesOf(values, 100), meanOf)!);
+        if (lower <= 0 && upper >= 0) covered += 1;
+        if (Math.abs(mean(values)) <= 1.96 / Math.sqrt(values.length)) naive += 1;
+      }
+      expect(covered / times).toBeGreaterThan(0.92);
+      // An interval that takes all readings for independent covers it far too rarely.
+      expect(naive / times).toBeLessThan(0.45);
+    },
+  );
 
-  it.each(DECAYS)('covers the true standard deviation as often as stated, with one over %i readings', (decay) => {
-    const next = normal(seeded(decay));
-    let covered = 0;
-    const times = 400;
-    for (let time = 0; time < times; time++) {
-      const values = correlated(next, 4000, Math.exp(-1 / decay));
-      const { lower, upper } = intervalOf(batchEstimate(stretchesOf(values, 100), logSd)!);
-      if (lower <= 0 && upper >= 0) covered += 1;
-    }
-    expect(covered / times).toBeGreaterThan(0.9);
-  });
+  it.each(casesOf(DECAYS, 1))(
+    'covers the true standard deviation as often as stated, with one over %i readings',
+    (decay) => {
+      const next = normal(seeded(decay));
+      let covered = 0;
+      const times = 400;
+      for (let time = 0; time < times; time++) {
+        const values = correlated(next, 4000, Math.exp(-1 / decay));
+        const { lower, upper } = intervalOf(batchEstimate(stretchesOf(values, 100), logSd)!);
+        if (lower <= 0 && upper >= 0) covered += 1;
+      }
+      expect(covered / times).toBeGreaterThan(0.9);
+    },
+  );
 
   it('finds a difference between like runs that wander over 60 m no more often than stated', () => {
     const next = normal(seeded(8));
