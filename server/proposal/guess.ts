@@ -196,9 +196,10 @@ const ROLE_KIND: Readonly<Record<string, Kind>> = {
   n: 'number',
 };
 
-/** The signs `@:` print heater power of 127; common practice, no source. */
+/** The signs `@:` print heater power of 127, and what is called PWM is the 0…255 of an 8-bit timer; common practice, no source. */
 function habit(tokens: readonly string[], unit: string): number {
-  return unit === 'of127' && tokens.includes('@') ? 0.6 : 0;
+  const isUsual = (unit === 'of127' && tokens.includes('@')) || (unit === 'of255' && tokens.includes('pwm'));
+  return isUsual ? 0.6 : 0;
 }
 
 /** The time of day as hhmmss counts seconds too, but jumps at each full minute. */

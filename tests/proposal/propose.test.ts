@@ -55,6 +55,14 @@ describe('what names and values propose', () => {
     });
   });
 
+  it('takes a low PWM for one of 255, and what is printed in per cent for that', () => {
+    const low = (s: number) => Math.round(60 + 20 * Math.sin(s));
+    const temp = wobble(198, 0.4, 1);
+    expect(proposed({ temp, pwm: low })).toEqual({ temp: 't1 C', pwm: 'p1 of255' });
+    expect(proposed({ temp, pwm: (s) => `${low(s)} %` })).toEqual({ temp: 't1 C', pwm: 'p1 %' });
+    expect(proposed({ temp, pwm: (s) => 10 * low(s) })).toEqual({ temp: 't1 C', pwm: 'p1 of1023' });
+  });
+
   it('reads inches and degrees Fahrenheit', () => {
     expect(
       proposed({ Dia: (s) => `${wobble(0.069, 0.0005, 4)(s)} in`, T: (s) => `${wobble(390, 1, 1)(s)} F` }),
