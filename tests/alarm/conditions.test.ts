@@ -135,6 +135,7 @@ describe('a spool that fills', () => {
 
   test('is nearly full ten minutes before no more strand fits, and not again until it clearly has room', () => {
     expect(spoolFullCondition(filling(601)).active).toBe(false);
+    expect(spoolFullCondition(filling(600)).active).toBe(true);
     const condition = spoolFullCondition(filling(541));
     expect(condition).toMatchObject({ type: 'spoolFull', active: true, facts: { spoolOrdinal: 2, forS: 600 } });
     expect(sentenceOf(condition)).toMatch(/^Spool 2 is full in 10 min at the present speed\. /);
@@ -143,7 +144,10 @@ describe('a spool that fills', () => {
     const back = CATALOGUE.spoolFull.deadband!.value;
     expect(spoolFullCondition(filling(600 + back)).excess).toBe(-back);
     expect(spoolFullCondition(filling(Number.POSITIVE_INFINITY))).toMatchObject({ active: false, facts: {} });
-    expect(spoolFullCondition(null).active).toBe(false);
+    // A time beyond a day says nothing.
+    expect(spoolFullCondition(filling(86_399)).facts).toEqual({ spoolOrdinal: 2, forS: 86_400 });
+    expect(spoolFullCondition(filling(86_400)).facts).toEqual({});
+    expect(spoolFullCondition(null)).toMatchObject({ active: false, facts: {} });
   });
 
   test('holds the metres or grams that were wanted', () => {
@@ -153,8 +157,11 @@ describe('a spool that fills', () => {
     expect(condition).toMatchObject({ type: 'wantedReached', active: true });
     expect(sentenceOf(condition)).toBe('Spool 2 holds the 250\u00a0m that was wanted.');
     expect(wantedReachedCondition(filling(1, { wanted: { amount: 745.5, unit: 'grams' } })).active).toBe(false);
-    expect(wantedReachedCondition(filling(1, { wanted: { amount: 745, unit: 'grams' } })).active).toBe(true);
+    const grams = wantedReachedCondition(filling(1, { wanted: { amount: 745, unit: 'grams' } }));
+    expect(grams.active).toBe(true);
+    expect(sentenceOf(grams)).toBe('Spool 2 holds the 745\u00a0g that was wanted.');
     expect(wantedReachedCondition(filling(1)).active).toBe(false);
+    expect(wantedReachedCondition(null).active).toBe(false);
   });
 });
 
