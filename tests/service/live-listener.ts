@@ -27,9 +27,14 @@ export interface LiveListener {
   resume(): void;
 }
 
+/** One that is not answered at all must not keep its test waiting. */
+const OPENED_WITHIN_MS = 20_000;
+
 /** @param address of the service: http://127.0.0.1:1234 */
 export async function listenLive(address: string, query = ''): Promise<LiveListener> {
-  const socket = new WebSocket(`${address.replace(/^http/, 'ws')}/live${query}`);
+  const socket = new WebSocket(`${address.replace(/^http/, 'ws')}/live${query}`, {
+    handshakeTimeout: OPENED_WITHIN_MS,
+  });
   let frames: HeardFrame[] = [];
   const wakes = new Set<() => void>();
   socket.on('message', (data) => {

@@ -1,3 +1,4 @@
+import { defaultLineSettings } from '../../server/settings/check-line-settings.ts';
 import { openStore, type Store } from '../../server/store/index.ts';
 import type { MeasuredSection } from '../../server/strand/section.ts';
 import type { TruthEvent } from '../../simulator/model/truth.ts';
@@ -23,9 +24,20 @@ export interface Morning {
   readonly errors: readonly string[];
 }
 
-/** True diameter from which a defect must be found: half a tenth beyond the tolerance of 1.75 ± 0.05 mm. */
-const FOUND_BEYOND_MM = 0.08;
-const ON_THE_STRAND = new Set(['blob', 'neck', 'thin-stretch', 'off-tolerance', 'oversize', 'undersize']);
+const { hotendLimitMm, smallestFeedableMm, nominalMm, toleranceMm } = defaultLineSettings();
+/** A defect must be found if its true diameter is this far beyond the limit: four times the noise of the simulated gauge. */
+const FOUND_BEYOND_MM = 0.03;
+/** By how much the true diameter is beyond the limit of such a defect; a short one within the limits of the printer is none. */
+const BEYOND_MM: Readonly<Record<string, (peakMm: number) => number>> = {
+  blob: (peakMm) => peakMm - hotendLimitMm,
+  neck: (peakMm) => smallestFeedableMm - peakMm,
+  ...Object.fromEntries(
+    ['thin-stretch', 'off-tolerance', 'oversize', 'undersize'].map((kind) => [
+      kind,
+      (peakMm: number) => Math.abs(peakMm - nominalMm) - toleranceMm,
+    ]),
+  ),
+};
 /** How far a place in the record may be from the true one: the wheel slips and wears. */
 const PLACE_WITHIN_MM = 60;
 const BOARD_HZ = 50;
@@ -130,11 +142,12 @@ function firstAt(sent: readonly SentLine[], gaugeMm: number): number {
   return low;
 }
 
-/** It was wound, it is clearly beyond the tolerance, and every line about it is in the record. */
+/** It was wound, it is clearly beyond its limit, and every line about it is in the record. */
 function mustBeFound(event: TruthEvent, sent: readonly SentLine[], stored: ReadonlySet<number>): boolean {
   const { kind, peakMm, fromGaugeMm, toGaugeMm, spool } = event;
-  if (!ON_THE_STRAND.has(kind) || peakMm === null || toGaugeMm === null || spool === null) return false;
-  if (Math.abs(peakMm - 1.75) < FOUND_BEYOND_MM) return false;
+  const beyondMm = BEYOND_MM[kind];
+  if (beyondMm === undefined || peakMm === null || toGaugeMm === null || spool === null) return false;
+  if (beyondMm(peakMm) < FOUND_BEYOND_MM) return false;
   const about = sent.slice(
     firstAt(sent, fromGaugeMm - AROUND_A_FAULT_MM),
     firstAt(sent, toGaugeMm + AROUND_A_FAULT_MM),

@@ -27,6 +27,8 @@ function busyNight(pace: number): Scenario {
 /** On the clock of the machine; it may be busy with other work. */
 const NOTICED_AFTER_S = 10;
 const FLOOD_BYTES = 1_000_000;
+/** After so long without a line the service takes a network connection for dead, on its clock; see `tcp-source.ts`. */
+const SILENCE_MS = 10_000;
 
 /** A line as it left the board. */
 export interface SentLine {
@@ -35,7 +37,7 @@ export interface SentLine {
   readonly len: number;
   /** True length at the gauge, mm. */
   readonly gaugeMm: number;
-  /** False = no cable, or damaged on it: nobody can have read it. */
+  /** False = no cable, damaged on it, or sent into a connection that was given up: nobody can have read it. */
   readonly arrived: boolean;
 }
 
@@ -70,9 +72,14 @@ export class NightBoard {
   async start(): Promise<void> {
     await this.plugIn();
     let startMs = Number.NaN;
+    let beforeMs = Number.NaN;
     this.#timer = setInterval(() => {
-      if (Number.isNaN(startMs) && this.connected) startMs = performance.now();
-      while (this.#simulation.timeS < ((performance.now() - startMs) / 1000) * this.#pace) this.#print();
+      const nowMs = performance.now();
+      if (Number.isNaN(startMs) && this.connected) startMs = nowMs;
+      // A busy machine let this process stand: what it sends now goes into a connection that the service has given up.
+      const isGivenUp = (nowMs - beforeMs) * this.#pace > SILENCE_MS;
+      beforeMs = nowMs;
+      while (this.#simulation.timeS < ((performance.now() - startMs) / 1000) * this.#pace) this.#print(isGivenUp);
     }, 10);
   }
 
@@ -118,14 +125,14 @@ export class NightBoard {
     this.pullOut();
   }
 
-  #print(): void {
+  #print(isGivenUp: boolean): void {
     const text = this.#simulation.step();
     const len = Number(/\blen=([\d.]+)/.exec(text)?.[1]);
     const isGarbled = this.#random() < this.garbledShare;
     // The lines have checksums, so a changed digit cannot be believed.
     const arriving = isGarbled ? text.replace(/\d/, (digit) => String((Number(digit) + 5) % 10)) : text;
     for (const socket of this.#sockets) socket.write(arriving, 'latin1');
-    const arrived = this.#sockets.size > 0 && !isGarbled;
+    const arrived = this.#sockets.size > 0 && !isGarbled && !isGivenUp;
     this.sent.push({ atMs: performance.now(), len, gaugeMm: this.#simulation.line.gaugeMm, arrived });
   }
 }

@@ -95,14 +95,14 @@ export async function spendNight({ minutes, pace, seed }: NightPlan): Promise<Ni
         await restarting;
         return ask().then(
           (value) => ({ value }),
-          () => null,
+          (thrown: unknown) => ({ why: String(thrown) }),
         );
       },
-      (one) => one !== null,
+      (one) => 'value' in one,
       what,
       60_000,
     );
-    return got!.value;
+    return (got as { value: T }).value;
   };
   watch(service);
   let attempt = 0;
