@@ -86,6 +86,8 @@ export class Uptime {
     if (Number.isNaN(expectedMs)) {
       if (direct >= -STEP_BACK_MS) return direct;
       const wrapped = direct + modulusMs;
+      // A clock that never wraps, such as one in seconds, restarted although the numbers went on.
+      if (wrapped === Number.POSITIVE_INFINITY) return Number.NaN;
       const limit = numberContinued === true ? modulusMs / 2 : GAP_AT_WRAP_MS;
       return wrapped <= limit ? wrapped : Number.NaN;
     }
