@@ -6,7 +6,7 @@ import { promisify } from 'node:util';
 import { gzip } from 'node:zlib';
 import fastifyStatic from '@fastify/static';
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
-import { isLongHeadline } from '../alarm/long-headline.ts';
+import { isLongHeadline } from '../alarm/headline-length.ts';
 import { Problem } from '../problem/problem.ts';
 import { LiveState } from './contract/live-state.ts';
 import { isPagePath } from './contract/page-paths.ts';

@@ -4,7 +4,7 @@ import type { Run } from '../entities/run.ts';
 import type { LineMonitor } from '../monitor/line-monitor.ts';
 import type { RecordReader } from '../monitor/ports/record.ts';
 import type { SampleReader } from '../monitor/ports/samples.ts';
-import type { RunDateService } from '../monitor/run-date-service.ts';
+import type { RunDateService } from '../monitor/run/run-date-service.ts';
 import { dismissedSections, type Judgement } from '../monitor/spool/judgement.ts';
 import type { SpoolJudge } from '../monitor/spool/spool-judge.ts';
 import type { SpoolRepository } from '../monitor/spool/spool-repository.ts';

@@ -1,6 +1,6 @@
 import type { Database } from 'better-sqlite3';
 import type { SpoolStatements } from '../monitor/ports/spool-statements.ts';
-import { coilNameTable } from './record/coil-name-table.ts';
+import { coilNameTable } from './record/coil-names.ts';
 import { cutTable } from './record/cuts.ts';
 import { examinationTable } from './record/examinations.ts';
 import { lengthCorrectionTable } from './record/length-corrections.ts';

@@ -2,10 +2,10 @@
 import { describe, expect, it } from 'vitest';
 import type { StrandUse } from '../../server/entities/strand-use.ts';
 import { Problem } from '../../server/problem/problem.ts';
+import { requirePossible } from '../../server/stock/check-use.ts';
 import { coilStock, type WholeStrand } from '../../server/stock/coil-stock.ts';
 import { judgedThere } from '../../server/stock/judged-there.ts';
 import { promisesKept, shareInterval } from '../../server/stock/promises.ts';
-import { requirePossible } from '../../server/stock/refused-use.ts';
 import { type StrandOnOffer, whichFits } from '../../server/stock/which-fits.ts';
 import { yields } from '../../server/stock/yields.ts';
 

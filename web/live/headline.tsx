@@ -1,6 +1,6 @@
 import { useRef } from 'preact/hooks';
+import { isLongHeadline } from '../../server/alarm/headline-length.ts';
 import { awaitsAcknowledgement, isActive } from '../../server/alarm/life-cycle.ts';
-import { isLongHeadline } from '../../server/alarm/long-headline.ts';
 import type { AlarmView } from '../../server/api/contract/alarms.ts';
 import type { LiveState } from '../../server/api/contract/live-state.ts';
 import { AcknowledgeAllButton, AnswerButton } from '../alarms/answer-button.tsx';

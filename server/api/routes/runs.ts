@@ -5,7 +5,7 @@ import { WINDOW_TYPE } from '../../monitor/ports/window-bytes.ts';
 import type { LineValues } from '../../monitor/run/line-values.ts';
 import type { LotService } from '../../monitor/run/lot-service.ts';
 import type { RelatedService } from '../../monitor/run/related-service.ts';
-import type { RunDateService } from '../../monitor/run-date-service.ts';
+import type { RunDateService } from '../../monitor/run/run-date-service.ts';
 import type { SpoolRepository } from '../../monitor/spool/spool-repository.ts';
 import { checkedValues } from '../../preparation/fields.ts';
 import { Problem, within } from '../../problem/problem.ts';

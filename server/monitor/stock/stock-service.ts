@@ -1,9 +1,9 @@
 import type { Printer } from '../../entities/printer.ts';
 import type { StrandUse } from '../../entities/strand-use.ts';
 import { Problem } from '../../problem/problem.ts';
+import { requirePossible } from '../../stock/check-use.ts';
 import { coilStock, type PrintOfStrand } from '../../stock/coil-stock.ts';
 import { type PromiseRow, promisesKept } from '../../stock/promises.ts';
-import { requirePossible } from '../../stock/refused-use.ts';
 import { type ShelfFit, whichFits } from '../../stock/which-fits.ts';
 import { type YieldRow, yields } from '../../stock/yields.ts';
 import { type PrintAmount, requirePrintAmount } from '../../strand/verdict/print-fit.ts';

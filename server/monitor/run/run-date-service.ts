@@ -1,10 +1,10 @@
 import { setImmediate as nextTurn } from 'node:timers/promises';
-import type { Run } from '../entities/run.ts';
-import { Problem } from '../problem/problem.ts';
-import type { AlarmService } from './alarm-service.ts';
-import type { Clock } from './clock.ts';
-import type { LogEntry, RecordReader, RecordWriter } from './ports/record.ts';
-import type { SpoolRepository } from './spool/spool-repository.ts';
+import type { Run } from '../../entities/run.ts';
+import { Problem } from '../../problem/problem.ts';
+import type { AlarmService } from '../alarm-service.ts';
+import type { Clock } from '../clock.ts';
+import type { LogEntry, RecordReader, RecordWriter } from '../ports/record.ts';
+import type { SpoolRepository } from '../spool/spool-repository.ts';
 
 export interface RunDateServiceParts {
   readonly reader: Pick<RecordReader, 'runDate' | 'movingRuns'>;
