@@ -66,7 +66,7 @@ export class TrackedAlarm {
     return this.#condition.holds;
   }
 
-  /** Why its condition is intended now, as a clause; null = it is not. */
+  /** Why its condition is expected now, as a clause; null = it is not. */
   get intended(): string | null {
     return this.#intended;
   }
@@ -78,7 +78,7 @@ export class TrackedAlarm {
     this.#condition.resume(isActive(alarm.suppression?.before ?? alarm.state), alarm.facts.occurrence);
   }
 
-  /** Takes back an answer of a user, which changes nothing but the alarm itself. null = normal. */
+  /** Undoes a user’s answer; nothing but the alarm itself changes. null = normal. */
   undoTo(alarm: Alarm | null): void {
     this.#alarm = alarm;
   }
@@ -93,7 +93,7 @@ export class TrackedAlarm {
     if (this.#alarm !== null) this.#alarm = { ...this.#alarm, ...this.#advice() };
   }
 
-  /** Takes the condition as it is now. Returns the change that it causes, at most one. */
+  /** Takes the current condition and returns the change that it causes, if any. */
   observe(condition: Condition, timeMs: number): AlarmChange | null {
     this.#intended = condition.intended ?? null;
     const observation = this.#condition.observe(condition, this.#holdsWithDeadband(condition), timeMs);
@@ -211,7 +211,7 @@ export class TrackedAlarm {
 
   #suppressByDesign(alarm: Alarm, why: string, timeMs: number): AlarmChange | null {
     const suppression = byDesign(why, alarm.state, timeMs);
-    // One that is suppressed before it was ever raised has already occurred once.
+    // An alarm that is suppressed before it was ever raised has still occurred once.
     const next =
       alarm.state === 'normal'
         ? { ...alarm, occurrences: 1, suppression: { ...suppression, occurred: 1 } }
@@ -261,7 +261,7 @@ export class TrackedAlarm {
       return this.#change('unsuppress', 'unsuppressed', timeMs, over, details);
     }
     if (!active || before !== 'normal') return this.#change('unsuppress', 'unsuppressed', timeMs, next, details);
-    // Occurrences that meant nothing while suppressed are not part of the alarm that is raised now.
+    // Occurrences while suppressed meant nothing, so they don’t count in the alarm raised now.
     const raised = { ...next, raisedMs: timeMs, occurrences: 1, facts: this.#latest };
     return this.#change('unsuppress', 'raised', timeMs, raised, details);
   }

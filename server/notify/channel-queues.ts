@@ -24,11 +24,11 @@ export interface ChannelQueuesParts {
   picture(message: Message): Promise<Picture | null>;
   /** A channel started to fail. */
   failing(channel: Channel, state: ChannelState): void;
-  /** The receiver of a channel does not exist any more: the channel must be removed. */
+  /** The receiver of a channel no longer exists: the channel must be removed. */
   gone(channel: Channel, why: string): void;
 }
 
-/** The queue of each channel, and the state of each. */
+/** The queue and the state of each channel. */
 export class ChannelQueues {
   readonly #parts: ChannelQueuesParts;
   readonly #queues = new Map<number, { readonly queue: ChannelQueue; readonly channel: Channel }>();
@@ -104,9 +104,8 @@ export class ChannelQueues {
     this.#testedSettings = failure === null ? channel.settings : null;
     if (failure === null) return;
     log.warn('A test message was not delivered', { channel: channel.name, at: clock() });
-    // A test is not repeated, and a slow receiver may have taken it.
-    const remedy =
-      failure.remedy === RETRIED ? 'Check whether it has arrived all the same. If not, try again.' : failure.remedy;
+    // A test is not retried, and a slow receiver may have accepted it.
+    const remedy = failure.remedy === RETRIED ? 'Check whether it arrived anyway. If not, try again.' : failure.remedy;
     throw new Problem('channel-failed', withoutSecrets(failure.message, channel.settings), remedy);
   }
 

@@ -21,7 +21,7 @@ export interface StartupSettings {
   readonly logLevel: LogLevel;
 }
 
-/** Where the certificate for HTTPS comes from: from files, or from an authority of the house kept in a folder. */
+/** Where the certificate for HTTPS comes from: files, or the authority of the house, kept in a folder. */
 export type HttpsSettings =
   | { readonly kind: 'files'; readonly certFile: string; readonly keyFile: string }
   | { readonly kind: 'own-ca'; readonly folder: string };

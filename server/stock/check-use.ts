@@ -25,9 +25,13 @@ export function requirePossible(
       'Check the code of the coil. If strand is left, undo that entry first.',
     );
   if (used === null && kind === 'used')
-    throw wrong('It is not said how much was used.', 'Give metres or grams, or say that all of it was used.', '/used');
+    throw wrong('The amount used is missing.', 'Give metres or grams, or say that all of it was used.', '/used');
   if (used?.unit === 'all' && (kind === 'jammed' || kind === 'started'))
-    throw wrong('“All of it” is no place in a print.', 'Give metres, grams or per cent of the print.', '/used/unit');
+    throw wrong(
+      '“All of it” does not say where in the print.',
+      'Give metres, grams or per cent of the print.',
+      '/used/unit',
+    );
   for (const [pointer, one] of [
     ['/used/amount', used?.unit === 'all' ? null : used],
     ['/print/amount', print],
@@ -40,7 +44,7 @@ export function requirePossible(
       );
   const [needs] = [print ?? (stock.prints.at(-1)?.isRunning === true ? stock.prints.at(-1)!.needs : null)];
   if (used?.unit === 'percent' && kind === 'used')
-    throw wrong('Per cent of what? Only a print has a whole.', 'Give metres or grams.', '/used/unit');
+    throw wrong('Per cent works only for a print.', 'Give metres or grams.', '/used/unit');
   if (used?.unit === 'percent' && needs === null)
     throw wrong(
       `${used.amount} % of a print whose length is not known cannot be placed on the strand.`,

@@ -13,18 +13,18 @@ export class UnknownTracker {
   #section: WorkingSection | null = null;
   #hidingGapMm = 0;
 
-  /** @param doubt why readings that came tell nothing; null = none came */
+  /** @param doubt why the readings that arrived prove nothing; null = none arrived */
   constructor(sections: RunSections, doubt: Doubt | null = null) {
     this.#sections = sections;
     this.#doubt = doubt;
   }
 
-  /** @param hidingGapMm in more strand than this between two readings a blob can hide */
+  /** @param hidingGapMm a blob can hide between two readings that are further apart than this */
   setLimit(hidingGapMm: number): void {
     this.#hidingGapMm = hidingGapMm;
   }
 
-  /** No readings came while the last `gapMm` before `gaugeMm` passed. */
+  /** No readings arrived while the last `gapMm` before `gaugeMm` passed. */
   gap(fromTimeMs: number, timeMs: number, gapMm: number, gaugeMm: number, pitchMm: number): void {
     const least = pitchMm > 0 ? 1.5 * pitchMm : 0;
     if (gapMm > Math.max(least, this.#hidingGapMm)) this.#cover(gaugeMm - gapMm, fromTimeMs, gaugeMm, timeMs, pitchMm);
@@ -95,7 +95,7 @@ export class LostTracker {
   }
 
   /**
-   * A sample below the presence limit. `crossed…` is where the diameter fell below it, used at the first sample of a row.
+   * A sample below the presence limit. `crossed…` is where the diameter fell below it, used only for the first sample in a row.
    * Returns true when this sample makes the loss certain.
    */
   absent(timeMs: number, gaugeMm: number, diameterMm: number, crossedMm: number, crossedTimeMs: number): boolean {

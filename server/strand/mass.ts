@@ -18,8 +18,8 @@ export interface MassSources {
 }
 
 /**
- * Relative uncertainty of a mass, with the coverage factor of its sources: (u_L/L)² + (2·u_d/d)² + (u_ρ/ρ)², since the mass goes
- * with the square of the diameter. Law of propagation of uncertainty, JCGM 100:2008 (GUM), 5.1.6.
+ * Relative uncertainty of a mass, with the coverage factor of its sources: (u_L/L)² + (2·u_d/d)² + (u_ρ/ρ)², because mass is
+ * proportional to the square of the diameter. Law of propagation of uncertainty, JCGM 100:2008 (GUM), 5.1.6.
  */
 export function massUncertaintyShare({ lengthShare, diameterShare, densityShare }: MassSources): number {
   return Math.hypot(lengthShare, 2 * diameterShare, densityShare);

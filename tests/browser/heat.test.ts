@@ -1,7 +1,7 @@
 /** The heat on the live page: what was learnt about the zones, what cannot be detected, and forgetting it. */
 import { afterAll, beforeAll, expect, test, vi } from 'vitest';
 import type { LiveState } from '../../server/api/contract/live-state.ts';
-import { leaveLearnt } from '../service/learnt-line.ts';
+import { storeLearntModel } from '../service/learnt-line.ts';
 import { newDataFolder, type RunningService, startService, until } from '../service/running-service.ts';
 import { ScriptedBoard } from '../service/scripted-board.ts';
 import { DESKTOP, pageFaults, sharedBrowser, type TestBrowser } from './browser.ts';
@@ -15,7 +15,7 @@ let browser: TestBrowser;
 beforeAll(async () => {
   board = await new ScriptedBoard().start();
   const dataFolder = newDataFolder();
-  await leaveLearnt(dataFolder, board);
+  await storeLearntModel(dataFolder, board);
   [service, browser] = await Promise.all([
     startService({ source: board.source, dataFolder, args: ['--log', 'warn'] }),
     sharedBrowser(),
@@ -42,7 +42,7 @@ test('shows what was learnt and what cannot be detected, and forgets it on reque
   await known.getByText('A sensor whose error grows slowly').waitFor();
   expect(await pageFaults(page, 'what is known of the heat')).toEqual([]);
 
-  await known.getByRole('button', { name: 'The line was rebuilt: learn it again' }).click();
+  await known.getByRole('button', { name: 'Learn the zones again' }).click();
   await page.getByText('Strandward learns again during the next full heat-up.').waitFor();
   await known.getByText('Learnt from its own heat-ups').waitFor({ state: 'detached' });
   await known.locator('dt', { hasText: 'Not learnt yet' }).waitFor();

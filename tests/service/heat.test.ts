@@ -1,7 +1,7 @@
 import { afterAll, beforeAll, expect, test, vi } from 'vitest';
 import type { ExpectedHeat } from '../../server/api/contract/live.ts';
 import type { LiveState } from '../../server/api/contract/live-state.ts';
-import { leaveLearnt } from './learnt-line.ts';
+import { storeLearntModel } from './learnt-line.ts';
 import { newDataFolder, type RunningService, startService, until } from './running-service.ts';
 import { ScriptedBoard } from './scripted-board.ts';
 
@@ -16,7 +16,7 @@ const zoneSeen = (s: LiveState) => s.zones.length > 0;
 
 beforeAll(async () => {
   board = await new ScriptedBoard().start();
-  await leaveLearnt(dataFolder, board);
+  await storeLearntModel(dataFolder, board);
   service = await start();
 });
 

@@ -18,7 +18,7 @@ const LEARNT: ThermalModel = {
 };
 
 /** Stores a learnt model of the board's zone in a record. */
-export async function leaveLearnt(dataFolder: string, board: ScriptedBoard): Promise<void> {
+export async function storeLearntModel(dataFolder: string, board: ScriptedBoard): Promise<void> {
   const store = openStore({ folder: dataFolder });
   store.writer.saveZoneModels(`TCP 127.0.0.1:${board.port}`, new Map([[1, LEARNT]]), 1);
   await store.close();

@@ -27,7 +27,7 @@ export default function HeatCoverage() {
     );
   return (
     <>
-      {/* Once there is strand the screw turns already, and a stopped line is not about to turn it. */}
+      {/* Hidden while the screw already turns, and while a stopped line needs nothing first. */}
       {(stage === 'heating' || (stage === 'stopped' && missingBeforeScrew.length > 0)) && (
         <p class="quiet" data-testid="screw">
           {missingBeforeScrew.length === 0
@@ -49,8 +49,8 @@ export default function HeatCoverage() {
               <dt>Learnt from its own heat-ups: {named(learntZones)}</dt>
               <dd>
                 Strandward knows from power, heat losses and neighbouring zones where to expect each reading, and
-                examines any that leaves the grey band. The longest that a fault usually stays hidden by noise and
-                normal loads:
+                examines any that leaves the grey band. Noise and normal loads usually hide a fault for no longer than
+                this:
                 <ul class="visible-after">
                   {visibleAfter.map((one) => (
                     <li key={one.zone}>
@@ -62,13 +62,13 @@ export default function HeatCoverage() {
                     </li>
                   ))}
                 </ul>
-                “Later” means that cold stock, a fan or the neighbouring zones could explain it at first: it shows once
-                the controller has changed the power, or not at all. A safety cut-off must not depend on any of these
-                times.
+                “Later” means that cold stock, a fan or the neighbouring zones could explain the fault at first. It
+                shows once the controller has changed the power, or never. A safety cut-off must not depend on any of
+                these times.
                 {may('manage') && (
                   <p class="actions">
                     <button type="button" onClick={forget}>
-                      The line was rebuilt: learn it again
+                      Learn the zones again
                     </button>
                   </p>
                 )}
@@ -81,7 +81,7 @@ export default function HeatCoverage() {
               <dd>
                 Strandward learns what is normal from the first full heat-up from cold. Until then it reports only what
                 no healthy zone does. So it reports faults later, and a weak heater only once the zone is late. A small,
-                slow line has up to two minutes to show its first rise. A sensor that was out of its hole from the start
+                slow line is given two minutes to show its first rise. A sensor that was out of its hole from the start
                 looks like a slow zone: hold a second thermometer against the barrel on the first evening.
               </dd>
             </div>

@@ -72,7 +72,7 @@ export default function LotForm({ runId, lot, close }: { runId: number; lot: Lot
         </p>
       )}
       {Object.keys(read.values).length > 0 && (
-        <p class="fine">Some fields were read from the words entered before. Check them, then save.</p>
+        <p class="fine">Some fields were read from earlier text. Check them, then save.</p>
       )}
       <TextField
         inputRef={first}

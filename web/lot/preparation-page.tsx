@@ -42,23 +42,23 @@ export default function PreparationPage() {
     <section class="preparation">
       <header class="page-head">
         <h1>Material and preparation</h1>
-        <p>What each run was fed with. Choose runs to change a field of all of them at once.</p>
+        <p>What each run was fed with. Choose runs to change a field in all of them at once.</p>
       </header>
       {problem && <ProblemNote problem={problem} />}
       {waiting.length > 0 && (
         <p>
-          In {counted(waiting.length, 'run')} fields were read from the words entered before; they are in italics.{' '}
+          In {counted(waiting.length, 'run')}, fields were read from earlier text; they are in italics.{' '}
           {may('act') && (
             <button
               type="button"
               onClick={() => void change({ runIds: waiting.map(({ runId }) => runId), confirm: true })}
             >
-              Confirm all that was read
+              Confirm all of them
             </button>
           )}
         </p>
       )}
-      {view && view.runs.length === 0 && <p class="quiet">There is no run yet.</p>}
+      {view && view.runs.length === 0 && <p class="quiet">No runs yet.</p>}
       {view && view.runs.length > 0 && (
         <>
           {may('act') && (
@@ -198,7 +198,7 @@ function Cell({ value, proposed }: { value: Value | undefined; proposed: Value |
   if (shown === undefined) return <td class="quiet">–</td>;
   const text = shown === true ? 'yes' : shown === false ? 'no' : String(shown);
   return value === undefined ? (
-    <td class="proposed" title="Read from the words, not confirmed">
+    <td class="proposed" title="Read from earlier text, not confirmed">
       {text}?
     </td>
   ) : (

@@ -43,7 +43,7 @@ export function ChannelForm({ kind, channel, close }: Props) {
     }
     setBusy(null);
   };
-  const keep = (name: string) => (channel?.savedSecrets.includes(name) ? 'kept; leave empty to keep it' : '');
+  const keep = (name: string) => (channel?.savedSecrets.includes(name) ? 'saved; leave empty to keep it' : '');
   const text = (
     name: string,
     label: string,
@@ -87,15 +87,11 @@ export function ChannelForm({ kind, channel, close }: Props) {
       />
       {settings.kind === 'webhook' && (
         <>
-          {text(
-            'url',
-            'Address',
-            'Messages are sent there with POST. Once saved it stays secret: it is not shown again.',
-          )}
+          {text('url', 'Address', 'Messages are sent there by POST. Once saved, the address is not shown again.')}
           <ChoiceField
             id="channel-preset"
             label="Receiver"
-            hint="Fills in the template. The chat’s manual says what it reads."
+            hint="Fills in the template. The chat’s manual says what it accepts."
             value={presetOf(settings.template) ?? 'own'}
             choices={[
               ...WEBHOOK_PRESETS.map(({ name, label }) => [name, label] as const),

@@ -11,7 +11,7 @@ interface FigureText {
   readonly title: string;
   readonly unit: string;
   readonly number: (value: number) => string;
-  /** The lowest value that can be; null = the chart starts near the values. */
+  /** The lowest possible value; null = the chart starts near the values. */
   readonly floor: number | null;
   readonly ceiling: number | null;
 }
@@ -30,11 +30,11 @@ export const FIGURE_TEXT: Record<Key, FigureText> = {
   },
 };
 
-/** What the figure did, as one sentence that agrees with its test: "Since 12 Mar 2026: 1.9 per 100 m, before that 4.1." */
+/** How the figure changed, as one sentence that agrees with its test: "Since 12 Mar 2026: 1.9 per 100 m, before that 4.1." */
 export function trendText({ key, periods }: TrendFigure, nights: readonly TrendNight[], needed: number): string {
   const { number, unit, floor, ceiling } = FIGURE_TEXT[key];
   const last = periods.at(-1);
-  if (last === undefined) return 'Not measured in any night.';
+  if (last === undefined) return 'Not measured on any night.';
   const level = ({ level: rate }: (typeof periods)[number]) =>
     rate === null ? 'none' : `${number(rate.value)} ${unit}`;
   const before = periods.at(-2);
@@ -50,7 +50,7 @@ export function trendText({ key, periods }: TrendFigure, nights: readonly TrendN
   return `Since ${dayOfYear(startedMs, timeZone)}: ${level(last)}, before that ${level(before)}.${earlier}`;
 }
 
-/** What most nights had otherwise since the last change: an observation, not a cause. */
+/** How most nights since the last change were prepared differently: an observation, not a cause. */
 export function preparationText({ periods }: TrendFigure): string {
   const changes = periods.at(-1)?.preparedOtherwise ?? [];
   return changes.length === 0 ? '' : `Prepared differently since then: ${listed(changes)}.`;

@@ -14,14 +14,14 @@ export type CertificateView = Static<typeof CertificateView>;
 
 export const AUTHORITY_FILE = '/api/certificate/strandward-house.crt';
 
-/** What a device needs before it can use HTTPS. Also served by HTTP, because it has to come first. */
+/** What a device needs before it can use HTTPS. Also served over plain HTTP, because HTTPS needs it first. */
 export const certificate = routes({
   'GET /api/certificate': {
     operationId: 'getAuthorityCertificate',
     tag: 'access',
     right: 'none',
     summary: 'Get the fingerprint of the certificate to install',
-    description: '404 if the service was not started with “--https own-ca”: then there is none.',
+    description: '404 if there is none: the service was not started with “--https own-ca”.',
     answers: { 200: CertificateView },
   },
   [`GET ${AUTHORITY_FILE}` as const]: {

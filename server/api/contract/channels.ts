@@ -108,7 +108,7 @@ export const channels = routes({
       'Tests the settings in the request; they need not be saved. Succeeds only if the message was delivered.',
     body: input({
       ...ChannelInput.properties,
-      id: orNull(int({ minimum: 1 }), 'Id of a saved channel; its secrets are used for those left empty'),
+      id: orNull(int({ minimum: 1 }), 'Id of a saved channel; its secrets replace those left empty'),
     }),
     answers: { 204: null },
   },

@@ -58,7 +58,7 @@ export const recording = routes({
     operationId: 'getRecordedLog',
     tag: 'runs',
     right: 'watch',
-    summary: 'Get the log that was uploaded last',
+    summary: 'Get the last uploaded log',
     description: 'With the progress of importing it; null = none.',
     answers: { 200: orNull(RecordingView) },
   },
@@ -84,7 +84,7 @@ export const recording = routes({
     tag: 'runs',
     right: 'manage',
     summary: 'Stop the import and delete the uploaded log',
-    description: 'Runs that were made from it stay.',
+    description: 'Runs made from it are kept.',
     answers: { 204: null },
   },
 });

@@ -3,7 +3,7 @@ import type { Static, TObject, TSchema } from 'typebox';
 import type { Right } from '../../entities/device.ts';
 
 export const TAGS = {
-  live: 'The running line: its state, its stage and the spool being wound.',
+  live: 'The line: its state, its stage and the spool being wound.',
   alarms: 'Alarms: acknowledge them, silence them, set how each type behaves, read the journal.',
   people: 'Who is notified of alarms, over which channels, and alarm tests.',
   printers: 'The printers that a spool is judged for.',
@@ -23,7 +23,7 @@ export interface RouteSpec {
   /** Name of the function in a generated client. */
   readonly operationId: string;
   readonly tag: Tag;
-  /** What the caller must be allowed; 'none' = anyone may ask. */
+  /** The right that a caller needs; 'none' = anyone may ask. */
   readonly right: Right | 'none';
   readonly summary: string;
   readonly description: string;

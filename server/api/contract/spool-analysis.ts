@@ -67,7 +67,7 @@ export type SpectrumView = Static<typeof SpectrumView>;
 const ReelPlace = Type.Object({
   positionMm: num({ digits: 1 }),
   layer: int({ description: 'From 1 at the core; an estimate unless turns were counted' }),
-  layerLeast: int({ description: 'The layers in which it can be: equal if turns were counted' }),
+  layerLeast: int({ description: 'First layer in which it can be; the same as layerMost if turns were counted' }),
   layerMost: int(),
   radiusShare: num({ digits: 3, description: 'How far from the core to the outside of the winding, 0 to 1' }),
   turnInLayer: orNull(
@@ -120,7 +120,7 @@ export const ReelView = component('Reel', {
         differenceShare: num({ digits: 4 }),
         bridgedTurns: num({
           digits: 2,
-          description: 'How many of the counted turns were computed, because the counter was missing',
+          description: 'How many of the counted turns were computed, because the counter’s values were missing',
         }),
         used: bool('false = the counter contradicts the length too much and is ignored'),
       },

@@ -3,7 +3,7 @@ import type { StrandLimits } from '../../strand/strand-limits.ts';
 import type { StrandAdvisory } from '../../strand/trend/advisory.ts';
 import { StrandTrend } from '../../strand/trend/strand-trend.ts';
 
-/** What is cut out of the strand is left out of its mean to this length, mm. */
+/** Cut-outs are left out of the mean with this resolution, mm. */
 const MARK_EVERY_MM = 25;
 
 /** Drift, surging and mean diameter along a spool from its start. */
@@ -13,7 +13,7 @@ export class SpoolTrends {
   #lastGaugeMm: number;
   #diameterLengthSum = 0;
   #lengthSum = 0;
-  /** Gauge length, sum of diameter × length and sum of lengths every so often; numbers alone take the least memory. */
+  /** Gauge length, sum of diameter × length and sum of lengths at each mark; arrays of numbers take the least memory. */
   readonly #marks: { readonly gaugeMm: number[]; readonly diameterLength: number[]; readonly lengthMm: number[] } = {
     gaugeMm: [],
     diameterLength: [],
@@ -68,7 +68,7 @@ export class SpoolTrends {
     this.#marks.lengthMm.push(this.#lengthSum);
   }
 
-  /** At the last mark up to a gauge length; 0 before the first. */
+  /** The sums at the last mark up to a gauge length; 0 before the first. */
   #sumsAt(upToMm: number): { diameterLength: number; lengthMm: number } {
     const { gaugeMm, diameterLength, lengthMm } = this.#marks;
     let [low, high] = [0, gaugeMm.length];

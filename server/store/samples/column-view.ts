@@ -83,7 +83,7 @@ export class ColumnView {
     return fit.kind === 'decimal' ? fit.scale : null;
   }
 
-  /** All values of a group, NaN = gap. To be used at once, because the buffer is reused. */
+  /** All values of a group, NaN = gap. Use them at once: the buffer is reused. */
   group(group: number): Float64Array {
     const slot = this.#look(group, this.#sizeOf(group));
     if (!slot.whole) {
@@ -100,7 +100,7 @@ export class ColumnView {
 
   /**
    * In a group of rising values: index of the first one at or beyond the edge (`after`: beyond it); the group's size if
-   * there is none. Decodes the first `upTo` values, and all if that is not enough.
+   * there is none. Decodes the first `upTo` values, or all if those are not enough.
    */
   firstAt(group: number, edge: number, after: boolean, upTo: number): number {
     const size = this.#sizeOf(group);
@@ -210,7 +210,7 @@ export class ColumnView {
     return Math.min(GROUP, this.#n - group * GROUP);
   }
 
-  /** Decodes a group: integers without gaps as far as wanted and as integers, anything else completely and to values. */
+  /** Decodes a group: integers without gaps only as far as wanted, and they stay integers; anything else completely, into values. */
   #decode(group: number, wanted: number, slot: Slot): Slot {
     const size = this.#sizeOf(group);
     const out = slot.values;

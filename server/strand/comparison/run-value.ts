@@ -5,13 +5,13 @@ import { widenForWander } from '../statistics/wandering-spread.ts';
 import { MEASURE_KINDS, type MeasureKey, type SummedMeasure, VALUE_OF } from './measures.ts';
 import { type StretchSums, sumOfStretches } from './stretch-sums.ts';
 
-/** So many show how far their correlation reaches; more gain little. */
+/** Enough to show how far their correlation reaches; more gain little. */
 const BATCHES = 100;
-/** Clumps are looked for in so many places at most. */
+/** Clumps are looked for in at most this many places. */
 const PLACES_MAX = 20;
 /** Fewer places say nothing about clumps. */
 const PLACES_MIN = 5;
-/** Clumping is assumed below this chance of it by accident. */
+/** Clumping is assumed if chance alone shows as much with less than this probability. */
 const CLUMPED_BELOW = 0.05;
 
 /** The data of a run for a comparison. */
