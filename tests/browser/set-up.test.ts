@@ -31,7 +31,7 @@ const roles = async () =>
 const row = (page: Page, name: string) => page.locator(`[data-signal="${name}"]`);
 const yes = (page: Page) => page.getByRole('button', { name: /^Yes, use/ });
 const text = async (one: Locator) => ((await one.textContent()) ?? '').trim();
-/** The service's answers with a status that the test provokes are logged by the browser. */
+/** The browser logs every answer with an error status, also those that the test provokes. */
 const without = (complaints: string[], status: number) =>
   complaints.splice(0).filter((one) => !one.includes(`status of ${status}`));
 
@@ -99,7 +99,7 @@ describe('a board with a sketch of its own', () => {
     }
   });
 
-  test.skipIf(!IS_LONG_CHECK)('has its units changed in place, with the value at once', async () => {
+  test.skipIf(!IS_LONG_CHECK)('shows the new value as soon as a unit is changed', async () => {
     await service.send('PUT', '/api/settings', { roles: [{ name: 'TempA', role: 't1', factor: 1, offset: 0 }] });
     const { page } = await opened.open('/set-up');
     const temperature = row(page, 'TempA').getByTestId('value');
@@ -126,7 +126,7 @@ describe('a board with a sketch of its own', () => {
     expect((await service.get<IncomingView>('/api/incoming')).proposed).toEqual([]);
   });
 
-  test('cannot have a role twice, and a proposal gives way to a choice', async () => {
+  test('gets each role once, and a choice replaces a proposal', async () => {
     await service.send('PUT', '/api/settings', {
       roles: [{ name: 'TempA', role: 't1', factor: 1, offset: 0, unit: 'C' }],
     });
@@ -146,7 +146,7 @@ describe('a board with a sketch of its own', () => {
     );
   });
 
-  test.skipIf(!IS_LONG_CHECK)('with names in Cyrillic and in quotes is mapped with one tap', async () => {
+  test.skipIf(!IS_LONG_CHECK)('with Cyrillic and quoted names is mapped with one tap', async () => {
     board.load({
       ...sketch('own names'),
       print: (s) => `"Диаметр": ${truthAt(s).d.toFixed(3)} мм, <b>'Темп' & "зона"</b> ${truthAt(s).t1.toFixed(1)} °C\n`,
@@ -162,7 +162,7 @@ describe('a board with a sketch of its own', () => {
     await row(page, 'pwm').waitFor();
   });
 
-  test.skipIf(!IS_LONG_CHECK)('accepted on another device are shown as accepted here too', async () => {
+  test.skipIf(!IS_LONG_CHECK)('shows signals accepted on another device as accepted', async () => {
     const { page } = await opened.open('/set-up');
     await yes(page).and(page.locator(':enabled')).waitFor();
     const elsewhere = [{ name: 'D', role: 'd', factor: 1, offset: 0, unit: 'mm' }];
@@ -171,26 +171,23 @@ describe('a board with a sketch of its own', () => {
     await page.getByRole('button', { name: 'Yes, use these 4 signals' }).waitFor();
   });
 
-  test.skipIf(!IS_LONG_CHECK)(
-    'changed on another device meanwhile: nothing is overwritten, and what was chosen stays',
-    async () => {
-      const { page, complaints } = await opened.open('/set-up');
-      await page.getByLabel('Unit of pull').selectOption('m/min');
-      await yes(page).and(page.locator(':enabled')).waitFor();
-      const elsewhere = [{ name: 'D', role: 'd', factor: 1, offset: 0.01, unit: 'mm' }];
-      await service.send('PUT', '/api/mapping', { roles: elsewhere, before: [] });
-      await yes(page).click();
-      await page.getByText('The signals were changed on another device in the meantime.').waitFor();
-      expect(await roles()).toEqual(elsewhere);
-      expect(await page.getByLabel('Unit of pull').inputValue()).toBe('m/min');
-      expect(without(complaints, 409)).toEqual([]);
+  test.skipIf(!IS_LONG_CHECK)('overwrites nothing that another device changed, and keeps what was chosen', async () => {
+    const { page, complaints } = await opened.open('/set-up');
+    await page.getByLabel('Unit of pull').selectOption('m/min');
+    await yes(page).and(page.locator(':enabled')).waitFor();
+    const elsewhere = [{ name: 'D', role: 'd', factor: 1, offset: 0.01, unit: 'mm' }];
+    await service.send('PUT', '/api/mapping', { roles: elsewhere, before: [] });
+    await yes(page).click();
+    await page.getByText('The signals were changed on another device in the meantime.').waitFor();
+    expect(await roles()).toEqual(elsewhere);
+    expect(await page.getByLabel('Unit of pull').inputValue()).toBe('m/min');
+    expect(without(complaints, 409)).toEqual([]);
 
-      await page.getByRole('button', { name: 'Yes, use these 4 signals' }).click();
-      const saved = await until(roles, (all) => all.length === 5, 'all five');
-      expect(saved.find(({ name }) => name === 'D')).toEqual(elsewhere[0]);
-      expect(saved.find(({ name }) => name === 'pull')).toMatchObject({ role: 'v', unit: 'm/min' });
-    },
-  );
+    await page.getByRole('button', { name: 'Yes, use these 4 signals' }).click();
+    const saved = await until(roles, (all) => all.length === 5, 'all five');
+    expect(saved.find(({ name }) => name === 'D')).toEqual(elsewhere[0]);
+    expect(saved.find(({ name }) => name === 'pull')).toMatchObject({ role: 'v', unit: 'm/min' });
+  });
 });
 
 describe('what a board does not send', () => {
@@ -310,7 +307,7 @@ describe('lines that cannot be read', () => {
     await page.getByText('The board sends text without line ends.').waitFor({ state: 'detached' });
   });
 
-  test.skipIf(!IS_LONG_CHECK)('whose words change each time bring up what was tried', async () => {
+  test.skipIf(!IS_LONG_CHECK)('whose words change each time show which formats were tried', async () => {
     const id = (i: number) => ((i * 2654435761) >>> 0).toString(16).padStart(8, '0');
     board.load({ ...sketch('own names'), print: (s, i) => `[x${id(i)}] dia ${truthAt(s).d.toFixed(3)}\n` });
     const { page } = await opened.open('/set-up');
@@ -325,7 +322,7 @@ describe('lines that cannot be read', () => {
     await row(page, 'D').waitFor();
   });
 
-  test.skipIf(!IS_LONG_CHECK)('that are not text bring up the baud rate', async () => {
+  test.skipIf(!IS_LONG_CHECK)('that are not text point to the baud rate', async () => {
     board.load(sketch('nested JSON'));
     const { page } = await opened.open('/set-up');
     await row(page, 'gauge.d').waitFor();
@@ -371,7 +368,7 @@ describe('lines that cannot be read', () => {
     });
   });
 
-  test.skipIf(!IS_LONG_CHECK)('that do not arrive bring up what to check', async () => {
+  test.skipIf(!IS_LONG_CHECK)('that do not arrive show what to check', async () => {
     board.load({ ...sketch('own names'), print: () => '' });
     const { page } = await opened.open('/set-up');
     await page.getByText('Is the sketch running').waitFor({ timeout: 40_000 });

@@ -61,7 +61,7 @@ describe('the trends of a year', () => {
     expect(few.map(({ from }) => from)).toEqual([[0], [0], [0], [0], [0]]);
     expect(few[0]!.text).toMatch(/^On average \d+(\.\d)? per 100 m, 95 % sure: /);
     const thinned = year().map((night) => ({ ...night, diameterSdMm: null }));
-    expect(shown(thinned)[2]).toMatchObject({ key: 'spread', from: [], text: 'Not measured in any night.' });
+    expect(shown(thinned)[2]).toMatchObject({ key: 'spread', from: [], text: 'Not measured on any night.' });
   });
 
   it('names what was prepared otherwise; what was not entered is no change', () => {

@@ -33,7 +33,7 @@ describe('the plan of a spool on which counter and speed disagreed', () => {
     expect(places).toEqual(['Between 40.00 m and 50.00 m', 'Between 80.00 m and 90.00 m']);
   });
 
-  it('keeps the cuts beyond it that far away, and those before it as near as ever', () => {
+  it('moves the cuts beyond it away by that much, and leaves those before it unchanged', () => {
     const uncertain = [{ fromMm: 50_000, toMm: 60_000, offMm: 3000 }];
     const ends = (blobMm: number, of: CutRequest['uncertain']) => planCuts(request([blobMm], of)).steps[0]?.fromMm;
     expect(ends(20_000, uncertain)).toBe((ends(20_000, []) ?? 0) + 3000);
@@ -46,7 +46,7 @@ describe('the plan of a spool on which counter and speed disagreed', () => {
     expect(coil.gramsUncertainty! / coil.grams!).toBeCloseTo(3000 / coil.lengthMm, 9);
   });
 
-  it('believes a landmark rather than the count', () => {
+  it('trusts a landmark more than the count', () => {
     // By the count the blob at 49 m, where the strand is still certain, passed 2.5 m too late: so the cut was earlier.
     const asked = request([51_000], [{ fromMm: 40_000, toMm: 50_000, offMm: 3000 }]);
     const done: DoneCut[] = [
@@ -56,7 +56,7 @@ describe('the plan of a spool on which counter and speed disagreed', () => {
     expect(planCuts(asked, done).donePieces[1]).toMatchObject({ fromOuterMm: 48_990 - 31_500, knownToMm: 48_990 });
   });
 
-  it('calls no coil clean that holds a blob, for any true length of that strand', () => {
+  it('never calls a coil with a blob clean, whatever the true length of that strand', () => {
     fc.assert(
       fc.property(
         fc.array(fc.integer({ min: 0, max: WOUND_MM - 30 }), { maxLength: 6 }),
@@ -66,7 +66,7 @@ describe('the plan of a spool on which counter and speed disagreed', () => {
         fc.double({ min: -1, max: 1, noNaN: true }),
         fc.integer({ min: -2500, max: 2500 }),
         (blobsMm, innerMm, longMm, offMm, share, overshootMm) => {
-          // The stretch may be no shorter than nothing.
+          // A stretch cannot be shorter than zero.
           const off = Math.max(-longMm, share * offMm);
           const asked = request(blobsMm, [{ fromMm: innerMm, toMm: innerMm + longMm, offMm }]);
           const trueFromOuter = (outerMm: number) => {
@@ -102,7 +102,7 @@ describe('the plan of a spool on which counter and speed disagreed', () => {
   });
 });
 
-describe('the record of a counter and a speed', () => {
+describe('doubts about length from counter and speed', () => {
   /** Columns of 1.5 m at 30 mm/s and 50 readings a second. */
   const columns = (
     change: (i: number) => { counted?: number; speed?: number | null; pauseS?: number; stuck?: boolean },
@@ -125,23 +125,23 @@ describe('the record of a counter and a speed', () => {
     return made as unknown as TravelColumns;
   };
 
-  it('holds no doubt while both agree, or no speed is sent', () => {
+  it('finds none while both agree, or if no speed is sent', () => {
     expect(lengthDoubts(columns(() => ({})))).toEqual([]);
     expect(lengthDoubts(columns(() => ({ counted: 1400 })))).toEqual([]);
     expect(lengthDoubts(columns(() => ({ counted: 700, speed: null })))).toEqual([]);
   });
 
-  it('holds one where a roller slipped, with all that is missing', () => {
+  it('finds the stretch where a roller slipped, and all that is missing', () => {
     const slipped = columns((i) => (i >= 8 && i < 12 ? { counted: 900 } : {}));
     expect(lengthDoubts(slipped)).toEqual([{ fromMm: 7 * 1500, toMm: 9 * 1500 + 4 * 900, offMm: 2400 }]);
   });
 
-  it('holds one where the counter ran too fast, or stood still', () => {
+  it('finds the stretch where the counter ran too fast, or stood still', () => {
     expect(lengthDoubts(columns((i) => (i === 8 ? { counted: 3000 } : {})))[0]?.offMm).toBe(1500);
     expect(lengthDoubts(columns((i) => (i === 8 ? { stuck: true } : {})))[0]?.offMm).toBe(1500);
   });
 
-  it('holds none where readings are missing, whether the strand moved on meanwhile or not', () => {
+  it('finds none where readings are missing, whether or not the strand moved meanwhile', () => {
     expect(lengthDoubts(columns((i) => (i === 8 ? { pauseS: 600 } : {})))).toEqual([]);
     expect(lengthDoubts(columns((i) => (i === 8 ? { pauseS: 600, counted: 19_500 } : {})))).toEqual([]);
   });
