@@ -7,7 +7,7 @@ export interface JudgedPlace {
 }
 
 /** What was judged where a print jammed or shows a flaw, within the uncertainty of that place; nearest first. */
-export function judgedThere<Place extends JudgedPlace>(mark: Mark, places: readonly Place[]): readonly Place[] {
+export function judgedAtMark<Place extends JudgedPlace>(mark: Mark, places: readonly Place[]): readonly Place[] {
   const { atMm, uncertaintyMm } = mark;
   if (atMm === null) return [];
   const offMm = ({ fromFeedMm, toFeedMm }: Place) => Math.max(0, fromFeedMm - atMm, atMm - toFeedMm);

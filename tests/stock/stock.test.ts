@@ -4,7 +4,7 @@ import type { StrandUse } from '../../server/entities/strand-use.ts';
 import { Problem } from '../../server/problem/problem.ts';
 import { requirePossible } from '../../server/stock/check-use.ts';
 import { coilStock, type WholeStrand } from '../../server/stock/coil-stock.ts';
-import { judgedThere } from '../../server/stock/judged-there.ts';
+import { judgedAtMark } from '../../server/stock/judged-at-mark.ts';
 import { promisesKept, shareInterval } from '../../server/stock/promises.ts';
 import { type StrandOnOffer, whichFits } from '../../server/stock/which-fits.ts';
 import { yields } from '../../server/stock/yields.ts';
@@ -135,8 +135,8 @@ describe('the place of a jam', () => {
     const place = (fromFeedMm: number, toFeedMm: number) => ({ fromFeedMm, toFeedMm });
     const places = [place(0, 50), place(17_200, 17_230), place(18_500, 18_520), place(19_100, 19_120)];
     const mark = { kind: 'jammed', id: 1, atMm: 18_000, uncertaintyMm: 920 } as const;
-    expect(judgedThere(mark, places)).toEqual([places[2], places[1]]);
-    expect(judgedThere({ ...mark, atMm: null }, places)).toEqual([]);
+    expect(judgedAtMark(mark, places)).toEqual([places[2], places[1]]);
+    expect(judgedAtMark({ ...mark, atMm: null }, places)).toEqual([]);
   });
 });
 

@@ -4,7 +4,7 @@ import type { LiveState } from '../../server/api/contract/live-state.ts';
 import type { SectionView } from '../../server/api/contract/runs-and-spools.ts';
 import { tickEveryMs } from '../../web/alerting/alarm-events.ts';
 import { arrivals, undecided } from '../../web/alerting/arrivals.ts';
-import { instructionOf, spokenKey } from '../../web/live/headline-text.ts';
+import { instructionOf, spokenKey } from '../../web/live/headline-instruction.ts';
 import { titleNow } from '../../web/shell/page-title.ts';
 
 describe('the instruction below the headline', () => {

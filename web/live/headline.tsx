@@ -9,7 +9,7 @@ import { span } from '../format/times.ts';
 import { connection, live, staleForMs } from '../service/live-store.ts';
 import { Shape } from '../shell/shape.tsx';
 import { BlobCountdown } from './blob-countdown.tsx';
-import { instructionOf, spokenKey } from './headline-text.ts';
+import { instructionOf, spokenKey } from './headline-instruction.ts';
 
 /** The headline, styled by severity, with what to do about it. On the wall it also reports a lost connection. */
 export function Headline({ wall = false }: { wall?: boolean }) {

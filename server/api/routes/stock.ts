@@ -5,7 +5,7 @@ import type { OnShelf } from '../../monitor/stock/shelf.ts';
 import type { StockService } from '../../monitor/stock/stock-service.ts';
 import { Problem } from '../../problem/problem.ts';
 import { LOW_MM } from '../../stock/coil-stock.ts';
-import { judgedThere } from '../../stock/judged-there.ts';
+import { judgedAtMark } from '../../stock/judged-at-mark.ts';
 import { printAmountOf } from '../../strand/verdict/print-fit.ts';
 import type { UseInput } from '../contract/stock.ts';
 import { type Api, serve } from '../serve.ts';
@@ -87,7 +87,7 @@ function detailView(item: OnShelf) {
         uncertaintyMm: mark.uncertaintyMm,
         gaugeMm: mark.atMm === null ? null : gaugeAt(mark.atMm),
         gaugeUncertaintyMm: mark.uncertaintyMm / woundSpool.scale.factor,
-        judged: judgedThere(mark, places),
+        judged: judgedAtMark(mark, places),
       })),
     })),
   };
