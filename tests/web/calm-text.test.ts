@@ -1,5 +1,5 @@
 import { describe, expect, it } from 'vitest';
-import { cleanText, endText } from '../../web/live/calm-text.ts';
+import { cutOutText, endText } from '../../web/live/calm-text.ts';
 
 /** 29 Nov 2026, 12:00 here. */
 const NOON_MS = new Date(2026, 10, 29, 12).getTime();
@@ -11,9 +11,9 @@ describe('the clean strand', () => {
       { fromMm: 12_000, toMm: 12_400 },
       { fromMm: 37_000, toMm: 37_100 },
     ];
-    expect(cleanText({ woundMm: 36_500, toCutOut })).toBe('Clean for the last 24.1\u00a0m');
-    expect(cleanText({ woundMm: 37_050, toCutOut })).toBe('Clean for the last 0.0\u00a0m');
-    expect(cleanText({ woundMm: 900, toCutOut })).toBe('Nothing to cut out so far');
+    expect(cutOutText({ woundMm: 36_500, toCutOut })).toBe('Nothing to cut out in the last 24.1\u00a0m');
+    expect(cutOutText({ woundMm: 37_050, toCutOut })).toBe('Nothing to cut out in the last 0.0\u00a0m');
+    expect(cutOutText({ woundMm: 900, toCutOut })).toBe('Nothing to cut out so far');
   });
 });
 

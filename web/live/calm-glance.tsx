@@ -8,7 +8,7 @@ import { call } from '../service/call.ts';
 import { lineNowMs, live } from '../service/live-store.ts';
 import { isAbort, logFailure } from '../service/request.ts';
 import { Shape } from '../shell/shape.tsx';
-import { cleanText, endText } from './calm-text.ts';
+import { cutOutText, endText } from './calm-text.ts';
 
 /** A longer headline needs the room on a phone, in letters. */
 const LONGEST_HEADLINE = 88;
@@ -31,7 +31,7 @@ export function CalmGlance() {
 function SpoolSoFar({ state, spool, capacityMm }: { state: LiveState; spool: LiveSpool; capacityMm: number }) {
   const { woundMm, wantedMm, toCutOut } = spool;
   const percent = (mm: number) => `${(Math.min(1, Math.max(0, mm / capacityMm)) * 100).toFixed(2)}%`;
-  const clean = cleanText(spool);
+  const sinceCutOut = cutOutText(spool);
   const end = endText(spool, state.now.speedMmPerS ?? 0, lineNowMs.value);
   return (
     <div class="calm-glance" data-testid="spool-so-far">
@@ -51,7 +51,7 @@ function SpoolSoFar({ state, spool, capacityMm }: { state: LiveState; spool: Liv
         )}
       </div>
       <p class="so-far-text">
-        <span>{clean}</span>
+        <span>{sinceCutOut}</span>
         <span>{end}</span>
       </p>
     </div>

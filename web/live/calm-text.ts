@@ -11,12 +11,12 @@ const SOON_MS = HOUR_MS / 2;
 /** Slower strand stands still, or nearly so. */
 const MOVING_MM_PER_S = 0.5;
 
-/** How long the strand has been clean: "Clean for the last 24.1 m". */
-export function cleanText({ toCutOut, woundMm }: Pick<LiveSpool, 'toCutOut' | 'woundMm'>): string {
+/** How long nothing was found that must be cut out: "Nothing to cut out in the last 24.1 m". */
+export function cutOutText({ toCutOut, woundMm }: Pick<LiveSpool, 'toCutOut' | 'woundMm'>): string {
   const bad = toCutOut.filter(({ fromMm }) => fromMm < woundMm);
   if (bad.length === 0) return 'Nothing to cut out so far';
-  const cleanMm = Math.max(0, woundMm - Math.max(...bad.map(({ toMm }) => toMm)));
-  return `Clean for the last ${metres(cleanMm, 1)}\u00a0m`;
+  const sinceMm = Math.max(0, woundMm - Math.max(...bad.map(({ toMm }) => toMm)));
+  return `Nothing to cut out in the last ${metres(sinceMm, 1)}\u00a0m`;
 }
 
 type Filling = Pick<LiveSpool, 'woundMm' | 'capacityMm' | 'wantedMm'>;
