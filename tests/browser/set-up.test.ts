@@ -72,7 +72,7 @@ describe('a board with a sketch of its own', () => {
     await yes(page).and(page.locator(':enabled')).waitFor();
     expect(await text(yes(page))).toBe('Yes, use these 5 signals');
     expect(await row(page, 'D').textContent()).toMatch(/looks like the/);
-    expect(await row(page, 'pwm').textContent()).toMatch(/may be the.*please check/);
+    expect(await row(page, 'pwm').textContent()).toMatch(/looks like the/);
     await page.getByText('0 of 7 done').waitFor();
     await yes(page).click();
     await until(state, (s) => s.now.diameterMm !== null && s.now.speedMmPerS !== null, 'a watched line');
