@@ -8,6 +8,7 @@ const ROOT = new URL('..', import.meta.url).pathname;
 const APART = ['tests/api/one-plan.test.ts'];
 /** What another test shows nearly as well, and takes seconds: only before a release. */
 const LONG = [
+  'tests/api/many-sections.test.ts',
   'tests/browser/comparison.test.ts',
   'tests/browser/https.test.ts',
   'tests/faults/serial-hangup.test.ts',

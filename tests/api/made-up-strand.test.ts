@@ -37,7 +37,7 @@ afterEach(async () => {
 });
 
 describe('a spool of which a large part was never measured', () => {
-  it('is never fit, however good the rest is', async () => {
+  it.skipIf(!IS_LONG_CHECK)('is never fit, however good the rest is', async () => {
     // The gauge sent no value from 15 to 35 m of 50 m, which is 40 %.
     service = await woundFromLines(
       strand(50_000, (mm) => ({ d: mm > 15_000 && mm < 35_000 ? null : 1.75 + noise(mm) })),
@@ -235,22 +235,25 @@ describe('the advice about a spool', () => {
     70_000,
   );
 
-  it('warns that short blobs may pass unseen if readings are far apart or average too much', async () => {
-    const blind = async (settings: object) => {
-      service = await woundFromLines(
-        strand(3000, (mm) => ({ d: 1.75 + noise(mm) })),
-        settings,
-      );
-      const { advice } = await service.get<SpoolJudgement>('/api/spools/1/judgement');
-      await service.stop();
-      service = undefined;
-      return advice.map(({ kind }) => kind);
-    };
-    expect(await blind({})).toEqual([]);
-    // 0.6 + (2 · 0.8333 − 1) · 2.4 = 2.2 mm.
-    expect(await blind({ gaugeApertureMm: 2.4 })).toEqual(['blindness']);
-    expect(await blind({ gaugeAveragingMs: 80 })).toEqual(['blindness']);
-  });
+  it.skipIf(!IS_LONG_CHECK)(
+    'warns that short blobs may pass unseen if readings are far apart or average too much',
+    async () => {
+      const blind = async (settings: object) => {
+        service = await woundFromLines(
+          strand(3000, (mm) => ({ d: 1.75 + noise(mm) })),
+          settings,
+        );
+        const { advice } = await service.get<SpoolJudgement>('/api/spools/1/judgement');
+        await service.stop();
+        service = undefined;
+        return advice.map(({ kind }) => kind);
+      };
+      expect(await blind({})).toEqual([]);
+      // 0.6 + (2 · 0.8333 − 1) · 2.4 = 2.2 mm.
+      expect(await blind({ gaugeApertureMm: 2.4 })).toEqual(['blindness']);
+      expect(await blind({ gaugeAveragingMs: 80 })).toEqual(['blindness']);
+    },
+  );
 
   it('says where the gauge was frozen, or at the end of its range', async () => {
     const troubles = async (d: (mm: number) => number | undefined) => {
@@ -294,7 +297,7 @@ describe('a gauge with two axes and a winder that counts its turns', () => {
     expect(reel).toMatchObject({ placesFrom: 'turnCounter', turnCounter: { used: true } });
   });
 
-  it('show the current layer of the winder, whatever core is set', async () => {
+  it.skipIf(!IS_LONG_CHECK)('show the current layer of the winder, whatever core is set', async () => {
     // 28 turns of 1.9 mm fill the set 55 mm. The true core is 100 mm thick, not the 80 that are set: turn after turn,
     // each as long as its layer makes it.
     const ends: number[] = [];
@@ -325,25 +328,28 @@ describe('a gauge with two axes and a winder that counts its turns', () => {
     expect(turns.length).toBeLessThanOrEqual(402);
   });
 
-  it('fall back to the length if the line sends no turns, or something else under that name', async () => {
-    service = await woundFromLines(strand(5000, (mm) => ({ d: 1.75 + noise(mm) })));
-    expect(await service.get<ReelView>('/api/spools/1/reel')).toMatchObject({
-      placesFrom: 'length',
-      turnsAlong: null,
-      turnCounter: null,
-    });
-    await service.stop();
-    service = await woundFromLines(
-      strand(
-        20_000,
-        (mm) => ({ d: 1.75 + noise(mm) }),
-        () => ' turns=5',
-      ),
-    );
-    const reel = await service.get<ReelView>('/api/spools/1/reel?at=19000');
-    expect(reel).toMatchObject({ placesFrom: 'length', turnsAlong: null, turnCounter: { used: false } });
-    expect(reel.at!.layer).toBeGreaterThan(2);
-  });
+  it.skipIf(!IS_LONG_CHECK)(
+    'fall back to the length if the line sends no turns, or something else under that name',
+    async () => {
+      service = await woundFromLines(strand(5000, (mm) => ({ d: 1.75 + noise(mm) })));
+      expect(await service.get<ReelView>('/api/spools/1/reel')).toMatchObject({
+        placesFrom: 'length',
+        turnsAlong: null,
+        turnCounter: null,
+      });
+      await service.stop();
+      service = await woundFromLines(
+        strand(
+          20_000,
+          (mm) => ({ d: 1.75 + noise(mm) }),
+          () => ' turns=5',
+        ),
+      );
+      const reel = await service.get<ReelView>('/api/spools/1/reel?at=19000');
+      expect(reel).toMatchObject({ placesFrom: 'length', turnsAlong: null, turnCounter: { used: false } });
+      expect(reel.at!.layer).toBeGreaterThan(2);
+    },
+  );
 
   it.skipIf(!IS_LONG_CHECK)('are also sent by the simulated line on request', async () => {
     service = await woundBySimulator('steady?also=turns', 10_000);

@@ -2,7 +2,6 @@
 import { afterAll, beforeAll, expect, test } from 'vitest';
 import type { CutPlanView } from '../../server/api/contract/cut-plan.ts';
 import type { SpoolJudgement } from '../../server/api/contract/judgement.ts';
-import { IS_LONG_CHECK } from '../long-check.ts';
 import type { RunningService } from '../service/running-service.ts';
 import { windRecording } from '../service/wound-recording.ts';
 
@@ -21,27 +20,24 @@ afterAll(() => service?.remove());
 const planned = () => service.get<CutPlanView>('/api/spools/1/cut-plan');
 const tick = (cut: object) => service.send('POST', '/api/spools/1/cuts', cut);
 
-test.skipIf(!IS_LONG_CHECK)(
-  'every blob is cut out, the rest is kept in coils, and a step can be ticked off',
-  async () => {
-    const { sections, woundMm } = await service.get<SpoolJudgement>('/api/spools/1/judgement');
-    expect(sections.length).toBeGreaterThan(100);
-    const { coils, totals, steps, fitness } = await planned();
-    expect(fitness).toBe('fitAfterCutting');
-    expect(totals.keptMm + totals.discardedMm + totals.unknownMm).toBe(totals.woundMm);
-    expect(totals.woundMm).toBeCloseTo(woundMm, -1);
-    expect(coils.length).toBeGreaterThan(0);
-    for (const coil of coils)
-      expect(
-        sections.filter(({ fromSpoolMm, toSpoolMm }) => toSpoolMm! > coil.fromMm && fromSpoolMm! < coil.toMm),
-      ).toEqual([]);
-    const { action, countedMm } = steps[0]!;
-    const cut = { action: action === 'discard' ? 'discard' : 'keep', countedMm, cutsBefore: 0 };
-    expect(await tick({ ...cut, countedMm: 1e9 })).toMatchObject({ status: 400, body: { pointer: '/countedMm' } });
-    expect((await tick(cut)).status).toBe(201);
-    expect((await planned()).done).toMatchObject([{ countedMm, action: cut.action }]);
-  },
-);
+test('every blob is cut out, the rest is kept in coils, and a step can be ticked off', async () => {
+  const { sections, woundMm } = await service.get<SpoolJudgement>('/api/spools/1/judgement');
+  expect(sections.length).toBeGreaterThan(100);
+  const { coils, totals, steps, fitness } = await planned();
+  expect(fitness).toBe('fitAfterCutting');
+  expect(totals.keptMm + totals.discardedMm + totals.unknownMm).toBe(totals.woundMm);
+  expect(totals.woundMm).toBeCloseTo(woundMm, -1);
+  expect(coils.length).toBeGreaterThan(0);
+  for (const coil of coils)
+    expect(
+      sections.filter(({ fromSpoolMm, toSpoolMm }) => toSpoolMm! > coil.fromMm && fromSpoolMm! < coil.toMm),
+    ).toEqual([]);
+  const { action, countedMm } = steps[0]!;
+  const cut = { action: action === 'discard' ? 'discard' : 'keep', countedMm, cutsBefore: 0 };
+  expect(await tick({ ...cut, countedMm: 1e9 })).toMatchObject({ status: 400, body: { pointer: '/countedMm' } });
+  expect((await tick(cut)).status).toBe(201);
+  expect((await planned()).done).toMatchObject([{ countedMm, action: cut.action }]);
+});
 
 test('if two users tick off the same step at the same time, the second gets an error', async () => {
   const { done, steps } = await planned();

@@ -7,7 +7,7 @@ import type { RunDetail, RunView } from '../../server/api/contract/runs-and-spoo
 import type { RecordingState } from '../../server/monitor/recording-service.ts';
 import type { Source } from '../../server/source/source.ts';
 import { recordedLines } from '../bench/recorded-lines.ts';
-import { casesOf } from '../long-check.ts';
+import { casesOf, IS_LONG_CHECK } from '../long-check.ts';
 import { startTestService, type TestService } from './test-service.ts';
 
 const services: TestService[] = [];
@@ -168,18 +168,22 @@ describe('a recorded log', () => {
     120_000,
   );
 
-  it('with 10 lines per second and timestamps in whole seconds has no gaps in its strand', async () => {
-    const service = await idle();
-    const stamp = (i: number) => new Date(START_MS + i * 100).toISOString().slice(11, 19);
-    const log = madeUp(3000, (i, d) => `${stamp(i)} d=${d} v=35 t1=200 s1=200`);
-    const { body } = await give(service, log, 'seconds.txt');
-    expect(body.survey.rateHz).toBeCloseTo(10, 0);
-    await begin(service, { startMs: START_MS });
-    expect((await settled(service)).problem).toBe(null);
-    const { sections } = await service.get<RunDetail>('/api/runs/1');
-    // Only the blob, and nothing unmeasured.
-    expect(sections.map(({ kind }) => kind)).toStrictEqual(['blob']);
-  }, 120_000);
+  it.skipIf(!IS_LONG_CHECK)(
+    'with 10 lines per second and timestamps in whole seconds has no gaps in its strand',
+    async () => {
+      const service = await idle();
+      const stamp = (i: number) => new Date(START_MS + i * 100).toISOString().slice(11, 19);
+      const log = madeUp(3000, (i, d) => `${stamp(i)} d=${d} v=35 t1=200 s1=200`);
+      const { body } = await give(service, log, 'seconds.txt');
+      expect(body.survey.rateHz).toBeCloseTo(10, 0);
+      await begin(service, { startMs: START_MS });
+      expect((await settled(service)).problem).toBe(null);
+      const { sections } = await service.get<RunDetail>('/api/runs/1');
+      // Only the blob, and nothing unmeasured.
+      expect(sections.map(({ kind }) => kind)).toStrictEqual(['blob']);
+    },
+    120_000,
+  );
 
   it('is refused if it is not a log, with what was found and what to do, and leaves nothing behind', async () => {
     const service = await idle();
@@ -221,29 +225,33 @@ describe('a recorded log', () => {
     expect(left(service)).toStrictEqual([]);
   }, 60_000);
 
-  it('can be stopped, leaves nothing behind, and does not block the next one', async () => {
-    const service = await idle();
-    await give(service, recordedLines(80_000), 'long.log');
-    await begin(service, { startMs: START_MS });
-    await expect
-      .poll(async () => (await service.get<RecordingState>('/api/recording')).progress.readings, {
-        timeout: 60_000,
-        interval: 5,
-      })
-      .toBeGreaterThan(0);
-    expect((await give(service, 'd=1.75\n'.repeat(90))).status).toBe(409);
-    expect((await service.send('DELETE', '/api/recording')).status).toBe(204);
-    expect(await service.get('/api/recording')).toBe(null);
-    expect(left(service)).toStrictEqual([]);
-    expect(await service.get<RunView[]>('/api/runs')).toStrictEqual([]);
-    expect((await begin(service, { startMs: START_MS })).status).toBe(409);
-    await give(
-      service,
-      madeUp(3000, (i, d) => `ms=${i * 20} d=${d} v=35`),
-    );
-    await begin(service, { startMs: START_MS });
-    expect((await settled(service)).phase).toBe('done');
-  }, 120_000);
+  it.skipIf(!IS_LONG_CHECK)(
+    'can be stopped, leaves nothing behind, and does not block the next one',
+    async () => {
+      const service = await idle();
+      await give(service, recordedLines(80_000), 'long.log');
+      await begin(service, { startMs: START_MS });
+      await expect
+        .poll(async () => (await service.get<RecordingState>('/api/recording')).progress.readings, {
+          timeout: 60_000,
+          interval: 5,
+        })
+        .toBeGreaterThan(0);
+      expect((await give(service, 'd=1.75\n'.repeat(90))).status).toBe(409);
+      expect((await service.send('DELETE', '/api/recording')).status).toBe(204);
+      expect(await service.get('/api/recording')).toBe(null);
+      expect(left(service)).toStrictEqual([]);
+      expect(await service.get<RunView[]>('/api/runs')).toStrictEqual([]);
+      expect((await begin(service, { startMs: START_MS })).status).toBe(409);
+      await give(
+        service,
+        madeUp(3000, (i, d) => `ms=${i * 20} d=${d} v=35`),
+      );
+      await begin(service, { startMs: START_MS });
+      expect((await settled(service)).phase).toBe('done');
+    },
+    120_000,
+  );
 
   it('is imported while the line is watched, without affecting its readings', async () => {
     const { line, send } = scriptedLine();

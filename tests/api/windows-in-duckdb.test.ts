@@ -4,7 +4,7 @@ import { afterAll, beforeAll, describe, expect, it } from 'vitest';
 import type { WindowView } from '../../server/api/contract/runs-and-spools.ts';
 import { WINDOW_TYPE } from '../../server/monitor/ports/window-bytes.ts';
 import { windowOf } from '../../web/service/window-bytes.ts';
-import { tries } from '../long-check.ts';
+import { IS_LONG_CHECK, tries } from '../long-check.ts';
 import { gauss } from '../store/noise.ts';
 import { randomOf } from '../store/readings.ts';
 import { type OutsideReader, outsideReader } from './duckdb.ts';
@@ -12,8 +12,8 @@ import { type TestService, woundFromLines } from './test-service.ts';
 
 // Independent check of stored readings and of windows: DuckDB reads the exported Parquet and answers the same queries.
 
-/** Enough that wide windows use two levels of summaries. */
-const ROWS = 140_000;
+/** Before a release enough that wide windows use two levels of summaries. */
+const ROWS = IS_LONG_CHECK ? 140_000 : 40_000;
 let service: TestService;
 let duckdb: OutsideReader;
 

@@ -4,6 +4,7 @@ import type { BrowserContextOptions, Locator } from 'playwright-core';
 import { afterAll, afterEach, beforeAll, expect, test, vi } from 'vitest';
 import type { DevicesView } from '../../server/api/contract/devices.ts';
 import type { PeopleView } from '../../server/api/contract/people.ts';
+import { IS_LONG_CHECK } from '../long-check.ts';
 import { HttpReceiver } from '../notify/http-receiver.ts';
 import { PushReceiver } from '../notify/push-receiver.ts';
 import { newDataFolder, type RunningService, startService, until } from '../service/running-service.ts';
@@ -185,7 +186,7 @@ test('shows the token of a program once', async () => {
   expect(await page.content()).not.toContain(token);
 });
 
-test('takes the access key once, and then a link downloads a file', async () => {
+test.skipIf(!IS_LONG_CHECK)('takes the access key once, and then a link downloads a file', async () => {
   const guarded = await startService({ source: 'simulator:steady', env: { STRANDWARD_ACCESS_KEY: KEY } });
   try {
     const { page } = await open(guarded.address);

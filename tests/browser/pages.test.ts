@@ -417,8 +417,7 @@ describe('every page', () => {
         // The headline of a live line may change at any time; a report of a run that goes on, some seconds later.
         if (path !== '/' && path !== '/wall') faults.push(...(await shiftFaults(page, path)));
         faults.push(...(await pageFaults(page, path)));
-        if (IS_LONG_CHECK) faults.push(...(await zoomFaults(page, path)));
-        faults.push(...(await contrastFaults(page, path, other)));
+        if (IS_LONG_CHECK) faults.push(...(await zoomFaults(page, path)), ...(await contrastFaults(page, path, other)));
       }
       expect(faults).toEqual([]);
     },

@@ -3,6 +3,7 @@ import { HeatWatch } from '../../server/heat/heat-watch.ts';
 import { StandingHot } from '../../server/heat/standing-hot.ts';
 import { isThermalModel } from '../../server/heat/thermal-model.ts';
 import type { ZoneStatus } from '../../server/heat/zone-status.ts';
+import { casesOf } from '../long-check.ts';
 import { LIMITS, Scene } from './scenes.ts';
 import { zoneLayout } from './zone-layout.ts';
 
@@ -43,7 +44,7 @@ describe('learning from heat-ups', () => {
     expect(next.models().size).toBe(0);
   });
 
-  test.each([20_110, 20_111, 20_112, 20_113, 20_114])(
+  test.each(casesOf([20_110, 20_111, 20_112, 20_113, 20_114], 2))(
     'raises nothing during the heat-up of the next evening, line %i',
     (seed) => {
       // The first evening's watch starts before the heat-up on even lines, during it on odd ones.

@@ -5,7 +5,7 @@ import { createServer, type Server } from 'node:net';
 import { join } from 'node:path';
 import { afterEach, describe, expect, test, vi } from 'vitest';
 import type { LiveState } from '../../server/api/contract/live-state.ts';
-import { IS_LONG_CHECK } from '../long-check.ts';
+import { casesOf, IS_LONG_CHECK } from '../long-check.ts';
 import { newDataFolder, type RunningService, runToEnd, startService, until } from './running-service.ts';
 
 // Starting a process is slow on a busy machine; required speeds are measured separately.
@@ -51,14 +51,19 @@ describe('the command line', () => {
     await refuses(args, 2, what, remedy);
   });
 
-  test.each([
-    ['an unknown scenario', 'simulator:volcano', /volcano/, /steady/],
-    ['an unknown kind of source', 'carrier-pigeon', /carrier-pigeon/, /serial:PATH/],
-    ['a scheme that there is none', 'ftp:here', /“ftp”/, /tcp:HOST:PORT/],
-    ['a network address without a port', 'tcp:bench', /“bench”/, /port/],
-    ['a pace that is none', 'simulator:steady?pace=quick', /quick/, /max/],
-    ['an option that the source has not', 'simulator:steady?colour=blue', /colour/, /seed, pace, rate/],
-  ])('%s: exit code 2, and no record is created', async (_what, source, what, remedy) => {
+  test.each(
+    casesOf(
+      [
+        ['an unknown scenario', 'simulator:volcano', /volcano/, /steady/],
+        ['an unknown kind of source', 'carrier-pigeon', /carrier-pigeon/, /serial:PATH/],
+        ['a scheme that there is none', 'ftp:here', /“ftp”/, /tcp:HOST:PORT/],
+        ['a network address without a port', 'tcp:bench', /“bench”/, /port/],
+        ['a pace that is none', 'simulator:steady?pace=quick', /quick/, /max/],
+        ['an option that the source has not', 'simulator:steady?colour=blue', /colour/, /seed, pace, rate/],
+      ],
+      2,
+    ),
+  )('%s: exit code 2, and no record is created', async (_what, source, what, remedy) => {
     await refuses(['--port', '0', '--data', folder(), '--source', source], 2, what, remedy);
   });
 
