@@ -22,7 +22,7 @@ const addPrinter = async (name: string, limits: Partial<PrinterProfile>): Promis
 };
 
 beforeAll(async () => {
-  service = await woundBySimulator('blobs-and-necks?seed=7', 21_000);
+  service = await woundBySimulator('blobs-and-necks?seed=7', 30_000);
 }, 60_000);
 afterAll(() => service?.stop());
 
