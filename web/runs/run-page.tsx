@@ -77,52 +77,57 @@ export default function RunPage({ runId }: { runId: number }) {
         changed={() => setChanges((n) => n + 1)}
       />
       <WorstStretches runId={run.id} spools={spools} sections={sections} limits={limits} extent={extent} />
-      {extent && (
-        <section aria-labelledby="whole-title">
-          <h2 id="whole-title">The whole run</h2>
-          {/* A run whose date was corrected is at other times. */}
-          <Later>
-            {() => <RunTraces key={run.startedMs} detail={{ ...detail, extent }} zone={null} title="whole run" />}
-          </Later>
-        </section>
-      )}
-      <Later>{() => <SpoolVerdicts spools={spools} />}</Later>
-      <LotLine runId={run.id} lot={run.lot} changed={() => setChanges((n) => n + 1)} />
-      <NoteField
-        key={run.id}
-        id="run-note"
-        title="Your note"
-        placeholder="What went well, what to try next time"
-        save={(note) => call('PUT /api/runs/:id/note', { params: { id: runId }, body: { note } })}
-        note={run.note}
-        maxLength={2000}
-      />
-      <section class="folds" aria-label="Name, alarms and log">
-        <RunTitle key={`${run.id} ${run.title}`} run={run} changed={() => setChanges((n) => n + 1)} />
-        {run.woundMm > 0 && (
-          <Fold offPaper title="Readings that moved with the strand" testId="related">
-            <Lazily part={relatedPart} with={{ run }} />
-          </Fold>
+      {/* All of it at once: what comes later than its neighbours below would move them. */}
+      <Later>
+        {() => (
+          <>
+            {extent && (
+              <section aria-labelledby="whole-title">
+                <h2 id="whole-title">The whole run</h2>
+                {/* A run whose date was corrected is at other times. */}
+                <RunTraces key={run.startedMs} detail={{ ...detail, extent }} zone={null} title="whole run" />
+              </section>
+            )}
+            <SpoolVerdicts spools={spools} />
+            <LotLine runId={run.id} lot={run.lot} changed={() => setChanges((n) => n + 1)} />
+            <NoteField
+              key={run.id}
+              id="run-note"
+              title="Your note"
+              placeholder="What went well, what to try next time"
+              save={(note) => call('PUT /api/runs/:id/note', { params: { id: runId }, body: { note } })}
+              note={run.note}
+              maxLength={2000}
+            />
+            <section class="folds" aria-label="Name, alarms and log">
+              <RunTitle key={`${run.id} ${run.title}`} run={run} changed={() => setChanges((n) => n + 1)} />
+              {run.woundMm > 0 && (
+                <Fold offPaper title="Readings that moved with the strand" testId="related">
+                  <Lazily part={relatedPart} with={{ run }} />
+                </Fold>
+              )}
+              <Fold offPaper title="Alarm load">
+                <Lazily part={alarmFigures} with={{ run, version: detail.alarms.length }} />
+              </Fold>
+              <AlarmRecord detail={detail} />
+            </section>
+            <p class="fine run-source">
+              {!run.example && `The line was read from ${run.sourceTitle}. `}
+              <button type="button" class="plain no-print" onClick={() => print()}>
+                Print this page
+              </button>
+            </p>
+            {extent && <RunExports run={run} />}
+            {run.endedMs !== null && (
+              <DeletePart
+                what={`run ${run.id}`}
+                effect="All its spools and readings go with it."
+                remove={() => call('DELETE /api/runs/:id', { params: { id: run.id } })}
+              />
+            )}
+          </>
         )}
-        <Fold offPaper title="Alarm load">
-          <Lazily part={alarmFigures} with={{ run, version: detail.alarms.length }} />
-        </Fold>
-        <AlarmRecord detail={detail} />
-      </section>
-      <p class="fine run-source">
-        {!run.example && `The line was read from ${run.sourceTitle}. `}
-        <button type="button" class="plain no-print" onClick={() => print()}>
-          Print this page
-        </button>
-      </p>
-      {extent && <RunExports run={run} />}
-      {run.endedMs !== null && (
-        <DeletePart
-          what={`run ${run.id}`}
-          effect="All its spools and readings go with it."
-          remove={() => call('DELETE /api/runs/:id', { params: { id: run.id } })}
-        />
-      )}
+      </Later>
     </article>
   );
 }
