@@ -48,8 +48,8 @@ interface Cell {
  * long-run one instead: with x an AR(1) process, D1 = E(x_t − x_{t−1})²/2 = σ²(1 − φ) and D2 = E(x_t − x_{t−2})²/2 = σ²(1 − φ²)
  * give φ = D2/D1 − 1 and σ_LR² = σ²(1 + φ)/(1 − φ). φ counts as high as it may be, because a wander over some metres looks
  * like a drift to a CUSUM that takes metres for nearly independent. Two lags do not show a wander over tens of metres, so
- * what the CUSUM finds is a drift only if wander does not explain all metres nearly as well, and goes on not doing so. Nothing is learnt while a sum
- * approaches the decision interval, because the change may be the drift itself.
+ * what the CUSUM finds is a drift only if wander does not explain all metres nearly as well, several metres in a row. Nothing
+ * is learnt while a sum approaches the decision interval, because the change may be the drift itself.
  */
 export class DriftTracker {
   #toleranceMm: number;

@@ -1,6 +1,6 @@
 import { describe, expect, it } from 'vitest';
 import { steadinessChart } from '../../../server/strand/chart/steadiness.ts';
-import { IS_LONG_CHECK } from '../../long-check.ts';
+import { casesOf, IS_LONG_CHECK } from '../../long-check.ts';
 import { ar1, normals } from './noise.ts';
 
 /** Means of 100 equal lengths of strand whose diameter is correlated over `correlationM`, σ = 0.015 mm. */
@@ -48,7 +48,7 @@ describe('the control chart of a spool', () => {
     ['all of it: a random walk', randomWalk],
     ...[0, 1, 10, 30, 100].map((m) => [`${m} m`, (seed: number) => spool(seed, m)] as const),
   ];
-  it.each(steady.slice(0, IS_LONG_CHECK ? undefined : 3))(
+  it.each(casesOf(steady, 3))(
     'calls at most one steady spool in a hundred unsteady that wanders over %s',
     (_, values) => {
       // At most one in a hundred is expected; so many more would come once in sixty times.
@@ -72,7 +72,7 @@ describe('the control chart of a spool', () => {
     ['correlated over 10 m', (seed) => spool(seed, 10)],
     ['wandering over 60 m under fast noise', (seed) => mixed(seed, 1 / 3, 60)],
   ];
-  it.each(likeStrands.slice(0, IS_LONG_CHECK ? undefined : 3))(
+  it.each(casesOf(likeStrands, 3))(
     'says how large a step in the middle would be found in four of five spools: %s',
     (_, values) => {
       const told = seeds(60).map((seed) => steadinessChart(values(seed)).smallestStep!);
