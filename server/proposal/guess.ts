@@ -264,13 +264,17 @@ function isNamelessSetpoint(field: SeenField, fields: readonly SeenField[], heat
 
 /** Sensors of one board print alike, and once a set-point is known, each is near one; powers of 255 are neither. */
 function isNamelessTemperature(field: SeenField, fields: readonly SeenField[], heatUnit: string): boolean {
-  if (!(field.highest > HOT_COUNTS)) return false;
+  const { factor, offset } = unitFor('t1', heatUnit) ?? { factor: 1, offset: 0 };
+  if (!(field.highest > HOT_COUNTS) || field.lowest * factor + offset < COLDEST_C) return false;
   const isNameless = (other: SeenField) => hasNoName(other, fields) || isForeign(other, fields);
   const others = fields.filter((other) => other !== field && !other.rising && isNameless(other));
   if (others.some((other) => other.places > field.places && other.highest > HOT_COUNTS && moves(other))) return false;
   const setpoints = others.filter((other) => isNamelessSetpoint(other, fields, heatUnit));
   return setpoints.length === 0 || setpoints.some((setpoint) => areNear(setpoint, field, heatUnit));
 }
+
+/** No workshop is so cold: several quantities are printed in turn. */
+const COLDEST_C = 5;
 
 /** Lower values without a name are more often something else. */
 const HOT_COUNTS = 120;

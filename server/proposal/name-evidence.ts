@@ -48,7 +48,7 @@ export function tokensOf(name: string): readonly string[] {
       .replaceAll(/(\p{Ll})(\p{Lu})/gu, '$1 $2')
       .replaceAll(/(\p{Lu})(\p{Lu}\p{Ll})/gu, '$1 $2')
       .toLowerCase()
-      .match(/\p{L}+|\d+|[/@±]/gu) ?? []
+      .match(/\p{L}+|\d+|[@±]|\/(?= ?\d*$)/gu) ?? []
   ).flatMap(split);
 }
 

@@ -162,7 +162,7 @@ export const NON_SIGNAL_WORDS: ReadonlySet<string> = new Set(
   [
     'min max minimum maximum limit lim tol tolerance toleranz nominal nom std stddev sigma dev deviation noise ± offset',
     'oval ovality roundness fan fans lufter ventilador ventilateur ventola ventilator wentylator flakt вентилятор cooler',
-    'kp ki kd gain integral battery vcc vin rssi heap free',
+    'kp ki kd gain integral battery vcc vin rssi heap free done progress',
   ].flatMap((line) => line.split(' ')),
 );
 

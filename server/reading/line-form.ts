@@ -3,7 +3,8 @@ import type { FieldList } from './field-list.ts';
 import { FormReader } from './form-reader.ts';
 import type { Binding } from './layout-builder.ts';
 import type { Shape } from './shape.ts';
-import { TextFormReader, textFields } from './text-shape.ts';
+import { textFields } from './text-names.ts';
+import { TextFormReader } from './text-shape.ts';
 
 /** Without a checksum, a form is accepted at its third line in close succession, or its fourth at even intervals. */
 const REGULAR_STEPS = 2;

@@ -193,14 +193,24 @@ describe('what names and values propose', () => {
     expect(proposed({ ...puller, wheel_mm: fixed(40) })).toEqual({ dia: 'd mm', puller_rpm: 'v rpm' });
   });
 
+  it('takes a slash only behind a name for the sign of a set-point, and what is done for no power', () => {
+    const names = { '/log?dia': wobble(1.75, 0.01, 3), noz: wobble(199, 1, 1), 'noz /': fixed(200) };
+    expect(proposed({ ...names, done: (s) => `${(2 + s / 36).toFixed(2)} %` })).toEqual({
+      '/log?dia': 'd mm',
+      noz: 't1 C',
+      'noz /': 's1 C',
+    });
+  });
+
   it('takes neither a weight for a temperature nor a fixed size for a length', () => {
     expect(
       proposed({ dia: wobble(1.75, 0.01, 3), poids: (s) => `${(180 + s).toFixed(1)} g`, core_mm: fixed(52) }),
     ).toEqual({ dia: 'd mm' });
   });
 
-  it('proposes nothing for values without evidence', () => {
+  it('proposes nothing for values without evidence, nor for a column of several quantities in turn', () => {
     expect(proposed({ foo: wobble(5, 1), state: fixed(3), quux: wobble(-40, 2) })).toEqual({});
+    expect(proposed({ column1: (_, i) => [1.752, 201.2, 35.4][i % 3] ?? 0 })).toEqual({});
   });
 });
 

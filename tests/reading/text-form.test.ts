@@ -62,6 +62,8 @@ describe('names of free text', () => {
     ['Zone 1: 199.8 (target 200)', 'Zone 1, Zone 1 target'],
     ['Zone 1: 199.8 (soll 200) Zone 2: 210.1 (soll 210)', 'Zone 1, soll, Zone 2, soll 2'],
     ['温度1 199.8℃ 設定1 200℃', '温度1, 設定1'],
+    ['D01752T02001S02000V0351', 'D, T, S, V'],
+    ['Ø 1.752 mm ♨ 199.8 → 200.0 °C', 'Ø, ♨, ♨ /'],
   ])('of “%s”', (line, names) => {
     const bench = new Bench();
     for (let i = 0; i < 10; i++) bench.bytes(Buffer.from(`${line}\n`));
