@@ -192,12 +192,21 @@ describe('responses match the contract:', () => {
     expect(reply.body.sourceFixed).toBe(true);
     expect(reply.body.scenarios).toContain('damp-feed');
     expect(reply.body.schema.properties.hotendLimitMm).toMatchObject({ type: 'number', default: 1.9 });
-    const saved = await service.send('PUT', '/api/settings', { lineName: 'Bench by the window' });
+    const source = 'tcp:127.0.0.1:9';
+    const saved = await service.send('PUT', '/api/settings', { lineName: 'Bench by the window', source });
+    const { sourceInUse } = reply.body;
+    expect(sourceInUse).not.toBe(source);
+    // Kept, but not used, because another source was set at the start.
     expect(saved).toMatchObject({
       status: 200,
-      body: { settings: { lineName: 'Bench by the window', gaugeToWinderMm: 200 } },
+      body: {
+        settings: { lineName: 'Bench by the window', gaugeToWinderMm: 200, source },
+        sourceFixed: true,
+        sourceInUse,
+      },
     });
     expect((await state()).lineName).toBe('Bench by the window');
+    await service.send('PUT', '/api/settings', { source: reply.body.settings.source });
   });
 
   test('serial ports, log, health', async () => {

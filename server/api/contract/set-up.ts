@@ -21,7 +21,9 @@ export const SettingsView = component('Settings', {
     text(),
     'Names of settings that have their defaults, because what was saved could not be read; save each to end this',
   ),
-  sourceFixed: bool('The source was set on the command line and cannot be changed here'),
+  sourceFixed: bool(
+    'The source was set on the command line: a new `source` is kept, but used only once the service is started without one',
+  ),
   sourceInUse: text({ description: 'Address of the source being read; empty = the default simulated line' }),
   scenarios: list(text(), 'Names of the scenarios of the simulated line'),
 });
@@ -42,7 +44,8 @@ export const setUp = routes({
     tag: 'set-up',
     right: 'manage',
     summary: 'Change the settings of the line',
-    description: 'Settings that are left out keep their value.',
+    description:
+      'Settings that are left out keep their value. `sourceInUse` in the answer is what is read now; it is not the new `source` if `sourceFixed`.',
     // Checked in `server/settings/`, which explains better what is wrong.
     body: Type.Unknown({ description: 'Any of the settings, by name' }),
     answers: { 200: SettingsView },
