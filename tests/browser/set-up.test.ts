@@ -191,15 +191,17 @@ describe('a board with a sketch of its own', () => {
 });
 
 describe('what a board does not send', () => {
-  test('is asked for: speed and path, then only what can be skipped', async () => {
+  test('is asked for beside the proposal: a speed is saved with it. Then path, and only what can be skipped', async () => {
     board.load(sketch('prose in inches and Fahrenheit'));
     const { page } = await opened.open('/set-up');
-    await yes(page).and(page.locator(':enabled')).click();
     const question = (what: string) => page.getByTestId(`missing-${what}`);
-    await question('speed').waitFor();
     await question('speed').getByLabel('Seconds for one metre').fill('25');
     expect(await question('speed').getByLabel('Strand speed, mm/s').inputValue()).toBe('40');
-    await question('speed').getByRole('button', { name: 'Save the speed' }).click();
+    const all = page.getByRole('button', { name: 'Yes, use these 3 signals and 1 value' });
+    await question('speed').getByLabel('Strand speed, mm/s').fill('4000');
+    expect(await all.isDisabled()).toBe(true);
+    await question('speed').getByLabel('Strand speed, mm/s').fill('40');
+    await all.and(page.locator(':enabled')).click();
     await question('speed').waitFor({ state: 'detached' });
 
     await question('path').getByLabel('Path, mm').fill('850');
@@ -227,7 +229,7 @@ describe('what a board does not send', () => {
     for (const name of ['SetA', 'pwm', 'pull']) await page.getByLabel(`Meaning of ${name}`).selectOption('');
     const question = page.getByTestId('missing-setpoints');
     await question.getByLabel('Feed zone, °C').fill('185');
-    await question.getByRole('button', { name: 'Save the set-points' }).click();
+    await page.getByRole('button', { name: 'Save 4 changes' }).click();
     await until(
       async () => (await service.get<IncomingView>('/api/incoming')).missing,
       (missing) => !missing.includes('setpoints'),

@@ -1,6 +1,7 @@
 import { describe, expect, it } from 'vitest';
 import type { IncomingView } from '../../server/api/contract/incoming.ts';
 import type { Role } from '../../server/reading/names.ts';
+import { defaultLineSettings } from '../../server/settings/check-line-settings.ts';
 import { progressOf } from '../../web/set-up/missing-steps.ts';
 import {
   type Choices,
@@ -18,6 +19,7 @@ import {
   unsaved,
   unusedOf,
 } from '../../web/set-up/signal-rows.ts';
+import { NO_VALUES, settingsWith, unsentOf } from '../../web/set-up/unsent-values.ts';
 
 type Field = IncomingView['fields'][number];
 type Proposed = IncomingView['proposed'][number];
@@ -231,6 +233,30 @@ describe('signals of a line', () => {
     expect(chosenMeaning(temp!, 's1', 1.75).unit).toBe('F');
     expect(chosenMeaning(d!, 'rpm', 1.75).unit).toBe('');
     expect(chosenMeaning(d!, null, 1.75).role).toBeNull();
+  });
+});
+
+describe('what the line does not send', () => {
+  const settings = { ...defaultLineSettings(), setSpeedMmPerS: 0, setpointsC: [null, 210] };
+  const fields = [field('D', 1.76), field('TempA', 201), field('pull', 35)];
+  const proposed = [proposal('D', 'd', 'mm'), proposal('TempA', 't1', 'C'), proposal('pull', 'v', 'mm/s')];
+
+  it('is told by what the rows mean, confirmed or not', () => {
+    expect(unsentOf(rowsOf({ fields, proposed }, [], {}), settings)).toEqual(['setpoints']);
+    const rows = rowsOf({ fields, proposed: proposed.slice(0, 2) }, [], {});
+    expect(unsentOf(rows, settings)).toEqual(['speed', 'setpoints']);
+    expect(unsentOf(rows, { ...settings, setSpeedMmPerS: 40, setpointsC: [200] })).toEqual([]);
+  });
+
+  it('is saved as far as it was typed, if it can be', () => {
+    expect(settingsWith(NO_VALUES, settings)).toEqual({ body: {}, count: 0, areValid: true });
+    const typed = { setSpeedMmPerS: 38, setpointsC: [200, 210, null] };
+    expect(settingsWith(typed, settings)).toEqual({ body: typed, count: 2, areValid: true });
+    for (const wrong of [
+      { ...typed, setSpeedMmPerS: 0 },
+      { ...typed, setpointsC: [900, 210] },
+    ])
+      expect(settingsWith(wrong, settings).areValid).toBe(false);
   });
 });
 

@@ -3,16 +3,10 @@ import type { IncomingView } from '../../server/api/contract/incoming.ts';
 import type { LineSettings } from '../../server/settings/line-settings.ts';
 import { Part } from '../shell/part.tsx';
 import { isSettling } from './incoming-store.ts';
-import {
-  GaugeQuestion,
-  PathQuestion,
-  PowerQuestion,
-  SetpointsQuestion,
-  SpeedQuestion,
-  WhichField,
-} from './missing-questions.tsx';
+import { GaugeQuestion, PathQuestion, PowerQuestion, WhichField } from './missing-questions.tsx';
 import { CAN_SKIP, type Missing, progressOf } from './missing-steps.ts';
 import { unsaved } from './signal-rows.ts';
+import { isUnsentValue } from './unsent-values.ts';
 import type { Signals } from './use-signals.ts';
 
 const STORE = 'strandward.set-up.skipped';
@@ -43,8 +37,10 @@ export function MissingPart({ seen, settings, signals }: Props) {
       rows.filter(({ isDeclined }) => !isDeclined),
       settings.roles,
     ).total > 0;
-  // The row of a raw count asks for its pins already.
-  const asked = progress.open.filter((one) => one !== 'diameter' || !rows.some(({ needsPins }) => needsPins));
+  // Beside the signals, and in the row of a raw count.
+  const asksAbove = (one: Missing) =>
+    isUnsentValue(one) || (one === 'diameter' && rows.some(({ needsPins }) => needsPins));
+  const asked = progress.open.filter((one) => !asksAbove(one));
   const isReady = progress.open.length === 0;
   return (
     <Part
@@ -62,7 +58,7 @@ export function MissingPart({ seen, settings, signals }: Props) {
       {isSettling.value ? (
         <p class="quiet">Reading the lines again …</p>
       ) : awaitsSignals ? (
-        <p class="quiet">Confirm the signals above first. Then answer what they leave open.</p>
+        <p class="quiet">Confirm the signals above first. Then the rest is asked here.</p>
       ) : isReady ? (
         <p>
           <strong>Everything needed is set.</strong> <a href="/">Go to the live page</a>
@@ -80,6 +76,9 @@ export function MissingPart({ seen, settings, signals }: Props) {
             )}
           </section>
         ))
+      )}
+      {!isSettling.value && !awaitsSignals && asked.length < progress.open.length && (
+        <p class="quiet">Answer what is asked above, too.</p>
       )}
       {!awaitsSignals && progress.skipped.length > 0 && (
         <details class="skipped">
@@ -101,15 +100,13 @@ function Question({ what, settings, signals }: { what: Missing } & Pick<Props, '
       return <WhichField title="Which of these is the diameter?" as="d" signals={signals} />;
     case 'temperature':
       return <WhichField title="Which of these is a temperature?" as="t1" signals={signals} />;
-    case 'speed':
-      return <SpeedQuestion signals={signals} />;
-    case 'setpoints':
-      return <SetpointsQuestion settings={settings} signals={signals} />;
     case 'power':
       return <PowerQuestion signals={signals} />;
     case 'path':
       return <PathQuestion settings={settings} />;
     case 'pins':
       return <GaugeQuestion signals={signals} />;
+    default:
+      return null;
   }
 }

@@ -1,4 +1,3 @@
-import type { ComponentChildren } from 'preact';
 import { useState } from 'preact/hooks';
 import { type Role, ZONES } from '../../server/reading/names.ts';
 import type { LineSettings } from '../../server/settings/line-settings.ts';
@@ -11,22 +10,57 @@ import { ProblemNote } from '../shell/problem-note.tsx';
 import { PinGaugeAid } from './pin-gauge-aid.tsx';
 import { rawText, roleName } from './role-text.ts';
 import { SetpointInputs } from './setpoints-field.tsx';
+import { SPEED_BOUNDS } from './unsent-values.ts';
 import type { Signals } from './use-signals.ts';
 
-/** A question that a setting answers. */
-function SettingQuestion(props: {
-  title: string;
-  button: string;
-  /** The settings to save; null = not answered yet. */
-  answer: Partial<LineSettings> | null;
-  children: ComponentChildren;
-}) {
-  const { title, button, answer, children } = props;
+/** What the line does not send is typed beside its signals, and saved with them. */
+export function SpeedQuestion({ signals }: { signals: Signals }) {
+  const mmPerS = signals.values.setSpeedMmPerS;
+  const set = (setSpeedMmPerS: number | null) => signals.setValues({ setSpeedMmPerS });
+  return (
+    <>
+      <h3>How fast does the strand move?</h3>
+      <p>No speed or length is sent. Enter the strand speed in mm/s, or how many seconds one metre takes.</p>
+      <div class="answer-fields">
+        <NumberField label="Strand speed, mm/s" bounds={SPEED_BOUNDS} value={mmPerS} set={set} />
+        <NumberField
+          label="Seconds for one metre"
+          value={mmPerS === null || mmPerS === 0 ? null : Number((1000 / mmPerS).toPrecision(4))}
+          set={(seconds) => set(seconds === null || seconds <= 0 ? null : Number((1000 / seconds).toPrecision(4)))}
+        />
+      </div>
+      <OrPointAt as="v" signals={signals} />
+    </>
+  );
+}
+
+export function SetpointsQuestion({ settings, signals }: { settings: LineSettings; signals: Signals }) {
+  const zones = zonesWithout('s', signals);
+  return (
+    <>
+      <h3>{zones.length === 1 ? 'What is the set-point of the zone?' : 'What are the set-points of the zones?'}</h3>
+      <p>Without set-points Strandward can’t tell when a zone is at temperature. Keep them up to date here.</p>
+      <div class="answer-fields">
+        <SetpointInputs
+          zones={zones}
+          zoneNames={settings.zoneNames}
+          value={signals.values.setpointsC ?? settings.setpointsC}
+          set={(setpointsC) => signals.setValues({ setpointsC })}
+        />
+      </div>
+      {zones[0] !== undefined && <OrPointAt as={`s${zones[0]}`} signals={signals} />}
+    </>
+  );
+}
+
+const PATH_BOUNDS = { minimum: 0, maximum: 20_000 };
+
+export function PathQuestion({ settings }: { settings: LineSettings }) {
+  const [pathMm, setPathMm] = useState<number | null>(settings.gaugeToWinderMm);
   const [problem, setProblem] = useState<ServiceProblem | null>(null);
   const save = async () => {
-    if (answer === null) return;
     try {
-      await saveSettings(answer);
+      await saveSettings({ gaugeToWinderMm: pathMm, pathMeasured: true });
       showNotice({ text: 'Saved.' });
     } catch (thrown) {
       setProblem(asProblem(thrown));
@@ -39,78 +73,18 @@ function SettingQuestion(props: {
         void save();
       }}
     >
-      <h3>{title}</h3>
-      {children}
+      <h3>How long is the path from the gauge to the winder?</h3>
+      <p>Measure along the strand, over all rollers. Every position on the spool depends on it.</p>
+      <div class="answer-fields">
+        <NumberField label="Path, mm" bounds={PATH_BOUNDS} value={pathMm} set={setPathMm} />
+      </div>
       {problem && <ProblemNote problem={problem} />}
       <p class="actions">
-        <button type="submit" class="main" disabled={answer === null}>
-          {button}
+        <button type="submit" class="main" disabled={!isWithin(pathMm, PATH_BOUNDS)}>
+          Save the path
         </button>
       </p>
     </form>
-  );
-}
-
-const SPEED = { exclusiveMinimum: 0, maximum: 500 };
-
-export function SpeedQuestion({ signals }: { signals: Signals }) {
-  const [mmPerS, setMmPerS] = useState<number | null>(null);
-  const isValid = isWithin(mmPerS, SPEED);
-  return (
-    <SettingQuestion
-      title="How fast does the strand move?"
-      button="Save the speed"
-      answer={isValid ? { setSpeedMmPerS: mmPerS } : null}
-    >
-      <p>No speed or length is sent. Enter the strand speed in mm/s, or how many seconds one metre takes.</p>
-      <div class="answer-fields">
-        <NumberField label="Strand speed, mm/s" bounds={SPEED} value={mmPerS} set={setMmPerS} />
-        <NumberField
-          label="Seconds for one metre"
-          value={mmPerS === null || mmPerS === 0 ? null : Number((1000 / mmPerS).toPrecision(4))}
-          set={(seconds) =>
-            setMmPerS(seconds === null || seconds <= 0 ? null : Number((1000 / seconds).toPrecision(4)))
-          }
-        />
-      </div>
-      <OrPointAt as="v" signals={signals} />
-    </SettingQuestion>
-  );
-}
-
-export function SetpointsQuestion({ settings, signals }: { settings: LineSettings; signals: Signals }) {
-  const zones = zonesWithout('s', signals);
-  const [values, setValues] = useState<readonly (number | null)[]>(settings.setpointsC);
-  const isComplete = zones.every((zone) => isWithin(values[zone - 1] ?? null, { minimum: 0, maximum: 500 }));
-  return (
-    <SettingQuestion
-      title={zones.length === 1 ? 'What is the set-point of the zone?' : 'What are the set-points of the zones?'}
-      button="Save the set-points"
-      answer={isComplete ? { setpointsC: [...values] } : null}
-    >
-      <p>Without set-points Strandward can’t tell when a zone is at temperature. Keep them up to date here.</p>
-      <div class="answer-fields">
-        <SetpointInputs zones={zones} zoneNames={settings.zoneNames} value={values} set={setValues} />
-      </div>
-      {zones[0] !== undefined && <OrPointAt as={`s${zones[0]}`} signals={signals} />}
-    </SettingQuestion>
-  );
-}
-
-export function PathQuestion({ settings }: { settings: LineSettings }) {
-  const [pathMm, setPathMm] = useState<number | null>(settings.gaugeToWinderMm);
-  const bounds = { minimum: 0, maximum: 20_000 };
-  return (
-    <SettingQuestion
-      title="How long is the path from the gauge to the winder?"
-      button="Save the path"
-      answer={isWithin(pathMm, bounds) ? { gaugeToWinderMm: pathMm, pathMeasured: true } : null}
-    >
-      <p>Measure along the strand, over all rollers. Every position on the spool depends on it.</p>
-      <div class="answer-fields">
-        <NumberField label="Path, mm" bounds={bounds} value={pathMm} set={setPathMm} />
-      </div>
-    </SettingQuestion>
   );
 }
 

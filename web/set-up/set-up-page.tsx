@@ -20,6 +20,8 @@ export default function SetUpPage() {
   const [answer, setAnswer] = useState<SettingsAnswer | null>(null);
   const [problem, setProblem] = useState<ServiceProblem | null>(null);
   const version = refetchVersion.value;
+  // Another device may change the source, too.
+  const sourceTitle = live.value?.link.sourceTitle;
   useEffect(() => {
     loadWithSchema().then(
       (loaded) => {
@@ -28,7 +30,7 @@ export default function SetUpPage() {
       },
       (thrown) => setProblem(asProblem(thrown)),
     );
-  }, [version]);
+  }, [version, sourceTitle]);
   useEffect(followIncoming, []);
   useEffect(followPorts, []);
   // With the ports, so that nothing jumps when they arrive.

@@ -1,5 +1,6 @@
 import { NumberField } from '../form/number-field.tsx';
 import type { SettingProps } from './settings-store.ts';
+import { SETPOINT_BOUNDS } from './unsent-values.ts';
 
 type Setpoints = readonly (number | null)[];
 
@@ -17,7 +18,7 @@ export function SetpointInputs(props: {
         <NumberField
           key={zone}
           label={`${zoneNames[zone - 1] || `Zone ${zone}`}, °C`}
-          bounds={{ minimum: 0, maximum: 500 }}
+          bounds={SETPOINT_BOUNDS}
           value={value[zone - 1] ?? null}
           set={(c) =>
             set(

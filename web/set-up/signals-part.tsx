@@ -1,3 +1,4 @@
+import { useState } from 'preact/hooks';
 import type { IncomingView } from '../../server/api/contract/incoming.ts';
 import { WHEEL_TURNS } from '../../server/reading/units.ts';
 import type { LineSettings } from '../../server/settings/line-settings.ts';
@@ -8,10 +9,12 @@ import { Later } from '../shell/later.tsx';
 import { Part } from '../shell/part.tsx';
 import { ProblemNote } from '../shell/problem-note.tsx';
 import { formerShape, isSettling, isSteady } from './incoming-store.ts';
+import { SetpointsQuestion, SpeedQuestion } from './missing-questions.tsx';
 import { roleName } from './role-text.ts';
 import { SignalRowView } from './signal-row.tsx';
 import { type SignalRow, scaleOfOthers, signalFault, takenBy, unsaved } from './signal-rows.ts';
 import { NothingYet, UnreadLines } from './unread-lines.tsx';
+import { settingsWith, unsentOf } from './unsent-values.ts';
 import type { Signals } from './use-signals.ts';
 
 interface Props {
@@ -21,7 +24,8 @@ interface Props {
 }
 
 /** What the line sends and what each field means: proposed by the service, confirmed here. */
-export function SignalsPart({ seen, settings: { roles, nominalMm }, signals }: Props) {
+export function SignalsPart({ seen, settings, signals }: Props) {
+  const { roles, nominalMm } = settings;
   const { rows, problem } = signals;
   const link = live.value?.link;
   const isLost = link?.phase === 'waiting';
@@ -29,6 +33,12 @@ export function SignalsPart({ seen, settings: { roles, nominalMm }, signals }: P
   const fault = signalFault(rows, nominalMm);
   const taken = takenBy(rows);
   const zoneCount = zonesToOffer(rows);
+  const counts = unsaved(rows, roles);
+  const typed = settingsWith(signals.values, settings);
+  // Not before the first proposal is complete, because it may bring what would be asked for.
+  const [asks, setAsks] = useState(false);
+  if (isSteady.value && seen.fields.length > 0 && !asks) setAsks(true);
+  const asked = asks && seen.fields.length > 0 ? unsentOf(rows, settings) : [];
   const rowOf = (row: SignalRow) => (
     <SignalRowView
       key={row.name}
@@ -70,34 +80,59 @@ export function SignalsPart({ seen, settings: { roles, nominalMm }, signals }: P
           </ul>
         </details>
       )}
-      {fault && (
-        <p class="fault" role="alert">
-          {fault}
-        </p>
+      {(counts.total > 0 || asked.length > 0 || problem) && (
+        <form
+          class="part-body"
+          onSubmit={(event) => {
+            event.preventDefault();
+            void signals.save();
+          }}
+        >
+          {asked.map((one) => (
+            <section class="question" key={one} data-testid={`missing-${one}`}>
+              {one === 'speed' ? <SpeedQuestion signals={signals} /> : <SetpointsQuestion {...{ settings, signals }} />}
+            </section>
+          ))}
+          {fault && (
+            <p class="fault" role="alert">
+              {fault}
+            </p>
+          )}
+          {problem && <ProblemNote problem={problem} />}
+          {problem?.code === 'wrong-state' && <p>What you chose here is kept. Check it, then save again.</p>}
+          {(counts.total > 0 || asked.length > 0) && (
+            <SaveSignals
+              signals={signals}
+              counts={counts}
+              values={typed.count}
+              ready={fault === null && typed.areValid}
+            />
+          )}
+        </form>
       )}
-      {problem && <ProblemNote problem={problem} />}
-      {problem?.code === 'wrong-state' && <p>What you chose here is kept. Check it, then save again.</p>}
-      <SaveSignals signals={signals} counts={unsaved(rows, roles)} ready={fault === null} />
       <UnreadLines dropped={seen.dropped} linesPerS={seen.linesPerS} />
       <CalibrationFields signals={signals} />
     </Part>
   );
 }
 
-function SaveSignals(props: { signals: Signals; counts: ReturnType<typeof unsaved>; ready: boolean }) {
-  const { signals, counts, ready } = props;
-  if (counts.total === 0) return null;
+function SaveSignals(props: {
+  signals: Signals;
+  counts: ReturnType<typeof unsaved>;
+  /** How many are typed for what is not sent. */
+  values: number;
+  ready: boolean;
+}) {
+  const { signals, counts, values, ready } = props;
+  const isIdle = counts.total + values === 0;
   return (
     <p class="actions">
       <button
-        type="button"
+        type="submit"
         class="main"
-        disabled={!ready || signals.isSaving || !isSteady.value}
-        onClick={() => signals.save()}
+        disabled={!ready || isIdle || signals.isSaving || (counts.total > 0 && !isSteady.value)}
       >
-        {counts.signals === 0
-          ? `Save ${counted(counts.changes, 'change')}`
-          : `Yes, use ${counts.signals === 1 ? 'this signal' : `these ${counts.signals} signals`}`}
+        {saveText(counts, values)}
       </button>
       {signals.hasChoices && (
         <button type="button" onClick={() => signals.undo()}>
@@ -106,6 +141,13 @@ function SaveSignals(props: { signals: Signals; counts: ReturnType<typeof unsave
       )}
     </p>
   );
+}
+
+function saveText({ signals, changes }: ReturnType<typeof unsaved>, values: number): string {
+  if (signals + changes === 0) return values < 2 ? 'Save this value' : `Save these ${values} values`;
+  if (signals === 0) return `Save ${counted(changes + values, 'change')}`;
+  const these = signals === 1 ? 'this signal' : `these ${signals} signals`;
+  return `Yes, use ${these}${values === 0 ? '' : ` and ${counted(values, 'value')}`}`;
 }
 
 const SHAPE_TEXT: Record<NonNullable<IncomingView['shape']>, string> = {

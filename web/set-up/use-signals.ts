@@ -15,21 +15,26 @@ import {
   mappingOf,
   type SignalRow,
   signalRows,
+  unsaved,
   unusedOf,
 } from './signal-rows.ts';
+import { NO_VALUES, settingsWith, type UnsentValues } from './unsent-values.ts';
 
 /** The fields of the line with what they mean, and what a user does with them. */
 export interface Signals {
   readonly rows: readonly SignalRow[];
-  /** Something was chosen here that is not saved. */
+  /** Typed beside the rows, and saved with them. */
+  readonly values: UnsentValues;
+  /** Something was chosen or typed here that is not saved. */
   readonly hasChoices: boolean;
   readonly isSaving: boolean;
   /** Why they could not be saved. */
   readonly problem: ServiceProblem | null;
   chooseRole(row: SignalRow, role: Role | null): void;
   change(row: SignalRow, part: Partial<Meaning>): void;
+  setValues(part: Partial<UnsentValues>): void;
   undo(): void;
-  /** Saves everything that is chosen and proposed. */
+  /** Saves everything that is chosen, proposed and typed. */
   save(): Promise<void>;
   /** Saves the calibration of one field, and nothing else of what is chosen or proposed. @throws ServiceProblem */
   calibrate(row: SignalRow, ...calibration: Parameters<SaveCalibration>): Promise<void>;
@@ -37,14 +42,15 @@ export interface Signals {
 
 export function useSignals(seen: IncomingView | null, settings: LineSettings): Signals {
   const [choices, setChoices] = useState<Choices>({});
+  const [values, setValues] = useState(NO_VALUES);
   const [isSaving, setSaving] = useState(false);
   const [problem, setProblem] = useState<ServiceProblem | null>(null);
   const rowsWith = (proposed: IncomingView['proposed'], chosen: Choices) =>
     signalRows({ fields: seen?.fields ?? [], proposed }, settings.roles, chosen, settings.nominalMm);
   const rows = rowsWith(seen?.proposed ?? [], choices);
-  const hasChoices = Object.keys(choices).length > 0;
+  const hasChosenRoles = Object.keys(choices).length > 0;
   // Another device changed the signals. While something is chosen here, saving will say so instead.
-  const isStale = !hasChoices && !isSettling.value && seen !== null && isBehind(settings.roles, seen.fields);
+  const isStale = !hasChosenRoles && !isSettling.value && seen !== null && isBehind(settings.roles, seen.fields);
   useEffect(() => {
     if (!isStale) return;
     loadSettings().catch((thrown: unknown) => {
@@ -65,22 +71,31 @@ export function useSignals(seen: IncomingView | null, settings: LineSettings): S
   };
   return {
     rows,
-    hasChoices,
+    values,
+    hasChoices: hasChosenRoles || values !== NO_VALUES,
     isSaving,
     problem,
     chooseRole: (row, role) => choose(row.name, chosenMeaning(row, role, settings.nominalMm)),
     change: ({ name, role, unit, factor, offset, isCalibrated }, part) =>
       choose(name, { role, unit, factor, offset, isCalibrated, ...part }),
+    setValues: (part) => setValues((old) => ({ ...old, ...part })),
     undo: () => {
       setChoices({});
+      setValues(NO_VALUES);
       setProblem(null);
     },
     save: async () => {
       setSaving(true);
       try {
-        await send(rows);
-        setChoices({});
-        showNotice({ text: 'Signals saved.' });
+        if (unsaved(rows, settings.roles).total > 0) {
+          await send(rows);
+          setChoices({});
+        }
+        const { body, count } = settingsWith(values, settings);
+        if (count > 0) await saveSettings(body);
+        setValues(NO_VALUES);
+        setProblem(null);
+        showNotice({ text: 'Saved.' });
       } catch (thrown) {
         setProblem(asProblem(thrown));
       } finally {
