@@ -73,11 +73,31 @@ function firstPicture(): Plugin {
   };
 }
 
+/**
+ * The charts have no axes or legend of uPlot, which yet makes a number format and asks for the time zone while it is loaded.
+ * The first use of Intl takes longer than drawing the chart.
+ */
+function plotsWithoutIntl(): Plugin {
+  const unused = [
+    ["new Intl.NumberFormat(domEnv ? nav.language : 'en-US')", '{ format: String }'],
+    ['new Intl.DateTimeFormat().resolvedOptions().timeZone;\n', "'';\n"],
+  ] as const;
+  return {
+    name: 'plots-without-intl',
+    apply: 'build',
+    transform: (code, id) => {
+      if (!id.endsWith('/uPlot.esm.js')) return null;
+      for (const [text] of unused) if (!code.includes(text)) throw new TypeError(`uPlot has changed: no ${text}`);
+      return { code: unused.reduce((left, [text, other]) => left.replace(text, other), code), map: null };
+    },
+  };
+}
+
 const JSX = { jsx: { runtime: 'automatic', importSource: 'preact' } } as const;
 
 export default defineConfig({
   root: fileURLToPath(new URL('.', import.meta.url)),
-  plugins: [firstPicture(), compressedCopies()],
+  plugins: [plotsWithoutIntl(), firstPicture(), compressedCopies()],
   build: {
     outDir: '../.build/web',
     emptyOutDir: true,

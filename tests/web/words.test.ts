@@ -1,7 +1,7 @@
 import { describe, expect, it } from 'vitest';
 import { sourceLabel } from '../../web/format/names.ts';
 import { counted, diameter, grams, length, metres, percent, stretchText, unbroken } from '../../web/format/numbers.ts';
-import { ago, clock, span, zoneOffsetMs } from '../../web/format/times.ts';
+import { ago, clock, clockWithSeconds, day, dayOfYear, shortDay, span, zoneOffsetMs } from '../../web/format/times.ts';
 
 const spaced = (text: string) => text.replace(/[\u00a0\u202f]/g, ' ');
 
@@ -79,7 +79,18 @@ describe('times on the page', () => {
     expect(zoneOffsetMs(Date.UTC(2026, 0, 1), 'Asia/Kathmandu')).toBe(5.75 * H);
   });
 
-  it('are shown in the zone of the run', () => {
-    expect(clock(Date.UTC(2026, 0, 1, 21, 30), 'Europe/Berlin')).toBe('22:30');
+  // Unicode CLDR, by Intl. Its versions differ in the comma after a weekday.
+  it.each([undefined, 'Europe/Berlin', 'Asia/Kathmandu'])('read as en-GB has them, in the zone %s', (timeZone) => {
+    const intl = (options: Intl.DateTimeFormatOptions, ms: number) =>
+      new Intl.DateTimeFormat('en-GB', { ...options, ...(timeZone && { timeZone }) }).format(ms).replace(',', '');
+    const time = { hour: '2-digit', minute: '2-digit' } as const;
+    for (let month = 0; month < 12; month += 1) {
+      const ms = Date.UTC(2026, month, 3 * month + 1, month % 2 === 0 ? 22 : 0, 5, 9);
+      expect(clock(ms, timeZone)).toBe(intl(time, ms));
+      expect(clockWithSeconds(ms, timeZone)).toBe(intl({ ...time, second: '2-digit' }, ms));
+      expect(day(ms, timeZone)).toBe(intl({ weekday: 'long', day: 'numeric', month: 'long', year: 'numeric' }, ms));
+      expect(shortDay(ms, timeZone)).toBe(intl({ weekday: 'short', day: 'numeric', month: 'short' }, ms));
+      expect(dayOfYear(ms, timeZone)).toBe(intl({ day: 'numeric', month: 'short', year: 'numeric' }, ms));
+    }
   });
 });

@@ -1,42 +1,59 @@
-/** Times as the page shows them. All inputs are UTC ms or spans in ms; zones are IANA names. */
+/**
+ * Times as the page shows them, in words of en-GB. All inputs are UTC ms or spans in ms; zones are IANA names, by default that
+ * of the device. Intl is used only for the other zones: its first use takes longer than the rest of a page.
+ */
 
-const formats = new Map<string, Intl.DateTimeFormat>();
+const WEEKDAYS = ['Sunday', 'Monday', 'Tuesday', 'Wednesday', 'Thursday', 'Friday', 'Saturday'];
+const MONTHS = [
+  'January',
+  'February',
+  'March',
+  'April',
+  'May',
+  'June',
+  'July',
+  'August',
+  'September',
+  'October',
+  'November',
+  'December',
+];
 
-function format(kind: string, options: Intl.DateTimeFormatOptions, timeZone?: string): Intl.DateTimeFormat {
-  const key = `${kind} ${timeZone ?? ''}`;
-  let made = formats.get(key);
-  if (!made) {
-    const zoned = timeZone === undefined ? options : { ...options, timeZone };
-    try {
-      made = new Intl.DateTimeFormat('en-GB', zoned);
-    } catch {
-      // A run may have a zone that this browser does not know. Its own zone is the next best.
-      made = new Intl.DateTimeFormat('en-GB', options);
-    }
-    formats.set(key, made);
-  }
-  return made;
+/** The date and clock of a zone, in the UTC fields of a Date. */
+function local(ms: number, timeZone: string | undefined): Date {
+  return new Date(ms + zoneOffsetMs(ms, timeZone));
 }
 
+const twoDigits = (n: number) => String(n).padStart(2, '0');
+const monthOf = (at: Date) => MONTHS[at.getUTCMonth()]!;
+/** "Nov", and "Sept" as en-GB has it. */
+const shortMonthOf = (at: Date) => monthOf(at).slice(0, at.getUTCMonth() === 8 ? 4 : 3);
+
 export function clock(ms: number, timeZone?: string): string {
-  return format('clock', { hour: '2-digit', minute: '2-digit' }, timeZone).format(ms);
+  const at = local(ms, timeZone);
+  return `${twoDigits(at.getUTCHours())}:${twoDigits(at.getUTCMinutes())}`;
 }
 
 export function clockWithSeconds(ms: number, timeZone?: string): string {
-  return format('seconds', { hour: '2-digit', minute: '2-digit', second: '2-digit' }, timeZone).format(ms);
+  return `${clock(ms, timeZone)}:${twoDigits(local(ms, timeZone).getUTCSeconds())}`;
 }
 
+/** "Sunday 29 November 2026". */
 export function day(ms: number, timeZone?: string): string {
-  return format('day', { weekday: 'long', day: 'numeric', month: 'long', year: 'numeric' }, timeZone).format(ms);
+  const at = local(ms, timeZone);
+  return `${WEEKDAYS[at.getUTCDay()]} ${at.getUTCDate()} ${monthOf(at)} ${at.getUTCFullYear()}`;
 }
 
+/** "Sun 29 Nov". */
 export function shortDay(ms: number, timeZone?: string): string {
-  return format('short', { weekday: 'short', day: 'numeric', month: 'short' }, timeZone).format(ms);
+  const at = local(ms, timeZone);
+  return `${WEEKDAYS[at.getUTCDay()]!.slice(0, 3)} ${at.getUTCDate()} ${shortMonthOf(at)}`;
 }
 
 /** "29 Nov 2026". */
 export function dayOfYear(ms: number, timeZone?: string): string {
-  return format('of year', { day: 'numeric', month: 'short', year: 'numeric' }, timeZone).format(ms);
+  const at = local(ms, timeZone);
+  return `${at.getUTCDate()} ${shortMonthOf(at)} ${at.getUTCFullYear()}`;
 }
 
 /** A span in at most two units: "14 s", "3 min 20 s", "2 h 5 min". */
@@ -65,9 +82,38 @@ export function ago(ms: number, nowMs: number): string {
 
 /** Offset of a zone from UTC at a moment, ms: positive east of Greenwich. */
 export function zoneOffsetMs(ms: number, timeZone?: string): number {
-  const parts = format(
-    'parts',
-    {
+  if (timeZone === undefined) return -new Date(ms).getTimezoneOffset() * 60_000;
+  // Offsets change at whole quarters of an hour at most.
+  const key = `${Math.floor(ms / 900_000)} ${timeZone}`;
+  let offsetMs = offsets.get(key);
+  if (offsetMs === undefined) {
+    offsetMs = lookUpOffset(ms, timeZone);
+    if (offsets.size > MOST_OFFSETS) offsets.clear();
+    offsets.set(key, offsetMs);
+  }
+  return offsetMs;
+}
+
+const MOST_OFFSETS = 5000;
+const offsets = new Map<string, number>();
+/** Null = a zone that this browser does not know. */
+const formats = new Map<string, Intl.DateTimeFormat | null>();
+
+function lookUpOffset(ms: number, timeZone: string): number {
+  if (!formats.has(timeZone)) formats.set(timeZone, formatOf(timeZone));
+  const format = formats.get(timeZone);
+  // The zone of the device is the next best.
+  if (!format) return zoneOffsetMs(ms);
+  const parts = format.formatToParts(ms);
+  const of = (type: string) => Number(parts.find((part) => part.type === type)?.value ?? 0);
+  const local = Date.UTC(of('year'), of('month') - 1, of('day'), of('hour'), of('minute'), of('second'));
+  return local - Math.floor(ms / 1000) * 1000;
+}
+
+function formatOf(timeZone: string): Intl.DateTimeFormat | null {
+  try {
+    return new Intl.DateTimeFormat('en-GB', {
+      timeZone,
       hourCycle: 'h23',
       year: 'numeric',
       month: 'numeric',
@@ -75,10 +121,8 @@ export function zoneOffsetMs(ms: number, timeZone?: string): number {
       hour: 'numeric',
       minute: 'numeric',
       second: 'numeric',
-    },
-    timeZone,
-  ).formatToParts(ms);
-  const of = (type: string) => Number(parts.find((part) => part.type === type)?.value ?? 0);
-  const local = Date.UTC(of('year'), of('month') - 1, of('day'), of('hour'), of('minute'), of('second'));
-  return local - Math.floor(ms / 1000) * 1000;
+    });
+  } catch {
+    return null;
+  }
 }
