@@ -35,17 +35,20 @@ export function readColours(): Colours {
 
 /** A property holds a light and a dark colour. Only an element coloured with it shows which one applies. */
 function sampleColours(): Colours {
-  const sample = document.createElement('i');
-  sample.hidden = true;
-  document.body.append(sample);
-  const style = getComputedStyle(sample);
+  const place = document.createElement('div');
+  place.hidden = true;
+  const samples = NAMES.map((name) => {
+    const sample = document.createElement('i');
+    sample.style.color = `var(--${name})`;
+    return [name, sample] as const;
+  });
+  place.append(...samples.map(([, sample]) => sample));
+  document.body.append(place);
+  // All are read after all were set: a colour set in between would have the styles of the page computed again.
   const colours = Object.fromEntries(
-    NAMES.map((name) => {
-      sample.style.color = `var(--${name})`;
-      return [name, style.color];
-    }),
+    samples.map(([name, sample]) => [name, getComputedStyle(sample).color]),
   ) as Colours;
-  sample.remove();
+  place.remove();
   return colours;
 }
 

@@ -15,6 +15,7 @@ import { startGestures } from './gestures.ts';
 import { QUANTITIES } from './quantity.ts';
 import { roundTicks } from './ticks.ts';
 import { timeSplits } from './time-splits.ts';
+import { useNear } from './use-near.ts';
 import { askRange, pan, type Range, within, zoom } from './view-range.ts';
 import { type DrawnWindow, drawnWindow } from './window-columns.ts';
 import { WindowFetcher } from './window-fetcher.ts';
@@ -62,6 +63,7 @@ export function WindowChart(props: WindowChartProps) {
   const [drawn, setDrawn] = useState<DrawnWindow>({ x: [], gaugeMm: [], signals: [] });
   const [problem, setProblem] = useState<ServiceProblem | null>(null);
   const [cursor, setCursor] = useState<number | null>(null);
+  const near = useNear(place);
   const least = axis === 'time' ? 2000 : 50;
 
   const scene = (widthPx = place.current?.clientWidth ?? 600): PlotScene => {
@@ -88,7 +90,7 @@ export function WindowChart(props: WindowChartProps) {
   };
   const sceneNow = useRef(scene);
   sceneNow.current = scene;
-  const plot = useMemo(() => new WindowPlot(scene(), setPoint !== undefined), []);
+  const plot = useMemo(() => new WindowPlot(setPoint !== undefined), []);
   const change = (next: Range) => {
     view.value = within(next, whole, least);
   };
@@ -96,9 +98,10 @@ export function WindowChart(props: WindowChartProps) {
   changeNow.current = change;
 
   useEffect(() => {
+    if (!near.value) return;
     const node = place.current!;
     const width = () => Math.max(200, Math.floor(node.clientWidth));
-    plot.start(node, width(), height);
+    plot.start(node, sceneNow.current(), width(), height);
     plot.onSelect = (range) => changeNow.current(range);
     plot.onCursor = setCursor;
     const watch = new ResizeObserver(() => plot.resize(width(), height));
@@ -126,7 +129,7 @@ export function WindowChart(props: WindowChartProps) {
       stopGestures();
       plot.stop();
     };
-  }, [plot, height, view]);
+  }, [plot, height, view, near.value]);
 
   // The old drawing stays until the answer arrives.
   const asker = useMemo(
@@ -160,14 +163,17 @@ export function WindowChart(props: WindowChartProps) {
   useSignalEffect(() => {
     view.value;
     refetchVersion.value;
+    if (!near.value) return;
     plot.setScene(sceneNow.current());
     asker.want(() => questionNow.current());
   });
   useSignalEffect(() => {
     coloursVersion.value;
-    plot.setScene(sceneNow.current());
+    if (near.value) plot.setScene(sceneNow.current());
   });
-  useEffect(() => plot.setScene(sceneNow.current()), [plot, props.marks, props.limits]);
+  useEffect(() => {
+    if (near.peek()) plot.setScene(sceneNow.current());
+  }, [plot, props.marks, props.limits]);
   useEffect(() => () => asker.stop(), [asker]);
 
   const value = (v: number | null | undefined) => QUANTITIES[props.quantity].text(v ?? null);

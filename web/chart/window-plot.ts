@@ -35,14 +35,13 @@ export interface PlotScene {
 /** A chart of one window: the first signal as envelope and mean, a second (a set-point) as a dashed step. */
 export class WindowPlot {
   #plot: uPlot | null = null;
-  #scene: PlotScene;
+  #scene!: PlotScene;
   #data: DrawnWindow = { x: [], gaugeMm: [], signals: [] };
   readonly #setPoint: boolean;
   onSelect: (view: Range) => void = () => {};
   onCursor: (index: number | null) => void = () => {};
 
-  constructor(scene: PlotScene, setPoint: boolean) {
-    this.#scene = scene;
+  constructor(setPoint: boolean) {
     this.#setPoint = setPoint;
   }
 
@@ -50,10 +49,11 @@ export class WindowPlot {
     return this.#plot?.over ?? null;
   }
 
-  start(place: HTMLElement, width: number, height: number): void {
+  start(place: HTMLElement, first: PlotScene, width: number, height: number): void {
+    this.#scene = first;
     const scene = () => this.#scene;
     const narrow = width < 560;
-    const left = this.#scene.namedLimits ? (narrow ? 56 : 148) : 46;
+    const left = first.namedLimits ? (narrow ? 56 : 148) : 46;
     const edge: uPlot.Series = { stroke: () => scene().colours['ink-2'], width: 0.75, points: { show: false } };
     const series: uPlot.Series[] = [
       {},
