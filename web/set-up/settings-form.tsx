@@ -4,7 +4,6 @@ import type { LineSettings } from '../../server/settings/line-settings.ts';
 import { fieldOf } from '../form/field-of.ts';
 import { asProblem, type ServiceProblem } from '../service/request.ts';
 import { saveSettings } from '../service/settings.ts';
-import { Later } from '../shell/later.tsx';
 import { showNotice } from '../shell/notice.tsx';
 import { ProblemNote } from '../shell/problem-note.tsx';
 import { fieldValue } from './field-value.ts';
@@ -25,6 +24,7 @@ export function SettingsForm({ properties, saved }: Props) {
   const [problem, setProblem] = useState<ServiceProblem | null>(null);
   const [faulty, setFaulty] = useState<Readonly<Record<string, string>>>({});
   const more = useRef<HTMLDetailsElement>(null);
+  const [opened, setOpened] = useState(false);
   const rest = ungrouped(Object.keys(properties));
   const [first, ...others] = GROUPS;
   const folded: readonly SettingsGroup[] = [
@@ -40,7 +40,10 @@ export function SettingsForm({ properties, saved }: Props) {
   };
   const focus = (pointer: string | null) => {
     const [name] = namesIn(pointer ?? '');
-    if (more.current && folded.some(({ names }) => names.some((one) => one === name))) more.current.open = true;
+    if (more.current && folded.some(({ names }) => names.some((one) => one === name))) {
+      setOpened(true);
+      more.current.open = true;
+    }
     focusSetting(pointer);
   };
   const save = async () => {
@@ -109,12 +112,14 @@ export function SettingsForm({ properties, saved }: Props) {
       }}
     >
       {groupOf(first)}
-      <details class="more-settings" ref={more}>
+      <details class="more-settings" ref={more} onToggle={() => setOpened(true)}>
         <summary>More settings</summary>
-        {folded.map((group) => (
-          <Later key={group.title}>{() => groupOf(group)}</Later>
-        ))}
-        <Later>{() => <RecordPanel />}</Later>
+        {opened && (
+          <>
+            {folded.map(groupOf)}
+            <RecordPanel />
+          </>
+        )}
       </details>
       {(isChanged || problem) && (
         <div class="save-bar">

@@ -5,7 +5,6 @@ import type { LineSettings } from '../../server/settings/line-settings.ts';
 import { NumberField } from '../form/number-field.tsx';
 import { counted } from '../format/numbers.ts';
 import { live } from '../service/live-store.ts';
-import { Later } from '../shell/later.tsx';
 import { Part } from '../shell/part.tsx';
 import { ProblemNote } from '../shell/problem-note.tsx';
 import { formerShape, isSettling, isSteady } from './incoming-store.ts';
@@ -27,6 +26,7 @@ interface Props {
 export function SignalsPart({ seen, settings, signals }: Props) {
   const { roles, nominalMm } = settings;
   const { rows, problem } = signals;
+  const [isListed, setIsListed] = useState(false);
   const link = live.value?.link;
   const isLost = link?.phase === 'waiting';
   const hasStopped = isLost || (seen.linesPerS === 0 && !isSettling.value);
@@ -71,13 +71,13 @@ export function SignalsPart({ seen, settings, signals }: Props) {
         </ul>
       )}
       {known.length > 0 && (
-        <details class="known-signals">
+        <details class="known-signals" onToggle={(event) => setIsListed(event.currentTarget.open)}>
           <summary>{counted(known.length, 'signal')} understood by name</summary>
-          <ul class="signals" aria-label="Signals understood by name">
-            {known.map((row) => (
-              <Later key={row.name}>{() => rowOf(row)}</Later>
-            ))}
-          </ul>
+          {isListed && (
+            <ul class="signals" aria-label="Signals understood by name">
+              {known.map(rowOf)}
+            </ul>
+          )}
         </details>
       )}
       {(counts.total > 0 || asked.length > 0 || problem) && (
