@@ -4,6 +4,7 @@ import { App } from './app.tsx';
 import { fetchPageOf, fetchPagesAhead } from './pages.ts';
 import { startLiveConnection } from './service/live-connection.ts';
 import { startSettings } from './service/settings.ts';
+import { inTurn } from './shell/in-turn.ts';
 import { startPageIcon } from './shell/page-icon.ts';
 import { route, startRouter } from './shell/router.ts';
 import { startTheme } from './shell/theme.ts';
@@ -36,13 +37,12 @@ const FRAME_MS = 2000;
 startTheme();
 startRouter();
 const opened = fetchPageOf(route.peek());
-startPageIcon();
 // By HTTP the service gives a device without its certificate only the page that helps to install it.
 const connected = route.peek().page !== 'certificate';
 if (connected) {
-  startAlerting();
-  startLiveConnection();
-  startSettings();
+  inTurn(startAlerting);
+  inTurn(startLiveConnection);
+  inTurn(startSettings);
 }
 // Until then the page shows the frame that came with it. In a separate task: between tasks the browser responds to presses.
 void Promise.race([opened, new Promise((resolve) => setTimeout(resolve, FRAME_MS))]).then(() =>
@@ -50,6 +50,7 @@ void Promise.race([opened, new Promise((resolve) => setTimeout(resolve, FRAME_MS
     const page = document.getElementById('page')!;
     page.replaceChildren();
     render(<App />, page);
+    inTurn(startPageIcon);
   }),
 );
 if (connected) fetchPagesAhead();

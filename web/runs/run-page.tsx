@@ -76,7 +76,9 @@ export default function RunPage({ runId }: { runId: number }) {
         dismissed={detail.dismissed}
         changed={() => setChanges((n) => n + 1)}
       />
-      <WorstStretches runId={run.id} spools={spools} sections={sections} limits={limits} extent={extent} />
+      <Later>
+        {() => <WorstStretches runId={run.id} spools={spools} sections={sections} limits={limits} extent={extent} />}
+      </Later>
       {/* All of it at once: what comes later than its neighbours below would move them. */}
       <Later>
         {() => (
