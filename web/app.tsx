@@ -50,7 +50,7 @@ export function App() {
       </a>
       <Masthead />
       <ScreenWakeLock />
-      <ConnectionBanner />
+      <ConnectionBanner over={at.page === 'live'} />
       <WatchOnlyNote />
       <main id="content" tabIndex={-1}>
         {at.page === 'live' && <Lazily part={pages.live} with={{}} />}

@@ -125,6 +125,8 @@ describe('live', () => {
     expect(windingToMm).toBeGreaterThan(windingFromMm);
     expect(now.spool!.ordinal).toBe(1);
     await page.locator('[data-testid=stage][data-stage=winding][data-by=person]').waitFor();
+    // Nothing asks for an answer, so there is room for the spool so far.
+    expect(await textOf(page.getByTestId('spool-so-far'))).toMatch(/^Nothing to cut out so far\d+\sm \(full\)/);
   });
 
   test('shows the alarm of a blob within a second of the service, also in the title', async () => {
@@ -587,9 +589,17 @@ describe('a lost connection', () => {
     // All code of both pages has been fetched.
     for (const one of [page, wall]) await one.locator('.strand-trace canvas').waitFor();
     const before = await spool();
+    const banner = page.getByTestId('connection-banner');
+    const topOf = async (one: Locator) => (await one.boundingBox())!.y;
+    const strandTop = await topOf(page.locator('.strand-band'));
     const port = Number(new URL(service.address).port);
     await service.kill();
-    await page.getByTestId('connection-banner').waitFor({ timeout: 6000 });
+    await banner.waitFor({ timeout: 6000 });
+    // It neither moves the strand nor covers the last headline.
+    expect(await topOf(page.locator('.strand-band'))).toBeCloseTo(strandTop, 0);
+    expect(await textOf(page.locator('.last-seen'))).toMatch(/^Last seen at \d\d:\d\d./);
+    const { y, height } = (await banner.boundingBox())!;
+    expect(await topOf(page.locator('.last-seen p'))).toBeGreaterThan(y + height);
     // On the wall the lost connection is the headline, and all of it fits on the screen.
     await wall.getByText(/^No connection to the service/).waitFor();
     expect(

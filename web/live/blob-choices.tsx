@@ -84,8 +84,8 @@ export function BlobChoices({ section, others, next }: Props) {
           <button type="button" onClick={open} aria-label={`Cut out the ${name}`}>
             Cut out…
           </button>
-          <button type="button" onClick={leave} aria-label={`Left the ${name} on the spool`}>
-            Left on the spool
+          <button type="button" onClick={leave} aria-label={`Leave the ${name} on the spool`}>
+            Leave on the spool
           </button>
           {others > 0 && (
             <button type="button" class="plain" onClick={next}>

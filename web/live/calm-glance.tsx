@@ -23,7 +23,7 @@ export function CalmGlance() {
   const { stage, spool, zones } = state;
   if (spool !== null && spool.capacityMm !== null)
     return <SpoolSoFar state={state} spool={spool} capacityMm={spool.capacityMm} />;
-  if (stage.stage === 'stopped') return <LastRun />;
+  if (stage.stage === 'stopped') return <LastRun nowId={state.run?.id ?? null} />;
   return zones.length > 0 ? <ZonesNow zones={zones} /> : null;
 }
 
@@ -88,27 +88,28 @@ function shareOfHeat({ temperatureC, setpointC }: ZoneView): number {
   return Math.min(1, Math.max(0, (temperatureC - ROOM_C) / (setpointC - ROOM_C)));
 }
 
-/** The line stands still: what its last run made. */
-function LastRun() {
+/** The line stands still: what its last run made, also if another has begun that has wound nothing. */
+function LastRun({ nowId }: { nowId: number | null }) {
   const [run, setRun] = useState<RunView | null>(null);
   useEffect(() => {
     const controller = new AbortController();
-    call('GET /api/runs', { query: { newest: 1 }, signal: controller.signal }).then(
-      ([newest]) => setRun(newest ?? null),
+    call('GET /api/runs', { query: { newest: 2 }, signal: controller.signal }).then(
+      (newest) => setRun(newest.find(({ woundMm }) => woundMm > 0) ?? null),
       (thrown) => {
         if (!isAbort(thrown)) logFailure(thrown);
       },
     );
     return () => controller.abort();
-  }, []);
-  if (run === null || run.woundMm === 0) return null;
+  }, [nowId]);
+  if (run === null) return null;
   const verdict = verdictWord(run);
   return (
     <p class="calm-glance last-run" data-testid="last-run">
       <Shape of={verdict.shape} size={20} />
       <span>
-        {run.endedMs === null ? 'This run' : 'Last run'}: {metres(run.woundMm, 0)}&nbsp;m wound,{' '}
-        {verdict.text.toLowerCase()}. <a href={`/runs/${run.id}`}>Read how it went</a>
+        {run.endedMs === null ? 'This run' : 'Last run'}: {metres(run.woundMm, 0)}&nbsp;m wound
+        {run.endedMs === null ? ' so far' : `, ${verdict.text.toLowerCase()}`}.{' '}
+        <a href={`/runs/${run.id}`}>Read how it went</a>
       </span>
     </p>
   );

@@ -5,7 +5,7 @@ import type { AlarmView } from '../../server/api/contract/alarms.ts';
 import type { LiveState } from '../../server/api/contract/live-state.ts';
 import { AcknowledgeAllButton, AnswerButton } from '../alarms/answer-button.tsx';
 import { unbroken } from '../format/numbers.ts';
-import { span } from '../format/times.ts';
+import { clock, span } from '../format/times.ts';
 import { connection, live, staleForMs } from '../service/live-store.ts';
 import { Shape } from '../shell/shape.tsx';
 import { BlobCountdown } from './blob-countdown.tsx';
@@ -22,17 +22,17 @@ export function Headline({ wall = false }: { wall?: boolean }) {
       </div>
     );
   }
-  if (wall && lost) return <Lost />;
+  if (lost) return wall ? <Lost /> : <LastSeen state={state} />;
   const { severity, sentence } = state;
   const alarm = state.alarms.find(({ id }) => id === state.sentenceAlarmId);
   return (
-    <div class={`headline ${lost ? 'stale' : severity}`} data-severity={severity}>
+    <div class={`headline ${severity}`} data-severity={severity}>
       <div class={`sentence${isLongHeadline(sentence) ? ' long' : ''}`}>
         <Shape of={severity} size={40} />
         <h1 data-testid="sentence">{withLink(unbroken(sentence), wall)}</h1>
       </div>
-      {!wall && alarm && !lost && <WhatToDo alarm={alarm} alarms={state.alarms} />}
-      {!lost && <BlobCountdown wall={wall} />}
+      {!wall && alarm && <WhatToDo alarm={alarm} alarms={state.alarms} />}
+      <BlobCountdown wall={wall} />
       <Spoken state={state} />
     </div>
   );
@@ -80,6 +80,16 @@ function withLink(sentence: string, wall: boolean) {
       <a href="/set-up">Set-up</a>
       {sentence.slice(at + 6)}
     </>
+  );
+}
+
+/** The last headline before the connection was lost, below the banner that reports the loss. Struck out it would look answered. */
+function LastSeen({ state }: { state: LiveState }) {
+  return (
+    <div class="headline last-seen">
+      <p class="fine">Last seen at {clock(connection.value.sinceMs)}</p>
+      <h1 data-testid="sentence">{unbroken(state.sentence)}</h1>
+    </div>
   );
 }
 

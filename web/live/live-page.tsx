@@ -1,9 +1,8 @@
 import { computed } from '@preact/signals';
-import { useEffect, useState } from 'preact/hooks';
 import { capital } from '../../server/problem/sentence.ts';
 import { undecided } from '../alerting/arrivals.ts';
 import { stagedText } from '../format/names.ts';
-import { live, staleForMs } from '../service/live-store.ts';
+import { connection, live, staleForMs } from '../service/live-store.ts';
 import { AdviceList } from '../shell/advice-list.tsx';
 import { Later } from '../shell/later.tsx';
 import { Shape } from '../shell/shape.tsx';
@@ -17,43 +16,53 @@ import { RecentSections } from './recent-sections.tsx';
 import { StagePanel } from './stage-panel.tsx';
 import { Zones } from './zones.tsx';
 
-/** The headline needs the room of the figures: for the choices about a blob, and for what to do about an alarm. */
+/** The headline needs the room of the figures: for the choices about a blob, what to do about an alarm, or a lost connection. */
 const asksAboutBlob = computed(() => live.value !== null && undecided(live.value).length > 0);
 const hasAlarm = computed(() => typeof live.value?.sentenceAlarmId === 'number');
+const isLost = computed(() => connection.value.phase === 'lost');
+const isCalm = computed(() => !asksAboutBlob.value && !hasAlarm.value && !isLost.value);
 
 /** The line now: the headline, the strand, the alarms, the heat and the link. */
 export default function LivePage() {
-  // What is mostly beyond the first screen follows after the first picture, which need not wait for it.
-  const [drawn, setDrawn] = useState(false);
-  useEffect(() => setDrawn(true), []);
   return (
     <div>
       {/* As high in every state, so that an alarm moves nothing below it: the figures make room for it. */}
       <div class={`live-top${asksAboutBlob.value ? ' crowded' : ''}`}>
         <Headline />
-        {!asksAboutBlob.value && !hasAlarm.value && <CalmGlance />}
-        <NowFigures compact={asksAboutBlob.value || hasAlarm.value} />
+        {isCalm.value && <CalmGlance />}
+        <NowFigures compact={!isCalm.value} />
       </div>
       <StagedNote />
       <ReachNote />
       <SettingsNote />
       <StrandFigure />
-      {live.value && !drawn && <div class="live-to-come" />}
-      {live.value && drawn && (
+      {live.value && (
         <div class={`live-below${staleForMs.value === null ? '' : ' stale'}`}>
           <div class="live-side">
-            <Alarms />
-            <AdviceNow />
-            <RecentSections />
+            <Later>{() => <Alarms />}</Later>
+            <Later>
+              {() => (
+                <>
+                  <AdviceNow />
+                  <RecentSections />
+                </>
+              )}
+            </Later>
             <Later>{() => <LinkPanel />}</Later>
           </div>
           <div class="live-main">
-            <StagePanel />
-            <Later>{() => <Zones />}</Later>
-            <p class="fine">
-              <a href="/night">Before bed</a>: is everything ready to be left alone? · <a href="/wall">On the wall</a>:
-              headline, strand and trace, readable from four metres.
-            </p>
+            <Later>{() => <StagePanel />}</Later>
+            <Later>
+              {() => (
+                <>
+                  <Zones />
+                  <p class="fine">
+                    <a href="/night">Before bed</a>: is everything ready to be left alone? ·{' '}
+                    <a href="/wall">On the wall</a>: headline, strand and trace, readable from four metres.
+                  </p>
+                </>
+              )}
+            </Later>
           </div>
         </div>
       )}
