@@ -3,7 +3,11 @@ import { arrivalText, calloutLeft, placeCallouts, secondsToWinder } from '../../
 
 describe('callouts of approaching stretches', () => {
   it('never overlap within a lane', () => {
-    const items = [0, 40, 90, 300, 420, 800, 1100].map((distanceMm, i) => ({ id: `m${i}`, distanceMm }));
+    const items = [0, 40, 90, 300, 420, 800, 1100].map((distanceMm, i) => ({
+      id: `m${i}`,
+      distanceMm,
+      countedDown: i % 3 === 0,
+    }));
     const placed = placeCallouts(items, 1, 200, 1200, 3);
     for (const a of placed) {
       for (const b of placed) {
@@ -15,9 +19,9 @@ describe('callouts of approaching stretches', () => {
     }
   });
 
-  it('keep the one nearest to the winder if there is no room for all', () => {
-    const items = [10, 20, 30].map((distanceMm, i) => ({ id: `m${i}`, distanceMm }));
-    expect(placeCallouts(items, 1, 300, 1000, 1).map((one) => one.id)).toEqual(['m2']);
+  it('keep the one that is counted down, nearest to the winder, if there is no room for all', () => {
+    const items = [10, 20, 30].map((distanceMm, i) => ({ id: `m${i}`, distanceMm, countedDown: i < 2 }));
+    expect(placeCallouts(items, 1, 300, 1000, 1).map((one) => one.id)).toEqual(['m1']);
   });
 
   it('stay on the plot at its right end', () => {
@@ -39,6 +43,6 @@ describe('callouts of approaching stretches', () => {
 
   it('stop counting when the state is old', () => {
     expect(arrivalText(710, 1200, 35, 28_000, false)).toBe('was here 28 s ago');
-    expect(arrivalText(1200, 1200, 35, 28_000, true)).toBe('was here 28 s ago');
+    expect(arrivalText(1200, 1200, 35, 28_000, true)).toBe('28 s ago');
   });
 });

@@ -35,24 +35,27 @@ export function calloutLeft(distanceMm: number, mmPerPx: number, widthPx: number
 }
 
 /**
- * Gives each callout a lane, so that none overlap. The nearest to the winder is the most urgent, so it is placed first, in the
- * lane next to the strand. Callouts that do not fit into `lanes` are left out.
+ * Gives each callout a lane, so that none overlap. Those that are counted down come first, and of these the nearest to the
+ * winder, in the lane next to the strand. Callouts that do not fit into `lanes` are left out.
  */
 export function placeCallouts(
-  items: readonly { readonly id: string; readonly distanceMm: number }[],
+  items: readonly { readonly id: string; readonly distanceMm: number; readonly countedDown: boolean }[],
   mmPerPx: number,
   widthPx: number,
   plotPx: number,
   lanes: number,
 ): Callout[] {
-  const ends = new Array<number>(lanes).fill(Number.POSITIVE_INFINITY);
+  const lefts = Array.from({ length: lanes }, (): number[] => []);
   const placed: Callout[] = [];
-  for (const item of [...items].sort((a, b) => b.distanceMm - a.distanceMm)) {
-    const left = calloutLeft(item.distanceMm, mmPerPx, widthPx, plotPx);
-    const lane = ends.findIndex((end) => left + widthPx <= end);
+  const urgentFirst = [...items].sort(
+    (a, b) => Number(b.countedDown) - Number(a.countedDown) || b.distanceMm - a.distanceMm,
+  );
+  for (const { id, distanceMm } of urgentFirst) {
+    const left = calloutLeft(distanceMm, mmPerPx, widthPx, plotPx);
+    const lane = lefts.findIndex((taken) => taken.every((other) => Math.abs(other - left) >= widthPx));
     if (lane < 0) continue;
-    ends[lane] = left;
-    placed.push({ ...item, lane });
+    lefts[lane]!.push(left);
+    placed.push({ id, distanceMm, lane });
   }
   return placed;
 }
@@ -74,7 +77,7 @@ export function arrivalText(
   oldMs: number | null,
   brief: boolean,
 ): string {
-  if (oldMs !== null) return `was here ${span(oldMs)} ago`;
+  if (oldMs !== null) return `${brief ? '' : 'was here '}${span(oldMs)} ago`;
   if (edgeMm >= pathMm) return brief ? 'at the winder' : 'is reaching the winder';
   const s = secondsToWinder(edgeMm, pathMm, speedMmPerS);
   if (s === null) return 'on its way';

@@ -38,7 +38,7 @@ function narrowFrame(width: number, height: number, wall: boolean): PictureFrame
   const sizes = { right: 52, laneHeight: 40, strandPx: 22, foot: 30, narrow: true, brief: true, width };
   return wall
     ? frameOf({ ...sizes, left: 64, lanes: 1, fontPx: 14, calloutWidth: 260 }, leftOf(height))
-    : frameOf({ ...sizes, left: 56, lanes: 2, fontPx: 11.5, calloutWidth: 248 }, () => 190);
+    : frameOf({ ...sizes, left: 56, lanes: 1, fontPx: 11.5, calloutWidth: 248 }, () => 190);
 }
 
 /** On the wall gutters, callouts and the foot follow the size of the text. */

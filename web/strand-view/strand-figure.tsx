@@ -67,6 +67,7 @@ export function StrandFigure({ wall = false }: { wall?: boolean }) {
   const items = onTheWay.value.map((section) => ({
     id: section.id,
     distanceMm: distanceOf(section, strand, head),
+    countedDown: section.kind === 'blob' || section.kind === 'neck',
     section,
   }));
   const mmPerPx = (span ?? 10_000) / frame.plotWidth;
