@@ -98,9 +98,10 @@ export function counted(n: number, one: string, many = `${one}s`): string {
   return `${count(n)} ${n === 1 ? one : many}`;
 }
 
-/** Keeps numbers and their units on the same line. */
+/** Keeps numbers and their units on the same line, and "set-point" with its hyphen. */
 export function unbroken(sentence: string): string {
-  return sentence.replace(/(\d) (?=(?:µm|mm|cm|m|kg|g|s|min|h|°C|K|%)(?![\p{L}\d]))/gu, `$1${NBSP}`);
+  const whole = sentence.replaceAll('set-point', 'set\u2011point');
+  return whole.replace(/(\d) (?=(?:µm|mm|cm|m|kg|g|s|min|h|°C|K|%)(?![\p{L}\d]))/gu, `$1${NBSP}`);
 }
 
 const TYPED = /^[+-]?(\d+\.?\d*|\.\d+)(e[+-]?\d+)?$/i;
