@@ -23,7 +23,7 @@ const METRES_PER_MM = 1e-3;
 const SECONDS_PER_MS = 1e-3;
 
 /**
- * Writes the state of the line as text in the format OpenMetrics 1.0. As its conventions ask, names end in base units, and
+ * Writes the state of the line as text in OpenMetrics 1.0 format. As its conventions ask, names end in base units, and
  * counters in `_total`. What is unknown is left out. Labels have values from fixed lists and the numbers of zones, so there
  * are never more than a few hundred series.
  */
@@ -33,7 +33,10 @@ export class MetricsWriter {
   readonly #build = this.#gauge('build_info', 'Version of the service, always 1', ['version']);
   readonly #linkUp = this.#gauge('link_up', '1 while the source of the readings is open');
   readonly #silence = this.#gauge('silence_seconds', 'Time since the last reading line');
-  readonly #lag = this.#gauge('pipeline_lag_seconds', 'How long no reading line was processed although lines arrive');
+  readonly #lag = this.#gauge(
+    'pipeline_lag_seconds',
+    'How long no reading line has been processed although lines arrive',
+  );
   readonly #received = this.#counter('lines_received', 'Lines since the source was opened');
   readonly #readings = this.#counter('readings', 'Lines that became readings since the source was opened');
   readonly #lost = this.#counter('lines_lost', 'Lines that never arrived, by their numbers');

@@ -11,7 +11,7 @@ export const metrics = routes({
     right: 'metrics',
     summary: 'Get the state of the line as OpenMetrics text',
     description:
-      'Link, stage, alarms, zones, diameter of the last minute, spool, record, outbox and process, in the format OpenMetrics 1.0. A token with only this right can read nothing else.',
+      'Link, stage, alarms, zones, diameter of the last minute, spool, record, outbox and process, in OpenMetrics 1.0 format. A token with only this right can read nothing else.',
     answers: { 200: text({ description: 'Metrics' }) },
     produces: [METRICS_TYPE],
   },

@@ -51,7 +51,7 @@ export const TrendsView = component(
         title: text(),
         startedMs: num(),
         timeZone: text(),
-        changes: list(text(), 'What was prepared differently than the night before'),
+        changes: list(text(), 'What was prepared differently from the night before'),
       }),
       'In order of time; ended runs with measured strand, without examples and tests',
     ),

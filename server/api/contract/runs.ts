@@ -23,7 +23,7 @@ export const runs = routes({
     right: 'watch',
     summary: 'List all runs, newest first',
     description: 'Each is judged by the limits in force while it was made.',
-    query: input({ newest: Type.Optional(int({ minimum: 1, description: 'Only so many; without it, all' })) }),
+    query: input({ newest: Type.Optional(int({ minimum: 1, description: 'At most this many; left out = all' })) }),
     answers: { 200: list(RunView) },
   },
   'GET /api/runs/:id': {
