@@ -228,7 +228,8 @@ describe('what a board does not send', () => {
     const { page } = await opened.open('/set-up');
     for (const name of ['SetA', 'pwm', 'pull']) await page.getByLabel(`Meaning of ${name}`).selectOption('');
     const question = page.getByTestId('missing-setpoints');
-    await question.getByLabel('Feed zone, °C').fill('185');
+    await question.getByRole('button', { name: 'At temperature now: use 185 °C' }).click();
+    expect(await question.getByLabel('Feed zone, °C').inputValue()).toBe('185');
     await page.getByRole('button', { name: 'Save 4 changes' }).click();
     await until(
       async () => (await service.get<IncomingView>('/api/incoming')).missing,

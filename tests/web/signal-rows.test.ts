@@ -19,7 +19,7 @@ import {
   unsaved,
   unusedOf,
 } from '../../web/set-up/signal-rows.ts';
-import { NO_VALUES, settingsWith, unsentOf } from '../../web/set-up/unsent-values.ts';
+import { NO_VALUES, setpointsAtHeat, settingsWith, unsentOf } from '../../web/set-up/unsent-values.ts';
 
 type Field = IncomingView['fields'][number];
 type Proposed = IncomingView['proposed'][number];
@@ -246,6 +246,14 @@ describe('what the line does not send', () => {
     const rows = rowsOf({ fields, proposed: proposed.slice(0, 2) }, [], {});
     expect(unsentOf(rows, settings)).toEqual(['speed', 'setpoints']);
     expect(unsentOf(rows, { ...settings, setSpeedMmPerS: 40, setpointsC: [200] })).toEqual([]);
+  });
+
+  it('is offered as round numbers once all zones are hot', () => {
+    const rows = rowsOf({ fields, proposed }, [], {});
+    expect(setpointsAtHeat(rows, [1])).toEqual([200]);
+    expect(setpointsAtHeat(rows, [1, 2])).toBeNull();
+    const cold = [field('TempA', 41)];
+    expect(setpointsAtHeat(rowsOf({ fields: cold, proposed }, [], {}), [1])).toBeNull();
   });
 
   it('is saved as far as it was typed, if it can be', () => {

@@ -10,7 +10,7 @@ import { ProblemNote } from '../shell/problem-note.tsx';
 import { PinGaugeAid } from './pin-gauge-aid.tsx';
 import { rawText, roleName } from './role-text.ts';
 import { SetpointInputs } from './setpoints-field.tsx';
-import { SPEED_BOUNDS } from './unsent-values.ts';
+import { SPEED_BOUNDS, setpointsAtHeat } from './unsent-values.ts';
 import type { Signals } from './use-signals.ts';
 
 /** What the line does not send is typed beside its signals, and saved with them. */
@@ -36,6 +36,15 @@ export function SpeedQuestion({ signals }: { signals: Signals }) {
 
 export function SetpointsQuestion({ settings, signals }: { settings: LineSettings; signals: Signals }) {
   const zones = zonesWithout('s', signals);
+  const value = signals.values.setpointsC ?? settings.setpointsC;
+  const atHeat = setpointsAtHeat(signals.rows, zones);
+  const fill = () => {
+    const next = [...value];
+    zones.forEach((zone, i) => {
+      next[zone - 1] = atHeat?.[i] ?? null;
+    });
+    signals.setValues({ setpointsC: Array.from(next, (c) => c ?? null) });
+  };
   return (
     <>
       <h3>{zones.length === 1 ? 'What is the set-point of the zone?' : 'What are the set-points of the zones?'}</h3>
@@ -44,10 +53,17 @@ export function SetpointsQuestion({ settings, signals }: { settings: LineSetting
         <SetpointInputs
           zones={zones}
           zoneNames={settings.zoneNames}
-          value={signals.values.setpointsC ?? settings.setpointsC}
+          value={value}
           set={(setpointsC) => signals.setValues({ setpointsC })}
         />
       </div>
+      {atHeat && (
+        <p class="actions">
+          <button type="button" onClick={fill}>
+            At temperature now: use {atHeat.join(', ')} °C
+          </button>
+        </p>
+      )}
       {zones[0] !== undefined && <OrPointAt as={`s${zones[0]}`} signals={signals} />}
     </>
   );

@@ -1,7 +1,7 @@
 import { type Missing, missingOf } from '../../server/proposal/missing.ts';
 import type { LineSettings } from '../../server/settings/line-settings.ts';
 import { isWithin } from '../form/typed-number.ts';
-import type { SignalRow } from './signal-rows.ts';
+import { roleValue, type SignalRow } from './signal-rows.ts';
 
 /** What is typed for what the line does not send, and not saved yet; null = nothing. */
 export interface UnsentValues {
@@ -22,6 +22,21 @@ export function unsentOf(rows: readonly SignalRow[], settings: LineSettings): re
 }
 
 export const isUnsentValue = (one: Missing) => one === 'speed' || one === 'setpoints';
+
+/** Set-points are round numbers, and a zone that is heated is hotter than this; common practice, no source. */
+const ROUND_C = 5;
+const HOT_FROM_C = 100;
+
+function valueAs(rows: readonly SignalRow[], role: string): number | null {
+  const row = rows.find((one) => one.role === role);
+  return row === undefined ? null : roleValue(row);
+}
+
+/** Round numbers near what the zones show; null = one of them is not hot. */
+export function setpointsAtHeat(rows: readonly SignalRow[], zones: readonly number[]): readonly number[] | null {
+  const shown = zones.map((zone) => valueAs(rows, `t${zone}`) ?? 0);
+  return shown.every((c) => c > HOT_FROM_C) ? shown.map((c) => ROUND_C * Math.round(c / ROUND_C)) : null;
+}
 
 /** The settings to save, how many values they change, and whether all can be saved. */
 export function settingsWith({ setSpeedMmPerS, setpointsC }: UnsentValues, saved: LineSettings) {
