@@ -56,6 +56,8 @@ export interface Board {
   readonly lineEnd?: string;
   readonly isLatin1?: boolean;
   readonly isCold?: boolean;
+  /** It starts anew when its port is opened, and prints its header only then. */
+  readonly isResetByOpening?: boolean;
   /** How long it must be listened to, where it does not print everything all the time; 5 by default. */
   readonly seconds?: number;
 }

@@ -34,6 +34,7 @@ afterAll(() => browser?.close());
 
 /** A board, and what must be right in the end. */
 interface Evening extends Pick<Sketch, 'name' | 'linesPerS' | 'print' | 'asks'> {
+  readonly isResetByOpening: boolean;
   readonly speedMmPerS: number;
   readonly zones: readonly { readonly temperatureC: number; readonly setpointC: number }[];
 }
@@ -41,7 +42,12 @@ interface Evening extends Pick<Sketch, 'name' | 'linesPerS' | 'print' | 'asks'> 
 function eveningOf(sketch: Sketch): Evening {
   const { v, t1, s1 } = truthAt(0);
   const second = sketch.understood.t2 === undefined ? [] : [{ temperatureC: 198, setpointC: 198 }];
-  return { ...sketch, speedMmPerS: v, zones: [{ temperatureC: t1, setpointC: s1 }, ...second] };
+  return {
+    ...sketch,
+    isResetByOpening: false,
+    speedMmPerS: v,
+    zones: [{ temperatureC: t1, setpointC: s1 }, ...second],
+  };
 }
 
 function eveningWith(board: Board): Evening {
@@ -53,6 +59,7 @@ function eveningWith(board: Board): Evening {
   return {
     name: board.name,
     linesPerS: board.linesPerS,
+    isResetByOpening: board.isResetByOpening === true,
     print: (s, i) => bytesOf(board, i, momentAt(s)),
     asks,
     speedMmPerS: momentAt(0).v,
@@ -93,6 +100,14 @@ test.each(
     if (IS_PORT_CHOSEN) {
       await page.getByRole('button', { name: `Use ${title}` }).click();
       taps++;
+    }
+    if (sketch.isResetByOpening) {
+      await until(
+        () => service.get<LiveState>('/api/state'),
+        ({ link }) => link.received > 0,
+        'the port to be open',
+      );
+      await board.run(sketch);
     }
     taps += await setUp(page, sketch);
     const state = await until(

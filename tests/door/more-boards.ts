@@ -49,6 +49,7 @@ export const MORE_BOARDS: readonly Board[] = [
   {
     name: 'Finnish columns under a header in Latin-1, which comes once',
     linesPerS: 1,
+    isResetByOpening: true,
     isLatin1: true,
     print: (m, i) =>
       i === 0
@@ -117,6 +118,7 @@ export const MORE_BOARDS: readonly Board[] = [
   {
     name: 'columns with an Estonian header, zones a to c in groups',
     linesPerS: 2,
+    isResetByOpening: true,
     print: (m, i) =>
       i === 0
         ? 'jrk,labimoot,temp_a,temp_b,temp_c,siht_a,siht_b,siht_c,kiirus'
