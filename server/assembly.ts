@@ -370,7 +370,7 @@ export async function assemble({ startup, timeZone, log, ...options }: AssemblyO
 function stalledProblem(): Problem {
   return new Problem(
     'watching-stalled',
-    `Reading lines arrive, but for ${STANDS_AT_MOST_MS / 1000} s none has been processed, so Strandward ends.`,
+    `Reading lines arrive, but for ${STANDS_AT_MOST_MS / 1000} s none has been processed, so Strandward stops.`,
     'Start it again. A process supervisor such as systemd does that. Please report this bug with the log.',
   );
 }

@@ -333,8 +333,8 @@ export class AlarmEngine {
     if (change !== null) return change;
     throw new Problem(
       'wrong-state',
-      `Alarm ${alarmId} is not ${state === 'shelved' ? 'shelved' : 'out of service'}.`,
-      'Reload the list of alarms. It may already have been restored.',
+      `Alarm ${alarmId} is not ${state === 'shelved' ? 'silenced' : 'out of service'}.`,
+      'Reload the list of alarms. Its suppression may have ended already.',
     );
   }
 
@@ -360,9 +360,14 @@ export class AlarmEngine {
 }
 
 const SUPPRESSION_TEXT: Partial<Record<AlarmState, string>> = {
-  shelved: 'is shelved',
+  shelved: 'is silenced',
   suppressedByDesign: 'is suppressed by design',
   outOfService: 'is out of service',
+};
+
+const END_FIRST: Partial<Record<AlarmState, string>> = {
+  shelved: 'End its silence first.',
+  outOfService: 'Return it to service first.',
 };
 
 /** What was asked for is not possible while the alarm is suppressed. */
@@ -371,6 +376,6 @@ function suppressedProblem({ id, state, suppression }: Alarm, what: string): Pro
   return new Problem(
     'wrong-state',
     `Alarm ${id} ${SUPPRESSION_TEXT[state] ?? 'is suppressed'}${reason}, so it cannot be ${what}.`,
-    state === 'suppressedByDesign' ? 'Wait until it is restored automatically.' : 'Restore it first.',
+    END_FIRST[state] ?? 'Wait until its suppression ends.',
   );
 }

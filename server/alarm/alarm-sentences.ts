@@ -58,7 +58,7 @@ const SENTENCES: Readonly<Record<AlarmType, (facts: ConditionFacts) => string>> 
     `${spool(f)} is full${f.forS === undefined || f.forS === 0 ? '' : ` in ${duration(f.forS)}`} at the present speed. Then strand falls over its flange`,
   wantedReached: (f) => `${spool(f)} holds the ${f.text ?? 'amount'} that was wanted`,
   gaugeFrozen: (f) =>
-    `The gauge shows exactly ${f.diameterMm === undefined ? 'the same' : `${f.diameterMm.toFixed(3)} mm`}${durationClause(f.forS)} while the strand moves. The diameter is not being watched`,
+    `The gauge shows exactly ${f.diameterMm === undefined ? 'the same value' : `${f.diameterMm.toFixed(3)} mm`}${durationClause(f.forS)} while the strand moves. The diameter is not being watched`,
   gaugeMissing: (f) =>
     `No diameter from the gauge${durationClause(f.forS)} while strand is being made. Blobs are not being watched`,
   lengthContradicted: (f) =>
@@ -81,11 +81,12 @@ const SENTENCES: Readonly<Record<AlarmType, (facts: ConditionFacts) => string>> 
     `${zone(f)} is heated but does not get warmer${heat(f)}. Heater, fuse or switch may have failed, or the sensor is not in the zone`,
   heaterLosingTemperature: (f) =>
     `${zone(f)} is losing temperature${heat(f)}. Its heater failed, or its sensor slipped out and the zone is hotter than this`,
-  heaterRisingWithoutPower: (f) => `${zone(f)} is heating although it should not${heat(f)}. Its switch may be stuck on`,
+  heaterRisingWithoutPower: (f) =>
+    `${zone(f)} is heating although it should not be${heat(f)}. Its switch may be stuck on`,
   zoneAboveAbsoluteLimit: (f) =>
     `${zone(f)} is${f.temperatureC === undefined ? '' : ` at ${celsius(f.temperatureC)},`} above the limit${f.limitC === undefined ? '' : ` of ${celsius(f.limitC)}`}. Its switch may be stuck on, or its set-point is wrong`,
   sensorSlipped: (f) =>
-    `${zone(f)} reads colder faster than it can cool${heat(f)}. Its sensor has probably slipped out, so the zone is hotter than this`,
+    `${zone(f)}: the reading falls faster than the zone can cool${heat(f)}. Its sensor has probably slipped out, so the zone is hotter than this`,
   heaterWeak: (f) =>
     `${zone(f)} gets less heat from its power than usual${heat(f)}. Half of its heater may have failed, its supply may be low, or its clamp or sensor may be loose`,
   sensorFrozen: (f) =>
@@ -103,7 +104,7 @@ const SENTENCES: Readonly<Record<AlarmType, (facts: ConditionFacts) => string>> 
   coldScrew: (f) =>
     `The screw turns${f.text ? ` although ${withoutStop(f.text)}` : ' before the barrel is hot'}. A cold plug breaks screws and gears`,
   hotStanding: (f) =>
-    `The barrel is hot${heat(f)} and the screw has not turned${durationClause(f.forS)}. The material in it chars`,
+    `The barrel is hot${heat(f)} and the screw has not turned${durationClause(f.forS)}. The material in it is charring`,
   diskFilling: (f) => `The disk of the record is nearly full${detail(f.text)}`,
   recordDamaged: (f) => `Part of the record is damaged${detail(f.text)}`,
   runDatedWrong: (f) => `The date of a run is wrong${detail(f.text)}`,

@@ -101,7 +101,7 @@ const CHECKS: Readonly<Record<keyof AlarmSetting, Check>> = {
   },
   onDelayS(type, value) {
     const most = DANGERS.has(type) ? DANGER_ON_DELAY_MAX_S : ON_DELAY_MAX_S;
-    checkDelay(type, 'onDelayS', 'on-delay', value, most, 'an alarm cannot come before its cause');
+    checkDelay(type, 'onDelayS', 'on-delay', value, most, 'an alarm cannot be raised before its cause');
   },
   offDelayS(type, value) {
     checkDelay(

@@ -489,9 +489,9 @@ export const CATALOGUE: Catalogue = {
     offDelayS: 60,
     deadband: null,
     latching: false,
-    consequence: 'What is damaged is lost, and a card or disk that fails loses more.',
+    consequence: 'What is damaged is lost, and a failing card or disk will lose more.',
     firstCheck:
-      'Keep older backups: make a new one into another folder, best on another disk. Then restore one from before the fault, or check the record again (Set-up, The record).',
+      'Keep the older backups: make a new one in another folder, preferably on another disk. Then restore one from before the fault, or check the record again (Set-up, The record).',
     caution: '',
     badness: null,
   },

@@ -38,7 +38,7 @@ const WHILE = {
   sensorSlipped: 'while its sensor seems to have slipped out',
   heaterNoRise: 'while its zone does not get warmer',
   heaterLosingTemperature: 'while the zone loses temperature',
-  heaterRisingWithoutPower: 'while the zone rises without power',
+  heaterRisingWithoutPower: 'while the zone gets hotter without power',
   heaterWeak: 'while the zone is weaker than learnt',
   strandLost: 'while the strand is lost',
   gaugeFrozen: 'while the gauge is frozen',

@@ -75,6 +75,6 @@ export function questionView({ what, names, alarm, drill, state, hasPicture }: Q
     return { ...head, title, text, firstCheck: '', caution: '', atMs: drill.startedMs };
   }
   const text =
-    'This alarm is over: its cause is gone and it was acknowledged. If it alarms now, that is a new alarm, with its own message.';
+    'This alarm is over: its cause is gone and it was acknowledged. If it is raised again, that is a new alarm with its own message.';
   return { ...head, title: 'Nothing to answer', text, firstCheck: '', caution: '', atMs: null };
 }

@@ -227,7 +227,7 @@ export async function startApi(options: ApiOptions): Promise<ApiServer> {
     if (OPEN_BY_LINK.test(path) && request.access === null && !answerLimit.admits(request.ip)) {
       throw new Problem(
         'too-many-requests',
-        `More than ${ANSWER_REQUESTS_A_MINUTE} requests a minute came by the links of messages and labels.`,
+        `More than ${ANSWER_REQUESTS_A_MINUTE} requests a minute came through the links in messages and labels.`,
         'Wait a minute, then open the link again.',
       );
     }

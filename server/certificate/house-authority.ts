@@ -47,7 +47,7 @@ export class HouseAuthority implements AuthorityCertificate {
       throw new Problem(
         'bad-setting',
         `The authority of the house in ${path} cannot be used: ${messageOf(thrown)}.`,
-        'Only the user of the service must be able to read it. Restore the file from a copy, or move it away: then a new authority is made, whose certificate has to be installed on every device.',
+        'It must be readable by the service’s user only. Restore the file from a copy, or move it away: then a new authority is made, whose certificate has to be installed on every device.',
         { cause: thrown },
       );
     }

@@ -76,7 +76,7 @@ export class HouseCertificate implements ServerCertificate {
       if (isHouseName(name) || isIP(name) === 6 || this.#refused.has(name)) continue;
       this.#refused.add(name);
       this.#options.warn(
-        'The authority of the house vouches for private names and addresses only: browsers will warn of this one. Open the page by another, or use certificate files',
+        'The authority of the house vouches for private names and addresses only: browsers will warn about this one. Open the page under another name, or use certificate files',
         { name },
       );
     }

@@ -46,7 +46,7 @@ export function readInstallService(
     if (value === undefined) continue;
     // A line break would be another line of the unit.
     if (/\p{Cc}/u.test(value))
-      throw new Problem('bad-setting', `The value of --${name} contains a control character.`, 'Give it without.');
+      throw new Problem('bad-setting', `The value of --${name} contains a control character.`, 'Remove it.');
     environment[`STRANDWARD_${name.toUpperCase()}`] = value;
   }
   const watch = readWatch([], environment);
@@ -55,7 +55,7 @@ export function readInstallService(
   const folders = [...(backupFolder === null ? [] : [backupFolder]), ...(settings?.recordingFolders ?? [])];
   for (const folder of folders) {
     if (resolve(folder) === folder) continue;
-    throw new Problem('bad-setting', `A service needs the whole path of “${folder}”.`, `Give ${resolve(folder)}.`);
+    throw new Problem('bad-setting', `A service needs the full path of “${folder}”.`, `Give ${resolve(folder)}.`);
   }
   const unit = serviceUnit({
     command: [...program, 'watch'],
@@ -73,8 +73,8 @@ export function writeUnit({ unit, file }: InstallServiceRequest): string {
   if (isThere && readFileSync(file, 'utf8') !== unit) {
     throw new Problem(
       'bad-setting',
-      `There is another unit in ${file} already.`,
-      'Compare it with the output of --print, then delete it and repeat this.',
+      `There is already another unit in ${file}.`,
+      'Compare it with the output of --print, then delete it and run this again.',
     );
   }
   try {

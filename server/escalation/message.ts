@@ -117,7 +117,7 @@ export function drillText(drillId: number, startedMs: number, withinMin: number)
     priority: 'high',
     title: 'Alarm test',
     text: `This is alarm test ${drillId}: nothing is wrong with the line. Confirm within ${withinMin === 1 ? 'a minute' : `${withinMin} minutes`} that it reached you.`,
-    firstCheck: 'Open the link, or the page People, and press “I got it”.',
+    firstCheck: 'Open the link or the People page, and press “I got it”.',
     atMs: startedMs,
     ...ABOUT_NO_ALARM,
   };

@@ -189,7 +189,7 @@ export class LineMonitor {
     const { zones, follower, connection, log } = this.#line;
     follower.lineTracker.forgetZoneModels();
     zones.forget(connection.link.title, follower.nowMs());
-    log.write(who, 'Deleted the thermal models of the zones. The next heat-ups teach them again.');
+    log.write(who, 'Deleted the thermal models of the zones. The next heat-ups will teach new ones.');
     this.#listeners.changed();
   }
 

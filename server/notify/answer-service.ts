@@ -95,7 +95,7 @@ export class AnswerService {
     const { alarm, state, names } = this.#questionOf(target);
     if (alarm === null || state !== 'open') return;
     if (seenOccurrences !== null && alarm.occurrences > seenOccurrences) {
-      throw new Problem('wrong-state', 'It has happened again just now.', 'Look at what it is, then answer.');
+      throw new Problem('wrong-state', 'It has happened again just now.', 'See what happened, then answer.');
     }
     this.#parts.acknowledge(alarm.id, names.join(', ') || 'someone with a link');
   }

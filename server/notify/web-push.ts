@@ -107,7 +107,7 @@ function refusal(answer: Answer, host: string, nowMs: number): DeliveryFailure {
     return new DeliveryFailure(
       'gone',
       'This browser has given up its subscription (or it expired).',
-      'Open the page People in that browser and add it again.',
+      'Open the People page in that browser and add it again.',
     );
   }
   if (status === 401 || status === 403) {

@@ -18,6 +18,6 @@ export interface ProposedRole {
 }
 
 export function asRole({ field, unit, sure }: Guess, role: string): ProposedRole {
-  if (!isRole(role)) throw new TypeError(`“${role}” is no role`);
+  if (!isRole(role)) throw new TypeError(`“${role}” is not a role`);
   return { name: field.name, role, unit: unitFor(role, unit) === null ? '' : unit, factor: 1, sure, needsPins: false };
 }

@@ -121,7 +121,7 @@ class Options {
       throw wrong(`A ${kind} address has no option “${unknown}”.`, remedy);
     }
     const duplicate = names.find((name, i) => names.indexOf(name) !== i);
-    if (duplicate !== undefined) throw wrong(`The option “${duplicate}” is there twice.`, 'Write it once.');
+    if (duplicate !== undefined) throw wrong(`The option “${duplicate}” is given twice.`, 'Give it once.');
   }
 
   number(name: string, fallback: number, low: number, high: number, whole: boolean): number {

@@ -107,7 +107,7 @@ export function adviceOfBlindness(found: Blindness | null): Advice | null {
   return {
     kind: 'blindness',
     sentence: `Blobs under ${surelySeenMm.toFixed(1)} mm may pass unseen: readings are ${pitchMm.toFixed(1)} mm apart${averaged}.`,
-    hint: 'A blob is 2 mm long and more. Read the gauge more often, or let the strand run slower.',
+    hint: 'Blobs are 2 mm long or more. Read the gauge more often, or let the strand run slower.',
     fromMm: null,
     toMm: null,
     open: true,
@@ -126,7 +126,7 @@ const TROUBLE_TEXT: Readonly<Record<GaugeTroubleKind, readonly [now: string, the
   gaugeSaturated: [
     'The gauge is at the end of its range: the strand may be thicker than it says.',
     'The gauge was at the end of its range OVER: the strand may be thicker than it says.',
-    'Check that the gauge is set for this diameter; take the peak for a least value.',
+    'Check that the gauge is set for this diameter; the true peak may be higher.',
   ],
   axisDead: [
     'One of the two axes of the gauge is dead: only the other one is measured.',
@@ -150,7 +150,7 @@ export function adviceOfLength({ fromMm, toMm, offMm }: LengthDoubt): Advice {
   return {
     kind: 'lengthContradicted',
     sentence: `The length counter and the speed disagreed over ${metresOf(toMm - fromMm)}: seen from the outer end, places there and further in may be off by up to ${metresOf(offMm)}.`,
-    hint: 'The cut list allows for that. Look whether the measuring roller slips, and check the factors of len and v in Set-up.',
+    hint: 'The cut list allows for that. Check whether the measuring roller slips, and check the factors of len and v in Set-up.',
     fromMm,
     toMm,
     open: false,

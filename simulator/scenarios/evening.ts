@@ -6,7 +6,7 @@ export const evening: Scenario = {
   name: 'evening',
   title: 'An evening at the extruder',
   description:
-    'Warm zones, a short purge, winding within a minute, then hours of good strand with an occasional blob, neck, stretch out of tolerance or draught.',
+    'Warm zones, a short purge, winding within a minute, then hours of good strand with an occasional blob, thin spot, stretch out of tolerance or draught.',
   durationS: null,
   startC: WARM_C,
   script: warmStart,

@@ -81,7 +81,7 @@ export const sensorShort: Scenario = {
 
 export const sensorSlipped: Scenario = {
   name: 'sensor-slipped',
-  title: 'A sensor slips out of its well',
+  title: 'A sensor slips out of its hole',
   description:
     'The sensor of zone 2 slips out while winding: its reading falls although the power and the true temperature rise.',
   durationS: 480,

@@ -43,7 +43,7 @@ export const contaminant: Scenario = {
 export const blobsAndNecks: Scenario = {
   name: 'blobs-and-necks',
   title: 'One of each',
-  description: 'Four blobs, two necks, a thick stretch and a thin one, half a minute apart, in a good strand.',
+  description: 'Four blobs, two thin spots, a thick stretch and a thin one, half a minute apart, in a good strand.',
   durationS: 480,
   startC: WARM_C,
   script: [

@@ -36,7 +36,7 @@ test('applies what is set and keeps the rest', () => {
 
 describe('refuses', () => {
   test.each<[AlarmType, unknown, RegExp]>([
-    ['blob', { onDelayS: -2 }, /on-delay is -2 s, and an alarm cannot come before its cause/],
+    ['blob', { onDelayS: -2 }, /on-delay is -2 s, and an alarm cannot be raised before its cause/],
     ['blob', { offDelayS: -1 }, /off-delay is -1 s, and an alarm cannot return before its cause is gone/],
     ['blob', { onDelayS: 'soon' }, /on-delay is not a number/],
     ['blob', { onDelayS: Number.NaN }, /on-delay is not a number/],

@@ -201,7 +201,7 @@ describe('an alarm out of service', () => {
     expect(() => engine.shelve(alarm.id, shelving(10), ADA, at(1))).toThrow(/is out of service \(trials/);
     expect(() => engine.acknowledge(alarm.id, ADA, at(1))).toThrow(/out of service/);
     expect(() => engine.removeFromService('blob', '', 'again', ADA, at(1))).toThrow(/out of service/);
-    expect(() => engine.unshelve(alarm.id, ADA, at(1))).toThrow(/not shelved/);
+    expect(() => engine.unshelve(alarm.id, ADA, at(1))).toThrow(/not silenced/);
     expect(() => engine.removeFromService('neck', '', '  ', ADA, at(1))).toThrow(/No reason was given/);
   });
 

@@ -105,7 +105,7 @@ describe('an alarm', () => {
     ['/api/alarms/1/shelve', { forMin: null }, 409, /No run is in progress/],
     ['/api/alarms/1/shelve', {}, 400, /forMin/],
     ['/api/alarms/1/shelve', { forMin: 10, reason: 'x'.repeat(301) }, 400, /reason/],
-    ['/api/alarms/1/unshelve', {}, 409, /not shelved/],
+    ['/api/alarms/1/unshelve', {}, 409, /not silenced/],
     ['/api/alarms/1/reset', {}, 409, /cause of alarm 1 is still present/],
     ['/api/alarms/1/return-to-service', {}, 409, /not out of service/],
     ['/api/alarm-types/blob/out-of-service', { reason: ' ' }, 400, /No reason was given/],

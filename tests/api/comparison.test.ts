@@ -58,7 +58,7 @@ describe('the comparison of two runs', () => {
     expect(comparisons[0]).toMatchObject({ basis: 'counts', finding: 'differs' });
     expect(comparisons[0]!.p).toBeCloseTo((2 * 12_951) / 2 ** 24, 4);
     expect(view.conclusion.result).toContain('more than chance within these runs');
-    expect(view.conclusion.limitations.join(' ')).toContain('not shown by one run of each');
+    expect(view.conclusion.limitations.join(' ')).toContain('one run of each does not show');
     expect(measure(view, 'heat').runs[0]!.value).toBeCloseTo(0.3, 1);
   });
 

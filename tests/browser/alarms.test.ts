@@ -152,7 +152,7 @@ describe('the page of all alarms', () => {
     await garbled.getByRole('button', { name: 'Save' }).click();
     await page.locator('#lineGarbled-onDelayS:focus').waitFor();
     expect(await garbled.locator('.fault').allTextContents()).toEqual([
-      expect.stringMatching(/on-delay is -3 s, and an alarm cannot come before its cause/),
+      expect.stringMatching(/on-delay is -3 s, and an alarm cannot be raised before its cause/),
       expect.stringMatching(/would return only at -2 % of the lines/),
     ]);
     expect(await typeOf('lineGarbled')).toMatchObject({ changed: false });

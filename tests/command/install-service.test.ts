@@ -57,7 +57,7 @@ describe('install-service', () => {
 
   it.each([
     ['a wrong port', ['--port', 'x'], /not a port/],
-    ['a relative folder', ['--backup', 'stick'], /whole path/],
+    ['a relative folder', ['--backup', 'stick'], /full path/],
     ['a line break, which would be a line of the unit', ['--host', '::1\nUser=root'], /control character/],
     ['a key, which every user of the machine could read', ['--access-key', 'twelve-or-more'], /Unknown option/],
   ])('refuses %s', (_what, args, why) => {

@@ -59,7 +59,7 @@ describe('an invalid address', () => {
     ['file:x?pace=fast', /“fast” is not a valid pace/, /or max/],
     ['file:x?rate=0', /“0” is not a valid rate/, /0\.1 to 1000/],
     ['file:x?start=tonight', /“tonight” is not a valid start/, /2026-11-24T20:15/],
-    ['file:x?pace=1&pace=2', /“pace” is there twice/, /once/],
+    ['file:x?pace=1&pace=2', /“pace” is given twice/, /once/],
     ['simulator:evening?seed=1.5', /“1.5” is not a valid seed/, /whole number/],
     ['simulator:evening?rate=1000', /“1000” is not a valid rate/, /0\.1 to 200/],
   ])('is refused with the mistake and what to write: %s', (text, message, remedy) => {

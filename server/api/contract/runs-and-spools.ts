@@ -381,7 +381,7 @@ export const RelatedReadingsView = component(
       Type.Object({
         signal: text(),
         strand: oneOf(['diameter', 'badStretches']),
-        lagMs: num({ digits: 0, description: 'The strand followed so much later' }),
+        lagMs: num({ digits: 0, description: 'How much later the strand followed' }),
         correlation: num({ digits: 3, description: 'Of the ranks without slow drift, −1 to 1' }),
         chance: num({ description: 'Of so close a relation between unrelated signals, for all that were tried' }),
       }),

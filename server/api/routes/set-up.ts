@@ -49,7 +49,7 @@ export function setUpRoutes(api: Api, parts: SetUpParts): void {
     if (reasons.length === 0) return { status: 'watching' };
     throw new Problem(
       'not-ready',
-      `Strandward does not watch the line. ${reasons.join(' ')}`,
+      `Strandward is not watching the line. ${reasons.join(' ')}`,
       'Check the cable, the source and the disk. The service itself works.',
     );
   });

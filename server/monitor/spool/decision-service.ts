@@ -99,7 +99,7 @@ export class DecisionService {
       );
     } else {
       this.#save(woundSpool, statement, { ...stated, who });
-      this.#log(woundSpool, who, `Took back that a section was left on spool ${woundSpool.spool.ordinal}.`);
+      this.#log(woundSpool, who, `Undid that a section was left on spool ${woundSpool.spool.ordinal}.`);
     }
   }
 

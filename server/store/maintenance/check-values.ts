@@ -124,17 +124,17 @@ function checkValue({ name, type, notnull, pk }: Column, value: unknown, idMax: 
     return;
   }
   if (type === 'TEXT') {
-    if (typeof value !== 'string') throw new Error(`${name} is no text`);
+    if (typeof value !== 'string') throw new Error(`${name} is not text`);
     return;
   }
   if (type === 'BLOB') {
-    if (!(value instanceof Uint8Array)) throw new Error(`${name} is no series of bytes`);
+    if (!(value instanceof Uint8Array)) throw new Error(`${name} is not a series of bytes`);
     return;
   }
-  if (typeof value !== 'number' || !Number.isFinite(value)) throw new Error(`${name} is no finite number`);
-  if (type === 'INTEGER' && !Number.isSafeInteger(value)) throw new Error(`${name} is no whole number`);
-  if (name.endsWith('_ms') && !isTime(value)) throw new Error(`${name} is no time`);
-  if (name.endsWith('_mm') && Math.abs(value) > LENGTH_MM_MAX) throw new Error(`${name} is no length of strand`);
+  if (typeof value !== 'number' || !Number.isFinite(value)) throw new Error(`${name} is not a finite number`);
+  if (type === 'INTEGER' && !Number.isSafeInteger(value)) throw new Error(`${name} is not a whole number`);
+  if (name.endsWith('_ms') && !isTime(value)) throw new Error(`${name} is not a time`);
+  if (name.endsWith('_mm') && Math.abs(value) > LENGTH_MM_MAX) throw new Error(`${name} is not a length of strand`);
   if (pk === 1 && type === 'INTEGER' && Math.abs(value) > idMax) throw new Error(`its ${name} is out of bounds`);
 }
 

@@ -174,13 +174,13 @@ export function alarmOf(payload: string): Alarm {
 /** @throws Error for a step that does not exist */
 export function alarmStepOf(what: string): AlarmStep {
   const step = ALARM_STEPS.find((one) => one === what);
-  if (step === undefined) throw new Error(`“${what.slice(0, 40)}” is no step of an alarm`);
+  if (step === undefined) throw new Error(`“${what.slice(0, 40)}” is not a step of an alarm`);
   return step;
 }
 
 /** @throws Error if it is not a length that a line can count to */
 export function requireLength(mm: number | null): void {
-  if (mm !== null && !(Math.abs(mm) <= LENGTH_MM_MAX)) throw new Error(`${mm} mm is no length of strand`);
+  if (mm !== null && !(Math.abs(mm) <= LENGTH_MM_MAX)) throw new Error(`${mm} mm is not a length of strand`);
 }
 
 export function isTime(ms: number): boolean {
@@ -269,8 +269,9 @@ const ROW_CHECKS: ReadonlyMap<string, (row: StoredRow) => void> = new Map<string
     ({ time_zone: timeZone, ...row }) => {
       requireOrder(row, 'started_ms', 'ended_ms');
       for (const name of ['clock_ahead_s', 'moved_by_s'])
-        if (!(Math.abs(Number(row[name])) * 1000 <= TIME_MS_MAX)) throw new Error(`${name} is no difference of times`);
-      if (row.house !== null && !isHouseCode(String(row.house))) throw new Error('house is no code of a house');
+        if (!(Math.abs(Number(row[name])) * 1000 <= TIME_MS_MAX))
+          throw new Error(`${name} is not a difference of times`);
+      if (row.house !== null && !isHouseCode(String(row.house))) throw new Error('house is not the code of a house');
       if (row.house !== null && row.house_run === null) throw new Error('house_run is missing');
       if (row.house_run !== null && !(Number(row.house_run) >= 1)) throw new Error('house_run is below 1');
       // The engine refuses a zone that it does not know.

@@ -175,7 +175,7 @@ export function readingsDeleted(runId: number, thinnedMs: number): Problem {
   const day = new Date(thinnedMs).toISOString().slice(0, 10);
   return new Problem(
     'readings-thinned',
-    `The single readings of run ${runId} were deleted on ${day}, as the settings of the record demand.`,
+    `The single readings of run ${runId} were deleted on ${day}, as set for the record.`,
     'Its charts, sections, alarms and notes still exist. A backup from before that day holds the readings.',
   );
 }

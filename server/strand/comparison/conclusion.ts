@@ -127,7 +127,7 @@ function notShownText(
   const cause = only === undefined ? 'what was prepared differently' : causeText(only);
   if (oneEach && some)
     sentences.push(
-      `The runs differ; that this came from ${cause} is not shown by one run of each. Two runs prepared alike differ too; by how much is not known yet.`,
+      `The runs differ, but one run of each does not show that this came from ${cause}. Two runs prepared alike differ too; by how much is not known yet.`,
     );
   if (differences.length > 1 && some)
     sentences.push(

@@ -137,7 +137,7 @@ function differenceInText(what: string, texts: readonly (readonly (string | null
   if (all.size <= 1) return [];
   const values = texts.map((ofGroup) => {
     const known = [...new Set(ofGroup)];
-    return known.every((text) => text === null) ? null : known.map((text) => text ?? 'not said').join(' / ');
+    return known.every((text) => text === null) ? null : known.map((text) => text ?? 'not stated').join(' / ');
   });
   return [{ what, values, from: 'user' }];
 }

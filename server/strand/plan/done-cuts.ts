@@ -147,7 +147,7 @@ function landmarkSeen(
       : `the next one is ${metres(next.peakAtOuterMm - next.spreadMm - at.mostMm)} further on`;
   throw wrong(
     'landmarkCountedMm',
-    `No stretch to be seen can have passed at ${metres(passedMm)} of cut ${index + 1}: ${expected}.`,
+    `No landmark can have passed at ${metres(passedMm)} of cut ${index + 1}: ${expected}.`,
     'Check the counter, or leave the count of the landmark out.',
   );
 }

@@ -278,7 +278,7 @@ describe('the conclusion', () => {
     expect(conclusion.preparation).toBe('Different: “dried 8 h” in run 2, “dried 4 h” in run 1.');
     expect(conclusion.result).toContain('Blobs and thin spots: 2.5 in 100 m in run 2, 20 in 100 m in run 1');
     expect(conclusion.result).toContain('more than chance within these runs');
-    expect(conclusion.limitations[0]).toContain('is not shown by one run of each');
+    expect(conclusion.limitations[0]).toContain('one run of each does not show');
     expect(conclusion.nextStep).toContain('run 1, run 2, run 1, run 2');
   });
 

@@ -121,7 +121,7 @@ describe('what came of it', () => {
 describe('what is not shown', () => {
   const limitations = (...of: Parameters<typeof conclude>) => conclude(...of).limitations;
   const causeOf = (...differences: PreparationDifference[]) =>
-    /came from (.+) is not shown/.exec(limitations(ONE_EACH, differences, DIFFERS)[0]!)?.[1];
+    /came from (.+?)\. Two runs/.exec(limitations(ONE_EACH, differences, DIFFERS)[0]!)?.[1];
 
   it('is the cause, where each group has one run', () => {
     expect(causeOf(dried)).toBe('“dried 8 h”');
