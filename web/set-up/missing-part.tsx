@@ -55,6 +55,9 @@ export function MissingPart({ seen, settings, signals }: Props) {
         </>
       }
     >
+      {!isSettling.value && !awaitsSignals && asked.length < progress.open.length && (
+        <p class="quiet">Answer what is asked above, too.</p>
+      )}
       {isSettling.value ? (
         <p class="quiet">Reading the lines again …</p>
       ) : awaitsSignals ? (
@@ -76,9 +79,6 @@ export function MissingPart({ seen, settings, signals }: Props) {
             )}
           </section>
         ))
-      )}
-      {!isSettling.value && !awaitsSignals && asked.length < progress.open.length && (
-        <p class="quiet">Answer what is asked above, too.</p>
       )}
       {!awaitsSignals && progress.skipped.length > 0 && (
         <details class="skipped">

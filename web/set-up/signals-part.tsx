@@ -144,7 +144,7 @@ function SaveSignals(props: {
 }
 
 function saveText({ signals, changes }: ReturnType<typeof unsaved>, values: number): string {
-  if (signals + changes === 0) return values < 2 ? 'Save this value' : `Save these ${values} values`;
+  if (signals + changes === 0) return values === 0 ? 'Save' : `Save ${counted(values, 'value')}`;
   if (signals === 0) return `Save ${counted(changes + values, 'change')}`;
   const these = signals === 1 ? 'this signal' : `these ${signals} signals`;
   return `Yes, use ${these}${values === 0 ? '' : ` and ${counted(values, 'value')}`}`;
