@@ -10,6 +10,7 @@ const APART = ['tests/api/one-plan.test.ts'];
 const LONG = [
   'tests/api/many-sections.test.ts',
   'tests/browser/comparison.test.ts',
+  'tests/browser/heat.test.ts',
   'tests/browser/https.test.ts',
   'tests/faults/serial-hangup.test.ts',
   'tests/mutation/sample.test.ts',

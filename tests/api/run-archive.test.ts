@@ -217,49 +217,53 @@ describe('a run archive', () => {
     expect((await home.get<unknown[]>('/api/runs')).length).toBe(2);
   }, 60_000);
 
-  it('includes the examination of a spool only if its readings were deleted', async () => {
-    const home = await wound(2.1);
-    const away = await wound(1.95);
-    const answersOf = async (of: TestService, runId: number) => {
-      const { id } = (await of.get<RunDetail>(`/api/runs/${runId}`)).spools[0]!;
-      const path = `/api/spools/${id}/judgement`;
-      const asked = await Promise.all([of.send('GET', path), of.send('GET', `${path}?by=run`)]);
-      return asked.map(({ status, body }) => {
-        const { statistics, flow, verdict, advice } = body as Record<string, object>;
-        return { status, statistics, flow, fitness: (verdict as { fitness?: string } | undefined)?.fitness, advice };
-      });
-    };
-    const kept = (of: TestService) => {
-      const db = new Sqlite(join(dirname(of.store.maintenance.scratchPath()), DATABASE_FILE), { readonly: true });
-      const spools = db.prepare<[], number>('SELECT spool_id FROM examination').pluck().all();
+  it.skipIf(!IS_LONG_CHECK)(
+    'includes the examination of a spool only if its readings were deleted',
+    async () => {
+      const home = await wound(2.1);
+      const away = await wound(1.95);
+      const answersOf = async (of: TestService, runId: number) => {
+        const { id } = (await of.get<RunDetail>(`/api/runs/${runId}`)).spools[0]!;
+        const path = `/api/spools/${id}/judgement`;
+        const asked = await Promise.all([of.send('GET', path), of.send('GET', `${path}?by=run`)]);
+        return asked.map(({ status, body }) => {
+          const { statistics, flow, verdict, advice } = body as Record<string, object>;
+          return { status, statistics, flow, fitness: (verdict as { fitness?: string } | undefined)?.fitness, advice };
+        });
+      };
+      const kept = (of: TestService) => {
+        const db = new Sqlite(join(dirname(of.store.maintenance.scratchPath()), DATABASE_FILE), { readonly: true });
+        const spools = db.prepare<[], number>('SELECT spool_id FROM examination').pluck().all();
+        db.close();
+        return spools;
+      };
+      const there = await answersOf(home, 1);
+      expect(there.map(({ status }) => status)).toStrictEqual([200, 200]);
+      const whole = (await home.bytes('/api/runs/1/archive')).bytes;
+      while (home.store.maintenance.thinStep(8e15, Date.now()) !== null);
+      const { bytes } = await home.bytes('/api/runs/1/archive');
+
+      // With readings, it is computed from them.
+      expect(await take(away, whole)).toMatchObject({ status: 201, body: { id: 2 } });
+      expect(kept(away)).toStrictEqual([]);
+      expect(await answersOf(away, 2)).toStrictEqual(there);
+
+      expect(await take(away, bytes, '?again=true')).toMatchObject({ status: 201, body: { id: 3 } });
+      expect(await answersOf(away, 3)).toStrictEqual(there);
+
+      // An unreadable entry counts as missing and does no harm.
+      const path = home.store.maintenance.scratchPath();
+      writeFileSync(path, gunzipSync(bytes));
+      const db = new Sqlite(path);
+      db.exec(`UPDATE examination SET payload = json_replace(payload, '$.statistics', json('{}'))`);
       db.close();
-      return spools;
-    };
-    const there = await answersOf(home, 1);
-    expect(there.map(({ status }) => status)).toStrictEqual([200, 200]);
-    const whole = (await home.bytes('/api/runs/1/archive')).bytes;
-    while (home.store.maintenance.thinStep(8e15, Date.now()) !== null);
-    const { bytes } = await home.bytes('/api/runs/1/archive');
-
-    // With readings, it is computed from them.
-    expect(await take(away, whole)).toMatchObject({ status: 201, body: { id: 2 } });
-    expect(kept(away)).toStrictEqual([]);
-    expect(await answersOf(away, 2)).toStrictEqual(there);
-
-    expect(await take(away, bytes, '?again=true')).toMatchObject({ status: 201, body: { id: 3 } });
-    expect(await answersOf(away, 3)).toStrictEqual(there);
-
-    // An unreadable entry counts as missing and does no harm.
-    const path = home.store.maintenance.scratchPath();
-    writeFileSync(path, gunzipSync(bytes));
-    const db = new Sqlite(path);
-    db.exec(`UPDATE examination SET payload = json_replace(payload, '$.statistics', json('{}'))`);
-    db.close();
-    const damaged = gzipSync(readFileSync(path));
-    rmSync(path);
-    expect(await take(away, damaged, '?again=true')).toMatchObject({ status: 201, body: { id: 4 } });
-    expect((await answersOf(away, 4)).map(({ status }) => status)).toStrictEqual([410, 410]);
-  }, 60_000);
+      const damaged = gzipSync(readFileSync(path));
+      rmSync(path);
+      expect(await take(away, damaged, '?again=true')).toMatchObject({ status: 201, body: { id: 4 } });
+      expect((await answersOf(away, 4)).map(({ status }) => status)).toStrictEqual([410, 410]);
+    },
+    60_000,
+  );
 
   it('is neither written nor imported if the disk would fill, and waits its turn', async () => {
     const home = await wound(2.1);

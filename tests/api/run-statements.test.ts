@@ -3,6 +3,7 @@ import type { SpoolJudgement } from '../../server/api/contract/judgement.ts';
 import type { LiveState } from '../../server/api/contract/live-state.ts';
 import type { LotsView, RunDetail, RunView, SpoolDetail } from '../../server/api/contract/runs-and-spools.ts';
 import type { Source, SourceListener } from '../../server/source/source.ts';
+import { IS_LONG_CHECK } from '../long-check.ts';
 import { startTestService, type TestService, woundFromLines } from './test-service.ts';
 
 const ADA = { 'strandward-by': 'Ada' };
@@ -44,7 +45,7 @@ describe('a spool that was wound under other limits than the current ones', () =
     expect(now.sections.filter(({ kind }) => kind === 'blob')).toEqual([]);
   });
 
-  it('keeps its nominal diameter and density when those of the line change', async () => {
+  it.skipIf(!IS_LONG_CHECK)('keeps its nominal diameter and density when those of the line change', async () => {
     service = await woundFromLines(strand(0, 20_000));
     const before = await judged();
     await set({ nominalMm: 2.85, hotendLimitMm: 3.1, smallestFeedableMm: 2.6, densityGPerCm3: 1.04 });

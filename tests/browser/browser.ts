@@ -4,6 +4,7 @@ import { existsSync, mkdirSync } from 'node:fs';
 import { fileURLToPath } from 'node:url';
 import { AxeBuilder } from '@axe-core/playwright';
 import { type BrowserContextOptions, chromium, type Page } from 'playwright-core';
+import { IS_LONG_CHECK } from '../long-check.ts';
 
 /** Only this one shows the messages of a service worker. */
 export const WITH_WINDOWS = ['/usr/bin/chromium', '/usr/bin/chromium-browser'];
@@ -131,6 +132,10 @@ export async function pageFaults(page: Page, where: string, within = 'html'): Pr
   return [...faults, ...(await widthFaults(page, where))];
 }
 
+/** The same for a state within a page, where a commit is not kept waiting for the serious faults. */
+export const stateFaults: typeof pageFaults = (page, where, within) =>
+  IS_LONG_CHECK ? pageFaults(page, where, within) : widthFaults(page, where);
+
 /** What makes the page wider than the screen. */
 async function widthFaults(page: Page, where: string): Promise<string[]> {
   const { wide, width, sticking } = await page.evaluate(() => {
@@ -143,8 +148,9 @@ async function widthFaults(page: Page, where: string): Promise<string[]> {
   return wide > width ? [`${where} scrolls sideways: ${wide} px in ${width} px; beyond it lie ${sticking}`] : [];
 }
 
-/** Whether the page fits at 200 %, which is a screen of half as many CSS px. */
+/** Whether the page fits at 200 %, which is a screen of half as many CSS px. Only before a release. */
 export async function zoomFaults(page: Page, where: string): Promise<string[]> {
+  if (!IS_LONG_CHECK) return [];
   const size = page.viewportSize()!;
   await page.setViewportSize({ width: size.width / 2, height: size.height / 2 });
   // Drawings follow in the next picture.
@@ -209,13 +215,14 @@ export async function thumbFaults(page: Page, where: string): Promise<string[]> 
 
 const STANDARDS = ['wcag2a', 'wcag2aa', 'wcag21a', 'wcag21aa', 'wcag22aa', 'best-practice'];
 
-/** Contrast faults in a second colour scheme, for a page that was fully examined in the first. */
+/** Contrast faults in a second colour scheme, for a page that was fully examined in the first. Only before a release. */
 export async function contrastFaults(
   page: Page,
   where: string,
   colorScheme: 'dark' | 'light',
   within = 'html',
 ): Promise<string[]> {
+  if (!IS_LONG_CHECK) return [];
   const before = await page.evaluate(() => (matchMedia('(prefers-color-scheme: dark)').matches ? 'dark' : 'light'));
   await page.emulateMedia({ colorScheme });
   const faults = await axeFaults(page, `${where}, ${colorScheme}`, (axe) =>

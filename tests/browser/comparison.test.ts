@@ -5,7 +5,7 @@ import { openStore } from '../../server/store/index.ts';
 import { IS_LONG_CHECK } from '../long-check.ts';
 import { newDataFolder, type RunningService, startService } from '../service/running-service.ts';
 import { keepRun } from '../store/kept-run.ts';
-import { contrastFaults, DESKTOP, PHONE, pageFaults, sharedBrowser, type TestBrowser } from './browser.ts';
+import { contrastFaults, DESKTOP, PHONE, sharedBrowser, stateFaults, type TestBrowser } from './browser.ts';
 import { OpenedPages } from './opened-pages.ts';
 
 vi.setConfig({ testTimeout: 120_000, hookTimeout: 120_000 });
@@ -54,7 +54,7 @@ test('selects two runs by keyboard and shows the differences first', async () =>
   await first.waitFor();
   expect(await first.isChecked()).toBe(true);
   expect(await page.getByRole('button', { name: 'Choose at least two' }).isDisabled()).toBe(true);
-  expect(await pageFaults(page, 'choosing')).toEqual([]);
+  expect(await stateFaults(page, 'choosing')).toEqual([]);
   await page.getByRole('checkbox', { name: /Run 2,/ }).focus();
   await page.keyboard.press('Space');
   await page.getByRole('button', { name: 'Compare 2 runs' }).focus();
@@ -100,7 +100,7 @@ test.each([
   const { page } = await open('/compare/1,3/2,4', { colorScheme, viewport });
   await page.getByTestId('conclusion').waitFor();
   for (const summary of await page.locator('.compare summary').all()) await summary.click();
-  expect(await pageFaults(page, 'side by side')).toEqual([]);
+  expect(await stateFaults(page, 'side by side')).toEqual([]);
   if (viewport === PHONE && !IS_LONG_CHECK) return;
   const other = colorScheme === 'dark' ? 'light' : 'dark';
   expect(await contrastFaults(page, 'side by side', other)).toEqual([]);

@@ -8,7 +8,7 @@ import { IS_LONG_CHECK } from '../long-check.ts';
 import { HttpReceiver } from '../notify/http-receiver.ts';
 import { PushReceiver } from '../notify/push-receiver.ts';
 import { newDataFolder, type RunningService, startService, until } from '../service/running-service.ts';
-import { contrastFaults, PHONE, pageFaults, sharedBrowser, type TestBrowser, withoutLostService } from './browser.ts';
+import { contrastFaults, PHONE, sharedBrowser, stateFaults, type TestBrowser, withoutLostService } from './browser.ts';
 import { OpenedPages } from './opened-pages.ts';
 
 vi.setConfig({ testTimeout: 60_000, hookTimeout: 120_000 });
@@ -51,17 +51,17 @@ test('pairs a phone, shows it, and throws it out when it is removed', async () =
   await laptop.getByRole('button', { name: 'Pair a device' }).click();
   const link = (await laptop.getByTestId('invitation-link').textContent()) ?? '';
   expect(link).toMatch(new RegExp(`^${fromOutside()}/pair#[\\w-]{22}$`));
-  expect(await pageFaults(laptop, 'invitation')).toEqual([]);
+  expect(await stateFaults(laptop, 'invitation')).toEqual([]);
   expect(await contrastFaults(laptop, 'invitation', 'dark')).toEqual([]);
 
   const { page: phone } = await open(fromOutside(), { viewport: PHONE, userAgent: ANDROID });
   await phone.getByText('This device is not paired').waitFor();
-  expect(await pageFaults(phone, 'not paired')).toEqual([]);
+  expect(await stateFaults(phone, 'not paired')).toEqual([]);
   expect(await phone.getByText('With the access key').count()).toBe(0);
   await phone.goto(link);
   const name = phone.getByLabel('Name of this device');
   await expect.poll(() => name.inputValue()).toBe('Android phone');
-  expect(await pageFaults(phone, 'pairing')).toEqual([]);
+  expect(await stateFaults(phone, 'pairing')).toEqual([]);
   expect(await contrastFaults(phone, 'pairing', 'dark')).toEqual([]);
   await name.fill('kitchen phone');
   await phone.getByRole('button', { name: 'Pair this device' }).click();
@@ -72,7 +72,7 @@ test('pairs a phone, shows it, and throws it out when it is removed', async () =
   await laptop.getByText('kitchen phone is paired').waitFor();
   const device = laptop.getByTestId('device');
   expect(await device.textContent()).toMatch(/kitchen phone may watch and act.*added by/);
-  expect(await pageFaults(laptop, 'devices')).toEqual([]);
+  expect(await stateFaults(laptop, 'devices')).toEqual([]);
   // The phone learns at once what it may do, without being loaded again.
   await device.getByLabel('What kitchen phone may do').selectOption('Watch only');
   await phone.getByTestId('watch-only').waitFor();
@@ -117,7 +117,7 @@ test('adds a phone with few taps, from nothing to a confirmed test message', asy
   const name = phone.page.getByLabel('Your name');
   await name.waitFor();
   expect(new URL(phone.page.url()).pathname).toBe('/phone');
-  expect(await pageFaults(phone.page, 'notify this device')).toEqual([]);
+  expect(await stateFaults(phone.page, 'notify this device')).toEqual([]);
   await tap(name);
   await phone.page.keyboard.type('Ada');
   await tap(phone.page.getByRole('button', { name: 'Turn on notifications' }));
@@ -140,36 +140,39 @@ test('adds a phone with few taps, from nothing to a confirmed test message', asy
   await receiver.stop();
 });
 
-test('a page of a device that may only watch says so, and its controls are switched off', async () => {
-  const { page } = await open(fromOutside(), { viewport: PHONE });
-  const invited = await service.send('POST', '/api/invitations', { right: 'watch' });
-  await page.goto(`${fromOutside()}/pair#${invited.body.code}`);
-  await page.getByLabel('Name of this device').fill('hall tablet');
-  await page.getByRole('button', { name: 'Pair this device' }).click();
-  await page.getByTestId('watch-only').waitFor();
-  const stage = page.getByTestId('stage').getByRole('button', { name: 'Winding' });
-  expect(await stage.isDisabled()).toBe(true);
-  expect(await pageFaults(page, 'live, watch only')).toEqual([]);
-  for (const [path, name] of [
-    ['people', 'Add a person or group'],
-    ['printers', 'Add a printer'],
-  ] as const) {
-    await page.goto(`${fromOutside()}/${path}`);
-    await page.getByTestId('right-missing').waitFor();
-    expect(await page.getByRole('button', { name }).isDisabled()).toBe(true);
-    expect(await pageFaults(page, `${path}, watch only`)).toEqual([]);
-  }
-  await page.goto(`${fromOutside()}/devices`);
-  await page.getByText('Only a device with the right to manage sees').waitFor();
-  // A browser on the machine itself may manage.
-  const { page: laptop } = await open(`${service.address}/people`);
-  const add = laptop.getByRole('button', { name: 'Add a person or group' });
-  await add.waitFor();
-  expect(await add.isDisabled()).toBe(false);
-  expect(await laptop.getByTestId('watch-only').count()).toBe(0);
-});
+test.skipIf(!IS_LONG_CHECK)(
+  'a page of a device that may only watch says so, and its controls are switched off',
+  async () => {
+    const { page } = await open(fromOutside(), { viewport: PHONE });
+    const invited = await service.send('POST', '/api/invitations', { right: 'watch' });
+    await page.goto(`${fromOutside()}/pair#${invited.body.code}`);
+    await page.getByLabel('Name of this device').fill('hall tablet');
+    await page.getByRole('button', { name: 'Pair this device' }).click();
+    await page.getByTestId('watch-only').waitFor();
+    const stage = page.getByTestId('stage').getByRole('button', { name: 'Winding' });
+    expect(await stage.isDisabled()).toBe(true);
+    expect(await stateFaults(page, 'live, watch only')).toEqual([]);
+    for (const [path, name] of [
+      ['people', 'Add a person or group'],
+      ['printers', 'Add a printer'],
+    ] as const) {
+      await page.goto(`${fromOutside()}/${path}`);
+      await page.getByTestId('right-missing').waitFor();
+      expect(await page.getByRole('button', { name }).isDisabled()).toBe(true);
+      expect(await stateFaults(page, `${path}, watch only`)).toEqual([]);
+    }
+    await page.goto(`${fromOutside()}/devices`);
+    await page.getByText('Only a device with the right to manage sees').waitFor();
+    // A browser on the machine itself may manage.
+    const { page: laptop } = await open(`${service.address}/people`);
+    const add = laptop.getByRole('button', { name: 'Add a person or group' });
+    await add.waitFor();
+    expect(await add.isDisabled()).toBe(false);
+    expect(await laptop.getByTestId('watch-only').count()).toBe(0);
+  },
+);
 
-test('shows the token of a program once', async () => {
+test.skipIf(!IS_LONG_CHECK)('shows the token of a program once', async () => {
   const { page } = await open(`${service.address}/devices`);
   await page.getByRole('button', { name: 'Add a token' }).click();
   await page.getByRole('button', { name: 'Add the token' }).click();
@@ -179,7 +182,7 @@ test('shows the token of a program once', async () => {
   const token = (await page.getByTestId('new-token').textContent()) ?? '';
   const asked = await service.send('GET', '/api/me', undefined, { authorization: `Bearer ${token}` });
   expect(asked).toMatchObject({ status: 200, body: { right: 'watch', device: { name: 'night log' } } });
-  expect(await pageFaults(page, 'new token')).toEqual([]);
+  expect(await stateFaults(page, 'new token')).toEqual([]);
   await page.getByRole('button', { name: 'I have copied it' }).click();
   await page.reload();
   await page.getByTestId('token').waitFor();

@@ -4,7 +4,7 @@ import type { LiveState } from '../../server/api/contract/live-state.ts';
 import { storeLearntModel } from '../service/learnt-line.ts';
 import { newDataFolder, type RunningService, startService, until } from '../service/running-service.ts';
 import { ScriptedBoard } from '../service/scripted-board.ts';
-import { DESKTOP, pageFaults, sharedBrowser, type TestBrowser } from './browser.ts';
+import { DESKTOP, sharedBrowser, stateFaults, type TestBrowser } from './browser.ts';
 
 vi.setConfig({ testTimeout: 60_000, hookTimeout: 120_000 });
 
@@ -40,7 +40,7 @@ test('shows what was learnt and what cannot be detected, and forgets it on reque
   await known.locator('summary').click();
   await known.getByText('Learnt from its own heat-ups').waitFor();
   await known.getByText('A sensor whose error grows slowly').waitFor();
-  expect(await pageFaults(page, 'what is known of the heat')).toEqual([]);
+  expect(await stateFaults(page, 'what is known of the heat')).toEqual([]);
 
   await known.getByRole('button', { name: 'Learn the zones again' }).click();
   await page.getByText('Strandward learns again during the next full heat-up.').waitFor();

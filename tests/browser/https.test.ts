@@ -11,7 +11,7 @@ import { namesOfThisMachine } from '../../server/certificate/house-names.ts';
 import { HttpReceiver } from '../notify/http-receiver.ts';
 import { PushReceiver } from '../notify/push-receiver.ts';
 import { newDataFolder, type RunningService, startService, until } from '../service/running-service.ts';
-import { PHONE, pageFaults, startBrowser, type TestBrowser } from './browser.ts';
+import { PHONE, startBrowser, stateFaults, type TestBrowser } from './browser.ts';
 
 vi.setConfig({ testTimeout: 60_000, hookTimeout: 120_000 });
 
@@ -57,7 +57,7 @@ test('the page of the certificate opens by HTTP, with its fingerprint and the st
   expect(await page.evaluate(() => isSecureContext)).toBe(false);
   const [download] = await Promise.all([page.waitForEvent('download'), page.getByTestId('certificate-file').click()]);
   expect(download.suggestedFilename()).toBe('strandward-house.crt');
-  expect(await pageFaults(page, 'certificate')).toEqual([]);
+  expect(await stateFaults(page, 'certificate')).toEqual([]);
   expect(complaints.filter((text) => !ABOUT_HTTP.test(text))).toEqual([]);
   await page.getByTestId('secure-page').click();
   await page.getByText('This device is not paired').waitFor();

@@ -237,7 +237,7 @@ describe('spool', () => {
     expect(Number(await page.getByTestId('discard-total').getAttribute('data-mm'))).toBeCloseTo(toMm - fromMm, 0);
   });
 
-  test('adds, adjusts and removes a stretch by keyboard alone', async () => {
+  test.skipIf(!IS_LONG_CHECK)('adds, adjusts and removes a stretch by keyboard alone', async () => {
     const page = await openSpool();
     await tabTo(page, '[data-testid=ribbon]');
     await page.keyboard.press('Home');
@@ -318,7 +318,7 @@ describe('spool', () => {
     await until(marked, (all) => all.length === 1, 'it back');
   });
 
-  test('does not move the ribbon under the pointer when the judgement arrives', async () => {
+  test.skipIf(!IS_LONG_CHECK)('does not move the ribbon under the pointer when the judgement arrives', async () => {
     const { page } = await open('/printers');
     const release = await holdAnswers(page, '**/judgement*');
     await page.goto(`${service.address}/spool`);
@@ -334,26 +334,29 @@ describe('spool', () => {
     expect(await topPx()).toBe(before);
   });
 
-  test('keeps a section open, with its typed note, when the save of another one ends', async () => {
-    const page = await openSpool();
-    const release = await holdAnswers(page, '**/sections');
-    await ribbon(page).focus();
-    for (let i = 0; i < 10; i++) await page.keyboard.press('ArrowRight');
-    await page.keyboard.press('Enter');
-    await save(page).click();
-    // The page reads the new section before it gets the answer to the save.
-    const both = await until(marked, (all) => all.length === 2, 'the second section');
-    const made = both.find((one) => one.fromSpoolMm! > 500);
-    await page.locator(`[data-section=${made!.id}] .section-open`).click();
-    const note = page.locator('.section-editor').getByRole('textbox', { name: 'Note' });
-    await note.fill('where the hopper ran empty');
-    release();
-    await page.getByText('Section added.').waitFor();
-    expect(await note.inputValue()).toBe('where the hopper ran empty');
-    await page.getByRole('button', { name: 'Undo' }).click();
-    await until(marked, (all) => all.length === 1, 'only the first section');
-    expect(await note.inputValue()).toBe('where the hopper ran empty');
-  });
+  test.skipIf(!IS_LONG_CHECK)(
+    'keeps a section open, with its typed note, when the save of another one ends',
+    async () => {
+      const page = await openSpool();
+      const release = await holdAnswers(page, '**/sections');
+      await ribbon(page).focus();
+      for (let i = 0; i < 10; i++) await page.keyboard.press('ArrowRight');
+      await page.keyboard.press('Enter');
+      await save(page).click();
+      // The page reads the new section before it gets the answer to the save.
+      const both = await until(marked, (all) => all.length === 2, 'the second section');
+      const made = both.find((one) => one.fromSpoolMm! > 500);
+      await page.locator(`[data-section=${made!.id}] .section-open`).click();
+      const note = page.locator('.section-editor').getByRole('textbox', { name: 'Note' });
+      await note.fill('where the hopper ran empty');
+      release();
+      await page.getByText('Section added.').waitFor();
+      expect(await note.inputValue()).toBe('where the hopper ran empty');
+      await page.getByRole('button', { name: 'Undo' }).click();
+      await until(marked, (all) => all.length === 1, 'only the first section');
+      expect(await note.inputValue()).toBe('where the hopper ran empty');
+    },
+  );
 });
 
 describe('set-up', () => {
@@ -377,7 +380,7 @@ describe('set-up', () => {
     expect(await textOf(page.getByTestId('last-line'))).toMatch(/^ms=\d+ n=\d+ /);
   });
 
-  test('shows what only the service can check, and saves nothing', async () => {
+  test.skipIf(!IS_LONG_CHECK)('shows what only the service can check, and saves nothing', async () => {
     const { page, complaints } = await open('/set-up');
     await page.locator('#set-hotendLimitMm').fill('1.7');
     await save(page).click();
@@ -391,8 +394,8 @@ describe('set-up', () => {
   });
 });
 
-/** They need many nights to show much; so here mostly their frames are looked at. */
-const MANY_NIGHTS = IS_LONG_CHECK ? ['/trends', '/next', '/preparation'] : [];
+/** Pages that are looked at before a release. Some need many nights to show much; so here mostly their frames are. */
+const MORE_PAGES = IS_LONG_CHECK ? ['/wall', '/runs/none', '/trends', '/next', '/preparation'] : [];
 
 describe('every page', () => {
   test.each(
@@ -410,7 +413,7 @@ describe('every page', () => {
       const { page } = await open('/', { colorScheme, viewport });
       const run = (await state()).run!.id;
       const faults: string[] = [];
-      for (const path of ['/', '/wall', '/spool', '/runs', `/runs/${run}`, '/set-up', '/runs/none', ...MANY_NIGHTS]) {
+      for (const path of ['/', '/spool', '/runs', `/runs/${run}`, '/set-up', ...MORE_PAGES]) {
         await page.goto(service.address + path);
         await page.locator('h1').first().waitFor();
         await page.waitForFunction(
@@ -419,13 +422,13 @@ describe('every page', () => {
         // The headline of a live line may change at any time; a report of a run that goes on, some seconds later.
         if (path !== '/' && path !== '/wall') faults.push(...(await shiftFaults(page, path)));
         faults.push(...(await pageFaults(page, path)));
-        if (IS_LONG_CHECK) faults.push(...(await zoomFaults(page, path)), ...(await contrastFaults(page, path, other)));
+        faults.push(...(await zoomFaults(page, path)), ...(await contrastFaults(page, path, other)));
       }
       expect(faults).toEqual([]);
     },
   );
 
-  test('uses the chosen colours, also on canvases, whatever the device prefers', async () => {
+  test.skipIf(!IS_LONG_CHECK)('uses the chosen colours, also on canvases, whatever the device prefers', async () => {
     const { page } = await open('/', { colorScheme: 'dark' });
     const choose = (text: string) => page.getByRole('radio', { name: text, exact: true }).check({ force: true });
     const paper = () => page.evaluate(() => getComputedStyle(document.body).backgroundColor);
@@ -449,7 +452,7 @@ describe('every page', () => {
     await drawnIn(LIGHT);
   });
 
-  test('appears even if its code arrives before the frame is painted', async () => {
+  test.skipIf(!IS_LONG_CHECK)('appears even if its code arrives before the frame is painted', async () => {
     const { page } = await open('/');
     await page.addInitScript(paintLate);
     await page.goto(`${service.address}/runs`);
@@ -522,7 +525,7 @@ describe('a lost connection', () => {
     );
   });
 
-  test('is retried by one attempt at a time, however often the network comes back', async () => {
+  test.skipIf(!IS_LONG_CHECK)('is retried by one attempt at a time, however often the network comes back', async () => {
     const { page } = await browser.page();
     let sockets = 0;
     let cut: () => void = () => {};
@@ -568,7 +571,7 @@ describe('a lost connection', () => {
     await page.context().close();
   });
 
-  test('before the page has loaded its code is reported by the page itself', async () => {
+  test.skipIf(!IS_LONG_CHECK)('before the page has loaded its code is reported by the page itself', async () => {
     const { page } = await browser.page();
     await page.route('**/assets/*.js', (route) => route.abort());
     await page.goto(service.address);

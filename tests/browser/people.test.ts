@@ -9,9 +9,9 @@ import { newDataFolder, type RunningService, startService, until } from '../serv
 import {
   contrastFaults,
   PHONE,
-  pageFaults,
   sharedBrowser,
   startBrowser,
+  stateFaults,
   type TestBrowser,
   WITH_WINDOWS,
 } from './browser.ts';
@@ -62,7 +62,7 @@ test('tests a channel before it is added, and reports faults at once', async () 
   await page.getByText('answered with status 500').waitFor();
   await page.getByRole('button', { name: 'Send a test' }).click();
   await page.getByText('The receiver accepted the test.').waitFor();
-  expect(await pageFaults(page, 'channel form')).toEqual([]);
+  expect(await stateFaults(page, 'channel form')).toEqual([]);
   await page.getByRole('button', { name: 'Add the channel' }).click();
   const channel = page.getByTestId('channel');
   await channel.waitFor();
@@ -79,7 +79,7 @@ test('adds a person, who confirms an alarm test through the link in the message'
   await page.getByText(/Give at most 60 characters/).waitFor();
   expect(await name.inputValue()).toHaveLength(500);
   await name.fill('Ada');
-  expect(await pageFaults(page, 'person form on a phone')).toEqual([]);
+  expect(await stateFaults(page, 'person form on a phone')).toEqual([]);
   await page.getByRole('button', { name: 'Add', exact: true }).click();
   await page.getByText('Ada is notified at once.').waitFor();
   await page.getByLabel('Address of this page').fill(service.address);
@@ -93,12 +93,12 @@ test('adds a person, who confirms an alarm test through the link in the message'
     (n) => n > 0,
     'the message',
   );
-  expect(await pageFaults(page, 'people on a phone')).toEqual([]);
+  expect(await stateFaults(page, 'people on a phone')).toEqual([]);
   expect(await contrastFaults(page, 'people on a phone', 'dark')).toEqual([]);
 
   const phone = await open(new URL(receiver.bodies[0].data.link).pathname, { viewport: PHONE });
   await phone.page.getByRole('heading', { name: 'Alarm test' }).waitFor();
-  expect(await pageFaults(phone.page, 'answer page')).toEqual([]);
+  expect(await stateFaults(phone.page, 'answer page')).toEqual([]);
   // Opening the link does not answer, because chat services open every link.
   expect((await service.get<PeopleView>('/api/people')).drills[0]!.outcome).toBe('waiting');
   await phone.page.getByRole('button', { name: 'I got it' }).click();

@@ -4,10 +4,10 @@ import { afterAll, afterEach, beforeAll, beforeEach, describe, expect, test, vi 
 import type { IncomingView } from '../../server/api/contract/incoming.ts';
 import type { LiveState } from '../../server/api/contract/live-state.ts';
 import { SKETCHES, type Sketch, truthAt } from '../door/sketches.ts';
-import { casesOf, IS_LONG_CHECK } from '../long-check.ts';
+import { IS_LONG_CHECK } from '../long-check.ts';
 import { newDataFolder, type RunningService, startService, until } from '../service/running-service.ts';
 import { SketchBoard } from '../service/sketch-board.ts';
-import { contrastFaults, DESKTOP, PHONE, pageFaults, sharedBrowser, type TestBrowser } from './browser.ts';
+import { contrastFaults, DESKTOP, PHONE, sharedBrowser, stateFaults, type TestBrowser } from './browser.ts';
 import { OpenedPages } from './opened-pages.ts';
 
 vi.setConfig({ testTimeout: 60_000, hookTimeout: 120_000 });
@@ -217,7 +217,7 @@ describe('what a board does not send', () => {
     await page.getByTestId('diameter-now').waitFor();
   });
 
-  test('is asked for: the set-points of zones that have none', async () => {
+  test.skipIf(!IS_LONG_CHECK)('is asked for: the set-points of zones that have none', async () => {
     board.load(sketch('own names'));
     await service.send('PUT', '/api/settings', {
       roles: [
@@ -238,7 +238,7 @@ describe('what a board does not send', () => {
     );
   });
 
-  test('is asked for: which field is the diameter', async () => {
+  test.skipIf(!IS_LONG_CHECK)('is asked for: which field is the diameter', async () => {
     board.load(sketch('own names'));
     const { page } = await opened.open('/set-up');
     for (const name of ['D', 'TempA', 'SetA', 'pwm', 'pull'])
@@ -363,7 +363,7 @@ describe('lines that cannot be read', () => {
       await page.unrouteAll({ behavior: 'wait' });
     });
 
-    test('say where to change it if the source was set at the start', async () => {
+    test.skipIf(!IS_LONG_CHECK)('say where to change it if the source was set at the start', async () => {
       const { page } = await openAtWrongRate('');
       await page.getByText('?baud=9600').waitFor();
       expect(await page.getByRole('button', { name: 'Use 9600 baud' }).count()).toBe(0);
@@ -380,24 +380,19 @@ describe('lines that cannot be read', () => {
   });
 });
 
-test.each(
-  casesOf(
-    [
-      ['dark', 'light', 'phone', PHONE],
-      ['light', 'dark', 'desktop', DESKTOP],
-    ],
-    1,
-  ),
-)('has no serious WCAG 2.2 AA violations: %s and %s, %s', async (colorScheme, other, _device, viewport) => {
+test.skipIf(!IS_LONG_CHECK).each([
+  ['dark', 'light', 'phone', PHONE],
+  ['light', 'dark', 'desktop', DESKTOP],
+] as const)('has no serious WCAG 2.2 AA violations: %s and %s, %s', async (colorScheme, other, _device, viewport) => {
   board.load(sketch('raw counts of the gauge'));
   const { page } = await opened.open('/set-up', { colorScheme, viewport });
   await row(page, 'adc').getByText('raw count').waitFor();
   await page.getByText('More settings').click();
   await page.getByText('Calibration', { exact: true }).click();
-  const faults = await pageFaults(page, 'proposal');
-  if (IS_LONG_CHECK) faults.push(...(await contrastFaults(page, 'proposal', other)));
+  const faults = await stateFaults(page, 'proposal');
+  faults.push(...(await contrastFaults(page, 'proposal', other)));
   await yes(page).and(page.locator(':enabled')).click();
   await page.getByTestId('missing-path').waitFor();
-  faults.push(...(await pageFaults(page, 'questions')));
+  faults.push(...(await stateFaults(page, 'questions')));
   expect(faults).toEqual([]);
 });

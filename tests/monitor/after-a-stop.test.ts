@@ -1,6 +1,6 @@
 import { afterEach, describe, expect, it } from 'vitest';
 import { liveView } from '../../server/api/live-view.ts';
-import { casesOf } from '../long-check.ts';
+import { casesOf, IS_LONG_CHECK } from '../long-check.ts';
 import { spoolParts } from './spool-parts.ts';
 import { type WatchedLine, watchLine } from './watched-line.ts';
 
@@ -133,7 +133,7 @@ describe('a line that stood still, with other strand possible since', () => {
     );
   });
 
-  it('starts a new spool unless a user continues the old one', () => {
+  it.skipIf(!IS_LONG_CHECK)('starts a new spool unless a user continues the old one', () => {
     watch();
     feed(300, { speedMmPerS: 20 });
     feed(90, { speedMmPerS: 0 });

@@ -5,7 +5,7 @@ import { once } from 'node:events';
 import { existsSync, readdirSync, readFileSync, rmSync, writeFileSync } from 'node:fs';
 import { join } from 'node:path';
 import { afterEach, expect, test, vi } from 'vitest';
-import { IS_LONG_CHECK } from '../long-check.ts';
+import { casesOf, IS_LONG_CHECK } from '../long-check.ts';
 import { newDataFolder, PROGRAM, type RunningService, runToEnd, startService, until } from './running-service.ts';
 
 vi.setConfig({ testTimeout: 90_000, hookTimeout: 120_000 });
@@ -30,7 +30,10 @@ test('--version states the version of package.json', async () => {
 });
 
 test('each command explains itself', async () => {
-  const commands = ['watch', 'pair', 'import', 'backup', 'restore', 'doctor', 'install-service', 'simulate'];
+  const commands = casesOf(
+    ['watch', 'pair', 'import', 'backup', 'restore', 'doctor', 'install-service', 'simulate'],
+    2,
+  );
   const ended = await Promise.all(commands.map((command) => runToEnd([command, '--help'])));
   for (const [i, { exitCode, printed, complained }] of ended.entries()) {
     expect([exitCode, complained]).toStrictEqual([0, '']);

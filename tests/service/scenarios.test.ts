@@ -141,6 +141,7 @@ const LONG_ONES = [
   'sensor-frozen',
   'heater-dead-from-cold',
   'strand-break',
+  'counter-slips',
 ];
 const isPlayed = (name: string) => IS_LONG_CHECK || !LONG_ONES.includes(name);
 

@@ -4,7 +4,7 @@ import { causesOf } from '../../server/strand/spectrum/named-causes.ts';
 import type { StrandAdvisory } from '../../server/strand/trend/advisory.ts';
 import { StrandTrend } from '../../server/strand/trend/strand-trend.ts';
 import { createSimulation } from '../../simulator/index.ts';
-import { IS_LONG_CHECK } from '../long-check.ts';
+import { tries } from '../long-check.ts';
 import { ar1 } from './analysis/noise.ts';
 import { generateStrand } from './generated-strand.ts';
 
@@ -81,7 +81,7 @@ describe('drift', () => {
     ar1(330_000 / PITCH_MM, Math.exp(-PITCH_MM / correlationMm), seed);
 
   it('is not found on steady strand, however long it wanders, alone or under fast noise', () => {
-    const count = IS_LONG_CHECK ? 100 : 20;
+    const count = tries(100, 1 / 10);
     const underNoise = (seed: number) => {
       const slow = wander(30_000)(seed + 1000);
       return wander(100)(seed).map((z, i) => z + slow[i]! / 3);
@@ -94,9 +94,10 @@ describe('drift', () => {
 
   it('is found on correlated strand if the mean rises by several standard deviations', () => {
     const rise = (mm: number) => (atMm: number) => mm * Math.min(1, Math.max(0, (atMm - 150_000) / 50_000));
-    expect(seedsWithDrift(20, wander(1000), rise(0.1)).length).toBeGreaterThan(12);
-    expect(seedsWithDrift(20, wander(5000), rise(0.1)).length).toBeGreaterThan(6);
-    expect(seedsWithDrift(20, wander(10_000), rise(0.1)).length).toBeGreaterThan(6);
+    const count = tries(20, 1 / 2);
+    expect(seedsWithDrift(count, wander(1000), rise(0.1)).length).toBeGreaterThan(0.6 * count);
+    for (const correlationMm of [5000, 10_000])
+      expect(seedsWithDrift(count, wander(correlationMm), rise(0.1)).length).toBeGreaterThan(0.3 * count);
   });
 
   it('is closed where the strand ends', () => {
