@@ -35,6 +35,7 @@ import { SectionService } from './monitor/spool/section-service.ts';
 import { SpoolBoundsService } from './monitor/spool/spool-bounds-service.ts';
 import { SpoolJudge } from './monitor/spool/spool-judge.ts';
 import { SpoolRepository } from './monitor/spool/spool-repository.ts';
+import { WeighingService } from './monitor/spool/weighing-service.ts';
 import { StockService } from './monitor/stock/stock-service.ts';
 import { Notifier } from './notify/notifier.ts';
 import { readTrace } from './notify/picture/read-trace.ts';
@@ -243,6 +244,7 @@ export async function assemble({ startup, timeZone, log, ...options }: AssemblyO
     changed,
   });
   const lengths = new LengthService({ writer, statements, clock, changed });
+  const weighings = new WeighingService({ writer, statements, clock, changed });
   const bounds = new SpoolBoundsService({ monitor, spools, analyst, writer, reader, samples, clock });
   const bin = new BinService({ reader, writer, spools, clock, changed });
   const disk = store.maintenance;
@@ -287,7 +289,7 @@ export async function assemble({ startup, timeZone, log, ...options }: AssemblyO
     bin,
     printers,
     people: notifier,
-    judgement: { spools, judge, lengths, monitor, samples },
+    judgement: { spools, judge, lengths, weighings, monitor, samples },
     comparison: { spools, summaries, printers, clock },
     cutPlan: { judge, cuts, statements },
     stock,

@@ -1,4 +1,4 @@
-import { type Judgement, massShareOf } from '../monitor/spool/judgement.ts';
+import { type Judgement, strandMass } from '../monitor/spool/judgement.ts';
 import { isWinding } from '../monitor/spool/wound-spool.ts';
 import type { LineSettings } from '../settings/line-settings.ts';
 import { gramsOfLength, lengthOfGrams } from '../strand/mass.ts';
@@ -39,12 +39,13 @@ export function massView(
 ): MassView {
   // Assume the nominal diameter until something has been measured.
   const strandMm = meanDiameterMm ?? judged.limits.nominalMm;
-  const { densityGPerCm3 } = judged.woundSpool.settings;
+  const { densityGPerCm3, share } = strandMass(judged, strandMm);
   const grams = gramsOfLength(judged.woundMm, strandMm, densityGPerCm3);
   const going = paceOf(reelCapacity(reelShapeOf(settings), strandMm, densityGPerCm3), judged, strandMm, speed);
   return {
     grams,
-    gramsUncertainty: grams * massShareOf(judged),
+    gramsUncertainty: grams * share,
+    weighed: judged.woundSpool.weighing,
     meanDiameterMm: strandMm,
     densityGPerCm3,
     metresPerKilogram: lengthOfGrams(1000, strandMm, densityGPerCm3) / 1000,
@@ -68,7 +69,7 @@ export function reelView(
   const reel = reelShapeOf(source.settings);
   const strandMm = judged.meanDiameterMm ?? judged.limits.nominalMm;
   checkReel(reel, strandMm);
-  const { densityGPerCm3 } = judged.woundSpool.settings;
+  const { densityGPerCm3 } = strandMass(judged, strandMm);
   const { woundMm } = judged;
   const capacity = reelCapacity(reel, strandMm, densityGPerCm3);
   const going = paceOf(capacity, judged, strandMm, source.speed);
@@ -175,10 +176,10 @@ function crossSection(
   return bars;
 }
 
-function paceOf(capacity: ReelCapacity, { woundMm, woundSpool }: Judgement, strandMm: number, speed: Speed | null) {
-  return pace(capacity, woundMm, {
+function paceOf(capacity: ReelCapacity, judged: Judgement, strandMm: number, speed: Speed | null) {
+  return pace(capacity, judged.woundMm, {
     speedMmPerS: speed?.mmPerS ?? 0,
     diameterMm: strandMm,
-    densityGPerCm3: woundSpool.settings.densityGPerCm3,
+    densityGPerCm3: strandMass(judged, strandMm).densityGPerCm3,
   });
 }

@@ -66,6 +66,18 @@ export interface CoilName {
   readonly place: { readonly fromGaugeMm: number; readonly toGaugeMm: number } | null;
 }
 
+/** The whole spool on a scale, after winding and before the first cut. */
+export interface Weighing {
+  /** Spool and strand. */
+  readonly grossG: number;
+  /** The empty spool. */
+  readonly tareG: number;
+  /** Expanded uncertainty of the difference, k = 2. */
+  readonly uncertaintyG: number;
+  readonly atMs: number;
+  readonly who: string;
+}
+
 /** A tape measurement: strand that the line counted as `indicatedMm` measures `measuredMm`. */
 export interface LengthCorrection {
   readonly measuredMm: number;

@@ -8,6 +8,7 @@ import { printerTable } from './record/printers.ts';
 import { spoolChoiceTable } from './record/spool-choices.ts';
 import { strandUseTable } from './record/strand-uses.ts';
 import type { UnreadableRows } from './record/unreadable-rows.ts';
+import { weighingTable } from './record/weighings.ts';
 import { guardedAt } from './record-failing.ts';
 
 /**
@@ -23,6 +24,7 @@ export function spoolStatements(db: Database, path: string, unreadable: Unreadab
   const corrections = lengthCorrectionTable(db);
   const examinations = examinationTable(db);
   const uses = strandUseTable(db, unreadable);
+  const weighings = weighingTable(db);
   const guarded = guardedAt(path);
   return {
     printers: printers.all,
@@ -46,5 +48,7 @@ export function spoolStatements(db: Database, path: string, unreadable: Unreadab
     keepExamination: guarded(examinations.keep),
     lengthCorrection: corrections.find,
     correctLength: guarded(corrections.add),
+    weighing: weighings.find,
+    weigh: guarded(weighings.add),
   };
 }

@@ -1,5 +1,5 @@
 import { afterAll, beforeAll, describe, expect, it } from 'vitest';
-import type { CutPlanView } from '../../server/api/contract/cut-plan.ts';
+import type { CutPlanView, PrintFitView } from '../../server/api/contract/cut-plan.ts';
 import type { SpoolJudgement, SteadinessView } from '../../server/api/contract/judgement.ts';
 import type { PrinterProfile } from '../../server/api/contract/printers.ts';
 import type { RunDetail, SectionView, SpoolDetail } from '../../server/api/contract/runs-and-spools.ts';
@@ -222,6 +222,53 @@ describe('the judgement of a stored spool', () => {
     expect(plan.totals.woundMm).toBe(Math.round(before.woundMm * 1.01));
     await service.send('DELETE', '/api/spools/1/length-correction');
     expect((await judgement()).woundMm).toBe(before.woundMm);
+  });
+
+  it('replaces every mass of the spool by what a scale shows, with its uncertainty, and can undo that', async () => {
+    const coils = async () => (await service.get<CutPlanView>('/api/spools/1/cut-plan')).coils;
+    const [before, coilsBefore] = [await judgement(), await coils()];
+    const netG = before.mass.grams * 1.05;
+    const put = await service.send('PUT', '/api/spools/1/weighing', {
+      grossG: 180 + netG,
+      tareG: 180,
+      uncertaintyG: 1,
+    });
+    expect(put).toMatchObject({ status: 200, body: { tareG: 180, uncertaintyG: 1 } });
+    const after = await judgement();
+    expect(after.mass.grams).toBeCloseTo(netG, 2);
+    expect(after.mass.gramsUncertainty).toBeCloseTo(1, 2);
+    expect(after.mass.densityGPerCm3).toBeCloseTo(1.05 * before.mass.densityGPerCm3, 3);
+    expect((await service.get<ReelView>('/api/spools/1/reel')).woundGrams).toBeCloseTo(netG, 1);
+    for (const [i, coil] of (await coils()).entries()) {
+      expect(coil.grams! / coilsBefore[i]!.grams!).toBeCloseTo(1.05, 3);
+      // A part of the spool is as exact as the whole.
+      expect(coil.gramsUncertainty! / coil.grams!).toBeCloseTo(1 / netG, 3);
+    }
+    // Lengths stay, also that of a print given in grams, which the slicer computes from the density in the settings.
+    const printMm = async () => (await service.get<PrintFitView>('/api/spools/1/print-fit?grams=10')).needMm;
+    const needed = await printMm();
+    expect(needed).toBeGreaterThan(3000);
+    expect(after.woundMm).toBe(before.woundMm);
+    await service.send('DELETE', '/api/spools/1/weighing');
+    expect((await judgement()).mass).toEqual(before.mass);
+    expect(await printMm()).toBe(needed);
+  });
+
+  it.each([
+    ['not heavier than the empty spool', { grossG: 180, tareG: 180, uncertaintyG: 1 }, /180 g with its strand/],
+    ['in kilograms', { grossG: 0.3, tareG: 0.18, uncertaintyG: 0.001 }, /no plastic has/],
+    ['less sure than a guess', { grossG: 300, tareG: 180, uncertaintyG: 40 }, /too large/],
+  ])('refuses a mass that is %s', async (_what, weighing, why) => {
+    const reply = await service.send('PUT', '/api/spools/1/weighing', weighing);
+    expect(reply).toMatchObject({ status: 400, body: { code: 'bad-length', title: expect.stringMatching(why) } });
+    expect((await judgement()).mass.weighed).toBeNull();
+  });
+
+  it('refuses to weigh a spool from which strand has been cut', async () => {
+    await service.send('POST', '/api/spools/1/cuts', { action: 'discard', countedMm: 500 });
+    const reply = await service.send('PUT', '/api/spools/1/weighing', { grossG: 300, tareG: 180, uncertaintyG: 1 });
+    expect(reply).toMatchObject({ status: 409, body: { code: 'wrong-state' } });
+    await service.send('DELETE', '/api/spools/1/cuts/last');
   });
 
   it('uses the measured lengths in every response, and places a mark by them', async () => {

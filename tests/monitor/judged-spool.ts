@@ -39,6 +39,7 @@ export function wound(more: Partial<WoundSpool> = {}): WoundSpool {
     reachGaugeMm: 42_000,
     scale: { factor: 1, share: 0 },
     correction: null,
+    weighing: null,
     settings: {
       limits: USUAL_LIMITS,
       gaugeToWinderMm: 1000,

@@ -54,6 +54,8 @@ it('every route needs the right that is listed here', () => {
         "POST /api/spools/:id/sections/:section/restore",
         "PUT /api/spools/:id/length-correction",
         "DELETE /api/spools/:id/length-correction",
+        "PUT /api/spools/:id/weighing",
+        "DELETE /api/spools/:id/weighing",
         "PUT /api/spools/:id/choices",
         "POST /api/spools/:id/cuts",
         "POST /api/spools/:id/cuts/several",

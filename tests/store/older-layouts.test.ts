@@ -110,6 +110,10 @@ const ROWS: readonly (readonly [layout: number, sql: string])[] = [
     `INSERT INTO strand_use (id, spool_id, takes_back, kind, from_gauge_mm, to_gauge_mm, feeds, used_amount, used_unit, print_amount, print_unit, printer, called, at_ms, who)
        VALUES (1, 7, NULL, 'jammed', 0, 900.5, 'inner', 40, 'percent', 48, 'metres', 'Bench', 'fit', 23, 'Kim');`,
   ],
+  [
+    26,
+    `INSERT INTO spool_weighing (spool_id, gross_g, tare_g, uncertainty_g, at_ms, who) VALUES (7, 212.5, 180, 1, 24, 'Kim');`,
+  ],
 ];
 /** Tables and columns that a later layout renamed. */
 const RENAMED: Readonly<Record<string, string>> = {

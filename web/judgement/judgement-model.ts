@@ -1,5 +1,5 @@
 import { type Signal, signal } from '@preact/signals';
-import type { LengthCorrectionInput, SpoolJudgement } from '../../server/api/contract/judgement.ts';
+import type { LengthCorrectionInput, SpoolJudgement, WeighingInput } from '../../server/api/contract/judgement.ts';
 import type { ReelView } from '../../server/api/contract/spool-analysis.ts';
 import { call } from '../service/call.ts';
 import { asProblem, isAbort, type ServiceProblem } from '../service/request.ts';
@@ -51,5 +51,12 @@ export class JudgementModel {
     const params = { id: this.spoolId };
     if (measured === null) await call('DELETE /api/spools/:id/length-correction', { params });
     else await call('PUT /api/spools/:id/length-correction', { params, body: measured });
+  }
+
+  /** Saves what a scale shows; null removes it. @throws ServiceProblem */
+  async weigh(weighed: WeighingInput | null): Promise<void> {
+    const params = { id: this.spoolId };
+    if (weighed === null) await call('DELETE /api/spools/:id/weighing', { params });
+    else await call('PUT /api/spools/:id/weighing', { params, body: weighed });
   }
 }

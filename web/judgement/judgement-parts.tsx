@@ -14,6 +14,7 @@ import { ReelPart } from './reel-part.tsx';
 import { SpectrumPart } from './spectrum-part.tsx';
 import { SteadinessPart } from './steadiness-part.tsx';
 import { TapeForm } from './tape-form.tsx';
+import { WeighingForm } from './weighing-form.tsx';
 
 interface Props {
   readonly model: JudgementModel;
@@ -92,8 +93,8 @@ export function JudgementParts({ model, cursorMm, offMm, show, changed, correctS
       )}
       <Part
         id="correct"
-        title="Correct length and start"
-        lead="Where the spool starts, if the line got it wrong; and its length, from a stretch that you unwound and measured."
+        title="Correct length, start and mass"
+        lead="Where the spool starts, if the line got it wrong; its length, from a stretch that you unwound and measured; and its mass, from a scale."
       >
         <Needs right="act">
           <p class="actions no-print">
@@ -103,10 +104,13 @@ export function JudgementParts({ model, cursorMm, offMm, show, changed, correctS
           </p>
         </Needs>
         {judgement.winding ? (
-          <p>It is still being wound: lengths are as the line counts them.</p>
+          <p>It is still being wound: lengths are as the line counts them, and its mass follows from them.</p>
         ) : (
           <Needs right="act">
+            <h3>Length</h3>
             <TapeForm model={model} scale={lengthScale} changed={changed} />
+            <h3>Mass</h3>
+            <WeighingForm model={model} mass={judgement.mass} changed={changed} />
           </Needs>
         )}
       </Part>
@@ -142,7 +146,7 @@ const COMING: readonly (readonly [title: string, lines: number])[] = [
   ['In the printer', 22],
   ['The numbers', 28],
   ['Was it steady?', 22],
-  ['Correct length and start', 10],
+  ['Correct length, start and mass', 16],
 ];
 
 function ComingParts() {

@@ -167,7 +167,7 @@ function OneSpool({ id }: { id: number }) {
                 Mark a stretch at the cursor …
               </button>
               <a class="plain" href="#correct">
-                Correct length and start
+                Correct length, start and mass
               </a>
             </p>
           )}

@@ -34,6 +34,25 @@ export const LengthCorrectionInput = input(
 );
 export type LengthCorrectionInput = Static<typeof LengthCorrectionInput>;
 
+/** A spool on a scale, whole. */
+export const WeighingInput = input(
+  {
+    grossG: num({ description: 'The spool with its strand' }),
+    tareG: num({ description: 'The same spool empty' }),
+    uncertaintyG: num({ description: 'Uncertainty of the difference, k = 2' }),
+  },
+  { $id: 'WeighingInput' },
+);
+export type WeighingInput = Static<typeof WeighingInput>;
+
+const Weighing = component('Weighing', {
+  grossG: num({ digits: 3 }),
+  tareG: num({ digits: 3 }),
+  uncertaintyG: num({ digits: 3 }),
+  atMs: num(),
+  who: text(),
+});
+
 /** Converts counted lengths of the spool to true ones: true = factor × counted. */
 export const LengthScale = component('LengthScale', {
   factor: num({ digits: 6, description: '1 = never measured by tape' }),
@@ -190,9 +209,13 @@ export type SteadinessView = Static<typeof SteadinessView>;
 
 export const MassView = component('MassAndPace', {
   grams: num({ digits: 2, description: 'On the spool' }),
-  gramsUncertainty: num({ digits: 2, description: 'From length scale, gauge and density (k = 2)' }),
+  gramsUncertainty: num({
+    digits: 2,
+    description: 'From length scale, gauge and density, or that of the scale if the spool was weighed (k = 2)',
+  }),
+  weighed: orNull(Weighing),
   meanDiameterMm: num({ digits: 5, description: 'Diameter of the mean cross-section: root mean square' }),
-  densityGPerCm3: num(),
+  densityGPerCm3: num({ digits: 4, description: 'By weighing if the spool was weighed, else as set' }),
   metresPerKilogram: num({ digits: 1 }),
   gramsPerHour: numOrNull({ digits: 2, description: 'Current rate while winding, the average afterwards' }),
   timeToFullS: numOrNull({ digits: 0, description: 'null = not being wound, or the strand is not moving' }),
@@ -263,7 +286,7 @@ export type SpoolJudgement = Static<typeof SpoolJudgement>;
 const PRINT_METRES = 40;
 const PRINT_METRES_MAX = 100_000;
 
-/** The judgement of a whole spool, its control chart, and the correction of its length. */
+/** The judgement of a whole spool, its control chart, and the correction of its length and mass. */
 export const judgement = routes({
   'GET /api/spools/:id/judgement': {
     operationId: 'getJudgement',
@@ -318,5 +341,25 @@ export const judgement = routes({
     description: 'Lengths are again as counted by the line.',
     params: IdParam,
     answers: { 200: LengthScale },
+  },
+  'PUT /api/spools/:id/weighing': {
+    operationId: 'weighSpool',
+    tag: 'spools',
+    right: 'act',
+    summary: 'State what a spool weighs',
+    description:
+      'Its density follows, and every mass of its strand. Weigh it after winding and before the first cut, with its strand and empty.',
+    params: IdParam,
+    body: WeighingInput,
+    answers: { 200: orNull(Weighing) },
+  },
+  'DELETE /api/spools/:id/weighing': {
+    operationId: 'removeWeighing',
+    tag: 'spools',
+    right: 'act',
+    summary: 'Remove the weighing',
+    description: 'Masses are again computed from length, diameter and the density in the settings.',
+    params: IdParam,
+    answers: { 200: orNull(Weighing) },
   },
 });

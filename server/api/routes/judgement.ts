@@ -6,6 +6,7 @@ import type { LengthService } from '../../monitor/spool/length-service.ts';
 import { adviceOnSpool } from '../../monitor/spool/spool-advice.ts';
 import type { SpoolJudge } from '../../monitor/spool/spool-judge.ts';
 import type { SpoolRepository } from '../../monitor/spool/spool-repository.ts';
+import type { WeighingService } from '../../monitor/spool/weighing-service.ts';
 import { isWinding, type WoundSpool, woundMm } from '../../monitor/spool/wound-spool.ts';
 import { Problem } from '../../problem/problem.ts';
 import { judgementView, lengthScaleView, steadinessView } from '../judgement-view.ts';
@@ -18,12 +19,16 @@ export interface JudgementParts {
   readonly spools: SpoolRepository;
   readonly judge: SpoolJudge;
   readonly lengths: LengthService;
+  readonly weighings: WeighingService;
   readonly monitor: LineMonitor;
   readonly samples: SampleReader;
 }
 
-/** The judgement of a spool, its control chart, periodic faults and places, and the correction of its length. */
-export function judgementRoutes(api: Api, { spools, judge, lengths, monitor, samples }: JudgementParts): void {
+/** The judgement of a spool, its control chart, periodic faults and places, and the correction of its length and mass. */
+export function judgementRoutes(
+  api: Api,
+  { spools, judge, lengths, weighings, monitor, samples }: JudgementParts,
+): void {
   const whileWound = (woundSpool: WoundSpool) => new SpoolSignals(samples, woundSpool);
 
   serve(api, 'GET /api/spools/:id/judgement', async ({ params: { id }, query: { by, printMetres } }) => {
@@ -88,6 +93,16 @@ export function judgementRoutes(api: Api, { spools, judge, lengths, monitor, sam
     const spool = spools.spool(params.id);
     lengths.takeBack(spool, by);
     return lengthScaleView(lengths.of(spool.id));
+  });
+
+  serve(api, 'PUT /api/spools/:id/weighing', async ({ params, body, by }) => {
+    weighings.weigh(await judge.judge(params.id), body, by);
+    return weighings.of(params.id);
+  });
+
+  serve(api, 'DELETE /api/spools/:id/weighing', ({ params, by }) => {
+    weighings.takeBack(spools.wound(params.id), by);
+    return weighings.of(params.id);
   });
 }
 

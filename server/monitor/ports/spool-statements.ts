@@ -1,5 +1,5 @@
 import type { Printer } from '../../entities/printer.ts';
-import type { CoilName, KeptCut, LengthCorrection, SpoolChoices } from '../../entities/spool.ts';
+import type { CoilName, KeptCut, LengthCorrection, SpoolChoices, Weighing } from '../../entities/spool.ts';
 import type { StrandUse } from '../../entities/strand-use.ts';
 
 /**
@@ -46,4 +46,8 @@ export interface SpoolStatements {
     atMs: number,
     who: string,
   ): void;
+  /** The last one; null = none, or removed. */
+  weighing(spoolId: number): Weighing | null;
+  /** null removes the weighing. */
+  weigh(spoolId: number, weighing: Omit<Weighing, 'atMs' | 'who'> | null, atMs: number, who: string): void;
 }

@@ -2,7 +2,7 @@ import type { Printer } from '../../entities/printer.ts';
 import type { SpoolChoices } from '../../entities/spool.ts';
 import { Problem } from '../../problem/problem.ts';
 import type { LengthDoubt } from '../../strand/length-doubts.ts';
-import { massUncertaintyShare } from '../../strand/mass.ts';
+import { gramsOfLength, massUncertaintyShare } from '../../strand/mass.ts';
 import { type CutPlan, type KeptByPlan, keptBy, planCuts } from '../../strand/plan/cut-plan.ts';
 import {
   type CountError,
@@ -112,17 +112,35 @@ export function countErrorOn({ scale }: Pick<WoundSpool, 'scale'>): CountError {
 /** Recycled blends differ from the density of their polymer by a few per cent (k = 2). Common practice, no source. */
 const DENSITY_SHARE = 0.03;
 
-/** Relative uncertainty of a mass of this strand, k = 2. */
-export function massShareOf({
-  woundSpool,
-  limits,
-  meanDiameterMm,
-}: Pick<Judgement, 'woundSpool' | 'limits' | 'meanDiameterMm'>): number {
-  return massUncertaintyShare({
-    lengthShare: woundSpool.scale.share,
-    diameterShare: limits.gaugeUncertaintyMm / (meanDiameterMm ?? limits.nominalMm),
+/** What strand of a spool weighs. */
+export interface StrandMass {
+  readonly densityGPerCm3: number;
+  /** Relative uncertainty of a mass, k = 2. */
+  readonly share: number;
+}
+
+/**
+ * By weighing the whole spool: ρ = m / (π/4 · d² · L). Mass then has the uncertainty of the scale alone, also that of a part,
+ * because length and diameter of a part are off by the same factors as those of the whole. Without a weighing, by the density
+ * in the settings.
+ * @param diameterMm by which the mass is computed; null = nothing was measured
+ */
+export function strandMass(
+  { woundSpool, limits, woundMm: lengthMm }: Pick<Judgement, 'woundSpool' | 'limits' | 'woundMm'>,
+  diameterMm: number | null,
+): StrandMass {
+  const { weighing, scale, settings } = woundSpool;
+  const strandMm = diameterMm ?? limits.nominalMm;
+  if (weighing !== null && lengthMm > 0) {
+    const netG = weighing.grossG - weighing.tareG;
+    return { densityGPerCm3: netG / gramsOfLength(lengthMm, strandMm, 1), share: weighing.uncertaintyG / netG };
+  }
+  const share = massUncertaintyShare({
+    lengthShare: scale.share,
+    diameterShare: limits.gaugeUncertaintyMm / strandMm,
     densityShare: DENSITY_SHARE,
   });
+  return { densityGPerCm3: settings.densityGPerCm3, share };
 }
 
 function printerNameOf(by: JudgedBy): string {
@@ -225,23 +243,25 @@ type ToBePlanned = Omit<Judgement, 'plan' | 'kept' | 'verdict' | 'warnings'>;
  */
 export function planFor(spool: ToBePlanned, done: readonly DoneCut[]): CutPlan {
   const { woundSpool, choices, meanDiameterMm, limits } = spool;
-  const { densityGPerCm3 } = woundSpool.settings;
+  // The slicer of a print knows only this density.
+  const slicer = { diameterMm: limits.nominalMm, densityGPerCm3: woundSpool.settings.densityGPerCm3 };
+  const mass = strandMass(spool, meanDiameterMm);
   const request: CutRequest = {
     spoolName: woundSpool.name,
     woundMm: spool.woundMm,
     stretches: stretchesOnSpool(spool),
     shortestCoilMm: choices.shortestMm,
     objective: choices.objective,
-    printsMm: choices.prints.map((print) => withReserveMm(print, { diameterMm: limits.nominalMm, densityGPerCm3 })),
+    printsMm: choices.prints.map((print) => withReserveMm(print, slicer)),
     doubtful: choices.doubtful,
     unknown: choices.unknown,
     countError: countErrorOn(woundSpool),
     uncertain: uncertainOnSpool(spool),
     coilNames: namedStrand(woundSpool),
     stillWinding: isWinding(woundSpool),
-    densityGPerCm3,
+    densityGPerCm3: mass.densityGPerCm3,
     meanDiameterMm,
-    massShare: massShareOf(spool),
+    massShare: mass.share,
   };
   return planCuts(request, done);
 }

@@ -301,9 +301,10 @@ export class SpoolJudge {
 
   /** Everything a judgement depends on. Recorded sections are not needed: after the run they change only with the spool's start. */
   #versionOf(woundSpool: WoundSpool, limits: StrandLimits): string {
-    const { startGaugeMm, endGaugeMm, reachGaugeMm, scale, settings, stated, cuts, coilNames, choices } = woundSpool;
+    const { startGaugeMm, endGaugeMm, reachGaugeMm, scale, weighing, settings, stated, cuts, coilNames, choices } =
+      woundSpool;
     return JSON.stringify([
-      [startGaugeMm, endGaugeMm, reachGaugeMm, scale, settings, limits, choices],
+      [startGaugeMm, endGaugeMm, reachGaugeMm, scale, weighing, settings, limits, choices],
       [stated.length, stated.at(-1)?.id, cuts.map(({ id }) => id), coilNames],
       [woundSpool.run.endedMs, woundSpool.spool.endedMs, this.#parts.settings().shortestCoilMm],
     ]);

@@ -123,6 +123,7 @@ export class SpoolRepository {
       reachGaugeMm,
       scale: lengthScaleOf(correction),
       correction,
+      weighing: statements.weighing(spool.id),
       settings: this.settingsOver(run.id, startGaugeMm, endGaugeMm),
       get recorded() {
         recorded ??= measuredSections(run.id);

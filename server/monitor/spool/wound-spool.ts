@@ -1,5 +1,5 @@
 import { type Run, runName } from '../../entities/run.ts';
-import type { CoilName, KeptCut, LengthCorrection, Spool, SpoolChoices } from '../../entities/spool.ts';
+import type { CoilName, KeptCut, LengthCorrection, Spool, SpoolChoices, Weighing } from '../../entities/spool.ts';
 import { currentNames, type NamedStrand } from '../../strand/plan/coil-names.ts';
 import type { DoneCut } from '../../strand/plan/done-cuts.ts';
 import { gaugeLengthMm, type StrandOnWinder, type Stretch, spoolPositionMm } from '../../strand/position.ts';
@@ -25,6 +25,7 @@ export interface WoundSpool {
   readonly reachGaugeMm: number;
   readonly scale: LengthScale;
   readonly correction: LengthCorrection | null;
+  readonly weighing: Weighing | null;
   readonly settings: SpoolSettings;
   /** Recorded sections of its run, open ones included. */
   readonly recorded: readonly MeasuredSection[];

@@ -3,6 +3,7 @@ import { FED_KG, preparationOnly, valuesText } from '../../preparation/fields.ts
 import type { FedRun } from '../../stock/yields.ts';
 import { gramsOfLength } from '../../strand/mass.ts';
 import type { RecordReader } from '../ports/record.ts';
+import { strandMass } from '../spool/judgement.ts';
 import type { SpoolJudge } from '../spool/spool-judge.ts';
 import type { SpoolRepository } from '../spool/spool-repository.ts';
 
@@ -18,8 +19,9 @@ export async function fedRuns(
     if (typeof fedKg !== 'number' || run.lot === null || run.endedMs === null || run.isTest || isExample(run)) continue;
     let [woundKg, goodKg] = [0, 0];
     for (const { spool } of spools.ofRun(run)) {
-      const { meanDiameterMm, limits, kept, woundMm, woundSpool } = await judge.judge(spool.id);
-      const { densityGPerCm3 } = woundSpool.settings;
+      const judged = await judge.judge(spool.id);
+      const { meanDiameterMm, limits, kept, woundMm } = judged;
+      const { densityGPerCm3 } = strandMass(judged, meanDiameterMm);
       const kgPerMm = gramsOfLength(1, meanDiameterMm ?? limits.nominalMm, densityGPerCm3) / 1000;
       woundKg += woundMm * kgPerMm;
       goodKg += (kept?.keptMm ?? 0) * kgPerMm;

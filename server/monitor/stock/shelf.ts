@@ -9,7 +9,7 @@ import type { StrandRange } from '../../strand/plan/coil-names.ts';
 import type { CutPlan } from '../../strand/plan/cut-plan.ts';
 import { coilVerdict } from '../../strand/verdict/coil-verdict.ts';
 import type { Fitness } from '../../strand/verdict/spool-verdict.ts';
-import { type Judgement, massShareOf } from '../spool/judgement.ts';
+import { type Judgement, strandMass } from '../spool/judgement.ts';
 import type { SpoolJudge } from '../spool/spool-judge.ts';
 import { gaugeMmAt, isWinding, positionMm, type WoundSpool } from '../spool/wound-spool.ts';
 
@@ -102,14 +102,14 @@ export function usedBeforeCutting({ items }: ShelvedSpool): readonly string[] {
 
 function itemOf({ coil, strand, feeds }: Piece, judged: Judgement, plan: CutPlan, uses: StrandUse[]): OnShelf {
   const { woundSpool, limits, meanDiameterMm } = judged;
-  const { densityGPerCm3 } = woundSpool.settings;
+  const mass = strandMass(judged, meanDiameterMm);
   const lengthMm = strand.toMm - strand.fromMm;
   const whole: WholeStrand = {
     lengthMm,
     lengthUncertaintyMm: coil?.lengthUncertaintyMm ?? lengthMm * woundSpool.scale.share,
-    gramsPerMm: meanDiameterMm === null ? null : gramsOfLength(1, meanDiameterMm, densityGPerCm3),
-    gramsShare: massShareOf(judged),
-    slicerGramsPerMm: gramsOfLength(1, limits.nominalMm, densityGPerCm3),
+    gramsPerMm: meanDiameterMm === null ? null : gramsOfLength(1, meanDiameterMm, mass.densityGPerCm3),
+    gramsShare: mass.share,
+    slicerGramsPerMm: gramsOfLength(1, limits.nominalMm, woundSpool.settings.densityGPerCm3),
   };
   const planned = plan.coils.filter(({ state }) => state === 'planned').map((one) => one.lengthMm);
   return {

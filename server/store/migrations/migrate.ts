@@ -24,6 +24,7 @@ import { houseLayout } from './0022-house.ts';
 import { smallestFeedableLayout } from './0023-smallest-feedable.ts';
 import { runTitleLayout } from './0024-run-title.ts';
 import { strandUseLayout } from './0025-strand-use.ts';
+import { spoolWeighingLayout } from './0026-spool-weighing.ts';
 
 /** In order: the first one makes layout 1 (`PRAGMA user_version`). Never change one that was released. */
 const MIGRATIONS: readonly string[] = [
@@ -52,6 +53,7 @@ const MIGRATIONS: readonly string[] = [
   smallestFeedableLayout,
   runTitleLayout,
   strandUseLayout,
+  spoolWeighingLayout,
 ];
 
 /** The layout that this program writes. */

@@ -32,7 +32,7 @@ export function spoolTable(db: Database, unreadable: UnreadableRows) {
   const end = db.prepare('UPDATE spool SET end_gauge_mm = ?, ended_ms = ? WHERE id = ?');
   const moveStart = db.prepare('UPDATE spool SET start_gauge_mm = ?, started_ms = ? WHERE id = ?');
   const reopen = db.prepare('UPDATE spool SET end_gauge_mm = NULL, ended_ms = NULL, note = ? WHERE id = ?');
-  // A cut, a name, strand that was used or a tape measurement is about the spool as it is; the last statement counts.
+  // A cut, a name, strand that was used, a tape measurement or a weighing is about the spool as it is; the last statement counts.
   const untouched = db
     .prepare<{ id: number }, number>(`
       SELECT NOT EXISTS (SELECT 1 FROM cut WHERE spool_id = @id AND takes_back IS NULL
@@ -42,12 +42,19 @@ export function spoolTable(db: Database, unreadable: UnreadableRows) {
         AND NOT EXISTS (SELECT 1 FROM coil_name WHERE spool_id = @id AND name <> ''
           AND NOT EXISTS (SELECT 1 FROM coil_name AS newer
             WHERE newer.spool_id = @id AND newer.coil = coil_name.coil AND newer.id > coil_name.id))
-        AND (SELECT measured_mm FROM length_correction WHERE spool_id = @id ORDER BY id DESC LIMIT 1) IS NULL`)
+        AND (SELECT measured_mm FROM length_correction WHERE spool_id = @id ORDER BY id DESC LIMIT 1) IS NULL
+        AND (SELECT gross_g FROM spool_weighing WHERE spool_id = @id ORDER BY id DESC LIMIT 1) IS NULL`)
     .pluck();
   const later = db.prepare<[number, number], SpoolRow>('SELECT * FROM spool WHERE run_id = ? AND ordinal > ?');
-  const ofSpool = ['cut', 'strand_use', 'coil_name', 'length_correction', 'spool_choice', 'examination'].map((table) =>
-    db.prepare(`DELETE FROM ${table} WHERE spool_id = ?`),
-  );
+  const ofSpool = [
+    'cut',
+    'strand_use',
+    'coil_name',
+    'length_correction',
+    'spool_weighing',
+    'spool_choice',
+    'examination',
+  ].map((table) => db.prepare(`DELETE FROM ${table} WHERE spool_id = ?`));
   const remove = db.prepare('DELETE FROM spool WHERE id = ?');
   const note = db.prepare('UPDATE spool SET note = ? WHERE id = ?');
   const want = db.prepare('UPDATE spool SET wanted_amount = ?, wanted_unit = ? WHERE id = ?');
