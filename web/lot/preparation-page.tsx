@@ -12,6 +12,7 @@ import { showNotice } from '../shell/notice.tsx';
 import { ProblemNote } from '../shell/problem-note.tsx';
 import { ScrollTable } from '../shell/scroll-table.tsx';
 import { FieldInput, OwnField, valuesOf } from './field-inputs.tsx';
+import { changesBetween, type LotBefore, untouchedSince } from './lot-undo.ts';
 
 type RunLot = LotsView['runs'][number];
 
@@ -30,9 +31,27 @@ export default function PreparationPage() {
     call('GET /api/lots').then(use, fail);
   }, [version]);
   const change = async (body: { runIds: number[]; values?: Record<string, Value | null>; confirm?: boolean }) => {
+    const before = view?.runs ?? [];
     try {
-      use(await call('POST /api/lots', { body }));
-      showNotice({ text: `Saved for ${counted(body.runIds.length, 'run')}. Earlier entries stay in the log.` });
+      const after = await call('POST /api/lots', { body });
+      use(after);
+      const text = `Saved for ${counted(body.runIds.length, 'run')}. Earlier entries stay in the log.`;
+      showNotice({ text, undo: () => void undo(changesBetween(before, after.runs)) });
+    } catch (thrown) {
+      fail(thrown);
+    }
+  };
+  const undo = async (changes: readonly LotBefore[]) => {
+    try {
+      const untouched = untouchedSince(changes, (await call('GET /api/lots')).runs);
+      for (const { runId, before } of untouched) {
+        const { name, preparation, values } = before ?? { name: '', preparation: '', values: {} };
+        await call('PUT /api/runs/:id/lot', { params: { id: runId }, body: { name, preparation, values } });
+      }
+      use(await call('GET /api/lots'));
+      const kept = counted(changes.length - untouched.length, 'run was', 'runs were');
+      const others = untouched.length === changes.length ? '' : ` ${kept} changed again, and not undone.`;
+      showNotice({ text: `Undone for ${counted(untouched.length, 'run')}.${others}` });
     } catch (thrown) {
       fail(thrown);
     }

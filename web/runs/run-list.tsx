@@ -1,7 +1,7 @@
 import { signal } from '@preact/signals';
 import { useState } from 'preact/hooks';
 import type { RunView } from '../../server/api/contract/runs-and-spools.ts';
-import { valuesText } from '../../server/preparation/fields.ts';
+import { preparationOnly, valuesText } from '../../server/preparation/fields.ts';
 import { ChoiceField } from '../form/field.tsx';
 import { unreadableText } from '../format/names.ts';
 import { counted, metres } from '../format/numbers.ts';
@@ -148,7 +148,7 @@ function RunRow({ run }: { run: RunView }) {
   const word = verdictWord(run);
   const rate = blobsPer100M(run);
   const trouble = troubleText(run);
-  const preparation = valuesText(run.lot?.values ?? {});
+  const preparation = valuesText(preparationOnly(run.lot?.values ?? {}));
   return (
     <tr data-testid="run" data-run={run.id}>
       <th scope="row">
