@@ -38,13 +38,10 @@ function firstPicture(): Plugin {
     apply: 'build',
     writeBundle: async ({ dir = '' }, bundle) => {
       const page = join(dir, 'index.html');
-      const html = readFileSync(page, 'utf8')
-        .replace(
-          /<link rel="stylesheet"[^>]*href="\/([^"]+)"[^>]*>/,
-          (_, file: string) => `<style>${readFileSync(join(dir, file), 'utf8')}</style>`,
-        )
-        // The first picture must not wait for code that it does not need.
-        .replaceAll('<link rel="modulepreload"', '<link rel="modulepreload" fetchpriority="low"');
+      const html = readFileSync(page, 'utf8').replace(
+        /<link rel="stylesheet"[^>]*href="\/([^"]+)"[^>]*>/,
+        (_, file: string) => `<style>${readFileSync(join(dir, file), 'utf8')}</style>`,
+      );
       writeFileSync(page, html);
       const server = await createServer({
         configFile: false,

@@ -86,7 +86,7 @@ async function frameOf(folder: string, url: string): Promise<Frame | null> {
   return Object.hasOwn(frames, path) ? frames[path]! : null;
 }
 
-/** With the frame and headline for the first picture, and the code of the page requested at once, but after the page itself. */
+/** With the frame and headline for the first picture, and the code of the page requested at once. */
 function withFrame(html: string, frame: Frame | null, { severity, sentence }: LiveState): string {
   if (frame === null) return html;
   const headline: Record<string, string> = {
@@ -98,7 +98,7 @@ function withFrame(html: string, frame: Frame | null, { severity, sentence }: Li
   const ahead = frame.files.map((path) =>
     path.endsWith('.css')
       ? `<link rel="preload" as="style" crossorigin href="${path}">`
-      : `<link rel="modulepreload" fetchpriority="low" crossorigin href="${path}">`,
+      : `<link rel="modulepreload" crossorigin href="${path}">`,
   );
   return html
     .replace('</head>', () => `${ahead.join('')}</head>`)
