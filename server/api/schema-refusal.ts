@@ -1,7 +1,7 @@
 import type { ErrorObject } from 'ajv';
 import { namesIn, pointerTo } from '../problem/pointer.ts';
 import { Problem } from '../problem/problem.ts';
-import { counted } from '../problem/sentence.ts';
+import { boundText, counted } from '../problem/sentence.ts';
 
 interface FieldSchema {
   readonly const?: unknown;
@@ -158,12 +158,6 @@ function kindOf(schema: FieldSchema | undefined): string {
   if (schema?.enum !== undefined) return `, one of ${schema.enum.join(', ')}`;
   const text = TYPE_TEXT[schema?.type ?? ''];
   return text === undefined ? '' : `, ${text}`;
-}
-
-function boundText(keyword: string, limit: number): string {
-  if (keyword === 'minimum') return `${limit} or more`;
-  if (keyword === 'maximum') return `${limit} or less`;
-  return keyword === 'exclusiveMinimum' ? `more than ${limit}` : `less than ${limit}`;
 }
 
 /** The value as received, but no long text, which may be a certificate or a note. */

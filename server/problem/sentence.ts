@@ -18,3 +18,19 @@ export function firstSentence(text: string): string {
   const [first = ''] = text.split(/(?<=[.!?]) /, 1);
   return first;
 }
+
+/** What JSON Schema’s bounds ask for: "500 or less"; null = it is no bound. */
+export function boundText(keyword: string, limit: unknown): string | null {
+  switch (keyword) {
+    case 'minimum':
+      return `${limit} or more`;
+    case 'maximum':
+      return `${limit} or less`;
+    case 'exclusiveMinimum':
+      return `more than ${limit}`;
+    case 'exclusiveMaximum':
+      return `less than ${limit}`;
+    default:
+      return null;
+  }
+}

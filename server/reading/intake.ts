@@ -314,9 +314,8 @@ export class ReadingIntake {
   /** A header may name the time stamps too, which are no column. */
   #offerHeader(names: readonly string[], checked: boolean): 'new' | 'same' | 'none' {
     const [first = '', ...others] = names;
-    const separator = this.#fields.separator;
     // Columns with a separator other than blanks are not the words of a sentence.
-    const separated = separator !== 32 && separator !== 0;
+    const separated = ![0, BLANK].includes(this.#fields.separator);
     if (TIME_TITLE.test(first) && others.length > 0 && this.#header.offer(others, checked, separated) === 'new')
       this.#renameColumns(others.length);
     return this.#header.offer(names, checked, separated);

@@ -2,6 +2,7 @@ import { Compile } from 'typebox/compile';
 import { Value } from 'typebox/value';
 import { namesIn, pointerTo } from '../problem/pointer.ts';
 import { Problem } from '../problem/problem.ts';
+import { boundText } from '../problem/sentence.ts';
 import { isRole, type Role } from '../reading/names.ts';
 import { quantityOf, unitFor, unitsOf } from '../reading/units.ts';
 import { LineSettings } from './line-settings.ts';
@@ -36,7 +37,9 @@ export function checkLineSettings(input: unknown, base: LineSettings): LineSetti
   const settings: unknown = { ...base, ...input };
   if (!validator.Check(settings)) {
     const [first] = validator.Errors(settings);
-    throw wrong(first?.instancePath ?? '', first?.message ?? 'is not valid', first?.params);
+    const { instancePath = '', keyword = '', params = {}, message = 'is not valid' } = first ?? {};
+    const bound = boundText(keyword, (params as { limit?: unknown }).limit);
+    throw wrong(instancePath, bound === null ? message : `must be ${bound}`, params);
   }
   const s = settings as LineSettings;
   const outOfOrder = [

@@ -203,6 +203,11 @@ describe('a refusal by a check of meaning', () => {
     expect(await refusal('PUT', '/api/settings', settings)).toMatchObject({ code: 'bad-setting', pointer });
   });
 
+  it('names the bound of a setting in words', async () => {
+    const { title } = await refusal('PUT', '/api/settings', { toleranceMm: 5 });
+    expect(title).toMatch(/^The setting “toleranceMm” must be [\d.]+ or less\.$/);
+  });
+
   test.each<[string, string, string, unknown, string, string]>([
     ['a printer without a name', 'POST', '/api/printers', { ...PRINTER, name: ' ' }, 'bad-name', '/name'],
     [
