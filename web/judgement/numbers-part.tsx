@@ -7,9 +7,9 @@ import { Histogram } from './histogram.tsx';
 
 const INDEX_TEXT: readonly (readonly [keyof NonNullable<StatisticsView['capability']>, string, string])[] = [
   ['cp', 'Cp', 'short-term spread against the tolerance'],
-  ['cpk', 'Cpk', 'the same, with the mean’s place'],
+  ['cpk', 'Cpk', 'the same, allowing for where the mean lies'],
   ['pp', 'Pp', 'whole spread against the tolerance'],
-  ['ppk', 'Ppk', 'the same, with the mean’s place'],
+  ['ppk', 'Ppk', 'the same, allowing for where the mean lies'],
   ['cpm', 'Cpm', 'spread about the target'],
 ];
 

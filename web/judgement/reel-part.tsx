@@ -77,8 +77,8 @@ export function ReelPart({ reel, mass, sections, cursorMm, offShare, show }: Pro
       </dl>
       {reel && reel.filledShare > 1 && (
         <p class="warning-text">
-          More is wound than fits on a spool of the set dimensions ({percent(reel.filledShare)}): measure core, flange
-          and width again.
+          More is wound than a spool of the dimensions in Set-up can hold ({percent(reel.filledShare)}): measure core,
+          flange and width again.
         </p>
       )}
       {reel?.turnCounter && <TurnCounter counter={reel.turnCounter} />}
@@ -92,13 +92,13 @@ function TurnCounter({ counter }: { counter: NonNullable<ReelView['turnCounter']
   if (!used)
     return (
       <p class="warning-text" data-testid="turn-counter">
-        The winder’s counter cannot be one of this spool’s turns, which are {turns(byGeometry)} by length and measures,
-        and is not used: see what it counts, or map it with a factor in Set-up.
+        The winder’s counter can’t be counting this spool’s turns, which are {turns(byGeometry)} by its length and
+        dimensions, so it is not used: see what it counts, or map it with a factor in Set-up.
       </p>
     );
   return (
     <p class="fine" data-testid="turn-counter">
-      The winder counted {turns(counted)}; the length and the spool’s measures make {turns(byGeometry)} (
+      The winder counted {turns(counted)}; by the spool’s length and dimensions it is {turns(byGeometry)} (
       {percent(Math.abs(differenceShare))} {differenceShare < 0 ? 'more' : 'less'}).
       {bridgedTurns >= 1 && ` Where the counter was silent, ${turns(bridgedTurns)} are calculated from the length.`}
     </p>

@@ -120,7 +120,7 @@ function Coil({ all, coil }: { all: LabelledView; coil: NonNullable<LabelledView
       </dl>
       <h2>From the end that feeds first</h2>
       <p>
-        Rewinding turns the strand round: the end that was cut last is outside and feeds first. The trace starts there.
+        Rewinding reverses the strand: the end that was cut last is outside and feeds first. The trace starts there.
       </p>
       {problem && <ProblemNote problem={problem} />}
       <svg
