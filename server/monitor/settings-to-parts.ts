@@ -79,11 +79,12 @@ export function intakeOptions(
   lastReadingMs: number | null,
   recorded?: Source['recorded'],
 ): IntakeOptions {
-  const { shape, checksum, columnNames, roles } = settings;
+  const { shape, checksum, columnNames, pointedAt, roles } = settings;
   return {
     shape,
     checksum,
     columnNames,
+    pointedAt,
     roles: roles.map((mapping) => ({ name: mapping.name, role: mapping.role, ...inRoleUnit(mapping) })),
     recordedStartMs: recorded?.startMs ?? nowMs,
     ...(recorded?.rateHz ? { recordedRateHz: recorded.rateHz } : {}),
@@ -91,7 +92,13 @@ export function intakeOptions(
   };
 }
 
-const READING_RULES = ['shape', 'checksum', 'columnNames', 'roles'] as const satisfies (keyof LineSettings)[];
+const READING_RULES = [
+  'shape',
+  'checksum',
+  'columnNames',
+  'pointedAt',
+  'roles',
+] as const satisfies (keyof LineSettings)[];
 
 /** Whether reading lines must be read by other rules. */
 export function readingRulesDiffer(a: LineSettings, b: LineSettings): boolean {

@@ -120,3 +120,20 @@ export function isPlausible(binding: Binding, values: Float64Array): boolean {
 function isCount(value: number): boolean {
   return Number.isNaN(value) || Number.isInteger(value);
 }
+
+export function emptyLine(fields: FieldList): Writable<ParsedLine> {
+  return {
+    shape: 'named',
+    bytes: NO_BYTES,
+    start: 0,
+    end: 0,
+    textEnd: 0,
+    fields,
+    form: null,
+    checked: false,
+    arrivalMs: null,
+    linesAfter: 0,
+  };
+}
+
+const NO_BYTES = new Uint8Array(0);

@@ -10,6 +10,8 @@ export interface IntakeOptions {
   readonly checksum: 'auto' | 'required';
   /** Names of the columns, for lines of bare numbers without a header; empty = none. */
   readonly columnNames: readonly string[];
+  /** Words before the only numbers to read, for lines whose other words change all the time; empty = all numbers. */
+  readonly pointedAt?: readonly string[];
   readonly roles: readonly RoleMapping[];
   /** What an intake with other settings has learnt on the same connection. */
   readonly learnt?: Learnt;

@@ -1,4 +1,4 @@
-import type { ParsedLine, Writable } from './candidate-line.ts';
+import { emptyLine } from './candidate-line.ts';
 import { ChecksumRule, checksumOf, statedChecksum } from './checksum.ts';
 import { ColumnsHeader } from './columns-header.ts';
 import { DecimalReader } from './decimal.ts';
@@ -10,6 +10,7 @@ import { asciiText, isBlank, nameText, printable } from './line-text.ts';
 import { LineValidator } from './line-validator.ts';
 import { type DropCause, type LinkCounters, LinkTally } from './link-counters.ts';
 import { LINE_BYTES_MAX } from './names.ts';
+import { PointedNumbers } from './pointed-numbers.ts';
 import type { Layout } from './reading.ts';
 import { ReadingBuilder } from './reading-builder.ts';
 import { type SeenField, SeenFields } from './seen-fields.ts';
@@ -20,7 +21,6 @@ import { stampLength, TIME_TITLE } from './time-stamp.ts';
 
 const DROPPED_KEPT = 5;
 const [HASH, BLANK] = [35, 32];
-const NO_BYTES = new Uint8Array(0);
 
 /**
  * Turns bytes into readings, according to the reading-line contract.
@@ -44,19 +44,9 @@ export class ReadingIntake {
   readonly #validator: LineValidator;
   readonly #builder: ReadingBuilder;
   readonly #tally = new LinkTally();
+  readonly #pointed: PointedNumbers;
   // Reused for every line, for speed.
-  readonly #parsed: Writable<ParsedLine> = {
-    shape: 'named',
-    bytes: NO_BYTES,
-    start: 0,
-    end: 0,
-    textEnd: 0,
-    fields: this.#fields,
-    form: null,
-    checked: false,
-    arrivalMs: null,
-    linesAfter: 0,
-  };
+  readonly #parsed = emptyLine(this.#fields);
   readonly #lastLine = new Uint8Array(LINE_BYTES_MAX);
   #lastLineLength = 0;
   #lineFrom: Uint8Array = this.#lastLine;
@@ -75,6 +65,8 @@ export class ReadingIntake {
   constructor(options: IntakeOptions) {
     this.#options = options;
     this.#checksum = new ChecksumRule(options.checksum);
+    this.#pointed = new PointedNumbers(options.pointedAt ?? []);
+    this.#prefersText = this.#pointed.isUsed;
     this.#layouts = new LayoutBuilder(options.roles, (names) => this.#sink?.forgot?.(names));
     this.#header = new ColumnsHeader(
       options.columnNames,
@@ -219,27 +211,28 @@ export class ReadingIntake {
       this.#drop('badChecksum');
       return;
     }
-    const textEnd = checked ? end - 3 : end;
+    const textTo = checked ? end - 3 : end;
     if (checked) this.#checksum.countCorrect();
     if (isNote) {
-      this.#note(asciiText(bytes, start + 1, textEnd).trim(), arrivalMs);
+      this.#note(asciiText(bytes, start + 1, textTo).trim(), arrivalMs);
       return;
     }
-    const textStart = start + stampLength(bytes, start, textEnd);
+    this.#pointed.pick(bytes, start + stampLength(bytes, start, textTo), textTo);
+    const { bytes: text, start: textStart, end: textEnd } = this.#pointed;
     const recognised = this.#validator.shape;
     // A line with bytes beyond ASCII can only be free text, or the titles of columns.
     const isTitles = !ascii && this.#isTitles(textStart, textEnd);
     const isText = this.#prefersText || !ascii;
-    let shape = isTitles ? 'columns' : (recognised ?? (isText ? 'text' : likelyShape(bytes, textStart, textEnd)));
+    let shape = isTitles ? 'columns' : (recognised ?? (isText ? 'text' : likelyShape(text, textStart, textEnd)));
     if (!ascii && !isTitles && shape !== 'text') {
-      this.#notAscii(bytes, textStart, textEnd, arrivalMs);
+      this.#notAscii(text, textStart, textEnd, arrivalMs);
       return;
     }
-    let form = this.#validator.readByKnownForm(shape, bytes, textStart, textEnd, this.#fields, this.#decimal);
-    let kind = form === null ? readShape(shape, bytes, textStart, textEnd, this.#fields, this.#decimal) : 'numbers';
+    let form = this.#validator.readByKnownForm(shape, text, textStart, textEnd, this.#fields, this.#decimal);
+    let kind = form === null ? readShape(shape, text, textStart, textEnd, this.#fields, this.#decimal) : 'numbers';
     if (kind === 'none' && recognised === null) {
-      form = this.#validator.readByKnownForm('text', bytes, textStart, textEnd, this.#fields, this.#decimal);
-      if (form !== null || readText(bytes, textStart, textEnd, this.#fields, this.#decimal)) {
+      form = this.#validator.readByKnownForm('text', text, textStart, textEnd, this.#fields, this.#decimal);
+      if (form !== null || readText(text, textStart, textEnd, this.#fields, this.#decimal)) {
         shape = 'text';
         kind = 'numbers';
       }
@@ -254,9 +247,9 @@ export class ReadingIntake {
       const line = this.#parsed;
       line.shape = shape;
       line.form = form;
-      line.bytes = bytes;
-      line.start = start;
-      line.end = end;
+      line.bytes = text;
+      line.start = this.#pointed.isUsed ? textStart : start;
+      line.end = this.#pointed.isUsed ? textEnd : end;
       line.textEnd = textEnd;
       line.checked = checked;
       line.arrivalMs = arrivalMs;
@@ -265,9 +258,9 @@ export class ReadingIntake {
       // Some of its lines look like those of another shape, but all can be read as text.
       if (recognised === null && this.#validator.shape === 'text' && this.#validator.isMixed) this.#prefersText = true;
     } else if (kind === 'header') {
-      this.#readHeader(bytes, textStart, textEnd, checked, arrivalMs);
+      this.#readHeader(text, textStart, textEnd, checked, arrivalMs);
     } else {
-      this.#unreadable(shape, bytes, textStart, textEnd, arrivalMs);
+      this.#unreadable(shape, text, textStart, textEnd, arrivalMs);
     }
   }
 
@@ -295,6 +288,7 @@ export class ReadingIntake {
 
   /** Whether a line is valid in another shape than this. */
   #isOfOtherShape(start: number, end: number, current: Shape | null): boolean {
+    if (this.#pointed.isUsed) return false;
     const { bytes } = this.#splitter;
     const other = likelyShape(bytes, start, end);
     return other !== current && readShape(other, bytes, start, end, this.#otherFields, this.#decimal) === 'numbers';

@@ -53,7 +53,7 @@ const SEND = 'Send the log as it was recorded: plain text, one reading line per 
 export function surveyLog(
   head: Uint8Array,
   tail: Uint8Array,
-  rules: Pick<IntakeOptions, 'shape' | 'checksum' | 'columnNames' | 'roles'>,
+  rules: Pick<IntakeOptions, 'shape' | 'checksum' | 'columnNames' | 'pointedAt' | 'roles'>,
   changedMs: number | null = null,
 ): LogSurvey | UnusableLog {
   if (head.length === 0) return { found: 'It is empty.', remedy: 'Choose the file with the recorded lines.' };

@@ -17,6 +17,7 @@ export function defaultLineSettings(): LineSettings {
     zoneNames: [...settings.zoneNames],
     setpointsC: [],
     columnNames: [],
+    pointedAt: [],
     unusedFields: [],
     roles: [],
     gears: [],

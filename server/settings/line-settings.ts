@@ -288,6 +288,14 @@ export const LineSettings = Type.Object(
       title: 'Names of the columns, for bare numbers without a header',
       default: [],
     }),
+    pointedAt: Type.Array(Type.String({ minLength: 1, maxLength: 40, pattern: '^[^\\s\\d:=]+$' }), {
+      maxItems: 32,
+      uniqueItems: true,
+      title: 'Words before the only numbers to read',
+      description:
+        'For lines whose other words change all the time, which are read as free text. Give words without blanks or digits; with none, all numbers are read.',
+      default: [],
+    }),
     roles: Type.Array(
       Type.Object(
         {

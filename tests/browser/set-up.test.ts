@@ -316,11 +316,17 @@ describe('lines that cannot be read', () => {
     const { page } = await opened.open('/set-up');
     await page.getByText('Lines arrive, but none can be read.').waitFor({ timeout: 40_000 });
     await page.getByText('Tried: name=value, JSON, columns and free text.').waitFor();
+    expect(await stateFaults(page, 'unread lines')).toEqual([]);
     await page
       .getByTestId('unread')
       .getByText(/^\[x[\da-f]{8}\] dia 1\.7/)
       .first()
       .waitFor();
+    await page.getByRole('checkbox', { name: /^The number after dia, now 1\.7/ }).check();
+    await page.getByRole('button', { name: 'Read this number' }).click();
+    await page.getByRole('button', { name: 'Yes, use this signal' }).and(page.locator(':enabled')).click();
+    await until(state, ({ now }) => Math.abs((now.diameterMm ?? 0) - 1.75) < 0.1, 'the diameter');
+    await service.send('PUT', '/api/settings', { pointedAt: [], roles: [] });
     board.load(sketch('own names'));
     await row(page, 'D').waitFor();
   });

@@ -143,7 +143,7 @@ export const DROP_TEXT: Record<keyof LinkView['dropped'], string> = {
   noChecksum: 'Checksum missing',
   unreadable: 'Unreadable',
   wrongShape: 'Different format from the rest',
-  implausible: 'Impossible values',
+  implausible: 'Like no other line, or impossible values',
 };
 
 export const PHASE_TEXT: Record<LinkView['phase'], string> = {

@@ -64,7 +64,7 @@ export const GROUPS: readonly [SettingsGroup, ...SettingsGroup[]] = [
   {
     title: 'The reading lines',
     text: 'Only if the format is not recognised.',
-    names: ['shape', 'checksum', 'columnNames'],
+    names: ['shape', 'checksum', 'columnNames', 'pointedAt'],
   },
 ];
 

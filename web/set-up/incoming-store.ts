@@ -9,6 +9,7 @@ import { whileVisible } from './while-visible.ts';
 const POLL_EVERY_MS = 1000;
 /** After a new mapping the service recognises the lines again; until then, the fields stay as they were. */
 const SETTLES_MS = 8000;
+const ARRIVING_MS = 5000;
 /** A proposal that still changes must not be accepted by a tap meant for the one before. */
 const STEADY_POLLS = 3;
 const SAMPLES = 6;
@@ -25,7 +26,11 @@ export const isSteady = signal(false);
 /** The lines are being recognised again after a new mapping, so what is missing is not known yet. */
 export const isSettling = signal(false);
 
+/** Whether another line has arrived in the last seconds, readable or not. */
+export const areLinesArriving = signal(false);
+
 let settlesAtMs = 0;
+let newLineAtMs = Number.NEGATIVE_INFINITY;
 let lastShape: IncomingView['shape'] = null;
 let proposals: readonly string[] = [];
 
@@ -43,6 +48,9 @@ export function followIncoming(): () => void {
 function take(next: IncomingView): void {
   incomingProblem.value = null;
   const known = incoming.peek()?.fields ?? [];
+  const before = incoming.peek()?.lastLine ?? '';
+  if (before !== '' && before !== next.lastLine) newLineAtMs = performance.now();
+  areLinesArriving.value = performance.now() - newLineAtMs < ARRIVING_MS;
   const lacksFields = next.fields.length < known.length;
   isSettling.value = performance.now() < settlesAtMs && (lacksFields || next.linesPerS === 0);
   if (!isSettling.value) settlesAtMs = 0;

@@ -5,6 +5,8 @@ import { DROP_TEXT } from '../format/names.ts';
 import { asProblem, type ServiceProblem } from '../service/request.ts';
 import { saveSettings, settings } from '../service/settings.ts';
 import { ProblemNote } from '../shell/problem-note.tsx';
+import { areLinesArriving } from './incoming-store.ts';
+import { PointAtNumbers } from './point-at-numbers.tsx';
 import { isPortOf, ports } from './ports-store.ts';
 import { partsOf, sourceText } from './source-text.ts';
 
@@ -81,6 +83,9 @@ function OtherPorts() {
   );
 }
 
+/** Causes for which a line is well received and yet makes no reading. */
+const NOT_UNDERSTOOD: ReadonlySet<string> = new Set(['unreadable', 'wrongShape', 'implausible']);
+
 /** What to check while no line can be read. */
 export function NothingYet({ seen, link }: { seen: IncomingView; link: LinkView }) {
   const { isNoText, lacksLineEnds, baud } = seen;
@@ -108,14 +113,17 @@ export function NothingYet({ seen, link }: { seen: IncomingView; link: LinkView 
     );
   }
   const [latest] = seen.dropped;
-  const isUnread = latest?.text === seen.lastLine && (latest.cause === 'unreadable' || latest.cause === 'wrongShape');
+  const isUnread = latest !== undefined && areLinesArriving.value && NOT_UNDERSTOOD.has(latest.cause);
   if (link.phase === 'released') return <p role="status">{link.text}</p>;
   if (link.phase === 'open' && isUnread) {
     return (
-      <p role="status" class="no-text">
-        <strong>Lines arrive, but none can be read.</strong> Tried: name=value, JSON, columns and free text. Print the
-        same words before the numbers in every line.
-      </p>
+      <>
+        <p role="status" class="no-text">
+          <strong>Lines arrive, but none can be read.</strong> Tried: name=value, JSON, columns and free text. Print the
+          same words before the numbers in every line.
+        </p>
+        <PointAtNumbers lines={seen.dropped.map(({ text }) => text)} />
+      </>
     );
   }
   return (

@@ -1,0 +1,122 @@
+import { LINE_BYTES_MAX } from './names.ts';
+
+const BLANK = 32;
+const TAB = 9;
+
+/**
+ * Numbers that a user pointed at by the word before each, for lines whose other words change all the time. Of the line
+ * "Tue, fine: adc 787, hum 41" with the word "adc" the text "adc 787" is left, and read like any free text.
+ */
+export class PointedNumbers {
+  readonly #words: readonly Uint8Array[];
+  // Never longer than the line, with a blank before and behind each number.
+  readonly #picked: Uint8Array;
+  bytes: Uint8Array;
+  start = 0;
+  end = 0;
+
+  /** @param words empty = the whole line is read */
+  constructor(words: readonly string[]) {
+    const encoder = new TextEncoder();
+    this.#words = words.map((word) => encoder.encode(word));
+    this.#picked = new Uint8Array(words.length === 0 ? 0 : LINE_BYTES_MAX + 2 * words.length);
+    this.bytes = this.#picked;
+  }
+
+  get isUsed(): boolean {
+    return this.#words.length > 0;
+  }
+
+  /**
+   * Sets `bytes`, `start` and `end` to what is to be read of a line: in the order of the words; empty if none is there, or if
+   * one is there twice, which is the sign of two lines joined into one.
+   */
+  pick(bytes: Uint8Array, start: number, end: number): void {
+    if (!this.isUsed) {
+      this.bytes = bytes;
+      this.start = start;
+      this.end = end;
+      return;
+    }
+    let length = 0;
+    for (const word of this.#words) {
+      const from = numberBehind(word, bytes, start, end);
+      if (from < 0) continue;
+      if (numberBehind(word, bytes, from, end) >= 0) {
+        length = 0;
+        break;
+      }
+      this.#picked.set(word, length);
+      length += word.length;
+      this.#picked[length++] = BLANK;
+      const to = numberEnd(bytes, from, end);
+      this.#picked.set(bytes.subarray(from, to), length);
+      length += to - from;
+      this.#picked[length++] = BLANK;
+    }
+    this.start = 0;
+    this.end = Math.max(0, length - 1);
+  }
+}
+
+/** Where the number behind a whole word begins; -1 = the word is not there, or no whole number is behind it. */
+function numberBehind(word: Uint8Array, bytes: Uint8Array, start: number, end: number): number {
+  for (let at = start; at + word.length < end; at++) {
+    if (at > start && isWordByte(bytes[at - 1])) continue;
+    let i = 0;
+    while (i < word.length && bytes[at + i] === word[i]) i++;
+    if (i < word.length) continue;
+    let from = at + i;
+    while (from < end && isBetween(bytes[from])) from++;
+    const to = numberEnd(bytes, from, end);
+    if (to > from && from > at + i && !isTornAt(bytes, to, end)) return from;
+  }
+  return -1;
+}
+
+/** Behind the digits of a number, with a sign and one point or comma among them; `from` = there is none. */
+function numberEnd(bytes: Uint8Array, from: number, end: number): number {
+  let at = bytes[from] === MINUS || bytes[from] === PLUS ? from + 1 : from;
+  if (!isDigit(bytes[at])) return from;
+  while (at < end && isDigit(bytes[at])) at++;
+  if ((bytes[at] === POINT || bytes[at] === COMMA) && at + 1 < end && isDigit(bytes[at + 1])) {
+    at++;
+    while (at < end && isDigit(bytes[at])) at++;
+  }
+  return at;
+}
+
+/** What damage leaves behind a number, and a sketch never prints there. A unit may touch it. */
+function isTornAt(bytes: Uint8Array, at: number, end: number): boolean {
+  const byte = bytes[at];
+  if (at >= end || byte === undefined) return false;
+  if (byte === COMMA || byte === POINT) return isDigit(bytes[at + 1]);
+  return !(byte === BLANK || byte === TAB || isLetter(byte) || BEHIND.has(byte));
+}
+
+const MINUS = 45;
+const PLUS = 43;
+const POINT = 46;
+const COMMA = 44;
+/** What may touch a number: % " ' ) / ; > ] | } */
+const BEHIND: ReadonlySet<number> = new Set([37, 34, 39, 41, 47, 59, 62, 93, 124, 125]);
+
+/** Between a word and its number: blanks, a colon or an equals sign. */
+function isBetween(byte: number | undefined): boolean {
+  return byte === BLANK || byte === TAB || byte === 58 || byte === 61;
+}
+
+function isDigit(byte: number | undefined): boolean {
+  return byte !== undefined && byte >= 48 && byte <= 57;
+}
+
+/** Bytes beyond ASCII are letters: of UTF-8 or of Latin-1. */
+function isLetter(byte: number | undefined): boolean {
+  if (byte === undefined) return false;
+  const upper = byte & ~32;
+  return (upper >= 65 && upper <= 90) || byte >= 128;
+}
+
+function isWordByte(byte: number | undefined): boolean {
+  return isLetter(byte) || isDigit(byte) || byte === 95;
+}
