@@ -148,11 +148,14 @@ async function widthFaults(page: Page, where: string): Promise<string[]> {
   return wide > width ? [`${where} scrolls sideways: ${wide} px in ${width} px; beyond it lie ${sticking}`] : [];
 }
 
+/** Width at which a page must still fit without scrolling sideways, CSS px: WCAG 2.2, 1.4.10 (reflow). */
+const REFLOW_PX = 320;
+
 /** Whether the page fits at 200 %, which is a screen of half as many CSS px. Only before a release. */
 export async function zoomFaults(page: Page, where: string): Promise<string[]> {
   if (!IS_LONG_CHECK) return [];
   const size = page.viewportSize()!;
-  await page.setViewportSize({ width: size.width / 2, height: size.height / 2 });
+  await page.setViewportSize({ width: Math.max(REFLOW_PX, size.width / 2), height: size.height / 2 });
   // Drawings follow in the next picture.
   await page.evaluate(() => new Promise((resolve) => requestAnimationFrame(() => requestAnimationFrame(resolve))));
   const faults = await widthFaults(page, `${where} at 200 %`);

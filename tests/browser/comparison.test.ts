@@ -65,7 +65,7 @@ test('selects two runs by keyboard and shows the differences first', async () =>
   const text = (await conclusion.textContent())!.replaceAll('\u00a0', ' ');
   expect(text).toContain('Different: “dried 8 h” in run 2, “dried 4 h” in run 1.');
   expect(text).toMatch(/Blobs and thin spots: 1\d in 100 m in run 2, 50 in 100 m in run 1/);
-  expect(text).toContain('not shown by one run of each');
+  expect(text).toContain('one run of each does not show that this came from');
 });
 
 test.skipIf(!IS_LONG_CHECK)('shows the numbers of each chart in a table', async () => {

@@ -11,7 +11,7 @@ import { namesOfThisMachine } from '../../server/certificate/house-names.ts';
 import { HttpReceiver } from '../notify/http-receiver.ts';
 import { PushReceiver } from '../notify/push-receiver.ts';
 import { newDataFolder, type RunningService, startService, until } from '../service/running-service.ts';
-import { PHONE, startBrowser, stateFaults, type TestBrowser } from './browser.ts';
+import { PHONE, startBrowser, stateFaults, type TestBrowser, WITH_WINDOWS } from './browser.ts';
 
 vi.setConfig({ testTimeout: 60_000, hookTimeout: 120_000 });
 
@@ -37,7 +37,8 @@ beforeAll(async () => {
   writeFileSync(join(home, 'house.crt'), authority.pem);
   execFileSync('certutil', ['-N', '--empty-password', '-d', `sql:${database}`]);
   execFileSync('certutil', ['-A', '-d', `sql:${database}`, '-n', 'house', '-t', 'C,,', '-i', join(home, 'house.crt')]);
-  browser = await startBrowser(home, [`--host-resolver-rules=MAP ${NAME} 127.0.0.1, MAP ${PUBLIC_NAME} 127.0.0.1`]);
+  const rules = `--host-resolver-rules=MAP ${NAME} 127.0.0.1, MAP ${PUBLIC_NAME} 127.0.0.1`;
+  browser = await startBrowser(home, [rules], WITH_WINDOWS);
 });
 afterAll(async () => {
   await browser?.close();

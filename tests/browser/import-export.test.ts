@@ -129,6 +129,7 @@ test.skipIf(!IS_LONG_CHECK)(
   'refuses files that are not a log or an archive with a clear error, and accepts the next one',
   async () => {
     const { page } = await open('/runs');
+    await page.getByText('Import a run or a log…').click();
     const photo = file('cat.jpg', Buffer.concat([Buffer.from('ffd8ffe0', 'hex'), Buffer.alloc(5000)]));
     await page.locator('#log-file').setInputFiles(photo);
     await page.getByText('cat.jpg could not be imported. It is a photo (JPEG).').waitFor();
