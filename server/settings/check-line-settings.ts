@@ -40,7 +40,8 @@ export function checkLineSettings(input: unknown, base: LineSettings): LineSetti
     const [first] = validator.Errors(settings);
     const { instancePath = '', keyword = '', params = {}, message = 'is not valid' } = first ?? {};
     const bound = boundText(keyword, (params as { limit?: unknown }).limit);
-    throw wrong(instancePath, bound === null ? message : `must be ${bound}`, params);
+    const what = keyword === 'pattern' ? 'has characters that it can’t have' : message;
+    throw wrong(instancePath, bound === null ? what : `must be ${bound}`, params);
   }
   const s = settings as LineSettings;
   const outOfOrder = [

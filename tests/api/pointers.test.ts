@@ -191,6 +191,7 @@ describe('a mapping', () => {
 describe('a refusal by a check of meaning', () => {
   it.each<[string, object, string]>([
     ['out of bounds', { toleranceMm: 5 }, '/toleranceMm'],
+    ['with a character that it cannot have', { pointedAt: ['adc:'] }, '/pointedAt/0'],
     ['that there is not', { tolerance: 0.05 }, '/tolerance'],
     ['in a row', { roles: [MAPPED, { ...MAPPED, factor: 'big' }] }, '/roles/1/factor'],
     ['with a factor of 0', { roles: [{ ...MAPPED, factor: 0 }] }, '/roles/0/factor'],
