@@ -22,7 +22,7 @@ export default defineConfig({
   test: {
     root: ROOT,
     setupFiles: ['tests/repeatable-chance.ts'],
-    testTimeout: 20_000,
+    testTimeout: IS_LONG_CHECK ? 180_000 : 20_000,
     hookTimeout: 60_000,
     // A busy machine takes its time: what a test waits for is no measure of speed.
     expect: { poll: { timeout: 15_000 } },
