@@ -359,6 +359,9 @@ describe('a spool that is split', () => {
     statements.correctLength(2, { measuredMm: 1010, indicatedMm: 1000, uncertaintyMm: 1 }, 1e12, 'test');
     expect(await refusal(2)).toContain('corrected by tape');
     statements.correctLength(2, null, 1e12, 'test');
+    statements.weigh(2, { grossG: 200, tareG: 180, uncertaintyG: 1 }, 1e12, 'test');
+    expect(await refusal(2)).toContain('Spool 2 was weighed as it is');
+    statements.weigh(2, null, 1e12, 'test');
     const cut = { action: 'discard', countedMm: 100, landmarkCountedMm: null, reachedEnd: false, place: null } as const;
     statements.addCuts(2, [{ ...cut, atMs: 1e12, who: 'test' }], false);
     expect(await refusal(2)).toContain('a cut is ticked off');

@@ -42,7 +42,7 @@ export class SpoolBoundsService {
    * Moves the start of a spool. If it was changed without a stop, the end of the previous one moves too.
    * @param startGaugeMm as counted by the line
    * @throws Problem `unknown-spool`; `bad-place` if it cannot start there; `wrong-state` if it was cut, or if the previous one
-   * that would change was cut, measured by tape or has named coils; `readings-thinned` if single readings were deleted
+   * that would change was cut, measured by tape was weighed, or has named coils; `readings-thinned` if single readings were deleted
    */
   async moveStart(spoolId: number, startGaugeMm: number, who: string): Promise<Spool> {
     const { spools, monitor, analyst, samples } = this.#parts;
@@ -196,13 +196,20 @@ function requireUncut({ spool, cuts }: WoundSpool): void {
 
 /** Measurements, cuts and names of a whole spool do not apply to a shorter or longer one. */
 export function requireUntouched(woundSpool: WoundSpool): void {
-  const { spool, correction } = woundSpool;
+  const { spool, correction, weighing } = woundSpool;
   requireUncut(woundSpool);
   if (correction !== null) {
     throw new Problem(
       'wrong-state',
       `The length of spool ${spool.ordinal} was corrected by tape, and that measurement applies only to its present ends.`,
       'Undo the measurement on the page of that spool, and measure again afterwards.',
+    );
+  }
+  if (weighing !== null) {
+    throw new Problem(
+      'wrong-state',
+      `Spool ${spool.ordinal} was weighed as it is, and its mass applies only to its present ends.`,
+      'Undo the weighing on the page of that spool, and weigh it again afterwards.',
     );
   }
   if (namedStrand(woundSpool).length > 0) {
