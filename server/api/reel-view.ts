@@ -41,7 +41,8 @@ export function massView(
   const strandMm = meanDiameterMm ?? judged.limits.nominalMm;
   const { densityGPerCm3, share } = strandMass(judged, strandMm);
   const grams = gramsOfLength(judged.woundMm, strandMm, densityGPerCm3);
-  const going = paceOf(reelCapacity(reelShapeOf(settings), strandMm, densityGPerCm3), judged, strandMm, speed);
+  const strand = { diameterMm: strandMm, densityGPerCm3 };
+  const going = paceOf(reelCapacity(reelShapeOf(settings), strandMm, densityGPerCm3), judged.woundMm, strand, speed);
   return {
     grams,
     gramsUncertainty: grams * share,
@@ -72,7 +73,7 @@ export function reelView(
   const { densityGPerCm3 } = strandMass(judged, strandMm);
   const { woundMm } = judged;
   const capacity = reelCapacity(reel, strandMm, densityGPerCm3);
-  const going = paceOf(capacity, judged, strandMm, source.speed);
+  const going = paceOf(capacity, woundMm, { diameterMm: strandMm, densityGPerCm3 }, source.speed);
   const byGeometry = (positionMm: number) => placeOnReel(reel, strandMm, positionMm).turns;
   const counted = source.counter === null ? null : countedTurns(source.counter, woundMm, byGeometry);
   const wound = { counted: counted?.turns.at(-1) ?? 0, byGeometry: byGeometry(woundMm) };
@@ -176,10 +177,11 @@ function crossSection(
   return bars;
 }
 
-function paceOf(capacity: ReelCapacity, judged: Judgement, strandMm: number, speed: Speed | null) {
-  return pace(capacity, judged.woundMm, {
-    speedMmPerS: speed?.mmPerS ?? 0,
-    diameterMm: strandMm,
-    densityGPerCm3: strandMass(judged, strandMm).densityGPerCm3,
-  });
+function paceOf(
+  capacity: ReelCapacity,
+  woundMm: number,
+  strand: { readonly diameterMm: number; readonly densityGPerCm3: number },
+  speed: Speed | null,
+) {
+  return pace(capacity, woundMm, { ...strand, speedMmPerS: speed?.mmPerS ?? 0 });
 }
