@@ -1,7 +1,7 @@
 import { LINE_BYTES_MAX } from './names.ts';
+import { isBlank, isDigit, isLetter, numberEnd } from './text-shape.ts';
 
 const BLANK = 32;
-const TAB = 9;
 
 /**
  * Numbers that a user pointed at by the word before each, for lines whose other words change all the time. Of the line
@@ -49,7 +49,7 @@ export class PointedNumbers {
       this.#picked.set(word, length);
       length += word.length;
       this.#picked[length++] = BLANK;
-      const to = numberEnd(bytes, from, end);
+      const to = numberEnd(bytes, from, end, true);
       this.#picked.set(bytes.subarray(from, to), length);
       length += to - from;
       this.#picked[length++] = BLANK;
@@ -68,55 +68,30 @@ function numberBehind(word: Uint8Array, bytes: Uint8Array, start: number, end: n
     if (i < word.length) continue;
     let from = at + i;
     while (from < end && isBetween(bytes[from])) from++;
-    const to = numberEnd(bytes, from, end);
-    if (to > from && from > at + i && !isTornAt(bytes, to, end)) return from;
+    const digits = bytes[from] === MINUS || bytes[from] === PLUS ? from + 1 : from;
+    if (from === at + i || !isDigit(bytes[digits])) continue;
+    if (!isTornAt(bytes, numberEnd(bytes, from, end, true), end)) return from;
   }
   return -1;
 }
 
-/** Behind the digits of a number, with a sign and one point or comma among them; `from` = there is none. */
-function numberEnd(bytes: Uint8Array, from: number, end: number): number {
-  let at = bytes[from] === MINUS || bytes[from] === PLUS ? from + 1 : from;
-  if (!isDigit(bytes[at])) return from;
-  while (at < end && isDigit(bytes[at])) at++;
-  if ((bytes[at] === POINT || bytes[at] === COMMA) && at + 1 < end && isDigit(bytes[at + 1])) {
-    at++;
-    while (at < end && isDigit(bytes[at])) at++;
-  }
-  return at;
-}
-
 /** What damage leaves behind a number, and a sketch never prints there. A unit may touch it. */
 function isTornAt(bytes: Uint8Array, at: number, end: number): boolean {
-  const byte = bytes[at];
-  if (at >= end || byte === undefined) return false;
+  if (at >= end) return false;
+  const byte = bytes[at] ?? 0;
   if (byte === COMMA || byte === POINT) return isDigit(bytes[at + 1]);
-  return !(byte === BLANK || byte === TAB || isLetter(byte) || BEHIND.has(byte));
+  return !(isBlank(byte) || isLetter(byte) || BEHIND.has(byte));
 }
 
-const MINUS = 45;
-const PLUS = 43;
-const POINT = 46;
-const COMMA = 44;
+const [MINUS, PLUS, POINT, COMMA, UNDERSCORE, COLON, EQUALS] = [45, 43, 46, 44, 95, 58, 61];
 /** What may touch a number: % " ' ) / ; > ] | } */
 const BEHIND: ReadonlySet<number> = new Set([37, 34, 39, 41, 47, 59, 62, 93, 124, 125]);
 
 /** Between a word and its number: blanks, a colon or an equals sign. */
 function isBetween(byte: number | undefined): boolean {
-  return byte === BLANK || byte === TAB || byte === 58 || byte === 61;
-}
-
-function isDigit(byte: number | undefined): boolean {
-  return byte !== undefined && byte >= 48 && byte <= 57;
-}
-
-/** Bytes beyond ASCII are letters: of UTF-8 or of Latin-1. */
-function isLetter(byte: number | undefined): boolean {
-  if (byte === undefined) return false;
-  const upper = byte & ~32;
-  return (upper >= 65 && upper <= 90) || byte >= 128;
+  return isBlank(byte) || byte === COLON || byte === EQUALS;
 }
 
 function isWordByte(byte: number | undefined): boolean {
-  return isLetter(byte) || isDigit(byte) || byte === 95;
+  return isLetter(byte) || isDigit(byte) || byte === UNDERSCORE;
 }

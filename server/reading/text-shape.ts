@@ -126,7 +126,7 @@ function isGap(bytes: Uint8Array, at: number, end: number): boolean {
 }
 
 /** Where a number ends, although a unit may touch it: `390.4F`, `0.243m`. */
-function numberEnd(bytes: Uint8Array, from: number, end: number, comma: boolean): number {
+export function numberEnd(bytes: Uint8Array, from: number, end: number, comma: boolean): number {
   let at = from;
   if (isLetter(bytes[at])) {
     while (at < end && isLetter(bytes[at])) at++;
@@ -264,11 +264,11 @@ export class TextFormReader {
   }
 }
 
-function isBlank(byte: number | undefined): boolean {
+export function isBlank(byte: number | undefined): boolean {
   return byte === BLANK || byte === TAB;
 }
 
-function isDigit(byte: number | undefined): boolean {
+export function isDigit(byte: number | undefined): boolean {
   return byte !== undefined && byte >= 48 && byte <= 57;
 }
 
@@ -277,7 +277,7 @@ function isNumberByte(byte: number | undefined): boolean {
 }
 
 /** Bytes beyond ASCII are letters: of UTF-8 or of Latin-1. */
-function isLetter(byte: number | undefined): boolean {
+export function isLetter(byte: number | undefined): boolean {
   if (byte === undefined) return false;
   const upper = byte & ~BLANK;
   return (upper >= 65 && upper <= 90) || byte >= 128;

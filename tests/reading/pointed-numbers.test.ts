@@ -22,6 +22,7 @@ describe('numbers that a user pointed at', () => {
     ['temp=198.8C, so dia: 1,752', ['dia', 'temp'], 'dia 1,752 temp 198.8'],
     ['Größe 1.75', ['Größe'], 'Größe 1.75'],
     ['offset -0.03', ['offset'], 'offset -0.03'],
+    ['dia 1.75e0 mm', ['dia'], 'dia 1.75e0'],
     // Within another word, without a number behind it, or torn.
     ['badc 787', ['adc'], ''],
     ['adc: none, hum 41', ['adc'], ''],
