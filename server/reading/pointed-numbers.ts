@@ -1,3 +1,4 @@
+import { decoded } from './line-text.ts';
 import { LINE_BYTES_MAX } from './names.ts';
 import { isBlank, isDigit, isLetter, numberEnd } from './text-shape.ts';
 
@@ -57,6 +58,15 @@ export class PointedNumbers {
     this.start = 0;
     this.end = Math.max(0, length - 1);
   }
+}
+
+/** The numbers behind a whole word, as printed, in a line that a user may point at. */
+export function numbersBehind(word: string, line: string): readonly string[] {
+  const [mark, bytes] = [new TextEncoder().encode(word), new TextEncoder().encode(line)];
+  const numbers: string[] = [];
+  for (let at = numberBehind(mark, bytes, 0, bytes.length); at >= 0; at = numberBehind(mark, bytes, at, bytes.length))
+    numbers.push(decoded(bytes, at, numberEnd(bytes, at, bytes.length, true)));
+  return numbers;
 }
 
 /** Where the number behind a whole word begins; -1 = the word is not there, or no whole number is behind it. */
