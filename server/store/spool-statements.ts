@@ -3,12 +3,11 @@ import type { SpoolStatements } from '../monitor/ports/spool-statements.ts';
 import { coilNameTable } from './record/coil-names.ts';
 import { cutTable } from './record/cuts.ts';
 import { examinationTable } from './record/examinations.ts';
-import { lengthCorrectionTable } from './record/length-corrections.ts';
+import { lengthCorrectionTable, weighingTable } from './record/measurements.ts';
 import { printerTable } from './record/printers.ts';
 import { spoolChoiceTable } from './record/spool-choices.ts';
 import { strandUseTable } from './record/strand-uses.ts';
 import type { UnreadableRows } from './record/unreadable-rows.ts';
-import { weighingTable } from './record/weighings.ts';
 import { guardedAt } from './record-failing.ts';
 
 /**
