@@ -19,7 +19,7 @@ export function changesBetween(before: readonly RunLot[], after: readonly RunLot
   });
 }
 
-/** Those that nobody has changed again. */
+/** The changes of runs that have not been changed again since. */
 export function untouchedSince(changes: readonly LotBefore[], now: readonly RunLot[]): readonly LotBefore[] {
   const lots = new Map(now.map(({ runId, lot }) => [runId, lot]));
   return changes.filter(({ runId, after }) => isSame(lots.get(runId) ?? null, after));
