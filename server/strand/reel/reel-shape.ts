@@ -29,11 +29,11 @@ export function reelShapeOf(settings: {
 
 /** Throws the Problem `bad-setting`, which names the impossible dimension. */
 export function checkReel(reel: ReelShape, strandMm: number): void {
-  const measures = { ...reel, strandMm };
-  for (const [name, value] of Object.entries(measures)) {
-    if (!(value > 0) || !Number.isFinite(value))
-      throw new Problem('bad-setting', `The spool's ${name} is ${value}.`, 'Measure it and give it in mm, above zero.');
-  }
+  checkMeasure('coreDiameterMm', reel.coreDiameterMm);
+  checkMeasure('flangeDiameterMm', reel.flangeDiameterMm);
+  checkMeasure('widthMm', reel.widthMm);
+  checkMeasure('pitchMm', reel.pitchMm);
+  checkMeasure('strandMm', strandMm);
   if (reel.flangeDiameterMm < reel.coreDiameterMm)
     throw new Problem(
       'bad-setting',
@@ -46,6 +46,11 @@ export function checkReel(reel: ReelShape, strandMm: number): void {
       `The pitch (${reel.pitchMm} mm) is wider than the spool (${reel.widthMm} mm).`,
       'Give the pitch of one turn, about the diameter of the strand.',
     );
+}
+
+function checkMeasure(name: string, value: number): void {
+  if (!(value > 0) || !Number.isFinite(value))
+    throw new Problem('bad-setting', `The spool's ${name} is ${value}.`, 'Measure it and give it in mm, above zero.');
 }
 
 export function turnsPerLayer(reel: ReelShape): number {
