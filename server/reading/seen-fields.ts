@@ -108,15 +108,15 @@ export class SeenFields {
     const isEarly = timeMs - this.#lookedMs < everyMs;
     if (isEarly && (names.length > 1 || !this.#isDue(names[0] ?? '', timeMs, everyMs))) return;
     this.#lookedMs = timeMs;
-    names.forEach((name, i) => {
-      this.#addValue(name, units[i] ?? '', values[i] ?? Number.NaN, places[i] ?? 0, timeMs, lines, true);
-    });
+    for (let i = 0; i < names.length; i++)
+      this.#addValue(names[i]!, units[i] ?? '', values[i] ?? Number.NaN, places[i] ?? 0, timeMs, lines, true);
     if (timeMs - this.#sampledMs < RECENT_EVERY_MS) return;
     this.#sampledMs = timeMs;
     this.#forgetFormer(timeMs);
     for (const tally of this.#fields.values()) {
+      // Seldom, but many at once: to take one from the front moves all others.
+      if (tally.recent.length >= 2 * RECENT_MAX) tally.recent.splice(0, RECENT_MAX);
       tally.recent.push(tally.last);
-      if (tally.recent.length > RECENT_MAX) tally.recent.shift();
     }
   }
 
@@ -205,12 +205,13 @@ export class SeenFields {
 
   /** In the order in which the line has them. */
   all(): readonly SeenField[] {
-    const longest = Math.max(0, ...[...this.#fields.values()].map(({ recent }) => recent.length));
+    const longest = Math.min(RECENT_MAX, Math.max(0, ...[...this.#fields.values()].map(({ recent }) => recent.length)));
     return [...this.#fields.values()].map((tally) => {
       const { name, unit, last, lowest, highest, count, places, fell, first, firstMs, latest, latestMs } = tally;
       const linesPassed = tally.latestLine - tally.firstLine;
       const lastedMs = latestMs - firstMs;
-      const padding = Array.from({ length: longest - tally.recent.length }, () => Number.NaN);
+      const recent = tally.recent.slice(-RECENT_MAX);
+      const padding = Array.from({ length: longest - recent.length }, () => Number.NaN);
       return {
         name,
         unit,
@@ -222,7 +223,7 @@ export class SeenFields {
         rising: !fell && isRising(tally),
         perLine: linesPassed > 0 ? (latest - first) / linesPassed : Number.NaN,
         perS: lastedMs >= RATE_OVER_MS ? (latest - first) / (lastedMs / 1000) : Number.NaN,
-        recent: [...padding, ...tally.recent],
+        recent: [...padding, ...recent],
       };
     });
   }
