@@ -4,6 +4,7 @@ import { gramsOfLength } from '../../strand/mass.ts';
 import { pace, reelCapacity } from '../../strand/reel/reel-capacity.ts';
 import { reelShapeOf } from '../../strand/reel/reel-shape.ts';
 import type { AlarmService } from '../alarm-service.ts';
+import type { MonotonicClock } from '../clock.ts';
 import type { RecordReader } from '../ports/record.ts';
 import type { RecordGuard } from '../record-guard.ts';
 import { wantedOn } from '../settings-to-parts.ts';
@@ -16,8 +17,11 @@ import type { SettingsInForce } from './settings-in-force.ts';
 /** In the time of the readings: often enough to alarm within 250 ms, rarely enough for a fast replay. */
 const CHECK_EVERY_MS = 100;
 const CHECK_LINK_EVERY_MS = 1000;
+/** In the time of the clock, because nothing but a user and the end of a run changes the date of one. */
+const CHECK_DATES_EVERY_MS = 1000;
 
 export interface ConditionCheckerParts {
+  readonly clock: MonotonicClock;
   readonly settings: SettingsInForce;
   readonly connection: Connection;
   readonly follower: RunFollower;
@@ -38,6 +42,7 @@ export class ConditionChecker {
   #lineTracker: LineTracker | null = null;
   #checkedMs = 0;
   #linkCheckedMs = 0;
+  #datesCheckedMs = Number.NEGATIVE_INFINITY;
   #ended: DatedWrong | null = null;
 
   constructor(parts: ConditionCheckerParts) {
@@ -144,9 +149,12 @@ export class ConditionChecker {
 
   /** The run in progress first: what has ended waits for a decision of the user. */
   #datedWrong(): DatedWrong | null {
-    const { follower, clockAheadMs, connection, guard, reader } = this.#parts;
+    const { clock, follower, clockAheadMs, connection, guard, reader } = this.#parts;
     const isLiveRun = follower.runTracker.run !== null && connection.link.timing === 'live';
     if (isLiveRun && isDatedWrong(clockAheadMs())) return { aheadMs: clockAheadMs(), endedRunId: null };
+    const nowMs = clock.nowMs();
+    if (Math.abs(nowMs - this.#datesCheckedMs) < CHECK_DATES_EVERY_MS) return this.#ended;
+    this.#datesCheckedMs = nowMs;
     guard.attempt('the date of a run', () => {
       const ended = reader.datedWrong();
       this.#ended = ended === null ? null : { aheadMs: ended.clockAheadMs, endedRunId: ended.runId };
