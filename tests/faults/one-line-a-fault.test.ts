@@ -22,7 +22,7 @@ test('a cable that is out is logged once, until readings have arrived again', ()
       log,
       fixedSource: 'board',
       settings: new SettingsInForce(withLimits(defaultLineSettings())),
-      listener: { reading: () => {}, note: () => {}, status: () => {}, remark: () => {} },
+      listener: { reading: () => {}, linesTaken: () => {}, note: () => {}, status: () => {}, remark: () => {} },
       openSource: () => ({
         title: 'a board',
         timing: 'live',

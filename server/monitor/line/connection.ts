@@ -63,9 +63,10 @@ export function createLink(parts: ConnectionParts, notBeforeMs: number | null): 
   const intake = createIntake(parts, notBeforeMs, source.recorded);
   return new Link(source, intake, nowMs, log, {
     reading: (reading) => {
-      loggedSinceReading.clear();
+      if (loggedSinceReading.size > 0) loggedSinceReading.clear();
       listener.reading(reading);
     },
+    linesTaken: () => listener.linesTaken(),
     note: (note) => listener.note(note),
     remark: (what) => listener.remark(what),
     status: (status) => {

@@ -47,6 +47,8 @@ export interface LinkSnapshot extends LinkState {
 
 export interface LinkListener {
   reading(reading: Reading): void;
+  /** The lines that arrived together have all been taken. */
+  linesTaken(): void;
   note(note: FirmwareNote): void;
   status(status: LinkStatus): void;
   /** A sentence for the operators' log. */
@@ -160,6 +162,7 @@ export class Link {
         this.#intake.push(chunk, arrivalMs, this.#sink);
         // Not reached if a step fails. Lines that were dropped as unreadable have passed as well.
         this.#passedLines = arrivedLines;
+        this.#listener.linesTaken();
       },
       opened: () => this.#intake.opened(),
       status: (status) => {

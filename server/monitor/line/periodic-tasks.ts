@@ -41,7 +41,6 @@ export class PeriodicTasks {
   readonly #parts: PeriodicTasksParts;
   #lastWorkMs = 0;
   #lastWriteMs = 0;
-  #writeIsPlanned = false;
   #lastTickMs = Number.NaN;
   #skippedTick = false;
   #secondsDone = 0;
@@ -59,14 +58,10 @@ export class PeriodicTasks {
     return this.#secondsDone;
   }
 
-  /** Call it with each reading. Writes, when it is time, after the lines that arrived together have all been taken. */
-  readingTaken(): void {
-    if (this.#writeIsPlanned || Math.abs(this.#parts.clock.nowMs() - this.#lastWriteMs) < WRITE_EVERY_MS) return;
-    this.#writeIsPlanned = true;
-    queueMicrotask(() => {
-      this.#writeIsPlanned = false;
-      this.#writePending(this.#parts.clock.nowMs());
-    });
+  /** Call it when the lines that arrived together have all been taken. */
+  linesTaken(): void {
+    const nowMs = this.#parts.clock.nowMs();
+    if (Math.abs(nowMs - this.#lastWriteMs) >= WRITE_EVERY_MS) this.#writePending(nowMs);
   }
 
   /** Call it several times a second. */
