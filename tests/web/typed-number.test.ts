@@ -43,11 +43,11 @@ describe('a typed number', () => {
 });
 
 describe('the fault of a number', () => {
-  test('names the first fault only', () => {
+  test('states the range that the number is outside of', () => {
     const share = { exclusiveMinimum: 0, maximum: 1 };
     expect(numberFault(null, share)).toBe('Enter a number.');
-    expect(numberFault(0, share)).toBe('Must be more than 0.');
-    expect(numberFault(1.5, share)).toBe('Must be at most 1.');
+    expect(numberFault(0, share)).toBe('Must be more than 0 and at most 1.');
+    expect(numberFault(1.5, share)).toBe('Must be more than 0 and at most 1.');
     expect(numberFault(0.05, share)).toBeNull();
     expect(numberFault(-1, { minimum: 0 })).toBe('Must be at least 0.');
     expect(numberFault(0, { minimum: 0 })).toBeNull();
@@ -56,7 +56,7 @@ describe('the fault of a number', () => {
   test('requires a whole number where the schema does', () => {
     const port = { type: 'integer', minimum: 1, maximum: 65_535 };
     expect(numberFault(587.5, port)).toBe('Enter a whole number.');
-    expect(numberFault(70_000, port)).toBe('Must be at most 65535.');
+    expect(numberFault(70_000, port)).toBe('Must be between 1 and 65535.');
     expect(numberFault(587, port)).toBeNull();
   });
 

@@ -12,10 +12,9 @@ export function numberFault(value: number | null, bounds: NumberBounds = {}): st
   const { type, minimum, exclusiveMinimum, maximum } = bounds;
   if (value === null) return 'Enter a number.';
   if (type === 'integer' && !Number.isInteger(value)) return 'Enter a whole number.';
-  if (exclusiveMinimum !== undefined && value <= exclusiveMinimum) return `Must be more than ${exclusiveMinimum}.`;
-  if (minimum !== undefined && value < minimum) return `Must be at least ${minimum}.`;
-  if (maximum !== undefined && value > maximum) return `Must be at most ${maximum}.`;
-  return null;
+  const tooSmall =
+    value < (minimum ?? Number.NEGATIVE_INFINITY) || value <= (exclusiveMinimum ?? Number.NEGATIVE_INFINITY);
+  return tooSmall || value > (maximum ?? Number.POSITIVE_INFINITY) ? `Must be ${boundsText(bounds)}.` : null;
 }
 
 /** Whether a typed number can be used. */
@@ -23,13 +22,10 @@ export function isWithin(value: number | null, bounds: NumberBounds): value is n
   return numberFault(value, bounds) === null;
 }
 
-/** "0.5 to 5", "more than 0, at most 1"; '' without bounds. */
-export function boundsText(bounds: NumberBounds): string {
-  const { minimum, exclusiveMinimum, maximum } = bounds;
-  if (minimum !== undefined && maximum !== undefined) return `${minimum} to ${maximum}`;
-  if (exclusiveMinimum !== undefined && maximum !== undefined)
-    return `more than ${exclusiveMinimum}, at most ${maximum}`;
-  if (minimum !== undefined) return `at least ${minimum}`;
-  if (maximum !== undefined) return `at most ${maximum}`;
-  return '';
+/** "between 0.5 and 5", "more than 0 and at most 1". */
+function boundsText({ minimum, exclusiveMinimum, maximum }: NumberBounds): string {
+  if (minimum !== undefined && maximum !== undefined) return `between ${minimum} and ${maximum}`;
+  const least =
+    exclusiveMinimum !== undefined ? `more than ${exclusiveMinimum}` : minimum !== undefined && `at least ${minimum}`;
+  return [least, maximum !== undefined && `at most ${maximum}`].filter(Boolean).join(' and ');
 }

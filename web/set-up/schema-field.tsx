@@ -1,7 +1,6 @@
 import { ChoiceField, Field } from '../form/field.tsx';
 import { NumberField } from '../form/number-field.tsx';
 import { TextField } from '../form/text-field.tsx';
-import { boundsText } from '../form/typed-number.ts';
 import type { TermName } from '../terms/glossary.ts';
 import { GearsField } from './gears-field.tsx';
 import { SetpointsField } from './setpoints-field.tsx';
@@ -65,13 +64,11 @@ function listed(text: string): string[] {
     .filter((one) => one !== '');
 }
 
-/** Shown while the field has the focus. */
+/** Shown while the field has the focus; its range only when the value is outside. */
 export function hintOf(schema: FieldSchema): string {
   const parts: string[] = [];
   if (schema.description) parts.push(sentences(withoutSourceNote(schema.description)));
   if (schema.type === 'array') parts.push('Separated by commas.');
-  const bounds = boundsText(schema);
-  if (bounds) parts.push(`${bounds.charAt(0).toUpperCase()}${bounds.slice(1)}.`);
   if (schema.default !== undefined && schema.default !== '' && !Array.isArray(schema.default)) {
     parts.push(`Default: ${CHOICE_TEXT[String(schema.default)] ?? String(schema.default)}.`);
   }
