@@ -42,9 +42,11 @@ export function plainContext(): SampleContext {
 }
 
 /** Raised with every change that may give other sections for the same readings; stored results are then recalculated. */
-export const DETECTOR_VERSION = 4;
+export const DETECTOR_VERSION = 5;
 
 const PITCH_SHARE = 1 / 32;
+/** After this many samples in the same place the strand stands still, and says nothing about their usual distance. */
+const STANDS_AFTER = 32;
 /** The diameter of the surrounding strand is averaged over this much strand, or this many samples if they are longer. */
 const BASELINE_MM = 10;
 const BASELINE_SAMPLES = 8;
@@ -90,6 +92,8 @@ export class SectionDetector {
   #limits: StrandLimits;
   #pitchMm = Number.NaN;
   #pitchMs = Number.NaN;
+  /** Samples in a row in the same place. */
+  #standing = 0;
   #baselineMm = Number.NaN;
   #lastMm = Number.NaN;
   #lastTimeMs = Number.NaN;
@@ -157,12 +161,7 @@ export class SectionDetector {
     const advance = gaugeMm - this.#lastMm;
     const gapMm = context.gapMm;
     if (gapMm > 0) this.#gap(timeMs, gaugeMm, diameterMm, context);
-    else if (advance >= 0) {
-      const isFirst = Number.isNaN(this.#pitchMm);
-      this.#pitchMm = isFirst ? advance : this.#pitchMm + (advance - this.#pitchMm) * PITCH_SHARE;
-      const duration = timeMs - this.#lastTimeMs;
-      this.#pitchMs = isFirst ? duration : this.#pitchMs + (duration - this.#pitchMs) * PITCH_SHARE;
-    }
+    else if (advance >= 0) this.#learnPitch(advance, timeMs - this.#lastTimeMs);
     if (Number.isNaN(this.#valueMm)) {
       this.#valueMm = gaugeMm;
       this.#valueTimeMs = timeMs;
@@ -193,6 +192,15 @@ export class SectionDetector {
     this.#doubt.close(this.#lastTimeMs, this.#lastMm);
     this.#useShift();
     return this.#sections.takeChanged();
+  }
+
+  #learnPitch(advanceMm: number, durationMs: number): void {
+    this.#standing = advanceMm > 0 ? 0 : this.#standing + 1;
+    if (this.#standing > STANDS_AFTER) return;
+    // 0 = the strand has not moved yet, or its length is not known.
+    const isFirst = !(this.#pitchMm > 0);
+    this.#pitchMm = isFirst ? advanceMm : this.#pitchMm + (advanceMm - this.#pitchMm) * PITCH_SHARE;
+    this.#pitchMs = isFirst ? durationMs : this.#pitchMs + (durationMs - this.#pitchMs) * PITCH_SHARE;
   }
 
   #gap(timeMs: number, gaugeMm: number, diameterMm: number, context: SampleContext): void {

@@ -585,6 +585,21 @@ describe('live', () => {
     expect(opened(10)).toContain('blob');
   });
 
+  it('goes on after the strand has stood still for minutes, also if it is touched meanwhile', () => {
+    const detector = new SectionDetector(USUAL_LIMITS, 1);
+    const found: MeasuredSection[] = [];
+    let gaugeMm = 0;
+    const read = (i: number, diameterMm: number, movedMm: number) => {
+      gaugeMm += movedMm;
+      found.push(...detector.step(i * 20, gaugeMm, diameterMm, context));
+    };
+    for (let i = 0; i < 200; i++) read(i, 1.75, PITCH);
+    for (let i = 200; i < 9200; i++) read(i, i === 9000 ? 2.3 : 1.75, 0);
+    expect(found).toEqual([]);
+    for (let i = 9200; i < 9400; i++) read(i, i >= 9300 && i < 9303 ? 2.1 : 1.75, PITCH);
+    expect(found.at(-1)).toMatchObject({ kind: 'blob', verdict: 'discard', open: false });
+  });
+
   it('refuses arrays of unequal length', () => {
     expect(() => scan({ timeMs: [1, 2], gaugeMm: [1, 2], diameterMm: [1.75] })).toThrow(TypeError);
   });
