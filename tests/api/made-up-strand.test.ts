@@ -281,7 +281,7 @@ describe('a gauge with two axes and a winder that counts its turns', () => {
     service = await woundFromLines(
       strand(
         12_000,
-        (mm) => ({ dx: mm === 6000 ? 1.83 : 1.76, dy: 1.74 }),
+        (mm) => ({ dx: (mm === 6000 ? 1.83 : 1.76) + noise(mm), dy: 1.74 + noise(mm) }),
         (mm) => ` turns=${(mm / turnMm).toFixed(3)}`,
       ),
     );

@@ -57,6 +57,15 @@ describe('a stored examination', () => {
       expect(list).toEqual(expect.arrayContaining([expect.anything()]));
   });
 
+  it('says nothing by readings that count as not measured, of a frozen gauge or after it shifted', () => {
+    const dusty = examined(60_000, (mm) => (mm > 10_000 && mm < 20_000 ? 1.82 : noisy(mm) + (mm < 40_000 ? 0 : 0.06)));
+    expect(dusty.found.map(({ kind, doubt }) => [kind, doubt])).toContainEqual(['unknown', 'gaugeShifted']);
+    expect(dusty.statistics?.tolerance).toMatchObject({ within: 1 });
+    expect(dusty.statistics?.unknownMm).toBeCloseTo(30_000, -2);
+    expect(dusty.flow?.mean).toBeCloseTo(0, 3);
+    expect(dusty.trends).toEqual([]);
+  });
+
   it.each([
     ['a section of an unknown kind', 'found.0.kind', 'marked'],
     ['a section without a place', 'found.0.toMm', undefined],

@@ -11,7 +11,7 @@ import { type BelievedColumns, believedColumns } from './believed-columns.ts';
 import { type AnalysedSpool, GrowingColumns, type SpoolColumns } from './spool-columns.ts';
 import { sectionsOnSpool, strandOf } from './spool-sections.ts';
 import { basisOf, flowOf, ovalityOf, type StrandSteadiness, statisticsOf, steadinessOf } from './strand-figures.ts';
-import { partOfStrand, type StrandOnSpool, strandOnSpool } from './strand-on-spool.ts';
+import { firstAbove, firstAtLeast, partOfStrand, type StrandOnSpool, strandOnSpool } from './strand-on-spool.ts';
 import { courseOf, type GaugeTrouble, gaugeTroubles, trendsOf } from './strand-trends.ts';
 
 /** All results from the readings of a spool with certain limits. Plain data, stored as JSON with null for NaN. */
@@ -73,6 +73,27 @@ export class SpoolAnalysis {
     );
   }
 
+  /** The readings that count as measured: not those of a gauge that was frozen, or that cannot be believed. */
+  #measured(spool: AnalysedSpool): SpoolColumns {
+    const columns = this.#columns(spool);
+    const { gaugeMm } = columns;
+    const diameterMm = columns.diameterMm.slice();
+    for (const { fromMm, toMm } of this.#unmeasured(spool))
+      diameterMm.fill(Number.NaN, firstAtLeast(gaugeMm, fromMm), firstAbove(gaugeMm, toMm));
+    return { ...columns, diameterMm };
+  }
+
+  #unmeasured(spool: AnalysedSpool): readonly MeasuredSection[] {
+    return this.#found(spool).filter(({ kind }) => kind === 'unknown');
+  }
+
+  /** What the figures of a spool depend on, apart from its readings. */
+  #strandKey(spool: AnalysedSpool): string {
+    const { startGaugeMm, endGaugeMm, lengthFactor, cutOuts, limits } = spool;
+    const unmeasured = this.#unmeasured(spool).map(({ fromMm, toMm }) => [fromMm, toMm]);
+    return JSON.stringify([startGaugeMm, endGaugeMm, lengthFactor, cutOuts, limits.strandPresentMm, unmeasured]);
+  }
+
   /** Sections found with these limits, as far as there are readings. */
   sections(spool: AnalysedSpool): readonly MeasuredSection[] {
     return sectionsOnSpool(this.#found(spool), this.#columns(spool), spool);
@@ -83,7 +104,7 @@ export class SpoolAnalysis {
   }
 
   steadiness(spool: AnalysedSpool): StrandSteadiness | null {
-    return this.#cached(['steadiness', rangeKey(spool)], () => steadinessOf(this.#strand(spool)));
+    return this.#cached(['steadiness', this.#strandKey(spool)], () => steadinessOf(this.#strand(spool)));
   }
 
   /** Figures of each coil; lengths from the inner end. */
@@ -113,7 +134,7 @@ export class SpoolAnalysis {
   spectrum(spool: AnalysedSpool, parts: LineParts): SpectrumFindings {
     const causes = causesOf(parts);
     const strand = this.#strand(spool);
-    const spectrum = this.#cached(['spectrum', rangeKey(spool), JSON.stringify(causes)], () => {
+    const spectrum = this.#cached(['spectrum', this.#strandKey(spool), JSON.stringify(causes)], () => {
       const startMs = strand.timeMs[0] ?? 0;
       const timeS = strand.timeMs.map((ms) => (ms - startMs) / 1000);
       return strandSpectrum(timeS, strand.positionMm, strand.diameterMm, causes);
@@ -152,6 +173,7 @@ export class SpoolAnalysis {
     const { limits, endGaugeMm, lengthFactor } = spool;
     const { nominalMm, toleranceMm, hotendLimitMm } = limits;
     const strand = this.#strand(spool);
+    const key = this.#strandKey(spool);
     const { timeMs, positionMm, meanPitchMm } = strand;
     const n = timeMs.length;
     const seconds = spanOf(timeMs) / 1000;
@@ -160,29 +182,29 @@ export class SpoolAnalysis {
       readings: n,
       meanPitchMm: n < 2 ? null : meanPitchMm / lengthFactor,
       meanSpeedMmPerS: seconds > 0 ? spanOf(positionMm) / seconds : null,
-      statistics: this.#cached(['statistics', nominalMm, toleranceMm, rangeKey(spool)], () =>
+      statistics: this.#cached(['statistics', nominalMm, toleranceMm, key], () =>
         statisticsOf(
-          this.#cached(['basis', rangeKey(spool)], () => basisOf(strand)),
+          this.#cached(['basis', key], () => basisOf(strand)),
           { nominalMm, toleranceMm },
         ),
       ),
-      ovality: this.#cached(['ovality', rangeKey(spool)], () => ovalityOf(strand)),
-      flow: this.#cached(['flow', nominalMm, rangeKey(spool)], () => flowOf(strand, nominalMm)),
-      trends: this.#cached(['trends', nominalMm, toleranceMm, rangeKey(spool)], () =>
+      ovality: this.#cached(['ovality', key], () => ovalityOf(strand)),
+      flow: this.#cached(['flow', nominalMm, key], () => flowOf(strand, nominalMm)),
+      trends: this.#cached(['trends', nominalMm, toleranceMm, key], () =>
         trendsOf(
-          this.#cached(['course', nominalMm, rangeKey(spool)], () => courseOf(this.#columns(spool), spool, limits)),
+          this.#cached(['course', nominalMm, key], () => courseOf(this.#measured(spool), spool, limits)),
           limits,
         ),
       ),
-      troubles: this.#cached(['troubles', hotendLimitMm, rangeKey(spool)], () =>
+      troubles: this.#cached(['troubles', hotendLimitMm, key], () =>
         gaugeTroubles(this.#columns(spool), spool, limits),
       ),
     };
   }
 
   #strand(spool: AnalysedSpool): StrandOnSpool {
-    return this.#cached(['strand', rangeKey(spool)], () =>
-      strandOnSpool(this.#columns(spool), spool, spool.limits.strandPresentMm),
+    return this.#cached(['strand', this.#strandKey(spool)], () =>
+      strandOnSpool(this.#measured(spool), spool, spool.limits.strandPresentMm),
     );
   }
 
@@ -199,10 +221,6 @@ export class SpoolAnalysis {
       this.#cache.delete(oldest);
     return made;
   }
-}
-
-function rangeKey({ startGaugeMm, endGaugeMm, lengthFactor, cutOuts, limits }: AnalysedSpool): string {
-  return `${startGaugeMm} ${endGaugeMm} ${lengthFactor} ${JSON.stringify(cutOuts)} ${limits.strandPresentMm}`;
 }
 
 /** From the first to the last value; 0 for fewer than two. */

@@ -66,11 +66,11 @@ export function partOfStrand(strand: StrandOnSpool, fromMm: number, toMm: number
   };
 }
 
-function firstAtLeast(rising: Float64Array, edge: number): number {
+export function firstAtLeast(rising: Float64Array, edge: number): number {
   return partition(rising, (value) => value < edge);
 }
 
-function firstAbove(rising: Float64Array, edge: number): number {
+export function firstAbove(rising: Float64Array, edge: number): number {
   return partition(rising, (value) => value <= edge);
 }
 
