@@ -183,14 +183,31 @@ function limitOf(type: StrandAlarm, section: MeasuredSection, limits: StrandLimi
   }
 }
 
+/** Gauges whose readings are all doubtful: strand near a limit is no news then. A blind one still shows where blobs are cut off. */
+const UNBELIEVED: ReadonlySet<Doubt | undefined> = new Set<Doubt>(['gaugeShifted', 'axesDisagree', 'gaugeNoisy']);
+
+/** Where the readings of the gauge became doubtful, gauge length, mm; Infinity = they are not. */
+function unbelievedFromMm(active: readonly PlacedSection[]): number {
+  return active.reduce(
+    (fromMm, { section }) =>
+      section.kind === 'unknown' && section.open && UNBELIEVED.has(section.doubt)
+        ? Math.min(fromMm, section.fromMm)
+        : fromMm,
+    Number.POSITIVE_INFINITY,
+  );
+}
+
 /**
  * One condition for each strand alarm, from all sections that are active now, with the newest as its occurrence. Several blobs
  * on their way at once are one alarm with a count.
  */
 export function strandConditions(active: readonly PlacedSection[], limits: StrandLimits): readonly Condition[] {
+  const unbelieved = unbelievedFromMm(active);
   return STRAND_ALARMS.map((type) => {
     let newest: PlacedSection | null = null;
     for (const placed of active) {
+      const { certainty, doubt, fromMm } = placed.section;
+      if (certainty === 'inDoubt' && doubt === 'nearLimit' && fromMm >= unbelieved) continue;
       if (strandAlarmOf(placed.section) === type && placed.section.ordinal > (newest?.section.ordinal ?? 0))
         newest = placed;
     }

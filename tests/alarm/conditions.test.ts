@@ -252,6 +252,26 @@ describe('sections', () => {
     expect(activeOf({ kind: 'offTolerance', open: true })).toEqual(['offTolerance']);
   });
 
+  test('raises nothing near a limit where the readings of the gauge are doubtful anyway', () => {
+    const found = (blob: Partial<MeasuredSection>, unknown: Partial<MeasuredSection> = { doubt: 'gaugeShifted' }) =>
+      strandConditions(
+        [
+          placed({ kind: 'unknown', ...inDoubt, ordinal: 2, fromMm: 40_000, open: true, ...unknown }),
+          placed({ ...inDoubt, doubt: 'nearLimit', ...blob }),
+        ],
+        USUAL_LIMITS,
+      ).flatMap(({ type, active }) => (active ? [type] : []));
+    expect(found({})).toEqual([]);
+    expect(found({ kind: 'neck' }, { doubt: 'gaugeNoisy' })).toEqual([]);
+    // What is sure, or in doubt for another reason, or was found before, is still news; so is the top of a blob that is cut off.
+    expect(found({ certainty: 'sure' })).toEqual(['blob']);
+    expect(found({ doubt: 'oneReading' })).toEqual(['blobInDoubt']);
+    expect(found({ fromMm: 39_000 })).toEqual(['blobInDoubt']);
+    expect(found({}, { doubt: 'gaugeBlind' })).toEqual(['blobInDoubt']);
+    expect(found({}, { doubt: 'gaugeShifted', open: false })).toEqual(['blobInDoubt']);
+    expect(found({}, {})).toEqual(['blobInDoubt']);
+  });
+
   test('raises one alarm in ten minutes for strand that wanders across the tolerance', () => {
     const engine = new AlarmEngine({ standing: [], lastId: 0 });
     engine.setStage('winding');
