@@ -1,6 +1,7 @@
 import { capital } from '../problem/sentence.ts';
 import type { Blindness } from './blindness.ts';
 import type { LengthDoubt } from './length-doubts.ts';
+import { mergedStretches } from './position.ts';
 import type { Section } from './section.ts';
 import { type NamedCause, nameCauses, type PossibleCause } from './spectrum/named-causes.ts';
 import type { DriftAdvisory, StrandAdvisory, SurgingAdvisory } from './trend/advisory.ts';
@@ -164,11 +165,12 @@ export function adviceOfSections(sections: readonly OfSection[]): readonly Advic
   return SECTION_ADVICE.flatMap((kind) => {
     const all = sections.filter((section) => section.kind === kind || section.doubt === kind);
     if (all.length === 0) return [];
-    const lengthMm = all.reduce((sum, { fromMm, toMm }) => sum + toMm - fromMm, 0);
-    const over = `over ${metresOf(lengthMm)}${all.length > 1 ? ` in ${all.length} stretches` : ''}`;
+    // Strand that was not measured because of a shift may be out of tolerance because of it, too.
+    const stretches = mergedStretches(all);
+    const lengthMm = stretches.reduce((sum, { fromMm, toMm }) => sum + toMm - fromMm, 0);
+    const over = `over ${metresOf(lengthMm)}${stretches.length > 1 ? ` in ${stretches.length} stretches` : ''}`;
     const open = all.some((section) => section.open);
-    const fromMm = Math.min(...all.map((section) => section.fromMm));
-    const toMm = Math.max(...all.map((section) => section.toMm));
+    const [{ fromMm }, { toMm }] = [stretches[0]!, stretches.at(-1)!];
     return [{ kind, ...SECTION_TEXT[kind](over, open), fromMm, toMm, open }];
   });
 }

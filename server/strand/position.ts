@@ -18,6 +18,17 @@ export interface Stretch {
   readonly toMm: number;
 }
 
+/** Overlapping stretches as one each, in order. */
+export function mergedStretches(stretches: readonly Stretch[]): Stretch[] {
+  const merged: { fromMm: number; toMm: number }[] = [];
+  for (const { fromMm, toMm } of stretches.toSorted((a, b) => a.fromMm - b.fromMm)) {
+    const last = merged.at(-1);
+    if (last !== undefined && fromMm <= last.toMm) last.toMm = Math.max(last.toMm, toMm);
+    else merged.push({ fromMm, toMm });
+  }
+  return merged;
+}
+
 /** All that places on a spool follow from. */
 export interface StrandOnWinder {
   readonly startGaugeMm: number;

@@ -108,7 +108,10 @@ it('sums up what the gauge did to many stretches, and what to check, one advice 
   const stretch = (part: object) => ({ kind: 'unknown' as const, fromMm: 1000, toMm: 2000, open: false, ...part });
   const advice = adviceOfSections([
     stretch({}),
+    // The same strand, out of tolerance because of the shift, and a blob at the end of it.
     stretch({ doubt: 'gaugeShifted', open: true }),
+    stretch({ kind: 'offTolerance', doubt: 'gaugeShifted', fromMm: 1100, toMm: 1990 }),
+    stretch({ kind: 'blob', doubt: 'gaugeShifted', fromMm: 1990, toMm: 2010 }),
     stretch({ kind: 'outOfRound', doubt: 'nearLimit' }),
     stretch({ kind: 'outOfRound', fromMm: 5000, toMm: 5500 }),
     stretch({ kind: 'blob', doubt: 'oneReading' }),
@@ -121,7 +124,7 @@ it('sums up what the gauge did to many stretches, and what to check, one advice 
       toMm: 5500,
       open: false,
     },
-    { kind: 'gaugeShifted', open: true, sentence: expect.stringContaining('has stayed there over 1.0 m') },
+    { kind: 'gaugeShifted', open: true, sentence: expect.stringContaining('has stayed there over 1.0 m.') },
   ]);
   expect(advice[0]!.hint).toContain('fan');
 });

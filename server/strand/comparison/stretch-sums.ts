@@ -1,3 +1,4 @@
+import { mergedStretches } from '../position.ts';
 import { individuals } from '../statistics/strand-statistics.ts';
 import { toleranceBand } from '../strand-limits.ts';
 
@@ -76,7 +77,7 @@ export function emptyStretches(
   const stretches: Sums[] = Array.from({ length: count }, () => ({ ...NOTHING, woundMm: each }));
   const at = (mm: number) => Math.min(count - 1, Math.max(0, Math.floor(mm / each)));
   for (const mm of lumpsAtMm) stretches[at(mm)]!.lumps += 1;
-  for (const { fromMm, toMm } of merged(discards)) {
+  for (const { fromMm, toMm } of mergedStretches(discards)) {
     const first = at(fromMm);
     for (const [k, sums] of stretches.slice(first, at(toMm) + 1).entries()) {
       const startMm = (first + k) * each;
@@ -125,15 +126,4 @@ export function stretchesOfStrand(
     sums.ranges += 1;
   }
   return stretches;
-}
-
-/** Merges overlapping stretches. */
-function merged(spans: Defects['discards']): { fromMm: number; toMm: number }[] {
-  const whole: { fromMm: number; toMm: number }[] = [];
-  for (const { fromMm, toMm } of spans.toSorted((a, b) => a.fromMm - b.fromMm)) {
-    const last = whole.at(-1);
-    if (last !== undefined && fromMm <= last.toMm) last.toMm = Math.max(last.toMm, toMm);
-    else whole.push({ fromMm, toMm });
-  }
-  return whole;
 }

@@ -110,7 +110,7 @@ export function figureReasons(
 ): readonly string[] {
   const reasons: string[] = [];
   if (withinToleranceShare !== null)
-    reasons.push(`${mostOf(withinToleranceShare)} of the length lies within ±${toleranceMm} mm.`);
+    reasons.push(`${mostOf(withinToleranceShare)} of what was measured lies within ±${toleranceMm} mm.`);
   if (flow !== null && Math.abs(flow.mean) >= FLOW_TO_MENTION)
     reasons.push(
       `The flow is ${(flow.mean * 100).toFixed(1)} % off: set it to ${(flow.flowMultiplier * 100).toFixed(1)} %.`,

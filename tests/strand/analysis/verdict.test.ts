@@ -82,9 +82,9 @@ describe('a verdict', () => {
   it('suggests a flow setting where the mean is off', () => {
     const flow = flowError({ from: 0, step: 10, values: new Float64Array(1000).fill(1.8) }, 1.75);
     expect(figureReasons(null, 0.05, flow).join(' ')).toContain('set it to 94.5 %');
-    expect(figureReasons(0.987, 0.05, null)).toEqual(['98.7 % of the length lies within ±0.05 mm.']);
-    expect(figureReasons(0.99999, 0.05, null)).toEqual(['99.9 % of the length lies within ±0.05 mm.']);
-    expect(figureReasons(1, 0.05, null)).toEqual(['All of the length lies within ±0.05 mm.']);
+    expect(figureReasons(0.987, 0.05, null)).toEqual(['98.7 % of what was measured lies within ±0.05 mm.']);
+    expect(figureReasons(0.99999, 0.05, null)).toEqual(['99.9 % of what was measured lies within ±0.05 mm.']);
+    expect(figureReasons(1, 0.05, null)).toEqual(['All of what was measured lies within ±0.05 mm.']);
   });
 
   it('says what the plan keeps, before and after cuts', () => {
