@@ -1,7 +1,7 @@
 /** Lengths over which the level may wander, in points; the longest is a random walk for a series of a hundred points. */
-const WANDERS = [1, 4, 16, 64];
+const WANDERS = [1, 2, 4, 8, 16, 32, 64];
 /** Variance of single points beside the wander, in shares of that by which the wander moves from point to point. */
-const NOISES = [0, 1, 8, 64];
+const NOISES = [0, 0.3, 1, 3, 8, 24, 64];
 
 /** Noise alone, or a wander with this correlation of neighbours and this much noise beside it; the wander's variance is 1. */
 interface InControl {

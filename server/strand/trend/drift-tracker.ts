@@ -11,10 +11,10 @@ const DECISION_SIGMAS = 5.5;
 const ALLOWANCE_SIGMAS = 0.5;
 /**
  * A drift must be this much likelier than the wander that suits the strand best, for so many metres in a row: what wanders back
- * soon is none. By chance that is so for about one spool of 330 m in a hundred, or for one in fifty that wanders over 60 m
- * (simulated). At a single metre a limit as rare would hide more drift.
+ * soon is none. By chance that is so for fewer than one spool of 330 m in a hundred, or for three in a hundred that wander over
+ * 60 m (simulated). At a single metre a limit as rare would hide more drift.
  */
-const EVIDENCE = { least: 18, cells: 10 } as const;
+const EVIDENCE = { least: 17, cells: 10 } as const;
 /** Earlier strand says little about the wander of today, m. */
 const HISTORY_CELLS = 400;
 /** Of the allowance: means this far from the level, just before a drift, belong to it. */

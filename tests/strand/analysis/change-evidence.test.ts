@@ -41,10 +41,12 @@ function choleskyOf(matrix: number[][]): number[][] {
   return lower;
 }
 
-/** The models as covariances: noise, and wander over 1, 4, 16 and 64 points with 0, 1, 8 and 64 times its movement as noise. */
+/** The models as covariances: noise, and wander over 1 to 64 points with up to 64 times its movement as noise. */
 function evidenceByCovariances(values: readonly number[], shape: readonly number[]): number {
   const level = values.map(() => 1);
-  const models = [[0, 0], ...[1, 4, 16, 64].flatMap((points) => [0, 1, 8, 64].map((noise) => [points, noise]))];
+  const WANDERS = [1, 2, 4, 8, 16, 32, 64];
+  const NOISES = [0, 0.3, 1, 3, 8, 24, 64];
+  const models = [[0, 0], ...WANDERS.flatMap((points) => NOISES.map((noise) => [points, noise]))];
   const [without, withChange] = [[level], [level, shape]].map((columns) =>
     Math.max(
       ...models.map(([points, noise]) => {
