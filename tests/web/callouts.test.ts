@@ -1,5 +1,5 @@
 import { describe, expect, it } from 'vitest';
-import { arrivalText, calloutLeft, placeCallouts, secondsToWinder } from '../../web/strand-view/callouts.ts';
+import { arrivalText, calloutLeft, placeCallouts } from '../../web/strand-view/callouts.ts';
 
 describe('callouts of approaching stretches', () => {
   it('never overlap within a lane', () => {
@@ -28,21 +28,18 @@ describe('callouts of approaching stretches', () => {
     expect(calloutLeft(1190, 1, 300, 1200)).toBe(900);
   });
 
-  it('count down to the winder: 490 mm at 35 mm/s are 14 s', () => {
-    expect(secondsToWinder(710, 1200, 35)).toBe(14);
-    expect(secondsToWinder(1200, 1200, 35)).toBeNull();
-    expect(secondsToWinder(0, 1200, 0)).toBeNull();
-  });
-
-  it('count down to the start of a stretch, and report when it is at the winder', () => {
-    expect(arrivalText(710, 1200, 35, null, false)).toBe('reaches the winder in 14 s');
-    expect(arrivalText(1200, 1200, 35, null, false)).toBe('is reaching the winder');
-    expect(arrivalText(1250, 1200, 35, null, true)).toBe('at the winder');
-    expect(arrivalText(710, 1200, 0, null, false)).toBe('on its way');
+  it('count down to the start of a stretch as the headline does, and report when it is at the winder', () => {
+    const coming = { fromGaugeMm: 1000, reachesWinderInS: 13.9 };
+    expect(arrivalText(coming, 500, null, false)).toBe('reaches the winder in 14 s');
+    const still = { ...coming, reachesWinderInS: null };
+    expect(arrivalText(still, 500, null, false)).toBe('on its way');
+    expect(arrivalText(still, 1000, null, false)).toBe('is reaching the winder');
+    expect(arrivalText(still, 1050, null, true)).toBe('at the winder');
   });
 
   it('stop counting when the state is old', () => {
-    expect(arrivalText(710, 1200, 35, 28_000, false)).toBe('was here 28 s ago');
-    expect(arrivalText(1200, 1200, 35, 28_000, true)).toBe('28 s ago');
+    const section = { fromGaugeMm: 1000, reachesWinderInS: 14 };
+    expect(arrivalText(section, 500, 28_000, false)).toBe('was here 28 s ago');
+    expect(arrivalText(section, 1000, 28_000, true)).toBe('28 s ago');
   });
 });

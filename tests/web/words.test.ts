@@ -22,9 +22,9 @@ describe('numbers on the page', () => {
     expect(metres(9_876_000)).toBe('9876.00');
   });
 
-  it('keep only their unit on the same line in a sentence of the service', () => {
+  it('keep their unit, and the name of what they count, on the same line in a sentence of the service', () => {
     expect(unbroken('0.63 m of 5 mm, 0.1 % in 3 s; 4 blobs, 2 metres, spool 1 is R3-1 A')).toBe(
-      '0.63\u00a0m of 5\u00a0mm, 0.1\u00a0% in 3\u00a0s; 4 blobs, 2 metres, spool 1 is R3-1 A',
+      '0.63\u00a0m of 5\u00a0mm, 0.1\u00a0% in 3\u00a0s; 4 blobs, 2 metres, spool\u00a01 is R3-1 A',
     );
   });
 

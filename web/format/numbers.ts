@@ -98,10 +98,12 @@ export function counted(n: number, one: string, many = `${one}s`): string {
   return `${count(n)} ${n === 1 ? one : many}`;
 }
 
-/** Keeps numbers and their units on the same line, and "set-point" with its hyphen. */
+/** Keeps numbers and their units on the same line, "spool 3", and "set-point" with its hyphen. */
 export function unbroken(sentence: string): string {
   const whole = sentence.replaceAll('set-point', 'set\u2011point');
-  return whole.replace(/(\d) (?=(?:µm|mm|cm|m|kg|g|s|min|h|°C|K|%)(?![\p{L}\d]))/gu, `$1${NBSP}`);
+  return whole
+    .replace(/(\d) (?=(?:µm|mm|cm|m|kg|g|s|min|h|°C|K|%)(?![\p{L}\d]))/gu, `$1${NBSP}`)
+    .replace(/\b(spool|run|coil|zone) (?=\d)/gi, `$1${NBSP}`);
 }
 
 const TYPED = /^[+-]?(\d+\.?\d*|\.\d+)(e[+-]?\d+)?$/i;

@@ -60,26 +60,18 @@ export function placeCallouts(
   return placed;
 }
 
-/** Seconds until a point reaches the winder; null while the strand does not move or once the point is wound. */
-export function secondsToWinder(distanceMm: number, pathMm: number, speedMmPerS: number): number | null {
-  if (speedMmPerS < 0.05 || distanceMm >= pathMm) return null;
-  return (pathMm - distanceMm) / speedMmPerS;
-}
-
 /**
- * When the start of a stretch reaches the winder.
- * @param edgeMm distance of the start from the gauge @param oldMs age of the state; null = current
+ * When the start of a section reaches the winder.
+ * @param winderMm gauge length of the strand at the winder @param oldMs age of the state; null = current
  */
 export function arrivalText(
-  edgeMm: number,
-  pathMm: number,
-  speedMmPerS: number,
+  { fromGaugeMm, reachesWinderInS }: Pick<SectionView, 'fromGaugeMm' | 'reachesWinderInS'>,
+  winderMm: number,
   oldMs: number | null,
   brief: boolean,
 ): string {
   if (oldMs !== null) return `${brief ? '' : 'was here '}${span(oldMs)} ago`;
-  if (edgeMm >= pathMm) return brief ? 'at the winder' : 'is reaching the winder';
-  const s = secondsToWinder(edgeMm, pathMm, speedMmPerS);
-  if (s === null) return 'on its way';
-  return `${brief ? '' : 'reaches the '}winder in ${countdownS(s)} s`;
+  if (fromGaugeMm <= winderMm) return brief ? 'at the winder' : 'is reaching the winder';
+  if (reachesWinderInS === null) return 'on its way';
+  return `${brief ? '' : 'reaches the '}winder in ${countdownS(reachesWinderInS)} s`;
 }

@@ -48,7 +48,7 @@ export function StrandFigure({ wall = false }: { wall?: boolean }) {
 
   useEffect(() => picture.choose(choice), [picture, choice]);
   useSignalEffect(() => {
-    if (live.value) picture.hearState(live.value, staleForMs.value);
+    if (live.value) picture.hearState(live.value, staleForMs.value !== null);
   });
   useSignalEffect(() => {
     coloursVersion.value;
@@ -97,7 +97,7 @@ export function StrandFigure({ wall = false }: { wall?: boolean }) {
                 top={(frame.lanes - 1 - lane) * frame.laneHeight}
                 width={frame.calloutWidth}
                 placeMm={placeOf(item.section, strand)}
-                pathMm={path}
+                arrival={arrivalText(item.section, head - path, staleForMs.value, frame.brief)}
               />
             );
           })}
@@ -161,7 +161,7 @@ function bandText(onTheWay: number, pathMm: number): string {
   return `${metres(pathMm, 1)} m of strand between the gauge and the winder; ${what} on the way.`;
 }
 
-function Callout(props: { section: SectionView; top: number; width: number; placeMm: number; pathMm: number }) {
+function Callout(props: { section: SectionView; top: number; width: number; placeMm: number; arrival: string }) {
   const { section } = props;
   const tone = sectionTone(section);
   return (
@@ -170,8 +170,6 @@ function Callout(props: { section: SectionView; top: number; width: number; plac
       style={{ top: `${props.top}px`, width: `${props.width}px` }}
       data-section={section.id}
       data-place={props.placeMm}
-      data-path={props.pathMm}
-      data-from={section.fromGaugeMm}
     >
       <Shape of={tone} size={18} />
       <span>
@@ -179,7 +177,7 @@ function Callout(props: { section: SectionView; top: number; width: number; plac
           {sectionName(section)}
           {section.peakMm !== null && ` ${diameter(section.peakMm)} mm`}
         </strong>{' '}
-        <span class="countdown" />
+        <span class="countdown">{props.arrival}</span>
       </span>
     </li>
   );
@@ -189,8 +187,7 @@ function Callout(props: { section: SectionView; top: number; width: number; plac
 function moveCallouts(list: HTMLUListElement | null, view: PictureView): void {
   if (!list) return;
   for (const node of list.children) {
-    const { place, path, from } = (node as HTMLElement).dataset;
-    const distance = Math.max(0, view.headMm - Number(place));
+    const distance = Math.max(0, view.headMm - Number((node as HTMLElement).dataset.place));
     const left = calloutLeft(
       distance,
       view.spanMm / view.frame.plotWidth,
@@ -198,9 +195,5 @@ function moveCallouts(list: HTMLUListElement | null, view: PictureView): void {
       view.frame.plotWidth,
     );
     (node as HTMLElement).style.transform = `translateX(${(view.frame.left + left).toFixed(1)}px)`;
-    const edge = view.headMm - Number(from);
-    const text = arrivalText(edge, Number(path), view.speedMmPerS, view.oldMs, view.frame.brief);
-    const countdown = node.querySelector('.countdown');
-    if (countdown && countdown.textContent !== text) countdown.textContent = text;
   }
 }

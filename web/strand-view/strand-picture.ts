@@ -24,9 +24,6 @@ export interface PictureView {
   readonly frame: PictureFrame;
   readonly headMm: number;
   readonly spanMm: number;
-  readonly speedMmPerS: number;
-  /** Age of the state of the strand, ms; null = current. */
-  readonly oldMs: number | null;
 }
 
 /**
@@ -47,7 +44,7 @@ export class StrandPicture {
   #choice: SpanChoice = 'path';
   #spanMm = 0;
   #runId: number | null = null;
-  #oldMs: number | null = null;
+  #stale = false;
   #dirty = true;
   #drawnHead = Number.NaN;
   #handle = 0;
@@ -117,11 +114,11 @@ export class StrandPicture {
     this.#since = [];
   }
 
-  hearState(state: LiveState, oldMs: number | null): void {
+  hearState(state: LiveState, stale: boolean): void {
     this.#dirty = true;
-    this.#oldMs = oldMs;
+    this.#stale = stale;
     this.#follow(state, false);
-    if (oldMs === null) this.#head.update(state.now.gaugeMm, state.now.speedMmPerS ?? 0, performance.now());
+    if (!stale) this.#head.update(state.now.gaugeMm, state.now.speedMmPerS ?? 0, performance.now());
   }
 
   hearReadings(frame: ReadingsFrame): void {
@@ -252,7 +249,7 @@ export class StrandPicture {
       strand: strandOf(state),
       woundMm: state.spool?.woundMm ?? 0,
       sections: state.sections,
-      stale: this.#oldMs !== null,
+      stale: this.#stale,
     };
     const { band, plot } = this.#place;
     const dpr = devicePixelRatio;
@@ -270,12 +267,6 @@ export class StrandPicture {
       void this.#plot.start(plot);
     }
     this.#plot.update(this.#trace, scene);
-    this.onDrawn({
-      frame: this.#frame,
-      headMm: head,
-      spanMm: this.#spanMm,
-      speedMmPerS: this.#head.speedMmPerS,
-      oldMs: this.#oldMs,
-    });
+    this.onDrawn({ frame: this.#frame, headMm: head, spanMm: this.#spanMm });
   }
 }
