@@ -29,20 +29,24 @@ interface Group {
 export function watchRowChanges(db: Database): void {
   // Otherwise a row that REPLACE removes goes unnoticed.
   db.pragma('recursive_triggers = ON');
-  for (const table of groupedTables(db)) {
-    const { name } = table;
-    const due = (row: string) =>
-      `INSERT INTO row_group VALUES ('${name}', ${numberOf(table, row)}, NULL)
-       ON CONFLICT (of_table, number) DO UPDATE SET checksum = NULL WHERE checksum IS NOT NULL;`;
-    db.exec(
-      `CREATE TEMP TRIGGER due_after_insert_${name} AFTER INSERT ON main.${name} BEGIN ${due('new')} END;
-       CREATE TEMP TRIGGER due_after_update_${name} AFTER UPDATE ON main.${name} BEGIN ${due('old')} ${due('new')} END;
-       CREATE TEMP TRIGGER due_after_delete_${name} AFTER DELETE ON main.${name} BEGIN ${due('old')} END;`,
-    );
-    // Rows from before there were checksums.
-    if (db.prepare('SELECT 1 FROM row_group WHERE of_table = ?').get(name) !== undefined) continue;
-    db.exec(`INSERT INTO row_group SELECT DISTINCT '${name}', ${numberOf(table, 't')}, NULL FROM ${name} AS t`);
-  }
+  db.transaction(() => {
+    for (const table of groupedTables(db)) watchTable(db, table);
+  })();
+}
+
+function watchTable(db: Database, table: GroupedTable): void {
+  const { name } = table;
+  const due = (row: string) =>
+    `INSERT INTO row_group VALUES ('${name}', ${numberOf(table, row)}, NULL)
+     ON CONFLICT (of_table, number) DO UPDATE SET checksum = NULL WHERE checksum IS NOT NULL;`;
+  db.exec(
+    `CREATE TEMP TRIGGER due_after_insert_${name} AFTER INSERT ON main.${name} BEGIN ${due('new')} END;
+     CREATE TEMP TRIGGER due_after_update_${name} AFTER UPDATE ON main.${name} BEGIN ${due('old')} ${due('new')} END;
+     CREATE TEMP TRIGGER due_after_delete_${name} AFTER DELETE ON main.${name} BEGIN ${due('old')} END;`,
+  );
+  // Rows from before there were checksums.
+  if (db.prepare('SELECT 1 FROM row_group WHERE of_table = ?').get(name) !== undefined) return;
+  db.exec(`INSERT INTO row_group SELECT DISTINCT '${name}', ${numberOf(table, 't')}, NULL FROM ${name} AS t`);
 }
 
 /** Computes checksums that are due. */

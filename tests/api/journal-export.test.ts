@@ -7,12 +7,12 @@ import { UnreadableRows } from '../../server/store/record/unreadable-rows.ts';
 import { recordReader } from '../../server/store/record-reader.ts';
 import { recordWriter } from '../../server/store/record-writer.ts';
 import { alarmOf, changeOf } from '../escalation/alarms.ts';
-import { inFolder } from '../store/readings.ts';
+import { inNewRecord } from '../store/readings.ts';
 
 const STEPS = 1300;
 
 test('the journal of a long period is read in pages: each step once, in order, even if many happened at the same time', async () => {
-  await inFolder(async (folder) => {
+  await inNewRecord(async (folder) => {
     const { db, path, close } = openDatabase(folder, false);
     const writer = recordWriter(db, path, () => null, new UnreadableRows());
     const reader = recordReader(db, new UnreadableRows());

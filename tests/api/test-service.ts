@@ -1,5 +1,4 @@
-import { mkdtempSync, rmSync } from 'node:fs';
-import { tmpdir } from 'node:os';
+import { rmSync } from 'node:fs';
 import { join } from 'node:path';
 import { pino } from 'pino';
 import { assemble } from '../../server/assembly.ts';
@@ -10,6 +9,7 @@ import type { LineSettings } from '../../server/settings/line-settings.ts';
 import type { StartupSettings } from '../../server/settings/startup-settings.ts';
 import type { Source } from '../../server/source/source.ts';
 import type { Store } from '../../server/store/index.ts';
+import { newRecord } from '../store/new-record.ts';
 
 export interface TestService {
   readonly monitor: LineMonitor;
@@ -37,7 +37,7 @@ export async function startTestService(
   startup: Partial<StartupSettings> = {},
   settingsReset: readonly (keyof LineSettings)[] = [],
 ): Promise<TestService> {
-  const folder = mkdtempSync(join(tmpdir(), 'strandward-api-'));
+  const folder = newRecord('strandward-api-');
   const silent = { info: () => {}, warn: () => {}, error: () => {} };
   const service = await assemble({
     startup: {

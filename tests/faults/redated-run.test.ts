@@ -10,7 +10,7 @@ import type { LogEntry } from '../../server/monitor/ports/record.ts';
 import { DATABASE_FILE } from '../../server/store/database.ts';
 import { openStore, type Store } from '../../server/store/index.ts';
 import { type TestService, woundFromLines } from '../api/test-service.ts';
-import { inFolder, withStore } from '../store/readings.ts';
+import { inNewRecord, withStore } from '../store/readings.ts';
 
 const DAY_MS = 86_400_000;
 const CHANGED_ON_PURPOSE = new Set(['moved_by_s', 'moved_rows', 'date_settled']);
@@ -194,7 +194,7 @@ describe('a run that a wrong clock dated', () => {
     /** Times that are no whole milliseconds, as those of readings. @returns the journal at the end */
     const moved = async (killAfter: number): Promise<unknown> => {
       let journal: unknown;
-      await inFolder(async (folder) => {
+      await inNewRecord(async (folder) => {
         let store = openStore({ folder, readers: 'sameThread' });
         const run = store.writer.beginRun({ startedMs: START_MS, timeZone: 'UTC', sourceTitle: 'x' });
         const engine = new AlarmEngine({ standing: [], lastId: 0 });

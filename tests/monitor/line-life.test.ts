@@ -1,6 +1,4 @@
-import { mkdtempSync, rmSync } from 'node:fs';
-import { tmpdir } from 'node:os';
-import { join } from 'node:path';
+import { rmSync } from 'node:fs';
 import { afterEach, beforeEach, expect, test } from 'vitest';
 import { MonotonicClock } from '../../server/monitor/clock.ts';
 import type { LineMonitorParts } from '../../server/monitor/line/line-monitor-parts.ts';
@@ -9,6 +7,7 @@ import { Problem } from '../../server/problem/problem.ts';
 import { defaultLineSettings } from '../../server/settings/check-line-settings.ts';
 import type { Source } from '../../server/source/source.ts';
 import { openStore, type Store } from '../../server/store/index.ts';
+import { newRecord } from '../store/new-record.ts';
 
 let folder: string;
 let store: Store;
@@ -20,7 +19,7 @@ let closed: Promise<void>;
 let errors: { what: string; facts: unknown }[];
 
 beforeEach(() => {
-  folder = mkdtempSync(join(tmpdir(), 'strandward-life-'));
+  folder = newRecord('strandward-life-');
   store = openStore({ folder, readers: 'sameThread' });
   events = [];
   errors = [];

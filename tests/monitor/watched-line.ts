@@ -1,6 +1,4 @@
-import { mkdtempSync, rmSync } from 'node:fs';
-import { tmpdir } from 'node:os';
-import { join } from 'node:path';
+import { rmSync } from 'node:fs';
 import { MonotonicClock } from '../../server/monitor/clock.ts';
 import { createLineMonitor, type LineMonitor } from '../../server/monitor/line-monitor.ts';
 import type { SampleColumnsReader } from '../../server/monitor/ports/samples.ts';
@@ -8,6 +6,7 @@ import { defaultLineSettings } from '../../server/settings/check-line-settings.t
 import type { LineSettings } from '../../server/settings/line-settings.ts';
 import type { Source, SourceListener } from '../../server/source/source.ts';
 import { openStore, type Store } from '../../server/store/index.ts';
+import { newRecord } from '../store/new-record.ts';
 
 /** A clock that a test moves ahead, so that readings fed faster than real time are in the past. */
 export class ClockAhead extends MonotonicClock {
@@ -43,7 +42,7 @@ export function watchLine(
   columnsOf: (store: Store) => SampleColumnsReader = (store) => store.columns,
   undoStopForMs = 0,
 ): WatchedLine {
-  const folder = mkdtempSync(join(tmpdir(), 'strandward-line-'));
+  const folder = newRecord('strandward-line-');
   const logged: string[] = [];
   const log = {
     info: (what: string) => void logged.push(what),

@@ -1,6 +1,4 @@
-import { mkdtempSync, rmSync } from 'node:fs';
-import { tmpdir } from 'node:os';
-import { join } from 'node:path';
+import { rmSync } from 'node:fs';
 import type { Alarm, AlarmChange } from '../../server/alarm/alarm.ts';
 import type { ChannelSettings } from '../../server/escalation/channel.ts';
 import { CONTACT_DEFAULTS, type Contact } from '../../server/escalation/contact.ts';
@@ -15,6 +13,7 @@ import { UnreadableRows } from '../../server/store/record/unreadable-rows.ts';
 import { recordReader } from '../../server/store/record-reader.ts';
 import { recordWriter } from '../../server/store/record-writer.ts';
 import { alarmOf, changeOf, NO_SPOOL } from '../escalation/alarms.ts';
+import { newRecord } from '../store/new-record.ts';
 
 export interface NotifierUnderTest {
   readonly store: Pick<Store, 'people' | 'writer' | 'reader'> & {
@@ -47,7 +46,7 @@ export interface NotifierUnderTest {
 
 /** The notifier with a real record and real channels; only the line is simulated. */
 export async function startNotifier(options: { readonly attemptMs?: number } = {}): Promise<NotifierUnderTest> {
-  const folder = mkdtempSync(join(tmpdir(), 'strandward-notify-'));
+  const folder = newRecord('strandward-notify-');
   const logged: string[] = [];
   const note = (level: string) => (message: string, facts?: object) =>
     void logged.push(`${level} ${message} ${JSON.stringify(facts ?? {})}`);

@@ -3,10 +3,17 @@ import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import type { Layout, Reading } from '../../server/reading/reading.ts';
 import { openStore, type Store, type StoreOptions } from '../../server/store/index.ts';
+import { newRecord } from './new-record.ts';
 
 /** An empty data folder, removed after `use`, whatever happens. */
-export async function inFolder(use: (folder: string) => Promise<void> | void): Promise<void> {
-  const folder = mkdtempSync(join(tmpdir(), 'strandward-store-'));
+export const inFolder = (use: InFolder) => removedAfter(mkdtempSync(join(tmpdir(), 'strandward-store-')), use);
+
+/** A data folder with an empty record, removed after `use`, whatever happens. */
+export const inNewRecord = (use: InFolder) => removedAfter(newRecord('strandward-store-'), use);
+
+type InFolder = (folder: string) => Promise<void> | void;
+
+async function removedAfter(folder: string, use: InFolder): Promise<void> {
   try {
     await use(folder);
   } finally {
@@ -14,9 +21,9 @@ export async function inFolder(use: (folder: string) => Promise<void> | void): P
   }
 }
 
-/** A store on an empty data folder, closed after `use`. */
+/** A store of a new record, closed and removed after `use`. */
 export function withStore(use: (store: Store, folder: string) => Promise<void>, options: Partial<StoreOptions> = {}) {
-  return inFolder(async (folder) => {
+  return inNewRecord(async (folder) => {
     const store = openStore({ folder, ...options });
     try {
       await use(store, folder);

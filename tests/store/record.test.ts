@@ -4,7 +4,7 @@ import { Problem } from '../../server/problem/problem.ts';
 import { openStore, type Store } from '../../server/store/index.ts';
 import type { MeasuredSection, StatedSection } from '../../server/strand/section.ts';
 import { USUAL_LIMITS } from '../strand/usual-limits.ts';
-import { beginRun, inFolder, withStore } from './readings.ts';
+import { beginRun, inNewRecord, withStore } from './readings.ts';
 
 const alarm: Alarm = {
   id: 1,
@@ -53,7 +53,7 @@ const word: Omit<StatedSection, 'id'> = {
 
 /** Writes, closes, opens again, and checks. */
 async function overRestart(act: (store: Store) => void, look: (store: Store) => void): Promise<void> {
-  await inFolder(async (folder) => {
+  await inNewRecord(async (folder) => {
     const before = openStore({ folder });
     act(before);
     await before.close();

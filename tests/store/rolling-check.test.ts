@@ -7,7 +7,7 @@ import { afterShare, firstRound, shareDue } from '../../server/monitor/rolling-c
 import { defaultLineSettings } from '../../server/settings/check-line-settings.ts';
 import { DATABASE_FILE } from '../../server/store/database.ts';
 import { openStore, type Store } from '../../server/store/index.ts';
-import { beginRun, inFolder, layoutOf, readingOf } from './readings.ts';
+import { beginRun, inNewRecord, layoutOf, readingOf } from './readings.ts';
 
 const START_MS = 1_750_000_000_000;
 const DAY_MS = 86_400_000;
@@ -29,7 +29,7 @@ it('keeps what it found until the next round begins', () => {
 });
 
 it('finds a flipped bit within four weeks, across restarts, and reads nothing twice', async () => {
-  await inFolder(async (folder) => {
+  await inNewRecord(async (folder) => {
     let nowMs = START_MS;
     const open = (): { store: Store; service: MaintenanceService } => {
       const store = openStore({ folder, readers: 'sameThread' });

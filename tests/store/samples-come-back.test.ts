@@ -3,7 +3,7 @@ import { describe, expect, it } from 'vitest';
 import { openStore } from '../../server/store/index.ts';
 import { tries } from '../long-check.ts';
 import { gauss } from './noise.ts';
-import { beginRun, inFolder, layoutOf, readingOf, withStore } from './readings.ts';
+import { beginRun, inNewRecord, layoutOf, readingOf, withStore } from './readings.ts';
 
 const value = fc.oneof(
   fc.integer({ min: 1600, max: 1900 }).map((um) => um / 1000),
@@ -22,7 +22,7 @@ describe('the sample store', () => {
   it('returns every reading exactly as it was sent, across batches, layouts and restarts', async () => {
     await fc.assert(
       fc.asyncProperty(fc.array(step, { minLength: 1, maxLength: 60 }), async (steps) => {
-        await inFolder(async (folder) => {
+        await inNewRecord(async (folder) => {
           let store = openStore({ folder });
           const runId = beginRun(store);
           let names = ['d', 't1'];

@@ -3,7 +3,7 @@ import type { WindowAxis, WindowColumns } from '../../server/monitor/ports/sampl
 import { openStore, type SampleColumns, type Store } from '../../server/store/index.ts';
 import { IS_LONG_CHECK } from '../long-check.ts';
 import { gauss } from './noise.ts';
-import { beginRun, inFolder, layoutOf, randomOf, readingOf, withStore } from './readings.ts';
+import { beginRun, inNewRecord, layoutOf, randomOf, readingOf, withStore } from './readings.ts';
 
 const SIGNALS = ['d', 't1', 'f1', 'sum'];
 
@@ -128,7 +128,7 @@ describe('a window of readings', () => {
   });
 
   it('has them from summaries too, with edges at most an eighth of a column off', async () => {
-    await inFolder(async (folder) => {
+    await inNewRecord(async (folder) => {
       const store = openStore({ folder });
       // Pages of the lowest level are full at 32,768 readings, of the next one at 131,072.
       const runId = fill(store, 150_000, 5);
@@ -147,7 +147,7 @@ describe('a window of readings', () => {
   it.skipIf(!IS_LONG_CHECK)(
     'gives the same answers with higher levels of summaries',
     async () => {
-      await inFolder(async (folder) => {
+      await inNewRecord(async (folder) => {
         const store = openStore({ folder });
         const runId = beginRun(store);
         const layout = layoutOf(SIGNALS);
@@ -207,7 +207,7 @@ describe('a window of readings', () => {
   );
 
   it('answers from lower levels if a page of summaries is damaged, and reports the damage', async () => {
-    await inFolder(async (folder) => {
+    await inNewRecord(async (folder) => {
       const first = openStore({ folder });
       const runId = fill(first, 140_000, 13);
       await first.close();
@@ -258,7 +258,7 @@ describe('a window of readings', () => {
   });
 
   it('shows a damaged block as a gap, reports it once, and reads the rest', async () => {
-    await inFolder(async (folder) => {
+    await inNewRecord(async (folder) => {
       const first = openStore({ folder });
       const runId = fill(first, 40_000, 11);
       await first.close();

@@ -4,7 +4,7 @@ import { beforeAll, describe, expect, it } from 'vitest';
 import type { Store, StoreOptions } from '../../server/store/index.ts';
 import { builtStore } from './built-store.ts';
 import { gauss } from './noise.ts';
-import { beginRun, inFolder, layoutOf, readingOf } from './readings.ts';
+import { beginRun, inNewRecord, layoutOf, readingOf } from './readings.ts';
 
 let openStore: (options: StoreOptions) => Store;
 beforeAll(async () => {
@@ -13,7 +13,7 @@ beforeAll(async () => {
 
 describe('the reader on a worker', () => {
   it('gives the same answers as on the same thread while readings are appended', async () => {
-    await inFolder(async (folder) => {
+    await inNewRecord(async (folder) => {
       const store = openStore({ folder });
       const runId = beginRun(store);
       const layout = layoutOf(['d', 't1']);
@@ -40,7 +40,7 @@ describe('the reader on a worker', () => {
   });
 
   it('reports what is wrong with a query, and continues to answer', async () => {
-    await inFolder(async (folder) => {
+    await inNewRecord(async (folder) => {
       const store = openStore({ folder });
       const runId = beginRun(store);
       const query = { runId, axis: 'time' as const, from: 5, to: 1, columns: 1, signals: [] };
@@ -52,7 +52,7 @@ describe('the reader on a worker', () => {
   });
 
   it('answers the next query after it has died', async () => {
-    await inFolder(async (folder) => {
+    await inNewRecord(async (folder) => {
       const store = openStore({ folder });
       const runId = beginRun(store);
       const [record, away] = ['strandward.sqlite', 'away.sqlite'].map((name) => join(folder, name)) as [string, string];

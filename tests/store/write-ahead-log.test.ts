@@ -7,7 +7,7 @@ import { openStore } from '../../server/store/index.ts';
 import { sizeOf } from '../../server/store/private-files.ts';
 import { IS_LONG_CHECK } from '../long-check.ts';
 import { builtStore } from './built-store.ts';
-import { beginRun, inFolder, layoutOf, randomOf, readingOf } from './readings.ts';
+import { beginRun, inNewRecord, layoutOf, randomOf, readingOf } from './readings.ts';
 
 const CHANNELS = ['d', 'a', 'b', 'c', 'e', 'f'];
 const layout = layoutOf(CHANNELS);
@@ -47,7 +47,7 @@ describe('the write-ahead log', () => {
   it.runIf(IS_LONG_CHECK)(
     'stays small while three threads read whole runs and readings arrive fast',
     async () => {
-      await inFolder(async (folder) => {
+      await inNewRecord(async (folder) => {
         const store = openStore({ folder, readers: 'sameThread' });
         const runId = beginRun(store);
         const random = randomOf(3);
@@ -94,7 +94,7 @@ describe('the write-ahead log', () => {
   );
 
   it('is truncated as soon as a long-running reader ends, and nothing in it is lost', async () => {
-    await inFolder(async (folder) => {
+    await inNewRecord(async (folder) => {
       const store = openStore({ folder, readers: 'sameThread' });
       const runId = beginRun(store);
       const random = randomOf(4);

@@ -68,19 +68,24 @@ export function layoutOf(db: Database): number {
 }
 
 /**
- * Carries a database forward, one transaction per step, so that a kill leaves the last complete layout.
+ * Carries a database forward, one transaction per step, so that a kill leaves the last complete layout. A new one is made in
+ * a single transaction: each takes a slow card its time.
  * @param upTo for tests that need an older layout
  */
 export function migrate(db: Database, upTo: number = LAYOUT): void {
   const current = layoutOf(db);
-  for (const [i, sql] of MIGRATIONS.slice(current, upTo).entries()) {
-    db.transaction(() => {
-      db.exec(sql);
-      // A layout may change any row.
-      if (current + i >= CHECKSUMS_SINCE) db.exec('UPDATE row_group SET checksum = NULL');
-      db.pragma(`user_version = ${current + i + 1}`);
-    }).immediate();
-  }
+  const carryForward = () => {
+    for (const [i, sql] of MIGRATIONS.slice(current, upTo).entries()) {
+      db.transaction(() => {
+        db.exec(sql);
+        // A layout may change any row.
+        if (current + i >= CHECKSUMS_SINCE) db.exec('UPDATE row_group SET checksum = NULL');
+        db.pragma(`user_version = ${current + i + 1}`);
+      }).immediate();
+    }
+  };
+  if (current === 0) db.transaction(carryForward).immediate();
+  else carryForward();
 }
 
 /** The first table or column of the current layout that the database does not have, by name; null = it has all of them. */
