@@ -1,0 +1,133 @@
+import { once } from 'node:events';
+import { createServer, type Server, type Socket } from 'node:net';
+import { afterEach, beforeEach, expect, it } from 'vitest';
+import { testText } from '../../server/escalation/message.ts';
+import { Mqtt } from '../../server/notify/mqtt.ts';
+import { until } from '../service/running-service.ts';
+
+const [CONNECT, PUBLISH, PINGREQ] = [1, 3, 12];
+const BASE = 'workshop/line-1';
+const ATTEMPT_MS = 50;
+
+/** What a client sent, and whether the broker acknowledged it. */
+interface Published {
+  readonly topic: string;
+  readonly text: string;
+  readonly acknowledged: boolean;
+}
+
+let server: Server;
+let acknowledges = false;
+let connections = 0;
+const open = new Set<Socket>();
+const published: Published[] = [];
+const on = (topic: string) => published.filter((one) => one.topic === `${BASE}/${topic}`);
+
+/** Takes connections, packets and pings. By MQTT 3.1.1, sections 2 and 3: CONNACK, PUBACK and PINGRESP. */
+function converse(socket: Socket): void {
+  connections += 1;
+  open.add(socket);
+  socket.on('close', () => open.delete(socket));
+  socket.on('error', () => {});
+  let rest = Buffer.alloc(0);
+  socket.on('data', (bytes: Buffer) => {
+    rest = Buffer.concat([rest, bytes]);
+    for (let packet = packetIn(rest); packet !== null; packet = packetIn(rest)) {
+      rest = rest.subarray(packet.end);
+      const { type, qos, body } = packet;
+      if (type === CONNECT) socket.write(Buffer.from([0x20, 2, 0, 0]));
+      if (type === PINGREQ) socket.write(Buffer.from([0xd0, 0]));
+      if (type !== PUBLISH) continue;
+      const topicEnd = 2 + body.readUInt16BE(0);
+      const [topic, text] = [body.toString('utf8', 2, topicEnd), body.toString('utf8', topicEnd + (qos > 0 ? 2 : 0))];
+      published.push({ topic, text, acknowledged: acknowledges });
+      if (acknowledges && qos > 0) socket.write(Buffer.from([0x40, 2, body[topicEnd]!, body[topicEnd + 1]!]));
+    }
+  });
+}
+
+/** The first whole packet; null = it has not arrived yet. */
+function packetIn(bytes: Buffer): { type: number; qos: number; body: Buffer; end: number } | null {
+  let length = 0;
+  for (let at = 1; at < bytes.length; at++) {
+    length += (bytes[at]! & 127) * 128 ** (at - 1);
+    if (bytes[at]! >= 128) continue;
+    const end = at + 1 + length;
+    if (bytes.length < end) return null;
+    return { type: bytes[0]! >> 4, qos: (bytes[0]! >> 1) & 3, body: bytes.subarray(at + 1, end), end };
+  }
+  return null;
+}
+
+beforeEach(async () => {
+  server = createServer(converse).listen(0, '127.0.0.1');
+  await once(server, 'listening');
+});
+afterEach(() => {
+  for (const socket of open) socket.destroy();
+  server.close();
+});
+
+it('holds nothing that a hanging broker does not acknowledge, and delivers each message once when it does', async () => {
+  const { port } = server.address() as { port: number };
+  const address = `mqtt://127.0.0.1:${port}`;
+  const phases: boolean[] = [];
+  const mqtt = new Mqtt(
+    { kind: 'mqtt', address, user: '', password: '', certificate: '', baseTopic: BASE },
+    (failure) => phases.push(failure === null),
+    ATTEMPT_MS,
+  );
+  const show = (sentence: string) => mqtt.show({ line: '', sentence, severity: 'none', stage: 'winding', alarms: [] });
+  const send = (key: string) => {
+    const signal = AbortSignal.timeout(ATTEMPT_MS);
+    const message = {
+      ...testText('House', 0),
+      key,
+      conversation: key,
+      lineName: '',
+      clock: '',
+      answerPath: null,
+      picture: null,
+    };
+    return mqtt.send(message, { signal, pageAddress: '', picture: async () => null });
+  };
+  mqtt.start();
+  await until(
+    () => on('monitor').length,
+    (count) => count > 0,
+    'a connection',
+  );
+  for (let i = 0; i < 50; i++) show(`state ${i}`);
+  await until(
+    () => open.size,
+    (count) => count === 0,
+    'the connection is given up, because no state is acknowledged',
+  );
+  expect(on('state')).toHaveLength(1);
+  expect(phases).toEqual([true, false]);
+
+  for (let i = 0; i < 5; i++) await expect(send('blob')).rejects.toThrow(/did not answer in time/);
+  expect(on('messages')).toHaveLength(5);
+
+  acknowledges = true;
+  await send('blob');
+  await send('cold');
+  show('the latest');
+  await until(
+    () => on('state').at(-1),
+    (state) => state?.acknowledged === true && /the latest/.test(state.text),
+    'the latest state',
+  );
+  const accepted = on('messages').filter(({ acknowledged }) => acknowledged);
+  expect(accepted.map(({ text }) => JSON.parse(text).key)).toEqual(['blob', 'cold']);
+  expect(connections).toBeLessThanOrEqual(7);
+
+  acknowledges = false;
+  const stopping = mqtt.stop();
+  await until(
+    () => open.size,
+    (count) => count === 0,
+    'the connection is closed although “stopped” was not acknowledged',
+  );
+  await stopping;
+});
