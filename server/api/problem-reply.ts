@@ -8,7 +8,8 @@ import { schemaRefusal } from './schema-refusal.ts';
 export function replyWithProblem(error: unknown, request: FastifyRequest, reply: FastifyReply): void {
   const problem = asProblem(error as FastifyError | Problem);
   const status = statusOf(error as FastifyError | Problem, problem);
-  if (status >= 500) request.log.error({ err: error }, problem.message);
+  // Other faults have been logged where they were noticed, once. A probe of /ready may ask for one every few seconds.
+  if (problem.code === 'server-fault') request.log.error({ err: error }, problem.message);
   const body: ProblemView = {
     type: `urn:strandward:problem:${problem.code}`,
     title: problem.message,

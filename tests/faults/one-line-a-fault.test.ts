@@ -1,9 +1,13 @@
 /** A fault that repeats for days fills no disk with log lines. */
+import fastify from 'fastify';
+import { pino } from 'pino';
 import { expect, test } from 'vitest';
+import { replyWithProblem } from '../../server/api/problem-reply.ts';
 import { MonotonicClock } from '../../server/monitor/clock.ts';
 import { createLink } from '../../server/monitor/line/connection.ts';
 import { Listeners } from '../../server/monitor/line/listeners.ts';
 import { SettingsInForce, withLimits } from '../../server/monitor/line/settings-in-force.ts';
+import { Problem } from '../../server/problem/problem.ts';
 import { defaultLineSettings } from '../../server/settings/check-line-settings.ts';
 import type { SourceListener } from '../../server/source/source.ts';
 
@@ -65,4 +69,21 @@ test('a listener that fails for every change is logged once, another one as well
   listeners.add(failing());
   for (let n = 0; n < 1000; n++) listeners.changed();
   expect(lines).toHaveLength(2);
+});
+
+test('a probe that is told for days that nothing is watched is not logged, a defect is', async () => {
+  const { lines, log } = collected();
+  const api = fastify({ loggerInstance: pino({ level: 'warn' }, { write: log.error }) });
+  api.setErrorHandler(replyWithProblem);
+  api.get('/ready', () => {
+    throw new Problem('not-ready', 'Strandward is not watching the line.', 'Check the cable.');
+  });
+  api.get('/broken', () => {
+    throw new TypeError('a defect');
+  });
+  const statusOf = async (url: string) => (await api.inject({ url })).statusCode;
+  for (let n = 0; n < 100; n++) expect(await statusOf('/ready')).toBe(503);
+  expect(lines).toEqual([]);
+  expect(await statusOf('/broken')).toBe(500);
+  expect(lines).toEqual([expect.stringMatching(/a defect/)]);
 });
