@@ -154,8 +154,9 @@ async function watch(startup: StartupSettings, examples: boolean): Promise<void>
   });
   service.start();
   if (examples) service.makeExamples();
-  watchEventLoop();
-  reportToSystemd(process.env, (message, facts) => log.warn(message, facts));
+  const isWatchedBySystemd = reportToSystemd(process.env, (message, facts) => log.warn(message, facts));
+  // A thread takes 9 MB.
+  if (!isWatchedBySystemd) watchEventLoop();
   // Printed last: from here on a signal stops the service in order.
   print(`Strandward is watching. Open ${service.address}`);
   if (service.certificatePage !== null) {

@@ -9,9 +9,10 @@ const NOTIFY_WITHIN_MS = 10_000;
 /**
  * Reports to systemd, if it started the service, that the line is watched and from then on that the process is alive. It runs
  * `systemd-notify`, because Node cannot send on a Unix datagram socket. A blocked process sends nothing, so systemd ends it.
+ * @returns whether it does: the unit may set no limit
  */
-export function reportToSystemd(env: Environment, warn: (message: string, facts: object) => void): void {
-  if (!env.NOTIFY_SOCKET) return;
+export function reportToSystemd(env: Environment, warn: (message: string, facts: object) => void): boolean {
+  if (!env.NOTIFY_SOCKET) return false;
   let hasFailed = false;
   const notify = (message: string) =>
     execFile('systemd-notify', [message], { timeout: NOTIFY_WITHIN_MS }, (thrown) => {
@@ -20,5 +21,7 @@ export function reportToSystemd(env: Environment, warn: (message: string, facts:
     });
   notify('--ready');
   const limitMs = Number(env.WATCHDOG_USEC ?? 0) / 1000;
-  if (limitMs > 0) setInterval(() => notify('WATCHDOG=1'), limitMs / PINGS_PER_LIMIT).unref();
+  if (!(limitMs > 0)) return false;
+  setInterval(() => notify('WATCHDOG=1'), limitMs / PINGS_PER_LIMIT).unref();
+  return true;
 }

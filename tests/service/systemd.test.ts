@@ -4,6 +4,7 @@ import { existsSync, mkdtempSync, rmSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { expect, test, vi } from 'vitest';
+import { reportToSystemd } from '../../server/command/systemd-notify.ts';
 import { IS_LONG_CHECK } from '../long-check.ts';
 import { startService, until } from './running-service.ts';
 
@@ -59,6 +60,13 @@ test.skipIf(!HAS_NOTIFY)('reports ready once, then alive, but not while it is bl
     rmSync(folder, { recursive: true });
   }
   expect(service.output()).not.toMatch(/systemd-notify/);
+});
+
+test('tells whether systemd ends a blocked process, so that no thread of the service has to', () => {
+  const isWatched = (env: Record<string, string>) => reportToSystemd(env, () => {});
+  expect(isWatched({ WATCHDOG_USEC: '60000000' })).toBe(false);
+  expect(isWatched({ NOTIFY_SOCKET: '/nonexistent/notify' })).toBe(false);
+  expect(isWatched({ NOTIFY_SOCKET: '/nonexistent/notify', WATCHDOG_USEC: '60000000' })).toBe(true);
 });
 
 test.skipIf(!IS_LONG_CHECK)('goes on without systemd-notify, and says so once', async () => {
