@@ -1,5 +1,5 @@
 import { fork } from 'node:child_process';
-import { existsSync, mkdirSync, writeFileSync } from 'node:fs';
+import { existsSync, mkdirSync, readFileSync, writeFileSync } from 'node:fs';
 import { fileURLToPath } from 'node:url';
 import { parseArgs } from 'node:util';
 import { BLOCKED_MAX_MS, type Finding, type FuzzReport, fuzz } from './fuzz.ts';
@@ -30,10 +30,13 @@ if (!(seconds > 0) || !Number.isSafeInteger(seed) || chosen.length === 0) {
 }
 
 const RSS_MAX_MB = 300;
-/** An input may take long on a busy machine; one that takes this long never ends. */
-const HANGS_AFTER_MS = 120_000;
+/**
+ * An input may take long on a busy machine; one that takes this long never ends. Ticks of the watch are counted, and none while
+ * the process is stopped: neither a suspended machine nor a SIGSTOP is a hang.
+ */
+const HANGS_AFTER_S = 120;
 /** How long a process that hangs has for its report: where its code is, and which handles are open. */
-const REPORT_WITHIN_MS = 10_000;
+const REPORT_WITHIN_S = 10;
 /** As the service is started. */
 const NODE_OPTIONS = [
   '--max-semi-space-size=1',
@@ -87,18 +90,16 @@ async function inOwnProcess(target: string): Promise<Ended> {
   const child = fork(fileURLToPath(import.meta.url), args, { execArgv: [...NODE_OPTIONS, ...reporting], env });
   let report: FuzzReport | null = null;
   let [index, units] = [-1, 0];
-  let heardMs = performance.now();
-  let hangs = false;
+  let silentS = 0;
   child.on('message', (message: FromChild) => {
-    heardMs = performance.now();
+    silentS = 0;
     if ('report' in message) report = message.report;
     else ({ index, units } = message);
   });
   const watch = setInterval(() => {
-    const silentMs = performance.now() - heardMs;
-    if (!hangs && silentMs > HANGS_AFTER_MS) child.kill('SIGUSR2');
-    hangs = silentMs > HANGS_AFTER_MS;
-    if (silentMs > HANGS_AFTER_MS + REPORT_WITHIN_MS) child.kill('SIGKILL');
+    if (!isStopped(child.pid)) silentS += 1;
+    if (silentS === HANGS_AFTER_S) child.kill('SIGUSR2');
+    if (silentS > HANGS_AFTER_S + REPORT_WITHIN_S) child.kill('SIGKILL');
   }, 1000);
   const [code, signal] = await new Promise<[number | null, string | null]>((resolve) =>
     child.once('close', (...ended) => resolve(ended)),
@@ -106,10 +107,18 @@ async function inOwnProcess(target: string): Promise<Ended> {
   clearInterval(watch);
   const ended = report as FuzzReport | null;
   if (ended !== null) return { report: ended, units: ended.units, findings: ended.findings };
-  const what = hangs
-    ? `It hangs for ${HANGS_AFTER_MS / 1000} s; the report of the process is in the same folder.`
-    : `The process ended with ${code ?? signal}.`;
+  const what =
+    silentS > HANGS_AFTER_S
+      ? `It hangs for ${HANGS_AFTER_S} s; the report of the process is in the same folder.`
+      : `The process ended with ${code ?? signal}.`;
   return { report: null, units, findings: [{ seed, index, what, input: null }] };
+}
+
+/** By SIGSTOP, as its state in /proc says. */
+function isStopped(pid: number | undefined): boolean {
+  const path = `/proc/${pid}/stat`;
+  const stat = existsSync(path) ? readFileSync(path, 'latin1') : '';
+  return stat.charAt(stat.lastIndexOf(')') + 2) === 'T';
 }
 
 function keep(target: string, { seed, index, what, input }: Finding): void {
