@@ -43,7 +43,9 @@ export class Drifting implements SlowRule {
     if (zone.setpointSteadyS < settlesS || zone.hotStartAgoS < settlesS) this.#startAgain();
     const side = offK > zone.withinC ? 1 : offK < -zone.withinC ? -1 : 0;
     this.#backS = side === 0 ? this.#backS + 1 : 0;
-    if (zone.held && (zone.slowness === 1 || this.#backS >= SLOW_HOLDS_S * zone.slowness)) this.#reached = true;
+    // A zone that comes up slowly can hold the edge of the band before its mean is inside.
+    const holdsS = zone.slowness === 1 ? 1 : SLOW_HOLDS_S * zone.slowness;
+    if (zone.held && this.#backS >= holdsS) this.#reached = true;
     const hotUnpowered = side > 0 && zone.powerKnown && zone.trace.greatestPower(1) <= NO_POWER;
     const isWarmed = hotUnpowered && zone.neighboursHotterK >= NEIGHBOUR_HEATS_K;
     // The controller can do no more than switch off against a hotter neighbour's heat.

@@ -9,13 +9,13 @@ const SETPOINT_C = 200;
 function driftsAfterS(
   awayK: (second: number) => number,
   seconds: number,
-  { power = 0.5, held = true, setpointSteadyS = 3600, neighboursHotterK = 0 } = {},
+  { power = 0.5, held = true, setpointSteadyS = 3600, neighboursHotterK = 0, beforeK = 0 } = {},
 ): number | null {
   const trace = new ZoneTrace();
   const rule = new Drifting();
   const zone = zoneSituation(trace, { setpointC: SETPOINT_C, setpointSteadyS, held, neighboursHotterK });
   for (let s = -60; s <= seconds; s++) {
-    trace.add(s * 1000, SETPOINT_C + (s < 0 ? 0 : awayK(s)), SETPOINT_C, power, -1);
+    trace.add(s * 1000, SETPOINT_C + (s < 0 ? beforeK : awayK(s)), SETPOINT_C, power, -1);
     trace.closeTick();
     trace.closeSecond(1, 0);
     zone.setpointSteadyS++;
@@ -28,6 +28,12 @@ test('reports a zone that stays away or keeps moving away, not one that a slow c
   expect(driftsAfterS(() => -8, 400)).toBeLessThan(260);
   expect(driftsAfterS((s) => 6 + s / 60, 400)).toBeLessThan(260);
   expect(driftsAfterS((s) => -24 * Math.exp(-s / 250), 400)).toBeNull();
+});
+
+test('does not report a zone that comes up so slowly that it holds the edge of its band before its mean is inside', () => {
+  const comesUp = (s: number) => -5.2 - 2.6 * Math.exp(-s / 500);
+  expect(driftsAfterS(comesUp, 900, { beforeK: comesUp(0) })).toBeNull();
+  expect(driftsAfterS(comesUp, 900)).toBeLessThan(260);
 });
 
 test('reports a zone that stays above its set-point without power, though it never held it', () => {
