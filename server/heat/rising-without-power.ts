@@ -1,8 +1,13 @@
-import { LONGEST_DEAD_TIME_S, NEIGHBOUR_RATE_OF_SLOW_PER_S, NEIGHBOUR_RATE_PER_S, NO_POWER } from './healthy-zone.ts';
+import { NO_POWER } from './healthy-zone.ts';
 import type { SlowRule, ZoneSituation } from './heat-rule.ts';
 
 /** The room, the sun and melt from the previous zone may warm a zone this fast, K/s. */
 const DRIFT_K_PER_S = 0.02;
+/**
+ * K/s for each kelvin by which a neighbour is hotter: λA/(l·C) of two zones of 60 mm on a brass barrel of 30/16 mm, with
+ * λ = 110 W/(m·K) and bands of 70 J/K (handbook values, from memory). It is less in steel and in longer zones.
+ */
+const NEIGHBOUR_RATE_PER_S = 1 / 200;
 const RISE_K = 1.6;
 /** Least excess over the set-point, K. */
 const ABOVE_SETPOINT_K = 2;
@@ -39,8 +44,8 @@ export class RisingWithoutPower implements SlowRule {
       this.#floorC = temperatureC;
       if (zone.powerKnown || !zone.held) return false;
     }
-    const perS = lastsS > LONGEST_DEAD_TIME_S ? NEIGHBOUR_RATE_OF_SLOW_PER_S : NEIGHBOUR_RATE_PER_S;
-    this.#floorC = Math.min(this.#floorC + DRIFT_K_PER_S + perS * zone.neighboursHotterK, temperatureC);
+    const warmedKPerS = DRIFT_K_PER_S + NEIGHBOUR_RATE_PER_S * zone.neighboursHotterK;
+    this.#floorC = Math.min(this.#floorC + warmedKPerS, temperatureC);
     const aboveK = zone.setpointC > 0 ? temperatureC - zone.setpointC : Number.POSITIVE_INFINITY;
     const seen = zone.powerKnown
       ? temperatureC - this.#floorC > RISE_K && aboveK > ABOVE_SETPOINT_K

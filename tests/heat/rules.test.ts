@@ -3,6 +3,7 @@ import { Drifting } from '../../server/heat/drifting.ts';
 import type { SlowRule, ZoneSituation } from '../../server/heat/heat-rule.ts';
 import { Jumping } from '../../server/heat/jumping.ts';
 import { Oscillating } from '../../server/heat/oscillating.ts';
+import { RisingWithoutPower } from '../../server/heat/rising-without-power.ts';
 import { SensorEnds } from '../../server/heat/sensor-ends.ts';
 import { StandingHot } from '../../server/heat/standing-hot.ts';
 import type { ZoneStatus } from '../../server/heat/zone-status.ts';
@@ -108,6 +109,25 @@ describe('oscillating', () => {
     const watched = new Watched(new Oscillating());
     swings(watched, 6);
     expect([watched.off(Number.NaN), watched.off(13)]).toEqual([false, false]);
+  });
+});
+
+describe('rising without power', () => {
+  /** Whether a zone that is off and rises this fast is reported within two minutes. */
+  const reported = (kPerS: number, neighboursHotterK: number) => {
+    const rule = new RisingWithoutPower();
+    const at = (s: number) => 20 + kPerS * s;
+    return Array.from({ length: 120 }, (_, s) => {
+      const trace = { seconds: s, meanTemperature: () => at(s), greatestPower: () => 0, meanPower: () => 0 };
+      return rule.check(situation(trace, { setpointC: 0, neighboursHotterK }));
+    }).includes(true);
+  };
+
+  test('is faster than a hotter neighbour warms a zone through a short brass barrel', () => {
+    expect(reported(0.4, 0)).toBe(true);
+    expect(reported(0.4, 100)).toBe(false);
+    expect(reported(0.7, 100)).toBe(true);
+    expect(reported(0.02, 0)).toBe(false);
   });
 });
 
