@@ -5,6 +5,15 @@ import { StrandTrend } from '../../strand/trend/strand-trend.ts';
 
 /** Cut-outs are left out of the mean with this resolution, mm. */
 const MARK_EVERY_MM = 25;
+/** When there are so many marks, every second one is dropped: a spool of kilometres takes no more memory. Even, so that the last one stays. */
+const MARKS_MAX = 8192;
+
+/** Gauge length, sum of diameter × length and sum of lengths at each mark; arrays of numbers take the least memory. */
+interface Marks {
+  readonly gaugeMm: number[];
+  readonly diameterLength: number[];
+  readonly lengthMm: number[];
+}
 
 /** Drift, surging and mean diameter along a spool from its start. */
 export class SpoolTrends {
@@ -13,12 +22,8 @@ export class SpoolTrends {
   #lastGaugeMm: number;
   #diameterLengthSum = 0;
   #lengthSum = 0;
-  /** Gauge length, sum of diameter × length and sum of lengths at each mark; arrays of numbers take the least memory. */
-  readonly #marks: { readonly gaugeMm: number[]; readonly diameterLength: number[]; readonly lengthMm: number[] } = {
-    gaugeMm: [],
-    diameterLength: [],
-    lengthMm: [],
-  };
+  #marks: Marks = { gaugeMm: [], diameterLength: [], lengthMm: [] };
+  #markEveryMm = MARK_EVERY_MM;
 
   constructor(strandPresentMm: number, trend: StrandTrend, fromGaugeMm: number) {
     this.#strandPresentMm = strandPresentMm;
@@ -38,7 +43,7 @@ export class SpoolTrends {
     if (diameterMm > this.#strandPresentMm && advanceMm > 0) {
       this.#diameterLengthSum += diameterMm * advanceMm;
       this.#lengthSum += advanceMm;
-      if (gaugeMm >= (this.#marks.gaugeMm.at(-1) ?? Number.NEGATIVE_INFINITY) + MARK_EVERY_MM) this.#mark(gaugeMm);
+      if (gaugeMm >= (this.#marks.gaugeMm.at(-1) ?? Number.NEGATIVE_INFINITY) + this.#markEveryMm) this.#mark(gaugeMm);
     }
     this.#trend.step(timeMs, gaugeMm, diameterMm);
   }
@@ -66,6 +71,14 @@ export class SpoolTrends {
     this.#marks.gaugeMm.push(gaugeMm);
     this.#marks.diameterLength.push(this.#diameterLengthSum);
     this.#marks.lengthMm.push(this.#lengthSum);
+    if (this.#marks.gaugeMm.length < MARKS_MAX) return;
+    const { gaugeMm: gauge, diameterLength, lengthMm } = this.#marks;
+    this.#marks = {
+      gaugeMm: everySecond(gauge),
+      diameterLength: everySecond(diameterLength),
+      lengthMm: everySecond(lengthMm),
+    };
+    this.#markEveryMm *= 2;
   }
 
   /** The sums at the last mark up to a gauge length; 0 before the first. */
@@ -79,6 +92,10 @@ export class SpoolTrends {
     }
     return { diameterLength: diameterLength[low - 1] ?? 0, lengthMm: lengthMm[low - 1] ?? 0 };
   }
+}
+
+function everySecond(values: readonly number[]): number[] {
+  return values.filter((_, i) => i % 2 === 1);
 }
 
 export function createSpoolTrends(limits: StrandLimits, fromGaugeMm: number): SpoolTrends {
