@@ -161,7 +161,8 @@ export class LengthCounter {
     }
     const gauge = Math.max(gaugeMm, this.#gaugeAtCounterMm + advance);
     this.countedMm = gauge - gaugeMm;
-    if (!passed.gap) this.#stepMm = Math.max(advance, (this.#stepMm || 0) * (1 - STEP_SHARE));
+    // After a value that was held back, it is the sum of several steps.
+    if (!passed.gap && held === null) this.#stepMm = Math.max(advance, (this.#stepMm || 0) * (1 - STEP_SHARE));
     this.#followRate(this.countedMm, passed.seconds);
     this.anchor(counterMm, passed.timeMs, this.#gaugeAtCounterMm + advance);
     return gauge;
@@ -171,6 +172,8 @@ export class LengthCounter {
   #unmoved(gaugeMm: number, bridged: number, passed: Passed): number {
     this.countedMm = 0;
     this.#followRate(0, passed.seconds);
+    // Its own rate until now proves nothing about the next value: the counter has just shown that it did not move.
+    this.#expectedMm = Number.isNaN(passed.bySpeedMm) ? 0 : this.#bySpeedMm * Math.max(1, passed.ratio);
     const patience = Number.isNaN(this.#stepMm) ? TURN_MM_MAX : Math.max(STUCK_MM, STUCK_STEPS * this.#stepMm);
     if (this.#stuck) return bridged;
     if (!(this.#bySpeedMm > patience)) return gaugeMm;

@@ -55,6 +55,17 @@ describe('a counter without a checksum', () => {
     },
   );
 
+  it('moves no position by wrong values while the strand stands still after a minute', () => {
+    for (const sendsSpeed of [true, false]) {
+      const truth = (s: number) => 7000 + 35 * Math.min(s, 60);
+      const lines = times(90 * 50, (i) => ({
+        ...(sendsSpeed ? { v: i < 60 * 50 ? 35 : 0 } : {}),
+        len: truth(i / 50) + (i > 61 * 50 && i % 200 === 0 ? [100, 10, 190, 40][(i / 200) % 4]! : 0),
+      }));
+      expect(Math.abs(feed(lines).gaugeMm - 35 * 60)).toBeLessThan(1);
+    }
+  });
+
   it.skipIf(!IS_LONG_CHECK)('keeps places right to 20 mm over 250 m with one value in a hundred garbled', () => {
     for (const sendsSpeed of [true, false]) {
       const random = seeded(sendsSpeed ? 11 : 12);
