@@ -8,10 +8,14 @@ export interface UnitOptions {
   readonly backupFolder: string | null;
   /** Folders that it only reads; they may be in the home of a user. */
   readonly readFolders: readonly string[];
+  /** Folder with the settings of every line, for a template unit that starts each by its name; null = the only line. */
+  readonly lineFolder?: string | null;
 }
 
 /** Where the service keeps its record; systemd creates it for the service's user. */
 export const SERVICE_DATA_FOLDER = '/var/lib/strandward';
+/** The same for a line of several; not within the folder of the only line, whose owner is another user. */
+export const lineDataFolder = (name: string) => `/var/lib/strandward-lines/${name}`;
 
 /** In the kernel's list of devices (admin-guide/devices.txt): USB serial converters, USB modems (most boards), UARTs. */
 const SERIAL_DEVICES = ['char-188', 'char-166', 'char-ttyS', 'char-ttyAMA'] as const;
@@ -19,12 +23,15 @@ const SERIAL_DEVICES = ['char-188', 'char-166', 'char-ttyS', 'char-ttyAMA'] as c
 const HOMES = /^\/(home|root|run\/user)(\/|$)/;
 
 /** A systemd unit that lets the service do what it needs and nothing else. */
-export function serviceUnit({ command, environment, backupFolder, readFolders }: UnitOptions): string {
+export function serviceUnit({ command, environment, backupFolder, readFolders, ...options }: UnitOptions): string {
+  const { lineFolder = null } = options;
+  const [dataFolder, stateFolder] =
+    lineFolder === null ? [SERVICE_DATA_FOLDER, 'strandward'] : [lineDataFolder('%i'), 'strandward-lines/%i'];
   const needsHome = [...command, ...readFolders, backupFolder ?? ''].some((path) => HOMES.test(path));
-  const variables = Object.entries({ ...environment, STRANDWARD_DATA: SERVICE_DATA_FOLDER });
+  const variables = Object.entries(environment).map(([name, value]) => quoted(`${name}=${value}`));
   return `# Written by: strandward install-service
 [Unit]
-Description=Strandward watches a filament extrusion line
+Description=Strandward watches ${lineFolder === null ? 'a filament extrusion line' : 'the filament extrusion line %i'}
 Wants=network-online.target
 After=network-online.target
 
@@ -35,8 +42,8 @@ NotifyAccess=all
 ExecStart=${command.map((word) => quoted(word).replaceAll('$', '$$$$')).join(' ')}
 # One pool for the memory of all threads, and what is freed goes back to the system.
 Environment=MALLOC_ARENA_MAX=1 MALLOC_TRIM_THRESHOLD_=65536
-${variables.map(([name, value]) => `Environment=${quoted(`${name}=${value}`)}`).join('\n')}
-# A migration of a large record takes its time.
+${variables.map((variable) => `Environment=${variable}\n`).join('')}Environment="STRANDWARD_DATA=${dataFolder}"
+${lineFolder === null ? '' : `EnvironmentFile=${lineFolder.replaceAll('%', '%%')}/%i.env\n`}# A migration of a large record takes its time.
 TimeoutStartSec=10min
 TimeoutStopSec=20s
 # Ends a process that hangs. One whose pipeline stands ends with exit code 5.
@@ -46,11 +53,11 @@ RestartSec=5s
 # Wrong options: another try would not help.
 RestartPreventExitStatus=2
 
-# A separate user, which may use serial ports.
+# A separate user${lineFolder === null ? '' : ' for each line'}, which may use serial ports.
 DynamicUser=yes
-User=strandward
+User=strandward${lineFolder === null ? '' : '-%i'}
 SupplementaryGroups=dialout
-StateDirectory=strandward
+StateDirectory=${stateFolder}
 StateDirectoryMode=0700
 UMask=0077
 

@@ -36,7 +36,7 @@ describe('the container', () => {
 
   it('is reached from this machine only, unless a user says otherwise', () => {
     for (const { ports } of Object.values<{ ports: string[] }>(services))
-      for (const port of ports) expect(port).toMatch(/^127\.0\.0\.1:/);
+      for (const port of ports) expect(port).toMatch(/^(127\.0\.0\.1|\$\{STRANDWARD_ADDRESS:-127\.0\.0\.1\}):/);
     expect(strandward.ports[0].endsWith(`:${argumentsOf(last, 'EXPOSE')[0]}`)).toBe(true);
   });
 

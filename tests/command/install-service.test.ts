@@ -1,9 +1,18 @@
 /** The systemd unit, checked by systemd's own tools where the machine has them; and what is reported to systemd. */
 import { execFileSync, spawnSync } from 'node:child_process';
-import { mkdtempSync, readFileSync, rmSync, statSync } from 'node:fs';
+import {
+  mkdirSync,
+  mkdtempSync,
+  readdirSync,
+  readFileSync,
+  rmSync,
+  statSync,
+  symlinkSync,
+  writeFileSync,
+} from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
-import { afterEach, beforeEach, describe, expect, it } from 'vitest';
+import { afterEach, beforeEach, describe, expect, it, vi } from 'vitest';
 import { readInstallService, writeUnit } from '../../server/command/install-service.ts';
 
 const PROGRAM = [process.execPath, '--max-semi-space-size=1', join(process.cwd(), 'package.json')];
@@ -71,6 +80,40 @@ describe('install-service', () => {
     };
     expect(unit('/usr/bin/node')).toContain('ProtectHome=yes\n');
     expect(unit('/home/ada/node')).toContain('ProtectHome=read-only\n');
+  });
+
+  it('adds line after line from one folder, each with its own port, and starts it', () => {
+    const bin = join(folder, 'bin');
+    mkdirSync(bin);
+    writeFileSync(join(bin, 'systemctl'), `#!/bin/sh\necho "$@" >> ${bin}/asked\n`, { mode: 0o755 });
+    vi.stubEnv('PATH', `${bin}:${process.env.PATH}`);
+    const lines = join(folder, 'lines');
+    const unitFile = join(folder, 'strandward@.service');
+    const add = (name: string, ...args: string[]) =>
+      writeUnit(requested('--file', unitFile, '--folder', lines, '--line', name, ...args));
+    try {
+      add('first', '--source', 'serial:/dev/serial/by-id/usb-"a"?baud=115200');
+      expect(add('second', '--source', 'tcp:192.0.2.7:2000')).toMatch(/has been started.*:8752$/ms);
+      expect(readFileSync(join(lines, 'first.env'), 'utf8')).toContain(
+        'STRANDWARD_SOURCE="serial:/dev/serial/by-id/usb-\\"a\\"?baud=115200"\nSTRANDWARD_PORT="8751"\n',
+      );
+      expect(readFileSync(join(bin, 'asked'), 'utf8')).toMatch(/^daemon-reload\nenable --now strandward@first\n/);
+      expect(readFileSync(unitFile, 'utf8')).toContain(`EnvironmentFile=${lines}/%i.env\n`);
+      expect(() => add('second')).toThrow(/already a line “second”/);
+      expect(() => add('third', '--port', '8751')).toThrow(/“first” has port 8751/);
+      expect(() => add('Third line')).toThrow(/cannot be the name/);
+      expect(() => add('third', '--backup', '/mnt')).toThrow(/share one unit/);
+      expect(readdirSync(lines)).toHaveLength(2);
+      writeFileSync(join(bin, 'systemctl'), '#!/bin/sh\nexit 1\n');
+      expect(add('third')).toMatch(/could not be started.*systemctl enable --now strandward@third/s);
+    } finally {
+      vi.unstubAllEnvs();
+    }
+    if (!HAS_ANALYZE) return;
+    const instance = join(folder, 'strandward@second.service');
+    symlinkSync(unitFile, instance);
+    const { status, stderr } = spawnSync('systemd-analyze', ['verify', '--man=no', instance], { encoding: 'utf8' });
+    expect([status, stderr.split('\n').filter((text) => text.includes('strandward@'))]).toEqual([0, []]);
   });
 
   it.skipIf(!HAS_ANALYZE)('makes a unit that systemd accepts without a warning', () => {
