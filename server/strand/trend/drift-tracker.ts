@@ -14,7 +14,7 @@ const ALLOWANCE_SIGMAS = 0.5;
  * soon is none. By chance that is so for fewer than one spool of 330 m in a hundred, or for three in a hundred that wander over
  * 60 m (simulated). At a single metre a limit as rare would hide more drift.
  */
-const EVIDENCE = { least: 17, cells: 10 } as const;
+const EVIDENCE = { least: 17.5, cells: 10 } as const;
 /** Earlier strand says little about the wander of today, m. */
 const HISTORY_CELLS = 400;
 /** Of the allowance: means this far from the level, just before a drift, belong to it. */
