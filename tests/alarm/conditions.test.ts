@@ -37,8 +37,8 @@ const section = (over: Partial<MeasuredSection> = {}): MeasuredSection => ({
   kind: 'blob',
   fromMm: 50_000,
   toMm: 50_012,
-  fromTimeMs: 0,
-  toTimeMs: 400,
+  fromTimeMs: 100,
+  toTimeMs: 500,
   peakMm: 2.31,
   peakAtMm: 50_006,
   volumeBeyondMm3: 4,
@@ -361,6 +361,8 @@ describe('link, gauge and record', () => {
     expect(recordFailingCondition('the disk is full').active).toBe(true);
     expect(sentenceOf(diskFillingCondition('0.4 GB left'))).toBe('The disk of the record is nearly full: 0.4 GB left.');
     expect(recordDamagedCondition(null)).toMatchObject({ active: false, facts: {} });
+    expect(recordDamagedCondition('run 3').active).toBe(true);
+    expect(runDatedWrongCondition({ aheadMs: 86_400_000, endedRunId: null }).active).toBe(true);
     expect(sentenceOf(recordDamagedCondition('run 3'))).toBe('Part of the record is damaged: run 3.');
     expect(sentenceOf(recordFailingCondition('the disk is full'))).toBe('Nothing is being recorded: the disk is full.');
     expect([0, 599_999, -599_999, 600_000, -600_000].map(isDatedWrong)).toEqual([false, false, false, true, true]);

@@ -44,6 +44,15 @@ describe('a blob on its way', () => {
   });
 });
 
+test('names the alarm that it is about among others', () => {
+  const others = [alarm('neck', { id: 3 }), alarm('lineSilent', { id: 7 }), alarm('blob', { id: 4 })];
+  expect(state({ link: { ...OPEN, silentForS: 9 }, alarms: others }).alarmId).toBe(7);
+  expect(state({ link: { ...OPEN, silentForS: 9 } }).alarmId).toBeNull();
+  const blobOnItsWay = { diameterMm: 2.31 };
+  expect(state({ blobOnItsWay, alarms: others })).toMatchObject({ alarmId: 4, brief: 'Blob +1' });
+  expect(state({ blobOnItsWay, alarms: [alarm('neck')] })).toMatchObject({ alarmId: null, brief: 'Blob +1' });
+});
+
 describe('the link', () => {
   test('that has ended says so, also where the strand was not watched', () => {
     const link = { ...OPEN, phase: 'ended' } as const;
@@ -154,5 +163,32 @@ describe('the stage', () => {
   test('winding leaves out what is not known', () => {
     expect(sentence({ spoolOrdinal: null })).toBe('Winding: 41 m, all well.');
     expect(sentence({ woundMm: null })).toBe('Winding spool 1, all well.');
+  });
+
+  test('has a few words for the page title', () => {
+    const brief = (over: Partial<StateOfLine>) => state(over).brief;
+    const ended = { ...OPEN, phase: 'ended' } as const;
+    expect([brief({ link: ended }), brief({ link: { ...OPEN, phase: 'waiting' } })]).toEqual([
+      'Recording ended',
+      'No data yet',
+    ]);
+    expect([999, 1000, null].map((woundMm) => brief({ woundMm }))).toEqual([
+      'Winding less than 1 m',
+      'Winding 1 m',
+      'Winding',
+    ]);
+    const purging = { stage: 'purging' } as const;
+    expect([brief(purging), brief({ ...purging, missing: ['a'] }), brief({ stage: 'stopped' })]).toEqual([
+      'Ready to wind',
+      'Purging',
+      'Stopped',
+    ]);
+  });
+
+  test('purging asks for a speed once nothing else is missing', () => {
+    const unwatched = { ...ALL_WATCHED, places: 'Places on the spool are unknown.' };
+    expect(sentence({ stage: 'purging', unwatched })).toBe('Purging: ready to wind. Places on the spool are unknown.');
+    expect(sentence({ stage: 'purging', unwatched, missing: ['a'] })).toBe('Purging. Before winding: a.');
+    expect(sentence({ stage: 'heating', unwatched })).toBe('At temperature.');
   });
 });
