@@ -81,7 +81,8 @@ describe('the control chart of a spool', () => {
         seeds(100).filter((seed) => isUnsteady(values(seed + 1000).map((mm, i) => (i < 50 ? mm : mm + stepMm)))).length;
       // 80 % ± two errors of counting so few.
       expect(found(typical)).toBeGreaterThan(72);
-      expect(found(0.5 * typical)).toBeLessThan(60);
+      // Nor is it far too large: 16 to 29 of 100 with more seeds.
+      expect(found(0.4 * typical)).toBeLessThan(50);
     },
   );
 
