@@ -99,8 +99,16 @@ export interface ApiServer {
   stop(): Promise<void>;
 }
 
-// verbose: errors include the value and its schema, so that the reply can explain what to do.
-const CHECKS = { useDefaults: true, strict: false, addUsedSchema: false, verbose: true } as const;
+// verbose: errors include the value and its schema, so that the reply can explain what to do. The schemas themselves are
+// checked by a test, not at each start.
+const CHECKS = {
+  useDefaults: true,
+  strict: false,
+  addUsedSchema: false,
+  verbose: true,
+  meta: false,
+  validateSchema: false,
+} as const;
 const BODY_BYTES_MAX = 256 * 1024;
 /** From one address. These routes need no right. */
 const ANSWER_REQUESTS_A_MINUTE = 60;
