@@ -3,7 +3,7 @@ import type { Values } from '../../preparation/fields.ts';
 import type { SampleReader } from '../ports/samples.ts';
 import type { SpoolRepository } from '../spool/spool-repository.ts';
 import { gaugeSpanWhileWound } from '../spool/wound-spool.ts';
-import { processWhileWinding } from './process-while-winding.ts';
+import { setWhileWinding } from './process-while-winding.ts';
 
 /** Fields of the preparation that the line sends itself: set-points and speed. Ended runs are read once. */
 export class LineValues {
@@ -22,7 +22,7 @@ export class LineValues {
     const key = JSON.stringify(spans);
     const known = this.#ended.get(run.id);
     if (known?.spans === key) return known.values;
-    const { setpointsC, speedMmPerS } = await processWhileWinding(this.#samples, run.id, spans);
+    const { setpointsC, speedMmPerS } = await setWhileWinding(this.#samples, run.id, spans);
     const values = sentValues(setpointsC, speedMmPerS);
     if (run.endedMs !== null) this.#ended.set(run.id, { spans: key, values });
     return values;
