@@ -43,7 +43,14 @@ interface Versioned<T> {
 const MEAN_COLUMNS = 200;
 /** On a spool too long for them all, columns are longer. */
 const DOUBT_COLUMNS_MAX = 2000;
-const CACHED_MAX = 400;
+/**
+ * Lists of all spools look at each one twice, by the limits of its winding and for its printer. What is left out is calculated
+ * again each time, so a year of nights must fit.
+ */
+const CACHED_SPOOLS_MAX = 2000;
+/** Sections take most of the memory, about 1 kB each; a judgement without any takes as much as ten. */
+const CACHED_SECTIONS_MAX = 40_000;
+const EMPTY_WEIGHT = 10;
 /** Planning up to this many sections takes a few milliseconds. More are planned on the worker, to delay no reading or alarm. */
 const PLANNED_HERE_MAX = 100;
 
@@ -53,9 +60,16 @@ const PLANNED_HERE_MAX = 100;
  */
 export class SpoolJudge {
   readonly #parts: SpoolJudgeParts;
-  readonly #judgements = new BoundedCache<Versioned<Judgement>>(CACHED_MAX);
-  readonly #means = new BoundedCache<Versioned<number | null>>(CACHED_MAX);
-  readonly #examinations = new BoundedCache<Versioned<Examination>>(CACHED_MAX);
+  readonly #judgements = new BoundedCache<Versioned<Judgement>>(
+    CACHED_SECTIONS_MAX,
+    ({ value }) => EMPTY_WEIGHT + value.sections.length,
+  );
+  readonly #means = new BoundedCache<Versioned<number | null>>(CACHED_SPOOLS_MAX);
+  readonly #lengthDoubts = new BoundedCache<Versioned<readonly LengthDoubt[]>>(CACHED_SPOOLS_MAX);
+  readonly #examinations = new BoundedCache<Versioned<Examination>>(
+    CACHED_SECTIONS_MAX / 2,
+    ({ value }) => EMPTY_WEIGHT + value.found.length,
+  );
   readonly #judging = new Map<string, Promise<Judgement>>();
   readonly #examining = new Map<string, Promise<Examination>>();
 
@@ -182,7 +196,7 @@ export class SpoolJudge {
     const found = await this.#found(woundSpool, by, limits);
     // The mean is needed only for the weight of coils, and a spool is never cut by the limits of its winding.
     const meanDiameterMm = by.kind === 'run' ? null : await this.meanDiameterMm(woundSpool);
-    const lengthDoubts = await this.#lengthDoubts(woundSpool);
+    const lengthDoubts = await onceFor(woundSpool, this.#lengthDoubts, () => this.#doubtsOfLength(woundSpool));
     const { shortestCoilMm } = this.#parts.settings();
     const input = [woundSpool, by, limits, found, { shortestCoilMm, meanDiameterMm, lengthDoubts }] as const;
     const judgement =
@@ -222,11 +236,12 @@ export class SpoolJudge {
    * Diameter of the mean cross-section, √(mean of d² over length). It is calculated from summaries, so it needs no single
    * readings. Columns in which strand is partly missing are left out.
    */
-  async meanDiameterMm(woundSpool: WoundSpool): Promise<number | null> {
+  meanDiameterMm(woundSpool: WoundSpool): Promise<number | null> {
+    return onceFor(woundSpool, this.#means, () => this.#meanDiameterMm(woundSpool));
+  }
+
+  async #meanDiameterMm(woundSpool: WoundSpool): Promise<number | null> {
     const { startGaugeMm, endGaugeMm, cutOuts } = woundSpool;
-    const version = JSON.stringify([startGaugeMm, endGaugeMm, cutOuts, woundSpool.run.endedMs]);
-    const cached = this.#means.get(`${woundSpool.spool.id}`);
-    if (cached?.version === version) return cached.value;
     const toMm = Math.max(endGaugeMm, startGaugeMm + 1);
     const { nominalMm, strandPresentMm } = woundSpool.settings.limits;
     let sum = 0;
@@ -253,13 +268,11 @@ export class SpoolJudge {
         measuredMm += lengthMm / columns;
       }
     }
-    const mean = measuredMm === 0 ? null : Math.sqrt(sum / measuredMm);
-    this.#means.set(`${woundSpool.spool.id}`, { version, value: mean });
-    return mean;
+    return measuredMm === 0 ? null : Math.sqrt(sum / measuredMm);
   }
 
   /** Found in summaries, so it needs no single readings. */
-  async #lengthDoubts({ run, startGaugeMm, endGaugeMm }: WoundSpool): Promise<readonly LengthDoubt[]> {
+  async #doubtsOfLength({ run, startGaugeMm, endGaugeMm }: WoundSpool): Promise<readonly LengthDoubt[]> {
     const lengthMm = endGaugeMm - startGaugeMm;
     if (lengthMm < DOUBT_COLUMN_MM) return [];
     const { signals, count, timeMs, gaugeMm } = await this.#parts.samples.window({
@@ -316,6 +329,20 @@ function shared<T>(running: Map<string, Promise<T>>, key: string, work: () => Pr
   const result = running.get(key) ?? work().finally(() => running.delete(key));
   running.set(key, result);
   return result;
+}
+
+/** What the readings of a spool say, whatever it is judged for. */
+async function onceFor<T>(
+  { spool, run, startGaugeMm, endGaugeMm, cutOuts }: WoundSpool,
+  cache: BoundedCache<Versioned<T>>,
+  work: () => Promise<T>,
+): Promise<T> {
+  const version = JSON.stringify([startGaugeMm, endGaugeMm, cutOuts, run.startedMs, run.endedMs]);
+  const cached = cache.get(`${spool.id}`);
+  if (cached?.version === version) return cached.value;
+  const value = await work();
+  cache.set(`${spool.id}`, { version, value });
+  return value;
 }
 
 function keyOf(woundSpool: WoundSpool, by: JudgedBy): string {
