@@ -74,6 +74,7 @@ process.stdout.write(
   `${readings} readings stored; of ${arrived} lines that arrived, ${missing} are not in the record (${named(missingBy)})\n`,
 );
 for (const [what, holds] of checks) process.stdout.write(`${holds ? 'ok    ' : 'BROKEN'} ${what}\n`);
+for (const gap of morning.gaps) process.stdout.write(`missing: ${JSON.stringify(gap)}\n`);
 for (const event of morning.notFound.slice(0, EVENTS_SHOWN))
   process.stdout.write(`not found: ${JSON.stringify(event)}\n`);
 for (const line of morning.errors.slice(0, 10)) process.stdout.write(`${line.slice(0, 500)}\n`);

@@ -13,6 +13,8 @@ export interface Morning {
   readonly missing: number;
   /** The same by the fault that was going on. */
   readonly missingBy: ReadonlyMap<string, number>;
+  /** The longest stretches of them, but for those that a kill cost. */
+  readonly gaps: readonly Gap[];
   /** The most that a kill cost, s on the clock of the machine, apart from the time for which that stood. */
   readonly lostPerKillS: number;
   readonly events: number;
@@ -50,6 +52,17 @@ const AROUND_A_FAULT_MM = 120;
 const BEFORE_A_KILL_MS = 1000;
 const AFTER_A_FAULT_MS = 2000;
 
+/** Lines one after the other that are not in the record. */
+interface Gap {
+  readonly lines: number;
+  readonly fault: string;
+  /** From the start of the night to the first of them, s on the clock of the machine, and how long after the fault had begun. */
+  readonly atS: number;
+  readonly intoFaultS: number | null;
+}
+
+const GAPS_SHOWN = 8;
+
 interface Stored {
   readonly len: Float64Array;
   readonly gaugeMm: Float64Array;
@@ -77,6 +90,7 @@ export async function lookAt(night: Night, pace: number): Promise<Morning> {
       arrived: sent.filter(({ arrived }) => arrived).length,
       missing: missing.length,
       missingBy: byFault(missing, night.provoked),
+      gaps: gapsIn(sent, lengths, night.provoked),
       lostPerKillS: Math.max(0, ...lostByKills(night.killedMs, sent, lengths)) / pace,
       events: events.length,
       notFound: events.filter((event) => !isFound(event, sent, runs)),
@@ -92,17 +106,38 @@ export async function lookAt(night: Night, pace: number): Promise<Morning> {
   }
 }
 
-/** Missing lines by the fault that was going on, or had just been. */
+/** The fault that was going on, or had just been. */
+function faultAt(atMs: number, provoked: readonly ProvokedFault[]): ProvokedFault | undefined {
+  return provoked.find(({ fromMs, toMs }) => atMs > fromMs - BEFORE_A_KILL_MS && atMs < toMs + AFTER_A_FAULT_MS);
+}
+
 function byFault(missing: readonly SentLine[], provoked: readonly ProvokedFault[]): ReadonlyMap<string, number> {
   const counts = new Map<string, number>();
   for (const { atMs } of missing) {
-    const fault = provoked.find(
-      ({ fromMs, toMs }) => atMs > fromMs - BEFORE_A_KILL_MS && atMs < toMs + AFTER_A_FAULT_MS,
-    );
-    const name = fault?.name ?? 'no fault';
+    const name = faultAt(atMs, provoked)?.name ?? 'no fault';
     counts.set(name, (counts.get(name) ?? 0) + 1);
   }
   return counts;
+}
+
+function gapsIn(
+  sent: readonly SentLine[],
+  stored: ReadonlySet<number>,
+  provoked: readonly ProvokedFault[],
+): readonly Gap[] {
+  const gaps: Gap[] = [];
+  for (let from = 0; from < sent.length; from++) {
+    let to = from;
+    while (to < sent.length && sent[to]!.arrived && !stored.has(sent[to]!.len)) to++;
+    if (to === from) continue;
+    const { atMs } = sent[from]!;
+    const fault = faultAt(atMs, provoked);
+    const intoFaultS = fault === undefined ? null : (atMs - fault.fromMs) / 1000;
+    const atS = (atMs - sent[0]!.atMs) / 1000;
+    if (fault?.name !== 'kill') gaps.push({ lines: to - from, fault: fault?.name ?? 'no fault', atS, intoFaultS });
+    from = to;
+  }
+  return gaps.toSorted((a, b) => b.lines - a.lines).slice(0, GAPS_SHOWN);
 }
 
 /** What each kill cost, s of the line. */
@@ -144,10 +179,12 @@ function firstAt(sent: readonly SentLine[], gaugeMm: number): number {
 
 /** It was wound, it is clearly beyond its limit, and every line about it is in the record. */
 function mustBeFound(event: TruthEvent, sent: readonly SentLine[], stored: ReadonlySet<number>): boolean {
-  const { kind, peakMm, fromGaugeMm, toGaugeMm, spool } = event;
+  const { kind, peakMm, fromGaugeMm, toGaugeMm, fromSpoolMm, spool } = event;
   const beyondMm = BEYOND_MM[kind];
   if (beyondMm === undefined || peakMm === null || toGaugeMm === null || spool === null) return false;
   if (beyondMm(peakMm) < FOUND_BEYOND_MM) return false;
+  // Where a spool starts is estimated, so this one may lie before it.
+  if (fromSpoolMm === 0) return false;
   const about = sent.slice(
     firstAt(sent, fromGaugeMm - AROUND_A_FAULT_MM),
     firstAt(sent, toGaugeMm + AROUND_A_FAULT_MM),
