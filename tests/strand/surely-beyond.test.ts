@@ -121,4 +121,71 @@ describe('surely beyond', () => {
     beyond.keep();
     expect(beyond.isSure(0.005)).toBe(false);
   });
+
+  describe('is proved by', () => {
+    /** Standard deviations of single readings and of means over 4 and 16. */
+    class KnownNoise extends GaugeNoise {
+      readonly #sigmasMm: readonly number[];
+      constructor(...sigmasMm: number[]) {
+        super();
+        this.#sigmasMm = sigmasMm;
+      }
+      override sigmaMm(level: number): number {
+        return this.#sigmasMm[level]!;
+      }
+      override get roundingMm(): number {
+        return 0;
+      }
+    }
+    /** So many of this pitch are on 30 mm of strand. */
+    const PITCH_OF_64_MM = 30 / 64;
+    /**
+     * With m and q the median and the upper limit of the largest of 64 or 16 normal values, each of three means with a third
+     * of 2.5 % (quantiles by Python's statistics.NormalDist): x is beyond by √((x − m)² − (q − m)²).
+     */
+    const LARGEST = {
+      64: [2.417559016236505, 3.651792105371016],
+      16: [1.862731867421651, 3.2790242977180215],
+    } as const;
+    const proved = (excessMm: number, sigmaMm: number, n: keyof typeof LARGEST) => {
+      const [m, q] = LARGEST[n];
+      return Math.sqrt((excessMm - m * sigmaMm) ** 2 - ((q - m) * sigmaMm) ** 2);
+    };
+    const evidence = (noise: GaugeNoise, pitchMm: number, ...excessMm: number[]) => {
+      const beyond = new SurelyBeyond(noise);
+      beyond.restart();
+      for (const mm of excessMm) beyond.add(mm, pitchMm);
+      beyond.keep();
+      return beyond.evidenceMm;
+    };
+    const times = (count: number, mm: number) => Array.from({ length: count }, () => mm);
+
+    it('the largest reading', () => {
+      const single = new KnownNoise(0.01, 1, 1);
+      expect(evidence(single, PITCH_OF_64_MM, 0.02, 0.08, 0.05)).toBeCloseTo(proved(0.08, 0.01, 64), 9);
+      expect(evidence(single, PITCH_OF_64_MM, 0.036)).toBe(Number.NEGATIVE_INFINITY);
+      expect(evidence(new KnownNoise(1e-9, 1, 1), PITCH_OF_64_MM, 0, -0.1)).toBe(Number.NEGATIVE_INFINITY);
+    });
+
+    it('four in a row, where the gauge and not the strand makes them scatter', () => {
+      const four = new KnownNoise(1, 0.01, 1);
+      expect(evidence(four, PITCH_OF_64_MM, 0.09, 0.09, 0.09)).toBe(Number.NEGATIVE_INFINITY);
+      expect(evidence(four, PITCH_OF_64_MM, 0.3, 0.06, 0.09, 0.12, 0.13)).toBeCloseTo(proved(0.1425, 0.01, 64), 9);
+      expect(evidence(four, PITCH_OF_64_MM, -0.3, 0.06, 0.09, 0.12, 0.13)).toBeCloseTo(proved(0.1, 0.01, 64), 9);
+      expect(evidence(four, 2, ...times(8, 0.5))).toBe(Number.NEGATIVE_INFINITY);
+    });
+
+    it('sixteen in a row, likewise', () => {
+      const sixteen = new KnownNoise(1, 1, 0.01);
+      expect(evidence(sixteen, PITCH_OF_64_MM, ...times(15, 0.09))).toBe(Number.NEGATIVE_INFINITY);
+      expect(evidence(sixteen, PITCH_OF_64_MM, -0.8, ...times(15, 0.09), 0.25)).toBeCloseTo(proved(0.1, 0.01, 64), 9);
+      expect(evidence(sixteen, 0.9, ...times(32, 0.5))).toBe(Number.NEGATIVE_INFINITY);
+    });
+
+    it('less by each of many readings, since the largest of them is higher by chance', () => {
+      // Each reading covers the 30 mm: four of them count as 4² / 1.
+      const single = new KnownNoise(0.01, 1, 1);
+      expect(evidence(single, 30, -0.1, -0.1, -0.1, 0.08)).toBeCloseTo(proved(0.08, 0.01, 16), 9);
+    });
+  });
 });
