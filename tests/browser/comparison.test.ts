@@ -87,6 +87,7 @@ test.skipIf(!IS_LONG_CHECK)('groups runs with the same description, and can move
   await page.getByRole('button', { name: 'Compare 4 runs' }).click();
   await page.waitForURL('**/compare/1,3/2,4');
   await page.getByText('all A').first().waitFor();
+  await page.getByText('The runs and their groups').click();
   await page.getByLabel('Group of run 4').selectOption('C');
   await page.waitForURL('**/compare/1,3/2/4');
   await page.goBack();

@@ -55,6 +55,11 @@ describe('the texts of a comparison', () => {
     );
     const same = found({ difference: 0, interval: null, finding: 'chance' });
     expect(comparisonText(share, same, groups)).toBe('Run 5 is like run 3.');
+    // Nor is a number given that says nothing, unless it is more than chance.
+    const hardly = found({ difference: 1.03, finding: 'chance', interval: { lower: 0.9, upper: 1.2 } });
+    expect(comparisonText(measure({}), hardly, groups)).toBe('Run 5 is like run 3.');
+    const sure = { ...hardly, finding: 'differs' as const };
+    expect(comparisonText(measure({}), sure, groups)).toContain('1.03 (0.90 to 1.2) times more than run 3: more than');
   });
 
   it('explain why chance cannot be judged', () => {

@@ -6,12 +6,13 @@ import { PrinterSelect } from '../printers/printer-select.tsx';
 import { call } from '../service/call.ts';
 import { refetchVersion } from '../service/live-store.ts';
 import { asProblem, isAbort, type ServiceProblem } from '../service/request.ts';
-import { Part } from '../shell/part.tsx';
+import { Fold } from '../shell/fold.tsx';
 import { ProblemNote } from '../shell/problem-note.tsx';
 import { Shape } from '../shell/shape.tsx';
 import '../styles/compare.css';
-import { unbroken } from '../format/numbers.ts';
+import { counted, unbroken } from '../format/numbers.ts';
 import type { Groups } from './compare-groups.ts';
+import { FINDING_TEXT } from './compare-text.ts';
 import { ComparisonMethod } from './comparison-method.tsx';
 import { DiameterShapes } from './diameter-shapes.tsx';
 import { RunPicker } from './run-picker.tsx';
@@ -77,13 +78,14 @@ function ComparisonOfRuns({ groups }: { groups: Groups }) {
 }
 
 function Answer({ view }: { view: ComparisonView }) {
-  const { conclusion, cautions, differences } = view;
+  const { conclusion, cautions, differences, measures } = view;
+  const first = FIRST.flatMap((key) => measures.filter((measure) => measure.key === key));
+  const others = measures.filter((measure) => !first.includes(measure));
   return (
     <>
       <div class="compare-conclusion" data-testid="conclusion">
-        <p class="compare-sentence">
-          {unbroken(conclusion.preparation)} <strong>{unbroken(conclusion.result)}</strong>
-        </p>
+        <p class="compare-sentence">{unbroken(conclusion.result)}</p>
+        <p>{unbroken(conclusion.preparation)}</p>
         <ul>
           {[...cautions, ...conclusion.limitations].map((text) => (
             <li key={text} class="with-shape">
@@ -94,44 +96,46 @@ function Answer({ view }: { view: ComparisonView }) {
         </ul>
         {conclusion.nextStep && <p class="compare-next">{unbroken(conclusion.nextStep)}</p>}
       </div>
-      <div class="parts">
-        <Part
-          id="compare-runs"
-          title="The runs"
-          lead="The other groups are compared with group A. Put runs with the same preparation in one group."
-        >
-          <RunTable view={view} />
-        </Part>
-        {differences.length > 0 && (
-          <Part
-            id="compare-prepared"
-            title="What was different"
-            lead="What users wrote about the material, and what the line reported while winding. Other things may differ too."
-          >
-            <DifferenceTable view={view} />
-          </Part>
-        )}
-        <Part
-          id="compare-results"
-          title="Results"
-          lead="One row per run, with the interval that holds the true value in 95 of 100 cases. Values that differ by more than chance are first."
-        >
-          <div class="compare-measures">
-            {inOrder(view.measures).map((measure) => (
-              <ValueRows key={measure.key} measure={measure} groups={view.groups} />
-            ))}
-          </div>
+      <section class="compare-results" aria-labelledby="compare-results-title">
+        <h2 id="compare-results-title">Results</h2>
+        <Measures of={first} groups={view.groups} />
+        <p class="fine">One row per run, with the interval that holds the true value in 95 of 100 cases.</p>
+      </section>
+      <div class="folds">
+        <Fold title={othersTitle(others)} testId="other-results">
+          <Measures of={others} groups={view.groups} />
           <ComparisonMethod view={view} />
-        </Part>
-        <Part
-          id="compare-shapes"
-          title="Diameters"
-          lead="How much of the strand has which diameter, on one axis; the band is the tolerance."
-        >
+        </Fold>
+        {differences.length > 0 && (
+          <Fold title="What was different, side by side">
+            <p class="fine">
+              What users wrote about the material, and what the line reported while winding. Other things may differ
+              too.
+            </p>
+            <DifferenceTable view={view} />
+          </Fold>
+        )}
+        <Fold title="The runs and their groups" testId="compared-runs">
+          <p class="fine">
+            The other groups are compared with group A. Put runs with the same preparation in one group.
+          </p>
+          <RunTable view={view} />
+        </Fold>
+        <Fold title="How much of the strand has which diameter">
           <DiameterShapes view={view} />
-        </Part>
+        </Fold>
       </div>
     </>
+  );
+}
+
+function Measures({ of, groups }: { of: readonly MeasureView[]; groups: ComparisonView['groups'] }) {
+  return (
+    <div class="compare-measures">
+      {of.map((measure) => (
+        <ValueRows key={measure.key} measure={measure} groups={groups} />
+      ))}
+    </div>
   );
 }
 
@@ -164,10 +168,11 @@ function DifferenceTable({ view: { differences, groups } }: { view: ComparisonVi
   );
 }
 
-const FIRST = ['differs', 'unsure', 'chance', 'unknown'] as const;
+/** What counts most for a print; the others are folded. */
+const FIRST: readonly MeasureView['key'][] = ['blobsAndNecks', 'kept', 'sd'];
 
-/** Findings first; otherwise in the order of the service. */
-function inOrder(measures: readonly MeasureView[]): readonly MeasureView[] {
-  const rank = ({ comparisons }: MeasureView) => Math.min(...comparisons.map(({ finding }) => FIRST.indexOf(finding)));
-  return measures.toSorted((a, b) => rank(a) - rank(b));
+/** "7 more results, 1 of them more than chance". */
+function othersTitle(others: readonly MeasureView[]): string {
+  const found = others.filter(({ comparisons }) => comparisons.some(({ finding }) => finding === 'differs')).length;
+  return `${counted(others.length, 'more result')}${found === 0 ? '' : `, ${found} of them ${FINDING_TEXT.differs}`}`;
 }

@@ -6,6 +6,8 @@ type Unit = MeasureView['unit'];
 type Comparison = MeasureView['comparisons'][number];
 type Interval = Comparison['interval'];
 
+/** Factors nearer to 1 say nothing to anyone. */
+const LEAST_FACTOR = 1.05;
 const NBSP = '\u00a0';
 const MINUS = '\u2212';
 
@@ -75,9 +77,16 @@ export function comparisonText(measure: MeasureView, comparison: Comparison, gro
   const how = difference === null ? null : differenceText(measure, difference, interval);
   const found = `${FINDING_TEXT[finding]}${finding === 'unknown' ? `, ${whyUnknown(basis, groups, comparison.group)}` : ''}`;
   const needed = neededText(measure, comparison, groups);
-  if (difference === (measure.differsBy === 'amount' ? 0 : 1)) return `${capital(name)} is like ${reference}.${needed}`;
+  if (difference !== null && isNothing(measure, difference) && finding !== 'differs')
+    return `${capital(name)} is like ${reference}.${needed}`;
   if (how === null) return `${capital(name)} compared with ${reference}: ${found}.${needed}`;
   return `${capital(name)} has ${how} than ${reference}: ${found}.${needed}`;
+}
+
+/** Too little to be worth a number: "0.000 mm more", "1.01 times less". */
+function isNothing({ differsBy, unit }: MeasureView, difference: number): boolean {
+  if (differsBy === 'amount') return Number(numberOf(unit, difference)) === 0;
+  return difference > 1 / LEAST_FACTOR && difference < LEAST_FACTOR;
 }
 
 /** How many runs would show a difference worth seeing; empty where one was found, or that is not known. */
