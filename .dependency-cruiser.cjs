@@ -65,6 +65,13 @@ module.exports = {
       to: { path: '^server/', pathNot: '^server/(identity|entities|problem|settings)/' },
     },
     {
+      name: 'front-knows-the-contract-only',
+      comment: 'it reads what other services send, and knows none of the parts that watch this line',
+      severity: 'error',
+      from: { path: '^server/front/' },
+      to: { path: '^server/', pathNot: '^server/(front|problem|strand|api/contract)/' },
+    },
+    {
       name: 'certificate-knows-only-problem-and-settings',
       severity: 'error',
       from: { path: '^server/certificate/' },

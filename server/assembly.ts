@@ -1,10 +1,12 @@
 import type { Logger } from 'pino';
+import { frameReader } from './api/frame-reader.ts';
 import { RecordViews } from './api/record-views.ts';
 import { type ApiServer, startApi } from './api/server.ts';
 import { statedNames } from './certificate/house-names.ts';
 import { openCertificate } from './certificate/open-certificate.ts';
 import type { ServerCertificate } from './certificate/server-certificate.ts';
 import type { DeviceRight } from './entities/device.ts';
+import { OtherLines } from './front/other-lines.ts';
 import { IdentityService } from './identity/identity-service.ts';
 import { openPairingSocket, type ReachableInvitation } from './identity/pairing-socket.ts';
 import { reachableAddresses } from './identity/reachable-addresses.ts';
@@ -280,7 +282,15 @@ export async function assemble({ startup, timeZone, log, ...options }: AssemblyO
     // By HTTP, because before it is installed HTTPS only works with a warning.
     return certificate?.authority ? `${best.replace(/^https:/, 'http:')}/certificate` : null;
   };
+  const others = new OtherLines({
+    load: () => store.people.secret('other-lines'),
+    save: (json) => store.people.keepSecret('other-lines', json),
+    readFrame: frameReader(),
+    authority: () => certificate?.authority?.pem ?? null,
+    recordAction: record,
+  });
   const api: ApiServer = await startApi({
+    others,
     live: { monitor, samples, boot: options.boot, troubles: () => notifier.troubles() },
     alarms: { alarms: monitor.alarms, settings },
     alarmJournal: { spools, reader, clock },
@@ -346,6 +356,7 @@ export async function assemble({ startup, timeZone, log, ...options }: AssemblyO
     invite,
     start: () => {
       monitor.start();
+      others.start();
       maintenance.start();
       pipelineTimer = setInterval(checkPipeline, CHECK_PIPELINE_EVERY_MS);
     },
@@ -356,6 +367,7 @@ export async function assemble({ startup, timeZone, log, ...options }: AssemblyO
       clearInterval(pipelineTimer);
       closePairingSocket();
       certificate?.stop();
+      others.stop();
       await api.stop();
       // An import is cancelled first, but awaited only after the readings of the line are safe.
       const importStopped = Promise.all([recordings.stop(), examples.stop()]);

@@ -35,10 +35,10 @@ export function App() {
       </>
     );
   }
-  if (at.page === 'wall') {
+  if (at.page === 'wall' || at.page === 'lines-wall') {
     return (
       <>
-        <Lazily part={pages.wall} with={{}} />
+        <Lazily part={pages[at.page]} with={{}} />
         <ScreenWakeLock />
       </>
     );
@@ -54,6 +54,7 @@ export function App() {
       <WatchOnlyNote />
       <main id="content" tabIndex={-1}>
         {at.page === 'live' && <Lazily part={pages.live} with={{}} />}
+        {at.page === 'lines' && <Lazily part={pages.lines} with={{}} />}
         {at.page === 'spool' && <Lazily key={at.id ?? 'newest'} part={pages.spool} with={{ spoolId: at.id }} />}
         {at.page === 'runs' && <Lazily part={pages.runs} with={{}} />}
         {at.page === 'compare' && <Lazily part={pages.compare} with={{ groups: at.groups }} />}

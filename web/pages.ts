@@ -5,6 +5,8 @@ import type { Route } from './shell/router.ts';
 /** The code of each page. */
 export const pages = {
   live: lazyPart(() => import('./live/live-page.tsx')),
+  lines: lazyPart(() => import('./lines/lines-page.tsx')),
+  'lines-wall': lazyPart(() => import('./lines/lines-wall-page.tsx')),
   wall: lazyPart(() => import('./live/wall-page.tsx')),
   spool: lazyPart(() => import('./spool/spool-page.tsx')),
   rewinder: lazyPart(() => import('./rewinder/rewinder-page.tsx')),

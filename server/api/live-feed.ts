@@ -1,8 +1,9 @@
 import type { WebSocket } from '@fastify/websocket';
 import type { Reading } from '../reading/reading.ts';
 import { valueAt } from '../reading/reading.ts';
-import { ReadingsFrame, SkippedFrame, StateFrame } from './contract/live.ts';
+import { ReadingsFrame, StateFrame } from './contract/live.ts';
 import type { LiveState } from './contract/live-state.ts';
+import { FeedClients } from './feed-clients.ts';
 import { writeOnDemand } from './schemas-on-demand.ts';
 
 /**
@@ -14,26 +15,11 @@ const FRAME_EVERY_MS = 30;
 const MAX_FRAME_DELAY_MS = 50;
 const STATE_EVERY_MS = 250;
 const MAX_POINTS_PER_FRAME = 60;
-/** A client with more unsent bytes gets no frames until it has caught up to the second number. */
-const UNSENT_BYTES_MAX = 512 * 1024;
-const CAUGHT_UP_BYTES = 64 * 1024;
-const PING_EVERY_MS = 15_000;
-/** RFC 6455, 7.4.1 */
-const POLICY_VIOLATION = 1008;
 
 const write = {
   readings: writeOnDemand(ReadingsFrame),
   state: writeOnDemand(StateFrame),
-  skipped: writeOnDemand(SkippedFrame),
 };
-
-interface Client {
-  readonly socket: WebSocket;
-  /** Device or token that opened it; null = none. */
-  readonly credentialId: number | null;
-  skipped: number;
-  alive: boolean;
-}
 
 interface PendingReading {
   readonly reading: Reading;
@@ -49,38 +35,31 @@ export interface LiveFeedOptions {
   runId(): number | null;
 }
 
-/**
- * Sends readings and state to every open page. Each frame is made once and sent to all. A client that cannot keep up
- * loses frames instead of filling memory, and receives their number.
- */
+/** Sends readings and state to every open page. */
 export class LiveFeed {
   readonly #options: LiveFeedOptions;
-  readonly #clients = new Set<Client>();
+  readonly #clients: FeedClients;
   #pending: PendingReading[] = [];
-  #timers: NodeJS.Timeout[] = [];
+  #timer: NodeJS.Timeout | undefined;
   #stateDue = false;
-  #failing = false;
   #framedAt = Number.NEGATIVE_INFINITY;
   #frameDue = false;
   #flushTimer: NodeJS.Timeout | null = null;
 
   constructor(options: LiveFeedOptions) {
     this.#options = options;
+    this.#clients = new FeedClients(options.failed);
   }
 
   start(): void {
-    this.#timers = [
-      setInterval(() => this.#sendState(), STATE_EVERY_MS),
-      setInterval(() => this.#ping(), PING_EVERY_MS),
-    ];
+    this.#timer = setInterval(() => this.#sendState(), STATE_EVERY_MS);
+    this.#clients.start();
   }
 
   stop(): void {
-    for (const timer of this.#timers) clearInterval(timer);
-    this.#timers = [];
+    clearInterval(this.#timer);
     if (this.#flushTimer !== null) clearTimeout(this.#flushTimer);
-    for (const { socket } of this.#clients) socket.terminate();
-    this.#clients.clear();
+    this.#clients.stop();
   }
 
   get clients(): number {
@@ -88,24 +67,12 @@ export class LiveFeed {
   }
 
   add(socket: WebSocket, credentialId: number | null = null): void {
-    const client: Client = { socket, credentialId, skipped: 0, alive: true };
-    this.#clients.add(client);
-    socket.on('pong', () => {
-      client.alive = true;
-    });
-    const gone = () => this.#clients.delete(client);
-    socket.on('close', gone);
-    socket.on('error', gone);
-    this.#sendTo([client], () => this.#stateFrame());
+    this.#clients.add(socket, credentialId, () => this.#stateFrame());
   }
 
   /** Closes what a device or token has open. */
   closeOf(credentialId: number): void {
-    for (const client of this.#clients) {
-      if (client.credentialId !== credentialId) continue;
-      this.#clients.delete(client);
-      client.socket.close(POLICY_VIOLATION, 'This device was removed, or its right was changed.');
-    }
+    this.#clients.closeOf(credentialId);
   }
 
   reading(reading: Reading, gaugeMm: number, diameterMm: number, speedMmPerS: number): void {
@@ -134,7 +101,7 @@ export class LiveFeed {
   #sendState(): void {
     this.#stateDue = false;
     if (this.#clients.size === 0) return;
-    this.#sendTo(this.#clients, () => this.#stateFrame());
+    this.#clients.send(() => this.#stateFrame());
   }
 
   #stateFrame(): string {
@@ -149,49 +116,7 @@ export class LiveFeed {
     this.#framedAt = performance.now();
     const pending = this.#pending.length > MAX_POINTS_PER_FRAME ? downsampled(this.#pending) : this.#pending;
     this.#pending = [];
-    this.#sendTo(this.#clients, () => write.readings(frameOf(pending, this.#options.runId())));
-  }
-
-  #sendTo(clients: Iterable<Client>, make: () => string): void {
-    let frame: Buffer;
-    try {
-      // Of a text, the socket would make a copy for each client that is slow.
-      frame = Buffer.from(make());
-    } catch (thrown) {
-      if (!this.#failing) this.#options.failed(thrown);
-      this.#failing = true;
-      return;
-    }
-    this.#failing = false;
-    for (const client of clients) this.#send(client, frame);
-  }
-
-  #send(client: Client, frame: Buffer): void {
-    const { socket } = client;
-    if (socket.readyState !== socket.OPEN) return;
-    // A slow client fetches its chart data again after each gap, so let it drain first.
-    const most = client.skipped > 0 ? CAUGHT_UP_BYTES : UNSENT_BYTES_MAX - frame.length;
-    if (socket.bufferedAmount > most) {
-      client.skipped += 1;
-      return;
-    }
-    if (client.skipped > 0) {
-      socket.send(write.skipped({ kind: 'skipped', frames: client.skipped } satisfies SkippedFrame));
-      client.skipped = 0;
-    }
-    socket.send(frame, { binary: false });
-  }
-
-  #ping(): void {
-    for (const client of this.#clients) {
-      if (!client.alive) {
-        client.socket.terminate();
-        this.#clients.delete(client);
-        continue;
-      }
-      client.alive = false;
-      client.socket.ping();
-    }
+    this.#clients.send(() => write.readings(frameOf(pending, this.#options.runId())));
   }
 }
 

@@ -5,6 +5,7 @@ import { Ajv } from 'ajv';
 import fastify, { type FastifyBaseLogger, LogController } from 'fastify';
 import type { ServerCertificate } from '../certificate/server-certificate.ts';
 import type { PeopleService } from '../escalation/people-service.ts';
+import type { OtherLines } from '../front/other-lines.ts';
 import type { BinService } from '../monitor/bin-service.ts';
 import type { LineMonitor } from '../monitor/line-monitor.ts';
 import type { SampleReader } from '../monitor/ports/samples.ts';
@@ -35,6 +36,7 @@ import { type ExportParts, exportRoutes } from './routes/export.ts';
 import { incomingRoutes } from './routes/incoming.ts';
 import { type JudgementParts, judgementRoutes } from './routes/judgement.ts';
 import { type LabelParts, labelRoutes } from './routes/labels.ts';
+import { linesRoutes } from './routes/lines.ts';
 import { liveRoutes } from './routes/live.ts';
 import { type MaintenanceParts, maintenanceRoutes } from './routes/maintenance.ts';
 import { metricsRoutes } from './routes/metrics.ts';
@@ -63,6 +65,8 @@ interface LiveSource {
 /** A group of parts for each file of routes. */
 export interface ApiOptions {
   readonly live: LiveSource;
+  /** Other lines of the house. */
+  readonly others: OtherLines;
   readonly alarms: AlarmParts;
   readonly alarmJournal: AlarmJournalParts;
   readonly runs: RunParts;
@@ -141,10 +145,11 @@ export async function startApi(options: ApiOptions): Promise<ApiServer> {
   const limit = new RequestLimit(REQUESTS_A_MINUTE, () => performance.now());
   const answerLimit = new RequestLimit(ANSWER_REQUESTS_A_MINUTE, () => performance.now());
   const answers = new OpenAnswers();
+  const feedFailed = (thrown: unknown) => options.logger.error({ err: thrown }, 'The live page cannot be updated');
   const feed = new LiveFeed({
     state,
     runId: () => monitor.snapshot().run?.id ?? null,
-    failed: (thrown) => options.logger.error({ err: thrown }, 'The live page cannot be updated'),
+    failed: feedFailed,
   });
 
   const { certificate } = options;
@@ -217,7 +222,7 @@ export async function startApi(options: ApiOptions): Promise<ApiServer> {
     // 308 keeps method and body.
     if (elsewhere !== null) return reply.redirect(elsewhere, 308);
     const path = request.routeOptions.url ?? request.url;
-    if (path.startsWith('/api/') || path === '/live' || path === '/metrics') {
+    if (path.startsWith('/api/') || /^\/live(?:\/|$)/.test(path) || path === '/metrics') {
       const needed = rightOf(request.method, path);
       request.access = checkAccess(request, needed, { identity, guesses });
       const { credential = null, byCookie = false } = request.access ?? {};
@@ -246,9 +251,11 @@ export async function startApi(options: ApiOptions): Promise<ApiServer> {
   api.addHook('onResponse', async ({ raw }) => dropRest(raw));
 
   let stopMetrics = () => {};
+  let lines: ReturnType<typeof linesRoutes> | null = null;
   await api.register(async (scope) => {
     const typed = scope.withTypeProvider<TypeBoxTypeProvider>();
     liveRoutes(typed, { monitor, feed, state });
+    lines = linesRoutes(typed, { monitor, others: options.others, state, failed: feedFailed });
     stopMetrics = metricsRoutes(typed, {
       monitor,
       state,
@@ -295,6 +302,7 @@ export async function startApi(options: ApiOptions): Promise<ApiServer> {
   });
   const unwatchDevices = identity.onChange((id, held) => {
     feed.closeOf(id);
+    lines?.closeOf(id);
     answers.cut(id, held);
   });
   feed.start();
@@ -303,6 +311,7 @@ export async function startApi(options: ApiOptions): Promise<ApiServer> {
     stopMetrics();
     unwatchDevices();
     feed.stop();
+    lines?.stop();
     secure?.stop();
     await api.close();
   };

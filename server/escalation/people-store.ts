@@ -27,7 +27,7 @@ export interface PeopleStore {
   loadRules(): unknown;
   saveRules(rules: object, atMs: number): void;
 
-  /** A value that the service generated once and keeps secret; null = not generated yet. */
+  /** What the service keeps secret: keys that it generated, the tokens of other lines; null = never stored. */
   secret(name: string): string | null;
   keepSecret(name: string, value: string): void;
 

@@ -5,6 +5,7 @@ import { benchFeed } from './feed.ts';
 import { benchFlat } from './flat.ts';
 import { benchHeat } from './heat.ts';
 import { benchJudging } from './judging.ts';
+import { benchLines } from './lines.ts';
 import { benchNotify } from './notify.ts';
 import { benchPage } from './page.ts';
 import { benchReading } from './reading.ts';
@@ -40,6 +41,7 @@ const BENCHES: Readonly<Record<string, () => Promise<BenchRow[]>>> = {
   start: benchStart,
   steady: benchSteady,
   feed: benchFeed,
+  lines: benchLines,
   flat: benchFlat,
 };
 

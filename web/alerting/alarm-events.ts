@@ -4,7 +4,7 @@ import type { AlarmView } from '../../server/api/contract/alarms.ts';
 type Known = Pick<AlarmView, 'id' | 'state' | 'occurrences'>;
 
 /** Alarms to sound now: newly raised, or unacknowledged again because they recurred. */
-export function newlyRaised(before: readonly Known[], after: readonly AlarmView[]): AlarmView[] {
+export function newlyRaised<A extends Known>(before: readonly Known[], after: readonly A[]): A[] {
   const known = new Map(before.map((alarm) => [alarm.id, alarm]));
   return after.filter((alarm) => {
     if (!awaitsAcknowledgement(alarm.state)) return false;
@@ -16,7 +16,7 @@ export function newlyRaised(before: readonly Known[], after: readonly AlarmView[
 const RANK: Record<AlarmView['priority'], number> = { high: 0, medium: 1, low: 2 };
 
 /** The alarm of highest priority; undefined if there is none. */
-export function mostUrgent(alarms: readonly AlarmView[]): AlarmView | undefined {
+export function mostUrgent<A extends Pick<AlarmView, 'priority'>>(alarms: readonly A[]): A | undefined {
   return [...alarms].sort((a, b) => RANK[a.priority] - RANK[b.priority])[0];
 }
 

@@ -39,8 +39,23 @@ export function stopAlerting(): void {
   localStorage.removeItem(KEY);
 }
 
-function announceAlarm({ id, title, sentence, firstCheck, priority }: AlarmView): void {
-  announce(priority, title, sentence, { body: `${sentence} ${firstCheck}`, tag: `strandward-${id}`, priority });
+type Announced = Pick<AlarmView, 'id' | 'title' | 'sentence' | 'firstCheck' | 'priority'>;
+
+/** @param line for an alarm of another line: its name, and an id for its notices */
+export function announceAlarm(
+  { id, title, sentence, firstCheck, priority }: Announced,
+  line?: { readonly id: number; readonly name: string },
+): void {
+  const tag = line === undefined ? `strandward-${id}` : `strandward-${line.id}-${id}`;
+  const head = line === undefined ? title : `${line.name}: ${title}`;
+  announce(priority, head, sentence, { body: `${sentence} ${firstCheck}`, tag, priority });
+}
+
+/** Sounds and says that nothing is known of another line. */
+export function announceLoss(name: string): void {
+  if (sound.value !== 'on') return;
+  play('lost');
+  speak(`The line ${name} is not watched from here.`);
 }
 
 function announceReady(): void {

@@ -1,4 +1,5 @@
 import { useEffect, useState } from 'preact/hooks';
+import { OtherLinesPart } from '../lines/other-lines-part.tsx';
 import { live, refetchVersion } from '../service/live-store.ts';
 import { asProblem, type ServiceProblem } from '../service/request.ts';
 import { saveSettings, settings } from '../service/settings.ts';
@@ -42,7 +43,7 @@ export default function SetUpPage() {
         <h1>Set-up</h1>
         <p>
           Your line, its gauge, and the printer the filament is for. <a href="/printers">More printers</a> ·{' '}
-          <a href="/alarms">Alarms</a> · <a href="/devices">Devices</a> ·{' '}
+          <a href="/alarms">Alarms</a> · <a href="/devices">Devices</a> · <a href="#other-lines">Other lines</a> ·{' '}
           <a href="/first-evening">First evening, on one sheet</a>
         </p>
       </header>
@@ -52,7 +53,10 @@ export default function SetUpPage() {
         <LineParts />
         {/* Only below what the line sends, so that it does not jump when that arrives. */}
         {(incoming.value || incomingProblem.value) && (
-          <SettingsForm properties={answer.schema.properties} saved={settings.value} />
+          <>
+            <SettingsForm properties={answer.schema.properties} saved={settings.value} />
+            <OtherLinesPart />
+          </>
         )}
       </Needs>
     </div>

@@ -6,7 +6,7 @@ import { route } from './router.ts';
 import { Shape } from './shape.tsx';
 
 const PAGES = [
-  { href: '/', text: 'Live', pages: ['live', 'wall', 'night'] },
+  { href: '/', text: 'Live', pages: ['live', 'wall', 'night', 'lines'] },
   { href: '/spool', text: 'Spool', pages: ['spool', 'rewinder', 'label'] },
   { href: '/runs', text: 'Runs', pages: ['runs', 'run', 'preparation', 'next', 'compare'] },
   { href: '/stock', text: 'Stock', pages: ['stock', 'labelled'] },

@@ -6,6 +6,8 @@ export type Route =
       readonly page:
         | 'live'
         | 'wall'
+        | 'lines'
+        | 'lines-wall'
         | 'night'
         | 'first-evening'
         | 'runs'
@@ -32,6 +34,7 @@ export type Route =
 /** Pages whose path is the same as their name. */
 const PLAIN = [
   'wall',
+  'lines',
   'night',
   'first-evening',
   'runs',
@@ -66,6 +69,7 @@ export function routeOf(path: string): Route {
     return { page: 'unknown' };
   }
   // Codes spell it with a capital letter.
+  if (first === 'lines' && second === 'wall') return { page: 'lines-wall' };
   if ((first === 'c' || first === 'C') && second !== undefined) return { page: 'labelled', code: second };
   if (first === 'answer' && second !== undefined) return { page: 'answer', token: second };
   if (second === undefined) {

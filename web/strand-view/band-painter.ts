@@ -1,4 +1,5 @@
 import { gaugeLengthMm, spoolPositionMm } from '../../server/strand/position.ts';
+import type { StrandTrace } from '../../server/strand/strand-bins.ts';
 import { CANVAS_FONT } from '../chart/colours.ts';
 import { drawnThickness } from '../chart/diameter-scale.ts';
 import { pattern } from '../chart/patterns.ts';
@@ -7,10 +8,16 @@ import { sectionTone } from '../format/names.ts';
 import { countdownS } from '../format/times.ts';
 import { calloutLeft, distanceOf } from './callouts.ts';
 import type { PictureScene } from './picture-frame.ts';
-import type { StrandTrace } from './strand-bins.ts';
 
 /** How much deviations from nominal are exaggerated. */
 const DEVIATION_GAIN = 4.5;
+
+/** What an outline is made from. */
+export interface OutlineScene {
+  readonly limits: Pick<PictureScene['limits'], 'nominalMm' | 'toleranceMm' | 'strandPresentMm'>;
+  readonly frame: Pick<PictureScene['frame'], 'left' | 'plotWidth' | 'strandPx'>;
+  readonly spanMm: number;
+}
 
 interface Stretch {
   /** Outline of one unbroken piece: x and half thickness, CSS px, from the gauge on. */
@@ -19,7 +26,7 @@ interface Stretch {
 }
 
 /** The outline of the strand in unbroken pieces: the mean within tolerance, the extreme beyond it. */
-export function outline(trace: StrandTrace, scene: Pick<PictureScene, 'limits' | 'frame' | 'spanMm'>): Stretch[] {
+export function outline(trace: StrandTrace, scene: OutlineScene): Stretch[] {
   const { limits, frame, spanMm } = scene;
   const pxPerM = (frame.plotWidth / spanMm) * 1000;
   const high = limits.nominalMm + limits.toleranceMm;

@@ -1,5 +1,6 @@
 import type { ReadingsFrame } from '../../server/api/contract/live.ts';
 import type { LiveState } from '../../server/api/contract/live-state.ts';
+import { emptyTrace, StrandBins } from '../../server/strand/strand-bins.ts';
 import { type Colours, readColours } from '../chart/colours.ts';
 import { logFailure } from '../service/request.ts';
 import { requestWindow } from '../service/window.ts';
@@ -8,7 +9,6 @@ import { strandOf } from './callouts.ts';
 import { MovingHead } from './moving-head.ts';
 import { type PictureFrame, type PictureScene, pictureFrame } from './picture-frame.ts';
 import { type SpanChoice, spanMm } from './spans.ts';
-import { emptyTrace, StrandBins } from './strand-bins.ts';
 import { TracePlot } from './trace-plot.ts';
 
 /** Bins beyond those of the picture, for readings that arrive while it is drawn. */

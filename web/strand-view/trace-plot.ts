@@ -1,11 +1,11 @@
 import type uPlot from 'uplot';
+import type { StrandTrace } from '../../server/strand/strand-bins.ts';
 import { CANVAS_FONT } from '../chart/colours.ts';
 import { diameterRange, smallestDrawnMm } from '../chart/diameter-scale.ts';
 import { paintBeyond, paintLimits, paintOffScale } from '../chart/limit-painter.ts';
 import { plotLibrary } from '../chart/plot-library.ts';
 import { roundTicks } from '../chart/ticks.ts';
 import type { PictureScene } from './picture-frame.ts';
-import type { StrandTrace } from './strand-bins.ts';
 
 /** The diameter along the strand, on the same axis as the strand drawing. */
 export class TracePlot {

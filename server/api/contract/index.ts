@@ -11,6 +11,7 @@ import { exports } from './exports.ts';
 import { incoming } from './incoming.ts';
 import { judgement } from './judgement.ts';
 import { labels } from './labels.ts';
+import { lines } from './lines.ts';
 import { live } from './live.ts';
 import { metrics } from './metrics.ts';
 import { nights } from './nights.ts';
@@ -27,6 +28,7 @@ import { stock } from './stock.ts';
 /** Every route of the service: the server, the page and the OpenAPI document are all derived from it. */
 export const CONTRACT = {
   ...live,
+  ...lines,
   ...metrics,
   ...alarms,
   ...alarmJournal,

@@ -2,6 +2,7 @@
 export const PAGE_PATHS = [
   '',
   'wall',
+  'lines',
   'night',
   'first-evening',
   'runs',

@@ -1,6 +1,6 @@
 import fc from 'fast-check';
 import { describe, expect, it } from 'vitest';
-import { emptyTrace, StrandBins } from '../../web/strand-view/strand-bins.ts';
+import { emptyTrace, StrandBins } from '../../server/strand/strand-bins.ts';
 
 describe('the bins of the live strand', () => {
   it('give the newest strand first, at its distance from the gauge', () => {

@@ -1,0 +1,73 @@
+import type { OtherLines } from '../../front/other-lines.ts';
+import { SeenLine } from '../../front/seen-line.ts';
+import type { LineMonitor } from '../../monitor/line-monitor.ts';
+import { LinesFrame } from '../contract/lines.ts';
+import type { LiveState } from '../contract/live-state.ts';
+import { FeedClients } from '../feed-clients.ts';
+import { linesView, otherLineView } from '../lines-view.ts';
+import { writeOnDemand } from '../schemas-on-demand.ts';
+import { type Api, serve } from '../serve.ts';
+
+export interface LinesParts {
+  readonly monitor: LineMonitor;
+  readonly others: OtherLines;
+  state(): LiveState;
+  failed(thrown: unknown): void;
+}
+
+const SEND_EVERY_MS = 250;
+const writeFrame = writeOnDemand(LinesFrame);
+
+/** The other lines of the house, and the feed that shows all of them. */
+export function linesRoutes(api: Api, { monitor, others, state, failed }: LinesParts) {
+  const clients = new FeedClients(failed);
+  const own = new SeenLine();
+  const frame = (): LinesFrame => {
+    own.hearState(state());
+    return { kind: 'lines', lines: linesView(own, others.feeds(), Date.now()) };
+  };
+  const send = () => {
+    due = null;
+    if (clients.size > 0) clients.send(() => writeFrame(frame()));
+  };
+  let due: NodeJS.Immediate | null = null;
+  const changed = () => {
+    due ??= setImmediate(send);
+  };
+  const timer = setInterval(send, SEND_EVERY_MS);
+  clients.start();
+  const unsubscribe = [
+    others.onChange(changed),
+    monitor.subscribe({
+      reading: (_reading, gaugeMm, diameterMm) =>
+        own.hearReadings({ gaugeMm: [gaugeMm], diameterMm: [Number.isNaN(diameterMm) ? null : diameterMm] }),
+      alarms: changed,
+    }),
+  ];
+
+  serve(api, 'GET /live/lines', frame, (socket, access) =>
+    clients.add(socket, access?.credential?.id ?? null, () => writeFrame(frame())),
+  );
+
+  serve(api, 'GET /api/lines', () => others.feeds().map(otherLineView));
+
+  serve(api, 'POST /api/lines', ({ body, by }) => otherLineView(others.add(body, by)));
+
+  serve(api, 'PUT /api/lines/:id', ({ params, body, by }) => otherLineView(others.change(params.id, body, by)));
+
+  serve(api, 'DELETE /api/lines/:id', ({ params, by }) => others.remove(params.id, by));
+
+  serve(api, 'POST /api/lines/:id/alarms/:alarmId/acknowledge', ({ params, by }) =>
+    others.acknowledge(params.id, params.alarmId, by),
+  );
+
+  return {
+    closeOf: (credentialId: number) => clients.closeOf(credentialId),
+    stop: () => {
+      clearInterval(timer);
+      if (due !== null) clearImmediate(due);
+      for (const end of unsubscribe) end();
+      clients.stop();
+    },
+  };
+}

@@ -1,0 +1,177 @@
+import { request } from 'node:http';
+import { request as secureRequest } from 'node:https';
+import { rootCertificates } from 'node:tls';
+import { Problem } from '../problem/problem.ts';
+import { failure, LineFeed, type LineFeedParts } from './line-feed.ts';
+import { checkedLine, OTHER_LINES_MAX, type OtherLine, type OtherLineInput } from './other-line.ts';
+
+export interface OtherLinesParts {
+  /** The lines as text, tokens included; null = never saved. */
+  load(): string | null;
+  save(json: string): void;
+  readonly readFrame: LineFeedParts['readFrame'];
+  /** Certificate of the authority of this house (PEM); null = none. */
+  authority(): string | null;
+  recordAction(who: string, what: string): void;
+}
+
+const ACKNOWLEDGE_WITHIN_MS = 5000;
+
+/** The other lines that this one shows: which they are, their feeds, and answers to their alarms. */
+export class OtherLines {
+  readonly #parts: OtherLinesParts;
+  readonly #listeners = new Set<() => void>();
+  #feeds: readonly LineFeed[] = [];
+  #lastId = 0;
+
+  constructor(parts: OtherLinesParts) {
+    this.#parts = parts;
+  }
+
+  start(): void {
+    const stored = this.#parts.load();
+    const lines = stored === null ? [] : (JSON.parse(stored) as OtherLine[]);
+    this.#lastId = Math.max(0, ...lines.map(({ id }) => id));
+    this.#feeds = lines.map((line) => this.#started(line));
+  }
+
+  stop(): void {
+    for (const feed of this.#feeds) feed.stop();
+  }
+
+  feeds(): readonly LineFeed[] {
+    return this.#feeds;
+  }
+
+  /** Calls the listener when something urgent changed. */
+  onChange(listener: () => void): () => void {
+    this.#listeners.add(listener);
+    return () => this.#listeners.delete(listener);
+  }
+
+  /** @throws Problem `bad-setting` */
+  add(entered: OtherLineInput, who: string): LineFeed {
+    if (this.#feeds.length >= OTHER_LINES_MAX)
+      throw new Problem('bad-setting', `There are ${OTHER_LINES_MAX} other lines already.`, 'Remove one first.');
+    const line = checkedLine(entered, null, this.#lastId + 1);
+    this.#refuseTwice(line);
+    this.#lastId = line.id;
+    const feed = this.#started(line);
+    this.#keep([...this.#feeds, feed], who, `Added the line at ${line.address} to the page Lines.`);
+    return feed;
+  }
+
+  /** @throws Problem `bad-setting`, `unknown-line` */
+  change(id: number, entered: OtherLineInput, who: string): LineFeed {
+    const old = this.#find(id);
+    const line = checkedLine(entered, old.line, id);
+    this.#refuseTwice(line);
+    old.stop();
+    const feed = this.#started(line);
+    const feeds = this.#feeds.map((one) => (one === old ? feed : one));
+    this.#keep(feeds, who, `Changed the line at ${line.address} on the page Lines.`);
+    return feed;
+  }
+
+  /** @throws Problem `unknown-line` */
+  remove(id: number, who: string): void {
+    const old = this.#find(id);
+    old.stop();
+    const feeds = this.#feeds.filter((one) => one !== old);
+    this.#keep(feeds, who, `Removed the line at ${old.line.address} from the page Lines.`);
+  }
+
+  /**
+   * Acknowledges an alarm of another line.
+   * @throws Problem `unknown-line`, `line-failed`
+   */
+  async acknowledge(id: number, alarmId: number, who: string): Promise<void> {
+    const { address, actToken } = this.#find(id).line;
+    const { host } = new URL(address);
+    if (actToken === '') {
+      throw new Problem(
+        'line-failed',
+        'This line may only be watched from here.',
+        'Open its own page, or enter a token with the right to act under Set-up → Other lines.',
+      );
+    }
+    const status = await this.#post(new URL(`/api/alarms/${alarmId}/acknowledge`, address), actToken, who);
+    if (status === 200) return;
+    throw new Problem(
+      'line-failed',
+      status === 404
+        ? 'That alarm is gone.'
+        : status === 401 || status === 403
+          ? `${host} refuses the token.`
+          : `${host} answered with status ${status}.`,
+      status === 404 ? 'Nothing is left to do.' : 'Acknowledge it on its own page.',
+    );
+  }
+
+  #post(url: URL, token: string, who: string): Promise<number> {
+    const send = url.protocol === 'https:' ? secureRequest : request;
+    const ca = this.#authorities();
+    const options = {
+      method: 'POST',
+      agent: false,
+      signal: AbortSignal.timeout(ACKNOWLEDGE_WITHIN_MS),
+      headers: { authorization: `Bearer ${token}`, 'strandward-by': encodeURIComponent(who) },
+      ...(ca === undefined ? {} : { ca }),
+    } as const;
+    return new Promise((resolve, reject) => {
+      const asked = send(url, options, (answer) => {
+        // Only the status counts.
+        answer.on('error', () => {});
+        answer.destroy();
+        resolve(answer.statusCode ?? 0);
+      });
+      asked.on('error', (thrown) => {
+        const timedOut = thrown.name === 'AbortError' || thrown.name === 'TimeoutError';
+        const why = timedOut ? `${url.host} does not answer in time.` : failure(url.host, thrown);
+        reject(new Problem('line-failed', why, 'Acknowledge the alarm on its own page.', { cause: thrown }));
+      });
+      asked.end();
+    });
+  }
+
+  #started(line: OtherLine): LineFeed {
+    const feed = new LineFeed(line, {
+      nowMs: () => performance.now(),
+      readFrame: this.#parts.readFrame,
+      authorities: () => this.#authorities(),
+      changed: () => this.#changed(),
+    });
+    feed.start();
+    return feed;
+  }
+
+  #authorities(): string[] | undefined {
+    const ours = this.#parts.authority();
+    return ours === null ? undefined : [...rootCertificates, ours];
+  }
+
+  #keep(feeds: readonly LineFeed[], who: string, what: string): void {
+    this.#feeds = feeds;
+    this.#parts.save(JSON.stringify(feeds.map(({ line }) => line)));
+    this.#parts.recordAction(who, what);
+    this.#changed();
+  }
+
+  #changed(): void {
+    for (const listener of this.#listeners) listener();
+  }
+
+  #find(id: number): LineFeed {
+    const feed = this.#feeds.find(({ line }) => line.id === id);
+    if (feed === undefined)
+      throw new Problem('unknown-line', `There is no other line ${id}.`, 'Load the other lines again.');
+    return feed;
+  }
+
+  #refuseTwice({ id, address }: OtherLine): void {
+    if (!this.#feeds.some(({ line }) => line.address === address && line.id !== id)) return;
+    throw new Problem('bad-setting', 'A line with this address is shown already.', 'Give the address of another.', {
+      pointer: '/address',
+    });
+  }
+}

@@ -1,0 +1,198 @@
+/** What one service shows of others, and of what is no Strandward, another version, or hangs. */
+import { once } from 'node:events';
+import { createServer } from 'node:http';
+import { type AddressInfo, createServer as createTcpServer, type Socket } from 'node:net';
+import { afterAll, beforeAll, expect, it } from 'vitest';
+import WebSocket, { WebSocketServer } from 'ws';
+import { frameReader } from '../../server/api/frame-reader.ts';
+import { LineFeed } from '../../server/front/line-feed.ts';
+import { MUTE, startTestService, type TestService } from '../api/test-service.ts';
+import { IS_LONG_CHECK } from '../long-check.ts';
+import { until } from '../service/running-service.ts';
+
+interface Line {
+  readonly id: number;
+  readonly name: string;
+  readonly connection: string;
+  readonly severity: string;
+  readonly sentence: string;
+  readonly notes: readonly string[];
+  readonly alarms: readonly { readonly id: number; readonly state: string }[];
+  readonly trace: { readonly max: readonly (number | null)[] };
+}
+
+let front: TestService;
+let other: TestService;
+const sockets = new Set<Socket>();
+const ends: (() => void)[] = [];
+/** What a line sends, to be changed by the stand-ins for strangers. */
+let state: { serverTimeMs: number; lineName: string };
+
+beforeAll(async () => {
+  front = await startTestService(MUTE, { lineName: 'Front' });
+  other = await startTestService('simulator:evening?pace=60', { lineName: 'Garage' });
+  other.monitor.start();
+  state = await other.get('/api/state');
+});
+afterAll(async () => {
+  for (const end of ends) end();
+  for (const socket of sockets) socket.destroy();
+  await front.stop();
+  await other.stop();
+});
+
+const tokenFor = async (right: string) => {
+  const { body } = await other.send('POST', '/api/tokens', { name: `front ${right}`, right });
+  return (body as { token: string }).token;
+};
+const add = async (address: string, watchToken = 'token') => {
+  const { status, body } = await front.send('POST', '/api/lines', { address, watchToken });
+  expect(status).toBe(201);
+  return (body as { id: number }).id;
+};
+const shown = async () => (await front.get<{ lines: Line[] }>('/live/lines')).lines;
+const line = (id: number, wanted: (seen: Line) => boolean, what: string) =>
+  until(
+    async () => (await shown()).find((one) => one.id === id),
+    (seen) => seen !== undefined && wanted(seen),
+    what,
+  ) as Promise<Line>;
+
+/** Something that listens; gives its address. */
+async function listening(server: {
+  listen(port: number, host: string): unknown;
+  close(): unknown;
+  address(): unknown;
+}) {
+  server.listen(0, '127.0.0.1');
+  await once(server as never, 'listening');
+  ends.push(() => server.close());
+  return `http://127.0.0.1:${(server.address() as AddressInfo).port}`;
+}
+
+/** Speaks the live feed, and sends this. */
+async function speaker(frame: () => string): Promise<string> {
+  const server = createServer();
+  server.on('connection', (socket) => sockets.add(socket));
+  new WebSocketServer({ server }).on('connection', (socket) => socket.send(frame()));
+  return listening(server);
+}
+
+it('shows another line with its strand, passes an acknowledgement on, and is as loud as its own page when it is gone', async () => {
+  const id = await add(other.address, await tokenFor('watch'));
+  const seen = await line(id, ({ trace }) => trace.max.some((mm) => mm !== null && mm > 1), 'the strand');
+  expect(seen).toMatchObject({ name: 'Garage', connection: 'open', notes: [] });
+  expect(seen.sentence).toBe((await line(id, () => true, '')).sentence);
+
+  const alarmed = await line(id, ({ alarms }) => alarms.length > 0, 'an alarm of the other line');
+  const path = `/api/lines/${id}/alarms/${alarmed.alarms[0]!.id}/acknowledge`;
+  const refused = await front.send('POST', path);
+  expect(refused).toMatchObject({ status: 502, body: { code: 'line-failed' } });
+  const changed = { address: other.address, actToken: await tokenFor('act') };
+  const { body } = await front.send('PUT', `/api/lines/${id}`, changed);
+  expect(JSON.stringify(body)).not.toContain(changed.actToken);
+  expect(JSON.stringify(await front.get('/api/lines'))).not.toContain(changed.actToken);
+  const alarm = alarmed.alarms[0]!.id;
+  const answered = await front.send('POST', path, undefined, { 'strandward-by': 'Kim' });
+  expect(answered.status).toBe(204);
+  expect(other.monitor.alarms.find(alarm)).toMatchObject({
+    acknowledgedBy: expect.stringMatching(/^Kim, on front act/),
+  });
+
+  const elsewhere = await front.send('PUT', `/api/lines/${id}`, { address: 'http://192.0.2.1:8750' });
+  expect(elsewhere).toMatchObject({ status: 400, body: { pointer: '/watchToken' } });
+
+  const tokens = await other.get<{ tokens: { id: number }[] }>('/api/devices');
+  for (const token of tokens.tokens) await other.send('DELETE', `/api/tokens/${token.id}`);
+  const lost = await line(id, ({ sentence }) => /does not know the token/.test(sentence), 'the loss');
+  expect(lost).toMatchObject({ severity: 'danger', connection: 'lost', name: 'Garage' });
+  await front.send('DELETE', `/api/lines/${id}`);
+});
+
+it.each([
+  ['a page', (address: string) => address, /is not Strandward/],
+  ['nothing', () => 'http://127.0.0.1:9', /Nothing answers at 127.0.0.1:9/],
+])('says of %s that it is no line', async (_what, addressOf, why) => {
+  const page = await listening(createServer((_request, reply) => reply.end('<html>')));
+  const id = await add(addressOf(page));
+  const { sentence, severity } = await line(id, ({ connection }) => connection === 'lost', 'the refusal');
+  expect(sentence).toMatch(why);
+  expect(severity).toBe('danger');
+  await front.send('DELETE', `/api/lines/${id}`);
+});
+
+it('says of another version and of a flood what is wrong', async () => {
+  const versions = await Promise.all([
+    speaker(() => JSON.stringify({ kind: 'state', state: { ...state, link: 'new' } })).then(add),
+    speaker(() => 'x'.repeat(600_000)).then(add),
+  ]);
+  const [version, flood] = versions as [number, number];
+  expect((await line(version, ({ connection }) => connection === 'lost', 'refused')).sentence).toMatch(
+    /not a Strandward of this version/,
+  );
+  expect((await line(flood, ({ connection }) => connection === 'lost', 'refused')).sentence).toMatch(/far more than/);
+  for (const id of versions) await front.send('DELETE', `/api/lines/${id}`);
+});
+
+it('names a clock that differs by an hour, and two lines with one name', async () => {
+  const hour = { ...state, serverTimeMs: Date.now() + 3_600_000, lineName: 'Front' };
+  const id = await add(await speaker(() => JSON.stringify({ kind: 'state', state: hour })));
+  const { notes } = await line(id, ({ connection }) => connection === 'open', 'connected');
+  expect(notes.join(' ')).toMatch(/clock is 60 min ahead.*also called “Front”/);
+  expect((await shown())[0]!.notes.join(' ')).toMatch(/also called “Front”/);
+  await front.send('DELETE', `/api/lines/${id}`);
+});
+
+it.each(['ftp://a', 'http://a/page', 'garage', 'http://u:p@a'])('refuses the address %s', async (address) => {
+  const { status, body } = await front.send('POST', '/api/lines', { address, watchToken: 'token' });
+  expect([status, (body as { pointer: string }).pointer]).toEqual([400, '/address']);
+});
+
+it.skipIf(!IS_LONG_CHECK)(
+  'says of a line that accepts the connection and then hangs that it does not answer',
+  async () => {
+    const address = await listening(createTcpServer((socket) => sockets.add(socket)));
+    const id = await add(address);
+    const { sentence } = await line(id, ({ connection }) => connection === 'lost', 'given up');
+    expect(sentence).toMatch(/does not answer in time/);
+    await front.send('DELETE', `/api/lines/${id}`);
+  },
+);
+
+it('tries again after a line broke the connection', async () => {
+  const tcp = createTcpServer((socket) => sockets.add(socket));
+  let tries = 0;
+  tcp.on('connection', () => {
+    tries += 1;
+  });
+  const address = await listening(tcp);
+  let nowMs = 0;
+  const feed = new LineFeed(
+    { id: 1, address, watchToken: 'token', actToken: '' },
+    { nowMs: () => nowMs, readFrame: frameReader(), authorities: () => undefined, changed: () => {} },
+  );
+  feed.start();
+  await until(() => tries, Boolean, 'a connection');
+  for (const socket of sockets) socket.destroy();
+  await until(
+    () => feed.phase,
+    (phase) => phase === 'lost',
+    'lost',
+  );
+  expect(feed.why).toMatch(/broke the connection|failed/);
+  nowMs = 90_000;
+  expect(feed.silentForMs).toBe(90_000);
+  await until(
+    () => tries,
+    (count) => count >= 2,
+    'another try',
+  );
+  feed.stop();
+});
+
+it('sends all lines to a page', async () => {
+  const socket = new WebSocket(`${front.address.replace('http', 'ws')}/live/lines`);
+  const [frame] = (await once(socket, 'message')) as [Buffer];
+  socket.close();
+  expect(JSON.parse(frame.toString())).toMatchObject({ kind: 'lines', lines: [{ id: 0, name: 'Front', address: '' }] });
+});
