@@ -30,6 +30,11 @@ export function LotLine({ runId, lot, changed }: Props) {
           <button type="button" class="plain no-print" onClick={() => setOpen(true)}>
             {lot ? 'Change' : 'Add material…'}
           </button>
+        )}{' '}
+        {!open && (
+          <a class="no-print" href="/preparation">
+            All runs
+          </a>
         )}
       </p>
       {open && <Lazily part={lotForm} with={{ runId, lot, close }} />}

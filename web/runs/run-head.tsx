@@ -48,6 +48,7 @@ export function RunHead({ run, spools }: Pick<RunDetail, 'run' | 'spools'>) {
           </a>
         )}
         <a href={`/compare/${run.id}`}>Compare with other runs</a>
+        {run.endedMs !== null && <a href="/next">What to change next</a>}
       </p>
     </header>
   );
