@@ -59,7 +59,7 @@ export class SurelyBeyond {
   add(excessMm: number, pitchMm: number): void {
     const ring = this.#excess;
     const at = this.#inRow & (LONGEST_SPAN - 1);
-    this.#sum4 += excessMm - ring[(at + LONGEST_SPAN - 4) & (LONGEST_SPAN - 1)]!;
+    this.#sum4 += excessMm - ring[(at - 4) & (LONGEST_SPAN - 1)]!;
     this.#sum16 += excessMm - ring[at]!;
     ring[at] = excessMm;
     this.#count++;
@@ -86,7 +86,7 @@ export class SurelyBeyond {
 
   /** Solves the guard band for the uncertainty: beyond by x is sure for every U < √((x − m)² − (q − m)²). */
   #compare(level: number, excessMm: number, pitchMm: number): void {
-    if (!(excessMm > this.#hereMm) || excessMm <= 0) return;
+    if (!(excessMm > Math.max(0, this.#hereMm))) return;
     const sigma = this.#noise.sigmaMm(level, pitchMm);
     const usual = pitchMm > 0 ? Math.max(1, COMPARED_MM / pitchMm) : 1;
     const n = this.#count > usual ? this.#count ** 2 / usual : usual;

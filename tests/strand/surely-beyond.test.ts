@@ -178,14 +178,15 @@ describe('surely beyond', () => {
     it('sixteen in a row, likewise', () => {
       const sixteen = new KnownNoise(1, 1, 0.01);
       expect(evidence(sixteen, PITCH_OF_64_MM, ...times(15, 0.09))).toBe(Number.NEGATIVE_INFINITY);
+      expect(evidence(sixteen, PITCH_OF_64_MM, ...times(16, 0.1))).toBeCloseTo(proved(0.1, 0.01, 64), 9);
       expect(evidence(sixteen, PITCH_OF_64_MM, -0.8, ...times(15, 0.09), 0.25)).toBeCloseTo(proved(0.1, 0.01, 64), 9);
       expect(evidence(sixteen, 0.9, ...times(32, 0.5))).toBe(Number.NEGATIVE_INFINITY);
     });
 
     it('less by each of many readings, since the largest of them is higher by chance', () => {
-      // Each reading covers the 30 mm: four of them count as 4² / 1.
+      // Four readings are on 30 mm: eight of them count as 8² / 4.
       const single = new KnownNoise(0.01, 1, 1);
-      expect(evidence(single, 30, -0.1, -0.1, -0.1, 0.08)).toBeCloseTo(proved(0.08, 0.01, 16), 9);
+      expect(evidence(single, 7.5, ...times(7, -0.1), 0.08)).toBeCloseTo(proved(0.08, 0.01, 16), 9);
     });
   });
 });
