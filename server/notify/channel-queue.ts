@@ -49,7 +49,8 @@ interface DeliverySlot {
 
 /**
  * Delivers the messages of one channel. Each priority has two slots, one of them for retries: a new message never waits
- * for one that keeps failing, nor for a less urgent one. `RetrySchedule` says when each may be sent.
+ * for one that keeps failing, nor for a less urgent one. Earlier messages about the same alarm are tried once more before it,
+ * so that they arrive in order when the receiver works again. `RetrySchedule` says when each may be sent.
  */
 export class ChannelQueue {
   readonly #parts: ChannelQueueParts;
@@ -62,6 +63,8 @@ export class ChannelQueue {
     Priority,
     RetrySchedule
   >;
+  /** When each waiting message failed last; after a start it is not known. */
+  readonly #failedMs = new Map<number, number>();
   #abort = new AbortController();
   #stopped = false;
 
@@ -120,14 +123,15 @@ export class ChannelQueue {
     if (this.#stopped || slot.sending !== null) return;
     clearTimeout(slot.timer);
     const nowMs = this.#parts.clock();
-    const entry = this.#next(slot, nowMs);
-    if (entry === null) return;
-    const dueMs = this.#schedules[slot.priority].dueMs(entry);
+    const next = this.#next(slot, nowMs);
+    if (next === null) return;
+    const dueMs = this.#schedules[slot.priority].dueMs(next);
     if (dueMs > nowMs) {
       slot.timer = setTimeout(() => this.#advance(slot), Math.min(dueMs - nowMs, LONGEST_TIMER_MS));
       return;
     }
-    const done = this.#attempt(entry).finally(() => {
+    const entry = this.#untriedBefore(next, nowMs) ?? next;
+    const done = this.#attempt(entry, slot.retries).finally(() => {
       slot.sending = null;
       this.kick();
     });
@@ -135,12 +139,12 @@ export class ChannelQueue {
   }
 
   /**
-   * The waiting message of a slot that is due first; null = none waits. Messages about one alarm must arrive in order:
-   * while another slot sends one of them, the others are passed over.
+   * The waiting message of a slot that is due first, of those that are due now the oldest; null = none waits. Messages about
+   * one alarm must arrive in order: while another slot sends one of them, the others are passed over.
    */
   #next(slot: DeliverySlot, nowMs: number): OutboxEntry | null {
     const { outbox, channel, log } = this.#parts;
-    const schedule = this.#schedules[slot.priority];
+    const dueMs = (entry: OutboxEntry) => Math.max(nowMs, this.#schedules[slot.priority].dueMs(entry));
     let next: OutboxEntry | null = null;
     for (const entry of outbox.waiting(channel.id, slot.priority)) {
       if (entry.attempts > 0 !== slot.retries) continue;
@@ -149,14 +153,24 @@ export class ChannelQueue {
         log.warn('A message was not delivered in time', { channel: channel.name, key: entry.message.key });
       } else if (this.#slots.some(({ sending }) => sending !== null && sameAlarm(sending.entry, entry))) {
         // It is looked at again when that attempt is over.
-      } else if (next === null || schedule.dueMs(entry) < schedule.dueMs(next)) {
+      } else if (next === null || dueMs(entry) < dueMs(next)) {
         next = entry;
       }
     }
     return next;
   }
 
-  async #attempt(entry: OutboxEntry): Promise<void> {
+  /** The first message about the same alarm that has failed, but not since this new one was created; null = there is none. */
+  #untriedBefore(entry: OutboxEntry, nowMs: number): OutboxEntry | null {
+    if (entry.attempts > 0) return null;
+    const first = this.#parts.outbox
+      .waiting(this.#parts.channel.id, entry.message.priority)
+      .find((one) => one.attempts > 0 && one.seq < entry.seq && one.expiresMs > nowMs && sameAlarm(one, entry));
+    const failedMs = this.#failedMs.get(first?.seq ?? -1) ?? Number.NEGATIVE_INFINITY;
+    return first !== undefined && failedMs < entry.createdMs ? first : null;
+  }
+
+  async #attempt(entry: OutboxEntry, hasTime: boolean): Promise<void> {
     const { outbox, clock, channel, log } = this.#parts;
     const { priority } = entry.message;
     const context = {
@@ -167,11 +181,12 @@ export class ChannelQueue {
       this.#parts,
       entry.message,
       context,
-      this.#parts.attemptMs * (entry.attempts === 0 ? 1 : RETRY_TIME_FACTOR),
+      this.#parts.attemptMs * (hasTime ? RETRY_TIME_FACTOR : 1),
       this.#abort.signal,
     );
     const nowMs = clock();
     const attempts = entry.attempts + 1;
+    this.#failedMs.delete(entry.seq);
     if (failure === null) {
       outbox.save({ ...entry, attempts, state: 'delivered', why: '', endedMs: nowMs });
       if (this.#schedules[priority].delivered()) outbox.retryNow(channel.id, [priority]);
@@ -185,6 +200,7 @@ export class ChannelQueue {
     if (failure.outcome === 'retry') {
       const nextMs = this.#schedules[priority].failed(entry, nowMs, failure.retryAfterMs);
       outbox.save({ ...entry, attempts, why, nextMs });
+      this.#failedMs.set(entry.seq, nowMs);
     } else {
       outbox.save({ ...entry, attempts, why, state: 'refused', endedMs: nowMs });
     }

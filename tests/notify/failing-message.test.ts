@@ -94,12 +94,12 @@ const texts = (delivered: boolean) => tried.filter((one) => one.delivered === de
 describe('an urgent message', () => {
   it('does not wait for an earlier one that always fails; that one is retried with growing pauses', async () => {
     answer = (text) => (text === 'never' ? again() : null);
-    raise('never');
-    for (const text of ['a', 'b', 'c']) raise(text);
+    raise('never', 1);
+    for (const text of ['a', 'b', 'c']) raise(text, 1);
     await pass(10);
     expect(texts(true)).toEqual(['a', 'b', 'c']);
     await pass(60 * MINUTE_MS);
-    raise('an hour later');
+    raise('an hour later', 1);
     await pass(10);
     expect(texts(true).at(-1)).toBe('an hour later');
     const times = tried.filter(({ text }) => text === 'never').map(({ atMs }) => atMs);
@@ -211,6 +211,12 @@ describe('a receiver that hangs for six hours', () => {
     expect(texts(true)).toEqual([]);
     taking = async () => {};
     answer = () => null;
+    // Created before any of the others is due again.
+    for (const alarm of [0, 2, 4]) {
+      const text = `alarm ${alarm} when it works again`;
+      raise(text, 10 + alarm);
+      sent.push(text);
+    }
     await pass(5 * MINUTE_MS);
     const delivered = texts(true);
     expect(delivered.toSorted()).toEqual(sent.toSorted());
