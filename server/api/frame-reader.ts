@@ -1,13 +1,13 @@
 import { Ajv } from 'ajv';
 import { type LiveFrame, ReadingsFrame, SkippedFrame, StateFrame } from './contract/live.ts';
-import { checkOnDemand } from './schemas-on-demand.ts';
+import { checkOnDemand, SCHEMA_CHECKS } from './schemas-on-demand.ts';
 
 /**
  * Reads frames that another service sends. Fields that this version does not know are allowed.
  * @returns null = not a frame of this version
  */
 export function frameReader(): (text: string) => LiveFrame | null {
-  const ajv = new Ajv({ strict: false, addUsedSchema: false });
+  const ajv = new Ajv(SCHEMA_CHECKS);
   const checks: Readonly<Record<string, (data: unknown) => boolean>> = {
     readings: checkOnDemand(ajv, nameless(ReadingsFrame)),
     state: checkOnDemand(ajv, nameless(StateFrame)),

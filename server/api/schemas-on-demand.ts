@@ -6,6 +6,9 @@ import { compileWriter, type WriteAnswer } from './answer-writer.ts';
  * those of all routes would take a third of the start-up time, and most of them are rarely used.
  */
 
+/** The schemas themselves are checked by a test, not at each start. */
+export const SCHEMA_CHECKS = { strict: false, addUsedSchema: false, meta: false, validateSchema: false } as const;
+
 type Check = Pick<ValidateFunction, 'errors'> & ((data: unknown) => boolean);
 
 export function checkOnDemand(ajv: Ajv, schema: object): Check {

@@ -47,7 +47,7 @@ import { type RunParts, runRoutes } from './routes/runs.ts';
 import { type SetUpParts, setUpRoutes } from './routes/set-up.ts';
 import { type SpoolParts, spoolRoutes } from './routes/spools.ts';
 import { stockRoutes } from './routes/stock.ts';
-import { checkOnDemand, writeOnDemand } from './schemas-on-demand.ts';
+import { checkOnDemand, SCHEMA_CHECKS, writeOnDemand } from './schemas-on-demand.ts';
 import { securePort } from './secure-port.ts';
 import { rightOf } from './serve.ts';
 import { sessionCookie, sessionSecretOf } from './session-cookie.ts';
@@ -103,16 +103,8 @@ export interface ApiServer {
   stop(): Promise<void>;
 }
 
-// verbose: errors include the value and its schema, so that the reply can explain what to do. The schemas themselves are
-// checked by a test, not at each start.
-const CHECKS = {
-  useDefaults: true,
-  strict: false,
-  addUsedSchema: false,
-  verbose: true,
-  meta: false,
-  validateSchema: false,
-} as const;
+// verbose: errors include the value and its schema, so that the reply can explain what to do.
+const CHECKS = { ...SCHEMA_CHECKS, useDefaults: true, verbose: true } as const;
 const BODY_BYTES_MAX = 256 * 1024;
 /** From one address. These routes need no right. */
 const ANSWER_REQUESTS_A_MINUTE = 60;
