@@ -36,7 +36,7 @@ export class LineFeed {
   #phase: FeedPhase = 'connecting';
   #why = '';
   #lastFrameMs: number;
-  #lostAtMs: number;
+  #heardMs: number;
   #retryMs = RETRY_FIRST_MS;
   #socket: WebSocket | null = null;
   #timer: NodeJS.Timeout | undefined;
@@ -45,7 +45,7 @@ export class LineFeed {
   constructor(line: OtherLine, parts: LineFeedParts) {
     this.line = line;
     this.#parts = parts;
-    this.#lastFrameMs = this.#lostAtMs = parts.nowMs();
+    this.#lastFrameMs = this.#heardMs = parts.nowMs();
   }
 
   start(): void {
@@ -74,7 +74,7 @@ export class LineFeed {
 
   /** Since the last frame, or since the start if there was none. */
   get silentForMs(): number {
-    return this.#parts.nowMs() - this.#lostAtMs;
+    return this.#parts.nowMs() - this.#heardMs;
   }
 
   #connect(): void {
@@ -126,7 +126,7 @@ export class LineFeed {
       this.#lose(`${host} is not a Strandward of this version. Install the same on both.`, RETRY_MOST_MS);
       return;
     }
-    this.#lastFrameMs = this.#lostAtMs = nowMs;
+    this.#lastFrameMs = this.#heardMs = nowMs;
     if (frame.kind === 'readings') this.#seen.hearReadings(frame);
     if (frame.kind !== 'state') return;
     const wasOpen = this.#phase === 'open';
@@ -151,12 +151,12 @@ export class LineFeed {
 
   #lose(why: string, pauseMs = this.#retryMs): void {
     this.stop();
-    const wasOpen = this.#phase !== 'lost';
+    const isNews = this.#phase !== 'lost';
     this.#phase = 'lost';
     this.#why = why;
     this.#timer = setTimeout(() => this.#connect(), pauseMs);
     this.#retryMs = Math.min(this.#retryMs * 1.7, RETRY_MOST_MS);
-    if (wasOpen) this.#parts.changed();
+    if (isNews) this.#parts.changed();
   }
 }
 

@@ -4,22 +4,12 @@ import { createServer } from 'node:http';
 import { type AddressInfo, createServer as createTcpServer, type Socket } from 'node:net';
 import { afterAll, beforeAll, expect, it } from 'vitest';
 import WebSocket, { WebSocketServer } from 'ws';
+import type { LinesFrame, SeenLineView } from '../../server/api/contract/lines.ts';
 import { frameReader } from '../../server/api/frame-reader.ts';
 import { LineFeed } from '../../server/front/line-feed.ts';
 import { MUTE, startTestService, type TestService } from '../api/test-service.ts';
 import { IS_LONG_CHECK } from '../long-check.ts';
 import { until } from '../service/running-service.ts';
-
-interface Line {
-  readonly id: number;
-  readonly name: string;
-  readonly connection: string;
-  readonly severity: string;
-  readonly sentence: string;
-  readonly notes: readonly string[];
-  readonly alarms: readonly { readonly id: number; readonly state: string }[];
-  readonly trace: { readonly max: readonly (number | null)[] };
-}
 
 let front: TestService;
 let other: TestService;
@@ -50,13 +40,13 @@ const add = async (address: string, watchToken = 'token') => {
   expect(status).toBe(201);
   return (body as { id: number }).id;
 };
-const shown = async () => (await front.get<{ lines: Line[] }>('/live/lines')).lines;
-const line = (id: number, wanted: (seen: Line) => boolean, what: string) =>
+const shown = async () => (await front.get<LinesFrame>('/live/lines')).lines;
+const line = (id: number, wanted: (seen: SeenLineView) => boolean, what: string) =>
   until(
     async () => (await shown()).find((one) => one.id === id),
     (seen) => seen !== undefined && wanted(seen),
     what,
-  ) as Promise<Line>;
+  ) as Promise<SeenLineView>;
 
 /** Something that listens; gives its address. */
 async function listening(server: {

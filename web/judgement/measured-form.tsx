@@ -35,7 +35,7 @@ interface Props<Name extends string> {
   readonly children: ComponentChildren;
 }
 
-/** A few numbers that somebody measured, which are saved or removed together. */
+/** Numbers that a user measured, saved and removed together. */
 export function MeasuredForm<Name extends string>(props: Props<Name>) {
   const { id, fields, unit, perUnit, digits, button, saved, undone, save, changed, children } = props;
   type Entered = Readonly<Record<Name, number | null>>;

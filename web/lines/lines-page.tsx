@@ -32,5 +32,5 @@ export default function LinesPage() {
 function linesText(count: number): string {
   return count === 1
     ? 'Only this line so far. Add the others under Set-up.'
-    : `${counted(count, 'line', 'lines')}, the worst first. Each also notifies people itself.`;
+    : `${counted(count, 'line')}, the worst first. Each also notifies people itself.`;
 }

@@ -31,7 +31,7 @@ export default function LinesWallPage() {
       </ul>
       {rest.length > 0 && (
         <p class="lines-rest" data-testid="rest">
-          {counted(rest.length, 'more line', 'more lines')}:{' '}
+          {counted(rest.length, 'more line')}:{' '}
           {rest.every(({ severity }) => severity === 'calm') ? 'all well' : 'none worse than these'}
         </p>
       )}
