@@ -167,8 +167,8 @@ export class RecordingService {
     };
     let progress: RecordingProgress = ready.progress;
     let outcome: Partial<RecordingState> = {};
-    const diskFull = new AbortController();
-    const signal = AbortSignal.any([this.#cancelling.signal, diskFull.signal]);
+    const cancelling = this.#cancelling;
+    const { signal } = cancelling;
     try {
       const request = {
         path,
@@ -189,7 +189,7 @@ export class RecordingService {
           try {
             this.#requireSpace(0);
           } catch (thrown) {
-            diskFull.abort(thrown);
+            cancelling.abort(thrown);
           }
         },
         signal,
@@ -207,8 +207,9 @@ export class RecordingService {
       }
       outcome = { phase: 'done', progress };
     } catch (caught) {
-      if (this.#cancelling.signal.aborted) return;
-      const thrown: unknown = diskFull.signal.aborted ? diskFull.signal.reason : caught;
+      const thrown: unknown = signal.aborted ? signal.reason : caught;
+      // Not because of a full disk, so a user has discarded the log.
+      if (signal.aborted && !(thrown instanceof Problem)) return;
       log.warn(`The recorded log ${ready.name} could not be imported: ${messageOf(thrown)}`);
       const detail =
         thrown instanceof Problem ? thrown.remedy : 'See the log of the service for details. Recording continues.';

@@ -3,6 +3,7 @@ import type { Message } from '../escalation/message.ts';
 import type { Log } from '../monitor/log.ts';
 import { messageOf } from '../problem/problem.ts';
 import { type ChannelAdapter, type DeliveryContext, DeliveryFailure, RETRIED } from './delivery.ts';
+import { timeLimit } from './time-limit.ts';
 
 /** One attempt to send a message; it ends in time whatever the adapter does. null = the receiver accepted it. */
 export async function attemptDelivery(
@@ -12,11 +13,10 @@ export async function attemptDelivery(
   attemptMs: number,
   stopped: AbortSignal | null = null,
 ): Promise<DeliveryFailure | null> {
-  const timeout = AbortSignal.timeout(attemptMs);
-  const signal = stopped === null ? timeout : AbortSignal.any([timeout, stopped]);
+  const { signal, end } = timeLimit(attemptMs, stopped);
   const aborted = new Promise<never>((_, reject) => {
-    const end = () => reject(new DeliveryFailure('retry', 'The receiver did not answer in time.', RETRIED));
-    signal.addEventListener('abort', end, { once: true });
+    const late = () => reject(new DeliveryFailure('retry', 'The receiver did not answer in time.', RETRIED));
+    signal.addEventListener('abort', late, { once: true });
   });
   try {
     await Promise.race([adapter.send(message, { ...context, signal }), aborted]);
@@ -37,5 +37,7 @@ export async function attemptDelivery(
         cause: thrown,
       },
     );
+  } finally {
+    end();
   }
 }

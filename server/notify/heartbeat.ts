@@ -3,6 +3,7 @@ import type { HeartbeatState } from '../escalation/people-service.ts';
 import type { Clock } from '../monitor/clock.ts';
 import { askFollowing, isSuccess } from './ask.ts';
 import { asNetworkFailure } from './network-errors.ts';
+import { timeLimit } from './time-limit.ts';
 
 const ANSWER_WITHIN_MS = 10_000;
 
@@ -56,7 +57,7 @@ export class Heartbeat {
   async #beat(address: string): Promise<void> {
     const url = new URL(address);
     const { host } = url;
-    const signal = AbortSignal.any([this.#abort.signal, AbortSignal.timeout(ANSWER_WITHIN_MS)]);
+    const { signal, end } = timeLimit(ANSWER_WITHIN_MS, this.#abort.signal);
     try {
       const answer = await askFollowing(url, { method: 'GET', headers: { 'user-agent': 'Strandward' }, signal });
       this.#state = isSuccess(answer)
@@ -65,6 +66,8 @@ export class Heartbeat {
     } catch (thrown) {
       if (this.#abort.signal.aborted) return;
       this.#state = { ...this.#state, text: asNetworkFailure(thrown, host, signal).message };
+    } finally {
+      end();
     }
   }
 }

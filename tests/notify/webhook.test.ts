@@ -1,6 +1,8 @@
 import { createHmac } from 'node:crypto';
-import { afterEach, beforeEach, describe, expect, it } from 'vitest';
+import { afterEach, beforeEach, describe, expect, it, vi } from 'vitest';
 import type { WebhookSettings } from '../../server/escalation/channel.ts';
+import { DEFAULT_RULES } from '../../server/escalation/escalation-rules.ts';
+import { Heartbeat } from '../../server/notify/heartbeat.ts';
 import { retryAfterMs } from '../../server/notify/post.ts';
 import { alarmOf, changeOf } from '../escalation/alarms.ts';
 import { IS_LONG_CHECK } from '../long-check.ts';
@@ -547,5 +549,28 @@ describe('a heartbeat', () => {
       'it is reported',
     );
     expect(under.notifier.troubles()[0]).toMatch(/answered the heartbeat with status 503/);
+  });
+
+  it('goes on after an answer that never came', async () => {
+    receiver.otherwise = 'hang';
+    vi.useFakeTimers({ toFake: ['setTimeout', 'clearTimeout'] });
+    let nowMs = 0;
+    const rules = { ...DEFAULT_RULES, heartbeatAddress: receiver.url, heartbeatEveryS: 60 };
+    const heartbeat = new Heartbeat(
+      () => rules,
+      () => nowMs,
+    );
+    try {
+      for (const beats of [1, 2]) {
+        heartbeat.tick();
+        await vi.waitUntil(() => receiver.received.length === beats);
+        await vi.advanceTimersByTimeAsync(10_000);
+        await vi.waitUntil(() => heartbeat.state?.text === `127.0.0.1:${receiver.port} did not answer in time.`);
+        nowMs += 60_000;
+      }
+    } finally {
+      vi.useRealTimers();
+      await heartbeat.stop();
+    }
   });
 });

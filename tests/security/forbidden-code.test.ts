@@ -34,3 +34,7 @@ it('text never becomes markup', () => {
 it('no secret is drawn from a weak source of chance', () => {
   expect(using(/Math\.random\(\)/)).toEqual([]);
 });
+
+it('no wait ends by a signal that Node may collect as garbage before it fires', () => {
+  expect(using(/AbortSignal\.any\(/)).toEqual([]);
+});
