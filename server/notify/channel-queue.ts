@@ -17,6 +17,8 @@ export const ATTEMPT_MS = 15_000;
  * a copy with each attempt, and never count as having accepted one.
  */
 const RETRY_TIME_FACTOR = 6;
+/** A failure that took longer says little about the receiver as it is now. */
+const SLOW_FAILURE_MS = 1000;
 /** Failed attempts in a row before the channel counts as failing. */
 const FAILING_AFTER = 3;
 const STOP_WAITS_MS = 3000;
@@ -50,7 +52,8 @@ interface DeliverySlot {
 /**
  * Delivers the messages of one channel. Each priority has two slots, one of them for retries: a new message never waits
  * for one that keeps failing, nor for a less urgent one. Earlier messages about the same alarm are tried once more before it,
- * so that they arrive in order when the receiver works again. `RetrySchedule` says when each may be sent.
+ * so that they arrive in order when the receiver works again. While it hangs, so that it may work again in the middle of an
+ * attempt, only the earliest of each alarm is tried. `RetrySchedule` says when each may be sent.
  */
 export class ChannelQueue {
   readonly #parts: ChannelQueueParts;
@@ -63,8 +66,10 @@ export class ChannelQueue {
     Priority,
     RetrySchedule
   >;
-  /** When each waiting message failed last; after a start it is not known. */
-  readonly #failedMs = new Map<number, number>();
+  /** When the last attempt at each waiting message began; not known after a start, nor once the receiver works again. */
+  readonly #triedMs = new Map<number, number>();
+  /** Messages that failed slowly since the receiver last answered. */
+  readonly #unanswered = new Set<number>();
   #abort = new AbortController();
   #stopped = false;
 
@@ -145,14 +150,24 @@ export class ChannelQueue {
   #next(slot: DeliverySlot, nowMs: number): OutboxEntry | null {
     const { outbox, channel, log } = this.#parts;
     const dueMs = (entry: OutboxEntry) => Math.max(nowMs, this.#schedules[slot.priority].dueMs(entry));
+    const isHanging = this.#unanswered.size > 1;
+    /** By alarm: when the last attempt at the one that has waited longest for one began. */
+    const allTriedMs = new Map<number, number>();
     let next: OutboxEntry | null = null;
     for (const entry of outbox.waiting(channel.id, slot.priority)) {
+      const { alarmId } = entry.message;
+      const earlierTriedMs = alarmId === null ? undefined : allTriedMs.get(alarmId);
+      const isExpired = nowMs >= entry.expiresMs;
+      if (alarmId !== null && !isExpired)
+        allTriedMs.set(alarmId, Math.min(earlierTriedMs ?? Number.POSITIVE_INFINITY, this.#triedFromMs(entry)));
       if (entry.attempts > 0 !== slot.retries) continue;
-      if (nowMs >= entry.expiresMs) {
+      if (isExpired) {
         outbox.save({ ...entry, state: 'expired', endedMs: nowMs });
         log.warn('A message was not delivered in time', { channel: channel.name, key: entry.message.key });
       } else if (this.#slots.some(({ sending }) => sending !== null && sameAlarm(sending.entry, entry))) {
         // It is looked at again when that attempt is over.
+      } else if (isHanging && earlierTriedMs !== undefined && earlierTriedMs >= entry.createdMs) {
+        // The earliest has been tried for it, and will be again.
       } else if (next === null || dueMs(entry) < dueMs(next)) {
         next = entry;
       }
@@ -160,19 +175,24 @@ export class ChannelQueue {
     return next;
   }
 
-  /** The first message about the same alarm that has failed, but not since this new one was created; null = there is none. */
+  /** The first message about the same alarm that has failed, but not since this one was created; null = there is none. */
   #untriedBefore(entry: OutboxEntry, nowMs: number): OutboxEntry | null {
-    if (entry.attempts > 0) return null;
-    const first = this.#parts.outbox
-      .waiting(this.#parts.channel.id, entry.message.priority)
-      .find((one) => one.attempts > 0 && one.seq < entry.seq && one.expiresMs > nowMs && sameAlarm(one, entry));
-    const failedMs = this.#failedMs.get(first?.seq ?? -1) ?? Number.NEGATIVE_INFINITY;
-    return first !== undefined && failedMs < entry.createdMs ? first : null;
+    const waiting = this.#parts.outbox.waiting(this.#parts.channel.id, entry.message.priority);
+    const isUntried = (one: OutboxEntry) =>
+      one.seq < entry.seq && sameAlarm(one, entry) && one.expiresMs > nowMs && this.#triedFromMs(one) < entry.createdMs;
+    return waiting.find(isUntried) ?? null;
+  }
+
+  /** When the last attempt at a message began; ∞ = its first one comes in its turn. */
+  #triedFromMs({ seq, attempts }: OutboxEntry): number {
+    return attempts === 0 ? Number.POSITIVE_INFINITY : (this.#triedMs.get(seq) ?? Number.NEGATIVE_INFINITY);
   }
 
   async #attempt(entry: OutboxEntry, hasTime: boolean): Promise<void> {
     const { outbox, clock, channel, log } = this.#parts;
     const { priority } = entry.message;
+    const startedMs = clock();
+    this.#triedMs.set(entry.seq, startedMs);
     const context = {
       pageAddress: this.#parts.pageAddress(),
       picture: (ms: number) => inTime(this.#parts.picture(entry.message), ms),
@@ -186,10 +206,15 @@ export class ChannelQueue {
     );
     const nowMs = clock();
     const attempts = entry.attempts + 1;
-    this.#failedMs.delete(entry.seq);
+    if (failure !== null && nowMs - startedMs > SLOW_FAILURE_MS) this.#unanswered.add(entry.seq);
+    else this.#unanswered.clear();
+    if (failure?.outcome !== 'retry') this.#triedMs.delete(entry.seq);
     if (failure === null) {
       outbox.save({ ...entry, attempts, state: 'delivered', why: '', endedMs: nowMs });
-      if (this.#schedules[priority].delivered()) outbox.retryNow(channel.id, [priority]);
+      if (this.#schedules[priority].delivered()) {
+        outbox.retryNow(channel.id, [priority]);
+        this.#triedMs.clear();
+      }
       this.#works(nowMs);
       return;
     }
@@ -200,7 +225,6 @@ export class ChannelQueue {
     if (failure.outcome === 'retry') {
       const nextMs = this.#schedules[priority].failed(entry, nowMs, failure.retryAfterMs);
       outbox.save({ ...entry, attempts, why, nextMs });
-      this.#failedMs.set(entry.seq, nowMs);
     } else {
       outbox.save({ ...entry, attempts, why, state: 'refused', endedMs: nowMs });
     }
