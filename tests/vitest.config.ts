@@ -9,12 +9,18 @@ const APART = ['tests/api/one-plan.test.ts'];
 /** What another test shows nearly as well, and takes seconds: only before a release. */
 const LONG = [
   'tests/api/many-sections.test.ts',
+  'tests/api/threads.test.ts',
   'tests/browser/comparison.test.ts',
+  'tests/browser/devices.test.ts',
   'tests/browser/heat.test.ts',
   'tests/browser/https.test.ts',
+  'tests/browser/import-export.test.ts',
+  'tests/browser/people.test.ts',
+  'tests/browser/spool-bounds.test.ts',
   'tests/faults/serial-hangup.test.ts',
   'tests/mutation/sample.test.ts',
   'tests/service/export-given-up.test.ts',
+  'tests/service/recording.test.ts',
 ];
 const ALL = ['tests/**/*.test.ts', 'tests/**/*.test.tsx'];
 

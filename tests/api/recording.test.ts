@@ -257,28 +257,32 @@ describe('a recorded log', () => {
     120_000,
   );
 
-  it('is imported while the line is watched, without affecting its readings', async () => {
-    const { line, send } = scriptedLine();
-    const service = await startTestService(line);
-    services.push(service);
-    service.monitor.start();
-    service.monitor.setStage('winding', 'test');
-    const timer = setInterval(send, 1);
-    await give(
-      service,
-      madeUp(20_000, (i, d) => `ms=${i * 20} d=${d} v=35`),
-    );
-    await begin(service, { startMs: START_MS });
-    const { runs } = await settled(service);
-    clearInterval(timer);
-    const own = service.monitor.snapshot().run!;
-    expect(own.endedMs).toBe(null);
-    expect(runs).toHaveLength(1);
-    expect(runs[0]).not.toBe(own.id);
-    expect(service.monitor.snapshot().link.counters.lost).toBe(0);
-    expect((await service.get<RunView[]>('/api/runs')).length).toBe(2);
-    await service.monitor.stop();
-  }, 120_000);
+  it.skipIf(!IS_LONG_CHECK)(
+    'is imported while the line is watched, without affecting its readings',
+    async () => {
+      const { line, send } = scriptedLine();
+      const service = await startTestService(line);
+      services.push(service);
+      service.monitor.start();
+      service.monitor.setStage('winding', 'test');
+      const timer = setInterval(send, 1);
+      await give(
+        service,
+        madeUp(20_000, (i, d) => `ms=${i * 20} d=${d} v=35`),
+      );
+      await begin(service, { startMs: START_MS });
+      const { runs } = await settled(service);
+      clearInterval(timer);
+      const own = service.monitor.snapshot().run!;
+      expect(own.endedMs).toBe(null);
+      expect(runs).toHaveLength(1);
+      expect(runs[0]).not.toBe(own.id);
+      expect(service.monitor.snapshot().link.counters.lost).toBe(0);
+      expect((await service.get<RunView[]>('/api/runs')).length).toBe(2);
+      await service.monitor.stop();
+    },
+    120_000,
+  );
 
   it('is refused if it would fill the disk', async () => {
     const service = await idle();

@@ -109,40 +109,44 @@ describe('a run archive', () => {
     expect((await home.bytes('/api/runs/99/archive')).status).toBe(404);
   }, 60_000);
 
-  it('is imported while a line is being watched: no reading is lost, and each run has its own number', async () => {
-    const { bytes } = await (await wound(2.1)).bytes('/api/runs/1/archive');
-    let send: (n: number) => void = () => {};
-    const line: Source = {
-      title: 'a line that is wound',
-      timing: 'live',
-      resumable: true,
-      start(listener) {
-        listener.opened();
-        listener.status({ phase: 'open', text: 'Reading.' });
-        send = (n) => listener.bytes(Buffer.from(`ms=${n * 20} n=${n} d=1.75 v=35\n`), performance.now());
-      },
-      stop: async () => {},
-    };
-    const watching = await startTestService(line);
-    services.push(watching);
-    watching.monitor.start();
-    let n = 0;
-    const timer = setInterval(() => send(++n), 1);
-    const taking = take(watching, bytes);
-    // The line starts its own run in the middle of the import.
-    watching.monitor.setStage('winding', 'test');
-    expect(await taking).toMatchObject({ status: 201 });
-    clearInterval(timer);
-    const own = watching.monitor.snapshot().run!;
-    const taken = (await taking).body.id;
-    expect([own.id, taken].sort()).toStrictEqual([1, 2]);
-    const { counters } = watching.monitor.snapshot().link;
-    expect(counters.lost).toBe(0);
-    const detail = await watching.get<RunDetail>(`/api/runs/${taken}`);
-    expect(detail.extent!.count).toBe(4000);
-    expect(detail.run.sourceTitle).not.toBe('a line that is wound');
-    await watching.monitor.stop();
-  }, 60_000);
+  it.skipIf(!IS_LONG_CHECK)(
+    'is imported while a line is being watched: no reading is lost, and each run has its own number',
+    async () => {
+      const { bytes } = await (await wound(2.1)).bytes('/api/runs/1/archive');
+      let send: (n: number) => void = () => {};
+      const line: Source = {
+        title: 'a line that is wound',
+        timing: 'live',
+        resumable: true,
+        start(listener) {
+          listener.opened();
+          listener.status({ phase: 'open', text: 'Reading.' });
+          send = (n) => listener.bytes(Buffer.from(`ms=${n * 20} n=${n} d=1.75 v=35\n`), performance.now());
+        },
+        stop: async () => {},
+      };
+      const watching = await startTestService(line);
+      services.push(watching);
+      watching.monitor.start();
+      let n = 0;
+      const timer = setInterval(() => send(++n), 1);
+      const taking = take(watching, bytes);
+      // The line starts its own run in the middle of the import.
+      watching.monitor.setStage('winding', 'test');
+      expect(await taking).toMatchObject({ status: 201 });
+      clearInterval(timer);
+      const own = watching.monitor.snapshot().run!;
+      const taken = (await taking).body.id;
+      expect([own.id, taken].sort()).toStrictEqual([1, 2]);
+      const { counters } = watching.monitor.snapshot().link;
+      expect(counters.lost).toBe(0);
+      const detail = await watching.get<RunDetail>(`/api/runs/${taken}`);
+      expect(detail.extent!.count).toBe(4000);
+      expect(detail.run.sourceTitle).not.toBe('a line that is wound');
+      await watching.monitor.stop();
+    },
+    60_000,
+  );
 
   it('leaves no file behind, and none open, when the download is cancelled', async () => {
     const home = await wound(2.1);

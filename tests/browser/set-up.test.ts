@@ -252,7 +252,7 @@ describe('what a board does not send', () => {
   });
 });
 
-test('a raw count becomes a diameter by two pins, with nothing else accepted', async () => {
+test.skipIf(!IS_LONG_CHECK)('a raw count becomes a diameter by two pins, with nothing else accepted', async () => {
   board.load(sketch('raw counts of the gauge'));
   const { page } = await opened.open('/set-up');
   const gauge = row(page, 'adc');

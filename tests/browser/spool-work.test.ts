@@ -685,7 +685,7 @@ describe('a label', () => {
     expect(await note.inputValue()).toBe('for the garden gate, the blue');
   });
 
-  test('exists for each coil, under its name', async () => {
+  test.skipIf(!IS_LONG_CHECK)('exists for each coil, under its name', async () => {
     const page = await open('/spool/1/label');
     await page.getByRole('radio', { name: 'its 3 coils' }).check();
     await until(

@@ -24,7 +24,7 @@ const TAPS_MAX = 5;
 /** The port is chosen on the page, too; without the rights to plug a board in, or to save time, it is given at the start. */
 const IS_PORT_CHOSEN = IS_LONG_CHECK && canPlugIn();
 /** The sketches that are tried with each change; the others only before a release. */
-const ALWAYS = ['prose in inches and Fahrenheit', 'one value per line', 'comma sentence with a checksum'];
+const ALWAYS = ['prose in inches and Fahrenheit'];
 
 let browser: TestBrowser;
 beforeAll(async () => {

@@ -13,6 +13,7 @@ import { checkFile } from '../../server/store/maintenance/check-file.ts';
 import { figuresOf, type MarkedState, readMarker, writeMarker } from '../../server/store/marker.ts';
 import { LAYOUT, layoutOf, migrate } from '../../server/store/migrations/migrate.ts';
 import { VERSION } from '../../server/version.ts';
+import { casesOf } from '../long-check.ts';
 import { builtStore } from '../store/built-store.ts';
 import { inFolder } from '../store/readings.ts';
 import { disk, MOUNTS, removeDisks } from './small-disk.ts';
@@ -76,10 +77,15 @@ test('the record is kept as it was, checked, under a name that says why, and can
   });
 });
 
-test.each([
-  ['while the backup is being written', '.part'],
-  ['once it is whole', '.sqlite'],
-])('an update that is killed %s goes on with one whole backup from before it', async (_, ending) => {
+test.each(
+  casesOf(
+    [
+      ['while the backup is being written', '.part'],
+      ['once it is whole', '.sqlite'],
+    ],
+    1,
+  ),
+)('an update that is killed %s goes on with one whole backup from before it', async (_, ending) => {
   const open = `const { openStore } = await import(${JSON.stringify(builtStore().href)});`;
   await inFolder(async (parent) => {
     const folder = join(parent, 'data');

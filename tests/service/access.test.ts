@@ -166,7 +166,7 @@ describe('without a key, on this machine', () => {
 });
 
 describe('on other addresses than loopback', () => {
-  test('listens there without a key, and lets no one in who is not paired', async () => {
+  test.skipIf(!IS_LONG_CHECK)('listens there without a key, and lets no one in who is not paired', async () => {
     const service = await startService({ source: 'simulator:steady', args: ['--host', '0.0.0.0'] });
     const { port } = new URL(service.address);
     const host = `bench.example:${port}`;

@@ -198,7 +198,7 @@ describe('a line on a serial port, from its first reading to the marked spool', 
     await goesOn(async () => expect(await service.stop()).toBe(0), 0);
   });
 
-  test('after a power cut too; at most the last second of readings is lost', async () => {
+  test.skipIf(!IS_LONG_CHECK)('after a power cut too; at most the last second of readings is lost', async () => {
     // A second of readings, and the time that a commit takes.
     await goesOn(() => service.kill(), 1.3 * SPEED_MM_PER_S);
   });

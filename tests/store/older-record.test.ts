@@ -17,6 +17,7 @@ import { ARCHIVE_TYPE } from '../../server/api/contract/record.ts';
 import type { RunDetail, RunView, SpoolDetail } from '../../server/api/contract/runs-and-spools.ts';
 import { DATABASE_FILE } from '../../server/store/database.ts';
 import { routeOf } from '../../web/shell/router.ts';
+import { IS_LONG_CHECK } from '../long-check.ts';
 import { HttpReceiver } from '../notify/http-receiver.ts';
 import { newDataFolder, type RunningService, runToEnd, startService, until } from '../service/running-service.ts';
 import { ScriptedBoard } from '../service/scripted-board.ts';
@@ -334,7 +335,7 @@ describe('a record of the previous release', () => {
   });
 });
 
-test('restore takes a backup of the release before, and the service starts on it', async () => {
+test.skipIf(!IS_LONG_CHECK)('restore takes a backup of the release before, and the service starts on it', async () => {
   const folder = newFolder();
   const backup = join(newFolder(), 'strandward-backup.sqlite');
   writeFileSync(backup, fixture('backup.sqlite'));

@@ -206,30 +206,34 @@ describe('a window of readings', () => {
     },
   );
 
-  it('answers from lower levels if a page of summaries is damaged, and reports the damage', async () => {
-    await inNewRecord(async (folder) => {
-      const first = openStore({ folder });
-      const runId = fill(first, 140_000, 13);
-      await first.close();
-      const { default: Sqlite } = await import('better-sqlite3');
-      const { DATABASE_FILE } = await import('../../server/store/database.ts');
-      const { summaryId } = await import('../../server/store/samples/sample-ids.ts');
-      const db = new Sqlite(`${folder}/${DATABASE_FILE}`);
-      const damaged = [summaryId(runId, 0, 1, 2), summaryId(runId, 1, 0, 2), summaryId(runId, 0, 2, 0)];
-      for (const id of damaged) {
-        const data = db.prepare('SELECT data FROM sample_summary WHERE id = ?').pluck().get(id) as Buffer;
-        data[40]! ^= 4;
-        db.prepare('UPDATE sample_summary SET data = ? WHERE id = ?').run(data, id);
-      }
-      db.close();
-      const reported: { level: number | null; block: number }[] = [];
-      const store = openStore({ folder, damaged: (what) => reported.push(what) });
-      await compareRandomWindows(store, runId, 40, 14);
-      await store.close();
-      const places = reported.map(({ level, block }) => `${level} ${block}`).sort();
-      expect(places).toStrictEqual(['0 1', '0 2', '1 0']);
-    });
-  }, 40_000);
+  it.skipIf(!IS_LONG_CHECK)(
+    'answers from lower levels if a page of summaries is damaged, and reports the damage',
+    async () => {
+      await inNewRecord(async (folder) => {
+        const first = openStore({ folder });
+        const runId = fill(first, 140_000, 13);
+        await first.close();
+        const { default: Sqlite } = await import('better-sqlite3');
+        const { DATABASE_FILE } = await import('../../server/store/database.ts');
+        const { summaryId } = await import('../../server/store/samples/sample-ids.ts');
+        const db = new Sqlite(`${folder}/${DATABASE_FILE}`);
+        const damaged = [summaryId(runId, 0, 1, 2), summaryId(runId, 1, 0, 2), summaryId(runId, 0, 2, 0)];
+        for (const id of damaged) {
+          const data = db.prepare('SELECT data FROM sample_summary WHERE id = ?').pluck().get(id) as Buffer;
+          data[40]! ^= 4;
+          db.prepare('UPDATE sample_summary SET data = ? WHERE id = ?').run(data, id);
+        }
+        db.close();
+        const reported: { level: number | null; block: number }[] = [];
+        const store = openStore({ folder, damaged: (what) => reported.push(what) });
+        await compareRandomWindows(store, runId, 40, 14);
+        await store.close();
+        const places = reported.map(({ level, block }) => `${level} ${block}`).sort();
+        expect(places).toStrictEqual(['0 1', '0 2', '1 0']);
+      });
+    },
+    40_000,
+  );
 
   it('shows a reading as soon as it is appended, before it is on disk', async () => {
     await withStore(async (store) => {

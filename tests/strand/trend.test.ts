@@ -4,7 +4,7 @@ import { causesOf } from '../../server/strand/spectrum/named-causes.ts';
 import type { StrandAdvisory } from '../../server/strand/trend/advisory.ts';
 import { StrandTrend } from '../../server/strand/trend/strand-trend.ts';
 import { createSimulation } from '../../simulator/index.ts';
-import { tries } from '../long-check.ts';
+import { casesOf, tries } from '../long-check.ts';
 import { ar1 } from './analysis/noise.ts';
 import { generateStrand } from './generated-strand.ts';
 
@@ -95,7 +95,7 @@ describe('drift', () => {
   it('is found on correlated strand if the mean rises by several standard deviations', () => {
     const rise = (mm: number) => (atMm: number) => mm * Math.min(1, Math.max(0, (atMm - 150_000) / 50_000));
     expect(seedsWithDrift(20, wander(1000), rise(0.1)).length).toBeGreaterThan(12);
-    for (const correlationMm of [5000, 10_000])
+    for (const correlationMm of casesOf([10_000, 5000], 1))
       expect(seedsWithDrift(20, wander(correlationMm), rise(0.1)).length).toBeGreaterThan(6);
   });
 
