@@ -10,6 +10,7 @@ const APART = ['tests/api/one-plan.test.ts'];
 const LONG = [
   'tests/api/many-sections.test.ts',
   'tests/api/threads.test.ts',
+  'tests/api/windows-in-duckdb.test.ts',
   'tests/browser/comparison.test.ts',
   'tests/browser/devices.test.ts',
   'tests/browser/heat.test.ts',
@@ -17,8 +18,11 @@ const LONG = [
   'tests/browser/import-export.test.ts',
   'tests/browser/people.test.ts',
   'tests/browser/spool-bounds.test.ts',
+  'tests/faults/crowd.test.ts',
   'tests/faults/serial-hangup.test.ts',
+  'tests/faults/stopped-process.test.ts',
   'tests/mutation/sample.test.ts',
+  'tests/service/alarm-answers.test.ts',
   'tests/service/export-given-up.test.ts',
   'tests/service/recording.test.ts',
 ];

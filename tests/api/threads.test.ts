@@ -5,7 +5,6 @@ import type { SpoolJudgement } from '../../server/api/contract/judgement.ts';
 import type { PrinterProfile } from '../../server/api/contract/printers.ts';
 import type { SpoolDetail } from '../../server/api/contract/runs-and-spools.ts';
 import type { SpectrumView } from '../../server/api/contract/spool-analysis.ts';
-import { IS_LONG_CHECK } from '../long-check.ts';
 import { type RunningService, startService, until } from '../service/running-service.ts';
 
 let service: RunningService;
@@ -58,7 +57,7 @@ describe('the built service', () => {
     ).toBeGreaterThan(9);
   });
 
-  it.skipIf(!IS_LONG_CHECK)('exports the readings on a thread, the same in each format', async () => {
+  it('exports the readings on a thread, the same in each format', async () => {
     const { sampling, statistics } = await service.get<SpoolJudgement>('/api/spools/1/judgement');
     const read = async (format: string) =>
       (await fetch(`${service.address}/api/spools/1/export?format=${format}`)).arrayBuffer();

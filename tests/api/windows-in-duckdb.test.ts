@@ -4,7 +4,6 @@ import { afterAll, beforeAll, describe, expect, it } from 'vitest';
 import type { WindowView } from '../../server/api/contract/runs-and-spools.ts';
 import { WINDOW_TYPE } from '../../server/monitor/ports/window-bytes.ts';
 import { windowOf } from '../../web/service/window-bytes.ts';
-import { IS_LONG_CHECK, tries } from '../long-check.ts';
 import { gauss } from '../store/noise.ts';
 import { randomOf } from '../store/readings.ts';
 import { type OutsideReader, outsideReader } from './duckdb.ts';
@@ -13,7 +12,7 @@ import { type TestService, woundFromLines } from './test-service.ts';
 // Independent check of stored readings and of windows: DuckDB reads the exported Parquet and answers the same queries.
 
 /** Before a release enough that wide windows use two levels of summaries. */
-const ROWS = IS_LONG_CHECK ? 140_000 : 40_000;
+const ROWS = 140_000;
 let service: TestService;
 let duckdb: OutsideReader;
 
@@ -77,7 +76,7 @@ describe('the exported Parquet of a spool, read by DuckDB', () => {
       'SELECT min(ms) AS ms0, max(ms) AS ms1, min(mm) AS mm0, max(mm) AS mm1 FROM reading',
     );
     const random = randomOf(5);
-    for (let k = 0; k < tries(12, 1 / 3); k++) {
+    for (let k = 0; k < 12; k++) {
       const axis = k % 2 === 0 ? 'time' : 'length';
       const [x, low, high] = axis === 'time' ? ['ms', span!.ms0, span!.ms1] : ['mm', span!.mm0, span!.mm1];
       const width = (high - low) * 10 ** (-3 * random());

@@ -2,7 +2,6 @@
 import type { BrowserContextOptions } from 'playwright-core';
 import { afterAll, afterEach, beforeAll, expect, test, vi } from 'vitest';
 import { openStore } from '../../server/store/index.ts';
-import { IS_LONG_CHECK } from '../long-check.ts';
 import { newDataFolder, type RunningService, startService } from '../service/running-service.ts';
 import { keepRun } from '../store/kept-run.ts';
 import { contrastFaults, DESKTOP, PHONE, sharedBrowser, stateFaults, type TestBrowser } from './browser.ts';
@@ -68,7 +67,7 @@ test('selects two runs by keyboard and shows the differences first', async () =>
   expect(text).toContain('one run of each does not show that this came from');
 });
 
-test.skipIf(!IS_LONG_CHECK)('shows the numbers of each chart in a table', async () => {
+test('shows the numbers of each chart in a table', async () => {
   const { page } = await open('/compare/1/2');
   const lumps = page.locator('[data-measure=blobsAndNecks]');
   await lumps.waitFor();
@@ -81,7 +80,7 @@ test.skipIf(!IS_LONG_CHECK)('shows the numbers of each chart in a table', async 
   expect(await page.locator('.compare-shapes .chart-table').count()).toBe(1);
 });
 
-test.skipIf(!IS_LONG_CHECK)('groups runs with the same description, and can move them to another group', async () => {
+test('groups runs with the same description, and can move them to another group', async () => {
   const { page } = await open('/compare');
   for (const run of [1, 2, 3, 4]) await page.getByRole('checkbox', { name: new RegExp(`Run ${run},`) }).check();
   await page.getByRole('button', { name: 'Compare 4 runs' }).click();
@@ -102,12 +101,11 @@ test.each([
   await page.getByTestId('conclusion').waitFor();
   for (const summary of await page.locator('.compare summary').all()) await summary.click();
   expect(await stateFaults(page, 'side by side')).toEqual([]);
-  if (viewport === PHONE && !IS_LONG_CHECK) return;
   const other = colorScheme === 'dark' ? 'light' : 'dark';
   expect(await contrastFaults(page, 'side by side', other)).toEqual([]);
 });
 
-test.skipIf(!IS_LONG_CHECK)('prints without controls', async () => {
+test('prints without controls', async () => {
   const { page } = await open('/compare/1/2');
   await page.getByTestId('conclusion').waitFor();
   await page.emulateMedia({ media: 'print' });

@@ -4,7 +4,6 @@ import type { BrowserContextOptions, Locator } from 'playwright-core';
 import { afterAll, afterEach, beforeAll, expect, test, vi } from 'vitest';
 import type { DevicesView } from '../../server/api/contract/devices.ts';
 import type { PeopleView } from '../../server/api/contract/people.ts';
-import { IS_LONG_CHECK } from '../long-check.ts';
 import { HttpReceiver } from '../notify/http-receiver.ts';
 import { PushReceiver } from '../notify/push-receiver.ts';
 import { newDataFolder, type RunningService, startService, until } from '../service/running-service.ts';
@@ -140,39 +139,36 @@ test('adds a phone with few taps, from nothing to a confirmed test message', asy
   await receiver.stop();
 });
 
-test.skipIf(!IS_LONG_CHECK)(
-  'a page of a device that may only watch says so, and its controls are switched off',
-  async () => {
-    const { page } = await open(fromOutside(), { viewport: PHONE });
-    const invited = await service.send('POST', '/api/invitations', { right: 'watch' });
-    await page.goto(`${fromOutside()}/pair#${invited.body.code}`);
-    await page.getByLabel('Name of this device').fill('hall tablet');
-    await page.getByRole('button', { name: 'Pair this device' }).click();
-    await page.getByTestId('watch-only').waitFor();
-    const stage = page.getByTestId('stage').getByRole('button', { name: 'Winding' });
-    expect(await stage.isDisabled()).toBe(true);
-    expect(await stateFaults(page, 'live, watch only')).toEqual([]);
-    for (const [path, name] of [
-      ['people', 'Add a person or group'],
-      ['printers', 'Add a printer'],
-    ] as const) {
-      await page.goto(`${fromOutside()}/${path}`);
-      await page.getByTestId('right-missing').waitFor();
-      expect(await page.getByRole('button', { name }).isDisabled()).toBe(true);
-      expect(await stateFaults(page, `${path}, watch only`)).toEqual([]);
-    }
-    await page.goto(`${fromOutside()}/devices`);
-    await page.getByText('Only a device with the right to manage sees').waitFor();
-    // A browser on the machine itself may manage.
-    const { page: laptop } = await open(`${service.address}/people`);
-    const add = laptop.getByRole('button', { name: 'Add a person or group' });
-    await add.waitFor();
-    expect(await add.isDisabled()).toBe(false);
-    expect(await laptop.getByTestId('watch-only').count()).toBe(0);
-  },
-);
+test('a page of a device that may only watch says so, and its controls are switched off', async () => {
+  const { page } = await open(fromOutside(), { viewport: PHONE });
+  const invited = await service.send('POST', '/api/invitations', { right: 'watch' });
+  await page.goto(`${fromOutside()}/pair#${invited.body.code}`);
+  await page.getByLabel('Name of this device').fill('hall tablet');
+  await page.getByRole('button', { name: 'Pair this device' }).click();
+  await page.getByTestId('watch-only').waitFor();
+  const stage = page.getByTestId('stage').getByRole('button', { name: 'Winding' });
+  expect(await stage.isDisabled()).toBe(true);
+  expect(await stateFaults(page, 'live, watch only')).toEqual([]);
+  for (const [path, name] of [
+    ['people', 'Add a person or group'],
+    ['printers', 'Add a printer'],
+  ] as const) {
+    await page.goto(`${fromOutside()}/${path}`);
+    await page.getByTestId('right-missing').waitFor();
+    expect(await page.getByRole('button', { name }).isDisabled()).toBe(true);
+    expect(await stateFaults(page, `${path}, watch only`)).toEqual([]);
+  }
+  await page.goto(`${fromOutside()}/devices`);
+  await page.getByText('Only a device with the right to manage sees').waitFor();
+  // A browser on the machine itself may manage.
+  const { page: laptop } = await open(`${service.address}/people`);
+  const add = laptop.getByRole('button', { name: 'Add a person or group' });
+  await add.waitFor();
+  expect(await add.isDisabled()).toBe(false);
+  expect(await laptop.getByTestId('watch-only').count()).toBe(0);
+});
 
-test.skipIf(!IS_LONG_CHECK)('shows the token of a program once', async () => {
+test('shows the token of a program once', async () => {
   const { page } = await open(`${service.address}/devices`);
   await page.getByRole('button', { name: 'Add a token' }).click();
   await page.getByRole('button', { name: 'Add the token' }).click();
@@ -189,7 +185,7 @@ test.skipIf(!IS_LONG_CHECK)('shows the token of a program once', async () => {
   expect(await page.content()).not.toContain(token);
 });
 
-test.skipIf(!IS_LONG_CHECK)('takes the access key once, and then a link downloads a file', async () => {
+test('takes the access key once, and then a link downloads a file', async () => {
   const guarded = await startService({ source: 'simulator:steady', env: { STRANDWARD_ACCESS_KEY: KEY } });
   try {
     const { page } = await open(guarded.address);

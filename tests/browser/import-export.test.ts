@@ -8,7 +8,6 @@ import type { BrowserContextOptions } from 'playwright-core';
 import { afterAll, afterEach, beforeAll, expect, test, vi } from 'vitest';
 import type { RunView } from '../../server/api/contract/runs-and-spools.ts';
 import { DATABASE_FILE } from '../../server/store/database.ts';
-import { IS_LONG_CHECK } from '../long-check.ts';
 import { newDataFolder, type RunningService, startService, until } from '../service/running-service.ts';
 import { contrastFaults, holdAnswers, PHONE, sharedBrowser, stateFaults, type TestBrowser } from './browser.ts';
 import { OpenedPages } from './opened-pages.ts';
@@ -107,44 +106,38 @@ test('imports a recorded log as a run: uploads, dates, judges and opens it', asy
   await row.waitFor();
 });
 
-test.skipIf(!IS_LONG_CHECK)(
-  'shows the progress of an import also to users who open the page later, and stops it from there',
-  async () => {
-    const first = await open('/runs');
-    // Long enough to be still under way when a slow browser presses the button.
-    await first.page.locator('#log-file').setInputFiles(file('long.log', bare(5_000_000)));
-    await first.page.getByRole('button', { name: 'Import as a run' }).click();
-    await first.page.getByText(/^Judging long\.log: /).waitFor();
-    const second = await open('/runs', { viewport: PHONE, hasTouch: true });
-    await second.page.getByText(/^Judging long\.log: /).waitFor();
-    expect(await stateFaults(second.page, 'replaying')).toEqual([]);
-    await second.page.getByRole('button', { name: 'Cancel' }).click();
-    await second.page.getByRole('button', { name: 'Import a recorded log' }).waitFor();
-    await first.page.getByRole('button', { name: 'Import a recorded log' }).waitFor();
-    expect(await service.get('/api/recording')).toBe(null);
-  },
-);
+test('shows the progress of an import also to users who open the page later, and stops it from there', async () => {
+  const first = await open('/runs');
+  // Long enough to be still under way when a slow browser presses the button.
+  await first.page.locator('#log-file').setInputFiles(file('long.log', bare(5_000_000)));
+  await first.page.getByRole('button', { name: 'Import as a run' }).click();
+  await first.page.getByText(/^Judging long\.log: /).waitFor();
+  const second = await open('/runs', { viewport: PHONE, hasTouch: true });
+  await second.page.getByText(/^Judging long\.log: /).waitFor();
+  expect(await stateFaults(second.page, 'replaying')).toEqual([]);
+  await second.page.getByRole('button', { name: 'Cancel' }).click();
+  await second.page.getByRole('button', { name: 'Import a recorded log' }).waitFor();
+  await first.page.getByRole('button', { name: 'Import a recorded log' }).waitFor();
+  expect(await service.get('/api/recording')).toBe(null);
+});
 
-test.skipIf(!IS_LONG_CHECK)(
-  'refuses files that are not a log or an archive with a clear error, and accepts the next one',
-  async () => {
-    const { page } = await open('/runs');
-    await page.getByText('Import a run or a log…').click();
-    const photo = file('cat.jpg', Buffer.concat([Buffer.from('ffd8ffe0', 'hex'), Buffer.alloc(5000)]));
-    await page.locator('#log-file').setInputFiles(photo);
-    await page.getByText('cat.jpg could not be imported. It is a photo (JPEG).').waitFor();
-    expect(await stateFaults(page, 'refused log')).toEqual([]);
-    await page.locator('#import-run').setInputFiles(photo);
-    await page.getByText(/^This file cannot be imported as a run/).waitFor();
-    await page.locator('#log-file').setInputFiles(file('small.log', bare(500)));
-    await page.getByTestId('log-form').waitFor();
-    expect(await page.getByText('It is a photo').count()).toBe(0);
-    await page.getByRole('button', { name: 'Discard the log' }).click();
-    await page.getByRole('button', { name: 'Import a recorded log' }).waitFor();
-  },
-);
+test('refuses files that are not a log or an archive with a clear error, and accepts the next one', async () => {
+  const { page } = await open('/runs');
+  await page.getByText('Import a run or a log…').click();
+  const photo = file('cat.jpg', Buffer.concat([Buffer.from('ffd8ffe0', 'hex'), Buffer.alloc(5000)]));
+  await page.locator('#log-file').setInputFiles(photo);
+  await page.getByText('cat.jpg could not be imported. It is a photo (JPEG).').waitFor();
+  expect(await stateFaults(page, 'refused log')).toEqual([]);
+  await page.locator('#import-run').setInputFiles(photo);
+  await page.getByText(/^This file cannot be imported as a run/).waitFor();
+  await page.locator('#log-file').setInputFiles(file('small.log', bare(500)));
+  await page.getByTestId('log-form').waitFor();
+  expect(await page.getByText('It is a photo').count()).toBe(0);
+  await page.getByRole('button', { name: 'Discard the log' }).click();
+  await page.getByRole('button', { name: 'Import a recorded log' }).waitFor();
+});
 
-test.skipIf(!IS_LONG_CHECK)('exports a whole run with its note and imports it again', async () => {
+test('exports a whole run with its note and imports it again', async () => {
   const ended = await until(
     () => service.get<RunView[]>('/api/runs'),
     (runs) => runs.some(({ endedMs }) => endedMs !== null),

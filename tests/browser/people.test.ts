@@ -3,7 +3,6 @@
 import type { BrowserContextOptions } from 'playwright-core';
 import { afterAll, afterEach, beforeAll, expect, test, vi } from 'vitest';
 import type { PeopleView } from '../../server/api/contract/people.ts';
-import { IS_LONG_CHECK } from '../long-check.ts';
 import { HttpReceiver } from '../notify/http-receiver.ts';
 import { newDataFolder, type RunningService, startService, until } from '../service/running-service.ts';
 import {
@@ -137,62 +136,59 @@ test('can be installed, and its service worker shows pushed messages', async () 
   expect(active).toBe(`${service.address}/service-worker.js`);
 });
 
-test.skipIf(!IS_LONG_CHECK)(
-  'shows a pushed message at once, and adds its picture silently',
-  async ({ onTestFinished }) => {
-    const windowed = await startBrowser(undefined, [], WITH_WINDOWS);
-    onTestFinished(() => windowed.close());
-    const { page } = await windowed.page({ permissions: ['notifications'] });
-    await page.goto(`${service.address}/people`);
-    const inspector = await page.context().newCDPSession(page);
-    const registered = new Promise<string>((resolve) => {
-      inspector.on('ServiceWorker.workerRegistrationUpdated', ({ registrations }) => {
-        const own = registrations.find(({ scopeURL }) => scopeURL.startsWith(service.address));
-        if (own) resolve(own.registrationId);
-      });
+test('shows a pushed message at once, and adds its picture silently', async ({ onTestFinished }) => {
+  const windowed = await startBrowser(undefined, [], WITH_WINDOWS);
+  onTestFinished(() => windowed.close());
+  const { page } = await windowed.page({ permissions: ['notifications'] });
+  await page.goto(`${service.address}/people`);
+  const inspector = await page.context().newCDPSession(page);
+  const registered = new Promise<string>((resolve) => {
+    inspector.on('ServiceWorker.workerRegistrationUpdated', ({ registrations }) => {
+      const own = registrations.find(({ scopeURL }) => scopeURL.startsWith(service.address));
+      if (own) resolve(own.registrationId);
     });
-    await inspector.send('ServiceWorker.enable');
-    await page.evaluate(async () => {
-      await navigator.serviceWorker.register('/service-worker.js');
-      await navigator.serviceWorker.ready;
+  });
+  await inspector.send('ServiceWorker.enable');
+  await page.evaluate(async () => {
+    await navigator.serviceWorker.register('/service-worker.js');
+    await navigator.serviceWorker.ready;
+  });
+  const registrationId = await registered;
+  const push = (fields: object) =>
+    inspector.send('ServiceWorker.deliverPushMessage', {
+      origin: service.address,
+      registrationId,
+      data: JSON.stringify({
+        title: 'Blob',
+        body: 'At 2.93 m.',
+        tag: 'alarm-1',
+        path: '/answer/x',
+        priority: 'high',
+        ...fields,
+      }),
     });
-    const registrationId = await registered;
-    const push = (fields: object) =>
-      inspector.send('ServiceWorker.deliverPushMessage', {
-        origin: service.address,
-        registrationId,
-        data: JSON.stringify({
-          title: 'Blob',
-          body: 'At 2.93 m.',
-          tag: 'alarm-1',
-          path: '/answer/x',
-          priority: 'high',
-          ...fields,
-        }),
-      });
-    const shown = () =>
-      page.evaluate(async () => {
-        const all = (await (await navigator.serviceWorker.ready).getNotifications()) as (Notification & {
-          image?: string;
-        })[];
-        return all.map((one) => ({
-          title: one.title,
-          body: one.body,
-          tag: one.tag,
-          silent: one.silent,
-          requireInteraction: one.requireInteraction,
-          path: one.data.path,
-          image: one.image ?? '',
-        }));
-      });
-    const one = { title: 'Blob', body: 'At 2.93 m.', tag: 'alarm-1', requireInteraction: true, path: '/answer/x' };
-    // A missing picture does not delay the message.
-    await push({ picture: '/api/answers/none/picture' });
-    await expect.poll(shown, { timeout: 10_000 }).toEqual([{ ...one, silent: false, image: '' }]);
-    // Any picture will do here.
-    await push({ picture: '/icon-192.png' });
-    await expect
-      .poll(shown, { timeout: 10_000 })
-      .toEqual([{ ...one, silent: true, image: expect.stringMatching(/^data:image\/png;base64,iVBORw0KGgo/) }]);
-  },
-);
+  const shown = () =>
+    page.evaluate(async () => {
+      const all = (await (await navigator.serviceWorker.ready).getNotifications()) as (Notification & {
+        image?: string;
+      })[];
+      return all.map((one) => ({
+        title: one.title,
+        body: one.body,
+        tag: one.tag,
+        silent: one.silent,
+        requireInteraction: one.requireInteraction,
+        path: one.data.path,
+        image: one.image ?? '',
+      }));
+    });
+  const one = { title: 'Blob', body: 'At 2.93 m.', tag: 'alarm-1', requireInteraction: true, path: '/answer/x' };
+  // A missing picture does not delay the message.
+  await push({ picture: '/api/answers/none/picture' });
+  await expect.poll(shown, { timeout: 10_000 }).toEqual([{ ...one, silent: false, image: '' }]);
+  // Any picture will do here.
+  await push({ picture: '/icon-192.png' });
+  await expect
+    .poll(shown, { timeout: 10_000 })
+    .toEqual([{ ...one, silent: true, image: expect.stringMatching(/^data:image\/png;base64,iVBORw0KGgo/) }]);
+});

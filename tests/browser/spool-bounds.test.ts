@@ -3,7 +3,6 @@
 import type { Locator, Page } from 'playwright-core';
 import { afterAll, afterEach, beforeAll, expect, test, vi } from 'vitest';
 import type { RunDetail } from '../../server/api/contract/runs-and-spools.ts';
-import { IS_LONG_CHECK } from '../long-check.ts';
 import type { RunningService } from '../service/running-service.ts';
 import { windRecording } from '../service/wound-recording.ts';
 import { contrastFaults, PHONE, sharedBrowser, stateFaults, type TestBrowser } from './browser.ts';
@@ -86,70 +85,64 @@ const isAtRest = (place: Locator): Promise<boolean> =>
     return node.getBoundingClientRect().top === before;
   });
 
-test.skipIf(!IS_LONG_CHECK)(
-  'opens the editor clear of the pressed place, and does not press it with the same tap',
-  async () => {
-    const { page } = await opened.open('/spool/1', { viewport: PHONE, hasTouch: true, isMobile: true });
-    const flag = page.locator('.mark .flag').first();
-    await flag.evaluate((node) => scrollBy(0, node.getBoundingClientRect().top - innerHeight + 200));
-    await expect.poll(() => isAtRest(flag)).toBe(true);
-    const { x, y } = (await flag.boundingBox())!;
-    await page.touchscreen.tap(x + 2, y + 20);
-    const editor = page.getByRole('form', { name: 'Adjust: blob' });
-    await expect.poll(() => isNextTo(page, editor)).toBe(true);
-    // The click that a browser makes of a tap follows soon, if at all.
-    await page.waitForTimeout(500);
-    expect(await editor.evaluate((form) => form.contains(document.activeElement))).toBe(false);
-    expect(await editor.isVisible()).toBe(true);
-  },
-);
+test('opens the editor clear of the pressed place, and does not press it with the same tap', async () => {
+  const { page } = await opened.open('/spool/1', { viewport: PHONE, hasTouch: true, isMobile: true });
+  const flag = page.locator('.mark .flag').first();
+  await flag.evaluate((node) => scrollBy(0, node.getBoundingClientRect().top - innerHeight + 200));
+  await expect.poll(() => isAtRest(flag)).toBe(true);
+  const { x, y } = (await flag.boundingBox())!;
+  await page.touchscreen.tap(x + 2, y + 20);
+  const editor = page.getByRole('form', { name: 'Adjust: blob' });
+  await expect.poll(() => isNextTo(page, editor)).toBe(true);
+  // The click that a browser makes of a tap follows soon, if at all.
+  await page.waitForTimeout(500);
+  expect(await editor.evaluate((form) => form.contains(document.activeElement))).toBe(false);
+  expect(await editor.isVisible()).toBe(true);
+});
 
-test.skipIf(!IS_LONG_CHECK)(
-  'refuses an impossible start with a clear error, and splits a spool on the phone after a second press',
-  async () => {
-    const { page } = await opened.open('/spool/1', { viewport: PHONE, hasTouch: true });
-    await page.getByRole('button', { name: 'Correct where the spool starts' }).click();
-    const panel = page.getByRole('form', { name: 'Where this spool starts' });
-    // The panel covers the ribbon. A press on a row sets the place, and the row scrolls out from under the panel.
-    const row = page.locator('[data-row="4"] .row-strand');
-    await row.scrollIntoViewIfNeeded();
-    const { x, y, width, height } = (await row.boundingBox())!;
-    await page.touchscreen.tap(x + width / 2, y + height / 2);
-    const rowMm = Number(await page.getByTestId('ribbon').getAttribute('data-row-mm'));
-    await expect
-      .poll(async () => Number(await panel.getByLabel('Starts at').inputValue()))
-      .toBeCloseTo(4.5 * (rowMm / 1000), 1);
-    await expect.poll(() => isNextTo(page, panel)).toBe(true);
-    await panel.getByRole('radio', { name: 'It starts earlier' }).check();
-    await panel.getByLabel('Earlier by').fill('400');
-    await panel.getByRole('button', { name: 'Save' }).click();
-    await panel.getByText(/cannot start 400\.00 m earlier/).waitFor();
-    expect(await stateFaults(page, 'refused beginning', PANEL)).toEqual([]);
-    await panel.getByRole('radio', { name: 'It was changed' }).check();
-    await panel.getByLabel('Changed at').fill('12');
-    await panel.getByText('Spool 1 ends there, 12.000 m long.').waitFor();
-    await panel.getByRole('button', { name: 'Split into two spools' }).dblclick();
-    expect(await spools()).toHaveLength(1);
-    // Another place, or opening the form again, requires two presses again.
-    await panel.getByLabel('Changed at').fill('11');
-    await panel.getByRole('button', { name: 'Split into two spools' }).click();
-    await panel.getByRole('button', { name: 'Cancel' }).click();
-    await page.getByRole('button', { name: 'Correct where the spool starts' }).click();
-    await panel.getByRole('radio', { name: 'It was changed' }).check();
-    await panel.getByLabel('Changed at').fill('');
-    await panel.getByText('Enter a place on the spool').waitFor();
-    expect(await panel.getByLabel('Changed at').inputValue()).toBe('');
-    await panel.getByLabel('Changed at').fill('12');
-    await panel.getByRole('button', { name: 'Split into two spools' }).click();
-    // Longer than a double press.
-    await page.waitForTimeout(700);
-    await panel.getByRole('button', { name: 'Yes, split it for good' }).click();
-    await page.getByText('What was wound behind 12.000 m is spool 2 now.').waitFor();
-    const [first, second] = await spools();
-    expect(first!.woundMm).toBeCloseTo(12_000, 1);
-    expect(second!.startGaugeMm).toBeCloseTo(first!.startGaugeMm + 12_000, 1);
-    // The first spool is no longer the last of its run, and the form has none of its earlier entries.
-    await page.getByRole('button', { name: 'Correct where the spool starts' }).click();
-    expect(await panel.getByRole('radio', { name: 'It was changed' }).count()).toBe(0);
-  },
-);
+test('refuses an impossible start with a clear error, and splits a spool on the phone after a second press', async () => {
+  const { page } = await opened.open('/spool/1', { viewport: PHONE, hasTouch: true });
+  await page.getByRole('button', { name: 'Correct where the spool starts' }).click();
+  const panel = page.getByRole('form', { name: 'Where this spool starts' });
+  // The panel covers the ribbon. A press on a row sets the place, and the row scrolls out from under the panel.
+  const row = page.locator('[data-row="4"] .row-strand');
+  await row.scrollIntoViewIfNeeded();
+  const { x, y, width, height } = (await row.boundingBox())!;
+  await page.touchscreen.tap(x + width / 2, y + height / 2);
+  const rowMm = Number(await page.getByTestId('ribbon').getAttribute('data-row-mm'));
+  await expect
+    .poll(async () => Number(await panel.getByLabel('Starts at').inputValue()))
+    .toBeCloseTo(4.5 * (rowMm / 1000), 1);
+  await expect.poll(() => isNextTo(page, panel)).toBe(true);
+  await panel.getByRole('radio', { name: 'It starts earlier' }).check();
+  await panel.getByLabel('Earlier by').fill('400');
+  await panel.getByRole('button', { name: 'Save' }).click();
+  await panel.getByText(/cannot start 400\.00 m earlier/).waitFor();
+  expect(await stateFaults(page, 'refused beginning', PANEL)).toEqual([]);
+  await panel.getByRole('radio', { name: 'It was changed' }).check();
+  await panel.getByLabel('Changed at').fill('12');
+  await panel.getByText('Spool 1 ends there, 12.000 m long.').waitFor();
+  await panel.getByRole('button', { name: 'Split into two spools' }).dblclick();
+  expect(await spools()).toHaveLength(1);
+  // Another place, or opening the form again, requires two presses again.
+  await panel.getByLabel('Changed at').fill('11');
+  await panel.getByRole('button', { name: 'Split into two spools' }).click();
+  await panel.getByRole('button', { name: 'Cancel' }).click();
+  await page.getByRole('button', { name: 'Correct where the spool starts' }).click();
+  await panel.getByRole('radio', { name: 'It was changed' }).check();
+  await panel.getByLabel('Changed at').fill('');
+  await panel.getByText('Enter a place on the spool').waitFor();
+  expect(await panel.getByLabel('Changed at').inputValue()).toBe('');
+  await panel.getByLabel('Changed at').fill('12');
+  await panel.getByRole('button', { name: 'Split into two spools' }).click();
+  // Longer than a double press.
+  await page.waitForTimeout(700);
+  await panel.getByRole('button', { name: 'Yes, split it for good' }).click();
+  await page.getByText('What was wound behind 12.000 m is spool 2 now.').waitFor();
+  const [first, second] = await spools();
+  expect(first!.woundMm).toBeCloseTo(12_000, 1);
+  expect(second!.startGaugeMm).toBeCloseTo(first!.startGaugeMm + 12_000, 1);
+  // The first spool is no longer the last of its run, and the form has none of its earlier entries.
+  await page.getByRole('button', { name: 'Correct where the spool starts' }).click();
+  expect(await panel.getByRole('radio', { name: 'It was changed' }).count()).toBe(0);
+});

@@ -2,15 +2,14 @@
 import { readdirSync } from 'node:fs';
 import { afterAll, beforeAll, expect, it, vi } from 'vitest';
 import type { LiveState } from '../../server/api/contract/live-state.ts';
-import { IS_LONG_CHECK } from '../long-check.ts';
 import { type LiveListener, listenLive } from '../service/live-listener.ts';
 import { type RunningService, startService, until } from '../service/running-service.ts';
 import { ScriptedBoard } from '../service/scripted-board.ts';
 
 vi.setConfig({ testTimeout: 180_000, hookTimeout: 120_000 });
 
-const PAGES = IS_LONG_CHECK ? 200 : 30;
-const CONNECTIONS = IS_LONG_CHECK ? 1000 : 100;
+const PAGES = 200;
+const CONNECTIONS = 1000;
 const AT_ONCE = 10;
 
 let board: ScriptedBoard;

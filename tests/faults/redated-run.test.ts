@@ -10,6 +10,7 @@ import type { LogEntry } from '../../server/monitor/ports/record.ts';
 import { DATABASE_FILE } from '../../server/store/database.ts';
 import { openStore, type Store } from '../../server/store/index.ts';
 import { type TestService, woundFromLines } from '../api/test-service.ts';
+import { IS_LONG_CHECK } from '../long-check.ts';
 import { inNewRecord, withStore } from '../store/readings.ts';
 
 const DAY_MS = 86_400_000;
@@ -189,7 +190,7 @@ describe('a run that a wrong clock dated', () => {
     });
   });
 
-  it('goes on where it was killed, and ends as if it had not been', async () => {
+  it.skipIf(!IS_LONG_CHECK)('goes on where it was killed, and ends as if it had not been', async () => {
     const START_MS = 1_750_000_000_000;
     /** Times that are no whole milliseconds, as those of readings. @returns the journal at the end */
     const moved = async (killAfter: number): Promise<unknown> => {

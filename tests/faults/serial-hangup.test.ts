@@ -12,12 +12,11 @@ import { setTimeout as sleep } from 'node:timers/promises';
 import { fileURLToPath } from 'node:url';
 import { build } from 'vite';
 import { afterAll, beforeAll, expect, test } from 'vitest';
-import { IS_LONG_CHECK } from '../long-check.ts';
 import { type EmulatedBoard, startEmulatedBoard } from '../microcontroller/emulated-board.ts';
 import { until } from '../source/collecting-listener.ts';
 import type { ReaderReport } from './serial-hangup-reader.ts';
 
-const TRIALS = IS_LONG_CHECK ? 16 : 2;
+const TRIALS = 16;
 const AT_A_TIME = 4;
 const SILENCE_MS = 1000;
 /** The silence, at most two pauses (0.25 and 0.5 s) while the board is gone, and allowance for a busy machine. */

@@ -2,7 +2,6 @@
 import { afterEach, expect, it, vi } from 'vitest';
 import type { LiveState } from '../../server/api/contract/live-state.ts';
 import type { SpoolDetail } from '../../server/api/contract/runs-and-spools.ts';
-import { IS_LONG_CHECK } from '../long-check.ts';
 import { type RunningService, startService, until } from '../service/running-service.ts';
 import { ScriptedBoard } from '../service/scripted-board.ts';
 
@@ -21,7 +20,10 @@ afterEach(async () => {
 
 const state = () => service.get<LiveState>('/api/state');
 
-it.each([['with', true], ...(IS_LONG_CHECK ? [['without', false] as const] : [])] as const)(
+it.each([
+  ['with', true],
+  ['without', false],
+] as const)(
   'measures all strand whose lines waited while the process was stopped, %s a clock',
   async (_what, counts) => {
     board = await new ScriptedBoard().start();

@@ -8,6 +8,7 @@ import { afterAll, beforeAll, describe, expect, it } from 'vitest';
 import { ARCHIVE_TYPE } from '../../server/api/contract/record.ts';
 import { OpenAnswers } from '../../server/api/open-answers.ts';
 import { MUTE, startTestService, type TestService } from '../api/test-service.ts';
+import { IS_LONG_CHECK } from '../long-check.ts';
 import { until } from '../service/running-service.ts';
 import { randomOf } from '../store/readings.ts';
 import { hostOf } from './other-device.ts';
@@ -89,7 +90,7 @@ async function startedUpload(headers: Record<string, string>): Promise<{ readonl
 }
 
 describe('removing a token', () => {
-  it('cuts off its download, and no other', async () => {
+  it.skipIf(!IS_LONG_CHECK)('cuts off its download, and no other', async () => {
     const leaving = await newToken('leaving', 'watch');
     const staying = await newToken('staying', 'watch');
     const cut = await startedDownload(leaving.headers);

@@ -41,39 +41,42 @@ test('each command explains itself', async () => {
   }
 });
 
-test('backup copies a record that is not in use, and refuses while a service is running', async () => {
-  const dataFolder = folder();
-  const backupFolder = join(folder(), 'made');
-  const none = await runToEnd(['backup', '--data', dataFolder]);
-  expect(none.exitCode).toBe(4);
-  expect(none.complained).toMatch(/There is no database .*\nCheck the data folder/);
-  expect(readdirSync(dataFolder)).toStrictEqual([]);
+test.skipIf(!IS_LONG_CHECK)(
+  'backup copies a record that is not in use, and refuses while a service is running',
+  async () => {
+    const dataFolder = folder();
+    const backupFolder = join(folder(), 'made');
+    const none = await runToEnd(['backup', '--data', dataFolder]);
+    expect(none.exitCode).toBe(4);
+    expect(none.complained).toMatch(/There is no database .*\nCheck the data folder/);
+    expect(readdirSync(dataFolder)).toStrictEqual([]);
 
-  service = await startService({ source: 'simulator:evening?pace=20', dataFolder });
-  await until(
-    () => service!.get<{ run: { id: number } | null }>('/api/state'),
-    ({ run }) => run !== null,
-    'a run has begun',
-  );
-  const refused = await runToEnd(['backup', backupFolder, '--data', dataFolder]);
-  expect(refused.exitCode).toBe(4);
-  expect(refused.complained).toMatch(/already in use by another Strandward/);
-  expect(refused.complained).toMatch(/on its page Set-up, with the button “Make a backup”/);
-  expect(existsSync(backupFolder)).toBe(false);
-  const runs = await service.get<{ id: number }[]>('/api/runs');
-  await service.stop();
+    service = await startService({ source: 'simulator:evening?pace=20', dataFolder });
+    await until(
+      () => service!.get<{ run: { id: number } | null }>('/api/state'),
+      ({ run }) => run !== null,
+      'a run has begun',
+    );
+    const refused = await runToEnd(['backup', backupFolder, '--data', dataFolder]);
+    expect(refused.exitCode).toBe(4);
+    expect(refused.complained).toMatch(/already in use by another Strandward/);
+    expect(refused.complained).toMatch(/on its page Set-up, with the button “Make a backup”/);
+    expect(existsSync(backupFolder)).toBe(false);
+    const runs = await service.get<{ id: number }[]>('/api/runs');
+    await service.stop();
 
-  const made = await runToEnd(['backup', backupFolder, '--data', dataFolder]);
-  expect(made).toMatchObject({ exitCode: 0, complained: '' });
-  const path = /: (\S+\.sqlite)\n$/.exec(made.printed)![1]!;
-  expect(readdirSync(backupFolder)).toStrictEqual([path.slice(backupFolder.length + 1)]);
+    const made = await runToEnd(['backup', backupFolder, '--data', dataFolder]);
+    expect(made).toMatchObject({ exitCode: 0, complained: '' });
+    const path = /: (\S+\.sqlite)\n$/.exec(made.printed)![1]!;
+    expect(readdirSync(backupFolder)).toStrictEqual([path.slice(backupFolder.length + 1)]);
 
-  const elsewhere = folder();
-  expect(await runToEnd(['restore', path, '--data', elsewhere])).toMatchObject({ exitCode: 0, complained: '' });
-  service = await startService({ source: 'simulator:steady', dataFolder: elsewhere });
-  const restored = await service.get<{ id: number }[]>('/api/runs');
-  expect(restored.map(({ id }) => id)).toEqual(expect.arrayContaining(runs.map(({ id }) => id)));
-});
+    const elsewhere = folder();
+    expect(await runToEnd(['restore', path, '--data', elsewhere])).toMatchObject({ exitCode: 0, complained: '' });
+    service = await startService({ source: 'simulator:steady', dataFolder: elsewhere });
+    const restored = await service.get<{ id: number }[]>('/api/runs');
+    expect(restored.map(({ id }) => id)).toEqual(expect.arrayContaining(runs.map(({ id }) => id)));
+  },
+);
 
 test.skipIf(!IS_LONG_CHECK)('backup deletes no older backup', async () => {
   const dataFolder = folder();

@@ -1,6 +1,7 @@
 import { afterAll, beforeAll, expect, test, vi } from 'vitest';
 import type { ExpectedHeat } from '../../server/api/contract/live.ts';
 import type { LiveState } from '../../server/api/contract/live-state.ts';
+import { IS_LONG_CHECK } from '../long-check.ts';
 import { storeLearntModel } from './learnt-line.ts';
 import { newDataFolder, type RunningService, startService, until } from './running-service.ts';
 import { ScriptedBoard } from './scripted-board.ts';
@@ -25,7 +26,7 @@ afterAll(async () => {
   await board?.stop();
 });
 
-test('zone models are used after a restart, and forgotten on request', async () => {
+test.skipIf(!IS_LONG_CHECK)('zone models are used after a restart, and forgotten on request', async () => {
   expect((await until(state, zoneSeen, 'the zone')).heat.learntZones).toEqual([1]);
   expect((await state()).heat.zonesWithoutPower).toEqual([]);
   // An expected temperature needs a minute of readings.

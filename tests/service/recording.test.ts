@@ -6,7 +6,6 @@ import { afterEach, expect, test, vi } from 'vitest';
 import type { RunDetail, RunView } from '../../server/api/contract/runs-and-spools.ts';
 import type { RecordingState } from '../../server/monitor/recording-service.ts';
 import { recordedLines } from '../bench/recorded-lines.ts';
-import { IS_LONG_CHECK } from '../long-check.ts';
 import { newDataFolder, type RunningService, runToEnd, startService, until } from './running-service.ts';
 
 vi.setConfig({ testTimeout: 180_000, hookTimeout: 120_000 });
@@ -37,40 +36,37 @@ async function give(bytes: Uint8Array): Promise<RecordingState> {
   return (await response.json()) as RecordingState;
 }
 
-test.skipIf(!IS_LONG_CHECK)(
-  'imports an uploaded log on a separate thread while the line is watched, and can be stopped',
-  async () => {
-    const dataFolder = folder();
-    service = await startService({ source: 'simulator:evening', dataFolder });
-    const bytes = recordedLines(50_000);
-    const startMs = Date.UTC(2021, 0, 1);
-    await give(bytes);
-    await service.send('POST', '/api/recording/start', { startMs });
-    await until(
-      () => service!.get<RecordingState>('/api/recording'),
-      ({ progress }) => progress.readings > 0,
-      'it is under way',
-      60_000,
-    );
-    expect((await service.send('DELETE', '/api/recording')).status).toBe(204);
-    expect(underWay(dataFolder)).toStrictEqual([]);
-    await give(bytes.subarray(0, bytes.lastIndexOf(10, bytes.length / 3) + 1));
-    await service.send('POST', '/api/recording/start', { startMs });
-    const done = await until(
-      () => service!.get<RecordingState>('/api/recording'),
-      ({ phase }) => phase === 'done' || phase === 'failed',
-      'it is done',
-      90_000,
-    );
-    expect(done.problem).toBe(null);
-    const { run, extent } = await service.get<RunDetail>(`/api/runs/${done.runs[0]}`);
-    expect(run.sourceTitle).toBe('recorded log night.log');
-    expect(extent!.fromMs - startMs).toBeLessThan(600_000);
-    expect(underWay(dataFolder)).toStrictEqual([]);
-    const state = await service.get<{ link: { phase: string; linesLost: number } }>('/api/state');
-    expect(state.link.phase).toBe('open');
-  },
-);
+test('imports an uploaded log on a separate thread while the line is watched, and can be stopped', async () => {
+  const dataFolder = folder();
+  service = await startService({ source: 'simulator:evening', dataFolder });
+  const bytes = recordedLines(50_000);
+  const startMs = Date.UTC(2021, 0, 1);
+  await give(bytes);
+  await service.send('POST', '/api/recording/start', { startMs });
+  await until(
+    () => service!.get<RecordingState>('/api/recording'),
+    ({ progress }) => progress.readings > 0,
+    'it is under way',
+    60_000,
+  );
+  expect((await service.send('DELETE', '/api/recording')).status).toBe(204);
+  expect(underWay(dataFolder)).toStrictEqual([]);
+  await give(bytes.subarray(0, bytes.lastIndexOf(10, bytes.length / 3) + 1));
+  await service.send('POST', '/api/recording/start', { startMs });
+  const done = await until(
+    () => service!.get<RecordingState>('/api/recording'),
+    ({ phase }) => phase === 'done' || phase === 'failed',
+    'it is done',
+    90_000,
+  );
+  expect(done.problem).toBe(null);
+  const { run, extent } = await service.get<RunDetail>(`/api/runs/${done.runs[0]}`);
+  expect(run.sourceTitle).toBe('recorded log night.log');
+  expect(extent!.fromMs - startMs).toBeLessThan(600_000);
+  expect(underWay(dataFolder)).toStrictEqual([]);
+  const state = await service.get<{ link: { phase: string; linesLost: number } }>('/api/state');
+  expect(state.link.phase).toBe('open');
+});
 
 test('the command imports a log while the service is stopped, and refuses a file that is not a log', async () => {
   const dataFolder = folder();

@@ -72,7 +72,7 @@ describe('the command line', () => {
     await refuses(['--port', '0', '--data', folder(), '--source', source], 2, what, remedy);
   });
 
-  test('a missing recorded file: exit code 3', async () => {
+  test.skipIf(!IS_LONG_CHECK)('a missing recorded file: exit code 3', async () => {
     const file = join(folder(), 'night.log');
     await refuses(['--port', '0', '--data', folder(), '--source', `file:${file}`], 3, /night\.log/, /path/);
   });

@@ -8,6 +8,7 @@ import { Problem } from '../../server/problem/problem.ts';
 import { defaultLineSettings } from '../../server/settings/check-line-settings.ts';
 import { DATABASE_FILE } from '../../server/store/database.ts';
 import { openStore, restoreBackup, type Store } from '../../server/store/index.ts';
+import { IS_LONG_CHECK } from '../long-check.ts';
 import { gauss } from './noise.ts';
 import { beginRun, inFolder, layoutOf, readingOf, withStore } from './readings.ts';
 
@@ -105,7 +106,7 @@ describe('deleting single readings', () => {
     });
   });
 
-  it('releases the space to the disk in small steps', async () => {
+  it.skipIf(!IS_LONG_CHECK)('releases the space to the disk in small steps', async () => {
     await inFolder(async (folder) => {
       const store = openStore({ folder });
       fill(store, 600_000);

@@ -1,6 +1,6 @@
 import { describe, expect, it } from 'vitest';
 import { normal, seeded } from '../chance.ts';
-import { casesOf, tries } from '../long-check.ts';
+import { casesOf, IS_LONG_CHECK, tries } from '../long-check.ts';
 import { scan } from './scan.ts';
 import { USUAL_LIMITS } from './usual-limits.ts';
 
@@ -109,7 +109,7 @@ describe('a jump of the whole trace within one reading', () => {
     expect(Math.abs(section!.fromMm - FROM_MM)).toBeLessThan(2 * PITCH_MM);
   });
 
-  it('is found in strand that wanders over a short length, and by a noisier gauge', () => {
+  it.skipIf(!IS_LONG_CHECK)('is found in strand that wanders over a short length, and by a noisier gauge', () => {
     const wave = (atMm: number) => 0.01 * Math.sin((2 * Math.PI * atMm) / 205);
     for (let seed = 1; seed <= 12; seed++) {
       expect(shifted({ seed, noiseMm: 0.003, more: wave, ...dust(0.06) })).toHaveLength(1);

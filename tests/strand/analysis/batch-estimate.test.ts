@@ -2,7 +2,7 @@ import { describe, expect, it } from 'vitest';
 import { batchEstimate } from '../../../server/strand/statistics/batch-estimate.ts';
 import { intervalOf, welch } from '../../../server/strand/statistics/differences.ts';
 import { normal, seeded } from '../../chance.ts';
-import { casesOf } from '../../long-check.ts';
+import { casesOf, IS_LONG_CHECK } from '../../long-check.ts';
 
 const mean = (values: readonly number[]) => values.reduce((a, b) => a + b, 0) / values.length;
 
@@ -84,14 +84,18 @@ describe('an estimate from batches', () => {
     },
   );
 
-  it('finds a difference between like runs that wander over 60 m no more often than stated', () => {
-    const next = normal(seeded(8));
-    const run = (of: typeof meanOf) => batchEstimate(stretchesOf(correlated(next, 4000, Math.exp(-1 / 720)), 100), of)!;
-    const times = 400;
-    for (const of of [meanOf, logSd]) {
-      let found = 0;
-      for (let time = 0; time < times; time++) if (welch(run(of), run(of))!.p < 0.05) found += 1;
-      expect(found / times).toBeLessThan(0.07);
-    }
-  });
+  it.skipIf(!IS_LONG_CHECK)(
+    'finds a difference between like runs that wander over 60 m no more often than stated',
+    () => {
+      const next = normal(seeded(8));
+      const run = (of: typeof meanOf) =>
+        batchEstimate(stretchesOf(correlated(next, 4000, Math.exp(-1 / 720)), 100), of)!;
+      const times = 400;
+      for (const of of [meanOf, logSd]) {
+        let found = 0;
+        for (let time = 0; time < times; time++) if (welch(run(of), run(of))!.p < 0.05) found += 1;
+        expect(found / times).toBeLessThan(0.07);
+      }
+    },
+  );
 });
