@@ -193,6 +193,13 @@ export function valueText(key: string, value: Value): string {
   return `${name} ${value}${unit === '' ? '' : ` ${unit}`}`;
 }
 
+/** A value beside the title of its field: "8 h", "grey", "yes". */
+export function levelText(key: string, value: Value): string {
+  const { unit } = fieldOf(key);
+  if (typeof value === 'boolean') return value ? 'yes' : 'no';
+  return unit === '' ? String(value) : `${value} ${unit}`;
+}
+
 /** All values in words, in the order of the fields: "dried 8 h at 50 °C, sieved 4 mm, magnet". */
 export function valuesText(values: Values): string {
   const { dryingH, dryingC } = values;

@@ -62,7 +62,7 @@ test('selects two runs by keyboard and shows the differences first', async () =>
   const conclusion = page.getByTestId('conclusion');
   await conclusion.waitFor();
   const text = (await conclusion.textContent())!.replaceAll('\u00a0', ' ');
-  expect(text).toContain('Different: “dried 8 h” in run 2, “dried 4 h” in run 1.');
+  expect(text).toContain('Different: drying time 8 h in run 2, 4 h in run 1.');
   expect(text).toMatch(/Blobs and thin spots: 1\d in 100 m in run 2, 50 in 100 m in run 1/);
   expect(text).toContain('one run of each does not show that this came from');
 });

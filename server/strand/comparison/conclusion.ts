@@ -72,15 +72,15 @@ function preparedText(groups: readonly GroupOfRuns[], differences: readonly Prep
   return `Different: ${named.join('; ')}${more > 0 ? `; and ${more} more` : ''}.${missing}`;
 }
 
-/** "“dried 8 h at 50 °C” only in B"; "speed of the strand 40.0 mm/s in B, 30.0 mm/s in A". */
-function differenceText(groups: readonly GroupOfRuns[], { what, values, from }: PreparationDifference): string {
+/** "Drying time 8 h in B, 4 h in A"; "“shaken” only in B"; material is a name, so it is quoted, too. */
+function differenceText(groups: readonly GroupOfRuns[], { what, values, isOwnWords }: PreparationDifference): string {
   const known = groups.flatMap(({ name }, i) => {
     const value = values[i] ?? null;
     return value === null ? [] : [{ name, value }];
   });
   const [only, ...others] = known;
-  const quoted = (value: string) => (from === 'user' ? `“${value}”` : value);
-  const subject = from === 'user' && what !== 'Material' ? '' : `${what.charAt(0).toLowerCase()}${what.slice(1)} `;
+  const quoted = (value: string) => (isOwnWords || what === 'Material' ? `“${value}”` : value);
+  const subject = isOwnWords ? '' : `${lowered(what)} `;
   if (only !== undefined && others.length === 0) return `${subject}${quoted(only.value)} only in ${only.name}`;
   return `${subject}${known
     .toReversed()
@@ -88,10 +88,14 @@ function differenceText(groups: readonly GroupOfRuns[], { what, values, from }: 
     .join(', ')}`;
 }
 
-/** "“dried 8 h at 50 °C”", "the speed of the strand". */
-function causeText({ what, values, from }: PreparationDifference): string {
+/** "“shaken”", "the drying time". */
+function causeText({ what, values, isOwnWords }: PreparationDifference): string {
   const value = values.findLast((one) => one !== null);
-  return from === 'user' && value != null ? `“${value}”` : `the ${what.charAt(0).toLowerCase()}${what.slice(1)}`;
+  return isOwnWords && value != null ? `“${value}”` : `the ${lowered(what)}`;
+}
+
+function lowered(what: string): string {
+  return `${what.charAt(0).toLowerCase()}${what.slice(1)}`;
 }
 
 function cameOutText(found: readonly Found[], differing: readonly Found[], oneEach: boolean): string {

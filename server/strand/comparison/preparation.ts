@@ -1,4 +1,4 @@
-import { fieldOf, keysInOrder, preparationOnly, type Values, valueText } from '../../preparation/fields.ts';
+import { fieldOf, keysInOrder, levelText, preparationOnly, type Values, valueText } from '../../preparation/fields.ts';
 import { readPreparation, stepsOf } from '../../preparation/read-text.ts';
 
 /** Material and settings of a run, as far as known: entered by a user, or sent by the line while winding. */
@@ -12,11 +12,13 @@ export interface Preparation {
 
 /** One thing that is not the same in all groups. */
 export interface PreparationDifference {
-  /** "Material", "Set-point of zone 2"; for steps of the preparation, the word that they start with. */
+  /** "Material", "Drying time", "Set-point of zone 2"; for steps in a user's own words, the word that they start with. */
   readonly what: string;
   /** One per group; null = not known. Where the runs of a group differ, all their values. */
   readonly values: readonly (string | null)[];
   readonly from: 'user' | 'line';
+  /** The values are steps in a user's own words, which say what they are about. */
+  readonly isOwnWords: boolean;
 }
 
 /** Smaller differences of set-points and speeds are measurement noise. Common practice, no source. */
@@ -60,7 +62,7 @@ function fieldDifferences(groups: readonly (readonly Preparation[])[]): Preparat
     .flatMap((key) =>
       differenceInText(
         fieldOf(key).title,
-        values.map((runs) => runs.map(({ [key]: value }) => (value === undefined ? null : valueText(key, value)))),
+        values.map((runs) => runs.map(({ [key]: value }) => (value === undefined ? null : levelText(key, value)))),
       ),
     );
 }
@@ -70,10 +72,11 @@ function stepDifferences(groups: readonly (readonly Preparation[])[]): Preparati
   const subjects = [...new Set(steps.flat(2).map(subjectOf))];
   return subjects.flatMap((subject) => {
     const about = (all: readonly string[]) => all.filter((step) => subjectOf(step) === subject).join(', ') || null;
-    return differenceInText(
+    const [difference] = differenceInText(
       subject,
       steps.map((runs) => runs.map(about)),
     );
+    return difference === undefined ? [] : [{ ...difference, isOwnWords: true }];
   });
 }
 
@@ -95,7 +98,7 @@ function lineDifferences(groups: readonly (readonly Preparation[])[]): Preparati
       if (range === null) return null;
       return near(range.least, range.most) ? format(range.mean) : `${format(range.least)} to ${format(range.most)}`;
     });
-    return [{ what, values, from: 'line' as const }];
+    return [{ what, values, from: 'line' as const, isOwnWords: false }];
   };
   return [
     ...Array.from({ length: zones }, (_, i) =>
@@ -139,7 +142,7 @@ function differenceInText(what: string, texts: readonly (readonly (string | null
     const known = [...new Set(ofGroup)];
     return known.every((text) => text === null) ? null : known.map((text) => text ?? 'not stated').join(' / ');
   });
-  return [{ what, values, from: 'user' }];
+  return [{ what, values, from: 'user', isOwnWords: false }];
 }
 
 /** The first word of a step. */

@@ -229,9 +229,9 @@ describe('the differences of preparation', () => {
       speedMmPerS: 40.5,
     });
     expect(preparationDifferences([[a], [b]])).toEqual([
-      { what: 'Drying time', values: ['dried 4 h', 'dried 8 h'], from: 'user' },
-      { what: 'sieved', values: [null, 'sieved'], from: 'user' },
-      { what: 'Set-point of zone 2', values: ['195 °C', '205 °C'], from: 'line' },
+      { what: 'Drying time', values: ['4 h', '8 h'], from: 'user', isOwnWords: false },
+      { what: 'sieved', values: [null, 'sieved'], from: 'user', isOwnWords: true },
+      { what: 'Set-point of zone 2', values: ['195 °C', '205 °C'], from: 'line', isOwnWords: false },
     ]);
   });
 
@@ -248,7 +248,9 @@ describe('the differences of preparation', () => {
         [at(30), at(40)],
         [at(50), at(50.4)],
       ]),
-    ).toEqual([{ what: 'Speed of the strand', values: ['30.0 mm/s to 40.0 mm/s', '50.2 mm/s'], from: 'line' }]);
+    ).toEqual([
+      { what: 'Speed of the strand', values: ['30.0 mm/s to 40.0 mm/s', '50.2 mm/s'], from: 'line', isOwnWords: false },
+    ]);
   });
 
   it('treat the same steps in any order as alike', () => {
@@ -275,7 +277,7 @@ describe('the conclusion', () => {
   it('says of one run on each side that they differ, that the cause is not shown, and what would show it', () => {
     const measures = compareGroups([[one(1, 5000)], [one(2, 40_000)]]);
     const conclusion = concludeComparison(groups([[0], [1]]), dried, measures);
-    expect(conclusion.preparation).toBe('Different: “dried 8 h” in run 2, “dried 4 h” in run 1.');
+    expect(conclusion.preparation).toBe('Different: drying time 8 h in run 2, 4 h in run 1.');
     expect(conclusion.result).toContain('Blobs and thin spots: 2.5 in 100 m in run 2, 20 in 100 m in run 1');
     expect(conclusion.result).toContain('more than chance within these runs');
     expect(conclusion.limitations[0]).toContain('one run of each does not show');

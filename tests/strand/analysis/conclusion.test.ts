@@ -35,14 +35,20 @@ const measure = (
     },
   ],
 });
-const sieved: PreparationDifference = { what: 'sieved', values: [null, 'sieved'], from: 'user' };
-const dried: PreparationDifference = { what: 'dried', values: ['dried 4 h', 'dried 8 h'], from: 'user' };
+const sieved: PreparationDifference = { what: 'sieved', values: [null, 'sieved'], from: 'user', isOwnWords: true };
+const dried: PreparationDifference = {
+  what: 'Drying time',
+  values: ['4 h', '8 h'],
+  from: 'user',
+  isOwnWords: false,
+};
 const speed: PreparationDifference = {
   what: 'Speed of the strand',
   values: ['30.0 mm/s', '40.0 mm/s'],
   from: 'line',
+  isOwnWords: false,
 };
-const lot: PreparationDifference = { what: 'Material', values: ['Grey', 'Moss'], from: 'user' };
+const lot: PreparationDifference = { what: 'Material', values: ['Grey', 'Moss'], from: 'user', isOwnWords: false };
 const DIFFERS = measure('sd', [0.02, 0.01], 'differs');
 const ALIKE = measure('mean', [1.75, 1.751], 'chance');
 const conclude = (groups: GroupOfRuns[], differences: PreparationDifference[], ...measures: ComparedMeasure[]) =>
@@ -58,7 +64,7 @@ describe('what was prepared differently', () => {
       'Different: speed of the strand 30.0 mm/s only in A.',
     );
     expect(prepared(dried, speed, lot)).toBe(
-      'Different: “dried 8 h” in B, “dried 4 h” in A; speed of the strand 40.0 mm/s in B, 30.0 mm/s in A; material “Moss” in B, “Grey” in A.',
+      'Different: drying time 8 h in B, 4 h in A; speed of the strand 40.0 mm/s in B, 30.0 mm/s in A; material “Moss” in B, “Grey” in A.',
     );
     expect(prepared(dried, speed, lot, sieved)).toMatch(/“Grey” in A; and 1 more\.$/);
   });
@@ -124,7 +130,7 @@ describe('what is not shown', () => {
     /came from (.+?)\. Two runs/.exec(limitations(ONE_EACH, differences, DIFFERS)[0]!)?.[1];
 
   it('is the cause, where each group has one run', () => {
-    expect(causeOf(dried)).toBe('“dried 8 h”');
+    expect(causeOf(dried)).toBe('the drying time');
     expect(causeOf({ ...sieved, values: ['sieved', null] })).toBe('“sieved”');
     expect(causeOf(speed)).toBe('the speed of the strand');
     // As the line's differences are named.
