@@ -1,7 +1,8 @@
-import { effectText, levelText } from '../nights/effect-text.ts';
-import { effectsOf, type Night } from '../nights/effects.ts';
+import { effectText } from '../nights/effect-text.ts';
+import { effectsOf } from '../nights/effects.ts';
+import type { Night } from '../nights/outcomes.ts';
 import { suggestionOf } from '../nights/suggestion.ts';
-import { fieldOf } from '../preparation/fields.ts';
+import { fieldOf, levelText } from '../preparation/fields.ts';
 import type { EffectsView } from './contract/nights.ts';
 
 /** @param nights in any order, without examples */
@@ -9,34 +10,29 @@ export function effectsView(nights: readonly Night[]): EffectsView {
   const effects = effectsOf(nights);
   const wound = nights.filter(({ measuredMm }) => measuredMm > 0).map(({ measuredMm }) => measuredMm);
   if (!effects.known)
-    return {
-      whyUnknown: effects.why,
-      nights: wound.length,
-      average: null,
-      nightsDifferBy: null,
-      fields: [],
-      leftOut: [],
-      suggestion: null,
-    };
+    return { whyUnknown: effects.why, nights: wound.length, outcomes: [], leftOut: [], suggestion: null };
   const typicalMm = wound.toSorted((a, b) => a - b)[Math.floor(wound.length / 2)]!;
+  const blobs = effects.outcomes.find(({ key }) => key === 'blobs');
   return {
     whyUnknown: null,
     nights: effects.nights,
-    average: effects.average,
-    nightsDifferBy: effects.nightsDifferBy,
-    fields: effects.fields.map((field) => ({
-      key: field.key,
-      title: fieldOf(field.key).title,
-      sentence: effectText(field),
-      finding: field.finding,
-      p: field.p,
-      levels: field.levels.map(({ value, nights: count, rate }) => ({
-        text: levelText(field.key, value),
-        nights: count,
-        rate,
+    outcomes: effects.outcomes.map(({ key: outcome, fields, ...more }) => ({
+      ...more,
+      key: outcome,
+      fields: fields.map((field) => ({
+        key: field.key,
+        title: fieldOf(field.key).title,
+        sentence: effectText(outcome, field),
+        finding: field.finding,
+        p: field.p,
+        levels: field.levels.map(({ value, nights: count, estimate }) => ({
+          text: levelText(field.key, value),
+          nights: count,
+          estimate,
+        })),
       })),
     })),
     leftOut: effects.leftOut.map((key) => fieldOf(key).title),
-    suggestion: suggestionOf(effects, typicalMm),
+    suggestion: blobs === undefined ? null : suggestionOf(blobs, typicalMm),
   };
 }

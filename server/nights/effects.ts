@@ -1,22 +1,15 @@
 import { CholeskyDecomposition, Matrix } from 'ml-matrix';
-import type { Value, Values } from '../preparation/fields.ts';
+import type { Value } from '../preparation/fields.ts';
 import { incompleteBeta } from '../probability/beta.ts';
 import { correlation } from '../probability/correlation.ts';
 import { studentHalfWidth } from '../probability/student-t.ts';
 import { holm } from '../strand/statistics/differences.ts';
 import { contrastOf, type Design, designOf, type Factor } from './design.ts';
 import { type Fit, fitRegression } from './fit.ts';
+import { type Night, OUTCOME_MODELS, OUTCOMES, type OutcomeKey } from './outcomes.ts';
 
-/** A night: how the material was prepared, and what came of it. */
-export interface Night {
-  readonly runId: number;
-  readonly values: Values;
-  readonly blobs: number;
-  readonly measuredMm: number;
-}
-
-/** Blobs per 100 m with a 95 % interval. */
-export interface Rate {
+/** A value with its 95 % interval. */
+export interface Estimate {
   readonly value: number;
   readonly lower: number;
   readonly upper: number;
@@ -28,15 +21,25 @@ type Finding = (typeof FINDINGS)[number];
 
 export interface FieldEffect {
   readonly key: string;
-  /** Blobs per 100 m at each level, all else as in an average night. */
-  readonly levels: readonly { readonly value: Value; readonly nights: number; readonly rate: Rate }[];
-  /** Chance of so large an effect if there is none, corrected for the number of fields. */
+  /** The outcome at each level, all else as in an average night. */
+  readonly levels: readonly { readonly value: Value; readonly nights: number; readonly estimate: Estimate }[];
+  /** Chance of so large an effect if there is none, corrected for the number of fields and of outcomes. */
   readonly p: number;
   readonly finding: Finding;
-  /** The two levels that differ most surely: how many times as many blobs the second has. */
-  readonly largest: { readonly from: number; readonly to: number; readonly ratio: Rate };
+  /** The two levels that differ most surely: how many times as much the second has; of good strand, as odds. */
+  readonly largest: { readonly from: number; readonly to: number; readonly ratio: Estimate };
   /** Fields that were changed nearly always together with it: their effects cannot be told apart. */
   readonly changedWith: readonly string[];
+}
+
+/** What the fields did to one outcome. */
+export interface OutcomeEffects {
+  readonly key: OutcomeKey;
+  /** In order of size. */
+  readonly fields: readonly FieldEffect[];
+  readonly average: Estimate;
+  /** Factor by which nights that were prepared alike usually differ (one standard deviation); 1 = no more than chance explains. */
+  readonly nightsDifferBy: Estimate;
 }
 
 export type Effects =
@@ -44,24 +47,19 @@ export type Effects =
   | {
       readonly known: true;
       readonly nights: number;
-      /** In order of size. */
-      readonly fields: readonly FieldEffect[];
+      /** Those that the nights say something about; the first is that of blobs, if they do. */
+      readonly outcomes: readonly OutcomeEffects[];
       readonly leftOut: readonly string[];
-      readonly average: Rate;
-      /** Factor by which nights that were prepared alike usually differ (one standard deviation); 1 = no more than chance explains. */
-      readonly nightsDifferBy: number;
     };
 
 const NIGHTS_MIN = 6;
-/** A step of a preparation seldom changes blobs by more than a factor of e², so half of that is one standard deviation. No source. */
-const STEP_SD = 1;
 const CONFIDENCE = 0.95;
 /** Of all years in which no field does anything, at most this share may show an effect. */
 const ALPHA = 0.01;
 const ALPHA_PERHAPS = 0.05;
 const TOGETHER = 0.9;
 
-/** What each field of the preparation does to blobs, from all nights together. */
+/** What each field of the preparation does to what comes of a night, from all nights together. */
 export function effectsOf(given: readonly Night[]): Effects {
   const nights = given.filter(({ measuredMm }) => measuredMm > 0);
   if (nights.length < NIGHTS_MIN) return { known: false, why: tooFewText(nights.length) };
@@ -71,37 +69,36 @@ export function effectsOf(given: readonly Night[]): Effects {
       known: false,
       why: 'All nights were prepared alike, as far as entered. Change one thing, such as the drying time, and enter it.',
     };
-  const fit = fitNights(nights, design);
-  if (fit === null)
-    return {
-      known: false,
-      why: nights.every(({ blobs }) => blobs === 0)
-        ? 'No night had a blob, so there is nothing to explain.'
-        : 'Too much was changed in too few nights. Repeat one of the preparations.',
-    };
-  const ps = design.factors.map((factor) => jointP(fit, factor));
-  const adjusted = holm(ps);
-  const effects = design.factors.map((factor, i) => effectOf(design, fit, factor, adjusted[i] ?? 1));
-  return {
-    known: true,
-    nights: nights.length,
-    fields: effects.toSorted((a, b) => sizeOf(b) - sizeOf(a)),
-    leftOut: design.leftOut,
-    average: rateAt(fit, new Array<number>(fit.coefficients.length).fill(0).with(0, 1)),
-    nightsDifferBy: Math.exp(Math.sqrt(fit.betweenRuns)),
-  };
+  const outcomes = OUTCOMES.map((key) => outcomeOf(key, nights)).filter((one) => one !== null);
+  if (outcomes.length === 0)
+    return { known: false, why: 'Too much was changed in too few nights. Repeat one of the preparations.' };
+  return { known: true, nights: nights.length, outcomes, leftOut: design.leftOut };
 }
 
-function fitNights(nights: readonly Night[], design: Design): Fit | null {
-  return fitRegression(
-    design.rows,
-    {
-      y: nights.map(({ blobs }) => blobs),
-      exposure: nights.map(({ measuredMm }) => measuredMm / 100_000),
-      family: 'count',
-    },
-    design.rows[0]!.map((_, column) => (column === 0 ? Number.POSITIVE_INFINITY : STEP_SD)),
+/** null = the nights do not determine it, or no night had a blob. */
+function outcomeOf(key: OutcomeKey, all: readonly Night[]): OutcomeEffects | null {
+  const model = OUTCOME_MODELS[key];
+  const nights = all.filter(model.isKnown);
+  const design = designOf(nights.map(({ values }) => values));
+  if (nights.length < NIGHTS_MIN || design.factors.length === 0) return null;
+  const sds = design.rows[0]!.map((_, column) => (column === 0 ? Number.POSITIVE_INFINITY : model.stepSd));
+  const fit = fitRegression(design.rows, model.observed(nights), sds);
+  if (fit === null) return null;
+  const adjusted = holm(design.factors.map((factor) => jointP(fit, factor))).map((p) =>
+    Math.min(1, (p ?? 1) / model.alphaShare),
   );
+  const fields = design.factors.map((factor, i) => effectOf(design, fit, factor, adjusted[i]!, model.valueOf));
+  const differBy = (variance: number) => Math.exp(Math.sqrt(variance));
+  return {
+    key,
+    fields: fields.toSorted((a, b) => sizeOf(b) - sizeOf(a)),
+    average: estimateAt(fit, new Array<number>(fit.coefficients.length).fill(0).with(0, 1), model.valueOf),
+    nightsDifferBy: {
+      value: differBy(fit.betweenRuns),
+      lower: differBy(fit.betweenRunsRange.lower),
+      upper: differBy(fit.betweenRunsRange.upper),
+    },
+  };
 }
 
 function tooFewText(nights: number): string {
@@ -111,13 +108,15 @@ function tooFewText(nights: number): string {
   return `${have} cannot show what a preparation does: nights that were prepared alike differ too, and by how much is not known yet. ${todo}`;
 }
 
-function effectOf(design: Design, fit: Fit, factor: Factor, p: number): FieldEffect {
+type Scale = (linear: number) => number;
+
+function effectOf(design: Design, fit: Fit, factor: Factor, p: number, scale: Scale): FieldEffect {
   return {
     key: factor.key,
     levels: factor.levels.map(({ value, nights }, level) => ({
       value,
       nights,
-      rate: rateAt(fit, rowOf(design, fit, factor, level)),
+      estimate: estimateAt(fit, rowOf(design, fit, factor, level), scale),
     })),
     p,
     finding: p < ALPHA ? 'shown' : p < ALPHA_PERHAPS ? 'perhaps' : 'notShown',
@@ -128,7 +127,7 @@ function effectOf(design: Design, fit: Fit, factor: Factor, p: number): FieldEff
   };
 }
 
-/** The two levels whose difference is largest for its standard error. */
+/** The two levels whose difference is largest for its standard error. Its interval allows for the choice of the pair (Bonferroni). */
 function surestPair(fit: Fit, factor: Factor): FieldEffect['largest'] {
   const pairs = factor.levels.flatMap((_, from) =>
     factor.levels.slice(from + 1).map((__, i) => [from, from + 1 + i] as const),
@@ -141,7 +140,7 @@ function surestPair(fit: Fit, factor: Factor): FieldEffect['largest'] {
     })
     .sort((a, b) => b.sureness - a.sureness);
   const { from, to, vector } = best!;
-  return { from, to, ratio: rateAt(fit, vector) };
+  return { from, to, ratio: estimateAt(fit, vector, Math.exp, 1 - (1 - CONFIDENCE) / pairs.length) };
 }
 
 /** Shown effects come first, then those that may be there. */
@@ -171,10 +170,10 @@ function linearIn(fit: Fit, vector: readonly number[]): { estimate: number; stan
   return { estimate, standardError: Math.sqrt(variance) };
 }
 
-function rateAt(fit: Fit, vector: readonly number[]): Rate {
+function estimateAt(fit: Fit, vector: readonly number[], scale: Scale, confidence = CONFIDENCE): Estimate {
   const { estimate, standardError } = linearIn(fit, vector);
-  const half = studentHalfWidth(CONFIDENCE, fit.degreesOfFreedom) * standardError;
-  return { value: Math.exp(estimate), lower: Math.exp(estimate - half), upper: Math.exp(estimate + half) };
+  const half = studentHalfWidth(confidence, fit.degreesOfFreedom) * standardError;
+  return { value: scale(estimate), lower: scale(estimate - half), upper: scale(estimate + half) };
 }
 
 /** Wald test that a factor does nothing: F with its columns and the degrees of freedom of the fit. */

@@ -1,4 +1,5 @@
 import { CholeskyDecomposition, Matrix } from 'ml-matrix';
+import { chiSquareQuantile } from '../probability/distributions.ts';
 
 /** What is modelled, one value per run: the run is the unit, because what varies from night to night is not in a single one. */
 export interface Observed {
@@ -18,10 +19,14 @@ export interface Fit {
    * all. For `normal`, the variance.
    */
   readonly betweenRuns: number;
+  /** Its 95 % interval. */
+  readonly betweenRunsRange: { readonly lower: number; readonly upper: number };
   /** Runs less the columns that the data really determine. */
   readonly degreesOfFreedom: number;
 }
 
+/** Half of what an interval of 95 % leaves out. */
+const TAIL = 0.025;
 const ROUNDS_MAX = 200;
 const SETTLED = 1e-10;
 /** A rate is kept within e^±30, so that a column without any event ends the search at a finite place. */
@@ -81,11 +86,16 @@ export function fitRegression(
     const settled = moved < SETTLED && Math.abs(betweenRuns - before) < SETTLED * (1 + betweenRuns);
     if (settled || round === ROUNDS_MAX) break;
   }
+  const degrees = n - lost;
+  const linear = linearOf(observed, rows, beta, offset);
+  const spreadAt = (p: number) => spreadBetween(observed, linear, chiSquareQuantile(p, degrees));
   return {
     coefficients: beta,
     covariance: inverse.to2DArray(),
     betweenRuns,
-    degreesOfFreedom: n - lost,
+    // Pearson's statistic with the true spread is nearly chi-square.
+    betweenRunsRange: { lower: spreadAt(1 - TAIL), upper: spreadAt(TAIL) },
+    degreesOfFreedom: degrees,
   };
 }
 
@@ -120,18 +130,18 @@ function weighted({ y, family }: Observed, linear: readonly number[], offset: re
 const HALVINGS = 60;
 const BETWEEN_MAX = 100;
 
-/** The variance between runs with which Pearson's statistic is as large as its degrees of freedom. */
-function spreadBetween({ y, family }: Observed, linear: readonly number[], degrees: number): number {
+/** The variance between runs with which Pearson's statistic is as large as this; at best, its degrees of freedom. */
+function spreadBetween({ y, family }: Observed, linear: readonly number[], wanted: number): number {
   if (family === 'normal')
-    return Math.max(1e-12, y.reduce((sum, value, i) => sum + (value - linear[i]!) ** 2, 0) / degrees);
+    return Math.max(1e-12, y.reduce((sum, value, i) => sum + (value - linear[i]!) ** 2, 0) / wanted);
   const means = linear.map(Math.exp);
   const statistic = (between: number) =>
     y.reduce((sum, count, i) => sum + (count - means[i]!) ** 2 / (means[i]! * (1 + between * means[i]!)), 0);
-  if (statistic(0) <= degrees) return 0;
+  if (statistic(0) <= wanted) return 0;
   let [low, high] = [0, BETWEEN_MAX];
   for (let i = 0; i < HALVINGS; i++) {
     const middle = (low + high) / 2;
-    if (statistic(middle) > degrees) low = middle;
+    if (statistic(middle) > wanted) low = middle;
     else high = middle;
   }
   return (low + high) / 2;

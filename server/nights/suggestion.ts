@@ -1,8 +1,6 @@
-import { fieldOf } from '../preparation/fields.ts';
-import { levelText, rateText } from './effect-text.ts';
-import type { Effects, FieldEffect } from './effects.ts';
-
-type KnownEffects = Extract<Effects, { known: true }>;
+import { fieldOf, levelText } from '../preparation/fields.ts';
+import { rateText } from './effect-text.ts';
+import type { FieldEffect, OutcomeEffects } from './effects.ts';
 
 export interface Suggestion {
   /** What to try. */
@@ -21,8 +19,9 @@ const SURE = 2;
 /**
  * What to try next. A shown effect whose best level is at the end of what was tried goes one step further; otherwise an effect that
  * may be chance is repeated; otherwise the field about which least is known is tried. Words name no steps, so they come last.
+ * @param effects on blobs
  */
-export function suggestionOf(effects: KnownEffects, typicalMm: number): Suggestion | null {
+export function suggestionOf(effects: OutcomeEffects, typicalMm: number): Suggestion | null {
   const further = effects.fields.filter(({ finding }) => finding === 'shown').map(oneStepFurther);
   const step = further.find((one) => one !== null);
   if (step) return told(effects, typicalMm, step);
@@ -38,7 +37,7 @@ export function suggestionOf(effects: KnownEffects, typicalMm: number): Suggesti
     key: open.key,
     value: levelText(open.key, to.value),
     against: levelText(open.key, from.value),
-    rate: from.rate.value,
+    rate: from.estimate.value,
     extraHours: hoursMore(open.key, from.value, to.value),
     why:
       open === perhaps
@@ -58,26 +57,26 @@ interface Step {
 
 function oneStepFurther({ key, levels }: FieldEffect): Step | null {
   const { minimum = Number.NEGATIVE_INFINITY, maximum = Number.POSITIVE_INFINITY, title } = fieldOf(key);
-  const best = levels.reduce((least, level) => (level.rate.value < least.rate.value ? level : least));
+  const best = levels.reduce((least, level) => (level.estimate.value < least.estimate.value ? level : least));
   const at = levels.indexOf(best);
   const neighbour = at === 0 ? levels[1]! : at === levels.length - 1 ? levels[at - 1]! : null;
   if (neighbour === null || typeof best.value !== 'number' || typeof neighbour.value !== 'number') return null;
   // The last step must have shown something: otherwise more of it promises nothing.
-  if (best.rate.upper >= neighbour.rate.value) return null;
+  if (best.estimate.upper >= neighbour.estimate.value) return null;
   const value = Number((best.value + (best.value - neighbour.value) / 2).toPrecision(3));
   if (value < minimum || value > maximum) return null;
   return {
     key,
     value: levelText(key, value),
     against: levelText(key, best.value),
-    rate: best.rate.value,
+    rate: best.estimate.value,
     extraHours: hoursMore(key, best.value, value),
     why: `${title} of ${levelText(key, best.value)} is the end of what was tried, and the step to it still helped.`,
   };
 }
 
-function told(effects: KnownEffects, typicalMm: number, step: Step): Suggestion {
-  const betweenNights = Math.log(effects.nightsDifferBy) ** 2;
+function told(effects: OutcomeEffects, typicalMm: number, step: Step): Suggestion {
+  const betweenNights = Math.log(effects.nightsDifferBy.value) ** 2;
   const blobs = Math.max(0.5, (step.rate * typicalMm) / 100_000);
   const factor = Math.exp(SURE * Math.sqrt((2 / NIGHTS_EACH) * (betweenNights + 1 / blobs)));
   const name = fieldOf(step.key).title.toLowerCase();

@@ -1,5 +1,4 @@
-import { fieldOf, keysInOrder, preparationOnly, type Values } from '../preparation/fields.ts';
-import { levelText } from './effect-text.ts';
+import { fieldOf, keysInOrder, levelText, preparationOnly, type Values } from '../preparation/fields.ts';
 import type { Figure, Period } from './trend.ts';
 import { nightsNeeded, trendsOf } from './trend.ts';
 

@@ -1,5 +1,5 @@
 import { studentHalfWidth } from '../probability/student-t.ts';
-import type { Rate } from './effects.ts';
+import type { Estimate } from './effects.ts';
 import { fitRegression } from './fit.ts';
 
 /** A figure of each night, in the order of the nights. */
@@ -15,7 +15,7 @@ export interface Period {
   readonly from: number;
   readonly to: number;
   /** null = too few nights, or no event at all, for an interval. */
-  readonly level: Rate | null;
+  readonly level: Estimate | null;
 }
 
 export interface Trend {
@@ -129,7 +129,7 @@ function repeatableChance(): () => number {
   };
 }
 
-function levelOf({ values, exposure }: Figure, { from, to }: Stretch): Rate | null {
+function levelOf({ values, exposure }: Figure, { from, to }: Stretch): Estimate | null {
   const some = values.slice(from, to + 1);
   const strand = exposure?.slice(from, to + 1);
   const y = strand === undefined ? some : some.map((rate, i) => rate * strand[i]!);

@@ -46,7 +46,7 @@ describe('the comparison of two runs', () => {
   it('shows what was prepared and set differently, and how the results differ', async () => {
     const view = await comparisonOf(`${damp[0]};${dry[0]}`);
     expect(view.differences).toEqual([
-      { name: 'Drying time', values: ['dried 4 h', 'dried 8 h'], from: 'user' },
+      { name: 'Drying time', values: ['4 h', '8 h'], from: 'user' },
       { name: 'Set-point of zone 2', values: ['195 °C', '205 °C'], from: 'line' },
     ]);
     expect(view.runs.map(({ blobsAndNecks: lumps }) => lumps)).toEqual([20, 4]);
@@ -205,9 +205,11 @@ describe('what all nights show together', () => {
     }
     const sent = await effects();
     expect(sent).toMatchObject({ whyUnknown: null });
-    expect(sent.fields.map(({ key }) => key)).toEqual(['dieC']);
+    expect(sent.outcomes.map(({ key }) => key)).toEqual(['blobs', 'good', 'spread']);
+    expect(sent.outcomes[0]!.fields.map(({ key }) => key)).toEqual(['dieC']);
     await service.send('POST', '/api/lots', { runIds, confirm: true });
-    const { fields, suggestion } = await effects();
+    const { outcomes, suggestion } = await effects();
+    const { fields } = outcomes[0]!;
     expect(fields.map(({ key }) => key).toSorted()).toEqual(['dieC', 'dryingH']);
     // Both were always changed together, so the nights cannot tell them apart.
     for (const { sentence } of fields) expect(sentence).toContain('always changed together');

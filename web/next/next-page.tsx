@@ -3,11 +3,46 @@ import { counted } from '../format/numbers.ts';
 import { call } from '../service/call.ts';
 import { useAnswer } from '../service/use-answer.ts';
 import { ProblemNote } from '../shell/problem-note.tsx';
+import { ReadingNights } from '../shell/reading-nights.tsx';
 import '../styles/next.css';
 
-type FieldView = EffectsView['fields'][number];
+type OutcomeView = EffectsView['outcomes'][number];
+type FieldView = OutcomeView['fields'][number];
 
-/** What the preparations of all nights did to blobs, and what to try next. */
+interface OutcomeText {
+  readonly title: string;
+  readonly unit: string;
+  /** "No field is shown to …". */
+  readonly changes: string;
+  readonly number: (value: number) => string;
+  readonly average: (value: string) => string;
+}
+
+const OUTCOME_TEXT: Record<OutcomeView['key'], OutcomeText> = {
+  blobs: {
+    title: 'Blobs',
+    unit: 'Blobs per 100 m',
+    changes: 'change blobs',
+    number: (value) => value.toFixed(1),
+    average: (value) => `an average one has ${value} blobs per 100 m`,
+  },
+  good: {
+    title: 'Good strand',
+    unit: 'Good strand, %',
+    changes: 'change how much of the strand is good',
+    number: (value) => value.toFixed(1),
+    average: (value) => `an average one keeps ${value} % of its strand`,
+  },
+  spread: {
+    title: 'Steady diameter',
+    unit: 'Spread σ, mm',
+    changes: 'change the spread of the diameter',
+    number: (value) => value.toFixed(3),
+    average: (value) => `the diameter of an average one has a spread σ of ${value} mm`,
+  },
+};
+
+/** What the preparations of all nights did, and what to try next. */
 export default function NextPage() {
   const { view, problem } = useAnswer(() => call('GET /api/effects'));
   return (
@@ -15,37 +50,35 @@ export default function NextPage() {
       <header class="page-head">
         <h1>What to change next</h1>
         <p>
-          What drying, sieving and the rest did to blobs, from all nights together.{' '}
-          <a href="/preparation">Material and preparation</a> of each run.
+          What drying, sieving and the rest did to blobs, to good strand and to a steady diameter, from all nights
+          together. <a href="/preparation">Material and preparation</a> of each run.
         </p>
       </header>
       {problem && <ProblemNote problem={problem} />}
-      {!view && !problem && (
-        <p class="quiet" role="status">
-          Reading all nights …
-        </p>
-      )}
+      {!view && !problem && <ReadingNights />}
       {view && (view.whyUnknown === null ? <Answer view={view} /> : <p class="lead-sentence">{view.whyUnknown}</p>)}
     </section>
   );
 }
 
+const isFound = ({ finding }: FieldView) => finding !== 'notShown';
+
 function Answer({ view }: { view: EffectsView }) {
-  const { suggestion, fields, average, nightsDifferBy, leftOut } = view;
-  const found = fields.filter(({ finding }) => finding !== 'notShown');
-  const others = fields.filter(({ finding }) => finding === 'notShown');
-  const most = Math.max(...fields.flatMap(({ levels }) => levels.map(({ rate }) => rate.upper)));
-  // One unsure level must not squeeze all others.
-  const scale = Math.min(most, 3 * Math.max(...fields.flatMap(({ levels }) => levels.map(({ rate }) => rate.value))));
+  const { suggestion, outcomes, leftOut } = view;
+  const others = outcomes.flatMap((outcome) => outcome.fields.filter((field) => !isFound(field)));
   return (
     <>
-      {!found.some(({ finding }) => finding === 'shown') && (
-        <p class="lead-sentence">
-          No field is shown to change blobs by more than chance in {counted(view.nights, 'night')}.
-        </p>
-      )}
-      {found.map((field) => (
-        <Effect key={field.key} field={field} scale={scale} />
+      {outcomes.map((outcome) => (
+        <section key={outcome.key} class="next-outcome" data-testid="outcome" data-outcome={outcome.key}>
+          <h2>{OUTCOME_TEXT[outcome.key].title}</h2>
+          {!outcome.fields.some(({ finding }) => finding === 'shown') && (
+            <p class={outcome.key === 'blobs' ? 'lead-sentence' : undefined}>
+              No field is shown to {OUTCOME_TEXT[outcome.key].changes} by more than chance in{' '}
+              {counted(view.nights, 'night')}.
+            </p>
+          )}
+          <EffectList outcome={outcome} fields={outcome.fields.filter(isFound)} />
+        </section>
       ))}
       {suggestion && (
         <div class="next-try" data-testid="suggestion">
@@ -63,53 +96,77 @@ function Answer({ view }: { view: EffectsView }) {
       )}
       {others.length > 0 && (
         <details class="next-others">
-          <summary>{counted(others.length, 'field')} without a shown effect</summary>
-          {others.map((field) => (
-            <Effect key={field.key} field={field} scale={scale} />
+          <summary>What is without a shown effect</summary>
+          {outcomes.map((outcome) => (
+            <section key={outcome.key} class="next-outcome">
+              <h2>{OUTCOME_TEXT[outcome.key].title}</h2>
+              <EffectList outcome={outcome} fields={outcome.fields.filter((field) => !isFound(field))} />
+            </section>
           ))}
         </details>
       )}
-      <p class="fine next-method">
-        {counted(view.nights, 'night')}; an average one has {average?.value.toFixed(1)} blobs per 100 m. Nights that
-        were prepared alike usually differ by a factor of {nightsDifferBy?.toFixed(1)}. Each value is for a night that
-        is average in everything else, with the interval that holds the true value in 95 of 100 cases. With few nights,
-        effects are drawn towards none. What was not entered, such as the batch of the material, may be the true cause.
-        {leftOut.length > 0 && ` Known in too few nights: ${leftOut.join(', ')}.`}
-      </p>
+      <div class="fine next-method">
+        {outcomes.map(({ key, average, nightsDifferBy: { lower, upper } }) => (
+          <p key={key}>
+            {OUTCOME_TEXT[key].title}: {OUTCOME_TEXT[key].average(OUTCOME_TEXT[key].number(average.value))}.
+            {key !== 'good' &&
+              ` Nights that were prepared alike usually differ by a factor of ${lower.toFixed(1)} to ${upper.toFixed(1)}.`}
+          </p>
+        ))}
+        <p>
+          From {counted(view.nights, 'night')}. Each value is for a night that is average in everything else, with the
+          interval that holds the true value in 95 of 100 cases. With few nights, effects are drawn towards none. What
+          was not entered, such as the batch of the material, may be the true cause.
+          {leftOut.length > 0 && ` Known in too few nights: ${leftOut.join(', ')}.`}
+        </p>
+      </div>
     </>
   );
 }
 
-function Effect({ field, scale }: { field: FieldView; scale: number }) {
-  const share = (rate: number) => `${Math.min(100, (rate / scale) * 100).toFixed(1)}%`;
+function EffectList({ outcome, fields }: { outcome: OutcomeView; fields: readonly FieldView[] }) {
+  const estimates = outcome.fields.flatMap(({ levels }) => levels.map(({ estimate }) => estimate));
+  // One unsure level must not squeeze all others.
+  const scale = Math.min(
+    Math.max(...estimates.map(({ upper }) => upper)),
+    3 * Math.max(...estimates.map(({ value }) => value)),
+  );
+  return fields.map((field) => <Effect key={field.key} outcome={outcome.key} field={field} scale={scale} />);
+}
+
+function Effect({ outcome, field, scale }: { outcome: OutcomeView['key']; field: FieldView; scale: number }) {
+  const { unit, number } = OUTCOME_TEXT[outcome];
+  const share = (value: number) => `${Math.min(100, (value / scale) * 100).toFixed(1)}%`;
   return (
     <section class="next-effect" data-testid="effect" data-field={field.key}>
       <p class={field.finding === 'shown' ? 'lead-sentence' : undefined}>{field.sentence}</p>
       <table>
-        <caption class="visually-hidden">{field.title}: blobs per 100 m</caption>
+        <caption class="visually-hidden">
+          {field.title}: {unit}
+        </caption>
         <thead>
           <tr>
             <th scope="col">{field.title}</th>
             <th scope="col">Nights</th>
-            <th scope="col">Blobs per 100 m</th>
+            <th scope="col">{unit}</th>
             <td />
           </tr>
         </thead>
         <tbody>
-          {field.levels.map(({ text, nights, rate }) => (
+          {field.levels.map(({ text, nights, estimate }) => (
             <tr key={text}>
               <th scope="row">{text}</th>
               <td>{nights}</td>
               <td>
-                {rate.value.toFixed(1)}{' '}
+                {number(estimate.value)}{' '}
                 <span class="fine">
-                  {rate.lower.toFixed(1)} to {rate.upper.toFixed(1)}
+                  {number(estimate.lower)} to {number(estimate.upper)}
                 </span>
               </td>
               <td aria-hidden="true" class="next-bar-cell">
                 <svg class="next-bar" viewBox="0 0 100 10" preserveAspectRatio="none" role="presentation">
-                  <line x1={share(rate.lower)} x2={share(rate.upper)} y1="5" y2="5" />
-                  <rect x={share(rate.value)} y="1" width="1" height="8" />
+                  <line x1={share(estimate.lower)} x2={share(estimate.upper)} y1="5" y2="5" />
+                  <rect x={share(estimate.value)} y="1" width="1" height="8" />
                 </svg>
               </td>
             </tr>

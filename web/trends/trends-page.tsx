@@ -5,6 +5,7 @@ import { call } from '../service/call.ts';
 import { useAnswer } from '../service/use-answer.ts';
 import { Fold } from '../shell/fold.tsx';
 import { ProblemNote } from '../shell/problem-note.tsx';
+import { ReadingNights } from '../shell/reading-nights.tsx';
 import { ScrollTable } from '../shell/scroll-table.tsx';
 import '../styles/trends.css';
 import { TrendChart } from './trend-chart.tsx';
@@ -22,11 +23,7 @@ export default function TrendsPage() {
         </p>
       </header>
       {problem && <ProblemNote problem={problem} />}
-      {!view && !problem && (
-        <p class="quiet" role="status">
-          Reading all nights …
-        </p>
-      )}
+      {!view && !problem && <ReadingNights />}
       {view && view.nights.length < 2 && (
         <p>There is no trend yet: it takes at least two nights. Examples and tests do not count.</p>
       )}

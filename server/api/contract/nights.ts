@@ -1,11 +1,12 @@
 import { type Static, Type } from 'typebox';
 import { FINDINGS } from '../../nights/effects.ts';
+import { OUTCOMES } from '../../nights/outcomes.ts';
 import { TREND_KEYS } from '../../nights/trend-figures.ts';
 import { routes } from './route-table.ts';
 import { component, int, list, num, oneOf, orNull, text } from './schema.ts';
 
-const Rate = component(
-  'Rate',
+const Estimate = component(
+  'Estimate',
   { value: num({ digits: 5 }), lower: num({ digits: 5 }), upper: num({ digits: 5 }) },
   'A value with its 95 % interval.',
 );
@@ -15,21 +16,30 @@ export const EffectsView = component(
   {
     whyUnknown: orNull(text(), 'Why the nights show nothing about preparations; null = they do'),
     nights: int({ description: 'Ended runs with measured strand, without examples' }),
-    average: orNull(Rate, 'Blobs per 100 m of an average night'),
-    nightsDifferBy: orNull(num({ digits: 2 }), 'Factor by which nights prepared alike usually differ'),
-    fields: list(
+    outcomes: list(
       Type.Object({
-        key: text(),
-        title: text(),
-        sentence: text(),
-        finding: oneOf(
-          FINDINGS,
-          'shown = of a hundred years without any effect, one shows this; perhaps = one of twenty. Corrected for the number of fields',
+        key: oneOf(
+          OUTCOMES,
+          'blobs = blobs per 100 m; good = kept strand, per cent of what was wound; spread = standard deviation of the diameter, mm',
         ),
-        p: num({ digits: 4 }),
-        levels: list(Type.Object({ text: text(), nights: int(), rate: Rate })),
+        average: Estimate,
+        nightsDifferBy: Estimate,
+        fields: list(
+          Type.Object({
+            key: text(),
+            title: text(),
+            sentence: text(),
+            finding: oneOf(
+              FINDINGS,
+              'shown = of a hundred years without any effect, one shows this; perhaps = one of twenty. Corrected for the number of fields and outcomes',
+            ),
+            p: num({ digits: 4 }),
+            levels: list(Type.Object({ text: text(), nights: int(), estimate: Estimate })),
+          }),
+          'What each field does to it, the largest effect first',
+        ),
       }),
-      'What each field does to blobs per 100 m, the largest effect first',
+      'Of an average night, and by what factor nights prepared alike usually differ (of good strand, its odds)',
     ),
     leftOut: list(text(), 'Fields that are known in too few nights'),
     suggestion: orNull(
@@ -70,7 +80,7 @@ export const TrendsView = component(
           Type.Object({
             from: int(),
             to: int(),
-            level: orNull(Rate),
+            level: orNull(Estimate),
             preparedOtherwise: list(
               text(),
               'How most of its first nights were prepared otherwise than most of the last ones before it',
@@ -91,9 +101,9 @@ export const nights = routes({
     operationId: 'getEffects',
     tag: 'runs',
     right: 'watch',
-    summary: 'Get what each field of the preparation does to blobs, and what to try next',
+    summary: 'Get what each field of the preparation does to blobs, good strand and spread, and what to try next',
     description:
-      'One regression over all ended runs, with the run as the unit. Set-points and speed are those that the line sent. Values that users have not confirmed are left out.',
+      'One regression for each outcome over all ended runs, with the run as the unit. Set-points and speed are those that the line sent. Values that users have not confirmed are left out.',
     answers: { 200: EffectsView },
   },
   'GET /api/trends': {

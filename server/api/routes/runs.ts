@@ -100,6 +100,8 @@ export function runRoutes(
         values,
         blobs: view.blobs,
         measuredMm: view.woundMm - view.unknownMm,
+        keptShare: view.woundMm > 0 ? view.keptMm / view.woundMm : 0,
+        diameterSdMm: view.diameterSdMm,
       })),
     );
   });
