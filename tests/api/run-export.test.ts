@@ -44,6 +44,8 @@ beforeAll(async () => {
     const { bytes, status, headers } = await service.bytes(`/api/runs/1/export?format=${format}`);
     expect(status).toBe(200);
     expect(headers.get('content-disposition')).toBe(`attachment; filename="R1.${format}"`);
+    // A progress bar needs no more than this.
+    expect(bytes.length / Number(headers.get('strandward-bytes-about'))).toBeCloseTo(1, 0);
     writeFileSync(pathOf(format), bytes);
   }
 }, 120_000);

@@ -100,7 +100,8 @@ describe('a blob that was cut out before the winder', () => {
     const woundSpool = spools.wound(1);
     const range = { ...strandOn(woundSpool), name: woundSpool.name, runId: 1, endGaugeMm: woundSpool.endGaugeMm };
     let csv = '';
-    for await (const bytes of exportSpool(line.store.columns, range, 'csv')) csv += Buffer.from(bytes).toString();
+    for await (const bytes of (await exportSpool(line.store.columns, range, 'csv')).bytes)
+      csv += Buffer.from(bytes).toString();
     const rows = csv.trim().split('\n');
     expect(rows.length - 1).toBeCloseTo((wholeMm - 300) / 2, -1);
     const last = rows.at(-1)!.split(',');

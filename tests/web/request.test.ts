@@ -5,15 +5,26 @@ import { afterAll, beforeAll, describe, expect, it } from 'vitest';
 // The page stores the user's name in the browser.
 Object.assign(globalThis, { localStorage: { getItem: () => null, setItem: () => {} } });
 const { personName } = await import('../../web/service/person.ts');
+const { receiveFile } = await import('../../web/service/receive-file.ts');
 const { isAbort, problemOf, request, ServiceProblem } = await import('../../web/service/request.ts');
 
-/** Returns the caller's name at /who, sends half an answer at /half, and never answers elsewhere. */
+const WHOLE = 'time,diameter\r\n'.repeat(1000);
+
+/** Returns the caller's name at /who, sends half an answer at /half, a file at /file, half of it at /stuck, and never answers elsewhere. */
 let server: Server;
 let address: string;
 beforeAll(async () => {
   server = createServer((asked, answer) => {
     if (asked.url === '/who') answer.end(JSON.stringify(asked.headers['strandward-by'] ?? null));
     if (asked.url === '/half') answer.write('{"half": ');
+    if (asked.url === '/file' || asked.url === '/stuck') {
+      answer.writeHead(200, {
+        'content-disposition': 'attachment; filename="R1.csv"',
+        'strandward-bytes-about': String(2 * WHOLE.length),
+      });
+      if (asked.url === '/file') answer.end(WHOLE);
+      else answer.write(WHOLE);
+    }
   });
   await new Promise<void>((resolve) => server.listen(0, '127.0.0.1', resolve));
   address = `http://127.0.0.1:${(server.address() as AddressInfo).port}`;
@@ -42,6 +53,25 @@ describe('a request to a service that does not answer', () => {
     const asked = thrownBy(request('GET', address + path, undefined, gone.signal));
     setTimeout(() => gone.abort(), 50);
     expect(isAbort(await asked)).toBe(true);
+  });
+});
+
+describe('a file that the service makes', () => {
+  it('arrives whole, with its name, and says on the way how much of it is here', async () => {
+    const seen: [number, number | null][] = [];
+    const { name, file } = await receiveFile(
+      `${address}/file`,
+      (...now) => seen.push(now),
+      new AbortController().signal,
+    );
+    expect([name, await file.text()]).toEqual(['R1.csv', WHOLE]);
+    expect(seen.at(-1)).toEqual([WHOLE.length, 2 * WHOLE.length]);
+  });
+
+  it('stops coming when the user cancels it', async () => {
+    const gone = new AbortController();
+    const coming = thrownBy(receiveFile(`${address}/stuck`, () => gone.abort(), gone.signal));
+    expect(isAbort(await coming)).toBe(true);
   });
 });
 

@@ -89,6 +89,12 @@ export function gramsApart(g: number): [number: string, unit: string] {
   return Math.abs(g) >= 1000 ? [fixed(g / 1000, 2), 'kg'] : [fixed(g, g < 10 ? 1 : 0), 'g'];
 }
 
+/** The size of a file: "12 kB", "4.5 MB". */
+export function megabytes(bytes: number): string {
+  if (bytes < 1e6) return `${Math.max(1, Math.round(bytes / 1e3))} kB`;
+  return bytes >= 1e9 ? `${(bytes / 1e9).toFixed(1)} GB` : `${(bytes / 1e6).toFixed(bytes < 1e7 ? 1 : 0)} MB`;
+}
+
 export function count(n: number): string {
   return fixed(n, 0);
 }

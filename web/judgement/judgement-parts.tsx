@@ -122,9 +122,9 @@ export function JudgementParts({ model, cursorMm, offMm, show, changed, correctS
                 path={`/api/spools/${spoolId}/export`}
                 query={{ format }}
                 text={text}
+                note={purpose}
                 testId={`export-${format}`}
-              />{' '}
-              <span class="quiet">{purpose}</span>
+              />
             </li>
           ))}
           <li>

@@ -5,8 +5,8 @@ import { call } from '../service/call.ts';
 import { asProblem, ServiceProblem } from '../service/request.ts';
 import { sendFile } from '../service/send-file.ts';
 import { ProblemNote } from '../shell/problem-note.tsx';
+import { ProgressLine } from '../shell/progress-line.tsx';
 import { FileButton } from './file-button.tsx';
-import { ImportProgress } from './import-progress.tsx';
 import { LogForm } from './log-form.tsx';
 
 const ASK_EVERY_MS = 700;
@@ -74,7 +74,7 @@ export function LogImport({ taken, begun }: { taken: () => void; begun: () => vo
         is notified. The line is still being watched.
       </p>
       {sent !== null && (
-        <ImportProgress
+        <ProgressLine
           share={sent < 1 ? sent : null}
           text={sent < 1 ? 'Sending it' : 'Examining it'}
           stop={() => stop.current.abort()}
@@ -85,13 +85,13 @@ export function LogImport({ taken, begun }: { taken: () => void; begun: () => vo
       )}
       {sent === null && log?.phase === 'ready' && <LogForm log={log} begin={begin} drop={drop} />}
       {log?.phase === 'replaying' && (
-        <ImportProgress
+        <ProgressLine
           share={log.progress.share}
           text={`Judging ${log.name}: ${count(log.progress.readings)} readings`}
           stop={drop}
         />
       )}
-      {log?.phase === 'importing' && <ImportProgress share={null} text="Storing it in the record" stop={drop} />}
+      {log?.phase === 'importing' && <ProgressLine share={null} text="Storing it in the record" stop={drop} />}
       {problem && <ProblemNote problem={problem} />}
     </section>
   );

@@ -1,5 +1,5 @@
 import type { RecordingView } from '../../server/api/contract/recording.ts';
-import { count } from '../format/numbers.ts';
+import { count, megabytes } from '../format/numbers.ts';
 import { span } from '../format/times.ts';
 
 type FoundLog = Pick<RecordingView, 'survey' | 'lines' | 'bytes' | 'changedMs'>;
@@ -38,9 +38,4 @@ export function inputTime(ms: number): string {
 export function timeOfInput(text: string): number | null {
   const ms = Date.parse(text);
   return Number.isNaN(ms) ? null : ms;
-}
-
-function megabytes(bytes: number): string {
-  if (bytes < 1e6) return `${Math.max(1, Math.round(bytes / 1e3))} kB`;
-  return bytes >= 1e9 ? `${(bytes / 1e9).toFixed(1)} GB` : `${(bytes / 1e6).toFixed(bytes < 1e7 ? 1 : 0)} MB`;
 }

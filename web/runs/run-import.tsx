@@ -3,9 +3,9 @@ import { asProblem, type ServiceProblem } from '../service/request.ts';
 import { sendFile } from '../service/send-file.ts';
 import { showNotice } from '../shell/notice.tsx';
 import { ProblemNote } from '../shell/problem-note.tsx';
+import { ProgressLine } from '../shell/progress-line.tsx';
 import { go } from '../shell/router.ts';
 import { FileButton } from './file-button.tsx';
-import { ImportProgress } from './import-progress.tsx';
 
 const TYPE = 'application/vnd.strandward.run';
 
@@ -48,7 +48,7 @@ export function RunImport() {
       {sent === null ? (
         <FileButton text="Import a run" testId="import-run" chosen={(file) => take(file)} />
       ) : (
-        <ImportProgress
+        <ProgressLine
           share={sent < 1 ? sent : null}
           text={sent < 1 ? 'Sending it' : 'Checking and importing it'}
           stop={() => stop.current.abort()}

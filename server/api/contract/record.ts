@@ -1,4 +1,5 @@
 import { type Static, Type } from 'typebox';
+import { SIZE_SENTENCE } from './exports.ts';
 import { routes } from './route-table.ts';
 import { bool, bytes, component, IdParam, input, int, list, num, numOrNull, oneOf, orNull, text } from './schema.ts';
 
@@ -61,7 +62,7 @@ export const record = routes({
     tag: 'runs',
     right: 'watch',
     summary: 'Download an ended run as one file',
-    description: 'Contains everything about the run; another Strandward can import it.',
+    description: `Contains everything about the run; another Strandward can import it. ${SIZE_SENTENCE}`,
     params: IdParam,
     answers: { 200: bytes() },
     produces: [ARCHIVE_TYPE],

@@ -1,4 +1,4 @@
-import type { SampleColumns, SampleReader } from '../../monitor/ports/samples.ts';
+import type { SampleColumns } from '../../monitor/ports/samples.ts';
 import type { ExportFormat } from '../contract/exports.ts';
 import { openEncoding, rowBuffers } from './encoding.ts';
 import type { ExportRows, ExportTable } from './export-table.ts';
@@ -33,11 +33,6 @@ export async function* encoded(
   } finally {
     await encoding.terminate();
   }
-}
-
-export async function signalsOf(samples: SampleReader, runId: number): Promise<ExportTable['signals']> {
-  const extent = await samples.extent(runId);
-  return extent?.signals ?? [];
 }
 
 /** Copies the columns. They may be small views of large buffers, and transferring one moves its whole buffer. */

@@ -1,17 +1,19 @@
 import type { SampleColumnsReader, SampleReader } from '../../monitor/ports/samples.ts';
 import type { ExportFormat } from '../contract/exports.ts';
-import { copyRows, encoded, ROWS_PER_PIECE, signalsOf } from './encoded.ts';
+import { copyRows, encoded, ROWS_PER_PIECE } from './encoded.ts';
 import type { ExportRows } from './export-table.ts';
+import { type Sized, sized } from './sized.ts';
 
 /** All readings of a run as bytes, from heating up to shutting down, piece by piece, on demand. */
-export async function* exportRun(
+export async function exportRun(
   samples: SampleReader & SampleColumnsReader,
   runId: number,
   format: ExportFormat,
-): AsyncGenerator<Uint8Array> {
-  const signals = await signalsOf(samples, runId);
+): Promise<Sized> {
+  const { signals = [], count = 0 } = (await samples.extent(runId)) ?? {};
   const names = signals.map(({ name }) => name);
-  yield* encoded(format, { of: 'run', name: `R${runId}`, signals }, rowsOf(samples, runId, names, format));
+  const rows = rowsOf(samples, runId, names, format);
+  return sized(encoded(format, { of: 'run', name: `R${runId}`, signals }, rows), count, format);
 }
 
 async function* rowsOf(

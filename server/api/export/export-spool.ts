@@ -1,8 +1,9 @@
 import type { SampleColumns, SampleColumnsReader, SampleReader } from '../../monitor/ports/samples.ts';
 import { isCutOut, type StrandOnWinder, spoolPositionMm } from '../../strand/position.ts';
 import type { ExportFormat } from '../contract/exports.ts';
-import { copyRows, encoded, ROWS_PER_PIECE, signalsOf } from './encoded.ts';
+import { copyRows, encoded, ROWS_PER_PIECE } from './encoded.ts';
 import type { ExportRows, ExportTable } from './export-table.ts';
+import { type Sized, sized } from './sized.ts';
 
 /** The strand to export. */
 export interface ExportRange extends StrandOnWinder {
@@ -14,23 +15,27 @@ export interface ExportRange extends StrandOnWinder {
 const COLUMNS_MAX = 4000;
 
 /** The readings of a spool as bytes, piece by piece, on demand. */
-export async function* exportSpool(
+export async function exportSpool(
   samples: SampleReader & SampleColumnsReader,
   range: ExportRange,
   format: ExportFormat,
-): AsyncGenerator<Uint8Array> {
-  const signals = await signalsOf(samples, range.runId);
-  yield* encoded(format, { of: 'spool', name: range.name, signals }, rowsOf(samples, range, signals, format));
+): Promise<Sized> {
+  const { signals = [] } = (await samples.extent(range.runId)) ?? {};
+  const counts = await countsAlong(samples, range);
+  const rows = counts.reduce((sum, count) => sum + count, 0);
+  const pieces = piecesOf(range, counts, ROWS_PER_PIECE[format]);
+  const table: ExportTable = { of: 'spool', name: range.name, signals };
+  return sized(encoded(format, table, rowsOf(samples, range, signals, pieces)), rows, format);
 }
 
 async function* rowsOf(
   samples: SampleReader & SampleColumnsReader,
   range: ExportRange,
   signals: ExportTable['signals'],
-  format: ExportFormat,
+  pieces: readonly (readonly [number, number])[],
 ): AsyncGenerator<ExportRows> {
   const names = signals.map(({ name }) => name);
-  for (const [fromMm, toMm] of await piecesOf(samples, range, ROWS_PER_PIECE[format])) {
+  for (const [fromMm, toMm] of pieces) {
     const columns = withoutCutOut(await samples.readings(range.runId, fromMm, toMm, names), range);
     const positionMm = columns.gaugeMm.map((mm) => spoolPositionMm(mm, range));
     yield copyRows(columns, names, positionMm);
@@ -45,29 +50,36 @@ function withoutCutOut(columns: SampleColumns, { cutOuts }: ExportRange): Sample
   return { timeMs: woundSpool(timeMs), gaugeMm: woundSpool(gaugeMm), values: Object.fromEntries(left) };
 }
 
-/** Splits the spool into ranges of gauge length with about `rows` readings each; each reading is in exactly one piece. */
-async function piecesOf(
+/** Readings in each of the columns that the spool is divided into. */
+async function countsAlong(
   samples: SampleReader,
   { runId, startGaugeMm, endGaugeMm }: ExportRange,
-  rows: number,
-): Promise<[number, number][]> {
+): Promise<readonly number[]> {
   if (!(endGaugeMm > startGaugeMm)) return [];
-  const columns = COLUMNS_MAX;
   const { count } = await samples.window({
     runId,
     axis: 'length',
     from: startGaugeMm,
     to: endGaugeMm,
-    columns,
+    columns: COLUMNS_MAX,
     signals: [],
   });
+  return [...count];
+}
+
+/** Splits the spool into ranges of gauge length with about `rows` readings each; each reading is in exactly one piece. */
+function piecesOf(
+  { startGaugeMm, endGaugeMm }: ExportRange,
+  counts: readonly number[],
+  rows: number,
+): [number, number][] {
   const pieces: [number, number][] = [];
   let fromMm = startGaugeMm;
   let held = 0;
-  for (let column = 0; column < columns; column++) {
-    held += count[column] ?? 0;
-    const edgeMm = startGaugeMm + ((endGaugeMm - startGaugeMm) * (column + 1)) / columns;
-    const last = column === columns - 1;
+  for (const [column, count] of counts.entries()) {
+    held += count;
+    const edgeMm = startGaugeMm + ((endGaugeMm - startGaugeMm) * (column + 1)) / counts.length;
+    const last = column === counts.length - 1;
     if (held < rows && !last) continue;
     pieces.push([fromMm, last ? endGaugeMm : justBelow(edgeMm)]);
     fromMm = edgeMm;

@@ -1,11 +1,13 @@
 import { Readable } from 'node:stream';
+import type { FastifyReply } from 'fastify';
 import { runName } from '../../entities/run.ts';
 import type { SampleColumnsReader, SampleReader } from '../../monitor/ports/samples.ts';
 import type { SpoolRepository } from '../../monitor/spool/spool-repository.ts';
 import { strandOn } from '../../monitor/spool/wound-spool.ts';
-import type { ExportFormat } from '../contract/exports.ts';
+import { BYTES_ABOUT, type ExportFormat } from '../contract/exports.ts';
 import { exportRun } from '../export/export-run.ts';
 import { exportSpool } from '../export/export-spool.ts';
+import type { Sized } from '../export/sized.ts';
 import { type Api, serve } from '../serve.ts';
 
 const MEDIA_TYPES: Readonly<Record<ExportFormat, string>> = {
@@ -21,13 +23,11 @@ export interface ExportParts {
 
 /** The readings of a spool or a run as files for other programs. */
 export function exportRoutes(api: Api, { spools, samples }: ExportParts): void {
-  serve(api, 'GET /api/spools/:id/export', ({ params, query: { format } }, reply) => {
+  serve(api, 'GET /api/spools/:id/export', async ({ params, query: { format } }, reply) => {
     const woundSpool = spools.wound(params.id);
     const { run, name, endGaugeMm } = woundSpool;
     const range = { ...strandOn(woundSpool), name, runId: run.id, endGaugeMm };
-    const pieces = exportSpool(samples, range, format);
-    reply.type(MEDIA_TYPES[format]).header('content-disposition', `attachment; filename="${name}.${format}"`);
-    return Readable.from(pieces, { objectMode: false });
+    return file(reply, name, format, await exportSpool(samples, range, format));
   });
 
   serve(api, 'GET /api/runs/:id/export', async ({ params, query: { format } }, reply) => {
@@ -35,7 +35,14 @@ export function exportRoutes(api: Api, { spools, samples }: ExportParts): void {
     const { id } = run;
     // Refuse a run without its single readings before the download starts.
     await samples.piece(id, 0, 1, []);
-    reply.type(MEDIA_TYPES[format]).header('content-disposition', `attachment; filename="${runName(run)}.${format}"`);
-    return Readable.from(exportRun(samples, id, format), { objectMode: false });
+    return file(reply, runName(run), format, await exportRun(samples, id, format));
   });
+}
+
+function file(reply: FastifyReply, name: string, format: ExportFormat, { bytesAbout, bytes }: Sized): Readable {
+  reply
+    .type(MEDIA_TYPES[format])
+    .header('content-disposition', `attachment; filename="${name}.${format}"`)
+    .header(BYTES_ABOUT, bytesAbout);
+  return Readable.from(bytes, { objectMode: false });
 }

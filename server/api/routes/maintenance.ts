@@ -12,6 +12,7 @@ import type { RecordWriter } from '../../monitor/ports/record.ts';
 import type { SpoolRepository } from '../../monitor/spool/spool-repository.ts';
 import { messageOf, Problem } from '../../problem/problem.ts';
 import type { LineSettings } from '../../settings/line-settings.ts';
+import { BYTES_ABOUT } from '../contract/exports.ts';
 import { ARCHIVE_BYTES_MAX, ARCHIVE_TYPE } from '../contract/record.ts';
 import { type Api, serve } from '../serve.ts';
 
@@ -59,7 +60,10 @@ export function maintenanceRoutes(api: Api, parts: MaintenanceParts): void {
     }
     requireSpaceFor(archives.runBytes(run.id));
     const path = archives.scratchPath();
-    reply.type(ARCHIVE_TYPE).header('content-disposition', `attachment; filename="${runName(run)}.strandward-run"`);
+    reply
+      .type(ARCHIVE_TYPE)
+      .header('content-disposition', `attachment; filename="${runName(run)}.strandward-run"`)
+      .header(BYTES_ABOUT, archives.runBytes(run.id));
     const write = () =>
       inTurn(async () => {
         // Other archives may have taken the space while this one waited.

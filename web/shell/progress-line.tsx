@@ -9,11 +9,11 @@ interface Props {
   readonly stop: (() => void) | null;
 }
 
-/** The progress of an import, and a button that stops it. */
-export function ImportProgress({ share, text, stop }: Props) {
+/** The progress of an import or an export, and a button that stops it. */
+export function ProgressLine({ share, text, stop }: Props) {
   const id = useId();
   return (
-    <div class="import-progress" role="status">
+    <div class="progress-line" role="status">
       <p>
         <label for={id}>{text}</label>
         {share !== null && <b>{percent(share)}</b>}
