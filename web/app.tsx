@@ -56,6 +56,7 @@ export function App() {
         {at.page === 'live' && <Lazily part={pages.live} with={{}} />}
         {at.page === 'lines' && <Lazily part={pages.lines} with={{}} />}
         {at.page === 'spool' && <Lazily key={at.id ?? 'newest'} part={pages.spool} with={{ spoolId: at.id }} />}
+        {at.page === 'spools' && <Lazily part={pages.spools} with={{}} />}
         {at.page === 'runs' && <Lazily part={pages.runs} with={{}} />}
         {at.page === 'compare' && <Lazily part={pages.compare} with={{ groups: at.groups }} />}
         {at.page === 'trends' && <Lazily part={pages.trends} with={{}} />}

@@ -9,6 +9,7 @@ export const pages = {
   'lines-wall': lazyPart(() => import('./lines/lines-wall-page.tsx')),
   wall: lazyPart(() => import('./live/wall-page.tsx')),
   spool: lazyPart(() => import('./spool/spool-page.tsx')),
+  spools: lazyPart(() => import('./spools/spools-page.tsx')),
   rewinder: lazyPart(() => import('./rewinder/rewinder-page.tsx')),
   'cut-list': lazyPart(() => import('./rewinder/cut-list-page.tsx')),
   labelled: lazyPart(() => import('./label/labelled-page.tsx')),

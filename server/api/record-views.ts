@@ -6,10 +6,10 @@ import type { RecordReader } from '../monitor/ports/record.ts';
 import type { SampleReader } from '../monitor/ports/samples.ts';
 import type { RunDateService } from '../monitor/run/run-date-service.ts';
 import { dismissedSections, type Judgement } from '../monitor/spool/judgement.ts';
-import type { SpoolJudge } from '../monitor/spool/spool-judge.ts';
+import type { DiameterSpread, SpoolJudge } from '../monitor/spool/spool-judge.ts';
 import type { SpoolRepository } from '../monitor/spool/spool-repository.ts';
 import { positionMm } from '../monitor/spool/wound-spool.ts';
-import type { RunDetail, RunView, SpoolDetail } from './contract/runs-and-spools.ts';
+import type { RunDetail, RunView, SpoolDetail, SpoolRow } from './contract/runs-and-spools.ts';
 import {
   alarmView,
   frameOf,
@@ -17,6 +17,7 @@ import {
   type NowAtGauge,
   runView,
   sectionView,
+  spoolRow,
   spoolView,
   troublesWhile,
 } from './views.ts';
@@ -60,6 +61,22 @@ export class RecordViews {
       await nextTurn();
     }
     return views;
+  }
+
+  /** Those of the newest run first. @param newest only so many; absent = all */
+  async spools(newest = Number.POSITIVE_INFINITY): Promise<SpoolRow[]> {
+    const { reader, spools, judge } = this.#parts;
+    const rows: SpoolRow[] = [];
+    for (const run of reader.runs()) {
+      for (const { spool } of spools.ofRun(run).toReversed()) {
+        if (rows.length === newest) return rows;
+        const judged = await judge.judge(spool.id);
+        rows.push(spoolRow(judged, (await judge.spreadOf(judged.woundSpool))?.sdMm ?? null));
+        // As for runs.
+        await nextTurn();
+      }
+    }
+    return rows;
   }
 
   async run(runId: number): Promise<RunDetail> {
@@ -124,12 +141,12 @@ export class RecordViews {
   }
 
   async #judgedRun(run: Run): Promise<JudgedRun> {
-    const { spools, judge, reader, samples } = this.#parts;
+    const { spools, judge, reader } = this.#parts;
     const judged = await Promise.all(spools.ofRun(run).map((woundSpool) => judge.judgeAsWound(woundSpool)));
     const journal = reader.alarmJournal(run.id);
     const raised = journal.flatMap(({ step, alarm }) => (step === 'raised' ? [alarm] : []));
     const troubles = troublesWhile(judged, raised);
-    const diameter = await diameterOf(samples, judged);
+    const diameter = pooled(await Promise.all(judged.map(({ woundSpool }) => judge.spreadOf(woundSpool))));
     // Counted last: what is unreadable is found while the rest is read.
     const figures = { alarms: raised.length, ...diameter, unreadableRows: reader.unreadableRows(run.id) };
     return { view: runView(run, judged, figures, troubles), judged, journal, troubles };
@@ -152,25 +169,11 @@ function dismissedOn(judged: Judgement): SpoolDetail['dismissed'] {
 }
 
 /** Of all spools together. Mean and spread are null if nothing was measured, or single readings were deleted. */
-async function diameterOf(
-  samples: SampleReader,
-  judged: readonly Judgement[],
-): Promise<Pick<RunView, 'diameterMeanMm' | 'diameterSdMm'>> {
+function pooled(spreads: readonly (DiameterSpread | null)[]): Pick<RunView, 'diameterMeanMm' | 'diameterSdMm'> {
   let [readings, mean, squares] = [0, 0, 0];
-  for (const { woundSpool, woundMm } of judged) {
-    if (woundMm === 0) continue;
-    const { count, signals } = await samples.window({
-      runId: woundSpool.run.id,
-      axis: 'length',
-      from: woundSpool.startGaugeMm,
-      to: woundSpool.endGaugeMm,
-      columns: 1,
-      signals: ['d'],
-      spread: true,
-    });
-    const [of, n] = [signals.d, count[0] ?? 0];
-    const [meanMm, sdMm] = [of?.mean[0] ?? null, of?.sd?.[0] ?? null];
-    if (meanMm === null || sdMm === null || n < 2) continue;
+  for (const spread of spreads) {
+    if (spread === null) continue;
+    const { readings: n, meanMm, sdMm } = spread;
     // Spools are pooled: squares about the mean of all (Chan, Golub & LeVeque 1979).
     squares += (n - 1) * sdMm ** 2 + ((meanMm - mean) ** 2 * readings * n) / (readings + n);
     mean += ((meanMm - mean) * n) / (readings + n);

@@ -11,7 +11,7 @@ import type { StrandLimits } from '../strand/strand-limits.ts';
 import { firstTrouble, type Trouble, verdictOfRun } from '../strand/verdict/run-verdict.ts';
 import type { AlarmView } from './contract/alarms.ts';
 import type { LinkView } from './contract/live-state.ts';
-import type { LimitsView, RunView, SectionView, SpoolView, VerdictView } from './contract/runs-and-spools.ts';
+import type { LimitsView, RunView, SectionView, SpoolRow, SpoolView, VerdictView } from './contract/runs-and-spools.ts';
 
 /** Converts values of the rooms to API responses; the contract defines how many digits are sent. */
 
@@ -104,6 +104,24 @@ export function spoolView(judged: Judgement): SpoolView {
   };
 }
 
+export function spoolRow(judged: Judgement, diameterSdMm: number | null): SpoolRow {
+  const { run } = judged.woundSpool;
+  const { verdict, kept, ...view } = spoolView(judged);
+  return {
+    ...view,
+    timeZone: run.timeZone,
+    example: isExample(run),
+    lot: run.lot,
+    keptMm: kept?.keptMm ?? 0,
+    coils: kept?.coils ?? 0,
+    longestCoilMm: kept?.longestCoilMm ?? 0,
+    blobs: peaksOf(judged.sections).length,
+    diameterSdMm,
+    fitness: verdict?.fitness ?? null,
+    reason: verdict?.reasons[0] ?? '',
+  };
+}
+
 /** All its cuts are made. */
 function isCut(plan: Judgement['plan']): boolean {
   return plan !== null && plan.done.length > 0 && plan.steps.length === 0;
@@ -117,6 +135,10 @@ export function limitsView(limits: StrandLimits): LimitsView {
 /** A blob, and not perhaps a wrong reading: that is no diameter of the strand. */
 function isBlob({ kind, doubt }: Section): boolean {
   return kind === 'blob' && doubt !== 'oneReading' && doubt !== 'fewReadings';
+}
+
+function peaksOf(sections: readonly Section[]): number[] {
+  return sections.flatMap((section) => (isBlob(section) && section.peakMm !== null ? [section.peakMm] : []));
 }
 
 /** What went wrong with heat, gauge, cable or strand while strand was wound. What cannot harm it is left out. */
@@ -143,7 +165,7 @@ export function runView(
 ): RunView {
   const sum = (pick: (one: Judgement) => number) => judged.reduce((total, one) => total + pick(one), 0);
   const sections = judged.flatMap((one) => one.sections);
-  const peaks = sections.flatMap((section) => (isBlob(section) && section.peakMm !== null ? [section.peakMm] : []));
+  const peaks = peaksOf(sections);
   return {
     id: run.id,
     startedMs: run.startedMs,

@@ -15,6 +15,8 @@ export interface Spool {
   readonly startedMs: number;
   readonly endedMs: number | null;
   readonly note: string;
+  /** What users call it, beside its number; '' = nothing. */
+  readonly title: string;
   /** How much strand a user wants on it. */
   readonly wanted?: PrintAmount;
 }

@@ -72,6 +72,7 @@ export function recordWriter(
     moveSpoolChange: guarded(spools.moveChange, ofNoRun),
     splitSpool: guarded(spools.split, ofNoRun),
     setSpoolNote: guarded(spools.setNote, ofNoRun),
+    setSpoolTitle: guarded(spools.setTitle, ofNoRun),
     wantOnSpool: guarded(spools.want, ofNoRun),
     saveMeasuredSections: guarded(sections.saveMeasured, firstIsRun),
     saveStatedSection: guarded(sections.saveStated, firstIsRun),

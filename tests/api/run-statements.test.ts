@@ -1,7 +1,7 @@
 import { afterEach, describe, expect, it, vi } from 'vitest';
 import type { SpoolJudgement } from '../../server/api/contract/judgement.ts';
 import type { LiveState } from '../../server/api/contract/live-state.ts';
-import type { LotsView, RunDetail, RunView, SpoolDetail } from '../../server/api/contract/runs-and-spools.ts';
+import type { LotsView, RunDetail, RunView, SpoolDetail, SpoolRow } from '../../server/api/contract/runs-and-spools.ts';
 import type { Source, SourceListener } from '../../server/source/source.ts';
 import { IS_LONG_CHECK } from '../long-check.ts';
 import { startTestService, type TestService, woundFromLines } from './test-service.ts';
@@ -74,6 +74,18 @@ describe('a spool that was wound under other limits than the current ones', () =
     expect(await service.get('/api/trends')).toMatchObject({ needed: 13, nights: [] });
     expect((await service.send('PUT', '/api/runs/1/title', { title: 'x'.repeat(81) })).status).toBe(400);
     expect((await service.send('PUT', '/api/runs/9/test', { isTest: true })).status).toBe(404);
+
+    // The same for its spool.
+    const spools = async () => service!.get<SpoolRow[]>('/api/spools?newest=1');
+    const { diameterSdMm, woundMm } = await listed();
+    expect(await spools()).toMatchObject([
+      { id: 1, runId: 1, name: 'R1-1', title: '', diameterSdMm, woundMm, blobs: 0, fitness: 'fit' },
+    ]);
+    const named = await service.send('PUT', '/api/spools/1/title', { title: ' For the lamp ' }, ADA);
+    expect(named).toMatchObject({ status: 200, body: { name: 'R1-1', title: 'For the lamp' } });
+    expect((await spools())[0]!.title).toBe('For the lamp');
+    expect((await run()).log[0]).toMatchObject({ who: 'Ada', what: 'Named spool 1 “For the lamp”.' });
+    expect((await service.send('PUT', '/api/spools/9/title', { title: 'No' })).status).toBe(404);
   });
 
   it('says if they changed during winding, and keeps the path on which its positions depend', async () => {

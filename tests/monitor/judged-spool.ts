@@ -25,6 +25,7 @@ export const SPOOL: Spool = {
   startedMs: 0,
   endedMs: 1_000_000,
   note: '',
+  title: '',
 };
 
 /** A finished spool of 40 m. */

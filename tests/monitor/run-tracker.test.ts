@@ -42,7 +42,7 @@ function record() {
     beginSpool: (spool) =>
       written(() => {
         const number = spools.length + 1;
-        const unused = { endedMs: null, endGaugeMm: null, note: '' };
+        const unused = { endedMs: null, endGaugeMm: null, note: '', title: '' };
         const started: Spool = { ...spool, ...unused, id: number, ordinal: number };
         spools.push(started);
         return started;

@@ -114,6 +114,7 @@ const ROWS: readonly (readonly [layout: number, sql: string])[] = [
     26,
     `INSERT INTO spool_weighing (spool_id, gross_g, tare_g, uncertainty_g, at_ms, who) VALUES (7, 212.5, 180, 1, 24, 'Kim');`,
   ],
+  [27, `UPDATE spool SET title = 'For the lamp';`],
 ];
 /** Tables and columns that a later layout renamed. */
 const RENAMED: Readonly<Record<string, string>> = {
@@ -234,6 +235,7 @@ describe('a database of an older layout', () => {
         expect(writer.loadLineSettings()).toMatchObject({ lineName: 'Old line', smallestFeedableMm: 1.65 });
         expect(writer.standingAlarms()).toMatchObject([{ id: 5, type: 'heaterLosingTemperature', subject: 'zone 2' }]);
         if (layout >= 24) expect(reader.run(4)).toMatchObject({ title: 'New die', isTest: true });
+        expect(reader.spools(4)[0]!.title).toBe(layout < 27 ? '' : 'For the lamp');
         if (layout >= 2) {
           expect(await store.columns.extent(4)).toMatchObject({ count: READINGS, fromMs: START_MS });
           const { values } = await store.columns.readings(4, 0, 1e9, ['d']);

@@ -24,6 +24,7 @@ const FRAMED = [
   '/spool/0/rewind',
   '/spool/0/cut-list',
   '/spool/0/label',
+  '/spools',
   '/runs',
   '/runs/0',
   '/next',

@@ -124,7 +124,9 @@ export default function RunPage({ runId }: { runId: number }) {
               <DeletePart
                 what={`run ${run.id}`}
                 effect="All its spools and readings go with it."
+                list="/runs"
                 remove={() => call('DELETE /api/runs/:id', { params: { id: run.id } })}
+                restore={() => call('POST /api/runs/:id/restore', { params: { id: run.id } })}
               />
             )}
           </>
@@ -146,15 +148,19 @@ function RunExports({ run }: { run: RunView }) {
               path={`/api/runs/${run.id}/export`}
               query={{ format }}
               text={text}
+              note={`all readings, ${purpose}`}
               testId={`export-run-${format}`}
-            />{' '}
-            <span class="quiet">all readings, {purpose}</span>
+            />
           </li>
         ))}
         {run.endedMs !== null && (
           <li>
-            <DownloadLink path={`/api/runs/${run.id}/archive`} text="Export the whole run" testId="export-run" />{' '}
-            <span class="quiet">with spools, sections, alarms and notes, for another Strandward</span>
+            <DownloadLink
+              path={`/api/runs/${run.id}/archive`}
+              text="Export the whole run"
+              note="with spools, sections, alarms and notes, for another Strandward"
+              testId="export-run"
+            />
           </li>
         )}
       </ul>

@@ -1,19 +1,18 @@
 import { useComputed } from '@preact/signals';
 import { useEffect, useState } from 'preact/hooks';
 import type { RunView } from '../../server/api/contract/runs-and-spools.ts';
+import { inSlices } from '../list/in-slices.ts';
+import { RecordList } from '../list/record-list.tsx';
 import { call } from '../service/call.ts';
 import { live, refetchVersion } from '../service/live-store.ts';
 import { asProblem, type ServiceProblem } from '../service/request.ts';
 import { may } from '../service/session.ts';
+import { BinList } from '../shell/bin-list.tsx';
 import { ProblemNote } from '../shell/problem-note.tsx';
-import { BinList } from './bin-list.tsx';
 import { Examples } from './examples.tsx';
+import { RUNS } from './list-of-runs.ts';
 import { LogImport } from './log-import.tsx';
 import { RunImport } from './run-import.tsx';
-import { RunList } from './run-list.tsx';
-
-/** Enough for the first screen, so that a long list does not hold it up. */
-const FIRST_ROWS = 20;
 
 /** All runs, to search and to sort, with those to import and those in the bin. */
 export default function RunsPage() {
@@ -27,13 +26,16 @@ export default function RunsPage() {
   const running = useComputed(() => live.value?.run?.id ?? null).value;
   const changed = useComputed(() => live.value?.spoolBoundsRevision).value;
   useEffect(() => {
-    const load = async () => {
-      if (runs === null) setRuns(await call('GET /api/runs', { query: { newest: FIRST_ROWS } }));
-      setRuns(await call('GET /api/runs'));
-      setComplete(true);
+    const show = (rows: readonly RunView[], isComplete: boolean) => {
+      setRuns(rows);
+      setComplete(isComplete);
       setProblem(null);
     };
-    load().catch((thrown) => setProblem(asProblem(thrown)));
+    const load =
+      runs === null
+        ? inSlices((newest) => call('GET /api/runs', { query: { newest } }), show)
+        : call('GET /api/runs').then((rows) => show(rows, true));
+    load.catch((thrown) => setProblem(asProblem(thrown)));
   }, [version, running, changed, taken]);
   const again = () => setTaken((n) => n + 1);
   return (
@@ -41,8 +43,9 @@ export default function RunsPage() {
       <header class="page-head">
         <h1>Runs</h1>
         <p>
-          From heating up to shutting down. <a href="/compare">Compare runs</a>, or see <a href="/trends">trends</a>,{' '}
-          <a href="/preparation">material and preparation</a>, and <a href="/next">what to change next</a>.
+          From heating up to shutting down. See <a href="/spools">all spools</a>, <a href="/trends">trends</a>,{' '}
+          <a href="/preparation">material and preparation</a>, and <a href="/next">what to change next</a>, or{' '}
+          <a href="/compare">compare runs</a>.
         </p>
       </header>
       {problem && <ProblemNote problem={problem} />}
@@ -61,7 +64,7 @@ export default function RunsPage() {
           {runs.length === 0 ? (
             <p class="quiet">There is no run yet. One starts when the line heats up.</p>
           ) : (
-            <RunList runs={runs} complete={complete} />
+            <RecordList kind={RUNS} rows={runs} complete={complete} />
           )}
           <BinList restored={again} />
         </>

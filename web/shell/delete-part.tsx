@@ -2,6 +2,7 @@ import { useState } from 'preact/hooks';
 import { BIN_KEPT_DAYS } from '../../server/entities/bin.ts';
 import { asProblem, type ServiceProblem } from '../service/request.ts';
 import { may } from '../service/session.ts';
+import { showNotice } from './notice.tsx';
 import { ProblemNote } from './problem-note.tsx';
 import { go } from './router.ts';
 
@@ -10,17 +11,27 @@ interface Props {
   readonly what: string;
   /** What else goes or stays, as a sentence. */
   readonly effect: string;
+  /** The page that lists what is left, and the bin. */
+  readonly list: '/runs' | '/spools';
   readonly remove: () => Promise<unknown>;
+  readonly restore: () => Promise<unknown>;
 }
 
-/** Deletes a run or a spool after a question. The list of runs follows, where it can be restored. */
-export function DeletePart({ what, effect, remove }: Props) {
+/** Deletes a run or a spool after a question. The list follows, where it can be restored. */
+export function DeletePart({ what, effect, list, remove, restore }: Props) {
   const [asking, setAsking] = useState(false);
   const [problem, setProblem] = useState<ServiceProblem | null>(null);
   const answer = async () => {
     try {
+      const here = location.pathname;
       await remove();
-      go('/runs');
+      go(list);
+      const back = () =>
+        restore().then(
+          () => go(here),
+          (thrown) => showNotice({ text: asProblem(thrown).message }),
+        );
+      showNotice({ text: `Deleted ${what}.`, undo: () => void back() });
     } catch (thrown) {
       setProblem(asProblem(thrown));
     }

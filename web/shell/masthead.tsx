@@ -7,7 +7,7 @@ import { Shape } from './shape.tsx';
 
 const PAGES = [
   { href: '/', text: 'Live', pages: ['live', 'wall', 'night', 'lines'] },
-  { href: '/spool', text: 'Spool', pages: ['spool', 'rewinder', 'label'] },
+  { href: '/spool', text: 'Spool', pages: ['spool', 'spools', 'rewinder', 'label'] },
   { href: '/runs', text: 'Runs', pages: ['runs', 'run', 'preparation', 'next', 'compare'] },
   { href: '/stock', text: 'Stock', pages: ['stock', 'labelled'] },
   { href: '/people', text: 'People', pages: ['people', 'phone', 'answer'] },

@@ -11,6 +11,7 @@ export type Route =
         | 'night'
         | 'first-evening'
         | 'runs'
+        | 'spools'
         | 'next'
         | 'stock'
         | 'preparation'
@@ -38,6 +39,7 @@ const PLAIN = [
   'night',
   'first-evening',
   'runs',
+  'spools',
   'next',
   'stock',
   'preparation',

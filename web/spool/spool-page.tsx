@@ -14,6 +14,8 @@ import { asProblem, type ServiceProblem } from '../service/request.ts';
 import { may } from '../service/session.ts';
 import { DeletePart } from '../shell/delete-part.tsx';
 import { ExampleMark } from '../shell/example-mark.tsx';
+import { Fold } from '../shell/fold.tsx';
+import { NameForm } from '../shell/name-form.tsx';
 import { Needs } from '../shell/needs.tsx';
 import { NoteField } from '../shell/note-field.tsx';
 import { ProblemNote } from '../shell/problem-note.tsx';
@@ -119,7 +121,7 @@ function OneSpool({ id }: { id: number }) {
     <article class="spool">
       <header class="page-head">
         <h1>
-          {spoolName(spool)}
+          {spool.title || spoolName(spool)}
           {run.example && <ExampleMark explained />}
         </h1>
         <p>
@@ -127,7 +129,7 @@ function OneSpool({ id }: { id: number }) {
           {clock(spool.startedMs, run.timeZone)}
           {spool.endedMs !== null && ` to ${clock(spool.endedMs, run.timeZone)}`}. On labels and coils it is{' '}
           {spool.name}. {run.lot && `Material: ${lotText(run.lot)}. `}
-          <a href={`/runs/${run.id}`}>Read the run</a>
+          <a href={`/runs/${run.id}`}>Read the run</a>, or see <a href="/spools">all spools</a>.
         </p>
       </header>
       {judging.problem.value && <ProblemNote problem={judging.problem.value} again={() => judging.load()} />}
@@ -199,11 +201,25 @@ function OneSpool({ id }: { id: number }) {
         }}
         correctStart={() => model.openBounds(Math.min(spool.woundMm, model.cursorMm.peek()))}
       />
+      <Needs right="act">
+        <Fold offPaper title="Name" testId="spool-title">
+          <NameForm
+            key={spool.title}
+            of={`spool ${spool.name}`}
+            placeholder="Such as: for the garden lamp"
+            title={spool.title}
+            save={(title) => call('PUT /api/spools/:id/title', { params: { id }, body: { title } })}
+            changed={() => void model.load()}
+          />
+        </Fold>
+      </Needs>
       {spool.endedMs !== null && run.endedMs !== null && (
         <DeletePart
           what={`spool ${spool.ordinal} of run ${spool.runId}`}
           effect="The readings of its strand stay in the run."
+          list="/spools"
           remove={() => call('DELETE /api/spools/:id', { params: { id } })}
+          restore={() => call('POST /api/spools/:id/restore', { params: { id } })}
         />
       )}
     </article>

@@ -6,6 +6,7 @@ export const PAGE_PATHS = [
   'night',
   'first-evening',
   'runs',
+  'spools',
   'next',
   'stock',
   'preparation',

@@ -191,6 +191,7 @@ export const SpoolView = component('Spool', {
   runId: int(),
   ordinal: int(),
   name: text({ description: 'Such as R3-1 = run 3, spool 1; K7M-R3-1 if another house, K7M, made it' }),
+  title: text({ description: 'What users call it; empty = nothing' }),
   code: text({ description: 'As printed on its label: the name with the code of the house' }),
   startedMs: num(),
   endedMs: numOrNull(),
@@ -302,6 +303,35 @@ export const RunView = component('Run', {
   ),
 });
 export type RunView = Static<typeof RunView>;
+
+export const SpoolRow = component(
+  'SpoolRow',
+  {
+    id: int(),
+    runId: int(),
+    name: text(),
+    title: text(),
+    startedMs: num(),
+    endedMs: numOrNull(),
+    timeZone: text(),
+    example: bool(),
+    lot: orNull(LotView),
+    note: text(),
+    woundMm: num({ digits: 1 }),
+    unknownMm: num({ digits: 1, description: 'Not measured' }),
+    keptMm: num({ digits: 1, description: 'What its cut list keeps' }),
+    cutOffMm: num({ digits: 1 }),
+    isCut: bool('Nothing is left to cut'),
+    blobs: int(),
+    diameterSdMm: numOrNull({ digits: 5, description: 'null = nothing was wound, or single readings were deleted' }),
+    fitness: orNull(FitnessView, 'For the printer chosen for it; null = nothing is wound'),
+    coils: int({ description: 'Number of coils that cutting makes' }),
+    longestCoilMm: num({ digits: 1 }),
+    reason: text({ description: 'The first reason of its verdict; empty = none' }),
+  },
+  'A spool in the list of all.',
+);
+export type SpoolRow = Static<typeof SpoolRow>;
 
 export const DismissedView = component(
   'DismissedSection',

@@ -1,7 +1,8 @@
+import { Type } from 'typebox';
 import { CUT_OUT_MAX_MM } from '../../strand/cut-out.ts';
 import { routes } from './route-table.ts';
-import { SectionInput, SectionView, SpoolDetail, SpoolView, Wanted } from './runs-and-spools.ts';
-import { IdParam, input, int, num, orNull, text } from './schema.ts';
+import { SectionInput, SectionView, SpoolDetail, SpoolRow, SpoolView, Wanted } from './runs-and-spools.ts';
+import { IdParam, input, int, list, num, orNull, text } from './schema.ts';
 
 const SectionParams = input({
   id: int({ minimum: 1 }),
@@ -24,6 +25,15 @@ const gaugePlace = num({
 
 /** A spool and what users state about it. */
 export const spools = routes({
+  'GET /api/spools': {
+    operationId: 'listSpools',
+    tag: 'spools',
+    right: 'watch',
+    summary: 'List all spools, those of the newest run first',
+    description: 'Each with its figures and its verdict for the printer chosen for it.',
+    query: input({ newest: Type.Optional(int({ minimum: 1, description: 'At most this many; left out = all' })) }),
+    answers: { 200: list(SpoolRow) },
+  },
   'GET /api/spools/:id': {
     operationId: 'getSpool',
     tag: 'spools',
@@ -41,6 +51,16 @@ export const spools = routes({
     description: 'Replaces the previous note, which stays in the log.',
     params: IdParam,
     body: input({ note: text({ maxLength: 2000 }) }),
+    answers: { 200: SpoolView },
+  },
+  'PUT /api/spools/:id/title': {
+    operationId: 'nameSpool',
+    tag: 'spools',
+    right: 'act',
+    summary: 'Name a spool',
+    description: 'Beside its number, which stays. An empty name removes it.',
+    params: IdParam,
+    body: input({ title: text({ maxLength: 80 }) }),
     answers: { 200: SpoolView },
   },
   'PUT /api/spools/:id/wanted': {

@@ -26,6 +26,8 @@ export function spoolRoutes(api: Api, parts: SpoolParts): void {
   const { views, spools, sections, decisions, bounds, writer, monitor, clock } = parts;
   const viewOf = ({ section, judgement }: SectionInJudgement) => sectionView(section, frameOf(judgement), null);
 
+  serve(api, 'GET /api/spools', ({ query }) => views.spools(query.newest));
+
   serve(api, 'GET /api/spools/:id', ({ params }) => views.spool(params.id));
 
   serve(api, 'PUT /api/spools/:id/note', async ({ params, body, by }) => {
@@ -39,6 +41,17 @@ export function spoolRoutes(api: Api, parts: SpoolParts): void {
       // The log keeps the text, because a later note replaces it.
       what: note === '' ? `Removed the note of spool ${spool.ordinal}.` : `Noted on spool ${spool.ordinal}: “${note}”`,
     });
+    monitor.notesChanged(spool.runId);
+    return (await views.spool(spool.id)).spool;
+  });
+
+  serve(api, 'PUT /api/spools/:id/title', async ({ params, body, by }) => {
+    const spool = spools.spool(params.id);
+    const title = body.title.trim();
+    writer.setSpoolTitle(spool.id, title);
+    const what =
+      title === '' ? `Removed the name of spool ${spool.ordinal}.` : `Named spool ${spool.ordinal} “${title}”.`;
+    writer.log({ timeMs: clock(), runId: spool.runId, who: by, what });
     monitor.notesChanged(spool.runId);
     return (await views.spool(spool.id)).spool;
   });

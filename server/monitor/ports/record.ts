@@ -70,6 +70,7 @@ export interface RecordWriter {
    */
   splitSpool(spoolId: number, atGaugeMm: number, atMs: number): Spool;
   setSpoolNote(spoolId: number, note: string): void;
+  setSpoolTitle(spoolId: number, title: string): void;
   /** How much strand is wanted on a spool; null = no longer said. */
   wantOnSpool(spoolId: number, wanted: PrintAmount | null): void;
   /** Inserts or replaces by ordinal. */

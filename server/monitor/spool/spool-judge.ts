@@ -39,6 +39,13 @@ interface Versioned<T> {
   readonly value: T;
 }
 
+/** Over all readings of a spool; null = nothing was measured, or single readings were deleted. */
+export interface DiameterSpread {
+  readonly readings: number;
+  readonly meanMm: number;
+  readonly sdMm: number;
+}
+
 /** Columns over which the mean diameter is calculated. */
 const MEAN_COLUMNS = 200;
 /** On a spool too long for them all, columns are longer. */
@@ -65,6 +72,7 @@ export class SpoolJudge {
     ({ value }) => EMPTY_WEIGHT + value.sections.length,
   );
   readonly #means = new BoundedCache<Versioned<number | null>>(CACHED_SPOOLS_MAX);
+  readonly #spreads = new BoundedCache<Versioned<DiameterSpread | null>>(CACHED_SPOOLS_MAX);
   readonly #lengthDoubts = new BoundedCache<Versioned<readonly LengthDoubt[]>>(CACHED_SPOOLS_MAX);
   readonly #examinations = new BoundedCache<Versioned<Examination>>(
     CACHED_SECTIONS_MAX / 2,
@@ -269,6 +277,27 @@ export class SpoolJudge {
       }
     }
     return measuredMm === 0 ? null : Math.sqrt(sum / measuredMm);
+  }
+
+  /** How much the diameter varies over all that was wound. */
+  spreadOf(woundSpool: WoundSpool): Promise<DiameterSpread | null> {
+    return onceFor(woundSpool, this.#spreads, () => this.#spreadOf(woundSpool));
+  }
+
+  async #spreadOf(woundSpool: WoundSpool): Promise<DiameterSpread | null> {
+    if (woundMm(woundSpool) === 0) return null;
+    const { count, signals } = await this.#parts.samples.window({
+      runId: woundSpool.run.id,
+      axis: 'length',
+      from: woundSpool.startGaugeMm,
+      to: woundSpool.endGaugeMm,
+      columns: 1,
+      signals: ['d'],
+      spread: true,
+    });
+    const [of, readings] = [signals.d, count[0] ?? 0];
+    const [meanMm, sdMm] = [of?.mean[0] ?? null, of?.sd?.[0] ?? null];
+    return meanMm === null || sdMm === null || readings < 2 ? null : { readings, meanMm, sdMm };
   }
 
   /** Found in summaries, so it needs no single readings. */

@@ -25,6 +25,7 @@ import { smallestFeedableLayout } from './0023-smallest-feedable.ts';
 import { runTitleLayout } from './0024-run-title.ts';
 import { strandUseLayout } from './0025-strand-use.ts';
 import { spoolWeighingLayout } from './0026-spool-weighing.ts';
+import { spoolTitleLayout } from './0027-spool-title.ts';
 
 /** In order: the first one makes layout 1 (`PRAGMA user_version`). Never change one that was released. */
 const MIGRATIONS: readonly string[] = [
@@ -54,6 +55,7 @@ const MIGRATIONS: readonly string[] = [
   runTitleLayout,
   strandUseLayout,
   spoolWeighingLayout,
+  spoolTitleLayout,
 ];
 
 /** The layout that this program writes. */

@@ -14,6 +14,7 @@ interface SpoolRow {
   started_ms: number;
   ended_ms: number | null;
   note: string;
+  title: string;
   wanted_amount: number | null;
   wanted_unit: string | null;
 }
@@ -57,6 +58,7 @@ export function spoolTable(db: Database, unreadable: UnreadableRows) {
   ].map((table) => db.prepare(`DELETE FROM ${table} WHERE spool_id = ?`));
   const remove = db.prepare('DELETE FROM spool WHERE id = ?');
   const note = db.prepare('UPDATE spool SET note = ? WHERE id = ?');
+  const title = db.prepare('UPDATE spool SET title = ? WHERE id = ?');
   const want = db.prepare('UPDATE spool SET wanted_amount = ?, wanted_unit = ? WHERE id = ?');
   const one = db.prepare<[number], SpoolRow>(`${NOT_DELETED} AND id = ?`);
   const ofRun = db.prepare<[number], SpoolRow>(`${NOT_DELETED} AND run_id = ? ORDER BY ordinal`);
@@ -119,6 +121,7 @@ export function spoolTable(db: Database, unreadable: UnreadableRows) {
       return existing(nextId);
     }),
     setNote: (spoolId: number, text: string): void => must(note.run(text, spoolId).changes, spoolId),
+    setTitle: (spoolId: number, text: string): void => must(title.run(text, spoolId).changes, spoolId),
     want: (spoolId: number, wanted: PrintAmount | null): void =>
       must(want.run(wanted?.amount ?? null, wanted?.unit ?? null, spoolId).changes, spoolId),
     /** The spool that is being wound. */
@@ -146,6 +149,7 @@ function spoolOf(row: SpoolRow): Spool {
     startedMs: row.started_ms,
     endedMs: row.ended_ms,
     note: row.note,
+    title: row.title,
     ...wantedOf(row),
   };
 }

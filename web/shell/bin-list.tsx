@@ -5,7 +5,7 @@ import { day } from '../format/times.ts';
 import { call } from '../service/call.ts';
 import { asProblem, type ServiceProblem } from '../service/request.ts';
 import { may } from '../service/session.ts';
-import { ProblemNote } from '../shell/problem-note.tsx';
+import { ProblemNote } from './problem-note.tsx';
 
 /** Deleted runs and spools, each with a button that restores it. */
 export function BinList({ restored }: { restored: () => void }) {

@@ -1,6 +1,7 @@
 import { describe, expect, it } from 'vitest';
 import type { RunView } from '../../server/api/contract/runs-and-spools.ts';
-import { ANY_RUN, choicesIn, filtered, ordered } from '../../web/runs/run-order.ts';
+import { ANY, choicesIn, filtered, ordered } from '../../web/list/list-order.ts';
+import { RUNS as WORDS } from '../../web/runs/list-of-runs.ts';
 
 const run = (id: number, more: Partial<RunView>): RunView =>
   ({
@@ -27,7 +28,7 @@ const RUNS = [
   run(1, { woundMm: 0, note: 'Plug pulled', diameterSdMm: null, verdict: { quality: null, reason: '' } }),
 ];
 const ids = (runs: readonly RunView[]) => runs.map(({ id }) => id);
-const found = (more: Partial<typeof ANY_RUN>) => ids(filtered(RUNS, { ...ANY_RUN, ...more }));
+const found = (more: Partial<typeof ANY>) => ids(filtered(RUNS, { ...ANY, ...more }, WORDS));
 
 describe('the list of runs', () => {
   it('finds runs in which every word occurs, whatever its case', () => {
@@ -47,7 +48,7 @@ describe('the list of runs', () => {
   });
 
   it('offers what occurs, numbers by size', () => {
-    const { material, preparation, verdict } = choicesIn(RUNS);
+    const { material, preparation, verdict } = choicesIn(RUNS, WORDS);
     expect(material.map(([value]) => value)).toEqual(['Grey PETG', 'White PLA']);
     expect(preparation.map(([, text]) => text)).toEqual(['dried 4 h', 'dried 8 h', 'dried 12 h', 'white']);
     expect(verdict.map(([value]) => value)).toEqual(['Good', 'Not usable', 'Nothing wound']);
