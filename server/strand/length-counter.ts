@@ -1,7 +1,9 @@
 import { COUNTER_MODULUS } from '../reading/names.ts';
 
-/** No bench line is faster (common practice, no source: 5–90 mm/s), so a counter that is was garbled or set. */
+/** A counter that is faster than any bench line (common practice, no source: 5–90 mm/s) was garbled or set. */
 const SPEED_MAX_MM_PER_S = 500;
+/** Where neither the speed nor the counter's own rate is known yet, a faster one must be confirmed. */
+const USUAL_SPEED_MAX_MM_PER_S = 90;
 /** A counter may advance by a whole turn of its roller at once. */
 const TURN_MM_MAX = 200;
 /** A roller may swing back by this much. */
@@ -73,6 +75,8 @@ export class LengthCounter {
   /** Largest usual step of the counter, mm; NaN = it has not moved yet. */
   #stepMm = Number.NaN;
   #stuck = false;
+  /** The counter has shown its value more than once. */
+  #repeated = false;
   /** Jumps that nothing supported. */
   jumps = 0;
   /** Counted since the last reading, mm; NaN = the counter says nothing reliable about it. */
@@ -100,6 +104,7 @@ export class LengthCounter {
     this.#bySpeedMm = 0;
     this.#candidate = null;
     this.#stuck = false;
+    this.#repeated = false;
   }
 
   /**
@@ -135,16 +140,20 @@ export class LengthCounter {
       this.anchor(counterMm, timeMs, gauge);
       return gauge;
     }
-    if (this.#isSupported(advance, mostMm, Number.isNaN(bySpeedMm))) {
+    if (this.#isSupported(advance, passed)) {
       return this.#accept(counterMm, advance, gaugeMm, bridged, passed);
     }
     return this.#hold(counterMm, { gaugeMm, bridged, sinceS, mostMm }, passed);
   }
 
-  #isSupported(advanceMm: number, mostMm: number, noSpeed: boolean): boolean {
+  /** Neither the speed nor the counter's own rate is known yet. */
+  #isNew({ bySpeedMm }: Passed): boolean {
+    return Number.isNaN(bySpeedMm) && this.#rateWeight === 0;
+  }
+
+  #isSupported(advanceMm: number, passed: Passed): boolean {
     if (advanceMm < -SWING_MM) return false;
-    // Before the first step nothing is known about a counter that comes without a speed.
-    if (noSpeed && Number.isNaN(this.#stepMm)) return advanceMm <= mostMm;
+    if (this.#isNew(passed)) return advanceMm <= USUAL_SPEED_MAX_MM_PER_S * passed.seconds + SLACK_MM;
     const step = Number.isNaN(this.#stepMm) ? 0 : this.#stepMm;
     return advanceMm <= this.#expectedMm * (1 + SLACK_SHARE) + step + SLACK_MM;
   }
@@ -171,6 +180,7 @@ export class LengthCounter {
   /** The counter shows the same value, or its roller swung back. If the strand has moved on nevertheless, it has stopped counting. */
   #unmoved(gaugeMm: number, bridged: number, passed: Passed): number {
     this.countedMm = 0;
+    this.#repeated = true;
     this.#followRate(0, passed.seconds);
     // Its own rate until now proves nothing about the next value: the counter has just shown that it did not move.
     this.#expectedMm = Number.isNaN(passed.bySpeedMm) ? 0 : this.#bySpeedMm * Math.max(1, passed.ratio);
@@ -190,7 +200,7 @@ export class LengthCounter {
     const { timeMs } = passed;
     const held = this.#candidate;
     const since = held === null ? Number.NaN : counterMm - held.lastMm;
-    const allowed = held === null ? 0 : this.#allowedFrom(held, counterMm, timeMs, passed.gap);
+    const allowed = held === null ? 0 : this.#allowedFrom(held, counterMm, passed);
     if (held === null || !(since >= -SWING_MM && counterMm - held.counterMm <= allowed)) {
       if (held !== null) this.jumps++;
       this.#candidate = {
@@ -211,9 +221,14 @@ export class LengthCounter {
     if (held.continued < CONFIRMED_BY) return at.bridged;
     const jump = held.counterMm - this.#counterMm;
     const possible = jump > 0 && jump <= SPEED_MAX_MM_PER_S * held.seconds + TURN_MM_MAX;
-    if (possible && (held.afterGap || isAlike(jump / held.seconds, rateSince(held)))) {
+    const isFirst = Number.isNaN(this.#stepMm) && Number.isNaN(passed.bySpeedMm);
+    // A roller that is counted by whole turns has shown the same value for some time, and shows the next one as long.
+    const stays = held.lastMm === held.counterMm;
+    const isTurn = isFirst && stays && this.#repeated && jump <= TURN_MM_MAX;
+    if (possible && (held.afterGap || isTurn || isAlike(jump / held.seconds, rateSince(held)))) {
       const gauge = Math.max(at.gaugeMm, this.#gaugeAtCounterMm + counterMm - this.#counterMm);
-      this.leapt = gauge > at.bridged;
+      this.leapt = gauge > at.bridged && !isFirst;
+      if (isTurn) this.#stepMm = jump;
       this.countedMm = gauge - at.gaugeMm;
       this.#restartRate(rateSince(held));
       this.anchor(counterMm, timeMs, gauge);
@@ -222,18 +237,21 @@ export class LengthCounter {
     // The first whole turn of a roller is not known to be one.
     const isFirstTurn = Number.isNaN(this.#stepMm) && jump > 0 && jump <= TURN_MM_MAX;
     if (!isFirstTurn) this.jumps++;
+    if (this.#rateWeight === 0) this.#restartRate(rateSince(held));
     this.anchor(counterMm, timeMs, at.bridged);
+    this.#repeated = stays;
     return at.bridged;
   }
 
   /** How far the counter may have moved on from a held value. */
-  #allowedFrom(held: Candidate, counterMm: number, timeMs: number, gap: boolean): number {
-    if (gap) return SPEED_MAX_MM_PER_S * ((timeMs - held.timeMs) / 1000) + TURN_MM_MAX;
+  #allowedFrom(held: Candidate, counterMm: number, passed: Passed): number {
+    const seconds = (passed.timeMs - held.timeMs) / 1000;
+    if (passed.gap) return SPEED_MAX_MM_PER_S * seconds + TURN_MM_MAX;
+    if (this.#isNew(passed)) return USUAL_SPEED_MAX_MM_PER_S * seconds + SLACK_MM;
     const step = Number.isNaN(this.#stepMm) ? 0 : this.#stepMm;
     const usual = held.expectedMm * (1 + SLACK_SHARE) + step + SLACK_MM;
     // A strand that has become faster moves on at the rate of the jump.
     const jumpRate = (held.counterMm - this.#counterMm) / held.seconds;
-    const seconds = (timeMs - held.timeMs) / 1000;
     const alike = jumpRate <= SPEED_MAX_MM_PER_S && isAlike(jumpRate, (counterMm - held.counterMm) / seconds);
     return alike ? Math.max(usual, counterMm - held.counterMm) : usual;
   }

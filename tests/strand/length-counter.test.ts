@@ -55,6 +55,24 @@ describe('a counter without a checksum', () => {
     },
   );
 
+  it.each([100, 190, 400, -100, -400, 2000])(
+    'moves no position by one of the first values that is wrong by %d mm, without a speed',
+    (wrongMm) => {
+      for (const hz of [50, 10, 1])
+        for (const turnMm of [0, 60])
+          for (let wrongAt = 0; wrongAt < 6; wrongAt++) {
+            const truth = (i: number) =>
+              7000 + (turnMm > 0 ? turnMm * Math.floor((20 * i) / hz / turnMm) : (20 * i) / hz);
+            const lines = times(60 * hz, (i) => ({ len: truth(i) + (i === wrongAt ? wrongMm : 0) }));
+            const { gaugeMm } = feed(lines, hz);
+            // The strand that passed while the values were not believed is not counted.
+            expect(Math.abs(gaugeMm - (truth(60 * hz - 1) - 7000))).toBeLessThanOrEqual(
+              Math.max(turnMm, (5 * 20) / hz),
+            );
+          }
+    },
+  );
+
   it('moves no position by wrong values while the strand stands still after a minute', () => {
     for (const sendsSpeed of [true, false]) {
       const truth = (s: number) => 7000 + 35 * Math.min(s, 60);
