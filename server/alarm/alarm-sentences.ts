@@ -71,7 +71,10 @@ const SENTENCES: Readonly<Record<AlarmType, (facts: ConditionFacts) => string>> 
     f.text === undefined
       ? `${f.count === undefined ? 'Many' : `${f.count} %`} of the lines of the last seconds could not be read`
       : `The data cannot be read${detail(f.text)}`,
-  signalsChanged: () => 'The names in the data have changed and none is understood: nothing is being watched',
+  signalsChanged: (f) =>
+    f.text === undefined
+      ? 'The names in the data have changed and none is understood: nothing is being watched'
+      : `Names in the data have changed: ${f.text} can no longer be watched`,
   deviceRestarted: (f) =>
     `The microcontroller restarted${where(f)}${detail(f.text)}. Its counters started at zero again`,
   sensorOpen: (f) => `${zone(f)}: temperature sensor open or unplugged. The zone's temperature is not known`,

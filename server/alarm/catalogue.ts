@@ -235,7 +235,7 @@ export const CATALOGUE: Catalogue = {
     offDelayS: 30,
     deadband: null,
     latching: false,
-    consequence: 'Neither strand nor heat is watched.',
+    consequence: 'Whatever has lost its name is not watched.',
     firstCheck: 'Does the board run another sketch? Say in Set-up what each name stands for.',
     caution: UNWATCHED_CAUTION,
     badness: null,

@@ -1,5 +1,6 @@
 import type { HeatFault, HeatLimits, ZoneStatus } from '../heat/zone-status.ts';
 import { HEAT_FAULTS } from '../heat/zone-status.ts';
+import { listed } from '../problem/sentence.ts';
 import type { LengthContradiction } from '../strand/length-agreement.ts';
 import type { Doubt, MeasuredSection } from '../strand/section.ts';
 import type { StrandLimits } from '../strand/strand-limits.ts';
@@ -255,9 +256,19 @@ export function lineGarbledCondition(link: {
   };
 }
 
-/** `changed`: nothing that the line sends now is understood, although it was before. */
-export function signalsChangedCondition(changed: boolean): Condition {
-  return { type: 'signalsChanged', subject: '', active: changed, facts: {} };
+/** `lost`: what no longer arrives under a name that is understood; null = nothing. */
+export function signalsChangedCondition(
+  lost: { readonly all: boolean; readonly diameter: boolean; readonly zones: readonly number[] } | null,
+  zoneNames: readonly string[] = [],
+): Condition {
+  const condition: Condition = { type: 'signalsChanged', subject: '', active: lost !== null, facts: {} };
+  if (lost === null || lost.all) return condition;
+  const zones = lost.zones.map((zone) => zoneNames[zone - 1] || `zone ${zone}`);
+  const what = [
+    ...(lost.diameter ? ['the diameter'] : []),
+    ...(zones.length === 0 ? [] : [`the temperature${zones.length === 1 ? '' : 's'} of ${listed(zones)}`]),
+  ];
+  return { ...condition, facts: { text: what.join(' and ') } };
 }
 
 /** `restartedMs`: when the last restart was noticed, UTC ms, null = never; `justNow`: within the last seconds. */

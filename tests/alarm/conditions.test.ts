@@ -454,7 +454,12 @@ test('describes a gauge that cannot see blobs, a length that is contradicted, an
   expect(sentenceOf(contradicted)).toContain('disagree: len counts 20 mm/s, v says 40 mm/s.');
   for (const calm of [gaugeBlindCondition(null, 1.9), lengthContradictedCondition(null)])
     expect(calm).toMatchObject({ active: false, facts: {} });
-  expect([true, false].map((changed) => signalsChangedCondition(changed).active)).toEqual([true, false]);
+  expect(signalsChangedCondition(null)).toMatchObject({ active: false, facts: {} });
+  expect(signalsChangedCondition({ all: true, diameter: true, zones: [1] })).toMatchObject({ active: true, facts: {} });
+  const inPart = signalsChangedCondition({ all: false, diameter: true, zones: [1, 2] }, ['', 'Nozzle']);
+  expect(sentenceOf(inPart)).toBe(
+    'Names in the data have changed: the diameter and the temperatures of zone 1 and Nozzle can no longer be watched.',
+  );
 });
 
 describe('the catalogue', () => {

@@ -47,6 +47,32 @@ describe('lines that change their format while purging', () => {
     expect(line.monitor.alarms.standing().map(({ state }) => state)).toEqual(['returnedUnacknowledged']);
   });
 
+  it('raise one alarm if only the names of the sensors change', () => {
+    lines = 0;
+    line = watchLine({ settleLengthMm: 1e6 });
+    const rest = (ms: number) => `ms=${ms} n=${lines} s1=200 p1=0.3 s2=190 p2=0.2 v=20 len=${lines}`;
+    const before: Format = (ms, d, t1) => `${rest(ms)} d=${d} t1=${t1} t2=${Number(t1) - 10}`;
+    const after: Format = (ms, d, t1) => `${rest(ms)} width=${d} melt=${t1} feed=${Number(t1) - 10}`;
+    feed(120, before);
+    feed(60, after);
+    expect(raised()).toEqual(['signalsChanged']);
+    expect(line.monitor.snapshot().headline.sentence).toBe(
+      'Names in the data have changed: the diameter and the temperatures of Feed zone and Melt zone can no longer be watched.',
+    );
+    feed(60, before);
+    expect(raised()).toEqual(['signalsChanged']);
+    expect(line.monitor.alarms.standing().map(({ state }) => state)).toEqual(['returnedUnacknowledged']);
+  });
+
+  it('hide no sensor that fails while another one changes its name', () => {
+    lines = 0;
+    line = watchLine({ settleLengthMm: 1e6 });
+    const rest = (ms: number, t1: string) => `ms=${ms} n=${lines} t1=${t1} s1=200 p1=0.3 v=20 len=${lines}`;
+    feed(120, (ms, d, t1) => `${rest(ms, t1)} d=${d}`);
+    feed(60, (ms, d) => `${rest(ms, 'nan')} width=${d} err=3`);
+    expect(raised().toSorted()).toEqual(['sensorOpen', 'signalsChanged']);
+  });
+
   it('are not confused with sensors that fail and keep their names', () => {
     lines = 0;
     line = watchLine({ settleLengthMm: 1e6 });

@@ -108,7 +108,7 @@ export class ConditionChecker {
       },
       spoolFilling: () => this.#spoolFilling(),
       restarts: connection.link.restarts,
-      signalsChanged: lineTracker.signalsChanged,
+      lostNames: lineTracker.lostNames,
     });
     alarms.observe(conditions, follower.stage.stage, timeMs);
   }

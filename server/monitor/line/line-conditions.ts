@@ -28,6 +28,7 @@ import type { LengthContradiction } from '../../strand/length-agreement.ts';
 import { reachesWinderInS } from '../../strand/position.ts';
 import type { MeasuredSection } from '../../strand/section.ts';
 import type { StrandLimits } from '../../strand/strand-limits.ts';
+import type { LostNames } from './format-watch.ts';
 import type { LinkState } from './link.ts';
 
 /** How long a restart of the device is reported as new. */
@@ -72,8 +73,8 @@ export interface LineState extends StrandState {
   readonly restarts: number;
   /** Null = counter and speed agree. */
   readonly lengthContradiction: LengthContradiction | null;
-  /** Nothing that the line sends now is understood, although it was before. */
-  readonly signalsChanged: boolean;
+  /** Null = nothing is missing because its name has changed. */
+  readonly lostNames: LostNames | null;
 }
 
 /** This far below its limit, a zone's alarm has returned to normal with any deadband. K. */
@@ -167,10 +168,10 @@ export class LineConditions {
     ];
   }
 
-  #signalsConditions({ signalsChanged }: LineState): readonly Condition[] {
+  #signalsConditions({ lostNames, zoneNames }: LineState): readonly Condition[] {
     const held = this.#signalsHeld;
-    this.#signalsHeld = signalsChanged;
-    return held || signalsChanged ? [signalsChangedCondition(signalsChanged)] : NONE;
+    this.#signalsHeld = lostNames !== null;
+    return held || lostNames !== null ? [signalsChangedCondition(lostNames, zoneNames)] : NONE;
   }
 
   #deviceConditions({

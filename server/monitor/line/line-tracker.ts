@@ -17,7 +17,7 @@ import { TwoAxes } from '../../strand/two-axes.ts';
 import { WinderTurns, type WindingStart } from '../../strand/winder-turns.ts';
 import type { LastSample } from '../ports/samples.ts';
 import { heatLimits, stageOptions } from '../settings-to-parts.ts';
-import { FormatWatch } from './format-watch.ts';
+import { FormatWatch, type LostNames } from './format-watch.ts';
 
 /** The last reading with the values derived from it. */
 export interface LastReading {
@@ -89,6 +89,10 @@ export class LineTracker {
   #stage: StageTracker;
   #stageState: StageState;
   #zones = NO_ZONES;
+  /** Before names were lost, and after. */
+  #allZones = NO_ZONES;
+  #allNames: LostNames | null = null;
+  #someZones = NO_ZONES;
   #reading: Reading | null = null;
   #diameterMm = Number.NaN;
   #outOfRoundMm = Number.NaN;
@@ -162,11 +166,12 @@ export class LineTracker {
     // A gauge may send nothing while the strand stands still.
     this.#format.step(reading);
     const isStanding = speedMmPerS <= MOVING_MM_PER_S;
-    if (isStanding || this.#format.changed || !Number.isNaN(diameterMm) || Number.isNaN(this.#diameterAtMs))
+    const { lost } = this.#format;
+    // Names that are gone say nothing about the sensors.
+    if (isStanding || lost?.diameter || !Number.isNaN(diameterMm) || Number.isNaN(this.#diameterAtMs))
       this.#diameterAtMs = timeMs;
     this.#gauge.step(timeMs, this.#length.gaugeMm, diameterMm, speedMmPerS);
-    // Names that are gone say nothing about the sensors.
-    this.#zones = this.#format.changed ? NO_ZONES : this.#heat.step(reading);
+    this.#zones = lost?.all ? NO_ZONES : this.#namedZones(this.#heat.step(reading), lost);
     this.#screwAndHeat.step(timeMs, this.#zones, valueAt(reading, layout.screwSpeed), speedMmPerS);
     const input = this.#stageInput;
     input.timeMs = timeMs;
@@ -185,6 +190,17 @@ export class LineTracker {
     this.#reading = reading;
     this.#diameterMm = diameterMm;
     this.#outOfRoundMm = axes.outOfRoundMm;
+  }
+
+  /** Zones whose temperature has kept its name. The same list while nothing changes. */
+  #namedZones(zones: readonly ZoneStatus[], lost: LostNames | null): readonly ZoneStatus[] {
+    if (lost === null) return zones;
+    if (zones !== this.#allZones || lost !== this.#allNames) {
+      this.#allZones = zones;
+      this.#allNames = lost;
+      this.#someZones = zones.filter(({ zone }) => !lost.zones.includes(zone));
+    }
+    return this.#someZones;
   }
 
   /** Sets the stage as stated by a user; null = follow the line's signs again. */
@@ -292,9 +308,9 @@ export class LineTracker {
     return this.#length.contradiction;
   }
 
-  /** Nothing that the line sends now is understood, although it was before. */
-  get signalsChanged(): boolean {
-    return this.#format.changed;
+  /** What no longer arrives under a name that is understood; null = nothing is missing because of its name. */
+  get lostNames(): LostNames | null {
+    return this.#format.lost;
   }
 
   /** Jumps of the length counter that nothing supported, and that moved no position. */
