@@ -36,7 +36,7 @@ afterEach(async () => {
   service = undefined;
 });
 
-describe('a spool of which a large part was never measured', () => {
+describe('a spool of which a large part was not measured', () => {
   it.skipIf(!IS_LONG_CHECK)('is never fit, however good the rest is', async () => {
     // The gauge sent no value from 15 to 35 m of 50 m, which is 40 %.
     service = await woundFromLines(
@@ -51,10 +51,10 @@ describe('a spool of which a large part was never measured', () => {
     expect(Math.abs(judged.jam.asWound!.unmeasuredMm - 20_000)).toBeLessThan(5);
     const plan = await service.get<CutPlanView>('/api/spools/1/cut-plan?unknown=keep');
     expect(plan.fitness).toBe('unknown');
-    expect(plan.warnings.join(' ')).toContain('never measured');
+    expect(plan.warnings.join(' ')).toContain('not reliably measured');
     expect(plan.totals.keptMm + plan.totals.discardedMm + plan.totals.unknownMm).toBe(plan.totals.woundMm);
     const fit = await service.get<PrintFitView>('/api/spools/1/print-fit?metres=5');
-    expect(fit.caution).toContain('never measured');
+    expect(fit.caution).toContain('not reliably measured');
   });
 
   it('is not called good if its innermost strand passed the gauge before the service was watching', async () => {

@@ -123,7 +123,7 @@ export const CutPlanView = component('CutPlan', {
       woundMm: num({ digits: 1 }),
       keptMm: num({ description: 'Measured strand in coils' }),
       discardedMm: num({ description: 'Measured strand cut out, or in a spoilt coil' }),
-      unknownMm: num({ digits: 1, description: 'Strand that was never measured, kept or not' }),
+      unknownMm: num({ digits: 1, description: 'Strand that was not reliably measured, kept or not' }),
       unknownInCoilsMm: num(),
       goodDiscardedMm: num({ description: 'Good strand lost to margins and to pieces that are too short' }),
       landmarkGainMm: num({ description: 'Part of the strand in coils that is lost if no landmark is confirmed' }),

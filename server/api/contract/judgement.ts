@@ -90,7 +90,7 @@ const Chance = Type.Object({
       'Stretches in the strand of the print that are certainly above the hotend limit: with one, it will jam',
   }),
   inDoubt: int({ description: 'Stretches in it that may be, within the uncertainty of the gauge' }),
-  unmeasuredMm: num({ digits: 1, description: 'Strand of the print that was never measured' }),
+  unmeasuredMm: num({ digits: 1, description: 'Strand of the print that was not reliably measured' }),
   firstTooThickAtMm: numOrNull({ digits: 1, description: 'From the end that is printed first; null = none' }),
   missedAtMost: numOrNull({
     digits: 6,

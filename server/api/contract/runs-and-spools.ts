@@ -145,7 +145,7 @@ const choices = {
   ),
   shortestMm: numOrNull({ description: 'Shortest coil worth keeping; null = as in the settings of the line' }),
   doubtful: oneOf(['keep', 'cut'], 'What to do with doubtful stretches'),
-  unknown: oneOf(['keep', 'cut'], 'What to do with stretches that were never measured'),
+  unknown: oneOf(['keep', 'cut'], 'What to do with stretches that were not reliably measured'),
 };
 export const SpoolChoicesView = component(
   'SpoolChoices',

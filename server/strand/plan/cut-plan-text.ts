@@ -65,7 +65,7 @@ export function warningsFor(request: CutRequest, totals: CutTotals, coils: reado
   const share = totals.unknownMm / totals.woundMm;
   if (share > UNKNOWN_TO_WARN)
     warnings.push(
-      `${lengthText(totals.unknownMm)} (${(share * 100).toFixed(0)} %) of the spool was never measured` +
+      `${lengthText(totals.unknownMm)} (${(share * 100).toFixed(0)} %) of the spool was not reliably measured` +
         (totals.unknownInCoilsMm > 0
           ? `, and ${lengthText(totals.unknownInCoilsMm)} of that stays in the coils and may hide blobs.`
           : ' and is cut out: it may have been good.'),

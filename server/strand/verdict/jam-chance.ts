@@ -77,7 +77,8 @@ function sentenceFor(chance: Omit<JamChance, 'sentence'>, printMm: number, lengt
     inDoubt === 0
       ? ''
       : ` ${inDoubt === 1 ? 'One stretch' : `${inDoubt} stretches`} may be too thick, within the uncertainty of the gauge.`;
-  const blind = unmeasuredMm > 0 ? ` ${lengthText(unmeasuredMm)} of it was never measured: it may hide blobs.` : '';
+  const blind =
+    unmeasuredMm > 0 ? ` ${lengthText(unmeasuredMm)} of it was not reliably measured: it may hide blobs.` : '';
   return `${print} contains no stretch known to be too thick.${first}${doubt}${blind} ${missedText(chance.missedAtMost)}${short}`;
 }
 

@@ -85,7 +85,7 @@ function whyUnknown(unknown: readonly SpoolOfRun[], wound: number): string {
       ? ''
       : ` on ${unknown.length === 1 ? 'spool' : 'spools'} ${unknown.map(({ ordinal }) => ordinal).join(', ')}`;
   return unmeasuredMm > 0
-    ? `${lengthText(unmeasuredMm)}${which} was never measured and may hide blobs.`
+    ? `${lengthText(unmeasuredMm)}${which} was not reliably measured and may hide blobs.`
     : `Too much${which} is within the uncertainty of the gauge.`;
 }
 

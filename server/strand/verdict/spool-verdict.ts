@@ -53,7 +53,7 @@ export function spoolVerdict(input: VerdictInput): SpoolVerdict {
       `${lengthText(lengths.doubtful)} are in doubt: the gauge cannot tell whether they are beyond a limit.`,
     );
   if (lengths.unknown > 0)
-    reasons.push(`${lengthText(lengths.unknown)} (${(unknownShare * 100).toFixed(1)} %) was never measured.`);
+    reasons.push(`${lengthText(lengths.unknown)} (${(unknownShare * 100).toFixed(1)} %) was not reliably measured.`);
 
   const needsCutting = lengths.discard + lengths.doubtful > 0;
   const { unknownBecause } = input;
@@ -65,7 +65,7 @@ export function spoolVerdict(input: VerdictInput): SpoolVerdict {
   else if (atBest >= shortestCoilMm || !needsCutting) {
     if (unknownShare > UNKNOWN_SHARE_MAX) {
       fitness = 'unknown';
-      why = `${(unknownShare * 100).toFixed(0)} % of it was never measured`;
+      why = `${(unknownShare * 100).toFixed(0)} % of it was not reliably measured`;
     } else fitness = needsCutting ? 'fitAfterCutting' : 'fit';
   } else {
     fitness = mostKept(plan, 'keep') < shortestCoilMm ? 'notFit' : 'unknown';

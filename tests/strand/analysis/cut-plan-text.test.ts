@@ -104,10 +104,10 @@ describe('the warnings of a plan', () => {
     expect(warnings({ stillWinding: true })[0]).toContain('still being wound');
     expect(warnings({ stretches: [unknown(5000)] })).toEqual([]);
     expect(warnings({ stretches: [unknown(5001)] })).toEqual([
-      '5.00 m (5 %) of the spool was never measured and is cut out: it may have been good.',
+      '5.00 m (5 %) of the spool was not reliably measured and is cut out: it may have been good.',
     ]);
     expect(warnings({ stretches: [unknown(6000)], unknown: 'keep' })).toEqual([
-      '6.00 m (6 %) of the spool was never measured, and 6.00 m of that stays in the coils and may hide blobs.',
+      '6.00 m (6 %) of the spool was not reliably measured, and 6.00 m of that stays in the coils and may hide blobs.',
     ]);
   });
 });

@@ -19,7 +19,7 @@ describe('whether a print jams', () => {
   it('depends on where the stretches are, not on how many', () => {
     const chance = jamChance({ ...strand, tooThickAtMm: [120_500, 250_000] }, { ...found, count: 2 }, 120_500)!;
     expect(chance.tooThick).toBe(0);
-    expect(chance.sentence).not.toMatch(/uncertainty of the gauge|never measured/);
+    expect(chance.sentence).not.toMatch(/uncertainty of the gauge|not reliably measured/);
     expect(jamChance(strand, found, 1000)!.firstTooThickAtMm).toBeNull();
     expect(chance.sentence).toContain('contains no stretch known to be too thick. The first one comes after 120.50 m.');
     expect(chance.missedAtMost).toBeLessThan(0.05);
@@ -37,7 +37,7 @@ describe('whether a print jams', () => {
     expect(jamChance(strand, found, 0)!.missedAtMost).toBe(0);
   });
 
-  it('says what is in doubt, what was never measured, and what is missing', () => {
+  it('says what is in doubt, what was not reliably measured, and what is missing', () => {
     const unmeasured = [{ fromMm: 10_000, toMm: 15_000 }];
     const { sentence, unmeasuredMm } = jamChance(
       { ...strand, inDoubtAtMm: [5000, 50_000], unmeasured },
@@ -46,7 +46,7 @@ describe('whether a print jams', () => {
     )!;
     expect(unmeasuredMm).toBe(2000);
     expect(sentence).toContain('One stretch may be too thick');
-    expect(sentence).toContain('2.00 m of it was never measured: it may hide blobs.');
+    expect(sentence).toContain('2.00 m of it was not reliably measured: it may hide blobs.');
     expect(jamChance({ ...strand, inDoubtAtMm: [5000, 9000] }, found, 12_000)!.sentence).toContain(
       '2 stretches may be',
     );

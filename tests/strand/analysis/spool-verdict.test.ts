@@ -30,7 +30,9 @@ describe('the reasons of a verdict', () => {
     expect(verdictOn().reasons).toEqual([CLEAN]);
     expect(verdictOn(stretch(40_000, 40_020, 'discard')).reasons).toEqual([`20 mm ${DISCARDED}`]);
     expect(verdictOn(stretch(40_000, 41_500, 'doubtful')).reasons).toEqual([`1.50 m ${DOUBTFUL}`]);
-    expect(verdictOn(stretch(40_000, 40_500, 'unknown')).reasons).toEqual(['500 mm (0.5 %) was never measured.']);
+    expect(verdictOn(stretch(40_000, 40_500, 'unknown')).reasons).toEqual([
+      '500 mm (0.5 %) was not reliably measured.',
+    ]);
   });
 
   it('add to a spool that is not fit that no piece would be left', () => {

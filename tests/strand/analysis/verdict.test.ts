@@ -57,7 +57,7 @@ describe('a verdict', () => {
     const verdict = verdictOn(...unknown);
     expect(verdict.fitness).toBe('unknown');
     expect(verdict.sentence).toBe(
-      'Whether spool Moss 7 is fit to print on Heron cannot be said: 40 % of it was never measured.',
+      'Whether spool Moss 7 is fit to print on Heron cannot be said: 40 % of it was not reliably measured.',
     );
     expect(verdict.afterCutting?.keptMm).toBeLessThan(60_000);
     expect(verdictOn(stretch(0, 100_000, 'unknown')).fitness).toBe('unknown');
@@ -151,7 +151,9 @@ describe('a verdict', () => {
     const plan = planCuts({ ...WHOLE_SPOOL, stretches, unknown: 'keep' });
     const [outer, inner] = plan.coils.map((coil) => coilVerdict(plan, coil, about, null, null));
     expect(outer).toMatchObject({ fitness: 'fit', reasons: [expect.stringContaining('Every measured diameter')] });
-    expect(inner?.reasons).toEqual([`500 mm (${(50_000 / plan.coils[1]!.lengthMm).toFixed(1)} %) was never measured.`]);
+    expect(inner?.reasons).toEqual([
+      `500 mm (${(50_000 / plan.coils[1]!.lengthMm).toFixed(1)} %) was not reliably measured.`,
+    ]);
     expect(inner?.longestCleanPiece?.lengthMm).toBe(plan.coils[1]!.lengthMm - 10_500);
     // A stretch that only touches the end of a coil is not in it.
     const { fromMm, toMm } = plan.coils[0]!;
@@ -268,10 +270,10 @@ describe('the verdict on a run', () => {
       '3 blobs: no piece that is long enough is free of them.',
       [{ ...cut, fitness: 'notFit', sections: [blob, blob, blob] }],
     ],
-    ['notKnown', '4.00 m was never measured and may hide blobs.', [unmeasured]],
+    ['notKnown', '4.00 m was not reliably measured and may hide blobs.', [unmeasured]],
     [
       'notKnown',
-      '4.00 m on spool 2 was never measured and may hide blobs. Found: 2 blobs and 1 thin spot.',
+      '4.00 m on spool 2 was not reliably measured and may hide blobs. Found: 2 blobs and 1 thin spot.',
       [cut, unmeasured],
     ],
     ['notKnown', 'Too much is within the uncertainty of the gauge.', [{ ...unmeasured, unknownMm: 0 }]],
@@ -426,14 +428,14 @@ describe('a print', () => {
 
   it.each([
     ['its single readings were deleted, and it was wound under other limits', []],
-    ['40 % of it was never measured', [stretch(10_000, 50_000, 'unknown')]],
+    ['40 % of it was not reliably measured', [stretch(10_000, 50_000, 'unknown')]],
     ['for too much of it the gauge cannot tell', [stretch(0, 99_000, 'doubtful')]],
   ])('may not come out well: %s', (why, stretches) => {
     const plan = planCuts({ ...WHOLE_SPOOL, stretches });
     const verdict = spoolVerdict({ ...about, plan, ...(stretches.length === 0 ? { unknownBecause: why } : {}) });
     const caution = fitCaution(verdict, false, false)!;
     expect(caution).toContain(`cannot be said: ${why}. `);
-    expect(caution.includes('never measured')).toBe(why.includes('never measured'));
+    expect(caution.includes('not reliably measured')).toBe(why.includes('not reliably measured'));
   });
 
   it('comes with a warning about a growing spool, and about coils left out', () => {
