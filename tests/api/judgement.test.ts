@@ -257,6 +257,7 @@ describe('the judgement of a stored spool', () => {
   it.each([
     ['not heavier than the empty spool', { grossG: 180, tareG: 180, uncertaintyG: 1 }, /180 g with its strand/],
     ['in kilograms', { grossG: 0.3, tareG: 0.18, uncertaintyG: 0.001 }, /no plastic has/],
+    ['exact, as no tape is', { measuredMm: 10_000, indicatedMm: 10_000, uncertaintyMm: 0 }],
     ['less sure than a guess', { grossG: 300, tareG: 180, uncertaintyG: 40 }, /too large/],
   ])('refuses a mass that is %s', async (_what, weighing, why) => {
     const reply = await service.send('PUT', '/api/spools/1/weighing', weighing);
@@ -387,6 +388,7 @@ describe('an invalid request is refused:', () => {
     ['zero', { measuredMm: 0, indicatedMm: 10_000, uncertaintyMm: 0 }],
     ['counted as nothing', { measuredMm: 5000, indicatedMm: 0, uncertaintyMm: 1 }],
     ['of another unit', { measuredMm: 10, indicatedMm: 10_000, uncertaintyMm: 0.1 }],
+    ['exact, as no tape is', { measuredMm: 10_000, indicatedMm: 10_000, uncertaintyMm: 0 }],
     ['less sure than a guess', { measuredMm: 1000, indicatedMm: 1000, uncertaintyMm: 500 }],
   ])('refuses a tape measurement that is %s', async (_what, correction) => {
     expect((await service.send('PUT', '/api/spools/1/length-correction', correction)).status).toBe(400);

@@ -22,12 +22,15 @@ const SHARE_MAX = 0.1;
  */
 const UNMEASURED_SHARE = 0.02;
 
+/** What the best class of tape may be off by: class I of Directive 2014/32/EU, annex X (MI-008), 0.1 mm + 0.1 mm a metre. */
+const leastErrorMm = (lengthMm: number): number => 0.1 + 0.0001 * lengthMm;
+
 /** Without a tape measurement the counted length is used. */
 export function lengthScaleOf(correction: LengthCorrection | null): LengthScale {
   if (correction === null) return { factor: 1, share: UNMEASURED_SHARE };
   return {
     factor: correction.measuredMm / correction.indicatedMm,
-    share: correction.uncertaintyMm / correction.measuredMm,
+    share: Math.max(correction.uncertaintyMm, leastErrorMm(correction.measuredMm)) / correction.measuredMm,
   };
 }
 
@@ -95,11 +98,18 @@ function checkCorrection({ measuredMm, indicatedMm, uncertaintyMm }: Omit<Length
         pointer: `/${name}Mm`,
       });
   }
-  if (!(uncertaintyMm >= 0) || uncertaintyMm > SHARE_MAX * measuredMm)
+  if (!(uncertaintyMm > 0))
+    throw new Problem(
+      'bad-length',
+      `The measurement cannot be accurate to ${uncertaintyMm} mm: no tape is exact.`,
+      `Give what your tape may be off by on ${metres(measuredMm)}, plus what you cannot read on it.`,
+      { pointer: '/uncertaintyMm' },
+    );
+  if (uncertaintyMm > SHARE_MAX * measuredMm)
     throw new Problem(
       'bad-length',
       `An uncertainty of ${uncertaintyMm} mm on ${measuredMm} mm is too large for a correction.`,
-      `Give mm from 0 to ${(SHARE_MAX * 100).toFixed(0)} % of the measured length; measure a longer stretch.`,
+      `Give at most ${(SHARE_MAX * 100).toFixed(0)} % of the measured length; measure a longer stretch.`,
       { pointer: '/uncertaintyMm' },
     );
   const factor = measuredMm / indicatedMm;

@@ -1,5 +1,6 @@
 import fc from 'fast-check';
 import { describe, expect, it } from 'vitest';
+import { lengthScaleOf } from '../../../server/monitor/spool/length-service.ts';
 import { lengthDoubts, type TravelColumns } from '../../../server/strand/length-doubts.ts';
 import { planCuts } from '../../../server/strand/plan/cut-plan.ts';
 import type { CutRequest } from '../../../server/strand/plan/cut-request.ts';
@@ -100,6 +101,13 @@ describe('the plan of a spool on which counter and speed disagreed', () => {
       { numRuns: tries(400) },
     );
   });
+});
+
+it('takes no tape for more exact than the best class of them', () => {
+  // Directive 2014/32/EU, annex X (MI-008), class I: a + bL with a = 0.1 mm and b = 0.1 mm a metre.
+  const shareOf = (uncertaintyMm: number) =>
+    lengthScaleOf({ measuredMm: 9000, indicatedMm: 9000, uncertaintyMm, atMs: 0 }).share;
+  expect([0, 0.5, 18].map(shareOf)).toEqual([1 / 9000, 1 / 9000, 0.002]);
 });
 
 describe('doubts about length from counter and speed', () => {
