@@ -12,6 +12,11 @@ const MEMORY = 1024;
 const CUT = 9;
 /** Mean of the squares of a normal value, cut at `CUT`. */
 const MEAN_CUT = 0.995;
+/**
+ * Page's CUSUM of the squares, in variances, tells that the noise itself has grown by half an order of magnitude or more. The
+ * readings of a blob do not get as far. The estimate then starts again with this many counts.
+ */
+const GROWN = { allowance: 3, decision: 96, counts: 32 } as const;
 
 /**
  * The scatter of the gauge itself, from the readings: x₁ − 2x₂ + x₃ of three successive means over 1, 4 and 16 readings
@@ -96,6 +101,7 @@ export function isOfGauge(level: number, pitchMm: number): boolean {
 class NoiseOfMeans {
   variance: number;
   #counts = FIRST_GUESS_COUNTS;
+  #grown = 0;
   #before = Number.NaN;
   #last = Number.NaN;
 
@@ -109,8 +115,13 @@ class NoiseOfMeans {
     this.#last = mean;
     if (Number.isNaN(bend)) return;
     if (this.#counts < MEMORY) this.#counts++;
-    const square = Math.min((bend * bend) / 6, CUT * this.variance) / MEAN_CUT;
-    this.variance += (square - this.variance) / this.#counts;
+    const square = Math.min((bend * bend) / 6, CUT * this.variance);
+    this.#grown = Math.max(0, this.#grown + square / this.variance - GROWN.allowance);
+    if (this.#grown > GROWN.decision) {
+      this.#grown = 0;
+      this.#counts = Math.min(this.#counts, GROWN.counts);
+    }
+    this.variance += (square / MEAN_CUT - this.variance) / this.#counts;
   }
 
   interrupt(): void {

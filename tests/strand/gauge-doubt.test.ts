@@ -89,6 +89,16 @@ describe('a gauge that is too noisy to tell a blob', () => {
     expect(found.filter(({ verdict }) => verdict === 'discard')).toEqual([]);
   });
 
+  it('is reported soon after it has become so', () => {
+    for (let seed = 1; seed <= tries(6, 1 / 2); seed++) {
+      const gauss = normal(seeded(seed + 100));
+      const found = sections({ seed, readings: 30_000, more: (atMm) => (atMm > 14_000 ? 0.06 * gauss() : 0) });
+      const noisy = found.find(({ doubt }) => doubt === 'gaugeNoisy');
+      expect(noisy!.fromMm).toBeLessThan(14_000 + 200 * PITCH_MM);
+      expect(found.length).toBeLessThan(4);
+    }
+  });
+
   it('is none with the noise of rough strand', () => {
     expect(sections({ noiseMm: 0.03, readings: 60_000 }).filter(({ kind }) => kind === 'unknown')).toEqual([]);
   });

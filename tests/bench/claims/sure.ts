@@ -1,3 +1,4 @@
+import type { AlarmType } from '../../../server/alarm/alarm.ts';
 import { AlarmEngine } from '../../../server/alarm/alarm-engine.ts';
 import { strandConditions } from '../../../server/alarm/conditions.ts';
 import type { MeasuredSection } from '../../../server/strand/section.ts';
@@ -18,6 +19,7 @@ export function benchSure(): BenchRow[] {
     ...beyondTheLimit(`${half} half`, i),
     ...wrongReadings(`${half} half`, i),
     ...noisyGauge(`${half} half`, i),
+    callsOfGrownNoise(`${half} half`, i),
     ...alarmsOffTolerance(`${half} half`, i),
     ...clippedRange(`${half} half`, i),
     ...dust(`${half} half`, i),
@@ -344,7 +346,31 @@ function wanderOf(random: Random, correlationMm: number, sigmaMm: number): (atMm
   };
 }
 
-function callsOf(diameterMm: Float64Array, { pitchMm, uncertaintyMm }: Gauge): number {
+/** Alarms while the noise of a gauge grows from 0.008 to 0.06 mm and afterwards, ten minutes for each spool. */
+function callsOfGrownNoise(half: string, seedOffset: number): BenchRow {
+  const calls = Array.from({ length: 40 }, (_, i) => {
+    const random = Random.stream(2 * i + seedOffset, 'grown noise');
+    const gauge: Gauge = { pitchMm: 0.7, noiseMm: 0.008, smoothing: 1, uncertaintyMm: 0.005 };
+    const quiet = read(evenStrand(random), gauge, random, 420 * 50);
+    const from = quiet.length / 10;
+    const readings = quiet.map((mm, k) => (k < from ? mm : Math.round(1000 * (mm + 0.06 * random.gaussian())) / 1000));
+    return callsOf(readings, gauge, ['blob', 'blobInDoubt', 'neck', 'offTolerance']);
+  });
+  const mean = calls.reduce((sum, n) => sum + n, 0) / calls.length;
+  return row(
+    `${half}: alarms of a gauge whose noise grows to σ = 0.06 mm (worst spool ${Math.max(...calls)})`,
+    mean,
+    'per 10 min',
+    '≤ 1',
+    mean <= 1,
+  );
+}
+
+function callsOf(
+  diameterMm: Float64Array,
+  { pitchMm, uncertaintyMm }: Gauge,
+  types: readonly AlarmType[] = ['offTolerance'],
+): number {
   const limits = { ...USUAL_LIMITS, gaugeUncertaintyMm: uncertaintyMm };
   const detector = new SectionDetector(limits);
   const engine = new AlarmEngine({ standing: [], lastId: 0 });
@@ -355,7 +381,8 @@ function callsOf(diameterMm: Float64Array, { pitchMm, uncertaintyMm }: Gauge): n
     const timeMs = 20 * i;
     const changed = detector.step(timeMs, i * pitchMm, mm, context);
     if (changed.length === 0 && i % 25 !== 0) return;
-    const placed = detector.open().map((section) => ({
+    const open = detector.open();
+    const placed = [...open, ...changed.filter((section) => !section.open)].map((section) => ({
       section,
       runId: 1,
       spoolMm: section.fromMm,
@@ -367,7 +394,7 @@ function callsOf(diameterMm: Float64Array, { pitchMm, uncertaintyMm }: Gauge): n
       ...engine.tick(timeMs),
     ];
     calls += changes.filter(
-      ({ alarm, step }) => alarm.type === 'offTolerance' && (step === 'raised' || step === 'again'),
+      ({ alarm, step }) => types.includes(alarm.type) && (step === 'raised' || step === 'again'),
     ).length;
   });
   return calls;
