@@ -97,6 +97,8 @@ const OVALITY_SHARE = 0.004;
 const FINE = 8;
 /** U of the gauge, and its lasting error of up to U: so near to a limit nothing is surely within it. */
 const DOUBT_MM = 0.01;
+/** A stretch out of tolerance may begin before its foot, and end behind it, where the strand around it is near the limit itself. */
+const REACH_MM = 500;
 const SPEED_SWING_SHARE = 0.02;
 const SPEED_SWING_S = 45;
 /** The device prints micrometres. */
@@ -226,6 +228,8 @@ class Swing {
 }
 
 interface WatchedLump extends LumpTruth {
+  readonly lookFromMm: number;
+  readonly lookToMm: number;
   /** Where the strand went beyond the limit, or within the gauge's doubt of it, and has stayed since. */
   runFromMm: number;
   doubtFromMm: number;
@@ -242,10 +246,11 @@ class LumpWatch {
 
   constructor(lumps: readonly Lump[], limits: TrueLimits) {
     this.#limits = limits;
-    this.#all = [...lumps]
-      .sort((a, b) => a.fromMm - b.fromMm)
+    this.#all = lumps
       .map((lump) => ({
         lump,
+        lookFromMm: lump.fromMm - reachOf(lump),
+        lookToMm: endOf(lump) + reachOf(lump),
         fromMm: Number.NaN,
         toMm: Number.NaN,
         outerFromMm: Number.NaN,
@@ -254,13 +259,14 @@ class LumpWatch {
         beyondMm: Number.NEGATIVE_INFINITY,
         runFromMm: Number.NaN,
         doubtFromMm: Number.NaN,
-      }));
+      }))
+      .sort((a, b) => a.lookFromMm - b.lookFromMm);
   }
 
   near(fromMm: number, toMm: number): boolean {
-    while (this.#first < this.#all.length && endOf(this.#all[this.#first]!.lump) <= fromMm) this.#first++;
+    while (this.#first < this.#all.length && this.#all[this.#first]!.lookToMm <= fromMm) this.#first++;
     const next = this.#all[this.#first];
-    return next !== undefined && next.lump.fromMm < toMm;
+    return next !== undefined && next.lookFromMm < toMm;
   }
 
   look(fromMm: number, toMm: number, slowMm: number, ovalMm: number, averaging: boolean): void {
@@ -270,15 +276,15 @@ class LumpWatch {
       const at = fromMm + ((toMm - fromMm) * k) / FINE;
       let here = 0;
       let apart = 0;
-      for (let j = this.#first; j < this.#all.length && this.#all[j]!.lump.fromMm < at; j++) {
+      for (let j = this.#first; j < this.#all.length && this.#all[j]!.lookFromMm < at; j++) {
         const { lump } = this.#all[j]!;
         const height = heightAt(lump, at);
         here += height;
         apart += height * lump.oneSided;
       }
-      for (let j = this.#first; j < this.#all.length && this.#all[j]!.lump.fromMm < at; j++) {
+      for (let j = this.#first; j < this.#all.length && this.#all[j]!.lookFromMm < at; j++) {
         const one = this.#all[j]!;
-        if (at <= endOf(one.lump)) this.#compare(one, at, slowMm + here, Math.abs(ovalMm + apart));
+        if (at <= one.lookToMm) this.#compare(one, at, slowMm + here, Math.abs(ovalMm + apart));
       }
       if (averaging) {
         mean += here / FINE;
@@ -305,11 +311,13 @@ class LumpWatch {
     if (kind === 'blob') beyond = meanMm + halfDifferenceMm - hotendLimitMm;
     else if (kind === 'neck') beyond = smallestFeedableMm - meanMm;
     else beyond = Math.sign(heightMm) * (meanMm - nominalMm) - toleranceMm;
-    if (beyond > one.beyondMm) one.beyondMm = beyond;
+    const isOnLump = atMm >= one.lump.fromMm && atMm <= endOf(one.lump);
+    if (isOnLump && beyond > one.beyondMm) one.beyondMm = beyond;
     if (beyond <= -DOUBT_MM) one.doubtFromMm = Number.NaN;
     else if (Number.isNaN(one.doubtFromMm)) one.doubtFromMm = atMm;
     // Still in doubt since the last place beyond: no one can know that it has ended.
     if (one.doubtFromMm <= one.toMm) one.outerToMm = atMm;
+    if (!isOnLump) return;
     if (beyond <= 0) {
       one.runFromMm = Number.NaN;
       return;
@@ -325,6 +333,7 @@ class LumpWatch {
   }
 }
 
+const reachOf = ({ kind }: Lump): number => (kind === 'offTolerance' ? REACH_MM : 0);
 const endOf = (lump: Lump): number => lump.fromMm + lump.lengthMm;
 
 function heightAt(lump: Lump, atMm: number): number {
