@@ -3,8 +3,8 @@ import { newSection, type RunSections, type WorkingSection } from './working-sec
 
 const MERGE_MM = 10;
 /**
- * Noise of the means by less than this many standard deviations does not split a run, either; but it is over after this length,
- * mm, four times that of a mean.
+ * Noise by less than this many standard deviations does not split a run, either: neither that of the last mean nor that of
+ * the mean over all of the return, which scatters less. It is over after this length, mm, four times that of a mean.
  */
 const NOISE = { sigmas: 4, lastsMm: 80 };
 
@@ -36,6 +36,8 @@ export class LongRunTracker {
   /** Where the mean last returned within limit − U: the end of the run, unless the mean leaves again. */
   #backMm = Number.NaN;
   #backTimeMs = 0;
+  /** ∫ of the excess since then, mm². */
+  #returnArea = 0;
   /** Mean of the run over about the length that makes it one, the latest strand first. */
   #longMean = 0;
 
@@ -70,12 +72,19 @@ export class LongRunTracker {
   /**
    * @param startMm where measuring started: the first mean after an interruption holds from there
    * @param noise standard deviation of the value from noise of the gauge
+   * @param spanMm length of strand that the value is the mean of
    */
-  step(timeMs: number, placeMm: number, value: number, startMm: number, startTimeMs: number, noise: number): void {
+  step(
+    timeMs: number,
+    placeMm: number,
+    value: number,
+    startMm: number,
+    startTimeMs: number,
+    noise: number,
+    spanMm: number,
+  ): void {
     const excess = this.#side * (value - this.#limit) + this.#uncertainty;
-    const mayBeNoise = placeMm - this.#backMm <= NOISE.lastsMm;
-    const hysteresis = mayBeNoise ? Math.max(this.#hysteresis, NOISE.sigmas * noise) : this.#hysteresis;
-    if (excess > 0 || (this.#beyond && excess + hysteresis > 0)) {
+    if (excess > 0 || (this.#beyond && this.#staysBeyond(placeMm, excess, noise, spanMm))) {
       this.#run ??= this.#newRun(timeMs, placeMm, value, startMm, startTimeMs);
       this.#beyond = true;
       this.#outside = excess > 0;
@@ -110,6 +119,16 @@ export class LongRunTracker {
     this.#prevMm = Number.NaN;
   }
 
+  /** The return within limit − U so far may be noise. */
+  #staysBeyond(placeMm: number, excess: number, noise: number, spanMm: number): boolean {
+    if (excess + this.#hysteresis > 0) return true;
+    const backMm = placeMm - this.#backMm;
+    if (backMm > NOISE.lastsMm) return false;
+    const most = NOISE.sigmas * noise;
+    const mean = (this.#returnArea + excess * (placeMm - this.#prevMm)) / backMm;
+    return excess + most > 0 && mean + most * Math.sqrt(spanMm / (spanMm + backMm)) > 0;
+  }
+
   #newRun(timeMs: number, placeMm: number, value: number, startMm: number, startTimeMs: number): WorkingSection {
     let [fromMm, fromTimeMs] = [startMm, startTimeMs];
     if (!Number.isNaN(this.#prevMm)) {
@@ -142,8 +161,13 @@ export class LongRunTracker {
     if (this.#outside) {
       this.#backMm = placeMm;
       this.#backTimeMs = timeMs;
+      this.#returnArea = 0;
       this.#openIfLong(run);
-    } else this.#noteReturn(timeMs, placeMm, value);
+    } else {
+      this.#noteReturn(timeMs, placeMm, value);
+      const excess = this.#side * (value - this.#limit) + this.#uncertainty;
+      this.#returnArea += excess * (placeMm - Math.max(this.#prevMm, this.#backMm));
+    }
   }
 
   #openIfLong(run: WorkingSection): void {

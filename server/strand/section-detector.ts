@@ -285,13 +285,14 @@ export class SectionDetector {
     }
     const window = this.#window;
     if (window.add(timeMs, gaugeMm, diameterMm, outOfRoundMm)) {
-      const { centreTimeMs, centreMm, meanMm, meanOutOfRoundMm } = window;
-      const noiseMm = this.#noise.sigmaOfMeanMm(window.spanMm, pitch);
-      this.#above.step(centreTimeMs, centreMm, meanMm, this.#startMm, this.#startTimeMs, noiseMm);
-      this.#below.step(centreTimeMs, centreMm, meanMm, this.#startMm, this.#startTimeMs, noiseMm);
+      const { centreTimeMs: atMs, centreMm, meanMm, meanOutOfRoundMm, spanMm } = window;
+      const noiseMm = this.#noise.sigmaOfMeanMm(spanMm, pitch);
+      const [startMm, startMs] = [this.#startMm, this.#startTimeMs];
+      this.#above.step(atMs, centreMm, meanMm, startMm, startMs, noiseMm, spanMm);
+      this.#below.step(atMs, centreMm, meanMm, startMm, startMs, noiseMm, spanMm);
       // The difference of two axes scatters by twice as much as their mean.
       if (!Number.isNaN(meanOutOfRoundMm))
-        this.#outOfRound.step(centreTimeMs, centreMm, meanOutOfRoundMm, this.#startMm, this.#startTimeMs, 2 * noiseMm);
+        this.#outOfRound.step(atMs, centreMm, meanOutOfRoundMm, startMm, startMs, 2 * noiseMm, spanMm);
     }
     this.#valueMm = gaugeMm;
     this.#valueTimeMs = timeMs;

@@ -28,6 +28,8 @@ describe.each([
     readonly tracker = new LongRunTracker('offTolerance', side, this.reports.sections, true);
     /** Standard deviation of the means. */
     noise = 0;
+    /** Strand that each is the mean of, mm. */
+    spanMm = 1e9;
     #atMm = -100;
 
     constructor() {
@@ -42,7 +44,7 @@ describe.each([
 
     at(placeMm: number, value: number): this {
       this.#atMm = placeMm;
-      this.tracker.step(placeMm * 10, placeMm, mirrored(value), -50, -500, this.noise);
+      this.tracker.step(placeMm * 10, placeMm, mirrored(value), -50, -500, this.noise, this.spanMm);
       return this;
     }
 
@@ -105,7 +107,7 @@ describe.each([
     const reports = new Reports();
     const oval = new LongRunTracker('outOfRound', side, reports.sections, false);
     oval.setLimit(2, 0.1, 0.2, 300);
-    for (let atMm = 0; atMm < 500; atMm += 100) oval.step(atMm, atMm, mirrored(2.3), 0, 0, 0);
+    for (let atMm = 0; atMm < 500; atMm += 100) oval.step(atMm, atMm, mirrored(2.3), 0, 0, 0, 20);
     expect(reports.all).toMatchObject([{ kind: 'outOfRound', volumeBeyondMm3: null }]);
   });
 
@@ -153,6 +155,14 @@ describe.each([
     expect(noisy().at(440, 1.53).at(497, 1.53).at(500, 2.2).at(600, 2.2).found).toMatchObject([{ open: true }]);
     expect(noisy().at(440, 1.53).at(499, 1.53).at(500, 2.2).at(600, 2.2).found).toMatchObject([{ open: false }]);
     expect(noisy().at(440, 1.52).at(500, 2.2).at(600, 2.2).found).toMatchObject([{ open: false }]);
+    // The mean over all of a return scatters less than the last one: over 46 mm 0.21 is more than noise, over 10 mm it is not.
+    const short = noisy();
+    short.spanMm = 20;
+    expect(short.at(402, 1.69).at(410, 1.69).at(411, 2.2).at(600, 2.2).found).toMatchObject([{ open: true }]);
+    const long = noisy();
+    long.spanMm = 20;
+    expect(long.at(402, 1.69).at(446, 1.69).at(460, 2.2).at(600, 2.2).found).toMatchObject([{ open: false }]);
+    expect(long.found[0]?.toMm).toBeCloseTo(400 + (2 * 0.3) / 0.51, 9);
     // Strand in the hysteresis does not start one either.
     expect(new Run().means(1.8, 1.85, 1.85, 1.85, 1.85, 1.85).found).toEqual([]);
   });
