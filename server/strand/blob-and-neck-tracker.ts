@@ -195,7 +195,7 @@ export class BlobAndNeckTracker {
     const { timeMs, gaugeMm, diameterMm, sigmaMm } = sample;
     const excursion = this.#excursion;
     if (this.#state === 'pending') {
-      if (excursion.isGlitch(sample) || !excursion.isBeyondNoise(sigmaMm)) {
+      if (excursion.isGlitch(sample) || !excursion.isBeyondNoise(sigmaMm, diameterMm)) {
         this.glitches++;
         this.#state = 'within';
         this.#beyond.drop();

@@ -114,10 +114,23 @@ export class Excursion {
     this.peakAtMm = gaugeMm;
   }
 
-  /** There is too much of it for the gauge's noise on strand that is within. */
-  isBeyondNoise(sigmaMm: number): boolean {
-    const isNear = this.#side * (this.#innerMm - this.#baselineMm) < NEAR_LIMIT_MM;
-    return isNear || this.#sumMm > NOISE_SIGMAS * sigmaMm * Math.sqrt(this.readings);
+  /**
+   * There is too much of it for the gauge's noise on strand that is within, with or without its flanks.
+   * @param afterMm diameter of the reading after it; NaN = not known yet
+   */
+  isBeyondNoise(sigmaMm: number, afterMm = Number.NaN): boolean {
+    if (this.#side * (this.#innerMm - this.#baselineMm) < NEAR_LIMIT_MM) return true;
+    const mostMm = NOISE_SIGMAS * sigmaMm;
+    const sum = this.#sumMm;
+    const n = this.readings;
+    const [before, after] = [this.#before, this.#side * (afterMm - this.#baselineMm)];
+    // NaN compares false.
+    return (
+      sum > mostMm * Math.sqrt(n) ||
+      sum + before > mostMm * Math.sqrt(n + 1) ||
+      sum + after > mostMm * Math.sqrt(n + 1) ||
+      sum + before + after > mostMm * Math.sqrt(n + 2)
+    );
   }
 
   /** Long enough for a section to be opened before its end is seen. */
