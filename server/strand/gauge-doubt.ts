@@ -42,7 +42,7 @@ export class GaugeDoubt {
   #noisySinceTimeMs = Number.NaN;
   #axesApartMm = 0;
   /** A section of doubtful strand is open. */
-  #covers = false;
+  coversStrand = false;
   #lastMm = Number.NaN;
   /** Sections before were closed here. */
   #closedMm = Number.NEGATIVE_INFINITY;
@@ -80,11 +80,11 @@ export class GaugeDoubt {
     this.#lastMm = gaugeMm;
     const { shiftMm, sinceMm, sinceTimeMs } = this.#shift;
     const isFine = Number.isNaN(blindSinceMm) && Number.isNaN(this.#noisySinceMm) && shiftMm === 0;
-    if (!isFine || this.#covers) {
+    if (!isFine || this.coversStrand) {
       this.#cover(this.#blind, blindSinceMm, blindSinceTimeMs, timeMs, gaugeMm, pitchMm);
       this.#cover(this.#noisy, this.#noisySinceMm, this.#noisySinceTimeMs, timeMs, gaugeMm, pitchMm);
       this.#cover(this.#shifted, shiftMm === 0 ? Number.NaN : sinceMm, sinceTimeMs, timeMs, gaugeMm, pitchMm);
-      this.#covers = !this.#blind.idle || !this.#noisy.idle || !this.#shifted.idle;
+      this.coversStrand = !this.#blind.idle || !this.#noisy.idle || !this.#shifted.idle;
     }
     if (changed) this.#useShift();
     return changed;
@@ -104,6 +104,7 @@ export class GaugeDoubt {
     this.#axesApartMm = 0;
     this.#useShift();
     for (const tracker of [this.#blind, this.#noisy, this.#shifted]) tracker.end();
+    this.coversStrand = false;
   }
 
   #cover(

@@ -126,6 +126,11 @@ export class SectionDetector {
     return this.#pitchMm;
   }
 
+  /** The readings prove nothing at present: the gauge has shifted, is too noisy, or its range ends too low. */
+  get isGaugeDoubted(): boolean {
+    return this.#doubt.coversStrand;
+  }
+
   /** Lone samples taken for glitches of the gauge; they made no section. */
   get glitches(): number {
     return this.#blob.glitches + this.#neck.glitches;

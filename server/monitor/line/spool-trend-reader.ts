@@ -1,5 +1,6 @@
 import { messageOf } from '../../problem/problem.ts';
 import { GaugeWatch } from '../../strand/gauge-watch.ts';
+import type { Stretch } from '../../strand/position.ts';
 import { canBeStrand } from '../../strand/possible-diameter.ts';
 import type { StrandLimits } from '../../strand/strand-limits.ts';
 import { TwoAxes } from '../../strand/two-axes.ts';
@@ -34,7 +35,8 @@ export class SpoolTrendReader {
     const pending = follower.sections.awaitEarlierTrends();
     const stretch = { runId: run.id, fromGaugeMm: spool.startGaugeMm + gaugeToWinderMm, toGaugeMm: gaugeMm };
     const cancelled = () => isOver() || pending.obsolete();
-    trendsFromReadings(columns, stretch, settings.strandLimits, cancelled).then(
+    const doubted = follower.sections.measured().filter(({ kind }) => kind === 'unknown');
+    trendsFromReadings(columns, stretch, doubted, settings.strandLimits, cancelled).then(
       (earlier) => {
         if (earlier !== null) pending.use(earlier);
       },
@@ -49,10 +51,15 @@ export class SpoolTrendReader {
 /** Strand read at a time: a few thousand readings, evaluated in one or two milliseconds. */
 const PIECE_MM = 1000;
 
-/** Works in pieces, so that live readings are handled in between. @returns null if cancelled */
+/**
+ * Works in pieces, so that live readings are handled in between.
+ * @param doubted where the gauge's readings prove nothing
+ * @returns null if cancelled
+ */
 async function trendsFromReadings(
   columns: SampleColumnsReader,
   stretch: { readonly runId: number; readonly fromGaugeMm: number; readonly toGaugeMm: number },
+  doubted: readonly Stretch[],
   limits: StrandLimits,
   cancelled: () => boolean,
 ): Promise<SpoolTrends | null> {
@@ -75,7 +82,8 @@ async function trendsFromReadings(
       const sentMm = axes.diameterMm;
       const diameterMm = canBeStrand(sentMm, limits.nominalMm) ? sentMm : Number.NaN;
       gauge.step(atMs, atMm, diameterMm, (1000 * (atMm - lastGaugeMm)) / (atMs - lastTimeMs));
-      trends.step(atMs, atMm, diameterMm, !gauge.frozen);
+      const isDoubted = doubted.some(({ fromMm: start, toMm: end }) => atMm >= start && atMm <= end);
+      trends.step(atMs, atMm, diameterMm, !gauge.frozen && !isDoubted);
       lastTimeMs = atMs;
       lastGaugeMm = atMm;
     }

@@ -196,9 +196,10 @@ export class SectionRecorder {
   /** One sample of the strand. @returns whether a section was opened, closed or reclassified */
   step(timeMs: number, gaugeMm: number, diameterMm: number, context: SampleContext): boolean {
     this.#paused = false;
-    // Drift is normal while purging, and a frozen gauge measures nothing.
-    if (this.#winding) this.#stepTrends(timeMs, gaugeMm, diameterMm, Number.isNaN(context.frozenSinceMm));
     const changed = this.#detector.step(timeMs, gaugeMm, diameterMm, context);
+    // Drift is normal while purging, and a gauge that is frozen or in doubt measures nothing.
+    const measured = Number.isNaN(context.frozenSinceMm) && !this.#detector.isGaugeDoubted;
+    if (this.#winding) this.#stepTrends(timeMs, gaugeMm, diameterMm, measured);
     if (changed.length > 0) this.#update(changed);
     return changed.length > 0;
   }
