@@ -3,7 +3,7 @@ import { LostTracker, UnknownTracker } from '../../server/strand/absence-tracker
 import { Excursion, type StrandSample } from '../../server/strand/excursion.ts';
 import { LongRunTracker } from '../../server/strand/long-run-tracker.ts';
 import type { MeasuredSection } from '../../server/strand/section.ts';
-import { RunSections } from '../../server/strand/working-section.ts';
+import { newSection, RunSections } from '../../server/strand/working-section.ts';
 
 /** The last report of each section. */
 class Reports {
@@ -350,6 +350,64 @@ describe('a lost strand', () => {
     tracker.end();
     expect(reports.all).toMatchObject([{ open: false }]);
     expect([tracker.lost, tracker.idle]).toEqual([false, true]);
+  });
+});
+
+describe('the sections of a run', () => {
+  it('are numbered as they open, and listed while they are open', () => {
+    const sections = new RunSections(7);
+    const [blob, neck] = [newSection('blob', 10, 200), newSection('neck', 20, 400)];
+    sections.start(blob);
+    expect(sections.takeOrdinal()).toBe(8);
+    sections.start(neck);
+    expect(sections.open().map(({ ordinal, kind, open }) => [ordinal, kind, open])).toEqual([
+      [7, 'blob', true],
+      [9, 'neck', true],
+    ]);
+    sections.end(blob);
+    expect(sections.open().map(({ ordinal }) => ordinal)).toEqual([9]);
+  });
+
+  it('are reported once for all changes since the last time, as they are now', () => {
+    const sections = new RunSections(1);
+    const none = sections.takeChanged();
+    expect(none).toEqual([]);
+    const blob = newSection('blob', 10, 200);
+    expect(blob).toMatchObject({ toMm: 10, toTimeMs: 200, ordinal: 0 });
+    sections.start(blob);
+    blob.toMm = 12;
+    blob.peakMm = 2;
+    sections.markChanged(blob);
+    expect(blob.reportedPeakMm).toBe(2);
+    expect(sections.takeChanged()).toMatchObject([{ ordinal: 1, fromMm: 10, toMm: 12, peakMm: 2, open: true }]);
+    expect(sections.takeChanged()).toBe(none);
+    sections.end(blob);
+    expect(sections.takeChanged()).toMatchObject([{ ordinal: 1, open: false }]);
+    // Without numbers: what was not measured is nothing.
+    sections.start(newSection('neck', 1, 1));
+    expect(sections.takeChanged()).toMatchObject([{ peakMm: null, peakAtMm: null, volumeBeyondMm3: null }]);
+  });
+
+  it.each([
+    ['blob', 'discard', 'doubtful'],
+    ['neck', 'discard', 'doubtful'],
+    ['strandLost', 'discard', 'doubtful'],
+    ['offTolerance', 'doubtful', 'doubtful'],
+    ['outOfRound', 'doubtful', 'doubtful'],
+    ['unknown', 'doubtful', 'doubtful'],
+  ] as const)('are discarded only where they jam, slip or are missing, and surely so: %s', (kind, sure, inDoubt) => {
+    const verdictOf = (isSure: boolean) => {
+      const sections = new RunSections(1);
+      const section = newSection(kind, 0, 0);
+      section.sure = isSure;
+      sections.start(section);
+      return sections.open()[0]!;
+    };
+    expect(verdictOf(true)).toMatchObject({ verdict: sure, certainty: 'sure' });
+    expect(verdictOf(true)).not.toHaveProperty('doubt');
+    expect(verdictOf(false)).toMatchObject({ verdict: inDoubt, certainty: 'inDoubt' });
+    if (kind === 'unknown') expect(verdictOf(false)).not.toHaveProperty('doubt');
+    else expect(verdictOf(false)).toMatchObject({ doubt: 'nearLimit' });
   });
 });
 
