@@ -1,4 +1,4 @@
-import { afterEach, expect, it, vi } from 'vitest';
+import { afterEach, expect, it } from 'vitest';
 import { spoolParts } from './spool-parts.ts';
 import { type WatchedLine, watchLine } from './watched-line.ts';
 
@@ -25,6 +25,8 @@ it('takes back a sure blob, live and judged again, once the jump before it turns
   expect(line.monitor.alarms.standing().map(({ type }) => type)).toContain('blobInDoubt');
 
   feed(5300, 9000);
+  // 4 m that the gauge showed 0.07 mm too thick are left out.
+  expect(line.monitor.snapshot().meanDiameterMm).toBeCloseTo(1.78, 2);
   line.store.tick(Date.now());
   const { judge, spools } = spoolParts(line);
   const id = line.monitor.snapshot().spool?.id ?? 0;
@@ -32,27 +34,4 @@ it('takes back a sure blob, live and judged again, once the jump before it turns
     expect(sections.filter(({ kind }) => kind === 'blob')).toMatchObject([
       { verdict: 'doubtful', doubt: 'gaugeShifted' },
     ]);
-});
-
-it('takes dust for no drift, neither live nor read again after a restart', async () => {
-  line = watchLine({ settleLengthMm: 1000, gaugeToWinderMm: 100 });
-  line.monitor.setStage('winding', 'Ada');
-  const feed = (fromMm: number, toMm: number) => {
-    for (let i = Math.round(fromMm / 2.8); i < Math.round(toMm / 2.8); i++) {
-      const atMm = i * 2.8;
-      const d = 1.74 + 0.004 * Math.sin(i * 12.9898) + (atMm >= 30_000 ? 0.05 : 0);
-      line.feed(`ms=${i * 80} n=${i} d=${d.toFixed(3)} v=35 len=${atMm.toFixed(1)}\n`);
-    }
-  };
-  feed(1, 55_000);
-  const before = line.monitor.snapshot();
-  expect(before.sections).toMatchObject([{ kind: 'unknown', doubt: 'gaugeShifted', open: true }]);
-  expect(before.trends).toEqual([]);
-  expect(before.meanDiameterMm).toBeLessThan(1.742);
-
-  await line.restart();
-  feed(55_003, 56_000);
-  // The metre since the restart is 0.05 mm thicker.
-  await vi.waitFor(() => expect(line.monitor.snapshot().meanDiameterMm).toBeLessThan(1.743));
-  expect(line.monitor.snapshot().trends).toEqual([]);
 });

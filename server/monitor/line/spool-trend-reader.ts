@@ -35,7 +35,7 @@ export class SpoolTrendReader {
     const pending = follower.sections.awaitEarlierTrends();
     const stretch = { runId: run.id, fromGaugeMm: spool.startGaugeMm + gaugeToWinderMm, toGaugeMm: gaugeMm };
     const cancelled = () => isOver() || pending.obsolete();
-    const doubted = follower.sections.measured().filter(({ kind }) => kind === 'unknown');
+    const doubted = follower.sections.measured().filter(({ kind, doubt }) => kind === 'unknown' && doubt !== undefined);
     trendsFromReadings(columns, stretch, doubted, settings.strandLimits, cancelled).then(
       (earlier) => {
         if (earlier !== null) pending.use(earlier);
