@@ -257,7 +257,6 @@ describe('the judgement of a stored spool', () => {
   it.each([
     ['not heavier than the empty spool', { grossG: 180, tareG: 180, uncertaintyG: 1 }, /180 g with its strand/],
     ['in kilograms', { grossG: 0.3, tareG: 0.18, uncertaintyG: 0.001 }, /no plastic has/],
-    ['exact, as no tape is', { measuredMm: 10_000, indicatedMm: 10_000, uncertaintyMm: 0 }],
     ['less sure than a guess', { grossG: 300, tareG: 180, uncertaintyG: 40 }, /too large/],
   ])('refuses a mass that is %s', async (_what, weighing, why) => {
     const reply = await service.send('PUT', '/api/spools/1/weighing', weighing);

@@ -210,16 +210,16 @@ describe.each([
     run.tracker.interrupt(330, 3300);
     expect(run.found).toMatchObject([{ toMm: 330, toTimeMs: 3300, open: false }]);
     // Measuring starts again elsewhere, so no crossing is known there.
-    run.tracker.step(9000, 900, mirrored(2.2), 850, 8500, 0);
-    run.tracker.step(20_000, 2000, mirrored(2.2), 850, 8500, 0);
+    run.tracker.step(9000, 900, mirrored(2.2), 850, 8500, 0, 20);
+    run.tracker.step(20_000, 2000, mirrored(2.2), 850, 8500, 0, 20);
     expect(run.found).toMatchObject([{ toMm: 330 }, { fromMm: 850, fromTimeMs: 8500, open: true }]);
     // It is not shortened by an end that was known before its last mean.
     run.tracker.interrupt(1900, 19_000);
     expect(run.found[1]).toMatchObject({ toMm: 2000, toTimeMs: 20_000, open: false });
     // Strand in the hysteresis starts none after a break either.
-    run.tracker.step(25_000, 2500, mirrored(1.75), 2450, 24_500, 0);
-    run.tracker.step(26_000, 2600, mirrored(2.2), 2450, 24_500, 0);
-    run.tracker.step(30_000, 3000, mirrored(2.2), 2450, 24_500, 0);
+    run.tracker.step(25_000, 2500, mirrored(1.75), 2450, 24_500, 0, 20);
+    run.tracker.step(26_000, 2600, mirrored(2.2), 2450, 24_500, 0, 20);
+    run.tracker.step(30_000, 3000, mirrored(2.2), 2450, 24_500, 0, 20);
     expect(run.found[2]?.fromMm).toBeCloseTo(2500 + 100 / 3, 9);
   });
 });

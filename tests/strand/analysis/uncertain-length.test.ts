@@ -106,7 +106,7 @@ describe('the plan of a spool on which counter and speed disagreed', () => {
 it('takes no tape for more exact than the best class of them', () => {
   // Directive 2014/32/EU, annex X (MI-008), class I: a + bL with a = 0.1 mm and b = 0.1 mm a metre.
   const shareOf = (uncertaintyMm: number) =>
-    lengthScaleOf({ measuredMm: 9000, indicatedMm: 9000, uncertaintyMm, atMs: 0 }).share;
+    lengthScaleOf({ measuredMm: 9000, indicatedMm: 9000, uncertaintyMm, atMs: 0, who: '' }).share;
   expect([0, 0.5, 18].map(shareOf)).toEqual([1 / 9000, 1 / 9000, 0.002]);
 });
 
