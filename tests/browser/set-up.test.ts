@@ -280,7 +280,7 @@ test.skipIf(!IS_LONG_CHECK)('a raw count becomes a diameter by two pins, with no
 });
 
 describe('lines that cannot be read', () => {
-  test('are shown as received, with why', async () => {
+  test.skipIf(!IS_LONG_CHECK)('are shown as received, with why', async () => {
     const good = sketch('own names');
     board.load({
       ...good,

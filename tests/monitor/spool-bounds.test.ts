@@ -4,6 +4,7 @@ import { SpoolAnalyst } from '../../server/monitor/analysis/spool-analyst.ts';
 import type { RecordWriter } from '../../server/monitor/ports/record.ts';
 import { SpoolBoundsService } from '../../server/monitor/spool/spool-bounds-service.ts';
 import { SpoolRepository } from '../../server/monitor/spool/spool-repository.ts';
+import { IS_LONG_CHECK } from '../long-check.ts';
 import { ClockAhead, type WatchedLine, watchLine } from './watched-line.ts';
 
 const PATH_MM = 1200;
@@ -107,7 +108,7 @@ describe('a spool whose start is moved earlier', () => {
     ).toEqual([30, 75, 85]);
   });
 
-  it('adds the same sections only once, however often the start is moved', async () => {
+  it.skipIf(!IS_LONG_CHECK)('adds the same sections only once, however often the start is moved', async () => {
     windFrom5m([3000]);
     feed(5000, 7000);
     const service = serviceOf();
@@ -148,7 +149,7 @@ describe('a spool whose start is moved earlier', () => {
     ]);
   });
 
-  it('counts a section that is still open only once', async () => {
+  it.skipIf(!IS_LONG_CHECK)('counts a section that is still open only once', async () => {
     windFrom5m([], () => 0.08);
     feed(5000, 7000, [], () => 0.08);
     // It is on the spool from its start, not only after it has ended.
@@ -179,7 +180,7 @@ describe('a spool whose start is moved earlier', () => {
     expect(blobsAt()).toEqual([3000]);
   });
 
-  it('does not reuse the ordinal of a section that is not yet saved', async () => {
+  it.skipIf(!IS_LONG_CHECK)('does not reuse the ordinal of a section that is not yet saved', async () => {
     windFrom5m([3000]);
     const writer = line.store.writer as { saveMeasuredSections: RecordWriter['saveMeasuredSections'] };
     const save = writer.saveMeasuredSections;
@@ -194,7 +195,7 @@ describe('a spool whose start is moved earlier', () => {
     expect(blobsAt().sort()).toEqual([3000, 6500]);
   });
 
-  it('is refused in both directions if single readings were deleted', async () => {
+  it.skipIf(!IS_LONG_CHECK)('is refused in both directions if single readings were deleted', async () => {
     windFrom5m();
     feed(5000, 7000);
     line.monitor.setStage('stopped', 'test');

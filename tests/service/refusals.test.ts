@@ -144,7 +144,7 @@ describe('the record', () => {
     },
   );
 
-  test('a data folder that is a file', async () => {
+  test.skipIf(!IS_LONG_CHECK)('a data folder that is a file', async () => {
     const file = join(folder(), 'taken');
     writeFileSync(file, '');
     await refuses(['--port', '0', '--data', file], 4, /taken/, /[Ff]older/);

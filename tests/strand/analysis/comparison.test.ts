@@ -166,7 +166,7 @@ describe('the runs needed', () => {
     expect(findings([blobs([5], 1), blobs([5], 11)]).get('longestCoil')?.runsNeeded).toBeNull();
   });
 
-  it('are said as how often to run each again', () => {
+  it.skipIf(!IS_LONG_CHECK)('are said as how often to run each again', () => {
     const text = (groups: readonly (readonly RunFigures[])[]) =>
       runsNeededText(compareGroups(groups), groups[0]!.length);
     const needed = findings([blobs([24, 25], 1), blobs([25, 26], 11)]).get('blobsAndNecks')!.runsNeeded! - 2;

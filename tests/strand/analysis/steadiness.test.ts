@@ -48,7 +48,7 @@ describe('the control chart of a spool', () => {
     ['all of it: a random walk', randomWalk],
     ...[0, 1, 10, 30, 100].map((m) => [`${m} m`, (seed: number) => spool(seed, m)] as const),
   ];
-  it.each(casesOf(steady, 3))(
+  it.each(casesOf(steady, 2))(
     'calls at most one steady spool in a hundred unsteady that wanders over %s',
     (_, values) => {
       // At most one in a hundred is expected; so many more would come once in sixty times.
@@ -72,7 +72,7 @@ describe('the control chart of a spool', () => {
     ['correlated over 10 m', (seed) => spool(seed, 10)],
     ['wandering over 60 m under fast noise', (seed) => mixed(seed, 1 / 3, 60)],
   ];
-  it.each(casesOf(likeStrands, 3))(
+  it.each(casesOf(likeStrands, 1))(
     'says how large a step in the middle would be found in four of five spools: %s',
     (_, values) => {
       const told = seeds(tries(60, 1 / 3)).map((seed) => steadinessChart(values(seed)).smallestStep!);
