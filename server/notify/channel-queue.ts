@@ -14,7 +14,7 @@ import { RetrySchedule } from './retry-schedule.ts';
 export const ATTEMPT_MS = 15_000;
 /**
  * A retry may take this many times as long (a minute and a half). A receiver that takes a minute to answer would otherwise get
- * a copy with each attempt, and never count as having accepted one.
+ * a copy with each attempt, and never count as having accepted one. Once it has, a first attempt may take as long as well.
  */
 const RETRY_TIME_FACTOR = 6;
 /** A failure that took longer says little about the receiver as it is now. */
@@ -49,6 +49,13 @@ interface DeliverySlot {
   sending: { readonly entry: OutboxEntry; readonly done: Promise<void> } | null;
 }
 
+/** When attempts at a message began. */
+interface Failed {
+  readonly triedMs: number;
+  /** The one that shows that it may be the message that fails: it failed at once, or slowly and then slowly again. */
+  readonly blamedMs: number;
+}
+
 /**
  * Delivers the messages of one channel. Each priority has two slots, one of them for retries: a new message never waits
  * for one that keeps failing, nor for a less urgent one. Earlier messages about the same alarm are tried once more before it,
@@ -66,10 +73,12 @@ export class ChannelQueue {
     Priority,
     RetrySchedule
   >;
-  /** When the last attempt at each waiting message began; not known after a start, nor once the receiver works again. */
-  readonly #triedMs = new Map<number, number>();
+  /** Messages that have failed. Not known after a start, and of no meaning once the receiver works again. */
+  readonly #failed = new Map<number, Failed>();
   /** Messages that failed slowly since the receiver last answered. */
   readonly #unanswered = new Set<number>();
+  /** How long the receiver took to accept the last message. */
+  #acceptedInMs = 0;
   #abort = new AbortController();
   #stopped = false;
 
@@ -150,24 +159,22 @@ export class ChannelQueue {
   #next(slot: DeliverySlot, nowMs: number): OutboxEntry | null {
     const { outbox, channel, log } = this.#parts;
     const dueMs = (entry: OutboxEntry) => Math.max(nowMs, this.#schedules[slot.priority].dueMs(entry));
-    const isHanging = this.#unanswered.size > 1;
-    /** By alarm: when the last attempt at the one that has waited longest for one began. */
-    const allTriedMs = new Map<number, number>();
+    /** By alarm: the first of its messages that waits. */
+    const firstOf = new Map<number, OutboxEntry>();
     let next: OutboxEntry | null = null;
     for (const entry of outbox.waiting(channel.id, slot.priority)) {
       const { alarmId } = entry.message;
-      const earlierTriedMs = alarmId === null ? undefined : allTriedMs.get(alarmId);
+      const first = alarmId === null ? undefined : firstOf.get(alarmId);
       const isExpired = nowMs >= entry.expiresMs;
-      if (alarmId !== null && !isExpired)
-        allTriedMs.set(alarmId, Math.min(earlierTriedMs ?? Number.POSITIVE_INFINITY, this.#triedFromMs(entry)));
+      if (alarmId !== null && first === undefined && !isExpired) firstOf.set(alarmId, entry);
       if (entry.attempts > 0 !== slot.retries) continue;
       if (isExpired) {
         outbox.save({ ...entry, state: 'expired', endedMs: nowMs });
         log.warn('A message was not delivered in time', { channel: channel.name, key: entry.message.key });
       } else if (this.#slots.some(({ sending }) => sending !== null && sameAlarm(sending.entry, entry))) {
         // It is looked at again when that attempt is over.
-      } else if (isHanging && earlierTriedMs !== undefined && earlierTriedMs >= entry.createdMs) {
-        // The earliest has been tried for it, and will be again.
+      } else if (this.#isHanging && first !== undefined && !this.#isUntriedFor(entry, first)) {
+        // That has been tried enough for now, and will be again.
       } else if (next === null || dueMs(entry) < dueMs(next)) {
         next = entry;
       }
@@ -175,45 +182,48 @@ export class ChannelQueue {
     return next;
   }
 
-  /** The first message about the same alarm that has failed, but not since this one was created; null = there is none. */
-  #untriedBefore(entry: OutboxEntry, nowMs: number): OutboxEntry | null {
-    const waiting = this.#parts.outbox.waiting(this.#parts.channel.id, entry.message.priority);
-    const isUntried = (one: OutboxEntry) =>
-      one.seq < entry.seq && sameAlarm(one, entry) && one.expiresMs > nowMs && this.#triedFromMs(one) < entry.createdMs;
-    return waiting.find(isUntried) ?? null;
+  get #isHanging(): boolean {
+    return this.#unanswered.size > 1;
   }
 
-  /** When the last attempt at a message began; ∞ = its first one comes in its turn. */
-  #triedFromMs({ seq, attempts }: OutboxEntry): number {
-    return attempts === 0 ? Number.POSITIVE_INFINITY : (this.#triedMs.get(seq) ?? Number.NEGATIVE_INFINITY);
+  /** The first message about the same alarm that is to be tried once more before this one; null = there is none. */
+  #untriedBefore(entry: OutboxEntry, nowMs: number): OutboxEntry | null {
+    const before = this.#parts.outbox
+      .waiting(this.#parts.channel.id, entry.message.priority)
+      .filter((one) => one.seq < entry.seq && sameAlarm(one, entry) && one.expiresMs > nowMs);
+    const tried = this.#isHanging ? before.slice(0, 1) : before;
+    return tried.find((one) => this.#isUntriedFor(entry, one)) ?? null;
+  }
+
+  /** Whether an earlier message has failed, but not often enough since a later one was created to let that pass. */
+  #isUntriedFor(entry: OutboxEntry, { seq, attempts }: OutboxEntry): boolean {
+    return attempts > 0 && (this.#failed.get(seq)?.blamedMs ?? Number.NEGATIVE_INFINITY) < entry.createdMs;
   }
 
   async #attempt(entry: OutboxEntry, hasTime: boolean): Promise<void> {
     const { outbox, clock, channel, log } = this.#parts;
     const { priority } = entry.message;
-    const startedMs = clock();
-    this.#triedMs.set(entry.seq, startedMs);
+    const triedMs = clock();
+    const longestMs = this.#parts.attemptMs * RETRY_TIME_FACTOR;
+    const limitMs = hasTime ? longestMs : Math.min(longestMs, Math.max(this.#parts.attemptMs, 2 * this.#acceptedInMs));
     const context = {
       pageAddress: this.#parts.pageAddress(),
       picture: (ms: number) => inTime(this.#parts.picture(entry.message), ms),
     };
-    const failure = await attemptDelivery(
-      this.#parts,
-      entry.message,
-      context,
-      this.#parts.attemptMs * (hasTime ? RETRY_TIME_FACTOR : 1),
-      this.#abort.signal,
-    );
+    const failure = await attemptDelivery(this.#parts, entry.message, context, limitMs, this.#abort.signal);
     const nowMs = clock();
     const attempts = entry.attempts + 1;
-    if (failure !== null && nowMs - startedMs > SLOW_FAILURE_MS) this.#unanswered.add(entry.seq);
+    const isSlow = nowMs - triedMs > SLOW_FAILURE_MS;
+    if (failure !== null && isSlow) this.#unanswered.add(entry.seq);
     else this.#unanswered.clear();
-    if (failure?.outcome !== 'retry') this.#triedMs.delete(entry.seq);
+    const before = this.#failed.get(entry.seq);
+    this.#failed.delete(entry.seq);
     if (failure === null) {
+      this.#acceptedInMs = nowMs - triedMs;
       outbox.save({ ...entry, attempts, state: 'delivered', why: '', endedMs: nowMs });
       if (this.#schedules[priority].delivered()) {
         outbox.retryNow(channel.id, [priority]);
-        this.#triedMs.clear();
+        this.#failed.clear();
       }
       this.#works(nowMs);
       return;
@@ -225,6 +235,10 @@ export class ChannelQueue {
     if (failure.outcome === 'retry') {
       const nextMs = this.#schedules[priority].failed(entry, nowMs, failure.retryAfterMs);
       outbox.save({ ...entry, attempts, why, nextMs });
+      this.#failed.set(entry.seq, {
+        triedMs,
+        blamedMs: isSlow ? (before?.triedMs ?? Number.NEGATIVE_INFINITY) : triedMs,
+      });
     } else {
       outbox.save({ ...entry, attempts, why, state: 'refused', endedMs: nowMs });
     }

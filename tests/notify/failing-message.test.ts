@@ -196,6 +196,22 @@ describe('an urgent message', () => {
   });
 });
 
+describe('a receiver that takes longer to answer than a first attempt', () => {
+  it('gets each message once as soon as it has accepted one', async () => {
+    await queue.stop();
+    start(ATTEMPT_MS);
+    taking = () => new Promise((resolve) => setTimeout(resolve, 1.5 * ATTEMPT_MS));
+    for (const text of ['first', 'second']) raise(text, 1);
+    await pass(5 * MINUTE_MS);
+    expect(new Set(texts(true))).toEqual(new Set(['first', 'second']));
+    tried = [];
+    for (const text of ['third', 'fourth']) raise(text, 1);
+    await pass(5 * MINUTE_MS);
+    expect(texts(true)).toEqual(['third', 'fourth']);
+    expect(outbox.count(1)).toBe(0);
+  });
+});
+
 describe('a receiver that hangs for hours, again and again', () => {
   it('gets all messages in the end, those of one alarm in their order, and each once', async () => {
     await queue.stop();
