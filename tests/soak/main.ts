@@ -6,7 +6,7 @@ import { spendNight } from './night.ts';
 
 /**
  * npm run soak -- --minutes 480 --pace 60 --seed 3: the built service watches a simulated line over TCP, while it is killed,
- * its cable is pulled, lines are garbled, pages freeze and the webhook is down, all by chance from the seed. With a pace the
+ * its cable is pulled, lines are garbled, pages freeze and the webhook is down or hangs, all by chance from the seed. With a pace the
  * clocks of line and service run faster than the machine's. With --kills 200 it is only killed, also in the middle of longer
  * work. Exit code 1 = a promise was broken; the record is then kept. Linux only.
  */
@@ -66,7 +66,8 @@ const checks: readonly (readonly [string, boolean])[] = [
   [`memory: grows by ${morning.rssGrowthMb.toFixed(1)} MB`, morning.rssGrowthMb <= RSS_GROWTH_MAX_MB],
   [`ends that no one asked for: ${night.unasked}`, night.unasked === 0],
   [`errors in the log: ${morning.errors.length}`, morning.errors.length === 0],
-  [`messages received: ${night.received}, still waiting: ${night.waiting}`, night.waiting === 0 && night.received > 0],
+  [`messages accepted: ${night.received}, still waiting: ${night.waiting}`, night.waiting === 0 && night.received > 0],
+  [`messages overtaken by a later one of their alarm: ${night.overtaken}`, night.overtaken === 0],
 ];
 const { readings, arrived, missing, missingBy } = morning;
 process.stdout.write(`${minutes} min at ${pace}×, seed ${seed}: ${named(faults)}\n`);
@@ -77,6 +78,8 @@ for (const [what, holds] of checks) process.stdout.write(`${holds ? 'ok    ' : '
 for (const gap of morning.gaps) process.stdout.write(`missing: ${JSON.stringify(gap)}\n`);
 for (const event of morning.notFound.slice(0, EVENTS_SHOWN))
   process.stdout.write(`not found: ${JSON.stringify(event)}\n`);
+for (const { seq, attempts, why, createdMs, nextMs, message } of morning.waiting.slice(0, EVENTS_SHOWN))
+  process.stdout.write(`waiting: ${JSON.stringify({ seq, attempts, why, createdMs, nextMs, key: message.key })}\n`);
 for (const line of morning.errors.slice(0, 10)) process.stdout.write(`${line.slice(0, 500)}\n`);
 const broken = checks.some(([, holds]) => !holds);
 if (broken) process.stdout.write(`The record is kept in ${night.dataFolder}\n`);

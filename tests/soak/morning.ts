@@ -1,3 +1,4 @@
+import type { OutboxEntry } from '../../server/escalation/outbox-entry.ts';
 import { defaultLineSettings } from '../../server/settings/check-line-settings.ts';
 import { openStore, type Store } from '../../server/store/index.ts';
 import type { MeasuredSection } from '../../server/strand/section.ts';
@@ -20,6 +21,8 @@ export interface Morning {
   readonly events: number;
   readonly notFound: readonly TruthEvent[];
   readonly factsLost: readonly string[];
+  /** Messages to the webhook that were not delivered by the end. */
+  readonly waiting: readonly OutboxEntry[];
   /** Memory of the service, MB: the most of all starts, and by how much it grew after the last kill. */
   readonly rssMaxMb: number;
   readonly rssGrowthMb: number;
@@ -79,6 +82,8 @@ export async function lookAt(night: Night, pace: number): Promise<Morning> {
         return { len: values.len ?? new Float64Array(), gaugeMm, sections };
       }),
     );
+    const channels = store.people.channels().filter(({ settings }) => settings.kind === 'webhook');
+    const webhooks = new Set(channels.map(({ id }) => id));
     const lengths = new Set(runs.flatMap(({ len }) => [...len]));
     // A night has more than a million.
     const first = [...lengths].reduce((least, len) => Math.min(least, len), Number.POSITIVE_INFINITY);
@@ -95,6 +100,7 @@ export async function lookAt(night: Night, pace: number): Promise<Morning> {
       events: events.length,
       notFound: events.filter((event) => !isFound(event, sent, runs)),
       factsLost: factsLost(night.facts, store),
+      waiting: store.people.waiting().filter(({ channelId }) => webhooks.has(channelId)),
       rssMaxMb: Math.max(0, ...night.rssMb),
       rssGrowthMb: growthOf(night.rssSinceKillMb),
       errors: night.output

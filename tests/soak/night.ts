@@ -1,4 +1,6 @@
+import { once } from 'node:events';
 import { existsSync, readFileSync } from 'node:fs';
+import { type AddressInfo, createServer, type Socket } from 'node:net';
 import { fileURLToPath } from 'node:url';
 import type { LiveState } from '../../server/api/contract/live-state.ts';
 import { seeded } from '../chance.ts';
@@ -22,12 +24,13 @@ export interface Night {
   readonly output: string;
   /** Ends of the service that no one asked for. */
   readonly unasked: number;
-  /** Messages still waiting at the end, and how many came. */
+  /** Messages still waiting at the end, how many the webhook accepted, and how many of them after a later one of their alarm. */
   readonly waiting: number;
   readonly received: number;
+  readonly overtaken: number;
 }
 
-const FAULTS = ['kill', 'cable', 'garble', 'flood', 'freeze', 'webhook'] as const;
+const FAULTS = ['kill', 'cable', 'garble', 'flood', 'freeze', 'webhook', 'hang'] as const;
 type FaultName = (typeof FAULTS)[number];
 
 /** On the clock of this process, as the board's lines. */
@@ -60,6 +63,14 @@ export async function spendNight({ minutes, pace, seed }: NightPlan): Promise<Ni
   const board = new NightBoard(seed, seeded(seed + 1), pace);
   await board.start();
   const webhook = await new HttpReceiver().start();
+  let hangs = false;
+  const accepted: AcceptedMessage[] = [];
+  webhook.answerTo = ({ body }) => {
+    if (hangs) return 'hang';
+    accepted.push(JSON.parse(body.toString('utf8')));
+    return null;
+  };
+  const mute = await startMute();
   const dataFolder = newDataFolder();
   const env = {
     NODE_OPTIONS: `--import=${FAST_CLOCK}`,
@@ -106,7 +117,7 @@ export async function spendNight({ minutes, pace, seed }: NightPlan): Promise<Ni
   };
   watch(service);
   let attempt = 0;
-  await answer(() => tellPeople(service, webhook.url, ++attempt), 'a channel and a person');
+  await answer(() => tellPeople(service, webhook.url, mute.port, ++attempt), 'a channel and a person');
   const stage = async () => (await service.get<LiveState>('/api/state')).stage.stage;
   await until(
     () => answer(stage, 'the stage'),
@@ -166,6 +177,11 @@ export async function spendNight({ minutes, pace, seed }: NightPlan): Promise<Ni
       await pause(between(2000, 10_000));
       await webhook.start();
     },
+    hang: async () => {
+      hangs = true;
+      await pause(between(2000, 10_000));
+      hangs = false;
+    },
   };
   const enterFacts = async () => {
     for (let i = 0; !over; i++) {
@@ -203,23 +219,23 @@ export async function spendNight({ minutes, pace, seed }: NightPlan): Promise<Ni
   }
   over = true;
   await Promise.all(side);
+  // What is printed while the service stops cannot be read by anyone, and causes messages without end.
+  board.switchOff();
   const waiting = await until(
     async () => {
-      const { channels } = await service.get<{ channels: { waiting: number }[] }>('/api/people');
-      return Math.max(...channels.map(({ waiting }) => waiting));
+      const { channels } = await service.get<{ channels: { kind: string; waiting: number }[] }>('/api/people');
+      return channels.find(({ kind }) => kind === 'webhook')?.waiting ?? -1;
     },
     (count) => count === 0,
     'all messages delivered',
     90_000,
   ).catch(() => -1);
-  // What is printed while the service stops cannot be read by anyone.
-  board.switchOff();
   await pause(1500);
   expected = true;
   await service.stop();
   board.stop();
   await webhook.stop();
-  const received = webhook.received.length;
+  mute.close();
   return {
     board,
     dataFolder,
@@ -231,17 +247,70 @@ export async function spendNight({ minutes, pace, seed }: NightPlan): Promise<Ni
     output,
     unasked,
     waiting,
-    received,
+    ...orderOf(accepted),
+  };
+}
+
+/** A server of mail or messages that accepts connections and says nothing, all night. */
+async function startMute(): Promise<{ readonly port: number; close(): void }> {
+  const sockets = new Set<Socket>();
+  const server = createServer((socket) => {
+    sockets.add(socket);
+    socket.on('error', () => {});
+    socket.on('close', () => sockets.delete(socket));
+    socket.resume();
+  });
+  server.listen(0, '127.0.0.1');
+  await once(server, 'listening');
+  return {
+    port: (server.address() as AddressInfo).port,
+    close() {
+      server.close();
+      for (const socket of sockets) socket.destroy();
+    },
   };
 }
 
 /** @param attempt an earlier one may have been done although it was not answered */
-async function tellPeople(service: RunningService, url: string, attempt: number): Promise<void> {
-  const settings = { kind: 'webhook', url, secret: '', template: '' };
-  const channel = await service.send('POST', '/api/channels', { name: `chat ${attempt}`, settings });
-  const ada = { name: `Ada ${attempt}`, channelIds: [channel.body.id], leastPriority: 'low', quiet: null, round: 1 };
+async function tellPeople(service: RunningService, url: string, mutePort: number, attempt: number): Promise<void> {
+  const address = `mqtt://127.0.0.1:${mutePort}`;
+  const mail = { host: '127.0.0.1', port: mutePort, security: 'none', from: 'line@example.org', to: 'ada@example.org' };
+  const login = { user: '', password: '', certificate: '' };
+  const channelIds: number[] = [];
+  for (const settings of [
+    { kind: 'webhook', url, secret: '', template: '' },
+    { kind: 'mqtt', address, baseTopic: 'line', ...login },
+    { kind: 'email', ...mail, ...login },
+  ]) {
+    const channel = await service.send('POST', '/api/channels', { name: `${settings.kind} ${attempt}`, settings });
+    channelIds.push(channel.body.id);
+  }
+  const ada = { name: `Ada ${attempt}`, channelIds, leastPriority: 'low', quiet: null, round: 1 };
   const person = await service.send('POST', '/api/people', ada);
-  if (person.status !== 201) throw new Error(`No one can be notified: ${JSON.stringify([channel, person])}`);
+  if (person.status !== 201) throw new Error(`No one can be notified: ${JSON.stringify(person)}`);
+}
+
+/** What the webhook reads of a message. */
+interface AcceptedMessage {
+  readonly timestamp: string;
+  readonly data: { readonly key: string; readonly alarm: number | null };
+}
+
+/** Each message counts once, when it was accepted first: a kill may have hidden that from the service. */
+function orderOf(accepted: readonly AcceptedMessage[]): Pick<Night, 'received' | 'overtaken'> {
+  const keys = new Set<string>();
+  const latestMs = new Map<number, number>();
+  let overtaken = 0;
+  for (const { data, timestamp } of accepted) {
+    if (keys.has(data.key)) continue;
+    keys.add(data.key);
+    if (data.alarm === null) continue;
+    const atMs = Date.parse(timestamp);
+    const beforeMs = latestMs.get(data.alarm) ?? Number.NEGATIVE_INFINITY;
+    if (atMs < beforeMs) overtaken++;
+    latestMs.set(data.alarm, Math.max(beforeMs, atMs));
+  }
+  return { received: keys.size, overtaken };
 }
 
 /** Linux only; 0 = it has just ended. */
