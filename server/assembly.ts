@@ -225,7 +225,13 @@ export async function assemble({ startup, timeZone, log, ...options }: AssemblyO
   void runDates.resume().catch((thrown) => log.warn(`A run could not be moved to its date: ${messageOf(thrown)}`));
   const views = new RecordViews({ spools, judge, reader, samples, monitor, runDates });
   const sections = new SectionService({ writer, reader, judge, clock, changed: (id) => monitor.sectionsChanged(id) });
-  const decisions = new DecisionService({ writer, spools, clock, changed: (id) => monitor.sectionsChanged(id) });
+  const decisions = new DecisionService({
+    writer,
+    spools,
+    alarms: monitor.alarms,
+    clock,
+    changed: (id) => monitor.sectionsChanged(id),
+  });
   const cuts = new CutService({
     writer,
     statements,

@@ -2,7 +2,7 @@ import type { HeatFault, HeatLimits, ZoneStatus } from '../heat/zone-status.ts';
 import { HEAT_FAULTS } from '../heat/zone-status.ts';
 import { listed } from '../problem/sentence.ts';
 import type { LengthContradiction } from '../strand/length-agreement.ts';
-import type { Doubt, MeasuredSection } from '../strand/section.ts';
+import type { Doubt, MeasuredSection, Section } from '../strand/section.ts';
 import type { StrandLimits } from '../strand/strand-limits.ts';
 import type { Alarm, AlarmType, Condition, ConditionFacts } from './alarm.ts';
 import { duration } from './plain-numbers.ts';
@@ -107,7 +107,13 @@ const DOUBT_FROM_MM = 50;
  * The alarm of a section; null = none. Each blob is in doubt at its first readings, so a doubt counts only when it is over or
  * long. Strand that may be out of tolerance or not raises none: with a gauge that cannot tell, the alarms would never end.
  */
-export function strandAlarmOf({ kind, certainty, open, fromMm, toMm }: MeasuredSection): StrandAlarm | null {
+export function strandAlarmOf({
+  kind,
+  certainty,
+  open,
+  fromMm,
+  toMm,
+}: Pick<Section, 'kind' | 'certainty' | 'open' | 'fromMm' | 'toMm'>): StrandAlarm | null {
   if (kind === 'blob' && certainty === 'inDoubt') return open && toMm - fromMm < DOUBT_FROM_MM ? null : 'blobInDoubt';
   if (kind === 'offTolerance' && certainty === 'inDoubt') return null;
   return STRAND_ALARMS.find((type) => type === kind) ?? null;

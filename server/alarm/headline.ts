@@ -150,12 +150,12 @@ function suppressedNote(suppressed: readonly Alarm[]): string {
 const URGENT_HEAT: ReadonlySet<Alarm['type']> = new Set(['zoneAboveAbsoluteLimit', 'heaterRisingWithoutPower']);
 
 /**
- * Among equally urgent alarms, one that is not acknowledged comes first, then a zone's own fault: it is dangerous, and may be
- * the cause of a cold screw or a lost strand.
+ * An alarm that nobody has acknowledged comes before an acknowledged one, unless that is more urgent by two priorities. Among
+ * equals, a zone's own fault comes first: it is dangerous, and may be the cause of a cold screw or a lost strand.
  */
 function mostImportant(alarms: readonly Alarm[]): Alarm | undefined {
   const rank = ({ type, priority, state }: Alarm) =>
-    4 * PRIORITIES.indexOf(priority) + (awaitsAcknowledgement(state) ? 0 : 2) + (isOfZone(type) ? 0 : 1);
+    4 * PRIORITIES.indexOf(priority) + (awaitsAcknowledgement(state) ? 0 : 6) + (isOfZone(type) ? 0 : 1);
   return alarms.reduce<Alarm | undefined>(
     (worst, one) => (worst === undefined || rank(one) < rank(worst) ? one : worst),
     undefined,

@@ -85,6 +85,10 @@ test('puts a lost heater before its consequences, and unacknowledged alarms befo
   const answered = stateWith(alarm('heaterLosingTemperature', { state: 'acknowledged' }), ...follows);
   expect(answered).toMatchObject({ sentence: 'Something about strandLost. And 2 more alarms.', severity: 'danger' });
   expect(stateWith(alarm('lineGarbled'), alarm('heaterWeak'), ...follows).sentence).toContain('strandLost');
+  // Also before an acknowledged one of the next higher priority, but not before one that is two priorities higher.
+  const acknowledged = alarm('blob', { state: 'acknowledged' });
+  expect(stateWith(acknowledged, alarm('neck')).sentence).toBe('Something about neck. And 1 more alarm.');
+  expect(stateWith(acknowledged, alarm('deviceRestarted')).sentence).toContain('about blob');
 });
 
 test('names past unacknowledged alarms, what to do, and the present state', () => {

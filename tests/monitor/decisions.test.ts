@@ -11,6 +11,8 @@ import { ClockAhead, type WatchedLine, watchLine } from './watched-line.ts';
 
 const PATH_MM = 1200;
 const MS_PER_MM = 25;
+const KIM = { name: 'Kim', from: 'phone' };
+const ADA = { name: 'Ada', from: null };
 /** Two blobs: the first is on its way to the winder at 8 m. */
 const BLOBS = [3300, 7000];
 
@@ -54,7 +56,7 @@ function services() {
   const shared = { writer, clock: () => clock.nowMs(), changed };
   return {
     ...parts,
-    decisions: new DecisionService({ ...shared, spools: parts.spools }),
+    decisions: new DecisionService({ ...shared, spools: parts.spools, alarms: line.monitor.alarms }),
     sections: new SectionService({ ...shared, reader, judge: parts.judge }),
   };
 }
@@ -68,16 +70,17 @@ describe('a blob that was cut out before the winder', () => {
   it('is gone from spool, plan and verdict; later strand moves inwards, and the joint is a mark', async () => {
     const { decisions } = services();
     const blob = live().sections.find(({ id }) => id === blobId(3300))!;
-    const { section } = decisions.cutOut(1, blob.id, 300, 'Kim');
+    const { section } = decisions.cutOut(1, blob.id, 300, KIM);
     expect(section).toMatchObject({ kind: 'joint', decision: 'cutOut', origin: 'user', verdict: 'good' });
     expect(logged()).toMatchObject({
       who: 'Kim',
       what: expect.stringMatching(/^Cut out 300 mm around the blob at 3\.20 m of spool 1/),
     });
     expect(live().sections.map(({ kind }) => kind)).toEqual(['joint']);
-    // Its alarm returns to normal a minute later, although that place has not passed the winder for a minute.
+    expect(blobAlarm()).toMatchObject({ state: 'acknowledged', acknowledgedBy: 'Kim' });
+    // It returns to normal a minute later, although that place has not passed the winder for a minute.
     feed(4300, 4300 + 61 * 40);
-    expect(blobAlarm()).toMatchObject({ state: 'returnedUnacknowledged' });
+    expect(blobAlarm()).toBeUndefined();
     feed(4300 + 61 * 40, 8300);
     line.monitor.setStage('stopped', 'test');
 
@@ -121,7 +124,7 @@ describe('a blob that was cut out before the winder', () => {
     feed(4300, 5300);
     const { decisions, judge } = services();
     const whole = woundMm((await judge.judge(1)).woundSpool);
-    const { section } = decisions.cutOut(1, blobId(3300), 120, 'Kim');
+    const { section } = decisions.cutOut(1, blobId(3300), 120, KIM);
     const grams = live().spool!.woundG;
     expect((await judge.judge(1)).verdict!.fitness).toBe('fit');
     expect(live().spool!.woundMm).toBeCloseTo(whole - 120, 6);
@@ -136,7 +139,7 @@ describe('a blob that was cut out before the winder', () => {
 
   it('stays so after a restart and in an archive', async () => {
     const { decisions } = services();
-    decisions.cutOut(1, blobId(3300), 300, 'Kim');
+    decisions.cutOut(1, blobId(3300), 300, KIM);
     const before = live();
     clock.aheadMs = 4300 * MS_PER_MM + 1000;
     await line.restart();
@@ -157,12 +160,12 @@ describe('a blob that was cut out before the winder', () => {
   it('is refused with a clear sentence where it is impossible', async () => {
     const { decisions, sections } = services();
     const blob = blobId(3300);
-    expect(() => decisions.cutOut(1, blob, 0, 'Kim')).toThrow('0 mm cannot have been cut out');
-    expect(() => decisions.cutOut(1, blob, 9000, 'Kim')).toThrow('starts less than 9000 mm before');
-    expect(() => decisions.cutOut(1, 'm99', 100, 'Kim')).toThrow('has no section “m99”');
-    const { section } = decisions.cutOut(1, blob, 300, 'Kim');
-    expect(() => decisions.leave(1, blob, 'Ada')).toThrow('has no section');
-    expect(() => decisions.cutOut(1, section.id, 100, 'Ada')).toThrow('cut out on another page');
+    expect(() => decisions.cutOut(1, blob, 0, KIM)).toThrow('0 mm cannot have been cut out');
+    expect(() => decisions.cutOut(1, blob, 9000, KIM)).toThrow('starts less than 9000 mm before');
+    expect(() => decisions.cutOut(1, 'm99', 100, KIM)).toThrow('has no section “m99”');
+    const { section } = decisions.cutOut(1, blob, 300, KIM);
+    expect(() => decisions.leave(1, blob, ADA)).toThrow('has no section');
+    expect(() => decisions.cutOut(1, section.id, 100, ADA)).toThrow('cut out on another page');
     // A joint is no section to adjust, or to remove by itself.
     await expect(sections.remove(1, section.id, 'Ada')).rejects.toThrow('This is a joint');
     const stated = { fromSpoolMm: 1, toSpoolMm: 2, verdict: 'good', note: '' } as const;
@@ -176,9 +179,23 @@ describe('a blob that was cut out before the winder', () => {
     // The gauge is 15 mm past the second blob.
     feed(4300, 7025);
     const { decisions } = services();
-    const { section } = decisions.cutOut(1, blobId(7000), 200, 'Kim');
+    const { section } = decisions.cutOut(1, blobId(7000), 200, KIM);
     expect(section.toMm).toBeLessThanOrEqual(7025);
     expect(section.toMm - section.fromMm).toBeCloseTo(200, 6);
+  });
+});
+
+describe('the alarm', () => {
+  it('is answered by the decision about the last blob that it is about', () => {
+    feed(4300, 7200);
+    const { decisions } = services();
+    expect(blobAlarm()).toMatchObject({ state: 'unacknowledged', occurrences: 2 });
+    decisions.leave(1, blobId(7000), KIM);
+    expect(blobAlarm()).toMatchObject({ state: 'unacknowledged' });
+    decisions.leave(1, blobId(3300), ADA);
+    expect(blobAlarm()).toMatchObject({ state: 'acknowledged', acknowledgedBy: 'Ada' });
+    decisions.undo(1, blobId(3300), 'Ada');
+    expect(blobAlarm()).toMatchObject({ state: 'acknowledged' });
   });
 });
 
@@ -186,10 +203,10 @@ describe('a blob that was left on the spool', () => {
   it('stays in the cut list, marked as stated by a person, until that is undone', async () => {
     const { decisions, judge } = services();
     const blob = blobId(3300);
-    const { section } = decisions.leave(1, blob, 'Kim');
+    const { section } = decisions.leave(1, blob, KIM);
     expect(section).toMatchObject({ id: blob, kind: 'blob', decision: 'left', origin: 'adjusted', verdict: 'discard' });
     expect(logged()).toMatchObject({ who: 'Kim', what: 'Left the blob at 3.20 m of spool 1 on the spool.' });
-    expect(() => decisions.leave(1, blob, 'Ada')).toThrow('left on the spool, as stated on another page');
+    expect(() => decisions.leave(1, blob, ADA)).toThrow('left on the spool, as stated on another page');
     feed(4300, 5300);
     const judged = await judge.judge(1);
     expect(judged.verdict!.fitness).not.toBe('fit');

@@ -4,6 +4,7 @@ import { awaitsAcknowledgement, isActive } from '../../server/alarm/life-cycle.t
 import type { AlarmView } from '../../server/api/contract/alarms.ts';
 import type { LiveState } from '../../server/api/contract/live-state.ts';
 import { AcknowledgeAllButton, AnswerButton } from '../alarms/answer-button.tsx';
+import { undecided } from '../alerting/arrivals.ts';
 import { unbroken } from '../format/numbers.ts';
 import { clock, span } from '../format/times.ts';
 import { connection, live, staleForMs } from '../service/live-store.ts';
@@ -42,7 +43,7 @@ export function Headline({ wall = false }: { wall?: boolean }) {
 function WhatToDo({ alarm, alarms }: { alarm: AlarmView; alarms: readonly AlarmView[] }) {
   const open = alarms.filter(({ state }) => awaitsAcknowledgement(state));
   const past = !isActive(alarm.state);
-  const instruction = past ? null : instructionOf(alarm);
+  const instruction = past || isDealtWith(alarm) ? null : instructionOf(alarm);
   return (
     <div class="what-to-do" data-testid="what-to-do">
       {instruction !== null && <p class="instruction">{unbroken(instruction)}</p>}
@@ -56,6 +57,12 @@ function WhatToDo({ alarm, alarms }: { alarm: AlarmView; alarms: readonly AlarmV
       </p>
     </div>
   );
+}
+
+/** Someone has decided about each blob or thin spot, so nothing is left to do, although the alarm takes a minute to return. */
+function isDealtWith({ state, type }: AlarmView): boolean {
+  const isOfSection = type === 'blob' || type === 'blobInDoubt' || type === 'neck';
+  return state === 'acknowledged' && isOfSection && live.value !== null && undecided(live.value).length === 0;
 }
 
 /** Reads the headline out when the state changes, but not for each new number in it. */

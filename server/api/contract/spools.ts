@@ -154,7 +154,8 @@ export const spools = routes({
     tag: 'spools',
     right: 'act',
     summary: 'State that a stretch was left on the spool',
-    description: 'It stays in the cut list.',
+    description:
+      'It stays in the cut list. The last decision about what an alarm reports, this one or a cut, acknowledges that alarm.',
     params: StatedParams,
     answers: { 200: SectionView },
   },

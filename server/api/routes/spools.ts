@@ -95,12 +95,12 @@ export function spoolRoutes(api: Api, parts: SpoolParts): void {
 
   const decidedView = ({ section, woundSpool }: DecidedSection) => sectionView(section, frameOf({ woundSpool }), null);
 
-  serve(api, 'POST /api/spools/:id/sections/:section/cut-out', ({ params, body, by }) =>
-    decidedView(decisions.cutOut(params.id, params.section, body.lengthMm, by)),
+  serve(api, 'POST /api/spools/:id/sections/:section/cut-out', ({ params, body, by, from }) =>
+    decidedView(decisions.cutOut(params.id, params.section, body.lengthMm, { name: by, from })),
   );
 
-  serve(api, 'POST /api/spools/:id/sections/:section/leave', ({ params, by }) =>
-    decidedView(decisions.leave(params.id, params.section, by)),
+  serve(api, 'POST /api/spools/:id/sections/:section/leave', ({ params, by, from }) =>
+    decidedView(decisions.leave(params.id, params.section, { name: by, from })),
   );
 
   serve(api, 'DELETE /api/spools/:id/sections/:section/decision', ({ params, by }) =>

@@ -1,8 +1,12 @@
+import type { Person } from '../../alarm/alarm.ts';
+import { strandAlarmOf } from '../../alarm/conditions.ts';
+import { awaitsAcknowledgement } from '../../alarm/life-cycle.ts';
 import { Problem } from '../../problem/problem.ts';
 import { CUT_OUT_MAX_MM } from '../../strand/cut-out.ts';
 import { effectiveSections } from '../../strand/effective-sections.ts';
 import { type Stretch, spoolPositionMm } from '../../strand/position.ts';
 import type { Section, StatedSection } from '../../strand/section.ts';
+import type { AlarmService } from '../alarm-service.ts';
 import type { Clock } from '../clock.ts';
 import type { RecordWriter } from '../ports/record.ts';
 import { unknownSection } from './section-service.ts';
@@ -13,6 +17,7 @@ import { isWinding, strandOn, type WoundSpool } from './wound-spool.ts';
 export interface DecisionServiceParts {
   readonly writer: Pick<RecordWriter, 'saveStatedSection' | 'log'>;
   readonly spools: Pick<SpoolRepository, 'wound'>;
+  readonly alarms: Pick<AlarmService, 'standing' | 'acknowledge'>;
   readonly clock: Clock;
   /** Called after each change, so that positions, alarms and open pages follow. */
   changed(runId: number): void;
@@ -26,7 +31,8 @@ export interface DecidedSection {
 
 /**
  * Lets users state what they did about a blob or thin spot on its way to the winder, or just after it: cut it out and joined
- * the ends, or left it on the spool. Each statement is appended to the record; undoing one is another statement.
+ * the ends, or left it on the spool. Each statement is appended to the record; undoing one is another statement. Who decides
+ * about the last one that an alarm is about has answered the alarm.
  */
 export class DecisionService {
   readonly #parts: DecisionServiceParts;
@@ -41,7 +47,7 @@ export class DecisionService {
    * @throws Problem `unknown-spool`, `unknown-section`, `bad-length`; `wrong-state` if another page was faster, or if the
    * spool was cut, measured by tape or has named coils
    */
-  cutOut(spoolId: number, sectionId: string, lengthMm: number, who: string): DecidedSection {
+  cutOut(spoolId: number, sectionId: string, lengthMm: number, person: Person): DecidedSection {
     const woundSpool = this.#parts.spools.wound(spoolId);
     const section = undecided(woundSpool, sectionId);
     requireUntouched(woundSpool);
@@ -54,26 +60,26 @@ export class DecisionService {
       note: '',
       removed: false,
       decision: 'cutOut',
-      who,
+      who: person.name,
     });
     this.#log(
       woundSpool,
-      who,
+      person.name,
       `Cut out ${lengthMm.toFixed(0)} mm around the ${describe(section, woundSpool)}, and joined the ends.`,
     );
-    return this.#decided(spoolId, `p${saved.id}`);
+    return this.#decided(spoolId, `p${saved.id}`, section, person);
   }
 
   /** The section stays on the spool and in its cut list. @throws Problem as `cutOut` */
-  leave(spoolId: number, sectionId: string, who: string): DecidedSection {
+  leave(spoolId: number, sectionId: string, person: Person): DecidedSection {
     const woundSpool = this.#parts.spools.wound(spoolId);
     const section = undecided(woundSpool, sectionId);
     const { fromMm, toMm, verdict, note } = section;
     const { statement, measuredOrdinal } = statementAbout(woundSpool, sectionId);
     const stated = { measuredOrdinal, about: statement?.about ?? null, fromMm, toMm, verdict, note, removed: false };
-    this.#save(woundSpool, statement, { ...stated, decision: 'left', who });
-    this.#log(woundSpool, who, `Left the ${describe(section, woundSpool)} on the spool.`);
-    return this.#decided(spoolId, sectionId);
+    this.#save(woundSpool, statement, { ...stated, decision: 'left', who: person.name });
+    this.#log(woundSpool, person.name, `Left the ${describe(section, woundSpool)} on the spool.`);
+    return this.#decided(spoolId, sectionId, section, person);
   }
 
   /** Takes either decision back. @throws Problem `unknown-spool`; `wrong-state` if another page was faster, else as `cutOut` */
@@ -116,11 +122,25 @@ export class DecisionService {
     return saved;
   }
 
-  #decided(spoolId: number, sectionId: string): DecidedSection {
+  #decided(spoolId: number, sectionId: string, about: Section, person: Person): DecidedSection {
     const woundSpool = this.#parts.spools.wound(spoolId);
-    const section = sectionsOf(woundSpool).find(({ id }) => id === sectionId);
+    const sections = sectionsOf(woundSpool);
+    const section = sections.find(({ id }) => id === sectionId);
     if (section === undefined) throw unknownSection(sectionId, woundSpool);
+    this.#answer(about, sections, person);
     return { section, woundSpool };
+  }
+
+  /** Acknowledges the alarm about a section, unless it is also about another one that awaits a decision. */
+  #answer(about: Section, sections: readonly Section[], person: Person): void {
+    const { alarms } = this.#parts;
+    const type = strandAlarmOf(about);
+    const alarm = alarms.standing().find((one) => one.type === type && awaitsAcknowledgement(one.state));
+    const isAwaited = (one: Section) =>
+      one.decision === undefined && one.verdict !== 'good' && strandAlarmOf(one) === type;
+    const isReported = ({ toTimeMs }: Section) => (toTimeMs ?? 0) >= (alarm?.raisedMs ?? 0);
+    if (sections.some((one) => isAwaited(one) && isReported(one))) return;
+    if (alarm !== undefined) alarms.acknowledge(alarm.id, person);
   }
 
   #log({ spool }: WoundSpool, who: string, what: string): void {
