@@ -1,5 +1,6 @@
 import type { Database } from 'better-sqlite3';
 import type { SampleColumns } from '../monitor/ports/samples.ts';
+import { firstIndex } from '../probability/first-index.ts';
 import { BlockCache, type DamageListener } from './samples/block-cache.ts';
 import { FIRST_SIGNAL, GAUGE_COLUMN, TIME_COLUMN } from './samples/block-format.ts';
 import { BlockList, RunIndex } from './samples/run-index.ts';
@@ -58,12 +59,5 @@ export function runPieces(db: Database, damaged: DamageListener) {
 
 /** The block that holds a reading. */
 function blockOf(list: BlockList, number: number): number {
-  let lo = 0;
-  let hi = list.length;
-  while (lo < hi) {
-    const middle = (lo + hi) >>> 1;
-    if (list.before(middle + 1) > number) hi = middle;
-    else lo = middle + 1;
-  }
-  return lo;
+  return firstIndex(0, list.length, (block) => list.before(block + 1) > number);
 }

@@ -128,7 +128,7 @@ describe('the examination of a spool', () => {
     const ask = vi.spyOn(analyst, 'ask');
     const judged = await Promise.all(Array.from({ length: 6 }, () => judge.judge(1)));
     expect([read.length, ask.mock.calls.length]).toEqual([1, 1]);
-    expect(new Set(judged).size).toBe(1);
+    expect(new Set(judged.map(({ sections }) => sections)).size).toBe(1);
     await analyst.stop();
     statements.changePrinter({ ...NARROW, id: 1 }, 0);
   });

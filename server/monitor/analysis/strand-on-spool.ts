@@ -1,3 +1,4 @@
+import { firstIndex } from '../../probability/first-index.ts';
 import { isCutOut, type StrandOnWinder, spoolPositionMm } from '../../strand/position.ts';
 import { lengthWeights } from '../../strand/statistics/length-weights.ts';
 import type { SpoolColumns } from './spool-columns.ts';
@@ -67,20 +68,9 @@ export function partOfStrand(strand: StrandOnSpool, fromMm: number, toMm: number
 }
 
 export function firstAtLeast(rising: Float64Array, edge: number): number {
-  return partition(rising, (value) => value < edge);
+  return firstIndex(0, rising.length, (i) => !(rising[i]! < edge));
 }
 
 export function firstAbove(rising: Float64Array, edge: number): number {
-  return partition(rising, (value) => value <= edge);
-}
-
-function partition(rising: Float64Array, isBefore: (value: number) => boolean): number {
-  let low = 0;
-  let high = rising.length;
-  while (low < high) {
-    const middle = (low + high) >>> 1;
-    if (isBefore(rising[middle]!)) low = middle + 1;
-    else high = middle;
-  }
-  return low;
+  return firstIndex(0, rising.length, (i) => !(rising[i]! <= edge));
 }

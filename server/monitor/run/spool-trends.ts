@@ -1,3 +1,4 @@
+import { firstIndex } from '../../probability/first-index.ts';
 import type { Stretch } from '../../strand/position.ts';
 import type { StrandLimits } from '../../strand/strand-limits.ts';
 import type { StrandAdvisory } from '../../strand/trend/advisory.ts';
@@ -84,13 +85,8 @@ export class SpoolTrends {
   /** The sums at the last mark up to a gauge length; 0 before the first. */
   #sumsAt(upToMm: number): { diameterLength: number; lengthMm: number } {
     const { gaugeMm, diameterLength, lengthMm } = this.#marks;
-    let [low, high] = [0, gaugeMm.length];
-    while (low < high) {
-      const middle = (low + high) >> 1;
-      if (gaugeMm[middle]! <= upToMm) low = middle + 1;
-      else high = middle;
-    }
-    return { diameterLength: diameterLength[low - 1] ?? 0, lengthMm: lengthMm[low - 1] ?? 0 };
+    const at = firstIndex(0, gaugeMm.length, (i) => gaugeMm[i]! > upToMm) - 1;
+    return { diameterLength: diameterLength[at] ?? 0, lengthMm: lengthMm[at] ?? 0 };
   }
 }
 

@@ -13,11 +13,11 @@ import type { SpoolAnalyst } from '../analysis/spool-analyst.ts';
 import type { AnalysedSpool } from '../analysis/spool-columns.ts';
 import type { QuestionName, Questions } from '../analysis/spool-functions.ts';
 import { type MeasuredStretch, withUnmeasuredEnds } from '../analysis/spool-sections.ts';
-import { BoundedCache } from '../bounded-cache.ts';
 import type { Log } from '../log.ts';
 import type { SampleReader } from '../ports/samples.ts';
 import type { SpoolStatements } from '../ports/spool-statements.ts';
 import { sameLimits } from '../run/run-settings.ts';
+import { VersionedCache } from '../versioned-cache.ts';
 import { examinationFrom, examinationInputs, plainExamination } from './examination.ts';
 import { type Found, type JudgedBy, type Judgement, judgementOf, planFor } from './judgement.ts';
 import { limitsOnSpool, linePrinter } from './printer-limits.ts';
@@ -31,12 +31,6 @@ export interface SpoolJudgeParts {
   readonly statements: SpoolStatements;
   readonly log: Log;
   settings(): LineSettings;
-}
-
-/** A cached value with the version of what it was calculated from. */
-interface Versioned<T> {
-  readonly version: string;
-  readonly value: T;
 }
 
 /** Over all readings of a spool; null = nothing was measured, or single readings were deleted. */
@@ -67,19 +61,17 @@ const PLANNED_HERE_MAX = 100;
  */
 export class SpoolJudge {
   readonly #parts: SpoolJudgeParts;
-  readonly #judgements = new BoundedCache<Versioned<Judgement>>(
+  readonly #judgements = new VersionedCache<Judgement>(
     CACHED_SECTIONS_MAX,
-    ({ value }) => EMPTY_WEIGHT + value.sections.length,
+    ({ sections }) => EMPTY_WEIGHT + sections.length,
   );
-  readonly #means = new BoundedCache<Versioned<number | null>>(CACHED_SPOOLS_MAX);
-  readonly #spreads = new BoundedCache<Versioned<DiameterSpread | null>>(CACHED_SPOOLS_MAX);
-  readonly #lengthDoubts = new BoundedCache<Versioned<readonly LengthDoubt[]>>(CACHED_SPOOLS_MAX);
-  readonly #examinations = new BoundedCache<Versioned<Examination>>(
+  readonly #means = new VersionedCache<number | null>(CACHED_SPOOLS_MAX);
+  readonly #spreads = new VersionedCache<DiameterSpread | null>(CACHED_SPOOLS_MAX);
+  readonly #lengthDoubts = new VersionedCache<readonly LengthDoubt[]>(CACHED_SPOOLS_MAX);
+  readonly #examinations = new VersionedCache<Examination>(
     CACHED_SECTIONS_MAX / 2,
-    ({ value }) => EMPTY_WEIGHT + value.found.length,
+    ({ found }) => EMPTY_WEIGHT + found.length,
   );
-  readonly #judging = new Map<string, Promise<Judgement>>();
-  readonly #examining = new Map<string, Promise<Examination>>();
 
   constructor(parts: SpoolJudgeParts) {
     this.#parts = parts;
@@ -139,7 +131,7 @@ export class SpoolJudge {
     const { woundSpool, by, limits } = judgement;
     // While the run continues, the last second of a spool that has just ended may not be stored yet.
     if (isWinding(woundSpool) || woundSpool.run.endedMs === null) return;
-    this.#judgements.set(keyOf(woundSpool, by), { version: this.#versionOf(woundSpool, limits), value: judgement });
+    this.#judgements.set(keyOf(woundSpool, by), this.#versionOf(woundSpool, limits), judgement);
   }
 
   /** The plan after these cuts. @throws as `planFor` */
@@ -157,9 +149,7 @@ export class SpoolJudge {
     const inputs = examinationInputs(woundSpool, limits);
     // It holds times, and those move when the date of the run is corrected.
     const version = `${woundSpool.run.startedMs} ${inputs}`;
-    const cached = this.#examinations.get(`${id}`);
-    if (cached?.version === version) return cached.value;
-    return shared(this.#examining, `${id} ${version}`, async () => {
+    return this.#examinations.get(`${id}`, version, async () => {
       let examination = examinationFrom(statements.examination(id, inputs));
       if (examination === null) {
         examination = plainExamination(await this.ask({ woundSpool, limits }, 'examine', {}));
@@ -172,7 +162,7 @@ export class SpoolJudge {
           log.warn('The examination of a spool could not be stored', { spool: woundSpool.name, why: String(thrown) });
         }
       }
-      this.#examinations.set(`${id}`, { version, value: examination });
+      this.#examinations.set(`${id}`, version, examination);
       return examination;
     });
   }
@@ -195,9 +185,10 @@ export class SpoolJudge {
   async #judge(woundSpool: WoundSpool, by: JudgedBy): Promise<Judgement> {
     const limits = by.kind === 'run' ? woundSpool.settings.limits : this.limitsBy(woundSpool, by.printer);
     const version = this.#versionOf(woundSpool, limits);
-    const cached = this.#judgements.get(keyOf(woundSpool, by));
-    if (cached?.version === version) return { ...cached.value, woundSpool };
-    return shared(this.#judging, `${keyOf(woundSpool, by)} ${version}`, () => this.#judgeAgain(woundSpool, by, limits));
+    const judgement = await this.#judgements.get(keyOf(woundSpool, by), version, () =>
+      this.#judgeAgain(woundSpool, by, limits),
+    );
+    return { ...judgement, woundSpool };
   }
 
   async #judgeAgain(woundSpool: WoundSpool, by: JudgedBy, limits: StrandLimits): Promise<Judgement> {
@@ -353,25 +344,18 @@ export class SpoolJudge {
   }
 }
 
-/** Requests for the same key share one calculation. */
-function shared<T>(running: Map<string, Promise<T>>, key: string, work: () => Promise<T>): Promise<T> {
-  const result = running.get(key) ?? work().finally(() => running.delete(key));
-  running.set(key, result);
-  return result;
-}
-
 /** What the readings of a spool say, whatever it is judged for. */
-async function onceFor<T>(
+function onceFor<T>(
   { spool, run, startGaugeMm, endGaugeMm, cutOuts }: WoundSpool,
-  cache: BoundedCache<Versioned<T>>,
+  cache: VersionedCache<T>,
   work: () => Promise<T>,
 ): Promise<T> {
   const version = JSON.stringify([startGaugeMm, endGaugeMm, cutOuts, run.startedMs, run.endedMs]);
-  const cached = cache.get(`${spool.id}`);
-  if (cached?.version === version) return cached.value;
-  const value = await work();
-  cache.set(`${spool.id}`, { version, value });
-  return value;
+  return cache.get(`${spool.id}`, version, async () => {
+    const value = await work();
+    cache.set(`${spool.id}`, version, value);
+    return value;
+  });
 }
 
 function keyOf(woundSpool: WoundSpool, by: JudgedBy): string {

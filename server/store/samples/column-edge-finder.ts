@@ -1,4 +1,5 @@
 import type { WindowAxis } from '../../monitor/ports/samples.ts';
+import { firstIndex } from '../../probability/first-index.ts';
 import type { BlockCache } from './block-cache.ts';
 import { GAUGE_COLUMN, TIME_COLUMN } from './block-format.ts';
 import { GROUP } from './column-format.ts';
@@ -57,13 +58,7 @@ export class ColumnEdgeFinder {
       return Number.isNaN(start) ? (column?.value(g, 0) ?? Number.POSITIVE_INFINITY) : start;
     };
     // The last group that starts before the edge.
-    let g = from;
-    let beyond = groups;
-    while (g + 1 < beyond) {
-      const middle = (g + beyond) >>> 1;
-      if (after ? startOf(middle) <= edge : startOf(middle) < edge) g = middle;
-      else beyond = middle;
-    }
+    const g = firstIndex(from + 1, groups, (i) => !(after ? startOf(i) <= edge : startOf(i) < edge)) - 1;
     if (!column) {
       // A damaged or deleted block cannot be divided within a group: all of the group counts as before the edge.
       if (g + 1 < groups) this.index = (g + 1) * GROUP;

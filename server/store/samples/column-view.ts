@@ -1,3 +1,4 @@
+import { firstIndex } from '../../probability/first-index.ts';
 import type { ByteReader } from './byte-reader.ts';
 import { GROUP, GROUPS_MAX, HAS_GAPS, KIND, NO_CORRECTIONS } from './column-format.ts';
 import { fitDecimal, POWERS, shiftByUlps } from './decimal-fit.ts';
@@ -107,15 +108,10 @@ export class ColumnView {
     let slot = this.#look(group, Math.min(Math.max(upTo, 1), size));
     const last = this.#valueIn(slot, slot.known - 1);
     if (slot.known < size && (after ? last <= edge : last < edge)) slot = this.#look(group, size);
-    let lo = 0;
-    let hi = slot.known;
-    while (lo < hi) {
-      const middle = (lo + hi) >>> 1;
-      const value = this.#valueIn(slot, middle);
-      if (after ? value > edge : value >= edge) hi = middle;
-      else lo = middle + 1;
-    }
-    return lo;
+    return firstIndex(0, slot.known, (i) => {
+      const value = this.#valueIn(slot, i);
+      return after ? value > edge : value >= edge;
+    });
   }
 
   /**

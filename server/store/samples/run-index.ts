@@ -1,3 +1,4 @@
+import { firstIndex } from '../../probability/first-index.ts';
 import { GROUP } from './column-format.ts';
 import type { EncodedBlock } from './open-block.ts';
 import type { SampleReads } from './sample-tables.ts';
@@ -102,14 +103,7 @@ export class BlockList {
 
   /** The block, from `low` on, that holds a group of the run. */
   blockOfGroup(group: number, low = 0): number {
-    let lo = low;
-    let hi = this.length;
-    while (lo < hi) {
-      const middle = (lo + hi) >>> 1;
-      if (this.groupsBefore(middle + 1) > group) hi = middle;
-      else lo = middle + 1;
-    }
-    return lo;
+    return firstIndex(low, this.length, (block) => this.groupsBefore(block + 1) > group);
   }
 
   count(block: number): number {
@@ -134,14 +128,9 @@ export class BlockList {
 
   /** The first block, from `low` on, whose last reading is at or beyond `at` (`after`: beyond it). */
   find(axis: 'time' | 'length', at: number, after: boolean, low = 0): number {
-    let lo = low;
-    let hi = this.length;
-    while (lo < hi) {
-      const middle = (lo + hi) >>> 1;
-      const last = axis === 'time' ? this.toMs(middle) : this.toGaugeMm(middle);
-      if (after ? last > at : last >= at) hi = middle;
-      else lo = middle + 1;
-    }
-    return lo;
+    return firstIndex(low, this.length, (block) => {
+      const last = axis === 'time' ? this.toMs(block) : this.toGaugeMm(block);
+      return after ? last > at : last >= at;
+    });
   }
 }

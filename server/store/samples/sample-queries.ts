@@ -6,6 +6,7 @@ import type {
   WindowColumns,
   WindowQuery,
 } from '../../monitor/ports/samples.ts';
+import { firstIndex } from '../../probability/first-index.ts';
 import { Problem } from '../../problem/problem.ts';
 import { BlockCache, type DamageListener } from './block-cache.ts';
 import { FIRST_SIGNAL, GAUGE_COLUMN, TIME_COLUMN } from './block-format.ts';
@@ -198,12 +199,5 @@ function checkWindow({ from, to, columns }: WindowQuery): void {
 
 /** Index of the first of rising values that is at or beyond `edge` (`after`: beyond it). */
 function lowerBound(rising: Float64Array, edge: number, after: boolean): number {
-  let lo = 0;
-  let hi = rising.length;
-  while (lo < hi) {
-    const middle = (lo + hi) >>> 1;
-    if (after ? rising[middle]! > edge : rising[middle]! >= edge) hi = middle;
-    else lo = middle + 1;
-  }
-  return lo;
+  return firstIndex(0, rising.length, (i) => (after ? rising[i]! > edge : rising[i]! >= edge));
 }
