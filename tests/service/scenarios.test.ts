@@ -123,8 +123,10 @@ const LINK_ONLY: readonly (readonly [scenario: string, type: AlarmType])[] = [
 const BLOBS_BY_TRUTH = ['blobs-and-necks', 'damp-feed', 'evening'];
 /** Hours each, or with the same alarm as another one. The other scenarios see the same rules. */
 const LONG_ONES = [
+  'contaminant',
   'gauge-frozen',
   'heater-lost',
+  'switch-stuck',
   'whole-run',
   'damp-feed',
   'evening',
