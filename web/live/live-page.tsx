@@ -2,7 +2,9 @@ import { computed } from '@preact/signals';
 import { capital } from '../../server/problem/sentence.ts';
 import { undecided } from '../alerting/arrivals.ts';
 import { stagedText } from '../format/names.ts';
+import { call } from '../service/call.ts';
 import { connection, live, staleForMs } from '../service/live-store.ts';
+import { useAnswer } from '../service/use-answer.ts';
 import { AdviceList } from '../shell/advice-list.tsx';
 import { Later } from '../shell/later.tsx';
 import { Shape } from '../shell/shape.tsx';
@@ -59,6 +61,7 @@ export default function LivePage() {
                   <p class="fine">
                     <a href="/night">Before bed</a>: is everything ready to be left alone? ·{' '}
                     <a href="/wall">On the wall</a>: headline, strand and trace, readable from four metres.
+                    <HouseLink />
                   </p>
                 </>
               )}
@@ -67,6 +70,18 @@ export default function LivePage() {
         </div>
       )}
     </div>
+  );
+}
+
+/** The way to the other lines of the house, if there are any. */
+function HouseLink() {
+  const { view } = useAnswer(() => call('GET /api/lines'));
+  if (view === null || view.length === 0) return null;
+  return (
+    <>
+      {' '}
+      · <a href="/lines">Lines</a>: the {view.length + 1} lines of the house, the worst first.
+    </>
   );
 }
 
