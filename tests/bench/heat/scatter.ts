@@ -115,7 +115,7 @@ export function scatteredLine(chance: Chance, blind: boolean): PlantLine {
     };
   });
   const readingsPerS = chance.pick([1, 1, 2, 2, 2, 5, 5, 5, 5, 10, 10, 10, 50]);
-  // A board that sends too seldom for its switching window tells nothing of its power by notification its switch.
+  // A board that sends too seldom for its switching window does not show its power by what its switch does.
   const switchTells = windowS * readingsPerS >= 10 && chance.next() < 0.5;
   return {
     zones,
