@@ -4,6 +4,7 @@ import { counted, metresText } from '../format/numbers.ts';
 import { call } from '../service/call.ts';
 import { useAnswer } from '../service/use-answer.ts';
 import { ProblemNote } from '../shell/problem-note.tsx';
+import { ReadingNights } from '../shell/reading-nights.tsx';
 import { PromisesPart } from './promises-part.tsx';
 import { StockTable } from './stock-table.tsx';
 import { WhichFits } from './which-fits.tsx';
@@ -31,11 +32,7 @@ export default function StockPage() {
         </p>
       </header>
       {problem && <ProblemNote problem={problem} />}
-      {!view && !problem && (
-        <p class="quiet" role="status">
-          Looking through all nights …
-        </p>
-      )}
+      {!view && !problem && <ReadingNights />}
       {view && (
         <>
           <WhichFits printers={printers} items={view.items} />
