@@ -490,6 +490,8 @@ describe('readings beyond a limit', () => {
     ['three as short, with a flank', { heights: [20, 30, 20], pitchMm: 0.2, after: 7.6 }, [false, true]],
     ['two and a flank of a quarter before', { heights: [20, 30], before: 7.6 }, [false, true]],
     ['two and a flank of a quarter behind', { heights: [20, 30], after: 7.6 }, [false, true]],
+    ['two and a flank of exactly a quarter before', { heights: [40, 50], before: 12.5 }, [false, true]],
+    ['two and a flank of exactly a quarter behind', { heights: [40, 50], after: 12.5 }, [false, true]],
     ['two and less than a flank', { heights: [20, 30], after: 7.4 }, [false, false]],
     ['two and a flank that may be noise', { heights: [20, 30], after: 7.6, sample: { sigmaMm: 0.02 } }, [false, false]],
     ['one and two flanks', { heights: [20], before: 6, after: 6 }, [false, true]],
