@@ -13,7 +13,7 @@ const NOISE = { sigmas: 4, lastsMm: 80 };
  * 14253-1 a run starts where the mean is no longer surely within (limit − U), and is sure once it is surely beyond
  * (limit + U). What must be surely beyond is the mean over about the given length: the highest of many short means would soon
  * be beyond by chance. A hysteresis keeps noise at the limit from splitting a run: what is left of it could be too short to be
- * reported.
+ * reported. But a touch of the limit before or behind a run joins it only if it is longer than what is within between them.
  */
 export class LongRunTracker {
   readonly #kind: MeasuredSection['kind'];
@@ -35,9 +35,12 @@ export class LongRunTracker {
   #prevValue = 0;
   /** Where the mean last returned within limit − U: the end of the run, unless the mean leaves again. */
   #backMm = Number.NaN;
-  #backTimeMs = 0;
   /** ∫ of the excess since then, mm². */
   #returnArea = 0;
+  /** Up to here the run is sure to belong together: of what came later, less than half is beyond; and how much that is. */
+  #solidMm = 0;
+  #solidTimeMs = 0;
+  #beyondSinceMm = 0;
   /** Mean of the run over about the length that makes it one, the latest strand first. */
   #longMean = 0;
 
@@ -85,9 +88,10 @@ export class LongRunTracker {
   ): void {
     const excess = this.#side * (value - this.#limit) + this.#uncertainty;
     if (excess > 0 || (this.#beyond && this.#staysBeyond(placeMm, excess, noise, spanMm))) {
-      this.#run ??= this.#newRun(timeMs, placeMm, value, startMm, startTimeMs);
-      this.#beyond = true;
       this.#outside = excess > 0;
+      if (this.#run === null || this.#wasOnlyATouch(this.#run, placeMm, value))
+        this.#run = this.#newRun(timeMs, placeMm, value, startMm, startTimeMs);
+      this.#beyond = true;
       this.#grow(this.#run, timeMs, placeMm, value);
     } else if (this.#run !== null) {
       const run = this.#run;
@@ -107,11 +111,9 @@ export class LongRunTracker {
   interrupt(endMm: number, endTimeMs: number): void {
     const run = this.#run;
     if (run !== null) {
-      if (this.#beyond && !this.#outside) this.#leave(run);
-      else if (this.#beyond && endMm > run.toMm) {
-        run.toMm = endMm;
-        run.toTimeMs = endTimeMs;
-        this.#openIfLong(run);
+      if (this.#beyond) {
+        if (this.#outside && endMm > run.toMm) this.#noteBeyond(endTimeMs, endMm, endMm - run.toMm);
+        this.#leave(run);
       }
       this.#end(run);
     }
@@ -129,6 +131,13 @@ export class LongRunTracker {
     return excess + most > 0 && mean + most * Math.sqrt(spanMm / (spanMm + backMm)) > 0;
   }
 
+  /** A run that is not reported yet, and shorter than what is within between it and this mean, which is beyond again. */
+  #wasOnlyATouch(run: WorkingSection, placeMm: number, value: number): boolean {
+    if (run.ordinal !== 0 || !this.#outside || this.#prevIsBeyond) return false;
+    const beyondMm = this.#solidMm - run.fromMm + this.#beyondSinceMm;
+    return this.#crossedMm(placeMm, value) - run.fromMm > 2 * beyondMm;
+  }
+
   #newRun(timeMs: number, placeMm: number, value: number, startMm: number, startTimeMs: number): WorkingSection {
     let [fromMm, fromTimeMs] = [startMm, startTimeMs];
     if (!Number.isNaN(this.#prevMm)) {
@@ -138,6 +147,9 @@ export class LongRunTracker {
     }
     const run = newSection(this.#kind, fromMm, fromTimeMs);
     this.#longMean = this.#limit - this.#side * this.#uncertainty;
+    this.#solidMm = fromMm;
+    this.#solidTimeMs = fromTimeMs;
+    this.#beyondSinceMm = 0;
     if (this.#hasVolume) run.volumeMm3 = 0;
     return run;
   }
@@ -159,8 +171,10 @@ export class LongRunTracker {
       if (run.ordinal !== 0) this.#sections.markChanged(run);
     }
     if (this.#outside) {
+      const goesOn = this.#prevIsBeyond || Number.isNaN(this.#prevMm);
+      const sinceMm = goesOn ? stepFromMm : Math.max(stepFromMm, this.#crossedMm(placeMm, value));
+      this.#noteBeyond(timeMs, placeMm, placeMm - sinceMm);
       this.#backMm = placeMm;
-      this.#backTimeMs = timeMs;
       this.#returnArea = 0;
       this.#openIfLong(run);
     } else {
@@ -170,23 +184,39 @@ export class LongRunTracker {
     }
   }
 
+  /** The last `byMm` up to a place are beyond. */
+  #noteBeyond(timeMs: number, placeMm: number, byMm: number): void {
+    this.#beyondSinceMm += byMm;
+    if (2 * this.#beyondSinceMm < placeMm - this.#solidMm) return;
+    this.#solidMm = placeMm;
+    this.#solidTimeMs = timeMs;
+    this.#beyondSinceMm = 0;
+  }
+
   #openIfLong(run: WorkingSection): void {
-    if (run.ordinal === 0 && run.toMm - run.fromMm > this.#lengthMm) this.#sections.start(run);
+    if (run.ordinal === 0 && this.#solidMm - run.fromMm > this.#lengthMm) this.#sections.start(run);
   }
 
   /** Strand in the hysteresis is within: it only keeps a run together. */
   #noteReturn(timeMs: number, placeMm: number, value: number): void {
-    const before = this.#side * (this.#prevValue - this.#limit) + this.#uncertainty;
-    if (!(before > 0)) return;
+    if (!this.#prevIsBeyond) return;
     const share = this.#crossedShare(value);
-    this.#backMm = this.#prevMm + share * (placeMm - this.#prevMm);
-    this.#backTimeMs = this.#prevTimeMs + share * (timeMs - this.#prevTimeMs);
+    this.#backMm = this.#crossedMm(placeMm, value);
+    this.#noteBeyond(this.#prevTimeMs + share * (timeMs - this.#prevTimeMs), this.#backMm, this.#backMm - this.#prevMm);
   }
 
   #leave(run: WorkingSection): void {
-    run.toMm = Math.max(run.fromMm, this.#backMm);
-    run.toTimeMs = Math.max(run.fromTimeMs, this.#backTimeMs);
+    run.toMm = this.#solidMm;
+    run.toTimeMs = this.#solidTimeMs;
     this.#openIfLong(run);
+  }
+
+  get #prevIsBeyond(): boolean {
+    return this.#side * (this.#prevValue - this.#limit) + this.#uncertainty > 0;
+  }
+
+  #crossedMm(placeMm: number, value: number): number {
+    return this.#prevMm + this.#crossedShare(value) * (placeMm - this.#prevMm);
   }
 
   /** Where limit − U was crossed between the previous mean and this one, as a share of the step. */

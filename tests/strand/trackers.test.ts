@@ -167,6 +167,45 @@ describe.each([
     expect(new Run().means(1.8, 1.85, 1.85, 1.85, 1.85, 1.85).found).toEqual([]);
   });
 
+  it('is not joined by a touch of the limit that is shorter than the return between them', () => {
+    // 1.9 is crossed 0.5 mm before and behind a mean of 2 among means of 1.8, 1 mm apart, and the hysteresis goes down to 1.7.
+    const touchAt = (run: Run, atMm: number) =>
+      run
+        .at(atMm - 1, 1.8)
+        .at(atMm, 2)
+        .at(atMm + 1, 1.8);
+    const before = (gapMm: number) => {
+      const run = touchAt(new Run(), 0).at(gapMm, 1.8);
+      return run.at(gapMm + 1, 2).at(gapMm + 400, 2).found[0]?.fromMm;
+    };
+    // A millimetre is beyond, and from 0.5 mm on it is within up to 0.5 mm behind the gap.
+    expect(before(1)).toBeCloseTo(-0.5, 9);
+    expect(before(2)).toBeCloseTo(2.5, 9);
+    expect(before(60)).toBeCloseTo(60.5, 9);
+    const behind = (gapMm: number) => {
+      const run = new Run().at(-1, 1.8).at(0, 2).at(400, 2).at(401, 1.8);
+      return touchAt(run, 401 + gapMm)
+        .at(402 + gapMm, 1.8)
+        .at(450 + gapMm, 1.5).found[0]?.toMm;
+    };
+    expect(behind(1)).toBeCloseTo(402.5, 9);
+    expect(behind(3)).toBeCloseTo(400.5, 9);
+    expect(behind(60)).toBeCloseTo(400.5, 9);
+    // Two touches close together are as long as the return before them.
+    const two = new Run().at(-1, 1.8).at(0, 2).at(400, 2).at(401, 1.8);
+    touchAt(touchAt(two, 403), 405).at(450, 1.5);
+    expect(two.found[0]?.toMm).toBeCloseTo(400.5, 9);
+    const long = new Run().at(-1, 1.8).at(0, 2).at(400, 2).at(401, 1.8).at(403, 1.8).at(404, 2).at(407, 2);
+    expect(long.at(408, 1.5).found[0]?.toMm).toBeCloseTo(407.2, 9);
+    // Touches alone are no run, however many, nor is what they leave long enough.
+    const many = new Run();
+    for (let i = 0; i < 100; i++) touchAt(many, 5 * i);
+    expect(many.found).toEqual([]);
+    const short = new Run().at(-1, 1.8).at(0, 2).at(290, 2).at(291, 1.8);
+    touchAt(short, 310).tracker.interrupt(311, 3110);
+    expect(short.found).toEqual([]);
+  });
+
   it('goes on after a break of up to a centimetre', () => {
     const long = () => new Run().means(1.8, 2.2, 2.2, 2.2, 2.2);
     const joined = long().at(402, 1.5).at(410, 1.5).at(412, 2.2).at(500, 2.2);
