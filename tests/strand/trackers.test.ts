@@ -174,14 +174,14 @@ describe.each([
         .at(atMm - 1, 1.8)
         .at(atMm, 2)
         .at(atMm + 1, 1.8);
-    const before = (gapMm: number) => {
+    const startWith = (gapMm: number) => {
       const run = touchAt(new Run(), 0).at(gapMm, 1.8);
       return run.at(gapMm + 1, 2).at(gapMm + 400, 2).found[0]?.fromMm;
     };
     // A millimetre is beyond, and from 0.5 mm on it is within up to 0.5 mm behind the gap.
-    expect(before(1)).toBeCloseTo(-0.5, 9);
-    expect(before(2)).toBeCloseTo(2.5, 9);
-    expect(before(60)).toBeCloseTo(60.5, 9);
+    expect(startWith(1)).toBeCloseTo(-0.5, 9);
+    expect(startWith(2)).toBeCloseTo(2.5, 9);
+    expect(startWith(60)).toBeCloseTo(60.5, 9);
     const behind = (gapMm: number) => {
       const run = new Run().at(-1, 1.8).at(0, 2).at(400, 2).at(401, 1.8);
       return touchAt(run, 401 + gapMm)
