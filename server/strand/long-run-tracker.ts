@@ -7,13 +7,15 @@ const MERGE_MM = 10;
  * the mean over all of the return, which scatters less. It is over after this length, mm, four times that of a mean.
  */
 const NOISE = { sigmas: 4, lastsMm: 80 };
+/** A touch of the limit joins a run over a return of up to this many times its own length. */
+const JOINS_TIMES = 4;
 
 /**
  * Finds where a mean along the strand stays beyond a limit over more than a given length. By the decision rule of ISO
  * 14253-1 a run starts where the mean is no longer surely within (limit − U), and is sure once it is surely beyond
  * (limit + U). What must be surely beyond is the mean over about the given length: the highest of many short means would soon
  * be beyond by chance. A hysteresis keeps noise at the limit from splitting a run: what is left of it could be too short to be
- * reported. But a touch of the limit before or behind a run joins it only if it is longer than what is within between them.
+ * reported. But a touch of the limit before or behind a run does not join it if what is within between them is much longer.
  */
 export class LongRunTracker {
   readonly #kind: MeasuredSection['kind'];
@@ -37,7 +39,7 @@ export class LongRunTracker {
   #backMm = Number.NaN;
   /** ∫ of the excess since then, mm². */
   #returnArea = 0;
-  /** Up to here the run is sure to belong together: of what came later, less than half is beyond; and how much that is. */
+  /** Up to here the run belongs together. Too little of what came later is beyond: this much. */
   #solidMm = 0;
   #solidTimeMs = 0;
   #beyondSinceMm = 0;
@@ -131,11 +133,11 @@ export class LongRunTracker {
     return excess + most > 0 && mean + most * Math.sqrt(spanMm / (spanMm + backMm)) > 0;
   }
 
-  /** A run that is not reported yet, and shorter than what is within between it and this mean, which is beyond again. */
+  /** The run is not reported yet, and this mean is beyond again only long after it. */
   #wasOnlyATouch(run: WorkingSection, placeMm: number, value: number): boolean {
     if (run.ordinal !== 0 || !this.#outside || this.#prevIsBeyond) return false;
     const beyondMm = this.#solidMm - run.fromMm + this.#beyondSinceMm;
-    return this.#crossedMm(placeMm, value) - run.fromMm > 2 * beyondMm;
+    return this.#crossedMm(placeMm, value) - run.fromMm > (1 + JOINS_TIMES) * beyondMm;
   }
 
   #newRun(timeMs: number, placeMm: number, value: number, startMm: number, startTimeMs: number): WorkingSection {
@@ -187,7 +189,7 @@ export class LongRunTracker {
   /** The last `byMm` up to a place are beyond. */
   #noteBeyond(timeMs: number, placeMm: number, byMm: number): void {
     this.#beyondSinceMm += byMm;
-    if (2 * this.#beyondSinceMm < placeMm - this.#solidMm) return;
+    if ((1 + JOINS_TIMES) * this.#beyondSinceMm < placeMm - this.#solidMm) return;
     this.#solidMm = placeMm;
     this.#solidTimeMs = timeMs;
     this.#beyondSinceMm = 0;

@@ -167,7 +167,7 @@ describe.each([
     expect(new Run().means(1.8, 1.85, 1.85, 1.85, 1.85, 1.85).found).toEqual([]);
   });
 
-  it('is not joined by a touch of the limit that is shorter than the return between them', () => {
+  it('is not joined by a touch of the limit over a return more than four times as long', () => {
     // 1.9 is crossed 0.5 mm before and behind a mean of 2 among means of 1.8, 1 mm apart, and the hysteresis goes down to 1.7.
     const touchAt = (run: Run, atMm: number) =>
       run
@@ -180,26 +180,24 @@ describe.each([
     };
     // A millimetre is beyond, and from 0.5 mm on it is within up to 0.5 mm behind the gap.
     expect(startWith(1)).toBeCloseTo(-0.5, 9);
-    expect(startWith(2)).toBeCloseTo(2.5, 9);
+    expect(startWith(3)).toBeCloseTo(-0.5, 9);
+    expect(startWith(5)).toBeCloseTo(5.5, 9);
     expect(startWith(60)).toBeCloseTo(60.5, 9);
-    const behind = (gapMm: number) => {
-      const run = new Run().at(-1, 1.8).at(0, 2).at(400, 2).at(401, 1.8);
-      return touchAt(run, 401 + gapMm)
+    const ended = () => new Run().at(-1, 1.8).at(0, 2).at(400, 2).at(401, 1.8);
+    const behind = (gapMm: number) =>
+      touchAt(ended(), 401 + gapMm)
         .at(402 + gapMm, 1.8)
         .at(450 + gapMm, 1.5).found[0]?.toMm;
-    };
     expect(behind(1)).toBeCloseTo(402.5, 9);
-    expect(behind(3)).toBeCloseTo(400.5, 9);
+    expect(behind(3)).toBeCloseTo(404.5, 9);
+    expect(behind(5)).toBeCloseTo(400.5, 9);
     expect(behind(60)).toBeCloseTo(400.5, 9);
-    // Two touches close together are as long as the return before them.
-    const two = new Run().at(-1, 1.8).at(0, 2).at(400, 2).at(401, 1.8);
-    touchAt(touchAt(two, 403), 405).at(450, 1.5);
-    expect(two.found[0]?.toMm).toBeCloseTo(400.5, 9);
-    const long = new Run().at(-1, 1.8).at(0, 2).at(400, 2).at(401, 1.8).at(403, 1.8).at(404, 2).at(407, 2);
-    expect(long.at(408, 1.5).found[0]?.toMm).toBeCloseTo(407.2, 9);
+    // Two of them count together: 2 mm of the 10 behind the run.
+    expect(touchAt(touchAt(ended(), 408), 410).at(450, 1.5).found[0]?.toMm).toBeCloseTo(410.5, 9);
+    expect(touchAt(touchAt(ended(), 408), 412).at(450, 1.5).found[0]?.toMm).toBeCloseTo(400.5, 9);
     // Touches alone are no run, however many, nor is what they leave long enough.
     const many = new Run();
-    for (let i = 0; i < 100; i++) touchAt(many, 5 * i);
+    for (let i = 0; i < 100; i++) touchAt(many, 6 * i);
     expect(many.found).toEqual([]);
     const short = new Run().at(-1, 1.8).at(0, 2).at(290, 2).at(291, 1.8);
     touchAt(short, 310).tracker.interrupt(311, 3110);
