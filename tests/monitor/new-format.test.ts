@@ -1,4 +1,6 @@
 import { afterEach, describe, expect, it } from 'vitest';
+import { FormatWatch } from '../../server/monitor/line/format-watch.ts';
+import type { Reading } from '../../server/reading/reading.ts';
 import { type WatchedLine, watchLine } from './watched-line.ts';
 
 let line: WatchedLine;
@@ -71,6 +73,22 @@ describe('lines that change their format while purging', () => {
     feed(120, (ms, d, t1) => `${rest(ms, t1)} d=${d}`);
     feed(60, (ms, d) => `${rest(ms, 'nan')} width=${d} err=3`);
     expect(raised().toSorted()).toEqual(['sensorOpen', 'signalsChanged']);
+  });
+
+  it('are not confused with a slow board that prints its signals in two lines', () => {
+    const watch = new FormatWatch();
+    const zones = [{ zone: 1, temperature: 0, setpoint: -1, power: -1, fault: -1 }];
+    // The frame is as warm as the cold zone, and known only once it has been printed.
+    const names = ['t1', 'room', 'd', 'frame'];
+    const values = [20.1, 20.3, 1.75, 20.2];
+    for (let i = 0; i < 6; i++) {
+      const sent = i === 0 ? names.slice(0, 2) : names;
+      const signals = sent.map((name, k) => ({ name, role: k % 2 === 0 ? name : null, unit: '' }));
+      const layout = { signals, diameter: i === 0 ? -1 : 2, zones } as unknown as Reading['layout'];
+      const row = values.map((value, k) => (k >> 1 === i % 2 ? value : Number.NaN));
+      watch.step({ timeMs: i * 1200, layout, values: row, lostBefore: 0, restarted: false });
+      expect(watch.lost).toBeNull();
+    }
   });
 
   it('are not confused with sensors that fail and keep their names', () => {

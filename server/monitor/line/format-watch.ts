@@ -16,9 +16,10 @@ export interface LostNames {
 }
 
 interface Sensor {
-  /** The last value, when it came, and how many columns readings had then. */
+  /** The last value, when it came and how long after the one before, and how many columns readings had then. */
   last: number;
   lastMs: number;
+  spacingMs: number;
   columns: number;
   /** The column that has brought its values since; -1 = it has kept its name. */
   heir: number;
@@ -66,10 +67,11 @@ export class FormatWatch {
     if (Number.isNaN(value)) return false;
     let sensor = this.#sensors.get(zone);
     if (sensor === undefined) {
-      sensor = { last: 0, lastMs: 0, columns: 0, heir: -1 };
+      sensor = { last: 0, lastMs: Number.NaN, spacingMs: Number.NaN, columns: 0, heir: -1 };
       this.#sensors.set(zone, sensor);
     }
     sensor.last = value;
+    sensor.spacingMs = reading.timeMs - sensor.lastMs;
     sensor.lastMs = reading.timeMs;
     sensor.columns = reading.layout.signals.length;
     if (sensor.heir >= 0) {
@@ -81,8 +83,10 @@ export class FormatWatch {
 
   #lookForHeirs({ timeMs, layout, values }: Reading): void {
     for (const sensor of this.#sensors.values()) {
-      const { heir, last, lastMs, columns } = sensor;
-      if (heir >= 0 || columns === layout.signals.length || timeMs - lastMs <= CHANGED_AFTER_MS) continue;
+      const { heir, last, lastMs, spacingMs, columns } = sensor;
+      if (heir >= 0 || columns === layout.signals.length) continue;
+      // Before its second value nothing is known about how often it comes, nor about what else the line sends.
+      if (!(timeMs - lastMs > Math.max(CHANGED_AFTER_MS, 2 * spacingMs))) continue;
       sensor.heir = values.findIndex(
         (value, column) =>
           column >= columns &&
