@@ -25,6 +25,8 @@ const WITNESSES = 3;
  * readings, and the evidence must outweigh that.
  */
 const NOISE_SIGMAS = 5;
+/** With one flank, the other, or both there are three more ways to be so by chance: each gets a quarter of it. */
+const NOISE_SIGMAS_WITH_FLANKS = 5.25;
 /** Strand whose level is this near to the limit may well cross it: there, noise explains nothing. */
 const NEAR_LIMIT_MM = 0.05;
 
@@ -120,13 +122,13 @@ export class Excursion {
    */
   isBeyondNoise(sigmaMm: number, afterMm = Number.NaN): boolean {
     if (this.#side * (this.#innerMm - this.#baselineMm) < NEAR_LIMIT_MM) return true;
-    const mostMm = NOISE_SIGMAS * sigmaMm;
+    const mostMm = NOISE_SIGMAS_WITH_FLANKS * sigmaMm;
     const sum = this.#sumMm;
     const n = this.readings;
     const [before, after] = [this.#before, this.#side * (afterMm - this.#baselineMm)];
     // NaN compares false.
     return (
-      sum > mostMm * Math.sqrt(n) ||
+      sum > NOISE_SIGMAS * sigmaMm * Math.sqrt(n) ||
       sum + before > mostMm * Math.sqrt(n + 1) ||
       sum + after > mostMm * Math.sqrt(n + 1) ||
       sum + before + after > mostMm * Math.sqrt(n + 2)
