@@ -99,6 +99,7 @@ export interface PlacedSection {
 /** Kinds of section that raise an alarm. These alarms are about the strand of one run. */
 export const STRAND_ALARMS = ['blob', 'blobInDoubt', 'neck', 'offTolerance', 'strandLost'] as const;
 type StrandAlarm = (typeof STRAND_ALARMS)[number];
+type AlarmingSection = Pick<Section, 'kind' | 'certainty' | 'open' | 'fromMm' | 'toMm'>;
 
 /** A blob still in doubt after this much strand raises its alarm before it ends. */
 const DOUBT_FROM_MM = 50;
@@ -107,13 +108,8 @@ const DOUBT_FROM_MM = 50;
  * The alarm of a section; null = none. Each blob is in doubt at its first readings, so a doubt counts only when it is over or
  * long. Strand that may be out of tolerance or not raises none: with a gauge that cannot tell, the alarms would never end.
  */
-export function strandAlarmOf({
-  kind,
-  certainty,
-  open,
-  fromMm,
-  toMm,
-}: Pick<Section, 'kind' | 'certainty' | 'open' | 'fromMm' | 'toMm'>): StrandAlarm | null {
+export function strandAlarmOf(section: AlarmingSection): StrandAlarm | null {
+  const { kind, certainty, open, fromMm, toMm } = section;
   if (kind === 'blob' && certainty === 'inDoubt') return open && toMm - fromMm < DOUBT_FROM_MM ? null : 'blobInDoubt';
   if (kind === 'offTolerance' && certainty === 'inDoubt') return null;
   return STRAND_ALARMS.find((type) => type === kind) ?? null;
