@@ -72,6 +72,13 @@ module.exports = {
       to: { path: '^server/', pathNot: '^server/(front|problem|strand|api/contract)/' },
     },
     {
+      name: 'collection-knows-the-contract-only',
+      comment: 'it asks the service of a line, as any other program could',
+      severity: 'error',
+      from: { path: '^server/collection/' },
+      to: { path: '^server/', pathNot: '^server/(collection|problem|preparation|api/contract)/' },
+    },
+    {
       name: 'certificate-knows-only-problem-and-settings',
       severity: 'error',
       from: { path: '^server/certificate/' },

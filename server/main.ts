@@ -65,6 +65,14 @@ async function main(): Promise<void> {
       if (old !== null) print(`The record that was there is kept as ${old}.`);
       return;
     }
+    case 'collect': {
+      const { collectRuns } = await import('./collection/collect-runs.ts');
+      const { total, added, changed, removed } = await collectRuns(request, report);
+      print(
+        `${request.folder} has ${total} runs of this line: ${added} added, ${changed} replaced, ${removed} removed.`,
+      );
+      return;
+    }
     case 'doctor':
       print(await diagnose(request.dataFolder));
       return;

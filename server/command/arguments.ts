@@ -56,12 +56,12 @@ export function refuseSurplus(command: string, surplus: readonly string[]): void
 }
 
 /**
- * The single file argument of a command.
- * @throws Problem `unknown-option`: no file, or more than one
+ * The single file or folder that a command is about.
+ * @throws Problem `unknown-option`: none, or more than one
  */
-export function oneFile(command: string, positionals: readonly string[]): string {
+export function onePath(command: string, positionals: readonly string[], what: 'file' | 'folder'): string {
   const [file, ...surplus] = positionals;
-  if (file === undefined || file === '') throw wrongUse(command, `The command ${command} needs the path to a file.`);
+  if (file === undefined || file === '') throw wrongUse(command, `The command ${command} needs the path to a ${what}.`);
   refuseSurplus(command, surplus);
   return file;
 }

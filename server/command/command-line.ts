@@ -2,6 +2,7 @@ import { Problem } from '../problem/problem.ts';
 import { VERSION } from '../version.ts';
 import type { Environment, PrintRequest } from './arguments.ts';
 import { type BackupRequest, readBackup } from './backup.ts';
+import { type CollectRequest, readCollect } from './collect.ts';
 import { type DoctorRequest, readDoctor } from './doctor.ts';
 import { type ImportRequest, readImport } from './import.ts';
 import { type InstallServiceRequest, readInstallService } from './install-service.ts';
@@ -22,6 +23,7 @@ type Request =
   | ImportRequest
   | RestoreRequest
   | BackupRequest
+  | CollectRequest
   | DoctorRequest
   | InstallServiceRequest
   | SimulateRequest
@@ -46,6 +48,7 @@ const COMMANDS: Readonly<Record<string, Command>> = {
   import: { usage: 'import FILE', summary: 'import a recorded log of reading lines as runs', read: readImport },
   backup: { usage: 'backup [FOLDER]', summary: 'make a backup of the record', read: readBackup },
   restore: { usage: 'restore FILE', summary: 'replace the record with a backup', read: readRestore },
+  collect: { usage: 'collect FOLDER', summary: 'bring a collection of finished runs up to date', read: readCollect },
   doctor: { usage: 'doctor', summary: 'print what someone who helps you needs to know', read: readDoctor },
   'install-service': {
     usage: 'install-service',

@@ -1,5 +1,5 @@
 import { Problem } from '../problem/problem.ts';
-import { dataFolderOf, type Environment, oneFile, type PrintRequest, readArguments } from './arguments.ts';
+import { dataFolderOf, type Environment, onePath, type PrintRequest, readArguments } from './arguments.ts';
 
 /** Import a recorded log as runs, then end. */
 export interface ImportRequest {
@@ -29,7 +29,7 @@ export function readImport(args: readonly string[], env: Environment): ImportReq
   return {
     kind: 'import',
     dataFolder: dataFolderOf(options.data, env),
-    file: oneFile('import', positionals),
+    file: onePath('import', positionals, 'file'),
     startMs: options.started === undefined ? null : timeOf(options.started),
     rateHz: options.rate === undefined ? null : rateOf(options.rate),
   };

@@ -1,4 +1,4 @@
-import { dataFolderOf, type Environment, oneFile, type PrintRequest, readArguments } from './arguments.ts';
+import { dataFolderOf, type Environment, onePath, type PrintRequest, readArguments } from './arguments.ts';
 
 /** Replace the record with a backup, then end. */
 export interface RestoreRequest {
@@ -17,5 +17,9 @@ const HELP = `Replaces the record with a backup while Strandward is stopped. The
 export function readRestore(args: readonly string[], env: Environment): RestoreRequest | PrintRequest {
   const { options, positionals, help } = readArguments('restore', args, ['data']);
   if (help) return { kind: 'print', text: HELP };
-  return { kind: 'restore', dataFolder: dataFolderOf(options.data, env), backup: oneFile('restore', positionals) };
+  return {
+    kind: 'restore',
+    dataFolder: dataFolderOf(options.data, env),
+    backup: onePath('restore', positionals, 'file'),
+  };
 }

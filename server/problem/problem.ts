@@ -50,6 +50,7 @@ export const PROBLEMS = {
   'bad-archive': { exitCode: 2, httpStatus: 422 },
   'bad-log': { exitCode: 2, httpStatus: 422 },
   'backup-failed': { exitCode: 4, httpStatus: 500 },
+  'collection-failed': { exitCode: 4, httpStatus: 500 },
   'readings-thinned': { exitCode: 2, httpStatus: 410 },
   'server-fault': { exitCode: 1, httpStatus: 500 },
 } as const satisfies Record<string, { exitCode: number; httpStatus: number }>;

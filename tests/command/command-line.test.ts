@@ -121,7 +121,7 @@ describe('wrong use is refused with exit code 2', () => {
     [
       'paint',
       'There is no command “paint”.',
-      /watch, pair, import, backup, restore, doctor, install-service, simulate/,
+      /watch, pair, import, backup, restore, collect, doctor, install-service, simulate/,
     ],
     ['constructor', 'There is no command “constructor”.', /--help/],
     ['import', 'The command import needs the path to a file.', /strandward import --help/],
