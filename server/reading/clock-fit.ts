@@ -110,14 +110,17 @@ export class ClockFit {
     const firstInWindow = this.#buckets.findIndex(({ x }) => newest.x - x <= WINDOW_MS);
     const tooOld = Math.min(firstInWindow, this.#buckets.length - BUCKETS_MIN);
     if (tooOld > 0) this.#buckets.splice(0, tooOld);
-    if (this.#buckets.length > BUCKETS_MIN) {
-      const recent = this.#buckets.slice(-BUCKETS_MIN);
-      const isLate = recent.every((b) => b.lateness - this.#offset - this.#drift * b.x > LEFT_BEHIND_MS);
-      if (isLate && arrivedAsSent(recent)) this.#buckets = recent;
+    let onTime = this.#buckets.filter((b) => b.lateness - this.#offset - this.#drift * b.x <= LEFT_BEHIND_MS);
+    const recent = this.#buckets.slice(-BUCKETS_MIN);
+    const isLate = this.#buckets.length > BUCKETS_MIN && !recent.some((b) => onTime.includes(b));
+    if (isLate && arrivedAsSent(recent)) {
+      this.#buckets = recent;
+      onTime = recent;
     }
-    const [oldest = newest] = this.#buckets;
-    const span = newest.x - oldest.x;
-    const edge = envelopeSlope(this.#buckets);
+    // Lines that have waited say nothing about the drift until the last of them has arrived.
+    const oldest = onTime[0] ?? newest;
+    const span = (onTime.at(-1) ?? newest).x - oldest.x;
+    const edge = envelopeSlope(onTime);
     const weight = span * span;
     const prior = (this.#driftIsKnown ? LATER_SPAN_MS : FIRST_SPAN_MS) ** 2;
     const before = this.#driftIsKnown ? this.#driftBefore : 0;
