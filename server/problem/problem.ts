@@ -39,7 +39,7 @@ export const PROBLEMS = {
   'channel-failed': { exitCode: 1, httpStatus: 502 },
   'line-failed': { exitCode: 1, httpStatus: 502 },
   'port-in-use': { exitCode: 3, httpStatus: 500 },
-  'source-unusable': { exitCode: 3, httpStatus: 500 },
+  'source-unusable': { exitCode: 3, httpStatus: 422 },
   'database-broken': { exitCode: 4, httpStatus: 500 },
   'database-newer': { exitCode: 4, httpStatus: 500 },
   'database-unusable': { exitCode: 4, httpStatus: 500 },

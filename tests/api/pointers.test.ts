@@ -204,6 +204,17 @@ describe('a refusal by a check of meaning', () => {
     expect(await refusal('PUT', '/api/settings', settings)).toMatchObject({ code: 'bad-setting', pointer });
   });
 
+  it('points to a source that the page may not choose', async () => {
+    // Whatever the command line gives takes precedence, so this service is started without a source.
+    const free = await startTestService('simulator:steady', {}, undefined, null, { source: null });
+    try {
+      const reply = await free.send('PUT', '/api/settings', { source: 'file:/etc/passwd' });
+      expect(reply).toMatchObject({ status: 422, body: { code: 'source-unusable', pointer: '/source' } });
+    } finally {
+      await free.stop();
+    }
+  });
+
   it('names the bound of a setting in words', async () => {
     const { title } = await refusal('PUT', '/api/settings', { toleranceMm: 5 });
     expect(title).toMatch(/^The setting “toleranceMm” must be [\d.]+ or less\.$/);
