@@ -92,15 +92,15 @@ describe('a run archive', () => {
     const { bytes } = await home.bytes('/api/runs/1/archive');
     const flipped = bytes.slice();
     flipped[Math.floor(bytes.length * 0.6)]! ^= 8;
-    for (const wrong of [
-      flipped,
-      bytes.slice(0, bytes.length / 2),
-      new Uint8Array(5000),
-      new TextEncoder().encode('d=1.75\n'),
-    ]) {
+    const other = 'it is damaged, or another kind of file';
+    for (const [wrong, why] of [
+      [flipped, other],
+      [bytes.slice(0, bytes.length / 2), 'it is cut short'],
+      [new Uint8Array(5000), other],
+      [new TextEncoder().encode('d=1.75\n'), other],
+    ] as const) {
       const { status, body } = await take(home, wrong);
-      expect(status).toBe(422);
-      expect(body.title).toMatch(/^This file cannot be imported as a run/);
+      expect([status, body.title]).toEqual([422, `This file cannot be imported as a run: ${why}.`]);
     }
     expect((await home.send('POST', '/api/runs/import', {})).status).toBe(422);
     expect((await home.get<unknown[]>('/api/runs')).length).toBe(1);

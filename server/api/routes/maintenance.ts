@@ -126,9 +126,15 @@ function withinLimits(requireSpaceFor: (bytes: number) => void) {
 function refuseDamaged(thrown: unknown): never {
   const code = thrown instanceof Error && 'code' in thrown ? String(thrown.code) : '';
   if (!(thrown instanceof RangeError) && !code.startsWith('Z_')) throw thrown;
+  const what =
+    code === ''
+      ? messageOf(thrown)
+      : code === 'Z_BUF_ERROR'
+        ? 'it is cut short'
+        : 'it is damaged, or another kind of file';
   throw new Problem(
     'bad-archive',
-    `This file cannot be imported as a run: ${messageOf(thrown)}.`,
+    `This file cannot be imported as a run: ${what}.`,
     'Choose an unchanged file that “Export the whole run” made. The record is as it was before.',
     { cause: thrown },
   );
