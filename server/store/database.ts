@@ -58,7 +58,7 @@ export function openDatabase(folder: string, readOnly: boolean, backupFolder: st
   try {
     refuseFolder(path);
     refuseTruncated(path);
-    const marker = readOnly ? null : readMarker(folder);
+    const marker = readMarker(folder);
     const lost = (marker: Marker, what: string) =>
       lostRecord(path, marker, what, [join(folder, 'backups'), ...(backupFolder === null ? [] : [backupFolder])]);
     const logMissing = !existsSync(`${path}-wal`);
@@ -73,13 +73,16 @@ export function openDatabase(folder: string, readOnly: boolean, backupFolder: st
     checkEngine(db);
     checkIdentity(db, path);
     if (readOnly) {
+      if (layoutOf(db) === 0)
+        throw new Problem('database-unusable', `There is no record in ${path}.`, 'Check the data folder.');
       db.pragma('query_only = ON');
     } else {
       if (marker?.state) {
         const missing = whatIsMissing(db, marker.state);
-        const withLog = logMissing && marker.state.inUse ? ', as is its write-ahead log' : '';
-        if (missing !== null) throw lost(marker, `${missing} missing${withLog}`);
-        if (withLog !== '') doubt = lostLog(marker.state.timeMs);
+        const lostItsLog = logMissing && marker.state.inUse;
+        if (missing !== null)
+          throw lost(marker, lostItsLog ? `${missing}; its write-ahead log is missing, too` : missing);
+        if (lostItsLog) doubt = lostLog(marker.state.timeMs);
       }
       const found = db;
       if (isOlder(found)) {

@@ -4,9 +4,11 @@ import type { RecordMaintenance } from '../monitor/ports/maintenance.ts';
 import type { RecordReader, RecordWriter } from '../monitor/ports/record.ts';
 import type { SampleReader, SampleWriter } from '../monitor/ports/samples.ts';
 import type { SpoolStatements } from '../monitor/ports/spool-statements.ts';
+import { Problem } from '../problem/problem.ts';
 import { openDatabase } from './database.ts';
 import { databaseUpkeep } from './database-upkeep.ts';
 import { recordMaintenance } from './maintenance/record-maintenance.ts';
+import { LAYOUT, layoutOf } from './migrations/migrate.ts';
 import { peopleStore } from './people-store.ts';
 import { sizeOf } from './private-files.ts';
 import { credentialTable } from './record/credentials.ts';
@@ -82,6 +84,14 @@ export function openStore(options: StoreOptions): Store {
   const { folder, readOnly = false, damaged = () => {} } = options;
   const database = openDatabase(folder, readOnly, options.backupFolder);
   const { db, path } = database;
+  if (readOnly && layoutOf(db) < LAYOUT) {
+    database.close();
+    throw new Problem(
+      'database-unusable',
+      `${path} was written by an older Strandward.`,
+      'Start this version once on its data folder: it makes a backup and carries the record forward.',
+    );
+  }
   const unreadable = new UnreadableRows(options.unreadable);
   const appender = new SampleAppender(db, path, options.waitingBytesMax, options.leftOut, options.dropped);
   const queries = new SampleQueries(db, damaged);

@@ -102,7 +102,7 @@ export function figuresOf(db: Database): Figures {
 export function whatIsMissing(db: Database, marked: MarkedState): string | null {
   const found = figuresOf(db);
   if (found.layout < marked.layout)
-    return `everything since layout ${found.layout}: the file is older than the record, which has layout ${marked.layout}`;
+    return `the file is older than the record was (layout ${found.layout} instead of ${marked.layout})`;
   const missing: string[] = [];
   let entries = 0;
   const isThere = db.prepare<[string], number>('SELECT 1 FROM sqlite_schema WHERE name = ?').pluck();
@@ -117,7 +117,7 @@ export function whatIsMissing(db: Database, marked: MarkedState): string | null 
   if (entries > 0) missing.push(`${entries} other ${entries === 1 ? 'entry' : 'entries'}`);
   const readings = missingReadings(db, marked);
   if (readings > 0) missing.push(`${counted(readings, 'reading')} of run ${marked.lastBlocks?.runId}`);
-  return missing.length === 0 ? null : missing.join(', ');
+  return missing.length === 0 ? null : `${missing.join(', ')} missing`;
 }
 
 function missingReadings(db: Database, { lastBlocks }: MarkedState): number {

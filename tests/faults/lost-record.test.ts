@@ -15,7 +15,7 @@ import { describe, expect, it } from 'vitest';
 import { Problem } from '../../server/problem/problem.ts';
 import { DATABASE_FILE } from '../../server/store/database.ts';
 import { CHECKPOINT_EVERY_MS } from '../../server/store/database-upkeep.ts';
-import { openStore, restoreBackup, type Store } from '../../server/store/index.ts';
+import { backUpFolder, openStore, restoreBackup, type Store } from '../../server/store/index.ts';
 import { MARKER_FILE } from '../../server/store/marker.ts';
 import { beginRun, inFolder, layoutOf, readingOf } from '../store/readings.ts';
 
@@ -65,6 +65,9 @@ describe('a lost record', () => {
           expect(remedy).toContain(`strandward restore '${backup}' --data '${folder}'`);
           expect(existsSync(path) && statSync(path).size > 0).toBe(false);
         }
+        // Who asks for a diagnosis or a backup hears the same; an empty backup would be the newest.
+        expect(() => openStore({ folder, readOnly: true })).toThrow(sentence);
+        await expect(backUpFolder(folder, join(folder, 'backups'), 1_790_000_000_000)).rejects.toThrow(sentence);
         restoreBackup(folder, backup, 1_790_000_000_000);
         const restored = openStore({ folder });
         expect(restored.reader.runs()).toHaveLength(1);
@@ -108,8 +111,19 @@ describe('a write-ahead log that is missing after a kill', () => {
       beginRun(store);
       store.tick(0);
       killedWithoutLog(folder, join(folder, 'killed'));
-      expect(refusalOf(join(folder, 'killed')).message).toContain('1 run missing, as is its write-ahead log');
+      expect(refusalOf(join(folder, 'killed')).message).toContain(
+        '1 run missing; its write-ahead log is missing, too (',
+      );
       await store.close();
+      // Nothing was copied from its log yet.
+      const young = openStore({ folder: join(folder, 'young'), readers: 'sameThread' });
+      beginRun(young);
+      young.tick(0);
+      killedWithoutLog(join(folder, 'young'), join(folder, 'young, killed'));
+      expect(refusalOf(join(folder, 'young, killed')).message).toMatch(
+        /: the file is older than the record was \(layout 0 instead of \d+\); its write-ahead log is missing, too \(/,
+      );
+      await young.close();
     });
   });
 
