@@ -2,7 +2,7 @@ import { createHash } from 'node:crypto';
 import type { RunDetail } from '../api/contract/runs-and-spools.ts';
 import { Problem } from '../problem/problem.ts';
 import { runTables } from './collected-tables.ts';
-import { type CollectedRun, CollectionFolder } from './collection-folder.ts';
+import { type CollectedRun, CollectionFolder, type FileContent } from './collection-folder.ts';
 import { LineService } from './line-service.ts';
 
 export interface CollectRequest {
@@ -65,9 +65,7 @@ async function bringUpToDate(
   const tables = runTables(detail);
   const isSame = tables.every(({ file, bytes }) => before?.files[file]?.sha256 === sha256Of(bytes));
   if (before !== undefined && isSame && before.startedMs === startedMs) return before;
-  const contents = new Map<string, AsyncIterable<Uint8Array> | 'old'>(
-    tables.map(({ file, bytes }) => [file, [bytes] as unknown as AsyncIterable<Uint8Array>]),
-  );
+  const contents = new Map<string, FileContent>(tables.map(({ file, bytes }) => [file, [bytes]]));
   const readings = await readingsOf(line, detail, before);
   if (readings !== null) contents.set(READINGS, readings);
   const run = await collection.put(id, startedMs, contents);
@@ -81,7 +79,7 @@ async function readingsOf(
   line: LineService,
   { run, extent }: RunDetail,
   before: CollectedRun | undefined,
-): Promise<AsyncIterable<Uint8Array> | 'old' | null> {
+): Promise<FileContent | null> {
   const isThere = before?.files[READINGS] !== undefined;
   if (isThere && before.startedMs === run.startedMs) return 'old';
   if (extent === null) return isThere ? 'old' : null;

@@ -19,6 +19,9 @@ interface CollectedFile {
   readonly sha256: string;
 }
 
+/** Bytes of a file, or `old`: the file as it is in the collection. */
+export type FileContent = AsyncIterable<Uint8Array> | Iterable<Uint8Array> | 'old';
+
 /** A run in the collection. `files`: by name. */
 export interface CollectedRun {
   readonly id: number;
@@ -90,14 +93,10 @@ export class CollectionFolder {
 
   /**
    * Adds a run, or replaces it.
-   * @param contents of its files; `old` = the file as it is in the collection
+   * @param contents of its files, by name
    * @returns the run as collected
    */
-  put(
-    id: number,
-    startedMs: number,
-    contents: ReadonlyMap<string, AsyncIterable<Uint8Array> | 'old'>,
-  ): Promise<CollectedRun> {
+  put(id: number, startedMs: number, contents: ReadonlyMap<string, FileContent>): Promise<CollectedRun> {
     return orProblem(this.#folder, async () => {
       const [unfinished, place] = [join(this.#folder, UNFINISHED), this.#placeOf(id, startedMs)];
       const before = this.#runs.get(id);
@@ -182,7 +181,7 @@ async function readManifest(folder: string): Promise<Manifest | null> {
 }
 
 /** Writes a new file, to the disk. @returns SHA-256 of its content */
-async function write(file: string, content: AsyncIterable<Uint8Array> | Iterable<Uint8Array>): Promise<string> {
+async function write(file: string, content: Exclude<FileContent, 'old'>): Promise<string> {
   const hash = createHash('sha256');
   const handle = await open(file, 'w');
   try {

@@ -42,10 +42,11 @@ export class LineService {
   }
 
   /** All readings of a run as Parquet. @throws Problem `readings-thinned` if they were deleted */
-  async readings(id: number): Promise<ReadableStream<Uint8Array>> {
+  async readings(id: number): Promise<AsyncIterable<Uint8Array>> {
     const { body } = await this.#ask(`/api/runs/${id}/export?format=parquet`, SENDS_WITHIN_MS);
     if (body === null) throw this.#failed('it sent no readings');
-    return body;
+    // From now on the body is in use. Otherwise it would be given up once the answer that it belongs to is garbage.
+    return body.values();
   }
 
   async #json<T>(path: string): Promise<T> {
