@@ -57,6 +57,8 @@ export class ReadingIntake {
   readonly #shapeChange = new ShapeChange();
   /** Lines are read as free text, although some have another shape. */
   #prefersText = false;
+  /** Before the last change: damage may have looked like a new sketch. */
+  #shapeBefore: Shape | null = null;
   #seen: SeenFields;
   #dropped: readonly DroppedLine[] = [];
   #sink: IntakeSink | null = null;
@@ -333,13 +335,13 @@ export class ReadingIntake {
     if (kind === 'header') this.#offerHeader(this.#fields.names(bytes), false);
     this.#drop('unreadable');
     if (shape === 'text' || kind === 'header') this.#shapeChange.unreadable();
-    else if (this.#isText(bytes, start, end, arrivalMs)) this.#changeShape(true);
+    else if (this.#isText(bytes, start, end, arrivalMs)) this.#changeShape(this.#shapeChange.isOneSketch);
   }
 
   /** Bytes beyond ASCII do not belong into this shape, but may be the free text of a new sketch. */
   #notAscii(bytes: Uint8Array, start: number, end: number, arrivalMs: number | null): void {
     this.#drop('notAscii');
-    if (this.#isText(bytes, start, end, arrivalMs)) this.#changeShape(true);
+    if (this.#isText(bytes, start, end, arrivalMs)) this.#changeShape(this.#shapeChange.isOneSketch);
   }
 
   #isText(bytes: Uint8Array, start: number, end: number, arrivalMs: number | null): boolean {
@@ -351,20 +353,22 @@ export class ReadingIntake {
     if (this.#prefersText || this.#options.shape !== 'auto' || !this.#isOfOtherShape(start, end, 'text')) return false;
     // The same sketch, which prints only what has changed.
     const names = this.#otherFields.names(this.#splitter.bytes);
-    if (names.length > 0 && names.every((name) => this.#seen.has(name))) return false;
+    const other = likelyShape(this.#splitter.bytes, start, end);
+    if (other !== this.#shapeBefore && names.length > 0 && names.every((name) => this.#seen.has(name))) return false;
     if (this.#shapeChange.isMixed) {
       this.#prefersText = true;
       return false;
     }
     this.#drop('wrongShape');
-    if (this.#shapeChange.other(likelyShape(this.#splitter.bytes, start, end), arrivalMs)) this.#changeShape(false);
+    if (this.#shapeChange.other(other, arrivalMs)) this.#changeShape(false);
     return true;
   }
 
   #changeShape(prefersText: boolean): void {
     if (this.#options.shape !== 'auto') return;
     this.#prefersText = prefersText;
-    if (!prefersText || !this.#shapeChange.isOneSketch) this.#seen = new SeenFields();
+    this.#shapeBefore = this.#validator.shape;
+    if (!prefersText) this.#seen = new SeenFields();
     this.#shapeChange.reset();
     this.#validator.forget();
     this.#builder.discard();

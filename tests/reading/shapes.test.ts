@@ -231,6 +231,23 @@ describe('the shape', () => {
     expect(bench.intake.counters().dropped.wrongShape).toBe(10);
   });
 
+  test.each([
+    ['in the same place', (line: string) => `d=9${line}`],
+    ['twice as long', (line: string) => `${line}${line}`],
+  ])('is the same again after a second of lines that were joined, %s', (_what, joined) => {
+    const bench = new Bench();
+    const line = (n: number) => `ms=${n * 20} n=${n} d=1.750 len=${n * 2} v=100`;
+    const send = (from: number, to: number, form: (line: string) => string) => {
+      for (let n = from; n < to; n++) bench.text(`${form(line(n))}\n`, START_MS + n * 20);
+    };
+    send(0, 100, (good) => good);
+    send(100, 150, joined);
+    send(150, 250, (good) => good);
+    expect(bench.intake.shape).toBe('named');
+    expect(bench.reading(-1).layout.signals).toContainEqual({ name: 'd', role: 'd', unit: 'mm' });
+    expect(bench.readings.length).toBeGreaterThan(99 + 80);
+  });
+
   test('does not matter for notes, which are logged and never measured', () => {
     const bench = new Bench().lines(['# board 1.2', '#d=1.9 t1=300', ...boardLines(3), checked('# sensor 2 open')]);
     expect(bench.notes.map((note) => note.text)).toEqual(['board 1.2', 'd=1.9 t1=300', 'sensor 2 open']);
