@@ -60,7 +60,10 @@ describe('the checks before a night', () => {
   });
 
   it('say when the spool will be full, and what the hopper must hold', () => {
-    expect(check('spool', live({ spool: { woundMm: 300_000 } }))).toMatchObject({ state: 'missing' });
+    expect(check('spool', live({ spool: { woundMm: 300_000 } }))).toMatchObject({
+      state: 'missing',
+      text: expect.stringMatching(/full in .* Change the spool now/),
+    });
     expect(check('spool', live({ spool: null }))?.state).toBe('ask');
     // 10 mm/s of 1.75 mm at the default density, for eight hours.
     const volumeMm3 = 10 * 3600 * 8 * Math.PI * (1.75 / 2) ** 2;

@@ -108,7 +108,8 @@ function spool({ live, settings }: NightFacts): Answer {
   const { remainingMm, timeToFullS } = paceOf(live, settings, live.spool.woundMm);
   if (!Number.isFinite(timeToFullS)) return ['ask', `Room for ${metres(remainingMm, 0)} m.`];
   const text = `Room for ${metres(remainingMm, 0)} m: full in ${span(timeToFullS * 1000)} at this speed.`;
-  return [timeToFullS >= NIGHT_S ? 'fine' : 'missing', text];
+  if (timeToFullS >= NIGHT_S) return ['fine', text];
+  return ['missing', `${text} Change the spool now, or be there to change it then.`];
 }
 
 function hopper({ live, settings }: NightFacts): Answer {

@@ -21,7 +21,7 @@ interface Loaded {
 }
 
 const SHAPES = { fine: 'calm', missing: 'abnormal', ask: 'notice' } as const;
-const STATES = { fine: 'Fine', missing: 'To do', ask: 'Look yourself' } as const;
+const STATES = { fine: 'Fine', missing: 'To do', ask: 'Check yourself' } as const;
 
 /** What to check before leaving the line alone for a night, on one screen. */
 export default function NightPage() {
@@ -55,8 +55,8 @@ export default function NightPage() {
           {open > 0 ? `${counted(open, 'thing')} to do before bed` : 'Nothing is missing that Strandward can check'}
         </h1>
         <p>
-          {ask > 0 && `${counted(ask, 'thing')} to look at yourself. `}Strandward only watches: never leave a hot
-          machine alone without an independent over-temperature cut-out and a smoke alarm.
+          {ask > 0 && `${counted(ask, 'thing')} to check yourself. `}Strandward only watches: never leave a hot machine
+          alone without an independent over-temperature cut-out and a smoke alarm.
         </p>
       </header>
       {problem && <ProblemNote problem={problem} />}
