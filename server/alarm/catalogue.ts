@@ -36,7 +36,7 @@ const HOT_AND_MOVING =
 const SCREW_CAUTION =
   'Stop the motor at the machine itself: Strandward cannot stop anything. Keep your hands out of hopper and screw until its plug is pulled.';
 const UNWATCHED_CAUTION =
-  'Nobody is watching the heat now. If you cannot look yourself, switch the extruder off at its plug; Strandward cannot switch anything off.';
+  'No one is watching the heat now. If you cannot look yourself, switch the extruder off at its plug; Strandward cannot switch anything off.';
 
 const thickest = (f: ConditionFacts) => f.diameterMm ?? 0;
 const thinnest = (f: ConditionFacts) => -(f.diameterMm ?? Number.POSITIVE_INFINITY);
@@ -126,7 +126,7 @@ export const CATALOGUE: Catalogue = {
     latching: false,
     consequence: 'Strand falls off the spool over its flange and tangles, or jams the winder.',
     firstCheck:
-      'Get an empty spool ready and change it in time. If there is more room on the spool than this says, correct its measures in Set-up.',
+      'Change to an empty spool before strand falls over the flange. If the spool has more room than this says, correct its dimensions in Set-up.',
     caution: HOT_AND_MOVING,
     badness: null,
   },
@@ -167,7 +167,7 @@ export const CATALOGUE: Catalogue = {
     deadband: null,
     latching: false,
     consequence: 'Blobs will not be detected.',
-    firstCheck: 'Is the gauge plugged in, and does it send? Do its name and unit in Set-up match what it sends now?',
+    firstCheck: 'Is the gauge plugged in and sending? Do its name and unit in Set-up match what it sends now?',
     caution: '',
     badness: longestTime,
   },
@@ -195,7 +195,7 @@ export const CATALOGUE: Catalogue = {
     latching: false,
     consequence: 'Blobs will not be detected.',
     firstCheck:
-      'Is the gauge set for this diameter, and is its factor in Set-up right? Does its window hold thicker strand?',
+      'Is the gauge set for this diameter, and is its factor in Set-up right? Does thicker strand fit through its window?',
     caution: '',
     badness: null,
   },
@@ -235,7 +235,7 @@ export const CATALOGUE: Catalogue = {
     offDelayS: 30,
     deadband: null,
     latching: false,
-    consequence: 'Whatever has lost its name is not watched.',
+    consequence: 'A signal whose name is not understood is not watched.',
     firstCheck: 'Does the board run another sketch? Say in Set-up what each name stands for.',
     caution: UNWATCHED_CAUTION,
     badness: null,

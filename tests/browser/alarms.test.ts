@@ -141,7 +141,7 @@ describe('the page of all alarms', () => {
       const page = await open('/alarms');
       const garbled = await openRow(page, 'lineGarbled');
       await garbled.getByRole('button', { name: 'Change Garbled lines' }).click();
-      await garbled.getByLabel('Raised after, s', { exact: true }).fill('-3');
+      await garbled.getByLabel('Raised after (s)', { exact: true }).fill('-3');
       await garbled.getByLabel(/^Deadband/).fill('12');
       await garbled.getByRole('button', { name: 'Save' }).click();
       await page.locator('#lineGarbled-onDelayS:focus').waitFor();
@@ -150,7 +150,7 @@ describe('the page of all alarms', () => {
         expect.stringMatching(/would return only at -2 % of the lines/),
       ]);
       expect(await typeOf('lineGarbled')).toMatchObject({ changed: false });
-      await garbled.getByLabel('Raised after, s', { exact: true }).fill('8,5');
+      await garbled.getByLabel('Raised after (s)', { exact: true }).fill('8,5');
       await garbled.getByLabel(/^Deadband/).fill('4');
       await garbled.getByLabel('What to check first').fill('Is the blue cable whole?');
       await garbled.getByRole('button', { name: 'Save' }).click();

@@ -23,10 +23,10 @@ const PRIORITIES = [
 ] as const;
 
 const NUMBERS = [
-  { name: 'onDelayS', label: 'Raised after, s', hint: 'How long its cause must last.' },
+  { name: 'onDelayS', label: 'Raised after (s)', hint: 'How long its cause must last.' },
   {
     name: 'offDelayS',
-    label: 'Clears after, s',
+    label: 'Clears after (s)',
     hint: 'How long its cause must be gone. With 30 s or more it cannot come and go all the time.',
   },
 ] as const;

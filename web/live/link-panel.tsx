@@ -56,7 +56,7 @@ export function LinkPanel() {
           <div>
             <h3>Last line</h3>
             <p class="raw">{link.lastLine || 'None yet.'}</p>
-            <h3>Notes of the firmware</h3>
+            <h3>Notes from the firmware</h3>
             {link.notes.length === 0 ? (
               <p class="quiet">None.</p>
             ) : (

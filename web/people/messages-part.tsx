@@ -12,7 +12,7 @@ export function MessagesPart({ view }: { view: PeopleView }) {
     <section class="part" aria-labelledby="messages-title">
       <div class="part-intro">
         <h2 id="messages-title">Messages</h2>
-        <p>Each is retried with growing pauses until it is delivered, acknowledged, or too old to be of use.</p>
+        <p>Each is retried, less and less often, until it is delivered, acknowledged, or too old to be of use.</p>
       </div>
       <div>
         {failedMessages.length > 0 && (

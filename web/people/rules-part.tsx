@@ -109,12 +109,12 @@ export function RulesPart({ view }: { view: PeopleView }) {
         )}
         {field(
           'high',
-          'Remind, high priority, min',
+          'Reminder, high priority (min)',
           rules.remindEveryMin.high,
           'Repeated until acknowledged; 0 = never.',
         )}
-        {field('medium', 'Remind, medium priority, min', rules.remindEveryMin.medium, '0 = never.')}
-        {field('low', 'Remind, low priority, min', rules.remindEveryMin.low, '0 = never.')}
+        {field('medium', 'Reminder, medium priority (min)', rules.remindEveryMin.medium, '0 = never.')}
+        {field('low', 'Reminder, low priority (min)', rules.remindEveryMin.low, '0 = never.')}
         <fieldset class="ticks wide">
           <legend>Scheduled alarm tests</legend>
           {FROM_MONDAY.map((day) => (
@@ -174,7 +174,7 @@ export function RulesPart({ view }: { view: PeopleView }) {
             setTexts({ ...texts, heartbeatAddress });
           }}
         />
-        {field('heartbeatEveryS', 'Heartbeat every, s', rules.heartbeatEveryS, '')}
+        {field('heartbeatEveryS', 'Heartbeat every (s)', rules.heartbeatEveryS, '')}
         {problem && <ProblemNote problem={problem} />}
         <p class="actions">
           <button type="submit" class="main" disabled={!changed}>
