@@ -49,7 +49,7 @@ const COMMANDS: Readonly<Record<string, Command>> = {
   backup: { usage: 'backup [FOLDER]', summary: 'make a backup of the record', read: readBackup },
   restore: { usage: 'restore FILE', summary: 'replace the record with a backup', read: readRestore },
   collect: { usage: 'collect FOLDER', summary: 'bring a collection of finished runs up to date', read: readCollect },
-  doctor: { usage: 'doctor', summary: 'print what someone who helps you needs to know', read: readDoctor },
+  doctor: { usage: 'doctor', summary: 'print what someone needs to know to help you', read: readDoctor },
   'install-service': {
     usage: 'install-service',
     summary: 'write a systemd unit that runs Strandward as a service',

@@ -6,7 +6,7 @@ export interface DoctorRequest {
   readonly dataFolder: string;
 }
 
-const HELP = `Prints what someone who helps you needs to know: versions, sizes, the link, standing alarms and the last faults. It shows no
+const HELP = `Prints what someone needs to know to help you: versions, sizes, the link, active alarms and the last faults. It shows no
 passwords, keys or tokens. If Strandward is not running, the record is read instead.
 
   strandward doctor [options]

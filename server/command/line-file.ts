@@ -49,7 +49,7 @@ export function lineFile(name: string, folder: string, environment: Readonly<Rec
     throw new Problem('bad-setting', `The line “${other}” has port ${port} already.`, remedy);
   }
   if (port > PORT_MAX)
-    throw new Problem('bad-setting', 'No port is left after the highest one.', 'Give one by --port.');
+    throw new Problem('bad-setting', 'No port is left after the highest one.', 'Give one with --port.');
   const variables = Object.entries({ ...environment, STRANDWARD_PORT: String(port) });
   const text = variables.map(([variable, value]) => `${variable}=${quotedValue(value)}\n`).join('');
   return { name, folder, path, port, text: `# Written by: strandward install-service --line ${name}\n${text}` };

@@ -43,18 +43,18 @@ export const WATCH_OPTIONS_HELP = `  --source ADDRESS    source of the reading l
                         simulator:SCENARIO?seed=1&pace=1
   --recordings FOLDER folder whose recorded logs can be chosen as source on the page; several: separated as in PATH
   --data FOLDER       folder of the record                     (default: .data)
-  --backup FOLDER     folder for automatic backups, best on another disk
+  --backup FOLDER     folder for automatic backups, preferably on another disk
   --host ADDRESS      address to listen on                     (default: 127.0.0.1, this machine only). Other devices
                       are paired first
   --port NUMBER       port to listen on; 0 = any free port     (default: 8750)
-  --https own-ca      HTTPS by an authority of the house, made at the first start; its page /certificate says how to install
-                      its certificate on each device. HTTP then leads to HTTPS on the same port
+  --https own-ca      HTTPS with an authority of the house, created at the first start; its page /certificate says how to install
+                      its certificate on each device. HTTP is then redirected to HTTPS on the same port
   --https-ca-folder FOLDER  folder of that authority, which several lines can share     (default: in the data folder)
   --https-cert FILE --https-key FILE
-                      HTTPS by your own certificate (PEM), read again when the files change
+                      HTTPS with your own certificate (PEM), read again when the files change
   --trusted-proxy ADDRESSES  reverse proxies whose X-Forwarded-… headers are believed: addresses or networks, separated by commas
   --access-key KEY    a key that pairs any device and lets any program in, at least 12 characters; pairing replaces it.
-                      Better use the environment variable STRANDWARD_ACCESS_KEY, which other users of the machine cannot see
+                      Use the environment variable STRANDWARD_ACCESS_KEY instead: other users of the machine cannot see it
   --examples on|off   whether a first start with the simulator adds three example nights     (default: on)
   --log LEVEL         ${LOG_LEVELS.join(', ')}          (default: info)
 
@@ -91,7 +91,7 @@ export function readWatch(args: readonly string[], env: Environment): WatchReque
     throw new Problem(
       'bad-setting',
       'The access key repeats the same few characters, so it is easily guessed.',
-      `Choose one with at least ${ACCESS_KEY_CHARACTERS_MIN} different characters, best a random one.`,
+      `Choose one with at least ${ACCESS_KEY_CHARACTERS_MIN} different characters, preferably at random.`,
     );
   }
   const examples = value('examples') ?? 'on';

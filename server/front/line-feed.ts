@@ -117,13 +117,16 @@ export class LineFeed {
       second.frames += 1;
       second.bytes += data.length;
       if (second.frames > FRAMES_PER_S_MAX || second.bytes > BYTES_PER_S_MAX) {
-        this.#lose(`${host} sends far more than a line does.`, RETRY_MOST_MS);
+        this.#lose(`${host} sends far more data than a line does.`, RETRY_MOST_MS);
         return;
       }
     }
     const frame = this.#parts.readFrame(data.toString());
     if (frame === null) {
-      this.#lose(`${host} is not a Strandward of this version. Install the same on both.`, RETRY_MOST_MS);
+      this.#lose(
+        `${host} runs another version of Strandward. Install the same version on both machines.`,
+        RETRY_MOST_MS,
+      );
       return;
     }
     this.#lastFrameMs = this.#heardMs = nowMs;
@@ -163,9 +166,9 @@ export class LineFeed {
 function refusal(host: string, status: number, location: string | undefined): string {
   if (status === 401) return `${host} does not know the token. Enter a new one under Set-up → Other lines.`;
   if (status === 403) return `The token for ${host} lacks the right to watch.`;
-  if (status === 429) return `${host} has been asked too often.`;
+  if (status === 429) return `${host} has received too many requests.`;
   if (status >= 300 && status < 400 && location?.startsWith('https:'))
-    return `${host} wants HTTPS. Change its address to https:// under Set-up → Other lines.`;
+    return `${host} accepts HTTPS only. Change its address to https:// under Set-up → Other lines.`;
   return `What answers at ${host} is not Strandward.`;
 }
 
@@ -177,11 +180,13 @@ const FAILURES: Readonly<Record<string, string>> = {
   EHOSTUNREACH: '{host} cannot be reached. Is that machine switched on?',
   ENETUNREACH: '{host} cannot be reached. Is this machine on the network?',
   ETIMEDOUT: '{host} does not answer. Is that machine switched on?',
-  UNABLE_TO_VERIFY_LEAF_SIGNATURE: 'The certificate of {host} is not trusted. Let both use one authority of the house.',
-  SELF_SIGNED_CERT_IN_CHAIN: 'The certificate of {host} is not trusted. Let both use one authority of the house.',
-  DEPTH_ZERO_SELF_SIGNED_CERT: 'The certificate of {host} is not trusted. Let both use one authority of the house.',
+  UNABLE_TO_VERIFY_LEAF_SIGNATURE:
+    'The certificate of {host} is not trusted. Use the same authority of the house for both.',
+  SELF_SIGNED_CERT_IN_CHAIN: 'The certificate of {host} is not trusted. Use the same authority of the house for both.',
+  DEPTH_ZERO_SELF_SIGNED_CERT:
+    'The certificate of {host} is not trusted. Use the same authority of the house for both.',
   ERR_TLS_CERT_ALTNAME_INVALID: 'The certificate of {host} is for another name.',
-  WS_ERR_UNSUPPORTED_MESSAGE_LENGTH: '{host} sends far more than a line does.',
+  WS_ERR_UNSUPPORTED_MESSAGE_LENGTH: '{host} sends far more data than a line does.',
 };
 
 /** @param host where it failed */

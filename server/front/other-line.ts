@@ -47,7 +47,7 @@ function addressOf(text: string): string {
     throw new Problem(
       'bad-setting',
       `“${entered}” is not the address of a line.`,
-      'Give it as its page has it, such as http://192.0.2.7:8751.',
+      'Give the address of its page, such as http://192.0.2.7:8751.',
       { pointer: '/address' },
     );
   }
@@ -66,7 +66,7 @@ function tokenOf(field: string, text: string | undefined): string | undefined {
   const token = text?.trim();
   // A header takes nothing else.
   if (token === undefined || /^[\x21-\x7e]*$/.test(token)) return token;
-  throw new Problem('bad-setting', 'A token has no blanks and no special letters.', 'Copy it again.', {
+  throw new Problem('bad-setting', 'A token contains no spaces or special characters.', 'Copy it again.', {
     pointer: `/${field}`,
   });
 }

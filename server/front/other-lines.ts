@@ -170,8 +170,13 @@ export class OtherLines {
 
   #refuseTwice({ id, address }: OtherLine): void {
     if (!this.#feeds.some(({ line }) => line.address === address && line.id !== id)) return;
-    throw new Problem('bad-setting', 'A line with this address is shown already.', 'Give the address of another.', {
-      pointer: '/address',
-    });
+    throw new Problem(
+      'bad-setting',
+      'A line with this address is shown already.',
+      'Give the address of another line.',
+      {
+        pointer: '/address',
+      },
+    );
   }
 }

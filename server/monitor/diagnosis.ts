@@ -49,7 +49,7 @@ function ofLine({ link, recordTrouble, stage, run, alarms, suppressed }: LineSna
     `Lines: ${counters.received} received, ${counters.readings} readings, ${counters.lost} lost, ${counters.restarts} restarts of the device`,
     `Dropped lines: ${dropped.length === 0 ? 'none' : dropped.map(([why, count]) => `${why} ${count}`).join(', ')}`,
     `Stage: ${stage.stage}; run: ${run?.id ?? 'none'}`,
-    `Alarms: ${alarms.length} standing, ${suppressed.length} suppressed`,
+    `Alarms: ${alarms.length} active, ${suppressed.length} suppressed`,
     ...alarms.map(({ type, raisedMs, sentence }) => `  ${iso(raisedMs)} ${type}: ${sentence}`),
   ];
 }

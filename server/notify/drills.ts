@@ -53,7 +53,7 @@ export class Drills {
     if (people.length === 0) {
       throw new Problem(
         'wrong-state',
-        'Nobody can be reached: no person has a channel.',
+        'No one can be reached: no person has a channel.',
         'Add a channel and a person first.',
       );
     }
@@ -129,13 +129,13 @@ export class Drills {
   }
 }
 
-/** "Nobody was reached.", "Anna confirmed; Ben did not." */
+/** "No one was reached.", "Anna confirmed; Ben did not." */
 export function outcomeText(drill: Drill, nowMs: number): string {
   const names = (reached: boolean) =>
     drill.people.filter(({ confirmedMs }) => (confirmedMs !== null) === reached).map(({ name }) => name);
   switch (outcomeOf(drill, nowMs)) {
     case 'none':
-      return 'Nobody was reached.';
+      return 'No one was reached.';
     case 'some':
       return `${names(true).join(', ')} confirmed; ${names(false).join(', ')} did not.`;
     case 'all':

@@ -162,7 +162,7 @@ export class Mqtt implements ChannelAdapter {
   /** Ends a connection at once, with all that was not acknowledged. */
   #giveUp(client: MqttClient): void {
     const { host } = new URL(this.#settings.address);
-    this.#failure ??= new DeliveryFailure('retry', `The broker ${host} acknowledges nothing.`, RETRIED);
+    this.#failure ??= new DeliveryFailure('retry', `The broker ${host} does not acknowledge messages.`, RETRIED);
     this.#lost(client);
     // `end` does nothing while an orderly end waits for acknowledgements.
     client.stream.destroy();

@@ -201,7 +201,7 @@ export class Notifier implements PeopleService {
     const contacts = this.#contacts.all();
     const without = contacts.filter(({ channelIds }) => channelIds.length === 0);
     if (without.length > 0) {
-      const start = without.length === contacts.length ? 'Nobody can be reached: no' : 'No';
+      const start = without.length === contacts.length ? 'No one can be reached: no' : 'No';
       troubles.push(`${start} channel leads to ${without.map(({ name }) => name).join(', ')}.`);
     }
     const failing = this.#queues.failing();

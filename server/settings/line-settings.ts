@@ -140,7 +140,7 @@ export const LineSettings = Type.Object(
       minimum: 0,
       maximum: 100_000,
       title: 'Wanted on each spool, m',
-      description: 'An alarm comes when a spool holds this much. Its own amount takes precedence. 0 = none',
+      description: 'An alarm is raised when a spool holds this much. An amount entered for one spool takes precedence. 0 = none',
       default: 0,
     }),
     rollerCircumferenceMm: Type.Number({
@@ -291,7 +291,7 @@ export const LineSettings = Type.Object(
     pointedAt: Type.Array(Type.String({ minLength: 1, maxLength: 40, pattern: '^[^\\s\\d:=]+$' }), {
       maxItems: 32,
       uniqueItems: true,
-      title: 'Words before the only numbers to read',
+      title: 'Read only the numbers after these words',
       description:
         'For lines whose other words change all the time, which are read as free text. Give words without blanks or digits; with none, all numbers are read.',
       default: [],

@@ -118,7 +118,7 @@ it('says of another version and of a flood what is wrong', async () => {
   ]);
   const [version, flood] = versions as [number, number];
   expect((await line(version, ({ connection }) => connection === 'lost', 'refused')).sentence).toMatch(
-    /not a Strandward of this version/,
+    /runs another version of Strandward/,
   );
   expect((await line(flood, ({ connection }) => connection === 'lost', 'refused')).sentence).toMatch(/far more than/);
   for (const id of versions) await front.send('DELETE', `/api/lines/${id}`);

@@ -91,7 +91,7 @@ describe('a channel that does not work', () => {
       'it is removed',
     );
     expect(under.notifier.overview().failedMessages).toMatchObject([{ why: expect.stringMatching(text) }]);
-    expect(under.notifier.troubles()).toEqual(['Nobody can be reached: no channel leads to Ada.']);
+    expect(under.notifier.troubles()).toEqual(['No one can be reached: no channel leads to Ada.']);
   });
 
   it('for a template that does not parse can be neither tested nor added', async () => {

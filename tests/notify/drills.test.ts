@@ -44,5 +44,5 @@ it('a scheduled drill waits for its answers even if the clock advances while it 
   nowMs = dueMs + 11 * 60_000;
   drills.tick();
   drills.tick();
-  expect(logged).toEqual(['Started alarm test 1.', 'Alarm test 1: Nobody was reached.']);
+  expect(logged).toEqual(['Started alarm test 1.', 'Alarm test 1: No one was reached.']);
 });

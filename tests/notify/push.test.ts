@@ -136,7 +136,7 @@ describe('web push', () => {
     under.raise();
     await until(
       () => under.notifier.troubles(),
-      (list) => list.some((text) => /^Nobody can be reached: no channel leads to Ada\./.test(text)),
+      (list) => list.some((text) => /^No one can be reached: no channel leads to Ada\./.test(text)),
       'the trouble',
     );
     const other = await under.addChannel('Hook', { kind: 'webhook', url: service.url, secret: '', template: '' });

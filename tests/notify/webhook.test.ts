@@ -416,10 +416,10 @@ describe('a drill', () => {
     await came(1);
     under.aheadMs = 11 * 60_000;
     expect(under.notifier.overview().drills[0]).toMatchObject({ outcome: 'none' });
-    expect(under.notifier.troubles()).toEqual(['The last alarm test: Nobody was reached.']);
+    expect(under.notifier.troubles()).toEqual(['The last alarm test: No one was reached.']);
     await until(
       () => under.store.reader.logEntries({ limit: 20 }),
-      (entries) => entries.some(({ what }) => /larm test 1: Nobody was reached/.test(what)),
+      (entries) => entries.some(({ what }) => /larm test 1: No one was reached/.test(what)),
       'it is in the log',
     );
   });
@@ -444,7 +444,7 @@ describe('a drill', () => {
         (entries) => entries.some(({ what }) => text.test(what)),
         'it is in the log',
       );
-    await logged(/larm test 1: Nobody was reached/);
+    await logged(/larm test 1: No one was reached/);
     // No second drill on the same day; the next one is due a week later, and is confirmed.
     under.aheadMs += 7 * 24 * 3_600_000 - 11 * 60_000;
     await came(2);
@@ -456,7 +456,7 @@ describe('a drill', () => {
   });
 
   it('is refused if no one can be reached', () => {
-    expect(() => under.notifier.startDrill('test')).toThrow(/Nobody can be reached/);
+    expect(() => under.notifier.startDrill('test')).toThrow(/No one can be reached/);
   });
 });
 

@@ -61,8 +61,8 @@ export function spoolRoutes(api: Api, parts: SpoolParts): void {
     writer.wantOnSpool(id, wanted);
     const what =
       wanted === null
-        ? `No amount is wanted on spool ${ordinal} any more.`
-        : `Wants ${amountText(wanted)} on spool ${ordinal}.`;
+        ? `Removed the amount wanted on spool ${ordinal}.`
+        : `Set the amount wanted on spool ${ordinal} to ${amountText(wanted)}.`;
     writer.log({ timeMs: clock(), runId, who: by, what });
     monitor.notesChanged(runId);
   });
