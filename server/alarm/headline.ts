@@ -287,8 +287,8 @@ function howItIs(line: StateOfLine): string {
   const complete = gaps.length === 0 && unwatched.minor.length === 0 && !silenced;
   const off = offHeat.length === 0 ? '' : ` ${capital(list(offHeat))}.`;
   if (off !== '')
-    return complete ? `, the strand is fine.${off}` : `, no fault seen in the strand.${off}${notes(gaps)}`;
-  return complete ? ', all well.' : `, no fault seen.${notes(gaps)}`;
+    return complete ? `, the strand is fine.${off}` : `, no fault seen in the strand now.${off}${notes(gaps)}`;
+  return complete ? ', all well.' : `, no fault seen now.${notes(gaps)}`;
 }
 
 function heatGapsOf({ unwatched = ALL_WATCHED }: StateOfLine): readonly string[] {

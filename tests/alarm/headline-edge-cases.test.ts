@@ -118,9 +118,9 @@ describe('alarms that are over or silenced', () => {
 
   test('several are counted, and none of the others is', () => {
     const shelved = alarm('neck', { state: 'shelved' });
-    expect(sentence({ suppressed: [shelved, shelved] })).toMatch(/no fault seen\. 2 alarms are silenced\.$/);
+    expect(sentence({ suppressed: [shelved, shelved] })).toMatch(/no fault seen now\. 2 alarms are silenced\.$/);
     const out = alarm('neck', { state: 'outOfService' });
-    expect(sentence({ suppressed: [out] })).toMatch(/no fault seen\. 1 alarm is out of service\.$/);
+    expect(sentence({ suppressed: [out] })).toMatch(/no fault seen now\. 1 alarm is out of service\.$/);
   });
 
   test('one active alarm stands alone', () => {
@@ -152,7 +152,7 @@ describe('the stage', () => {
     });
     const unwatched = { ...ALL_WATCHED, heatInPart: 'No power arrives from Die.' };
     expect(sentence({ offHeat, unwatched })).toBe(
-      `Winding spool 1: 41 m, no fault seen in the strand. ${zones} No power arrives from Die.`,
+      `Winding spool 1: 41 m, no fault seen in the strand now. ${zones} No power arrives from Die.`,
     );
     expect(state({ offHeat, stage: 'stopped' })).toMatchObject({
       sentence: 'The line stands still.',

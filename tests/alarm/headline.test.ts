@@ -165,7 +165,7 @@ test('asks for a reset of a latched alarm', () => {
 test('mentions shelved and out-of-service alarms instead of all well', () => {
   const suppressed = [alarm('blob', { state: 'shelved' }), alarm('neck', { state: 'outOfService' })];
   expect(headline({ ...WELL, suppressed })).toMatchObject({
-    sentence: 'Winding spool 1: 41 m, no fault seen. 1 alarm is silenced, 1 alarm is out of service.',
+    sentence: 'Winding spool 1: 41 m, no fault seen now. 1 alarm is silenced, 1 alarm is out of service.',
     severity: 'notice',
   });
   expect(headline({ ...WELL, suppressed: [alarm('neck', { state: 'outOfService' })] }).severity).toBe('calm');

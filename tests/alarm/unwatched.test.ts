@@ -63,7 +63,7 @@ test('says that the heat is not watched when there is no temperature', () => {
     severity: 'notice',
   });
   expect(stateOf(watch, WINDING).sentence).toBe(
-    'Winding spool 1: 41 m, no fault seen. No temperature arrives: the heat is not watched.',
+    'Winding spool 1: 41 m, no fault seen now. No temperature arrives: the heat is not watched.',
   );
 });
 
@@ -71,7 +71,7 @@ test('asks for a speed, and never says 0.0 m, where places are unknown', () => {
   const ask = 'Neither speed nor length arrives: places on the spool are unknown. Set the strand speed in Set-up.';
   const watch = facts({ travel: false });
   expect(stateOf(watch, { ...WINDING, woundMm: 0 })).toMatchObject({
-    sentence: `Winding spool 1, no fault seen. ${ask}`,
+    sentence: `Winding spool 1, no fault seen now. ${ask}`,
     severity: 'notice',
   });
   expect(stateOf(watch, { ...WINDING, woundMm: 0, spoolOrdinal: null }).sentence).toMatch(/^Winding, no fault/);
@@ -87,7 +87,7 @@ test.each([
 ])('names what goes unnoticed in a zone without %s', (missing, over, sentence) => {
   const watch = facts({ zones: [ZONE, { ...ZONE, zone: 2, [missing]: false, ...over }] });
   expect(stateOf(watch, WINDING)).toMatchObject({
-    sentence: `Winding spool 1: 41 m, no fault seen. ${sentence}`,
+    sentence: `Winding spool 1: 41 m, no fault seen now. ${sentence}`,
     severity: 'notice',
   });
   expect(stateOf(watch)).toMatchObject({ sentence: `The line stands still. ${sentence}`, severity: 'notice' });
@@ -112,7 +112,7 @@ test('a line of one axis, or without a screw speed, is calm but not all well', (
   ] as const) {
     expect(unwatched(facts(less)).minor).toEqual(minor);
     expect(stateOf(facts(less), WINDING)).toMatchObject({
-      sentence: 'Winding spool 1: 41 m, no fault seen.',
+      sentence: 'Winding spool 1: 41 m, no fault seen now.',
       severity: 'calm',
     });
   }
@@ -129,7 +129,7 @@ test('names a zone that is off its set-point while winding', () => {
   );
   const watch = facts({ travel: false });
   expect(stateOf(watch, { ...WINDING, offHeat }).sentence).toMatch(
-    /no fault seen in the strand\. Die is 16 K above its set-point\. Neither speed nor length arrives/,
+    /no fault seen in the strand now\. Die is 16 K above its set-point\. Neither speed nor length arrives/,
   );
   expect(stateOf(facts({}), { ...WINDING, stage: 'stopped', offHeat }).severity).toBe('calm');
 });

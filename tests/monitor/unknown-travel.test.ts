@@ -45,7 +45,7 @@ test('says that places are unknown, never 0.0 m and all well', () => {
   start();
   wind(120, good);
   expect(line.monitor.snapshot().stage.stage).toBe('winding');
-  expect(sentence()).toMatch(/^Winding spool 1, no fault seen\. Neither speed nor length arrives/);
+  expect(sentence()).toMatch(/^Winding spool 1, no fault seen now\. Neither speed nor length arrives/);
 });
 
 test('two blobs a minute apart are two, each over once it has passed, and none has a place', () => {
