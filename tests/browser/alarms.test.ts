@@ -94,7 +94,7 @@ describe('on a phone', () => {
     expect(await page.getByTestId('what-to-do').getByRole('alert').textContent()).toContain(
       'acknowledged already by Ada',
     );
-    expect(await page.getByLabel(/Who are you/).count()).toBe(0);
+    expect(await page.getByLabel(/What is your name/).count()).toBe(0);
     expect((await activeAlarms())[0]).toMatchObject({ id: silent.id, state: 'unacknowledged' });
     complaints.length = 0;
   });

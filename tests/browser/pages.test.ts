@@ -158,7 +158,7 @@ describe('live', () => {
     expect(await alarm.getByTestId('acknowledge').count()).toBe(0);
     expect((await state()).alarms.find((one) => one.type === 'blob')).toMatchObject({ state: 'acknowledged' });
     // Only now, and once on this device: an answer does not wait for a name.
-    const name = page.getByLabel(/Who are you, for the journal/);
+    const name = page.getByLabel(/What is your name, for the journal/);
     await name.fill('Ada');
     await page.getByRole('button', { name: 'Save' }).click();
     await page.getByText('recorded as Ada from now on').waitFor();

@@ -42,7 +42,7 @@ function Question() {
     >
       <TextField
         id="asked-name"
-        label="Answered. Who are you, for the journal?"
+        label="Done. What is your name, for the journal?"
         autocomplete="name"
         maxLength={PERSON_NAME_MAX}
         value={name}
