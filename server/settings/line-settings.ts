@@ -140,7 +140,8 @@ export const LineSettings = Type.Object(
       minimum: 0,
       maximum: 100_000,
       title: 'Wanted on each spool, m',
-      description: 'An alarm is raised when a spool holds this much. An amount entered for one spool takes precedence. 0 = none',
+      description:
+        'An alarm is raised when a spool holds this much. An amount entered for one spool takes precedence. 0 = none',
       default: 0,
     }),
     rollerCircumferenceMm: Type.Number({
