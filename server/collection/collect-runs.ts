@@ -1,8 +1,8 @@
 import { createHash } from 'node:crypto';
 import type { RunDetail } from '../api/contract/runs-and-spools.ts';
 import { Problem } from '../problem/problem.ts';
-import { runTables } from './collected-tables.ts';
-import { type CollectedRun, CollectionFolder, type FileContent } from './collection-folder.ts';
+import { type RunRow, runsTable, tablesOfRun } from './collected-tables.ts';
+import { type CollectedFile, type CollectedRun, CollectionFolder, type FileContent } from './collection-folder.ts';
 import { LineService } from './line-service.ts';
 
 export interface CollectRequest {
@@ -43,15 +43,21 @@ export async function collectRuns(request: CollectRequest, tell: (what: string) 
     tell(`Run ${id} was deleted, and is removed.`);
   }
   let [added, changed] = [0, 0];
+  const rowsOfRuns: RunRow[] = [];
   for (const { id } of [...ended].reverse()) {
     const before = collection.runs.get(id);
-    const run = await bringUpToDate(collection, line, await line.run(id));
+    const detail = await line.run(id);
+    rowsOfRuns.push({ run: detail.run, extent: detail.extent });
+    const run = await bringUpToDate(collection, line, detail);
     if (run === before) continue;
     if (before === undefined) added++;
     else changed++;
     const { rows = 0 } = run.files[READINGS] ?? {};
     tell(`Run ${id} is ${before === undefined ? 'added' : 'replaced'}: ${rows} readings.`);
   }
+  const table = runsTable(rowsOfRuns);
+  if (collection.files[table.file]?.sha256 !== sha256Of(table.bytes))
+    requireRows(table.file, await collection.putFile(table.file, [table.bytes]), table.rows);
   return { added, changed, removed: gone.length, total: collection.runs.size };
 }
 
@@ -62,15 +68,16 @@ async function bringUpToDate(
 ): Promise<CollectedRun> {
   const { id, startedMs } = detail.run;
   const before = collection.runs.get(id);
-  const tables = runTables(detail);
+  const tables = tablesOfRun(detail);
   const isSame = tables.every(({ file, bytes }) => before?.files[file]?.sha256 === sha256Of(bytes));
   if (before !== undefined && isSame && before.startedMs === startedMs) return before;
   const contents = new Map<string, FileContent>(tables.map(({ file, bytes }) => [file, [bytes]]));
   const readings = await readingsOf(line, detail, before);
   if (readings !== null) contents.set(READINGS, readings);
   const run = await collection.put(id, startedMs, contents);
-  for (const { file, rows } of tables) requireRows(run, file, rows);
-  if (readings !== null && readings !== 'old') requireRows(run, READINGS, detail.extent?.count ?? 0);
+  for (const { file, rows } of tables) requireRows(`${file} of run ${id}`, run.files[file], rows);
+  if (readings !== null && readings !== 'old')
+    requireRows(`${READINGS} of run ${id}`, run.files[READINGS], detail.extent?.count ?? 0);
   return run;
 }
 
@@ -91,11 +98,11 @@ async function readingsOf(
   }
 }
 
-function requireRows({ id, files }: CollectedRun, file: string, rows: number): void {
-  if (files[file]?.rows === rows) return;
+function requireRows(what: string, file: CollectedFile | undefined, rows: number): void {
+  if (file?.rows === rows) return;
   throw new Problem(
     'collection-failed',
-    `${file} of run ${id} has ${files[file]?.rows ?? 0} rows instead of ${rows}.`,
+    `${what} has ${file?.rows ?? 0} rows instead of ${rows}.`,
     'Run the command again. If it says the same, look for a fault of the disk.',
   );
 }

@@ -1,9 +1,9 @@
 import { type ColumnSource, parquetWriteBuffer } from 'hyparquet-writer';
 import type { RunDetail } from '../api/contract/runs-and-spools.ts';
-import { fieldOf, PREPARATION_FIELDS } from '../preparation/fields.ts';
+import { fieldOf, PREPARATION_FIELDS, type Values } from '../preparation/fields.ts';
 
-/** A small table of a run as a Parquet file. */
-export interface RunTable {
+/** A small table as a Parquet file. */
+export interface CollectedTable {
   readonly file: string;
   readonly rows: number;
   readonly bytes: Uint8Array;
@@ -15,18 +15,21 @@ type Cell = string | number | boolean | null | undefined;
 /** A column: its name, which ends in its unit, its type, and its value in a row. Times are UTC ms. */
 type Column<Row> = readonly [name: string, kind: Kind, value: (row: Row) => Cell];
 
-/** The run with its material, its sections and each step of its alarms. The readings are a file of their own. */
-export function runTables(detail: RunDetail): readonly RunTable[] {
-  return [
-    tableOf('run.parquet', RUN, [detail]),
-    tableOf('material.parquet', MATERIAL, detail.run.lot === null ? [] : [detail.run.lot]),
-    tableOf('sections.parquet', SECTION, detail.sections),
-    tableOf('alarms.parquet', ALARM, detail.alarms),
-  ];
+/** What the table of all runs says about one. */
+export type RunRow = Pick<RunDetail, 'run' | 'extent'>;
+
+/** All runs of a line with their material: one file, because opening a thousand takes an engine seconds. */
+export function runsTable(runs: readonly RunRow[]): CollectedTable {
+  return tableOf('runs.parquet', RUN, runs);
 }
 
-const RUN: readonly Column<RunDetail>[] = [
-  ['run_id', 'INT32', ({ run }) => run.id],
+/** The sections of a run, and each step of its alarms. The readings are a file of their own. */
+export function tablesOfRun({ sections, alarms }: RunDetail): readonly CollectedTable[] {
+  return [tableOf('sections.parquet', SECTION, sections), tableOf('alarms.parquet', ALARM, alarms)];
+}
+
+const RUN: readonly Column<RunRow>[] = [
+  ['run', 'INT32', ({ run }) => run.id],
   ['started', 'TIMESTAMP', ({ run }) => run.startedMs],
   ['ended', 'TIMESTAMP', ({ run }) => run.endedMs],
   ['time_zone', 'STRING', ({ run }) => run.timeZone],
@@ -48,20 +51,16 @@ const RUN: readonly Column<RunDetail>[] = [
   ['verdict', 'STRING', ({ run }) => run.verdict.quality],
   ['reason', 'STRING', ({ run }) => run.verdict.reason],
   ['note', 'STRING', ({ run }) => run.note],
-];
-
-type Material = NonNullable<RunDetail['run']['lot']>;
-const MATERIAL: readonly Column<Material>[] = [
-  ['name', 'STRING', ({ name }) => name],
-  ['preparation', 'STRING', ({ preparation }) => preparation],
+  ['material', 'STRING', ({ run }) => run.lot?.name],
+  ['preparation', 'STRING', ({ run }) => run.lot?.preparation],
   ...PREPARATION_FIELDS.map(
-    ({ key, kind }): Column<Material> => [
+    ({ key, kind }): Column<RunRow> => [
       columnName(key),
       kind === 'number' ? 'DOUBLE' : kind === 'yesNo' ? 'BOOLEAN' : 'STRING',
-      ({ values }) => values[key],
+      ({ run }) => run.lot?.values[key],
     ],
   ),
-  ['own_fields', 'STRING', ({ values }) => JSON.stringify(ownOnly(values))],
+  ['own_fields', 'STRING', ({ run }) => JSON.stringify(ownOnly(run.lot?.values ?? {}))],
 ];
 
 const SECTION: readonly Column<RunDetail['sections'][number]>[] = [
@@ -98,11 +97,11 @@ function columnName(key: string): string {
   return key.replace(/[A-Z]/g, (letter) => `_${letter.toLowerCase()}`);
 }
 
-function ownOnly(values: Material['values']): Material['values'] {
+function ownOnly(values: Values): Values {
   return Object.fromEntries(Object.entries(values).filter(([key]) => fieldOf(key).kind === 'any'));
 }
 
-function tableOf<Row>(file: string, columns: readonly Column<Row>[], rows: readonly Row[]): RunTable {
+function tableOf<Row>(file: string, columns: readonly Column<Row>[], rows: readonly Row[]): CollectedTable {
   const columnData = columns.map(
     ([name, type, value]): ColumnSource => ({
       name,

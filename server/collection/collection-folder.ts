@@ -13,7 +13,7 @@ const UNFINISHED = '.unfinished';
 const REPLACED = '.replaced';
 
 /** A file of a run, as it was written and read back. */
-interface CollectedFile {
+export interface CollectedFile {
   readonly rows: number;
   readonly bytes: number;
   readonly sha256: string;
@@ -26,30 +26,36 @@ export type FileContent = AsyncIterable<Uint8Array> | Iterable<Uint8Array> | 'ol
 export interface CollectedRun {
   readonly id: number;
   readonly startedMs: number;
-  readonly files: Readonly<Record<string, CollectedFile>>;
+  readonly files: CollectedFiles;
 }
 
 interface Manifest {
   readonly format: number;
   readonly house: string;
   readonly line: string;
+  /** Of all runs together, by name. */
+  readonly files: CollectedFiles;
   readonly runs: readonly CollectedRun[];
 }
 
+type CollectedFiles = Readonly<Record<string, CollectedFile>>;
+
 /**
- * The runs of one line below a folder: `line=…/month=…/run=…/`, each with its files, and `line=…/manifest.json`, which names all
- * of them. A run appears as a whole, by renaming its folder, and only after all its files were read back.
+ * The runs of one line below a folder: `line=…/month=…/run=…/`, each with its files, files about all of them in `line=…/`, and
+ * `line=…/manifest.json`, which names each file. A run appears as a whole, by renaming its folder, and only after all its files were read back.
  */
 export class CollectionFolder {
   readonly #folder: string;
   readonly #house: string;
   readonly #line: string;
+  #files: CollectedFiles;
   #runs: ReadonlyMap<number, CollectedRun>;
 
-  private constructor(folder: string, { house, line, runs }: Manifest) {
+  private constructor(folder: string, { house, line, files, runs }: Manifest) {
     this.#folder = folder;
     this.#house = house;
     this.#line = line;
+    this.#files = files;
     this.#runs = new Map(runs.map((run) => [run.id, run]));
   }
 
@@ -81,7 +87,10 @@ export class CollectionFolder {
         }
       }
       await mkdir(wanted, { recursive: true });
-      const collection = new CollectionFolder(wanted, there ?? { format: MANIFEST_FORMAT, house, line, runs: [] });
+      const collection = new CollectionFolder(
+        wanted,
+        there ?? { format: MANIFEST_FORMAT, house, line, files: {}, runs: [] },
+      );
       await collection.#tidy();
       return collection;
     });
@@ -89,6 +98,23 @@ export class CollectionFolder {
 
   get runs(): ReadonlyMap<number, CollectedRun> {
     return this.#runs;
+  }
+
+  /** Files about all runs together, by name. */
+  get files(): CollectedFiles {
+    return this.#files;
+  }
+
+  /** Adds or replaces a file about all runs together. */
+  putFile(name: string, content: Exclude<FileContent, 'old'>): Promise<CollectedFile> {
+    return orProblem(this.#folder, async () => {
+      const unfinished = join(this.#folder, `${UNFINISHED}-${name}`);
+      const file = await readBack(unfinished, await write(unfinished, content));
+      await rename(unfinished, join(this.#folder, name));
+      this.#files = { ...this.#files, [name]: file };
+      await this.#writeManifest();
+      return file;
+    });
   }
 
   /**
@@ -155,7 +181,13 @@ export class CollectionFolder {
 
   async #writeManifest(): Promise<void> {
     const runs = [...this.#runs.values()].sort((a, b) => a.id - b.id);
-    const manifest: Manifest = { format: MANIFEST_FORMAT, house: this.#house, line: this.#line, runs };
+    const manifest: Manifest = {
+      format: MANIFEST_FORMAT,
+      house: this.#house,
+      line: this.#line,
+      files: this.#files,
+      runs,
+    };
     const unfinished = join(this.#folder, `${UNFINISHED}.json`);
     await write(unfinished, [Buffer.from(`${JSON.stringify(manifest, null, 1)}\n`)]);
     await rename(unfinished, join(this.#folder, MANIFEST));

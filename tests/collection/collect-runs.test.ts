@@ -52,6 +52,7 @@ const said: string[] = [];
 const collect = (into = folder, removesAll = false) =>
   collectRuns({ folder: into, address: service.address, token: null, removesAll }, (what) => said.push(what));
 const from = (table: string) => `read_parquet('${folder}/*/*/*/${table}.parquet', hive_partitioning = true)`;
+const runs = () => `read_parquet('${folder}/*/runs.parquet', hive_partitioning = true)`;
 const lineFolder = () => join(folder, readdirSync(folder)[0]!);
 const manifest = () => JSON.parse(readFileSync(join(lineFolder(), 'manifest.json'), 'utf8'));
 
@@ -70,7 +71,7 @@ it('has the readings, sections, alarms and material that the service answers', a
   expect(all).toMatchObject({ n: detail.extent!.count, most: 2.1, line: 'Bench / left', run: 1 });
   expect(Math.abs((all!.fromMs as number) - detail.extent!.fromMs)).toBeLessThan(1);
   const [run] = await duckdb.rows<Record<string, unknown>>(
-    `SELECT wound_mm, kept_mm, blobs, verdict, epoch_ms(started::TIMESTAMPTZ)::DOUBLE AS startedMs FROM ${from('run')}`,
+    `SELECT wound_mm, kept_mm, blobs, verdict, epoch_ms(started::TIMESTAMPTZ)::DOUBLE AS startedMs FROM ${runs()}`,
   );
   const { woundMm, keptMm, blobs, verdict, startedMs } = detail.run;
   expect(run).toEqual({
@@ -96,7 +97,7 @@ it('has the readings, sections, alarms and material that the service answers', a
   expect(sections.length).toBeGreaterThan(1);
   const alarms = await duckdb.rows(`SELECT type, step FROM ${from('alarms')}`);
   expect(alarms).toEqual(detail.alarms.map(({ alarm, step }) => ({ type: alarm.type, step })));
-  expect(await duckdb.rows(`SELECT name, drying_h, sieve_mm, own_fields FROM ${from('material')}`)).toEqual([
+  expect(await duckdb.rows(`SELECT material AS name, drying_h, sieve_mm, own_fields FROM ${runs()}`)).toEqual([
     { name: 'Green PLA', drying_h: 8, sieve_mm: null, own_fields: '{"Shredder screen [mm]":4}' },
   ]);
 });
@@ -119,13 +120,19 @@ it('answers the questions that DEVELOPERS.md gives as they are', async () => {
 it('stays as it is if nothing has changed, and takes only the small tables of a run that was changed', async () => {
   await collect();
   const readings = join(lineFolder(), readdirSync(lineFolder()).find((name) => name.startsWith('month='))!, 'run=1');
-  const before = [statSync(join(readings, 'run.parquet')).ino, manifest()];
+  const before = [statSync(join(readings, 'sections.parquet')).ino, manifest()];
   expect(await collect()).toEqual({ added: 0, changed: 0, removed: 0, total: 1 });
-  expect([statSync(join(readings, 'run.parquet')).ino, manifest()]).toEqual(before);
+  expect([statSync(join(readings, 'sections.parquet')).ino, manifest()]).toEqual(before);
 
   await service.send('PUT', '/api/runs/1/note', { note: 'Hopper ran empty once.' });
+  // That is in the table of all runs.
+  expect(await collect()).toEqual({ added: 0, changed: 0, removed: 0, total: 1 });
+  expect(await duckdb.rows(`SELECT note FROM ${runs()}`)).toEqual([{ note: 'Hopper ran empty once.' }]);
+  await service.send('POST', '/api/spools/1/sections', { fromSpoolMm: 500, toSpoolMm: 600, verdict: 'doubtful' });
   expect(await collect()).toEqual({ added: 0, changed: 1, removed: 0, total: 1 });
-  expect(await duckdb.rows(`SELECT note FROM ${from('run')}`)).toEqual([{ note: 'Hopper ran empty once.' }]);
+  expect(await duckdb.rows(`SELECT verdict FROM ${from('sections')} WHERE origin = 'user'`)).toEqual([
+    { verdict: 'doubtful' },
+  ]);
   expect(manifest().runs[0].files['readings.parquet']).toEqual(
     (before[1] as ReturnType<typeof manifest>).runs[0].files['readings.parquet'],
   );
@@ -142,7 +149,7 @@ it('follows a deletion, and a new name of the line', async () => {
   await service.send('PUT', '/api/settings', { lineName: 'By the window' });
   expect(await collect()).toMatchObject({ added: 0, total: 1 });
   expect(readdirSync(folder)).toEqual(['line=By%20the%20window']);
-  expect(await duckdb.rows(`SELECT DISTINCT line FROM ${from('run')}`)).toEqual([{ line: 'By the window' }]);
+  expect(await duckdb.rows(`SELECT DISTINCT line FROM ${runs()}`)).toEqual([{ line: 'By the window' }]);
   await service.send('PUT', '/api/settings', { lineName: 'Bench / left' });
 });
 
