@@ -39,10 +39,13 @@ export function StagePanel() {
   const press = (next: Stage) => {
     const done = `Stage set to ${STAGE_TEXT[next].toLowerCase()}.`;
     const before = stage.setByUser ? stage.stage : null;
-    const undo = () =>
-      spool === null
-        ? void send(setStage(before), 'Undone: the stage is as it was.')
-        : void send(call('POST /api/spools/continue'), `Spool ${spool.ordinal} continues.`);
+    const undo = () => {
+      if (spool !== null) return void send(call('POST /api/spools/continue'), `Spool ${spool.ordinal} continues.`);
+      const now = live.peek()?.stage;
+      if (now?.stage !== next || !now.setByUser)
+        return showNotice({ text: 'Not undone: the stage has been changed since then.' });
+      void send(setStage(before), 'Undone: the stage is as it was.');
+    };
     void send(setStage(next), next === 'stopped' && run ? `${done} The run ends in a minute.` : done, undo);
   };
   const here = STAGES.indexOf(stage.stage);

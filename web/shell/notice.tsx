@@ -34,8 +34,9 @@ export function Notice({ children }: { children?: ComponentChildren }) {
                 type="button"
                 class="plain"
                 onClick={() => {
-                  notice.undo?.();
+                  // First, because the undo may report at once why it is impossible.
                   shown.value = null;
+                  notice.undo?.();
                 }}
               >
                 Undo
