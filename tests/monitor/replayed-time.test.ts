@@ -31,7 +31,7 @@ describe('a replay that runs faster than the clock', () => {
     feed(300, 0, 0);
     const { startedMs, endedMs } = run();
     expect(endedMs).toBeGreaterThan(startedMs + 600_000);
-    expect(loggedAtMs('Run 1 ended.')).toBe(endedMs);
+    expect(loggedAtMs('The run ended.')).toBe(endedMs);
   });
 
   it('states its kind and pace, as does a simulation', () => {

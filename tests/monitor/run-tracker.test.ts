@@ -79,7 +79,7 @@ describe('RunTracker', () => {
     expect(tracker.spool).toMatchObject({ startGaugeMm: 7000 });
     disk.refuses = false;
     expect(tracker.useWindingStart(turnsFrom(6000))).toBe(
-      "Moved the start of spool 1 2.00 m earlier, to where the winder's turns started.",
+      "Moved the start of spool 1 to where the winder's turns started: 2.00 m earlier.",
     );
     expect(spools[0]).toMatchObject({ startGaugeMm: 5000 });
     expect(tracker.useWindingStart(turnsFrom(9000))).toBeNull();

@@ -113,7 +113,7 @@ describe('a spool whose start is moved earlier', () => {
     feed(5000, 7000);
     const service = serviceOf();
     await moveStart(service, 1, -1000);
-    expect(lastLogged()).toBe('Moved the start of spool 1 1.00 m earlier.');
+    expect(lastLogged()).toBe('Moved the start of spool 1: 1.00 m earlier.');
     await moveStart(service, 1, 1000);
     await moveStart(service, 1, -1000);
     expect(blobsAt()).toEqual([3000]);
@@ -251,7 +251,7 @@ describe('a spool whose start is moved later', () => {
     feed(5000, 9000, [], (mm) => (mm < 6050 ? 0.03 : mm < 8000 ? 0 : 0.06));
     await moveStart(serviceOf(), 1, 2300);
     expect(spools()[0]).toMatchObject({ startGaugeMm: 6100 });
-    expect(lastLogged()).toBe('Moved the start of spool 1 2.30 m later.');
+    expect(lastLogged()).toBe('Moved the start of spool 1: 2.30 m later.');
     await expect.poll(() => line.monitor.snapshot().meanDiameterMm).toBeCloseTo(1.75, 3);
   });
 
@@ -306,7 +306,7 @@ describe('a spool that is split', () => {
     feed(8000, 9000);
     const service = serviceOf();
     await moveStart(service, 2, -800);
-    expect(lastLogged()).toBe('Moved the start of spool 2 0.80 m earlier, and the end of spool 1 with it.');
+    expect(lastLogged()).toBe('Moved the start of spool 2, and the end of spool 1 with it: 0.80 m earlier.');
     expect(spools()).toMatchObject([{ endGaugeMm: changedMm - 800 }, { startGaugeMm: changedMm - 800 }]);
     await moveStart(service, 2, 900);
     expect(spools()).toMatchObject([{ endGaugeMm: changedMm + 100 }, { startGaugeMm: changedMm + 100 }]);

@@ -159,7 +159,7 @@ export class RunTracker {
         });
         this.#ended = null;
         this.#previousEndMm = Number.NEGATIVE_INFINITY;
-        events.push(`Run ${this.#run.id} started.`);
+        events.push('The run started.');
       }
     }
     if (stage === 'winding' && this.#onWinder === null && this.#run !== null) {
@@ -207,7 +207,7 @@ export class RunTracker {
     this.#writer.endRun(run.id, at.timeMs);
     this.#run = null;
     this.#stoppedSinceMs = null;
-    return `Run ${run.id} ended.`;
+    return 'The run ended.';
   }
 
   /**
@@ -230,7 +230,7 @@ export class RunTracker {
     this.#onWinder = { spool: moved, pathMm, startKnown: true };
     const laterM = (startGaugeMm - spool.startGaugeMm) / 1000;
     const shift = `${Math.abs(laterM).toFixed(2)} m ${laterM < 0 ? 'earlier' : 'later'}`;
-    return `Moved the start of spool ${spool.ordinal} ${shift}, to where the winder's turns started.`;
+    return `Moved the start of spool ${spool.ordinal} to where the winder's turns started: ${shift}.`;
   }
 
   /**

@@ -69,7 +69,7 @@ export class SpoolBoundsService {
     const laterMm = (startGaugeMm - woundSpool.startGaugeMm) * woundSpool.scale.factor;
     const change = changedFrom === null ? '' : `, and the end of spool ${changedFrom.ordinal} with it`;
     const shift = `${metres(Math.abs(laterMm))} ${laterMm < 0 ? 'earlier' : 'later'}`;
-    this.#log(spool, who, `Moved the start of spool ${spool.ordinal} ${shift}${change}.`);
+    this.#log(spool, who, `Moved the start of spool ${spool.ordinal}${change}: ${shift}.`);
     return moved;
   }
 
