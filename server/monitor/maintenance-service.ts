@@ -297,6 +297,6 @@ export function requireFreeSpace(
   throw new Problem(
     'wrong-state',
     `There is not enough space on the disk of the record: ${short}.`,
-    'Free some space on the disk, or delete old readings (Set-up, Record), then try again.',
+    'Free some space on the disk, or delete old readings (Set-up, The record), then try again.',
   );
 }

@@ -115,7 +115,7 @@ describe('the cut plan of a stored spool', () => {
     expect(both.map(({ status }) => status).sort()).toEqual([201, 409]);
     expect(both.find(({ status }) => status === 409)!.body).toMatchObject({
       title: 'Another page changed the cuts of this spool: 1 cut is ticked off, not 0.',
-      detail: 'Load the plan again and continue with its first step.',
+      detail: 'Load the cut list again and continue with its first step.',
     });
     await tick({ action: 'discard', countedMm: 200, cutsBefore: 1 });
     // The first still sees one cut, and would undo the second, which it does not know of.

@@ -20,7 +20,7 @@ export const ComparedRun = Type.Object({
   woundMm: num({ digits: 1 }),
   measuredMm: num({ digits: 1, description: 'Strand on spools whose diameter was measured' }),
   discardMm: num({ digits: 1 }),
-  keptMm: num({ digits: 1, description: 'What the plans of its spools keep' }),
+  keptMm: num({ digits: 1, description: 'What the cut lists of its spools keep' }),
   coils: int(),
   longestCoilMm: num({ digits: 1 }),
   blobsAndNecks: int({ description: 'Blobs and thin spots' }),

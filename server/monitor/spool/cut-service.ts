@@ -183,8 +183,8 @@ export class CutService {
     if (coil === undefined) {
       throw new Problem(
         'unknown-coil',
-        `The plan for spool ${spool.ordinal} has ${coils.length} coils, so there is no coil ${ordinal}.`,
-        'Load the plan again and choose one there.',
+        `The cut list of spool ${spool.ordinal} has ${coils.length} coils, so there is no coil ${ordinal}.`,
+        'Load the cut list again and choose one there.',
       );
     }
     const trimmed = name.trim();
@@ -228,7 +228,7 @@ function requireUnchanged(cuts: readonly KeptCut[], cutsBefore: number): void {
   throw new Problem(
     'wrong-state',
     `Another page changed the cuts of this spool: ${counted(cuts.length, 'cut')} ${cuts.length === 1 ? 'is' : 'are'} ticked off, not ${cutsBefore}.`,
-    'Load the plan again and continue with its first step.',
+    'Load the cut list again and continue with its first step.',
     { pointer: '/cutsBefore' },
   );
 }
@@ -237,7 +237,7 @@ function noCut(spool: Spool): Problem {
   return new Problem(
     'wrong-state',
     `No cut of spool ${spool.ordinal} is ticked off, so there is none to change or undo.`,
-    'Load the plan again.',
+    'Load the cut list again.',
   );
 }
 
