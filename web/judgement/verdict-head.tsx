@@ -7,8 +7,8 @@ import { Shape } from '../shell/shape.tsx';
 import { Term } from '../terms/term.tsx';
 import { FITNESS_SHAPE, flowSetting } from './fitness-text.ts';
 
-/** Lines that the judgement may add: share within tolerance, flow error, flow setting. */
-const LINES_OF_JUDGEMENT = 3;
+/** As long as what the judgement adds, so that its arrival moves nothing: the share within tolerance, and the flow. */
+const COMING = ['97.5 % of what was measured lies within ±0.05 mm.', 'The flow is −4.0 % off: set it to 104.2 %.'];
 /** Reasons that may come while a spool is wound: bad, doubtful, not measured. */
 const REASONS_TO_COME = 3;
 
@@ -32,9 +32,11 @@ export function VerdictHead(props: {
   const clean = verdict.longestCleanPiece;
   const flow = judgement?.flow ?? null;
   const winding = spool.endedMs === null;
-  // Room for what the judgement or more strand adds, so that its arrival does not move the ribbon under the pointer.
-  const reasons = Math.max(verdict.reasons.length, winding ? REASONS_TO_COME : 0);
-  const lines = reasons + (clean ? 1 : 0) + (winding ? 1 : 0) + LINES_OF_JUDGEMENT;
+  const reasons = judgement?.verdict?.reasons ?? verdict.reasons;
+  const isKnown = (reason: string) => verdict.reasons.includes(reason);
+  const figures = reasons.filter((reason) => !isKnown(reason));
+  // Room for what more strand adds, so that its arrival does not move the ribbon under the pointer.
+  const lines = winding ? REASONS_TO_COME + (clean ? 1 : 0) + 1 + COMING.length : 0;
   return (
     <section
       class={`verdict-head${winding ? ' winding' : ''}`}
@@ -48,7 +50,7 @@ export function VerdictHead(props: {
       </p>
       <div class="verdict-more">
         <ul class="reasons" style={{ '--lines': lines }}>
-          {(judgement?.verdict?.reasons ?? verdict.reasons).map((reason) => (
+          {reasons.filter(isKnown).map((reason) => (
             <li key={reason}>{unbroken(reason)}</li>
           ))}
           {clean && (
@@ -57,7 +59,17 @@ export function VerdictHead(props: {
               {metres(clean.fromMm, 1)} to {metres(clean.toMm, 1)}&nbsp;m.
             </li>
           )}
-          {flow && (
+          {judgement === null &&
+            COMING.map((text) => (
+              <li key={text} class="reason-coming" aria-hidden="true">
+                {unbroken(text)}
+              </li>
+            ))}
+          {figures.map((reason) => (
+            <li key={reason}>{unbroken(reason)}</li>
+          ))}
+          {/* A flow that is visibly off is among the figures. */}
+          {flow && figures.length < COMING.length && (
             <li>
               Set the printer’s <Term of="flow">flow</Term> to <b>{flowSetting(flow.flowMultiplier)}</b>.
             </li>

@@ -45,6 +45,7 @@ export default function LabelledPage({ code }: { code: string }) {
     );
   }
   if (!facts) return <p class="quiet">Reading the label …</p>;
+  const coil = all?.coil && <Coil all={all} coil={all.coil} />;
   return (
     <article class="labelled" data-testid="labelled">
       <header class="page-head">
@@ -69,8 +70,14 @@ export default function LabelledPage({ code }: { code: string }) {
         </span>
       </p>
       {facts.material !== null && <p>Material: {all?.lot ? lotText(all.lot) : facts.material}</p>}
-      {all && !all.example && <PrintNotes code={all.code} runId={all.runId} timeZone={all.timeZone} />}
-      {all?.coil && <Coil all={all} coil={all.coil} />}
+      {all &&
+        (all.example ? (
+          coil
+        ) : (
+          <PrintNotes code={all.code} runId={all.runId} timeZone={all.timeZone}>
+            {coil}
+          </PrintNotes>
+        ))}
     </article>
   );
 }

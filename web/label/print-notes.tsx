@@ -1,3 +1,4 @@
+import type { ComponentChildren } from 'preact';
 import { useEffect, useState } from 'preact/hooks';
 import type { PrinterProfile } from '../../server/api/contract/printers.ts';
 import type { StockDetail, UseInput } from '../../server/api/contract/stock.ts';
@@ -33,11 +34,19 @@ const AMOUNT_LABEL: Record<Step, string> = {
 };
 const UNIT_TEXT = { metres: 'm', grams: 'g', percent: '%', all: '' } as const;
 
+interface Props {
+  readonly code: string;
+  readonly runId: number;
+  readonly timeZone: string;
+  /** What follows on the page: it comes with the prints, which would push it away. */
+  readonly children: ComponentChildren;
+}
+
 /** The prints from a coil: noted in two taps, and where on the strand one jammed. */
-export function PrintNotes({ code, runId, timeZone }: { code: string; runId: number; timeZone: string }) {
+export function PrintNotes(props: Props) {
+  const { code, children } = props;
   const [detail, setDetail] = useState<StockDetail | null>(null);
   const [problem, setProblem] = useState<ServiceProblem | null>(null);
-  const [step, setStep] = useState<Step | null>(null);
   const version = refetchVersion.value;
   useEffect(() => {
     const controller = new AbortController();
@@ -52,8 +61,26 @@ export function PrintNotes({ code, runId, timeZone }: { code: string; runId: num
     );
     return () => controller.abort();
   }, [code, version]);
-  if (problem) return <p class="quiet">{problem.message}</p>;
-  if (!detail) return null;
+  if (!detail && !problem) return null;
+  return (
+    <>
+      {problem ? (
+        <p class="quiet">{problem.message}</p>
+      ) : (
+        detail && <Prints {...props} detail={detail} put={setDetail} />
+      )}
+      {children}
+    </>
+  );
+}
+
+interface PrintsProps extends Omit<Props, 'children'> {
+  readonly detail: StockDetail;
+  readonly put: (detail: StockDetail) => void;
+}
+
+function Prints({ code, runId, timeZone, detail, put }: PrintsProps) {
+  const [step, setStep] = useState<Step | null>(null);
   const { item, prints, entries } = detail;
   const marked = prints.flatMap(({ marks }) => marks);
   return (
@@ -85,10 +112,10 @@ export function PrintNotes({ code, runId, timeZone }: { code: string; runId: num
           step={step}
           detail={detail}
           done={(after) => {
-            setDetail(after);
+            put(after);
             setStep(null);
           }}
-          changed={setDetail}
+          changed={put}
         />
       )}
       {marked.map((mark) => (
@@ -106,7 +133,7 @@ export function PrintNotes({ code, runId, timeZone }: { code: string; runId: num
                   type="button"
                   class="plain no-print"
                   aria-label={`Undo “${entryText(entry)}”`}
-                  onClick={() => void undoUse(code, entry.id, setDetail)}
+                  onClick={() => void undoUse(code, entry.id, put)}
                 >
                   Undo
                 </button>

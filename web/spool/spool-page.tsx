@@ -15,6 +15,7 @@ import { may } from '../service/session.ts';
 import { DeletePart } from '../shell/delete-part.tsx';
 import { ExampleMark } from '../shell/example-mark.tsx';
 import { Fold } from '../shell/fold.tsx';
+import { Later } from '../shell/later.tsx';
 import { NameForm } from '../shell/name-form.tsx';
 import { Needs } from '../shell/needs.tsx';
 import { NoteField } from '../shell/note-field.tsx';
@@ -148,80 +149,92 @@ function OneSpool({ id }: { id: number }) {
           line’s count.
         </p>
       )}
-      <MarkLegend sections={sections} flags />
-      <div class="spool-body">
-        <Ribbon model={model} detail={detail} sections={sections} limits={limits} />
-        <aside class="spool-side" aria-label="Sections of the spool">
-          <Needs right="act">
-            <SectionEditor model={model} spool={spool} limits={limits} />
-            <SpoolBounds model={model} detail={detail} />
-          </Needs>
-          {model.saveProblem.value && idle && <ProblemNote problem={model.saveProblem.value} />}
-          {idle && may('act') && (
-            <p class="actions">
-              <button
-                type="button"
-                onClick={() => {
-                  const at = model.cursorMm.peek();
-                  model.mark(Math.max(0, at - 50), Math.min(spool.woundMm, at + 50));
-                }}
-              >
-                Mark a stretch at the cursor …
-              </button>
-              <a class="plain" href="#correct">
-                Correct length, start and mass
-              </a>
-            </p>
-          )}
-          <SectionTable model={model} sections={sections} dismissed={detail.dismissed} nominalMm={limits.nominalMm} />
-        </aside>
-      </div>
-      {/* Above the parts that arrive with the judgement, which would push it away while the user types. */}
-      <NoteField
-        id="spool-note"
-        title="Your note on this spool"
-        placeholder="Colour, where it is stored, what it was used for"
-        save={(note) => call('PUT /api/spools/:id/note', { params: { id }, body: { note } })}
-        note={spool.note}
-        maxLength={2000}
-      />
-      <JudgementParts
-        model={judging}
-        cursorMm={model.cursorMm.value}
-        offMm={spool.cutOffMm}
-        show={(section) => {
-          model.adjust(section);
-          requestAnimationFrame(() => {
-            document.querySelector('.ribbon .cursor')?.scrollIntoView({ block: 'center', behavior: 'smooth' });
-          });
-        }}
-        changed={() => {
-          void judging.load();
-          void model.load();
-        }}
-        correctStart={() => model.openBounds(Math.min(spool.woundMm, model.cursorMm.peek()))}
-      />
-      <Needs right="act">
-        <Fold offPaper title="Name" testId="spool-title">
-          <NameForm
-            key={spool.title}
-            of={`spool ${spool.name}`}
-            placeholder="Such as: for the garden lamp"
-            title={spool.title}
-            save={(title) => call('PUT /api/spools/:id/title', { params: { id }, body: { title } })}
-            changed={() => void model.load()}
-          />
-        </Fold>
-      </Needs>
-      {spool.endedMs !== null && run.endedMs !== null && (
-        <DeletePart
-          what={`spool ${spool.ordinal} of run ${spool.runId}`}
-          effect="The readings of its strand stay in the run."
-          list="/spools"
-          remove={() => call('DELETE /api/spools/:id', { params: { id } })}
-          restore={() => call('POST /api/spools/:id/restore', { params: { id } })}
-        />
-      )}
+      {/* The verdict is drawn first: the ribbon of a long night takes its time. */}
+      <Later>
+        {() => (
+          <>
+            <MarkLegend sections={sections} flags />
+            <div class="spool-body">
+              <Ribbon model={model} detail={detail} sections={sections} limits={limits} />
+              <aside class="spool-side" aria-label="Sections of the spool">
+                <Needs right="act">
+                  <SectionEditor model={model} spool={spool} limits={limits} />
+                  <SpoolBounds model={model} detail={detail} />
+                </Needs>
+                {model.saveProblem.value && idle && <ProblemNote problem={model.saveProblem.value} />}
+                {idle && may('act') && (
+                  <p class="actions">
+                    <button
+                      type="button"
+                      onClick={() => {
+                        const at = model.cursorMm.peek();
+                        model.mark(Math.max(0, at - 50), Math.min(spool.woundMm, at + 50));
+                      }}
+                    >
+                      Mark a stretch at the cursor …
+                    </button>
+                    <a class="plain" href="#correct">
+                      Correct length, start and mass
+                    </a>
+                  </p>
+                )}
+                <SectionTable
+                  model={model}
+                  sections={sections}
+                  dismissed={detail.dismissed}
+                  nominalMm={limits.nominalMm}
+                />
+              </aside>
+            </div>
+            {/* Above the parts that arrive with the judgement, which would push it away while the user types. */}
+            <NoteField
+              id="spool-note"
+              title="Your note on this spool"
+              placeholder="Colour, where it is stored, what it was used for"
+              save={(note) => call('PUT /api/spools/:id/note', { params: { id }, body: { note } })}
+              note={spool.note}
+              maxLength={2000}
+            />
+            <JudgementParts
+              model={judging}
+              cursorMm={model.cursorMm.value}
+              offMm={spool.cutOffMm}
+              show={(section) => {
+                model.adjust(section);
+                requestAnimationFrame(() => {
+                  document.querySelector('.ribbon .cursor')?.scrollIntoView({ block: 'center', behavior: 'smooth' });
+                });
+              }}
+              changed={() => {
+                void judging.load();
+                void model.load();
+              }}
+              correctStart={() => model.openBounds(Math.min(spool.woundMm, model.cursorMm.peek()))}
+            />
+            <Needs right="act">
+              <Fold offPaper title="Name" testId="spool-title">
+                <NameForm
+                  key={spool.title}
+                  of={`spool ${spool.name}`}
+                  placeholder="Such as: for the garden lamp"
+                  title={spool.title}
+                  save={(title) => call('PUT /api/spools/:id/title', { params: { id }, body: { title } })}
+                  changed={() => void model.load()}
+                />
+              </Fold>
+            </Needs>
+            {spool.endedMs !== null && run.endedMs !== null && (
+              <DeletePart
+                what={`spool ${spool.ordinal} of run ${spool.runId}`}
+                effect="The readings of its strand stay in the run."
+                list="/spools"
+                remove={() => call('DELETE /api/spools/:id', { params: { id } })}
+                restore={() => call('POST /api/spools/:id/restore', { params: { id } })}
+              />
+            )}
+          </>
+        )}
+      </Later>
     </article>
   );
 }

@@ -113,7 +113,7 @@ export function figureReasons(
     reasons.push(`${mostOf(withinToleranceShare)} of what was measured lies within ±${toleranceMm} mm.`);
   if (flow !== null && Math.abs(flow.mean) >= FLOW_TO_MENTION)
     reasons.push(
-      `The flow is ${(flow.mean * 100).toFixed(1)} % off: set it to ${(flow.flowMultiplier * 100).toFixed(1)} %.`,
+      `The flow is ${(flow.mean * 100).toFixed(1).replace('-', '−')} % off: set it to ${(flow.flowMultiplier * 100).toFixed(1)} %.`,
     );
   return reasons;
 }

@@ -48,7 +48,7 @@ describe('the reasons of a verdict', () => {
     // (1.76 / 1.75)² is 1.1 % more, (1.8 / 1.75)² 5.8 %, (1.7 / 1.75)² 5.6 % less.
     expect(figureReasons(null, 0.05, flow(1.76))).toEqual([]);
     expect(figureReasons(null, 0.05, flow(1.8))).toEqual(['The flow is 5.8 % off: set it to 94.5 %.']);
-    expect(figureReasons(null, 0.05, flow(1.7))).toEqual(['The flow is -5.6 % off: set it to 106.0 %.']);
+    expect(figureReasons(null, 0.05, flow(1.7))).toEqual(['The flow is −5.6 % off: set it to 106.0 %.']);
   });
 });
 
