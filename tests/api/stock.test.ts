@@ -49,6 +49,7 @@ describe('the shelf', () => {
     expect(more).toEqual([]);
     expect(spool).toMatchObject({ kind: 'spool', material: 'Grey supports', colour: 'grey', usedUpBy: null });
     expect(spool!.leftMm).toBe(spool!.lengthMm);
+    expect(await service.get('/api/stock?newest=1')).toEqual({ lowMm: 20_000, items: [spool], isComplete: true });
     const { steps } = await service.get<CutPlanView>('/api/spools/1/cut-plan');
     const second = steps.findIndex(
       (step, i) => step.coil !== null && steps.slice(0, i).some(({ coil }) => coil !== null),

@@ -1,5 +1,5 @@
 import { useState } from 'preact/hooks';
-import type { StockItem } from '../../server/api/contract/stock.ts';
+import type { StockItem, StockView } from '../../server/api/contract/stock.ts';
 import { counted, metresText } from '../format/numbers.ts';
 import { call } from '../service/call.ts';
 import { useAnswer } from '../service/use-answer.ts';
@@ -11,9 +11,21 @@ import { WhichFits } from './which-fits.tsx';
 import { YieldPart } from './yield-part.tsx';
 import '../styles/stock.css';
 
+const FIRST_RUNS = 20;
+const GROWS_BY = 3;
+
+/** Those of the newest runs first: after a start, or with other limits, the service has to look at each night again. */
+async function shelf(show: (soFar: StockView) => void): Promise<StockView> {
+  for (let newest = FIRST_RUNS; ; newest *= GROWS_BY) {
+    const view = await call('GET /api/stock', { query: { newest } });
+    if (view.isComplete) return view;
+    show(view);
+  }
+}
+
 /** All coils and uncut spools, what is left of them, which one a print fits, and what became of their prints. */
 export default function StockPage() {
-  const { view, problem, put } = useAnswer(() => call('GET /api/stock'));
+  const { view, problem, put } = useAnswer(() => shelf((newest) => put(() => newest)));
   // Without them the question is answered by the printer chosen for each spool.
   const printers = useAnswer(() => call('GET /api/printers')).view ?? [];
   const [usedUpToo, setUsedUpToo] = useState(false);
@@ -25,18 +37,16 @@ export default function StockPage() {
     <section class="stock">
       <header class="page-head">
         <h1>Stock</h1>
-        <p>
-          {view === null
-            ? 'What is left of every coil and uncut spool.'
-            : `${counted(left.length, 'coil or uncut spool', 'coils and uncut spools')} with strand. Below ${metresText(view.lowMm, 0)} an entry counts as running low.`}
-        </p>
+        <p>{view === null ? 'What is left of every coil and uncut spool.' : headText(view, left.length)}</p>
       </header>
       {problem && <ProblemNote problem={problem} />}
       {!view && !problem && <ReadingNights />}
       {view && (
         <>
           <WhichFits printers={printers} items={view.items} />
-          {left.length === 0 && <p class="quiet">Nothing is on the shelf yet: wind a spool, then cut it.</p>}
+          {view.isComplete && left.length === 0 && (
+            <p class="quiet">Nothing is on the shelf yet: wind a spool, then cut it.</p>
+          )}
           {left.length > 0 && <StockTable label="Coils and uncut spools" items={left} changed={replace} />}
           {usedUp.length > 0 && (
             <p class="actions">
@@ -52,4 +62,11 @@ export default function StockPage() {
       )}
     </section>
   );
+}
+
+function headText({ isComplete, lowMm }: StockView, left: number): string {
+  const some = counted(left, 'coil or uncut spool', 'coils and uncut spools');
+  return isComplete
+    ? `${some} with strand. Below ${metresText(lowMm, 0)} an entry counts as running low.`
+    : `${some} with strand so far. The older nights are still being looked through …`;
 }

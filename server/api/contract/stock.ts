@@ -41,6 +41,7 @@ export type StockItem = Static<typeof StockItem>;
 export const StockView = component('Stock', {
   lowMm: num({ description: 'Below this, an item counts as running low' }),
   items: list(StockItem, 'The newest run first'),
+  isComplete: bool('Those of all runs are in it'),
 });
 export type StockView = Static<typeof StockView>;
 
@@ -173,6 +174,9 @@ export const stock = routes({
     right: 'watch',
     summary: 'List all coils and uncut spools with what is left of them',
     description: 'Used-up ones included. Spools that are still being wound are left out.',
+    query: input({
+      newest: Type.Optional(int({ minimum: 1, description: 'Those of so many of the newest runs; left out = all' })),
+    }),
     answers: { 200: StockView },
   },
   'GET /api/stock/fit': {

@@ -12,7 +12,11 @@ import { type Api, serve } from '../serve.ts';
 
 /** The shelf: what is left, which strand fits a print, and what became of it. */
 export function stockRoutes(api: Api, stock: StockService): void {
-  serve(api, 'GET /api/stock', async () => ({ lowMm: LOW_MM, items: (await stock.shelf()).map(itemView) }));
+  serve(api, 'GET /api/stock', async ({ query: { newest } }) => ({
+    lowMm: LOW_MM,
+    items: (await stock.shelf(newest)).map(itemView),
+    isComplete: newest === undefined || newest >= stock.runs(),
+  }));
 
   serve(api, 'GET /api/stock/fit', ({ query: { metres, grams, printerId } }) =>
     stock.which(printAmountOf(metres, grams), printerId ?? null),

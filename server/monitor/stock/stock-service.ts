@@ -46,9 +46,14 @@ export class StockService {
     this.#parts = parts;
   }
 
-  /** All coils and uncut spools, the newest run first. */
-  async shelf(): Promise<readonly OnShelf[]> {
-    return (await this.#spools()).flatMap(({ items }) => items);
+  /** All coils and uncut spools, the newest run first. @param newest those of so many of the newest runs */
+  async shelf(newest = Number.POSITIVE_INFINITY): Promise<readonly OnShelf[]> {
+    return (await this.#spools(newest)).flatMap(({ items }) => items);
+  }
+
+  /** Number of runs in the record. */
+  runs(): number {
+    return this.#parts.reader.runs().length;
   }
 
   /** @throws Problem `unknown-spool`, `unknown-coil` */
@@ -176,10 +181,10 @@ export class StockService {
     return printerId === null ? this.#parts.judge.printerOf(judged.woundSpool).printer : this.#parts.printer(printerId);
   }
 
-  async #spools(): Promise<readonly ShelvedSpool[]> {
+  async #spools(newest = Number.POSITIVE_INFINITY): Promise<readonly ShelvedSpool[]> {
     const { reader, spools, statements, judge } = this.#parts;
     const all: ShelvedSpool[] = [];
-    for (const run of reader.runs()) {
+    for (const run of reader.runs().slice(0, newest)) {
       for (const woundSpool of spools.ofRun(run)) {
         if (isWinding(woundSpool) || Math.round(woundMm(woundSpool)) === 0) continue;
         const { id } = woundSpool.spool;
