@@ -1,6 +1,6 @@
 import { describe, expect, it } from 'vitest';
 import type { SectionView } from '../../server/api/contract/runs-and-spools.ts';
-import { neighbour, ordered, outerFirst, placed, sectionAt } from '../../web/spool/section-order.ts';
+import { gathered, neighbour, ordered, outerFirst, placed, sectionAt } from '../../web/spool/section-order.ts';
 
 function section(part: Partial<SectionView>): SectionView {
   return {
@@ -93,5 +93,28 @@ describe('sections of a spool', () => {
 
   it('come off the spool in reverse order of winding', () => {
     expect(outerFirst(placed([worse, blob])).map((s) => s.id)).toEqual(['m1', 'm2']);
+  });
+});
+
+describe('the cut list of a run', () => {
+  it('gathers neighbours that are alike, and names the diameter furthest off', () => {
+    const necks = [1, 2, 3].map((i) =>
+      section({
+        id: `m${i}`,
+        kind: 'neck',
+        fromGaugeMm: 500 * i,
+        toGaugeMm: 500 * i + 4,
+        peakMm: 1.6 - 0.01 * (i % 3),
+      }),
+    );
+    const far = section({ id: 'm7', kind: 'neck', fromGaugeMm: 9000, toGaugeMm: 9004, peakMm: 1.5 });
+    const rows = gathered(placed([...necks, far]), 1.75);
+    expect(rows.map(({ fromSpoolMm, toSpoolMm, places, peakMm }) => [fromSpoolMm, toSpoolMm, places, peakMm])).toEqual([
+      [9000, 9004, 1, 1.5],
+      [500, 1504, 3, 1.58],
+    ]);
+    // What a user wrote, another verdict or another kind stays on its own.
+    const others = [section({ ...necks[1], note: 'kept' }), section({ ...necks[1], verdict: 'doubtful' }), blob];
+    for (const other of others) expect(gathered(placed([necks[0]!, other]), 1.75)).toHaveLength(2);
   });
 });

@@ -7,8 +7,16 @@ import { clockWithSeconds, span } from '../format/times.ts';
 import { Fold } from '../shell/fold.tsx';
 import { PRIORITY_SHAPE, Shape } from '../shell/shape.tsx';
 
-/** Alarms that two sheets of paper have room for. */
-const ON_PAPER = 6;
+/** Alarms that two sheets of paper have room for, besides charts and the cut list. */
+const ON_PAPER = 4;
+const LINES_AROUND = 4;
+const LINES_OF_ALARM = 3;
+
+/** Lines of a table that the alarms take on paper. */
+export function linesOfAlarms({ alarms }: Pick<RunDetail, 'alarms'>): number {
+  const raised = new Set(alarms.filter(alertsPeople).map(({ alarm }) => alarm.id)).size;
+  return LINES_AROUND + LINES_OF_ALARM * Math.min(ON_PAPER, raised);
+}
 
 /** The alarms of the run and who answered them, then the whole log in order. */
 export function AlarmRecord({ detail }: { detail: RunDetail }) {

@@ -3,24 +3,26 @@ import type { DismissedView, SectionView, SpoolView } from '../../server/api/con
 import { doubtText, sectionName } from '../format/names.ts';
 import { counted, diameter, length, metresText } from '../format/numbers.ts';
 import { DismissedList } from '../spool/dismissed-list.tsx';
-import { outerFirst, type PlacedSection, placed } from '../spool/section-order.ts';
+import { type AlikeSections, gathered, type PlacedSection, placed } from '../spool/section-order.ts';
 import { RunRibbon } from './run-ribbon.tsx';
 
 /** Rows that are not folded on a screen. */
 const SHOWN = 5;
-/** Rows that two sheets of paper have room for. */
-const ON_PAPER = 30;
+/** Lines of the lists that two sheets of paper have room for, with charts and figures. */
+const LINES_ON_PAPER = 36;
 
 interface Props {
   readonly spools: readonly SpoolView[];
   readonly sections: readonly SectionView[];
   readonly dismissed: readonly DismissedView[];
+  /** Lines that other lists take on paper. */
+  readonly otherLines: number;
   /** Called after a section was brought back. */
   readonly changed: () => void;
 }
 
 /** The bad and doubtful stretches of each spool, in the order in which they come off, from the outer end. */
-export function CutList({ spools, sections, dismissed, changed }: Props) {
+export function CutList({ spools, sections, dismissed, otherLines, changed }: Props) {
   if (spools.length === 0) return null;
   return (
     <section aria-labelledby="cut-title">
@@ -32,7 +34,7 @@ export function CutList({ spools, sections, dismissed, changed }: Props) {
           sections={placed(sections.filter((one) => one.spoolId === spool.id))}
           dismissed={dismissed.filter((one) => one.spoolId === spool.id)}
           changed={changed}
-          onPaper={Math.max(SHOWN, Math.floor(ON_PAPER / spools.length))}
+          linesOnPaper={Math.floor((LINES_ON_PAPER - otherLines) / spools.length)}
         />
       ))}
     </section>
@@ -44,17 +46,19 @@ function CutsOfSpool(props: {
   readonly sections: readonly PlacedSection[];
   readonly dismissed: readonly DismissedView[];
   readonly changed: () => void;
-  readonly onPaper: number;
+  readonly linesOnPaper: number;
 }) {
-  const { spool, sections, dismissed, onPaper } = props;
+  const { spool, sections, dismissed, linesOnPaper } = props;
   const [all, setAll] = useState(false);
-  const cuts = outerFirst(sections.filter(({ verdict }) => verdict !== 'good'));
+  const bad = sections.filter(({ verdict }) => verdict !== 'good');
+  const cuts = gathered(bad, spool.limits.nominalMm);
+  const onPaper = Math.max(SHOWN, rowsWithin(linesOnPaper, cuts));
   const rows = cuts.map((cut) => <CutRow key={cut.id} cut={cut} woundMm={spool.woundMm} />);
   return (
     <div class="cut-spool">
       <p>
         <a href={`/spool/${spool.id}`}>Spool {spool.ordinal}</a>, {metresText(spool.woundMm, 1)}:{' '}
-        {foundText(spool, cuts)}
+        {foundText(spool, bad)}
         {spool.kept !== null &&
           (spool.kept.coils === 0
             ? ' Nothing is left to keep.'
@@ -101,6 +105,16 @@ function CutsOfSpool(props: {
   );
 }
 
+/** A row that says why it is in doubt takes two lines. */
+function rowsWithin(lines: number, cuts: readonly AlikeSections[]): number {
+  let left = lines;
+  const rows = cuts.findIndex((cut) => {
+    left -= doubtText(cut) === '' ? 1 : 2;
+    return left < 0;
+  });
+  return rows < 0 ? cuts.length : rows;
+}
+
 /** "13 bad stretches and 5 doubtful ones, 2.34 m from edge to edge." The verdict counts the same. */
 function foundText(spool: SpoolView, cuts: readonly PlacedSection[]): string {
   const bad = cuts.filter(({ verdict }) => verdict === 'discard').length;
@@ -116,7 +130,7 @@ function foundText(spool: SpoolView, cuts: readonly PlacedSection[]): string {
   return `${parts.join(' and ')}, ${length} from edge to edge.`;
 }
 
-function CutRow({ cut, woundMm }: { readonly cut: PlacedSection; readonly woundMm: number }) {
+function CutRow({ cut, woundMm }: { readonly cut: AlikeSections; readonly woundMm: number }) {
   return (
     <tr class={cut.verdict}>
       <th scope="row">{metresText(Math.max(0, woundMm - cut.toSpoolMm))}</th>
@@ -125,6 +139,7 @@ function CutRow({ cut, woundMm }: { readonly cut: PlacedSection; readonly woundM
       <td>
         {sectionName(cut)}
         {cut.peakMm !== null && ` ${diameter(cut.peakMm)}\u00a0mm`}
+        {cut.places > 1 && `, ${counted(cut.places, 'place')}`}
         {doubtText(cut) || (cut.verdict === 'doubtful' ? ' (doubtful)' : '')}
         {cut.note && `, ${cut.note}`}
       </td>

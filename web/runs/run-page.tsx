@@ -15,7 +15,7 @@ import { Lazily, lazyPart } from '../shell/lazily.tsx';
 import { NoteField } from '../shell/note-field.tsx';
 import { ProblemNote } from '../shell/problem-note.tsx';
 import { Shape } from '../shell/shape.tsx';
-import { AlarmRecord } from './alarm-record.tsx';
+import { AlarmRecord, linesOfAlarms } from './alarm-record.tsx';
 import { CutList } from './cut-list.tsx';
 import { DatePart } from './date-part.tsx';
 import { RunEvents } from './run-events.tsx';
@@ -74,6 +74,7 @@ export default function RunPage({ runId }: { runId: number }) {
         spools={spools}
         sections={sections}
         dismissed={detail.dismissed}
+        otherLines={linesOfAlarms(detail)}
         changed={() => setChanges((n) => n + 1)}
       />
       <Later>

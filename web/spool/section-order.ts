@@ -41,6 +41,40 @@ export function outerFirst(sections: readonly PlacedSection[]): PlacedSection[] 
   return [...sections].sort((a, b) => b.toSpoolMm - a.toSpoolMm);
 }
 
+/** Neighbours that are listed as one: alike in all but place and diameter, and so near that one cut takes them all. */
+export interface AlikeSections extends PlacedSection {
+  readonly places: number;
+}
+
+/** No coil is kept between places as near as this. Common practice, no source. */
+const ONE_CUT_MM = 1000;
+
+/** Sections in the order in which they come off, those that are alike and near gathered; each with the diameter furthest off. */
+export function gathered(sections: readonly PlacedSection[], nominalMm: number): AlikeSections[] {
+  const rows: AlikeSections[] = [];
+  const offMm = ({ peakMm }: SectionView) => Math.abs((peakMm ?? nominalMm) - nominalMm);
+  for (const next of outerFirst(sections)) {
+    const last = rows.at(-1);
+    const isAlike =
+      last !== undefined &&
+      (['kind', 'verdict', 'certainty', 'doubt', 'decision', 'origin'] as const).every(
+        (key) => last[key] === next[key],
+      ) &&
+      last.note === '' &&
+      next.note === '' &&
+      last.fromSpoolMm - next.toSpoolMm <= ONE_CUT_MM;
+    if (!isAlike) rows.push({ ...next, places: 1 });
+    else
+      rows[rows.length - 1] = {
+        ...last,
+        fromSpoolMm: Math.min(last.fromSpoolMm, next.fromSpoolMm),
+        peakMm: offMm(next) > offMm(last) ? next.peakMm : last.peakMm,
+        places: last.places + 1,
+      };
+  }
+  return rows;
+}
+
 /** The worst section at a position; undefined where the strand is good. */
 export function sectionAt(sections: readonly PlacedSection[], mm: number): PlacedSection | undefined {
   return sections
