@@ -59,57 +59,14 @@ export default function CutListPage({ spoolId }: { spoolId: number }) {
         </a>
       </p>
       <PlanWarnings plan={plan} />
-      <ScrollTable label="Steps">
-        <table class="cut-list-table">
-          <thead>
-            <tr>
-              <th scope="col">Step</th>
-              <th scope="col" class="num">
-                Unwind
-              </th>
-              <th scope="col">Then</th>
-              <th scope="col">Piece</th>
-              <th scope="col">Look for</th>
-              <th scope="col" class="num">
-                Counted
-              </th>
-            </tr>
-          </thead>
-          <tbody>
-            {plan.steps.map((step) => (
-              <tr key={step.ordinal} class={step.action} data-testid="cut-list-step">
-                <th scope="row">
-                  <span class="tick-box" aria-hidden="true" /> {plan.done.length + step.ordinal}
-                </th>
-                <td class="num">
-                  <b>{metres(step.countedMm)}&nbsp;m</b>
-                  <br />
-                  <span class="fine">± {errorText(step.countErrorMm)}</span>
-                </td>
-                <td>{step.cutAfter ? 'cut' : 'to the core'}</td>
-                <td>
-                  {step.action === 'discard' ? (
-                    'discard'
-                  ) : (
-                    <>
-                      keep: <b>{step.coil}</b>
-                    </>
-                  )}
-                </td>
-                <td>{lookFor(step)}</td>
-                <td class="num">
-                  <span class="write-in" aria-hidden="true" /> m
-                </td>
-              </tr>
-            ))}
-          </tbody>
-        </table>
-      </ScrollTable>
+      {plan.steps.length > 0 && <StepTable plan={plan} />}
       {plan.coils.length > 0 && (
         <p>
           Coils:{' '}
           {plan.coils
-            .map((coil) => `${coil.name}, ${metresWithError(coil.lengthMm, coil.lengthUncertaintyMm)}`)
+            .map(({ name, lengthMm, lengthUncertaintyMm }) =>
+              onOneLine(`${name}, ${metresWithError(lengthMm, lengthUncertaintyMm)}`),
+            )
             .join('; ')}
           .
         </p>
@@ -118,6 +75,62 @@ export default function CutListPage({ spoolId }: { spoolId: number }) {
         Strand under tension can whip when it is cut: hold both ends, cut away from yourself, and wear eye protection.
       </p>
     </article>
+  );
+}
+
+/** A name is not broken at its hyphen, nor from its length. */
+function onOneLine(text: string): string {
+  return text.replaceAll('-', '\u2011').replaceAll(' ', '\u00a0');
+}
+
+function StepTable({ plan }: { plan: CutPlanView }) {
+  return (
+    <ScrollTable label="Steps">
+      <table class="cut-list-table">
+        <thead>
+          <tr>
+            <th scope="col">Step</th>
+            <th scope="col" class="num">
+              Unwind
+            </th>
+            <th scope="col">Then</th>
+            <th scope="col">Piece</th>
+            <th scope="col">Look for</th>
+            <th scope="col" class="num">
+              Counted
+            </th>
+          </tr>
+        </thead>
+        <tbody>
+          {plan.steps.map((step) => (
+            <tr key={step.ordinal} class={step.action} data-testid="cut-list-step">
+              <th scope="row">
+                <span class="tick-box" aria-hidden="true" /> {plan.done.length + step.ordinal}
+              </th>
+              <td class="num">
+                <b>{metres(step.countedMm)}&nbsp;m</b>
+                <br />
+                <span class="fine">± {errorText(step.countErrorMm)}</span>
+              </td>
+              <td>{step.cutAfter ? 'cut' : 'to the core'}</td>
+              <td>
+                {step.action === 'discard' ? (
+                  'discard'
+                ) : (
+                  <>
+                    keep: <b>{step.coil}</b>
+                  </>
+                )}
+              </td>
+              <td>{lookFor(step)}</td>
+              <td class="num">
+                <span class="write-in" aria-hidden="true" /> m
+              </td>
+            </tr>
+          ))}
+        </tbody>
+      </table>
+    </ScrollTable>
   );
 }
 
