@@ -18,16 +18,17 @@ export function RunTitle({ run, changed }: { run: RunView; changed: () => void }
     changed();
     return is;
   };
+  const failed = (thrown: unknown) => setProblem(asProblem(thrown));
   const toggle = async () => {
     try {
       const isTest = await mark(!run.isTest);
       setProblem(null);
       showNotice({
         text: isTest ? 'Marked as a test: it is left out of trends.' : 'No longer a test.',
-        undo: async () => void (await mark(run.isTest)),
+        undo: () => void mark(run.isTest).catch(failed),
       });
     } catch (thrown) {
-      setProblem(asProblem(thrown));
+      failed(thrown);
     }
   };
   return (

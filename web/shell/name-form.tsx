@@ -16,6 +16,7 @@ interface Props {
 export function NameForm({ of, placeholder, title: before, save, changed }: Props) {
   const [title, setTitle] = useState(before);
   const [problem, setProblem] = useState<ServiceProblem | null>(null);
+  const failed = (thrown: unknown) => setProblem(asProblem(thrown));
   const set = async (to: string) => {
     const saved = await save(to);
     setTitle(saved.title);
@@ -28,10 +29,10 @@ export function NameForm({ of, placeholder, title: before, save, changed }: Prop
       setProblem(null);
       showNotice({
         text: named === '' ? 'Removed the name.' : `Named “${named}”.`,
-        undo: async () => void (await set(before)),
+        undo: () => void set(before).catch(failed),
       });
     } catch (thrown) {
-      setProblem(asProblem(thrown));
+      failed(thrown);
     }
   };
   return (
