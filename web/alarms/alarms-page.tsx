@@ -39,7 +39,7 @@ export default function AlarmsPage() {
         <h1>Alarms</h1>
         <p>
           When Strandward notifies you, how soon, and which alarms are silenced now. Current alarms are on the{' '}
-          <a href="/">live page</a>.
+          <a href="/">live page</a>, past ones in the <a href="#journal-title">journal</a> below.
         </p>
       </header>
       <section aria-labelledby="types-title">
