@@ -255,6 +255,23 @@ describe('the verdict on a run', () => {
     ['goodAfterCutting', '2 blobs and 1 thin spot.', [spool, cut, { ...spool, woundMm: 0, fitness: null }]],
     ['goodAfterCutting', '2 blobs and 1 thin spot, all cut out.', [{ ...cut, isCut: true }]],
     ['goodAfterCutting', '2 blobs and 1 thin spot.', [cut, { ...spool, fitness: 'notFit' }]],
+    // A spool that is empty, or not judged, counts for nothing.
+    ['good', 'No bad stretch was found.', [spool, { ...unmeasured, woundMm: 0 }, { ...cut, fitness: null }]],
+    ['goodAfterCutting', '2 blobs and 1 thin spot.', [{ ...cut, isCut: true }, spool]],
+    [
+      'goodAfterCutting',
+      '2 doubtful stretches and 1 stretch not measured.',
+      [
+        {
+          ...cut,
+          sections: [
+            sectionOf('neck', { verdict: 'doubtful' }),
+            sectionOf('marked', { verdict: 'doubtful' }),
+            sectionOf('unknown', { verdict: 'doubtful' }),
+          ],
+        },
+      ],
+    ],
     [
       'goodAfterCutting',
       '1 possible blob, 1 other bad stretch and 1 doubtful stretch.',
@@ -275,6 +292,14 @@ describe('the verdict on a run', () => {
       'notKnown',
       '4.00 m on spool 2 was not reliably measured and may hide blobs. Found: 2 blobs and 1 thin spot.',
       [cut, unmeasured],
+    ],
+    [
+      'notKnown',
+      '8.00 m on spools 2, 3 was not reliably measured and may hide blobs. Found: 1 possible blob.',
+      [
+        { ...unmeasured, sections: [possible, sectionOf('unknown', { verdict: 'doubtful' })] },
+        { ...unmeasured, ordinal: 3 },
+      ],
     ],
     ['notKnown', 'Too much is within the uncertainty of the gauge.', [{ ...unmeasured, unknownMm: 0 }]],
   ])('is %s: %s', (quality, reason, spools) => {
@@ -299,6 +324,7 @@ describe('the first trouble of a run', () => {
   it('is the earliest, with the number of later ones', () => {
     const later = { title: 'Gauge frozen', atMs: 101 * min, zone: null };
     expect(firstTrouble([later, heater], [])).toEqual({ ...heater, more: 1, followedBy: null });
+    expect(firstTrouble([heater, later], [])).toEqual({ ...heater, more: 1, followedBy: null });
     expect(firstTrouble([], [thin(101)])).toBeNull();
   });
 
@@ -308,6 +334,11 @@ describe('the first trouble of a run', () => {
     expect(then(thin(104, 40))).toBeNull();
     expect(then(thin(104), thin(90))).toBeNull();
     expect(then(thin(104), thin(60))).not.toBeNull();
+    // Nor is it what a user marked, what has no time, or another kind of stretch that was there before.
+    expect(then(sectionOf('marked', { toMm: 9000, fromTimeMs: 104 * min }))).toBeNull();
+    expect(then(sectionOf('offTolerance', { toMm: 9000, fromTimeMs: null }))).toBeNull();
+    const oval = sectionOf('outOfRound', { toMm: 9000, fromTimeMs: 90 * min });
+    expect(then(thin(104), oval)).toEqual({ kind: 'offTolerance', atMs: 104 * min });
     expect(then(sectionOf('unknown', { toMm: 9000, fromTimeMs: 104 * min }))).toBeNull();
   });
 });
