@@ -2,7 +2,7 @@ import fc from 'fast-check';
 import { describe, expect, it } from 'vitest';
 import { lengthScaleOf } from '../../../server/monitor/spool/length-service.ts';
 import { lengthDoubts, type TravelColumns } from '../../../server/strand/length-doubts.ts';
-import { planCuts } from '../../../server/strand/plan/cut-plan.ts';
+import { keptBy, planCuts } from '../../../server/strand/plan/cut-plan.ts';
 import type { CutRequest } from '../../../server/strand/plan/cut-request.ts';
 import type { DoneCut } from '../../../server/strand/plan/done-cuts.ts';
 import { tries } from '../../long-check.ts';
@@ -101,6 +101,23 @@ describe('the plan of a spool on which counter and speed disagreed', () => {
       { numRuns: tries(400) },
     );
   });
+});
+
+it('states the totals of a plan, and the error of each coil from the length scale and from what is uncertain in it', () => {
+  const countError = { wheelShare: 0, lengthScaleShare: 0.02, slipMm: 26 };
+  const plan = planCuts({ ...request([40_000], [{ fromMm: 60_000, toMm: 70_000, offMm: 500 }]), countError });
+  const { totals, coils } = plan;
+  expect(totals.keptMm + totals.discardedMm).toBeCloseTo(WOUND_MM, 6);
+  // A blob of 20 mm; the rest of what is cut out is its margin.
+  expect(totals.goodDiscardedMm).toBeCloseTo(totals.discardedMm - 20, 6);
+  expect(totals.goodDiscardedMm).toBeGreaterThan(0);
+  const [outer, inner] = coils;
+  expect(outer!.lengthUncertaintyMm).toBeCloseTo(0.02 * outer!.lengthMm + 500, 6);
+  expect(inner!.lengthUncertaintyMm).toBeCloseTo(0.02 * inner!.lengthMm, 6);
+  const lengths = coils.map(({ lengthMm }) => lengthMm);
+  expect(keptBy(plan)).toEqual({ keptMm: totals.keptMm, coils: 2, longestCoilMm: Math.max(...lengths) });
+  const spoilt = { ...plan, coils: coils.map((coil) => ({ ...coil, condition: 'spoilt' as const })) };
+  expect(keptBy(spoilt)).toEqual({ keptMm: totals.keptMm, coils: 0, longestCoilMm: 0 });
 });
 
 it('takes no tape for more exact than the best class of them', () => {
