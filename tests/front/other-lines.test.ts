@@ -120,7 +120,9 @@ it('says of another version and of a flood what is wrong', async () => {
   expect((await line(version, ({ connection }) => connection === 'lost', 'refused')).sentence).toMatch(
     /runs another version of Strandward/,
   );
-  expect((await line(flood, ({ connection }) => connection === 'lost', 'refused')).sentence).toMatch(/far more than/);
+  expect((await line(flood, ({ connection }) => connection === 'lost', 'refused')).sentence).toMatch(
+    /far more data than/,
+  );
   for (const id of versions) await front.send('DELETE', `/api/lines/${id}`);
 });
 
