@@ -5,6 +5,7 @@ import { type AddressInfo, createServer as createTcpServer, type Socket } from '
 import { afterAll, beforeAll, expect, it } from 'vitest';
 import WebSocket, { WebSocketServer } from 'ws';
 import type { LinesFrame, SeenLineView } from '../../server/api/contract/lines.ts';
+import type { LiveState } from '../../server/api/contract/live-state.ts';
 import { frameReader } from '../../server/api/frame-reader.ts';
 import { LineFeed } from '../../server/front/line-feed.ts';
 import { MUTE, startTestService, type TestService } from '../api/test-service.ts';
@@ -72,7 +73,11 @@ it('shows another line with its strand, passes an acknowledgement on, and is as 
   const id = await add(other.address, await tokenFor('watch'));
   const seen = await line(id, ({ trace }) => trace.max.some((mm) => mm !== null && mm > 1), 'the strand');
   expect(seen).toMatchObject({ name: 'Garage', connection: 'open', notes: [] });
-  expect(seen.sentence).toBe((await line(id, () => true, '')).sentence);
+  await until(
+    async () => [(await line(id, () => true, '')).sentence, (await other.get<LiveState>('/api/state')).sentence],
+    ([here, onItsPage]) => here === onItsPage,
+    'the sentence of its own page',
+  );
 
   const alarmed = await line(id, ({ alarms }) => alarms.length > 0, 'an alarm of the other line');
   const path = `/api/lines/${id}/alarms/${alarmed.alarms[0]!.id}/acknowledge`;
