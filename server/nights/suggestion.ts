@@ -71,7 +71,7 @@ function oneStepFurther({ key, levels }: FieldEffect): Step | null {
     against: levelText(key, best.value),
     rate: best.estimate.value,
     extraHours: hoursMore(key, best.value, value),
-    why: `${title} of ${levelText(key, best.value)} is the end of what was tried, and the step to it still helped.`,
+    why: `${title} of ${levelText(key, best.value)} is the most extreme value tried so far, and the step to it still helped.`,
   };
 }
 

@@ -138,7 +138,7 @@ test('refuses an impossible start with a clear error, and splits a spool on the 
   // Longer than a double press.
   await page.waitForTimeout(700);
   await panel.getByRole('button', { name: 'Yes, split it for good' }).click();
-  await page.getByText('What was wound behind 12.000 m is spool 2 now.').waitFor();
+  await page.getByText('The strand after 12.000 m is now spool 2.').waitFor();
   const [first, second] = await spools();
   expect(first!.woundMm).toBeCloseTo(12_000, 1);
   expect(second!.startGaugeMm).toBeCloseTo(first!.startGaugeMm + 12_000, 1);

@@ -138,7 +138,7 @@ describe('the advice', () => {
   });
 
   it('goes a step further where the last step helped, and not where it did not', () => {
-    // Up to 8 h only, so that the best is the end of what was tried.
+    // Up to 8 h only, so that the best is the most extreme value tried.
     const short = madeUp(60, 3, HIDDEN).filter(({ values }) => values.dryingH !== 12);
     const further = suggestionOf(known(short), 100_000)!;
     expect(further).toMatchObject({

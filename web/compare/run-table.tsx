@@ -76,6 +76,6 @@ export function RunTable({ view }: { view: ComparisonView }) {
 }
 
 function clumpText(clumping: number | null): string {
-  if (clumping === null) return 'too few to see clumps';
+  if (clumping === null) return 'too few to show clusters';
   return clumping > 2 ? `in clumps: varies ${clumping.toFixed(1)} times as much as single ones` : 'scattered';
 }

@@ -96,7 +96,7 @@ function Answer({ view }: { view: EffectsView }) {
       )}
       {others.length > 0 && (
         <details class="next-others">
-          <summary>What is without a shown effect</summary>
+          <summary>Fields with no effect shown</summary>
           {outcomes.map((outcome) => (
             <section key={outcome.key} class="next-outcome">
               <h2>{OUTCOME_TEXT[outcome.key].title}</h2>
@@ -109,14 +109,13 @@ function Answer({ view }: { view: EffectsView }) {
         {outcomes.map(({ key, average, nightsDifferBy: { lower, upper } }) => (
           <p key={key}>
             {OUTCOME_TEXT[key].title}: {OUTCOME_TEXT[key].average(OUTCOME_TEXT[key].number(average.value))}.
-            {key !== 'good' &&
-              ` Nights that were prepared alike usually differ by a factor of ${lower.toFixed(1)} to ${upper.toFixed(1)}.`}
+            {key !== 'good' && ` ${nightsDifferText(lower, upper)}`}
           </p>
         ))}
         <p>
           From {counted(view.nights, 'night')}. Each value is for a night that is average in everything else, with the
-          interval that holds the true value in 95 of 100 cases. With few nights, effects are drawn towards none. What
-          was not entered, such as the batch of the material, may be the true cause.
+          interval that holds the true value in 95 of 100 cases. With few nights, estimates are pulled towards no
+          effect. What was not entered, such as the batch of the material, may be the true cause.
           {leftOut.length > 0 && ` Known in too few nights: ${leftOut.join(', ')}.`}
         </p>
       </div>
@@ -175,4 +174,10 @@ function Effect({ outcome, field, scale }: { outcome: OutcomeView['key']; field:
       </table>
     </section>
   );
+}
+
+function nightsDifferText(lower: number, upper: number): string {
+  const [least, most] = [lower.toFixed(1), upper.toFixed(1)];
+  if (most === '1.0') return 'Nights that were prepared alike differ no more than chance explains.';
+  return `Nights that were prepared alike usually differ by a factor of ${least} to ${most}.`;
 }

@@ -17,7 +17,7 @@ export function AllCut({ model, plan }: { model: RewinderModel; plan: CutPlanVie
       <h1>
         {plan.coils.length === 0
           ? 'Everything is cut; nothing was kept.'
-          : `All is cut: ${counted(plan.coils.length, 'coil')}, ${metres(plan.totals.keptMm + plan.totals.unknownInCoilsMm)} m.`}
+          : `Everything is cut: ${counted(plan.coils.length, 'coil')}, ${metres(plan.totals.keptMm + plan.totals.unknownInCoilsMm)} m.`}
       </h1>
       {model.others.value && <p role="status">{othersText(model.others.value, plan)}</p>}
       <CoilRescue model={model} plan={plan} />

@@ -50,7 +50,7 @@ export function AlarmRecord({ detail }: { detail: RunDetail }) {
                         ? `${STATE_TEXT[alarm.state]}.`
                         : ''
                       : `Acknowledged${alarm.acknowledgedBy ? ` by ${alarm.acknowledgedBy}` : ''} after ${span(alarm.acknowledgedMs - alarm.raisedMs)}.`}
-                    {alarm.returnedMs !== null && ` Over after ${span(alarm.returnedMs - alarm.raisedMs)}.`}
+                    {alarm.returnedMs !== null && ` Cleared after ${span(alarm.returnedMs - alarm.raisedMs)}.`}
                   </span>
                 </p>
               </li>

@@ -76,7 +76,7 @@ export function LogImport({ taken, begun }: { taken: () => void; begun: () => vo
       {sent !== null && (
         <ProgressLine
           share={sent < 1 ? sent : null}
-          text={sent < 1 ? 'Sending it' : 'Examining it'}
+          text={sent < 1 ? 'Uploading' : 'Examining'}
           stop={() => stop.current.abort()}
         />
       )}

@@ -28,7 +28,7 @@ export default function RelatedPart({ run }: { run: RunView }) {
     <>
       {related.found.length === 0 ? (
         <p data-testid="related-none">
-          None of {counted(related.tried, 'signal')} surely moved with the diameter or the bad stretches.
+          None of {counted(related.tried, 'signal')} clearly moved with the diameter or the bad stretches.
         </p>
       ) : (
         <ul class="related-list">

@@ -50,7 +50,7 @@ export function RunImport() {
       ) : (
         <ProgressLine
           share={sent < 1 ? sent : null}
-          text={sent < 1 ? 'Sending it' : 'Checking and importing it'}
+          text={sent < 1 ? 'Uploading' : 'Checking and importing'}
           stop={() => stop.current.abort()}
         />
       )}

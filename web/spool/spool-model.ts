@@ -109,7 +109,7 @@ export class SpoolModel {
     await this.#act(async () => {
       const atGaugeMm = gaugeLengthMm(atMm, spool);
       const next = await call('POST /api/spools/:id/split', { params: { id: this.id }, body: { atGaugeMm } });
-      showNotice({ text: `What was wound behind ${metres(atMm, 3)} m is spool ${next.ordinal} now.` });
+      showNotice({ text: `The strand after ${metres(atMm, 3)} m is now spool ${next.ordinal}.` });
       this.#showFromStart();
     });
   }

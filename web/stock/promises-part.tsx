@@ -5,7 +5,7 @@ import { ProblemNote } from '../shell/problem-note.tsx';
 import { ScrollTable } from '../shell/scroll-table.tsx';
 import { Shape } from '../shell/shape.tsx';
 
-/** What became of the prints, by what their strand was called. */
+/** What became of the prints, by the verdict on their strand. */
 export function PromisesPart() {
   const { view, problem } = useAnswer(() => call('GET /api/promises'));
   const rows = view?.rows.filter((row) => row.jams !== null || row.notKnown > 0) ?? [];
@@ -17,11 +17,11 @@ export function PromisesPart() {
         <p class="quiet">No print is noted yet. Scan the label of a coil, and note there how the print went.</p>
       )}
       {rows.length > 0 && (
-        <ScrollTable label="What became of prints, by what their strand was called">
+        <ScrollTable label="What became of prints, by the verdict on their strand">
           <table class="stock-figures" data-testid="promises">
             <thead>
               <tr>
-                <th scope="col">Called</th>
+                <th scope="col">Verdict</th>
                 <th scope="col">Printed well</th>
                 <th scope="col">Jammed</th>
                 <th scope="col">Flawed</th>

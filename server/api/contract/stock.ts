@@ -144,7 +144,7 @@ export const PromisesView = component(
       }),
     ),
   },
-  'What became of prints, by what their strand was called when they began.',
+  'What became of prints, by the verdict on their strand when they began.',
 );
 export type PromisesView = Static<typeof PromisesView>;
 
@@ -226,7 +226,7 @@ export const stock = routes({
     operationId: 'getPromises',
     tag: 'stock',
     right: 'watch',
-    summary: 'Get what became of prints, by what their strand was called',
+    summary: 'Get what became of prints, by the verdict on their strand',
     description: 'Over all nights, without examples. The verdict is that of the time when the print began.',
     answers: { 200: PromisesView },
   },

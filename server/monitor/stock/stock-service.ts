@@ -154,7 +154,7 @@ export class StockService {
     return this.find(code);
   }
 
-  /** What became of all prints, by what their strand was called; without examples. */
+  /** What became of all prints, by the verdict on their strand; without examples. */
   async promises(): Promise<readonly PromiseRow[]> {
     const prints: PrintOfStrand[] = [];
     for (const { items, unplaced } of await this.#spools()) {
