@@ -18,6 +18,7 @@ const LONG = [
   'tests/browser/import-export.test.ts',
   'tests/browser/people.test.ts',
   'tests/browser/spool-bounds.test.ts',
+  'tests/door/first-evening.test.ts',
   'tests/faults/crowd.test.ts',
   'tests/faults/serial-hangup.test.ts',
   'tests/faults/stopped-process.test.ts',

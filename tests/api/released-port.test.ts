@@ -4,6 +4,7 @@ import type { AlarmChange } from '../../server/alarm/alarm.ts';
 import { alertsPeople } from '../../server/alarm/life-cycle.ts';
 import type { LiveState } from '../../server/api/contract/live-state.ts';
 import type { SpoolDetail } from '../../server/api/contract/runs-and-spools.ts';
+import { IS_LONG_CHECK } from '../long-check.ts';
 import { ScriptedBoard } from '../service/scripted-board.ts';
 import { until } from '../source/collecting-listener.ts';
 import { startTestService, type TestService } from './test-service.ts';
@@ -77,19 +78,25 @@ test('notifies nobody while it is released and when it is used again; the gap is
   expect(gap!.toGaugeMm - gap!.fromGaugeMm).toBeGreaterThan(600);
 });
 
-test('a board that stays silent afterwards is an alarm', async () => {
-  await service.send('POST', '/api/source/release', {});
-  await until('the silence is suppressed', () => suppressedTypes().includes('lineSilent'));
-  board.measured.talks = false;
-  await service.send('POST', '/api/source/resume');
-  await until(
-    'the silence is raised',
-    () =>
-      service.monitor.alarms.standing().some(({ type, state: of }) => type === 'lineSilent' && of === 'unacknowledged'),
-    20_000,
-  );
-  expect(changes.some(alertsPeople)).toBe(true);
-}, 40_000);
+test.skipIf(!IS_LONG_CHECK)(
+  'a board that stays silent afterwards is an alarm',
+  async () => {
+    await service.send('POST', '/api/source/release', {});
+    await until('the silence is suppressed', () => suppressedTypes().includes('lineSilent'));
+    board.measured.talks = false;
+    await service.send('POST', '/api/source/resume');
+    await until(
+      'the silence is raised',
+      () =>
+        service.monitor.alarms
+          .standing()
+          .some(({ type, state: of }) => type === 'lineSilent' && of === 'unacknowledged'),
+      20_000,
+    );
+    expect(changes.some(alertsPeople)).toBe(true);
+  },
+  40_000,
+);
 
 describe('refused', () => {
   test.each([5, 601, 1.5])('for %s s', async (forS) => {

@@ -10,7 +10,6 @@ import { afterAll, beforeAll, describe, expect, test, vi } from 'vitest';
 import type { LiveState } from '../../server/api/contract/live-state.ts';
 import { PHONE, sharedBrowser, type TestBrowser } from '../browser/browser.ts';
 import { OpenedPages } from '../browser/opened-pages.ts';
-import { IS_LONG_CHECK } from '../long-check.ts';
 import { newDataFolder, type RunningService, startService, until } from '../service/running-service.ts';
 import { type Board, bytesOf, momentAt } from './boards.ts';
 import { MORE_BOARDS } from './more-boards.ts';
@@ -21,10 +20,8 @@ vi.setConfig({ testTimeout: 120_000, hookTimeout: 60_000 });
 
 const SECONDS_MAX = 60;
 const TAPS_MAX = 5;
-/** The port is chosen on the page, too; without the rights to plug a board in, or to save time, it is given at the start. */
-const IS_PORT_CHOSEN = IS_LONG_CHECK && canPlugIn();
-/** The sketches that are tried with each change; the others only before a release. */
-const ALWAYS = ['prose in inches and Fahrenheit'];
+/** The port is chosen on the page, too; without the rights to plug a board in, it is given at the start. */
+const IS_PORT_CHOSEN = canPlugIn();
 
 let browser: TestBrowser;
 beforeAll(async () => {
@@ -68,12 +65,8 @@ function eveningWith(board: Board): Evening {
 }
 
 const SETPOINTS_C = momentAt(0).set;
-const TRIED = IS_LONG_CHECK
-  ? [...SKETCHES.map(eveningOf), ...MORE_BOARDS.map(eveningWith)]
-  : SKETCHES.filter(({ name }) => ALWAYS.includes(name)).map(eveningOf);
-const DEVICES = IS_LONG_CHECK
-  ? ({ phone: PHONE, desktop: { width: 1366, height: 850 } } as const)
-  : ({ phone: PHONE } as const);
+const TRIED = [...SKETCHES.map(eveningOf), ...MORE_BOARDS.map(eveningWith)];
+const DEVICES = { phone: PHONE, desktop: { width: 1366, height: 850 } } as const;
 
 test.each(
   TRIED.flatMap((sketch) =>
@@ -116,7 +109,7 @@ test.each(
       'all that the sketch sends to be right',
     );
     const seconds = board.ranS;
-    if (IS_LONG_CHECK) process.stdout.write(`${sketch.name}, ${device}: ${seconds.toFixed(1)} s, ${taps} taps\n`);
+    process.stdout.write(`${sketch.name}, ${device}: ${seconds.toFixed(1)} s, ${taps} taps\n`);
     expect(seconds).toBeLessThan(SECONDS_MAX);
     expect(taps).toBeLessThanOrEqual(TAPS_MAX);
     expect(state.link.phase).toBe('open');
