@@ -19,8 +19,14 @@ export interface CollectedFile {
   readonly sha256: string;
 }
 
-/** Bytes of a file, or `old`: the file as it is in the collection. */
-export type FileContent = AsyncIterable<Uint8Array> | Iterable<Uint8Array> | 'old';
+/** A new file, and how many rows it must have. */
+export interface NewFile {
+  readonly bytes: AsyncIterable<Uint8Array> | Iterable<Uint8Array>;
+  readonly rows: number;
+}
+
+/** `old`: the file as it is in the collection. */
+export type FileContent = NewFile | 'old';
 
 /** A run in the collection. `files`: by name. */
 export interface CollectedRun {
@@ -68,7 +74,7 @@ export class CollectionFolder {
     return orProblem(folder, async () => {
       await mkdir(folder, { recursive: true });
       const wanted = join(folder, `line=${encodeURIComponent(line)}`);
-      const there = await readManifest(wanted);
+      let there = await readManifest(wanted);
       if (there !== null && there.house !== house) {
         throw new Problem(
           'collection-failed',
@@ -81,17 +87,15 @@ export class CollectionFolder {
           const old = await readManifest(join(folder, name));
           if (old?.house !== house) continue;
           await rename(join(folder, name), wanted);
-          const renamed = new CollectionFolder(wanted, { ...old, line });
-          await renamed.#writeManifest();
-          return renamed;
+          there = old;
+          break;
         }
       }
       await mkdir(wanted, { recursive: true });
-      const collection = new CollectionFolder(
-        wanted,
-        there ?? { format: MANIFEST_FORMAT, house, line, files: {}, runs: [] },
-      );
+      const manifest = there ?? { format: MANIFEST_FORMAT, house, line, files: {}, runs: [] };
+      const collection = new CollectionFolder(wanted, { ...manifest, line });
       await collection.#tidy();
+      if (manifest.line !== line) await collection.#writeManifest();
       return collection;
     });
   }
@@ -106,14 +110,13 @@ export class CollectionFolder {
   }
 
   /** Adds or replaces a file about all runs together. */
-  putFile(name: string, content: Exclude<FileContent, 'old'>): Promise<CollectedFile> {
+  putFile(name: string, content: NewFile): Promise<void> {
     return orProblem(this.#folder, async () => {
       const unfinished = join(this.#folder, `${UNFINISHED}-${name}`);
-      const file = await readBack(unfinished, await write(unfinished, content));
+      const file = await writeChecked(unfinished, content);
       await rename(unfinished, join(this.#folder, name));
       this.#files = { ...this.#files, [name]: file };
       await this.#writeManifest();
-      return file;
     });
   }
 
@@ -131,19 +134,15 @@ export class CollectionFolder {
       const files: Record<string, CollectedFile> = {};
       for (const [name, content] of contents) {
         const file = join(unfinished, name);
-        if (content === 'old' && before !== undefined)
-          await copyFile(join(this.#placeOf(id, before.startedMs), name), file);
-        files[name] = await readBack(
-          file,
-          content === 'old' ? before?.files[name]?.sha256 : await write(file, content),
-        );
+        files[name] = content === 'old' ? await this.#copy(before, name, file) : await writeChecked(file, content);
       }
       syncFolder(unfinished);
       const run: CollectedRun = { id, startedMs, files };
       const replaced = join(this.#folder, REPLACED);
       await mkdir(dirname(place), { recursive: true });
-      if (before === undefined) await rm(place, { recursive: true, force: true });
-      else await rename(this.#placeOf(id, before.startedMs), replaced);
+      if (before !== undefined) await rename(this.#placeOf(id, before.startedMs), replaced);
+      // What an interrupted call moved in, but no longer named.
+      await rm(place, { recursive: true, force: true });
       await rename(unfinished, place);
       syncFolder(dirname(place));
       this.#runs = new Map([...this.#runs, [id, run]]);
@@ -162,6 +161,13 @@ export class CollectionFolder {
       await this.#writeManifest();
       await rm(this.#placeOf(id, run.startedMs), { recursive: true, force: true });
     });
+  }
+
+  async #copy(run: CollectedRun | undefined, name: string, file: string): Promise<CollectedFile> {
+    const old = run?.files[name];
+    if (run === undefined || old === undefined) throw new TypeError(`There is no ${name} to keep`);
+    await copyFile(join(this.#placeOf(run.id, run.startedMs), name), file);
+    return readBack(file, old);
   }
 
   /** Ends what was interrupted. A run whose old folder was moved away, but whose new one was not moved in, gets the old one back. */
@@ -212,8 +218,12 @@ async function readManifest(folder: string): Promise<Manifest | null> {
   return manifest as Manifest;
 }
 
+async function writeChecked(file: string, { bytes, rows }: NewFile): Promise<CollectedFile> {
+  return readBack(file, { sha256: await write(file, bytes), rows });
+}
+
 /** Writes a new file, to the disk. @returns SHA-256 of its content */
-async function write(file: string, content: Exclude<FileContent, 'old'>): Promise<string> {
+async function write(file: string, content: NewFile['bytes']): Promise<string> {
   const hash = createHash('sha256');
   const handle = await open(file, 'w');
   try {
@@ -228,8 +238,8 @@ async function write(file: string, content: Exclude<FileContent, 'old'>): Promis
   return hash.digest('hex');
 }
 
-/** Reads a file from the disk again. @throws if it is not what was written, or no complete Parquet file */
-async function readBack(file: string, sha256: string | undefined): Promise<CollectedFile> {
+/** Reads a file from the disk again. @throws if it is not what was written, or not a Parquet file with these rows */
+async function readBack(file: string, wanted: Pick<CollectedFile, 'sha256' | 'rows'>): Promise<CollectedFile> {
   const hash = createHash('sha256');
   let bytes = 0;
   const handle = await open(file, 'r');
@@ -237,9 +247,16 @@ async function readBack(file: string, sha256: string | undefined): Promise<Colle
     hash.update(chunk as Uint8Array);
     bytes += (chunk as Uint8Array).length;
   }
-  if (hash.digest('hex') !== sha256) throw new Error(`${file} is not as it was written`);
-  const { num_rows } = await parquetMetadataAsync(await asyncBufferFromFile(file));
-  return { rows: Number(num_rows), bytes, sha256 };
+  const refuse = (what: string) =>
+    new Problem(
+      'collection-failed',
+      `${file} ${what}.`,
+      'Run the command again. If it says the same, look for a fault of the disk.',
+    );
+  if (hash.digest('hex') !== wanted.sha256) throw refuse('is not as it was written');
+  const rows = Number((await parquetMetadataAsync(await asyncBufferFromFile(file))).num_rows);
+  if (rows !== wanted.rows) throw refuse(`has ${rows} rows instead of ${wanted.rows}`);
+  return { rows, bytes, sha256: wanted.sha256 };
 }
 
 /** A renamed file is safe from a power cut once its folder is on the disk. Some mounts cannot do that. */

@@ -14,10 +14,12 @@ import {
   writeFileSync,
 } from 'node:fs';
 import { tmpdir } from 'node:os';
-import { join } from 'node:path';
+import { dirname, join } from 'node:path';
 import { afterAll, afterEach, beforeAll, beforeEach, expect, it } from 'vitest';
 import type { RunDetail } from '../../server/api/contract/runs-and-spools.ts';
 import { collectRuns } from '../../server/collection/collect-runs.ts';
+import { type CollectedTable, tablesOfRun } from '../../server/collection/collected-tables.ts';
+import { CollectionFolder, type NewFile } from '../../server/collection/collection-folder.ts';
 import { type OutsideReader, outsideReader } from '../api/duckdb.ts';
 import { type TestService, woundFromLines } from '../api/test-service.ts';
 import { disk, MOUNTS, removeDisks } from '../faults/small-disk.ts';
@@ -162,6 +164,21 @@ it('is whole after an interruption at any step', async () => {
   renameSync(place, join(lineFolder(), '.replaced'));
   expect(await collect()).toEqual({ added: 0, changed: 0, removed: 0, total: 1 });
   expect(existsSync(place)).toBe(true);
+  // And between moving it in under another date and naming it.
+  const { runs } = manifest();
+  const startedMs = runs[0].startedMs - 40 * 86_400_000;
+  const other = join(lineFolder(), `month=${new Date(startedMs).toISOString().slice(0, 7)}`, 'run=1');
+  mkdirSync(dirname(other));
+  renameSync(place, other);
+  mkdirSync(place);
+  writeFileSync(join(place, 'sections.parquet'), '');
+  writeFileSync(
+    join(lineFolder(), 'manifest.json'),
+    JSON.stringify({ ...manifest(), runs: [{ ...runs[0], startedMs }] }),
+  );
+  expect(await collect()).toEqual({ added: 0, changed: 1, removed: 0, total: 1 });
+  expect(existsSync(join(place, 'readings.parquet'))).toBe(true);
+  expect(existsSync(other)).toBe(false);
   expect(readdirSync(lineFolder()).filter((name) => name.startsWith('.'))).toEqual([]);
 });
 
@@ -174,6 +191,22 @@ it.skipIf(!MOUNTS)('says so if the disk is full, leaves nothing half, and goes o
   expect(readdirSync(join(small, line!)).filter((name) => name.startsWith('month='))).toEqual([]);
   rmSync(filler);
   expect(await collect(small)).toMatchObject({ added: 1, total: 1 });
+});
+
+it('never shows a run whose files are not as they must be', async () => {
+  const collection = await CollectionFolder.open(folder, 'K7M', 'Bench');
+  const [{ bytes, rows }] = tablesOfRun(await service.get<RunDetail>('/api/runs/1')) as [CollectedTable];
+  const put = (content: NewFile) => collection.put(1, 0, new Map([['sections.parquet', content]]));
+  for (const bad of [
+    { bytes: [bytes], rows: rows + 1 },
+    { bytes: [bytes.subarray(0, bytes.length / 2)], rows },
+    { bytes: [], rows },
+  ])
+    await expect(put(bad)).rejects.toMatchObject({ code: 'collection-failed' });
+  expect(readdirSync(lineFolder()).filter((name) => name.startsWith('month='))).toEqual([]);
+  expect(collection.runs.size).toBe(0);
+  await put({ bytes: [bytes], rows });
+  expect(existsSync(join(lineFolder(), 'month=1970-01', 'run=1', 'sections.parquet'))).toBe(true);
 });
 
 it('refuses another line of the same name, a damaged list of runs, and an address that is no Strandward', async () => {
