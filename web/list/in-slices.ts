@@ -4,17 +4,20 @@ const FIRST_ROWS = 20;
 const GROWS_BY = 3;
 
 /**
- * Loads a list, the newest rows first, more and more of them until all are there: after a start, or with other limits, the service
- * has to look at each night again.
- * @param ask for at most so many rows
+ * Asks for the newest of a list, more and more of them until all are there: after a start, or with other limits, the service has
+ * to look at each night again.
+ * @param ask for at most so many rows or runs
+ * @param show called with what is there so far
+ * @returns all
  */
-export async function inSlices<Row>(
-  ask: (newest: number) => Promise<readonly Row[]>,
-  show: (rows: readonly Row[], complete: boolean) => void,
-): Promise<void> {
+export async function inSlices<Answer>(
+  ask: (newest: number) => Promise<Answer>,
+  isComplete: (answer: Answer, newest: number) => boolean,
+  show: (soFar: Answer) => void,
+): Promise<Answer> {
   for (let newest = FIRST_ROWS; ; newest *= GROWS_BY) {
-    const rows = await ask(newest);
-    show(rows, rows.length < newest);
-    if (rows.length < newest) return;
+    const answer = await ask(newest);
+    if (isComplete(answer, newest)) return answer;
+    show(answer);
   }
 }

@@ -1,11 +1,9 @@
 import { useComputed } from '@preact/signals';
-import { useEffect, useState } from 'preact/hooks';
-import type { RunView } from '../../server/api/contract/runs-and-spools.ts';
-import { inSlices } from '../list/in-slices.ts';
+import { useState } from 'preact/hooks';
 import { RecordList } from '../list/record-list.tsx';
+import { useRows } from '../list/use-rows.ts';
 import { call } from '../service/call.ts';
 import { live, refetchVersion } from '../service/live-store.ts';
-import { asProblem, type ServiceProblem } from '../service/request.ts';
 import { may } from '../service/session.ts';
 import { BinList } from '../shell/bin-list.tsx';
 import { ProblemNote } from '../shell/problem-note.tsx';
@@ -16,27 +14,17 @@ import { RunImport } from './run-import.tsx';
 
 /** All runs, to search and to sort, with those to import and those in the bin. */
 export default function RunsPage() {
-  const [runs, setRuns] = useState<readonly RunView[] | null>(null);
-  const [complete, setComplete] = useState(false);
-  const [problem, setProblem] = useState<ServiceProblem | null>(null);
   const [taken, setTaken] = useState(0);
   const [importing, setImporting] = useState(false);
   const version = refetchVersion.value;
   // Only these: the state itself changes four times a second.
   const running = useComputed(() => live.value?.run?.id ?? null).value;
   const changed = useComputed(() => live.value?.spoolBoundsRevision).value;
-  useEffect(() => {
-    const show = (rows: readonly RunView[], isComplete: boolean) => {
-      setRuns(rows);
-      setComplete(isComplete);
-      setProblem(null);
-    };
-    const load =
-      runs === null
-        ? inSlices((newest) => call('GET /api/runs', { query: { newest } }), show)
-        : call('GET /api/runs').then((rows) => show(rows, true));
-    load.catch((thrown) => setProblem(asProblem(thrown)));
-  }, [version, running, changed, taken]);
+  const {
+    rows: runs,
+    complete,
+    problem,
+  } = useRows((query) => call('GET /api/runs', { query }), [version, running, changed, taken]);
   const again = () => setTaken((n) => n + 1);
   return (
     <section>

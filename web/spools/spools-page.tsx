@@ -1,14 +1,13 @@
 import { useComputed } from '@preact/signals';
-import { useEffect, useState } from 'preact/hooks';
+import { useState } from 'preact/hooks';
 import type { SpoolRow } from '../../server/api/contract/runs-and-spools.ts';
 import { counted, metresText } from '../format/numbers.ts';
 import { clock, dayOfYear } from '../format/times.ts';
 import { FITNESS_SHAPE, FITNESS_TEXT } from '../judgement/fitness-text.ts';
-import { inSlices } from '../list/in-slices.ts';
 import { listKind, RecordList } from '../list/record-list.tsx';
+import { useRows } from '../list/use-rows.ts';
 import { call } from '../service/call.ts';
 import { live, refetchVersion } from '../service/live-store.ts';
-import { asProblem, type ServiceProblem } from '../service/request.ts';
 import { BinList } from '../shell/bin-list.tsx';
 import { ProblemNote } from '../shell/problem-note.tsx';
 import type { ShapeOf } from '../shell/shape.tsx';
@@ -51,25 +50,15 @@ function reasonText({ fitness, coils, longestCoilMm, reason, isCut, cutOffMm }: 
 
 /** All spools, to search and to sort, with those in the bin. */
 export default function SpoolsPage() {
-  const [spools, setSpools] = useState<readonly SpoolRow[] | null>(null);
-  const [complete, setComplete] = useState(false);
-  const [problem, setProblem] = useState<ServiceProblem | null>(null);
   const [restored, setRestored] = useState(0);
   const version = refetchVersion.value;
   // Only this: the state itself changes four times a second.
   const changed = useComputed(() => live.value?.spoolBoundsRevision).value;
-  useEffect(() => {
-    const show = (rows: readonly SpoolRow[], isComplete: boolean) => {
-      setSpools(rows);
-      setComplete(isComplete);
-      setProblem(null);
-    };
-    const load =
-      spools === null
-        ? inSlices((newest) => call('GET /api/spools', { query: { newest } }), show)
-        : call('GET /api/spools').then((rows) => show(rows, true));
-    load.catch((thrown) => setProblem(asProblem(thrown)));
-  }, [version, changed, restored]);
+  const {
+    rows: spools,
+    complete,
+    problem,
+  } = useRows((query) => call('GET /api/spools', { query }), [version, changed, restored]);
   return (
     <section>
       <header class="page-head">

@@ -1,6 +1,7 @@
 import { useState } from 'preact/hooks';
 import type { StockItem, StockView } from '../../server/api/contract/stock.ts';
 import { counted, metresText } from '../format/numbers.ts';
+import { inSlices } from '../list/in-slices.ts';
 import { call } from '../service/call.ts';
 import { useAnswer } from '../service/use-answer.ts';
 import { ProblemNote } from '../shell/problem-note.tsx';
@@ -11,21 +12,15 @@ import { WhichFits } from './which-fits.tsx';
 import { YieldPart } from './yield-part.tsx';
 import '../styles/stock.css';
 
-const FIRST_RUNS = 20;
-const GROWS_BY = 3;
-
-/** Those of the newest runs first: after a start, or with other limits, the service has to look at each night again. */
-async function shelf(show: (soFar: StockView) => void): Promise<StockView> {
-  for (let newest = FIRST_RUNS; ; newest *= GROWS_BY) {
-    const view = await call('GET /api/stock', { query: { newest } });
-    if (view.isComplete) return view;
-    show(view);
-  }
-}
-
 /** All coils and uncut spools, what is left of them, which one a print fits, and what became of their prints. */
 export default function StockPage() {
-  const { view, problem, put } = useAnswer(() => shelf((newest) => put(() => newest)));
+  const { view, problem, put } = useAnswer(() =>
+    inSlices(
+      (newest) => call('GET /api/stock', { query: { newest } }),
+      (shelf) => shelf.isComplete,
+      (soFar) => put(() => soFar),
+    ),
+  );
   // Without them the question is answered by the printer chosen for each spool.
   const printers = useAnswer(() => call('GET /api/printers')).view ?? [];
   const [usedUpToo, setUsedUpToo] = useState(false);
