@@ -150,7 +150,7 @@ function suppressedNote(suppressed: readonly Alarm[]): string {
 const URGENT_HEAT: ReadonlySet<Alarm['type']> = new Set(['zoneAboveAbsoluteLimit', 'heaterRisingWithoutPower']);
 
 /**
- * An alarm that nobody has acknowledged comes before an acknowledged one, unless that is more urgent by two priorities. Among
+ * An unacknowledged alarm comes before an acknowledged one, unless that is more urgent by two priorities. Among
  * equals, a zone's own fault comes first: it is dangerous, and may be the cause of a cold screw or a lost strand.
  */
 function mostImportant(alarms: readonly Alarm[]): Alarm | undefined {

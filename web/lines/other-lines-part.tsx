@@ -159,7 +159,7 @@ function LineForm({ line, close, done }: FormProps) {
       <TextField
         id="line-address"
         label="Address"
-        hint="The address of its own page, such as http://192.0.2.7:8751"
+        hint="The address of that line’s page, such as http://192.0.2.7:8751"
         maxLength={200}
         fault={faults.address}
         value={address}
