@@ -2,8 +2,6 @@ import { createHash } from 'node:crypto';
 import { existsSync } from 'node:fs';
 import { readFile } from 'node:fs/promises';
 import { join } from 'node:path';
-import { promisify } from 'node:util';
-import { gzip } from 'node:zlib';
 import fastifyStatic from '@fastify/static';
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
 import { isLongHeadline } from '../alarm/headline-length.ts';
@@ -34,9 +32,7 @@ export async function servePage(api: FastifyInstance, { folder, state }: PageOpt
       const policy = reply.getHeader('content-security-policy');
       reply.header('content-security-policy', `${policy};style-src 'self' 'sha256-${digest}'`);
     }
-    reply.type('text/html; charset=utf-8').header('vary', 'accept-encoding');
-    if (!/\bgzip\b/.test(request.headers['accept-encoding'] ?? '')) return reply.send(framed);
-    return reply.header('content-encoding', 'gzip').send(await gzipped(framed));
+    return reply.type('text/html; charset=utf-8').send(framed);
   };
   if (built) {
     api.get('/', page);
@@ -65,8 +61,6 @@ export async function servePage(api: FastifyInstance, { folder, state }: PageOpt
 }
 
 const writeState = writeOnDemand(LiveState);
-
-const gzipped = promisify(gzip);
 
 /** The frame of a page as built, with `{{…}}` for the headline, and the files of its code. */
 interface Frame {
@@ -98,7 +92,7 @@ function withFrame(html: string, frame: Frame | null, { severity, sentence }: Li
   const ahead = frame.files.map((path) =>
     path.endsWith('.css')
       ? `<link rel="preload" as="style" crossorigin href="${path}">`
-      : `<link rel="modulepreload" crossorigin href="${path}">`,
+      : `<link rel="modulepreload" fetchpriority="low" crossorigin href="${path}">`,
   );
   return html
     .replace('</head>', () => `${ahead.join('')}</head>`)

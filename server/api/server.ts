@@ -1,3 +1,5 @@
+import { promisify } from 'node:util';
+import { gzip } from 'node:zlib';
 import helmet from '@fastify/helmet';
 import type { TypeBoxTypeProvider } from '@fastify/type-provider-typebox';
 import websocket from '@fastify/websocket';
@@ -119,6 +121,10 @@ const PERMISSIONS_POLICY = ['camera', 'microphone', 'geolocation', 'usb', 'seria
   .map((name) => `${name}=()`)
   .join(', ');
 
+/** A shorter answer is not sent any sooner if it is compressed. */
+const ONE_PACKET_BYTES = 1400;
+const gzipped = promisify(gzip);
+
 /**
  * Starts HTTP and WebSocket.
  * @throws Problem `port-in-use` if the address is not available
@@ -186,10 +192,16 @@ export async function startApi(options: ApiOptions): Promise<ApiServer> {
     // The page is served over plain HTTP in a home network; requiring HTTPS would lock users out.
     strictTransportSecurity: false,
   });
-  api.addHook('onSend', async (_request, reply) => {
+  api.addHook('onSend', async (request, reply, answer) => {
     reply.header('permissions-policy', PERMISSIONS_POLICY);
     // Whatever is not a file of the page is about this line and belongs in no cache.
     if (!reply.hasHeader('cache-control')) reply.header('cache-control', 'no-store');
+    // Pages and JSON. What is sent as bytes is compressed where it is made, or cannot be.
+    if (typeof answer !== 'string' || answer.length < ONE_PACKET_BYTES) return answer;
+    reply.header('vary', 'accept-encoding');
+    if (!/\bgzip\b/.test(request.headers['accept-encoding'] ?? '')) return answer;
+    reply.header('content-encoding', 'gzip');
+    return await gzipped(answer);
   });
   await api.register(websocket, {
     options: { maxPayload: CLIENT_MESSAGE_BYTES_MAX },

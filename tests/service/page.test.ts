@@ -40,3 +40,14 @@ test('code and styles are sent compressed to browsers that accept it', async () 
     expect(await answer.text()).toContain('Strandward');
   }
 });
+
+test('pages and answers are sent compressed to browsers that accept it', async () => {
+  for (const path of ['/', '/api/state', '/api/settings']) {
+    for (const encoding of ['gzip', 'identity']) {
+      const answer = await fetch(service.address + path, { headers: { 'accept-encoding': encoding } });
+      expect(answer.headers.get('content-encoding') ?? 'identity').toBe(encoding);
+      expect(answer.headers.get('vary')).toBe('accept-encoding');
+      expect(await answer.text()).toMatch(/Strandward|sentence|lineName/);
+    }
+  }
+});
