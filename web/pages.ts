@@ -1,3 +1,4 @@
+import { plotLibrary } from './chart/plot-library.ts';
 import { askForRunAhead } from './service/ahead.ts';
 import { lazyPart } from './shell/lazily.tsx';
 import type { Route } from './shell/router.ts';
@@ -50,5 +51,6 @@ export function fetchPagesAhead(): void {
       // A failed page is fetched again, and its failure shown, when it is opened.
       await page.fetch().catch(() => {});
     }
+    void plotLibrary();
   }, FETCH_AHEAD_MS);
 }

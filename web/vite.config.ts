@@ -38,10 +38,15 @@ function firstPicture(): Plugin {
     apply: 'build',
     writeBundle: async ({ dir = '' }, bundle) => {
       const page = join(dir, 'index.html');
-      const html = readFileSync(page, 'utf8').replace(
-        /<link rel="stylesheet"[^>]*href="\/([^"]+)"[^>]*>/,
-        (_, file: string) => `<style>${readFileSync(join(dir, file), 'utf8')}</style>`,
-      );
+      const html = readFileSync(page, 'utf8')
+        .replace(
+          /<link rel="stylesheet"[^>]*href="\/([^"]+)"[^>]*>/,
+          // The switched-off link tells parts that are fetched later that these styles are here: else each fetches them again.
+          (_, file: string) =>
+            `<style>${readFileSync(join(dir, file), 'utf8')}</style><link rel="stylesheet" href="/${file}" disabled>`,
+        )
+        // The frame can be painted without code: that must not compete with it for a slow line.
+        .replaceAll(/<script type="module"|<link rel="modulepreload"/g, '$& fetchpriority="low"');
       writeFileSync(page, html);
       const server = await createServer({
         configFile: false,
@@ -107,6 +112,17 @@ export default defineConfig({
     cssTarget: ['chrome123', 'edge123', 'firefox120', 'safari17.5'],
     // The service's policy forbids inline scripts, and modern browsers preload modules without a polyfill.
     modulePreload: { polyfill: false },
+    // A file of a few hundred bytes costs a phone a whole round trip.
+    rolldownOptions: {
+      output: {
+        codeSplitting: {
+          groups: [
+            { name: 'frame', tags: ['$initial'], priority: 2 },
+            { name: 'shared', minShareCount: 3, test: /\.tsx?$/, priority: 1 },
+          ],
+        },
+      },
+    },
     assetsInlineLimit: 0,
   },
   oxc: JSX,

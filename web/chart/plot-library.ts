@@ -5,7 +5,7 @@ const RETRY_MS = 5000;
 let loading: Promise<typeof uPlot> | null = null;
 
 /**
- * The plotting library, for plots of the first page: it is fetched while that page is drawn, which need not wait for it.
+ * The plotting library, fetched while the page is drawn, which need not wait for it.
  * Without a connection it tries again until it has the library; until then the page shows that the connection is lost.
  */
 export function plotLibrary(): Promise<typeof uPlot> {

@@ -1,5 +1,6 @@
 import { type Signal, useSignalEffect } from '@preact/signals';
 import { useEffect, useMemo, useRef, useState } from 'preact/hooks';
+import type uPlot from 'uplot';
 import type { StrandOnWinder } from '../../server/strand/position.ts';
 import { metres } from '../format/numbers.ts';
 import { clock, clockWithSeconds } from '../format/times.ts';
@@ -12,6 +13,7 @@ import { ChartTable } from './chart-table.tsx';
 import { readColours } from './colours.ts';
 import type { DiameterLimits } from './diameter-scale.ts';
 import { startGestures } from './gestures.ts';
+import { plotLibrary } from './plot-library.ts';
 import { QUANTITIES } from './quantity.ts';
 import { roundTicks } from './ticks.ts';
 import { timeSplits } from './time-splits.ts';
@@ -97,11 +99,10 @@ export function WindowChart(props: WindowChartProps) {
   const changeNow = useRef(change);
   changeNow.current = change;
 
-  useEffect(() => {
-    if (!near.value) return;
+  const start = (Plot: typeof uPlot) => {
     const node = place.current!;
     const width = () => Math.max(200, Math.floor(node.clientWidth));
-    plot.start(node, sceneNow.current(), width(), height);
+    plot.start(Plot, node, sceneNow.current(), width(), height);
     plot.onSelect = (range) => changeNow.current(range);
     plot.onCursor = setCursor;
     const watch = new ResizeObserver(() => plot.resize(width(), height));
@@ -128,6 +129,18 @@ export function WindowChart(props: WindowChartProps) {
       watch.disconnect();
       stopGestures();
       plot.stop();
+    };
+  };
+
+  useEffect(() => {
+    if (!near.value) return;
+    let stop: (() => void) | null = () => {};
+    void plotLibrary().then((Plot) => {
+      if (stop !== null) stop = start(Plot);
+    });
+    return () => {
+      stop?.();
+      stop = null;
     };
   }, [plot, height, view, near.value]);
 

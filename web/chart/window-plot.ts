@@ -1,4 +1,4 @@
-import uPlot from 'uplot';
+import type uPlot from 'uplot';
 import type { SectionView } from '../../server/api/contract/runs-and-spools.ts';
 import { sectionTone } from '../format/names.ts';
 import { CANVAS_FONT, type Colours } from './colours.ts';
@@ -49,7 +49,7 @@ export class WindowPlot {
     return this.#plot?.over ?? null;
   }
 
-  start(place: HTMLElement, first: PlotScene, width: number, height: number): void {
+  start(Plot: typeof uPlot, place: HTMLElement, first: PlotScene, width: number, height: number): void {
     this.#scene = first;
     const scene = () => this.#scene;
     const narrow = width < 560;
@@ -67,10 +67,10 @@ export class WindowPlot {
         width: 1,
         dash: [5, 4],
         points: { show: false },
-        paths: uPlot.paths.stepped!({ align: 1 }),
+        paths: Plot.paths.stepped!({ align: 1 }),
       });
     }
-    this.#plot = new uPlot(
+    this.#plot = new Plot(
       {
         width,
         height,
