@@ -17,8 +17,12 @@ export const ATTEMPT_MS = 15_000;
  * a copy with each attempt, and never count as having accepted one. Once it has, a first attempt may take as long as well.
  */
 const RETRY_TIME_FACTOR = 6;
-/** A failure that took longer says little about the receiver as it is now. */
+/** A failure that took longer, or is longer ago, says little about the receiver as it is now. */
 const SLOW_FAILURE_MS = 1000;
+/** How long a message that has failed slowly twice is tried before a later one is sent, at least. */
+const QUICK_TRY_MS = 2000;
+/** That many messages in a row fail only if the receiver does. */
+const TRIED_BEFORE_MAX = 4;
 /** Failed attempts in a row before the channel counts as failing. */
 const FAILING_AFTER = 3;
 const STOP_WAITS_MS = 3000;
@@ -45,22 +49,32 @@ interface DeliverySlot {
   readonly priority: Priority;
   readonly retries: boolean;
   timer: NodeJS.Timeout | undefined;
-  /** The message that is being sent; `done` resolves when the attempt is over. */
+  /** The message whose turn it is; `done` resolves when the turn is over. */
   sending: { readonly entry: OutboxEntry; readonly done: Promise<void> } | null;
 }
 
-/** When attempts at a message began. */
+/** The last failed attempt at a message. */
 interface Failed {
   readonly triedMs: number;
-  /** The one that shows that it may be the message that fails: it failed at once, or slowly and then slowly again. */
-  readonly blamedMs: number;
+  readonly endedMs: number;
+  readonly isSlow: boolean;
+  /** When the attempt before it began, if both failed slowly. */
+  readonly slowBeforeMs: number | null;
+  readonly wasQuickTry: boolean;
+}
+
+interface AttemptOptions {
+  readonly limitMs: number;
+  readonly isQuickTry: boolean;
+  /** False = the receiver has just failed, so that it fails again says nothing more. */
+  readonly isNews: boolean;
 }
 
 /**
  * Delivers the messages of one channel. Each priority has two slots, one of them for retries: a new message never waits
- * for one that keeps failing, nor for a less urgent one. Earlier messages about the same alarm are tried once more before it,
- * so that they arrive in order when the receiver works again. While it hangs, so that it may work again in the middle of an
- * attempt, only the earliest of each alarm is tried. `RetrySchedule` says when each may be sent.
+ * for one that keeps failing, nor for a less urgent one. Earlier messages about the same alarm are tried directly before each
+ * attempt at it, so that they arrive in order when the receiver works again. While it hangs, so that it may work again in
+ * the middle of an attempt, only the earliest of each alarm is tried. `RetrySchedule` says when each may be sent.
  */
 export class ChannelQueue {
   readonly #parts: ChannelQueueParts;
@@ -144,12 +158,31 @@ export class ChannelQueue {
       slot.timer = setTimeout(() => this.#advance(slot), Math.min(dueMs - nowMs, LONGEST_TIMER_MS));
       return;
     }
-    const entry = this.#untriedBefore(next, nowMs) ?? next;
-    const done = this.#attempt(entry, slot.retries).finally(() => {
+    const done = this.#turn(next, slot).finally(() => {
       slot.sending = null;
       this.kick();
     });
-    slot.sending = { entry, done };
+    slot.sending = { entry: next, done };
+  }
+
+  /** Tries earlier messages about the same alarm, then this one. */
+  async #turn(entry: OutboxEntry, { priority, retries }: DeliverySlot): Promise<void> {
+    const { outbox, clock, attemptMs } = this.#parts;
+    for (let failures = 0; ; ) {
+      const first = failures < TRIED_BEFORE_MAX ? this.#untriedBefore(entry) : null;
+      // It may have been withdrawn meanwhile.
+      if (first === null && !outbox.isWaiting(entry)) return;
+      const isQuickTry = first !== null && this.#trialFor(entry, first) === 'quick';
+      const longestMs = attemptMs * RETRY_TIME_FACTOR;
+      const usualMs = Math.min(longestMs, Math.max(isQuickTry ? QUICK_TRY_MS : attemptMs, 2 * this.#acceptedInMs));
+      const limitMs = retries && !isQuickTry ? longestMs : usualMs;
+      const result = await this.#attempt(first ?? entry, { limitMs, isQuickTry, isNews: failures === 0 });
+      if (first === null || this.#stopped) return;
+      if (result === 'delivered') continue;
+      // Whether it is the message or the receiver is not known, or the receiver asked to be left alone.
+      if (result === 'failed slowly' || this.#schedules[priority].isLeftAlone(clock())) return;
+      failures += 1;
+    }
   }
 
   /**
@@ -173,7 +206,7 @@ export class ChannelQueue {
         log.warn('A message was not delivered in time', { channel: channel.name, key: entry.message.key });
       } else if (this.#slots.some(({ sending }) => sending !== null && sameAlarm(sending.entry, entry))) {
         // It is looked at again when that attempt is over.
-      } else if (this.#isHanging && first !== undefined && !this.#isUntriedFor(entry, first)) {
+      } else if (this.#isHanging && first !== undefined && this.#trialFor(entry, first) !== 'full') {
         // That has been tried enough for now, and will be again.
       } else if (next === null || dueMs(entry) < dueMs(next)) {
         next = entry;
@@ -187,25 +220,35 @@ export class ChannelQueue {
   }
 
   /** The first message about the same alarm that is to be tried once more before this one; null = there is none. */
-  #untriedBefore(entry: OutboxEntry, nowMs: number): OutboxEntry | null {
+  #untriedBefore(entry: OutboxEntry): OutboxEntry | null {
+    const nowMs = this.#parts.clock();
     const before = this.#parts.outbox
       .waiting(this.#parts.channel.id, entry.message.priority)
       .filter((one) => one.seq < entry.seq && sameAlarm(one, entry) && one.expiresMs > nowMs);
     const tried = this.#isHanging ? before.slice(0, 1) : before;
-    return tried.find((one) => this.#isUntriedFor(entry, one)) ?? null;
+    return tried.find((one) => this.#trialFor(entry, one) !== null) ?? null;
   }
 
-  /** Whether an earlier message has failed, but not often enough since a later one was created to let that pass. */
-  #isUntriedFor(entry: OutboxEntry, { seq, attempts }: OutboxEntry): boolean {
-    return attempts > 0 && (this.#failed.get(seq)?.blamedMs ?? Number.NEGATIVE_INFINITY) < entry.createdMs;
+  /**
+   * How an earlier message is to be tried before a later one is sent; null = it failed a moment ago. After it has failed slowly and then
+   * slowly again since the later one was created, which may have hidden that the receiver works again, a quick try will do.
+   */
+  #trialFor({ createdMs }: OutboxEntry, { seq }: OutboxEntry): 'full' | 'quick' | null {
+    const failed = this.#failed.get(seq);
+    if (failed === undefined) return 'full';
+    const isFresh = this.#parts.clock() - failed.endedMs <= SLOW_FAILURE_MS;
+    if (!failed.isSlow) return isFresh && failed.triedMs >= createdMs ? null : 'full';
+    if (failed.slowBeforeMs === null || failed.slowBeforeMs < createdMs) return 'full';
+    return isFresh && failed.wasQuickTry ? null : 'quick';
   }
 
-  async #attempt(entry: OutboxEntry, hasTime: boolean): Promise<void> {
+  async #attempt(
+    entry: OutboxEntry,
+    { limitMs, isQuickTry, isNews }: AttemptOptions,
+  ): Promise<'delivered' | 'failed' | 'failed slowly'> {
     const { outbox, clock, channel, log } = this.#parts;
     const { priority } = entry.message;
     const triedMs = clock();
-    const longestMs = this.#parts.attemptMs * RETRY_TIME_FACTOR;
-    const limitMs = hasTime ? longestMs : Math.min(longestMs, Math.max(this.#parts.attemptMs, 2 * this.#acceptedInMs));
     const context = {
       pageAddress: this.#parts.pageAddress(),
       picture: (ms: number) => inTime(this.#parts.picture(entry.message), ms),
@@ -226,24 +269,33 @@ export class ChannelQueue {
         this.#failed.clear();
       }
       this.#works(nowMs);
-      return;
+      return 'delivered';
     }
+    const result = isSlow && !isQuickTry ? 'failed slowly' : 'failed';
     const why = withoutSecrets(failure.message, channel.settings);
     // Aborted by `stop`: the channel did not fail.
-    if (this.#stopped && this.#abort.signal.aborted) return;
+    if (this.#stopped && this.#abort.signal.aborted) return result;
     log.warn('A message was not delivered', { channel: channel.name, key: entry.message.key, why });
     if (failure.outcome === 'retry') {
-      const nextMs = this.#schedules[priority].failed(entry, nowMs, failure.retryAfterMs);
+      const nextMs = this.#schedules[priority].failed(entry, nowMs, failure.retryAfterMs, isNews);
       outbox.save({ ...entry, attempts, why, nextMs });
-      this.#failed.set(entry.seq, {
-        triedMs,
-        blamedMs: isSlow ? (before?.triedMs ?? Number.NEGATIVE_INFINITY) : triedMs,
-      });
+      const last: Failed =
+        isQuickTry && isSlow && before !== undefined
+          ? { ...before, endedMs: nowMs, wasQuickTry: true }
+          : {
+              triedMs,
+              endedMs: nowMs,
+              isSlow,
+              slowBeforeMs: isSlow && before?.isSlow ? before.triedMs : null,
+              wasQuickTry: false,
+            };
+      this.#failed.set(entry.seq, last);
     } else {
       outbox.save({ ...entry, attempts, why, state: 'refused', endedMs: nowMs });
     }
     this.#fails(failure);
     if (failure.outcome === 'gone') this.#parts.gone(why);
+    return result;
   }
 
   #works(deliveredMs: number | null): void {

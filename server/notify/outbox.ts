@@ -88,6 +88,10 @@ export class Outbox {
     return [...all].filter((entry) => entry.channelId === channelId && entry.message.priority === priority);
   }
 
+  isWaiting({ seq }: OutboxEntry): boolean {
+    return this.#waiting.has(seq);
+  }
+
   count(channelId: number): number {
     let count = 0;
     for (const entry of this.#waiting.values()) if (entry.channelId === channelId) count += 1;

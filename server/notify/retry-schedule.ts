@@ -24,13 +24,21 @@ export class RetrySchedule {
     return Math.max(nextMs, this.#retryAfterMs, attempts === 0 ? 0 : this.#pauseUntilMs);
   }
 
-  /** @returns when it may be sent again, UTC ms */
-  failed(entry: OutboxEntry, nowMs: number, retryAfterMs: number | null): number {
+  /** Whether the receiver asked for it. */
+  isLeftAlone(nowMs: number): boolean {
+    return nowMs < this.#retryAfterMs;
+  }
+
+  /**
+   * @param isNews false = it was tried directly after another that failed
+   * @returns when it may be sent again, UTC ms
+   */
+  failed(entry: OutboxEntry, nowMs: number, retryAfterMs: number | null, isNews: boolean): number {
     const first = this.#failed.size === 0;
     this.#failed.add(entry.seq);
     this.#retryAfterMs = Math.max(this.#retryAfterMs, nowMs + grantedPauseMs(retryAfterMs, this.#priority));
     // Further first failures bring no news: they neither lengthen nor restart the pause.
-    if (first || entry.attempts > 0) {
+    if (first || (isNews && entry.attempts > 0)) {
       this.#repeats += 1;
       this.#pauseUntilMs = nowMs + pauseAfter(this.#repeats, null, this.#priority);
     }

@@ -212,30 +212,41 @@ describe('a receiver that takes longer to answer than a first attempt', () => {
   });
 });
 
-describe('a receiver that hangs for hours, again and again', () => {
+describe('a receiver that hangs or is down for hours, again and again', () => {
   it('gets all messages in the end, those of one alarm in their order, and each once', async () => {
     await queue.stop();
     start(ATTEMPT_MS);
     const random = seeded(17);
     const between = (low: number, high: number) => low + random() * (high - low);
-    let isHanging = false;
+    let state: 'works' | 'hangs' | 'down' = 'works';
     // What it gets while it hangs is not answered later, either.
-    taking = () => (isHanging ? new Promise(() => {}) : Promise.resolve());
+    taking = () =>
+      state === 'hangs' ? new Promise(() => {}) : new Promise((resolve) => setTimeout(resolve, between(1, 20)));
+    answer = () => (state === 'down' ? again() : null);
     const sent: string[] = [];
     const work = async (minutes: number) => {
       for (const endMs = Date.now() + minutes * MINUTE_MS; Date.now() < endMs; ) {
+        // The receiver changes between two messages.
+        await pass(between(0.1, 2) * MINUTE_MS);
         const alarm = Math.floor(between(1, 4));
         const text = `alarm ${alarm}: message ${sent.length}`;
         sent.push(text);
         raise(text, alarm);
-        await pass(between(0.1, 4) * MINUTE_MS);
+        await pass(between(0, 2) * MINUTE_MS);
       }
     };
     for (let night = 0; night < tries(50); night++) {
-      isHanging = true;
-      await work(between(10, 60));
-      isHanging = false;
-      await work(between(5, 10));
+      state = between(0, 1) < 0.5 ? 'hangs' : 'down';
+      await work(between(0.1, 40));
+      if (between(0, 1) < 0.3) {
+        const stopped = queue.stop();
+        await pass(5000);
+        await stopped;
+        start(ATTEMPT_MS);
+        await work(between(0.1, 5));
+      }
+      state = 'works';
+      await work(between(0.1, 10));
     }
     await pass(5 * MINUTE_MS);
     const delivered = texts(true);
