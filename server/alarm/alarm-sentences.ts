@@ -57,7 +57,7 @@ const SENTENCES: Readonly<Record<AlarmType, (facts: ConditionFacts) => string>> 
   spoolFull: (f) =>
     f.forS === undefined || f.forS === 0
       ? `${spool(f)} is full. Strand falls over its flange`
-      : `${spool(f)} is full in ${duration(f.forS)} at the present speed. Then strand falls over its flange`,
+      : `${spool(f)} will be full in ${duration(f.forS)} at the present speed. Then strand falls over its flange`,
   wantedReached: (f) => `${spool(f)} holds the ${f.text ?? 'amount'} that was wanted`,
   gaugeFrozen: (f) =>
     `The gauge shows exactly ${f.diameterMm === undefined ? 'the same value' : `${f.diameterMm.toFixed(3)} mm`}${durationClause(f.forS)} while the strand moves. The diameter is not being watched`,

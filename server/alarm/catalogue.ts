@@ -118,7 +118,7 @@ export const CATALOGUE: Catalogue = {
   spoolFull: {
     group: 'strand',
     priority: 'high',
-    title: 'Spool full in 10 min',
+    title: 'Spool full or nearly full',
     // A speed that varies for a moment does not fill a spool.
     onDelayS: 10,
     offDelayS: 60,

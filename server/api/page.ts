@@ -4,7 +4,7 @@ import { readFile } from 'node:fs/promises';
 import { join } from 'node:path';
 import fastifyStatic from '@fastify/static';
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
-import { isLongHeadline } from '../alarm/headline-length.ts';
+import { headlineLength } from '../alarm/headline-length.ts';
 import { Problem } from '../problem/problem.ts';
 import { LiveState } from './contract/live-state.ts';
 import { isPagePath } from './contract/page-paths.ts';
@@ -85,7 +85,7 @@ function withFrame(html: string, frame: Frame | null, { severity, sentence }: Li
   if (frame === null) return html;
   const headline: Record<string, string> = {
     severity,
-    length: isLongHeadline(sentence) ? 'long' : '',
+    length: headlineLength(sentence),
     sentence: sentence.replaceAll('&', '&amp;').replaceAll('<', '&lt;'),
   };
   const picture = frame.html.replace(/{{(\w+)}}/g, (_, name: string) => headline[name] ?? '');

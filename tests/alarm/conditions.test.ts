@@ -138,7 +138,7 @@ describe('a spool that fills', () => {
     expect(spoolFullCondition(filling(600)).active).toBe(true);
     const condition = spoolFullCondition(filling(541));
     expect(condition).toMatchObject({ type: 'spoolFull', active: true, facts: { spoolOrdinal: 2, forS: 600 } });
-    expect(sentenceOf(condition)).toMatch(/^Spool 2 is full in 10 min at the present speed\. /);
+    expect(sentenceOf(condition)).toMatch(/^Spool 2 will be full in 10 min at the present speed\. /);
     expect(sentenceOf(spoolFullCondition(filling(0)))).toBe('Spool 2 is full. Strand falls over its flange.');
     // The deadband is in seconds: a line that slows down for a moment brings no second alarm.
     const back = CATALOGUE.spoolFull.deadband!.value;

@@ -35,7 +35,7 @@ describe('a spool that fills', () => {
     expect(alarm('spoolFull')).toBeUndefined();
     feedTo(wound(2620 - 1200 + 40));
     expect(alarm('spoolFull')).toMatchObject({ priority: 'high', state: 'unacknowledged' });
-    expect(alarm('spoolFull')!.sentence).toMatch(/^Spool 1 is full in (9|10) min/);
+    expect(alarm('spoolFull')!.sentence).toMatch(/^Spool 1 will be full in (9|10) min/);
     line.monitor.changeSpool('test');
     feedTo(fedMm + 2 * 70);
     expect(alarm('spoolFull')).toMatchObject({ state: 'returnedUnacknowledged' });

@@ -1,5 +1,5 @@
 import { useRef } from 'preact/hooks';
-import { isLongHeadline } from '../../server/alarm/headline-length.ts';
+import { headlineLength } from '../../server/alarm/headline-length.ts';
 import { awaitsAcknowledgement, isActive } from '../../server/alarm/life-cycle.ts';
 import type { AlarmView } from '../../server/api/contract/alarms.ts';
 import type { LiveState } from '../../server/api/contract/live-state.ts';
@@ -28,7 +28,7 @@ export function Headline({ wall = false }: { wall?: boolean }) {
   const alarm = state.alarms.find(({ id }) => id === state.sentenceAlarmId);
   return (
     <div class={`headline ${severity}`} data-severity={severity}>
-      <div class={`sentence${isLongHeadline(sentence) ? ' long' : ''}`}>
+      <div class={`sentence ${headlineLength(sentence)}`}>
         <Shape of={severity} size={40} />
         <h1 data-testid="sentence">{withLink(unbroken(sentence), wall)}</h1>
       </div>
