@@ -40,7 +40,7 @@ export interface FaultVisibility {
   readonly stuckWhileHoldingS: number | null;
 }
 
-/** What a zone's learnt model promises at a temperature. `noiseK`: standard deviation of one second's mean. */
+/** What a zone's learnt model promises at a temperature. `noiseK`: standard deviation of a mean of three seconds. */
 export function faultVisibility(model: ThermalModel, temperatureC: number, noiseK: number): FaultVisibility {
   const holding = holdingPower(model, temperatureC);
   const load = possibleLoad(temperatureC);

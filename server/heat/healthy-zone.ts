@@ -24,7 +24,7 @@ export const NEIGHBOUR_RATE_OF_SLOW_PER_S = 1 / 300;
 export const SLOWEST = { rateKPerS: 0.07, lastsS: 60 } as const;
 /** Fastest rise of a healthy zone at full power, K/s. */
 export const GREATEST_HEATING_RATE_K_PER_S = 1.5;
-/** Heat that cold stock, a fan or a draught may take from a hot zone, as a share of full power. */
+/** Heat that cold stock, a fan or a draught may take from a zone at 200 °C, as a share of full power. */
 export const GREATEST_LOAD = 0.2;
 /** The same while the zone is too cool for stock to be fed. */
 export const LOAD_WHILE_COOL = 0.05;

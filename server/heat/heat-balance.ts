@@ -1,4 +1,4 @@
-import { ROOM_C } from './healthy-zone.ts';
+import { GREATEST_LOAD, ROOM_C } from './healthy-zone.ts';
 import type { LaggedPower } from './lagged-power.ts';
 import { slopeKPerS, type ThermalModel } from './thermal-model.ts';
 import type { ExpectedReading } from './zone-status.ts';
@@ -15,8 +15,6 @@ export const EXCHANGE_OFF_PER_S = 1 / 1000;
 const SIGMAS = 3.5;
 /** Noise that wanders over seconds, and which the trace's noise estimate misses, K. */
 const WANDERING_K = 0.08;
-/** Cold stock, a fan or a draught takes up to this at 200 °C (common practice, no source), share of full power. */
-const LOAD = 0.16;
 /** Share of the model's residual to allow for; most of the residual arises while the power changes. */
 const FIT_SHARE = 0.6;
 /** Share of the heat stored when the trace began that must remain for the reading to limit how much it was. */
@@ -29,6 +27,8 @@ export const POSSIBLE_RELIEF = 0.15;
 const MODEL_OFF = 0.05;
 /** The same in proportion to the power. */
 export const POWER_DOUBT = 0.08;
+/** The greatest load and the greatest error of the model hardly ever meet. That error is in the doubt of each balance already. */
+const MOST_BEYOND_DOUBT = Math.hypot(GREATEST_LOAD, MODEL_OFF) - MODEL_OFF;
 
 /**
  * Heat that a zone lost or gained beyond what its power, losses and neighbours explain, as a share of full power. Noise and
@@ -128,9 +128,9 @@ export function windowsOf(model: ThermalModel): readonly number[] {
   return model.rateKPerS < SLOW.rateKPerS ? WINDOWS_OF_SLOW_S : WINDOWS_S;
 }
 
-/** What noise and the model's error may add to a balance over a window, as a share of full power. `noiseK`: of one second's mean. */
+/** What noise and the model's error may add to a balance over a window, as a share of full power. `noiseK`: of a mean of three seconds. */
 export function balanceDoubt(model: ThermalModel, noiseK: number, windowS: number): number {
-  const changeK = Math.max(Math.SQRT2 * Math.hypot(noiseK / Math.sqrt(3), WANDERING_K), FIT_SHARE * model.fitK);
+  const changeK = Math.max(Math.SQRT2 * Math.hypot(noiseK, WANDERING_K), FIT_SHARE * model.fitK);
   return (SIGMAS * changeK) / (windowS * model.rateKPerS) + MODEL_OFF;
 }
 
@@ -168,5 +168,5 @@ function effectivePower(
 
 /** Heat that cold stock, a fan or a draught may take from a zone at a temperature, as a share of full power. */
 export function possibleLoad(temperatureC: number): number {
-  return LOAD * Math.min(1.5, Math.max(0.1, (temperatureC - ROOM_C) / 180));
+  return MOST_BEYOND_DOUBT * Math.min(1.5, Math.max(0.1, (temperatureC - ROOM_C) / 180));
 }

@@ -196,11 +196,11 @@ export class ZoneTrace {
   }
 
   /**
-   * Standard deviation of one second's mean, K: from second differences (six times the variance of white noise) and the
-   * sensor's resolution.
+   * Standard deviation of a mean of three seconds, K: from second differences (six times the variance of white noise), which
+   * the mean makes smaller, and from the sensor's resolution, which it does not: all of them may be rounded alike.
    */
   get noiseK(): number {
-    return Math.hypot(Math.sqrt(this.#meanBend / 6), this.stillness.resolutionK / Math.sqrt(12));
+    return Math.hypot(Math.sqrt(this.#meanBend / 18), this.stillness.resolutionK / Math.sqrt(12));
   }
 
   #put(ring: Float64Array, value: number): void {

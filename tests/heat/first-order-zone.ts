@@ -32,6 +32,7 @@ export function playZone(
   storedBefore: number,
   at: (second: number) => Moment,
   take: (second: number, temperatureC: number, moment: Moment) => void,
+  model = MODEL,
 ): void {
   const applied: number[] = [];
   let heater = storedBefore;
@@ -40,10 +41,10 @@ export function playZone(
   for (let i = 1; i <= seconds * 10; i++) {
     const moment = at(i / 10);
     applied.push(moment.applied);
-    const power = applied[applied.length - 1 - 10 * MODEL.deadTimeS] ?? storedBefore;
-    heater += (0.1 * (power - heater)) / MODEL.lagS;
-    sensor += (0.1 * (heater - sensor)) / MODEL.secondLagS;
-    temperatureC += 0.1 * (MODEL.rateKPerS * sensor - MODEL.lossPerS * (temperatureC - 20));
+    const power = applied[applied.length - 1 - 10 * model.deadTimeS] ?? storedBefore;
+    heater += (0.1 * (power - heater)) / model.lagS;
+    sensor += (0.1 * (heater - sensor)) / model.secondLagS;
+    temperatureC += 0.1 * (model.rateKPerS * sensor - model.lossPerS * (temperatureC - 20));
     take(i / 10, temperatureC, moment);
   }
 }
