@@ -77,6 +77,8 @@ export class LengthCounter {
   #stuck = false;
   /** The counter has shown its value more than once. */
   #repeated = false;
+  /** Where it began, until a second step follows its first one, which nothing supports without a speed; null = two have. */
+  #origin: { readonly counterMm: number; readonly gaugeMm: number } | null = null;
   /** Jumps that nothing supported. */
   jumps = 0;
   /** Counted since the last reading, mm; NaN = the counter says nothing reliable about it. */
@@ -97,6 +99,7 @@ export class LengthCounter {
   /** The counter shows `counterMm` at this gauge length. */
   anchor(counterMm: number, timeMs: number, gaugeMm: number): void {
     if (Number.isNaN(counterMm)) return;
+    if (!this.isKnown) this.#origin = { counterMm, gaugeMm };
     this.#counterMm = counterMm;
     this.#counterTimeMs = timeMs;
     this.#gaugeAtCounterMm = gaugeMm;
@@ -119,7 +122,7 @@ export class LengthCounter {
     const own = this.rateMmPerS * seconds;
     // The larger one: what either supports is no fault.
     const expected = Math.max(0, Number.isNaN(bySpeedMm) ? 0 : bySpeedMm * Math.max(1, ratio), own || 0);
-    const bridge = Number.isNaN(bySpeedMm) ? (Number.isNaN(own) ? 0 : own) : bySpeedMm;
+    const bridge = Number.isNaN(bySpeedMm) ? (Number.isNaN(own) || this.#origin !== null ? 0 : own) : bySpeedMm;
     const bridged = gaugeMm + Math.max(0, bridge);
     this.#expectedMm += expected;
     if (!Number.isNaN(bySpeedMm)) this.#bySpeedMm += bySpeedMm;
@@ -140,7 +143,9 @@ export class LengthCounter {
       this.anchor(counterMm, timeMs, gauge);
       return gauge;
     }
-    if (this.#isSupported(advance, passed)) {
+    // At the start, values that continue from each other count for more than the first one.
+    const isContinued = this.#origin !== null && (this.#candidate?.continued ?? 0) > 0;
+    if (!isContinued && this.#isSupported(advance, passed)) {
       return this.#accept(counterMm, advance, gaugeMm, bridged, passed);
     }
     return this.#hold(counterMm, { gaugeMm, bridged, sinceS, mostMm }, passed);
@@ -170,6 +175,7 @@ export class LengthCounter {
     }
     const gauge = Math.max(gaugeMm, this.#gaugeAtCounterMm + advance);
     this.countedMm = gauge - gaugeMm;
+    if (!Number.isNaN(this.#stepMm)) this.#origin = null;
     // After a value that was held back, it is the sum of several steps.
     if (!passed.gap && held === null) this.#stepMm = Math.max(advance, (this.#stepMm || 0) * (1 - STEP_SHARE));
     this.#followRate(this.countedMm, passed.seconds);
@@ -234,13 +240,25 @@ export class LengthCounter {
       this.anchor(counterMm, timeMs, gauge);
       return gauge;
     }
+    const origin = this.#origin;
+    if (origin !== null && jump < 0 && held.counterMm >= origin.counterMm) {
+      // The first step was the wrong one. The length stays as it is until the counter has caught up.
+      this.jumps++;
+      this.#stepMm = Number.NaN;
+      this.#restartRate(rateSince(held));
+      const gauge = origin.gaugeMm + counterMm - origin.counterMm;
+      this.anchor(counterMm, timeMs, gauge);
+      return Math.max(at.gaugeMm, gauge);
+    }
     // The first whole turn of a roller is not known to be one.
     const isFirstTurn = Number.isNaN(this.#stepMm) && jump > 0 && jump <= TURN_MM_MAX;
     if (!isFirstTurn) this.jumps++;
     if (this.#rateWeight === 0) this.#restartRate(rateSince(held));
-    this.anchor(counterMm, timeMs, at.bridged);
+    // At the start the length has followed nothing meanwhile.
+    const gauge = isFirst ? at.gaugeMm + rateSince(held) * at.sinceS : at.bridged;
+    this.anchor(counterMm, timeMs, gauge);
     this.#repeated = stays;
-    return at.bridged;
+    return gauge;
   }
 
   /** How far the counter may have moved on from a held value. */
