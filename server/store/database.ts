@@ -2,6 +2,7 @@ import { closeSync, existsSync, openSync, readSync, statSync } from 'node:fs';
 import { dirname, join } from 'node:path';
 import Sqlite from 'better-sqlite3';
 import { messageOf, Problem } from '../problem/problem.ts';
+import { checkEngine, missingEngine } from './engine.ts';
 import { lockFolder } from './folder-lock.ts';
 import {
   backupBeforeUpdate,
@@ -19,9 +20,6 @@ export const DATABASE_FILE = 'strandward.sqlite';
 
 /** 'StrW': marks a database of Strandward (`PRAGMA application_id`). */
 const APPLICATION_ID = 0x53747257;
-
-/** Earlier versions have a rare race of two connections that can damage a WAL database. */
-const ENGINE_MIN = '3.51.3';
 
 /** How long a statement waits for another connection's lock. */
 export const BUSY_TIMEOUT_MS = 5000;
@@ -209,22 +207,6 @@ function setUp(db: Sqlite.Database): void {
   db.pragma('cache_size = -2000');
 }
 
-function checkEngine(db: Sqlite.Database): void {
-  const version = String(db.prepare('SELECT sqlite_version()').pluck().get());
-  if (rankOf(version) < rankOf(ENGINE_MIN)) {
-    throw new Problem(
-      'database-unusable',
-      `The SQLite engine ${version} is older than ${ENGINE_MIN} and could damage the database.`,
-      'Install the versions in package-lock.json: npm ci.',
-    );
-  }
-}
-
-/** Of versions such as 3.51.3: the later, the higher. */
-function rankOf(version: string): number {
-  return version.split('.').reduce((rank, part) => rank * 1000 + Number(part), 0);
-}
-
 /**
  * Refuses a database of another program or of a newer Strandward.
  * @throws Problem database-broken, database-newer
@@ -309,6 +291,8 @@ function broken(path: string, what: string, cause?: unknown): Problem {
 }
 
 function asProblem(thrown: unknown, path: string): unknown {
+  const missing = missingEngine(thrown);
+  if (missing !== null) return missing;
   // Errors of the file system (no permission, a failing card) are reported like those of the engine.
   const fileError = thrown instanceof Error && 'errno' in thrown;
   if (!(thrown instanceof Sqlite.SqliteError || fileError)) return thrown;

@@ -1,6 +1,7 @@
 import { join } from 'node:path';
 import Sqlite from 'better-sqlite3';
 import { Problem } from '../problem/problem.ts';
+import { missingEngine } from './engine.ts';
 
 /**
  * Locks a data folder against a second service. The lock is SQLite's file lock on an empty file next to the database. Unlike
@@ -16,6 +17,8 @@ export function lockFolder(folder: string, whenInUse = 'Stop that one, or choose
     lock.exec('BEGIN EXCLUSIVE');
   } catch (thrown) {
     lock?.close();
+    const missing = missingEngine(thrown);
+    if (missing !== null) throw missing;
     if (thrown instanceof Sqlite.SqliteError && thrown.code.startsWith('SQLITE_BUSY')) {
       throw new Problem(
         'database-unusable',

@@ -28,8 +28,14 @@ afterEach(async () => {
 });
 
 /** Two lines on the error output, nothing else: what is wrong, what to do. */
-async function refuses(args: readonly string[], exitCode: number, what: RegExp, remedy: RegExp): Promise<void> {
-  const ended = await runToEnd(args);
+async function refuses(
+  args: readonly string[],
+  exitCode: number,
+  what: RegExp,
+  remedy: RegExp,
+  env?: Readonly<Record<string, string>>,
+): Promise<void> {
+  const ended = await runToEnd(args, env);
   expect(ended.complained).toMatch(what);
   expect(ended.complained).toMatch(remedy);
   expect(ended.complained).toMatch(/^strandward: /);
@@ -103,6 +109,31 @@ describe('the port', () => {
 });
 
 describe('the record', () => {
+  test.each(
+    casesOf(
+      [
+        ['missing', 'MODULE_NOT_FOUND', 'Cannot find it.'],
+        ['made for another Node', 'ERR_DLOPEN_FAILED', 'It was compiled for another version.\\nDetails'],
+      ],
+      1,
+    ),
+  )('an engine of SQLite that is %s: exit code 4, and how to install it', async (_what, code, text) => {
+    const fails = `const load = process.dlopen;
+      process.dlopen = (module, path, ...flags) => {
+        if (!path.includes('better_sqlite3')) return load(module, path, ...flags);
+        throw Object.assign(new Error('${text}'), { code: '${code}' });
+      };`;
+    const env = { NODE_OPTIONS: `--import=data:text/javascript,${encodeURIComponent(fails)}` };
+    const remedy = /npm rebuild better-sqlite3 with this Node/;
+    await refuses(
+      ['--data', folder(), '--source', 'simulator:steady'],
+      4,
+      /SQLite engine cannot be loaded/,
+      remedy,
+      env,
+    );
+  });
+
   test('a file that is not a database: exit code 4, and the file stays unchanged', async () => {
     const at = folder();
     const file = join(at, 'strandward.sqlite');
