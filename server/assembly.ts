@@ -132,7 +132,7 @@ export async function assemble({ startup, timeZone, log, ...options }: AssemblyO
     flushSamples: (nowMs) => store.tick(nowMs),
     diskFilling: (): string | null => maintenance.diskFilling,
     recordDamage: (): string | null => maintenance.damage,
-    openSource: (address) => options.source ?? openSource(address, clock, startup.source === null ? startup : null),
+    openSource: (address, isFixed) => options.source ?? openSource(address, clock, isFixed ? null : startup),
     unusableSource: (problem) => new UnusableSource(problem),
     settings: recovered.settings,
     settingsReset: recovered.reset,

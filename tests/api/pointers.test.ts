@@ -204,8 +204,9 @@ describe('a refusal by a check of meaning', () => {
     expect(await refusal('PUT', '/api/settings', settings)).toMatchObject({ code: 'bad-setting', pointer });
   });
 
-  it('points to a source that the page may not choose', async () => {
-    // Whatever the command line gives takes precedence, so this service is started without a source.
+  it('points to a source that the page may not choose, even while one from the command line is used', async () => {
+    const view = await refusal('PUT', '/api/settings', { source: 'file:/etc/passwd' });
+    expect(view).toMatchObject({ code: 'source-unusable', pointer: '/source' });
     const free = await startTestService('simulator:steady', {}, undefined, null, { source: null });
     try {
       const reply = await free.send('PUT', '/api/settings', { source: 'file:/etc/passwd' });

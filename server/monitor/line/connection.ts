@@ -80,7 +80,7 @@ export function createLink(parts: ConnectionParts, notBeforeMs: number | null): 
 
 function configuredSource({ openSource, unusableSource, fixedSource, settings, log }: ConnectionParts): Source {
   try {
-    return openSource(fixedSource ?? settings.line.source);
+    return openSource(fixedSource ?? settings.line.source, fixedSource !== null);
   } catch (thrown) {
     if (!(thrown instanceof Problem) || fixedSource !== null) throw thrown;
     log.error(`${thrown.message} ${thrown.remedy}`);

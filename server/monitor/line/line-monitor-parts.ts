@@ -21,8 +21,11 @@ export interface LineMonitorParts {
   diskFilling?(): string | null;
   /** What the last checks of the record found, as text; null = nothing. */
   recordDamage?(): string | null;
-  /** @throws Problem for an address that cannot be understood or used */
-  openSource(address: string): Source;
+  /**
+   * @param isFixed given at the start, not set on the page, which may not choose every file and device
+   * @throws Problem for an address that cannot be understood or used
+   */
+  openSource(address: string, isFixed: boolean): Source;
   /** Stands in for a configured source that cannot be used, and shows why. */
   unusableSource(problem: Problem): Source;
   /** The current, checked settings. */

@@ -53,9 +53,9 @@ export class SettingsChange {
     const before = settings.line;
     const next = checkLineSettings(input, before);
     alarms.checkLimits(next);
+    // Refuse an unusable address before anything is saved, even if the source was given at the start and this one is not used yet.
+    if (next.source !== before.source) within('/source', () => this.#parts.openSource(next.source, false));
     const otherSource = this.#parts.fixedSource === null && next.source !== before.source;
-    // Refuse an unusable address before anything is saved.
-    if (otherSource) within('/source', () => this.#parts.openSource(next.source));
     const changed = (Object.keys(next) as (keyof LineSettings)[]).filter(
       (name) => JSON.stringify(next[name]) !== JSON.stringify(before[name]),
     );
