@@ -65,18 +65,34 @@ export class RecordViews {
 
   /** Those of the newest run first. @param newest only so many; absent = all */
   async spools(newest = Number.POSITIVE_INFINITY): Promise<SpoolRow[]> {
-    const { reader, spools, judge } = this.#parts;
+    const { reader, spools } = this.#parts;
     const rows: SpoolRow[] = [];
     for (const run of reader.runs()) {
       for (const { spool } of spools.ofRun(run).toReversed()) {
         if (rows.length === newest) return rows;
-        const judged = await judge.judge(spool.id);
-        rows.push(spoolRow(judged, (await judge.spreadOf(judged.woundSpool))?.sdMm ?? null));
+        rows.push(await this.#spoolRow(spool.id));
         // As for runs.
         await nextTurn();
       }
     }
     return rows;
+  }
+
+  async #spoolRow(spoolId: number): Promise<SpoolRow> {
+    const { judge } = this.#parts;
+    const judged = await judge.judge(spoolId);
+    return spoolRow(judged, (await judge.spreadOf(judged.woundSpool))?.sdMm ?? null);
+  }
+
+  /** Newest first. */
+  endedRuns(): Run[] {
+    return this.#parts.reader.runs().filter(({ endedMs }) => endedMs !== null);
+  }
+
+  /** Calculates what lists show of an ended run, and keeps it ready. */
+  async prepare(run: Run): Promise<void> {
+    await this.#runView(run);
+    for (const { spool } of this.#parts.spools.ofRun(run)) await this.#spoolRow(spool.id);
   }
 
   async run(runId: number): Promise<RunDetail> {

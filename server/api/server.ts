@@ -22,6 +22,7 @@ import { secureAddress } from './https-only.ts';
 import { KeyGuesses } from './key-guesses.ts';
 import { LiveFeed } from './live-feed.ts';
 import { liveView } from './live-view.ts';
+import { lookAhead } from './look-ahead.ts';
 import { OpenAnswers } from './open-answers.ts';
 import { openApiDocument } from './open-api.ts';
 import { servePage } from './page.ts';
@@ -310,7 +311,9 @@ export async function startApi(options: ApiOptions): Promise<ApiServer> {
     answers.cut(id, held);
   });
   feed.start();
+  const stopLooking = lookAhead({ ...options.runs, logger: options.logger });
   const stop = async () => {
+    stopLooking();
     unsubscribe();
     stopMetrics();
     unwatchDevices();

@@ -45,7 +45,7 @@ describe('the files of the page', () => {
     writeFileSync(join(folder, 'index.html'), '<head><style>p{}</style></head><body><div id="page"></div></body>');
     const html = await text('/runs/17');
     expect(html).toMatch(/<div id="page"><h1 class="(calm|notice|abnormal|danger)">[^<{]+<\/h1><\/div>/);
-    expect(html).toContain('<link rel="modulepreload" crossorigin href="/assets/a.js">');
+    expect(html).toContain('<link rel="modulepreload" fetchpriority="low" crossorigin href="/assets/a.js">');
     expect(html).toContain('<link rel="preload" as="style" crossorigin href="/assets/a.css">');
     expect(await text('/runs')).not.toContain('<h1');
   });
