@@ -122,7 +122,11 @@ function StepTable({ plan }: { plan: CutPlanView }) {
                   </>
                 )}
               </td>
-              <td>{lookFor(step)}</td>
+              <td>
+                {lookFor(step).map((line) => (
+                  <p key={line}>{line}</p>
+                ))}
+              </td>
               <td class="num">
                 <span class="write-in" aria-hidden="true" /> m
               </td>
@@ -134,8 +138,9 @@ function StepTable({ plan }: { plan: CutPlanView }) {
   );
 }
 
-function lookFor(step: CutStepView): string {
-  return [unbroken(step.landmarks.map(({ sentence }) => sentence).join(' ')), doubtText(step.doubts)]
-    .filter((text) => text !== '')
-    .join(' ');
+/** A line for each, so that they can be ticked off by eye as they pass. */
+function lookFor(step: CutStepView): string[] {
+  return [...step.landmarks.map(({ sentence }) => unbroken(sentence)), doubtText(step.doubts)].filter(
+    (text) => text !== '',
+  );
 }

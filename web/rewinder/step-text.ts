@@ -70,13 +70,11 @@ export function errorText(mm: number): string {
   return `${metres(mm, 1)}\u00a0m`;
 }
 
-/** "In doubt: a blob, one reading only." '' = nothing in the piece is in doubt. */
+/** "In doubt, look before you cut: blob (one reading only)." '' = nothing in the piece is in doubt. */
 export function doubtText(doubts: CutStepView['doubts']): string {
   const texts = new Set(
     doubts.map(({ kind, doubt }) =>
-      doubt === null
-        ? `${KIND_TEXT[kind].toLowerCase()}: doubtful`
-        : `${KIND_TEXT[kind].toLowerCase()}: ${SHORT_DOUBT[doubt]}`,
+      doubt === null ? KIND_TEXT[kind].toLowerCase() : `${KIND_TEXT[kind].toLowerCase()} (${SHORT_DOUBT[doubt]})`,
     ),
   );
   return texts.size === 0 ? '' : `In doubt, look before you cut: ${[...texts].join('; ')}.`;
