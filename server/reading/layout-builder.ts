@@ -1,5 +1,6 @@
 import { COUNTER_MODULUS, isRole, type MeasuredRole, type Role, unitOf, ZONES } from './names.ts';
 import type { Layout, Signal, ZoneColumns } from './reading.ts';
+import { quantityOf } from './units.ts';
 
 /** A name on the cable, mapped to a role: value = raw × factor + offset. */
 export interface RoleMapping {
@@ -15,8 +16,11 @@ export interface Binding {
   readonly columns: Int32Array;
   readonly factors: Float64Array;
   readonly offsets: Float64Array;
+  /** Beyond these the whole line is garbled. */
   readonly lowest: Float64Array;
   readonly highest: Float64Array;
+  /** A greater amount, in the unit of the role, is no value: the rest of the line is still good. */
+  readonly largest: Float64Array;
   /** Fields of the device clock and of the line number; -1 = none. */
   readonly uptimeField: number;
   readonly numberField: number;
@@ -29,6 +33,11 @@ export interface Binding {
   /** See `LayoutBuilder.isCurrent`. */
   readonly generation: number;
 }
+
+/** No sensor sends more than this, and no counter of a device reaches it: a larger number is a garbled one. */
+const VALUE_MAX = 1e15;
+/** Heater power is 0…1, and a controller may be a little inexact. More is garbled, or in another unit that was not stated. */
+const POWER_MAX = 1.05;
 
 /** More signals than this can only come from garbage. */
 const SIGNALS_MAX = 128;
@@ -140,6 +149,9 @@ export class LayoutBuilder {
       offsets: Float64Array.from(fields, ({ offset }) => offset),
       lowest: Float64Array.from(ranges, ([least]) => least),
       highest,
+      largest: Float64Array.from(roles, (role) =>
+        role !== null && quantityOf(role) === 'power' ? POWER_MAX : VALUE_MAX,
+      ),
       uptimeField,
       numberField: roles.indexOf('n'),
       uptimeFactor: clockFactor * unitMs,

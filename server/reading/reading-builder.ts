@@ -6,9 +6,6 @@ import type { Layout, Reading } from './reading.ts';
 import { type ClockOptions, ReadingClock } from './reading-clock.ts';
 import { ValueLines } from './value-lines.ts';
 
-/** No sensor sends more than this, and no counter of a device reaches it: a larger number is a garbled one. */
-const VALUE_MAX = 1e15;
-
 /** Builds dated readings from accepted lines; from several lines each, if a board prints its values on several lines. */
 export class ReadingBuilder {
   readonly #layouts: LayoutBuilder;
@@ -74,12 +71,12 @@ export class ReadingBuilder {
     const place = this.#valueLines.next(line.form);
     if (place !== 'next' && this.#collecting !== null) this.#complete(this.#collecting, sink);
     const values = place === 'next' && this.#collecting !== null ? this.#collecting : this.#blank(this.#layouts.layout);
-    const { columns, factors, offsets } = binding;
+    const { columns, factors, offsets, largest } = binding;
     for (let i = 0; i < columns.length; i++) {
       const column = columns[i]!;
       if (column < 0) continue;
       const value = line.values[i]! * factors[i]! + offsets[i]!;
-      values[column] = Math.abs(value) <= VALUE_MAX ? value : Number.NaN;
+      values[column] = Math.abs(value) <= largest[i]! ? value : Number.NaN;
     }
     if (line.arrivalMs !== null) this.#layouts.used(binding, line.arrivalMs);
     this.#lostLines.next(line.number);

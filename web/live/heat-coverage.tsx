@@ -38,7 +38,7 @@ export default function HeatCoverage() {
       <details class="heat-coverage" data-testid="heat-coverage">
         <summary>
           {zonesWithoutPower.length > 0
-            ? `${named(zonesWithoutPower)}: heater power not sent. What cannot be detected`
+            ? `${named(zonesWithoutPower)}: heater power not sent as 0…1. What cannot be detected`
             : unlearnt.length > 0
               ? `${named(unlearnt)} not learnt yet. What cannot be detected`
               : 'Every zone is learnt. What cannot be detected'}
@@ -88,11 +88,11 @@ export default function HeatCoverage() {
           )}
           {zonesWithoutPower.length > 0 && (
             <div>
-              <dt>Power not sent: {named(zonesWithoutPower)}</dt>
+              <dt>Power not sent as 0…1: {named(zonesWithoutPower)}</dt>
               <dd>
                 Its faults are found minutes later, from temperature and set-point alone. A weak heater, a sensor that
                 slips slowly, and a reading that freezes at its set-point may not be found. Let the board send its
-                heater power (p1, p2, …).
+                heater power (p1, p2, …), or say in Set-up which unit it sends, such as per cent.
               </dd>
             </div>
           )}
