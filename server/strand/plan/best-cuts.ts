@@ -69,8 +69,8 @@ class States {
   backwards(visit: (i: number, counts: number, head: boolean) => void): void {
     for (let i = this.groups.count - 1; i >= 0; i--) {
       for (const counts of this.groups.countsBefore(i)) visit(i, counts, true);
-      if (i === 0) visit(0, 0, false);
     }
+    visit(0, 0, false);
   }
 }
 
@@ -111,18 +111,16 @@ function mostLength(groups: CutGroups, longestMm: number): Division {
   });
   const { headMm } = groups;
   const first = headMm >= longestMm ? 0 : 1;
-  const needed = longestMm > 0 ? 1 : 0;
   const [behind, none] = [states.at(0, 0, true), states.at(0, 0, false)];
-  const gain = headMm > 0 ? headMm + kept[first]![behind]! - kept[needed]![none]! : Number.NEGATIVE_INFINITY;
-  const head = gain > 0 || (gain === 0 && 1 + cuts[first]![behind]! < cuts[needed]![none]!);
-  let missing = head ? first : needed;
+  const gain = headMm + kept[first]![behind]! - kept[1]![none]!;
+  const head = gain > 0 || (gain === 0 && 1 + cuts[first]![behind]! < cuts[1]![none]!);
+  let missing = head ? first : 1;
   const lasts: number[] = [];
   let [i, counts, coilBefore, tail] = [0, 0, head, 0];
   while (i < n) {
     const j = last[missing]![states.at(i, counts, coilBefore)]!;
-    const coil = groups.coilAfter(i, j, counts, coilBefore);
-    if (j === n - 1) tail = coil;
-    if (coil >= longestMm) missing = 0;
+    tail = groups.coilAfter(i, j, counts, coilBefore);
+    if (tail >= longestMm) missing = 0;
     counts = groups.countsAfter(i, j, counts, coilBefore);
     lasts.push(j);
     i = j + 1;
@@ -131,27 +129,17 @@ function mostLength(groups: CutGroups, longestMm: number): Division {
   return { head, lasts, tail: tail > 0 };
 }
 
-/** The longest coil that any choice of cuts can keep; 0 if none. */
+/** The longest coil that any choice of cuts can keep; 0 if none. Another coil before it would only cost counts. */
 function longestCoil(groups: CutGroups): number {
-  const n = groups.count;
-  const states = new States(groups);
-  const longest = new Float64Array(states.size);
-  states.backwards((i, counts, head) => {
-    let best = 0;
-    for (let j = i; j < n; j++) {
-      const coil = groups.coilAfter(i, j, counts, head);
-      if (coil === 0) continue;
-      // Behind the last stretch no other coil is left: 0.
-      best = Math.max(best, coil, longest[states.at(j + 1, groups.countsAfter(i, j, counts, head), true)]!);
-    }
-    longest[states.at(i, counts, head)] = best;
-  });
-  const { headMm } = groups;
-  const withHead = headMm > 0 ? Math.max(headMm, longest[states.at(0, 0, true)]!) : 0;
-  return Math.max(withHead, longest[states.at(0, 0, false)]!);
+  let longestMm = groups.headMm;
+  for (let j = 0; j < groups.count; j++) longestMm = Math.max(longestMm, groups.coilAfter(0, j, 0, false));
+  return longestMm;
 }
 
-/** The fewest cuts that keep enough, and of those the most length. */
+/**
+ * The fewest cuts that keep enough, and of those the most length. A coil too short to keep may be among those tried with more
+ * cuts than needed, never with the fewest: without it there would be fewer.
+ */
 function fewestCuts(groups: CutGroups, enoughMm: number): Division {
   const n = groups.count;
   const states = new States(groups);
@@ -164,23 +152,22 @@ function fewestCuts(groups: CutGroups, enoughMm: number): Division {
           const i = Math.floor(at / n);
           return at % n < i ? 0 : groups.coilAfter(i, at % n, 0, true);
         });
-  // By number of cuts: the most length from each state on; −1 = impossible.
+  // By number of cuts: the most length from each state on with so many at most.
   const best: Float64Array[] = [];
   const last: Int32Array[] = [];
   for (let k = 0; ; k++) {
-    const value = new Float64Array(states.size).fill(-1);
+    const value = new Float64Array(states.size);
     const choice = new Int32Array(states.size).fill(n - 1);
     states.backwards((i, counts, head) => {
       const at = states.at(i, counts, head);
       if (k < 2) {
-        value[at] = k === 0 ? 0 : groups.coilAfter(i, n - 1, counts, head) || -1;
+        value[at] = k === 0 ? 0 : groups.coilAfter(i, n - 1, counts, head);
         return;
       }
       for (let j = i; j < n - 1; j++) {
         const after = best[k - 2]![states.at(j + 1, groups.countsAfter(i, j, counts, head), true)]!;
-        if (after < 0) continue;
         const coil = table === null || !head ? groups.coilAfter(i, j, counts, head) : table[i * n + j]!;
-        if (coil > 0 && coil + after > value[at]!) {
+        if (coil + after > value[at]!) {
           value[at] = coil + after;
           choice[at] = j;
         }
@@ -189,8 +176,7 @@ function fewestCuts(groups: CutGroups, enoughMm: number): Division {
     best.push(value);
     last.push(choice);
     const without = value[states.at(0, 0, false)]!;
-    const behindHead = headMm > 0 && k >= 1 ? best[k - 1]![states.at(0, 0, true)]! : -1;
-    const withHead = behindHead < 0 ? -1 : headMm + behindHead;
+    const withHead = k === 0 ? 0 : headMm + best[k - 1]![states.at(0, 0, true)]!;
     // The choice that keeps the most needs 2n cuts at most, so this ends.
     if (Math.max(without, withHead) < enoughMm && k < 2 * n) continue;
     const head = withHead > without;
