@@ -81,15 +81,16 @@ export class SurelyBeyond {
 
   /** Whether the readings since the last `keep` or `drop` would make it sure if all of them are right. */
   isSureHere(uncertaintyMm: number): boolean {
-    return this.#hereMm > Math.hypot(uncertaintyMm, 2 * this.#noise.roundingMm);
+    return this.isSure(uncertaintyMm, this.#hereMm);
   }
 
   /** Solves the guard band for the uncertainty: beyond by x is sure for every U < √((x − m)² − (q − m)²). */
   #compare(level: number, excessMm: number, pitchMm: number): void {
-    if (!(excessMm > Math.max(0, this.#hereMm))) return;
+    // It cannot prove more.
+    if (!(excessMm > this.#hereMm)) return;
     const sigma = this.#noise.sigmaMm(level, pitchMm);
     const usual = pitchMm > 0 ? Math.max(1, COMPARED_MM / pitchMm) : 1;
-    const n = this.#count > usual ? this.#count ** 2 / usual : usual;
+    const n = Math.max(usual, this.#count ** 2 / usual);
     const beyondMedian = excessMm - sigma * largest(n, 0.5);
     const spread = sigma * (largest(n, RISK / NOISE_SPANS.length) - largest(n, 0.5));
     if (beyondMedian <= spread) return;

@@ -88,7 +88,7 @@ describe('surely beyond', () => {
     [43, 0.02, 0.005],
     [43, 0.002, 0.02],
     [300, 0.02, 0.005],
-  ])('is said falsely in at most 5 %% of %i readings exactly at the limit, σ %f mm, U %f mm', (n, sigma, u) => {
+  ])('is said falsely at most once in twenty by %i readings at the limit, σ %f mm, U %f mm', (n, sigma, u) => {
     expect(sureShare(0, n, sigma, u)).toBeLessThanOrEqual(0.05);
   });
 
@@ -164,6 +164,8 @@ describe('surely beyond', () => {
       const single = new KnownNoise(0.01, 1, 1);
       expect(evidence(single, PITCH_OF_64_MM, 0.02, 0.08, 0.05)).toBeCloseTo(proved(0.08, 0.01, 64), 9);
       expect(evidence(single, PITCH_OF_64_MM, 0.036)).toBe(Number.NEGATIVE_INFINITY);
+      // By as much as the uncertainty is not by more.
+      expect(new SurelyBeyond(single).isSure(0.04, 0.04)).toBe(false);
       expect(evidence(new KnownNoise(1e-9, 1, 1), PITCH_OF_64_MM, 0, -0.1)).toBe(Number.NEGATIVE_INFINITY);
     });
 

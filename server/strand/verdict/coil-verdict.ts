@@ -15,10 +15,10 @@ export function coilVerdict(
   const { request } = plan;
   const lengthMm = coil.toMm - coil.fromMm;
   const inside = (mm: number) => Math.min(lengthMm, Math.max(0, mm - coil.fromMm));
-  /** What is in the coil of each stretch, by its place in the coil. */
+  /** What is in the coil of each stretch, by its place in the coil. Nothing is left of one beyond its outer end. */
   const inCoil = <T extends StrandRange>(stretches: readonly T[] = []): T[] =>
     stretches
-      .filter(({ fromMm, toMm }) => toMm > coil.fromMm && fromMm < coil.toMm)
+      .filter(({ toMm }) => toMm > coil.fromMm)
       .map((stretch) => ({ ...stretch, fromMm: inside(stretch.fromMm), toMm: inside(stretch.toMm) }));
   const planOfCoil = planCuts({
     ...request,

@@ -6,7 +6,7 @@ import type { Section } from '../../../server/strand/section.ts';
 import { cleanPieces, lengthsOfFates } from '../../../server/strand/verdict/clean-pieces.ts';
 import { coilVerdict } from '../../../server/strand/verdict/coil-verdict.ts';
 import { flowError } from '../../../server/strand/verdict/flow-error.ts';
-import { fitCaution, fitPrint } from '../../../server/strand/verdict/print-fit.ts';
+import { fitCaution, fitPrint, printAmountOf } from '../../../server/strand/verdict/print-fit.ts';
 import { checkPrinterProfile, type PrinterProfile } from '../../../server/strand/verdict/printer-profile.ts';
 import {
   firstTrouble,
@@ -485,9 +485,24 @@ describe('a print', () => {
     // 101 m less their errors are not enough for 96 m and the reserve.
     expect(metres(96).together).toBeNull();
     expect(metres(95).together).toEqual(['C', 'A', 'B']);
-    expect(problemOf(() => metres(0))).toMatchObject({ code: 'bad-length', pointer: '/metres' });
+    expect(problemOf(() => metres(0))).toMatchObject({
+      code: 'bad-length',
+      message: 'The length or mass of the print is not above zero.',
+      pointer: '/metres',
+    });
+    expect(metres(1_000_000).coil).toBeNull();
     expect(problemOf(() => metres(Number.POSITIVE_INFINITY))?.code).toBe('bad-length');
     expect(problemOf(() => metres(1e308))?.message).toBe('The length or mass of the print is too large.');
+  });
+
+  it('is given in metres or in grams', () => {
+    expect(printAmountOf(20, undefined)).toEqual({ amount: 20, unit: 'metres' });
+    expect(printAmountOf(undefined, 63)).toEqual({ amount: 63, unit: 'grams' });
+    const refused = (metres?: number, grams?: number) => problemOf(() => printAmountOf(metres, grams));
+    expect(refused()).toMatchObject({ code: 'bad-length', pointer: '/metres' });
+    expect(refused()?.message).toContain('missing');
+    expect(refused(20, 63)).toMatchObject({ code: 'bad-length', pointer: '/grams' });
+    expect(refused(20, 63)?.message).toContain('Both');
   });
 
   it('accepts strand that is exactly long enough', () => {
