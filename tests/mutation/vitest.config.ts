@@ -4,7 +4,7 @@ import { defineConfig } from 'vitest/config';
 export default defineConfig({
   test: {
     root: new URL('../..', import.meta.url).pathname,
-    setupFiles: ['tests/repeatable-chance.ts'],
+    setupFiles: ['tests/repeatable-chance.ts', 'tests/mutation/first-failure.ts'],
     include: [
       'tests/{alarm,escalation,heat,problem,proposal,reading,reference,stage,strand}/**/*.test.ts',
       'tests/door/other-sketches.test.ts',
