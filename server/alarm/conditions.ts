@@ -101,17 +101,19 @@ export const STRAND_ALARMS = ['blob', 'blobInDoubt', 'neck', 'offTolerance', 'st
 type StrandAlarm = (typeof STRAND_ALARMS)[number];
 type AlarmingSection = Pick<Section, 'kind' | 'certainty' | 'open' | 'fromMm' | 'toMm'>;
 
-/** A blob still in doubt after this much strand raises its alarm before it ends. */
+/** A blob or thin spot still in doubt after this much strand raises its alarm before it ends. */
 const DOUBT_FROM_MM = 50;
 
 /**
- * The alarm of a section; null = none. Each blob is in doubt at its first readings, so a doubt counts only when it is over or
- * long. Strand that may be out of tolerance or not raises none: with a gauge that cannot tell, the alarms would never end.
+ * The alarm of a section; null = none. Each blob and thin spot is in doubt at its first readings, so a doubt counts only when it
+ * is over or long. Strand that may be out of tolerance or not raises none: with a gauge that cannot tell, the alarms would never end.
  */
 export function strandAlarmOf(section: AlarmingSection): StrandAlarm | null {
   const { kind, certainty, open, fromMm, toMm } = section;
-  if (kind === 'blob' && certainty === 'inDoubt') return open && toMm - fromMm < DOUBT_FROM_MM ? null : 'blobInDoubt';
-  if (kind === 'offTolerance' && certainty === 'inDoubt') return null;
+  if (certainty === 'inDoubt') {
+    if (kind === 'offTolerance' || (open && kind !== 'strandLost' && toMm - fromMm < DOUBT_FROM_MM)) return null;
+    if (kind === 'blob') return 'blobInDoubt';
+  }
   return STRAND_ALARMS.find((type) => type === kind) ?? null;
 }
 

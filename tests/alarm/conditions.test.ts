@@ -239,12 +239,15 @@ describe('sections', () => {
     expect(CATALOGUE.blobInDoubt.priority).toBe('medium');
   });
 
-  test('waits for the end of a blob in doubt, or for so much of it that it is no first reading of a sure one', () => {
+  test('waits for the end of a blob or thin spot in doubt, or for so much of it that it is no first reading of a sure one', () => {
     expect(activeOf({ ...inDoubt, open: true, toMm: 50_049 })).toEqual([]);
     expect(activeOf({ ...inDoubt, open: true, toMm: 50_050 })).toEqual(['blobInDoubt']);
     expect(activeOf({ ...inDoubt, open: false })).toEqual(['blobInDoubt']);
     expect(activeOf({ open: true })).toEqual(['blob']);
-    expect(activeOf({ kind: 'neck', ...inDoubt, open: true })).toEqual(['neck']);
+    const neck = { kind: 'neck', ...inDoubt } as const;
+    expect([true, false].map((open) => activeOf({ ...neck, open }))).toEqual([[], ['neck']]);
+    expect(activeOf({ ...neck, open: true, toMm: 50_050 })).toEqual(['neck']);
+    expect(activeOf({ ...neck, kind: 'strandLost', open: true })).toEqual(['strandLost']);
   });
 
   test('raises nothing for strand that may be out of tolerance or not', () => {
