@@ -22,6 +22,7 @@ export interface Lump {
 /** What a lump (a thick spot, beyond a limit or not) really is, compared with the limits. */
 export interface LumpTruth {
   readonly lump: Lump;
+  readonly limitMm: number;
   /** First and last place beyond the limit, mm; NaN = nowhere. */
   fromMm: number;
   toMm: number;
@@ -88,15 +89,15 @@ export interface MadeStrand {
  * How the variance of the readings divides, about as in the simulator's good run; `npm run bench -- detection` prints
  * both side by side.
  */
-const SHARE = { white: 0.33, texture: 0.14, wander: 0.36, surge: 0.12, runOut: 0.05 };
-const TEXTURE_S = 0.08;
+export const SHARE = { white: 0.33, texture: 0.14, wander: 0.36, surge: 0.12, runOut: 0.05 };
+export const TEXTURE_S = 0.08;
 const WANDER_S = 12;
 const WANDER_STEP_S = 0.1;
 const OVALITY_SHARE = 0.004;
 /** Points between two readings at which the strand is looked at near a lump. */
 const FINE = 8;
 /** U of the gauge, and its lasting error of up to U: so near to a limit nothing is surely within it. */
-const DOUBT_MM = 0.01;
+export const DOUBT_MM = 0.01;
 /** A stretch out of tolerance may begin before its foot, and end behind it, where the strand around it is near the limit itself. */
 const REACH_MM = 500;
 const SPEED_SWING_SHARE = 0.02;
@@ -238,17 +239,16 @@ interface WatchedLump extends LumpTruth {
 /** Adds the lumps to the strand, and keeps what each of them is in truth. */
 class LumpWatch {
   readonly #all: readonly WatchedLump[];
-  readonly #limits: TrueLimits;
   #first = 0;
   /** What the lumps add to the mean diameter of the last look, and to half the difference of the axes, mm. */
   meanMm = 0;
   halfDifferenceMm = 0;
 
   constructor(lumps: readonly Lump[], limits: TrueLimits) {
-    this.#limits = limits;
     this.#all = lumps
       .map((lump) => ({
         lump,
+        limitMm: limitOf(lump, limits),
         lookFromMm: lump.fromMm - reachOf(lump),
         lookToMm: endOf(lump) + reachOf(lump),
         fromMm: Number.NaN,
@@ -304,13 +304,10 @@ class LumpWatch {
   }
 
   #compare(one: WatchedLump, atMm: number, meanMm: number, halfDifferenceMm: number): void {
-    const { nominalMm, toleranceMm, hotendLimitMm, smallestFeedableMm } = this.#limits;
     const { kind, heightMm } = one.lump;
-    let beyond: number;
     // The bore passes no mean: a blob counts by its larger axis.
-    if (kind === 'blob') beyond = meanMm + halfDifferenceMm - hotendLimitMm;
-    else if (kind === 'neck') beyond = smallestFeedableMm - meanMm;
-    else beyond = Math.sign(heightMm) * (meanMm - nominalMm) - toleranceMm;
+    const seenMm = kind === 'blob' ? meanMm + halfDifferenceMm : meanMm;
+    const beyond = Math.sign(heightMm) * (seenMm - one.limitMm);
     const isOnLump = atMm >= one.lump.fromMm && atMm <= endOf(one.lump);
     if (isOnLump && beyond > one.beyondMm) one.beyondMm = beyond;
     if (beyond <= -DOUBT_MM) one.doubtFromMm = Number.NaN;
@@ -331,6 +328,13 @@ class LumpWatch {
     one.toMm = atMm;
     one.longestMm = Math.max(one.longestMm, atMm - one.runFromMm);
   }
+}
+
+/** The limit that a lump goes beyond, if it is high enough. */
+function limitOf({ kind, heightMm }: Lump, limits: TrueLimits): number {
+  if (kind === 'blob') return limits.hotendLimitMm;
+  if (kind === 'neck') return limits.smallestFeedableMm;
+  return limits.nominalMm + Math.sign(heightMm) * limits.toleranceMm;
 }
 
 const reachOf = ({ kind }: Lump): number => (kind === 'offTolerance' ? REACH_MM : 0);

@@ -1,7 +1,15 @@
 import type { MeasuredSection } from '../../../server/strand/section.ts';
 import type { StrandAdvisory } from '../../../server/strand/trend/advisory.ts';
 import { beyondMm, type SimulatedRun } from './simulated-run.ts';
-import type { LumpTruth, MadeStrand, StrandPlan, TrueLimits } from './strand-maker.ts';
+import {
+  DOUBT_MM,
+  type LumpTruth,
+  type MadeStrand,
+  SHARE,
+  type StrandPlan,
+  TEXTURE_S,
+  type TrueLimits,
+} from './strand-maker.ts';
 
 /** Targets of detection. */
 const BEYOND_MM = 0.03;
@@ -11,8 +19,10 @@ export const EDGE_TOLERANCE_MM = 20;
 const FOOT_MM = 12;
 /** So long without a break beyond the tolerance that no reading of “longer than 200 mm” could leave it out. */
 const OFF_TOLERANCE_SURE_MM = 260;
-/** On rougher strand the mean over a few readings wanders by more than the gauge's doubt, and so do its edges. */
-const EVEN_SIGMA_MM = 0.02;
+/** The mean of so many readings may be this many of its standard deviations off. */
+const SIGMAS = 4;
+/** A third of the strand is rougher. There, the mean over a few readings wanders by more than the gauge's doubt, and so do edges. */
+const ROUGH_SIGMA_MM = 0.022;
 /** A stretch that comes back within tolerance on its way has no one true edge. */
 const BREAK_MM = 10;
 
@@ -23,22 +33,40 @@ export class LumpTally {
   inDoubt = 0;
   /** |edge − truth| − one sample pitch, mm, both edges of each. */
   readonly edgeMm: number[] = [];
+  /** Of that, the bad strand left outside. */
+  readonly leftMm: number[] = [];
+  /** Strand taken in that no one can call within: it is too near to the limit, mm. */
+  readonly nearMm: number[] = [];
 
-  /** `truth` null = the edges do not count; they are right anywhere between `outer` (where doubt begins) and the truth. */
-  add(found: readonly MeasuredSection[], truth: TrueEdges | null, pitchMm: number, name: () => string): void {
+  /**
+   * Edges are right anywhere between `outer` (where doubt begins) and the truth.
+   * @param isNear whether this strand is too near to the limit to be told from strand beyond it
+   */
+  add(
+    found: readonly MeasuredSection[],
+    truth: TrueEdges,
+    pitchMm: number,
+    name: () => string,
+    isNear: (fromMm: number, toMm: number) => boolean = () => false,
+  ): void {
     this.count++;
     if (found.length === 0) {
       this.missed.push(name());
       return;
     }
     if (!found.some(({ certainty }) => certainty === 'sure')) this.inDoubt++;
-    if (truth === null) return;
     const fromMm = Math.min(...found.map((section) => section.fromMm));
     const toMm = Math.max(...found.map((section) => section.toMm));
-    this.edgeMm.push(
-      outside(fromMm, truth.outerFromMm - pitchMm, truth.fromMm + pitchMm),
-      outside(toMm, truth.toMm - pitchMm, truth.outerToMm + pitchMm),
+    this.#addEdge(fromMm - truth.fromMm - pitchMm, truth.outerFromMm - fromMm - pitchMm, () =>
+      isNear(fromMm, truth.outerFromMm),
     );
+    this.#addEdge(truth.toMm - toMm - pitchMm, toMm - truth.outerToMm - pitchMm, () => isNear(truth.outerToMm, toMm));
+  }
+
+  #addEdge(leftMm: number, takenMm: number, isNear: () => boolean): void {
+    this.leftMm.push(Math.max(0, leftMm));
+    if (takenMm > EDGE_TOLERANCE_MM && isNear()) this.nearMm.push(takenMm);
+    else this.edgeMm.push(Math.max(0, leftMm, takenMm));
   }
 }
 
@@ -48,8 +76,6 @@ interface TrueEdges {
   readonly outerFromMm: number;
   readonly outerToMm: number;
 }
-
-const outside = (value: number, low: number, high: number): number => Math.max(0, low - value, value - high);
 
 export class TrendTally {
   count = 0;
@@ -68,8 +94,9 @@ export class Tally {
   /** Beyond the limit by less, or for fewer samples. */
   readonly lesser = new LumpTally();
   /** Blobs by as much beyond the limit as the target asks, by how many whole readings fit on what is beyond; from 3 on together. */
-  readonly blobsByReadings = [0, 1, 2, 3].map(() => ({ count: 0, missed: 0 }));
+  readonly blobsByReadings = [0, 1, 2, 3].map(() => ({ count: 0, missed: 0, onRough: 0, missedOnRough: 0 }));
   readonly stretches = new LumpTally();
+  readonly roughStretches = new LumpTally();
   /** From the full simulator, by its own truth. */
   readonly simulated = { mm: 0, lumps: new LumpTally(), falseDiscards: 0 };
   readonly good = { mm: 0, discards: 0, doubtful: 0 };
@@ -84,6 +111,7 @@ export class Tally {
 
   lumps(plan: StrandPlan, strand: MadeStrand, sections: readonly MeasuredSection[]): void {
     const pitchMm = plan.speedMmPerS / plan.readingsPerS;
+    const rough = plan.sigmaMm > ROUGH_SIGMA_MM;
     this.strands++;
     this.readingsJudged += strand.timeMs.length;
     this.lumpsMm.strand += plan.lengthMm;
@@ -92,13 +120,13 @@ export class Tally {
       if (lump.kind === 'offTolerance') {
         const broken = truth.toMm - truth.fromMm - truth.longestMm > BREAK_MM;
         if (truth.longestMm > OFF_TOLERANCE_SURE_MM && !broken) {
-          this.#compare(this.stretches, plan, truth, sections, pitchMm);
+          this.#compare(rough ? this.roughStretches : this.stretches, plan, strand, truth, sections, pitchMm);
         }
       } else {
-        this.#countBlob(truth, sections, pitchMm);
+        this.#countBlob(truth, sections, pitchMm, rough);
         if (truth.beyondMm >= BEYOND_MM && truth.longestMm >= SAMPLES * pitchMm) {
-          this.#compare(this.target, plan, truth, sections, pitchMm);
-        } else if (truth.beyondMm > 0) this.#compare(this.lesser, plan, truth, sections, pitchMm);
+          this.#compare(this.target, plan, strand, truth, sections, pitchMm);
+        } else if (truth.beyondMm > 0) this.#compare(this.lesser, plan, strand, truth, sections, pitchMm);
       }
     }
     this.lumpsMm.falseDiscards += sections.filter(
@@ -177,19 +205,22 @@ export class Tally {
   }
 
   /** Missed = not even called doubtful. */
-  #countBlob(truth: LumpTruth, sections: readonly MeasuredSection[], pitchMm: number): void {
+  #countBlob(truth: LumpTruth, sections: readonly MeasuredSection[], pitchMm: number, rough: boolean): void {
     const { lump, beyondMm: beyond, longestMm, fromMm, toMm } = truth;
     if (lump.kind !== 'blob' || beyond < BEYOND_MM) return;
     const tally = this.blobsByReadings[Math.min(SAMPLES, Math.floor(longestMm / pitchMm))];
     if (tally === undefined) return;
     tally.count++;
-    if (!sections.some((s) => s.kind === 'blob' && s.toMm >= fromMm - pitchMm && s.fromMm <= toMm + pitchMm))
-      tally.missed++;
+    if (rough) tally.onRough++;
+    if (sections.some((s) => s.kind === 'blob' && s.toMm >= fromMm - pitchMm && s.fromMm <= toMm + pitchMm)) return;
+    tally.missed++;
+    if (rough) tally.missedOnRough++;
   }
 
   #compare(
     tally: LumpTally,
     plan: StrandPlan,
+    strand: MadeStrand,
     truth: LumpTruth,
     sections: readonly MeasuredSection[],
     pitchMm: number,
@@ -202,16 +233,29 @@ export class Tally {
     tally.add(
       found,
       // The flank of a lump is steep: its edge is known. That of a stretch may hover in doubt for long.
-      lump.kind === 'offTolerance'
-        ? plan.sigmaMm <= EVEN_SIGMA_MM
-          ? truth
-          : null
-        : { fromMm, toMm, outerFromMm: fromMm, outerToMm: toMm },
+      lump.kind === 'offTolerance' ? truth : { fromMm, toMm, outerFromMm: fromMm, outerToMm: toMm },
       pitchMm,
       () =>
         `seed ${plan.seed}: ${lump.kind} at ${fromMm.toFixed(1)} mm, ${truth.beyondMm.toFixed(3)} mm beyond for ${samples} samples of ${pitchMm.toFixed(2)} mm`,
+      (near, far) => lump.kind === 'offTolerance' && isNearLimit(plan, strand, truth, near, far),
     );
   }
+}
+
+/** Whether this strand, as a whole, is within the limit by no more than the doubt of the gauge and the noise of the mean. */
+function isNearLimit(
+  { offsetMm, sigmaMm, speedMmPerS }: StrandPlan,
+  { gaugeMm, diameterMm }: MadeStrand,
+  { lump, limitMm }: LumpTruth,
+  fromMm: number,
+  toMm: number,
+): boolean {
+  const here = diameterMm.filter((_, i) => gaugeMm[i]! > fromMm && gaugeMm[i]! < toMm);
+  const meanMm = here.reduce((sum, mm) => sum + mm, 0) / here.length - offsetMm;
+  // The truth is that of the strand without its fine texture.
+  const texture = Math.min(1, (2 * speedMmPerS * TEXTURE_S) / (toMm - fromMm));
+  const noiseMm = sigmaMm * Math.sqrt(SHARE.white / here.length + SHARE.texture * texture);
+  return Math.sign(lump.heightMm) * (limitMm - meanMm) <= DOUBT_MM + SIGMAS * noiseMm;
 }
 
 function touches(section: MeasuredSection, { lump }: LumpTruth, pitchMm: number): boolean {
