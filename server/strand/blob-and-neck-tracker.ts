@@ -142,13 +142,18 @@ export class BlobAndNeckTracker {
     excursion.volumeMm3 = this.#volumeSince(gaugeMm, diameterMm);
   }
 
-  #growSection({ sigmaMm }: StrandSample): void {
+  #growSection(sample: StrandSample): void {
     const excursion = this.#excursion;
     if (this.#state === 'pending') {
-      if (!excursion.isLongEnough || !excursion.isBeyondNoise(sigmaMm)) return;
+      if (!excursion.isLongEnough || this.#mayBeNoise(sample)) return;
       this.#confirm();
     } else this.#measure(this.#section as WorkingSection);
     this.#judge(excursion.isWitnessed);
+  }
+
+  #mayBeNoise({ sigmaMm, isNoisy }: StrandSample, afterMm?: number): boolean {
+    if (isNoisy && !this.#beyond.isSureHere(this.#uncertaintyMm)) return true;
+    return !this.#excursion.isBeyondNoise(sigmaMm, afterMm);
   }
 
   /** The excursion is strand: open a section, or join the one nearby. */
@@ -192,10 +197,10 @@ export class BlobAndNeckTracker {
   }
 
   #leave(sample: StrandSample): void {
-    const { timeMs, gaugeMm, diameterMm, sigmaMm } = sample;
+    const { timeMs, gaugeMm, diameterMm } = sample;
     const excursion = this.#excursion;
     if (this.#state === 'pending') {
-      if (excursion.isGlitch(sample) || !excursion.isBeyondNoise(sigmaMm, diameterMm)) {
+      if (excursion.isGlitch(sample) || this.#mayBeNoise(sample, diameterMm)) {
         this.glitches++;
         this.#state = 'within';
         this.#beyond.drop();

@@ -42,6 +42,8 @@ export interface StrandSample {
   outOfRoundMm: number;
   /** Standard deviation of a reading. */
   sigmaMm: number;
+  /** The gauge is too noisy to tell a blob: its strand counts as not measured, unless a blob is sure. */
+  isNoisy: boolean;
   /** Length of strand that a reading averages over. */
   averagedMm: number;
 }

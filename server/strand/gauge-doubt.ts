@@ -7,10 +7,10 @@ import type { RunSections } from './working-section.ts';
 /** A blob this far beyond the limit must not be missed, mm. */
 const BEYOND_MM = 0.03;
 /**
- * With more noise than 1/4 of its height, a blob of three readings can no longer be surely distinguished from noise: √3 · 4 ≈ 7 standard
- * deviations, five for the proof and two for the readings that come out low.
+ * With more noise than this share of its height, a blob of three readings can no longer be surely distinguished from noise: √3 · 4.5 ≈ 8
+ * standard deviations, five for the proof and three for the readings that come out low.
  */
-const NOISY_SHARE = 1 / 4;
+const NOISY_SHARE = 1 / 4.5;
 /** Back below this share of that, the gauge is quiet again. */
 const QUIET_SHARE = 0.8;
 /** The noise changes slowly. */
@@ -40,6 +40,9 @@ export class GaugeDoubt {
   #scatterMm = 0;
   #noisySinceMm = Number.NaN;
   #noisySinceTimeMs = Number.NaN;
+  /** Where the noise was last checked. */
+  #checkedMm = Number.NaN;
+  #checkedTimeMs = Number.NaN;
   #axesApartMm = 0;
   /** A section of doubtful strand is open. */
   coversStrand = false;
@@ -79,7 +82,7 @@ export class GaugeDoubt {
     if (!Number.isNaN(outOfRoundMm)) changed = this.#followAxes(gaugeMm, outOfRoundMm) || changed;
     this.#lastMm = gaugeMm;
     const { shiftMm, sinceMm, sinceTimeMs } = this.#shift;
-    const isFine = Number.isNaN(blindSinceMm) && Number.isNaN(this.#noisySinceMm) && shiftMm === 0;
+    const isFine = Number.isNaN(blindSinceMm) && !this.isNoisy && shiftMm === 0;
     if (!isFine || this.coversStrand) {
       this.#cover(this.#blind, blindSinceMm, blindSinceTimeMs, timeMs, gaugeMm, pitchMm);
       this.#cover(this.#noisy, this.#noisySinceMm, this.#noisySinceTimeMs, timeMs, gaugeMm, pitchMm);
@@ -88,6 +91,10 @@ export class GaugeDoubt {
     }
     if (changed) this.#useShift();
     return changed;
+  }
+
+  get isNoisy(): boolean {
+    return !Number.isNaN(this.#noisySinceMm);
   }
 
   /** The next reading does not follow on the last one. */
@@ -128,12 +135,15 @@ export class GaugeDoubt {
     this.#scatterMm = Math.hypot(sigmaMm, this.#noise.roundingMm);
     const { hotendLimitMm, nominalMm } = this.#limits;
     const mostMm = NOISY_SHARE * (Math.max(0, hotendLimitMm - nominalMm) + BEYOND_MM);
-    if (!Number.isNaN(this.#noisySinceMm)) {
+    if (this.isNoisy) {
       if (sigmaMm < QUIET_SHARE * mostMm) this.#noisySinceMm = Number.NaN;
     } else if (sigmaMm > mostMm) {
-      this.#noisySinceMm = gaugeMm;
-      this.#noisySinceTimeMs = timeMs;
+      // It has been for some readings when that is known.
+      this.#noisySinceMm = this.#checkedMm;
+      this.#noisySinceTimeMs = this.#checkedTimeMs;
     }
+    this.#checkedMm = gaugeMm;
+    this.#checkedTimeMs = timeMs;
   }
 
   /** A lasting difference beyond that of strand out of round. */

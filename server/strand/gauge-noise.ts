@@ -13,10 +13,13 @@ const CUT = 9;
 /** Mean of the squares of a normal value, cut at `CUT`. */
 const MEAN_CUT = 0.995;
 /**
- * Page's CUSUM of the squares, in variances, tells that the noise itself has grown by half an order of magnitude or more. The
- * readings of a blob do not get as far. The estimate then starts again with this many counts.
+ * The noise itself has grown if half of the last readings or more bend by this many times the usual, back and forth as noise does:
+ * the squares of its bends are six times those of its deviations, a flat blob's 2.3 times at most. The estimate then starts
+ * again with so many counts.
  */
-const GROWN = { allowance: 3, decision: 96, counts: 32 } as const;
+const GROWN = { readings: 16, times: 4, bendsPerDeviation: 4, counts: 32 } as const;
+/** Half of all normal values are within so many standard deviations. */
+const MEDIAN = 0.6745;
 
 /**
  * The scatter of the gauge itself, from the readings: x₁ − 2x₂ + x₃ of three successive means over 1, 4 and 16 readings
@@ -32,6 +35,8 @@ export class GaugeNoise {
   /** The smallest change of the reading so far: its resolution, once it has changed often. */
   #leastChangeMm = Number.POSITIVE_INFINITY;
   #changes = 0;
+  readonly #latest = new Float64Array(GROWN.readings);
+  readonly #squares = new Float64Array(GROWN.readings - 2);
   #readings = 0;
   #sum4 = 0;
   #sum16 = 0;
@@ -43,10 +48,12 @@ export class GaugeNoise {
       if (change < this.#leastChangeMm) this.#leastChangeMm = change;
     }
     this.#last = diameterMm;
+    this.#latest[this.#readings & (GROWN.readings - 1)] = diameterMm;
     this.#neighbours.add(diameterMm);
     this.#sum4 += diameterMm;
     this.#readings++;
     if ((this.#readings & 3) !== 0) return;
+    this.#followGrowth();
     this.#apart[0]!.add(diameterMm);
     if ((this.#readings & 4) !== 0) this.#apart[1]!.add(this.#sum4 / 4);
     this.#sum16 += this.#sum4;
@@ -54,6 +61,28 @@ export class GaugeNoise {
     if ((this.#readings & 15) !== 0) return;
     this.#apart[2]!.add(this.#sum16 / 16);
     this.#sum16 = 0;
+  }
+
+  #followGrowth(): void {
+    const n = GROWN.readings;
+    if (this.#readings < n || !this.#neighbours.isKnown) return;
+    const at = (i: number) => this.#latest[(this.#readings + i) & (n - 1)]!;
+    const mean = this.#latest.reduce((sum, mm) => sum + mm, 0) / n;
+    // A gauge that smooths hides its noise from neighbours.
+    const known = Math.max(this.#neighbours.variance, this.#apart[0]!.variance);
+    const squares = this.#squares;
+    let [far, bends, deviations] = [0, 0, 0];
+    for (let i = 0; i < n; i++) {
+      deviations += (at(i) - mean) ** 2;
+      if (i < 2) continue;
+      const square = (at(i - 2) - 2 * at(i - 1) + at(i)) ** 2;
+      squares[i - 2] = square;
+      bends += square;
+      if (square > (GROWN.times * MEDIAN) ** 2 * 6 * known) far++;
+    }
+    if (far < n / 2 || bends < GROWN.bendsPerDeviation * deviations) return;
+    const variance = squares.sort()[n / 2 - 2]! / (MEDIAN ** 2 * 6);
+    for (const means of [this.#neighbours, ...this.#apart]) means.grow(variance);
   }
 
   /** The next reading does not follow on the last one. */
@@ -99,13 +128,14 @@ export function isOfGauge(level: number, pitchMm: number): boolean {
 }
 
 class NoiseOfMeans {
+  readonly #readings: number;
   variance: number;
   #counts = FIRST_GUESS_COUNTS;
-  #grown = 0;
   #before = Number.NaN;
   #last = Number.NaN;
 
   constructor(readings: number) {
+    this.#readings = readings;
     this.variance = FIRST_GUESS_MM ** 2 / readings;
   }
 
@@ -116,12 +146,17 @@ class NoiseOfMeans {
     if (Number.isNaN(bend)) return;
     if (this.#counts < MEMORY) this.#counts++;
     const square = Math.min((bend * bend) / 6, CUT * this.variance);
-    this.#grown = Math.max(0, this.#grown + square / this.variance - GROWN.allowance);
-    if (this.#grown > GROWN.decision) {
-      this.#grown = 0;
-      this.#counts = Math.min(this.#counts, GROWN.counts);
-    }
     this.variance += (square / MEAN_CUT - this.variance) / this.#counts;
+  }
+
+  get isKnown(): boolean {
+    return this.#counts > 2 * GROWN.counts;
+  }
+
+  /** @param variance of a single reading */
+  grow(variance: number): void {
+    this.variance = Math.max(this.variance, variance / this.#readings);
+    this.#counts = Math.min(this.#counts, GROWN.counts);
   }
 
   interrupt(): void {

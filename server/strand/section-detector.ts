@@ -42,7 +42,7 @@ export function plainContext(): SampleContext {
 }
 
 /** Raised with every change that may give other sections for the same readings; stored results are then recalculated. */
-export const DETECTOR_VERSION = 6;
+export const DETECTOR_VERSION = 7;
 
 const PITCH_SHARE = 1 / 32;
 /** After this many samples in the same place the strand stands still, and says nothing about their usual distance. */
@@ -87,6 +87,7 @@ export class SectionDetector {
     pitchMm: Number.NaN,
     outOfRoundMm: Number.NaN,
     sigmaMm: 0,
+    isNoisy: false,
     averagedMm: 0,
   };
   #limits: StrandLimits;
@@ -324,6 +325,7 @@ export class SectionDetector {
     sample.pitchMm = this.#pitchMm;
     sample.outOfRoundMm = outOfRoundMm;
     sample.sigmaMm = this.#noise.sigmaMm(0, this.#pitchMm);
+    sample.isNoisy = this.#doubt.isNoisy;
     const mmPerMs = this.#pitchMs > 0 ? this.#pitchMm / this.#pitchMs : 0;
     sample.averagedMm = gaugeApertureMm + mmPerMs * gaugeAveragingMs;
   }

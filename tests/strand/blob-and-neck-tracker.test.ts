@@ -29,6 +29,7 @@ describe.each([
     pitchMm = 1;
     everyMs = 10;
     sigmaMm = 0;
+    isNoisy = false;
     atMm = -1;
     timeMs = -10;
 
@@ -47,11 +48,11 @@ describe.each([
         this.atMm += this.pitchMm;
         this.timeMs += this.everyMs;
         const diameterMm = mirrored(value);
-        const { timeMs, atMm: gaugeMm, pitchMm, sigmaMm, tracker } = this;
+        const { timeMs, atMm: gaugeMm, pitchMm, sigmaMm, isNoisy, tracker } = this;
         if (tracker.idle && !tracker.isBeyond(diameterMm)) tracker.pass(timeMs, gaugeMm, diameterMm);
         else
           tracker.step({
-            ...{ timeMs, gaugeMm, diameterMm, pitchMm, sigmaMm },
+            ...{ timeMs, gaugeMm, diameterMm, pitchMm, sigmaMm, isNoisy },
             ...{ baselineMm: mirrored(GOOD), outOfRoundMm: Number.NaN, averagedMm: 0 },
           });
       }
@@ -184,6 +185,14 @@ describe.each([
       passing.sigmaMm = 0.4;
       expect(passing.read(GOOD, HIGH, HIGH).pass().found).toEqual([]);
       expect(passing.tracker.glitches).toBe(1);
+    });
+
+    it('by a gauge that is too noisy only where it would be sure', () => {
+      const run = new Run();
+      run.isNoisy = true;
+      expect(run.read(GOOD, NEAR, NEAR, NEAR).pass().found).toEqual([]);
+      expect(run.tracker.glitches).toBe(1);
+      expect(run.read(HIGH, HIGH, HIGH).pass().found).toMatchObject([{ certainty: 'sure' }]);
     });
 
     it('not in a lone reading, which proves nothing about strand nearby either', () => {

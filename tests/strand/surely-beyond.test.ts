@@ -46,6 +46,25 @@ describe('the noise of a gauge', () => {
     expect(noise.sigmaMm(0, PITCH_MM)).toBeLessThan(0.012);
   });
 
+  it('is known within 24 readings when it grows, but not taken from blobs or wrong readings', () => {
+    for (const from of [0.004, 0.008]) {
+      const gauss = normal(seeded(6));
+      const sigmaAfter = (mm: (i: number) => number, smoothing = 1) => {
+        const noise = noiseAfter(4000, from, smoothing);
+        for (let i = 0; i < 24; i++) noise.step(micrometres(1.75 + mm(i)));
+        return noise.sigmaMm(0, PITCH_MM);
+      };
+      expect(sigmaAfter(() => 0.1 * gauss())).toBeGreaterThan(0.06);
+      // Blobs of six readings, rough on top, of three, and of two; wrong readings.
+      const rough = [0.1, 0.3, 0.15, 0.3, 0.15, 0.1, 0, 0];
+      expect(sigmaAfter((i) => rough[i % 8]!)).toBeLessThan(3 * from);
+      expect(sigmaAfter((i) => (i % 6 < 3 ? 0.3 : 0))).toBeLessThan(3 * from);
+      expect(sigmaAfter((i) => (i % 5 < 2 ? 0.3 : 0))).toBeLessThan(3 * from);
+      for (const smoothing of [1, 4])
+        expect(sigmaAfter((i) => (i % 11 === 0 ? 1 : 0), smoothing)).toBeLessThan(3 * from);
+    }
+  });
+
   it('does not compare readings across an interruption', () => {
     const noise = new GaugeNoise();
     for (let i = 0; i < 40_000; i++) {

@@ -471,6 +471,7 @@ describe('readings beyond a limit', () => {
       pitchMm,
       outOfRoundMm: Number.NaN,
       sigmaMm: 0.001,
+      isNoisy: false,
       averagedMm: 0,
       ...sample,
     });
