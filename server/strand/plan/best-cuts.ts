@@ -12,7 +12,8 @@ export interface BestCuts {
 
 /**
  * The exact best choice of cuts, by dynamic programming over `CutGroups`: what is best from a state on does not depend on how
- * it was reached. Cuts through good strand are never useful, because they give no landmark.
+ * it was reached. Cuts through good strand are never useful, because they give no landmark. A coil too short to keep counts
+ * as 0 mm; it is in no best choice, because without it there are fewer cuts.
  */
 export function bestCuts(
   groups: CutGroups,
@@ -95,7 +96,6 @@ function mostLength(groups: CutGroups, longestMm: number): Division {
     }
     for (let j = i; j < n - 1; j++) {
       const coil = groups.coilAfter(i, j, counts, head);
-      if (coil === 0) continue;
       const next = states.at(j + 1, groups.countsAfter(i, j, counts, head), true);
       for (const missing of [0, 1]) {
         const then = coil >= longestMm ? 0 : missing;
@@ -136,10 +136,7 @@ function longestCoil(groups: CutGroups): number {
   return longestMm;
 }
 
-/**
- * The fewest cuts that keep enough, and of those the most length. A coil too short to keep may be among those tried with more
- * cuts than needed, never with the fewest: without it there would be fewer.
- */
+/** The fewest cuts that keep enough, and of those the most length. */
 function fewestCuts(groups: CutGroups, enoughMm: number): Division {
   const n = groups.count;
   const states = new States(groups);

@@ -16,6 +16,7 @@ const shortSpools = fc.record({
   slipMm: fc.constantFrom(1, 2, 0),
   printsMm: fc.array(between(3, 9), { maxLength: 3 }),
   leastKeptShare: fc.constantFrom(0.3, 0.6, 0.9, 1),
+  blob: between(0, 9),
 });
 
 interface ShortSpool {
@@ -24,14 +25,18 @@ interface ShortSpool {
   readonly slipMm: number;
   readonly printsMm: readonly number[];
   readonly leastKeptShare: number;
+  /** The stretch that can be seen, if there are so many: with two, the count could not tell one from the other. */
+  readonly blob?: number;
 }
 
 /** The spool, its stretches from the inner end on. */
-function requestOf({ gapsMm, shortestCoilMm, slipMm, printsMm, leastKeptShare }: ShortSpool) {
+function requestOf({ gapsMm, shortestCoilMm, slipMm, printsMm, leastKeptShare, blob }: ShortSpool) {
   const stretches: PlanStretch[] = [];
   let atMm = 0;
-  for (const gapMm of gapsMm.slice(1)) {
-    stretches.push({ fromMm: atMm + gapMm, toMm: atMm + gapMm + 1, fate: 'discard' });
+  for (const [i, gapMm] of gapsMm.slice(1).entries()) {
+    const fromMm = atMm + gapMm;
+    const seen = i === blob ? ({ kind: 'blob', peakAtMm: fromMm } as const) : {};
+    stretches.push({ fromMm, toMm: fromMm + 1, fate: 'discard', ...seen });
     atMm += gapMm + 1;
   }
   const countError = { wheelShare: 0, lengthScaleShare: 0, slipMm };
@@ -86,7 +91,17 @@ describe('the best cuts of a short spool', () => {
             ...best(all.map(aims[objective])),
           ]);
       }),
-      { numRuns: tries(250) },
+      {
+        numRuns: tries(250),
+        // The same with fewer cuts; a coil before the longest that costs nothing; a coil worth no more than its counts; a print
+        // that fits if the coil before is given up.
+        examples: [
+          [{ gapsMm: [1, 3, 5, 1, 1], shortestCoilMm: 1, slipMm: 1, printsMm: [], leastKeptShare: 0.3, blob: 9 }],
+          [{ gapsMm: [1, 5, 1, 6, 4], shortestCoilMm: 1, slipMm: 1, printsMm: [], leastKeptShare: 0.3, blob: 2 }],
+          [{ gapsMm: [3, 4, 7], shortestCoilMm: 1, slipMm: 1, printsMm: [], leastKeptShare: 0.9, blob: 9 }],
+          [{ gapsMm: [4, 1, 7, 1], shortestCoilMm: 1, slipMm: 1, printsMm: [4], leastKeptShare: 0.3, blob: 0 }],
+        ],
+      },
     );
   });
 });
