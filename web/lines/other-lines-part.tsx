@@ -130,13 +130,10 @@ function LineForm({ line, close, done }: FormProps) {
   const [actToken, setActToken] = useState('');
   const fields = ['address', 'watchToken', 'actToken'] as const;
   const { faults, problem, showThrown, clearAll } = useFaults(fields, (name) => `line-${name}`);
-  const save = async () => {
+  const save = async (act = actToken === '' ? {} : { actToken }) => {
+    clearAll();
     // What is left empty is kept.
-    const body = {
-      address,
-      ...(watchToken === '' ? {} : { watchToken }),
-      ...(actToken === '' ? {} : { actToken }),
-    };
+    const body = { address, ...(watchToken === '' ? {} : { watchToken }), ...act };
     try {
       if (line === null) await call('POST /api/lines', { body });
       else await call('PUT /api/lines/:id', { params: { id: line.id }, body });
@@ -152,7 +149,6 @@ function LineForm({ line, close, done }: FormProps) {
       aria-label={line === null ? 'Add another line' : `Change ${line.name || line.address}`}
       onSubmit={(event) => {
         event.preventDefault();
-        clearAll();
         void save();
       }}
     >
@@ -192,6 +188,11 @@ function LineForm({ line, close, done }: FormProps) {
         <button type="submit" class="main">
           {line === null ? 'Add the line' : 'Save'}
         </button>
+        {line?.mayAcknowledge && (
+          <button type="button" onClick={() => save({ actToken: '' })}>
+            Remove the token to act
+          </button>
+        )}
         <button type="button" onClick={close}>
           Cancel
         </button>
