@@ -1,5 +1,5 @@
 import type { Logger } from 'pino';
-import { frameReader } from './api/frame-reader.ts';
+import { frameReader } from './api/line-reader.ts';
 import { RecordViews } from './api/record-views.ts';
 import { type ApiServer, startApi } from './api/server.ts';
 import { statedNames } from './certificate/house-names.ts';

@@ -3,6 +3,7 @@ import type { LineFeed } from '../front/line-feed.ts';
 import type { SeenLine } from '../front/seen-line.ts';
 import type { OtherLineView, SeenLineView } from './contract/lines.ts';
 import type { LiveState } from './contract/live-state.ts';
+import { cut } from './line-reader.ts';
 
 const ALARMS_SHOWN = 3;
 /** Other lines are strangers: what they write is cut to what a page can show. */
@@ -113,10 +114,6 @@ function said(state: LiveState | null): Said {
     toAnswer: state.alarms.filter((alarm) => awaitsAcknowledgement(alarm.state)).length,
     limits,
   };
-}
-
-function cut(text: string, most: number): string {
-  return text.length > most ? `${text.slice(0, most - 1)}…` : text;
 }
 
 function spanText(s: number): string {

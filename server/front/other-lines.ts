@@ -1,8 +1,7 @@
-import { request } from 'node:http';
-import { request as secureRequest } from 'node:https';
 import { rootCertificates } from 'node:tls';
 import { Problem } from '../problem/problem.ts';
-import { failure, LineFeed, type LineFeedParts } from './line-feed.ts';
+import { LineFeed, type LineFeedParts } from './line-feed.ts';
+import { requestLine } from './line-request.ts';
 import { checkedLine, OTHER_LINES_MAX, type OtherLine, type OtherLineInput } from './other-line.ts';
 
 export interface OtherLinesParts {
@@ -16,6 +15,8 @@ export interface OtherLinesParts {
 }
 
 const ACKNOWLEDGE_WITHIN_MS = 5000;
+/** The first time after a start, a line looks at all its nights. */
+const ANSWER_WITHIN_MS = 30_000;
 
 /** The other lines that this one shows: which they are, their feeds, and answers to their alarms. */
 export class OtherLines {
@@ -95,43 +96,42 @@ export class OtherLines {
         'Open its own page, or enter a token with the right to act under Set-up → Other lines.',
       );
     }
-    const status = await this.#post(new URL(`/api/alarms/${alarmId}/acknowledge`, address), actToken, who);
+    const { status } = await requestLine({
+      method: 'POST',
+      url: new URL(`/api/alarms/${alarmId}/acknowledge`, address),
+      token: actToken,
+      who,
+      withinMs: ACKNOWLEDGE_WITHIN_MS,
+      instead: 'Acknowledge the alarm on its own page.',
+      authorities: this.#authorities(),
+    });
     if (status === 200) return;
     throw new Problem(
       'line-failed',
-      status === 404
-        ? 'That alarm is gone.'
-        : status === 401 || status === 403
-          ? `${host} refuses the token.`
-          : `${host} answered with status ${status}.`,
+      status === 404 ? 'That alarm is gone.' : refused(host, status),
       status === 404 ? 'Nothing is left to do.' : 'Acknowledge it on its own page.',
     );
   }
 
-  #post(url: URL, token: string, who: string): Promise<number> {
-    const send = url.protocol === 'https:' ? secureRequest : request;
-    const ca = this.#authorities();
-    const options = {
-      method: 'POST',
-      agent: false,
-      signal: AbortSignal.timeout(ACKNOWLEDGE_WITHIN_MS),
-      headers: { authorization: `Bearer ${token}`, 'strandward-by': encodeURIComponent(who) },
-      ...(ca === undefined ? {} : { ca }),
-    } as const;
-    return new Promise((resolve, reject) => {
-      const asked = send(url, options, (answer) => {
-        // Only the status counts.
-        answer.on('error', () => {});
-        answer.destroy();
-        resolve(answer.statusCode ?? 0);
-      });
-      asked.on('error', (thrown) => {
-        const timedOut = thrown.name === 'AbortError' || thrown.name === 'TimeoutError';
-        const why = timedOut ? `${url.host} does not answer in time.` : failure(url.host, thrown);
-        reject(new Problem('line-failed', why, 'Acknowledge the alarm on its own page.', { cause: thrown }));
-      });
-      asked.end();
+  /**
+   * What another line answers to a question, as JSON text.
+   * @param path of its API, with the query
+   * @throws Problem `unknown-line`, `line-failed`
+   */
+  async ask(id: number, path: string): Promise<string> {
+    const { address, watchToken } = this.#find(id).line;
+    const instead = 'Open its own page.';
+    const { status, text } = await requestLine({
+      method: 'GET',
+      url: new URL(path, address),
+      token: watchToken,
+      who: null,
+      withinMs: ANSWER_WITHIN_MS,
+      instead,
+      authorities: this.#authorities(),
     });
+    if (status === 200) return text;
+    throw new Problem('line-failed', refused(new URL(address).host, status), instead);
   }
 
   #started(line: OtherLine): LineFeed {
@@ -179,4 +179,8 @@ export class OtherLines {
       },
     );
   }
+}
+
+function refused(host: string, status: number): string {
+  return status === 401 || status === 403 ? `${host} refuses the token.` : `${host} answered with status ${status}.`;
 }

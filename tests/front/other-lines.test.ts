@@ -6,7 +6,8 @@ import { afterAll, beforeAll, expect, it } from 'vitest';
 import WebSocket, { WebSocketServer } from 'ws';
 import type { LinesFrame, SeenLineView } from '../../server/api/contract/lines.ts';
 import type { LiveState } from '../../server/api/contract/live-state.ts';
-import { frameReader } from '../../server/api/frame-reader.ts';
+import { StockFitView } from '../../server/api/contract/stock.ts';
+import { answerReader, frameReader } from '../../server/api/line-reader.ts';
 import { LineFeed } from '../../server/front/line-feed.ts';
 import { MUTE, startTestService, type TestService } from '../api/test-service.ts';
 import { IS_LONG_CHECK } from '../long-check.ts';
@@ -185,6 +186,33 @@ it('tries again after a line broke the connection', async () => {
     'another try',
   );
   feed.stop();
+});
+
+it('shows the shelf of another line as that line lists it, and asks it which strand fits', async () => {
+  const id = await add(other.address, await tokenFor('watch'));
+  expect(await front.get(`/api/lines/${id}/stock?newest=5`)).toEqual(await other.get('/api/stock?newest=5'));
+  const question = 'stock/fit?grams=20';
+  expect(await front.get(`/api/lines/${id}/${question}`)).toEqual(await other.get(`/api/${question}`));
+  expect(await front.send('GET', `/api/lines/${id}/stock/fit`)).toMatchObject({ status: 400 });
+  await front.send('DELETE', `/api/lines/${id}`);
+});
+
+it.each([
+  ['answers something else', 200, '{"items":{}}', /another version of Strandward/],
+  ['answers far too much', 200, `"${'x'.repeat(2_100_000)}"`, /far more data than/],
+  ['does not know the token', 401, '', /refuses the token/],
+  ['fails', 500, '', /answered with status 500/],
+])('says of a line that %s what is wrong with its shelf', async (_what, status, text, why) => {
+  const id = await add(await listening(createServer((_request, reply) => reply.writeHead(status).end(text))));
+  const refused = await front.send('GET', `/api/lines/${id}/stock`);
+  expect(refused).toMatchObject({ status: 502, body: { code: 'line-failed', title: expect.stringMatching(why) } });
+  await front.send('DELETE', `/api/lines/${id}`);
+});
+
+it('cuts what a line writes on its shelf to what a page can show', () => {
+  const read = answerReader(StockFitView);
+  const { sentence } = read(JSON.stringify({ fits: [], others: [], sentence: 'x'.repeat(9000), newer: 1 }));
+  expect(sentence).toBe(`${'x'.repeat(299)}…`);
 });
 
 it('sends all lines to a page', async () => {

@@ -132,6 +132,8 @@ it('every route needs the right that is listed here', () => {
         "GET /api/heat/expected",
         "GET /live/lines",
         "GET /api/lines",
+        "GET /api/lines/:id/stock",
+        "GET /api/lines/:id/stock/fit",
         "GET /api/alarms",
         "GET /api/alarms/suppressed",
         "GET /api/alarm-types",

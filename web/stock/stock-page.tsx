@@ -6,6 +6,7 @@ import { call } from '../service/call.ts';
 import { useAnswer } from '../service/use-answer.ts';
 import { ProblemNote } from '../shell/problem-note.tsx';
 import { ReadingNights } from '../shell/reading-nights.tsx';
+import { isLeft, OtherShelf } from './other-shelf.tsx';
 import { PromisesPart } from './promises-part.tsx';
 import { StockTable } from './stock-table.tsx';
 import { WhichFits } from './which-fits.tsx';
@@ -23,10 +24,11 @@ export default function StockPage() {
   );
   // Without them the question is answered by the printer chosen for each spool.
   const printers = useAnswer(() => call('GET /api/printers')).view ?? [];
+  const others = useAnswer(() => call('GET /api/lines')).view ?? [];
   const [usedUpToo, setUsedUpToo] = useState(false);
   const replace = (item: StockItem) =>
     put((now) => now && { ...now, items: now.items.map((one) => (one.code === item.code ? item : one)) });
-  const left = view?.items.filter(({ usedUpBy, leftMm }) => usedUpBy === null && leftMm > 0) ?? [];
+  const left = view?.items.filter(isLeft) ?? [];
   const usedUp = view?.items.filter((item) => !left.includes(item)) ?? [];
   return (
     <section class="stock">
@@ -38,7 +40,7 @@ export default function StockPage() {
       {!view && !problem && <ReadingNights />}
       {view && (
         <>
-          <WhichFits printers={printers} items={view.items} />
+          <WhichFits printers={printers} items={view.items} others={others} />
           {view.isComplete && left.length === 0 && (
             <p class="quiet">Nothing is on the shelf yet: wind a spool, then cut it.</p>
           )}
@@ -51,6 +53,9 @@ export default function StockPage() {
             </p>
           )}
           {usedUpToo && <StockTable label="Used up" items={usedUp} changed={replace} />}
+          {others.map((line) => (
+            <OtherShelf key={line.id} line={line} />
+          ))}
           <PromisesPart />
           <YieldPart />
         </>

@@ -11,11 +11,14 @@ import { UseForm } from './use-form.tsx';
 interface Props {
   readonly label: string;
   readonly items: readonly StockItem[];
-  readonly changed: (item: StockItem) => void;
+  /** Called with an item after its use was recorded; absent = that is not done here. */
+  readonly changed?: (item: StockItem) => void;
+  /** Address of the line on whose shelf it is; absent = of this one. */
+  readonly at?: string;
 }
 
 /** One row for each coil or spool; on a phone, a few lines each. */
-export function StockTable({ label, items, changed }: Props) {
+export function StockTable({ label, items, changed, at = '' }: Props) {
   const [open, setOpen] = useState<string | null>(null);
   return (
     <table class="stock-table" aria-label={label}>
@@ -40,6 +43,7 @@ export function StockTable({ label, items, changed }: Props) {
             isOpen={open === item.code}
             open={(isOpen) => setOpen(isOpen ? item.code : null)}
             changed={changed}
+            at={at}
           />
         ))}
       </tbody>
@@ -51,17 +55,18 @@ interface RowProps {
   readonly item: StockItem;
   readonly isOpen: boolean;
   readonly open: (isOpen: boolean) => void;
-  readonly changed: (item: StockItem) => void;
+  readonly changed: ((item: StockItem) => void) | undefined;
+  readonly at: string;
 }
 
-function Row({ item, isOpen, open, changed }: RowProps) {
+function Row({ item, isOpen, open, changed, at }: RowProps) {
   const { code, name, kind, material, colour, leftMm, leftUncertaintyMm, leftGrams, fitness } = item;
   const isUsedUp = item.usedUpBy !== null || leftMm === 0;
   return (
     <>
       <tr data-testid="stock-row">
         <th scope="row">
-          <a href={`/c/${code}`}>{name}</a>
+          <a href={`${at}/c/${code}`}>{name}</a>
           <small>{kind === 'spool' ? 'not cut' : code}</small>
           {item.example && <ExampleMark />}
         </th>
@@ -93,7 +98,7 @@ function Row({ item, isOpen, open, changed }: RowProps) {
           </span>
         </td>
         <td>
-          {may('act') && !isUsedUp && !item.example && (
+          {changed && may('act') && !isUsedUp && !item.example && (
             <button
               type="button"
               aria-expanded={isOpen}
@@ -105,7 +110,7 @@ function Row({ item, isOpen, open, changed }: RowProps) {
           )}
         </td>
       </tr>
-      {isOpen && (
+      {isOpen && changed && (
         <tr class="stock-form-row">
           <td colSpan={7}>
             <UseForm

@@ -1,4 +1,5 @@
-import { useState } from 'preact/hooks';
+import { useRef, useState } from 'preact/hooks';
+import type { OtherLineView } from '../../server/api/contract/lines.ts';
 import type { PrinterProfile } from '../../server/api/contract/printers.ts';
 import type { StockFitView, StockItem } from '../../server/api/contract/stock.ts';
 import { ChoiceField } from '../form/field.tsx';
@@ -11,22 +12,51 @@ import { Fold } from '../shell/fold.tsx';
 import { ProblemNote } from '../shell/problem-note.tsx';
 import { Shape } from '../shell/shape.tsx';
 import { ABOVE_ZERO, AmountField } from './amount-field.tsx';
+import { nameOfLine } from './other-shelf.tsx';
 
 type Fit = StockFitView['fits'][number];
 /** Enough to choose from; the rest is folded. */
 const FIRST = 5;
 
-/** Which strand on the shelf is long enough for a print. */
-export function WhichFits({ printers, items }: { printers: readonly PrinterProfile[]; items: readonly StockItem[] }) {
+interface Props {
+  readonly printers: readonly PrinterProfile[];
+  readonly items: readonly StockItem[];
+  readonly others: readonly OtherLineView[];
+}
+
+/** Which strand on the shelf, and on those of the other lines, is long enough for a print. */
+export function WhichFits({ printers, items, others }: Props) {
   const [{ need, unit }, setNeed] = useState<{ need: number | null; unit: 'metres' | 'grams' }>({
     need: null,
     unit: 'grams',
   });
   const [printer, setPrinter] = useState('');
   const [answer, setAnswer] = useState<StockFitView | null>(null);
+  const [elsewhere, setElsewhere] = useState<readonly AnswerElsewhere[]>([]);
   const [problem, setProblem] = useState<ServiceProblem | null>(null);
+  /** Counts the questions: an answer to an earlier one is not shown. */
+  const asked = useRef(0);
+  const forget = () => {
+    asked.current += 1;
+    setAnswer(null);
+    setElsewhere([]);
+  };
+  const askElsewhere = (metresOrGrams: { [amount: string]: number }) => {
+    const question = asked.current;
+    for (const line of others) {
+      const add = (said: Omit<AnswerElsewhere, 'line'>) => {
+        if (asked.current === question) setElsewhere((before) => [...before, { line, ...said }]);
+      };
+      call('GET /api/lines/:id/stock/fit', { params: { id: line.id }, query: metresOrGrams }).then(
+        (answered) => add({ answer: answered }),
+        (thrown) => add({ problem: asProblem(thrown) }),
+      );
+    }
+  };
   const ask = async () => {
     if (need === null) return;
+    forget();
+    askElsewhere({ [unit]: need });
     try {
       const by = printer === '' ? {} : { printerId: Number(printer) };
       setAnswer(await call('GET /api/stock/fit', { query: { [unit]: need, ...by } }));
@@ -51,7 +81,7 @@ export function WhichFits({ printers, items }: { printers: readonly PrinterProfi
           units={['grams', 'metres']}
           set={(amount, chosen) => {
             setNeed({ need: amount, unit: chosen });
-            setAnswer(null);
+            forget();
           }}
         />
         <ChoiceField
@@ -60,7 +90,7 @@ export function WhichFits({ printers, items }: { printers: readonly PrinterProfi
           choices={choices}
           set={(chosen) => {
             setPrinter(chosen);
-            setAnswer(null);
+            forget();
           }}
         />
       </InlineForm>
@@ -85,18 +115,38 @@ export function WhichFits({ printers, items }: { printers: readonly PrinterProfi
             )}
           </>
         )}
+        {elsewhere.map((one) => (
+          <Elsewhere key={one.line.id} {...one} />
+        ))}
       </div>
     </div>
   );
 }
 
-function Fits({ list, items }: { list: readonly Fit[]; items: readonly StockItem[] }) {
+interface AnswerElsewhere {
+  readonly line: OtherLineView;
+  readonly answer?: StockFitView;
+  readonly problem?: ServiceProblem;
+}
+
+function Elsewhere({ line, answer, problem }: AnswerElsewhere) {
+  return (
+    <div data-testid="fit-elsewhere">
+      <h3>On the shelf of {nameOfLine(line)}</h3>
+      {problem && <ProblemNote problem={problem} />}
+      {answer && <p>{unbroken(answer.sentence)}</p>}
+      {answer && <Fits list={answer.fits.slice(0, FIRST)} items={[]} at={line.address} />}
+    </div>
+  );
+}
+
+function Fits({ list, items, at = '' }: { list: readonly Fit[]; items: readonly StockItem[]; at?: string }) {
   if (list.length === 0) return null;
   return (
     <ul class="stock-fits">
       {list.map(({ code, sentence }) => (
         <li key={code}>
-          <a href={`/c/${code}`}>{items.find((item) => item.code === code)?.name ?? code}</a>: {unbroken(sentence)}
+          <a href={`${at}/c/${code}`}>{items.find((item) => item.code === code)?.name ?? code}</a>: {unbroken(sentence)}
         </li>
       ))}
     </ul>

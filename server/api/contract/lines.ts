@@ -3,6 +3,7 @@ import { ALARM_STATES, PRIORITIES } from '../../alarm/alarm.ts';
 import { STAGES } from '../../stage/stage.ts';
 import { routes } from './route-table.ts';
 import { bool, component, IdParam, input, int, list, num, numOrNull, oneOf, orNull, text } from './schema.ts';
+import { NEWEST, PRINT_NEEDS, StockFitView, StockView } from './stock.ts';
 
 const LineAlarm = Type.Object({
   id: int(),
@@ -132,6 +133,26 @@ export const lines = routes({
     description: 'It is no longer shown here. The line itself does not notice.',
     params: IdParam,
     answers: { 204: null },
+  },
+  'GET /api/lines/:id/stock': {
+    operationId: 'listStockOfOtherLine',
+    tag: 'stock',
+    right: 'watch',
+    summary: 'List the coils and uncut spools of another line',
+    description: 'As that line lists them. Refused (502) if it does not answer.',
+    params: IdParam,
+    query: input(NEWEST),
+    answers: { 200: StockView },
+  },
+  'GET /api/lines/:id/stock/fit': {
+    operationId: 'findStrandOfOtherLine',
+    tag: 'stock',
+    right: 'watch',
+    summary: 'Find a coil of another line for a print',
+    description: 'Each of its spools by the printer chosen for it there.',
+    params: IdParam,
+    query: input(PRINT_NEEDS),
+    answers: { 200: StockFitView },
   },
   'POST /api/lines/:id/alarms/:alarmId/acknowledge': {
     operationId: 'acknowledgeAlarmOfOtherLine',

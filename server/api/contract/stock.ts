@@ -114,6 +114,14 @@ export const UseInput = input(
 );
 export type UseInput = Static<typeof UseInput>;
 
+export const NEWEST = {
+  newest: Type.Optional(int({ minimum: 1, description: 'Those of so many of the newest runs; left out = all' })),
+};
+export const PRINT_NEEDS = {
+  metres: Type.Optional(num({ description: 'Strand that the print needs, m; this or grams' })),
+  grams: Type.Optional(num({ description: 'Mass of the print, g; this or metres' })),
+};
+
 const Fit = Type.Object({
   code: text(),
   answer: oneOf(['fits', 'perhaps', 'tooShort', 'notFit']),
@@ -174,9 +182,7 @@ export const stock = routes({
     right: 'watch',
     summary: 'List all coils and uncut spools with what is left of them',
     description: 'Used-up ones included. Spools that are still being wound are left out.',
-    query: input({
-      newest: Type.Optional(int({ minimum: 1, description: 'Those of so many of the newest runs; left out = all' })),
-    }),
+    query: input(NEWEST),
     answers: { 200: StockView },
   },
   'GET /api/stock/fit': {
@@ -187,8 +193,7 @@ export const stock = routes({
     description:
       'Over the whole shelf, without examples: fit before fit after cutting before not known, and of those the one with least left over. With a reserve of 3 % + 500 mm.',
     query: input({
-      metres: Type.Optional(num({ description: 'Strand that the print needs, m; this or grams' })),
-      grams: Type.Optional(num({ description: 'Mass of the print, g; this or metres' })),
+      ...PRINT_NEEDS,
       printerId: Type.Optional(int({ minimum: 0, description: 'Default: each spool by the printer chosen for it' })),
     }),
     answers: { 200: StockFitView },

@@ -1,9 +1,12 @@
 import type { OtherLines } from '../../front/other-lines.ts';
 import { SeenLine } from '../../front/seen-line.ts';
 import type { LineMonitor } from '../../monitor/line-monitor.ts';
+import { printAmountOf } from '../../strand/verdict/print-fit.ts';
 import { LinesFrame } from '../contract/lines.ts';
 import type { LiveState } from '../contract/live-state.ts';
+import { StockFitView, StockView } from '../contract/stock.ts';
 import { FeedClients } from '../feed-clients.ts';
+import { answerReader } from '../line-reader.ts';
 import { linesView, otherLineView } from '../lines-view.ts';
 import { writeOnDemand } from '../schemas-on-demand.ts';
 import { type Api, serve } from '../serve.ts';
@@ -17,6 +20,8 @@ export interface LinesParts {
 
 const SEND_EVERY_MS = 250;
 const writeFrame = writeOnDemand(LinesFrame);
+const readStock = answerReader(StockView);
+const readFit = answerReader(StockFitView);
 
 /** The other lines of the house, and the feed that shows all of them. */
 export function linesRoutes(api: Api, { monitor, others, state, failed }: LinesParts) {
@@ -56,6 +61,16 @@ export function linesRoutes(api: Api, { monitor, others, state, failed }: LinesP
   serve(api, 'PUT /api/lines/:id', ({ params, body, by }) => otherLineView(others.change(params.id, body, by)));
 
   serve(api, 'DELETE /api/lines/:id', ({ params, by }) => others.remove(params.id, by));
+
+  serve(api, 'GET /api/lines/:id/stock', async ({ params, query: { newest } }) =>
+    readStock(await others.ask(params.id, `/api/stock${newest === undefined ? '' : `?newest=${newest}`}`)),
+  );
+
+  serve(api, 'GET /api/lines/:id/stock/fit', async ({ params, query: { metres, grams } }) => {
+    const need = printAmountOf(metres, grams);
+    const query = new URLSearchParams({ [need.unit]: String(need.amount) });
+    return readFit(await others.ask(params.id, `/api/stock/fit?${query}`));
+  });
 
   serve(api, 'POST /api/lines/:id/alarms/:alarmId/acknowledge', ({ params, by }) =>
     others.acknowledge(params.id, params.alarmId, by),

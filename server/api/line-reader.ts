@@ -1,4 +1,6 @@
 import { Ajv } from 'ajv';
+import type { Static, TSchema } from 'typebox';
+import { Problem } from '../problem/problem.ts';
 import { type LiveFrame, ReadingsFrame, SkippedFrame, StateFrame } from './contract/live.ts';
 import { checkOnDemand, SCHEMA_CHECKS } from './schemas-on-demand.ts';
 
@@ -24,6 +26,35 @@ export function frameReader(): (text: string) => LiveFrame | null {
     if (typeof kind !== 'string' || !Object.hasOwn(checks, kind)) return null;
     return checks[kind]?.(frame) ? (frame as LiveFrame) : null;
   };
+}
+
+/** Another line is a stranger: what it writes is cut to what a page can show. */
+const TEXT_MAX = 300;
+
+/**
+ * Reads an answer of another service. Fields that this version does not know are allowed.
+ * @returns throws Problem `line-failed` if it is not an answer of this version
+ */
+export function answerReader<S extends TSchema>(schema: S): (text: string) => Static<S> {
+  const check = checkOnDemand(new Ajv(SCHEMA_CHECKS), nameless(schema));
+  return (text) => {
+    let answer: unknown;
+    try {
+      answer = JSON.parse(text, (_, value) => (typeof value === 'string' ? cut(value, TEXT_MAX) : value));
+    } catch {
+      answer = undefined;
+    }
+    if (check(answer)) return answer as Static<S>;
+    throw new Problem(
+      'line-failed',
+      'That line runs another version of Strandward, or is not Strandward.',
+      'Install the same version on both machines.',
+    );
+  };
+}
+
+export function cut(text: string, most: number): string {
+  return text.length > most ? `${text.slice(0, most - 1)}…` : text;
 }
 
 /** A component that occurs twice in a schema would be defined twice. */
