@@ -224,7 +224,7 @@ function stageSentence(line: StateOfLine): string {
   if (link.phase === 'ended') return 'The recorded readings have ended.';
   if (link.phase !== 'open') return `Not watching yet: ${asSentence(link.text)}`;
   if (isWaiting(line)) return 'Waiting for the first reading.';
-  const before = missing.length === 0 ? '' : ` Before winding: ${list(missingInShort(line))}.`;
+  const before = missing.length === 0 ? '' : ` Before winding: ${missingInShort(line).join(', ')}.`;
   switch (line.stage) {
     case 'winding':
       return `${wound(line)}.`;
@@ -285,7 +285,7 @@ function howItIs(line: StateOfLine): string {
   const gaps = allGapsOf(line);
   const silenced = suppressed.some(({ state }) => state === 'shelved' || state === 'outOfService');
   const complete = gaps.length === 0 && unwatched.minor.length === 0 && !silenced;
-  const off = offHeat.length === 0 ? '' : ` ${capital(list(offHeat))}.`;
+  const off = offHeat.length === 0 ? '' : ` ${capital(offHeat.join(', '))}.`;
   if (off !== '')
     return complete ? `, the strand is fine.${off}` : `, no fault seen in the strand now.${off}${notes(gaps)}`;
   return complete ? ', all well.' : `, no fault seen now.${notes(gaps)}`;
@@ -316,8 +316,4 @@ function isWaiting({ link, stage }: StateOfLine): boolean {
 function asSentence(text: string): string {
   const trimmed = text.trim();
   return /[.!?]$/.test(trimmed) ? trimmed : `${trimmed}.`;
-}
-
-function list(texts: readonly string[]): string {
-  return texts.map((text) => text.trim().replace(/\.$/, '')).join(', ');
 }

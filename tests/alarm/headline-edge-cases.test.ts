@@ -133,7 +133,7 @@ describe('the stage', () => {
     expect(sentence({ stage: 'heating' })).toBe('At temperature.');
     const unwatched = { ...ALL_WATCHED, heatInPart: 'No power arrives from Die: more.' };
     expect(sentence({ stage: 'heating', unwatched })).toBe('Heating up. No power arrives from Die: more.');
-    expect(sentence({ stage: 'heating', unwatched, missing: ['a', 'b.'] })).toBe(
+    expect(sentence({ stage: 'heating', unwatched, missing: ['a', 'b'] })).toBe(
       'Heating up. Before winding: a, b. No power arrives from Die: more.',
     );
   });
@@ -144,7 +144,7 @@ describe('the stage', () => {
   });
 
   test('winding names the zones that are not at their set-point, which are no matter at other stages', () => {
-    const offHeat = ['die is 6 K below its set-point', 'melt zone is 3 K above its set-point.'];
+    const offHeat = ['die is 6 K below its set-point', 'melt zone is 3 K above its set-point'];
     const zones = 'Die is 6 K below its set-point, melt zone is 3 K above its set-point.';
     expect(state({ offHeat })).toMatchObject({
       sentence: `Winding spool 1: 41 m, the strand is fine. ${zones}`,

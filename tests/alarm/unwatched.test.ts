@@ -54,6 +54,9 @@ test('says that the strand is not watched when there is no diameter', () => {
   const { sentence, severity } = stateOf(facts({ diameter: false, unknownNames: ['dia'] }), { stage: 'heating' });
   expect(sentence).toBe('No diameter arrives: the strand is not watched. Say in Set-up what each name stands for.');
   expect(severity).toBe('abnormal');
+  expect(stateOf(facts({ diameter: false })).sentence).toBe('No diameter arrives: the strand is not watched.');
+  const nothing = { diameter: false, anything: false, unknownNames: ['Dia_um', 'Temp', 'Fan'] };
+  expect(stateOf(facts(nothing)).sentence).toMatch(/\(Dia_um, Temp, Fan\)/);
 });
 
 test('says that the heat is not watched when there is no temperature', () => {
@@ -151,7 +154,8 @@ test('accepts the diameters of a bench line and its blobs', () => {
 
 test('ignores a skipped reading, but not a gauge that sends nothing while strand is made', () => {
   const winding = { stage: 'winding', woundMm: 41_200, spoolOrdinal: 1 } as const;
-  expect(stateOf(facts({}, { noDiameterForS: 0.5 }), winding).severity).toBe('calm');
+  expect(stateOf(facts({}, { noDiameterForS: 2.9 }), winding).severity).toBe('calm');
+  expect(stateOf(facts({}, { noDiameterForS: 3 }), winding).severity).toBe('abnormal');
   expect(stateOf(facts({}, { noDiameterForS: 14 }), winding)).toMatchObject({
     sentence: 'No diameter from the gauge for 14 s: the strand is not watched.',
     severity: 'abnormal',
