@@ -81,7 +81,7 @@ export function planCuts(request: CutRequest, done: readonly DoneCut[] = []): Cu
       repair: donePiece === null ? null : coilRepair(map, guard, donePiece, name, shortestMm),
       doubtfulMm: fates.doubtful,
       unknownMm: fates.unknown,
-      doubts: stretchesInDoubt(request, piece.fromMm, piece.toMm),
+      doubts: stretchesInDoubt(map, request.stretches, piece.fromMm, piece.toMm),
       grams,
       lengthUncertaintyMm: lengthScaleShare * place.lengthMm + offMm,
       gramsUncertainty:
@@ -93,7 +93,7 @@ export function planCuts(request: CutRequest, done: readonly DoneCut[] = []): Cu
   const coilOf = best.pieces.map((piece) => (piece.keep ? addCoil(piece, 'planned', null) : null));
   const steps = cutSteps(map, guard, remainder, best.pieces, coilOf).map((step) => ({
     ...step,
-    doubts: stretchesInDoubt(request, step.fromOuterMm, step.toOuterMm),
+    doubts: stretchesInDoubt(map, request.stretches, step.fromOuterMm, step.toOuterMm),
   }));
   const unconfirmedMm = steps.some(({ landmarks }) => landmarks.length > 0)
     ? keptUnconfirmedMm(remainder, guard, shortestMm)

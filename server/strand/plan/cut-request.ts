@@ -144,6 +144,6 @@ function checkPrints({ printsMm = [] }: CutRequest): void {
       throw bad(`Print ${i + 1} needs ${mm} mm of strand.`, 'Give a length above zero.');
 }
 
-function bad(message: string, remedy: string, pointer: string | null = null): Problem {
-  return new Problem('bad-cut', message, remedy, { pointer });
+function bad(message: string, remedy: string): Problem {
+  return new Problem('bad-cut', message, remedy);
 }

@@ -50,18 +50,19 @@ const RANK: Record<Fate, number> = {
   discard: 3,
 };
 
-/** Stretches are widened to whole millimetres and clipped to the spool; where they overlap, the worst counts. */
+/** A stretch, widened to whole millimetres and clipped to the spool. */
+export function fromOuterEnd(woundMm: number, { fromMm, toMm }: PlanStretch): BadStretch {
+  return {
+    fromMm: Math.max(0, woundMm - Math.max(Math.ceil(toMm), Math.floor(fromMm) + 1)),
+    toMm: Math.min(woundMm, woundMm - Math.floor(fromMm)),
+  };
+}
+
+/** Where stretches overlap, the worst counts. */
 export function mapSpool(request: CutRequest): SpoolMap {
   const woundMm = Math.round(request.woundMm);
   const placed = request.stretches
-    .map((stretch) => {
-      const fromMm = woundMm - Math.max(Math.ceil(stretch.toMm), Math.floor(stretch.fromMm) + 1);
-      return {
-        stretch,
-        fromMm: Math.max(0, fromMm),
-        toMm: Math.min(woundMm, woundMm - Math.floor(stretch.fromMm)),
-      };
-    })
+    .map((stretch) => ({ stretch, ...fromOuterEnd(woundMm, stretch) }))
     .filter(({ fromMm, toMm }) => fromMm < toMm)
     .sort((a, b) => a.fromMm - b.fromMm || a.toMm - b.toMm);
 

@@ -1,5 +1,6 @@
 import type { Doubt, SectionKind } from '../section.ts';
-import type { CutRequest } from './cut-request.ts';
+import type { PlanStretch } from './cut-request.ts';
+import { fromOuterEnd, type SpoolMap } from './spool-map.ts';
 
 /** A stretch that may be good: who cuts it out, keeps it or prints it should know. Positions from the outer end. */
 export interface StretchInDoubt {
@@ -12,16 +13,18 @@ export interface StretchInDoubt {
 
 /** The stretches in doubt that are, at least partly, between two positions; in the order of unwinding. */
 export function stretchesInDoubt(
-  { stretches, woundMm }: Pick<CutRequest, 'stretches' | 'woundMm'>,
+  { woundMm }: SpoolMap,
+  stretches: readonly PlanStretch[],
   fromOuterMm: number,
   toOuterMm: number,
 ): StretchInDoubt[] {
   return stretches
-    .flatMap(({ kind, doubt, fate, fromMm, toMm }): StretchInDoubt[] => {
-      const place = { fromOuterMm: woundMm - toMm, toOuterMm: woundMm - fromMm };
+    .flatMap((stretch): StretchInDoubt[] => {
+      const { kind, doubt, fate } = stretch;
       if (kind === undefined || (fate !== 'doubtful' && doubt === undefined)) return [];
-      if (place.toOuterMm <= fromOuterMm || place.fromOuterMm >= toOuterMm) return [];
-      return [{ kind, doubt: doubt ?? null, ...place }];
+      const { fromMm, toMm } = fromOuterEnd(woundMm, stretch);
+      if (toMm <= fromOuterMm || fromMm >= toOuterMm) return [];
+      return [{ kind, doubt: doubt ?? null, fromOuterMm: fromMm, toOuterMm: toMm }];
     })
     .sort((a, b) => a.fromOuterMm - b.fromOuterMm);
 }

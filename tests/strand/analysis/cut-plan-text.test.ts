@@ -75,6 +75,7 @@ describe('the explanation of a plan', () => {
     expect(of(49_000, 49_000)).toContain('There is a coil for every print on the list.');
     expect(of(49_000, 48_000, 3000)).toContain('There is a coil for 2 of the 3 prints.');
     expect(of(60_000)).toMatch(/There is no coil for the print\.$/);
+    expect(of(60_000, 51_000)).toMatch(/There is no coil for any of the 2 prints\.$/);
     for (const fits of [of(60_000), of(60_000, 40_000)]) expect(fits).not.toContain('with reserve, more than');
     expect(of(60_000, 50_000)).toContain('The prints need 110.00 m with reserve, more than the 100.00 m on the spool.');
     expect(of()).not.toContain('print');

@@ -386,5 +386,7 @@ describe('sections as stretches', () => {
     expect(stretchOfSection({ ...section, verdict: 'doubtful' }, placeOf)?.fate).toBe('doubtful');
     expect(stretchOfSection({ ...section, peakAtMm: null }, placeOf)?.peakAtMm).toBeNull();
     expect(stretchOfSection({ ...section, verdict: 'good' }, placeOf)).toBeNull();
+    expect(stretchOfSection(section, placeOf)).not.toHaveProperty('doubt');
+    expect(stretchOfSection({ ...section, doubt: 'nearLimit' }, placeOf)?.doubt).toBe('nearLimit');
   });
 });
