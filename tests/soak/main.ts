@@ -62,7 +62,10 @@ const checks: readonly (readonly [string, boolean])[] = [
     `facts kept: ${night.facts.length - morning.factsLost.length} of ${night.facts.length}`,
     morning.factsLost.length === 0,
   ],
-  [`memory: at most ${morning.rssMaxMb.toFixed(0)} MB`, morning.rssMaxMb <= RSS_MAX_MB],
+  [
+    `memory: at most ${morning.rssMaxMb.toFixed(0)} MB (after ${morning.rssMaxAtS.toFixed(0)} s: ${morning.rssMaxIn})`,
+    morning.rssMaxMb <= RSS_MAX_MB,
+  ],
   [`memory: grows by ${morning.rssGrowthMb.toFixed(1)} MB`, morning.rssGrowthMb <= RSS_GROWTH_MAX_MB],
   [`ends that no one asked for: ${night.unasked}`, night.unasked === 0],
   [`errors in the log: ${morning.errors.length}`, morning.errors.length === 0],

@@ -25,6 +25,9 @@ export interface Morning {
   readonly waiting: readonly OutboxEntry[];
   /** Memory of the service, MB: the most of all starts, and by how much it grew after the last kill. */
   readonly rssMaxMb: number;
+  /** When that was, s from the start of the night on the clock of the machine, and the fault that was going on. */
+  readonly rssMaxAtS: number;
+  readonly rssMaxIn: string;
   readonly rssGrowthMb: number;
   readonly errors: readonly string[];
 }
@@ -102,6 +105,8 @@ export async function lookAt(night: Night, pace: number): Promise<Morning> {
       factsLost: factsLost(night.facts, store),
       waiting: store.people.waiting().filter(({ channelId }) => webhooks.has(channelId)),
       rssMaxMb: Math.max(0, ...night.rssMb),
+      rssMaxAtS: (night.rssMostMs - (sent[0]?.atMs ?? 0)) / 1000,
+      rssMaxIn: faultAt(night.rssMostMs, night.provoked)?.name ?? 'no fault',
       rssGrowthMb: growthOf(night.rssSinceKillMb),
       errors: night.output
         .split('\n')

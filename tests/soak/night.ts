@@ -21,6 +21,8 @@ export interface Night {
   /** Resident memory of the service when it had run for a while, MB: all, and since it was last killed. */
   readonly rssMb: readonly number[];
   readonly rssSinceKillMb: readonly number[];
+  /** When it was the most, on this process's clock. */
+  readonly rssMostMs: number;
   readonly output: string;
   /** Ends of the service that no one asked for. */
   readonly unasked: number;
@@ -130,6 +132,7 @@ export async function spendNight({ minutes, pace, seed }: NightPlan): Promise<Ni
   const facts: string[] = [];
   const rssMb: number[] = [];
   const rssSinceKillMb: number[] = [];
+  let [rssMostMb, rssMostMs] = [0, 0];
   const provoked: ProvokedFault[] = [];
   const provoke: Record<FaultName, () => Promise<void>> = {
     kill: async () => {
@@ -200,6 +203,7 @@ export async function spendNight({ minutes, pace, seed }: NightPlan): Promise<Ni
       const mb = rssOf(service.process.pid);
       if (mb === 0) continue;
       rssMb.push(mb);
+      if (mb > rssMostMb) [rssMostMb, rssMostMs] = [mb, performance.now()];
       rssSinceKillMb.push(mb);
     }
   };
@@ -244,6 +248,7 @@ export async function spendNight({ minutes, pace, seed }: NightPlan): Promise<Ni
     facts,
     rssMb,
     rssSinceKillMb,
+    rssMostMs,
     output,
     unasked,
     waiting,
