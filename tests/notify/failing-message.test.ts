@@ -196,6 +196,25 @@ describe('an urgent message', () => {
   });
 });
 
+describe('a message that makes the receiver hang', () => {
+  it('holds up later ones of its alarm for minutes at most, and those of other alarms not at all', async () => {
+    await queue.stop();
+    start(ATTEMPT_MS);
+    taking = (text) => (text === 'hangs' ? new Promise(() => {}) : Promise.resolve());
+    raise('hangs', 1);
+    await pass(MINUTE_MS);
+    for (const [text, alarm] of [
+      ['later', 1],
+      ['other', 2],
+    ] as const)
+      raise(text, alarm);
+    await pass(30_000);
+    expect(texts(true)).toEqual(['other']);
+    await pass(2 * MINUTE_MS);
+    expect(texts(true)).toEqual(['other', 'later']);
+  });
+});
+
 describe('a receiver that takes longer to answer than a first attempt', () => {
   it('gets each message once as soon as it has accepted one', async () => {
     await queue.stop();
