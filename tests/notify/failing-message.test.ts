@@ -91,6 +91,12 @@ function raise(text: string, alarmId: number | null = null): void {
   queue.kick();
 }
 const pass = (ms: number) => vi.advanceTimersByTimeAsync(ms);
+/** While the receiver hangs, a stop waits for some seconds. */
+async function stop(): Promise<void> {
+  const stopped = queue.stop();
+  await pass(5000);
+  await stopped;
+}
 const texts = (delivered: boolean) => tried.filter((one) => one.delivered === delivered).map(({ text }) => text);
 
 describe('an urgent message', () => {
@@ -212,6 +218,7 @@ describe('a message that makes the receiver hang', () => {
     expect(texts(true)).toEqual(['other']);
     await pass(2 * MINUTE_MS);
     expect(texts(true)).toEqual(['other', 'later']);
+    await stop();
   });
 });
 
@@ -258,9 +265,7 @@ describe('a receiver that hangs or is down for hours, again and again', () => {
       state = between(0, 1) < 0.5 ? 'hangs' : 'down';
       await work(between(0.1, 40));
       if (between(0, 1) < 0.3) {
-        const stopped = queue.stop();
-        await pass(5000);
-        await stopped;
+        await stop();
         start(ATTEMPT_MS);
         await work(between(0.1, 5));
       }
