@@ -1,3 +1,4 @@
+import { firstIndex } from '../../probability/first-index.ts';
 import type { SectionKind } from '../section.ts';
 import type { CutRequest, PlanStretch } from './cut-request.ts';
 
@@ -108,17 +109,11 @@ function landmarkOf(woundMm: number, placed: Pick<Landmark, 'stretch' | 'fromMm'
 
 /** The landmarks whose peak is between two positions, both included. */
 export function landmarksBetween(map: SpoolMap, fromMm: number, toMm: number): readonly Landmark[] {
-  const { landmarks } = map;
-  let low = 0;
-  let high = landmarks.length;
-  while (low < high) {
-    const middle = (low + high) >> 1;
-    if (landmarks[middle]!.peakAtOuterMm < fromMm) low = middle + 1;
-    else high = middle;
-  }
-  let end = low;
-  while (end < landmarks.length && landmarks[end]!.peakAtOuterMm <= toMm) end += 1;
-  return landmarks.slice(low, end);
+  return slice(
+    map.landmarks,
+    ({ peakAtOuterMm }) => peakAtOuterMm >= fromMm,
+    ({ peakAtOuterMm }) => peakAtOuterMm > toMm,
+  );
 }
 
 /** The landmarks of which a user may see some part between two positions, both included. */
@@ -150,20 +145,19 @@ export function badLength(map: SpoolMap, fromMm: number, toMm: number): number {
   return length;
 }
 
-/** A bad night has thousands of stretches and as many pieces, so overlaps are found by bisection. */
-function within<T extends { readonly fromMm: number; readonly toMm: number }>(
-  sorted: readonly T[],
-  fromMm: number,
-  toMm: number,
-): T[] {
-  let low = 0;
-  let high = sorted.length;
-  while (low < high) {
-    const middle = (low + high) >> 1;
-    if (sorted[middle]!.toMm <= fromMm) low = middle + 1;
-    else high = middle;
-  }
-  let end = low;
-  while (end < sorted.length && sorted[end]!.fromMm < toMm) end += 1;
-  return sorted.slice(low, end);
+function within<T extends BadStretch>(sorted: readonly T[], fromMm: number, toMm: number): T[] {
+  return slice(
+    sorted,
+    (one) => one.toMm > fromMm,
+    (one) => one.fromMm >= toMm,
+  );
+}
+
+/** A bad night has thousands of stretches and as many pieces, so those between two positions are found by bisection. */
+function slice<T>(sorted: readonly T[], hasStarted: (one: T) => boolean, isBehind: (one: T) => boolean): T[] {
+  const start = firstIndex(0, sorted.length, (i) => hasStarted(sorted[i]!));
+  return sorted.slice(
+    start,
+    firstIndex(start, sorted.length, (i) => isBehind(sorted[i]!)),
+  );
 }
