@@ -6,11 +6,18 @@ import { fieldOf, levelText } from '../preparation/fields.ts';
 import type { EffectsView } from './contract/nights.ts';
 
 /** @param nights in any order, without examples */
-export function effectsView(nights: readonly Night[]): EffectsView {
+export function effectsView(nights: readonly Night[], notAnswered: readonly string[]): EffectsView {
   const effects = effectsOf(nights);
   const wound = nights.filter(({ measuredMm }) => measuredMm > 0).map(({ measuredMm }) => measuredMm);
   if (!effects.known)
-    return { whyUnknown: effects.why, nights: wound.length, outcomes: [], leftOut: [], suggestion: null };
+    return {
+      whyUnknown: effects.why,
+      nights: wound.length,
+      outcomes: [],
+      leftOut: [],
+      suggestion: null,
+      notAnswered: [...notAnswered],
+    };
   const typicalMm = wound.toSorted((a, b) => a - b)[Math.floor(wound.length / 2)]!;
   const blobs = effects.outcomes.find(({ key }) => key === 'blobs');
   return {
@@ -34,5 +41,6 @@ export function effectsView(nights: readonly Night[]): EffectsView {
     })),
     leftOut: effects.leftOut.map((key) => fieldOf(key).title),
     suggestion: blobs === undefined ? null : suggestionOf(blobs, typicalMm),
+    notAnswered: [...notAnswered],
   };
 }

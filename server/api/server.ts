@@ -43,6 +43,7 @@ import { linesRoutes } from './routes/lines.ts';
 import { liveRoutes } from './routes/live.ts';
 import { type MaintenanceParts, maintenanceRoutes } from './routes/maintenance.ts';
 import { metricsRoutes } from './routes/metrics.ts';
+import { type NightParts, nightRoutes } from './routes/nights.ts';
 import { peopleRoutes } from './routes/people.ts';
 import { printerRoutes } from './routes/printers.ts';
 import { type RecordingParts, recordingRoutes } from './routes/recording.ts';
@@ -73,6 +74,7 @@ export interface ApiOptions {
   readonly alarms: AlarmParts;
   readonly alarmJournal: AlarmJournalParts;
   readonly runs: RunParts;
+  readonly nights: Omit<NightParts, 'others' | 'name'>;
   readonly spools: SpoolParts;
   readonly printers: PrinterService;
   readonly people: PeopleService;
@@ -271,6 +273,7 @@ export async function startApi(options: ApiOptions): Promise<ApiServer> {
     alarmRoutes(typed, options.alarms);
     alarmJournalRoutes(typed, options.alarmJournal);
     runRoutes(typed, options.runs);
+    nightRoutes(typed, { ...options.nights, others: options.others, name: () => state().lineName });
     spoolRoutes(typed, options.spools);
     binRoutes(typed, options.bin);
     printerRoutes(typed, options.printers);
@@ -311,7 +314,7 @@ export async function startApi(options: ApiOptions): Promise<ApiServer> {
     answers.cut(id, held);
   });
   feed.start();
-  const stopLooking = lookAhead({ ...options.runs, logger: options.logger });
+  const stopLooking = lookAhead({ ...options.nights, logger: options.logger });
   const stop = async () => {
     stopLooking();
     unsubscribe();

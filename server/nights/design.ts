@@ -75,16 +75,15 @@ function levelsOf(values: readonly (Value | undefined)[]): Pick<Factor, 'levels'
   const known = values.filter((value) => value !== undefined);
   const numbers = known.filter((value) => typeof value === 'number');
   if (numbers.length === known.length && numbers.length > 0) return levelsOfNumbers(values as (number | undefined)[]);
+  // “Grey” and “grey” are one word, shown as it was written first.
   const words = values.map((value) => (typeof value === 'string' ? value.toLowerCase() : value));
   const counts = new Map<Value, number>();
   for (const word of words) if (word !== undefined) counts.set(word, (counts.get(word) ?? 0) + 1);
   // A word of one night only cannot be told from that night.
-  const levels = [...counts]
-    .filter(([, nights]) => nights >= 2)
-    .sort(([, a], [, b]) => b - a)
-    .map(([value, nights]) => ({ value, nights }));
+  const kept = [...counts].filter(([, nights]) => nights >= 2).sort(([, a], [, b]) => b - a);
+  const levels = kept.map(([word, nights]) => ({ value: values[words.indexOf(word)]!, nights }));
   const levelOf = words.map((word) => {
-    const at = levels.findIndex(({ value }) => value === word);
+    const at = kept.findIndex(([one]) => one === word);
     return at < 0 ? null : at;
   });
   return { levels, levelOf };

@@ -3,7 +3,6 @@ import type { Observed } from './fit.ts';
 
 /** A night: how the material was prepared, and what came of it. */
 export interface Night {
-  readonly runId: number;
   readonly values: Values;
   readonly blobs: number;
   readonly measuredMm: number;
@@ -12,6 +11,9 @@ export interface Night {
   /** null = not known. */
   readonly diameterSdMm: number | null;
 }
+
+/** The field of a night that says on which line it was wound, where nights of several lines are compared. */
+export const LINE_FIELD = 'Line';
 
 export const OUTCOMES = ['blobs', 'good', 'spread'] as const;
 export type OutcomeKey = (typeof OUTCOMES)[number];

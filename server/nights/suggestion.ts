@@ -1,6 +1,7 @@
 import { fieldOf, levelText } from '../preparation/fields.ts';
 import { rateText } from './effect-text.ts';
 import type { FieldEffect, OutcomeEffects } from './effects.ts';
+import { LINE_FIELD } from './outcomes.ts';
 
 export interface Suggestion {
   /** What to try. */
@@ -22,11 +23,13 @@ const SURE = 2;
  * @param effects on blobs
  */
 export function suggestionOf(effects: OutcomeEffects, typicalMm: number): Suggestion | null {
-  const further = effects.fields.filter(({ finding }) => finding === 'shown').map(oneStepFurther);
+  // Another line is no way of preparing the material.
+  const fields = effects.fields.filter(({ key }) => key !== LINE_FIELD);
+  const further = fields.filter(({ finding }) => finding === 'shown').map(oneStepFurther);
   const step = further.find((one) => one !== null);
   if (step) return told(effects, typicalMm, step);
-  const perhaps = effects.fields.find(({ finding }) => finding === 'perhaps');
-  const [widest] = effects.fields
+  const perhaps = fields.find(({ finding }) => finding === 'perhaps');
+  const [widest] = fields
     .filter(({ finding }) => finding === 'notShown')
     .toSorted((a, b) => Number(isWord(a)) - Number(isWord(b)) || widthOf(b) - widthOf(a));
   const open = perhaps ?? widest;

@@ -6,6 +6,7 @@ import { afterAll, beforeAll, expect, it } from 'vitest';
 import WebSocket, { WebSocketServer } from 'ws';
 import type { LinesFrame, SeenLineView } from '../../server/api/contract/lines.ts';
 import type { LiveState } from '../../server/api/contract/live-state.ts';
+import type { EffectsView } from '../../server/api/contract/nights.ts';
 import { StockFitView } from '../../server/api/contract/stock.ts';
 import { answerReader, frameReader } from '../../server/api/line-reader.ts';
 import { LineFeed } from '../../server/front/line-feed.ts';
@@ -207,6 +208,23 @@ it.each([
   const refused = await front.send('GET', `/api/lines/${id}/stock`);
   expect(refused).toMatchObject({ status: 502, body: { code: 'line-failed', title: expect.stringMatching(why) } });
   await front.send('DELETE', `/api/lines/${id}`);
+});
+
+it('compares the nights of all lines, and says which line is missing and why', async () => {
+  const night = { blobs: 4, measuredMm: 100_000, keptShare: 0.9, diameterSdMm: 0.012 };
+  const nights = Array.from({ length: 12 }, (_, i) => ({ ...night, values: { dryingH: 4 * (i % 2) } }));
+  const ids = await Promise.all(
+    [
+      createServer((_request, reply) => reply.end(JSON.stringify(nights))),
+      createServer((_request, reply) => reply.writeHead(401).end()),
+    ].map(async (server) => add(await listening(server))),
+  );
+  const all = await front.get<EffectsView>('/api/effects?lines=all');
+  expect(all).toMatchObject({ whyUnknown: null, nights: 12 });
+  expect(all.notAnswered).toEqual([expect.stringMatching(/^127\.0\.0\.1:\d+: .* refuses the token\.$/)]);
+  expect(await front.get('/api/effects')).toMatchObject({ nights: 0, notAnswered: [] });
+  expect(await front.get('/api/nights')).toEqual([]);
+  for (const id of ids) await front.send('DELETE', `/api/lines/${id}`);
 });
 
 it('cuts what a line writes on its shelf to what a page can show', () => {

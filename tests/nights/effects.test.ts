@@ -1,7 +1,7 @@
 import { describe, expect, it } from 'vitest';
 import { effectText } from '../../server/nights/effect-text.ts';
 import { effectsOf } from '../../server/nights/effects.ts';
-import type { Night, OutcomeKey } from '../../server/nights/outcomes.ts';
+import { LINE_FIELD, type Night, type OutcomeKey } from '../../server/nights/outcomes.ts';
 import { suggestionOf } from '../../server/nights/suggestion.ts';
 import type { Values } from '../../server/preparation/fields.ts';
 import { normal, seeded } from '../chance.ts';
@@ -23,7 +23,7 @@ function madeUp(nights: number, seed: number, logRate: (values: Values) => numbe
   const bell = normal(random);
   const ownBell = normal(seeded(seed + 100_000));
   const one = <T>(list: readonly T[]) => list[Math.floor(random() * list.length)]!;
-  return Array.from({ length: nights }, (_, i) => {
+  return Array.from({ length: nights }, () => {
     const values = {
       dryingH: one([0, 4, 8, 12]),
       sieveMm: one([0, 4]),
@@ -36,7 +36,7 @@ function madeUp(nights: number, seed: number, logRate: (values: Values) => numbe
     const blobs = poisson(random, mean);
     const odds = Math.exp(5 - logRate(values) + 0.5 * ownBell());
     const diameterSdMm = 0.01 * Math.exp(logRate(values) / 4 + 0.15 * ownBell());
-    return { runId: i + 1, values, blobs, measuredMm, keptShare: odds / (1 + odds), diameterSdMm };
+    return { values, blobs, measuredMm, keptShare: odds / (1 + odds), diameterSdMm };
   });
 }
 
@@ -147,6 +147,24 @@ describe('the advice', () => {
     });
     expect(suggestionOf(known(madeUp(60, 3, HIDDEN)), 100_000)!.what).not.toContain('drying time');
   });
+});
+
+it('takes the line as a field, but never suggests another line', () => {
+  const both = ['Garage', 'Attic'].flatMap((line, i) =>
+    madeUp(30, 7 + i, (values) => HIDDEN(values) + i).map((night) => ({
+      ...night,
+      values: { ...night.values, [LINE_FIELD]: line },
+    })),
+  );
+  const blobs = known(both);
+  const line = blobs.fields.find(({ key }) => key === LINE_FIELD)!;
+  // The attic makes e times as many blobs as the garage.
+  expect(line.finding).toBe('shown');
+  const [garage, attic] = ['Garage', 'Attic'].map((name) => line.levels.find(({ value }) => value === name)!);
+  expect(attic!.estimate.value / garage!.estimate.value).toBeCloseTo(Math.E, 0);
+  expect(blobs.fields.find(({ key }) => key === 'dryingH')!.finding).toBe('shown');
+  expect(suggestionOf({ ...blobs, fields: [line] }, 100_000)).toBeNull();
+  expect(suggestionOf({ ...blobs, fields: [{ ...line, finding: 'notShown' }] }, 100_000)).toBeNull();
 });
 
 const YEARS = IS_LONG_CHECK ? 500 : 40;

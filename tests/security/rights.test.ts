@@ -149,6 +149,8 @@ it('every route needs the right that is listed here', () => {
         "GET /api/runs/:id/window",
         "GET /api/lots",
         "GET /api/effects",
+        "GET /api/nights",
+        "GET /api/lines/:id/trends",
         "GET /api/trends",
         "GET /api/bin",
         "GET /api/spools",

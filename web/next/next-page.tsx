@@ -1,9 +1,12 @@
+import { useState } from 'preact/hooks';
 import type { EffectsView } from '../../server/api/contract/nights.ts';
+import { ChoiceField } from '../form/field.tsx';
 import { counted } from '../format/numbers.ts';
 import { call } from '../service/call.ts';
 import { useAnswer } from '../service/use-answer.ts';
 import { ProblemNote } from '../shell/problem-note.tsx';
 import { ReadingNights } from '../shell/reading-nights.tsx';
+import { Shape } from '../shell/shape.tsx';
 import '../styles/next.css';
 
 type OutcomeView = EffectsView['outcomes'][number];
@@ -44,7 +47,8 @@ const OUTCOME_TEXT: Record<OutcomeView['key'], OutcomeText> = {
 
 /** What the preparations of all nights did, and what to try next. */
 export default function NextPage() {
-  const { view, problem } = useAnswer(() => call('GET /api/effects'));
+  const others = useAnswer(() => call('GET /api/lines')).view ?? [];
+  const [lines, setLines] = useState<'this' | 'all'>('this');
   return (
     <section class="next">
       <header class="page-head">
@@ -54,10 +58,35 @@ export default function NextPage() {
           together. <a href="/preparation">Material and preparation</a> of each run.
         </p>
       </header>
+      {others.length > 0 && (
+        <div class="nights-of">
+          <ChoiceField label="Nights of" value={lines} choices={LINES} set={setLines} />
+        </div>
+      )}
+      <Effects key={lines} lines={lines} />
+    </section>
+  );
+}
+
+const LINES = [
+  ['this', 'This line'],
+  ['all', 'All lines'],
+] as const;
+
+function Effects({ lines }: { lines: 'this' | 'all' }) {
+  const { view, problem } = useAnswer(() => call('GET /api/effects', { query: { lines } }));
+  return (
+    <>
       {problem && <ProblemNote problem={problem} />}
       {!view && !problem && <ReadingNights />}
+      {view?.notAnswered.map((why) => (
+        <p key={why} role="alert" class="with-shape">
+          <Shape of="abnormal" size={18} />
+          <span>Without the nights of {why}</span>
+        </p>
+      ))}
       {view && (view.whyUnknown === null ? <Answer view={view} /> : <p class="lead-sentence">{view.whyUnknown}</p>)}
-    </section>
+    </>
   );
 }
 

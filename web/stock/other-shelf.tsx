@@ -1,16 +1,13 @@
 import type { OtherLineView } from '../../server/api/contract/lines.ts';
 import type { StockItem } from '../../server/api/contract/stock.ts';
 import { counted } from '../format/numbers.ts';
+import { nameOfLine } from '../lines/name-of-line.ts';
 import { inSlices } from '../list/in-slices.ts';
 import { call } from '../service/call.ts';
 import { useAnswer } from '../service/use-answer.ts';
 import { Fold } from '../shell/fold.tsx';
 import { ProblemNote } from '../shell/problem-note.tsx';
 import { StockTable } from './stock-table.tsx';
-
-export function nameOfLine({ name, address }: OtherLineView): string {
-  return name || new URL(address).host;
-}
 
 /** Whether any strand of it is left. */
 export function isLeft({ usedUpBy, leftMm }: StockItem): boolean {

@@ -6,13 +6,13 @@ import { ChoiceField } from '../form/field.tsx';
 import { InlineForm } from '../form/inline-form.tsx';
 import { isWithin } from '../form/typed-number.ts';
 import { counted, unbroken } from '../format/numbers.ts';
+import { nameOfLine } from '../lines/name-of-line.ts';
 import { call } from '../service/call.ts';
 import { asProblem, type ServiceProblem } from '../service/request.ts';
 import { Fold } from '../shell/fold.tsx';
 import { ProblemNote } from '../shell/problem-note.tsx';
 import { Shape } from '../shell/shape.tsx';
 import { ABOVE_ZERO, AmountField } from './amount-field.tsx';
-import { nameOfLine } from './other-shelf.tsx';
 
 type Fit = StockFitView['fits'][number];
 /** Enough to choose from; the rest is folded. */

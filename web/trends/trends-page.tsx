@@ -1,6 +1,10 @@
+import { useState } from 'preact/hooks';
+import type { OtherLineView } from '../../server/api/contract/lines.ts';
 import type { TrendsView } from '../../server/api/contract/nights.ts';
+import { ChoiceField } from '../form/field.tsx';
 import { counted } from '../format/numbers.ts';
 import { dayOfYear } from '../format/times.ts';
+import { nameOfLine } from '../lines/name-of-line.ts';
 import { call } from '../service/call.ts';
 import { useAnswer } from '../service/use-answer.ts';
 import { Fold } from '../shell/fold.tsx';
@@ -13,7 +17,10 @@ import { FIGURE_TEXT, preparationText, trendText } from './trend-text.ts';
 
 /** Whether the nights get better or worse, told from chance. */
 export default function TrendsPage() {
-  const { view, problem } = useAnswer(() => call('GET /api/trends'));
+  const others = useAnswer(() => call('GET /api/lines')).view ?? [];
+  // As text, as a choice has it; '' = this line.
+  const [lineId, setLineId] = useState('');
+  const line = others.find(({ id }) => String(id) === lineId);
   return (
     <section class="trends">
       <header class="page-head">
@@ -22,17 +29,40 @@ export default function TrendsPage() {
           Each dot is a night. See also <a href="/next">what to change next</a>, and all <a href="/runs">runs</a>.
         </p>
       </header>
+      {others.length > 0 && (
+        <div class="nights-of">
+          <ChoiceField
+            label="Nights of"
+            value={lineId}
+            choices={[['', 'This line'] as const, ...others.map((one) => [String(one.id), nameOfLine(one)] as const)]}
+            set={setLineId}
+          />
+        </div>
+      )}
+      <TrendsOf key={lineId} line={line} />
+    </section>
+  );
+}
+
+/** @param line another one; undefined = this one */
+function TrendsOf({ line }: { line: OtherLineView | undefined }) {
+  const { view, problem } = useAnswer(() =>
+    line === undefined ? call('GET /api/trends') : call('GET /api/lines/:id/trends', { params: { id: line.id } }),
+  );
+  return (
+    <>
       {problem && <ProblemNote problem={problem} />}
       {!view && !problem && <ReadingNights />}
       {view && view.nights.length < 2 && (
         <p>There is no trend yet: it takes at least two nights. Examples and tests do not count.</p>
       )}
-      {view && view.nights.length > 1 && <Trends view={view} />}
-    </section>
+      {view && view.nights.length > 1 && <Trends view={view} at={line?.address ?? ''} />}
+    </>
   );
 }
 
-function Trends({ view }: { view: TrendsView }) {
+/** @param at address of the line; '' = this one */
+function Trends({ view, at }: { view: TrendsView; at: string }) {
   const { nights, figures, needed } = view;
   const [first, last] = [nights[0]!, nights.at(-1)!];
   // A figure that changed comes first.
@@ -83,7 +113,7 @@ function Trends({ view }: { view: TrendsView }) {
               {nights.map(({ runId, title, startedMs, timeZone, changes }, i) => (
                 <tr key={runId}>
                   <th scope="row">
-                    <a href={`/runs/${runId}`}>{title || `Run ${runId}`}</a>, {dayOfYear(startedMs, timeZone)}
+                    <a href={`${at}/runs/${runId}`}>{title || `Run ${runId}`}</a>, {dayOfYear(startedMs, timeZone)}
                   </th>
                   {figures.map(({ key, values }) => (
                     <td key={key}>{values[i] == null ? '–' : FIGURE_TEXT[key].number(values[i])}</td>

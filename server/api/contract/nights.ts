@@ -3,7 +3,8 @@ import { FINDINGS } from '../../nights/effects.ts';
 import { OUTCOMES } from '../../nights/outcomes.ts';
 import { TREND_KEYS } from '../../nights/trend-figures.ts';
 import { routes } from './route-table.ts';
-import { component, int, list, num, oneOf, orNull, text } from './schema.ts';
+import { ValuesView } from './runs-and-spools.ts';
+import { component, IdParam, input, int, list, num, numOrNull, oneOf, orNull, text, withDefault } from './schema.ts';
 
 const Estimate = component(
   'Estimate',
@@ -46,10 +47,23 @@ export const EffectsView = component(
       Type.Object({ what: text(), why: text(), costs: text(), learnt: text() }),
       'What to try next; null = nothing',
     ),
+    notAnswered: list(text(), 'Lines whose nights are missing, and why'),
   },
   'What the preparation of the nights did, from all of them together.',
 );
 export type EffectsView = Static<typeof EffectsView>;
+
+export const NightView = component(
+  'Night',
+  {
+    values: ValuesView,
+    blobs: int(),
+    measuredMm: num({ digits: 0 }),
+    keptShare: num({ digits: 4, description: 'What its cut list keeps, of what was wound' }),
+    diameterSdMm: numOrNull({ digits: 5 }),
+  },
+  'How the material of a night was prepared, and what came of it.',
+);
 
 export const TrendsView = component(
   'Trends',
@@ -103,8 +117,26 @@ export const nights = routes({
     right: 'watch',
     summary: 'Get what each field of the preparation does to blobs, good strand and spread, and what to try next',
     description:
-      'One regression for each outcome over all ended runs, with the run as the unit. Set-points and speed are those that the line sent. Values that users have not confirmed are left out.',
+      'One regression for each outcome over all ended runs, with the run as the unit. Set-points and speed are those that the line sent. Values that users have not confirmed are left out. Of all lines, the line is one more field.',
+    query: input({ lines: withDefault(oneOf(['this', 'all']), 'this') }),
     answers: { 200: EffectsView },
+  },
+  'GET /api/nights': {
+    operationId: 'listNights',
+    tag: 'runs',
+    right: 'watch',
+    summary: 'List how each night was prepared, and what came of it',
+    description: 'Ended runs, without examples and tests, newest first.',
+    answers: { 200: list(NightView) },
+  },
+  'GET /api/lines/:id/trends': {
+    operationId: 'getTrendsOfOtherLine',
+    tag: 'runs',
+    right: 'watch',
+    summary: 'Get how the nights of another line changed',
+    description: 'As that line answers. Refused (502) if it does not.',
+    params: IdParam,
+    answers: { 200: TrendsView },
   },
   'GET /api/trends': {
     operationId: 'getTrends',

@@ -69,7 +69,7 @@ export const SectionInput = input(
 );
 export type SectionInput = Static<typeof SectionInput>;
 
-const ValuesView = Type.Record(Type.String(), Type.Union([num(), text(), bool()]), {
+export const ValuesView = Type.Record(Type.String(), Type.Union([num(), text(), bool()]), {
   description:
     'By field, such as dryingH; GET /api/lots lists the fields. A user’s own field has its title as key, with the unit in square brackets: Shredder screen [mm]',
 });

@@ -2,18 +2,14 @@ import type { Clock } from '../../monitor/clock.ts';
 import type { RecordWriter } from '../../monitor/ports/record.ts';
 import type { SampleReader } from '../../monitor/ports/samples.ts';
 import { WINDOW_TYPE } from '../../monitor/ports/window-bytes.ts';
-import type { LineValues } from '../../monitor/run/line-values.ts';
 import type { LotService } from '../../monitor/run/lot-service.ts';
 import type { RelatedService } from '../../monitor/run/related-service.ts';
 import type { RunDateService } from '../../monitor/run/run-date-service.ts';
 import type { SpoolRepository } from '../../monitor/spool/spool-repository.ts';
 import { checkedValues } from '../../preparation/fields.ts';
 import { Problem, within } from '../../problem/problem.ts';
-import { effectsView } from '../effects-view.ts';
-import { nightsOfRuns } from '../nights-of-runs.ts';
 import type { RecordViews } from '../record-views.ts';
 import { type Api, serve } from '../serve.ts';
-import { trendsView } from '../trends-view.ts';
 
 export interface RunParts {
   readonly views: RecordViews;
@@ -21,7 +17,6 @@ export interface RunParts {
   readonly samples: SampleReader;
   readonly writer: RecordWriter;
   readonly lots: LotService;
-  readonly lineValues: LineValues;
   readonly runDates: RunDateService;
   readonly related: RelatedService;
   readonly clock: Clock;
@@ -30,7 +25,7 @@ export interface RunParts {
 /** Past and present runs, and windows of their readings. */
 export function runRoutes(
   api: Api,
-  { views, spools, samples, writer, lots, lineValues, runDates, related, clock }: RunParts,
+  { views, spools, samples, writer, lots, runDates, related, clock }: RunParts,
 ): void {
   serve(api, 'GET /api/runs', ({ query }) => views.runs(query.newest));
 
@@ -91,22 +86,6 @@ export function runRoutes(
     else await runDates.useOriginalDate(params.id, by);
     return runDates.datesOf(spools.run(params.id));
   });
-
-  serve(api, 'GET /api/effects', async () => {
-    const nights = await nightsOfRuns({ views, spools, lineValues });
-    return effectsView(
-      nights.map(({ view, values }) => ({
-        runId: view.id,
-        values,
-        blobs: view.blobs,
-        measuredMm: view.woundMm - view.unknownMm,
-        keptShare: view.woundMm > 0 ? view.keptMm / view.woundMm : 0,
-        diameterSdMm: view.diameterSdMm,
-      })),
-    );
-  });
-
-  serve(api, 'GET /api/trends', async () => trendsView(await nightsOfRuns({ views, spools, lineValues })));
 
   serve(api, 'GET /api/lots', () => lots.all());
 
