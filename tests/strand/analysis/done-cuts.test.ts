@@ -245,6 +245,18 @@ describe('the landmark that was counted', () => {
     expect([known(1600), known(1799), known(1801), known(2000)]).toEqual([59_595, 59_595, 60_005, 60_005]);
   });
 
+  it('moves a cut only as far as the count allows, but never one that is stored', () => {
+    const peak: PlanStretch = { fromMm: 99_595, toMm: 99_605, fate: 'discard', kind: 'blob', peakAtMm: 99_600 };
+    const countError = { wheelShare: 0, lengthScaleShare: 0, slipMm: 10 };
+    const firstCut = (placed?: DoneCut['placed']) => {
+      const seen = { ...discard(400, 313), ...(placed === undefined ? {} : { placed }) };
+      return planCuts({ ...request, stretches: [peak], countError }, [discard(100), seen]).donePieces[0]?.toOuterMm;
+    };
+    // The blob at 400 mm puts the cut at 87 mm, but it was counted at 100 ± 10 mm.
+    expect(firstCut()).toBe(90);
+    expect(firstCut({ fromMm: 87, toMm: 487, knownToMm: 400 })).toBe(87);
+  });
+
   it('counts for what it was, even if the stretch was stated good later', () => {
     const done = [keep(29_690), discard(400, 330)];
     const { donePieces } = planAfter(...done);
@@ -259,7 +271,7 @@ describe('the landmark that was counted', () => {
 
 describe('the last piece', () => {
   it('ends at the core when that is bare, whatever was counted', () => {
-    for (const countedMm of [99_200, 100_500, 110_000]) {
+    for (const countedMm of [90_000, 99_200, 100_500, 110_000]) {
       const plan = planCuts({ ...request, stretches: [] }, [keep(countedMm, { reachedEnd: true })]);
       expect(plan.coils).toMatchObject([{ lengthMm: 100_000, state: 'cut' }]);
       expect(plan.steps).toEqual([]);
