@@ -57,7 +57,7 @@ export function spoolVerdict(input: VerdictInput): SpoolVerdict {
 
   const needsCutting = lengths.discard + lengths.doubtful > 0;
   const { unknownBecause } = input;
-  const atBest = needsCutting ? mostKept(plan, 'cut') : woundMm;
+  const atBest = needsCutting ? keptAtBest(plan, 'cut') : woundMm;
   let fitness: Fitness;
   let why = unknownBecause ?? '';
   // Unfit only if no coil would be left even with the doubtful stretches good.
@@ -68,7 +68,7 @@ export function spoolVerdict(input: VerdictInput): SpoolVerdict {
       why = `${(unknownShare * 100).toFixed(0)} % of it was not reliably measured`;
     } else fitness = needsCutting ? 'fitAfterCutting' : 'fit';
   } else {
-    fitness = mostKept(plan, 'keep') < shortestCoilMm ? 'notFit' : 'unknown';
+    fitness = keptAtBest(plan, 'keep') < shortestCoilMm ? 'notFit' : 'unknown';
     why = 'for too much of it the gauge cannot tell';
   }
 
@@ -118,16 +118,13 @@ export function figureReasons(
   return reasons;
 }
 
-/** The most that cutting could keep of the whole strand if unmeasured strand were good, mm. */
-function mostKept(plan: CutPlan, doubtful: CutRequest['doubtful']): number {
+/** What cutting keeps of the whole strand if unmeasured strand is good, mm; 0 only if no coil is possible, whatever the aim. */
+function keptAtBest(plan: CutPlan, doubtful: CutRequest['doubtful']): number {
   const { request, done, totals } = plan;
   const unknown = request.stretches.some(({ fate }) => fate === 'unknown') ? 'keep' : request.unknown;
+  const isThisPlan = done.length === 0 && request.unknown === unknown && request.doubtful === doubtful;
+  // The most length is the quickest to plan.
   const best: CutRequest = { ...request, objective: 'mostLength', unknown, doubtful };
-  const isThisPlan =
-    done.length === 0 &&
-    request.objective === best.objective &&
-    request.unknown === best.unknown &&
-    request.doubtful === doubtful;
   const { keptMm, unknownInCoilsMm } = isThisPlan ? totals : planCuts(best).totals;
   return keptMm + unknownInCoilsMm;
 }

@@ -61,6 +61,12 @@ describe('a verdict', () => {
     );
     expect(verdict.afterCutting?.keptMm).toBeLessThan(60_000);
     expect(verdictOn(stretch(0, 100_000, 'unknown')).fitness).toBe('unknown');
+    // That is the reason, too, where without this strand no piece would be long enough.
+    const between = Array.from({ length: 12 }, (_, i) => [
+      stretch(8000 * i, 8000 * i + 10, 'discard'),
+      stretch(8000 * i + 3500, 8000 * i + 5000, 'unknown'),
+    ]);
+    expect(verdictOn(...between.flat()).sentence).toContain('18 % of it was not reliably measured');
     // A discarded stretch in it changes nothing: the unmeasured strand may be bad too.
     expect(verdictOn(...unknown, stretch(70_000, 70_010, 'discard')).fitness).toBe('unknown');
   });
