@@ -262,7 +262,8 @@ export async function startApi(options: ApiOptions): Promise<ApiServer> {
   await api.register(async (scope) => {
     const typed = scope.withTypeProvider<TypeBoxTypeProvider>();
     liveRoutes(typed, { monitor, feed, state });
-    lines = linesRoutes(typed, { monitor, others: options.others, state, failed: feedFailed });
+    const { others, people, printers } = options;
+    lines = linesRoutes(typed, { monitor, others, people, printers, state, failed: feedFailed });
     stopMetrics = metricsRoutes(typed, {
       monitor,
       state,

@@ -7,9 +7,11 @@ import { failure } from './line-feed.ts';
 const ANSWER_BYTES_MAX = 2_000_000;
 
 export interface LineRequest {
-  readonly method: 'GET' | 'POST';
+  readonly method: 'GET' | 'POST' | 'PUT';
   readonly url: URL;
   readonly token: string;
+  /** Sent as JSON. */
+  readonly body?: object;
   /** Who asks; null = the service itself. */
   readonly who: string | null;
   readonly withinMs: number;
@@ -36,6 +38,7 @@ export function requestLine(asked: LineRequest): Promise<LineAnswer> {
     headers: {
       authorization: `Bearer ${token}`,
       ...(who === null ? {} : { 'strandward-by': encodeURIComponent(who) }),
+      ...(asked.body === undefined ? {} : { 'content-type': 'application/json' }),
     },
     ...(authorities === undefined ? {} : { ca: authorities }),
   } as const;
@@ -58,6 +61,6 @@ export function requestLine(asked: LineRequest): Promise<LineAnswer> {
       answer.on('end', () => resolve({ status: answer.statusCode ?? 0, text: Buffer.concat(parts).toString() }));
     });
     sent.on('error', lose);
-    sent.end();
+    sent.end(asked.body === undefined ? undefined : JSON.stringify(asked.body));
   });
 }

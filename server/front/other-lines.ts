@@ -1,7 +1,7 @@
 import { rootCertificates } from 'node:tls';
 import { Problem } from '../problem/problem.ts';
 import { LineFeed, type LineFeedParts } from './line-feed.ts';
-import { requestLine } from './line-request.ts';
+import { type LineRequest, requestLine } from './line-request.ts';
 import { checkedLine, OTHER_LINES_MAX, type OtherLine, type OtherLineInput } from './other-line.ts';
 
 export interface OtherLinesParts {
@@ -118,19 +118,37 @@ export class OtherLines {
    * @param path of its API, with the query
    * @throws Problem `unknown-line`, `line-failed`
    */
-  async ask(id: number, path: string): Promise<string> {
-    const { address, watchToken } = this.#find(id).line;
+  ask(id: number, path: string): Promise<string> {
+    return this.#request(id, { method: 'GET', path, token: this.#find(id).line.watchToken, who: null });
+  }
+
+  /**
+   * Has another line do something.
+   * @param token of that line, with the right to do it
+   * @returns its answer, as JSON text
+   * @throws Problem `unknown-line`, `line-failed`
+   */
+  tell(
+    id: number,
+    told: { method: 'GET' | 'POST' | 'PUT'; path: string; token: string; body?: object; who: string },
+  ): Promise<string> {
+    return this.#request(id, told);
+  }
+
+  async #request(
+    id: number,
+    { path, ...asked }: Pick<LineRequest, 'method' | 'token' | 'body' | 'who'> & { readonly path: string },
+  ): Promise<string> {
+    const { address } = this.#find(id).line;
     const instead = 'Open its own page.';
     const { status, text } = await requestLine({
-      method: 'GET',
+      ...asked,
       url: new URL(path, address),
-      token: watchToken,
-      who: null,
       withinMs: ANSWER_WITHIN_MS,
       instead,
       authorities: this.#authorities(),
     });
-    if (status === 200) return text;
+    if (status >= 200 && status < 300) return text;
     throw new Problem('line-failed', refused(new URL(address).host, status), instead);
   }
 

@@ -7,6 +7,7 @@ import WebSocket, { WebSocketServer } from 'ws';
 import type { LinesFrame, SeenLineView } from '../../server/api/contract/lines.ts';
 import type { LiveState } from '../../server/api/contract/live-state.ts';
 import type { EffectsView } from '../../server/api/contract/nights.ts';
+import type { PeopleView } from '../../server/api/contract/people.ts';
 import { StockFitView } from '../../server/api/contract/stock.ts';
 import { answerReader, frameReader } from '../../server/api/line-reader.ts';
 import { LineFeed } from '../../server/front/line-feed.ts';
@@ -207,6 +208,37 @@ it.each([
   const id = await add(await listening(createServer((_request, reply) => reply.writeHead(status).end(text))));
   const refused = await front.send('GET', `/api/lines/${id}/stock`);
   expect(refused).toMatchObject({ status: 502, body: { code: 'line-failed', title: expect.stringMatching(why) } });
+  await front.send('DELETE', `/api/lines/${id}`);
+});
+
+it('copies people and printers to another line, but no secrets, and nothing twice', async () => {
+  const channel = async (name: string, settings: object) =>
+    ((await front.send('POST', '/api/channels', { name, settings })).body as { id: number }).id;
+  const mail = { kind: 'email', host: '127.0.0.1', port: 9, security: 'none', user: '', password: '', certificate: '' };
+  const plain = await channel('Mail', { ...mail, from: 'line@example.org', to: 'kim@example.org' });
+  const secret = await channel('Chat', { kind: 'webhook', url: 'http://127.0.0.1:9/secret', secret: '', template: '' });
+  const kim = { name: 'Kim', channelIds: [plain, secret], leastPriority: 'medium', quiet: null, round: 2 };
+  await front.send('POST', '/api/people', kim);
+  const printer = { name: 'Heron', hotendLimitMm: 1.95, smallestFeedableMm: 1.55, toleranceMm: 0.05, note: 'blue' };
+  await front.send('POST', '/api/printers', printer);
+  const id = await add(other.address, await tokenFor('watch'));
+  const copy = (manageToken: string) => front.send('POST', `/api/lines/${id}/copy`, { manageToken });
+  expect(await copy(await tokenFor('act'))).toMatchObject({ status: 502, body: { code: 'line-failed' } });
+  const token = await tokenFor('manage');
+  const { body } = await copy(token);
+  expect(body).toMatchObject({
+    people: 1,
+    printers: 1,
+    material: false,
+    leftOut: [expect.stringMatching(/^Chat has/)],
+  });
+  const there = await other.get<PeopleView>('/api/people');
+  expect(there.channels.map(({ name }) => name)).toEqual(['Mail']);
+  const { channelIds: _, ...settings } = kim;
+  expect(there.contacts).toMatchObject([{ ...settings, channelIds: [there.channels[0]!.id] }]);
+  expect(JSON.stringify(there)).not.toContain('9/secret');
+  expect(await other.get<object[]>('/api/printers')).toContainEqual(expect.objectContaining(printer));
+  expect((await copy(token)).body).toMatchObject({ people: 0, printers: 0 });
   await front.send('DELETE', `/api/lines/${id}`);
 });
 

@@ -72,6 +72,7 @@ it('every route needs the right that is listed here', () => {
         "POST /api/lines",
         "PUT /api/lines/:id",
         "DELETE /api/lines/:id",
+        "POST /api/lines/:id/copy",
         "POST /api/alarms/:id/return-to-service",
         "POST /api/alarm-types/:type/out-of-service",
         "PUT /api/alarm-types/:type",

@@ -6,6 +6,7 @@ import { call } from '../service/call.ts';
 import { asProblem, type ServiceProblem } from '../service/request.ts';
 import { showNotice } from '../shell/notice.tsx';
 import { ProblemNote } from '../shell/problem-note.tsx';
+import { CopyToLine } from './copy-to-line.tsx';
 import '../styles/people.css';
 
 const LOAD_EVERY_MS = 3000;
@@ -14,6 +15,7 @@ const LOAD_EVERY_MS = 3000;
 export function OtherLinesPart() {
   const [list, setList] = useState<readonly OtherLineView[] | null>(null);
   const [open, setOpen] = useState<number | 'new' | null>(null);
+  const [copying, setCopying] = useState<number | null>(null);
   const [problem, setProblem] = useState<ServiceProblem | null>(null);
   const load = () =>
     call('GET /api/lines').then(
@@ -84,6 +86,15 @@ export function OtherLinesPart() {
                     <button
                       type="button"
                       class="plain"
+                      aria-expanded={copying === line.id}
+                      aria-label={`Copy people and printers to ${line.name || line.address}`}
+                      onClick={() => setCopying(copying === line.id ? null : line.id)}
+                    >
+                      Copy people and printers
+                    </button>
+                    <button
+                      type="button"
+                      class="plain"
                       aria-label={`Remove ${line.name || line.address}`}
                       onClick={() => remove(line)}
                     >
@@ -91,6 +102,7 @@ export function OtherLinesPart() {
                     </button>
                   </p>
                 )}
+                {copying === line.id && <CopyToLine line={line} />}
               </li>
             ))}
           </ul>

@@ -81,6 +81,18 @@ export const OtherLineView = component(
 );
 export type OtherLineView = Static<typeof OtherLineView>;
 
+export const CopiedView = component(
+  'Copied',
+  {
+    people: int(),
+    printers: int(),
+    material: bool('The material of the present run here was entered for the present run there'),
+    leftOut: list(text(), 'What could not be copied, and why, a sentence each'),
+  },
+  'What was new to another line.',
+);
+export type CopiedView = Static<typeof CopiedView>;
+
 const Token = (description: string) => Type.Optional(text({ maxLength: 200, description }));
 const OtherLineInput = input({
   address: text({ maxLength: 200, description: 'Such as http://192.0.2.7:8751' }),
@@ -153,6 +165,17 @@ export const lines = routes({
     params: IdParam,
     query: input(PRINT_NEEDS),
     answers: { 200: StockFitView },
+  },
+  'POST /api/lines/:id/copy': {
+    operationId: 'copyToOtherLine',
+    tag: 'set-up',
+    right: 'manage',
+    summary: 'Copy people, printers and the material to another line',
+    description:
+      'With those channels that have no secrets. What has the same name there already stays as it is, so it can be repeated. The token is used once and not kept.',
+    params: IdParam,
+    body: input({ manageToken: text({ minLength: 1, maxLength: 200, description: 'Of that line, to manage it' }) }),
+    answers: { 200: CopiedView },
   },
   'POST /api/lines/:id/alarms/:alarmId/acknowledge': {
     operationId: 'acknowledgeAlarmOfOtherLine',

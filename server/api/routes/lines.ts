@@ -1,10 +1,13 @@
+import type { PeopleService } from '../../escalation/people-service.ts';
 import type { OtherLines } from '../../front/other-lines.ts';
 import { SeenLine } from '../../front/seen-line.ts';
 import type { LineMonitor } from '../../monitor/line-monitor.ts';
+import type { PrinterService } from '../../monitor/printer-service.ts';
 import { printAmountOf } from '../../strand/verdict/print-fit.ts';
 import { LinesFrame } from '../contract/lines.ts';
 import type { LiveState } from '../contract/live-state.ts';
 import { StockFitView, StockView } from '../contract/stock.ts';
+import { copyToLine } from '../copy-to-line.ts';
 import { FeedClients } from '../feed-clients.ts';
 import { answerReader } from '../line-reader.ts';
 import { linesView, otherLineView } from '../lines-view.ts';
@@ -14,6 +17,8 @@ import { type Api, serve } from '../serve.ts';
 export interface LinesParts {
   readonly monitor: LineMonitor;
   readonly others: OtherLines;
+  readonly people: PeopleService;
+  readonly printers: PrinterService;
   state(): LiveState;
   failed(thrown: unknown): void;
 }
@@ -24,7 +29,7 @@ const readStock = answerReader(StockView);
 const readFit = answerReader(StockFitView);
 
 /** The other lines of the house, and the feed that shows all of them. */
-export function linesRoutes(api: Api, { monitor, others, state, failed }: LinesParts) {
+export function linesRoutes(api: Api, { monitor, others, people, printers, state, failed }: LinesParts) {
   const clients = new FeedClients(failed);
   const own = new SeenLine();
   const frame = (): LinesFrame => {
@@ -71,6 +76,14 @@ export function linesRoutes(api: Api, { monitor, others, state, failed }: LinesP
     const query = new URLSearchParams({ [need.unit]: String(need.amount) });
     return readFit(await others.ask(params.id, `/api/stock/fit?${query}`));
   });
+
+  serve(api, 'POST /api/lines/:id/copy', async ({ params, body, by }) =>
+    copyToLine(
+      others,
+      { id: params.id, token: body.manageToken.trim(), who: by },
+      { people: people.overview(), printers: printers.all(), lot: monitor.snapshot().run?.lot ?? null },
+    ),
+  );
 
   serve(api, 'POST /api/lines/:id/alarms/:alarmId/acknowledge', ({ params, by }) =>
     others.acknowledge(params.id, params.alarmId, by),
