@@ -1,5 +1,8 @@
 import type { Logger } from 'pino';
+import { BrokerTexts, importantIn } from './api/broker-texts.ts';
+import { FinishedSpools } from './api/finished-spools.ts';
 import { frameReader } from './api/line-reader.ts';
+import { liveView } from './api/live-view.ts';
 import { RecordViews } from './api/record-views.ts';
 import { type ApiServer, startApi } from './api/server.ts';
 import { statedNames } from './certificate/house-names.ts';
@@ -169,27 +172,42 @@ export async function assemble({ startup, timeZone, log, ...options }: AssemblyO
   const related = new RelatedService({ spools, judge, samples, analyst });
   const record = (who: string, what: string) =>
     void writer.log({ timeMs: clock(), runId: monitor.snapshot().run?.id ?? null, who, what });
-  const notifier = new Notifier({
+  const brokerTexts = new BrokerTexts(() => monitor.settings.lineName);
+  const notifier: Notifier = new Notifier({
     store: store.people,
     clock,
     log,
     timeZone,
     line: () => {
-      const { settings, run, link, headline, stage } = monitor.snapshot();
-      const { sentence, severity } = headline;
+      const { settings, run, link, stage } = monitor.snapshot();
       const live = link.timing === 'live';
       const { firstReadyMs } = stage;
-      const runId = run?.id ?? null;
-      return { name: settings.lineName, runId, live, sentence, severity, stage: stage.stage, firstReadyMs };
+      return { name: settings.lineName, runId: run?.id ?? null, live, firstReadyMs };
     },
+    status: () => {
+      const state = liveView(monitor, options.boot, notifier.troubles());
+      return { atMs: clock(), important: importantIn(state), json: () => brokerTexts.state(state) };
+    },
+    writeAlarmStep: (change, key) => brokerTexts.alarmStep(change, key),
     outlook: () => outlookOf(monitor.snapshot()),
     trace: (of) => readTrace(of, { reader, samples: store.columns, limits: settings }),
-    alarms: () => monitor.alarms.standing(),
     alarm: (id) => monitor.alarms.find(id),
     acknowledge: (id, name) => monitor.alarms.acknowledge(id, { name, from: 'a link in a message' }),
     recordAction: (what, who) => record(who, what),
   });
   monitor.subscribe({ alarms: (changes) => notifier.alarms(changes) });
+  const finishedSpools = new FinishedSpools({
+    reader,
+    judge,
+    clock,
+    log,
+    texts: brokerTexts,
+    windingSpoolId: () => monitor.snapshot().spool?.id ?? null,
+    isWanted: () => notifier.hasBroker,
+    load: () => store.people.secret('spools reported'),
+    save: (until) => store.people.keepSecret('spools reported', until),
+    report: (spool) => notifier.spoolFinished(spool),
+  });
   const recordings = new RecordingService({
     replayer: recordingReplayer(),
     maintenance: store.maintenance,
@@ -365,6 +383,7 @@ export async function assemble({ startup, timeZone, log, ...options }: AssemblyO
       monitor.start();
       others.start();
       maintenance.start();
+      finishedSpools.start();
       pipelineTimer = setInterval(checkPipeline, CHECK_PIPELINE_EVERY_MS);
     },
     makeExamples: () => {
@@ -372,6 +391,7 @@ export async function assemble({ startup, timeZone, log, ...options }: AssemblyO
     },
     stop: async () => {
       clearInterval(pipelineTimer);
+      finishedSpools.stop();
       closePairingSocket();
       certificate?.stop();
       others.stop();

@@ -119,7 +119,7 @@ function bodyOf({ body, consumes }: RouteSpec, components: Components): Json {
 }
 
 /** Named schemas are included once and referenced. */
-class Components {
+export class Components {
   readonly schemas = new Map<string, Json>();
 
   refer(schema: unknown): Json {

@@ -1,7 +1,7 @@
 import { titleOf } from '../alarm/catalogue.ts';
 import { destination, SECRET_FIELDS } from '../escalation/channel.ts';
 import type { EscalationRules } from '../escalation/escalation-rules.ts';
-import { drillText } from '../escalation/message.ts';
+import { drillText, isReport } from '../escalation/message.ts';
 import type { OutboxEntry } from '../escalation/outbox-entry.ts';
 import type { ChannelOverview, DrillOverview, PeopleOverview, Question } from '../escalation/people-service.ts';
 import type { QuestionView } from './contract/answers.ts';
@@ -46,7 +46,9 @@ export function drillView({ drill, outcome, messages }: DrillOverview) {
 }
 
 function messageView({ message, ...entry }: OutboxEntry) {
-  const { kind, title, text } = message;
+  const { kind, title } = message;
+  // What programs read says nothing to people.
+  const text = isReport(message) ? '' : message.text;
   return { ...entry, kind, title, text, reason: entry.why };
 }
 

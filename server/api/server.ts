@@ -17,6 +17,7 @@ import { messageOf, Problem } from '../problem/problem.ts';
 import { isLoopback } from '../settings/startup-settings.ts';
 import { checkAccess, isDirectFromHere, mayWatch } from './access.ts';
 import { arrivingBody, dropRest } from './arriving-body.ts';
+import { brokerDocument } from './broker-document.ts';
 import { CONTRACT } from './contract/index.ts';
 import { secureAddress } from './https-only.ts';
 import { KeyGuesses } from './key-guesses.ts';
@@ -293,11 +294,14 @@ export async function startApi(options: ApiOptions): Promise<ApiServer> {
     await scope.register(async (inner) =>
       recordingRoutes(inner.withTypeProvider<TypeBoxTypeProvider>(), options.recording),
     );
-    let document: object | null = null;
-    typed.get('/openapi.json', () => {
-      document ??= openApiDocument(CONTRACT);
-      return document;
-    });
+    const documents = { '/openapi.json': () => openApiDocument(CONTRACT), '/asyncapi.json': brokerDocument };
+    for (const [path, make] of Object.entries(documents)) {
+      let document: object | null = null;
+      typed.get(path, () => {
+        document ??= make();
+        return document;
+      });
+    }
   });
 
   await servePage(api, {

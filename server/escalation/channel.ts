@@ -38,6 +38,10 @@ export interface MqttSettings {
   /** First part of every topic, without a slash at either end. */
   readonly baseTopic: string;
   readonly certificate: string;
+  /** PEM of what this line shows a broker that asks for a certificate; '' = nothing. Channels of older records have neither. */
+  readonly clientCertificate?: string;
+  /** PEM of its private key, without a passphrase. */
+  readonly clientKey?: string;
 }
 
 /** A browser's push subscription; the keys are base64url. */
@@ -71,7 +75,7 @@ export interface ChannelState {
 export const SECRET_FIELDS = {
   webhook: ['url', 'secret'],
   email: ['password'],
-  mqtt: ['password'],
+  mqtt: ['password', 'clientKey'],
   push: ['endpoint', 'p256dh', 'auth'],
 } as const satisfies Record<ChannelKind, readonly string[]>;
 

@@ -14,8 +14,21 @@ export const MESSAGE_KINDS = [
   'trouble',
   'test',
   'ready',
+  'alarmStep',
+  'spoolFinished',
 ] as const;
 export type MessageKind = (typeof MESSAGE_KINDS)[number];
+
+/** Messages for programs: each goes to every MQTT channel, whoever is to be notified, and its text is JSON. */
+const REPORT_KINDS = ['alarmStep', 'spoolFinished'] as const satisfies readonly MessageKind[];
+export type ReportKind = (typeof REPORT_KINDS)[number];
+
+export function isReport({ kind }: { readonly kind: MessageKind }): boolean {
+  return REPORT_KINDS.some((one) => one === kind);
+}
+
+/** Reports have keys that start with it. */
+export const REPORT_KEY = 'report-';
 
 /** The stretch that a message's picture shows, by gauge length in the run. Lengths in mm. */
 export interface PictureOf {
@@ -165,6 +178,16 @@ export function readyText(atMs: number): MessageText {
     atMs,
     ...ABOUT_NO_ALARM,
   };
+}
+
+/** `json`: what programs read; `title`: what the page calls it. */
+export function reportText(
+  kind: ReportKind,
+  title: string,
+  json: string,
+  about: { readonly atMs: number; readonly alarmId: number | null },
+): MessageText {
+  return { ...ABOUT_NO_ALARM, kind, priority: 'low', title, text: json, firstCheck: '', ...about };
 }
 
 /** For receivers that show one text: why to get up or not, then what happened. */

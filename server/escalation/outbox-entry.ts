@@ -32,6 +32,7 @@ export type NewEntry = Pick<OutboxEntry, 'channelId' | 'to' | 'message' | 'drill
 
 const MINUTE_MS = 60_000;
 const HOUR_MS = 60 * MINUTE_MS;
+const DAY_MS = 24 * HOUR_MS;
 
 /** How long a message is useful. An old reminder is useless, as the next one follows. */
 const USEFUL_MS: Readonly<Record<MessageKind, number>> = {
@@ -44,6 +45,8 @@ const USEFUL_MS: Readonly<Record<MessageKind, number>> = {
   trouble: HOUR_MS,
   ready: 15 * MINUTE_MS,
   test: MINUTE_MS,
+  alarmStep: 30 * DAY_MS,
+  spoolFinished: 30 * DAY_MS,
 };
 
 export function expiryOf(kind: MessageKind, nowMs: number): number {

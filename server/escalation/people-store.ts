@@ -46,11 +46,12 @@ export interface PeopleStore {
     changed: readonly OutboxEntry[],
   ): readonly number[];
 
-  keepEntry(entry: OutboxEntry): void;
+  /** In one transaction. */
+  keepEntries(entries: readonly OutboxEntry[]): void;
   /** In the order of sending. */
   waiting(): readonly OutboxEntry[];
   lastSeq(): number;
-  /** Finished entries, newest first. `dead`: only those that failed. */
+  /** Finished entries, newest first. `dead`: only those that failed; otherwise reports are left out, because there are many. */
   ended(filter: { readonly dead: boolean; readonly limit: number }): readonly OutboxEntry[];
   /** The stretch shown by the newest message with a picture about an alarm; null = none. */
   pictureOf(alarmId: number): Message['picture'];

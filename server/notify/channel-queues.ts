@@ -67,6 +67,11 @@ export class ChannelQueues {
     return this.#queues.get(channelId)?.queue.state ?? untried(this.#parts.clock());
   }
 
+  /** The channels that lead to programs. From memory, because alarms are sent even while the disk fails. */
+  brokerIds(): number[] {
+    return [...this.#queues].filter(([, { channel }]) => channel.settings.kind === 'mqtt').map(([id]) => id);
+  }
+
   failing(): ReadonlySet<number> {
     const ids = [...this.#queues].filter(([, { queue }]) => queue.state.phase === 'failing').map(([id]) => id);
     return new Set(ids);

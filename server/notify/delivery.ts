@@ -8,26 +8,18 @@ export interface ChannelAdapter {
   /** @throws DeliveryFailure */
   send(message: Message, context: DeliveryContext): Promise<void>;
   start?(): void;
-  /** The state of the line, for channels that publish it. Called every second, whether or not it changed. */
+  /** The state of the line, for channels that publish it. Called every second and with each alarm, whether or not it changed. */
   show?(status: LineStatus): void;
   stop?(): Promise<void>;
 }
 
-/** The state of the line for other programs. Times UTC ms. */
+/** The state of the line for other programs. */
 export interface LineStatus {
-  readonly line: string;
-  readonly sentence: string;
-  readonly severity: string;
-  readonly stage: string;
-  readonly alarms: readonly {
-    readonly id: number;
-    readonly type: string;
-    readonly title: string;
-    readonly priority: string;
-    readonly state: string;
-    readonly sentence: string;
-    readonly raisedMs: number;
-  }[];
+  /** UTC ms */
+  readonly atMs: number;
+  /** Differs from the one before if something important has changed. */
+  readonly important: string;
+  json(): string;
 }
 
 export interface DeliveryContext {

@@ -12,6 +12,8 @@ export interface EscalatorParts {
   readonly outbox: Outbox;
   plan(): EscalationPlan;
   head(): MessageHead;
+  /** What programs are sent about these steps. */
+  reports(changes: readonly AlarmChange[]): NewEntry[];
   /** These channels have something to send. */
   kick(channelIds: ReadonlySet<number>): void;
 }
@@ -30,7 +32,7 @@ export class Escalator {
     this.#escalations = new Map(escalations.map((escalation) => [escalation.alarm.id, escalation]));
     const { nowMs } = this.#parts.head();
     const recent = missed.filter(({ timeMs }) => nowMs - timeMs < MISSED_MAX_AGE_MS);
-    if (missed.length > 0) this.alarms(recent);
+    if (missed.length > 0) this.alarms(recent, missed);
   }
 
   /** When the escalation of an alarm started, UTC ms as in its journal; null = it has none. */
@@ -42,10 +44,11 @@ export class Escalator {
     return [...this.#escalations.values()];
   }
 
-  alarms(changes: readonly AlarmChange[]): void {
+  /** @param reported the steps to report to programs, which are never too old for them */
+  alarms(changes: readonly AlarmChange[], reported: readonly AlarmChange[]): void {
     const plan = this.#parts.plan();
     const head = this.#parts.head();
-    const entries: NewEntry[] = [];
+    const entries = this.#parts.reports(reported);
     const withdrawn = new Set<number>();
     for (const change of changes) {
       const { id } = change.alarm;

@@ -1,11 +1,11 @@
 import { randomBytes } from 'node:crypto';
 import type { Alarm, AlarmChange } from '../alarm/alarm.ts';
-import { titleOf } from '../alarm/catalogue.ts';
 import type { Channel, ChannelSettings, ChannelState } from '../escalation/channel.ts';
 import { type Contact, localClock, quietUntil } from '../escalation/contact.ts';
 import { type Drill, outcomeOf } from '../escalation/drill.ts';
 import { checkRules, DEFAULT_RULES, type EscalationRules } from '../escalation/escalation-rules.ts';
 import { type Message, type Picture, testText } from '../escalation/message.ts';
+import type { NewEntry } from '../escalation/outbox-entry.ts';
 import type { PeopleOverview, PeopleService, Phone, Question } from '../escalation/people-service.ts';
 import type { PeopleStore } from '../escalation/people-store.ts';
 import type { SpoolOutlook } from '../escalation/spool-outlook.ts';
@@ -18,6 +18,7 @@ import { ATTEMPT_MS } from './channel-queue.ts';
 import { ChannelQueues } from './channel-queues.ts';
 import { ChannelService } from './channel-service.ts';
 import { ContactService } from './contact-service.ts';
+import type { LineStatus } from './delivery.ts';
 import { Drills, outcomeText } from './drills.ts';
 import { Escalator } from './escalator.ts';
 import { Heartbeat } from './heartbeat.ts';
@@ -26,6 +27,7 @@ import { openAdapter } from './open-adapter.ts';
 import { Outbox } from './outbox.ts';
 import { addPhone } from './phone-service.ts';
 import { type Trace, tracePicture } from './picture/trace-picture.ts';
+import { alarmReports, type FinishedSpool, spoolReports, type WriteAlarmStep } from './reports.ts';
 import { makePushKeys, type PushKeys } from './web-push.ts';
 
 /*
@@ -46,9 +48,6 @@ export interface NotifierParts {
     readonly name: string;
     readonly runId: number | null;
     readonly live: boolean;
-    readonly sentence: string;
-    readonly severity: string;
-    readonly stage: string;
     /** When this strand was first ready to wind, UTC ms; null = it was not. */
     readonly firstReadyMs: number | null;
   };
@@ -56,8 +55,10 @@ export interface NotifierParts {
   outlook(): SpoolOutlook;
   /** The readings around a place on the strand; null = there are none. */
   trace(of: NonNullable<Message['picture']>): Promise<Trace | null>;
-  /** Current alarms, without suppressed ones. */
-  alarms(): readonly Alarm[];
+  /** The state of the line for programs. */
+  status(): LineStatus;
+  /** Writes what programs are sent about an alarm. */
+  writeAlarmStep: WriteAlarmStep;
   /** Current or suppressed; null = there is none. */
   alarm(id: number): Alarm | null;
   acknowledge(alarmId: number, who: string): Alarm;
@@ -98,7 +99,7 @@ export class Notifier implements PeopleService {
       clock,
       log,
       attemptMs: parts.attemptMs ?? ATTEMPT_MS,
-      openAdapter: (channel, report) => openAdapter(channel, report, { clock, pushKeys: () => this.#pushKeys }),
+      openAdapter: (channel, report) => openAdapter(channel, report, { clock, log, pushKeys: () => this.#pushKeys }),
       pageAddress: () => this.#rules.pageAddress,
       picture: ({ picture }) => this.#picture(picture),
       failing: (channel, state) => this.#channelFails(channel, state),
@@ -125,6 +126,7 @@ export class Notifier implements PeopleService {
         outlook: parts.outlook(),
       }),
       head,
+      reports: (changes) => this.#alarmReports(changes),
       kick: (ids) => this.#queues.kick(ids),
     });
     this.#drills = new Drills({
@@ -158,8 +160,8 @@ export class Notifier implements PeopleService {
     this.#pushKeys = JSON.parse(this.#storedSecret('push keys', () => JSON.stringify(makePushKeys())));
     this.#outbox.start();
     this.#drills.start();
-    this.#escalator.start(store.escalations(), store.unprocessed());
     this.#queues.start();
+    this.#escalator.start(store.escalations(), store.unprocessed());
     this.#timer = setInterval(() => this.#tick(), TICK_EVERY_MS);
   }
 
@@ -169,10 +171,20 @@ export class Notifier implements PeopleService {
     this.#outbox.tick();
   }
 
-  /** Alarm steps that are already in the journal. Those of a recording happened long ago and notify no one. */
+  /** Alarm steps that are already in the journal. Those of a recording happened long ago and notify no one; programs see them, as in the state. */
   alarms(changes: readonly AlarmChange[]): void {
-    this.#escalator.alarms(this.#parts.line().live ? changes : []);
+    this.#escalator.alarms(this.#parts.line().live ? changes : [], changes);
     this.#show();
+  }
+
+  /** Whether a channel leads to programs. */
+  get hasBroker(): boolean {
+    return this.#queues.brokerIds().length > 0;
+  }
+
+  /** Sends it to every broker, once. */
+  spoolFinished(spool: FinishedSpool): void {
+    this.#send(spoolReports(spool, this.#queues.brokerIds(), this.#head()));
   }
 
   // ---- what users do ----
@@ -342,12 +354,7 @@ export class Notifier implements PeopleService {
   }
 
   #show(): void {
-    const { name, sentence, severity, stage } = this.#parts.line();
-    const alarms = this.#parts.alarms().map((alarm) => {
-      const { id, type, priority, state, raisedMs } = alarm;
-      return { id, type, title: titleOf(alarm), priority, state, sentence: alarm.sentence, raisedMs };
-    });
-    this.#queues.show({ line: name, sentence, severity, stage, alarms });
+    if (this.hasBroker) this.#queues.show(this.#parts.status());
   }
 
   #tellReady(): void {
@@ -358,7 +365,17 @@ export class Notifier implements PeopleService {
       this.#send(readyMessages(firstReadyMs, this.#contacts.all(), this.#head()));
   }
 
-  #send(entries: Parameters<Outbox['put']>[1]): void {
+  /** Programs that cannot be told must not keep people from being notified. */
+  #alarmReports(changes: readonly AlarmChange[]): NewEntry[] {
+    try {
+      return alarmReports(changes, this.#queues.brokerIds(), this.#head(), this.#parts.writeAlarmStep);
+    } catch (thrown) {
+      this.#parts.log.error('Steps of alarms were not reported to the broker', { why: messageOf(thrown) });
+      return [];
+    }
+  }
+
+  #send(entries: readonly NewEntry[]): void {
     this.#queues.kick(this.#outbox.put(this.#escalator.active, entries, new Set()));
   }
 

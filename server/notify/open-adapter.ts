@@ -1,5 +1,6 @@
 import type { Channel } from '../escalation/channel.ts';
 import type { Clock } from '../monitor/clock.ts';
+import type { Log } from '../monitor/log.ts';
 import type { ChannelAdapter, DeliveryFailure } from './delivery.ts';
 import { email } from './email.ts';
 import { Mqtt } from './mqtt.ts';
@@ -10,7 +11,7 @@ import { webhook } from './webhook.ts';
 export function openAdapter(
   { settings }: Channel,
   report: ((failure: DeliveryFailure | null) => void) | null,
-  parts: { readonly clock: Clock; pushKeys(): PushKeys },
+  parts: { readonly clock: Clock; readonly log: Log; pushKeys(): PushKeys },
 ): ChannelAdapter {
   switch (settings.kind) {
     case 'webhook':
@@ -18,7 +19,7 @@ export function openAdapter(
     case 'email':
       return email(settings);
     case 'mqtt':
-      return new Mqtt(settings, report);
+      return new Mqtt(settings, { report, log: parts.log });
     case 'push':
       return push(settings, parts.pushKeys(), parts.clock);
   }

@@ -1,10 +1,17 @@
 import { PRIORITIES, type Priority } from '../alarm/alarm.ts';
 import type { Escalation } from '../escalation/escalation.ts';
+import { isReport } from '../escalation/message.ts';
 import { type NewEntry, type OutboxEntry, withCorrectedClock } from '../escalation/outbox-entry.ts';
 import type { PeopleStore } from '../escalation/people-store.ts';
 import type { Clock } from '../monitor/clock.ts';
 import type { Log } from '../monitor/log.ts';
 import { RecordGuard } from '../monitor/record-guard.ts';
+
+/**
+ * So many reports wait for a broker that is down, at most: a month with three hundred a day, about 15 MB of memory. The oldest
+ * are given up, and the page lists them.
+ */
+const REPORTS_MAX = 10_000;
 
 /**
  * Messages that wait to be delivered. They are in the record, so that they survive a kill, and in memory, so that an alarm
@@ -28,11 +35,13 @@ export class Outbox {
   start(): void {
     this.#lastSeq = this.#store.lastSeq();
     const nowMs = this.#clock();
+    const corrected: OutboxEntry[] = [];
     for (const entry of this.#store.waiting()) {
-      this.#waiting.set(entry.seq, entry);
       const now = withCorrectedClock(nowMs, entry);
-      if (now !== entry) this.save(now);
+      this.#waiting.set(entry.seq, now);
+      if (now !== entry) corrected.push(now);
     }
+    this.#saveAll(corrected);
   }
 
   /** To be called once a second: writes what could not be written before. */
@@ -53,11 +62,12 @@ export class Outbox {
     const nowMs = this.#clock();
     const changed: OutboxEntry[] = [];
     const notifiedAgain = new Set(
-      newEntries.filter(({ message }) => message.kind !== 'acknowledged').map(alarmAndChannel),
+      newEntries.filter(({ message }) => message.kind !== 'acknowledged' && !isReport(message)).map(alarmAndChannel),
     );
     for (const entry of this.#waiting.values()) {
       const { alarmId, kind } = entry.message;
-      if (alarmId === null) continue;
+      // What happened stays a fact.
+      if (alarmId === null || isReport(entry.message)) continue;
       // “Acknowledged” is out of date once the alarm was raised again, and must not arrive after that message.
       if (kind === 'acknowledged' ? !notifiedAgain.has(alarmAndChannel(entry)) : !withdrawn.has(alarmId)) continue;
       this.#waiting.delete(entry.seq);
@@ -76,10 +86,25 @@ export class Outbox {
       }),
     );
     for (const entry of added) this.#waiting.set(entry.seq, entry);
+    changed.push(...this.#givenUp(added, nowMs));
     this.#guard.write('messages', () => {
       for (const seq of this.#store.saveEscalations(escalations, added, changed)) this.#waiting.delete(seq);
     });
     return new Set(added.map(({ channelId }) => channelId));
+  }
+
+  /** The oldest reports beyond what may wait, on channels that get another. */
+  #givenUp(added: readonly OutboxEntry[], nowMs: number): OutboxEntry[] {
+    const channelIds = new Set(added.filter(({ message }) => isReport(message)).map(({ channelId }) => channelId));
+    const givenUp = [...channelIds].flatMap((id) => {
+      const reports = this.waiting(id, 'low').filter(({ message }) => isReport(message));
+      return reports.slice(0, Math.max(0, reports.length - REPORTS_MAX));
+    });
+    const why = `More than ${REPORTS_MAX} reports waited.`;
+    return givenUp.map((entry) => {
+      this.#waiting.delete(entry.seq);
+      return { ...entry, state: 'expired', why, endedMs: nowMs };
+    });
   }
 
   /** Waiting messages of a channel and priority, lowest number first. */
@@ -105,27 +130,33 @@ export class Outbox {
 
   /** Stores a message after an attempt, or at its end. */
   save(entry: OutboxEntry): void {
-    // It was withdrawn while it was being sent: it must not wait again.
-    if (entry.state === 'waiting' && !this.#waiting.has(entry.seq)) return;
-    if (entry.state === 'waiting') this.#waiting.set(entry.seq, entry);
-    else this.#waiting.delete(entry.seq);
-    this.#guard.write('a message', () => this.#store.keepEntry(entry));
+    this.#saveAll([entry]);
+  }
+
+  /** At once: thousands of reports may wait, and each write waits for the disk. */
+  #saveAll(entries: readonly OutboxEntry[]): void {
+    // What was withdrawn while it was being sent must not wait again.
+    const kept = entries.filter(({ state, seq }) => state !== 'waiting' || this.#waiting.has(seq));
+    if (kept.length === 0) return;
+    for (const entry of kept) {
+      if (entry.state === 'waiting') this.#waiting.set(entry.seq, entry);
+      else this.#waiting.delete(entry.seq);
+    }
+    this.#guard.write('messages', () => this.#store.keepEntries(kept));
   }
 
   /** The channel works again: waiting messages of these priorities are due at once. */
   retryNow(channelId: number, priorities: readonly Priority[] = PRIORITIES): void {
     const nowMs = this.#clock();
-    for (const entry of priorities.flatMap((priority) => this.waiting(channelId, priority))) {
-      if (entry.nextMs > nowMs) this.save({ ...entry, nextMs: nowMs });
-    }
+    const waiting = priorities.flatMap((priority) => this.waiting(channelId, priority));
+    this.#saveAll(waiting.filter(({ nextMs }) => nextMs > nowMs).map((entry) => ({ ...entry, nextMs: nowMs })));
   }
 
   /** The channel was removed: its waiting messages are refused. */
   drop(channelId: number, why: string): void {
     const endedMs = this.#clock();
-    for (const entry of [...this.#waiting.values()]) {
-      if (entry.channelId === channelId) this.save({ ...entry, state: 'refused', why, endedMs });
-    }
+    const dropped = [...this.#waiting.values()].filter((entry) => entry.channelId === channelId);
+    this.#saveAll(dropped.map((entry) => ({ ...entry, state: 'refused', why, endedMs })));
   }
 }
 

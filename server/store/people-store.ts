@@ -29,7 +29,7 @@ export function peopleStore(db: Database, path: string, unreadable: UnreadableRo
     keepDrill: guarded(people.keepDrill),
     ...outbox,
     saveEscalations: guarded(outbox.saveEscalations),
-    keepEntry: guarded(outbox.keepEntry),
+    keepEntries: guarded(outbox.keepEntries),
     forgetDead: guarded(outbox.forgetDead),
     forgetBefore: guarded(outbox.forgetBefore),
   };

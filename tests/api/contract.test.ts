@@ -144,6 +144,16 @@ describe('the OpenAPI document', () => {
   });
 });
 
+it('serves an AsyncAPI document of the topics on a broker that breaks no rule of the checker', async () => {
+  const document = await service.get<{ channels: object }>('/asyncapi.json');
+  const found = await lintFromString({
+    source: JSON.stringify(document),
+    config: await createConfig({ extends: ['spec'] }),
+  });
+  expect(found.map(({ ruleId, message, location }) => `${ruleId} ${location[0]?.pointer}: ${message}`)).toEqual([]);
+  expect(Object.keys(document.channels)).toEqual(['availability', 'state', 'alarms', 'spools', 'messages']);
+});
+
 /** What the checker adds to, or takes from, its recommended rules. */
 const RULES = {
   'component-name-unique': 'error',

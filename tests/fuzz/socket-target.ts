@@ -36,7 +36,7 @@ const MESSAGE: Message = {
   picture: null,
 };
 
-/** Frames to the live feed (RFC 6455), and packets of a broker (MQTT 3.1.1) that answers something else than it should. */
+/** Frames to the live feed (RFC 6455), and packets of a broker (MQTT 3.1.1 and 5) that answers something else than it should. */
 export const socketTarget: FuzzTarget<SocketInput> = {
   name: 'sockets',
   unit: 'connections',
@@ -137,7 +137,19 @@ async function startBroker(): Promise<Broker> {
 
 function packet(choose: Chooser): Buffer {
   // CONNACK, PUBACK, PUBLISH, SUBACK, PINGRESP as the standard has them, or with a wrong type, flag or length.
-  const known = ['20020000', '20020005', '20020100', '40020001', '40020002', '3007000161626364', '9003000180', 'd000'];
+  const known = [
+    '20020000',
+    '20020005',
+    '20020100',
+    '2003000000',
+    '2003008600',
+    '400400018700',
+    '40020001',
+    '40020002',
+    '3007000161626364',
+    '9003000180',
+    'd000',
+  ];
   const bytes = Buffer.from(choose.oneOf(known), 'hex');
   if (choose.chance(0.4)) return bytes;
   const changed = choose.chance(0.3) ? Buffer.concat([bytes, Buffer.from(choose.bytes(choose.below(40)))]) : bytes;
@@ -155,7 +167,7 @@ async function tryBroker(broker: Broker, answers: readonly Buffer[]): Promise<vo
     baseTopic: 'fuzz',
     certificate: '',
   };
-  const adapter = new Mqtt(settings, () => {});
+  const adapter = new Mqtt(settings, { report: () => {}, log: { info: () => {} } });
   adapter.start();
   const signal = AbortSignal.timeout(ATTEMPT_MS);
   try {

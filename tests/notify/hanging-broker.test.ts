@@ -18,6 +18,8 @@ interface Published {
 
 let server: Server;
 let acknowledges = false;
+/** What it sends once it has accepted a connection. */
+let flood: ((socket: Socket) => void) | null = null;
 let connections = 0;
 const open = new Set<Socket>();
 const published: Published[] = [];
@@ -35,7 +37,10 @@ function converse(socket: Socket): void {
     for (let packet = packetIn(rest); packet !== null; packet = packetIn(rest)) {
       rest = rest.subarray(packet.end);
       const { type, qos, body } = packet;
-      if (type === CONNECT) socket.write(Buffer.from([0x20, 2, 0, 0]));
+      // Byte 6 of the body is the version: this broker speaks 3.1.1 only, and refuses 5 as its table 3.1 says.
+      if (type === CONNECT) socket.write(Buffer.from([0x20, 2, 0, body[6] === 4 ? 0 : 1]));
+      if (type === CONNECT && body[6] !== 4) socket.end();
+      if (type === CONNECT && body[6] === 4 && flood !== null) flood(socket);
       if (type === PINGREQ) socket.write(Buffer.from([0xd0, 0]));
       if (type !== PUBLISH) continue;
       const topicEnd = 2 + body.readUInt16BE(0);
@@ -65,21 +70,26 @@ beforeEach(async () => {
 });
 afterEach(() => {
   for (const socket of open) socket.destroy();
+  flood = null;
   server.close();
 });
 
-it('holds nothing that a hanging broker does not acknowledge, and delivers each message once when it does', async () => {
+it('holds nothing that a hanging broker of MQTT 3.1.1 does not acknowledge, and delivers each message once when it does', async () => {
   const { port } = server.address() as { port: number };
   const address = `mqtt://127.0.0.1:${port}`;
   const phases: boolean[] = [];
+  const notes: string[] = [];
   const mqtt = new Mqtt(
     { kind: 'mqtt', address, user: '', password: '', certificate: '', baseTopic: BASE },
-    (failure) => phases.push(failure === null),
-    ATTEMPT_MS,
+    {
+      report: (failure) => void phases.push(failure === null),
+      log: { info: (text) => void notes.push(text) },
+      acknowledgesWithinMs: ATTEMPT_MS,
+    },
   );
-  const show = (sentence: string) => mqtt.show({ line: '', sentence, severity: 'none', stage: 'winding', alarms: [] });
-  const send = (key: string) => {
-    const signal = AbortSignal.timeout(ATTEMPT_MS);
+  const show = (sentence: string) => mqtt.show({ atMs: 0, important: sentence, json: () => sentence });
+  const send = (key: string, withinMs = 5000) => {
+    const signal = AbortSignal.timeout(withinMs);
     const message = {
       ...testText('House', 0),
       key,
@@ -93,7 +103,7 @@ it('holds nothing that a hanging broker does not acknowledge, and delivers each 
   };
   mqtt.start();
   await until(
-    () => on('monitor').length,
+    () => on('availability').length,
     (count) => count > 0,
     'a connection',
   );
@@ -105,8 +115,9 @@ it('holds nothing that a hanging broker does not acknowledge, and delivers each 
   );
   expect(on('state')).toHaveLength(1);
   expect(phases).toEqual([true, false]);
+  expect(notes).toEqual(['The broker does not speak MQTT 5, so 3.1.1 is used']);
 
-  for (let i = 0; i < 5; i++) await expect(send('blob')).rejects.toThrow(/did not answer in time/);
+  for (let i = 0; i < 5; i++) await expect(send('blob', ATTEMPT_MS)).rejects.toThrow(/did not answer in time/);
   // On a busy machine an attempt may end before there is a connection.
   expect(on('messages').length).toBeLessThanOrEqual(5);
 
@@ -126,7 +137,8 @@ it('holds nothing that a hanging broker does not acknowledge, and delivers each 
   );
   const accepted = on('messages').filter(({ acknowledged }) => acknowledged);
   expect(accepted.map(({ text }) => JSON.parse(text).key)).toEqual(['blob', 'cold']);
-  expect(connections).toBeLessThanOrEqual(7);
+  // Each begins with an attempt by MQTT 5.
+  expect(connections).toBeLessThanOrEqual(14);
 
   acknowledges = false;
   const stopping = mqtt.stop();
@@ -136,4 +148,33 @@ it('holds nothing that a hanging broker does not acknowledge, and delivers each 
     'the connection is closed although “stopped” was not acknowledged',
   );
   await stopping;
+});
+
+// PUBLISH with QoS 0 (MQTT 3.1.1, section 3.3), and the first megabyte of a packet of 256 (section 2.2.3).
+it.each([
+  ['messages', Buffer.from('300700026162636465', 'hex')],
+  ['a packet without end', Buffer.concat([Buffer.from('30ffffff7f', 'hex'), Buffer.alloc(1_000_000)])],
+])('leaves a broker that floods it with %s', async (_what, bytes) => {
+  flood = (socket) => void socket.write(bytes);
+  const { port } = server.address() as { port: number };
+  const failures: string[] = [];
+  const mqtt = new Mqtt(
+    {
+      kind: 'mqtt',
+      address: `mqtt://127.0.0.1:${port}`,
+      user: '',
+      password: '',
+      certificate: '',
+      baseTopic: BASE,
+    },
+    { report: (failure) => void (failure && failures.push(failure.message)), log: { info: () => {} } },
+  );
+  mqtt.start();
+  await until(
+    () => failures.length > 0 && open.size === 0,
+    (left) => left,
+    'the connection is given up',
+  );
+  expect(failures[0]).toMatch(/sends what no one asked for/);
+  await mqtt.stop();
 });

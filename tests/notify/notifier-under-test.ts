@@ -1,5 +1,6 @@
 import { rmSync } from 'node:fs';
 import type { Alarm, AlarmChange } from '../../server/alarm/alarm.ts';
+import { BrokerTexts } from '../../server/api/broker-texts.ts';
 import type { ChannelSettings } from '../../server/escalation/channel.ts';
 import { CONTACT_DEFAULTS, type Contact } from '../../server/escalation/contact.ts';
 import { DEFAULT_RULES, type EscalationRules } from '../../server/escalation/escalation-rules.ts';
@@ -52,6 +53,7 @@ export async function startNotifier(options: { readonly attemptMs?: number } = {
     void logged.push(`${level} ${message} ${JSON.stringify(facts ?? {})}`);
   const log = { info: note('info'), warn: note('warn'), error: note('error') };
   const guard = new RecordGuard(log);
+  const texts = new BrokerTexts(() => 'Bench line');
   const standing = new Map<number, Alarm>();
   let nextId = 1;
 
@@ -81,14 +83,16 @@ export async function startNotifier(options: { readonly attemptMs?: number } = {
         name: 'Bench line',
         runId: null,
         live: true,
-        sentence: 'All is well.',
-        severity: 'calm',
-        stage: 'winding',
         firstReadyMs: lookedAt(),
       }),
       outlook: () => under.outlook,
       trace: async () => null,
-      alarms: () => [...standing.values()],
+      status: () => {
+        const alarms = [...standing.values()].map(({ id, type, state, priority }) => ({ id, type, state, priority }));
+        const json = JSON.stringify({ lineName: 'Bench line', alarms });
+        return { atMs: Date.now() + under.aheadMs, important: json, json: () => json };
+      },
+      writeAlarmStep: (change, key) => texts.alarmStep(change, key),
       alarm: (id) => standing.get(id) ?? null,
       acknowledge: (id, who) => {
         const alarm = { ...standing.get(id)!, state: 'acknowledged' as const, acknowledgedBy: who };

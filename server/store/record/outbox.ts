@@ -1,7 +1,7 @@
 import type { Database } from 'better-sqlite3';
 import type { AlarmChange } from '../../alarm/alarm.ts';
 import type { Escalation } from '../../escalation/escalation.ts';
-import type { Message } from '../../escalation/message.ts';
+import { type Message, REPORT_KEY } from '../../escalation/message.ts';
 import type { OutboxEntry } from '../../escalation/outbox-entry.ts';
 import { JOURNAL_COLUMNS, type JournalRow, stepsOf } from './journal-row.ts';
 import { storedEntry, storedList } from './stored-people.ts';
@@ -22,7 +22,7 @@ export function outboxTable(db: Database, unreadable: UnreadableRows) {
   const waiting = db.prepare<[], EntryRow>("SELECT seq, payload FROM outbox WHERE state = 'waiting' ORDER BY seq");
   const lastSeq = db.prepare<[], number>('SELECT coalesce(max(seq), 0) FROM outbox').pluck();
   const ended = db.prepare<[number], EntryRow>(
-    'SELECT seq, payload FROM outbox WHERE ended_ms IS NOT NULL ORDER BY ended_ms DESC, seq DESC LIMIT ?',
+    `SELECT seq, payload FROM outbox WHERE ended_ms IS NOT NULL AND key NOT GLOB '${REPORT_KEY}*' ORDER BY ended_ms DESC, seq DESC LIMIT ?`,
   );
   const dead = db.prepare<[number], EntryRow>(
     "SELECT seq, payload FROM outbox WHERE ended_ms IS NOT NULL AND state IN ('expired', 'refused') ORDER BY ended_ms DESC, seq DESC LIMIT ?",
@@ -88,7 +88,9 @@ export function outboxTable(db: Database, unreadable: UnreadableRows) {
         return duplicates;
       },
     ),
-    keepEntry: keep,
+    keepEntries: db.transaction((entries: readonly OutboxEntry[]): void => {
+      for (const entry of entries) keep(entry);
+    }),
     waiting: (): OutboxEntry[] => readable(waiting.all()),
     lastSeq: (): number => lastSeq.get() ?? 0,
     ended: (filter: { readonly dead: boolean; readonly limit: number }): OutboxEntry[] =>
