@@ -11,6 +11,7 @@ import type { PeopleStore } from '../escalation/people-store.ts';
 import type { Clock } from '../monitor/clock.ts';
 import { Problem, within } from '../problem/problem.ts';
 import type { ChannelQueues } from './channel-queues.ts';
+import { checkClientCertificate } from './client-certificate.ts';
 
 export interface ChannelServiceParts {
   readonly store: PeopleStore;
@@ -101,12 +102,14 @@ export class ChannelService {
     const input: Readonly<Record<string, unknown>> = { ...settings };
     const stored: Readonly<Record<string, unknown>> = { ...before };
     const kept = SECRET_FIELDS[settings.kind].filter(
-      (field) => input[field] === '' && typeof stored[field] === 'string',
+      (field) => (input[field] ?? '') === '' && typeof stored[field] === 'string',
     );
-    // Without a user name there is no password to keep.
-    const usable = kept.filter((field) => field !== 'password' || input.user !== '');
+    // Without a user name there is no password to keep, and without a certificate no key.
+    const without = new Set([input.user ? '' : 'password', input.clientCertificate ? '' : 'clientKey']);
+    const usable = kept.filter((field) => !without.has(field));
     const moved = RECEIVER_FIELDS[settings.kind].find((field) => input[field] !== stored[field]);
-    const [secret] = usable.filter((field) => stored[field] !== '');
+    // A private key is never sent to anyone.
+    const [secret] = usable.filter((field) => field !== 'clientKey' && stored[field] !== '');
     // Otherwise a test would hand the password to whatever address was entered.
     if (moved !== undefined && secret !== undefined) {
       throw new Problem(
@@ -120,7 +123,10 @@ export class ChannelService {
       ...settings,
       ...Object.fromEntries(usable.map((field) => [field, stored[field]])),
     } as ChannelSettings;
-    within('/settings', () => checkChannel(whole));
+    within('/settings', () => {
+      checkChannel(whole);
+      if (whole.kind === 'mqtt') checkClientCertificate(whole);
+    });
     return whole;
   }
 }

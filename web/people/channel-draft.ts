@@ -17,7 +17,16 @@ const EMPTY: { readonly [K in Kind]: Extract<Settings, { kind: K }> } = {
     to: '',
     certificate: '',
   },
-  mqtt: { kind: 'mqtt', address: '', user: '', password: '', baseTopic: 'strandward', certificate: '' },
+  mqtt: {
+    kind: 'mqtt',
+    address: '',
+    user: '',
+    password: '',
+    baseTopic: 'strandward',
+    certificate: '',
+    clientCertificate: '',
+    clientKey: '',
+  },
   push: { kind: 'push', endpoint: '', p256dh: '', auth: '' },
 };
 

@@ -2,6 +2,7 @@ import { useState } from 'preact/hooks';
 import type { ChannelInput, ChannelView } from '../../server/api/contract/channels.ts';
 import { PLACEHOLDERS } from '../../server/escalation/template.ts';
 import { ChoiceField } from '../form/field.tsx';
+import { FileButton } from '../form/file-button.tsx';
 import { NumberField } from '../form/number-field.tsx';
 import { TextField } from '../form/text-field.tsx';
 import { useFaults } from '../form/use-faults.ts';
@@ -42,6 +43,13 @@ export function ChannelForm({ kind, channel, close }: Props) {
       showThrown(thrown);
     }
     setBusy(null);
+  };
+  const takeFile = (name: string, file: File) => {
+    // Larger than any certificate: then it is another file, and the service says so.
+    void file
+      .slice(0, 20_000)
+      .text()
+      .then((pem) => set(name, pem));
   };
   const keep = (name: string) => (channel?.savedSecrets.includes(name) ? 'saved; leave empty to keep it' : '');
   const text = (
@@ -169,12 +177,36 @@ export function ChannelForm({ kind, channel, close }: Props) {
       {settings.kind === 'mqtt' && (
         <>
           {text('address', 'Broker', 'Such as mqtt://192.0.2.7:1883, or mqtts:// with TLS.')}
-          {text('baseTopic', 'Base topic', 'Below it: monitor, state (both retained) and messages.')}
+          {text(
+            'baseTopic',
+            'Base topic',
+            'One for each line. Below it: availability, state, alarms, spools and messages.',
+          )}
           {text('user', 'User name', 'Empty if the broker needs none.')}
           {text('password', 'Password', '', { type: 'password' })}
           <details class="wide">
-            <summary>Your own broker with TLS</summary>
-            {text('certificate', 'Certificate', CERTIFICATE_HINT, { lines: 4, raw: true })}
+            <summary>Certificates</summary>
+            {text('certificate', 'Certificate of the broker', CERTIFICATE_HINT, { lines: 4, raw: true })}
+            {text(
+              'clientCertificate',
+              'Client certificate',
+              'If the broker knows this line by a certificate instead of a password: paste it here (PEM), or choose its file.',
+              { lines: 4, raw: true },
+            )}
+            <FileButton
+              text="Choose its file"
+              testId="client-certificate-file"
+              chosen={(file) => takeFile('clientCertificate', file)}
+            />
+            {text('clientKey', 'Its key', 'Without a passphrase. Once saved, it is not shown again.', {
+              lines: 4,
+              raw: true,
+            })}
+            <FileButton
+              text="Choose its file"
+              testId="client-key-file"
+              chosen={(file) => takeFile('clientKey', file)}
+            />
           </details>
         </>
       )}

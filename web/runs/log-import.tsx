@@ -1,12 +1,12 @@
 import { useEffect, useRef, useState } from 'preact/hooks';
 import type { RecordingView } from '../../server/api/contract/recording.ts';
+import { FileButton } from '../form/file-button.tsx';
 import { count } from '../format/numbers.ts';
 import { call } from '../service/call.ts';
 import { asProblem, ServiceProblem } from '../service/request.ts';
 import { sendFile } from '../service/send-file.ts';
 import { ProblemNote } from '../shell/problem-note.tsx';
 import { ProgressLine } from '../shell/progress-line.tsx';
-import { FileButton } from './file-button.tsx';
 import { LogForm } from './log-form.tsx';
 
 const ASK_EVERY_MS = 700;

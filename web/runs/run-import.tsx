@@ -1,11 +1,11 @@
 import { useRef, useState } from 'preact/hooks';
+import { FileButton } from '../form/file-button.tsx';
 import { asProblem, type ServiceProblem } from '../service/request.ts';
 import { sendFile } from '../service/send-file.ts';
 import { showNotice } from '../shell/notice.tsx';
 import { ProblemNote } from '../shell/problem-note.tsx';
 import { ProgressLine } from '../shell/progress-line.tsx';
 import { go } from '../shell/router.ts';
-import { FileButton } from './file-button.tsx';
 
 const TYPE = 'application/vnd.strandward.run';
 

@@ -33,8 +33,14 @@ const MqttInput = input({
   address: text({ maxLength: ADDRESS_MAX }),
   user: text({ maxLength: 255 }),
   password: text({ maxLength: 500, description: 'Secret' }),
-  baseTopic: text({ maxLength: 200 }),
+  baseTopic: text({ maxLength: 200, description: 'The topics below it are in /asyncapi.json' }),
   certificate: text({ maxLength: 20_000 }),
+  clientCertificate: Type.Optional(
+    text({ maxLength: 20_000, description: 'The certificate (PEM) by which the broker knows this line; empty = none' }),
+  ),
+  clientKey: Type.Optional(
+    text({ maxLength: 20_000, description: 'Its private key (PEM) without a passphrase; secret' }),
+  ),
 });
 export const PushInput = input({
   kind: Type.Literal('push'),
