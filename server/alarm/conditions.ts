@@ -188,14 +188,18 @@ function limitOf(type: StrandAlarm, section: MeasuredSection, limits: StrandLimi
   }
 }
 
-/** Gauges whose readings are all doubtful: strand near a limit is no news then. A blind one still shows where blobs are cut off. */
+/**
+ * Gauges whose readings are all doubtful: strand near a limit is no news then, nor single readings if it is noise. A blind one
+ * still shows where blobs are cut off.
+ */
 const UNBELIEVED: ReadonlySet<Doubt | undefined> = new Set<Doubt>(['gaugeShifted', 'axesDisagree', 'gaugeNoisy']);
+const NOISY: ReadonlySet<Doubt | undefined> = new Set<Doubt>(['gaugeNoisy']);
 
 /** Where the readings of the gauge became doubtful, gauge length, mm; Infinity = they are not. */
-function unbelievedFromMm(active: readonly PlacedSection[]): number {
+function unbelievedFromMm(active: readonly PlacedSection[], doubts: ReadonlySet<Doubt | undefined>): number {
   return active.reduce(
     (fromMm, { section }) =>
-      section.kind === 'unknown' && section.open && UNBELIEVED.has(section.doubt)
+      section.kind === 'unknown' && section.open && doubts.has(section.doubt)
         ? Math.min(fromMm, section.fromMm)
         : fromMm,
     Number.POSITIVE_INFINITY,
@@ -207,12 +211,13 @@ function unbelievedFromMm(active: readonly PlacedSection[]): number {
  * on their way at once are one alarm with a count.
  */
 export function strandConditions(active: readonly PlacedSection[], limits: StrandLimits): readonly Condition[] {
-  const unbelieved = unbelievedFromMm(active);
+  const unbelieved = unbelievedFromMm(active, UNBELIEVED);
+  const noisy = unbelievedFromMm(active, NOISY);
   return STRAND_ALARMS.map((type) => {
     let newest: PlacedSection | null = null;
     for (const placed of active) {
       const { certainty, doubt, fromMm } = placed.section;
-      if (certainty === 'inDoubt' && doubt === 'nearLimit' && fromMm >= unbelieved) continue;
+      if (certainty === 'inDoubt' && fromMm >= (doubt === 'nearLimit' ? unbelieved : noisy)) continue;
       if (strandAlarmOf(placed.section) === type && placed.section.ordinal > (newest?.section.ordinal ?? 0))
         newest = placed;
     }

@@ -14,7 +14,9 @@ const NOISY_SHARE = 1 / 4.5;
 /** Back below this share of that, the gauge is quiet again. */
 const QUIET_SHARE = 0.8;
 /** The noise changes slowly. */
-const CHECK_EVERY = 16;
+const CHECK_EVERY = 4;
+/** Noise that has grown is known once or twice so many readings later. */
+const SINCE_EVERY = 16;
 /** Axes that differ over so much strand differ for longer than any blob is. */
 const DISAGREE_MM = 500;
 
@@ -40,9 +42,11 @@ export class GaugeDoubt {
   #scatterMm = 0;
   #noisySinceMm = Number.NaN;
   #noisySinceTimeMs = Number.NaN;
-  /** Where the noise was last checked. */
+  /** Two of the last places, `SINCE_EVERY` readings apart. */
   #checkedMm = Number.NaN;
   #checkedTimeMs = Number.NaN;
+  #earlierMm = Number.NaN;
+  #earlierTimeMs = Number.NaN;
   #axesApartMm = 0;
   /** A section of doubtful strand is open. */
   coversStrand = false;
@@ -139,11 +143,12 @@ export class GaugeDoubt {
       if (sigmaMm < QUIET_SHARE * mostMm) this.#noisySinceMm = Number.NaN;
     } else if (sigmaMm > mostMm) {
       // It has been for some readings when that is known.
-      this.#noisySinceMm = this.#checkedMm;
-      this.#noisySinceTimeMs = this.#checkedTimeMs;
+      this.#noisySinceMm = this.#earlierMm;
+      this.#noisySinceTimeMs = this.#earlierTimeMs;
     }
-    this.#checkedMm = gaugeMm;
-    this.#checkedTimeMs = timeMs;
+    if (this.#readings % SINCE_EVERY !== 1) return;
+    [this.#earlierMm, this.#earlierTimeMs] = [this.#checkedMm, this.#checkedTimeMs];
+    [this.#checkedMm, this.#checkedTimeMs] = [gaugeMm, timeMs];
   }
 
   /** A lasting difference beyond that of strand out of round. */

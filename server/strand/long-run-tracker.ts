@@ -45,6 +45,8 @@ export class LongRunTracker {
   #beyondSinceMm = 0;
   /** Mean of the run over about the length that makes it one, the latest strand first. */
   #longMean = 0;
+  /** Two standard deviations of it, from noise of the gauge. */
+  #longNoise = 0;
 
   constructor(kind: MeasuredSection['kind'], side: 1 | -1, sections: RunSections, hasVolume: boolean) {
     this.#kind = kind;
@@ -71,7 +73,7 @@ export class LongRunTracker {
   }
 
   get #isSure(): boolean {
-    return this.#side * (this.#longMean - this.#limit) > this.#uncertainty + this.#shift;
+    return this.#side * (this.#longMean - this.#limit) > Math.hypot(this.#uncertainty + this.#shift, this.#longNoise);
   }
 
   /**
@@ -89,6 +91,7 @@ export class LongRunTracker {
     spanMm: number,
   ): void {
     const excess = this.#side * (value - this.#limit) + this.#uncertainty;
+    this.#longNoise = 2 * noise * Math.min(1, Math.sqrt(spanMm / this.#lengthMm));
     if (excess > 0 || (this.#beyond && this.#staysBeyond(placeMm, excess, noise, spanMm))) {
       this.#outside = excess > 0;
       if (this.#run === null || this.#wasOnlyATouch(this.#run, placeMm, value))

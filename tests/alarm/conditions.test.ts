@@ -266,6 +266,7 @@ describe('sections', () => {
       ).flatMap(({ type, active }) => (active ? [type] : []));
     expect(found({})).toEqual([]);
     expect(found({ kind: 'neck' }, { doubt: 'gaugeNoisy' })).toEqual([]);
+    expect(found({ doubt: 'oneReading' }, { doubt: 'gaugeNoisy' })).toEqual([]);
     // What is sure, or in doubt for another reason, or was found before, is still news; so is the top of a blob that is cut off.
     expect(found({ certainty: 'sure' })).toEqual(['blob']);
     expect(found({ doubt: 'oneReading' })).toEqual(['blobInDoubt']);

@@ -78,6 +78,13 @@ describe.each([
     };
     expect([certainty(2.05), certainty(2.09), certainty(2.12)]).toEqual(['inDoubt', 'inDoubt', 'sure']);
     expect([certainty(2.12, 0.1), certainty(2.22, 0.1)]).toEqual(['inDoubt', 'sure']);
+    // Over 300 mm, means over 75 mm scatter half as much; twice that must be beyond, too.
+    const scattering = (noise: number) => {
+      const run = new Run();
+      [run.noise, run.spanMm] = [noise, 75];
+      return run.means(1.8, ...Array(12).fill(2.15), 1.4).found[0]?.certainty;
+    };
+    expect([scattering(0.1), scattering(0.12)]).toEqual(['sure', 'inDoubt']);
     // One high mean among others proves nothing.
     expect(new Run().means(1.8, 2, 2, 2, 2.14, 2, 2, 2, 1.5).found[0]?.certainty).toBe('inDoubt');
   });
