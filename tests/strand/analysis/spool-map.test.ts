@@ -26,7 +26,11 @@ describe('the map of a spool', () => {
       [0, 10],
       [995, 1000],
     ]);
-    expect(mapOf([stretch(1200, 1300), stretch(-20, -10), stretch(1000, 1010)]).badStretches).toEqual([]);
+    const outside = [stretch(1200, 1300), stretch(-20, -10), stretch(1000, 1010)];
+    expect(mapOf(outside.map((one) => ({ ...one, kind: 'blob' })))).toEqual({
+      ...mapOf([]),
+      parts: [{ fromMm: 0, toMm: 1000, fate: 'good' }],
+    });
   });
 
   it('counts the worst of several, and cuts out what is to be cut', () => {
@@ -69,6 +73,7 @@ describe('the map of a spool', () => {
     // Without a peak in it, its middle.
     expect(places(seen(100, 120))).toEqual([[890, 10]]);
     for (const peakAtMm of [null, 99, 121]) expect(places(seen(100, 120, { peakAtMm }))).toEqual([[890, 10]]);
+    expect(places(seen(0, 20, { peakAtMm: null }))).toEqual([[990, 10]]);
     expect(places(seen(100, 600))).toEqual([[650, 250]]);
     expect(places(seen(100, 601), seen(10, 20, { fate: 'unknown' }), seen(10, 20, { kind: 'drift' }))).toEqual([]);
     // By their peaks, not their ends.
