@@ -32,7 +32,7 @@ export default function LinesWallPage() {
       {rest.length > 0 && (
         <p class="lines-rest" data-testid="rest">
           {counted(rest.length, 'more line')}:{' '}
-          {rest.every(({ severity }) => severity === 'calm') ? 'all well' : 'none worse than these'}
+          {rest.every(({ severity }) => severity === 'calm') ? 'no alarm' : 'none worse than these'}
         </p>
       )}
       <a class="wall-back" href="/lines">
