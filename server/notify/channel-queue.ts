@@ -1,7 +1,7 @@
 import { isDeepStrictEqual } from 'node:util';
 import { PRIORITIES, type Priority } from '../alarm/alarm.ts';
 import { type Channel, type ChannelState, withoutSecrets } from '../escalation/channel.ts';
-import type { Message, Picture } from '../escalation/message.ts';
+import { isReport, type Message, type Picture } from '../escalation/message.ts';
 import type { OutboxEntry } from '../escalation/outbox-entry.ts';
 import type { Clock } from '../monitor/clock.ts';
 import type { Log } from '../monitor/log.ts';
@@ -192,20 +192,22 @@ export class ChannelQueue {
   #next(slot: DeliverySlot, nowMs: number): OutboxEntry | null {
     const { outbox, channel, log } = this.#parts;
     const dueMs = (entry: OutboxEntry) => Math.max(nowMs, this.#schedules[slot.priority].dueMs(entry));
-    /** By alarm: the first of its messages that waits. */
-    const firstOf = new Map<number, OutboxEntry>();
+    /** By sequence: the first that waits. */
+    const firstOf = new Map<string, OutboxEntry>();
     let next: OutboxEntry | null = null;
     for (const entry of outbox.waiting(channel.id, slot.priority)) {
-      const { alarmId } = entry.message;
-      const first = alarmId === null ? undefined : firstOf.get(alarmId);
+      const sequence = sequenceOf(entry);
+      const first = sequence === null ? undefined : firstOf.get(sequence);
       const isExpired = nowMs >= entry.expiresMs;
-      if (alarmId !== null && first === undefined && !isExpired) firstOf.set(alarmId, entry);
+      if (sequence !== null && first === undefined && !isExpired) firstOf.set(sequence, entry);
       if (entry.attempts > 0 !== slot.retries) continue;
       if (isExpired) {
         outbox.save({ ...entry, state: 'expired', endedMs: nowMs });
         log.warn('A message was not delivered in time', { channel: channel.name, key: entry.message.key });
-      } else if (this.#slots.some(({ sending }) => sending !== null && sameAlarm(sending.entry, entry))) {
+      } else if (this.#slots.some(({ sending }) => sending !== null && inOneSequence(sending.entry, entry))) {
         // It is looked at again when that attempt is over.
+      } else if (first !== undefined && isReport(entry.message)) {
+        // No one waits to be woken by a report, so it never passes an earlier one of its alarm.
       } else if (this.#isHanging && first !== undefined && this.#trialFor(entry, first) !== 'full') {
         // That has been tried enough for now, and will be again.
       } else if (next === null || dueMs(entry) < dueMs(next)) {
@@ -224,7 +226,7 @@ export class ChannelQueue {
     const nowMs = this.#parts.clock();
     const before = this.#parts.outbox
       .waiting(this.#parts.channel.id, entry.message.priority)
-      .filter((one) => one.seq < entry.seq && sameAlarm(one, entry) && one.expiresMs > nowMs);
+      .filter((one) => one.seq < entry.seq && inOneSequence(one, entry) && one.expiresMs > nowMs);
     const tried = this.#isHanging ? before.slice(0, 1) : before;
     return tried.find((one) => this.#trialFor(entry, one) !== null) ?? null;
   }
@@ -333,8 +335,14 @@ export class ChannelQueue {
   }
 }
 
-function sameAlarm(a: OutboxEntry, b: OutboxEntry): boolean {
-  return a.message.alarmId !== null && a.message.alarmId === b.message.alarmId;
+/** What must arrive in order: the messages about one alarm, and apart from them its reports; null = on its own. */
+function sequenceOf({ message }: OutboxEntry): string | null {
+  return message.alarmId === null ? null : `${isReport(message) ? 'reports' : 'messages'} ${message.alarmId}`;
+}
+
+function inOneSequence(a: OutboxEntry, b: OutboxEntry): boolean {
+  const sequence = sequenceOf(a);
+  return sequence !== null && sequence === sequenceOf(b);
 }
 
 /** null = the picture is not ready after `ms`. */
