@@ -1,3 +1,4 @@
+import { randomInt } from 'node:crypto';
 import type { IClientOptions, MqttClient } from 'mqtt';
 import type { MqttSettings } from '../escalation/channel.ts';
 import { linkOf, type Message, type MessageKind } from '../escalation/message.ts';
@@ -244,7 +245,7 @@ export class Mqtt implements ChannelAdapter {
     if (this.#stopped) return;
     this.#connectionFailed(this.#failure ?? new Error('the connection was closed'));
     if (this.#parts.report !== null)
-      this.#again = setTimeout(() => this.start(), TRY_AGAIN_EVERY_MS * (1 + Math.random()));
+      this.#again = setTimeout(() => this.start(), randomInt(TRY_AGAIN_EVERY_MS, 2 * TRY_AGAIN_EVERY_MS));
   }
 
   /** What was not acknowledged before the connection was lost fails, too, and is no news. */

@@ -11,7 +11,7 @@ export const GLOSSARY = {
   gaugeUncertainty:
     'How far all readings of the gauge may be off together. A place counts as too thick or too thin only if the reading is beyond the limit by more than this.',
   badStrand:
-    'Strand that would spoil a print: blobs, thin spots, stretches out of tolerance, and what you marked to be discarded. It is counted from the start to the end of each stretch, without margins. Strand next to it that is too near to the tolerance to be called good counts, too.',
+    'Strand that would spoil a print: blobs, thin spots, stretches out of tolerance (with what beside them may be), and what you marked to be discarded. It is counted from the start to the end of each stretch, without margins.',
   doubtful:
     'Strand that the gauge can call neither good nor bad: too near to a limit, or seen by too few readings. Look at it, or cut it out to be safe.',
   notMeasured: 'Strand that passed the gauge while no usable reading arrived. It may be good, but that is not known.',
