@@ -1,16 +1,19 @@
 import type { AlarmChange } from '../alarm/alarm.ts';
 import type { Judgement } from '../monitor/spool/judgement.ts';
 import type { DiameterSpread } from '../monitor/spool/spool-judge.ts';
-import { compileWriter, type WriteAnswer } from './answer-writer.ts';
 import { AlarmStepOnBroker, LineStateOnBroker, SpoolOnBroker } from './contract/broker.ts';
 import type { LiveState } from './contract/live-state.ts';
 import { cutPlanView } from './cut-plan-view.ts';
+import { writeOnDemand } from './schemas-on-demand.ts';
 import { alarmView, spoolView } from './views.ts';
+
+const writeState = writeOnDemand(LineStateOnBroker);
+const writeAlarmStep = writeOnDemand(AlarmStepOnBroker);
+const writeSpool = writeOnDemand(SpoolOnBroker);
 
 /** Writes what programs read on an MQTT broker, by the schemas of the contract. */
 export class BrokerTexts {
   readonly #lineName: () => string;
-  readonly #writers = new Map<object, WriteAnswer>();
 
   constructor(lineName: () => string) {
     this.#lineName = lineName;
@@ -18,17 +21,17 @@ export class BrokerTexts {
 
   state(state: LiveState): string {
     const { diameterMm, speedMmPerS } = state.now;
-    return this.#write(LineStateOnBroker, { ...state, diameterMm, speedMmPerS });
+    return writeState({ ...state, diameterMm, speedMmPerS });
   }
 
   alarmStep(change: AlarmChange, key: string): string {
     const alarm = alarmView(change.alarm);
-    return this.#write(AlarmStepOnBroker, { ...change, key, lineName: this.#lineName(), alarm });
+    return writeAlarmStep({ ...change, key, lineName: this.#lineName(), alarm });
   }
 
   spool(judged: Judgement, spread: DiameterSpread | null, key: string): string {
     const { plan, woundSpool } = judged;
-    return this.#write(SpoolOnBroker, {
+    return writeSpool({
       key,
       lineName: this.#lineName(),
       spool: spoolView(judged),
@@ -37,16 +40,6 @@ export class BrokerTexts {
       diameterSdMm: spread?.sdMm ?? null,
       cutPlan: plan && cutPlanView(judged, plan),
     });
-  }
-
-  /** Compiled when it is first needed: most houses have no broker. */
-  #write(schema: object, value: object): string {
-    let write = this.#writers.get(schema);
-    if (write === undefined) {
-      write = compileWriter(schema);
-      this.#writers.set(schema, write);
-    }
-    return write(value);
   }
 }
 

@@ -29,15 +29,17 @@ export function frameReader(): (text: string) => LiveFrame | null {
 }
 
 /** Another line is a stranger: what it writes is cut to what a page can show. */
-const TEXT_MAX = 300;
+export const TEXT_MAX = 300;
 
 /**
  * Reads an answer of another service. Fields that this version does not know are allowed.
  * @returns throws Problem `line-failed` if it is not an answer of this version
  */
 export function answerReader<S extends TSchema>(schema: S): (text: string) => Static<S> {
-  const check = checkOnDemand(new Ajv(SCHEMA_CHECKS), nameless(schema));
+  let check: ((answer: unknown) => boolean) | null = null;
   return (text) => {
+    // Made for the first answer: most houses have one line.
+    check ??= checkOnDemand(new Ajv(SCHEMA_CHECKS), nameless(schema));
     let answer: unknown;
     try {
       answer = JSON.parse(text, (_, value) => (typeof value === 'string' ? cut(value, TEXT_MAX) : value));

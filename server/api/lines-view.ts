@@ -3,12 +3,10 @@ import type { LineFeed } from '../front/line-feed.ts';
 import type { SeenLine } from '../front/seen-line.ts';
 import type { OtherLineView, SeenLineView } from './contract/lines.ts';
 import type { LiveState } from './contract/live-state.ts';
-import { cut } from './line-reader.ts';
+import { cut, TEXT_MAX } from './line-reader.ts';
 
 const ALARMS_SHOWN = 3;
-/** Other lines are strangers: what they write is cut to what a page can show. */
 const NAME_MAX = 60;
-const TEXT_MAX = 300;
 /** What a network and two clocks set by the same server may differ by. */
 const CLOCK_APART_MS = 60_000;
 

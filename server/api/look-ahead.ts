@@ -30,7 +30,7 @@ export function lookAhead(
         await lineValues.of(run);
       } catch (thrown) {
         if (cancel.signal.aborted) return;
-        // Not serious: whoever asks for this run is told what is wrong with it.
+        // Not serious: a request for this run answers with what is wrong with it.
         logger.warn({ run: run.id, why: String(thrown) }, 'A run could not be looked at ahead');
       }
       await rest(Math.max(REST_LEAST_MS, REST_TIMES * (performance.now() - startedMs)), cancel.signal);

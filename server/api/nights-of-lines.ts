@@ -1,7 +1,7 @@
 import type { LineFeed } from '../front/line-feed.ts';
 import type { OtherLines } from '../front/other-lines.ts';
 import { LINE_FIELD, type Night } from '../nights/outcomes.ts';
-import { messageOf } from '../problem/problem.ts';
+import { Problem } from '../problem/problem.ts';
 import { NightView } from './contract/nights.ts';
 import { list } from './contract/schema.ts';
 import { answerReader } from './line-reader.ts';
@@ -31,7 +31,8 @@ export async function nightsOfLines(
     try {
       return { name, nights: readNights(await others.ask(feed.line.id, '/api/nights')) };
     } catch (thrown) {
-      notAnswered.push(`${name}: ${messageOf(thrown)}`);
+      if (!(thrown instanceof Problem)) throw thrown;
+      notAnswered.push(`${name}: ${thrown.message}`);
       return { name, nights: [] };
     }
   });
@@ -44,7 +45,7 @@ export async function nightsOfLines(
   };
 }
 
-/** Two lines of one name are told apart by their addresses. */
+/** Two lines with the same name are distinguished by their addresses. */
 function nameOf(feed: LineFeed, ownName: string, others: OtherLines): string {
   const { name } = otherLineView(feed);
   const { host } = new URL(feed.line.address);

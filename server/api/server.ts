@@ -275,7 +275,7 @@ export async function startApi(options: ApiOptions): Promise<ApiServer> {
     alarmRoutes(typed, options.alarms);
     alarmJournalRoutes(typed, options.alarmJournal);
     runRoutes(typed, options.runs);
-    nightRoutes(typed, { ...options.nights, others: options.others, name: () => state().lineName });
+    nightRoutes(typed, { ...options.nights, others: options.others, name: () => monitor.settings.lineName });
     spoolRoutes(typed, options.spools);
     binRoutes(typed, options.bin);
     printerRoutes(typed, options.printers);

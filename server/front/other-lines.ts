@@ -119,30 +119,23 @@ export class OtherLines {
    * @throws Problem `unknown-line`, `line-failed`
    */
   ask(id: number, path: string): Promise<string> {
-    return this.#request(id, { method: 'GET', path, token: this.#find(id).line.watchToken, who: null });
+    return this.tell(id, { method: 'GET', path, token: this.#find(id).line.watchToken, who: null });
   }
 
   /**
    * Has another line do something.
-   * @param token of that line, with the right to do it
+   * @param told `path` of its API; `token` with the right to it
    * @returns its answer, as JSON text
    * @throws Problem `unknown-line`, `line-failed`
    */
-  tell(
+  async tell(
     id: number,
-    told: { method: 'GET' | 'POST' | 'PUT'; path: string; token: string; body?: object; who: string },
-  ): Promise<string> {
-    return this.#request(id, told);
-  }
-
-  async #request(
-    id: number,
-    { path, ...asked }: Pick<LineRequest, 'method' | 'token' | 'body' | 'who'> & { readonly path: string },
+    { path, ...told }: Pick<LineRequest, 'method' | 'token' | 'body' | 'who'> & { readonly path: string },
   ): Promise<string> {
     const { address } = this.#find(id).line;
     const instead = 'Open its own page.';
     const { status, text } = await requestLine({
-      ...asked,
+      ...told,
       url: new URL(path, address),
       withinMs: ANSWER_WITHIN_MS,
       instead,

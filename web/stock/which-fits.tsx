@@ -62,7 +62,6 @@ export function WhichFits({ printers, items, others }: Props) {
       setAnswer(await call('GET /api/stock/fit', { query: { [unit]: need, ...by } }));
       setProblem(null);
     } catch (thrown) {
-      setAnswer(null);
       setProblem(asProblem(thrown));
     }
   };
