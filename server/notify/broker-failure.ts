@@ -2,8 +2,8 @@ import { DeliveryFailure, RETRIED } from './delivery.ts';
 import { asNetworkFailure, codeOf } from './network-errors.ts';
 
 const ACCESS = 'Enter a user name and password, or a client certificate, that the broker accepts.';
+const REFUSED_LOGIN = ['refuses the login: the user name or password is wrong or missing', ACCESS] as const;
 const RIGHTS = 'Allow this user to publish below the base topic, in the settings of the broker.';
-const WAIT = RETRIED;
 const LIMITS = 'Raise its limits, or use another broker.';
 
 const [BAD_LOGIN, NOT_AUTHORIZED] = [134, 135];
@@ -12,30 +12,30 @@ export const TOO_LARGE = 149;
 
 /** What is wrong and what to do, by reason code: MQTT 5.0, section 2.4, and below 6 the return codes of MQTT 3.1.1, table 3.1. */
 const TEXTS: Readonly<Record<number, readonly [string, string]>> = {
-  2: ['does not accept the name of this client', WAIT],
-  3: ['is not available', WAIT],
-  4: ['refuses the login: the user name or password is wrong or missing', ACCESS],
-  5: ['refuses the login: the user name or password is wrong or missing', ACCESS],
-  133: ['does not accept the name of this client', WAIT],
-  [BAD_LOGIN]: ['refuses the login: the user name or password is wrong or missing', ACCESS],
+  2: ['does not accept the name of this client', RETRIED],
+  3: ['is not available', RETRIED],
+  4: REFUSED_LOGIN,
+  5: REFUSED_LOGIN,
+  133: ['does not accept the name of this client', RETRIED],
+  [BAD_LOGIN]: REFUSED_LOGIN,
   [NOT_AUTHORIZED]: ['does not allow this', RIGHTS],
-  136: ['is not available', WAIT],
-  137: ['is busy', WAIT],
+  136: ['is not available', RETRIED],
+  137: ['is busy', RETRIED],
   138: ['has banned this client', 'Lift the ban in the settings of the broker.'],
-  139: ['is shutting down', WAIT],
+  139: ['is shutting down', RETRIED],
   140: ['refuses this kind of login', ACCESS],
-  141: ['heard nothing for too long', WAIT],
-  142: ['has given this connection to another client', WAIT],
+  141: ['heard nothing for too long', RETRIED],
+  142: ['has given this connection to another client', RETRIED],
   144: ['does not accept the topic', 'Choose another base topic.'],
   [TOO_LARGE]: ['refuses the message because it is too large', LIMITS],
   150: ['gets too many messages', LIMITS],
   151: ['has reached its quota', LIMITS],
-  152: ['was told to end the connection', WAIT],
+  152: ['ended the connection on order of its administrator', RETRIED],
   154: ['does not keep messages (retain), which the state needs', 'Allow it in the settings of the broker.'],
   155: ['does not acknowledge messages (QoS 1)', 'Allow it in the settings of the broker.'],
   156: ['has moved', 'Enter the address of the other broker.'],
   157: ['has moved', 'Enter the address of the other broker.'],
-  159: ['gets too many connections', WAIT],
+  159: ['gets too many connections', RETRIED],
 };
 
 /** The broker does not speak this version: MQTT 3.1.1, table 3.1, and MQTT 5.0, section 3.2.2.2. */

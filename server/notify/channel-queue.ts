@@ -170,7 +170,7 @@ export class ChannelQueue {
     const { outbox, clock, attemptMs } = this.#parts;
     for (let failures = 0; ; ) {
       const first = failures < TRIED_BEFORE_MAX ? this.#untriedBefore(entry) : null;
-      // It may have been withdrawn meanwhile.
+      // It may have been withdrawn by now.
       if (first === null && !outbox.isWaiting(entry)) return;
       const isQuickTry = first !== null && this.#trialFor(entry, first) === 'quick';
       const longestMs = attemptMs * RETRY_TIME_FACTOR;

@@ -254,7 +254,7 @@ export class LengthCounter {
     const isFirstTurn = Number.isNaN(this.#stepMm) && jump > 0 && jump <= TURN_MM_MAX;
     if (!isFirstTurn) this.jumps++;
     if (this.#rateWeight === 0) this.#restartRate(rateSince(held));
-    // At the start the length has followed nothing meanwhile.
+    // At the start, the length has followed nothing until now.
     const gauge = isFirst ? at.gaugeMm + rateSince(held) * at.sinceS : at.bridged;
     this.anchor(counterMm, timeMs, gauge);
     this.#repeated = stays;
