@@ -37,7 +37,7 @@ const GROUPS_EXACT = 200;
  * last landmark that passed, and from the number of counts since then. So a way to divide is a path: each step goes from the
  * state before stretch i to the state before stretch j + 1.
  *
- * It is assumed that the user confirms the last landmark of each group. What if not: `keptUnconfirmedMm`.
+ * It is assumed that the user confirms the last landmark of each group, or none at all: the error then grows from cut to cut.
  */
 export class CutGroups {
   readonly count: number;
@@ -50,7 +50,13 @@ export class CutGroups {
   /** By stretch: the index of the stretch in which that anchor is; −1 = the last cut. */
   readonly #anchoredBy: readonly number[];
 
-  constructor(map: SpoolMap, remainder: Remainder, guard: CountGuard, shortestMm: number) {
+  constructor(
+    map: SpoolMap,
+    remainder: Remainder,
+    guard: CountGuard,
+    shortestMm: number,
+    landmarks: 'confirmed' | 'unconfirmed' = 'confirmed',
+  ) {
     this.remainder = remainder;
     this.shortestMm = shortestMm;
     this.#guard = guard;
@@ -59,7 +65,9 @@ export class CutGroups {
     const anchors: Anchor[] = [anchorAtCut(remainder)];
     const anchoredBy = [-1];
     for (const [i, bad] of this.#bad.entries()) {
-      const last = landmarksBetween(map, Math.max(bad.fromMm, remainder.cutMm), bad.toMm).at(-1);
+      const seen =
+        landmarks === 'confirmed' ? landmarksBetween(map, Math.max(bad.fromMm, remainder.cutMm), bad.toMm) : [];
+      const last = seen.at(-1);
       // The coil before it, and the piece in which it passes.
       const counts = mostCounts(i, anchoredBy[i]!) + 2;
       const anchor = last === undefined ? null : anchorAtLandmark(map, last, guard, anchors[i]!, counts);
@@ -176,25 +184,6 @@ export function rangeOf(landmarks: readonly Landmark[]): PlaceRange {
     leastMm: Math.min(...landmarks.map(({ peakAtOuterMm, spreadMm }) => peakAtOuterMm - spreadMm)),
     mostMm: Math.max(...landmarks.map(({ peakAtOuterMm, spreadMm }) => peakAtOuterMm + spreadMm)),
   };
-}
-
-/**
- * Coils that stay clean if no landmark is confirmed, mm: the error grows from cut to cut. Each coil that is long enough is
- * kept, which is the best choice but for a few counts' slip.
- */
-export function keptUnconfirmedMm(remainder: Remainder, guard: CountGuard, shortestMm: number): number {
-  const anchor = anchorAtCut(remainder);
-  let [keptMm, fromMm, counts] = [0, remainder.cutMm, 0];
-  for (const bad of remainder.badStretches) {
-    const coilMm = guard.lastCutBefore(bad.fromMm, anchor, counts + 1) - fromMm;
-    if (coilMm >= shortestMm) {
-      keptMm += coilMm;
-      counts += 2;
-    } else counts = Math.max(1, counts);
-    fromMm = guard.firstCutAfter(bad.toMm, anchor, counts);
-  }
-  const tailMm = remainder.endMm - fromMm;
-  return keptMm + (tailMm >= shortestMm ? tailMm : 0);
 }
 
 /** No coil fits between stretches nearer than the shortest coil, so they are always cut out together. */

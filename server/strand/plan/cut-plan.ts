@@ -4,7 +4,7 @@ import type { Coil, CutTotals, PlannedPrint } from './coil.ts';
 import { nameOfCoil } from './coil-names.ts';
 import { coilRepair } from './coil-repair.ts';
 import { CountGuard } from './count-guard.ts';
-import { CutGroups, keptUnconfirmedMm, type Piece } from './cut-groups.ts';
+import { CutGroups, type Piece } from './cut-groups.ts';
 import { explain, warningsFor } from './cut-plan-text.ts';
 import { type CutRequest, checkCutRequest, type UncertainStretch, USUAL_COUNT_ERROR } from './cut-request.ts';
 import { type CutStep, cutSteps } from './cut-steps.ts';
@@ -55,11 +55,14 @@ export function planCuts(request: CutRequest, done: readonly DoneCut[] = []): Cu
   const guard = new CountGuard(request.countError ?? USUAL_COUNT_ERROR, uncertain);
   const { pieces: donePieces, remainder } = followCuts(map, guard, done);
   const shortestMm = Math.ceil(request.shortestCoilMm);
-  const groups = new CutGroups(map, remainder, guard, shortestMm);
   const cutCoils = donePieces.filter(({ keep, condition }) => keep && condition === 'clean');
   const needsMm = printNeeds(request);
   const prints = { needsMm, cutCoilsMm: cutCoils.map(({ fromMm, toMm }) => toMm - fromMm) };
-  const best = bestCuts(groups, request.objective, request.leastKeptShare ?? 0.9, prints);
+  const bestIf = (landmarks: 'confirmed' | 'unconfirmed') => {
+    const groups = new CutGroups(map, remainder, guard, shortestMm, landmarks);
+    return bestCuts(groups, request.objective, request.leastKeptShare ?? 0.9, prints);
+  };
+  const best = bestIf('confirmed');
 
   const coils: Coil[] = [];
   const addCoil = (piece: Piece, state: Coil['state'], donePiece: DonePiece | null): string => {
@@ -95,10 +98,8 @@ export function planCuts(request: CutRequest, done: readonly DoneCut[] = []): Cu
     ...step,
     doubts: stretchesInDoubt(map, request.stretches, step.fromOuterMm, step.toOuterMm),
   }));
-  const unconfirmedMm = steps.some(({ landmarks }) => landmarks.length > 0)
-    ? keptUnconfirmedMm(remainder, guard, shortestMm)
-    : best.keptMm;
-  const landmarkGainMm = Math.max(0, best.keptMm - unconfirmedMm);
+  const hasLandmarks = steps.some(({ landmarks }) => landmarks.length > 0);
+  const landmarkGainMm = hasLandmarks ? Math.max(0, best.keptMm - bestIf('unconfirmed').keptMm) : 0;
   const totals = totalsOf(map, coils, donePieces, best, landmarkGainMm);
   const planned = plannedPrints(needsMm, coils);
   return {

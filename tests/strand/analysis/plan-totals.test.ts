@@ -59,28 +59,33 @@ describe('the totals of a plan', () => {
     expect(totals).toMatchObject({ landmarkGainMm: 0, cuts: 2 });
   });
 
-  it('say what is lost if no landmark is confirmed: what a plan without landmarks keeps less', () => {
-    const blobs = (kind: 'blob' | 'offTolerance', places: readonly number[]) =>
-      planCuts({
-        ...request,
-        stretches: places.map((mm): PlanStretch => ({ ...bad(mm), kind, peakAtMm: 100_000 - mm })),
-      }).totals;
-    // A coil between two stretches is 50 mm shorter than their distance, and the last one 20 or 40 mm.
-    for (const places of [
-      [30_000, 35_149],
-      [30_000, 35_150, 60_000],
-      [30_000, 32_000, 60_000],
-      [4000, 30_000, 60_000],
-      [60_000, 94_859],
-      [60_000, 94_860],
-      [60_000, 94_861],
-      [94_880],
-      [94_881],
-    ]) {
-      const seen = blobs('blob', places);
-      expect(seen.landmarkGainMm).toBe(seen.keptMm - blobs('offTolerance', places).keptMm);
+  it('say what is lost if no landmark is confirmed: what a plan with the same aim keeps less without landmarks', () => {
+    const aims = [
+      { objective: 'mostLength' },
+      { objective: 'fewestCuts' },
+      { objective: 'longestCoil' },
+      { objective: 'prints', printsMm: [25_000, 30_000] },
+    ] as const;
+    for (const aim of aims) {
+      const totals = (kind: 'blob' | 'offTolerance', places: readonly number[]) => {
+        const stretches = places.map((mm): PlanStretch => ({ ...bad(mm), kind, peakAtMm: 100_000 - mm }));
+        return planCuts({ ...request, ...aim, stretches }).totals;
+      };
+      // A coil between two stretches is 50 mm shorter than their distance, and the last one 20 or 40 mm.
+      for (const places of [
+        [30_000, 35_149],
+        [30_000, 35_150, 60_000],
+        [30_000, 32_000, 60_000],
+        [4000, 30_000, 60_000],
+        [60_000, 94_860],
+        [94_881],
+      ]) {
+        const seen = totals('blob', places);
+        const unseen = totals('offTolerance', places);
+        expect(seen.landmarkGainMm, `${aim.objective} ${places}`).toBe(seen.keptMm - unseen.keptMm);
+      }
+      if (aim.objective === 'mostLength') expect(totals('blob', [30_000, 35_149]).landmarkGainMm).toBeGreaterThan(4900);
     }
-    expect(blobs('blob', [30_000, 35_149]).landmarkGainMm).toBeGreaterThan(4900);
   });
 
   it('count the cuts that were made, without the bare end', () => {
