@@ -348,6 +348,7 @@ export async function assemble({ startup, timeZone, log, ...options }: AssemblyO
     host: startup.host,
     port: startup.port,
     pageFolder: options.pageFolder,
+    timeZone,
     logger: options.logger,
   });
   const invite = (right: DeviceRight): ReachableInvitation => ({

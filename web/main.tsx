@@ -1,8 +1,10 @@
 import { render } from 'preact';
 import { startAlerting } from './alerting/watch-alarms.ts';
 import { App } from './app.tsx';
+import { knowClock } from './format/times.ts';
 import { fetchPageOf, fetchPagesAhead } from './pages.ts';
 import { startLiveConnection } from './service/live-connection.ts';
+import { pageData } from './service/page-data.ts';
 import { startSettings } from './service/settings.ts';
 import { inTurn } from './shell/in-turn.ts';
 import { startPageIcon } from './shell/page-icon.ts';
@@ -35,6 +37,7 @@ import 'uplot/dist/uPlot.min.css';
 const FRAME_MS = 2000;
 
 startTheme();
+knowClock(pageData('clock'));
 startRouter();
 const opened = fetchPageOf(route.peek());
 // By HTTP the service gives a device without its certificate only the page that helps to install it.

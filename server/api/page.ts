@@ -5,6 +5,7 @@ import { join } from 'node:path';
 import fastifyStatic from '@fastify/static';
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
 import { headlineLength } from '../alarm/headline-length.ts';
+import { type ZoneClock, zoneClock } from '../entities/zone-clock.ts';
 import { Problem } from '../problem/problem.ts';
 import { LiveState } from './contract/live-state.ts';
 import { isPagePath } from './contract/page-paths.ts';
@@ -15,16 +16,29 @@ interface PageOptions {
   readonly folder: string;
   /** The state that the page shows before it has asked for any; null = the caller may not see it. */
   state(request: FastifyRequest): LiveState | null;
+  /** IANA name of the service's time zone. */
+  readonly timeZone: string;
 }
 
+/** Of the clock that a page brings along: most runs are of the last years, and pages stay open. */
+const CLOCK_BEFORE_MS = 3 * 366 * 86_400_000;
+const CLOCK_AFTER_MS = 366 * 86_400_000;
+
 /** Serves the page and its files. The page brings the live state along, so that its first picture is not an empty frame. */
-export async function servePage(api: FastifyInstance, { folder, state }: PageOptions): Promise<void> {
+export async function servePage(api: FastifyInstance, { folder, state, timeZone }: PageOptions): Promise<void> {
   const file = join(folder, 'index.html');
   const built = existsSync(file);
+  let known: ZoneClock | null = null;
+  const clock = () => {
+    const nowMs = Date.now();
+    if (known === null || known.untilMs < nowMs + CLOCK_AFTER_MS / 2)
+      known = zoneClock(timeZone, nowMs - CLOCK_BEFORE_MS, nowMs + CLOCK_AFTER_MS);
+    return known;
+  };
   const page = async (request: FastifyRequest, reply: FastifyReply) => {
     const shown = state(request);
     // Read each time: an update may replace it while the service runs.
-    const html = withState(await readFile(file, 'utf8'), shown);
+    const html = withData(await readFile(file, 'utf8'), shown, clock());
     const framed = shown === null ? html : withFrame(html, await frameOf(folder, request.url), shown);
     const style = /<style>(.*?)<\/style>/s.exec(html)?.[1];
     if (style !== undefined) {
@@ -100,8 +114,11 @@ function withFrame(html: string, frame: Frame | null, { severity, sentence }: Li
 }
 
 /** As data, not code: the page's policy forbids inline scripts. */
-function withState(html: string, state: LiveState | null): string {
+function withData(html: string, state: LiveState | null, clock: ZoneClock): string {
   if (state === null) return html;
-  const json = writeState(state).replaceAll('<', '\\u003c');
-  return html.replace('</body>', () => `<script type="application/json" id="state">${json}</script></body>`);
+  const data = { state: writeState(state), clock: JSON.stringify(clock) };
+  const scripts = Object.entries(data).map(
+    ([id, json]) => `<script type="application/json" id="${id}">${json.replaceAll('<', '\\u003c')}</script>`,
+  );
+  return html.replace('</body>', () => `${scripts.join('')}</body>`);
 }

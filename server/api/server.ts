@@ -100,6 +100,8 @@ export interface ApiOptions {
   readonly port: number;
   /** Folder of the built page. */
   readonly pageFolder: string;
+  /** IANA name. */
+  readonly timeZone: string;
   readonly logger: FastifyBaseLogger;
 }
 
@@ -306,6 +308,7 @@ export async function startApi(options: ApiOptions): Promise<ApiServer> {
 
   await servePage(api, {
     folder: options.pageFolder,
+    timeZone: options.timeZone,
     state: (request) => (mayWatch(request, { identity, guesses }) ? state() : null),
   });
 

@@ -1,4 +1,5 @@
 import { describe, expect, it } from 'vitest';
+import { offsetBy, offsetByIntl, zoneClock } from '../../server/entities/zone-clock.ts';
 import { sourceLabel } from '../../web/format/names.ts';
 import { counted, diameter, grams, length, metres, percent, stretchText, unbroken } from '../../web/format/numbers.ts';
 import { ago, clock, clockWithSeconds, day, dayOfYear, shortDay, span, zoneOffsetMs } from '../../web/format/times.ts';
@@ -78,6 +79,22 @@ describe('times on the page', () => {
     expect(zoneOffsetMs(Date.UTC(2026, 9, 25, 1, 0), 'Europe/Berlin')).toBe(H);
     expect(zoneOffsetMs(Date.UTC(2026, 0, 1), 'Asia/Kathmandu')).toBe(5.75 * H);
   });
+
+  // IANA time zone database, by Intl. Casablanca pauses summer time in Ramadan; Lord Howe moves by half an hour.
+  it.each(['Europe/Berlin', 'Africa/Casablanca', 'Australia/Lord_Howe', 'UTC'])(
+    'has the clock of %s beside it',
+    (zone) => {
+      const [fromMs, untilMs] = [Date.UTC(2023, 2, 1), Date.UTC(2027, 2, 1)];
+      const clock = zoneClock(zone, fromMs, untilMs);
+      for (let ms = fromMs; ms < untilMs; ms += 3.7e6)
+        if (offsetBy(clock, ms) !== offsetByIntl(ms, zone)) expect.fail(`${ms}`);
+      for (const [changeMs] of clock.offsets.slice(1))
+        expect([changeMs - 1, changeMs].map((ms) => offsetBy(clock, ms))).toEqual(
+          [changeMs - 1, changeMs].map((ms) => offsetByIntl(ms, zone)),
+        );
+      expect([fromMs - 1, untilMs].map((ms) => offsetBy(clock, ms))).toEqual([null, null]);
+    },
+  );
 
   // Unicode CLDR, by Intl. Its versions differ in the comma after a weekday.
   it.each([undefined, 'Europe/Berlin', 'Asia/Kathmandu'])('read as en-GB has them, in the zone %s', (timeZone) => {

@@ -1,7 +1,9 @@
 /**
  * Times as the page shows them, in words of en-GB. All inputs are UTC ms or spans in ms; zones are IANA names, by default that
- * of the device. Intl is used only for the other zones: its first use takes longer than the rest of a page.
+ * of the device. Intl is used only for zones whose clock is not known: its first use takes longer than the rest of a page.
  */
+
+import { offsetBy, offsetByIntl, type ZoneClock } from '../../server/entities/zone-clock.ts';
 
 const WEEKDAYS = ['Sunday', 'Monday', 'Tuesday', 'Wednesday', 'Thursday', 'Friday', 'Saturday'];
 const MONTHS = [
@@ -80,49 +82,29 @@ export function ago(ms: number, nowMs: number): string {
   return `${passed < 60_000 ? span(passed) : span(Math.floor(passed / 60_000) * 60_000)} ago`;
 }
 
+let known: ZoneClock | null = null;
+
+/** The clock that came with the page. */
+export function knowClock(clock: ZoneClock | null): void {
+  known = clock;
+}
+
 /** Offset of a zone from UTC at a moment, ms: positive east of Greenwich. */
 export function zoneOffsetMs(ms: number, timeZone?: string): number {
   if (timeZone === undefined) return -new Date(ms).getTimezoneOffset() * 60_000;
+  const offsetMs = known?.zone === timeZone ? offsetBy(known, ms) : null;
+  if (offsetMs !== null) return offsetMs;
   // Offsets change at whole quarters of an hour at most.
   const key = `${Math.floor(ms / 900_000)} ${timeZone}`;
-  let offsetMs = offsets.get(key);
-  if (offsetMs === undefined) {
-    offsetMs = lookUpOffset(ms, timeZone);
+  let lookedUpMs = offsets.get(key);
+  if (lookedUpMs === undefined) {
+    // The zone of the device is the next best.
+    lookedUpMs = offsetByIntl(ms, timeZone) ?? zoneOffsetMs(ms);
     if (offsets.size > MOST_OFFSETS) offsets.clear();
-    offsets.set(key, offsetMs);
+    offsets.set(key, lookedUpMs);
   }
-  return offsetMs;
+  return lookedUpMs;
 }
 
 const MOST_OFFSETS = 5000;
 const offsets = new Map<string, number>();
-/** Null = a zone that this browser does not know. */
-const formats = new Map<string, Intl.DateTimeFormat | null>();
-
-function lookUpOffset(ms: number, timeZone: string): number {
-  if (!formats.has(timeZone)) formats.set(timeZone, formatOf(timeZone));
-  const format = formats.get(timeZone);
-  // The zone of the device is the next best.
-  if (!format) return zoneOffsetMs(ms);
-  const parts = format.formatToParts(ms);
-  const of = (type: string) => Number(parts.find((part) => part.type === type)?.value ?? 0);
-  const local = Date.UTC(of('year'), of('month') - 1, of('day'), of('hour'), of('minute'), of('second'));
-  return local - Math.floor(ms / 1000) * 1000;
-}
-
-function formatOf(timeZone: string): Intl.DateTimeFormat | null {
-  try {
-    return new Intl.DateTimeFormat('en-GB', {
-      timeZone,
-      hourCycle: 'h23',
-      year: 'numeric',
-      month: 'numeric',
-      day: 'numeric',
-      hour: 'numeric',
-      minute: 'numeric',
-      second: 'numeric',
-    });
-  } catch {
-    return null;
-  }
-}

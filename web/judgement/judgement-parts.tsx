@@ -3,6 +3,7 @@ import type { SectionView } from '../../server/api/contract/runs-and-spools.ts';
 import { EXPORT_TEXT } from '../format/names.ts';
 import { AdviceList } from '../shell/advice-list.tsx';
 import { DownloadLink } from '../shell/download-link.tsx';
+import { Later } from '../shell/later.tsx';
 import { Needs } from '../shell/needs.tsx';
 import { Part } from '../shell/part.tsx';
 import { CoilPart } from './coil-part.tsx';
@@ -35,33 +36,49 @@ export function JudgementParts({ model, cursorMm, offMm, show, changed, correctS
   const { statistics, spoolId, lengthScale } = judgement;
   return (
     <div class="parts">
-      <ReelPart
-        reel={model.reel.value}
-        mass={judgement.mass}
-        sections={judgement.sections}
-        cursorMm={cursorMm}
-        offShare={judgement.woundMm > 0 ? offMm / judgement.woundMm : 0}
-        show={show}
-      />
+      <Later until={<ComingPart part={COMING.reel} />}>
+        {() => (
+          <ReelPart
+            reel={model.reel.value}
+            mass={judgement.mass}
+            sections={judgement.sections}
+            cursorMm={cursorMm}
+            offShare={judgement.woundMm > 0 ? offMm / judgement.woundMm : 0}
+            show={show}
+          />
+        )}
+      </Later>
       {judgement.verdict && (
-        <Part
-          id="fit"
-          title="Will a print fit?"
-          lead="From one coil, with 3 % and half a metre in reserve; the shortest that is long enough."
-        >
-          <PrintFit spoolId={spoolId} />
-          <CoilPart spoolId={spoolId} stamp={judgement} />
-        </Part>
+        <Later until={<ComingPart part={COMING.fit} />}>
+          {() => (
+            <Part
+              id="fit"
+              title={COMING.fit.title}
+              lead="From one coil, with 3 % and half a metre in reserve; the shortest that is long enough."
+            >
+              <PrintFit spoolId={spoolId} />
+              <CoilPart spoolId={spoolId} stamp={judgement} />
+            </Part>
+          )}
+        </Later>
       )}
-      <FlowPart
-        flow={judgement.flow}
-        jam={judgement.jam}
-        askFor={(printMetres) => {
-          model.printMetres = printMetres;
-          changed();
-        }}
-      />
-      {statistics && <NumbersPart statistics={statistics} judgement={judgement} />}
+      <Later until={<ComingPart part={COMING.flow} />}>
+        {() => (
+          <FlowPart
+            flow={judgement.flow}
+            jam={judgement.jam}
+            askFor={(printMetres) => {
+              model.printMetres = printMetres;
+              changed();
+            }}
+          />
+        )}
+      </Later>
+      {statistics && (
+        <Later until={<ComingPart part={COMING.numbers} />}>
+          {() => <NumbersPart statistics={statistics} judgement={judgement} />}
+        </Later>
+      )}
       {judgement.advice.length > 0 && (
         <Part
           id="advice"
@@ -72,13 +89,17 @@ export function JudgementParts({ model, cursorMm, offMm, show, changed, correctS
         </Part>
       )}
       {statistics && (
-        <Part
-          id="control"
-          title="Was it steady?"
-          lead="The mean diameter along the strand, and where its level changed."
-        >
-          <SteadinessPart spoolId={spoolId} />
-        </Part>
+        <Later until={<ComingPart part={COMING.steady} />}>
+          {() => (
+            <Part
+              id="control"
+              title={COMING.steady.title}
+              lead="The mean diameter along the strand, and where its level changed."
+            >
+              <SteadinessPart spoolId={spoolId} />
+            </Part>
+          )}
+        </Later>
       )}
       {statistics && (
         <Part
@@ -86,34 +107,38 @@ export function JudgementParts({ model, cursorMm, offMm, show, changed, correctS
           title="Periodic faults"
           lead="Periods along the strand or in time, and what may turn at that pace."
         >
-          <Later summary="The spectrum, with named peaks">
+          <Opened summary="The spectrum, with named peaks">
             <SpectrumPart spoolId={spoolId} />
-          </Later>
+          </Opened>
         </Part>
       )}
-      <Part
-        id="correct"
-        title="Correct length, start and mass"
-        lead="Where the spool starts, if the line got it wrong; its length, from a stretch that you unwound and measured; and its mass, from a scale."
-      >
-        <Needs right="act">
-          <p class="actions no-print">
-            <button type="button" id="ask-bounds" onClick={correctStart}>
-              Correct where the spool starts…
-            </button>
-          </p>
-        </Needs>
-        {judgement.winding ? (
-          <p>It is still being wound: lengths are as the line counts them, and its mass follows from them.</p>
-        ) : (
-          <Needs right="act">
-            <h3>Length</h3>
-            <TapeForm model={model} scale={lengthScale} changed={changed} />
-            <h3>Mass</h3>
-            <WeighingForm model={model} mass={judgement.mass} changed={changed} />
-          </Needs>
+      <Later until={<ComingPart part={COMING.correct} />}>
+        {() => (
+          <Part
+            id="correct"
+            title={COMING.correct.title}
+            lead="Where the spool starts, if the line got it wrong; its length, from a stretch that you unwound and measured; and its mass, from a scale."
+          >
+            <Needs right="act">
+              <p class="actions no-print">
+                <button type="button" id="ask-bounds" onClick={correctStart}>
+                  Correct where the spool starts…
+                </button>
+              </p>
+            </Needs>
+            {judgement.winding ? (
+              <p>It is still being wound: lengths are as the line counts them, and its mass follows from them.</p>
+            ) : (
+              <Needs right="act">
+                <h3>Length</h3>
+                <TapeForm model={model} scale={lengthScale} changed={changed} />
+                <h3>Mass</h3>
+                <WeighingForm model={model} mass={judgement.mass} changed={changed} />
+              </Needs>
+            )}
+          </Part>
         )}
-      </Part>
+      </Later>
       <Part id="take" title="Download" lead="Every reading of this spool, for your own tools.">
         <ul class="exports no-print">
           {EXPORT_TEXT.map(([format, text, purpose]) => (
@@ -139,15 +164,20 @@ export function JudgementParts({ model, cursorMm, offMm, show, changed, correctS
   );
 }
 
+interface Coming {
+  readonly title: string;
+  readonly lines: number;
+}
+
 /** The parts that the judgement brings, and about how high each is, so that the page keeps its length. */
-const COMING: readonly (readonly [title: string, lines: number])[] = [
-  ['On the spool', 26],
-  ['Will a print fit?', 16],
-  ['In the printer', 22],
-  ['The numbers', 28],
-  ['Was it steady?', 22],
-  ['Correct length, start and mass', 16],
-];
+const COMING = {
+  reel: { title: 'On the spool', lines: 26 },
+  fit: { title: 'Will a print fit?', lines: 16 },
+  flow: { title: 'In the printer', lines: 22 },
+  numbers: { title: 'The numbers', lines: 28 },
+  steady: { title: 'Was it steady?', lines: 22 },
+  correct: { title: 'Correct length, start and mass', lines: 16 },
+} as const satisfies Record<string, Coming>;
 
 function ComingParts() {
   return (
@@ -155,20 +185,26 @@ function ComingParts() {
       <p class="visually-hidden" role="status">
         Judging the spool …
       </p>
-      {COMING.map(([title, lines]) => (
-        <section key={title} class="part" aria-hidden="true">
-          <header class="part-intro">
-            <h2>{title}</h2>
-          </header>
-          <div class="part-coming" style={{ '--lines': lines }} />
-        </section>
+      {Object.values(COMING).map((part) => (
+        <ComingPart key={part.title} part={part} />
       ))}
     </div>
   );
 }
 
+function ComingPart({ part: { title, lines } }: { part: Coming }) {
+  return (
+    <section class="part" aria-hidden="true">
+      <header class="part-intro">
+        <h2>{title}</h2>
+      </header>
+      <div class="part-coming" style={{ '--lines': lines }} />
+    </section>
+  );
+}
+
 /** Renders its content only once it is opened. */
-function Later({ summary, children }: { summary: string; children: preact.ComponentChildren }) {
+function Opened({ summary, children }: { summary: string; children: preact.ComponentChildren }) {
   const [open, setOpen] = useState(false);
   return (
     <details class="more" onToggle={(event) => setOpen(event.currentTarget.open)}>

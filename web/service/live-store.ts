@@ -2,6 +2,7 @@ import { computed, signal } from '@preact/signals';
 import { SILENT_AFTER_S } from '../../server/alarm/conditions.ts';
 import type { ReadingsFrame } from '../../server/api/contract/live.ts';
 import type { LiveState } from '../../server/api/contract/live-state.ts';
+import { pageData } from './page-data.ts';
 
 export interface Connection {
   readonly phase: 'connecting' | 'open' | 'lost';
@@ -13,7 +14,7 @@ export interface Connection {
  * The latest state of the line; kept while the connection is lost, so that the page can show it as old. It starts with the
  * one that came with the page.
  */
-export const live = signal<LiveState | null>(stateOfPage());
+export const live = signal<LiveState | null>(pageData<LiveState>('state'));
 export const connection = signal<Connection>({ phase: 'connecting', sinceMs: Date.now() });
 
 /** Server clock minus the browser's, ms. */
@@ -53,11 +54,6 @@ export const staleForMs = computed(() => {
   }
   return silentMs >= SILENT_AFTER_S * 1000 ? silentMs : null;
 });
-
-function stateOfPage(): LiveState | null {
-  const json = globalThis.document?.getElementById('state')?.textContent;
-  return json ? (JSON.parse(json) as LiveState) : null;
-}
 
 type Listener = (frame: ReadingsFrame) => void;
 const listeners = new Set<Listener>();

@@ -3,6 +3,7 @@ import { OtherLinesPart } from '../lines/other-lines-part.tsx';
 import { live, refetchVersion } from '../service/live-store.ts';
 import { asProblem, type ServiceProblem } from '../service/request.ts';
 import { saveSettings, settings } from '../service/settings.ts';
+import { Later } from '../shell/later.tsx';
 import { Needs } from '../shell/needs.tsx';
 import { showNotice } from '../shell/notice.tsx';
 import { ProblemNote } from '../shell/problem-note.tsx';
@@ -34,8 +35,9 @@ export default function SetUpPage() {
   }, [version, sourceTitle]);
   useEffect(followIncoming, []);
   useEffect(followPorts, []);
+  const saved = settings.value;
   // With the ports, so that nothing jumps when they arrive.
-  if (!answer || !settings.value || !(ports.value || portsProblem.value))
+  if (!answer || !saved || !(ports.value || portsProblem.value))
     return problem ? <ProblemNote problem={problem} /> : <p class="quiet">Fetching the settings …</p>;
   return (
     <div class="set-up">
@@ -49,14 +51,18 @@ export default function SetUpPage() {
       </header>
       <Needs right="manage">
         <ResetNote names={answer.reset} />
-        <SourceForm answer={answer} inUse={answer.sourceFixed ? answer.sourceInUse : settings.value.source} />
+        <SourceForm answer={answer} inUse={answer.sourceFixed ? answer.sourceInUse : saved.source} />
         <LineParts />
         {/* Only below what the line sends, so that it does not jump when that arrives. */}
         {(incoming.value || incomingProblem.value) && (
-          <>
-            <SettingsForm properties={answer.schema.properties} saved={settings.value} />
-            <OtherLinesPart />
-          </>
+          <Later>
+            {() => (
+              <>
+                <SettingsForm properties={answer.schema.properties} saved={saved} />
+                <OtherLinesPart />
+              </>
+            )}
+          </Later>
         )}
       </Needs>
     </div>
@@ -146,8 +152,8 @@ function LineParts() {
   return (
     <>
       {problem && <ProblemNote problem={problem} />}
-      <SignalsPart seen={seen} settings={known} signals={signals} />
-      {seen.fields.length > 0 && <MissingPart seen={seen} settings={known} signals={signals} />}
+      <Later>{() => <SignalsPart seen={seen} settings={known} signals={signals} />}</Later>
+      {seen.fields.length > 0 && <Later>{() => <MissingPart seen={seen} settings={known} signals={signals} />}</Later>}
     </>
   );
 }
