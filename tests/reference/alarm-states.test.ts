@@ -1,6 +1,16 @@
 import { describe, expect, test } from 'vitest';
-import { ALARM_STATES, type AlarmState } from '../../server/alarm/alarm.ts';
-import { ALARM_EVENTS, type AlarmEvent, type AlarmSituation, nextState } from '../../server/alarm/life-cycle.ts';
+import { ALARM_STATES, type AlarmState, type AlarmStep } from '../../server/alarm/alarm.ts';
+import {
+  ALARM_EVENTS,
+  type AlarmEvent,
+  type AlarmSituation,
+  alertsPeople,
+  awaitsAcknowledgement,
+  isActive,
+  isLatched,
+  isSuppressed,
+  nextState,
+} from '../../server/alarm/life-cycle.ts';
 
 /**
  * State model of ISA-18.2 / IEC 62682 as reproduced at
@@ -96,6 +106,31 @@ test('only an acknowledgement, a return after one, a reset, or the end of a sile
   );
 });
 
+/** The sub-states that OPC 10000-9 keeps apart (from memory): active, to be acknowledged, latched, suppressed. `-` = not so. */
+test.each<readonly [AlarmState, string]>([
+  ['normal', '----'],
+  ['unacknowledged', 'AU--'],
+  ['acknowledged', 'A---'],
+  ['returnedUnacknowledged', '-U--'],
+  ['latchedUnacknowledged', '-UL-'],
+  ['latchedAcknowledged', '--L-'],
+  ['shelved', '---S'],
+  ['suppressedByDesign', '---S'],
+  ['outOfService', '---S'],
+])('an alarm that is %s has the sub-states %s', (state, subStates) => {
+  const found = [isActive, awaitsAcknowledgement, isLatched, isSuppressed].map((is, i) =>
+    is(state) ? 'AULS'[i] : '-',
+  );
+  expect(found.join('')).toBe(subStates);
+});
+
+test('people are notified of each step to unacknowledged, and of a latched alarm after its suppression, not of its end', () => {
+  const notified = (step: AlarmStep) => ALARM_STATES.filter((state) => alertsPeople({ alarm: { state }, step }));
+  expect(notified('raised')).toEqual(['unacknowledged', 'latchedUnacknowledged']);
+  expect(notified('unsuppressed')).toEqual(['unacknowledged', 'latchedUnacknowledged']);
+  expect(notified('returned')).toEqual(['unacknowledged']);
+});
+
 describe('where we are stricter than the standard', () => {
   const unsuppressed = (situation: Partial<AlarmSituation>) => nextState('suppressedByDesign', 'unsuppress', situation);
 
@@ -117,5 +152,7 @@ describe('where we are stricter than the standard', () => {
     expect(nextState('outOfService', 'returnToService', { latching: true, occurred: true })).toBe(
       'latchedUnacknowledged',
     );
+    expect(nextState('shelved', 'unshelve', { latching: true })).toBe('normal');
+    expect(nextState('shelved', 'unshelve', { occurred: true })).toBe('normal');
   });
 });
