@@ -1,5 +1,4 @@
 import { plotLibrary } from './chart/plot-library.ts';
-import { askForRunAhead } from './service/ahead.ts';
 import { lazyPart } from './shell/lazily.tsx';
 import type { Route } from './shell/router.ts';
 
@@ -34,9 +33,8 @@ export const pages = {
   'set-up': lazyPart(() => import('./set-up/set-up-page.tsx')),
 };
 
-/** Starts fetching the requested page, and what it shows first, before the frame around it is drawn. */
+/** Starts fetching the requested page before the frame around it is drawn. */
 export async function fetchPageOf(to: Route): Promise<void> {
-  if (to.page === 'run') askForRunAhead(to.id);
   // A failed page is fetched again, and its failure shown, where it is opened.
   if (to.page in pages) await pages[to.page as keyof typeof pages].fetch().catch(() => {});
 }

@@ -26,11 +26,13 @@ function compressedCopies(): Plugin {
 interface Frame {
   readonly page: string;
   readonly html: string;
+  readonly asks: readonly string[];
 }
 
 /**
  * Makes the first picture independent of scripts and further files: styles are part of the page, and frames.json holds the
- * frame of each page and the files of its code, which the browser can then fetch at once (see server/api/page.ts).
+ * frame of each page, and the files of its code and the first answers, which the browser can fetch at once (see
+ * server/api/page.ts).
  */
 function firstPicture(): Plugin {
   return {
@@ -68,9 +70,9 @@ function firstPicture(): Plugin {
         const code = [chunk.fileName, ...chunk.imports].filter((file) => !html.includes(file));
         return [...code, ...(chunk.viteMetadata?.importedCss ?? [])].map((file) => `/${file}`);
       };
-      const framed = Object.entries(frames()).map(([path, { page: name, html: frame }]) => [
+      const framed = Object.entries(frames()).map(([path, { page: name, html: frame, asks }]) => [
         path,
-        { html: frame, files: filesOf(name) },
+        { html: frame, files: filesOf(name), asks },
       ]);
       writeFileSync(join(dir, 'frames.json'), JSON.stringify(Object.fromEntries(framed)));
       await server.close();

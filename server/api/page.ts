@@ -76,25 +76,26 @@ export async function servePage(api: FastifyInstance, { folder, state, timeZone 
 
 const writeState = writeOnDemand(LiveState);
 
-/** The frame of a page as built, with `{{…}}` for the headline, and the files of its code. */
+/** The frame of a page as built, with `{{…}}` for the headline, the files of its code, and what it asks the service for first. */
 interface Frame {
   readonly html: string;
   readonly files: readonly string[];
+  readonly asks: readonly string[];
 }
 
 async function frameOf(folder: string, url: string): Promise<Frame | null> {
   const file = join(folder, 'frames.json');
   if (!existsSync(file)) return null;
   const frames = JSON.parse(await readFile(file, 'utf8')) as Record<string, Frame>;
-  const path =
-    url
-      .split('?')[0]!
-      .replace(/\/+$/, '')
-      .replace(/\/\d+(?=\/|$)/, '/0') || '/';
-  return Object.hasOwn(frames, path) ? frames[path]! : null;
+  const path = url.split('?')[0]!.replace(/\/+$/, '') || '/';
+  const id = /\/(\d+)(?=[/?]|$)/;
+  const frame = path.replace(id, '/0');
+  if (!Object.hasOwn(frames, frame)) return null;
+  const { asks, ...rest } = frames[frame]!;
+  return { ...rest, asks: asks.map((address) => address.replace(id, `/${id.exec(path)?.[1]}`)) };
 }
 
-/** With the frame and headline for the first picture, and the code of the page requested at once. */
+/** With the frame and headline for the first picture, and the code of the page and its first answers requested at once. */
 function withFrame(html: string, frame: Frame | null, { severity, sentence }: LiveState): string {
   if (frame === null) return html;
   const headline: Record<string, string> = {
@@ -103,11 +104,16 @@ function withFrame(html: string, frame: Frame | null, { severity, sentence }: Li
     sentence: sentence.replaceAll('&', '&amp;').replaceAll('<', '&lt;'),
   };
   const picture = frame.html.replace(/{{(\w+)}}/g, (_, name: string) => headline[name] ?? '');
-  const ahead = frame.files.map((path) =>
+  const files = frame.files.map((path) =>
     path.endsWith('.css')
       ? `<link rel="preload" as="style" crossorigin href="${path}">`
       : `<link rel="modulepreload" fetchpriority="low" crossorigin href="${path}">`,
   );
+  // Matches what the page's own fetch sends, else the browser would request it twice.
+  const answers = frame.asks.map(
+    (address) => `<link rel="preload" as="fetch" crossorigin href="${address.replaceAll('&', '&amp;')}">`,
+  );
+  const ahead = [...files, ...answers];
   return html
     .replace('</head>', () => `${ahead.join('')}</head>`)
     .replace('<div id="page">', () => `<div id="page">${picture}`);

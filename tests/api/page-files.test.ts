@@ -39,14 +39,19 @@ describe('the files of the page', () => {
     expect(await kept('/assets/page-first.js')).toContain('immutable');
   });
 
-  it('bring the frame of the page, the headline as text, and the files of its code', async () => {
-    const frame = { html: '<h1 class="{{severity}}">{{sentence}}</h1>', files: ['/assets/a.js', '/assets/a.css'] };
+  it('bring the frame of the page, the headline as text, the files of its code and its first answers', async () => {
+    const frame = {
+      html: '<h1 class="{{severity}}">{{sentence}}</h1>',
+      files: ['/assets/a.js', '/assets/a.css'],
+      asks: ['/api/runs/0?a=1&b=0'],
+    };
     writeFileSync(join(folder, 'frames.json'), JSON.stringify({ '/runs/0': frame }));
     writeFileSync(join(folder, 'index.html'), '<head><style>p{}</style></head><body><div id="page"></div></body>');
     const html = await text('/runs/17');
     expect(html).toMatch(/<div id="page"><h1 class="(calm|notice|abnormal|danger)">[^<{]+<\/h1><\/div>/);
     expect(html).toContain('<link rel="modulepreload" fetchpriority="low" crossorigin href="/assets/a.js">');
     expect(html).toContain('<link rel="preload" as="style" crossorigin href="/assets/a.css">');
+    expect(html).toContain('<link rel="preload" as="fetch" crossorigin href="/api/runs/17?a=1&amp;b=0">');
     expect(await text('/runs')).not.toContain('<h1');
   });
 

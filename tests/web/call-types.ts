@@ -1,5 +1,6 @@
 /** Checked by the compiler, never run: an incomplete call must not compile. */
-import { addressOf, call } from '../../web/service/call.ts';
+import { addressOf } from '../../web/service/address.ts';
+import { call } from '../../web/service/call.ts';
 
 export async function calls(): Promise<void> {
   const printers = await call('GET /api/printers');

@@ -82,9 +82,10 @@ describe('the name on this device', () => {
     // Pasted, and cut in the middle of a character.
     [' Ada\t', 'Ada'],
     [`${'x'.repeat(59)}🙂`, 'x'.repeat(59)],
-  ])('%j is sent with every request', async (name, header) => {
+  ])('%j is sent with what changes something, and with nothing else', async (name, header) => {
     personName.value = name;
-    expect(await request('GET', `${address}/who`)).toBe(header);
+    expect(await request('POST', `${address}/who`)).toBe(header);
+    expect(await request('GET', `${address}/who`)).toBe(null);
     personName.value = '';
   });
 });

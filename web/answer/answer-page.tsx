@@ -1,6 +1,7 @@
 import { useEffect, useState } from 'preact/hooks';
 import type { QuestionView } from '../../server/api/contract/answers.ts';
-import { addressOf, call } from '../service/call.ts';
+import { addressOf } from '../service/address.ts';
+import { call } from '../service/call.ts';
 import { asProblem, type ServiceProblem } from '../service/request.ts';
 import { ProblemNote } from '../shell/problem-note.tsx';
 import { PRIORITY_SHAPE, Shape } from '../shell/shape.tsx';

@@ -1,4 +1,6 @@
 import { renderToStaticMarkup } from 'preact-render-to-string';
+import { FIRST_ROWS } from '../list/in-slices.ts';
+import { addressOf } from '../service/address.ts';
 import { Masthead } from '../shell/masthead.tsx';
 import { type Route, route, routeOf } from '../shell/router.ts';
 
@@ -16,34 +18,43 @@ const HEADLINE = (
   </div>
 );
 
-/** Addresses with a frame; numbers in them stand as 0. */
-const FRAMED = [
-  '/',
-  '/spool',
-  '/spool/0',
-  '/spool/0/rewind',
-  '/spool/0/cut-list',
-  '/spool/0/label',
-  '/spools',
-  '/runs',
-  '/runs/0',
-  '/next',
-  '/trends',
-  '/stock',
-  '/preparation',
-  '/compare',
-  '/alarms',
-  '/people',
-  '/set-up',
-  '/printers',
-  '/devices',
-  '/night',
-];
+const firstRows = { query: { newest: FIRST_ROWS } };
+const SPOOL = addressOf('GET /api/spools/:id', { params: { id: 0 } });
+const PLAN = addressOf('GET /api/spools/:id/cut-plan', { params: { id: 0 } });
+const RUN = addressOf('GET /api/runs/:id', { params: { id: 0 } });
+const PEOPLE = addressOf('GET /api/people');
 
-/** The frame of each page as HTML, for the first picture, which then needs no script. */
-export function frames(): Record<string, { readonly page: Route['page']; readonly html: string }> {
+/** Addresses with a frame, and what each page shows first, which is then requested with its code. Numbers stand as 0. */
+const FRAMED: Record<string, readonly string[]> = {
+  '/': [],
+  '/spool': [],
+  '/spool/0': [SPOOL],
+  '/spool/0/rewind': [PLAN],
+  '/spool/0/cut-list': [PLAN, SPOOL],
+  '/spool/0/label': [SPOOL],
+  '/spools': [addressOf('GET /api/spools', firstRows)],
+  '/runs': [addressOf('GET /api/runs', firstRows)],
+  '/runs/0': [RUN],
+  '/next': [],
+  '/trends': [],
+  '/stock': [addressOf('GET /api/stock', firstRows), addressOf('GET /api/printers')],
+  '/preparation': [addressOf('GET /api/lots')],
+  '/compare': [addressOf('GET /api/runs')],
+  '/alarms': [addressOf('GET /api/alarm-types')],
+  '/people': [PEOPLE],
+  '/set-up': [addressOf('GET /api/settings'), addressOf('GET /api/incoming'), addressOf('GET /api/serial-ports')],
+  '/printers': [addressOf('GET /api/printers')],
+  '/devices': [addressOf('GET /api/devices')],
+  '/night': [PEOPLE, addressOf('GET /api/record')],
+};
+
+/** The frame of each page as HTML, for the first picture, which then needs no script, and the addresses of what it shows first. */
+export function frames(): Record<
+  string,
+  { readonly page: Route['page']; readonly html: string; asks: readonly string[] }
+> {
   return Object.fromEntries(
-    FRAMED.map((path) => {
+    Object.entries(FRAMED).map(([path, asks]) => {
       route.value = routeOf(path);
       const html = renderToStaticMarkup(
         <>
@@ -53,7 +64,7 @@ export function frames(): Record<string, { readonly page: Route['page']; readonl
           </main>
         </>,
       );
-      return [path, { page: route.value.page, html }];
+      return [path, { page: route.value.page, html, asks }];
     }),
   );
 }

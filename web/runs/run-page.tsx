@@ -3,7 +3,6 @@ import { useEffect, useState } from 'preact/hooks';
 import type { RunDetail, RunView } from '../../server/api/contract/runs-and-spools.ts';
 import { EXPORT_TEXT, unreadableText } from '../format/names.ts';
 import { LotLine } from '../lot/lot-line.tsx';
-import { runOnceAhead } from '../service/ahead.ts';
 import { call } from '../service/call.ts';
 import { live, refetchVersion } from '../service/live-store.ts';
 import { asProblem, isAbort, type ServiceProblem } from '../service/request.ts';
@@ -39,7 +38,7 @@ export default function RunPage({ runId }: { runId: number }) {
   useEffect(() => {
     const controller = new AbortController();
     const load = () =>
-      runOnceAhead(runId, controller.signal).then(
+      call('GET /api/runs/:id', { params: { id: runId }, signal: controller.signal }).then(
         (answer) => {
           setDetail(answer);
           setProblem(null);

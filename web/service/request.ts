@@ -25,6 +25,8 @@ export class ServiceProblem extends Error {
   }
 }
 
+const JSON_TYPE = 'application/json';
+
 export type Method = 'GET' | 'POST' | 'PUT' | 'DELETE';
 
 /**
@@ -32,7 +34,7 @@ export type Method = 'GET' | 'POST' | 'PUT' | 'DELETE';
  * @throws ServiceProblem with a title and what to do; AbortError if the caller aborted `signal`
  */
 export async function request<T>(method: Method, path: string, body?: unknown, signal?: AbortSignal): Promise<T> {
-  const text = await ask(method, path, 'application/json', (answer) => answer.text(), body, signal);
+  const text = await ask(method, path, JSON_TYPE, (answer) => answer.text(), body, signal);
   return (text === '' ? undefined : JSON.parse(text)) as T;
 }
 
@@ -49,14 +51,18 @@ export async function ask<T>(
   body?: unknown,
   signal?: AbortSignal,
 ): Promise<T> {
-  const headers: Record<string, string> = { accept, ...identity() };
+  // Requests without these headers can be answered by what the page had preloaded.
+  const headers: Record<string, string> = {
+    ...(accept !== JSON_TYPE && { accept }),
+    ...(method !== 'GET' && identity()),
+  };
   const init: RequestInit = { method, headers };
   if (signal) init.signal = signal;
   if (body instanceof Blob) {
     headers['content-type'] = body.type;
     init.body = body;
   } else if (body !== undefined) {
-    headers['content-type'] = 'application/json';
+    headers['content-type'] = JSON_TYPE;
     init.body = JSON.stringify(body);
   }
   let response: Response;
@@ -78,7 +84,7 @@ export async function ask<T>(
   throw problemOf(response.status, refusal);
 }
 
-/** The user's name, if there is one on this device, as headers of every request. */
+/** The user's name, if there is one on this device, as headers of what changes something. */
 export function identity(): Record<string, string> {
   const by = personHeader();
   return by === '' ? {} : { 'strandward-by': by };

@@ -1,3 +1,4 @@
+import type { ComponentChildren } from 'preact';
 import { useEffect, useState } from 'preact/hooks';
 import { OtherLinesPart } from '../lines/other-lines-part.tsx';
 import { live, refetchVersion } from '../service/live-store.ts';
@@ -52,18 +53,10 @@ export default function SetUpPage() {
       <Needs right="manage">
         <ResetNote names={answer.reset} />
         <SourceForm answer={answer} inUse={answer.sourceFixed ? answer.sourceInUse : saved.source} />
-        <LineParts />
-        {/* Only below what the line sends, so that it does not jump when that arrives. */}
-        {(incoming.value || incomingProblem.value) && (
-          <Later>
-            {() => (
-              <>
-                <SettingsForm properties={answer.schema.properties} saved={saved} />
-                <OtherLinesPart />
-              </>
-            )}
-          </Later>
-        )}
+        <LineParts>
+          <SettingsForm properties={answer.schema.properties} saved={saved} />
+          <OtherLinesPart />
+        </LineParts>
       </Needs>
     </div>
   );
@@ -141,19 +134,22 @@ function SourceForm({ answer, inUse }: { answer: SettingsAnswer; inUse: string }
   );
 }
 
-function LineParts() {
+/** What the line sends, and below it the rest: in turn, so that nothing that is shown moves. */
+function LineParts({ children }: { children: ComponentChildren }) {
   const seen = incoming.value;
   const known = settings.value;
   if (known === null) throw new TypeError('The settings are shown before they were loaded');
   const signals = useSignals(seen, known);
   const problem = incomingProblem.value;
-  if (seen === null)
-    return problem ? <ProblemNote problem={problem} /> : <p class="quiet">Asking the service what the line sends …</p>;
+  if (seen === null && problem === null) return <p class="quiet">Asking the service what the line sends …</p>;
   return (
     <>
       {problem && <ProblemNote problem={problem} />}
-      <Later>{() => <SignalsPart seen={seen} settings={known} signals={signals} />}</Later>
-      {seen.fields.length > 0 && <Later>{() => <MissingPart seen={seen} settings={known} signals={signals} />}</Later>}
+      {seen && <Later>{() => <SignalsPart seen={seen} settings={known} signals={signals} />}</Later>}
+      {seen && seen.fields.length > 0 && (
+        <Later>{() => <MissingPart seen={seen} settings={known} signals={signals} />}</Later>
+      )}
+      <Later>{() => <>{children}</>}</Later>
     </>
   );
 }
