@@ -23,6 +23,8 @@ const START_SHARE = 0.25;
 const CELLS_TO_SIGNAL = 5;
 /** How far back the spread of the means is remembered, in metres. */
 const SPREAD_MEMORY = 200;
+/** A metre adds so many times the mean square to it at most: a step all at once would look like a wander as high. */
+const MOST_LEARNT = 12;
 /** The strand is steady again when the means of two successive pieces of this many metres agree. */
 const STEADY_CELLS = 10;
 /** Before a drift is looked for: the correlation may be higher than it looks in so few metres, by this many standard errors. */
@@ -89,8 +91,9 @@ export class DriftTracker {
     if (this.#history.length > HISTORY_CELLS) this.#history.shift();
     this.#recent.push(cell);
     if (this.#recent.length > 2 * STEADY_CELLS) this.#recent.shift();
-    if (this.#open !== null) {
-      this.#endIfSteady();
+    const open = this.open();
+    if (open !== null) {
+      this.#endIfSteady(open);
       return;
     }
     if (Number.isNaN(this.#targetMm)) {
@@ -115,9 +118,9 @@ export class DriftTracker {
   }
 
   open(): DriftAdvisory | null {
-    const last = this.#recent.at(-1);
-    if (this.#open === null || last === undefined) return null;
+    if (this.#open === null) return null;
     const { since, beforeMm } = this.#open;
+    const last = this.#recent.at(-1)!;
     return {
       kind: 'drift',
       fromMm: since.fromMm,
@@ -138,11 +141,10 @@ export class DriftTracker {
   }
 
   #learnSpread(mean: number, calm: boolean): void {
-    const share = 1 / SPREAD_MEMORY;
     if (calm && !Number.isNaN(this.#last)) {
-      this.#d1 += ((mean - this.#last) ** 2 / 2 - this.#d1) * Math.max(share, 1 / ++this.#weight1);
+      this.#d1 = learnt(this.#d1, (mean - this.#last) ** 2 / 2, ++this.#weight1);
       if (!Number.isNaN(this.#beforeLast))
-        this.#d2 += ((mean - this.#beforeLast) ** 2 / 2 - this.#d2) * Math.max(share, 1 / ++this.#weight2);
+        this.#d2 = learnt(this.#d2, (mean - this.#beforeLast) ** 2 / 2, ++this.#weight2);
     }
     this.#beforeLast = this.#last;
     this.#last = mean;
@@ -173,7 +175,7 @@ export class DriftTracker {
       this.#evidentCells = 0;
       return;
     }
-    const since = this.#cusum.since ?? cell;
+    const since = this.#cusum.since!;
     const left = this.#awaySide === 0 ? null : this.#awaySince;
     const first = left !== null && left.fromMm < since.fromMm ? left : since;
     this.#evidentCells = driftEvidence(this.#history, first.fromMm) < EVIDENCE.least ? 0 : this.#evidentCells + 1;
@@ -188,10 +190,8 @@ export class DriftTracker {
     this.#awaySide = side;
   }
 
-  #endIfSteady(): void {
-    const open = this.open();
-    const [steady] = this.#recent;
-    if (open === null || steady === undefined || this.#recent.length < 2 * STEADY_CELLS) return;
+  #endIfSteady(open: DriftAdvisory): void {
+    const steady = this.#recent[0]!;
     const before = meanOf(this.#recent.slice(0, STEADY_CELLS));
     const after = meanOf(this.#recent.slice(STEADY_CELLS));
     const noise = 2 * this.#sigmaMm('toEnd') * Math.sqrt(2 / STEADY_CELLS);
@@ -209,6 +209,12 @@ export class DriftTracker {
     this.#history = [...this.#recent];
     this.#steadyAt((before + after) / 2);
   }
+}
+
+/** A mean of squares over so many values, or the last ones, with one more. */
+function learnt(mean: number, square: number, count: number): number {
+  const most = count < REFERENCE_CELLS ? Number.POSITIVE_INFINITY : MOST_LEARNT * Math.max(mean, SIGMA_MIN_MM ** 2);
+  return mean + (Math.min(square, most) - mean) * Math.max(1 / SPREAD_MEMORY, 1 / count);
 }
 
 function meanOf(cells: readonly Cell[]): number {
