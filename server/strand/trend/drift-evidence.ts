@@ -19,8 +19,9 @@ export function driftEvidence(metres: readonly Metre[], sinceMm: number): number
   const joined = Math.ceil(metres.length / MEANS_MAX);
   const count = Math.floor(metres.length / joined);
   if (count < MEANS_MIN) return 0;
-  const halfMm = ((metres.at(-1)?.toMm ?? sinceMm) - sinceMm) / 2;
-  const means = new Float64Array(count);
+  const halfMm = (metres.at(-1)!.toMm - sinceMm) / 2;
+  // Sums serve as well as means: the evidence does not depend on the scale.
+  const sums = new Float64Array(count);
   const continuing = new Float64Array(count);
   const ended = new Float64Array(count);
   // The first metres are left out where they do not make a whole mean: the last ones matter more.
@@ -29,9 +30,9 @@ export function driftEvidence(metres: readonly Metre[], sinceMm: number): number
     const { meanMm, toMm } = metres[first + i]!;
     const k = Math.floor(i / joined);
     const pastMm = Math.max(0, toMm - sinceMm);
-    means[k]! += meanMm / joined;
-    continuing[k]! += pastMm / joined;
-    ended[k]! += Math.min(pastMm, halfMm) / joined;
+    sums[k]! += meanMm;
+    continuing[k]! += pastMm;
+    ended[k]! += Math.min(pastMm, halfMm);
   }
-  return Math.max(changeEvidence(means, continuing), changeEvidence(means, ended));
+  return Math.max(changeEvidence(sums, continuing), changeEvidence(sums, ended));
 }

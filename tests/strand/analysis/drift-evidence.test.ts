@@ -37,6 +37,7 @@ describe('the evidence for a drift', () => {
 
   it('is none in a few metres', () => {
     expect(driftEvidence(metres(normals(9, 7), rise(5000, 9000)), 5000)).toBe(0);
+    expect(driftEvidence(metres(normals(10, 7), rise(5000, 10_000)), 5000)).toBeGreaterThan(0);
   });
 
   it('leaves out the first metres where they make no whole mean', () => {
