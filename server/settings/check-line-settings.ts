@@ -36,13 +36,8 @@ export function checkLineSettings(input: unknown, base: LineSettings): LineSetti
   const stranger = Object.keys(input).find((name) => !isSetting(name));
   if (stranger !== undefined) throw noSetting(stranger, pointerTo(stranger));
   const settings: unknown = { ...base, ...input };
-  if (!validator.Check(settings)) {
-    const [first] = validator.Errors(settings);
-    const { instancePath = '', keyword = '', params = {}, message = 'is not valid' } = first ?? {};
-    const bound = boundText(keyword, (params as { limit?: unknown }).limit);
-    const what = keyword === 'pattern' ? 'has characters that it can’t have' : message;
-    throw wrong(instancePath, bound === null ? what : `must be ${bound}`, params);
-  }
+  const [refused] = refusedBySchema(settings);
+  if (refused !== undefined) throw refused;
   const s = settings as LineSettings;
   const outOfOrder = [
     { holds: s.strandPresentMm < s.smallestFeedableMm, between: ['smallestFeedableMm', 'strandPresentMm'] as const },
@@ -78,6 +73,27 @@ export function checkLineSettings(input: unknown, base: LineSettings): LineSetti
   }
   checkRoles(s.roles);
   return s;
+}
+
+/** The first fault of each setting that the schema refuses. */
+function refusedBySchema(settings: unknown): readonly Problem[] {
+  if (validator.Check(settings)) return [];
+  const problems = new Map<string | undefined, Problem>();
+  const errors = validator.Errors(settings);
+  for (const error of errors.length > 0 ? errors : [{}]) {
+    const {
+      instancePath = '',
+      keyword = '',
+      params = {},
+      message = 'is not valid',
+    } = error as Partial<(typeof errors)[0]>;
+    const bound = boundText(keyword, (params as { limit?: unknown }).limit);
+    const what = keyword === 'pattern' ? 'has characters that it can’t have' : message;
+    const problem = wrong(instancePath, bound === null ? what : `must be ${bound}`, params);
+    const [name] = namesIn(problem.pointer ?? '');
+    if (!problems.has(name)) problems.set(name, problem);
+  }
+  return [...problems.values()];
 }
 
 /** @throws Problem `bad-setting`: a mapping that is invalid, or contradicts another */
@@ -187,16 +203,21 @@ export function recoverLineSettings(saved: unknown): RecoveredSettings {
   for (const name of strangers) kept.delete(name);
   if (strangers.length > 0) problems.push(strangersText(strangers));
   const ignored = new Set<string>();
+  const ignore = (refused: Problem) => {
+    const [name] = namesIn(refused.pointer ?? '');
+    if (name === undefined || !kept.delete(name)) throw refused;
+    ignored.add(name);
+    problems.push(`“${name}” was ignored. ${refused.message}`);
+  };
+  // Finding all faults takes no longer than finding the first.
+  for (const refused of refusedBySchema({ ...defaults, ...Object.fromEntries(kept) })) ignore(refused);
   for (;;) {
     try {
       const settings = checkLineSettings(Object.fromEntries(kept), defaults);
       return { settings, problems, reset: known.filter((name) => ignored.has(name)) };
     } catch (refused) {
       if (!(refused instanceof Problem)) throw refused;
-      const [name] = namesIn(refused.pointer ?? '');
-      if (name === undefined || !kept.delete(name)) throw refused;
-      ignored.add(name);
-      problems.push(`“${name}” was ignored. ${refused.message}`);
+      ignore(refused);
     }
   }
 }
