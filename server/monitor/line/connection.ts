@@ -66,7 +66,7 @@ export function createLink(parts: ConnectionParts, notBeforeMs: number | null): 
       if (loggedSinceReading.size > 0) loggedSinceReading.clear();
       listener.reading(reading);
     },
-    linesTaken: () => listener.linesTaken(),
+    linesTaken: (lines) => listener.linesTaken(lines),
     note: (note) => listener.note(note),
     remark: (what) => listener.remark(what),
     status: (status) => {

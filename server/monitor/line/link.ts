@@ -47,8 +47,8 @@ export interface LinkSnapshot extends LinkState {
 
 export interface LinkListener {
   reading(reading: Reading): void;
-  /** The lines that arrived together have all been taken. */
-  linesTaken(): void;
+  /** The lines that arrived together have all been taken; how many. */
+  linesTaken(lines: number): void;
   note(note: FirmwareNote): void;
   status(status: LinkStatus): void;
   /** A sentence for the operators' log. */
@@ -157,12 +157,13 @@ export class Link {
         this.#bytes += chunk.length;
         this.#bytesMs = this.#clock();
         this.#followText(chunk);
-        this.#arrivedLines += lineEnds(chunk);
+        const lines = lineEnds(chunk);
+        this.#arrivedLines += lines;
         const arrivedLines = this.#arrivedLines;
         this.#intake.push(chunk, arrivalMs, this.#sink);
         // Not reached if a step fails. Lines that were dropped as unreadable have passed as well.
         this.#passedLines = arrivedLines;
-        this.#listener.linesTaken();
+        this.#listener.linesTaken(lines);
       },
       opened: () => this.#intake.opened(),
       status: (status) => {

@@ -61,7 +61,7 @@ export function openLine(parts: LineMonitorParts, { settings, listeners, life, i
   const firmware = new FirmwareLog((text) => log.write('firmware', text));
   const listener: LinkListener = {
     reading: (reading) => path.take(reading),
-    linesTaken: () => periodicTasks.linesTaken(),
+    linesTaken: (lines) => periodicTasks.linesTaken(lines),
     note: ({ text, timeMs }) => firmware.note(text, timeMs),
     remark: (what) => log.write('service', what),
     status: ({ phase }) => {

@@ -14,7 +14,8 @@ import type { ZoneModels } from './zone-models.ts';
 const WORK_EVERY_MS = 700;
 /**
  * A kill costs the readings since the last write, which must not be more than a second even if the disk takes its time. Readings
- * are therefore written as soon as they have been taken, not at the next tick: on a busy machine that is late.
+ * are therefore written as soon as they have been taken, not at the next tick: on a busy machine that is late. If the lines
+ * taken had to wait, the next ones may wait as long, so that is added to the age of what is not written yet.
  */
 const WRITE_EVERY_MS = 700;
 /** A tick later than this means that the whole process stood still. */
@@ -41,6 +42,7 @@ export class PeriodicTasks {
   readonly #parts: PeriodicTasksParts;
   #lastWorkMs = 0;
   #lastWriteMs = 0;
+  #lastTakenMs = 0;
   #lastTickMs = Number.NaN;
   #skippedTick = false;
   #secondsDone = 0;
@@ -59,9 +61,13 @@ export class PeriodicTasks {
   }
 
   /** Call it when the lines that arrived together have all been taken. */
-  linesTaken(): void {
-    const nowMs = this.#parts.clock.nowMs();
-    if (Math.abs(nowMs - this.#lastWriteMs) >= WRITE_EVERY_MS) this.#writePending(nowMs);
+  linesTaken(lines: number): void {
+    const { clock } = this.#parts;
+    const nowMs = clock.nowMs();
+    // A line that came alone has not waited.
+    this.#writeIfDue(nowMs, lines > 1 ? nowMs - this.#lastTakenMs : 0);
+    // After the write: a slow disk must not be given more to write.
+    this.#lastTakenMs = clock.nowMs();
   }
 
   /** Call it several times a second. */
@@ -72,10 +78,10 @@ export class PeriodicTasks {
     const quietForS = connection.link.quietForS();
     const { timing } = connection.link;
     conditionChecker.checkLink(follower.nowMs());
+    this.#writeIfDue(nowMs, 0);
     // Also due when the clock has just been set back.
     if (Math.abs(nowMs - this.#lastWorkMs) < WORK_EVERY_MS) return;
     this.#lastWorkMs = nowMs;
-    if (Math.abs(nowMs - this.#lastWriteMs) >= WRITE_EVERY_MS) this.#writePending(nowMs);
     zones.saveIfChanged(connection.link.title, follower.lineTracker.zoneModels(), nowMs);
     // A run goes on while a user has released the port.
     if (timing === 'live' && !connection.link.state().isReleased) this.#endWhenSilent(quietForS);
@@ -100,7 +106,8 @@ export class PeriodicTasks {
     return true;
   }
 
-  #writePending(nowMs: number): void {
+  #writeIfDue(nowMs: number, waitedMs: number): void {
+    if (Math.abs(nowMs - this.#lastWriteMs) + waitedMs < WRITE_EVERY_MS) return;
     this.#lastWriteMs = nowMs;
     const { guard, follower, flushSamples } = this.#parts;
     const written = guard.attempt('readings', () => flushSamples(nowMs));
