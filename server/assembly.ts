@@ -397,13 +397,12 @@ export async function assemble({ startup, timeZone, log, ...options }: AssemblyO
       certificate?.stop();
       others.stop();
       await api.stop();
-      // An import is cancelled first, but awaited only after the readings of the line are safe.
-      const importStopped = Promise.all([recordings.stop(), examples.stop()]);
-      await analyst.stop();
+      // Work on threads is cancelled first, but awaited only after the readings of the line are safe.
+      const workStopped = Promise.all([recordings.stop(), examples.stop(), analyst.stop()]);
       await monitor.stop();
       await notifier.stop();
       await maintenance.stop();
-      await importStopped;
+      await workStopped;
       await store.close();
     },
   };

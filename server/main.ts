@@ -1,4 +1,4 @@
-#!/usr/bin/env -S MALLOC_ARENA_MAX=1 MALLOC_TRIM_THRESHOLD_=65536 node --max-semi-space-size=1 --v8-pool-size=1
+#!/usr/bin/env -S MALLOC_ARENA_MAX=1 MALLOC_TRIM_THRESHOLD_=65536 node --max-semi-space-size=1 --v8-pool-size=1 --no-concurrent-recompilation
 /**
  * Composition root: command line (`command/`) → settings → parts (`assembly.ts`) → start → orderly stop.
  */
@@ -15,15 +15,20 @@ import { messageOf, Problem } from './problem/problem.ts';
 import type { StartupSettings } from './settings/startup-settings.ts';
 import { VERSION } from './version.ts';
 import { watchEventLoop } from './worker/event-loop-watch.ts';
+import { hasStuckThread } from './worker/open-worker.ts';
 
-/** Of the engine: the heap grows in small steps, and code that is not run goes early. Every thread gets these. */
-const MEMORY_FLAGS = [
+/**
+ * Of the engine: the heap grows in small steps, and code that is not run goes early. Every thread gets these. A function that
+ * is optimized on another thread may need a collection; if its own thread is just ending, both wait for ever (nodejs/node#54918).
+ */
+const ENGINE_FLAGS = [
+  '--no-concurrent-recompilation',
   '--optimize-for-size',
   '--heap-growing-percent=10',
   '--flush-baseline-code',
   '--bytecode-old-age=2',
 ];
-for (const flag of MEMORY_FLAGS) setFlagsFromString(flag);
+for (const flag of ENGINE_FLAGS) setFlagsFromString(flag);
 
 const STOP_WITHIN_MS = 10_000;
 const PAGE_FOLDER = fileURLToPath(new URL('../web/', import.meta.url));
@@ -151,6 +156,7 @@ async function watch(startup: StartupSettings, examples: boolean): Promise<void>
       process.exitCode = exitCode || 1;
     }
     process.exitCode ??= exitCode;
+    if (hasStuckThread()) process.kill(process.pid, 'SIGKILL');
     // Nothing is lost from the log, because it is written synchronously.
     process.exit();
   };

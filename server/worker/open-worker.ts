@@ -21,9 +21,9 @@ export interface OpenWorker<F extends WorkerFunctions<F>> {
   ): Promise<ResultOf<ReturnType<F[Name]>>>;
   /** It has ended or was closed, and answers no more calls. */
   readonly ended: boolean;
-  /** Lets the current function finish. Resolves when the thread has ended and its files are closed. */
+  /** Lets the current function finish. Resolves when the thread has ended and its files are closed, or is stuck. */
   close(): Promise<void>;
-  /** Ends it at once, in the middle of a function if need be. */
+  /** Ends it at once, in the middle of a function if need be. Resolves when it has ended, or is stuck. */
   terminate(): Promise<void>;
 }
 
@@ -35,6 +35,20 @@ export interface WorkerToOpen<F, Start, Notice> {
   readonly create: CreateFunctions<F, Start, Notice>;
   readonly start: Start;
   readonly notify?: (notice: Notice) => void;
+  /** A thread that has nothing left to do and takes longer to end is stuck. */
+  readonly endsWithinMs?: number;
+}
+
+/** Much longer than a thread takes on a busy machine; an orderly stop has ten seconds for all of them. */
+const ENDS_WITHIN_MS = 3000;
+let stuckThreads = 0;
+
+/**
+ * Whether a thread did not end when it should have: the engine can deadlock while a thread ends (nodejs/node#54918). Then an ordinary
+ * exit of the process waits for that thread for ever.
+ */
+export function hasStuckThread(): boolean {
+  return stuckThreads > 0;
 }
 
 /**
@@ -53,23 +67,42 @@ export function openWorker<F extends WorkerFunctions<F>, Start, Notice = never>(
 }
 
 function onOwnThread<F extends WorkerFunctions<F>, Start, Notice>(
-  { task, start, notify }: WorkerToOpen<F, Start, Notice>,
+  { task, start, notify, endsWithinMs = ENDS_WITHIN_MS }: WorkerToOpen<F, Start, Notice>,
   code: URL,
 ): OpenWorker<F> {
   const waiting = new Map<number, { resolve(result: unknown): void; reject(thrown: Error): void }>();
   const worker = new Worker(code, { workerData: start });
   let ended = false;
   let lastId = 0;
-  const exited = new Promise<void>((resolve) => {
-    worker.once('exit', () => resolve());
+  let isClosing = false;
+  let isGone = false;
+  let limit: NodeJS.Timeout | undefined;
+  let leave = () => {};
+  const gone = new Promise<void>((resolve) => {
+    leave = resolve;
   });
   const end = (thrown: Error): void => {
     ended = true;
     for (const { reject } of waiting.values()) reject(thrown);
     waiting.clear();
   };
+  const endsSoon = (): void => {
+    if (isGone) return;
+    limit ??= setTimeout(() => {
+      stuckThreads += 1;
+      process.emitWarning(`The worker that ${task} is stuck: it has not ended within ${endsWithinMs / 1000} s.`);
+      worker.unref();
+      end(new Error(`The worker that ${task} is stuck.`));
+      leave();
+    }, endsWithinMs);
+  };
   worker.on('error', end);
-  worker.on('exit', () => end(new Error(`The worker that ${task} ended.`)));
+  worker.on('exit', () => {
+    isGone = true;
+    clearTimeout(limit);
+    end(new Error(`The worker that ${task} ended.`));
+    leave();
+  });
   worker.on('message', (message: FromWorker) => {
     if ('notice' in message) {
       notify?.(message.notice as Notice);
@@ -77,7 +110,10 @@ function onOwnThread<F extends WorkerFunctions<F>, Start, Notice>(
     }
     const call = waiting.get(message.id);
     waiting.delete(message.id);
-    if (waiting.size === 0) worker.unref();
+    if (waiting.size === 0) {
+      worker.unref();
+      if (isClosing) endsSoon();
+    }
     if ('failed' in message) call?.reject(thrownOf(message.failed));
     else call?.resolve(message.result);
   });
@@ -102,13 +138,17 @@ function onOwnThread<F extends WorkerFunctions<F>, Start, Notice>(
       }),
     close() {
       if (!ended) {
+        isClosing = true;
         worker.ref();
         worker.postMessage('close' satisfies ToWorker);
+        if (waiting.size === 0) endsSoon();
       }
-      return exited;
+      return gone;
     },
-    async terminate() {
-      await worker.terminate();
+    terminate() {
+      void worker.terminate();
+      endsSoon();
+      return gone;
     },
   };
 }

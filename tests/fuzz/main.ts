@@ -2,6 +2,7 @@ import { fork } from 'node:child_process';
 import { existsSync, mkdirSync, readFileSync, writeFileSync } from 'node:fs';
 import { fileURLToPath } from 'node:url';
 import { parseArgs } from 'node:util';
+import { startedWith } from '../service/running-service.ts';
 import { BLOCKED_MAX_MS, type Finding, type FuzzReport, fuzz } from './fuzz.ts';
 import { TARGETS } from './targets.ts';
 
@@ -37,10 +38,8 @@ const RSS_MAX_MB = 300;
 const HANGS_AFTER_S = 120;
 /** How long a process that hangs has for its report: where its code is, and which handles are open. */
 const REPORT_WITHIN_S = 10;
-/** As the service is started. */
-const NODE_OPTIONS = [
-  '--max-semi-space-size=1',
-  '--v8-pool-size=1',
+/** What the service sets itself. */
+const MEMORY_FLAGS = [
   '--optimize-for-size',
   '--heap-growing-percent=10',
   '--flush-baseline-code',
@@ -87,7 +86,10 @@ async function inOwnProcess(target: string): Promise<Ended> {
   const env = existsSync(IN_MEMORY) ? { ...process.env, TMPDIR: IN_MEMORY } : process.env;
   mkdirSync(FOLDER, { recursive: true });
   const reporting = ['--report-on-signal', `--report-directory=${fileURLToPath(FOLDER)}`];
-  const child = fork(fileURLToPath(import.meta.url), args, { execArgv: [...NODE_OPTIONS, ...reporting], env });
+  const child = fork(fileURLToPath(import.meta.url), args, {
+    execArgv: [...startedWith().nodeOptions, ...MEMORY_FLAGS, ...reporting],
+    env,
+  });
   let report: FuzzReport | null = null;
   let [index, units] = [-1, 0];
   let silentS = 0;

@@ -6,11 +6,19 @@ import { existsSync, readdirSync, readFileSync, rmSync, writeFileSync } from 'no
 import { join } from 'node:path';
 import { afterEach, expect, test, vi } from 'vitest';
 import { casesOf, IS_LONG_CHECK } from '../long-check.ts';
-import { newDataFolder, PROGRAM, type RunningService, runToEnd, startService, until } from './running-service.ts';
+import {
+  newDataFolder,
+  PROGRAM,
+  type RunningService,
+  runToEnd,
+  startedWith,
+  startService,
+  until,
+} from './running-service.ts';
 
 vi.setConfig({ testTimeout: 90_000, hookTimeout: 120_000 });
 
-const { version } = JSON.parse(readFileSync('package.json', 'utf8')) as { version: string };
+const { version, scripts } = JSON.parse(readFileSync('package.json', 'utf8'));
 
 const folders: string[] = [];
 const folder = () => {
@@ -23,6 +31,10 @@ afterEach(async () => {
   await service?.remove();
   service = null;
   for (const one of folders.splice(0)) rmSync(one, { recursive: true, force: true });
+});
+
+test('npm start starts Node with the options of the first line of the program', () => {
+  expect(scripts.start.split(' && node ')[1]).toBe([...startedWith().nodeOptions, '.build/server/main.js'].join(' '));
 });
 
 test('--version states the version of package.json', async () => {

@@ -1,5 +1,5 @@
 import { type ChildProcess, spawn } from 'node:child_process';
-import { existsSync, mkdtempSync, rmSync } from 'node:fs';
+import { existsSync, mkdtempSync, readFileSync, rmSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { fileURLToPath } from 'node:url';
@@ -7,9 +7,15 @@ import { fileURLToPath } from 'node:url';
 /** Also from a bench, which is built itself. */
 const BUILT = import.meta.url.includes('/.build/') ? '../../' : '../../.build/';
 export const PROGRAM = fileURLToPath(new URL(`${BUILT}server/main.js`, import.meta.url));
-/** As the first line of the program starts it. */
-const NODE_OPTIONS = ['--max-semi-space-size=1', '--v8-pool-size=1'];
-const MEMORY = { MALLOC_ARENA_MAX: '1', MALLOC_TRIM_THRESHOLD_: '65536' };
+/** What the first line of the program starts it with: `#!/usr/bin/env -S VARIABLE=value … node --option …`. */
+export function startedWith(): { readonly variables: Record<string, string>; readonly nodeOptions: readonly string[] } {
+  if (!existsSync(PROGRAM)) throw new Error('The service is not built. Run: npm run build');
+  const words = readFileSync(PROGRAM, 'utf8').split('\n', 1)[0]!.split(' ').slice(2);
+  const node = words.indexOf('node');
+  const variables = Object.fromEntries(words.slice(0, node).map((word) => word.split('=')));
+  return { variables, nodeOptions: words.slice(node + 1) };
+}
+
 /** Certificates that a machine adds for other programs cost 4 MB. */
 const NOT_OURS = { NODE_EXTRA_CA_CERTS: undefined };
 
@@ -53,11 +59,11 @@ process.on('exit', () => {
 });
 
 export function launch(args: readonly string[], env: Readonly<Record<string, string>> = {}) {
-  if (!existsSync(PROGRAM)) throw new Error('The service is not built. Run: npm run build');
-  const child = spawn(process.execPath, [...NODE_OPTIONS, PROGRAM, ...args], {
+  const { variables, nodeOptions } = startedWith();
+  const child = spawn(process.execPath, [...nodeOptions, PROGRAM, ...args], {
     stdio: ['ignore', 'pipe', 'pipe'],
     // Examples take seconds of processor time, which hardly any test needs.
-    env: { ...process.env, ...NOT_OURS, ...MEMORY, TZ: 'UTC', STRANDWARD_EXAMPLES: 'off', ...env },
+    env: { ...process.env, ...NOT_OURS, ...variables, TZ: 'UTC', STRANDWARD_EXAMPLES: 'off', ...env },
   });
   running.add(child);
   let printed = '';
