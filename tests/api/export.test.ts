@@ -1,7 +1,8 @@
-import { parquetMetadata, parquetReadObjects } from 'hyparquet';
+import { parquetMetadata } from 'hyparquet';
 import { afterAll, beforeAll, describe, expect, it } from 'vitest';
 import type { SpoolJudgement } from '../../server/api/contract/judgement.ts';
 import { IS_LONG_CHECK } from '../long-check.ts';
+import { rowsOf } from './parquet-reader.ts';
 import { type TestService, woundFromLines } from './test-service.ts';
 
 const ROWS = 30_000;
@@ -73,7 +74,7 @@ describe('the exported readings of a spool', () => {
     expect(fromJson.length).toBe(fromCsv.length);
     const { bytes } = await service.bytes('/api/spools/1/export?format=parquet');
     const file = bytes.buffer.slice(bytes.byteOffset, bytes.byteOffset + bytes.byteLength) as ArrayBuffer;
-    const fromParquet = await parquetReadObjects({ file });
+    const fromParquet = await rowsOf(file);
     expect(fromParquet.length).toBe(fromCsv.length);
     const metadata = parquetMetadata(file);
     const units = metadata.key_value_metadata?.find(({ key }) => key === 'units')?.value;

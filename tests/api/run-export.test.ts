@@ -1,11 +1,12 @@
 import { writeFileSync } from 'node:fs';
 import { join } from 'node:path';
-import { parquetMetadata, parquetReadObjects } from 'hyparquet';
+import { parquetMetadata } from 'hyparquet';
 import { afterAll, beforeAll, describe, expect, it } from 'vitest';
 import type { RunDetail, WindowView } from '../../server/api/contract/runs-and-spools.ts';
 import { casesOf } from '../long-check.ts';
 import { gauss } from '../store/noise.ts';
 import { type OutsideReader, outsideReader } from './duckdb.ts';
+import { rowsOf } from './parquet-reader.ts';
 import { type TestService, woundFromLines } from './test-service.ts';
 
 // Independent check: DuckDB and hyparquet read the export and find the readings sent and the values of the windows.
@@ -131,7 +132,7 @@ describe('a whole run exported as Parquet', () => {
     expect(JSON.parse(value('units')!)).toStrictEqual({ d: 'mm', t1: '°C', len: 'mm', '=odd': '' });
     expect(value('run')).toBe('R1');
     expect(metadata.row_groups.length).toBe(2);
-    const rows = await parquetReadObjects({ file, rowStart: 49_990, rowEnd: 50_010 });
+    const rows = await rowsOf(file, { rowStart: 49_990, rowEnd: 50_010 });
     expect(rows.map((row) => row['=odd'])).toStrictEqual(rows.map((_, i) => Number(rows[0]!['=odd']) + i));
   });
 });

@@ -1,4 +1,4 @@
-import { parquetMetadata, parquetReadObjects } from 'hyparquet';
+import { parquetMetadata } from 'hyparquet';
 import { afterAll, beforeAll, describe, expect, it } from 'vitest';
 import type { CutPlanView } from '../../server/api/contract/cut-plan.ts';
 import type { SpoolJudgement } from '../../server/api/contract/judgement.ts';
@@ -6,6 +6,7 @@ import type { PrinterProfile } from '../../server/api/contract/printers.ts';
 import type { SpoolDetail } from '../../server/api/contract/runs-and-spools.ts';
 import type { SpectrumView } from '../../server/api/contract/spool-analysis.ts';
 import { type RunningService, startService, until } from '../service/running-service.ts';
+import { rowsOf } from './parquet-reader.ts';
 
 let service: RunningService;
 
@@ -65,7 +66,7 @@ describe('the built service', () => {
     expect(Buffer.from(csv!).toString().split('\r\n').length).toBe(sampling.readings + 2);
     expect(Buffer.from(jsonl!).toString().split('\n').length).toBe(sampling.readings + 1);
     expect(Number(parquetMetadata(file!).num_rows)).toBe(sampling.readings);
-    const rows = await parquetReadObjects({ file: file!, columns: ['d [mm]'] });
+    const rows = await rowsOf(file!, { columns: ['d [mm]'] });
     expect(Math.max(...rows.map((row) => row['d [mm]'] as number))).toBe(statistics!.maxMm);
   });
 

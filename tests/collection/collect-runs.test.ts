@@ -185,7 +185,7 @@ it('is whole after an interruption at any step', async () => {
 it.skipIf(!MOUNTS)('says so if the disk is full, leaves nothing half, and goes on when there is space', async () => {
   const small = disk(1);
   const filler = join(small, 'filler');
-  writeFileSync(filler, Buffer.alloc(1024 * 1024 - 16 * 1024));
+  writeFileSync(filler, Buffer.alloc(1024 * 1024 - 4 * 1024));
   await expect(collect(small)).rejects.toMatchObject({ code: 'collection-failed', exitCode: 4 });
   const [line] = readdirSync(small).filter((name) => name.startsWith('line='));
   expect(readdirSync(join(small, line!)).filter((name) => name.startsWith('month='))).toEqual([]);

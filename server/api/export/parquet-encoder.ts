@@ -1,3 +1,4 @@
+import { gzipSync } from 'node:zlib';
 import { ByteWriter, ParquetWriter } from 'hyparquet-writer';
 import {
   type ExportRows,
@@ -8,6 +9,9 @@ import {
   signalTitles,
   TIME_TITLE,
 } from './export-table.ts';
+
+/** Neighbours differ in their last bytes only: their first bytes, kept together, take no room. */
+const LENGTHS = 'BYTE_STREAM_SPLIT' as const;
 
 /** Apache Parquet, one row group for each piece. Units are in the titles and, as JSON, in the file's metadata under `units`. */
 export function parquetEncoder(table: ExportTable): RowEncoder {
@@ -34,6 +38,9 @@ export function parquetEncoder(table: ExportTable): RowEncoder {
       { key: 'units', value: JSON.stringify(Object.fromEntries(table.signals.map(({ name, unit }) => [name, unit]))) },
     ],
     createdBy: 'Strandward',
+    // Half the size of Snappy, which the writer would take; Node 20 has no zstd, which would save 4 % more.
+    codec: 'GZIP',
+    compressors: { GZIP: (bytes) => gzipSync(bytes) },
   });
   /** Takes the bytes written since the last call; the writer continues to count file offsets. */
   const drain = (): Uint8Array => {
@@ -53,9 +60,13 @@ export function parquetEncoder(table: ExportTable): RowEncoder {
             data: BigInt64Array.from(timeMs as never, microsOf as never),
             encoding: 'DELTA_BINARY_PACKED',
           },
-          ...(positionMm === null ? [] : [{ name: POSITION_TITLE, data: positionMm }]),
-          { name: GAUGE_TITLE, data: gaugeMm },
-          ...titles.map((name, c) => ({ name, data: withNulls(values[c]!) })),
+          ...(positionMm === null ? [] : [{ name: POSITION_TITLE, data: positionMm, encoding: LENGTHS }]),
+          { name: GAUGE_TITLE, data: gaugeMm, encoding: LENGTHS },
+          ...titles.map((name, c) => ({
+            name,
+            data: withNulls(values[c]!),
+            ...(table.signals[c]!.name === 'len' && { encoding: LENGTHS }),
+          })),
         ],
         rowGroupSize: timeMs.length,
       });
