@@ -12,8 +12,9 @@ const JOINS_TIMES = 4;
 
 /**
  * Finds where a mean along the strand stays beyond a limit over more than a given length. By the decision rule of ISO
- * 14253-1 a run starts where the mean is no longer surely within (limit − U), and is sure once it is surely beyond
- * (limit + U). What must be surely beyond is the mean over about the given length: the highest of many short means would soon
+ * 14253-1 there is a run where the mean is no longer surely within (limit − U), and it is sure once it is surely beyond
+ * (limit + U). Its edges allow for the noise of the mean as well: without it a mean that is low by chance would leave out what is
+ * beyond. What must be surely beyond is the mean over about the given length: the highest of many short means would soon
  * be beyond by chance. A hysteresis keeps noise at the limit from splitting a run: what is left of it could be too short to be
  * reported. But a touch of the limit before or behind a run does not join it if what is within between them is much longer.
  */
@@ -43,6 +44,14 @@ export class LongRunTracker {
   #solidMm = 0;
   #solidTimeMs = 0;
   #beyondSinceMm = 0;
+  /** Since here the mean has not been surely within, its noise included; NaN = it is. */
+  #nearMm = Number.NaN;
+  #nearTimeMs = 0;
+  /** The run ends here, its noise included, if it ends with the last return. */
+  #edgeMm = 0;
+  #edgeTimeMs = 0;
+  /** From the start of the run to here it belongs together: what decides is without that noise. */
+  #beyondFromMm = 0;
   /** Mean of the run over about the length that makes it one, the latest strand first. */
   #longMean = 0;
   /** Two standard deviations of it, from noise of the gauge. */
@@ -92,6 +101,8 @@ export class LongRunTracker {
   ): void {
     const excess = this.#side * (value - this.#limit) + this.#uncertainty;
     this.#longNoise = 2 * noise * Math.min(1, Math.sqrt(spanMm / this.#lengthMm));
+    const doubt = Math.min(this.#uncertainty + this.#hysteresis, Math.hypot(this.#uncertainty, 2 * noise));
+    this.#followDoubt(timeMs, placeMm, value, startMm, startTimeMs, doubt);
     if (excess > 0 || (this.#beyond && this.#staysBeyond(placeMm, excess, noise, spanMm))) {
       this.#outside = excess > 0;
       if (this.#run === null || this.#wasOnlyATouch(this.#run, placeMm, value))
@@ -124,6 +135,28 @@ export class LongRunTracker {
     }
     this.#beyond = false;
     this.#prevMm = Number.NaN;
+    this.#nearMm = Number.NaN;
+  }
+
+  /** Follows where the mean is not surely within, by this much. */
+  #followDoubt(
+    timeMs: number,
+    placeMm: number,
+    value: number,
+    startMm: number,
+    startTimeMs: number,
+    doubt: number,
+  ): void {
+    const isNear = this.#side * (value - this.#limit) + doubt > 0;
+    const wasNear = !Number.isNaN(this.#nearMm);
+    const crosses = isNear !== wasNear && !Number.isNaN(this.#prevMm);
+    const share = crosses ? this.#crossedShare(value, doubt) : 1;
+    const atMm = this.#prevMm + share * (placeMm - this.#prevMm);
+    const atTimeMs = this.#prevTimeMs + share * (timeMs - this.#prevTimeMs);
+    if (this.#nearMm <= this.#backMm) [this.#edgeMm, this.#edgeTimeMs] = [atMm, atTimeMs];
+    if (isNear === wasNear) return;
+    this.#nearMm = !isNear ? Number.NaN : crosses ? atMm : startMm;
+    this.#nearTimeMs = crosses ? atTimeMs : startTimeMs;
   }
 
   /** The return within limit − U so far may be noise. */
@@ -139,8 +172,8 @@ export class LongRunTracker {
   /** The run is not reported yet, and this mean is beyond again only long after it. */
   #wasOnlyATouch(run: WorkingSection, placeMm: number, value: number): boolean {
     if (run.ordinal !== 0 || !this.#outside || this.#prevIsBeyond) return false;
-    const beyondMm = this.#solidMm - run.fromMm + this.#beyondSinceMm;
-    return this.#crossedMm(placeMm, value) - run.fromMm > (1 + JOINS_TIMES) * beyondMm;
+    const beyondMm = this.#solidMm - this.#beyondFromMm + this.#beyondSinceMm;
+    return this.#crossedMm(placeMm, value) - this.#beyondFromMm > (1 + JOINS_TIMES) * beyondMm;
   }
 
   #newRun(timeMs: number, placeMm: number, value: number, startMm: number, startTimeMs: number): WorkingSection {
@@ -150,8 +183,10 @@ export class LongRunTracker {
       fromMm = this.#prevMm + share * (placeMm - this.#prevMm);
       fromTimeMs = this.#prevTimeMs + share * (timeMs - this.#prevTimeMs);
     }
-    const run = newSection(this.#kind, fromMm, fromTimeMs);
+    const isEarlier = this.#nearMm < fromMm;
+    const run = newSection(this.#kind, isEarlier ? this.#nearMm : fromMm, isEarlier ? this.#nearTimeMs : fromTimeMs);
     this.#longMean = this.#limit - this.#side * this.#uncertainty;
+    this.#beyondFromMm = fromMm;
     this.#solidMm = fromMm;
     this.#solidTimeMs = fromTimeMs;
     this.#beyondSinceMm = 0;
@@ -161,7 +196,7 @@ export class LongRunTracker {
 
   #grow(run: WorkingSection, timeMs: number, placeMm: number, value: number): void {
     const areaBeyondMm2 = (Math.PI / 4) * Math.max(0, this.#side * (value * value - this.#limit * this.#limit));
-    const stepFromMm = Number.isNaN(this.#prevMm) ? run.fromMm : Math.max(run.fromMm, this.#prevMm);
+    const stepFromMm = Number.isNaN(this.#prevMm) ? this.#beyondFromMm : Math.max(this.#beyondFromMm, this.#prevMm);
     // Where the values are no diameters, the volume is NaN, and stays NaN.
     run.volumeMm3 += areaBeyondMm2 * (placeMm - stepFromMm);
     this.#longMean += (value - this.#longMean) * Math.min(1, (2 * Math.max(0, placeMm - run.toMm)) / this.#lengthMm);
@@ -199,7 +234,7 @@ export class LongRunTracker {
   }
 
   #openIfLong(run: WorkingSection): void {
-    if (run.ordinal === 0 && this.#solidMm - run.fromMm > this.#lengthMm) this.#sections.start(run);
+    if (run.ordinal === 0 && this.#solidMm - this.#beyondFromMm > this.#lengthMm) this.#sections.start(run);
   }
 
   /** Strand in the hysteresis is within: it only keeps a run together. */
@@ -211,8 +246,9 @@ export class LongRunTracker {
   }
 
   #leave(run: WorkingSection): void {
-    run.toMm = this.#solidMm;
-    run.toTimeMs = this.#solidTimeMs;
+    const isLater = this.#solidMm === this.#backMm && this.#edgeMm > this.#solidMm;
+    run.toMm = isLater ? this.#edgeMm : this.#solidMm;
+    run.toTimeMs = isLater ? this.#edgeTimeMs : this.#solidTimeMs;
     this.#openIfLong(run);
   }
 
@@ -224,9 +260,9 @@ export class LongRunTracker {
     return this.#prevMm + this.#crossedShare(value) * (placeMm - this.#prevMm);
   }
 
-  /** Where limit − U was crossed between the previous mean and this one, as a share of the step. */
-  #crossedShare(value: number): number {
-    const inner = this.#limit - this.#side * this.#uncertainty;
+  /** Where limit − doubt was crossed between the previous mean and this one, as a share of the step. */
+  #crossedShare(value: number, doubt = this.#uncertainty): number {
+    const inner = this.#limit - this.#side * doubt;
     // New limits may have moved the crossing out of this step.
     return Math.min(1, Math.max(0, (inner - this.#prevValue) / (value - this.#prevValue)));
   }

@@ -129,6 +129,26 @@ describe.each([
     expect(second?.toMm).toBeCloseTo(1300 + 300 / 7, 9);
   });
 
+  it('starts and ends where the mean is not surely within, its noise included, but does not count because of that', () => {
+    const noisy = () => {
+      const run = new Run();
+      run.noise = 0.09375;
+      return run;
+    };
+    // √(0.1² + (2 · 0.09375)²) = 0.2125: from 1.7875 on, the mean is not surely within 2.
+    const run = noisy().means(1.7, 1.85, 1.85, ...Array(5).fill(2.2), 1.8, 1.5, 1.5);
+    expect(run.found).toMatchObject([{ open: false }]);
+    expect(run.found[0]?.fromMm).toBeCloseTo((100 * 0.0875) / 0.15, 9);
+    expect(run.found[0]?.fromTimeMs).toBeCloseTo((1000 * 0.0875) / 0.15, 6);
+    expect(run.found[0]?.toMm).toBeCloseTo(800 + (100 * 0.0125) / 0.3, 9);
+    expect(run.found[0]?.toTimeMs).toBeCloseTo(8000 + (1000 * 0.0125) / 0.3, 6);
+    expect(noisy().means(1.7, ...Array(9).fill(1.85), 2.2, 2.2, 1.85, 1.85, 1.5).found).toEqual([]);
+    // No further inside than the hysteresis, in which it goes on.
+    run.noise = 1;
+    run.at(1100, 1.5).at(1200, 2.2).at(1600, 2.2);
+    expect(run.found[1]?.fromMm).toBeCloseTo(1100 + (100 * 0.2) / 0.7, 9);
+  });
+
   it('counts only if it is longer than the given length', () => {
     // From where measuring started, −50.
     expect(new Run().means(2.2, 2.2, 2.2).at(250, 2.2).found).toEqual([]);
@@ -169,7 +189,8 @@ describe.each([
     const long = noisy();
     long.spanMm = 20;
     expect(long.at(402, 1.69).at(446, 1.69).at(460, 2.2).at(600, 2.2).found).toMatchObject([{ open: false }]);
-    expect(long.found[0]?.toMm).toBeCloseTo(400 + (2 * 0.3) / 0.51, 9);
+    // 0.2125 inside, as below.
+    expect(long.found[0]?.toMm).toBeCloseTo(400 + (2 * 0.4125) / 0.51, 9);
     // Strand in the hysteresis does not start one either.
     expect(new Run().means(1.8, 1.85, 1.85, 1.85, 1.85, 1.85).found).toEqual([]);
   });
