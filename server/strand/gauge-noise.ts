@@ -18,6 +18,8 @@ const MEAN_CUT = 0.995;
  * again with so many counts.
  */
 const GROWN = { readings: 16, times: 4, bendsPerDeviation: 4, counts: 32 } as const;
+/** From so many counts on the estimate is taken as it is. */
+const KNOWN_AFTER = 64;
 /** Half of all normal values are within so many standard deviations. */
 const MEDIAN = 0.6745;
 
@@ -103,6 +105,14 @@ export class GaugeNoise {
     return Math.sqrt(variance);
   }
 
+  /** What the standard deviation of a reading surely exceeds, so far as few readings can tell, mm. */
+  surelyAboveMm(pitchMm: number): number {
+    let variance = this.#neighbours.surelyAbove;
+    for (let i = 0; i < NOISE_SPANS.length && isOfGauge(i, pitchMm); i++)
+      variance = Math.max(variance, this.#apart[i]!.surelyAbove);
+    return Math.sqrt(variance);
+  }
+
   /** Standard deviation of a mean over so much strand, mm: that of the longest shorter mean that is known, over the root of their number. */
   sigmaOfMeanMm(spanMm: number, pitchMm: number): number {
     const readings = pitchMm > 0 ? 1 + spanMm / pitchMm : 1;
@@ -131,6 +141,7 @@ class NoiseOfMeans {
   readonly #readings: number;
   variance: number;
   #counts = FIRST_GUESS_COUNTS;
+  #wasKnown = false;
   #before = Number.NaN;
   #last = Number.NaN;
 
@@ -145,12 +156,18 @@ class NoiseOfMeans {
     this.#last = mean;
     if (Number.isNaN(bend)) return;
     if (this.#counts < MEMORY) this.#counts++;
+    if (this.isKnown) this.#wasKnown = true;
     const square = Math.min((bend * bend) / 6, CUT * this.variance);
     this.variance += (square / MEAN_CUT - this.variance) / this.#counts;
   }
 
+  /** Successive bends overlap, so the mean of n first squares scatters by about 2/√n of itself; twice that is allowed for. */
+  get surelyAbove(): number {
+    return this.#wasKnown ? this.variance : this.variance * Math.max(0, 1 - 4 / Math.sqrt(this.#counts));
+  }
+
   get isKnown(): boolean {
-    return this.#counts > 2 * GROWN.counts;
+    return this.#counts > KNOWN_AFTER;
   }
 
   /** @param variance of a single reading */

@@ -16,6 +16,8 @@ const NEAR_MM_MAX = 0.1;
 /** The smallest change counts as the resolution once it was seen so often. */
 const STEP_SEEN = 5;
 const PILE = 3;
+/** Fewer readings are found the higher one looks, so of those on three neighbouring values this share at most is on the highest. */
+const HIGHEST_SHARE = 1 / 3;
 /** Equal but for the rounding of sums. */
 const SAME_MM = 1e-7;
 
@@ -55,7 +57,7 @@ export class GaugeRangeEnd {
         this.#inRow = 1;
         this.#places++;
       }
-      if (this.#isEnd()) this.endMm = highest;
+      if (this.endMm !== highest && this.#isEnd()) this.endMm = highest;
     } else {
       // Repeats at the end of the range say nothing about how often the gauge repeats itself.
       this.#readings++;
@@ -100,8 +102,17 @@ export class GaugeRangeEnd {
       this.#places > 1 &&
       this.#atHighest >= IN_ALL &&
       this.#atHighest > PILE * this.#nearHighest &&
-      this.#isNoChance(this.#atHighest)
+      this.#isNoChance(this.#atHighest) &&
+      this.#pileChance < BY_CHANCE
     );
+  }
+
+  /** Chance of so many readings at the highest rather than just below it, at most: Chernoff's bound of a binomial tail. */
+  get #pileChance(): number {
+    const all = this.#atHighest + this.#nearHighest;
+    const at = this.#atHighest / all;
+    const below = at < 1 ? (1 - at) * Math.log((1 - at) / (1 - HIGHEST_SHARE)) : 0;
+    return Math.exp(-all * (at * Math.log(at / HIGHEST_SHARE) + below));
   }
 
   /** Readings of an unclipped gauge are hardly ever equal so many times. */

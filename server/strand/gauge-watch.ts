@@ -2,7 +2,7 @@ import { GaugeRangeEnd } from './gauge-range-end.ts';
 
 /** A gauge whose reading normally varies is frozen when it repeats exactly for this long. */
 const FROZEN_AFTER_S = 10;
-/** From this many changes on, the reading is known to vary. */
+/** From this many changes on, the reading is known to vary. A coarse one that flickers between two values varies no more than one that stands. */
 const LIVELY_CHANGES = 20;
 /** A coarse gauge repeats itself: it is frozen only after this many times its longest repetition so far. */
 const LONGEST_REPEATS = 5;
@@ -22,6 +22,8 @@ export interface GaugeWatchLimits {
 export class GaugeWatch {
   #limits: GaugeWatchLimits;
   #last = Number.NaN;
+  /** The other one of the last two values. */
+  #otherMm = Number.NaN;
   #lastTimeMs = Number.NaN;
   #sameS = 0;
   #longestRepeatS = 0;
@@ -78,7 +80,10 @@ export class GaugeWatch {
     const seconds = Math.min((timeMs - this.#lastTimeMs) / 1000, 2);
     this.#lastTimeMs = timeMs;
     if (diameterMm !== this.#last || diameterMm < this.#limits.strandPresentMm) {
-      if (diameterMm !== this.#last) this.#changes++;
+      if (diameterMm !== this.#last) {
+        if (diameterMm !== this.#otherMm) this.#changes++;
+        this.#otherMm = this.#last;
+      }
       if (!this.frozen && this.#sameS > this.#longestRepeatS) this.#longestRepeatS = this.#sameS;
       this.#sameS = 0;
       this.sameSinceMm = gaugeMm;

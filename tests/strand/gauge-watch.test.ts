@@ -41,9 +41,15 @@ describe('a frozen gauge', () => {
 
   it('is not reported for a coarse gauge that often repeats itself for seconds', () => {
     const watcher = new GaugeWatch(OPTIONS);
-    const coarse = (i: number) => (Math.floor(i / 200) % 2 === 0 ? 1.75 : 1.76);
+    const coarse = (i: number) => [1.75, 1.76, 1.77][Math.floor(i / 200) % 3]!;
     expect(watch(watcher, 200, coarse).frozenS).toBeNaN();
-    expect(watch(watcher, 60, () => 1.75, 35, 200).frozenS).toBeGreaterThan(15);
+    expect(watch(watcher, 60, () => 1.75, 35, 200).frozenS).toBeCloseTo(20, 0);
+  });
+
+  it('is not reported for a coarse gauge that flickers at the edge of a step, then stands within it', () => {
+    const watcher = new GaugeWatch(OPTIONS);
+    expect(watch(watcher, 10, (i) => (i % 3 === 0 ? 1.7272 : 1.7526)).frozenS).toBeNaN();
+    expect(watch(watcher, 90, () => 1.7526, 35, 10).frozenS).toBeCloseTo(60, 0);
   });
 
   it('stays frozen when the limits change, and is checked against the new ones', () => {
@@ -79,6 +85,27 @@ describe('a saturated gauge', () => {
     const fine = new GaugeWatch(OPTIONS);
     watch(fine, 10, lively);
     expect(watch(fine, 0.4, (i) => 1.75 + 0.3 * Math.sin(i / 5), 35, 10).saturatedS).toBeNaN();
+  });
+});
+
+describe('the end of a gauge’s range below the limit', () => {
+  /** Readings in micrometres. */
+  const blindFromMm = (highest: readonly number[]) => {
+    const watcher = new GaugeWatch(OPTIONS);
+    const usual = Array.from({ length: 300 }, (_, i) => 1730 + Math.abs((i % 28) - 14));
+    const sent = [...usual, ...highest.flatMap((um) => [um, 1740])];
+    for (const [i, um] of sent.entries()) watcher.step(20 * i, 0.7 * i, um / 1000, 35);
+    return watcher.blindFromMm;
+  };
+
+  it('is not made up where six readings of seven near the highest are equal, as one in 150 times by chance', () => {
+    // Three neighbouring values at most as likely as the one below: 7 · 2/3 · (1/3)^6 = 1/156.
+    expect(blindFromMm([1756, 1755, 1756, 1756, 1756, 1756, 1756])).toBeNaN();
+    expect(blindFromMm(Array.from({ length: 9 }, () => 1756))).toBeNaN();
+  });
+
+  it('is known once ten are equal and none is just below', () => {
+    expect(blindFromMm(Array.from({ length: 10 }, () => 1756))).toBe(1.756);
   });
 });
 
