@@ -24,6 +24,8 @@ const FIRST = 4;
 const CHANGES = 3;
 /** Of the jump, at least this share must stay, in the first third of that strand and in the last. */
 const STAYS_SHARE = 0.6;
+/** The strand itself may take away as much as this many standard deviations of its usual changes. */
+const STAYS_SIGMAS = 2;
 /** What is left of a shift after a jump back is less than this share of it, or the gauge has shifted again. */
 const BACK_SHARE = 0.5;
 /** With readings further apart, a change within one reading may be the strand's. */
@@ -122,8 +124,11 @@ export class GaugeShift {
     if (Number.isNaN(this.#slowMm)) {
       this.#slowMm = diameterMm;
       this.#fromMm = gaugeMm;
-    } else if (gaugeMm > this.#lastMm)
-      this.#slowMm += (diameterMm - this.#slowMm) * Math.min(1, (2 * (gaugeMm - this.#lastMm)) / LASTS_MM);
+    } else if (gaugeMm > this.#lastMm) {
+      // A plain mean at first: a single reading would stay in it for long.
+      const share = Math.max(1 / (this.#count + 1), (2 * (gaugeMm - this.#lastMm)) / LASTS_MM);
+      this.#slowMm += (diameterMm - this.#slowMm) * Math.min(1, share);
+    }
     const at = this.#count & (BEFORE - 1);
     this.#sumBefore += diameterMm - this.#before[at]!;
     this.#before[at] = diameterMm;
@@ -157,13 +162,16 @@ export class GaugeShift {
     if (this.#readings === FIRST && !this.#stays(this.#early, this.#jumpMm)) {
       // After a wrong reading the strand before it still counts, after the flank of a blob it does not.
       const behindFirst = (FIRST * this.#firstMm - this.#jumpMm) / (FIRST - 1);
-      if (Math.abs(behindFirst) > STEADY_SHARE * Math.abs(this.#jumpMm)) return this.#giveUp(gaugeMm, diameterMm);
+      const noiseMm = LOOK_SIGMAS * this.#sigmaMm * Math.sqrt(1 / (FIRST - 1) + 1 / BEFORE);
+      if (Math.abs(behindFirst) > Math.max(STEADY_SHARE * Math.abs(this.#jumpMm), noiseMm))
+        return this.#giveUp(gaugeMm, diameterMm);
       this.#jumpMm = 0;
       return false;
     }
     if (behindMm < LASTS_MM || this.#readings < LASTS_READINGS) return false;
     const sizeMm = this.#near.mean;
-    const stays = this.#stays(this.#early, sizeMm) && this.#stays(this.#late, sizeMm);
+    const changeMm = STAYS_SIGMAS * this.#strand.sigmaMm;
+    const stays = this.#stays(this.#early, sizeMm, changeMm) && this.#stays(this.#late, sizeMm, changeMm);
     if (this.#changes < CHANGES || !stays || !this.#isSharp || !this.#standsOut)
       return this.#giveUp(gaugeMm, diameterMm);
     this.#settle();
@@ -182,9 +190,14 @@ export class GaugeShift {
     return Math.abs(this.#near.mean) > STRAND_SIGMAS * this.#strand.sigmaMm;
   }
 
-  /** @param sizeMm of the jump, as far as it is known */
-  #stays({ mean }: Part, sizeMm: number): boolean {
-    return mean / sizeMm > STAYS_SHARE && Math.abs(mean) > LEAST_MM && mean * Math.sign(this.#jumpMm) < this.#mostMm;
+  /**
+   * @param sizeMm of the jump, as far as it is known
+   * @param changeMm by which the strand may have changed since
+   */
+  #stays({ mean }: Part, sizeMm: number, changeMm = 0): boolean {
+    const stillMm = mean * Math.sign(sizeMm);
+    const leastMm = Math.max(LEAST_MM, STAYS_SHARE * Math.abs(sizeMm)) - changeMm;
+    return stillMm > leastMm && mean * Math.sign(this.#jumpMm) < this.#mostMm;
   }
 
   #giveUp(gaugeMm: number, diameterMm: number): boolean {

@@ -105,8 +105,10 @@ describe('a gauge that is too noisy to tell a blob', () => {
     }
   });
 
-  it('is none with the noise of rough strand', () => {
+  it('is none with the noise of rough strand, nor by chance in its first readings', () => {
     expect(sections({ noiseMm: 0.03, readings: 60_000 }).filter(({ kind }) => kind === 'unknown')).toEqual([]);
+    for (let seed = 2; seed < 2 + tries(150, 1 / 3); seed++)
+      expect(sections({ seed, noiseMm: 0.03, readings: 300 }).filter(({ kind }) => kind === 'unknown')).toEqual([]);
   });
 });
 
@@ -132,6 +134,23 @@ describe('a jump of the whole trace within one reading', () => {
       expect(shifted({ seed, noiseMm: 0.01, ...dust(0.06) })).toHaveLength(1);
       expect(shifted({ seed, noiseMm: 0.003, more: wave })).toEqual([]);
     }
+  });
+
+  it('is found shortly behind lone readings off the strand', () => {
+    const from = Math.floor(FROM_MM / PITCH_MM);
+    // By four standard deviations, and those that follow by half a one.
+    const outliers = (_: number, i: number) => {
+      const behind = [from - 140, from - 90, from - 40].map((at) => i - at).find((by) => by >= 0 && by < 4);
+      return behind === undefined ? 0 : behind === 0 ? 0.04 : 0.005;
+    };
+    for (let seed = 1; seed <= 4; seed++)
+      expect(shifted({ seed, noiseMm: 0.01, readings: 8000, more: outliers, ...dust(0.06) })).toHaveLength(1);
+  });
+
+  it('is found in strand that then wanders back by a third of it', () => {
+    // Within 100 mm, by no more than it does elsewhere.
+    const wander = (atMm: number) => 0.012 * Math.cos((2 * Math.PI * (atMm - FROM_MM)) / 205);
+    expect(shifted({ noiseMm: 0.004, readings: 8000, more: wander, ...dust(0.06) })).toHaveLength(1);
   });
 
   it('ends where the trace jumps back', () => {
