@@ -17,7 +17,8 @@ export function betaQuantile(p: number, a: number, b: number): number {
   if (!(p >= 0 && p <= 1)) throw new RangeError(`a beta quantile needs a share from 0 to 1, not ${p}`);
   let low = 0;
   let high = 1;
-  for (let round = 0; round < 200 && high - low > 1e-15; round++) {
+  // To the last digit of 1.
+  for (let round = 0; round < 52; round++) {
     const middle = (low + high) / 2;
     if (incompleteBeta(middle, a, b) < p) low = middle;
     else high = middle;

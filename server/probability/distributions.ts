@@ -9,7 +9,6 @@ export function normalCdf(z: number): number {
 /** z below which the share `p` of a standard normal distribution lies. */
 export function normalQuantile(p: number): number {
   if (!(p > 0 && p < 1)) throw new RangeError(`a normal quantile needs a share between 0 and 1, not ${p}`);
-  if (p === 0.5) return 0;
   // A squared standard normal variable is chi-square distributed with one degree of freedom.
   const z = Math.sqrt(chiSquareQuantile(p < 0.5 ? 1 - 2 * p : 2 * p - 1, 1));
   return p < 0.5 ? -z : z;
@@ -19,24 +18,16 @@ export function normalQuantile(p: number): number {
 export function chiSquareQuantile(p: number, degreesOfFreedom: number): number {
   if (!(p >= 0 && p < 1)) throw new RangeError(`a chi-square quantile needs a share from 0 to below 1, not ${p}`);
   if (!(degreesOfFreedom > 0)) throw new RangeError(`degrees of freedom must be above 0, not ${degreesOfFreedom}`);
-  if (p === 0) return 0;
-  const a = degreesOfFreedom / 2;
+  const below = (x: number) => gammaP(degreesOfFreedom / 2, x / 2);
   let low = 0;
-  let high = Math.max(1, degreesOfFreedom);
-  while (gammaP(a, high / 2) < p) high *= 2;
-  // Newton's steps from the middle, kept within a bracket that always contains the solution.
-  let x = (low + high) / 2;
-  for (let round = 0; round < 200; round++) {
-    const excess = gammaP(a, x / 2) - p;
-    if (excess > 0) high = x;
-    else low = x;
-    const density = 0.5 * Math.exp((a - 1) * Math.log(x / 2) - x / 2 - gammaln(a));
-    const newton = x - excess / density;
-    const next = newton > low && newton < high ? newton : (low + high) / 2;
-    if (Math.abs(next - x) <= 1e-15 * x) return next;
-    x = next;
+  let high = 1;
+  while (below(high) < p) high *= 2;
+  for (let round = 0; round < 100; round++) {
+    const middle = (low + high) / 2;
+    if (below(middle) < p) low = middle;
+    else high = middle;
   }
-  return x;
+  return high;
 }
 
 /** Share of a chi-square distribution above x. */
@@ -50,12 +41,10 @@ export function chiSquareTail(x: number, degreesOfFreedom: number): number {
  * Stegun 6.5.29 and 6.5.31, the latter by Lentz's method).
  */
 function gammaP(a: number, x: number): number {
-  if (x <= 0) return 0;
   return x < a + 1 ? gammaSeries(a, x) : 1 - gammaFraction(a, x);
 }
 
 function gammaQ(a: number, x: number): number {
-  if (x <= 0) return 1;
   return x < a + 1 ? 1 - gammaSeries(a, x) : gammaFraction(a, x);
 }
 

@@ -3,7 +3,6 @@ import { incompleteBeta } from './beta.ts';
 /** Probability that a Student t variable is further from 0 than `t`, on either side. Degrees of freedom need not be whole. */
 export function studentTwoSided(t: number, degreesOfFreedom: number): number {
   if (!(degreesOfFreedom > 0)) throw new RangeError(`degrees of freedom must be above 0, not ${degreesOfFreedom}`);
-  if (t === 0) return 1;
   return incompleteBeta(degreesOfFreedom / (degreesOfFreedom + t * t), degreesOfFreedom / 2, 0.5);
 }
 
@@ -14,7 +13,7 @@ export function studentHalfWidth(confidence: number, degreesOfFreedom: number): 
   let low = 0;
   let high = 1;
   while (studentTwoSided(high, degreesOfFreedom) > outside) high *= 2;
-  for (let round = 0; round < 200 && high - low > 1e-14 * high; round++) {
+  for (let round = 0; round < 60; round++) {
     const middle = (low + high) / 2;
     if (studentTwoSided(middle, degreesOfFreedom) > outside) low = middle;
     else high = middle;
