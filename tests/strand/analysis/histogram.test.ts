@@ -43,7 +43,7 @@ describe('the steps of a gauge', () => {
     const values = wavy(5000, 2).map((mm) => Number(mm.toFixed(2)));
     values[7] = 1.7533;
     values[90] = 1.745;
-    expect(gaugeSteps(even(values)).step).toBe(1000);
+    expect(gaugeSteps(even(values))).toEqual({ step: 1000, anchor: 175_000, fine: 10 });
   });
 
   it('are found where the line rounds what the gauge sends: 0.0005 in as mm with three decimals', () => {
@@ -55,6 +55,81 @@ describe('the steps of a gauge', () => {
     expect(gaugeSteps(even([1.75, 1.75])).step).toBe(100);
     expect(gaugeSteps(even(wavy(5000, 4))).step).toBe(10);
     expect(gaugeSteps(even([])).step).toBe(100);
+  });
+
+  it.each<[string, number[], { step: number; anchor: number; fine: number }]>([
+    // Steps of 0.15 mm say that few diameters were read: a whole share of them is at most 0.05 mm.
+    ['of 0.15 mm, shown by two diameters', [1.6, 1.75, 1.75], { step: 5000, anchor: 175_000, fine: 5000 }],
+    ['of 0.05 mm', [1.7, 1.75, 1.75, 1.8], { step: 5000, anchor: 175_000, fine: 5000 }],
+    ['of 1 µm', [1.75, 1.752, 1.755, 1.755], { step: 100, anchor: 175_500, fine: 100 }],
+    ['of 0.1 µm', [1.75, 1.7502, 1.7505, 1.7505], { step: 10, anchor: 175_050, fine: 10 }],
+    ['finer than 0.1 µm', [1.75, 1.75001, 1.75001], { step: 10, anchor: 175_001, fine: 1 }],
+  ])('are multiples from the diameter that was read most: %s', (_, values, steps) => {
+    expect(gaugeSteps(even(values))).toEqual(steps);
+  });
+
+  it('follow from a stray where all other readings are one diameter', () => {
+    const mostly = (stray: number) => gaugeSteps(even([...new Array<number>(200).fill(1.75), stray]));
+    expect(mostly(1.7612)).toEqual({ step: 1120, anchor: 175_000, fine: 1120 });
+    expect(mostly(1.7501)).toEqual({ step: 10, anchor: 175_000, fine: 10 });
+    expect(mostly(1.75009)).toEqual({ step: 100, anchor: 175_000, fine: 100 });
+  });
+
+  /** Steps that a gauge sends rounded to 1 µm; the first twelve show them. */
+  const rounded = (stepMm: number, count: number) =>
+    Array.from({ length: count }, (_, i) => Math.round(1000 * (1.7 + i * stepMm)) / 1000);
+
+  it('are told from chance by twelve diameters, if they are three units apart or more', () => {
+    expect(gaugeSteps(even(rounded(0.0127, 11))).step).toBe(100);
+    expect(gaugeSteps(even(rounded(0.0127, 12))).step / 100_000).toBeCloseTo(0.0127, 4);
+    expect(gaugeSteps(even(rounded(0.0025, 40))).step).toBe(100);
+    // Such steps would say nothing about the gauge.
+    expect(gaugeSteps(even(rounded(0.0813, 12))).step).toBe(100);
+    // One reading that fits no such steps.
+    const [first, , ...others] = rounded(0.0127, 40);
+    expect(gaugeSteps(even([first!, 1.705, ...others])).step).toBe(100);
+  });
+});
+
+describe('equal bins', () => {
+  const LIMIT_CELLS = { low: 160_000, high: 190_000 };
+  const gauge = fc
+    .record({
+      step: fc.constantFrom(10, 100, 200, 500, 1000, 254, 1270),
+      parts: fc.constantFrom(1, 2, 5),
+      at: fc.integer({ min: -40, max: 40 }),
+    })
+    .map(({ step, parts, at }) => ({ step, anchor: 175_000 + at * (step / parts), fine: step / parts }));
+
+  it('cover three tolerances on either side and no whole bin more, and no diameter of any gauge is on an edge', () => {
+    fc.assert(
+      fc.property(fc.array(gauge, { minLength: 1, maxLength: 3 }), (gauges) => {
+        const { from, width, count } = binsFor(gauges, LIMITS);
+        expect(from).toBeLessThanOrEqual(LIMIT_CELLS.low + 1e-6);
+        expect(from + width).toBeGreaterThan(LIMIT_CELLS.low);
+        expect(from + count * width).toBeGreaterThanOrEqual(LIMIT_CELLS.high - 1e-6);
+        expect(from + (count - 1) * width).toBeLessThan(LIMIT_CELLS.high);
+        for (const { anchor, fine } of gauges)
+          for (let bin = 0; bin < count; bin++) {
+            const past = (from + bin * width - anchor) / fine;
+            if (Number.isInteger(fine)) expect(Math.abs(past - Math.round(past)) * fine).toBeGreaterThan(0.4);
+          }
+      }),
+      { numRuns: tries(100) },
+    );
+  });
+
+  it('hold whole steps of every gauge, where that is at most four times as wide as wanted', () => {
+    const width = (...steps: number[]) =>
+      binsFor(
+        steps.map((step) => ({ step, anchor: 175_000, fine: step })),
+        LIMITS,
+      ).width;
+    // 60 bins in 0.3 mm would be 500 cells wide.
+    expect([width(100), width(300), width(600), width(1270)]).toEqual([500, 600, 600, 1270]);
+    expect([width(100, 300), width(200, 500), width(300, 500), width(254, 1000)]).toEqual([600, 1000, 1500, 1000]);
+    expect(width(400, 700)).toBe(2800);
+    expect(width(700, 900)).toBe(900);
   });
 });
 
@@ -89,6 +164,9 @@ describe('a histogram of diameters', () => {
     }
   });
 
+  /** Readings all over the range show all steps of a gauge. */
+  const shownBy = new Map(Object.values(GAUGES).map(({ send }) => [send, gaugeSteps(even(wavy(3000, 5).map(send)))]));
+
   it('loses nothing, has no reading on an edge, and the same number of steps in each bin', () => {
     fc.assert(
       fc.property(
@@ -110,10 +188,7 @@ describe('a histogram of diameters', () => {
             const inside = weights.filter((_, k) => values[k]! > edgesMm[i]! && values[k]! < edgesMm[i + 1]!);
             expect(mm).toBeCloseTo(sum(inside), 9);
           });
-          // Readings all over the range show all steps of the gauge.
-          const shown = gaugeSteps(even([...values, ...wavy(3000, 5).map(send)])).step / 100_000;
-          const widths = binsFor([gaugeSteps(even(wavy(3000, 5).map(send)))], limits).width / 100_000;
-          expect(shown).toBeCloseTo(stepMm, 9);
+          const widths = binsFor([shownBy.get(send)!], limits).width / 100_000;
           expect(widths / stepMm).toBeCloseTo(Math.round(widths / stepMm), 6);
         },
       ),

@@ -91,9 +91,53 @@ describe('quantiles', () => {
     expect(median).toBe((sorted[24_999]! + sorted[25_000]!) / 2);
     expect(p99).toBe((sorted[49_499]! + sorted[49_500]!) / 2);
   });
+
+  it.each([7, 3000])('weigh each of %i values by its length, and leave out what was not measured', (count) => {
+    const values = Float64Array.from(normals(count, 4), (z) => Math.round(1750 + 10 * z) / 1000);
+    const lengths = values.map((_, i) => i % 4);
+    [values[1], values[2], lengths[3]] = [Number.NaN, Number.POSITIVE_INFINITY, Number.NaN];
+    // As many times the value as its length.
+    const each = Array.from(values).flatMap((mm, i) => new Array<number>(lengths[i]! || 0).fill(mm));
+    const sorted = each.filter(Number.isFinite).sort((a, b) => a - b);
+    const shares = [0, 0.1, 0.25, 0.5, 0.9, 1];
+    const byRank = shares.map((share) => {
+      const rank = share * sorted.length;
+      const [low, high] = [Math.ceil(rank) - 1, Math.floor(rank)].map(
+        (i) => sorted[Math.min(Math.max(i, 0), sorted.length - 1)]!,
+      );
+      return (low! + high!) / 2;
+    });
+    expect(quantiles(values, shares, lengths)).toEqual(byRank);
+  });
+
+  it('are those of equal values, and of none', () => {
+    expect(quantiles(new Float64Array(3000).fill(1.75), [0, 0.5, 1])).toEqual([1.75, 1.75, 1.75]);
+    expect(quantiles([Number.NaN], [0.5])).toEqual([Number.NaN]);
+    expect(quantiles([1.75], [0.5], [0])).toEqual([Number.NaN]);
+  });
+
+  it.each([-0.01, 1.01, Number.NaN])('refuse a share of %f', (share) => {
+    expect(() => quantiles([1], [share])).toThrow('a share must be between 0 and 1');
+  });
 });
 
 describe('histogram and tolerance', () => {
+  it('count the length on either side of the limits, each of which is within', () => {
+    const values = [1.69, 1.7, 1.75, Number.NaN, 1.8, 1.81, 1.82, Number.POSITIVE_INFINITY];
+    expect(toleranceShares(values, [1, 2, 4, 100, 8, 16, 32, 100], 1.7, 1.8)).toEqual({
+      within: 14 / 63,
+      below: 1 / 63,
+      above: 48 / 63,
+      measuredMm: 63,
+    });
+    expect(toleranceShares([Number.NaN], [1], 1.7, 1.8)).toEqual({
+      within: Number.NaN,
+      below: Number.NaN,
+      above: Number.NaN,
+      measuredMm: 0,
+    });
+  });
+
   it('account for every millimetre', () => {
     fc.assert(
       fc.property(sample, (values) => {
@@ -118,7 +162,7 @@ describe('histogram and tolerance', () => {
   });
 
   it('refuse limits in the wrong order', () => {
-    expect(() => toleranceShares([1], [1], 1.8, 1.7)).toThrow(/wrong order/);
+    for (const lowerMm of [1.8, 1.7]) expect(() => toleranceShares([1], [1], lowerMm, 1.7)).toThrow(/wrong order/);
   });
 });
 
