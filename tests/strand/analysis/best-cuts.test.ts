@@ -94,12 +94,13 @@ describe('the best cuts of a short spool', () => {
       {
         numRuns: tries(250),
         // The same with fewer cuts; a coil before the longest that costs nothing; a coil worth no more than its counts; a print
-        // that fits if the coil before is given up.
+        // that fits if the coil before is given up; the same with fewer cuts, up to a landmark.
         examples: [
           [{ gapsMm: [1, 3, 5, 1, 1], shortestCoilMm: 1, slipMm: 1, printsMm: [], leastKeptShare: 0.3, blob: 9 }],
           [{ gapsMm: [1, 5, 1, 6, 4], shortestCoilMm: 1, slipMm: 1, printsMm: [], leastKeptShare: 0.3, blob: 2 }],
           [{ gapsMm: [3, 4, 7], shortestCoilMm: 1, slipMm: 1, printsMm: [], leastKeptShare: 0.9, blob: 9 }],
           [{ gapsMm: [4, 1, 7, 1], shortestCoilMm: 1, slipMm: 1, printsMm: [4], leastKeptShare: 0.3, blob: 0 }],
+          [{ gapsMm: [3, 1, 4, 5], shortestCoilMm: 1, slipMm: 1, printsMm: [], leastKeptShare: 0.3, blob: 1 }],
         ],
       },
     );
