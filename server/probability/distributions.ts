@@ -51,7 +51,7 @@ function gammaQ(a: number, x: number): number {
 function gammaSeries(a: number, x: number): number {
   let term = 1 / a;
   let sum = term;
-  for (let n = 1; n < 100_000 && term > sum * 1e-17; n++) {
+  for (let n = 1; term > sum * 1e-17; n++) {
     term *= x / (a + n);
     sum += term;
   }
@@ -59,22 +59,19 @@ function gammaSeries(a: number, x: number): number {
 }
 
 function gammaFraction(a: number, x: number): number {
-  const tiny = 1e-300;
   let b = x + 1 - a;
-  let c = 1 / tiny;
+  let c = Number.POSITIVE_INFINITY;
   let d = 1 / b;
   let value = d;
+  // From x = a + 1 on, c and 1/d stay above n (by induction), so neither needs a guard against 0.
   for (let n = 1; n < 100_000; n++) {
     const an = -n * (n - a);
     b += 2;
-    d = an * d + b;
-    if (Math.abs(d) < tiny) d = tiny;
     c = b + an / c;
-    if (Math.abs(c) < tiny) c = tiny;
-    d = 1 / d;
+    d = 1 / (an * d + b);
     const factor = d * c;
     value *= factor;
-    if (Math.abs(factor - 1) < 1e-16) break;
+    if (factor === 1) break;
   }
   return value * Math.exp(a * Math.log(x) - x - gammaln(a));
 }
