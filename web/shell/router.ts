@@ -1,5 +1,6 @@
 import { signal } from '@preact/signals';
 import type { PagePath } from '../../server/api/contract/page-paths.ts';
+import { showPlace } from './place.ts';
 
 export type Route =
   | {
@@ -99,11 +100,13 @@ export function go(path: string): void {
   route.value = routeOf(location.pathname);
   window.scrollTo(0, 0);
   document.getElementById('content')?.focus({ preventScroll: true });
+  showPlace();
 }
 
 /** Follows the address bar, and turns clicks on internal links into page changes without a reload. */
 export function startRouter(): void {
   route.value = routeOf(location.pathname);
+  showPlace();
   addEventListener('popstate', () => {
     route.value = routeOf(location.pathname);
   });
