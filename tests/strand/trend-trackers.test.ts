@@ -211,8 +211,9 @@ describe('the surging of cell means', () => {
   });
 
   it('matters from a quarter of the tolerance on', () => {
-    expect(surgesOf(wave(0.0115, 97))).toEqual([]);
-    expect(surgesOf(wave(0.0135, 97))).toHaveLength(1);
+    // Whole periods in a window: the frequencies on either side hold a sixth of the power each.
+    expect(surgesOf(wave(0.012, 5120 / 52), 1024)).toEqual([]);
+    expect(surgesOf(wave(0.013, 5120 / 52), 1024)).toHaveLength(1);
     const tracker = new SurgeTracker(CELL_MM, 1);
     tracker.setTolerance(0.05);
     for (let i = 0; i < 1024; i++) tracker.step(10 * i, i, 1.75 + wave(0.02, 97)(10 * i));

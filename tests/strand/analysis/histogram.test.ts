@@ -34,6 +34,30 @@ const even = (values: readonly number[]): DiameterTally =>
 const histogramOf = (tally: DiameterTally, limits = LIMITS) => histogram(tally, binsFor([gaugeSteps(tally)], limits));
 const sum = (values: ArrayLike<number>) => Array.from(values).reduce((a, b) => a + b, 0);
 
+describe('a tally of diameters', () => {
+  it('adds up the length and the readings of each diameter, thinnest first, also of several tallies', () => {
+    const one = tallyDiameters([1.76, 1.75, Number.NaN, 1.76, Number.POSITIVE_INFINITY], [1, 2, 4, 8, 16]);
+    const lists = ({ cells, lengthsMm, readings }: DiameterTally) => [[...cells], [...lengthsMm], [...readings]];
+    expect(lists(one)).toEqual([
+      [175_000, 176_000],
+      [2, 9],
+      [1, 2],
+    ]);
+    expect(lists(mergeTallies([one, tallyDiameters([1.74, 1.76], [32, 64])]))).toEqual([
+      [174_000, 175_000, 176_000],
+      [32, 2, 73],
+      [1, 1, 3],
+    ]);
+  });
+
+  it('is rounded to 0.1 µm where more than ten thousand diameters were read', () => {
+    const tallyOf = (count: number) => even(Array.from({ length: count }, (_, i) => 1.7 + i / 100_000));
+    expect(tallyOf(10_000).cells.length).toBe(10_000);
+    const { cells, readings } = tallyOf(10_001);
+    expect([cells.length, cells[0], cells[1], readings[1]]).toEqual([1001, 170_000, 170_010, 10]);
+  });
+});
+
 describe('the steps of a gauge', () => {
   it.each(Object.entries(GAUGES))('are found from readings of %s', (_, { stepMm, send }) => {
     expect(gaugeSteps(even(wavy(5000, 1).map(send))).step / 100_000).toBeCloseTo(stepMm, 9);

@@ -54,9 +54,27 @@ describe('moments along the length', () => {
     expect(momentsOf(d, lengthWeights(at)).mean).toBeCloseTo(1.75, 2);
   });
 
-  it('give no weight to a gap', () => {
-    const weights = lengthWeights([0, 1, 2, 500, 501], 5);
-    expect(weights.reduce((a, b) => a + b)).toBe(3);
+  it('give each sample half of the way to its neighbours, and no weight to a gap', () => {
+    expect([...lengthWeights([0, 1, 6, 6, 500, 501], 5)]).toEqual([0.5, 3, 2.5, 0, 0.5, 0.5]);
+    expect([...lengthWeights([0, 5.1], 5)]).toEqual([0, 0]);
+    expect(() => lengthWeights([0, 2, 0.5])).toThrow('sample 2 is 1.5 mm before the previous sample');
+  });
+
+  it('count neither gaps nor samples without weight, and are not known of too few', () => {
+    const numbers = ({ count, weight, mean, sd, min, max }: WeightedMoments) => [count, weight, mean, sd, min, max];
+    const unknown = Number.NaN;
+    expect(numbers(momentsOf([]))).toEqual([0, 0, unknown, unknown, unknown, unknown]);
+    expect(numbers(momentsOf([1.7, unknown, 1.9], [2, 1, 0]))).toEqual([1, 2, 1.7, unknown, 1.7, 1.7]);
+    const two = momentsOf([1, 3]);
+    expect(numbers(two)).toEqual([2, 2, 2, Math.SQRT2, 1, 3]);
+    two.merge(momentsOf([]));
+    expect(numbers(two)).toEqual([2, 2, 2, Math.SQRT2, 1, 3]);
+    const none = momentsOf([]);
+    none.merge(momentsOf([]));
+    expect(none.mean).toBeNaN();
+    none.merge(two);
+    expect(numbers(none)).toEqual(numbers(two));
+    expect(() => momentsOf([1], [-1])).toThrow('a weight of -1');
   });
 });
 
@@ -202,6 +220,25 @@ describe('an even grid', () => {
     expect(grid.values[51]).toBe(2);
     expect(resampleEvenly([0, 1, 2, 3], [1, Number.NaN, 1, 1], 1).values[0]).toBeNaN();
   });
+
+  it('follows straight lines between the samples, in cells of which at least half was measured', () => {
+    const grid = (positions: number[], values: number[], step: number, longestGap?: number) => {
+      const { from, values: cells } = resampleEvenly(positions, values, step, longestGap);
+      return [from, ...cells];
+    };
+    expect(grid([10, 14, 20], [1, 5, 11], 2)).toEqual([10, 2, 4, 6, 8, 10]);
+    expect(grid([0, 1, 1, 2.9], [1, 1, 3, 3], 1)).toEqual([0, 1, 3]);
+    expect(grid([0, 1, 5], [7, 7, 7], 2, 1)).toEqual([0, 7, Number.NaN]);
+    expect(grid([0, 0.9, 5], [7, 7, 7], 2, 1)).toEqual([0, Number.NaN, Number.NaN]);
+    expect([grid([], [], 1), grid([4], [7], 1), grid([4, 5], [7, 8], 1)]).toEqual([[0], [4], [4, 7.5]]);
+  });
+
+  it('needs a step, a value for each place, and places that do not fall', () => {
+    for (const step of [0, -1, Number.NaN, Number.POSITIVE_INFINITY])
+      expect(() => resampleEvenly([0, 1], [1, 1], step)).toThrow(`above zero, not ${step}`);
+    expect(() => resampleEvenly([0, 1], [1], 1)).toThrow('2 positions do not fit 1 values');
+    expect(() => resampleEvenly([0, 3, 1], [1, 1, 1], 1)).toThrow('sample 2 is 2 before the previous sample');
+  });
 });
 
 describe('effective sample size', () => {
@@ -261,6 +298,16 @@ describe('ovality', () => {
     expect(o.largestMm).toBeCloseTo(0.1, 12);
     expect(o.largestAtSample).toBe(1);
     expect(ovality([Number.NaN], [1.75], [1])).toBeNull();
+    // By length: 0.02, three times 0.1, then one that was not measured and two that stand for no strand.
+    expect(ovality([1.76, 1.8, Number.NaN, 1.9, 1.9], [1.74, 1.7, 1.75, 1.6, 1.6], [1, 3, 1, 0, Number.NaN])).toEqual({
+      meanMm: expect.closeTo(0.08, 12),
+      p95Mm: expect.closeTo(0.1, 12),
+      largestMm: expect.closeTo(0.1, 12),
+      largestAtSample: 1,
+      share: expect.closeTo(0.08 / 1.75, 12),
+    });
+    expect(ovality([2, 1], [1, 2], [1, 1])?.largestAtSample).toBe(0);
+    expect(ovality([1.8], [1.7], [0])).toBeNull();
   });
 });
 
@@ -348,8 +395,19 @@ describe('statistics of a strand', () => {
     expect([spacing(5000), spacing(12_500), spacing(20_000)]).toEqual([100, 250, 250]);
   });
 
+  it('have the diameters below which so much of the length is', () => {
+    const at = Float64Array.from({ length: 201 }, (_, i) => i);
+    const { quantilesMm } = statistics(
+      at,
+      at.map((mm) => 1.7 + mm / 1000),
+    );
+    const { p1, p5, p25, p50, p75, p95, p99 } = quantilesMm;
+    const found = [p1, p5, p25, p50, p75, p95, p99].map((mm) => Math.round((mm - 1.7) * 1000));
+    expect(found).toEqual([2, 10, 50, 100, 150, 190, 198]);
+  });
+
   it('keep gaps and missing values as unknown length', () => {
-    const at = Float64Array.from({ length: 1001 }, (_, i) => i + (i > 500 ? 200 : 0));
+    const at = Float64Array.from({ length: 1001 }, (_, i) => 90 + i + (i > 500 ? 200 : 0));
     const d = new Float64Array(1001).fill(1.75);
     d.fill(Number.NaN, 100, 200);
     const s = statistics(at, d);
@@ -358,9 +416,15 @@ describe('statistics of a strand', () => {
   });
 
   it('have results for no sample, one sample and no spread', () => {
-    expect(statistics([], [])).toMatchObject({ lengthMm: 0, capability: null });
+    expect(statistics([], [])).toMatchObject({ lengthMm: 0, capability: null, warnings: [] });
     expect(statistics([5], [1.75]).capability).toBeNull();
     expect(statistics([0, 10, 20], [1.75, 1.75, 1.75]).capability?.cp.value).toBe(Number.POSITIVE_INFINITY);
+    // Two readings have a spread; one that is picked twice, or two of which one is picked, have none.
+    const every = (individualsEveryMm: number, at: number[], mm: number[]) =>
+      statistics(at, mm, { individualsEveryMm }).capability;
+    expect(every(100, [0, 100], [1.75, 1.76])?.pp.value).toBeCloseTo(0.1 / (6 * 0.01 * Math.SQRT1_2), 9);
+    expect(every(100, [0, 100, 400, 500], [Number.NaN, 1.75, Number.NaN, Number.NaN])).toBeNull();
+    expect(every(2000, [0, 1000], [1.75, 1.76])).toBeNull();
   });
 
   it('refuse arrays that do not fit, and a tolerance that leaves no band', () => {
