@@ -9,9 +9,16 @@ export function normalCdf(z: number): number {
 /** z below which the share `p` of a standard normal distribution lies. */
 export function normalQuantile(p: number): number {
   if (!(p > 0 && p < 1)) throw new RangeError(`a normal quantile needs a share between 0 and 1, not ${p}`);
-  // A squared standard normal variable is chi-square distributed with one degree of freedom.
-  const z = Math.sqrt(chiSquareQuantile(p < 0.5 ? 1 - 2 * p : 2 * p - 1, 1));
-  return p < 0.5 ? -z : z;
+  // By the smaller tail, which keeps its digits.
+  const tail = Math.min(p, 1 - p);
+  let low = 0;
+  let high = 40;
+  for (let round = 0; round < 60; round++) {
+    const middle = (low + high) / 2;
+    if (normalCdf(-middle) > tail) low = middle;
+    else high = middle;
+  }
+  return p < 0.5 ? -low : low;
 }
 
 /** x below which the share `p` of a chi-square distribution lies; degrees of freedom need not be whole. */
