@@ -58,7 +58,34 @@ describe('two Poisson rates', () => {
   });
 
   it('do not differ where nothing was counted', () => {
-    expect(compareRates({ count: 0, exposure: 5 }, { count: 0, exposure: 7 }).p).toBe(1);
+    expect(compareRates({ count: 0, exposure: 5 }, { count: 0, exposure: 7 })).toEqual({
+      ratio: Number.NaN,
+      lower: 0,
+      upper: Number.POSITIVE_INFINITY,
+      p: 1,
+    });
+  });
+
+  it('have the same p in either order, and a ratio of nothing from 0 on', () => {
+    const found = compareRates({ count: 3, exposure: 100 }, { count: 0, exposure: 100 });
+    expect(found).toMatchObject({ ratio: 0, lower: 0, p: expect.closeTo(0.25, 10) });
+    // Of three, none in the second: p/(1 − p) with (1 − p)³ = 0.025.
+    expect(found.upper).toBeCloseTo(0.025 ** (-1 / 3) - 1, 9);
+  });
+
+  it('are refused without length, whole counts, or a share of confidence', () => {
+    for (const exposure of [0, -1, Number.NaN]) {
+      expect(() => rateInterval({ count: 1, exposure })).toThrow(`must be above zero, not ${exposure}`);
+      const some = { count: 1, exposure: 1 };
+      for (const [a, b] of [
+        [some, { count: 1, exposure }],
+        [{ count: 1, exposure }, some],
+      ] as const)
+        expect(() => compareRates(a, b)).toThrow('needs an exposure above zero');
+    }
+    for (const count of [-1, 0.5, Number.NaN]) expect(() => garwoodInterval(count)).toThrow('a whole number from 0');
+    for (const confidence of [0, 1, Number.NaN])
+      expect(() => garwoodInterval(1, confidence)).toThrow('not between 0 and 1');
   });
 
   it('have wider intervals where events come in clumps', () => {
@@ -92,5 +119,8 @@ describe('clumps', () => {
     expect(found.index * 19).toBeCloseTo(28, 10);
     expect(found.p).toBeCloseTo(0.083429, 6);
     expect(clumpingOf([1, 0, 0, 0])).toBeNull();
+    expect([clumpingOf([]), clumpingOf([5])]).toEqual([null, null]);
+    // Σ(x − 2)²/2 = 1 with one degree of freedom: twice the tail of a normal value beyond 1.
+    expect(clumpingOf([1, 3])).toEqual({ index: 1, p: expect.closeTo(0.317310508, 9) });
   });
 });

@@ -49,7 +49,6 @@ export interface RateComparison {
 export function compareRates(first: Counted, second: Counted, clumping = 1, confidence = 0.95): RateComparison {
   if (!(first.exposure > 0 && second.exposure > 0)) throw new RangeError('a rate needs an exposure above zero');
   const [x, y] = [first.count / clumping, second.count / clumping];
-  if (x + y === 0) return { ratio: Number.NaN, lower: 0, upper: Number.POSITIVE_INFINITY, p: 1 };
   const share = second.exposure / (first.exposure + second.exposure);
   const atLeast = y === 0 ? 1 : incompleteBeta(share, y, x + 1);
   const atMost = x === 0 ? 1 : 1 - incompleteBeta(share, y + 1, x);
