@@ -1,5 +1,5 @@
 import type { Priority } from '../alarm/alarm.ts';
-import type { Message, MessageKind } from './message.ts';
+import { isReport, type Message, type MessageKind } from './message.ts';
 
 /**
  * From `waiting` to `delivered`, or to a failed state: `expired` (too late to be useful) or `refused` (rejected permanently by the
@@ -80,4 +80,14 @@ export function withCorrectedClock(nowMs: number, entry: OutboxEntry): OutboxEnt
   const nextMs = Math.min(entry.nextMs, nowMs + grantedPauseMs(Number.POSITIVE_INFINITY, entry.message.priority));
   if (aheadMs === 0 && nextMs === entry.nextMs) return entry;
   return { ...entry, createdMs: entry.createdMs - aheadMs, expiresMs: entry.expiresMs - aheadMs, nextMs };
+}
+
+/** What must arrive in order: the messages about one alarm, and apart from them its reports; null = on its own. */
+export function sequenceOf({ message }: OutboxEntry): string | null {
+  return message.alarmId === null ? null : `${isReport(message) ? 'reports' : 'messages'} ${message.alarmId}`;
+}
+
+export function inOneSequence(a: OutboxEntry, b: OutboxEntry): boolean {
+  const sequence = sequenceOf(a);
+  return sequence !== null && sequence === sequenceOf(b);
 }

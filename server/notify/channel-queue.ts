@@ -2,7 +2,7 @@ import { isDeepStrictEqual } from 'node:util';
 import { PRIORITIES, type Priority } from '../alarm/alarm.ts';
 import { type Channel, type ChannelState, withoutSecrets } from '../escalation/channel.ts';
 import { isReport, type Message, type Picture } from '../escalation/message.ts';
-import type { OutboxEntry } from '../escalation/outbox-entry.ts';
+import { inOneSequence, type OutboxEntry, sequenceOf } from '../escalation/outbox-entry.ts';
 import type { Clock } from '../monitor/clock.ts';
 import type { Log } from '../monitor/log.ts';
 import { attemptDelivery } from './attempt-delivery.ts';
@@ -26,6 +26,8 @@ const TRIED_BEFORE_MAX = 4;
 /** Failed attempts in a row before the channel counts as failing. */
 const FAILING_AFTER = 3;
 const STOP_WAITS_MS = 3000;
+/** So many reports are picked with one look through all that wait: thousands may, and each look takes milliseconds. */
+const AHEAD_MAX = 200;
 const LONGEST_TIMER_MS = 60_000;
 
 export interface ChannelQueueParts {
@@ -51,6 +53,8 @@ interface DeliverySlot {
   timer: NodeJS.Timeout | undefined;
   /** The message whose turn it is; `done` resolves when the turn is over. */
   sending: { readonly entry: OutboxEntry; readonly done: Promise<void> } | null;
+  /** Reports whose turns follow at once, as long as nothing fails. */
+  ahead: readonly OutboxEntry[];
 }
 
 /** The last failed attempt at a message. */
@@ -81,7 +85,7 @@ export class ChannelQueue {
   #state: ChannelState;
   #failures = 0;
   readonly #slots: readonly DeliverySlot[] = PRIORITIES.flatMap((priority) =>
-    [false, true].map((retries): DeliverySlot => ({ priority, retries, timer: undefined, sending: null })),
+    [false, true].map((retries): DeliverySlot => ({ priority, retries, timer: undefined, sending: null, ahead: [] })),
   );
   readonly #schedules = Object.fromEntries(PRIORITIES.map((one) => [one, new RetrySchedule(one)])) as Record<
     Priority,
@@ -151,18 +155,21 @@ export class ChannelQueue {
     if (this.#stopped || slot.sending !== null) return;
     clearTimeout(slot.timer);
     const nowMs = this.#parts.clock();
-    const next = this.#next(slot, nowMs);
+    const next = this.#fromAhead(slot, nowMs) ?? this.#next(slot, nowMs);
     if (next === null) return;
     const dueMs = this.#schedules[slot.priority].dueMs(next);
     if (dueMs > nowMs) {
+      slot.ahead = [];
       slot.timer = setTimeout(() => this.#advance(slot), Math.min(dueMs - nowMs, LONGEST_TIMER_MS));
       return;
     }
     const done = this.#turn(next, slot).finally(() => {
       slot.sending = null;
-      this.kick();
+      if (slot.ahead.length > 0) this.#advance(slot);
+      else this.kick();
     });
     slot.sending = { entry: next, done };
+    if (slot.ahead.length === 0 && isReport(next.message)) slot.ahead = this.#following(next, slot, nowMs);
   }
 
   /** Tries earlier messages about the same alarm, then this one. */
@@ -185,6 +192,44 @@ export class ChannelQueue {
     }
   }
 
+  /** The next of the reports picked before; null = another look is needed. */
+  #fromAhead(slot: DeliverySlot, nowMs: number): OutboxEntry | null {
+    const [next, ...rest] = slot.ahead;
+    const isFit =
+      next !== undefined && this.#parts.outbox.isWaiting(next) && nowMs < next.expiresMs && !this.#isBusyWith(next);
+    slot.ahead = isFit ? rest : [];
+    return isFit ? next : null;
+  }
+
+  /** The reports that are due after this one, oldest first. None passes an earlier one of its alarm, which may be in another slot. */
+  #following(next: OutboxEntry, { priority, retries }: DeliverySlot, nowMs: number): OutboxEntry[] {
+    /** Sequences with a message that waits for another turn. */
+    const blocked = new Set<string | null>();
+    const following: OutboxEntry[] = [];
+    for (const entry of this.#parts.outbox.waiting(this.#parts.channel.id, priority)) {
+      if (following.length === AHEAD_MAX) break;
+      if (entry.seq === next.seq) continue;
+      const sequence = sequenceOf(entry);
+      const isFit =
+        isReport(entry.message) &&
+        entry.seq > next.seq &&
+        entry.attempts > 0 === retries &&
+        nowMs < entry.expiresMs &&
+        this.#schedules[priority].dueMs(entry) <= nowMs &&
+        !(sequence !== null && (blocked.has(sequence) || this.#isBusyWith(entry, next)));
+      if (isFit) following.push(entry);
+      else blocked.add(sequence);
+    }
+    return following;
+  }
+
+  /** Whether a message is being sent that must arrive before or after this one. */
+  #isBusyWith(entry: OutboxEntry, except: OutboxEntry | null = null): boolean {
+    return this.#slots.some(
+      ({ sending }) => sending !== null && sending.entry !== except && inOneSequence(sending.entry, entry),
+    );
+  }
+
   /**
    * The waiting message of a slot that is due first, of those that are due now the oldest; null = none waits. Messages about
    * one alarm must arrive in order: while another slot sends one of them, the others are passed over.
@@ -204,7 +249,7 @@ export class ChannelQueue {
       if (isExpired) {
         outbox.save({ ...entry, state: 'expired', endedMs: nowMs });
         log.warn('A message was not delivered in time', { channel: channel.name, key: entry.message.key });
-      } else if (this.#slots.some(({ sending }) => sending !== null && inOneSequence(sending.entry, entry))) {
+      } else if (this.#isBusyWith(entry)) {
         // It is looked at again when that attempt is over.
       } else if (first !== undefined && isReport(entry.message)) {
         // No one waits to be woken by a report, so it never passes an earlier one of its alarm.
@@ -223,6 +268,8 @@ export class ChannelQueue {
 
   /** The first message about the same alarm that is to be tried once more before this one; null = there is none. */
   #untriedBefore(entry: OutboxEntry): OutboxEntry | null {
+    // It never passes one.
+    if (isReport(entry.message)) return null;
     const nowMs = this.#parts.clock();
     const before = this.#parts.outbox
       .waiting(this.#parts.channel.id, entry.message.priority)
@@ -273,6 +320,7 @@ export class ChannelQueue {
       this.#works(nowMs);
       return 'delivered';
     }
+    for (const slot of this.#slots) slot.ahead = [];
     const result = isSlow && !isQuickTry ? 'failed slowly' : 'failed';
     const why = withoutSecrets(failure.message, channel.settings);
     // Aborted by `stop`: the channel did not fail.
@@ -333,16 +381,6 @@ export class ChannelQueue {
     this.#state = state;
     this.#parts.stateChanged(state);
   }
-}
-
-/** What must arrive in order: the messages about one alarm, and apart from them its reports; null = on its own. */
-function sequenceOf({ message }: OutboxEntry): string | null {
-  return message.alarmId === null ? null : `${isReport(message) ? 'reports' : 'messages'} ${message.alarmId}`;
-}
-
-function inOneSequence(a: OutboxEntry, b: OutboxEntry): boolean {
-  const sequence = sequenceOf(a);
-  return sequence !== null && sequence === sequenceOf(b);
 }
 
 /** null = the picture is not ready after `ms`. */

@@ -62,6 +62,63 @@ describe('the queue of a channel', () => {
     ]);
   });
 
+  // Each look through all that waits takes time, so thousands of reports must not need one each.
+  it('sends many reports oldest first, also after failures, with few looks through all that wait', async () => {
+    const sent: string[] = [];
+    let looks = 0;
+    let fails = 3;
+    let nowMs = 1000;
+    const log = { info: () => {}, warn: () => {}, error: () => {} };
+    const outbox = new Outbox(under.store.people, () => nowMs, log);
+    const waiting = outbox.waiting.bind(outbox);
+    outbox.waiting = (...args) => {
+      looks += 1;
+      return waiting(...args);
+    };
+    const keys = Array.from({ length: 600 }, (_, i) => `report-${i}`);
+    const entryOf = (key: string, i: number) => ({
+      channelId: channel.id,
+      to: 'programs',
+      drillId: null,
+      expiresMs: 1e12,
+      message: {
+        ...testText('Broker', 0),
+        ...{ kind: 'alarmStep' as const, priority: 'low' as const, alarmId: Math.floor(i / 4) % 50 },
+        ...{ key, conversation: key, lineName: '', clock: '', answerPath: null, picture: null },
+      },
+    });
+    outbox.put([], keys.map(entryOf), new Set());
+    const queue = new ChannelQueue({
+      ...{ channel, outbox, log, attemptMs: 1000, clock: () => nowMs },
+      adapter: {
+        send: async ({ key }) => {
+          // The third and what follows it at once.
+          if (sent.length === 2 && fails-- > 0) throw away('Nothing listens.');
+          sent.push(key);
+        },
+      },
+      state: { phase: 'untried', sinceMs: 0, text: '', remedy: '', lastDeliveredMs: null },
+      pageAddress: () => '',
+      picture: async () => null,
+      stateChanged: () => {},
+      gone: () => {},
+    });
+    queue.start();
+    for (let i = 0; sent.length < keys.length && i < 5000; i++) {
+      await new Promise((resolve) => setImmediate(resolve));
+      if (i % 100 === 99) {
+        nowMs += 5000;
+        queue.kick();
+      }
+    }
+    await queue.stop();
+    const alarmOf = (key: string) => Math.floor(keys.indexOf(key) / 4) % 50;
+    for (let alarm = 0; alarm < 50; alarm++)
+      expect(sent.filter((key) => alarmOf(key) === alarm)).toEqual(keys.filter((key) => alarmOf(key) === alarm));
+    expect(sent.length).toBe(keys.length);
+    expect(looks).toBeLessThan(keys.length);
+  });
+
   it('logs where a fault in the program came from, without the secrets of the channel', async () => {
     const logged: object[] = [];
     const log = { info: () => {}, warn: () => {}, error: (_: string, facts?: object) => void logged.push(facts!) };
