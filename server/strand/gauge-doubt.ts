@@ -19,6 +19,8 @@ const CHECK_EVERY = 4;
 const SINCE_EVERY = 16;
 /** Axes that differ over so much strand differ for longer than any blob is. */
 const DISAGREE_MM = 500;
+/** A difference that grows or shrinks by this share counts anew. */
+const FOLLOW_SHARE = 0.1;
 
 /** Where and when a gauge with too small a range first reached its end (`GaugeWatch`); NaN = it sees blobs. */
 export interface BlindSince {
@@ -48,14 +50,16 @@ export class GaugeDoubt {
   #earlierMm = Number.NaN;
   #earlierTimeMs = Number.NaN;
   #axesApartMm = 0;
+  #axesInUseMm = 0;
   /** A section of doubtful strand is open. */
   coversStrand = false;
   #lastMm = Number.NaN;
   /** Sections before were closed here. */
   #closedMm = Number.NEGATIVE_INFINITY;
   #closedTimeMs = Number.NEGATIVE_INFINITY;
-  /** By how much all readings may be off, mm, and why. */
+  /** By how much readings may be off, mm, and why: each axis, and the mean of two. */
   shiftMm = 0;
+  meanShiftMm = 0;
   shiftDoubt: 'gaugeShifted' | 'axesDisagree' = 'gaugeShifted';
   /** From where on. Axes drift apart slowly, so nothing before is said of them. */
   shiftSinceMm = Number.POSITIVE_INFINITY;
@@ -151,18 +155,26 @@ export class GaugeDoubt {
     [this.#checkedMm, this.#checkedTimeMs] = [gaugeMm, timeMs];
   }
 
-  /** A lasting difference beyond that of strand out of round. */
+  /** A lasting difference beyond that of strand out of round. @returns whether it is another than the one in use */
   #followAxes(gaugeMm: number, outOfRoundMm: number): boolean {
-    const before = this.#axesApartMm > 2 * this.#limits.toleranceMm;
     const advance = gaugeMm - this.#lastMm;
     if (advance > 0) this.#axesApartMm += (outOfRoundMm - this.#axesApartMm) * Math.min(1, (2 * advance) / DISAGREE_MM);
-    return before !== this.#axesApartMm > 2 * this.#limits.toleranceMm;
+    const inUseMm = this.#axesInUseMm;
+    const nowMm = this.#lastingMm;
+    return inUseMm === 0 || nowMm === 0 ? inUseMm !== nowMm : Math.abs(nowMm - inUseMm) > FOLLOW_SHARE * inUseMm;
+  }
+
+  /** Nothing says which of two axes is wrong: either may be by all of this; 0 = they agree. */
+  get #lastingMm(): number {
+    return this.#axesApartMm > 2 * this.#limits.toleranceMm ? this.#axesApartMm : 0;
   }
 
   #useShift(): void {
     const gauge = Math.abs(this.#shift.shiftMm);
-    const axes = this.#axesApartMm > 2 * this.#limits.toleranceMm ? this.#axesApartMm / 2 : 0;
+    const axes = this.#lastingMm;
+    this.#axesInUseMm = axes;
     this.shiftMm = Math.max(gauge, axes);
+    this.meanShiftMm = Math.max(gauge, axes / 2);
     this.shiftDoubt = gauge >= axes ? 'gaugeShifted' : 'axesDisagree';
     this.shiftSinceMm = gauge >= axes ? this.#shift.sinceMm : Number.POSITIVE_INFINITY;
   }

@@ -27,6 +27,7 @@ export class LongRunTracker {
   #limit = 0;
   #uncertainty = 0;
   #shift = 0;
+  #shiftDoubt: 'gaugeShifted' | 'axesDisagree' = 'gaugeShifted';
   #hysteresis = 0;
   #lengthMm = 0;
   /** In a run: beyond limit − U, or in the hysteresis just inside it. */
@@ -71,18 +72,24 @@ export class LongRunTracker {
     this.#lengthMm = longerThanMm;
   }
 
-  /** Takes all values from now on to be off by up to this. A run still open is no longer sure because of it. */
-  setShift(shift: number): void {
+  /** Takes all values from now on to be off by up to this, and why. A run still open is no longer sure because of it. */
+  setShift(shift: number, doubt: 'gaugeShifted' | 'axesDisagree'): void {
     this.#shift = shift;
+    this.#shiftDoubt = doubt;
     const run = this.#run;
     if (run === null || !run.sure || this.#isSure) return;
     run.sure = false;
-    run.doubt = 'gaugeShifted';
+    run.doubt = doubt;
     if (run.ordinal !== 0) this.#sections.markChanged(run);
   }
 
   get #isSure(): boolean {
-    return this.#side * (this.#longMean - this.#limit) > Math.hypot(this.#uncertainty + this.#shift, this.#longNoise);
+    return this.#isSureBut(this.#shift);
+  }
+
+  /** Surely beyond, if all values are off by this at most. */
+  #isSureBut(shift: number): boolean {
+    return this.#side * (this.#longMean - this.#limit) > Math.hypot(this.#uncertainty + shift, this.#longNoise);
   }
 
   /**
@@ -210,6 +217,7 @@ export class LongRunTracker {
       run.sure = true;
       if (run.ordinal !== 0) this.#sections.markChanged(run);
     }
+    if (!run.sure && this.#shift > 0 && this.#isSureBut(0)) run.doubt = this.#shiftDoubt;
     if (this.#outside) {
       const goesOn = this.#prevIsBeyond || Number.isNaN(this.#prevMm);
       const sinceMm = goesOn ? stepFromMm : Math.max(stepFromMm, this.#crossedMm(placeMm, value));

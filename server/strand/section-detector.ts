@@ -42,7 +42,7 @@ export function plainContext(): SampleContext {
 }
 
 /** Raised with every change that may give other sections for the same readings; stored results are then recalculated. */
-export const DETECTOR_VERSION = 8;
+export const DETECTOR_VERSION = 9;
 
 const PITCH_SHARE = 1 / 32;
 /** After this many samples in the same place the strand stands still, and says nothing about their usual distance. */
@@ -306,13 +306,11 @@ export class SectionDetector {
 
   /** A gauge that shifted may read too little as well as too much: the strand before may be what was read wrong. */
   #useShift(): void {
-    const { shiftMm, shiftDoubt, shiftSinceMm } = this.#doubt;
+    const { shiftMm, meanShiftMm, shiftDoubt, shiftSinceMm } = this.#doubt;
     this.#blob.setShift(shiftMm, shiftDoubt, shiftSinceMm);
-    // The mean of two axes does not say which one is wrong, but is less wrong than either.
-    const meanMm = shiftDoubt === 'gaugeShifted' ? shiftMm : 0;
-    this.#neck.setShift(meanMm, shiftDoubt, shiftSinceMm);
-    this.#above.setShift(meanMm);
-    this.#below.setShift(meanMm);
+    this.#neck.setShift(meanShiftMm, shiftDoubt, shiftSinceMm);
+    this.#above.setShift(meanShiftMm, shiftDoubt);
+    this.#below.setShift(meanShiftMm, shiftDoubt);
   }
 
   /** Everything about a sample but its diameter, which differs between blobs and necks. */

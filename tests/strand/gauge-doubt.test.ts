@@ -209,6 +209,18 @@ describe('two axes that disagree for long', () => {
     expect(found.some(({ kind }) => kind === 'outOfRound')).toBe(true);
   });
 
+  it.each([0.2, 0.4, -0.4])('make nothing sure if one of them drifts off by %f mm and stays there', (offMm) => {
+    const strand = made({ readings: 20_000 });
+    const off = strand.gaugeMm.map((mm) => offMm * Math.min(1, Math.max(0, (mm - 2000) / 3000)));
+    const diameterMm = strand.diameterMm.map((mm, i) => mm + off[i]! / 2);
+    const outOfRoundMm = off.map((mm) => 0.01 + Math.abs(mm));
+    const found = scan({ ...strand, diameterMm, outOfRoundMm });
+    expect(found.filter(({ verdict }) => verdict === 'discard')).toEqual([]);
+    const byAnAxis = found.filter(({ kind }) => kind !== 'outOfRound');
+    expect(byAnAxis.length).toBeGreaterThan(0);
+    for (const section of byAnAxis) expect(section.certainty).toBe('inDoubt');
+  });
+
   it('hide no blob that is thicker than their difference', () => {
     const strand = made({ more: (atMm) => (Math.abs(atMm - 8000) < 8 ? 0.5 : 0) });
     const outOfRoundMm = strand.gaugeMm.map(() => 0.15);

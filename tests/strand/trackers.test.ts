@@ -73,7 +73,7 @@ describe.each([
   it('is sure once its mean over about the length is beyond the limit by more than the uncertainty', () => {
     const certainty = (value: number, shift = 0) => {
       const run = new Run();
-      run.tracker.setShift(shift);
+      run.tracker.setShift(shift, 'gaugeShifted');
       return run.means(1.8, ...Array(12).fill(value), 1.5).found[0]?.certainty;
     };
     expect([certainty(2.05), certainty(2.09), certainty(2.12)]).toEqual(['inDoubt', 'inDoubt', 'sure']);
@@ -92,9 +92,9 @@ describe.each([
   it('is no longer sure if the gauge turns out to have shifted meanwhile', () => {
     const run = new Run().means(1.8, 2.2, 2.2, 2.2, 2.2, 2.2);
     expect(run.found[0]).toMatchObject({ certainty: 'sure', open: true });
-    run.tracker.setShift(0.05);
+    run.tracker.setShift(0.05, 'gaugeShifted');
     expect(run.found[0]?.certainty).toBe('sure');
-    run.tracker.setShift(0.2);
+    run.tracker.setShift(0.2, 'gaugeShifted');
     expect(run.found[0]).toMatchObject({ certainty: 'inDoubt', doubt: 'gaugeShifted', open: true });
   });
 
@@ -156,7 +156,7 @@ describe.each([
       { fromMm: -50, fromTimeMs: -500, open: true },
     ]);
     const short = new Run().means(1.8, 2.3, 2.3);
-    short.tracker.setShift(1);
+    short.tracker.setShift(1, 'gaugeShifted');
     expect(short.found).toEqual([]);
     short.means(1.5, 1.5).tracker.interrupt(500, 5000);
     expect(short.found).toEqual([]);
