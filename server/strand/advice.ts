@@ -6,12 +6,14 @@ import type { Section } from './section.ts';
 import { type NamedCause, nameCauses, type PossibleCause } from './spectrum/named-causes.ts';
 import type { DriftAdvisory, StrandAdvisory, SurgingAdvisory } from './trend/advisory.ts';
 import { SURGE_WINDOW_CELLS } from './trend/surge-tracker.ts';
+import { missedByNoiseAtMost } from './verdict/missed-blobs.ts';
 
 export const ADVICE_KINDS = [
   'drift',
   'surging',
   'outOfRound',
   'blindness',
+  'noise',
   'gaugeFrozen',
   'gaugeSaturated',
   'axisDead',
@@ -109,6 +111,20 @@ export function adviceOfBlindness(found: Blindness | null): Advice | null {
     kind: 'blindness',
     sentence: `Blobs under ${surelySeenMm.toFixed(1)} mm may pass unseen: readings are ${pitchMm.toFixed(1)} mm apart${averaged}.`,
     hint: 'Blobs are 2 mm long or more. Read the gauge more often, or let the strand run slower.',
+    fromMm: null,
+    toMm: null,
+    open: true,
+  };
+}
+
+/** Null where noise hides no blob that is long enough to be seen. @param noiseMm standard deviation of the readings; null = not known */
+export function adviceOfNoise(noiseMm: number | null): Advice | null {
+  const share = noiseMm === null ? null : missedByNoiseAtMost(noiseMm);
+  if (noiseMm === null || share === null) return null;
+  return {
+    kind: 'noise',
+    sentence: `Readings scatter by ${noiseMm.toFixed(3)} mm: up to ${(Math.ceil(1000 * share) / 10).toFixed(1)} % of the blobs that only three of them see may be missed, and more of shorter ones.`,
+    hint: 'Check the cable and the light of the gauge. If it is quiet on a pin, the strand is rough: dry the feed longer.',
     fromMm: null,
     toMm: null,
     open: true,

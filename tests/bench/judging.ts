@@ -56,7 +56,7 @@ export async function benchJudging(): Promise<BenchRow[]> {
         rest,
       ),
       10_000,
-      0.7,
+      { meanPitchMm: 0.7, gaugeNoiseMm: 0.008 },
     );
   };
   const first = timed(() => [judged(spool), analysis.steadiness(spool)]);

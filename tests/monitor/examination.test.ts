@@ -2,6 +2,7 @@ import { describe, expect, it } from 'vitest';
 import { type Examination, SpoolAnalysis } from '../../server/monitor/analysis/spool-analysis.ts';
 import { examinationFrom, plainExamination } from '../../server/monitor/spool/examination.ts';
 import type { StrandLimits } from '../../server/strand/strand-limits.ts';
+import { normal, seeded } from '../chance.ts';
 
 const limits: StrandLimits = {
   nominalMm: 1.75,
@@ -55,6 +56,15 @@ describe('a stored examination', () => {
     expect(whole.statistics?.capability).toEqual(expect.anything());
     for (const list of [whole.found, whole.trends, whole.troubles, whole.flow?.worst])
       expect(list).toEqual(expect.arrayContaining([expect.anything()]));
+  });
+
+  it('states how much the readings scatter where they do so most', () => {
+    const gauss = normal(seeded(5));
+    const { gaugeNoiseMm } = examined(8000, (mm) => 1.75 + (mm > 3000 && mm < 5500 ? 0.03 : 0.006) * gauss());
+    expect(gaugeNoiseMm).toBeGreaterThan(0.026);
+    expect(gaugeNoiseMm).toBeLessThan(0.036);
+    expect(whole.gaugeNoiseMm).toBeLessThan(0.01);
+    expect(examined(300, () => 1.75).gaugeNoiseMm).toBeNull();
   });
 
   it('says nothing by readings that count as not measured, of a frozen gauge or after it shifted', () => {

@@ -1,5 +1,5 @@
 import { describe, expect, it } from 'vitest';
-import { adviceOfBlindness, adviceOfGauge, adviceOfSections } from '../../server/strand/advice.ts';
+import { adviceOfBlindness, adviceOfGauge, adviceOfNoise, adviceOfSections } from '../../server/strand/advice.ts';
 import { blindness, hidingGapMm } from '../../server/strand/blindness.ts';
 import { seeded } from '../chance.ts';
 
@@ -93,6 +93,14 @@ describe('the shortest blob that is surely seen', () => {
     const advice = adviceOfBlindness(blindness(2.5, 50, { apertureMm: 1, averagingS: 0 }, LIMITS));
     expect(advice?.sentence).toBe(
       'Blobs under 5.8 mm may pass unseen: readings are 2.5 mm apart and each averages 1.0 mm.',
+    );
+  });
+
+  it('and to other advice where noise may hide even blobs that are long enough', () => {
+    expect([null, 0.008, 0.02].map(adviceOfNoise)).toEqual([null, null, null]);
+    // Garwood's bound of 9 in 1241 is 1.27 %.
+    expect(adviceOfNoise(0.034)?.sentence).toBe(
+      'Readings scatter by 0.034 mm: up to 1.3 % of the blobs that only three of them see may be missed, and more of shorter ones.',
     );
   });
 });

@@ -47,7 +47,7 @@ export function judgementRoutes(
     );
     return judgementView(judged, examination, {
       advice,
-      jam: jamOnSpool(judged, printMetres * 1000, examination.meanPitchMm),
+      jam: jamOnSpool(judged, printMetres * 1000, examination),
       mass,
     });
   });

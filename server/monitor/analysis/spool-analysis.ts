@@ -10,7 +10,15 @@ import type { FlowError } from '../../strand/verdict/flow-error.ts';
 import { type BelievedColumns, believedColumns } from './believed-columns.ts';
 import { type AnalysedSpool, GrowingColumns, type SpoolColumns } from './spool-columns.ts';
 import { sectionsOnSpool, strandOf } from './spool-sections.ts';
-import { basisOf, flowOf, ovalityOf, type StrandSteadiness, statisticsOf, steadinessOf } from './strand-figures.ts';
+import {
+  basisOf,
+  flowOf,
+  gaugeNoiseOf,
+  ovalityOf,
+  type StrandSteadiness,
+  statisticsOf,
+  steadinessOf,
+} from './strand-figures.ts';
 import { firstAbove, firstAtLeast, partOfStrand, type StrandOnSpool, strandOnSpool } from './strand-on-spool.ts';
 import { courseOf, type GaugeTrouble, gaugeTroubles, trendsOf } from './strand-trends.ts';
 
@@ -23,6 +31,8 @@ export interface Examination {
   /** In counted length; null = fewer than two readings. */
   readonly meanPitchMm: number | null;
   readonly meanSpeedMmPerS: number | null;
+  /** Standard deviation of its readings where they scattered most; null = too few. */
+  readonly gaugeNoiseMm: number | null;
   readonly statistics: StrandStatistics | null;
   readonly ovality: ReturnType<typeof ovalityOf>;
   readonly flow: FlowError | null;
@@ -182,6 +192,7 @@ export class SpoolAnalysis {
       readings: n,
       meanPitchMm: n < 2 ? null : meanPitchMm / lengthFactor,
       meanSpeedMmPerS: seconds > 0 ? spanOf(positionMm) / seconds : null,
+      gaugeNoiseMm: this.#cached(['noise', key], () => gaugeNoiseOf(strand)),
       statistics: this.#cached(['statistics', nominalMm, toleranceMm, key], () =>
         statisticsOf(
           this.#cached(['basis', key], () => basisOf(strand)),

@@ -1,4 +1,5 @@
 import { STEADINESS_POINTS_MIN, type SteadinessChart, steadinessChart } from '../../strand/chart/steadiness.ts';
+import { GaugeNoise } from '../../strand/gauge-noise.ts';
 import { type Ovality, ovality } from '../../strand/statistics/ovality.ts';
 import { resampleEvenly } from '../../strand/statistics/resample.ts';
 import {
@@ -44,6 +45,23 @@ export function ovalityOf(strand: StrandOnSpool): (Ovality & { readonly largestA
   const x = strand.axesMm.x.map((value, i) => (Number.isNaN(strand.diameterMm[i] ?? Number.NaN) ? Number.NaN : value));
   const found = ovality(x, strand.axesMm.y, strand.weightsMm);
   return found === null ? null : { ...found, largestAtMm: strand.positionMm[found.largestAtSample] ?? Number.NaN };
+}
+
+/** The noise is looked at each time so many readings have followed one another. */
+const NOISE_EVERY = 512;
+
+/** Standard deviation of the readings where they scattered most, mm; null = too few. */
+export function gaugeNoiseOf({ diameterMm, meanPitchMm }: StrandOnSpool): number | null {
+  const noise = new GaugeNoise();
+  let mostMm: number | null = null;
+  let inRow = 0;
+  for (const mm of diameterMm) {
+    inRow = Number.isNaN(mm) ? 0 : inRow + 1;
+    if (inRow === 0) noise.interrupt();
+    else noise.step(mm);
+    if (inRow > 0 && inRow % NOISE_EVERY === 0) mostMm = Math.max(mostMm ?? 0, noise.sigmaMm(0, meanPitchMm));
+  }
+  return mostMm;
 }
 
 export function flowOf(strand: StrandOnSpool, nominalMm: number): FlowError | null {

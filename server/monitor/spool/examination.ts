@@ -8,7 +8,7 @@ import type { Examination } from '../analysis/spool-analysis.ts';
 import type { WoundSpool } from './wound-spool.ts';
 
 /** Increase it when calculations or the stored form change. */
-const FORM = 1;
+const FORM = 2;
 
 /** Everything an examination depends on. With the same inputs the stored one is still valid. */
 export function examinationInputs(
@@ -79,7 +79,7 @@ const trend = Type.Union([
 
 /** The full shape of an `Examination`, because it may come from another installation. */
 const examinationShape = Compile(
-  object(numbers('toGaugeMm readings'), numbersOrNull('meanPitchMm meanSpeedMmPerS'), {
+  object(numbers('toGaugeMm readings'), numbersOrNull('meanPitchMm meanSpeedMmPerS gaugeNoiseMm'), {
     found: list(section),
     statistics: orNull(statistics),
     ovality: orNull(object(numbers('meanMm p95Mm largestMm largestAtSample largestAtMm share'))),

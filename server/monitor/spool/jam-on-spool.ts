@@ -1,4 +1,5 @@
 import { type JamChance, jamChance } from '../../strand/verdict/jam-chance.ts';
+import type { Examination } from '../analysis/spool-analysis.ts';
 import type { Judgement } from './judgement.ts';
 import { positionMm } from './wound-spool.ts';
 
@@ -11,8 +12,11 @@ export interface JamOnSpool {
   readonly afterCutting: JamChance | null;
 }
 
-/** @param pitchMm distance between readings; null = not known */
-export function jamOnSpool(judged: Judgement, printMm: number, pitchMm: number | null): JamOnSpool {
+export function jamOnSpool(
+  judged: Judgement,
+  printMm: number,
+  { meanPitchMm, gaugeNoiseMm }: Pick<Examination, 'meanPitchMm' | 'gaugeNoiseMm'>,
+): JamOnSpool {
   const { sections, woundMm, totals, verdict, plan, woundSpool } = judged;
   const places = sections
     .filter(({ kind, verdict: ofSection }) => (kind === 'blob' || kind === 'unknown') && ofSection !== 'good')
@@ -26,7 +30,8 @@ export function jamOnSpool(judged: Judgement, printMm: number, pitchMm: number |
   const found = {
     count: blobs.filter(({ isSure }) => isSure).length,
     measuredMm: woundMm - totals.unknownMm,
-    pitchMm,
+    pitchMm: meanPitchMm,
+    noiseMm: gaugeNoiseMm,
   };
   /** Its outer end is printed first. */
   const chanceOn = (innerMm: number, outerMm: number): JamChance | null => {

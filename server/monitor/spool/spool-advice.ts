@@ -3,6 +3,7 @@ import {
   adviceOfBlindness,
   adviceOfGauge,
   adviceOfLength,
+  adviceOfNoise,
   adviceOfSections,
   adviceOfTrend,
 } from '../../strand/advice.ts';
@@ -20,7 +21,7 @@ export interface LineSetUp {
 
 /** Findings on a spool other than its sections, in order of gauge length. They change no verdict. */
 export function adviceOnSpool(
-  { found, trends, troubles, meanPitchMm, meanSpeedMmPerS }: Examination,
+  { found, trends, troubles, meanPitchMm, meanSpeedMmPerS, gaugeNoiseMm }: Examination,
   lengthDoubts: readonly LengthDoubt[],
   limits: StrandLimits,
   line: LineSetUp,
@@ -33,6 +34,6 @@ export function adviceOnSpool(
     ...lengthDoubts.map(adviceOfLength),
   ].sort((a, b) => (a.fromMm ?? 0) - (b.fromMm ?? 0));
   const seen = blindness(meanPitchMm ?? Number.NaN, meanSpeedMmPerS ?? Number.NaN, line.optics, limits);
-  const blind = adviceOfBlindness(seen);
-  return blind === null ? stretches : [blind, ...stretches];
+  const ofGauge = [adviceOfBlindness(seen), adviceOfNoise(gaugeNoiseMm)].filter((advice) => advice !== null);
+  return [...ofGauge, ...stretches];
 }

@@ -17,6 +17,8 @@ export interface FoundBlobs {
   readonly measuredMm: number;
   /** Distance between two readings; null = not known. */
   readonly pitchMm: number | null;
+  /** Standard deviation of its readings; null = not known. */
+  readonly noiseMm: number | null;
 }
 
 export interface JamChance {
@@ -57,9 +59,9 @@ export function jamChance(strand: PrintStrand, found: FoundBlobs, printMm: numbe
   return { ...known, sentence: sentenceFor(known, printMm, strand.lengthMm) };
 }
 
-function missedAtMost({ count, measuredMm, pitchMm }: FoundBlobs, printMm: number): number | null {
+function missedAtMost({ count, measuredMm, pitchMm, noiseMm }: FoundBlobs, printMm: number): number | null {
   if (pitchMm === null || !(pitchMm > 0)) return null;
-  const share = missedShareAtMost(pitchMm);
+  const share = missedShareAtMost(pitchMm, noiseMm);
   if (share >= 1) return null;
   return -Math.expm1((-atMost(count) * (share / (1 - share)) * printMm) / measuredMm);
 }

@@ -17,6 +17,7 @@ export function benchSure(): BenchRow[] {
   return ['tuning', 'held-out'].flatMap((half, i) => [
     ...atTheLimit(`${half} half`, i),
     ...beyondTheLimit(`${half} half`, i),
+    ...NOISY.flatMap((noise) => missedByNoise(`${half} half`, i, noise)),
     ...wrongReadings(`${half} half`, i),
     ...noisyGauge(`${half} half`, i),
     ...GROWN.map((grown) => callsOfGrownNoise(`${half} half`, i, grown)),
@@ -81,6 +82,10 @@ function evenStrand(random: Random): (atMm: number) => number {
 
 /** The sections of even strand with a flat blob: `topMm` thick over `lengthMm`, with flanks of 2 mm. */
 function blobsSeen(topMm: number, lengthMm: number, gauge: Gauge, random: Random): readonly MeasuredSection[] {
+  return sectionsAround(topMm, lengthMm, gauge, random).filter(({ kind }) => kind === 'blob');
+}
+
+function sectionsAround(topMm: number, lengthMm: number, gauge: Gauge, random: Random): readonly MeasuredSection[] {
   const base = evenStrand(random);
   const middleMm = LEAD * gauge.pitchMm + lengthMm / 2;
   const strand = (atMm: number) => {
@@ -88,7 +93,7 @@ function blobsSeen(topMm: number, lengthMm: number, gauge: Gauge, random: Random
     return fromEdge <= 0 ? topMm : fromEdge >= 2 ? base(atMm) : topMm + ((base(atMm) - topMm) * fromEdge) / 2;
   };
   const readings = read(strand, gauge, random, middleMm + lengthMm / 2 + 30 + 50 * gauge.pitchMm);
-  return sectionsOf(readings, gauge).filter(({ kind }) => kind === 'blob');
+  return sectionsOf(readings, gauge);
 }
 
 function atTheLimit(half: string, seedOffset: number): BenchRow[] {
@@ -140,6 +145,35 @@ function beyondTheLimit(half: string, seedOffset: number): BenchRow[] {
         all === found,
       ),
       { what: `${half}: of them called sure`, value: (100 * sure) / all, unit: '%' },
+    ];
+  });
+}
+
+/** Noise of gauges that still count as measuring, mm. */
+const NOISY = [
+  { fromMm: 0.02, toMm: 0.03 },
+  { fromMm: 0.03, toMm: 0.04 },
+] as const;
+
+/** Blobs 0.03 mm beyond the limit by how many whole readings fit on them: what `missed-blobs.ts` knows of noisy gauges. */
+function missedByNoise(half: string, seedOffset: number, { fromMm, toMm }: (typeof NOISY)[number]): BenchRow[] {
+  return [1, 2, 3].flatMap((readings) => {
+    let [missed, all] = [0, 0];
+    for (const pitchMm of [0.7, 2.5])
+      for (let i = 0; i < 2 * SPOOLS; i++) {
+        const random = Random.stream(2 * i + seedOffset, `missed ${fromMm} ${readings} ${pitchMm}`);
+        const gauge: Gauge = { pitchMm, noiseMm: random.between(fromMm, toMm), smoothing: 1, uncertaintyMm: 0.005 };
+        const lengthMm = pitchMm * (readings + random.unit());
+        const found = sectionsAround(USUAL_LIMITS.hotendLimitMm + 0.03, lengthMm, gauge, random);
+        // Not measured is not missed.
+        if (found.some(({ kind }) => kind === 'unknown')) continue;
+        all++;
+        if (!found.some(({ kind }) => kind === 'blob')) missed++;
+      }
+    const what = `${half}: blobs 0.03 mm beyond the limit for ${readings} to ${readings + 1} readings, noise σ ${fromMm} to ${toMm} mm`;
+    return [
+      { what, value: all, unit: 'blobs' },
+      { what: `${half}: of them missed`, value: missed, unit: 'missed' },
     ];
   });
 }

@@ -1,9 +1,9 @@
 import { describe, expect, it } from 'vitest';
 import { jamChance, type PrintStrand } from '../../../server/strand/verdict/jam-chance.ts';
-import { atMost, missedShareAtMost } from '../../../server/strand/verdict/missed-blobs.ts';
+import { atMost, missedByNoiseAtMost, missedShareAtMost } from '../../../server/strand/verdict/missed-blobs.ts';
 
 const strand: PrintStrand = { lengthMm: 330_000, tooThickAtMm: [], inDoubtAtMm: [], unmeasured: [] };
-const found = { count: 0, measuredMm: 330_000, pitchMm: 0.6 };
+const found = { count: 0, measuredMm: 330_000, pitchMm: 0.6, noiseMm: 0.008 };
 
 describe('whether a print jams', () => {
   it('is certain where its strand is known to contain a stretch that is too thick', () => {
@@ -27,7 +27,7 @@ describe('whether a print jams', () => {
 
   it('is bounded by what the gauge may have missed where nothing was found in measured strand', () => {
     const chance = jamChance(strand, found, 300_000)!;
-    const share = missedShareAtMost(0.6);
+    const share = missedShareAtMost(0.6, null);
     const expected = atMost(0) * (share / (1 - share)) * (300 / 330);
     expect(chance.missedAtMost).toBeCloseTo(1 - Math.exp(-expected), 12);
     expect(chance.missedAtMost).toBeLessThan(0.05);
@@ -86,16 +86,32 @@ describe('whether a print jams', () => {
 
 describe('the share of blobs that a gauge misses', () => {
   it('is that of the blobs measured at full length while every blob has three readings', () => {
-    expect(missedShareAtMost(0.1)).toBeCloseTo(missedShareAtMost(0.66), 12);
-    expect(missedShareAtMost(0.66)).toBeLessThan(0.01);
+    expect(missedShareAtMost(0.1, null)).toBeCloseTo(missedShareAtMost(0.66, null), 12);
+    expect(missedShareAtMost(0.66, null)).toBeLessThan(0.01);
+  });
+
+  it('is larger the noisier the gauge is, as it was counted', () => {
+    const shares = [null, 0.008, 0.02, 0.021, 0.03, 0.031, 0.045].map((noiseMm) => missedShareAtMost(0.1, noiseMm));
+    // None of 13,899 and of 1599 with three readings, and 9 of 1241: Garwood's 95 % bounds of 0 and 9 are 3.00 and 15.71.
+    const expected = [3.0 / 13_899, 3.0 / 13_899, 3.0 / 13_899, 3.0 / 1599, 3.0 / 1599, 15.71 / 1241, 15.71 / 1241];
+    shares.forEach((share, i) => {
+      expect(share).toBeCloseTo(expected[i]!, 5);
+    });
+    expect(missedShareAtMost(2, 0.035)).toBeGreaterThan(missedShareAtMost(2, 0.025));
+    expect(missedByNoiseAtMost(0.02)).toBeNull();
+    expect(missedByNoiseAtMost(Number.NaN)).toBeNull();
+    expect(missedByNoiseAtMost(0.025)).toBeCloseTo(3.0 / 1599, 5);
+    const quiet = jamChance(strand, { ...found, count: 5 }, 300_000)!;
+    const noisy = jamChance(strand, { ...found, count: 5, noiseMm: 0.035 }, 300_000)!;
+    expect(noisy.missedAtMost).toBeGreaterThan(5 * quiet.missedAtMost!);
   });
 
   it('grows with the distance between readings, up to all', () => {
-    const shares = [0.5, 0.7, 1, 1.5, 2, 3, 5, 10, 20, 30, 60].map(missedShareAtMost);
+    const shares = [0.5, 0.7, 1, 1.5, 2, 3, 5, 10, 20, 30, 60].map((mm) => missedShareAtMost(mm, null));
     for (let i = 1; i < shares.length; i++) expect(shares[i]).toBeGreaterThanOrEqual(shares[i - 1]!);
     expect(shares.at(-1)).toBe(1);
     // From 2 to 30 mm, half of all blobs are shorter than √60 = 7.7 mm: shorter than a reading, they can be missed.
-    expect(missedShareAtMost(Math.sqrt(60))).toBeGreaterThan(0.5);
-    expect(missedShareAtMost(Math.sqrt(60))).toBeLessThan(0.51);
+    expect(missedShareAtMost(Math.sqrt(60), null)).toBeGreaterThan(0.5);
+    expect(missedShareAtMost(Math.sqrt(60), null)).toBeLessThan(0.51);
   });
 });
