@@ -3,6 +3,7 @@ import { tmpdir } from 'node:os';
 import { dirname, join } from 'node:path';
 import { gzipSync } from 'node:zlib';
 import { afterEach, describe, expect, it } from 'vitest';
+import { CONTRACT } from '../../server/api/contract/index.ts';
 import type { RunDetail, RunView } from '../../server/api/contract/runs-and-spools.ts';
 import type { RecordingState } from '../../server/monitor/recording-service.ts';
 import type { Source } from '../../server/source/source.ts';
@@ -71,6 +72,23 @@ async function settled(service: TestService): Promise<RecordingState> {
   return state!;
 }
 
+/** Everything that the service says of a run and its spools, as text, by its path: whatever can be asked without parameters. */
+async function saidOf(service: TestService, runId: number): Promise<Readonly<Record<string, string>>> {
+  const { spools } = await service.get<RunDetail>(`/api/runs/${runId}`);
+  const paths = Object.keys(CONTRACT).flatMap((key) => {
+    const path = key.startsWith('GET ') ? key.slice(4) : '';
+    if (path.startsWith('/api/spools/:id')) return spools.map(({ id }) => path.replace(':id', String(id)));
+    return /^\/api\/(runs|spools|nights|trends|stock)/.test(path) ? [path.replace(':id', String(runId))] : [];
+  });
+  const said = await Promise.all(
+    paths.map(async (path) => {
+      const answer = await fetch(`${service.address}${path}`);
+      return answer.ok ? [[path, await answer.text()]] : [];
+    }),
+  );
+  return Object.fromEntries(said.flat());
+}
+
 const left = (service: TestService) =>
   readdirSync(dirname(service.store.maintenance.scratchPath())).filter((name) => name.startsWith('under-way'));
 
@@ -118,6 +136,12 @@ describe('a recorded log', () => {
     expect(steps(here)).toStrictEqual(steps(there));
     expect(here.run.sourceTitle).toBe('recorded log night.log');
     expect(notified).toStrictEqual([]);
+    const said = await saidOf(service, 1);
+    expect(Object.keys(said)).toEqual(
+      expect.arrayContaining(['/api/runs/1', '/api/runs/1/alarm-load', '/api/spools/1']),
+    );
+    for (const [path, text] of Object.entries(said))
+      expect(text.match(/.{0,40}\b(called|notified|woke|woken|alerted|paged|messaged)\b.{0,40}/gi), path).toBeNull();
     expect(service.store.writer.standingAlarms()).toStrictEqual([]);
     expect(left(service)).toStrictEqual([]);
   }, 180_000);

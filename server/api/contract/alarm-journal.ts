@@ -23,7 +23,9 @@ const counted = (description: string) =>
 export const AlarmLoadView = component(
   'AlarmLoad',
   {
-    alarms: int({ description: 'Alarms that someone had to be notified of' }),
+    alarms: int({
+      description: 'Alarms raised, without those that were silenced, suppressed by design or out of service',
+    }),
     perTenMin: numOrNull({ description: 'Mean number of alarms in 10 min; null = the run was shorter than that' }),
     peakPerTenMin: int({ description: 'Most alarms in any 10 min' }),
     floods: list(
@@ -39,7 +41,9 @@ export const AlarmLoadView = component(
       Type.Object({ type: oneOf(ALARM_TYPES), title: text(), subject: text(), forMs: num() }),
       'Alarms that were active for more than a day, or still are',
     ),
-    medianAnswerMs: numOrNull({ description: 'Median time from the first notification to the acknowledgement' }),
+    medianAnswerMs: numOrNull({
+      description: 'Median time from when an alarm was first raised to its acknowledgement',
+    }),
     unanswered: int({ description: 'Alarms that were never acknowledged' }),
   },
   'How much attention the alarms of a run demanded.',

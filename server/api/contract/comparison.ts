@@ -28,7 +28,9 @@ export const ComparedRun = Type.Object({
     digits: 2,
     description: 'Variance of their counts divided by the mean: 1 = independent; null = too few to tell',
   }),
-  alarms: int({ description: 'Alarms that someone had to be notified of' }),
+  alarms: int({
+    description: 'Alarms raised, without those that were silenced, suppressed by design or out of service',
+  }),
   hours: num({ digits: 3 }),
   unsteadiestZone: orNull(int()),
   stretches: orNull(
