@@ -51,7 +51,10 @@ const SENTENCES: Readonly<Record<AlarmType, (facts: ConditionFacts) => string>> 
   blob: (f) => `Blob${ofValue(f.diameterMm)}${where(f)}${size(f, 'hotend limit')}`,
   blobInDoubt: (f) =>
     `Possible blob${ofValue(f.diameterMm)}${where(f)}${f.text === undefined ? '' : `, ${f.text}`}. Look before you cut`,
-  neck: (f) => `Thin spot${ofValue(f.diameterMm)}${where(f)}${size(f, 'smallest feedable diameter')}`,
+  neck: (f) =>
+    f.text === undefined
+      ? `Thin spot${ofValue(f.diameterMm)}${where(f)}${size(f, 'smallest feedable diameter')}`
+      : `Possible thin spot${ofValue(f.diameterMm)}${where(f)}, ${f.text}. Look before you cut`,
   offTolerance: (f) => `Out of tolerance${where(f)}${reaching(f)}${size(f, 'limit')}`,
   strandLost: (f) => `No strand in the gauge${durationClause(f.forS)}${where(f)}. It broke, ran out or slipped out`,
   spoolFull: (f) =>

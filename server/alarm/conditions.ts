@@ -162,7 +162,8 @@ export function sectionCondition(
   facts.forS = Math.max(0, (section.toTimeMs - section.fromTimeMs) / 1000);
   if (section.peakMm !== null && type !== 'strandLost') facts.diameterMm = section.peakMm;
   if (limitMm !== null) facts.limitMm = limitMm;
-  if (type === 'blobInDoubt') facts.text = DOUBT_TEXT[section.doubt ?? 'nearLimit'];
+  if (type === 'blobInDoubt' || (type === 'neck' && section.certainty === 'inDoubt'))
+    facts.text = DOUBT_TEXT[section.doubt ?? 'nearLimit'];
   facts.runId = runId;
   facts.gaugeMm = section.peakAtMm ?? section.fromMm;
   facts.fromGaugeMm = section.fromMm;

@@ -229,11 +229,22 @@ describe('sections', () => {
   const activeOf = (over: Partial<MeasuredSection>) =>
     strandConditions([placed(over)], USUAL_LIMITS).flatMap(({ type, active }) => (active ? [type] : []));
 
-  test('tells a blob that only one reading saw as a possible one, to look at before cutting, with less priority', () => {
+  test('tells a blob that only one reading saw as a possible one, and so a thin spot, to look at before cutting, with less priority', () => {
     const condition = sectionCondition(placed({ ...inDoubt, doubt: 'oneReading' }), true, USUAL_LIMITS)!;
     expect(condition.type).toBe('blobInDoubt');
     expect(sentenceOf(condition)).toBe(
       'Possible blob of 2.31 mm at 41.20 m of spool 1, one reading only. Look before you cut.',
+    );
+    const thin = sectionCondition(
+      placed({ kind: 'neck', ...inDoubt, doubt: 'axesDisagree', peakMm: 1.5 }),
+      true,
+      USUAL_LIMITS,
+    )!;
+    expect(sentenceOf(thin)).toBe(
+      'Possible thin spot of 1.50 mm at 41.20 m of spool 1, the two axes of the gauge disagree. Look before you cut.',
+    );
+    expect(sentenceOf(sectionCondition(placed({ kind: 'neck', peakMm: 1.5 }), true, USUAL_LIMITS)!)).toMatch(
+      /^Thin spot/,
     );
     expect(CATALOGUE.blob.priority).toBe('high');
     expect(CATALOGUE.blobInDoubt.priority).toBe('medium');

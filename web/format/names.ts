@@ -31,9 +31,10 @@ export const KIND_TEXT: Record<SectionView['kind'], string> = {
   joint: 'Joint',
 };
 
-/** The kind of a section, "Possible blob" where the gauge cannot tell and no user has said to discard it. */
+/** The kind of a section, "Possible blob" or "Possible thin spot" where the gauge cannot tell and no user has said to discard it. */
 export function sectionName({ kind, certainty, verdict }: Pick<SectionView, 'kind' | 'certainty' | 'verdict'>): string {
-  return kind === 'blob' && certainty === 'inDoubt' && verdict !== 'discard' ? 'Possible blob' : KIND_TEXT[kind];
+  const isPossible = (kind === 'blob' || kind === 'neck') && certainty === 'inDoubt' && verdict !== 'discard';
+  return isPossible ? `Possible ${KIND_TEXT[kind].toLowerCase()}` : KIND_TEXT[kind];
 }
 
 /**
