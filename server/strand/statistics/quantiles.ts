@@ -43,7 +43,6 @@ class Binned {
   readonly #values: ArrayLike<number>;
   readonly #weights: ArrayLike<number> | undefined;
   readonly #min: number;
-  readonly #flat: boolean;
   readonly #binWeight: Float64Array;
   /** Bin of each sample, for quick refining; NONE for a sample that does not count. */
   readonly #binOf: Uint16Array;
@@ -68,8 +67,8 @@ class Binned {
     this.total = total;
     this.#min = min;
     const scale = (BINS - 1) / (max - min);
-    this.#flat = !Number.isFinite(scale);
-    const binned = n > SMALL && !this.#flat;
+    // Equal values have no scale.
+    const binned = n > SMALL && Number.isFinite(scale);
     this.#binWeight = new Float64Array(binned ? BINS : 0);
     this.#binOf = new Uint16Array(binned ? n : 0);
     if (!binned) return;
@@ -88,7 +87,6 @@ class Binned {
 
   /** Smallest value whose running weight reaches `goal`. */
   valueAt(goal: number): number {
-    if (this.#flat) return this.#min;
     if (this.#binOf.length === 0) return this.#walk(goal);
     let before = 0;
     let last = 0;

@@ -38,12 +38,11 @@ export function resampleEvenly(
     if (width < 0) throw new RangeError(`sample ${i} is ${-width} before the previous sample`);
     const first = values[i - 1]!;
     const rise = values[i]! - first;
-    if (width === 0 || width > longestGap || !Number.isFinite(first + rise)) continue;
+    if (width > longestGap || !Number.isFinite(rise)) continue;
     let x = left;
     for (let cell = Math.floor((left - from) / step); cell < cells && x < right; cell++) {
       const end = Math.min(right, from + (cell + 1) * step);
       const part = end - x;
-      if (part <= 0) continue;
       sums[cell]! += part * (first + (rise * ((x + end) / 2 - left)) / width);
       covered[cell]! += part;
       x = end;

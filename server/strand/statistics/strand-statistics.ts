@@ -65,7 +65,7 @@ export function strandBasis(
   if (samples !== diameterMm.length)
     throw new RangeError(`${samples} positions do not fit ${diameterMm.length} diameters`);
   const total = samples < 2 ? 0 : lengthMm[samples - 1]! - lengthMm[0]!;
-  const pitch = samples < 2 ? 0 : total / (samples - 1);
+  const pitch = total / (samples - 1);
   const weights = options.weightsMm ?? lengthWeights(lengthMm, 5 * pitch);
   const moments = new WeightedMoments();
   for (let i = 0; i < samples; i++) moments.add(diameterMm[i]!, weights[i]!);
@@ -169,9 +169,9 @@ function warningsFor(size: EffectiveSize, spacingMm: number): string[] {
         `so Cp and Cpk look about ${factor.toFixed(1)} times too good: judge by Pp and Ppk.`,
     );
   }
-  if (size.count > 0 && Math.min(size.forMean, size.forSd) < ENOUGH_SAMPLES) {
+  if (size.count > 0 && size.forMean < ENOUGH_SAMPLES) {
     warnings.push(
-      `The stretch is worth only about ${Math.max(1, Math.floor(Math.min(size.forMean, size.forSd)))} independent samples; ` +
+      `The stretch is worth only about ${Math.max(1, Math.floor(size.forMean))} independent samples; ` +
         `capability asks for about ${ENOUGH_SAMPLES}, so take its numbers with their intervals.`,
     );
   }

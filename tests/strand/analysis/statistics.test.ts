@@ -413,6 +413,7 @@ describe('statistics of a strand', () => {
     const s = statistics(at, d);
     expect(s.lengthMm).toBe(1200);
     expect(s.unknownMm).toBe(201 + 100 - 0);
+    expect(s.capability?.cp.value).toBe(Number.POSITIVE_INFINITY);
   });
 
   it('have results for no sample, one sample and no spread', () => {
