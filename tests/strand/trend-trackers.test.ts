@@ -94,7 +94,8 @@ describe('the drift of metre means', () => {
   const level = (count: number) => new Float64Array(count);
 
   it('is found ten metres after the five that it takes to show, from where the mean left its level', () => {
-    const step = (metres: number) => [...stepped(level(60 + metres), 0, 60, 0.03)];
+    // The level is the mean of the first twenty metres.
+    const step = (metres: number) => stepped(level(60 + metres), 0, 60, 0.03).map((mm, i) => mm - (i < 20 ? 0 : 0.001));
     expect(track(step(13)).open()).toBeNull();
     const tracker = track(step(14));
     expect(tracker.open()).toEqual({
@@ -105,7 +106,7 @@ describe('the drift of metre means', () => {
       toTimeMs: 2_220_000,
       open: true,
       beforeMm: expect.closeTo(1.75, 9),
-      afterMm: expect.closeTo(1.78, 9),
+      afterMm: expect.closeTo(1.779, 9),
     });
     expect(tracker.closed).toEqual([]);
     tracker.interrupt();
@@ -119,14 +120,16 @@ describe('the drift of metre means', () => {
     const ramp = Array.from({ length: 200 }, (_, i) => 1.75 + 0.002 * Math.min(30, Math.max(0, i - 59)));
     const [drift, ...others] = driftsOf(ramp);
     expect(others).toEqual([]);
-    expect(drift!.fromMm).toBeGreaterThanOrEqual(60_000);
-    expect(drift!.fromMm).toBeLessThanOrEqual(62_000);
+    // It left its level three metres before it was 0.15 of the tolerance away.
+    expect(drift!.fromMm).toBe(60_000);
     // Pieces that differ by 0.005 mm agree, so the ramp may seem to end a few metres early.
     expect(drift!.toMm).toBeGreaterThanOrEqual(82_000);
     expect(drift!.toMm).toBeLessThanOrEqual(89_000);
     expect(drift!.toTimeMs).toBe(30 * drift!.toMm);
     expect(drift!.beforeMm).toBeCloseTo(1.75, 9);
     expect(Math.abs(drift!.afterMm - 1.81)).toBeLessThan(0.004);
+    // After a step at once, to the end of the first twenty metres of which one at most was before it.
+    expect(driftsOf(stepped(level(120), 0, 60, 0.03))).toMatchObject([{ fromMm: 60_000, toMm: 79_000 }]);
     // Back again: a second drift, from the level after the first.
     const back = driftsOf([...ramp, ...stepped(level(60), 0, 0, 0)]);
     expect(back).toHaveLength(2);
