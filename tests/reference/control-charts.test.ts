@@ -81,6 +81,15 @@ describe('tabular CUSUM', () => {
     });
     expect(highs.findIndex((sum) => sum > 4.1959)).toBe(13);
     expect(cusum.since).toBe(12);
+    expect(cusum.larger).toBe(cusum.high);
+    // The same downwards.
+    const mirrored = new TabularCusum<number>();
+    values.forEach((value, i) => {
+      mirrored.step(i, 325 - value, 0.3175);
+    });
+    expect([mirrored.low, mirrored.larger, mirrored.since]).toEqual([cusum.high, cusum.high, 12]);
+    mirrored.reset();
+    expect([mirrored.high, mirrored.low, mirrored.larger]).toEqual([0, 0, 0]);
   });
 
   it('runs for 168 values in control at h = 4, and for 465 at h = 5', () => {

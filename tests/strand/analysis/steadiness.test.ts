@@ -105,7 +105,17 @@ describe('the control chart of a spool', () => {
   it('gives no smallest step where a change is found, or where no value differs', () => {
     const stepped = normals(100, 3).map((z, i) => 1.75 + 0.004 * z + (i < 50 ? 0 : 0.04));
     expect(steadinessChart(stepped)).toMatchObject({ finding: 'step', smallestStep: null });
+    // 95 % of places are within 11 (σ/shift)² (Bai 1997), to the next point.
+    expect(steadinessChart(stepped).change?.indexUncertainty).toBeCloseTo(1 + 11 * 0.1 ** 2, 1);
     expect(steadinessChart(new Float64Array(50).fill(1.7512)).smallestStep).toBeNull();
+  });
+
+  it('gives as the smallest step 1.8 times the one that is found in the middle, both up and down', () => {
+    const values = normals(60, 2).map((z) => 1.75 + 0.004 * z);
+    const step = steadinessChart(values).smallestStep! / 1.8;
+    const isFound = (mm: number) => isUnsteady(values.map((value, i) => (i < 30 ? value : value + mm)));
+    expect([isFound(step), isFound(-step)]).toEqual([true, true]);
+    expect(isFound(step / 1.06) && isFound(-step / 1.06)).toBe(false);
   });
 
   it('finds a small change that lasts, which no single point shows', () => {
