@@ -9,6 +9,7 @@ const APART = ['tests/api/one-plan.test.ts'];
 /** What another test shows nearly as well, and takes seconds: only before a release. */
 const LONG = [
   'tests/api/many-sections.test.ts',
+  'tests/api/released-port.test.ts',
   'tests/api/threads.test.ts',
   'tests/api/windows-in-duckdb.test.ts',
   'tests/browser/comparison.test.ts',
@@ -16,10 +17,12 @@ const LONG = [
   'tests/browser/heat.test.ts',
   'tests/browser/https.test.ts',
   'tests/browser/import-export.test.ts',
+  'tests/browser/lines.test.ts',
   'tests/browser/people.test.ts',
   'tests/browser/spool-bounds.test.ts',
   'tests/door/first-evening.test.ts',
   'tests/faults/crowd.test.ts',
+  'tests/faults/export-to-a-full-disk.test.ts',
   'tests/faults/serial-hangup.test.ts',
   'tests/faults/stopped-process.test.ts',
   'tests/mutation/sample.test.ts',

@@ -1,14 +1,13 @@
 /** Several lines in a real browser: another one is added, watched, answered, lost, and shown on the wall. */
 import { afterAll, afterEach, beforeAll, describe, expect, it, vi } from 'vitest';
 import type { AlarmView } from '../../server/api/contract/alarms.ts';
-import { IS_LONG_CHECK } from '../long-check.ts';
 import { type RunningService, startService, until } from '../service/running-service.ts';
 import { DESKTOP, PHONE, sharedBrowser, stateFaults, type TestBrowser } from './browser.ts';
 import { OpenedPages } from './opened-pages.ts';
 
 vi.setConfig({ testTimeout: 180_000, hookTimeout: 120_000 });
 
-describe.skipIf(!IS_LONG_CHECK)('several lines', () => {
+describe('several lines', () => {
   let front: RunningService;
   let other: RunningService;
   let browser: TestBrowser;

@@ -7,7 +7,6 @@ import { afterEach, describe, expect, it } from 'vitest';
 import type { RunDetail } from '../../server/api/contract/runs-and-spools.ts';
 import { checkFile } from '../../server/store/maintenance/check-file.ts';
 import { type TestService, woundFromLines } from '../api/test-service.ts';
-import { IS_LONG_CHECK } from '../long-check.ts';
 import { randomOf } from '../store/readings.ts';
 import { disk, MOUNTS, removeDisks } from './small-disk.ts';
 
@@ -41,57 +40,49 @@ const folderOf = (one: TestService) => join(one.store.maintenance.scratchPath(),
 const left = (one: TestService) => readdirSync(folderOf(one)).filter((name) => name.startsWith('under-way'));
 
 describe.skipIf(!MOUNTS)('a disk that fills', () => {
-  it.skipIf(!IS_LONG_CHECK)(
-    'a backup is refused with a clear error and its partial copy removed; on a larger disk it succeeds',
-    async () => {
-      service = await recordIn(tmpdir());
-      const { maintenance } = service.store;
-      const { extent } = await service.get<RunDetail>('/api/runs/1');
-      const full = join(disk(1), 'copies');
-      const making = maintenance.backup(full, Date.UTC(2021, 0, 1), 2);
-      await expect(making).rejects.toMatchObject({
-        code: 'backup-failed',
-        remedy: expect.stringMatching(/space for the whole record/),
-      });
-      expect(readdirSync(full)).toStrictEqual([]);
-      const { path } = await maintenance.backup(join(disk(64), 'copies'), Date.UTC(2021, 0, 1), 2);
-      expect(checkFile(path)).toStrictEqual([]);
-      expect((await service.get<RunDetail>('/api/runs/1')).extent).toStrictEqual(extent);
-    },
-    120_000,
-  );
+  it('a backup is refused with a clear error and its partial copy removed; on a larger disk it succeeds', async () => {
+    service = await recordIn(tmpdir());
+    const { maintenance } = service.store;
+    const { extent } = await service.get<RunDetail>('/api/runs/1');
+    const full = join(disk(1), 'copies');
+    const making = maintenance.backup(full, Date.UTC(2021, 0, 1), 2);
+    await expect(making).rejects.toMatchObject({
+      code: 'backup-failed',
+      remedy: expect.stringMatching(/space for the whole record/),
+    });
+    expect(readdirSync(full)).toStrictEqual([]);
+    const { path } = await maintenance.backup(join(disk(64), 'copies'), Date.UTC(2021, 0, 1), 2);
+    expect(checkFile(path)).toStrictEqual([]);
+    expect((await service.get<RunDetail>('/api/runs/1')).extent).toStrictEqual(extent);
+  }, 120_000);
 
-  it.skipIf(!IS_LONG_CHECK)(
-    'the download of a run archive fails and its file is removed; the record can be read and written as before',
-    async () => {
-      const folder = disk(24);
-      service = await recordIn(folder);
-      const { maintenance, writer } = service.store;
-      const whole = await service.bytes('/api/runs/1/archive');
-      expect(whole.status).toBe(200);
-      // Another program fills the disk after the check for free space.
-      Object.assign(maintenance, { freeBytes: () => 1e12 });
-      const { bavail, bsize } = statfsSync(folder);
-      mkdirSync(join(folder, 'others'));
-      writeFileSync(join(folder, 'others', 'films'), Buffer.alloc(bavail * bsize - 1 * MB));
-      expect((await service.bytes('/api/runs/1/archive')).status).toBe(500);
-      expect(left(service)).toStrictEqual([]);
-      const response = await fetch(`${service.address}/api/runs/import?again=true`, {
-        method: 'POST',
-        headers: { 'content-type': 'application/vnd.strandward.run' },
-        body: whole.bytes as BodyInit,
-      });
-      expect(response.status).toBe(500);
-      expect(left(service)).toStrictEqual([]);
-      // What needs no space still works: readings as a stream, windows, a note.
-      expect((await service.bytes('/api/runs/1/export?format=parquet')).status).toBe(200);
-      writer.setRunNote(1, 'written on the last megabyte');
-      expect(service.store.reader.run(1)!.note).toBe('written on the last megabyte');
-      rmSync(join(folder, 'others'), { recursive: true });
-      expect(await maintenance.check()).toStrictEqual([]);
-    },
-    120_000,
-  );
+  it('the download of a run archive fails and its file is removed; the record can be read and written as before', async () => {
+    const folder = disk(24);
+    service = await recordIn(folder);
+    const { maintenance, writer } = service.store;
+    const whole = await service.bytes('/api/runs/1/archive');
+    expect(whole.status).toBe(200);
+    // Another program fills the disk after the check for free space.
+    Object.assign(maintenance, { freeBytes: () => 1e12 });
+    const { bavail, bsize } = statfsSync(folder);
+    mkdirSync(join(folder, 'others'));
+    writeFileSync(join(folder, 'others', 'films'), Buffer.alloc(bavail * bsize - 1 * MB));
+    expect((await service.bytes('/api/runs/1/archive')).status).toBe(500);
+    expect(left(service)).toStrictEqual([]);
+    const response = await fetch(`${service.address}/api/runs/import?again=true`, {
+      method: 'POST',
+      headers: { 'content-type': 'application/vnd.strandward.run' },
+      body: whole.bytes as BodyInit,
+    });
+    expect(response.status).toBe(500);
+    expect(left(service)).toStrictEqual([]);
+    // What needs no space still works: readings as a stream, windows, a note.
+    expect((await service.bytes('/api/runs/1/export?format=parquet')).status).toBe(200);
+    writer.setRunNote(1, 'written on the last megabyte');
+    expect(service.store.reader.run(1)!.note).toBe('written on the last megabyte');
+    rmSync(join(folder, 'others'), { recursive: true });
+    expect(await maintenance.check()).toStrictEqual([]);
+  }, 120_000);
 
   it('a log that is being imported is refused with a clear error, and nothing of it is left', async () => {
     const folder = disk(16);
