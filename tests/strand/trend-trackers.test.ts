@@ -281,7 +281,10 @@ describe('the trend of cells', () => {
     expect(trend.advisories()[1]).toMatchObject({ fromMm: 70_000, toMm: 85_000 });
     trend.interrupt();
     expect(trend.open()).toEqual([]);
-    expect(trend.advisories().map(({ open }) => open)).toEqual([false, false]);
+    expect(trend.advisories().map(({ kind, open }) => [kind, open])).toEqual([
+      ['surging', false],
+      ['drift', false],
+    ]);
   });
 
   it('compares with the tolerance in force', () => {
@@ -298,7 +301,7 @@ describe('the trend of cells', () => {
 
   it('starts again at a cell that must not be compared with earlier ones', () => {
     const trend = new CellTrend(TOLERANCE_MM);
-    for (let i = 0; i < 6000; i++) trend.step(cell(i, i < 3000 ? 1.75 : 1.78, { isFirst: i === 3000 }));
+    for (let i = 0; i < 8500; i++) trend.step(cell(i, i < 7000 ? 1.75 : 1.78, { isFirst: i === 7000 }));
     expect(trend.advisories()).toEqual([]);
   });
 
