@@ -2,9 +2,12 @@ import type { WebSocket } from '@fastify/websocket';
 import { SkippedFrame } from './contract/live.ts';
 import { writeOnDemand } from './schemas-on-demand.ts';
 
-/** A client with more unsent bytes gets no frames until it has caught up to the second number. */
-const UNSENT_BYTES_MAX = 512 * 1024;
-const CAUGHT_UP_BYTES = 64 * 1024;
+/**
+ * A client with more unsent bytes gets no frames until it has caught up to the second number. The kernel holds several times
+ * as much, and each frame that waits here takes a kilobyte more for every client.
+ */
+const UNSENT_BYTES_MAX = 128 * 1024;
+const CAUGHT_UP_BYTES = 32 * 1024;
 const PING_EVERY_MS = 15_000;
 /** RFC 6455, 7.4.1 */
 const POLICY_VIOLATION = 1008;
