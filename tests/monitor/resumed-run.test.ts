@@ -79,7 +79,14 @@ describe('a run resumed after a restart', () => {
   });
 
   it('continues trends and mean diameter', async () => {
-    watch();
+    let farthestMm = 0;
+    watch((store) => ({
+      ...store.columns,
+      readings: (runId, fromMm, toMm, signals) => {
+        farthestMm = Math.max(farthestMm, toMm);
+        return store.columns.readings(runId, fromMm, toMm, signals);
+      },
+    }));
     feed(5000, noisy);
     const surging = (atMm: number) => noisy(atMm) + 0.03 * Math.sin((2 * Math.PI * atMm) / 250);
     feed(20_000, surging);
@@ -99,14 +106,18 @@ describe('a run resumed after a restart', () => {
     expect(later?.toMm).toBeGreaterThan(earlier?.toMm ?? Number.POSITIVE_INFINITY);
     expect(after.meanDiameterMm).toBeGreaterThan(1.7499);
     expect(after.meanDiameterMm).toBeCloseTo(before.meanDiameterMm ?? Number.NaN, 3);
+    // Of those taken at once only the latest waited in memory; the others were read as well.
+    expect(farthestMm).toBeGreaterThan(29_000);
   });
 
-  it.skipIf(!IS_LONG_CHECK)(
-    'continues without stored readings that cannot be read, and keeps no pending ones in memory',
-    async () => {
+  it.skipIf(!IS_LONG_CHECK).each([
+    ['cannot be read', () => Promise.reject(new Error('The disk does not answer.'))],
+    ['take minutes to be read', () => new Promise<never>(() => {})],
+  ])(
+    'continues without stored readings that %s, and does not fill the memory with pending ones',
+    async (_, readings) => {
       setFlagsFromString('--expose-gc');
       const collectGarbage: () => void = runInNewContext('gc');
-      const readings = () => Promise.reject(new Error('The disk does not answer.'));
       watch((store) => ({ ...store.columns, readings }));
       feed(5000, noisy);
       await restart();

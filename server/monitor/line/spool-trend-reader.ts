@@ -27,18 +27,19 @@ export class SpoolTrendReader {
     this.#parts = parts;
   }
 
-  /** Reads up to this gauge length in the background; readings that arrive during that time are added afterwards. */
+  /** Reads up to this gauge length in the background, and farther if that takes long; the latest readings are added afterwards. */
   readFromStart(gaugeMm: number): void {
     const { columns, log, settings, follower, isOver } = this.#parts;
     const { run, spool, gaugeToWinderMm } = follower.runTracker;
     if (columns === undefined || run === null || spool === null) return;
     const pending = follower.sections.awaitEarlierTrends();
-    const stretch = { runId: run.id, fromGaugeMm: spool.startGaugeMm + gaugeToWinderMm, toGaugeMm: gaugeMm };
+    const endMm = () => Math.max(gaugeMm, pending.droppedToMm());
+    const stretch = { runId: run.id, fromGaugeMm: spool.startGaugeMm + gaugeToWinderMm, endMm };
     const cancelled = () => isOver() || pending.obsolete();
     const doubted = follower.sections.measured().filter(({ kind, doubt }) => kind === 'unknown' && doubt !== undefined);
     trendsFromReadings(columns, stretch, doubted, settings.strandLimits, cancelled).then(
       (earlier) => {
-        if (earlier !== null) pending.use(earlier);
+        if (earlier !== null) pending.use(earlier.trends, earlier.lastTimeMs);
       },
       (thrown: unknown) => {
         pending.cancel();
@@ -58,19 +59,19 @@ const PIECE_MM = 1000;
  */
 async function trendsFromReadings(
   columns: SampleColumnsReader,
-  stretch: { readonly runId: number; readonly fromGaugeMm: number; readonly toGaugeMm: number },
+  stretch: { readonly runId: number; readonly fromGaugeMm: number; readonly endMm: () => number },
   doubted: readonly Stretch[],
   limits: StrandLimits,
   cancelled: () => boolean,
-): Promise<SpoolTrends | null> {
-  const { runId, fromGaugeMm, toGaugeMm } = stretch;
+): Promise<{ readonly trends: SpoolTrends; readonly lastTimeMs: number } | null> {
+  const { runId, fromGaugeMm, endMm } = stretch;
   const trends = createSpoolTrends(limits, fromGaugeMm);
   const axes = new TwoAxes(limits);
   const gauge = new GaugeWatch(limits);
   let lastTimeMs = Number.NEGATIVE_INFINITY;
   let lastGaugeMm = fromGaugeMm;
-  for (let fromMm = fromGaugeMm; fromMm < toGaugeMm; fromMm += PIECE_MM) {
-    const toMm = Math.min(toGaugeMm, fromMm + PIECE_MM);
+  for (let fromMm = fromGaugeMm; fromMm < endMm(); ) {
+    const toMm = Math.min(endMm(), fromMm + PIECE_MM);
     const { timeMs, gaugeMm, values } = await columns.readings(runId, fromMm, toMm, ['d', 'dx', 'dy']);
     const sent = (name: 'd' | 'dx' | 'dy', i: number): number => values[name]?.[i] ?? Number.NaN;
     for (let i = 0; i < timeMs.length; i++) {
@@ -87,9 +88,10 @@ async function trendsFromReadings(
       lastTimeMs = atMs;
       lastGaugeMm = atMm;
     }
+    fromMm = toMm;
     // The reader may run on this thread too, and then never waits.
     await new Promise<void>((resolve) => setImmediate(resolve));
     if (cancelled()) return null;
   }
-  return trends;
+  return { trends, lastTimeMs };
 }

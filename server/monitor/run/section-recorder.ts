@@ -25,6 +25,17 @@ export function createSectionRecorder(
   return new SectionRecorder({ writer, reader, limits, detector, trends: createSpoolTrends(limits, 0) });
 }
 
+/** Where trends that continue from earlier readings are handed over. */
+export interface EarlierTrends {
+  /** Another spool has started, or the readings are being read again. */
+  readonly obsolete: () => boolean;
+  /** Readings are to be read up to here, if this is farther than where they began to be kept. */
+  readonly droppedToMm: () => number;
+  /** @param lastTimeMs of the last reading in them */
+  use(earlier: SpoolTrends, lastTimeMs: number): void;
+  cancel(): void;
+}
+
 /**
  * Runs the detector over the strand of a run and saves what it finds. Of the strand that passed while purging, only what
  * ends up on a spool is saved: the strand between gauge and winder when winding starts.
@@ -107,21 +118,21 @@ export class SectionRecorder {
   }
 
   /**
-   * Keeps each step while earlier readings of the spool are being read, so that trends and mean diameter can be continued
+   * Keeps the latest steps while earlier readings of the spool are being read, so that trends and mean diameter can be continued
    * from them. Call `use` or `cancel` when they have been read.
    */
-  awaitEarlierTrends(): { readonly obsolete: () => boolean; use(earlier: SpoolTrends): void; cancel(): void } {
+  awaitEarlierTrends(): EarlierTrends {
     const steps = new PendingTrendSteps();
     this.#pendingSteps = steps;
-    // Another spool has started, or the readings are being read again.
     const obsolete = () => this.#pendingSteps !== steps;
     return {
       obsolete,
-      use: (earlier) => {
+      droppedToMm: () => steps.droppedToMm,
+      use: (earlier, lastTimeMs) => {
         if (obsolete()) return;
         this.#pendingSteps = null;
         earlier.setTolerance(this.#limits.toleranceMm);
-        steps.applyTo(earlier);
+        steps.applyTo(earlier, lastTimeMs);
         this.#trends = earlier;
       },
       cancel: () => {
@@ -346,19 +357,36 @@ function nextOrdinal(sections: readonly MeasuredSection[]): number {
   return Math.max(0, ...sections.map(({ ordinal }) => ordinal)) + 1;
 }
 
-/** Trend steps that are applied once earlier readings have been read. */
+/** A hundred seconds at 50 readings/s. */
+const PENDING_STEPS_MAX = 5000;
+
+/**
+ * Trend steps that are applied once earlier readings have been read. If that takes long, steps are dropped, and their readings
+ * are to be read as well: a busy machine or a slow card would otherwise fill the memory.
+ */
 class PendingTrendSteps {
-  readonly #steps: ((trends: SpoolTrends) => void)[] = [];
+  /** Gauge length of the last step that was dropped. */
+  droppedToMm = Number.NEGATIVE_INFINITY;
+  #lastMm = Number.NEGATIVE_INFINITY;
+  #steps: ((trends: SpoolTrends, afterMs: number) => void)[] = [];
 
   step(timeMs: number, gaugeMm: number, diameterMm: number, measured: boolean): void {
-    this.#steps.push((trends) => trends.step(timeMs, gaugeMm, diameterMm, measured));
+    if (this.#steps.length >= PENDING_STEPS_MAX) {
+      this.#steps = [];
+      this.droppedToMm = this.#lastMm;
+    }
+    this.#lastMm = gaugeMm;
+    this.#steps.push((trends, afterMs) => {
+      if (timeMs > afterMs) trends.step(timeMs, gaugeMm, diameterMm, measured);
+    });
   }
 
   interrupt(): void {
     this.#steps.push((trends) => trends.interrupt());
   }
 
-  applyTo(trends: SpoolTrends): void {
-    for (const step of this.#steps) step(trends);
+  /** @param afterMs the time of the last reading that the trends have taken */
+  applyTo(trends: SpoolTrends, afterMs: number): void {
+    for (const step of this.#steps) step(trends, afterMs);
   }
 }
