@@ -48,6 +48,8 @@ export interface FuzzLimits {
   readonly rssMaxMb?: number;
   readonly findingsMax?: number;
   readonly started?: (index: number, units: number) => void;
+  /** Called before the target is closed. */
+  readonly closing?: () => void;
 }
 
 /** Longer than this, a page would stutter and an alarm would be late. */
@@ -91,6 +93,7 @@ export async function fuzz(target: FuzzTarget, seed: number, limits: FuzzLimits)
       }
     }
   } finally {
+    limits.closing?.();
     await open.close();
     unwatch();
   }

@@ -49,7 +49,7 @@ const MEMORY_FLAGS = [
 const IN_MEMORY = '/dev/shm';
 const FOLDER = new URL('../../fuzz/', import.meta.url);
 
-type FromChild = { readonly index: number; readonly units: number } | { readonly report: FuzzReport };
+type FromChild = { readonly index: number; readonly units: number } | 'closing' | { readonly report: FuzzReport };
 
 if (values.child) {
   const report = await fuzz(chosen[0]!, seed, {
@@ -57,6 +57,7 @@ if (values.child) {
     blockedMaxMs: BLOCKED_MAX_MS,
     rssMaxMb: RSS_MAX_MB,
     started: (index, units) => process.send?.({ index, units } satisfies FromChild),
+    closing: () => process.send?.('closing' satisfies FromChild),
   });
   process.send?.({ report } satisfies FromChild, () => process.exit(0));
 } else {
@@ -85,17 +86,19 @@ async function inOwnProcess(target: string): Promise<Ended> {
   const args = ['--child', '--target', target, '--seed', String(seed), '--seconds', String(seconds)];
   const env = existsSync(IN_MEMORY) ? { ...process.env, TMPDIR: IN_MEMORY } : process.env;
   mkdirSync(FOLDER, { recursive: true });
-  const reporting = ['--report-on-signal', `--report-directory=${fileURLToPath(FOLDER)}`];
+  // Looking up the names of addresses takes long where there is no network.
+  const reporting = ['--report-on-signal', '--report-exclude-network', `--report-directory=${fileURLToPath(FOLDER)}`];
   const child = fork(fileURLToPath(import.meta.url), args, {
     execArgv: [...startedWith().nodeOptions, ...MEMORY_FLAGS, ...reporting],
     env,
   });
   let report: FuzzReport | null = null;
   let [index, units] = [-1, 0];
-  let silentS = 0;
+  let [silentS, isClosing] = [0, false];
   child.on('message', (message: FromChild) => {
     silentS = 0;
-    if ('report' in message) report = message.report;
+    if (message === 'closing') isClosing = true;
+    else if ('report' in message) report = message.report;
     else ({ index, units } = message);
   });
   const watch = setInterval(() => {
@@ -111,7 +114,7 @@ async function inOwnProcess(target: string): Promise<Ended> {
   if (ended !== null) return { report: ended, units: ended.units, findings: ended.findings };
   const what =
     silentS > HANGS_AFTER_S
-      ? `It hangs for ${HANGS_AFTER_S} s; the report of the process is in the same folder.`
+      ? `It hangs for ${HANGS_AFTER_S} s${isClosing ? ' while it is closed, after all cases' : ''}; the report of the process is in the same folder.`
       : `The process ended with ${code ?? signal}.`;
   return { report: null, units, findings: [{ seed, index, what, input: null }] };
 }

@@ -46,6 +46,8 @@ const FACT_EVERY_MS = 700;
 const RSS_EVERY_MS = 2000;
 /** A new process takes this long until its memory says something. */
 const SETTLED_MS = 15_000;
+/** A line in real time winds after a minute and a half. */
+const NOTICED_WITHIN_MS = 120_000;
 
 const pause = (ms: number) => new Promise((resolve) => setTimeout(resolve, ms));
 
@@ -121,12 +123,25 @@ export async function spendNight({ minutes, pace, seed }: NightPlan): Promise<Ni
   let attempt = 0;
   await answer(() => tellPeople(service, webhook.url, mute.port, ++attempt), 'a channel and a person');
   const stage = async () => (await service.get<LiveState>('/api/state')).stage.stage;
-  await until(
+  /** Whoever is at the line says that it winds. */
+  const stateWinding = async () => {
+    const wind = () => service.send('POST', '/api/stage', { stage: 'winding' });
+    await until(
+      () => answer(wind, 'a stage'),
+      ({ status }) => status < 300,
+      'winding stated',
+      60_000,
+    );
+  };
+  const untilMs = performance.now() + NOTICED_WITHIN_MS;
+  const seen = await until(
     () => answer(stage, 'the stage'),
-    (now) => now === 'winding',
-    'winding',
+    (now) => now === 'winding' || performance.now() > untilMs,
+    'a stage',
     180_000,
   );
+  // A service that notices it too late sees only strand that does not settle.
+  if (seen !== 'winding') await stateWinding();
 
   const killedMs: number[] = [];
   const facts: string[] = [];
@@ -145,15 +160,8 @@ export async function spendNight({ minutes, pace, seed }: NightPlan): Promise<Ni
       service = await begin();
       watch(service);
       startedMs = performance.now();
-      // If a start takes too long, the run has ended; whoever is at the line then says that it still winds.
-      const wind = () => service.send('POST', '/api/stage', { stage: 'winding' });
-      if ((await answer(stage, 'the stage')) !== 'winding')
-        await until(
-          () => answer(wind, 'a stage'),
-          ({ status }) => status < 300,
-          'winding again',
-          60_000,
-        );
+      // If a start takes too long, the run has ended.
+      if ((await answer(stage, 'the stage')) !== 'winding') await stateWinding();
     },
     cable: async () => {
       board.pullOut();
