@@ -110,10 +110,10 @@ describe('the control chart of a spool', () => {
     expect(steadinessChart(new Float64Array(50).fill(1.7512)).smallestStep).toBeNull();
   });
 
-  it('gives as the smallest step 1.8 times the one that is found in the middle, both up and down', () => {
-    const values = normals(60, 2).map((z) => 1.75 + 0.004 * z);
+  it.each([0.004, -0.004])('gives as the smallest step 1.8 times the one that is found up and down: %f', (mm) => {
+    const values = normals(60, 2).map((z) => 1.75 + mm * z);
     const step = steadinessChart(values).smallestStep! / 1.8;
-    const isFound = (mm: number) => isUnsteady(values.map((value, i) => (i < 30 ? value : value + mm)));
+    const isFound = (by: number) => isUnsteady(values.map((value, i) => (i < 30 ? value : value + by)));
     expect([isFound(step), isFound(-step)]).toEqual([true, true]);
     expect(isFound(step / 1.06) && isFound(-step / 1.06)).toBe(false);
   });
