@@ -3,8 +3,10 @@ import { createServer } from 'node:http';
 import WebSocket, { WebSocketServer } from 'ws';
 import type { LinesFrame } from '../../server/api/contract/lines.ts';
 import type { LiveState } from '../../server/api/contract/live-state.ts';
+import { startBrowser, type TestBrowser } from '../browser/browser.ts';
 import { newDataFolder, until } from '../service/running-service.ts';
 import { BenchBoard, listen } from './bench-board.ts';
+import { frameRows, frames } from './frames.ts';
 import type { BenchRow } from './report.ts';
 import { pause, startWatched, type WatchedService } from './watched-service.ts';
 
@@ -25,6 +27,7 @@ export async function benchLines(): Promise<BenchRow[]> {
   const source = `tcp:127.0.0.1:${await board.start()}`;
   let service: WatchedService | null = null;
   let page: WebSocket | null = null;
+  let browser: TestBrowser | null = null;
   const speakers: Speaker[] = [];
   try {
     service = await startWatched({ source, dataFolder, args: ['--log', 'warn'] });
@@ -85,6 +88,11 @@ export async function benchLines(): Promise<BenchRow[]> {
       await pause(97);
     }
     const alarmMs = Math.max(...delaysMs);
+    browser = await startBrowser();
+    const { page: shown } = await browser.page();
+    await shown.goto(`${front.address}/lines`);
+    await shown.getByTestId('line').nth(LINES).waitFor();
+    const drawn = await frames(shown, async () => {});
     const what = `${LINES} lines at 50 readings/s (one process speaks their feeds), one page`;
     return [
       {
@@ -100,9 +108,11 @@ export async function benchLines(): Promise<BenchRow[]> {
         unit: 'ms',
         ...verdict(alarmMs, TARGET.alarmMs, 'ms'),
       },
+      ...frameRows(`the page Lines with ${LINES} others`, drawn),
     ];
   } finally {
     page?.terminate();
+    await browser?.close();
     for (const speaker of speakers) speaker.stop();
     await service?.remove();
     await board.stop();

@@ -6,15 +6,12 @@ import type { Page } from 'playwright-core';
 import { startBrowser, type TestBrowser } from '../browser/browser.ts';
 import { newDataFolder, type RunningService, startService, until } from '../service/running-service.ts';
 import { ScriptedBoard } from '../service/scripted-board.ts';
+import { FRAMES_WATCHED_S, frameRows, frames } from './frames.ts';
 import type { BenchRow } from './report.ts';
 import { NIGHT_HOURS, NIGHT_SPEED_MM_PER_S, writeNight } from './stored-night.ts';
 
-const WATCHED_S = 10;
 const SCRIPT_KB_MAX = 100;
 const USABLE_MS_MAX = 1000;
-/** A display draws 60 frames/s; a few are late on any machine that does something else as well. */
-const FRAMES_PER_S_MIN = 58;
-const RATE_TARGET = `60 (≥ ${FRAMES_PER_S_MIN})`;
 
 /** Live, run and spool pages in headless Chromium, with eight hours of history behind them and a line at 50 Hz. */
 export async function benchPage(): Promise<BenchRow[]> {
@@ -118,7 +115,7 @@ async function runPage(browser: TestBrowser, address: string): Promise<BenchRow[
   const still = await frames(page, async () => {});
   const zooming = await frames(page, async () => {
     await page.keyboard.down('Control');
-    for (let i = 0; i < WATCHED_S * 10; i++) {
+    for (let i = 0; i < FRAMES_WATCHED_S * 10; i++) {
       await page.mouse.wheel(0, i % 20 < 10 ? -120 : 120);
       await page.waitForTimeout(100);
     }
@@ -155,55 +152,6 @@ async function exportRow(address: string): Promise<BenchRow> {
     target: `≤ ${EXPORT_S_MAX}`,
     met: s <= EXPORT_S_MAX,
   };
-}
-
-interface Frames {
-  readonly perS: number;
-  readonly p99Ms: number;
-  /** Processor time of the page's main thread a frame: what remains when other programs take their share. */
-  readonly mainMs: number;
-}
-
-function frameRows(what: string, { perS, p99Ms, mainMs }: Frames): BenchRow[] {
-  return [
-    { what, value: perS, unit: 'frames/s', target: RATE_TARGET, met: perS >= FRAMES_PER_S_MIN },
-    { what: '  the longest of a hundred frames (p99)', value: p99Ms, unit: 'ms' },
-    { what: "  processor time of the page's main thread a frame", value: mainMs, unit: 'ms' },
-  ];
-}
-
-/** How evenly the page is drawn while something is done. */
-async function frames(page: Page, act: () => Promise<void>): Promise<Frames> {
-  const devtools = await page.context().newCDPSession(page);
-  await devtools.send('Performance.enable', { timeDomain: 'threadTicks' });
-  const busyS = async () => {
-    const { metrics } = await devtools.send('Performance.getMetrics');
-    return metrics.find(({ name }) => name === 'TaskDuration')?.value ?? Number.NaN;
-  };
-  const before = await busyS();
-  const counted = page.evaluate(
-    (forMs) =>
-      new Promise<number[]>((resolve) => {
-        const steps: number[] = [];
-        let last = performance.now();
-        const endMs = last + forMs;
-        const step = () => {
-          const now = performance.now();
-          steps.push(now - last);
-          last = now;
-          if (now < endMs) requestAnimationFrame(step);
-          else resolve(steps);
-        };
-        requestAnimationFrame(step);
-      }),
-    WATCHED_S * 1000,
-  );
-  await act();
-  const steps = (await counted).sort((a, b) => a - b);
-  const mainMs = (1000 * ((await busyS()) - before)) / steps.length;
-  await devtools.detach();
-  const total = steps.reduce((sum, step) => sum + step, 0);
-  return { perS: (1000 * steps.length) / total, p99Ms: steps[Math.floor(steps.length * 0.99)] ?? Number.NaN, mainMs };
 }
 
 /** Runs in the page before anything of it: notes when an element first shows a text. */
