@@ -57,6 +57,14 @@ export function minuteOf(clock: string): number {
   return hours * 60 + minutes;
 }
 
+/** Who has no channel that leads to them, as a sentence; null = everyone has one. */
+export function unreachableText(contacts: readonly Pick<Contact, 'name' | 'channelIds'>[]): string | null {
+  const without = contacts.filter(({ channelIds }) => channelIds.length === 0);
+  if (without.length === 0) return null;
+  const start = without.length === contacts.length ? 'No one can be reached: no' : 'No';
+  return `${start} channel leads to ${without.map(({ name }) => name).join(', ')}.`;
+}
+
 export function isClockTime(text: string): boolean {
   return /^([01]\d|2[0-3]):[0-5]\d$/.test(text);
 }

@@ -1,7 +1,7 @@
 import { randomBytes } from 'node:crypto';
 import type { Alarm, AlarmChange } from '../alarm/alarm.ts';
 import type { Channel, ChannelSettings, ChannelState } from '../escalation/channel.ts';
-import { type Contact, localClock, quietUntil } from '../escalation/contact.ts';
+import { type Contact, localClock, quietUntil, unreachableText } from '../escalation/contact.ts';
 import { type Drill, outcomeOf } from '../escalation/drill.ts';
 import { checkRules, DEFAULT_RULES, type EscalationRules } from '../escalation/escalation-rules.ts';
 import { type Message, type Picture, testText } from '../escalation/message.ts';
@@ -28,6 +28,7 @@ import { Outbox } from './outbox.ts';
 import { addPhone } from './phone-service.ts';
 import { type Trace, tracePicture } from './picture/trace-picture.ts';
 import { alarmReports, type FinishedSpool, spoolReports, type WriteAlarmStep } from './reports.ts';
+import { storedSecret } from './stored-secret.ts';
 import { makePushKeys, type PushKeys } from './web-push.ts';
 
 /*
@@ -156,8 +157,8 @@ export class Notifier implements PeopleService {
     const { store } = this.#parts;
     this.#rules = { ...DEFAULT_RULES, ...(store.loadRules() as Partial<EscalationRules> | null) };
     this.#contacts.reload();
-    this.#answerSecret = this.#storedSecret('answers', () => randomBytes(32).toString('base64url'));
-    this.#pushKeys = JSON.parse(this.#storedSecret('push keys', () => JSON.stringify(makePushKeys())));
+    this.#answerSecret = storedSecret(store, 'answers', () => randomBytes(32).toString('base64url'));
+    this.#pushKeys = JSON.parse(storedSecret(store, 'push keys', () => JSON.stringify(makePushKeys())));
     this.#outbox.start();
     this.#drills.start();
     this.#queues.start();
@@ -210,12 +211,8 @@ export class Notifier implements PeopleService {
 
   troubles(): readonly string[] {
     const troubles: string[] = [];
-    const contacts = this.#contacts.all();
-    const without = contacts.filter(({ channelIds }) => channelIds.length === 0);
-    if (without.length > 0) {
-      const start = without.length === contacts.length ? 'No one can be reached: no' : 'No';
-      troubles.push(`${start} channel leads to ${without.map(({ name }) => name).join(', ')}.`);
-    }
+    const unreachable = unreachableText(this.#contacts.all());
+    if (unreachable !== null) troubles.push(unreachable);
     const failing = this.#queues.failing();
     for (const { id, name } of failing.size === 0 ? [] : this.#channels.all()) {
       if (failing.has(id))
@@ -399,15 +396,5 @@ export class Notifier implements PeopleService {
     const { name, runId } = this.#parts.line();
     const { clock, timeZone } = this.#parts;
     return { lineName: name, runId, timeZone, nowMs: clock(), answerSecret: this.#answerSecret };
-  }
-
-  /** Made at the first start and kept from then on. */
-  #storedSecret(name: string, make: () => string): string {
-    const { store } = this.#parts;
-    const stored = store.secret(name);
-    if (stored !== null) return stored;
-    const made = make();
-    store.keepSecret(name, made);
-    return made;
   }
 }

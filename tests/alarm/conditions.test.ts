@@ -8,25 +8,27 @@ import { ConditionHistory } from '../../server/alarm/condition-history.ts';
 import {
   coldScrewCondition,
   deviceRestartedCondition,
-  diskFillingCondition,
   gaugeBlindCondition,
   gaugeFrozenCondition,
   gaugeMissingCondition,
   heatConditions,
   hotStandingCondition,
-  isDatedWrong,
   lastReportedSection,
   lengthContradictedCondition,
   lineGarbledCondition,
   lineSilentCondition,
   type PlacedSection,
-  recordDamagedCondition,
-  recordFailingCondition,
-  runDatedWrongCondition,
   sectionCondition,
   signalsChangedCondition,
   strandConditions,
 } from '../../server/alarm/conditions.ts';
+import {
+  diskFillingCondition,
+  isDatedWrong,
+  recordDamagedCondition,
+  recordFailingCondition,
+  runDatedWrongCondition,
+} from '../../server/alarm/record-conditions.ts';
 import { type SpoolFilling, spoolFullCondition, wantedReachedCondition } from '../../server/alarm/spool-conditions.ts';
 import { HEAT_FAULTS, type ZoneStatus } from '../../server/heat/zone-status.ts';
 import type { MeasuredSection } from '../../server/strand/section.ts';

@@ -1,4 +1,4 @@
-import { type DatedWrong, isDatedWrong } from '../../alarm/conditions.ts';
+import { type DatedWrong, isDatedWrong } from '../../alarm/record-conditions.ts';
 import type { SpoolFilling } from '../../alarm/spool-conditions.ts';
 import { gramsOfLength } from '../../strand/mass.ts';
 import { pace, reelCapacity } from '../../strand/reel/reel-capacity.ts';

@@ -1,9 +1,7 @@
 import type { Condition } from '../../alarm/alarm.ts';
 import {
   coldScrewCondition,
-  type DatedWrong,
   deviceRestartedCondition,
-  diskFillingCondition,
   gaugeBlindCondition,
   gaugeFrozenCondition,
   gaugeMissingCondition,
@@ -13,13 +11,17 @@ import {
   lineGarbledCondition,
   lineSilentCondition,
   type PlacedSection,
-  recordDamagedCondition,
-  recordFailingCondition,
-  runDatedWrongCondition,
   signalsChangedCondition,
   strandConditions,
   UNREADABLE_TEXT,
 } from '../../alarm/conditions.ts';
+import {
+  type DatedWrong,
+  diskFillingCondition,
+  recordDamagedCondition,
+  recordFailingCondition,
+  runDatedWrongCondition,
+} from '../../alarm/record-conditions.ts';
 import { type SpoolFilling, spoolFullCondition, wantedReachedCondition } from '../../alarm/spool-conditions.ts';
 import type { Spool } from '../../entities/spool.ts';
 import type { ScrewAndHeat } from '../../heat/standing-hot.ts';

@@ -1,4 +1,4 @@
-import { isDatedWrong } from '../../alarm/conditions.ts';
+import { isDatedWrong } from '../../alarm/record-conditions.ts';
 import type { MonotonicClock } from '../clock.ts';
 import type { RecordReader, RecordWriter } from '../ports/record.ts';
 import type { RecordGuard } from '../record-guard.ts';
