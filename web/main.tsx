@@ -26,6 +26,7 @@ import './styles/wall.css';
 import './styles/spool.css';
 import './styles/runs.css';
 import './styles/set-up.css';
+import './styles/people.css';
 import './styles/printers.css';
 import './styles/judgement.css';
 import './styles/rewinder.css';

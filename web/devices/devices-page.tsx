@@ -5,7 +5,6 @@ import { refetchVersion } from '../service/live-store.ts';
 import { asProblem, isAbort, type ServiceProblem } from '../service/request.ts';
 import { ProblemNote } from '../shell/problem-note.tsx';
 import { Shape } from '../shell/shape.tsx';
-import '../styles/people.css';
 import '../styles/devices.css';
 import { may, me } from '../service/session.ts';
 import { CredentialList } from './credential-list.tsx';

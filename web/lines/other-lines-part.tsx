@@ -7,7 +7,6 @@ import { asProblem, type ServiceProblem } from '../service/request.ts';
 import { showNotice } from '../shell/notice.tsx';
 import { ProblemNote } from '../shell/problem-note.tsx';
 import { CopyToLine } from './copy-to-line.tsx';
-import '../styles/people.css';
 
 const LOAD_EVERY_MS = 3000;
 

@@ -1,5 +1,5 @@
 /** Enough for the first screen, so that a long list does not hold it up. */
-export const FIRST_ROWS = 20;
+export const FIRST_ROWS = 12;
 /** Each request repeats the rows before it, which the service has ready by then. */
 const GROWS_BY = 3;
 

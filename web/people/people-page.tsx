@@ -1,7 +1,6 @@
+import { Needs } from '../shell/needs.tsx';
 import { ProblemNote } from '../shell/problem-note.tsx';
 import { Shape } from '../shell/shape.tsx';
-import '../styles/people.css';
-import { Needs } from '../shell/needs.tsx';
 import { AddPhone } from './add-phone.tsx';
 import { ChannelPart } from './channel-part.tsx';
 import { ContactPart } from './contact-part.tsx';

@@ -10,7 +10,6 @@ import { may } from '../service/session.ts';
 import { Needs } from '../shell/needs.tsx';
 import { ProblemNote } from '../shell/problem-note.tsx';
 import { Shape } from '../shell/shape.tsx';
-import '../styles/people.css';
 import { confirmDrill, people, saveRules } from './people-store.ts';
 import { deliveryText, drillText } from './people-text.ts';
 import { deviceName, subscribeHere, whyNoPush } from './push-here.ts';
