@@ -83,10 +83,9 @@ export default function HeatCoverage() {
                 Strandward learns what is normal from the first full heat-up from cold. Until then it reports only what
                 no healthy zone does, and a weak heater only once the zone is late. On simulated lines it usually
                 reported a lost heater within a minute while heating up, and within two minutes while holding. On small,
-                slow lines it took two minutes while holding, at worst nine. While those heated up, it missed most lost
-                heaters, and every sensor that slipped out of its hole. A sensor that was out from the start looks like
-                a slow zone. So stay beside the line during its first heat-up, and hold a second thermometer against the
-                barrel.
+                slow lines it took longer or saw nothing: while those heated up, it missed most lost heaters, and every
+                sensor that slipped out of its hole. A sensor that was out from the start looks like a slow zone. So
+                stay beside the line during its first heat-up, and hold a second thermometer against the barrel.
               </dd>
             </div>
           )}
