@@ -12,6 +12,7 @@ import { NIGHT_HOURS, NIGHT_SPEED_MM_PER_S, writeNight } from './stored-night.ts
 
 const SCRIPT_KB_MAX = 100;
 const USABLE_MS_MAX = 1000;
+const CHART_MS_MAX = 500;
 
 /** Live, run and spool pages in headless Chromium, with eight hours of history behind them and a line at 50 Hz. */
 export async function benchPage(): Promise<BenchRow[]> {
@@ -102,6 +103,8 @@ async function runPage(browser: TestBrowser, address: string): Promise<BenchRow[
     await page.addInitScript(noteFirstWindow);
     await page.goto(`${address}/runs/1`);
     firsts.push(await shownMs(page));
+    // Else the service is still judging the run for this page when the next one asks.
+    await page.waitForLoadState('networkidle');
     await close();
   }
   const firstMs = median(firsts);
@@ -127,8 +130,8 @@ async function runPage(browser: TestBrowser, address: string): Promise<BenchRow[
       what: `run page: from asking for it to the first chart of ${NIGHT_HOURS} h`,
       value: firstMs,
       unit: 'ms',
-      target: `≤ ${USABLE_MS_MAX.toLocaleString('en')}`,
-      met: firstMs <= USABLE_MS_MAX,
+      target: `≤ ${CHART_MS_MAX}`,
+      met: firstMs <= CHART_MS_MAX,
     },
     ...frameRows(`run page with ${NIGHT_HOURS} h, live data coming in`, still),
     ...frameRows(`run page with ${NIGHT_HOURS} h, zoomed in and out ten times a second`, zooming),
