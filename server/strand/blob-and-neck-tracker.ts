@@ -1,5 +1,6 @@
 import { Excursion, type StrandSample } from './excursion.ts';
 import type { GaugeNoise } from './gauge-noise.ts';
+import type { ShiftDoubt } from './section.ts';
 import { SurelyBeyond } from './surely-beyond.ts';
 import { newSection, type RunSections, type WorkingSection } from './working-section.ts';
 
@@ -31,7 +32,7 @@ export class BlobAndNeckTracker {
   #uncertaintyMm = 0;
   /** By how much all readings may be off besides, mm, and why. */
   #shiftMm = 0;
-  #shiftDoubt: 'gaugeShifted' | 'axesDisagree' = 'gaugeShifted';
+  #shiftDoubt: ShiftDoubt = 'gaugeShifted';
   /** Surely within: `side × d ≤ side × limit − U`. */
   #innerMm = 0;
   #section: WorkingSection | null = null;
@@ -63,7 +64,7 @@ export class BlobAndNeckTracker {
    * Takes all readings since `sinceMm` to be off by up to this, mm. Sections since then, open or ended, are no longer sure
    * because of it: a shift is recognised only after some strand.
    */
-  setShift(shiftMm: number, doubt: 'gaugeShifted' | 'axesDisagree', sinceMm: number): void {
+  setShift(shiftMm: number, doubt: ShiftDoubt, sinceMm: number): void {
     this.#shiftMm = shiftMm;
     this.#shiftDoubt = doubt;
     if (shiftMm === 0) return;

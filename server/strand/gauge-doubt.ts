@@ -1,6 +1,7 @@
 import { UnknownTracker } from './absence-trackers.ts';
 import type { GaugeNoise } from './gauge-noise.ts';
 import { GaugeShift } from './gauge-shift.ts';
+import type { ShiftDoubt } from './section.ts';
 import type { StrandLimits } from './strand-limits.ts';
 import type { RunSections } from './working-section.ts';
 
@@ -19,7 +20,7 @@ const CHECK_EVERY = 4;
 const SINCE_EVERY = 16;
 /** Axes that differ over so much strand differ for longer than any blob is. */
 const DISAGREE_MM = 500;
-/** A difference that grows or shrinks by this share counts anew. */
+/** A difference that has changed by this share replaces the one in use. */
 const FOLLOW_SHARE = 0.1;
 
 /** Where and when a gauge with too small a range first reached its end (`GaugeWatch`); NaN = it sees blobs. */
@@ -60,7 +61,7 @@ export class GaugeDoubt {
   /** By how much readings may be off, mm, and why: each axis, and the mean of two. */
   shiftMm = 0;
   meanShiftMm = 0;
-  shiftDoubt: 'gaugeShifted' | 'axesDisagree' = 'gaugeShifted';
+  shiftDoubt: ShiftDoubt = 'gaugeShifted';
   /** From where on. Axes drift apart slowly, so nothing before is said of them. */
   shiftSinceMm = Number.POSITIVE_INFINITY;
 

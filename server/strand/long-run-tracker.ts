@@ -1,4 +1,4 @@
-import type { MeasuredSection } from './section.ts';
+import type { MeasuredSection, ShiftDoubt } from './section.ts';
 import { newSection, type RunSections, type WorkingSection } from './working-section.ts';
 
 const MERGE_MM = 10;
@@ -27,7 +27,7 @@ export class LongRunTracker {
   #limit = 0;
   #uncertainty = 0;
   #shift = 0;
-  #shiftDoubt: 'gaugeShifted' | 'axesDisagree' = 'gaugeShifted';
+  #shiftDoubt: ShiftDoubt = 'gaugeShifted';
   #hysteresis = 0;
   #lengthMm = 0;
   /** In a run: beyond limit − U, or in the hysteresis just inside it. */
@@ -73,7 +73,7 @@ export class LongRunTracker {
   }
 
   /** Takes all values from now on to be off by up to this, and why. A run still open is no longer sure because of it. */
-  setShift(shift: number, doubt: 'gaugeShifted' | 'axesDisagree'): void {
+  setShift(shift: number, doubt: ShiftDoubt): void {
     this.#shift = shift;
     this.#shiftDoubt = doubt;
     const run = this.#run;

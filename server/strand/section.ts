@@ -47,6 +47,8 @@ export const DOUBTS = [
   'gaugeNoisy',
 ] as const;
 export type Doubt = (typeof DOUBTS)[number];
+/** Why all readings may be off. */
+export type ShiftDoubt = Extract<Doubt, 'gaugeShifted' | 'axesDisagree'>;
 
 /**
  * A section found by the detector. Positions are gauge lengths: millimetres of strand that have passed the gauge since
