@@ -1,34 +1,18 @@
-import type { Condition } from './alarm.ts';
+import type { AlarmType, Condition } from './alarm.ts';
 import { duration } from './plain-numbers.ts';
 
 /** `trouble`: why nothing can be written, as a sentence; null = recording works. */
-export function recordFailingCondition(trouble: string | null): Condition {
-  return {
-    type: 'recordFailing',
-    subject: '',
-    active: trouble !== null,
-    facts: trouble === null ? {} : { text: trouble },
-  };
-}
+export const recordFailingCondition = (trouble: string | null): Condition => ofRecord('recordFailing', trouble);
 
 /** `left`: the space left, as text; null = enough. */
-export function diskFillingCondition(left: string | null): Condition {
-  return {
-    type: 'diskFilling',
-    subject: '',
-    active: left !== null,
-    facts: left === null ? {} : { text: left },
-  };
-}
+export const diskFillingCondition = (left: string | null): Condition => ofRecord('diskFilling', left);
 
 /** `damage`: what the last checks found, as text; null = nothing. */
-export function recordDamagedCondition(damage: string | null): Condition {
-  return {
-    type: 'recordDamaged',
-    subject: '',
-    active: damage !== null,
-    facts: damage === null ? {} : { text: damage },
-  };
+export const recordDamagedCondition = (damage: string | null): Condition => ofRecord('recordDamaged', damage);
+
+/** `text`: what is wrong; null = nothing. */
+function ofRecord(type: AlarmType, text: string | null): Condition {
+  return { type, subject: '', active: text !== null, facts: text === null ? {} : { text } };
 }
 
 /** A machine without a battery for its clock starts with the date of its last stop, and is set when it reaches the network. */
@@ -48,12 +32,7 @@ export function isDatedWrong(aheadMs: number): boolean {
 
 /** null = the date of every run is right, as far as is known. */
 export function runDatedWrongCondition(wrong: DatedWrong | null): Condition {
-  return {
-    type: 'runDatedWrong',
-    subject: '',
-    active: wrong !== null,
-    facts: wrong === null ? {} : { text: datedWrongText(wrong) },
-  };
+  return ofRecord('runDatedWrong', wrong && datedWrongText(wrong));
 }
 
 function datedWrongText({ aheadMs, endedRunId }: DatedWrong): string {
