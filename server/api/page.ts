@@ -38,15 +38,16 @@ export async function servePage(api: FastifyInstance, { folder, state, timeZone 
   const page = async (request: FastifyRequest, reply: FastifyReply) => {
     const shown = state(request);
     // Read each time: an update may replace it while the service runs.
-    const html = withData(await readFile(file, 'utf8'), shown, clock());
-    const framed = shown === null ? html : withFrame(html, await frameOf(folder, request.url), shown);
-    const style = /<style>(.*?)<\/style>/s.exec(html)?.[1];
+    const plain = await readFile(file, 'utf8');
+    const html =
+      shown === null ? plain : withFrame(withData(plain, shown, clock()), await frameOf(folder, request.url), shown);
+    const style = /<style>(.*?)<\/style>/s.exec(plain)?.[1];
     if (style !== undefined) {
       const digest = createHash('sha256').update(style).digest('base64');
       const policy = reply.getHeader('content-security-policy');
       reply.header('content-security-policy', `${policy};style-src 'self' 'sha256-${digest}'`);
     }
-    return reply.type('text/html; charset=utf-8').send(framed);
+    return reply.type('text/html; charset=utf-8').send(html);
   };
   if (built) {
     api.get('/', page);
@@ -120,8 +121,7 @@ function withFrame(html: string, frame: Frame | null, { severity, sentence }: Li
 }
 
 /** As data, not code: the page's policy forbids inline scripts. */
-function withData(html: string, state: LiveState | null, clock: ZoneClock): string {
-  if (state === null) return html;
+function withData(html: string, state: LiveState, clock: ZoneClock): string {
   const data = { state: writeState(state), clock: JSON.stringify(clock) };
   const scripts = Object.entries(data).map(
     ([id, json]) => `<script type="application/json" id="${id}">${json.replaceAll('<', '\\u003c')}</script>`,

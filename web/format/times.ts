@@ -92,18 +92,18 @@ export function knowClock(clock: ZoneClock | null): void {
 /** Offset of a zone from UTC at a moment, ms: positive east of Greenwich. */
 export function zoneOffsetMs(ms: number, timeZone?: string): number {
   if (timeZone === undefined) return -new Date(ms).getTimezoneOffset() * 60_000;
-  const offsetMs = known?.zone === timeZone ? offsetBy(known, ms) : null;
-  if (offsetMs !== null) return offsetMs;
+  const knownMs = known?.zone === timeZone ? offsetBy(known, ms) : null;
+  if (knownMs !== null) return knownMs;
   // Offsets change at whole quarters of an hour at most.
   const key = `${Math.floor(ms / 900_000)} ${timeZone}`;
-  let lookedUpMs = offsets.get(key);
-  if (lookedUpMs === undefined) {
+  let offsetMs = offsets.get(key);
+  if (offsetMs === undefined) {
     // The zone of the device is the next best.
-    lookedUpMs = offsetByIntl(ms, timeZone) ?? zoneOffsetMs(ms);
+    offsetMs = offsetByIntl(ms, timeZone) ?? zoneOffsetMs(ms);
     if (offsets.size > MOST_OFFSETS) offsets.clear();
-    offsets.set(key, lookedUpMs);
+    offsets.set(key, offsetMs);
   }
-  return lookedUpMs;
+  return offsetMs;
 }
 
 const MOST_OFFSETS = 5000;

@@ -44,14 +44,15 @@ const FRAMED: Record<string, readonly string[]> = {
   '/people': [PEOPLE],
   '/set-up': [addressOf('GET /api/settings'), addressOf('GET /api/incoming'), addressOf('GET /api/serial-ports')],
   '/printers': [addressOf('GET /api/printers')],
-  '/devices': [addressOf('GET /api/devices')],
+  // Not everyone may see them.
+  '/devices': [],
   '/night': [PEOPLE, addressOf('GET /api/record')],
 };
 
 /** The frame of each page as HTML, for the first picture, which then needs no script, and the addresses of what it shows first. */
 export function frames(): Record<
   string,
-  { readonly page: Route['page']; readonly html: string; asks: readonly string[] }
+  { readonly page: Route['page']; readonly html: string; readonly asks: readonly string[] }
 > {
   return Object.fromEntries(
     Object.entries(FRAMED).map(([path, asks]) => {

@@ -36,7 +36,7 @@ export function JudgementParts({ model, cursorMm, offMm, show, changed, correctS
   const { statistics, spoolId, lengthScale } = judgement;
   return (
     <div class="parts">
-      <Later until={<ComingPart part={COMING.reel} />}>
+      <Coming of="reel">
         {() => (
           <ReelPart
             reel={model.reel.value}
@@ -47,9 +47,9 @@ export function JudgementParts({ model, cursorMm, offMm, show, changed, correctS
             show={show}
           />
         )}
-      </Later>
+      </Coming>
       {judgement.verdict && (
-        <Later until={<ComingPart part={COMING.fit} />}>
+        <Coming of="fit">
           {() => (
             <Part
               id="fit"
@@ -60,9 +60,9 @@ export function JudgementParts({ model, cursorMm, offMm, show, changed, correctS
               <CoilPart spoolId={spoolId} stamp={judgement} />
             </Part>
           )}
-        </Later>
+        </Coming>
       )}
-      <Later until={<ComingPart part={COMING.flow} />}>
+      <Coming of="flow">
         {() => (
           <FlowPart
             flow={judgement.flow}
@@ -73,11 +73,9 @@ export function JudgementParts({ model, cursorMm, offMm, show, changed, correctS
             }}
           />
         )}
-      </Later>
+      </Coming>
       {statistics && (
-        <Later until={<ComingPart part={COMING.numbers} />}>
-          {() => <NumbersPart statistics={statistics} judgement={judgement} />}
-        </Later>
+        <Coming of="numbers">{() => <NumbersPart statistics={statistics} judgement={judgement} />}</Coming>
       )}
       {judgement.advice.length > 0 && (
         <Part
@@ -89,7 +87,7 @@ export function JudgementParts({ model, cursorMm, offMm, show, changed, correctS
         </Part>
       )}
       {statistics && (
-        <Later until={<ComingPart part={COMING.steady} />}>
+        <Coming of="steady">
           {() => (
             <Part
               id="control"
@@ -99,7 +97,7 @@ export function JudgementParts({ model, cursorMm, offMm, show, changed, correctS
               <SteadinessPart spoolId={spoolId} />
             </Part>
           )}
-        </Later>
+        </Coming>
       )}
       {statistics && (
         <Part
@@ -112,7 +110,7 @@ export function JudgementParts({ model, cursorMm, offMm, show, changed, correctS
           </Opened>
         </Part>
       )}
-      <Later until={<ComingPart part={COMING.correct} />}>
+      <Coming of="correct">
         {() => (
           <Part
             id="correct"
@@ -138,7 +136,7 @@ export function JudgementParts({ model, cursorMm, offMm, show, changed, correctS
             )}
           </Part>
         )}
-      </Later>
+      </Coming>
       <Part id="take" title="Download" lead="Every reading of this spool, for your own tools.">
         <ul class="exports no-print">
           {EXPORT_TEXT.map(([format, text, purpose]) => (
@@ -164,11 +162,6 @@ export function JudgementParts({ model, cursorMm, offMm, show, changed, correctS
   );
 }
 
-interface Coming {
-  readonly title: string;
-  readonly lines: number;
-}
-
 /** The parts that the judgement brings, and about how high each is, so that the page keeps its length. */
 const COMING = {
   reel: { title: 'On the spool', lines: 26 },
@@ -177,7 +170,7 @@ const COMING = {
   numbers: { title: 'The numbers', lines: 28 },
   steady: { title: 'Was it steady?', lines: 22 },
   correct: { title: 'Correct length, start and mass', lines: 16 },
-} as const satisfies Record<string, Coming>;
+} as const;
 
 function ComingParts() {
   return (
@@ -185,14 +178,20 @@ function ComingParts() {
       <p class="visually-hidden" role="status">
         Judging the spool …
       </p>
-      {Object.values(COMING).map((part) => (
-        <ComingPart key={part.title} part={part} />
+      {(Object.keys(COMING) as (keyof typeof COMING)[]).map((of) => (
+        <ComingPart key={of} of={of} />
       ))}
     </div>
   );
 }
 
-function ComingPart({ part: { title, lines } }: { part: Coming }) {
+/** A part that is drawn in its turn. */
+function Coming({ of, children }: { of: keyof typeof COMING; children: () => preact.JSX.Element }) {
+  return <Later until={<ComingPart of={of} />}>{children}</Later>;
+}
+
+function ComingPart({ of }: { of: keyof typeof COMING }) {
+  const { title, lines } = COMING[of];
   return (
     <section class="part" aria-hidden="true">
       <header class="part-intro">

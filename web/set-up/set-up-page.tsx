@@ -1,5 +1,6 @@
 import type { ComponentChildren } from 'preact';
 import { useEffect, useState } from 'preact/hooks';
+import type { LineSettings } from '../../server/settings/line-settings.ts';
 import { OtherLinesPart } from '../lines/other-lines-part.tsx';
 import { live, refetchVersion } from '../service/live-store.ts';
 import { asProblem, type ServiceProblem } from '../service/request.ts';
@@ -53,7 +54,7 @@ export default function SetUpPage() {
       <Needs right="manage">
         <ResetNote names={answer.reset} />
         <SourceForm answer={answer} inUse={answer.sourceFixed ? answer.sourceInUse : saved.source} />
-        <LineParts>
+        <LineParts known={saved}>
           <SettingsForm properties={answer.schema.properties} saved={saved} />
           <OtherLinesPart />
         </LineParts>
@@ -135,10 +136,8 @@ function SourceForm({ answer, inUse }: { answer: SettingsAnswer; inUse: string }
 }
 
 /** What the line sends, and below it the rest: in turn, so that nothing that is shown moves. */
-function LineParts({ children }: { children: ComponentChildren }) {
+function LineParts({ known, children }: { known: LineSettings; children: ComponentChildren }) {
   const seen = incoming.value;
-  const known = settings.value;
-  if (known === null) throw new TypeError('The settings are shown before they were loaded');
   const signals = useSignals(seen, known);
   const problem = incomingProblem.value;
   if (seen === null && problem === null) return <p class="quiet">Asking the service what the line sends …</p>;

@@ -8,7 +8,7 @@ interface Props {
   readonly until?: JSX.Element;
 }
 
-/** For what is below the first screen or folded: renders it after the first picture, each in a task of its own. */
+/** For what is below the first screen or folded: renders it after the first picture, each in a separate task. */
 export function Later({ children, until }: Props) {
   const [shown, setShown] = useState(false);
   useEffect(() => inTurn(() => setShown(true)), []);
