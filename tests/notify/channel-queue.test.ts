@@ -6,6 +6,7 @@ import { ChannelQueue } from '../../server/notify/channel-queue.ts';
 import { DeliveryFailure } from '../../server/notify/delivery.ts';
 import { Outbox } from '../../server/notify/outbox.ts';
 import { type NotifierUnderTest, startNotifier } from './notifier-under-test.ts';
+import { UNTRIED_QUEUE } from './untried-queue.ts';
 
 const channel: Channel = {
   id: 1,
@@ -39,11 +40,8 @@ describe('the queue of a channel', () => {
       clock: () => nowMs,
       log,
       attemptMs: 1000,
-      state: { phase: 'untried', sinceMs: 0, text: '', remedy: '', lastDeliveredMs: null },
-      pageAddress: () => '',
-      picture: async () => null,
+      ...UNTRIED_QUEUE,
       stateChanged: (state) => void states.push(state),
-      gone: () => {},
     });
     const report = (failure: DeliveryFailure | null, times: number) => {
       for (let i = 0; i < times; i++) {
@@ -97,11 +95,7 @@ describe('the queue of a channel', () => {
           sent.push(key);
         },
       },
-      state: { phase: 'untried', sinceMs: 0, text: '', remedy: '', lastDeliveredMs: null },
-      pageAddress: () => '',
-      picture: async () => null,
-      stateChanged: () => {},
-      gone: () => {},
+      ...UNTRIED_QUEUE,
     });
     queue.start();
     for (let i = 0; sent.length < keys.length && i < 5000; i++) {

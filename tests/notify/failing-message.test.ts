@@ -7,6 +7,7 @@ import { Outbox } from '../../server/notify/outbox.ts';
 import { seeded } from '../chance.ts';
 import { tries } from '../long-check.ts';
 import { type NotifierUnderTest, startNotifier } from './notifier-under-test.ts';
+import { UNTRIED_QUEUE } from './untried-queue.ts';
 
 const channel = {
   id: 1,
@@ -51,11 +52,7 @@ function start(attemptMs = 1000): void {
     clock: () => Date.now(),
     log,
     attemptMs,
-    state: { phase: 'untried', sinceMs: 0, text: '', remedy: '', lastDeliveredMs: null },
-    pageAddress: () => '',
-    picture: async () => null,
-    stateChanged: () => {},
-    gone: () => {},
+    ...UNTRIED_QUEUE,
   });
   queue.start();
 }
