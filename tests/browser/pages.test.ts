@@ -362,16 +362,22 @@ describe('spool', () => {
 describe('set-up', () => {
   const save = (page: Page) => page.getByRole('button', { name: 'Save the settings' });
 
-  test('saves a change; reports a wrong value at its field and saves nothing', async () => {
+  test('saves a change and keeps what is typed meanwhile; reports a wrong value at its field and saves nothing', async () => {
     const { page } = await open('/set-up');
     await page.getByText('More settings').click();
     await page.locator('#set-lineName').fill('Bench by the window');
+    const release = await holdAnswers(page, '**/api/settings');
     await save(page).click();
     await until(state, (s) => s.lineName === 'Bench by the window', 'the new name');
 
+    // Typed before the page knows that the name is saved.
     await page.locator('#set-toleranceMm').fill('wide');
     await page.locator('#set-toleranceMm').press('Tab');
     await page.locator('#set-toleranceMm-fault').waitFor();
+    release();
+    await page.getByText('Settings saved.').waitFor();
+    expect(await page.locator('#set-toleranceMm').inputValue()).toBe('wide');
+    expect(await page.locator('#set-lineName').inputValue()).toBe('Bench by the window');
     expect(await page.locator('#set-toleranceMm').getAttribute('aria-describedby')).toContain('set-toleranceMm-fault');
     await save(page).click();
     expect(await page.locator('#set-toleranceMm').getAttribute('aria-invalid')).toBe('true');

@@ -47,10 +47,11 @@ export function SettingsForm({ properties, saved }: Props) {
     focusSetting(pointer);
   };
   const save = async () => {
+    const sent = changes;
     const faults: Record<string, string> = {};
     // A user who gives the path has measured it.
-    const body: Record<string, unknown> = 'gaugeToWinderMm' in changes ? { pathMeasured: true } : {};
-    for (const [name, typed] of Object.entries(changes)) {
+    const body: Record<string, unknown> = 'gaugeToWinderMm' in sent ? { pathMeasured: true } : {};
+    for (const [name, typed] of Object.entries(sent)) {
       const { value, fault } = fieldValue(properties[name] ?? {}, typed);
       if (fault) faults[name] = fault;
       body[name] = value;
@@ -63,7 +64,8 @@ export function SettingsForm({ properties, saved }: Props) {
     }
     try {
       await saveSettings(body);
-      setChanges({});
+      // What was typed while the service saved is not saved yet.
+      setChanges((now) => Object.fromEntries(Object.entries(now).filter(([name, typed]) => sent[name] !== typed)));
       setProblem(null);
       showNotice({ text: 'Settings saved.' });
     } catch (thrown) {
