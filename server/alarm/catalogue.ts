@@ -263,7 +263,7 @@ export const CATALOGUE: Catalogue = {
     latching: false,
     consequence: 'The controller no longer knows this temperature. A bad controller may keep heating.',
     firstCheck:
-      "Are the sensor's plug and wires whole? A shorted Pt100 also reads the cold end of its scale: do wires touch?",
+      "Unplug the heater. Then check the sensor's plug and wires: one is broken or, with a Pt100, two may touch.",
     caution: HEAT_CAUTION,
     badness: null,
   },
@@ -277,7 +277,7 @@ export const CATALOGUE: Catalogue = {
     latching: false,
     consequence: 'The controller no longer knows this temperature. A bad controller may keep heating.',
     firstCheck:
-      "Do the sensor's wires touch each other or the barrel? A Pt100 or a thermocouple reads the hot end of its scale when a wire is broken.",
+      "Unplug the heater. Then check the sensor's wires: they touch each other or the barrel or, with a Pt100 or a thermocouple, one may be broken.",
     caution: HEAT_CAUTION,
     badness: null,
   },
@@ -291,7 +291,8 @@ export const CATALOGUE: Catalogue = {
     latching: false,
     consequence:
       'The zone stays cold, and a screw that turns against a cold plug breaks. If the sensor is not in the zone, the zone overheats.',
-    firstCheck: 'Does the heater get warm? Does the sensor sit firmly in its hole? Then check heater, fuse and relay.',
+    firstCheck:
+      'Unplug the heater. Then check that the sensor sits firmly in its hole, and check heater, fuse and relay.',
     caution: HEAT_CAUTION,
     badness: null,
   },
@@ -304,7 +305,8 @@ export const CATALOGUE: Catalogue = {
     deadband: null,
     latching: false,
     consequence: 'The strand gets worse and the screw may jam. If the sensor slipped out, the zone overheats.',
-    firstCheck: 'First make sure that the sensor sits firmly in its hole. Then check heater, fuse and relay.',
+    firstCheck:
+      'Unplug the heater. Then check that the sensor sits firmly in its hole, and check heater, fuse and relay.',
     caution: HEAT_CAUTION,
     badness: null,
   },
@@ -343,7 +345,7 @@ export const CATALOGUE: Catalogue = {
     deadband: null,
     latching: false,
     consequence: 'The controller follows a wrong temperature, so the zone may overheat.',
-    firstCheck: 'Does the reading change when power or set-point change? Restart the controller and check the sensor.',
+    firstCheck: 'Unplug the heater. If the reading does not fall within minutes, check the sensor and its converter.',
     caution: HEAT_CAUTION,
     badness: null,
   },
