@@ -1,4 +1,5 @@
 import { useState } from 'preact/hooks';
+import { ScrollTable } from '../shell/scroll-table.tsx';
 
 /** The numbers behind a chart as a table. Rows are computed only while it is open. */
 export function ChartTable({
@@ -15,7 +16,7 @@ export function ChartTable({
     <details class="chart-table" onToggle={(event) => setOpen(event.currentTarget.open)}>
       <summary>Show as table</summary>
       {open && (
-        <div class="table-scroll">
+        <ScrollTable label={caption}>
           <table>
             <caption>{caption}</caption>
             <thead>
@@ -43,7 +44,7 @@ export function ChartTable({
               ))}
             </tbody>
           </table>
-        </div>
+        </ScrollTable>
       )}
     </details>
   );

@@ -117,11 +117,9 @@ export function OtherLinesPart() {
         )}
         <details>
           <summary>A line that has no service yet</summary>
-          <p>
-            On a machine with systemd, one command adds a service and starts it:{' '}
-            <code>sudo strandward install-service --line NAME --source ADDRESS</code>. It gets its own port, settings
-            and record. With containers, see docker-compose.yml.
-          </p>
+          <p>On a machine with systemd, one command adds a service and starts it:</p>
+          <p class="raw">sudo strandward install-service --line NAME --source ADDRESS</p>
+          <p>It gets its own port, settings and record. With containers, see docker-compose.yml.</p>
         </details>
       </div>
     </section>

@@ -68,7 +68,7 @@ export function LogImport({ taken, begun }: { taken: () => void; begun: () => vo
       data-testid="log-import"
       data-phase={log?.phase ?? 'none'}
     >
-      <h3 id="log-import-title">A recorded log</h3>
+      <h2 id="log-import-title">A recorded log</h2>
       <p>
         Reading lines as plain text, up to 2 GB. They are judged as if they had just arrived over the cable, but no one
         is notified. The line is still being watched.

@@ -40,7 +40,7 @@ export function RunImport() {
   };
   return (
     <section class="import" aria-labelledby="run-import-title">
-      <h3 id="run-import-title">A run from another Strandward</h3>
+      <h2 id="run-import-title">A run from another Strandward</h2>
       <p>
         The file that “Export the whole run” makes there: readings, spools, sections, alarms and notes. It gets a new
         number here.
