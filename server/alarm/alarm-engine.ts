@@ -296,6 +296,7 @@ export class AlarmEngine {
     const tracked = new TrackedAlarm(type, subject, {
       entry: () => this.#catalogue[type],
       takeId: () => ++this.#lastId,
+      applies: () => this.#stageReason(type) === null,
       reasonToSuppress: () => this.#reasonToSuppress(type, subject),
       reasonToSilence: (suppressed) => this.#reasonToSilence(type, suppressed),
     });

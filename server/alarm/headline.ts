@@ -61,9 +61,10 @@ export interface Headline {
 
 /** The headline of the live page. */
 export function headline(line: StateOfLine): Headline {
-  const active = line.alarms.filter(({ state }) => isActive(state));
+  const open = line.alarms.filter(({ state }) => isActive(state) || awaitsAcknowledgement(state));
+  const active = open.filter(({ state }) => isActive(state));
   const fireHazard = active.find(({ type }) => URGENT_HEAT.has(type));
-  if (fireHazard !== undefined) return ofAlarm(fireHazard, active);
+  if (fireHazard !== undefined) return ofAlarm(fireHazard, open);
   if (line.link.isReleased) return withoutAlarm(released(line.link), 'abnormal', 'Not watching');
   const silent = silence(line);
   if (silent !== null) {
@@ -71,15 +72,15 @@ export function headline(line: StateOfLine): Headline {
     return { ...withoutAlarm(silent, 'danger', 'No data'), alarmId };
   }
   // While the line sends again during the off-delay, the silence alarm is still active but its sentence is out of date.
-  const current = active.filter(({ type }) => type !== 'lineSilent');
-  const worst = mostImportant(current);
+  const current = open.filter(({ type, state }) => type !== 'lineSilent' || !isActive(state));
+  const worst = mostImportant(current.filter(({ state }) => isActive(state)));
   const blob = line.blobOnItsWay;
   if (blob && comesFirst(blob, worst)) return ofBlob(blob, current);
   if (worst !== undefined) return ofAlarm(worst, current);
   const { strand } = line.unwatched ?? ALL_WATCHED;
   const brief = briefStage(line);
   if (strand !== null && line.link.phase !== 'ended') return withoutAlarm(strand, 'abnormal', brief);
-  if (current.length < active.length) {
+  if (active.length > 0) {
     // “Back after a gap” would be wrong if no line ever arrived.
     const never = line.link.silentForS === null ? active.find(({ type }) => type === 'lineSilent') : undefined;
     if (never !== undefined) return { ...ofAlarm(never, [never]), sentence: never.sentence };
@@ -97,9 +98,9 @@ function withoutAlarm(sentence: string, severity: Severity, brief: string): Head
 }
 
 /** The countdown is not part of the sentence: it would change it every second. */
-function ofBlob({ diameterMm, inDoubt = false }: BlobOnItsWay, active: readonly Alarm[]): Headline {
-  const alarm = active.find(({ type }) => type === (inDoubt ? 'blobInDoubt' : 'blob'));
-  const others = active.length - (alarm === undefined ? 0 : 1);
+function ofBlob({ diameterMm, inDoubt = false }: BlobOnItsWay, open: readonly Alarm[]): Headline {
+  const alarm = open.find(({ type, state }) => type === (inDoubt ? 'blobInDoubt' : 'blob') && isActive(state));
+  const others = open.length - (alarm === undefined ? 0 : 1);
   const what = inDoubt ? 'Possible blob' : 'Blob';
   return {
     sentence: `${what} of ${millimetres(diameterMm)} on its way to the winder.${andMore(others)}`,
@@ -162,8 +163,8 @@ function mostImportant(alarms: readonly Alarm[]): Alarm | undefined {
   );
 }
 
-function ofAlarm(alarm: Alarm, active: readonly Alarm[]): Headline {
-  const others = active.length - 1;
+function ofAlarm(alarm: Alarm, open: readonly Alarm[]): Headline {
+  const others = open.length - 1;
   return {
     sentence: `${firstSentence(alarm.sentence)}${andMore(others)}`,
     severity: severityOf(alarm),

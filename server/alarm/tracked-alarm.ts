@@ -21,6 +21,8 @@ export interface AlarmContext {
   /** Current settings of its type. */
   entry(): AlarmEntry;
   takeId(): number;
+  /** It means something in the current stage. */
+  applies(): boolean;
   /** Why it must not be raised now, as a clause; null = it may be. */
   reasonToSuppress(): string | null;
   /** Why it must be silenced although it is active, or stay `suppressed`; null = no reason. */
@@ -130,7 +132,7 @@ export class TrackedAlarm {
         ? this.#change('occur', 'raised', timeMs, { ...fresh, occurrences: 1 })
         : this.#suppressByDesign(fresh, why, timeMs);
     }
-    if (!active || timeMs - sinceMs < this.#context.entry().offDelayS * 1000) return null;
+    if (!active || (this.#context.applies() && timeMs - sinceMs < this.#context.entry().offDelayS * 1000)) return null;
     return this.#change('return', 'returned', timeMs, { ...alarm, returnedMs: timeMs, ceasedMs: sinceMs });
   }
 

@@ -91,6 +91,15 @@ test('puts a lost heater before its consequences, and unacknowledged alarms befo
   expect(stateWith(acknowledged, alarm('deviceRestarted')).sentence).toContain('about blob');
 });
 
+test('counts past unacknowledged alarms, too, while another is active', () => {
+  const past = alarm('heaterLosingTemperature', { state: 'returnedUnacknowledged' });
+  const state = headline({ ...WELL, alarms: [past, alarm('offTolerance')] });
+  expect(state).toMatchObject({
+    sentence: 'Something about offTolerance. And 1 more alarm.',
+    brief: expect.stringMatching(/\+1$/),
+  });
+});
+
 test('names past unacknowledged alarms, what to do, and the present state', () => {
   const over = (type: AlarmType, facts: Alarm['facts'] = {}) => alarm(type, { state: 'returnedUnacknowledged', facts });
   expect(headline({ ...WELL, alarms: [over('strandLost')] }).sentence).toBe(

@@ -244,12 +244,13 @@ describe('suppressed by design', () => {
     expect(changes.every(alertsPeople)).toBe(true);
   });
 
-  test('does not silence an existing alarm when winding ends', () => {
+  test('does not silence an existing alarm when winding ends, and then waits for no off-delay', () => {
     const engine = fresh();
     engine.setStage('winding');
     engine.observe(blob(1), at(0));
     engine.setStage('stopped');
-    expect(stepsOf(hold(engine, blob(1), 1, 100))).toEqual(['returned']);
+    const changes = hold(engine, blob(1), 1, 100);
+    expect(changes).toMatchObject([{ step: 'returned', alarm: { returnedMs: at(1) } }]);
     expect(states(engine.standing())).toEqual(['blob returnedUnacknowledged']);
     expect(hold(engine, blob(2), 100, 200)).toEqual([]);
     expect(states(engine.standing())).toEqual(['blob returnedUnacknowledged']);
