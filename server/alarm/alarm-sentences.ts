@@ -86,7 +86,7 @@ const SENTENCES: Readonly<Record<AlarmType, (facts: ConditionFacts) => string>> 
   sensorShort: (f) =>
     `${zone(f)}: temperature sensor shorted or at the end of its scale. The zone's temperature is not known`,
   heaterNoRise: (f) =>
-    `${zone(f)} is heated but does not get warmer${heat(f)}. Heater, fuse or switch may have failed, or the sensor is not in the zone`,
+    `${zone(f)} is heated but does not warm up as it should${heat(f)}. Heater, fuse or switch may have failed, or the sensor is not in the zone`,
   heaterLosingTemperature: (f) =>
     `${zone(f)} is losing temperature${heat(f)}. Its heater failed, or its sensor slipped out and the zone is hotter than this`,
   heaterRisingWithoutPower: (f) =>

@@ -284,7 +284,7 @@ export const CATALOGUE: Catalogue = {
   heaterNoRise: {
     group: 'heat',
     priority: 'high',
-    title: 'not getting warmer',
+    title: 'not warming up as it should',
     onDelayS: 1,
     offDelayS: 30,
     deadband: null,
@@ -525,7 +525,7 @@ export function isAboutTheLine(type: AlarmType): boolean {
   return CATALOGUE[type].group !== 'record';
 }
 
-/** "Blob", "Zone 2 (Die): not getting warmer". */
+/** "Blob", "Zone 2 (Die): not warming up as it should". */
 export function titleOf(alarm: { readonly type: AlarmType; readonly facts: ConditionFacts }): string {
   const { title } = CATALOGUE[alarm.type];
   const { zone, zoneName } = alarm.facts;

@@ -36,7 +36,7 @@ const WHILE = {
   sensorFrozen: 'while its reading is frozen',
   sensorJumping: 'while its reading jumps',
   sensorSlipped: 'while its sensor seems to have slipped out',
-  heaterNoRise: 'while its zone does not get warmer',
+  heaterNoRise: 'while its zone does not warm up as it should',
   heaterLosingTemperature: 'while the zone loses temperature',
   heaterRisingWithoutPower: 'while the zone gets hotter without power',
   heaterWeak: 'while the zone is weaker than learnt',

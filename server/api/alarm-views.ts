@@ -39,7 +39,7 @@ export function alarmLoadView(figures: AlarmFigures) {
   };
 }
 
-/** "Blob", "Zone 2: not getting warmer". */
+/** "Blob", "Zone 2: not warming up as it should". */
 function titleWithSubject(type: AlarmType, subject: string): string {
   const { title } = CATALOGUE[type];
   return subject === '' ? title : `${capital(subject)}: ${title}`;

@@ -57,7 +57,7 @@ export interface Message {
   readonly key: string;
   readonly kind: MessageKind;
   readonly priority: Priority;
-  /** "Blob", "Zone 2 (Die): not getting warmer". */
+  /** "Blob", "Zone 2 (Die): not warming up as it should". */
   readonly title: string;
   readonly text: string;
   readonly firstCheck: string;

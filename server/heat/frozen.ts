@@ -24,6 +24,8 @@ const LEAST_COOLING_K_PER_S = 0.045;
 const NEIGHBOUR_KEEPS_WARM_K = 10;
 /** Power that is on or off for this long must show in any zone, s. */
 const MUST_SHOW_S = 90;
+/** How long a still reading may yet turn out to be frozen, s. */
+const UNDECIDED = { fromS: 4, untilS: 14 } as const;
 /** Mean power from which a heater counts as fully on, 0…1. */
 const FULL_POWER = 0.95;
 
@@ -88,6 +90,12 @@ export class Frozen implements SlowRule {
   }
 
   reset(): void {}
+}
+
+/** A reading that has just become still may be frozen: wait until that is decided. */
+export function mayTurnOutFrozen(trace: TraceView, timeMs: number): boolean {
+  const stillS = trace.stillness.stillForS(timeMs);
+  return stillS > UNDECIDED.fromS && stillS < UNDECIDED.untilS && trace.temperatureC > COLD_BELOW_C;
 }
 
 /**

@@ -2,8 +2,7 @@
  * What a healthy heated zone can and cannot do: the bounds for all heat rules while nothing is learnt from the line. Common
  * practice, no source: a zone is first order with dead time, time constant 60–300 s (heavy barrels up to 1500 s), dead time
  * 5–20 s, 0.3–1.5 °C/s at full power from cold, steady power 0.15–0.5. The bounds below are a little wider. Small bands
- * of some 40 W are slower: 0.12–0.3 °C/s, and a minute or two until the rise is complete. Until any zone of the line has
- * risen, it may be such a line.
+ * of some 40 W are slower: 0.12–0.3 °C/s, and a minute or two until the rise is complete.
  */
 
 /** Power up to this counts as none. */
@@ -20,8 +19,13 @@ export const FASTEST_RATE_K_PER_S = 5;
 export const NEIGHBOUR_RATE_PER_S = 1 / 700;
 /** The same on a small, slow barrel. */
 export const NEIGHBOUR_RATE_OF_SLOW_PER_S = 1 / 300;
-/** A small bench extruder with bands of some 40 W: its zones rise no slower than this, and respond within this time. */
-export const SLOWEST = { rateKPerS: 0.07, lastsS: 60 } as const;
+/** The least that a neighbour warms such a zone. */
+export const LEAST_NEIGHBOUR_RATE_OF_SLOW_PER_S = 1 / 900;
+/**
+ * The slowest healthy zone: one of a small bench extruder, whose band of 40 W warms 330 J/K through a clamp that takes its time
+ * (common practice, no source). Whatever warms faster than it also does so without its neighbours.
+ */
+export const SLOWEST = { rateKPerS: 0.12, deadTimeS: 6, lagS: 60, secondLagS: 30 } as const;
 /** Fastest rise of a healthy zone at full power, K/s. */
 export const GREATEST_HEATING_RATE_K_PER_S = 1.5;
 /** Heat that cold stock, a fan or a draught may take from a zone at 200 °C, as a share of full power. */

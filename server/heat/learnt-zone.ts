@@ -10,6 +10,9 @@ const RATE_KNOWN_S = 20;
 const HEATS_WITH = 0.3;
 /** The steepest rise is looked for over this time, s. */
 const STEEPEST_OVER_S = 20;
+/** A rise that has not become steeper by this factor for so long has set in, s. */
+const STEEPENS = 1.05;
+const SET_IN_S = 20;
 /** A smaller rise may be noise, K/s. */
 const LEAST_SLOPE_K_PER_S = 0.03;
 /** A rise below this share of the usual one breaks off. */
@@ -37,6 +40,10 @@ export class LearntZone {
   #fromC = Number.NaN;
   #steepestKPerS = 0;
   #delayS = 0;
+  /** The rise has set in once it has not steepened for a while. */
+  #steepenedToKPerS = 0;
+  #steepenedAgoS = 0;
+  #hasSetIn = false;
 
   /** Call once a second while the zone holds its set-point. */
   learnHolding(trace: TraceView): void {
@@ -70,10 +77,15 @@ export class LearntZone {
     if (this.#heatS === 0) {
       this.#fromC = temperatureC;
       this.#steepestKPerS = 0;
+      this.#steepenedToKPerS = 0;
     }
     this.#heatS++;
     if (this.#heatS < STEEPEST_OVER_S || trace.seconds < STEEPEST_OVER_S + 2) return;
     const slope = (temperatureC - trace.meanTemperature(STEEPEST_OVER_S, 2)) / STEEPEST_OVER_S;
+    if (slope > Math.max(LEAST_SLOPE_K_PER_S, STEEPENS * this.#steepenedToKPerS)) {
+      this.#steepenedToKPerS = slope;
+      this.#steepenedAgoS = 0;
+    } else if (++this.#steepenedAgoS >= SET_IN_S && this.#steepenedToKPerS > 0) this.#hasSetIn = true;
     if (!(slope > Math.max(LEAST_SLOPE_K_PER_S, this.#steepestKPerS))) return;
     this.#steepestKPerS = slope;
     this.#delayS = Math.max(0, this.#heatS - (temperatureC - this.#fromC) / slope);
@@ -84,6 +96,11 @@ export class LearntZone {
     if (this.#rateS < RATE_KNOWN_S) return null;
     const lastsS = this.#delayS > SLOW.delayS ? Math.min(SLOW.longestS, SLOW.lasts * this.#delayS) : 0;
     return { rateKPerS: this.#rateKPerS, lastsS: Math.max(LONGEST_DEAD_TIME_S, Math.round(lastsS)) };
+  }
+
+  /** The rise has been as steep as it gets. */
+  get hasSetIn(): boolean {
+    return this.#hasSetIn;
   }
 
   /** The steepest rise of this heat-up, K/s: at least this much the zone can do at full power. */

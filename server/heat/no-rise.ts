@@ -1,3 +1,4 @@
+import { mayTurnOutFrozen } from './frozen.ts';
 import {
   COOL_BELOW_C,
   GREATEST_LOAD,
@@ -6,11 +7,12 @@ import {
   LONGEST_DEAD_TIME_S,
   NEIGHBOUR_RATE_OF_SLOW_PER_S,
   NEIGHBOUR_RATE_PER_S,
-  SLOWEST,
 } from './healthy-zone.ts';
 import type { SlowRule, ZoneSituation } from './heat-rule.ts';
+import { LaggedPower } from './lagged-power.ts';
 import type { ZoneResponse } from './learnt-zone.ts';
 import { Recovery } from './recovery.ts';
+import { breaksOff, isSlowerThanSlowest, steadyPowerS } from './steady-rise.ts';
 
 /** Windows in which a rise is looked for, s. */
 const WINDOWS_S = [6, 8, 10, 13, 17, 25, 45] as const;
@@ -39,17 +41,19 @@ const BLIND = {
 } as const;
 
 /**
- * Power is on but the zone does not rise. The rise in a window is compared with the least that a healthy zone makes from the
- * power that it can have been responding to (whatever its dead time), less what it needs to hold its temperature.
+ * Power is on but the zone does not rise as it should. Under steady power its rise is compared with its own earlier rise and with
+ * the slowest healthy zone. Under any power, the rise in a window is compared with the least that this zone, or the others of the
+ * line, make from the power that it can have been responding to (whatever its dead time), less what it needs to hold its temperature.
  */
 export class NoRise implements SlowRule {
   #strikes = 0;
   #active = false;
   #lowestC = 0;
   #wantedS = 0;
+  readonly #lagged = new LaggedPower();
   readonly #recovery = new Recovery();
 
-  check(zone: ZoneSituation): boolean {
+  check(zone: ZoneSituation, timeMs: number): boolean {
     const temperatureC = zone.trace.meanTemperature(0, 3);
     const recovery = this.#recovery.follow(zone);
     if (this.#active && recovery !== null) {
@@ -64,7 +68,7 @@ export class NoRise implements SlowRule {
       return this.#active;
     }
     const seen = zone.powerKnown ? this.#noResponse(zone, temperatureC) : this.#noResponseBlind(zone, temperatureC);
-    this.#strikes = seen ? this.#strikes + 1 : 0;
+    this.#strikes = seen && !mayTurnOutFrozen(zone.trace, timeMs) ? this.#strikes + 1 : 0;
     if (this.#strikes < STRIKES) return false;
     this.#strikes = 0;
     this.#active = true;
@@ -77,7 +81,12 @@ export class NoRise implements SlowRule {
     if (zone.setpointC > 0 && temperatureC > zone.setpointC - 3) return false;
     const load = temperatureC < COOL_BELOW_C ? LOAD_WHILE_COOL : GREATEST_LOAD;
     const taken = zone.learnt.holdingPower(temperatureC) + load;
-    const { rateKPerS: rate, lastsS } = leastResponse(zone);
+    const steadyS = steadyPowerS(zone.trace);
+    if (breaksOff(zone.trace, steadyS, (atC) => 1 - zone.learnt.holdingPower(atC), load)) return true;
+    if (isSlowerThanSlowest(zone.trace, steadyS, taken, this.#lagged)) return true;
+    const response = leastResponse(zone);
+    if (response === null) return false;
+    const { rateKPerS: rate, lastsS } = response;
     const isSlow = lastsS > LONGEST_DEAD_TIME_S;
     const drainKPerS = (isSlow ? NEIGHBOUR_RATE_OF_SLOW_PER_S : NEIGHBOUR_RATE_PER_S) * zone.neighboursColderK;
     // Power that was just reduced explains a pause.
@@ -111,14 +120,10 @@ export class NoRise implements SlowRule {
   }
 }
 
-/**
- * The least that the zone must show: by its own heat-up so far; else by that of the other zones, because the zones of a line are of
- * a kind; else by the slowest line.
- */
-function leastResponse({ learnt, elsewhere }: ZoneSituation): ZoneResponse {
+/** The least that the zone must show: by its own heat-up so far; else by that of the other zones, because the zones of a line are of a kind. */
+function leastResponse({ learnt, elsewhere }: ZoneSituation): ZoneResponse | null {
   const own = learnt.response;
   if (own !== null) return { rateKPerS: OWN_SHARE * own.rateKPerS, lastsS: own.lastsS };
-  if (elsewhere === null) return SLOWEST;
-  const rateKPerS = Math.min(LEAST_HEATING_RATE_K_PER_S, OTHERS_SHARE * elsewhere.rateKPerS);
-  return { rateKPerS, lastsS: elsewhere.lastsS };
+  if (elsewhere === null) return null;
+  return { ...elsewhere, rateKPerS: Math.min(LEAST_HEATING_RATE_K_PER_S, OTHERS_SHARE * elsewhere.rateKPerS) };
 }

@@ -1,6 +1,7 @@
-import { COLD_BELOW_C } from './healthy-zone.ts';
+import { COLD_BELOW_C, SLOWEST } from './healthy-zone.ts';
 import { HeatResponse } from './heat-response.ts';
 import type { ZoneSituation } from './heat-rule.ts';
+import { leastFromNeighbours } from './steady-rise.ts';
 
 /** Time for which the reading must be plausible again before a fault ends, s. */
 const PLAUSIBLE_S = 15;
@@ -27,8 +28,9 @@ export class Recovery {
 
   /** Call every second. null = how the zone responds is not known. */
   follow(zone: ZoneSituation): 'recovered' | 'missing' | null {
-    const own = zone.learnt.response;
-    if (own === null || !zone.powerKnown) {
+    // A rise that had not set in yet says nothing about how fast it would have become.
+    const usual = zone.learnt.hasSetIn ? zone.learnt.response : zone.elsewhere;
+    if (usual === null || !zone.powerKnown) {
       this.reset();
       return null;
     }
@@ -36,9 +38,10 @@ export class Recovery {
     const temperatureC = trace.meanTemperature(0, 3);
     const power = trace.meanPower(RESPONDS_TO.fromS, RESPONDS_TO.forS);
     const hold = learnt.holdingPower(temperatureC) * (learnt.isHoldingKnown ? 1 : UNKNOWN_HOLD);
-    const rateKPerS = Math.max(own.rateKPerS, learnt.steepestKPerS);
+    const rateKPerS = Math.max(usual.rateKPerS, learnt.steepestKPerS, SLOWEST.rateKPerS);
     // What holding takes is uncertain, so only a rise counts, by the power that is left for it.
-    this.#response.add(power - hold, rateKPerS * (power - hold), temperatureC, rateKPerS);
+    const expectedKPerS = rateKPerS * (power - hold) + Math.max(0, leastFromNeighbours(trace, 0, RESPONDS_TO.forS));
+    this.#response.add(power - hold, expectedKPerS, temperatureC, rateKPerS);
     this.#plausibleS = isOff(zone) || this.#response.isPlausible ? this.#plausibleS + 1 : 0;
     return this.#plausibleS >= PLAUSIBLE_S ? 'recovered' : 'missing';
   }

@@ -1,3 +1,4 @@
+import { mayTurnOutFrozen } from './frozen.ts';
 import { COLD_BELOW_C, NO_POWER } from './healthy-zone.ts';
 import { type HeatBalance, heatBalance, POSSIBLE_RELIEF, possibleLoad } from './heat-balance.ts';
 import { HeatResponse } from './heat-response.ts';
@@ -32,8 +33,6 @@ export const WORKS = { share: 0.75, rise: 0.3, forS: 8, untilAgoS: 30 } as const
 const MOVES_S = 2;
 /** A weak heater takes longer to recognise than a lost one, and shows only at high power. */
 export const WEAK = { power: 0.5, share: 0.1, forS: 12 } as const;
-/** How long a still reading may yet turn out to be frozen, s. */
-const FROZEN = { fromS: 4, untilS: 14 } as const;
 /** Time within what normal operation explains that ends a fault, s. */
 const EXPLAINED_S = 15;
 /** Excess beyond which only a sensor that is back in its hole explains a rise, share of full power; a late reading explains less. */
@@ -106,7 +105,7 @@ export class UnexplainedHeat {
       hasDeficit && balance.powerThen > WEAK.power && balance.deficit > load + WEAK.share ? this.#weakS + 1 : 0;
     this.#followHeater(model, balance);
     if (this.#excessStrikes >= STRIKES) this.#active = 'risingWithoutPower';
-    else if (this.#strikes >= STRIKES && !this.#seemsFrozen(zone, timeMs))
+    else if (this.#strikes >= STRIKES && !mayTurnOutFrozen(zone.trace, timeMs))
       this.#active = this.#deficitFault(zone, balance, load, temperatureC, timeMs);
     this.#explainedS = 0;
     this.#faultS = 0;
@@ -120,12 +119,6 @@ export class UnexplainedHeat {
     const temperatureC = trace.meanTemperature(0, 3);
     const expected = slopeKPerS(model, power, temperatureC, trace.meanNeighbours(1, 1));
     this.#response.add(power, expected, temperatureC, model.rateKPerS);
-  }
-
-  /** A reading that has just become still may be frozen; wait until that is decided. */
-  #seemsFrozen({ trace }: ZoneSituation, timeMs: number): boolean {
-    const stillS = trace.stillness.stillForS(timeMs);
-    return stillS > FROZEN.fromS && stillS < FROZEN.untilS && trace.temperatureC > COLD_BELOW_C;
   }
 
   /** How long the heater worked as expected, and how long ago that ended. */

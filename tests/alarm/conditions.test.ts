@@ -84,10 +84,10 @@ describe('heat', () => {
     const [condition] = heatConditions(zone(), 'Die', limits).filter(({ active }) => active);
     if (condition === undefined) throw new Error('none active');
     expect(sentenceOf(condition)).toBe(
-      'Zone 2 (Die) is heated but does not get warmer (61 °C, set-point 200 °C, power 100 %). Heater, fuse or switch may have failed, or the sensor is not in the zone.',
+      'Zone 2 (Die) is heated but does not warm up as it should (61 °C, set-point 200 °C, power 100 %). Heater, fuse or switch may have failed, or the sensor is not in the zone.',
     );
-    expect(titleOf(condition)).toBe('Zone 2 (Die): not getting warmer');
-    expect(titleOf({ ...condition, facts: { zone: 1 } })).toBe('Zone 1: not getting warmer');
+    expect(titleOf(condition)).toBe('Zone 2 (Die): not warming up as it should');
+    expect(titleOf({ ...condition, facts: { zone: 1 } })).toBe('Zone 1: not warming up as it should');
   });
 
   test('states by how much a zone is above the absolute limit, for the deadband', () => {

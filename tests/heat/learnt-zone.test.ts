@@ -3,12 +3,17 @@ import { LearntZone } from '../../server/heat/learnt-zone.ts';
 import { ZoneTrace } from '../../server/heat/zone-trace.ts';
 
 /** A cold zone of `rate` K/s at full power, without losses, whose rise sets in after `delayS`. */
-function heatUp(rate: number, delayS: number, seconds: number, breaksOffAtS = Number.POSITIVE_INFINITY): LearntZone {
+function heatUp(
+  rate: number | ((second: number) => number),
+  delayS: number,
+  seconds: number,
+  breaksOffAtS = Number.POSITIVE_INFINITY,
+): LearntZone {
   const trace = new ZoneTrace();
   const learnt = new LearntZone();
   let temperatureC = 20;
   for (let s = 1; s <= seconds; s++) {
-    if (s > delayS && s < breaksOffAtS) temperatureC += rate;
+    if (s > delayS && s < breaksOffAtS) temperatureC += typeof rate === 'number' ? rate : rate(s);
     trace.add(s * 1000, temperatureC, 200, 1, -1);
     trace.closeTick();
     trace.closeSecond(1, 0);
@@ -44,4 +49,11 @@ test('a rise that breaks off changes nothing', () => {
 
 test('the steepest rise is that of the heat-up', () => {
   expect(heatUp(0.5, 10, 100).steepestKPerS).toBeCloseTo(0.5, 2);
+});
+
+test('a rise has set in once it no longer becomes steeper', () => {
+  expect(new LearntZone().hasSetIn).toBe(false);
+  expect(heatUp(0.5, 10, 45).hasSetIn).toBe(false);
+  expect(heatUp(0.5, 10, 60).hasSetIn).toBe(true);
+  expect(heatUp((s) => 0.001 * s, 10, 200).hasSetIn).toBe(false);
 });

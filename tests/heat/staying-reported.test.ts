@@ -130,6 +130,14 @@ describe('a small, slow line of coupled zones', () => {
     expect(afterS).not.toBeNull();
     expect(scene.faults.filter((claim) => claim.zone !== ZONE)).toEqual([]);
   });
+
+  test('a heater that fails as the first heat-up has hardly begun stays reported until it works again', () => {
+    const scene = slow(21_024).run(60).meddle(ZONE, { heaterShare: 0.15 });
+    expect(scene.runUntil(() => scene.has(ZONE, ...MISSING), 100)).not.toBeNull();
+    expect(isReportedFor(scene, 400)).toBe(true);
+    scene.meddle(ZONE, {});
+    expect(scene.runUntil(() => !scene.has(ZONE, ...MISSING), 200)).not.toBeNull();
+  });
 });
 
 test('a fast line whose other zones rise tells a dead heater without waiting for a slow one', () => {
@@ -141,3 +149,12 @@ test('a fast line whose other zones rise tells a dead heater without waiting for
   expect(afterS).not.toBeNull();
   expect(afterS).toBeLessThan(75);
 });
+
+test.each(casesOf([21_024, 21_026], 1))(
+  'a reading that freezes in the first heat-up is called frozen, line %i',
+  (seed) => {
+    const scene = heatingUp(new Scene(seed, SMOOTH).run(30), 90).meddle(ZONE, { frozen: true });
+    expect(scene.runUntil(() => scene.status(ZONE).faults.length > 0, 30)).not.toBeNull();
+    expect(scene.status(ZONE).faults).toEqual(['frozen']);
+  },
+);

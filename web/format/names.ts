@@ -98,7 +98,7 @@ export const DOING_TEXT: Record<ZoneView['state'], string> = {
 export const FAULT_TEXT: Record<ZoneView['faults'][number], string> = {
   sensorOpen: 'sensor open',
   sensorShort: 'sensor shorted',
-  noRise: 'not getting warmer',
+  noRise: 'not warming up as it should',
   losingTemperature: 'losing temperature',
   risingWithoutPower: 'heating with power off',
   aboveAbsoluteLimit: 'above the absolute limit',

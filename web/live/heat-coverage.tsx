@@ -83,8 +83,10 @@ export default function HeatCoverage() {
                 Strandward learns what is normal from the first full heat-up from cold. Until then it reports only what
                 no healthy zone does, and a weak heater only once the zone is late. On simulated lines it usually
                 reported a lost heater within a minute while heating up, and within two minutes while holding. On small,
-                slow lines it took longer or saw nothing: while those heated up, it missed most lost heaters, and every
-                sensor that slipped out of its hole. A sensor that was out from the start looks like a slow zone. So
+                slow lines it took up to two minutes while heating up. While holding it took minutes, and where hotter
+                neighbours kept the zone warm, it saw nothing. A sensor that slipped out of its hole on a warm zone
+                showed within seconds. One that slipped out as a slow zone had hardly begun to rise took a minute or, if
+                it still felt half of the heat, ten. A sensor that was out from the start looks like a slow zone. So
                 stay beside the line during its first heat-up, and hold a second thermometer against the barrel.
               </dd>
             </div>

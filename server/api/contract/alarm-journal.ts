@@ -55,7 +55,7 @@ export const JournalEntryView = component('JournalEntry', {
   timeMs: num(),
   step: oneOf(ALARM_STEPS),
   type: oneOf(ALARM_TYPES),
-  title: text({ description: 'Short title of the alarm, such as “Zone 2: not getting warmer”' }),
+  title: text({ description: 'Short title of the alarm, such as “Zone 2: not warming up as it should”' }),
   priority: oneOf(PRIORITIES),
   sentence: text({ description: 'The alarm as it was then' }),
   by: orNull(text(), 'Who did it; null = automatic'),

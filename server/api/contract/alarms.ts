@@ -7,7 +7,7 @@ import { bool, component, IdParam, input, int, list, num, numOrNull, oneOf, orNu
 export const AlarmView = component('Alarm', {
   id: int(),
   type: oneOf(ALARM_TYPES),
-  title: text({ description: 'Short title, such as “Blob” or “Zone 2: not getting warmer”' }),
+  title: text({ description: 'Short title, such as “Blob” or “Zone 2: not warming up as it should”' }),
   subject: text({ description: 'What the alarm is about, such as “zone 2”; empty = the line as a whole' }),
   priority: oneOf(PRIORITIES),
   state: oneOf(ALARM_STATES),
