@@ -44,7 +44,7 @@ import { WeighingService } from './monitor/spool/weighing-service.ts';
 import { StockService } from './monitor/stock/stock-service.ts';
 import { Notifier } from './notify/notifier.ts';
 import { readTrace } from './notify/picture/read-trace.ts';
-import { messageOf, Problem } from './problem/problem.ts';
+import { messageOf, type Problem } from './problem/problem.ts';
 import { nightSimulator, recordingReplayer } from './recording/recording-replayer.ts';
 import type { RecoveredSettings } from './settings/check-line-settings.ts';
 import { isLoopback, type StartupSettings, usualBackupFolder } from './settings/startup-settings.ts';
@@ -76,8 +76,6 @@ export interface AssemblyOptions {
 }
 
 const UNDO_STOP_FOR_MS = 60_000;
-const CHECK_PIPELINE_EVERY_MS = 1000;
-const STANDS_AT_MOST_MS = 60_000;
 
 /** The assembled service, ready to watch. */
 export interface Assembly {
@@ -231,44 +229,16 @@ export async function assemble({ startup, timeZone, log, ...options }: AssemblyO
   const isFirstStart = !reader.hasHadRuns();
   notifier.start();
   const pipelineWatch = new PipelineWatch();
-  const checkPipeline = () => {
-    pipelineWatch.check(performance.now(), monitor.progress);
-    if (pipelineWatch.standsForMs < STANDS_AT_MOST_MS) return;
-    clearInterval(pipelineTimer);
-    options.stalled?.(stalledProblem());
-  };
-  let pipelineTimer: NodeJS.Timeout | undefined;
   const changed = () => monitor.spoolChanged();
   const runDates = new RunDateService({ reader, writer, alarms: monitor.alarms, spools, clock, changed });
   void runDates.resume().catch((thrown) => log.warn(`A run could not be moved to its date: ${messageOf(thrown)}`));
   const views = new RecordViews({ spools, judge, reader, samples, monitor, runDates });
-  const sections = new SectionService({ writer, reader, judge, clock, changed: (id) => monitor.sectionsChanged(id) });
-  const decisions = new DecisionService({
-    writer,
-    spools,
-    alarms: monitor.alarms,
-    clock,
-    changed: (id) => monitor.sectionsChanged(id),
-  });
-  const cuts = new CutService({
-    writer,
-    statements,
-    spools,
-    judge,
-    clock,
-    printer: (id) => printers.find(id),
-    changed,
-  });
-  const stock = new StockService({
-    reader,
-    writer,
-    statements,
-    spools,
-    judge,
-    clock,
-    printer: (id) => printers.find(id),
-    changed,
-  });
+  const sectionsChanged = (runId: number) => monitor.sectionsChanged(runId);
+  const sections = new SectionService({ writer, reader, judge, clock, changed: sectionsChanged });
+  const decisions = new DecisionService({ writer, spools, alarms: monitor.alarms, clock, changed: sectionsChanged });
+  const printer = (id: number) => printers.find(id);
+  const cuts = new CutService({ writer, statements, spools, judge, clock, printer, changed });
+  const stock = new StockService({ reader, writer, statements, spools, judge, clock, printer, changed });
   const lengths = new LengthService({ writer, statements, clock, changed });
   const weighings = new WeighingService({ writer, statements, clock, changed });
   const bounds = new SpoolBoundsService({ monitor, spools, analyst, writer, reader, samples, clock });
@@ -385,13 +355,16 @@ export async function assemble({ startup, timeZone, log, ...options }: AssemblyO
       others.start();
       maintenance.start();
       finishedSpools.start();
-      pipelineTimer = setInterval(checkPipeline, CHECK_PIPELINE_EVERY_MS);
+      pipelineWatch.start(
+        () => monitor.progress,
+        (problem) => options.stalled?.(problem),
+      );
     },
     makeExamples: () => {
       if (isFirstStart) examples.make();
     },
     stop: async () => {
-      clearInterval(pipelineTimer);
+      pipelineWatch.stop();
       finishedSpools.stop();
       closePairingSocket();
       certificate?.stop();
@@ -406,12 +379,4 @@ export async function assemble({ startup, timeZone, log, ...options }: AssemblyO
       await store.close();
     },
   };
-}
-
-function stalledProblem(): Problem {
-  return new Problem(
-    'watching-stalled',
-    `Reading lines arrive, but for ${STANDS_AT_MOST_MS / 1000} s none has been processed, so Strandward stops.`,
-    'Start it again. A process supervisor such as systemd does that. Please report this bug with the log.',
-  );
 }
