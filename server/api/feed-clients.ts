@@ -6,8 +6,8 @@ import { writeOnDemand } from './schemas-on-demand.ts';
  * A client with more unsent bytes gets no frames until it has caught up to the second number. The kernel holds several times
  * as much, and each frame that waits here takes a kilobyte more for every client.
  */
-const UNSENT_BYTES_MAX = 128 * 1024;
-const CAUGHT_UP_BYTES = 32 * 1024;
+const UNSENT_BYTES_MAX = 64 * 1024;
+const CAUGHT_UP_BYTES = 16 * 1024;
 const PING_EVERY_MS = 15_000;
 /** RFC 6455, 7.4.1 */
 const POLICY_VIOLATION = 1008;

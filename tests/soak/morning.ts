@@ -24,6 +24,7 @@ export interface Morning {
   /** Messages to the webhook that were not delivered by the end. */
   readonly waiting: readonly OutboxEntry[];
   /** Memory of the service, MB: the most of all starts, and by how much it grew after the last kill. */
+  readonly rssMedianMb: number;
   readonly rssMaxMb: number;
   /** When that was, s from the start of the night on the clock of the machine, and the fault that was going on. */
   readonly rssMaxAtS: number;
@@ -104,6 +105,7 @@ export async function lookAt(night: Night, pace: number): Promise<Morning> {
       notFound: events.filter((event) => !isFound(event, sent, runs)),
       factsLost: factsLost(night.facts, store),
       waiting: store.people.waiting().filter(({ channelId }) => webhooks.has(channelId)),
+      rssMedianMb: median(night.rssMb),
       rssMaxMb: Math.max(0, ...night.rssMb),
       rssMaxAtS: (night.rssMostMs - (sent[0]?.atMs ?? 0)) / 1000,
       rssMaxIn: faultAt(night.rssMostMs, night.provoked)?.name ?? 'no fault',
@@ -222,6 +224,9 @@ function factsLost(facts: readonly string[], store: Store): readonly string[] {
 /** From the second quarter of the time to its last. */
 function growthOf(rssMb: readonly number[]): number {
   const quarter = Math.floor(rssMb.length / 4);
-  const median = (values: readonly number[]) => values.toSorted((a, b) => a - b)[values.length >> 1] ?? 0;
   return median(rssMb.slice(-quarter)) - median(rssMb.slice(quarter, 2 * quarter));
+}
+
+function median(values: readonly number[]): number {
+  return values.toSorted((a, b) => a - b)[values.length >> 1] ?? 0;
 }
