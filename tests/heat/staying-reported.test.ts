@@ -102,17 +102,17 @@ describe('half a heater', () => {
 });
 
 describe('a small, slow line of coupled zones', () => {
-  const zone = (rateKPerS: number, deadTimeS: number): ZoneParameters => ({
+  const zone = (rateKPerS: number, deadTimeS: number, couplingPerS = 1 / 400): ZoneParameters => ({
     rateKPerS,
     deadTimeS,
     steadyPower: 0.4,
-    couplingPerS: 1 / 400,
+    couplingPerS,
     gainPerK: 0.3 / (rateKPerS * deadTimeS),
     integralPerKS: 0.3 / (rateKPerS * deadTimeS) / 500,
     onOff: false,
   });
-  const SLOW = { ...SMOOTH, zones: [zone(0.2, 40), zone(0.16, 50), zone(0.22, 35)] };
-  const slow = (seed: number) => new Scene(seed, SLOW).run(60).set(...SET);
+  const SLOW = [zone(0.2, 40), zone(0.16, 50), zone(0.22, 35)];
+  const slow = (seed: number, zones = SLOW) => new Scene(seed, { ...SMOOTH, zones }).run(60).set(...SET);
 
   test('raises nothing on its first evening, is learnt, and a slipped sensor is then named', () => {
     const scene = slow(21_020);
@@ -137,6 +137,28 @@ describe('a small, slow line of coupled zones', () => {
     expect(isReportedFor(scene, 400)).toBe(true);
     scene.meddle(ZONE, {});
     expect(scene.runUntil(() => !scene.has(ZONE, ...MISSING), 200)).not.toBeNull();
+  });
+
+  test('a heater that never works stays reported although its neighbours warm the zone', () => {
+    const scene = slow(21_023, [zone(0.28, 30), zone(0.14, 50), zone(0.26, 30)]).meddle(ZONE, { heaterDead: true });
+    expect(scene.runUntil(() => scene.has(ZONE, ...MISSING), 100)).not.toBeNull();
+    expect(isReportedFor(scene, 600)).toBe(true);
+    expect(scene.line.sensedC(ZONE - 1)).toBeGreaterThan(80);
+  });
+
+  test('a heater that fails while its neighbours keep the zone rising is found before anything is learnt', () => {
+    const strongly = [zone(0.28, 30, 1 / 300), zone(0.14, 50, 1 / 300), zone(0.26, 30, 1 / 300)];
+    const scene = heatingUp(slow(21_024, strongly), 100).meddle(ZONE, { heaterShare: 0.15 });
+    expect(scene.runUntil(() => scene.has(ZONE, 'noRise'), 100)).not.toBeNull();
+    expect(isReportedFor(scene, 300)).toBe(true);
+  });
+
+  test('a zone alone whose heater gives nothing, or a third, is slower than any healthy one', () => {
+    for (const heaterShare of [0, 0.33]) {
+      const scene = slow(21_025, [zone(0.16, 50)]).meddle(1, { heaterShare });
+      expect(scene.runUntil(() => scene.has(1, 'noRise'), heaterShare === 0 ? 90 : 250)).not.toBeNull();
+      for (let s = 0; s < 300; s += 5) expect(scene.run(5).has(1, 'noRise')).toBe(true);
+    }
   });
 });
 
