@@ -24,6 +24,8 @@ const BREAKS_OFF_SHARE = 0.8;
 /** The slowest healthy zone is compared over these, s, and a healthy one shows at least this share of it. */
 const SLOWEST_OVER_S = [20, 35, 60, 100, 150] as const;
 const SLOWEST_SHARE = 0.75;
+/** A rise over fewer readings is not known well enough. */
+const LEAST_READINGS = 5;
 /** The heat of a neighbour takes so long to show, s. */
 const NEIGHBOUR_LAG_S = 10;
 /** Anything beyond this many standard deviations is not noise. */
@@ -57,7 +59,7 @@ export function breaksOff(
   const nowC = trace.meanTemperature(0, 3);
   const leftNow = left(nowC) - load;
   const noiseK = noiseOfRiseK(trace);
-  for (const nowS of NOW_S) {
+  for (const nowS of longEnough(trace, NOW_S)) {
     const roseK = nowC - trace.meanTemperature(nowS, 3);
     const neighboursK = trace.meanNeighbours(0, nowS);
     for (let age = nowS; age + EARLIER_S <= steadyS; age += EVERY_S) {
@@ -79,7 +81,7 @@ export function isSlowerThanSlowest(trace: TraceView, steadyS: number, taken: nu
   lagged.follow(trace, SLOWEST.lagS, SLOWEST.secondLagS);
   const nowC = trace.meanTemperature(0, 3);
   const doubtK = SIGMAS * noiseOfRiseK(trace);
-  for (const windowS of SLOWEST_OVER_S) {
+  for (const windowS of longEnough(trace, SLOWEST_OVER_S)) {
     if (windowS > steadyS || windowS + NEIGHBOUR_LAG_S > trace.seconds) return false;
     const power = lagged.splitMean(1 + SLOWEST.deadTimeS, windowS).fromTrace;
     const leastKPerS = SLOWEST.rateKPerS * (power - taken) + leastFromNeighbours(trace, NEIGHBOUR_LAG_S, windowS);
@@ -92,6 +94,10 @@ export function isSlowerThanSlowest(trace: TraceView, steadyS: number, taken: nu
 export function leastFromNeighbours(trace: TraceView, age: number, span: number): number {
   const neighboursK = trace.meanNeighbours(age, span);
   return neighboursK * (neighboursK > 0 ? LEAST_NEIGHBOUR_RATE_OF_SLOW_PER_S : NEIGHBOUR_RATE_OF_SLOW_PER_S);
+}
+
+function longEnough(trace: TraceView, windowsS: readonly number[]): readonly number[] {
+  return windowsS.filter((windowS) => windowS >= LEAST_READINGS * trace.spacingS);
 }
 
 function noiseOfRiseK(trace: TraceView): number {

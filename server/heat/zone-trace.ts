@@ -10,6 +10,9 @@ const JUMP_K = 8;
 /** A new level after a jump is believed once it has lasted this long, s. */
 const BELIEVE_AFTER_S = 3;
 
+/** Weight of one second: the spacing covers about the last ten. */
+const SPACING_WEIGHT = 0.1;
+
 /** A trace as rules see it: to look at, not to change. */
 export type TraceView = Omit<
   ZoneTrace,
@@ -46,6 +49,7 @@ export class ZoneTrace {
   #countC = 0;
   #secondSumC = 0;
   #secondCountC = 0;
+  #spacingS = 1;
   #meanBend = 0;
   #bends = 0;
   #sumPower = 0;
@@ -184,7 +188,13 @@ export class ZoneTrace {
       this.#put(this.#neighbours, neighboursK);
       this.#seconds = Math.min(this.#seconds + 1, TRACE_S);
     }
+    this.#spacingS += (times - this.#spacingS) * SPACING_WEIGHT;
     if (times === 1 && this.#seconds >= 3) this.#watchNoise();
+  }
+
+  /** Usual time between two seconds that have a reading, s: between them the temperature is not known. */
+  get spacingS(): number {
+    return this.#spacingS;
   }
 
   /** The curve of heated metal hardly bends within three seconds: the bend is noise. Mean square over about a minute. */

@@ -29,6 +29,11 @@ describe('normal operation raises nothing', () => {
     expect(claims).toEqual([]);
   });
 
+  test('a line that sends only every eight seconds', () => {
+    const { claims } = normalLife(4, { ratePerS: 0.12 });
+    expect(claims.filter((claim) => claim.includes('noRise'))).toEqual([]);
+  });
+
   test('a sensor of whole kelvins that stays still for ten minutes is not frozen', () => {
     const scene = new Scene(HELD_OUT, { ...PI, resolutionK: 1, noiseK: 0, ratePerS: 5 });
     scene.set(180, 190, 200).heatUp(1800, 1500);
