@@ -2,10 +2,9 @@ import { CholeskyDecomposition, Matrix } from 'ml-matrix';
 import type { Value } from '../preparation/fields.ts';
 import { incompleteBeta } from '../probability/beta.ts';
 import { correlation } from '../probability/correlation.ts';
-import { studentHalfWidth } from '../probability/student-t.ts';
-import { holm } from '../strand/statistics/differences.ts';
+import { holm, intervalOf } from '../strand/statistics/differences.ts';
+import { combined, type Fit, fitRegression } from '../strand/statistics/regression.ts';
 import { contrastOf, type Design, designOf, type Factor } from './design.ts';
-import { type Fit, fitRegression } from './fit.ts';
 import { type Night, OUTCOME_MODELS, OUTCOMES, type OutcomeKey } from './outcomes.ts';
 
 /** A value with its 95 % interval. */
@@ -135,8 +134,8 @@ function surestPair(fit: Fit, factor: Factor): FieldEffect['largest'] {
   const [best] = pairs
     .map(([from, to]) => {
       const vector = vectorOf(fit, factor, contrastOf(factor, from, to));
-      const { estimate, standardError } = linearIn(fit, vector);
-      return { from, to, vector, sureness: Math.abs(estimate) / standardError };
+      const { value, standardError } = combined(fit, vector);
+      return { from, to, vector, sureness: Math.abs(value) / standardError };
     })
     .sort((a, b) => b.sureness - a.sureness);
   const { from, to, vector } = best!;
@@ -160,20 +159,10 @@ function rowOf(design: Design, fit: Fit, factor: Factor, level: number): number[
   return vectorOf(fit, factor, entries).with(0, 1);
 }
 
-function linearIn(fit: Fit, vector: readonly number[]): { estimate: number; standardError: number } {
-  let [estimate, variance] = [0, 0];
-  for (const [a, x] of vector.entries()) {
-    if (x === 0) continue;
-    estimate += x * fit.coefficients[a]!;
-    for (const [b, z] of vector.entries()) variance += x * z * fit.covariance[a]![b]!;
-  }
-  return { estimate, standardError: Math.sqrt(variance) };
-}
-
 function estimateAt(fit: Fit, vector: readonly number[], scale: Scale, confidence = CONFIDENCE): Estimate {
-  const { estimate, standardError } = linearIn(fit, vector);
-  const half = studentHalfWidth(confidence, fit.degreesOfFreedom) * standardError;
-  return { value: scale(estimate), lower: scale(estimate - half), upper: scale(estimate + half) };
+  const estimate = combined(fit, vector);
+  const { lower, upper } = intervalOf(estimate, confidence);
+  return { value: scale(estimate.value), lower: scale(lower), upper: scale(upper) };
 }
 
 /** Wald test that a factor does nothing: F with its columns and the degrees of freedom of the fit. */

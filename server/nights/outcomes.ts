@@ -1,5 +1,5 @@
 import type { Values } from '../preparation/fields.ts';
-import type { Observed } from './fit.ts';
+import type { Observed } from '../strand/statistics/regression.ts';
 
 /** A night: how the material was prepared, and what came of it. */
 export interface Night {

@@ -1,6 +1,6 @@
 import { studentHalfWidth } from '../probability/student-t.ts';
+import { fitRegression } from '../strand/statistics/regression.ts';
 import type { Estimate } from './effects.ts';
-import { fitRegression } from './fit.ts';
 
 /** A figure of each night, in the order of the nights. */
 export interface Figure {

@@ -38,7 +38,10 @@ export function welch(first: Uncertain, second: Uncertain, confidence = 0.95): D
   const [a, b] = [first.standardError ** 2, second.standardError ** 2];
   if (!(a + b > 0)) return null;
   const degrees = (a + b) ** 2 / (a ** 2 / first.degreesOfFreedom + b ** 2 / second.degreesOfFreedom);
-  return differenceOf(second.value - first.value, Math.sqrt(a + b), degrees, confidence);
+  return differenceOf(
+    { value: second.value - first.value, standardError: Math.sqrt(a + b), degreesOfFreedom: degrees },
+    confidence,
+  );
 }
 
 /**
@@ -51,7 +54,7 @@ export function oneAgainstSeveral(several: readonly number[], one: number, confi
   const others = meanOfRepeats(several);
   if (others === null || !(others.standardError > 0)) return null;
   const error = others.standardError * Math.sqrt(n) * Math.sqrt(1 + 1 / n);
-  return differenceOf(one - others.value, error, others.degreesOfFreedom, confidence);
+  return differenceOf({ ...others, value: one - others.value, standardError: error }, confidence);
 }
 
 /** The interval that holds the true value with this confidence. */
@@ -78,15 +81,15 @@ export function holm(ps: readonly (number | null)[]): (number | null)[] {
   return adjusted;
 }
 
-function differenceOf(difference: number, error: number, degrees: number, confidence: number): Difference {
-  const half = error * studentHalfWidth(confidence, degrees);
-  const t = difference / error;
+/** A difference, by its error. */
+export function differenceOf(uncertain: Uncertain, confidence = 0.95): Difference {
+  const { value, standardError, degreesOfFreedom } = uncertain;
+  const t = value / standardError;
   return {
-    difference,
-    lower: difference - half,
-    upper: difference + half,
-    p: studentTwoSided(t, degrees),
+    difference: value,
+    ...intervalOf(uncertain, confidence),
+    p: studentTwoSided(t, degreesOfFreedom),
     t,
-    degreesOfFreedom: degrees,
+    degreesOfFreedom,
   };
 }

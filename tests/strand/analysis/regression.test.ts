@@ -1,6 +1,6 @@
 import { readFileSync } from 'node:fs';
 import { describe, expect, it } from 'vitest';
-import { fitRegression } from '../../server/nights/fit.ts';
+import { fitRegression } from '../../../server/strand/statistics/regression.ts';
 
 interface MadeUp {
   readonly dryingH: number;

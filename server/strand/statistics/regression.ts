@@ -1,5 +1,6 @@
 import { CholeskyDecomposition, Matrix } from 'ml-matrix';
-import { chiSquareQuantile } from '../probability/distributions.ts';
+import { chiSquareQuantile } from '../../probability/distributions.ts';
+import type { Uncertain } from './differences.ts';
 
 /** What is modelled, one value per run: the run is the unit, because what varies from night to night is not in a single one. */
 export interface Observed {
@@ -38,7 +39,7 @@ const LINEAR_MAX = 30;
  * prepared alike differ by, found from Pearson's statistic (extra-Poisson variation; Breslow 1984, Applied Statistics 33). So a
  * night with many blobs does not count more than its own variation allows. Degrees of freedom lost are the trace of the smoother (Hastie, Tibshirani & Friedman 2009, 7.6).
  *
- * @param rows one per run; the first column is 1
+ * @param rows one per run; for counts, the first column is 1
  * @param priorSd one per column; Infinity = no prior
  * @returns null = the runs do not determine it: no degree of freedom is left, or nothing was counted at all
  */
@@ -99,6 +100,17 @@ export function fitRegression(
   };
 }
 
+/** The sum of the coefficients, each times its entry in the vector: a value that the model expects, or a difference. */
+export function combined(fit: Fit, vector: readonly number[]): Uncertain {
+  let [value, variance] = [0, 0];
+  for (const [a, x] of vector.entries()) {
+    if (x === 0) continue;
+    value += x * fit.coefficients[a]!;
+    for (const [b, z] of vector.entries()) variance += x * z * fit.covariance[a]![b]!;
+  }
+  return { value, standardError: Math.sqrt(variance), degreesOfFreedom: fit.degreesOfFreedom };
+}
+
 function startOf({ y, exposure, family }: Observed, columns: number): number[] {
   const sum = (values: readonly number[]) => values.reduce((total, value) => total + value, 0);
   const first = family === 'count' ? Math.log(sum(y) / sum(exposure)) : sum(y) / y.length;
@@ -127,13 +139,15 @@ function weighted({ y, family }: Observed, linear: readonly number[], offset: re
   };
 }
 
+/** Values that differ less are taken for equal. */
+export const LEAST_VARIANCE = 1e-12;
 const HALVINGS = 60;
 const BETWEEN_MAX = 100;
 
 /** The variance between runs with which Pearson's statistic is as large as this; at best, its degrees of freedom. */
 function spreadBetween({ y, family }: Observed, linear: readonly number[], wanted: number): number {
   if (family === 'normal')
-    return Math.max(1e-12, y.reduce((sum, value, i) => sum + (value - linear[i]!) ** 2, 0) / wanted);
+    return Math.max(LEAST_VARIANCE, y.reduce((sum, value, i) => sum + (value - linear[i]!) ** 2, 0) / wanted);
   const means = linear.map(Math.exp);
   const statistic = (between: number) =>
     y.reduce((sum, count, i) => sum + (count - means[i]!) ** 2 / (means[i]! * (1 + between * means[i]!)), 0);
