@@ -28,8 +28,8 @@ export function frameReader(): (text: string) => LiveFrame | null {
   };
 }
 
-/** Another line is a stranger: what it writes is cut to what a page can show. */
-export const TEXT_MAX = 300;
+/** Another line is a stranger: what it writes is cut to the longest text that users enter about a preparation. */
+export const TEXT_MAX = 500;
 
 /**
  * Reads an answer of another service. Fields that this version does not know are allowed.

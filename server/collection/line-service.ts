@@ -2,7 +2,7 @@ import type { BinnedView } from '../api/contract/bin.ts';
 import type { HouseView } from '../api/contract/labels.ts';
 import type { LiveState } from '../api/contract/live-state.ts';
 import type { RunDetail, RunView } from '../api/contract/runs-and-spools.ts';
-import { messageOf, PROBLEMS, Problem, type ProblemCode } from '../problem/problem.ts';
+import { messageOf, Problem, problemOfReply } from '../problem/problem.ts';
 
 const ANSWERS_WITHIN_MS = 120_000;
 /** A night of readings over a slow network. */
@@ -65,10 +65,8 @@ export class LineService {
       throw this.#failed(messageOf((thrown as { cause?: unknown }).cause ?? thrown));
     });
     if (answer.ok) return answer;
-    const { code, title, detail } = (await answer.json().catch(() => ({}))) as Partial<Record<string, string>>;
-    if (code === undefined || title === undefined || !Object.hasOwn(PROBLEMS, code))
-      throw this.#failed(`it answered ${answer.status} to ${path}`);
-    throw new Problem(code as ProblemCode, title, detail ?? '');
+    const problem = problemOfReply(await answer.json().catch(() => null));
+    throw problem ?? this.#failed(`it answered ${answer.status} to ${path}`);
   }
 
   #failed(why: string): Problem {

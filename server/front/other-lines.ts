@@ -1,5 +1,5 @@
 import { rootCertificates } from 'node:tls';
-import { Problem } from '../problem/problem.ts';
+import { Problem, problemOfReply } from '../problem/problem.ts';
 import { LineFeed, type LineFeedParts } from './line-feed.ts';
 import { type LineRequest, requestLine } from './line-request.ts';
 import { checkedLine, OTHER_LINES_MAX, type OtherLine, type OtherLineInput } from './other-line.ts';
@@ -17,6 +17,9 @@ export interface OtherLinesParts {
 const ACKNOWLEDGE_WITHIN_MS = 5000;
 /** The first time after a start, a line looks at all its nights. */
 const ANSWER_WITHIN_MS = 30_000;
+/** Of what a stranger writes. */
+const SENTENCE_MAX = 300;
+const OPEN_ITS_PAGE = 'Open its own page.';
 
 /** The other lines that this one shows: which they are, their feeds, and answers to their alarms. */
 export class OtherLines {
@@ -116,7 +119,7 @@ export class OtherLines {
   /**
    * What another line answers to a question, as JSON text.
    * @param path of its API, with the query
-   * @throws Problem `unknown-line`, `line-failed`
+   * @throws as `tell`
    */
   ask(id: number, path: string): Promise<string> {
     return this.tell(id, { method: 'GET', path, token: this.#find(id).line.watchToken, who: null });
@@ -126,23 +129,22 @@ export class OtherLines {
    * Has another line do something.
    * @param told `path` of its API; `token` with the right to it
    * @returns its answer, as JSON text
-   * @throws Problem `unknown-line`, `line-failed`
+   * @throws Problem `unknown-line`; `line-failed` if it cannot be asked; its own one if it refuses what was asked
    */
   async tell(
     id: number,
     { path, ...told }: Pick<LineRequest, 'method' | 'token' | 'body' | 'who'> & { readonly path: string },
   ): Promise<string> {
     const { address } = this.#find(id).line;
-    const instead = 'Open its own page.';
     const { status, text } = await requestLine({
       ...told,
       url: new URL(path, address),
       withinMs: ANSWER_WITHIN_MS,
-      instead,
+      instead: OPEN_ITS_PAGE,
       authorities: this.#authorities(),
     });
     if (status >= 200 && status < 300) return text;
-    throw new Problem('line-failed', refused(new URL(address).host, status), instead);
+    throw refusal(new URL(address).host, status, text);
   }
 
   #started(line: OtherLine): LineFeed {
@@ -189,6 +191,30 @@ export class OtherLines {
         pointer: '/address',
       },
     );
+  }
+}
+
+function refusal(host: string, status: number, text: string): Problem {
+  const said = status >= 400 && status < 500 ? problemOfReply(parsed(text)) : null;
+  if (said?.code === 'not-found')
+    return new Problem(
+      'line-failed',
+      `${host} runs another version of Strandward.`,
+      'Install the same version on both machines.',
+    );
+  if (said === null || NOT_ABOUT_THE_QUESTION.has(said.httpStatus))
+    return new Problem('line-failed', refused(host, status), OPEN_ITS_PAGE);
+  return new Problem(said.code, said.message.slice(0, SENTENCE_MAX), said.remedy.slice(0, SENTENCE_MAX));
+}
+
+/** Too little access, or too many requests. */
+const NOT_ABOUT_THE_QUESTION: ReadonlySet<number> = new Set([401, 403, 429]);
+
+function parsed(text: string): unknown {
+  try {
+    return JSON.parse(text);
+  } catch {
+    return null;
   }
 }
 

@@ -122,6 +122,13 @@ export function within<T>(part: string | null, check: () => T): T {
   }
 }
 
+/** What another service replies with, in problem details (RFC 9457); null = none of ours. */
+export function problemOfReply(body: unknown): Problem | null {
+  const { code, title, detail } = (body ?? {}) as Partial<Record<string, unknown>>;
+  if (typeof code !== 'string' || typeof title !== 'string' || !Object.hasOwn(PROBLEMS, code)) return null;
+  return new Problem(code as ProblemCode, title, typeof detail === 'string' ? detail : '');
+}
+
 /** The message of any thrown value. */
 export function messageOf(thrown: unknown): string {
   return thrown instanceof Error ? thrown.message : String(thrown);

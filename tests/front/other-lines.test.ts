@@ -259,7 +259,7 @@ it('compares the nights of all lines, and says which line is missing and why', a
 it('cuts what a line writes on its shelf to what a page can show', () => {
   const read = answerReader(StockFitView);
   const { sentence } = read(JSON.stringify({ fits: [], others: [], sentence: 'x'.repeat(9000), newer: 1 }));
-  expect(sentence).toBe(`${'x'.repeat(299)}…`);
+  expect(sentence).toBe(`${'x'.repeat(499)}…`);
 });
 
 it('sends all lines to a page', async () => {
