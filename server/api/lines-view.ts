@@ -22,10 +22,35 @@ export function linesView(own: SeenLine, feeds: readonly LineFeed[], nowMs: numb
   );
 }
 
-export function otherLineView(feed: LineFeed): OtherLineView {
+export function otherLineView(feed: LineFeed, house: House): OtherLineView {
   const { id, address, actToken } = feed.line;
-  const name = cut(feed.seen.state?.lineName ?? '', NAME_MAX);
-  return { id, address, name, mayAcknowledge: actToken !== '', trouble: feed.phase === 'lost' ? feed.why : '' };
+  const name = nameOf(feed);
+  return {
+    id,
+    address,
+    name,
+    title: titleOf(feed, house),
+    mayAcknowledge: actToken !== '',
+    trouble: feed.phase === 'lost' ? feed.why : '',
+  };
+}
+
+export interface House {
+  /** Of this line. */
+  readonly ownName: string;
+  readonly feeds: readonly LineFeed[];
+}
+
+function nameOf({ seen }: LineFeed): string {
+  return cut(seen.state?.lineName ?? '', NAME_MAX);
+}
+
+/** Two lines with the same name are distinguished by their addresses. */
+export function titleOf(feed: LineFeed, { ownName, feeds }: House): string {
+  const name = nameOf(feed);
+  const { host } = new URL(feed.line.address);
+  const isUnique = name !== ownName && feeds.every((one) => one === feed || nameOf(one) !== name);
+  return name === '' ? host : isUnique ? name : `${name} (${host})`;
 }
 
 function ownLine(seen: SeenLine): SeenLineView {

@@ -1,11 +1,10 @@
-import type { LineFeed } from '../front/line-feed.ts';
 import type { OtherLines } from '../front/other-lines.ts';
 import { LINE_FIELD, type Night } from '../nights/outcomes.ts';
 import { Problem } from '../problem/problem.ts';
 import { NightView } from './contract/nights.ts';
 import { list } from './contract/schema.ts';
 import { answerReader } from './line-reader.ts';
-import { otherLineView } from './lines-view.ts';
+import { titleOf } from './lines-view.ts';
 import type { NightOfRun } from './nights-of-runs.ts';
 
 const readNights = answerReader(list(NightView));
@@ -27,7 +26,7 @@ export async function nightsOfLines(
 ): Promise<{ readonly nights: Night[]; readonly notAnswered: string[] }> {
   const notAnswered: string[] = [];
   const asked = others.feeds().map(async (feed) => {
-    const name = nameOf(feed, own.name, others);
+    const name = titleOf(feed, { ownName: own.name, feeds: others.feeds() });
     try {
       return { name, nights: readNights(await others.ask(feed.line.id, '/api/nights')) };
     } catch (thrown) {
@@ -43,12 +42,4 @@ export async function nightsOfLines(
     ),
     notAnswered,
   };
-}
-
-/** Two lines with the same name are distinguished by their addresses. */
-function nameOf(feed: LineFeed, ownName: string, others: OtherLines): string {
-  const { name } = otherLineView(feed);
-  const { host } = new URL(feed.line.address);
-  const isUnique = name !== ownName && others.feeds().every((one) => one === feed || otherLineView(one).name !== name);
-  return name === '' ? host : isUnique ? name : `${name} (${host})`;
 }

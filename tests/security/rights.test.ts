@@ -133,6 +133,7 @@ it('every route needs the right that is listed here', () => {
         "GET /api/heat/expected",
         "GET /live/lines",
         "GET /api/lines",
+        "GET /api/lines/:id/runs",
         "GET /api/lines/:id/stock",
         "GET /api/lines/:id/stock/fit",
         "GET /api/alarms",

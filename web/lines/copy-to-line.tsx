@@ -6,7 +6,6 @@ import { useFaults } from '../form/use-faults.ts';
 import { counted } from '../format/numbers.ts';
 import { call } from '../service/call.ts';
 import { ProblemNote } from '../shell/problem-note.tsx';
-import { nameOfLine } from './name-of-line.ts';
 
 /** Copies what the lines of a house have in common, with a token that is used once. */
 export function CopyToLine({ line }: { line: OtherLineView }) {
@@ -26,8 +25,8 @@ export function CopyToLine({ line }: { line: OtherLineView }) {
   return (
     <div class="copy-to-line" data-testid="copy-to-line">
       <p class="fine">
-        People, printers and the material of the present run go to {nameOfLine(line)}. What it already has under the
-        same name stays as it is. Passwords do not leave this line.
+        People, printers and the material of the present run go to {line.title}. What it already has under the same name
+        stays as it is. Passwords do not leave this line.
       </p>
       <InlineForm button="Copy" ready={manageToken.trim() !== ''} submit={copy}>
         <TextField

@@ -1,7 +1,6 @@
 import type { OtherLineView } from '../../server/api/contract/lines.ts';
 import type { StockItem } from '../../server/api/contract/stock.ts';
 import { counted } from '../format/numbers.ts';
-import { nameOfLine } from '../lines/name-of-line.ts';
 import { inSlices } from '../list/in-slices.ts';
 import { call } from '../service/call.ts';
 import { useAnswer } from '../service/use-answer.ts';
@@ -24,7 +23,7 @@ export function OtherShelf({ line }: { line: OtherLineView }) {
     ),
   );
   const left = view?.items.filter((item) => isLeft(item) && !item.example) ?? [];
-  const title = `On the shelf of ${nameOfLine(line)}`;
+  const title = `On the shelf of ${line.title}`;
   return (
     <section data-testid="other-shelf">
       <h2>{title}</h2>

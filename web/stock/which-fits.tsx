@@ -6,7 +6,6 @@ import { ChoiceField } from '../form/field.tsx';
 import { InlineForm } from '../form/inline-form.tsx';
 import { isWithin } from '../form/typed-number.ts';
 import { counted, unbroken } from '../format/numbers.ts';
-import { nameOfLine } from '../lines/name-of-line.ts';
 import { call } from '../service/call.ts';
 import { asProblem, type ServiceProblem } from '../service/request.ts';
 import { Fold } from '../shell/fold.tsx';
@@ -131,7 +130,7 @@ interface AnswerElsewhere {
 function Elsewhere({ line, answer, problem }: AnswerElsewhere) {
   return (
     <div data-testid="fit-elsewhere">
-      <h3>On the shelf of {nameOfLine(line)}</h3>
+      <h3>On the shelf of {line.title}</h3>
       {problem && <ProblemNote problem={problem} />}
       {answer && <p>{unbroken(answer.sentence)}</p>}
       {answer && <Fits list={answer.fits.slice(0, FIRST)} items={[]} at={line.address} />}

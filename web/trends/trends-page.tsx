@@ -4,7 +4,6 @@ import type { TrendsView } from '../../server/api/contract/nights.ts';
 import { ChoiceField } from '../form/field.tsx';
 import { counted } from '../format/numbers.ts';
 import { dayOfYear } from '../format/times.ts';
-import { nameOfLine } from '../lines/name-of-line.ts';
 import { call } from '../service/call.ts';
 import { useAnswer } from '../service/use-answer.ts';
 import { Fold } from '../shell/fold.tsx';
@@ -34,7 +33,7 @@ export default function TrendsPage() {
           <ChoiceField
             label="Nights of"
             value={lineId}
-            choices={[['', 'This line'] as const, ...others.map((one) => [String(one.id), nameOfLine(one)] as const)]}
+            choices={[['', 'This line'] as const, ...others.map((one) => [String(one.id), one.title] as const)]}
             set={setLineId}
           />
         </div>

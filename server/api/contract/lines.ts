@@ -2,6 +2,7 @@ import { type Static, Type } from 'typebox';
 import { ALARM_STATES, PRIORITIES } from '../../alarm/alarm.ts';
 import { STAGES } from '../../stage/stage.ts';
 import { routes } from './route-table.ts';
+import { RunView } from './runs-and-spools.ts';
 import { bool, component, IdParam, input, int, list, num, numOrNull, oneOf, orNull, text } from './schema.ts';
 import { NEWEST, PRINT_NEEDS, StockFitView, StockView } from './stock.ts';
 
@@ -74,6 +75,9 @@ export const OtherLineView = component(
     id: int(),
     address: text(),
     name: text({ description: 'As the line reports it; empty = not yet' }),
+    title: text({
+      description: 'Its name, or the address while that is not known; both where lines have the same name',
+    }),
     mayAcknowledge: bool('A token with the right to act is stored'),
     trouble: text({ description: 'Why it cannot be watched; empty = it is' }),
   },
@@ -145,6 +149,15 @@ export const lines = routes({
     description: 'It is no longer shown here. The line itself does not notice.',
     params: IdParam,
     answers: { 204: null },
+  },
+  'GET /api/lines/:id/runs': {
+    operationId: 'listRunsOfOtherLine',
+    tag: 'runs',
+    right: 'watch',
+    summary: 'List the newest runs of another line',
+    description: 'As that line lists them. Refused (502) if it does not answer.',
+    params: IdParam,
+    answers: { 200: list(RunView) },
   },
   'GET /api/lines/:id/stock': {
     operationId: 'listStockOfOtherLine',

@@ -1,4 +1,5 @@
 import type { PeopleService } from '../../escalation/people-service.ts';
+import type { LineFeed } from '../../front/line-feed.ts';
 import type { OtherLines } from '../../front/other-lines.ts';
 import { SeenLine } from '../../front/seen-line.ts';
 import type { LineMonitor } from '../../monitor/line-monitor.ts';
@@ -6,6 +7,8 @@ import type { PrinterService } from '../../monitor/printer-service.ts';
 import { printAmountOf } from '../../strand/verdict/print-fit.ts';
 import { LinesFrame } from '../contract/lines.ts';
 import type { LiveState } from '../contract/live-state.ts';
+import { RunView } from '../contract/runs-and-spools.ts';
+import { list } from '../contract/schema.ts';
 import { StockFitView, StockView } from '../contract/stock.ts';
 import { copyToLine } from '../copy-to-line.ts';
 import { FeedClients } from '../feed-clients.ts';
@@ -25,6 +28,9 @@ export interface LinesParts {
 
 const SEND_EVERY_MS = 250;
 const writeFrame = writeOnDemand(LinesFrame);
+/** As many as one answer of another line may hold. */
+const RUNS_MAX = 1000;
+const readRuns = answerReader(list(RunView));
 const readStock = answerReader(StockView);
 const readFit = answerReader(StockFitView);
 
@@ -59,13 +65,18 @@ export function linesRoutes(api: Api, { monitor, others, people, printers, state
     clients.add(socket, access?.credential?.id ?? null, () => writeFrame(frame())),
   );
 
-  serve(api, 'GET /api/lines', () => others.feeds().map(otherLineView));
+  const view = (feed: LineFeed) => otherLineView(feed, { ownName: monitor.settings.lineName, feeds: others.feeds() });
+  serve(api, 'GET /api/lines', () => others.feeds().map(view));
 
-  serve(api, 'POST /api/lines', ({ body, by }) => otherLineView(others.add(body, by)));
+  serve(api, 'POST /api/lines', ({ body, by }) => view(others.add(body, by)));
 
-  serve(api, 'PUT /api/lines/:id', ({ params, body, by }) => otherLineView(others.change(params.id, body, by)));
+  serve(api, 'PUT /api/lines/:id', ({ params, body, by }) => view(others.change(params.id, body, by)));
 
   serve(api, 'DELETE /api/lines/:id', ({ params, by }) => others.remove(params.id, by));
+
+  serve(api, 'GET /api/lines/:id/runs', async ({ params }) =>
+    readRuns(await others.ask(params.id, `/api/runs?newest=${RUNS_MAX}`)),
+  );
 
   serve(api, 'GET /api/lines/:id/stock', async ({ params, query: { newest } }) =>
     readStock(await others.ask(params.id, `/api/stock${newest === undefined ? '' : `?newest=${newest}`}`)),
