@@ -1,98 +1,102 @@
-import { isExample } from '../entities/run.ts';
-import type { RunSummary } from '../monitor/run/run-summaries.ts';
 import { Problem } from '../problem/problem.ts';
+import { capital, listed } from '../problem/sentence.ts';
 import { type ComparedMeasure, compareGroups } from '../strand/comparison/compare-groups.ts';
 import { concludeComparison } from '../strand/comparison/conclusion.ts';
-import { MEASURE_KINDS, VALUE_OF } from '../strand/comparison/measures.ts';
+import { MEASURE_KINDS } from '../strand/comparison/measures.ts';
 import { preparationDifferences } from '../strand/comparison/preparation.ts';
-import { batchesOf, lumpClumping } from '../strand/comparison/run-value.ts';
-import { sumOfStretches } from '../strand/comparison/stretch-sums.ts';
-import { batchEstimate } from '../strand/statistics/batch-estimate.ts';
 import { gaugeSteps } from '../strand/statistics/gauge-steps.ts';
-import { type Bins, binsFor, type Histogram, histogram } from '../strand/statistics/histogram.ts';
+import { binsFor, type Histogram, histogram } from '../strand/statistics/histogram.ts';
 import type { ComparedRun, ComparisonView, MeasureView } from './contract/comparison.ts';
-import { limitsView } from './views.ts';
+import type { LimitsView } from './contract/runs-and-spools.ts';
+import { tallyOf, valuesOf } from './run-summary-view.ts';
+import type { SummarisedRun } from './runs-of-lines.ts';
 
-/** @throws Problem `bad-comparison` for strand of different nominal diameters */
-export function comparisonView(groups: readonly (readonly RunSummary[])[], printer: number): ComparisonView {
+/**
+ * @param notAnswered runs of other lines that are missing, and why
+ * @throws Problem `bad-comparison` for strand of different nominal diameters
+ */
+export function comparisonView(
+  groups: readonly (readonly SummarisedRun[])[],
+  printer: number,
+  notAnswered: readonly string[],
+): ComparisonView {
   const all = groups.flat();
-  const wound = all.filter(({ limits }) => limits !== null);
-  const [first] = wound;
-  const different = wound.find(({ figures }) => figures.nominalMm !== first?.figures.nominalMm);
-  if (first !== undefined && different !== undefined) {
+  const wound = all.filter(({ summary }) => summary.limits !== null);
+  const limits = wound[0]?.summary.limits ?? null;
+  const different = wound.find(({ summary }) => summary.limits?.nominalMm !== limits?.nominalMm);
+  if (different !== undefined) {
     throw new Problem(
       'bad-comparison',
-      `Run ${different.run.id} made strand of ${different.figures.nominalMm} mm, run ${first.run.id} of ${first.figures.nominalMm} mm: they cannot be compared.`,
+      `${capital(different.name)} made strand of ${different.summary.limits?.nominalMm} mm, ${wound[0]?.name} of ${limits?.nominalMm} mm: they cannot be compared.`,
       'Choose runs of the same nominal diameter.',
       { pointer: '/groups' },
     );
   }
-  const differences = preparationDifferences(groups.map((runs) => runs.map(({ preparation }) => preparation)));
-  const measures = compareGroups(groups.map((runs) => runs.map(({ figures }) => figures)));
+  const differences = preparationDifferences(
+    groups.map((runs) => runs.map(({ line, lineName, summary }) => ({ ...summary, line, lineName }))),
+  );
+  const measures = compareGroups(
+    groups.map((runs) =>
+      runs.map(({ line, summary }) => ({
+        line,
+        nominalMm: summary.limits?.nominalMm ?? Number.NaN,
+        values: valuesOf(summary),
+      })),
+    ),
+  );
   const { preparation, result, limitations, nextStep } = concludeComparison(
     groups.map((runs, i) => ({
       name: groupName(runs, i),
-      runs: runs.map(({ run }) => ({ runId: run.id, startedMs: run.startedMs, hasLot: run.lot !== null })),
+      runs: runs.map(({ name, line, summary: { startedMs, lot } }) => ({
+        name,
+        line,
+        startedMs,
+        hasLot: lot !== null,
+      })),
     })),
     differences,
     measures,
   );
-  const bins = commonBins(wound);
+  const histograms = histogramsOf(all, limits);
   return {
     printer,
-    limits: first?.limits ? limitsView(first.limits) : null,
-    groups: groups.map((runs, i) => ({ name: groupName(runs, i), runIds: runs.map(({ run }) => run.id) })),
+    limits,
+    groups: groups.map((runs, i) => ({ name: groupName(runs, i), runs: runs.map(({ ref }) => ref) })),
+    notAnswered: [...notAnswered],
     differences: differences.map(({ what, values, from }) => ({ name: what, values: [...values], from })),
     conclusion: { preparation, result, limitations: [...limitations], nextStep },
     cautions: cautionsOf(all),
-    runs: groups.flatMap((runs, group) => runs.map((summary) => runView(summary, group, bins))),
-    measures: measures.map(measureView),
+    runs: groups.flatMap((runs, group) =>
+      runs.map(({ ref, name, address, summary }) => ({
+        ...summary,
+        ref,
+        name,
+        address,
+        group,
+        histogram: histograms.get(ref) ?? null,
+      })),
+    ),
+    measures: measures.map((measure) => measureView(measure, all)),
   };
 }
 
-/** Common bins, so that the shapes of all runs can be compared; null = no single readings. */
-function commonBins(wound: readonly RunSummary[]): Bins | null {
-  const gauges = wound.flatMap(({ tally }) => (tally === null ? [] : [gaugeSteps(tally)]));
-  const limits = wound[0]?.limits;
-  return gauges.length === 0 || !limits ? null : binsFor(gauges, limits);
+type HistogramView = NonNullable<ComparedRun['histogram']>;
+
+/** With common bins, so that the shapes of all runs can be compared. Runs without single readings have none. */
+function histogramsOf(all: readonly SummarisedRun[], limits: LimitsView | null): ReadonlyMap<string, HistogramView> {
+  const tallies = all.flatMap(({ ref, summary }) => {
+    const tally = tallyOf(summary);
+    return tally === null || !(summary.measuredMm > 0) ? [] : [{ ref, tally, measuredMm: summary.measuredMm }];
+  });
+  if (tallies.length === 0 || limits === null) return new Map();
+  const bins = binsFor(
+    tallies.map(({ tally }) => gaugeSteps(tally)),
+    limits,
+  );
+  return new Map(tallies.map(({ ref, tally, measuredMm }) => [ref, histogramView(histogram(tally, bins), measuredMm)]));
 }
 
-function runView({ run, figures, woundMm, coils, tally }: RunSummary, group: number, bins: Bins | null): ComparedRun {
-  const sums = sumOfStretches(figures.stretches);
-  const batches = batchesOf(figures.stretches);
-  const mean = batchEstimate(batches, (some) => VALUE_OF.mean(sumOfStretches(some)));
-  return {
-    runId: run.id,
-    group,
-    startedMs: run.startedMs,
-    endedMs: run.endedMs,
-    timeZone: run.timeZone,
-    example: isExample(run),
-    lot: run.lot === null ? null : { ...run.lot },
-    woundMm,
-    measuredMm: sums.measuredMm,
-    discardMm: sums.discardMm,
-    keptMm: figures.keptMm,
-    coils,
-    longestCoilMm: figures.longestCoilMm,
-    blobsAndNecks: sums.lumps,
-    clumping: lumpClumping(figures.stretches)?.index ?? null,
-    alarms: figures.alarms.callsAt.length,
-    hours: figures.alarms.hours,
-    unsteadiestZone: figures.heat?.zone ?? null,
-    stretches: mean === null ? null : { count: batches.length, lengthMm: woundMm / batches.length },
-    thinned: tally === null && woundMm > 0,
-    histogram:
-      tally === null || bins === null || !(sums.measuredMm > 0)
-        ? null
-        : histogramView(histogram(tally, bins), sums.measuredMm),
-  };
-}
-
-function histogramView(
-  { edgesMm, lengthsMm, belowMm, aboveMm }: Histogram,
-  measuredMm: number,
-): NonNullable<ComparedRun['histogram']> {
+function histogramView({ edgesMm, lengthsMm, belowMm, aboveMm }: Histogram, measuredMm: number): HistogramView {
   return {
     edgesMm: Array.from(edgesMm, (mm) => mm),
     shares: Array.from(lengthsMm, (mm) => mm / measuredMm),
@@ -100,12 +104,15 @@ function histogramView(
   };
 }
 
-function measureView({ key, runs, groups, comparisons }: ComparedMeasure): MeasureView {
+function measureView(
+  { key, runs, groups, comparisons }: ComparedMeasure,
+  all: readonly Pick<SummarisedRun, 'name'>[],
+): MeasureView {
   return {
     key,
     ...MEASURE_KINDS[key],
-    runs: runs.map(({ runId, group, value, interval }) => ({
-      runId,
+    runs: runs.map(({ group, value, interval }, i) => ({
+      name: all[i]!.name,
       group,
       value,
       interval: intervalView(interval),
@@ -125,33 +132,38 @@ function measureView({ key, runs, groups, comparisons }: ComparedMeasure): Measu
 }
 
 /** What limits the reliability of the comparison. */
-function cautionsOf(all: readonly RunSummary[]): string[] {
-  const named = (some: readonly RunSummary[]) =>
-    `${some.length === 1 ? 'Run' : 'Runs'} ${some.map(({ run }) => run.id).join(', ')}`;
-  const cautions: string[] = [];
-  const examples = all.filter(({ run }) => isExample(run));
-  if (examples.length > 0)
-    cautions.push(
-      examples.length === 1
-        ? `${named(examples)} is an example: it was simulated and says nothing about your line.`
-        : `${named(examples)} are examples: they were simulated and say nothing about your line.`,
-    );
-  const going = all.filter(({ run }) => run.endedMs === null);
-  if (going.length > 0)
-    cautions.push(
-      `${named(going)} ${going.length === 1 ? 'is' : 'are'} still running, so these are their values so far.`,
-    );
-  const empty = all.filter(({ limits }) => limits === null);
-  if (empty.length > 0) cautions.push(`${named(empty)} wound nothing, so there is nothing to compare.`);
-  const thinned = all.filter(({ tally, limits }) => tally === null && limits !== null);
-  if (thinned.length > 0)
-    cautions.push(
-      `${named(thinned)} ${thinned.length === 1 ? 'no longer has its' : 'no longer have their'} single readings: spread, tolerance and out-of-roundness are not known there, and sections are those found while winding.`,
-    );
-  const bands = new Set(all.flatMap(({ limits }) => (limits === null ? [] : [limits.toleranceMm])));
-  if (bands.size > 1)
-    cautions.push('These runs are judged by different tolerances: choose a printer to judge them alike.');
-  return cautions;
+function cautionsOf(all: readonly SummarisedRun[]): string[] {
+  const some = (
+    is: (summary: SummarisedRun['summary']) => boolean,
+    sentence: (names: string, one: boolean) => string,
+  ) => {
+    const names = all.filter(({ summary }) => is(summary)).map(({ name }) => name);
+    return names.length === 0 ? [] : [sentence(capital(listed(names)), names.length === 1)];
+  };
+  const bands = new Set(all.flatMap(({ summary: { limits } }) => (limits === null ? [] : [limits.toleranceMm])));
+  return [
+    ...some(
+      ({ example }) => example,
+      (names, one) =>
+        one
+          ? `${names} is an example: it was simulated and says nothing about your line.`
+          : `${names} are examples: they were simulated and say nothing about your line.`,
+    ),
+    ...some(
+      ({ endedMs }) => endedMs === null,
+      (names, one) => `${names} ${one ? 'is' : 'are'} still running, so these are their values so far.`,
+    ),
+    ...some(
+      ({ limits }) => limits === null,
+      (names) => `${names} wound nothing, so there is nothing to compare.`,
+    ),
+    ...some(
+      ({ thinned, limits }) => thinned && limits !== null,
+      (names, one) =>
+        `${names} ${one ? 'no longer has its' : 'no longer have their'} single readings: spread, tolerance and out-of-roundness are not known there, and sections are those found while winding.`,
+    ),
+    ...(bands.size > 1 ? ['These runs are judged by different tolerances: choose a printer to judge them alike.'] : []),
+  ];
 }
 
 function intervalView(of: { readonly lower: number; readonly upper: number } | null) {
@@ -160,7 +172,6 @@ function intervalView(of: { readonly lower: number; readonly upper: number } | n
 }
 
 /** "run 3", "group A". */
-function groupName(runs: readonly RunSummary[], i: number): string {
-  const [only, ...others] = runs;
-  return only !== undefined && others.length === 0 ? `run ${only.run.id}` : `group ${String.fromCharCode(65 + i)}`;
+function groupName([only, ...others]: readonly SummarisedRun[], i: number): string {
+  return only !== undefined && others.length === 0 ? only.name : `group ${String.fromCharCode(65 + i)}`;
 }

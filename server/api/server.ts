@@ -80,7 +80,7 @@ export interface ApiOptions {
   readonly printers: PrinterService;
   readonly people: PeopleService;
   readonly judgement: JudgementParts;
-  readonly comparison: ComparisonParts;
+  readonly comparison: Omit<ComparisonParts, 'others' | 'name'>;
   readonly cutPlan: CutPlanParts;
   readonly labels: Omit<LabelParts, 'servesBoth'>;
   readonly stock: StockService;
@@ -266,6 +266,7 @@ export async function startApi(options: ApiOptions): Promise<ApiServer> {
     const typed = scope.withTypeProvider<TypeBoxTypeProvider>();
     liveRoutes(typed, { monitor, feed, state });
     const { others, people, printers } = options;
+    const lineName = () => monitor.settings.lineName;
     lines = linesRoutes(typed, { monitor, others, people, printers, state, failed: feedFailed });
     stopMetrics = metricsRoutes(typed, {
       monitor,
@@ -277,13 +278,13 @@ export async function startApi(options: ApiOptions): Promise<ApiServer> {
     alarmRoutes(typed, options.alarms);
     alarmJournalRoutes(typed, options.alarmJournal);
     runRoutes(typed, options.runs);
-    nightRoutes(typed, { ...options.nights, others: options.others, name: () => monitor.settings.lineName });
+    nightRoutes(typed, { ...options.nights, others, name: lineName });
     spoolRoutes(typed, options.spools);
     binRoutes(typed, options.bin);
     printerRoutes(typed, options.printers);
     peopleRoutes(typed, options.people);
     judgementRoutes(typed, options.judgement);
-    comparisonRoutes(typed, options.comparison);
+    comparisonRoutes(typed, { ...options.comparison, others, name: lineName });
     cutPlanRoutes(typed, options.cutPlan);
     labelRoutes(typed, { ...options.labels, servesBoth: certificate !== null });
     stockRoutes(typed, options.stock);

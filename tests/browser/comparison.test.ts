@@ -1,8 +1,8 @@
 /** Comparison of runs in a real browser: selecting, comparing and regrouping them. */
 import type { BrowserContextOptions } from 'playwright-core';
-import { afterAll, afterEach, beforeAll, expect, test, vi } from 'vitest';
+import { afterAll, afterEach, beforeAll, describe, expect, test, vi } from 'vitest';
 import { openStore } from '../../server/store/index.ts';
-import { newDataFolder, type RunningService, startService } from '../service/running-service.ts';
+import { newDataFolder, type RunningService, startService, until } from '../service/running-service.ts';
 import { keepRun } from '../store/kept-run.ts';
 import { contrastFaults, DESKTOP, PHONE, sharedBrowser, stateFaults, type TestBrowser } from './browser.ts';
 import { OpenedPages } from './opened-pages.ts';
@@ -13,6 +13,8 @@ const START_MS = 1_750_000_000_000;
 const DAY_MS = 86_400_000;
 
 let service: RunningService;
+/** Has the same runs, with fewer blobs. */
+let garage: RunningService;
 let browser: TestBrowser;
 const opened = new OpenedPages(
   () => browser,
@@ -20,30 +22,31 @@ const opened = new OpenedPages(
 );
 const open = (path: string, options: BrowserContextOptions = {}) => opened.open(path, options);
 
-beforeAll(async () => {
+/** Runs 1 and 3 dried for 4 h, 2 and 4 for 8 h. @param factor of the distance between blobs */
+async function lineWithRuns(factor: number): Promise<RunningService> {
   const dataFolder = newDataFolder();
   const store = openStore({ folder: dataFolder });
-  // Runs 1 and 3 dried for 4 h, 2 and 4 for 8 h.
   for (let i = 0; i < 4; i++) {
     keepRun(store, {
       startMs: START_MS + i * DAY_MS,
       lengthMm: 30_000,
       lot: { name: 'Moss supports', preparation: i % 2 === 0 ? 'sorted, dried 4 h' : 'sorted, dried 8 h', values: {} },
-      blobsEveryMm: i % 2 === 0 ? 2000 + i * 50 : 9000,
+      blobsEveryMm: factor * (i % 2 === 0 ? 2000 + i * 50 : 9000),
     });
   }
   await store.close();
-  [service, browser] = await Promise.all([
-    startService({ source: 'tcp:127.0.0.1:9', dataFolder, args: ['--log', 'silent'] }),
-    sharedBrowser(),
-  ]);
+  return startService({ source: 'tcp:127.0.0.1:9', dataFolder, args: ['--log', 'silent'] });
+}
+
+beforeAll(async () => {
+  [service, garage, browser] = await Promise.all([lineWithRuns(1), lineWithRuns(3), sharedBrowser()]);
 });
 afterEach(async () => {
   expect(await opened.close()).toEqual([]);
 });
 afterAll(async () => {
   await browser?.close();
-  await service?.remove();
+  await Promise.all([service?.remove(), garage?.remove()]);
 });
 
 test('selects two runs by keyboard and shows the differences first', async () => {
@@ -125,4 +128,72 @@ test('reports a run that does not exist', async () => {
   await page.getByText('There is no run 99.').waitFor();
   // The browser logs the refused request.
   expect(complaints.splice(0).filter((text) => !/status of 404/.test(text))).toEqual([]);
+});
+
+describe('with another line', () => {
+  let id: number;
+  beforeAll(async () => {
+    await service.send('PUT', '/api/settings', { lineName: 'Bench' });
+    await garage.send('PUT', '/api/settings', { lineName: 'Garage' });
+    const { token } = (await garage.send('POST', '/api/tokens', { name: 'front', right: 'watch' })).body;
+    id = (await service.send('POST', '/api/lines', { address: garage.address, watchToken: token })).body.id;
+    await until(
+      () => service.get<{ name: string }[]>('/api/lines'),
+      ([line]) => line?.name === 'Garage',
+      'its name',
+    );
+  });
+
+  test('runs of both are chosen on a phone, and the line may be the cause', async () => {
+    const { page } = await open('/compare/1', { viewport: PHONE, colorScheme: 'dark' });
+    const line = page.getByTestId('runs-of-line').filter({ hasText: 'Garage' });
+    await line.locator('summary').click();
+    await line.getByRole('checkbox', { name: /Run 2,/ }).check();
+    await line.getByText('Garage: 1 chosen').waitFor();
+    expect(await stateFaults(page, 'choosing runs of two lines')).toEqual([]);
+    await page.getByRole('button', { name: 'Compare 2 runs' }).click();
+    await page.waitForURL(`**/compare/1/${id}:2`);
+    const conclusion = page.getByTestId('conclusion');
+    await conclusion.waitFor();
+    const text = (await conclusion.textContent())!.replaceAll('\u00a0', ' ');
+    expect(text).toContain('Different: line “Garage” in run 2 of Garage, “Bench” in run 1 of Bench; drying time 8 h');
+    expect(text).toContain('Run 2 of Garage was not wound on the same line as run 1 of Bench');
+    for (const summary of await page.locator('.compare summary').all()) await summary.click();
+    expect(await stateFaults(page, 'two lines compared')).toEqual([]);
+    // Names of lines would be cut off beside the axis.
+    const outside = await page
+      .locator('.compare-measure .plot-text')
+      .evaluateAll((all) => all.filter((one) => one.getBoundingClientRect().left < 0).length);
+    expect(outside).toBe(0);
+    expect(await page.getByRole('link', { name: 'Run 2 of Garage' }).getAttribute('href')).toBe(
+      `${garage.address}/runs/2`,
+    );
+  });
+
+  test('groups hold runs of both, and a run can be moved', async () => {
+    const { page } = await open(`/compare/1,3,${id}:1/2,${id}:2,${id}:4`, { viewport: DESKTOP });
+    await page.getByText('all A').first().waitFor();
+    await page.getByText('Groups that share a line are compared within it.').waitFor();
+    await page.getByText('The runs and their groups').click();
+    await page.getByLabel('Group of run 4 of Garage').selectOption('C');
+    await page.waitForURL(`**/compare/1,3,${id}:1/2,${id}:2/${id}:4`);
+    expect(await stateFaults(page, 'groups of two lines')).toEqual([]);
+  });
+
+  test('what is missing is named, also when the line has gone', async () => {
+    const { page } = await open(`/compare/1/2/${id}:77`);
+    await page.getByText('Without run 77 of Garage: There is no run 77.').waitFor();
+    await page.getByTestId('conclusion').waitFor();
+    await garage.kill();
+    await page.goto(`${service.address}/compare/1/2/${id}:1`);
+    await page.getByText('Without run 1 of Garage: Nothing answers at').waitFor();
+    await page.goto(`${service.address}/compare`);
+    const line = page.getByTestId('runs-of-line').nth(1);
+    await line.locator('summary').click();
+    await line.getByText(/Nothing answers at/).waitFor();
+    await page.getByRole('checkbox', { name: /Run 1,/ }).check();
+    expect(await stateFaults(page, 'choosing without a line')).toEqual([]);
+    // The browser logs the refused request.
+    expect((await opened.close()).filter((text) => !/status of 502/.test(text))).toEqual([]);
+  });
 });

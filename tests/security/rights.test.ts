@@ -172,6 +172,7 @@ it('every route needs the right that is listed here', () => {
         "GET /api/stock/:code",
         "GET /api/promises",
         "GET /api/yields",
+        "GET /api/runs/:id/summary",
         "GET /api/comparison",
         "GET /api/record",
         "GET /api/runs/:id/archive",

@@ -1,13 +1,14 @@
 import { describe, expect, it } from 'vitest';
 import type { MeasureView } from '../../server/api/contract/comparison.ts';
+import { partsOfRef } from '../../server/entities/run-ref.ts';
 import { groupedByText, pathOf, regrouped } from '../../web/compare/compare-groups.ts';
 import { comparisonText, tooShortText, valueWithInterval } from '../../web/compare/compare-text.ts';
 import { routeOf } from '../../web/shell/router.ts';
 
 const plain = (text: string) => text.replaceAll('\u00a0', ' ');
 const groups = [
-  { name: 'run 3', runIds: [3] },
-  { name: 'run 5', runIds: [5] },
+  { name: 'run 3', runs: ['3'] },
+  { name: 'run 5', runs: ['5'] },
 ];
 const measure = (more: Partial<MeasureView>): MeasureView => ({
   key: 'blobsAndNecks',
@@ -86,8 +87,8 @@ describe('the texts of a comparison', () => {
 
 describe('the runs too short for an interval', () => {
   const interval = { lower: 0.01, upper: 0.02 };
-  const run = (runId: number, more: Partial<MeasureView['runs'][number]> = {}) => ({
-    runId,
+  const run = (id: number, more: Partial<MeasureView['runs'][number]> = {}) => ({
+    name: `run ${id}`,
     group: 0,
     value: 0.015,
     interval: null,
@@ -98,7 +99,7 @@ describe('the runs too short for an interval', () => {
     expect(tooShortText(measure({ key: 'sd', runs: [run(3), run(5, { interval })] }))).toMatch(
       /^Run 3 is too short for an interval: /,
     );
-    expect(tooShortText(measure({ key: 'sd', runs: [run(3), run(7)] }))).toMatch(/^Runs 3, 7 are too short /);
+    expect(tooShortText(measure({ key: 'sd', runs: [run(3), run(7)] }))).toMatch(/^Run 3 and run 7 are too short /);
   });
 
   it('are not named where all have one, nothing was measured, or the measure has none', () => {
@@ -108,24 +109,38 @@ describe('the runs too short for an interval', () => {
 });
 
 describe('groups of runs', () => {
-  const run = (id: number, preparation: string | null) => ({
-    id,
-    startedMs: id,
-    lot: preparation === null ? null : { name: 'Moss', preparation, values: {} },
-  });
+  const run = (ref: string, preparation: string | null) => {
+    const { lineId, runId } = partsOfRef(ref);
+    const lot = preparation === null ? null : { name: 'Moss', preparation, values: {} };
+    return { ref, lineId, startedMs: runId, lot };
+  };
 
   it('hold runs with the same description; the earliest run is in the first group', () => {
-    const runs = [run(4, 'dried 8 h'), run(1, 'dried 4 h'), run(3, 'Dried 4 h'), run(2, null), run(5, null)];
-    expect(groupedByText(runs)).toEqual([[1, 3], [2], [4], [5]]);
-    expect(groupedByText([run(2, 'dried 4 h'), run(1, 'dried 4 h')])).toEqual([[1], [2]]);
+    const runs = [
+      run('4', 'dried 8 h'),
+      run('1', 'dried 4 h'),
+      run('2:3', 'Dried 4 h'),
+      run('2', null),
+      run('5', null),
+    ];
+    expect(groupedByText(runs)).toEqual([['1', '2:3'], ['2'], ['4'], ['5']]);
+    expect(groupedByText([run('2', 'dried 4 h'), run('1', 'dried 4 h')])).toEqual([['1'], ['2']]);
+    // Prepared alike on two lines, it is the lines that differ.
+    const alike = ['1', '2:2', '3', '2:4'].map((ref) => run(ref, 'dried 4 h'));
+    expect(groupedByText(alike)).toEqual([
+      ['1', '3'],
+      ['2:2', '2:4'],
+    ]);
   });
 
   it('are in the path, and change by moving a run', () => {
-    expect(pathOf([[1, 3], [2]])).toBe('/compare/1,3/2');
-    expect(routeOf('/compare/1,3/2')).toEqual({ page: 'compare', groups: [[1, 3], [2]] });
+    expect(pathOf([['1', '2:3'], ['2']])).toBe('/compare/1,2:3/2');
+    expect(routeOf('/compare/1,2:3/2')).toEqual({ page: 'compare', groups: [['1', '2:3'], ['2']] });
+    expect(routeOf('/side-by-side/1,3/2')).toEqual({ page: 'compare', groups: [['1', '3'], ['2']] });
     expect(routeOf('/compare')).toEqual({ page: 'compare', groups: [] });
-    expect(routeOf('/compare/1,/2')).toEqual({ page: 'unknown' });
-    expect(regrouped([[1, 3], [2]], 2, 0)).toEqual([[1, 3, 2]]);
-    expect(regrouped([[1, 3], [2]], 3, 2)).toEqual([[1], [2], [3]]);
+    for (const path of ['1,/2', '1/:2', '1/2:', '1/2:3:4', '1/-2:3'])
+      expect(routeOf(`/compare/${path}`).page).toBe('unknown');
+    expect(regrouped([['1', '2:3'], ['2']], '2', 0)).toEqual([['1', '2:3', '2']]);
+    expect(regrouped([['1', '2:3'], ['2']], '2:3', 2)).toEqual([['1'], ['2'], ['2:3']]);
   });
 });

@@ -23,6 +23,8 @@ interface Props {
   readonly yText: string;
   /** The text alternative for screen readers. */
   readonly label: string;
+  /** Width of the labels of the vertical axis, px. */
+  readonly leftPx?: number;
   readonly children: (at: PlotPlaces) => ComponentChildren;
 }
 
@@ -32,7 +34,8 @@ const LEFT = 54;
 export function PlainPlot(props: Props) {
   const [place, width] = useWidth<HTMLDivElement>();
   const [x0, x1] = props.logX ? props.x.map(Math.log) : props.x;
-  const [left, right, top, bottom] = [LEFT, Math.max(LEFT + 10, width - 8), 22, props.height - 26];
+  const { leftPx: left = LEFT } = props;
+  const [right, top, bottom] = [Math.max(left + 10, width - 8), 22, props.height - 26];
   const at: PlotPlaces = {
     x: (value) => left + (((props.logX ? Math.log(value) : value) - x0!) / (x1! - x0! || 1)) * (right - left),
     y: (value) => bottom - ((value - props.y[0]) / (props.y[1] - props.y[0] || 1)) * (bottom - top),

@@ -39,7 +39,7 @@ function ComparisonOfRuns({ groups }: { groups: Groups }) {
   const [problem, setProblem] = useState<ServiceProblem | null>(null);
   const printer = chosenPrinter.value;
   const version = refetchVersion.value;
-  const groupsQuery = groups.map((ids) => ids.join(',')).join(';');
+  const groupsQuery = groups.map((refs) => refs.join(',')).join(';');
   useEffect(() => {
     const stop = new AbortController();
     call('GET /api/comparison', { query: { groups: groupsQuery, printer }, signal: stop.signal }).then(
@@ -72,6 +72,12 @@ function ComparisonOfRuns({ groups }: { groups: Groups }) {
           Summarising {runs.length} runs. The first time, a long run takes a few seconds …
         </p>
       )}
+      {view?.notAnswered.map((why) => (
+        <p key={why} role="alert" class="with-shape">
+          <Shape of="abnormal" size={18} />
+          <span>Without {unbroken(why)}</span>
+        </p>
+      ))}
       {view && !problem && <Answer view={view} />}
     </article>
   );
@@ -99,7 +105,10 @@ function Answer({ view }: { view: ComparisonView }) {
       <section class="compare-results" aria-labelledby="compare-results-title">
         <h2 id="compare-results-title">Results</h2>
         <Measures of={first} groups={view.groups} />
-        <p class="fine">One row per run, with the interval that holds the true value in 95 of 100 cases.</p>
+        <p class="fine">
+          One row per run, with the interval that holds the true value in 95 of 100 cases.
+          {view.runs.some(({ address }) => address !== '') && ' Groups that share a line are compared within it.'}
+        </p>
       </section>
       <div class="folds">
         <Fold title={othersTitle(others)} testId="other-results">

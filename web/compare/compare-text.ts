@@ -1,5 +1,5 @@
 import type { ComparisonView, MeasureView } from '../../server/api/contract/comparison.ts';
-import { capital } from '../../server/problem/sentence.ts';
+import { capital, listed } from '../../server/problem/sentence.ts';
 import { diameter, metres } from '../format/numbers.ts';
 
 type Unit = MeasureView['unit'];
@@ -56,10 +56,9 @@ export function valueWithInterval(unit: Unit, value: number | null, interval: In
 /** Which runs are too short for an interval of their standard deviation; empty where none is, or for other measures. */
 export function tooShortText({ key, runs }: MeasureView): string {
   if (key !== 'sd') return '';
-  const short = runs.filter(({ value, interval }) => value !== null && interval === null).map(({ runId }) => runId);
+  const short = runs.filter(({ value, interval }) => value !== null && interval === null).map(({ name }) => name);
   if (short.length === 0) return '';
-  const [names, are] = short.length === 1 ? [`Run ${short[0]}`, 'is'] : [`Runs ${short.join(', ')}`, 'are'];
-  return `${names} ${are} too short for an interval: over so little strand the diameter may not have shown how far it wanders.`;
+  return `${capital(listed(short))} ${short.length === 1 ? 'is' : 'are'} too short for an interval: over so little strand the diameter may not have shown how far it wanders.`;
 }
 
 export const FINDING_TEXT: Readonly<Record<Comparison['finding'], string>> = {
@@ -96,7 +95,7 @@ function neededText(
   groups: ComparisonView['groups'],
 ): string {
   if (finding === 'differs' || runsNeeded === null || worthSeeing === null) return '';
-  const runs = [groups[0], groups[group]].map((one) => one?.runIds.length ?? 0);
+  const runs = [groups[0], groups[group]].map((one) => one?.runs.length ?? 0);
   if (Math.min(...runs) >= runsNeeded) return '';
   const size = differsBy === 'factor' ? `a factor of ${factorText(worthSeeing)}` : amountText(unit, worthSeeing);
   // With one run of each, only what varies within a run is known.
@@ -142,7 +141,7 @@ function factorText(factor: number): string {
 }
 
 function whyUnknown(basis: Comparison['basis'], groups: ComparisonView['groups'], group: number): string {
-  const lone = groups[0]?.runIds.length === 1 && groups[group]?.runIds.length === 1;
+  const lone = groups[0]?.runs.length === 1 && groups[group]?.runs.length === 1;
   if (basis !== null) return 'because a value is missing';
   return lone
     ? 'because each run gives only one value'

@@ -3,7 +3,8 @@ import { metres } from '../format/numbers.ts';
 
 /** How the comparison is calculated. */
 export function ComparisonMethod({ view }: { view: ComparisonView }) {
-  const several = view.groups.some(({ runIds }) => runIds.length > 1);
+  const several = view.groups.some(({ runs }) => runs.length > 1);
+  const isOfLines = view.runs.some(({ address }) => address !== '');
   return (
     <details class="more">
       <summary>How this is calculated</summary>
@@ -29,6 +30,14 @@ export function ComparisonMethod({ view }: { view: ComparisonView }) {
             With one run per group, only the variation within each run is known, not how much runs of one kind differ.
           </li>
         )}
+        {isOfLines && (
+          <li>
+            Runs of one line are alike, so each line has an effect of its own: groups with a line in common are compared
+            within their lines, by least squares with an effect of each group and each line, and the means shown are
+            those for all these lines. Groups without a line in common are compared by the means of their lines, or by
+            their runs where each has a single line. Then the line may be the cause.
+          </li>
+        )}
         <li>
           “More than chance”: a difference as large as this would occur by chance at most once in twenty times,
           corrected for all comparisons on this page (Holm 1979). All intervals hold the true value in 95 of 100 cases.
@@ -44,10 +53,10 @@ export function ComparisonMethod({ view }: { view: ComparisonView }) {
 }
 
 function stretchText({ runs }: ComparisonView): string {
-  const known = runs.flatMap(({ runId, stretches }) => (stretches === null ? [] : [{ runId, ...stretches }]));
+  const known = runs.flatMap(({ name, stretches }) => (stretches === null ? [] : [{ name, ...stretches }]));
   if (known.length === 0) return 'none of these runs is long enough for ten stretches of a metre';
   return known
     .slice(0, 4)
-    .map(({ runId, count, lengthMm }) => `run ${runId}: ${count} of ${metres(lengthMm, 1)} m`)
+    .map(({ name, count, lengthMm }) => `${name}: ${count} of ${metres(lengthMm, 1)} m`)
     .join(', ');
 }

@@ -1,4 +1,5 @@
 import type { ComparisonView } from '../../server/api/contract/comparison.ts';
+import { capital } from '../../server/problem/sentence.ts';
 import { ChartTable } from '../chart/chart-table.tsx';
 import { PlainPlot } from '../chart/plain-plot.tsx';
 import { roundTicks, tickDigits } from '../chart/ticks.ts';
@@ -19,11 +20,11 @@ export function DiameterShapes({ view }: { view: ComparisonView }) {
   const [low, high] = [limits.nominalMm - limits.toleranceMm, limits.nominalMm + limits.toleranceMm];
   return (
     <figure class="plain-figure compare-shapes">
-      {runs.map(({ runId, group, histogram }) => (
-        <div key={runId} class="compare-shape">
+      {runs.map(({ ref, name, group, histogram }) => (
+        <div key={ref} class="compare-shape">
           <h3>
-            Run {runId}
-            {view.groups[group]!.runIds.length > 1 && `, group ${groupMark(group)}`}
+            {capital(name)}
+            {view.groups[group]!.runs.length > 1 && `, group ${groupMark(group)}`}
           </h3>
           <PlainPlot
             height={118}
@@ -33,7 +34,7 @@ export function DiameterShapes({ view }: { view: ComparisonView }) {
             yTicks={ys.map((y) => [y / 100, y.toFixed(tickDigits(ys))])}
             xText="diameter, mm"
             yText="% of the strand"
-            label={`Run ${runId}: share of the strand by diameter; the tolerance band is from ${low.toFixed(3)} to ${high.toFixed(3)} mm. The numbers are in the table below.`}
+            label={`${capital(name)}: share of the strand by diameter; the tolerance band is from ${low.toFixed(3)} to ${high.toFixed(3)} mm. The numbers are in the table below.`}
           >
             {(at) => (
               <>
@@ -70,12 +71,12 @@ export function DiameterShapes({ view }: { view: ComparisonView }) {
         Within tolerance: filled; outside: outlined.{' '}
         {runs
           .filter(({ histogram }) => histogram.outsideShare > 0)
-          .map(({ runId, histogram }) => `Of run ${runId} ${percent(histogram.outsideShare)} is beyond the chart.`)
+          .map(({ name, histogram }) => `Of ${name} ${percent(histogram.outsideShare)} is beyond the chart.`)
           .join(' ')}
       </figcaption>
       <ChartTable
         caption="Share of the strand by diameter"
-        columns={['Diameter, mm', ...runs.map(({ runId }) => `Run ${runId}`)]}
+        columns={['Diameter, mm', ...runs.map(({ name }) => capital(name))]}
         rows={() =>
           edges
             .slice(0, -1)

@@ -1,4 +1,5 @@
 import type { ComparisonView } from '../../server/api/contract/comparison.ts';
+import { capital } from '../../server/problem/sentence.ts';
 import { lotText } from '../format/names.ts';
 import { counted, metres } from '../format/numbers.ts';
 import { shortDay, span } from '../format/times.ts';
@@ -9,7 +10,7 @@ import { GROUPS_MAX, groupMark, pathOf, regrouped } from './compare-groups.ts';
 
 /** The compared runs, the strand measured in each, and their groups. */
 export function RunTable({ view }: { view: ComparisonView }) {
-  const groups = view.groups.map(({ runIds }) => runIds);
+  const groups = view.groups.map(({ runs }) => runs);
   const choices = Math.min(GROUPS_MAX, groups.length + 1);
   return (
     <ScrollTable label="The runs">
@@ -27,9 +28,9 @@ export function RunTable({ view }: { view: ComparisonView }) {
         </thead>
         <tbody>
           {view.runs.map((run) => (
-            <tr key={run.runId}>
+            <tr key={run.ref}>
               <th scope="row">
-                <a href={`/runs/${run.runId}`}>Run {run.runId}</a>
+                <a href={`${run.address}/runs/${run.runId}`}>{capital(run.name)}</a>
                 {run.example && <ExampleMark />}
                 <span class="fine">{shortDay(run.startedMs, run.timeZone)}</span>
               </th>
@@ -37,10 +38,10 @@ export function RunTable({ view }: { view: ComparisonView }) {
                 <span class="only-print">{groupMark(run.group)}</span>
                 <select
                   class="no-print"
-                  aria-label={`Group of run ${run.runId}`}
+                  aria-label={`Group of ${run.name}`}
                   value={String(run.group)}
                   onChange={(event) => {
-                    const moved = regrouped(groups, run.runId, Number(event.currentTarget.value));
+                    const moved = regrouped(groups, run.ref, Number(event.currentTarget.value));
                     // One group alone has nothing to be compared with.
                     if (moved.length > 1) go(pathOf(moved));
                     else event.currentTarget.value = String(run.group);

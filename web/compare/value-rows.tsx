@@ -6,6 +6,10 @@ import { groupMark } from './compare-groups.ts';
 import { comparisonText, FINDING_TEXT, tooShortText, unitText, valueWithInterval } from './compare-text.ts';
 
 const ROW_PX = 21;
+/** With its name above. */
+const TALL_ROW_PX = 36;
+/** Longer names have no room beside the axis. */
+const NAME_MAX = 8;
 
 /** One measure: a row for each run with its value and interval, and the mean of each group, all on one axis. */
 export function ValueRows({ measure, groups }: { measure: MeasureView; groups: ComparisonView['groups'] }) {
@@ -17,6 +21,7 @@ export function ValueRows({ measure, groups }: { measure: MeasureView; groups: C
   ]);
   const [from, to] = spanOf(ends);
   const scale = measure.unit === 'share' ? 100 : 1;
+  const isTall = rows.some(({ name }) => name.length > NAME_MAX);
   const xs = roundTicks(from * scale, to * scale, 5);
   return (
     <figure class="plain-figure compare-measure" data-testid="measure" data-measure={measure.key}>
@@ -28,11 +33,12 @@ export function ValueRows({ measure, groups }: { measure: MeasureView; groups: C
       ))}
       {short !== '' && <p class="fine">{short}</p>}
       <PlainPlot
-        height={rows.length * ROW_PX + 50}
+        height={rows.length * (isTall ? TALL_ROW_PX : ROW_PX) + 50}
         x={[from, to]}
         y={[rows.length, 0]}
         xTicks={xs.map((x) => [x / scale, x.toFixed(tickDigits(xs))])}
-        yTicks={rows.map(({ name }, i) => [i + 0.5, name])}
+        yTicks={rows.map(({ name }, i) => [i + 0.5, isTall ? '' : name])}
+        {...(isTall ? { leftPx: 6 } : {})}
         xText={unitText(measure.unit)}
         yText=""
         label={`${measure.title}, one row per run with its 95 % interval. The numbers are in the table below.`}
@@ -40,6 +46,11 @@ export function ValueRows({ measure, groups }: { measure: MeasureView; groups: C
         {(at) =>
           rows.map(({ name, group, value, interval, mean }, i) => (
             <g key={name} class={mean ? 'compare-mean' : undefined}>
+              {isTall && (
+                <text class="plot-text" x={at.left} y={at.y(i + 0.5) - 10}>
+                  {name}
+                </text>
+              )}
               {interval && (
                 <path
                   class="compare-interval"
@@ -81,12 +92,12 @@ interface Row {
 }
 
 function rowsOf({ runs, groups: values }: MeasureView, groups: ComparisonView['groups']): Row[] {
-  return groups.flatMap(({ runIds }, group): Row[] => {
+  return groups.flatMap((ofGroup, group): Row[] => {
     const own = runs.filter((one) => one.group === group);
-    const several = runIds.length > 1;
+    const several = ofGroup.runs.length > 1;
     return [
-      ...own.map(({ runId, value, interval }, i) => ({
-        name: `run ${runId}`,
+      ...own.map(({ name, value, interval }, i) => ({
+        name,
         group,
         value,
         interval,

@@ -39,7 +39,7 @@ const FRAMED: Record<string, readonly string[]> = {
   '/trends': [],
   '/stock': [addressOf('GET /api/stock', firstRows), addressOf('GET /api/printers')],
   '/preparation': [addressOf('GET /api/lots')],
-  '/compare': [addressOf('GET /api/runs')],
+  '/compare': [addressOf('GET /api/runs'), addressOf('GET /api/lines')],
   '/alarms': [addressOf('GET /api/alarm-types')],
   '/people': [PEOPLE],
   '/set-up': [addressOf('GET /api/settings'), addressOf('GET /api/incoming'), addressOf('GET /api/serial-ports')],

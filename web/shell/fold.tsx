@@ -6,11 +6,13 @@ interface Props {
   readonly testId?: string;
   /** On paper it stays out; else it is open there, because paper cannot be pressed. */
   readonly offPaper?: boolean;
+  /** At first. */
+  readonly isOpen?: boolean;
   readonly children: ComponentChildren;
 }
 
 /** A part that is folded until it is pressed. */
-export function Fold({ title, testId, offPaper = false, children }: Props) {
+export function Fold({ title, testId, offPaper = false, isOpen = false, children }: Props) {
   const place = useRef<HTMLDetailsElement>(null);
   useEffect(() => {
     if (offPaper) return;
@@ -31,7 +33,7 @@ export function Fold({ title, testId, offPaper = false, children }: Props) {
     };
   }, [offPaper]);
   return (
-    <details ref={place} class={offPaper ? 'fold no-print' : 'fold'} data-testid={testId}>
+    <details ref={place} open={isOpen} class={offPaper ? 'fold no-print' : 'fold'} data-testid={testId}>
       <summary>{title}</summary>
       {children}
     </details>

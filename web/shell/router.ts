@@ -1,5 +1,6 @@
 import { signal } from '@preact/signals';
 import type { PagePath } from '../../server/api/contract/page-paths.ts';
+import { RUN_REF } from '../../server/entities/run-ref.ts';
 import { showPlace } from './place.ts';
 
 export type Route =
@@ -28,7 +29,7 @@ export type Route =
         | 'unknown';
     }
   | { readonly page: 'spool'; readonly id: number | null }
-  | { readonly page: 'compare'; readonly groups: readonly (readonly number[])[] }
+  | { readonly page: 'compare'; readonly groups: readonly (readonly string[])[] }
   | { readonly page: 'answer'; readonly token: string }
   | { readonly page: 'labelled'; readonly code: string }
   | { readonly page: 'run' | 'rewinder' | 'cut-list' | 'label'; readonly id: number };
@@ -87,11 +88,12 @@ export function routeOf(path: string): Route {
   return { page: 'unknown' };
 }
 
-/** "3,5" and "4,6": groups of runs. */
+/** "3,5" and "4,2:6": groups of runs. */
 function comparisonOf(parts: readonly string[]): Route {
-  if (parts.some((ids) => !/^\d{1,15}(,\d{1,15})*$/.test(ids))) return { page: 'unknown' };
-  return { page: 'compare', groups: parts.map((ids) => ids.split(',').map(Number)) };
+  if (parts.some((refs) => !RUN_REFS.test(refs))) return { page: 'unknown' };
+  return { page: 'compare', groups: parts.map((refs) => refs.split(',')) };
 }
+const RUN_REFS = new RegExp(`^${RUN_REF}(,${RUN_REF})*$`);
 
 export const route = signal<Route>({ page: 'live' });
 

@@ -1,17 +1,30 @@
 import { type Static, Type } from 'typebox';
+import { RUN_REF } from '../../entities/run-ref.ts';
 import { MEASURES } from '../../strand/comparison/measures.ts';
 import { routes } from './route-table.ts';
 import { LimitsView, LotView } from './runs-and-spools.ts';
-import { bool, input, int, list, num, numOrNull, oneOf, orNull, text, withDefault } from './schema.ts';
+import {
+  bool,
+  component,
+  IdParam,
+  input,
+  int,
+  list,
+  num,
+  numOrNull,
+  oneOf,
+  orNull,
+  text,
+  withDefault,
+} from './schema.ts';
 
 const Interval = orNull(
   Type.Object({ lower: num({ digits: 6 }), upper: num({ digits: 6 }) }),
   '95 % interval; null = not known',
 );
 
-export const ComparedRun = Type.Object({
+const facts = {
   runId: int(),
-  group: int({ description: 'Index of its group, from 0' }),
   startedMs: num(),
   endedMs: numOrNull({ description: 'null = the run is still in progress' }),
   timeZone: text(),
@@ -41,6 +54,44 @@ export const ComparedRun = Type.Object({
     'The stretches that the intervals are computed from; null = too little strand',
   ),
   thinned: bool('Its individual readings were deleted, so values that need them are not known'),
+};
+
+export const RunSummaryView = component(
+  'RunSummary',
+  {
+    ...facts,
+    limits: orNull(LimitsView, 'null = nothing was wound'),
+    setpointsC: list(numOrNull(), 'Mean set-points while winding, by zone from 1; null = not sent'),
+    speedMmPerS: numOrNull(),
+    screwTurnsPerMin: numOrNull(),
+    values: list(
+      Type.Object({
+        key: oneOf(MEASURES),
+        value: numOrNull(),
+        interval: orNull(Type.Object({ lower: numOrNull(), upper: numOrNull() })),
+        uncertain: orNull(
+          Type.Object({ value: numOrNull(), standardError: numOrNull(), degreesOfFreedom: numOrNull() }),
+          'The value and its error on the scale of comparison',
+        ),
+        counted: orNull(Type.Object({ count: num(), exposure: num(), clumping: num() })),
+      }),
+      'As GET /api/comparison compares them, not rounded; null = not known',
+    ),
+    tally: orNull(
+      Type.Object({ cells: list(int()), lengthsMm: list(num()), readings: list(int()) }),
+      'Length of strand for each diameter that was read, in 10 nm, the thinnest first; null = single readings were deleted',
+    ),
+  },
+  'What a comparison needs to know of a run.',
+);
+export type RunSummaryView = Static<typeof RunSummaryView>;
+
+export const ComparedRun = Type.Object({
+  ...facts,
+  ref: text({ description: 'As in the query: 3, or 2:3 for run 3 of the other line 2' }),
+  name: text({ description: 'Such as run 3, or run 3 of Garage where runs of other lines are compared' }),
+  address: text({ description: 'Of the page of its line; empty = this one' }),
+  group: int({ description: 'Index of its group, from 0' }),
   histogram: orNull(
     Type.Object({
       edgesMm: list(num({ digits: 5 }), 'The same for all runs'),
@@ -62,7 +113,7 @@ export const MeasureView = Type.Object({
   }),
   runs: list(
     Type.Object({
-      runId: int(),
+      name: text(),
       group: int(),
       value: numOrNull({ digits: 6 }),
       interval: Interval,
@@ -75,7 +126,7 @@ export const MeasureView = Type.Object({
       difference: numOrNull({ digits: 6, description: 'An amount or a factor, as differsBy states' }),
       interval: Interval,
       basis: orNull(
-        oneOf(['stretches', 'counts', 'runs']),
+        oneOf(['stretches', 'counts', 'runs', 'lines']),
         'What the variation by chance was estimated from; null = nothing to estimate it from',
       ),
       p: numOrNull({ digits: 6, description: 'Probability of such a difference if there is none' }),
@@ -95,7 +146,8 @@ export const ComparisonView = Type.Object(
   {
     printer: int(),
     limits: orNull(LimitsView, 'Limits of the first run; null = nothing was wound'),
-    groups: list(Type.Object({ name: text(), runIds: list(int()) })),
+    groups: list(Type.Object({ name: text(), runs: list(text(), 'As in the query') })),
+    notAnswered: list(text(), 'Runs of other lines that are missing, and why'),
     differences: list(
       Type.Object({
         name: text(),
@@ -119,18 +171,37 @@ export type ComparisonView = Static<typeof ComparisonView>;
 
 /** Comparison of runs: what was prepared differently, and how the results differ. */
 export const comparison = routes({
+  'GET /api/runs/:id/summary': {
+    operationId: 'summariseRun',
+    tag: 'runs',
+    right: 'watch',
+    summary: 'Summarise a run for a comparison',
+    description: 'Another line of the house asks this, to compare the run with its own ones.',
+    params: IdParam,
+    query: input({
+      limits: Type.Optional(
+        text({
+          pattern: '^\\d{1,3}(\\.\\d{1,9})?(,\\d{1,3}(\\.\\d{1,9})?){2}$',
+          description:
+            'Hotend limit, smallest feedable diameter and tolerance of the printer that it is judged for, mm, such as 1.9,1.6,0.05; left out = this line’s own limits',
+        }),
+      ),
+    }),
+    answers: { 200: RunSummaryView },
+  },
   'GET /api/comparison': {
     operationId: 'compareRuns',
     tag: 'runs',
     right: 'watch',
     summary: 'Compare runs, or groups of runs',
     description:
-      'What differs in preparation and in result, and which differences are more than chance, judged for one printer.',
+      'What differs in preparation and in result, and which differences are more than chance, judged for one printer. Groups that share lines are compared within them. Runs of a line that does not answer are left out.',
     query: input({
       groups: text({
-        pattern: '^\\d{1,15}([,;]\\d{1,15})*$',
+        pattern: `^${RUN_REF}([,;]${RUN_REF})*$`,
         maxLength: 500,
-        description: 'Ids of runs, with a comma within a group and a semicolon between groups, such as 3,5;4,6',
+        description:
+          'Ids of runs, with a comma within a group and a semicolon between groups, such as 3,5;4,6. 2:4 is run 4 of the other line 2',
       }),
       printer: withDefault(int({ minimum: 0, description: 'Id of a printer; 0 = this line’s own limits' }), 0),
     }),

@@ -83,7 +83,6 @@ export class RunSummaries {
       preparation: { lot: run.lot, setpointsC, speedMmPerS, screwTurnsPerMin },
       tally: mergedTally(summaries),
       figures: {
-        runId: run.id,
         nominalMm: limits?.nominalMm ?? Number.NaN,
         stretches: summaries.flatMap(({ stretches }) => stretches),
         keptMm: sumOf(judgements, ({ kept }) => kept?.keptMm ?? 0),

@@ -1,5 +1,6 @@
 import { capital, listed } from '../../problem/sentence.ts';
 import type { ComparedMeasure, Comparison } from './compare-groups.ts';
+import { groupsLinkedWithFirst, type OnLine } from './groups-on-lines.ts';
 import { MEASURE_KINDS, type MeasureKey } from './measures.ts';
 import type { PreparationDifference } from './preparation.ts';
 import { runsNeededText } from './runs-needed-text.ts';
@@ -7,7 +8,7 @@ import { runsNeededText } from './runs-needed-text.ts';
 /** Runs by group, with their times: their order may hide other causes. */
 export interface GroupOfRuns {
   readonly name: string;
-  readonly runs: readonly { readonly runId: number; readonly startedMs: number; readonly hasLot: boolean }[];
+  readonly runs: readonly (OnLine & { readonly name: string; readonly startedMs: number; readonly hasLot: boolean })[];
 }
 
 export interface Conclusion {
@@ -40,13 +41,19 @@ export function concludeComparison(
     }),
   );
   const differing = found.filter(({ finding }) => finding === 'differs');
+  const elsewhere = onOtherLines(groups);
   return {
     preparation: preparedText(groups, differences),
     result: cameOutText(found, differing, oneEach),
-    limitations: notShownText(groups, differences, differing.length > 0, oneEach),
+    limitations: [
+      ...otherLinesText(groups, elsewhere),
+      ...notShownText(groups, differences, differing.length > 0, oneEach),
+    ],
     nextStep:
       [
-        wouldShowText(groups, oneEach, differing.length > 0),
+        elsewhere.length > 0 && differences.length > 1
+          ? `What would show it: the preparations of ${listed(groups.map(({ name }) => name))} on one line, wound in turn.`
+          : wouldShowText(groups, oneEach, differing.length > 0),
         runsNeededText(measures, Math.min(...groups.map(({ runs }) => runs.length))),
       ]
         .filter((text) => text !== null && text !== '')
@@ -61,25 +68,25 @@ interface Found extends Pick<Comparison, 'p' | 'finding'> {
 }
 
 function preparedText(groups: readonly GroupOfRuns[], differences: readonly PreparationDifference[]): string {
-  const unknown = groups.flatMap(({ runs }) => runs.filter(({ hasLot }) => !hasLot).map(({ runId }) => runId));
+  const unknown = groups.flatMap(({ runs }) => runs.filter(({ hasLot }) => !hasLot).map(({ name }) => name));
   const missing =
     unknown.length === 0
       ? ''
-      : ` No material is entered for ${unknown.length === 1 ? `run ${unknown[0]}` : `runs ${listed(unknown.map(String))}`}: add it on ${unknown.length === 1 ? 'its page' : 'their pages'}.`;
+      : ` No material is entered for ${listed(unknown)}: add it on ${unknown.length === 1 ? 'its page' : 'their pages'}.`;
   if (differences.length === 0) return `No difference was entered, and the line sent none.${missing}`;
   const named = differences.slice(0, 3).map((difference) => differenceText(groups, difference));
   const more = differences.length - named.length;
   return `Different: ${named.join('; ')}${more > 0 ? `; and ${more} more` : ''}.${missing}`;
 }
 
-/** "Drying time 8 h in B, 4 h in A"; "“shaken” only in B"; material is a name, so it is quoted, too. */
+/** "Drying time 8 h in B, 4 h in A"; "“shaken” only in B"; material and line have names, so they are quoted, too. */
 function differenceText(groups: readonly GroupOfRuns[], { what, values, isOwnWords }: PreparationDifference): string {
   const known = groups.flatMap(({ name }, i) => {
     const value = values[i] ?? null;
     return value === null ? [] : [{ name, value }];
   });
   const [only, ...others] = known;
-  const quoted = (value: string) => (isOwnWords || what === 'Material' ? `“${value}”` : value);
+  const quoted = (value: string) => (isOwnWords || what === 'Material' || what === 'Line' ? `“${value}”` : value);
   const subject = isOwnWords ? '' : `${lowered(what)} `;
   if (only !== undefined && others.length === 0) return `${subject}${quoted(only.value)} only in ${only.name}`;
   return `${subject}${known
@@ -157,6 +164,20 @@ function wouldShowText(groups: readonly GroupOfRuns[], oneEach: boolean, some: b
   return some && !inBlocks(groups)
     ? `More runs of ${more} would make it more certain, taken in turn with the others.`
     : `What would show more: further runs of ${more}, taken in turn with the others.`;
+}
+
+/** Groups that share no line with the first one. */
+function onOtherLines(groups: readonly GroupOfRuns[]): readonly string[] {
+  const linked = groupsLinkedWithFirst(groups.map(({ runs }) => runs));
+  return groups.filter((_, i) => !linked.has(i)).map(({ name }) => name);
+}
+
+function otherLinesText(groups: readonly GroupOfRuns[], elsewhere: readonly string[]): string[] {
+  if (elsewhere.length === 0) return [];
+  const were = elsewhere.length === 1 ? 'was' : 'were';
+  return [
+    `${capital(listed(elsewhere))} ${were} not wound on the same line as ${groups[0]?.name}: a difference may come from the line, such as its extruder, its gauge or its room.`,
+  ];
 }
 
 /** Whether all runs of the first group were made before, or after, all runs of another. */

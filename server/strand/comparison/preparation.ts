@@ -1,5 +1,6 @@
 import { fieldOf, keysInOrder, levelText, preparationOnly, type Values, valueText } from '../../preparation/fields.ts';
 import { readPreparation, stepsOf } from '../../preparation/read-text.ts';
+import { groupsLinkedWithFirst, type OnLine } from './groups-on-lines.ts';
 
 /** Material and settings of a run, as far as known: entered by a user, or sent by the line while winding. */
 export interface Preparation {
@@ -8,6 +9,11 @@ export interface Preparation {
   readonly setpointsC: readonly (number | null)[];
   readonly speedMmPerS: number | null;
   readonly screwTurnsPerMin: number | null;
+}
+
+/** The preparation of a run, and the line that made it. */
+export interface PreparedRun extends Preparation, OnLine {
+  readonly lineName: string;
 }
 
 /** One thing that is not the same in all groups. */
@@ -26,8 +32,12 @@ const SAME_C = 0.5;
 const SAME_SHARE = 0.02;
 
 /** What differs between groups of runs, and nothing that does not. */
-export function preparationDifferences(groups: readonly (readonly Preparation[])[]): readonly PreparationDifference[] {
+export function preparationDifferences(groups: readonly (readonly PreparedRun[])[]): readonly PreparationDifference[] {
+  // Groups with a line in common are compared within it.
+  const byLine = groupsLinkedWithFirst(groups).size < groups.length;
+  const lines = groups.map((runs) => runs.map(({ lineName }) => lineName));
   return [
+    ...(byLine ? differenceInText('Line', lines) : []),
     ...differenceInText(
       'Material',
       groups.map((runs) => runs.map(({ lot }) => lot?.name || null)),

@@ -2,7 +2,7 @@ import { type BatchEstimate, batchEstimate } from '../statistics/batch-estimate.
 import { intervalOf, type Uncertain } from '../statistics/differences.ts';
 import { type Clumping, type Counted, clumpingOf, rateInterval } from '../statistics/poisson.ts';
 import { widenForWander } from '../statistics/wandering-spread.ts';
-import { MEASURE_KINDS, type MeasureKey, type SummedMeasure, VALUE_OF } from './measures.ts';
+import { MEASURE_KINDS, MEASURES, type MeasureKey, type SummedMeasure, VALUE_OF } from './measures.ts';
 import { type StretchSums, sumOfStretches } from './stretch-sums.ts';
 
 /** Enough to show how far their correlation reaches; more gain little. */
@@ -16,7 +16,6 @@ const CLUMPED_BELOW = 0.05;
 
 /** The data of a run for a comparison. */
 export interface RunFigures {
-  readonly runId: number;
   readonly nominalMm: number;
   /** In order, spool after spool. */
   readonly stretches: readonly StretchSums[];
@@ -48,6 +47,13 @@ export function batchesOf(stretches: readonly StretchSums[]): readonly StretchSu
   return Array.from({ length: count }, (_, i) =>
     sumOfStretches(stretches.slice(Math.floor((i * n) / count), Math.floor(((i + 1) * n) / count))),
   );
+}
+
+/** All values of a run. */
+export type RunValues = Readonly<Record<MeasureKey, RunValue>>;
+
+export function valuesOfRun(figures: RunFigures): RunValues {
+  return Object.fromEntries(MEASURES.map((key) => [key, valueOfRun(figures, key)])) as RunValues;
 }
 
 export function valueOfRun(figures: RunFigures, key: MeasureKey): RunValue {

@@ -1,7 +1,7 @@
 import { steadinessChart } from '../../../server/strand/chart/steadiness.ts';
-import { compareGroups } from '../../../server/strand/comparison/compare-groups.ts';
+import { type ComparedRun, compareGroups } from '../../../server/strand/comparison/compare-groups.ts';
 import type { MeasureKey } from '../../../server/strand/comparison/measures.ts';
-import { type RunFigures, valueOfRun } from '../../../server/strand/comparison/run-value.ts';
+import { type RunFigures, valueOfRun, valuesOfRun } from '../../../server/strand/comparison/run-value.ts';
 import { stretchesOfStrand } from '../../../server/strand/comparison/stretch-sums.ts';
 import { causesOf } from '../../../server/strand/spectrum/named-causes.ts';
 import { strandSpectrum } from '../../../server/strand/spectrum/strand-spectrum.ts';
@@ -229,7 +229,7 @@ function coverageRows(): BenchRow[] {
       const d = strand(seed, m).map((mm) => mm + 0.01);
       const { capability } = statisticsAgainst(strandBasis(positions(d), d), LIMITS);
       for (const key of ['pp', 'cp', 'cpm'] as const) if (holds(capability![key], truth[key])) covered[key] += 1;
-      const figures = runOf(d, 1);
+      const figures = runOf(d);
       const { interval } = valueOfRun(figures, 'sd');
       if (interval === null) withoutSd += 1;
       else if (holds(interval, SD_MM)) covered.sd += 1;
@@ -258,13 +258,12 @@ function holds(interval: { readonly lower: number; readonly upper: number } | nu
   return interval !== null && interval.lower <= value && value <= interval.upper;
 }
 
-function runOf(diameterMm: Float64Array, runId: number, lumpsAtMm: readonly number[] = []): RunFigures {
+function runOf(diameterMm: Float64Array, lumpsAtMm: readonly number[] = []): RunFigures & ComparedRun {
   const positionMm = positions(diameterMm);
   const made = { positionMm, diameterMm, weightsMm: lengthWeights(positionMm), axesMm: null };
   const lengthMm = diameterMm.length * PITCH_MM;
   const discards = lumpsAtMm.map((mm) => ({ fromMm: mm, toMm: mm + 20 }));
-  return {
-    runId,
+  const figures = {
     nominalMm: LIMITS.nominalMm,
     stretches: stretchesOfStrand(made, lengthMm, LIMITS, { discards, lumpsAtMm }),
     keptMm: lengthMm - 2000 * lumpsAtMm.length,
@@ -272,6 +271,7 @@ function runOf(diameterMm: Float64Array, runId: number, lumpsAtMm: readonly numb
     heat: null,
     alarms: { callsAt: [], hours: 3 },
   };
+  return { ...figures, line: 0, values: valuesOfRun(figures) };
 }
 
 function comparisonRows(): BenchRow[] {
@@ -279,9 +279,9 @@ function comparisonRows(): BenchRow[] {
     Array.from({ length: count }, (_, i) => {
       const d = strand(100 * seed + i, correlationM).map((mm) => 1.75 + spread * (mm - 1.75));
       const at = normals(12, HELD_OUT + 100 * seed + i).map((z) => (0.5 + Math.atan(z) / Math.PI) * LENGTH_MM);
-      return runOf(d, 100 * seed + i, [...at]);
+      return runOf(d, [...at]);
     });
-  const finding = (groups: readonly (readonly RunFigures[])[], key: MeasureKey) =>
+  const finding = (groups: readonly (readonly ComparedRun[])[], key: MeasureKey) =>
     compareGroups(groups).find((measure) => measure.key === key)!.comparisons[0]!;
   const wrong = (each: number, m: number) =>
     shareOf(200, (seed) =>

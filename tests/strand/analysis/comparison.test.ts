@@ -1,9 +1,9 @@
 import { describe, expect, it } from 'vitest';
-import { compareGroups } from '../../../server/strand/comparison/compare-groups.ts';
+import { type ComparedRun, compareGroups } from '../../../server/strand/comparison/compare-groups.ts';
 import { concludeComparison, type GroupOfRuns } from '../../../server/strand/comparison/conclusion.ts';
 import type { MeasureKey } from '../../../server/strand/comparison/measures.ts';
-import { alikeText, type Preparation, preparationDifferences } from '../../../server/strand/comparison/preparation.ts';
-import { batchesOf, type RunFigures, valueOfRun } from '../../../server/strand/comparison/run-value.ts';
+import { alikeText, type PreparedRun, preparationDifferences } from '../../../server/strand/comparison/preparation.ts';
+import { batchesOf, type RunFigures, valueOfRun, valuesOfRun } from '../../../server/strand/comparison/run-value.ts';
 import { runsNeededText } from '../../../server/strand/comparison/runs-needed-text.ts';
 import { stretchesOfStrand, sumOfStretches } from '../../../server/strand/comparison/stretch-sums.ts';
 import { lengthWeights } from '../../../server/strand/statistics/length-weights.ts';
@@ -42,11 +42,10 @@ function strandOf({ seed, lengthMm = 200_000, meanMm = 1.75, noiseMm = 0.01 }: M
   return { positionMm, diameterMm, weightsMm: lengthWeights(positionMm), axesMm: { x, y } };
 }
 
-function run(made: Made): RunFigures {
+function run(made: Made): RunFigures & ComparedRun {
   const { lengthMm = 200_000, lumpsAtMm = [] } = made;
   const discards = lumpsAtMm.map((mm) => ({ fromMm: mm, toMm: mm + 20 }));
-  return {
-    runId: made.runId,
+  const figures = {
     nominalMm: LIMITS.nominalMm,
     stretches: stretchesOfStrand(strandOf(made), lengthMm, LIMITS, { discards, lumpsAtMm }),
     keptMm: lengthMm * 0.9,
@@ -54,6 +53,7 @@ function run(made: Made): RunFigures {
     heat: { zone: 2, sdK: 0.4 },
     alarms: { callsAt: lumpsAtMm.map((mm) => mm / lengthMm), hours: 2 },
   };
+  return { ...figures, line: 0, values: valuesOfRun(figures) };
 }
 
 const every = (stepMm: number, lengthMm = 200_000) =>
@@ -105,7 +105,7 @@ describe('the stretches of a run', () => {
   });
 });
 
-const findings = (groups: readonly (readonly RunFigures[])[]) =>
+const findings = (groups: readonly (readonly ComparedRun[])[]) =>
   new Map(compareGroups(groups).map(({ key, comparisons }) => [key, comparisons[0]!]));
 
 describe('a comparison of two runs', () => {
@@ -167,7 +167,7 @@ describe('the runs needed', () => {
   });
 
   it.skipIf(!IS_LONG_CHECK)('are said as how often to run each again', () => {
-    const text = (groups: readonly (readonly RunFigures[])[]) =>
+    const text = (groups: readonly (readonly ComparedRun[])[]) =>
       runsNeededText(compareGroups(groups), groups[0]!.length);
     const needed = findings([blobs([24, 25], 1), blobs([25, 26], 11)]).get('blobsAndNecks')!.runsNeeded! - 2;
     const times = ['', 'once', 'twice', 'three times', 'four times'][needed];
@@ -213,7 +213,9 @@ describe('a comparison of groups of runs', () => {
   });
 });
 
-const prepared = (name: string, preparation: string, more: Partial<Preparation> = {}): Preparation => ({
+const prepared = (name: string, preparation: string, more: Partial<PreparedRun> = {}): PreparedRun => ({
+  line: 0,
+  lineName: 'Bench',
   lot: { name, preparation, values: {} },
   setpointsC: [180, 195],
   speedMmPerS: 40,
@@ -269,7 +271,7 @@ describe('the conclusion', () => {
   const groups = (starts: readonly (readonly number[])[]): GroupOfRuns[] =>
     starts.map((runs, i) => ({
       name: runs.length === 1 ? `run ${i + 1}` : `group ${'AB'[i]}`,
-      runs: runs.map((startedMs, k) => ({ runId: 10 * i + k, startedMs, hasLot: true })),
+      runs: runs.map((startedMs, k) => ({ name: `run ${10 * i + k}`, line: 0, startedMs, hasLot: true })),
     }));
   const dried = preparationDifferences([[prepared('Moss', 'dried 4 h')], [prepared('Moss', 'dried 8 h')]]);
   const one = (seed: number, apartMm: number) => run({ runId: seed, seed, lumpsAtMm: every(apartMm) });

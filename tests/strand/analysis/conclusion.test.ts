@@ -9,7 +9,7 @@ import { runsNeededText } from '../../../server/strand/comparison/runs-needed-te
 const grouped = (...starts: number[][]): GroupOfRuns[] =>
   starts.map((runs, i) => ({
     name: 'ABC'.charAt(i),
-    runs: runs.map((startedMs, k) => ({ runId: 10 * i + k + 1, startedMs, hasLot: true })),
+    runs: runs.map((startedMs, k) => ({ name: `run ${10 * i + k + 1}`, line: 0, startedMs, hasLot: true })),
   }));
 const ONE_EACH = grouped([0], [1]);
 const measure = (
@@ -73,13 +73,13 @@ describe('what was prepared differently', () => {
     const without = (...runs: number[]) =>
       grouped([0, 1], [2]).map((group) => ({
         ...group,
-        runs: group.runs.map((run) => ({ ...run, hasLot: !runs.includes(run.runId) })),
+        runs: group.runs.map((run) => ({ ...run, hasLot: !runs.some((id) => run.name === `run ${id}`) })),
       }));
     expect(conclude(without(2), [], ALIKE).preparation).toMatch(
       / No material is entered for run 2: add it on its page\.$/,
     );
     expect(conclude(without(1, 2, 11), [sieved], ALIKE).preparation).toMatch(
-      / No material is entered for runs 1, 2 and 11: add it on their pages\.$/,
+      / No material is entered for run 1, run 2 and run 11: add it on their pages\.$/,
     );
   });
 });
@@ -135,6 +135,8 @@ describe('what is not shown', () => {
     expect(causeOf(speed)).toBe('the speed of the strand');
     // As the line's differences are named.
     const heat = (setpointC: number) => ({
+      line: 0,
+      lineName: 'Bench',
       lot: null,
       setpointsC: [180, setpointC],
       speedMmPerS: 40,

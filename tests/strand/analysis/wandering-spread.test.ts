@@ -20,7 +20,6 @@ function runOf(seed: number, correlationM: number, lengthM: number): RunFigures 
   const positionMm = diameterMm.map((_, i) => i * PITCH_MM);
   const strand = { positionMm, diameterMm, weightsMm: lengthWeights(positionMm), axesMm: null };
   return {
-    runId: 1,
     nominalMm: LIMITS.nominalMm,
     stretches: stretchesOfStrand(strand, 1000 * lengthM, LIMITS, { discards: [], lumpsAtMm: [] }),
     keptMm: 1000 * lengthM,
