@@ -7,6 +7,10 @@
 
 /** Power up to this counts as none. */
 export const NO_POWER = 0.02;
+/** A heat-up has more power than this. */
+export const HEATS_WITH = 0.3;
+/** A slower rise may be noise, K/s. */
+export const LEAST_RISE_K_PER_S = 0.03;
 /** Longest time from a change of power to a change of the reading, s. */
 export const LONGEST_DEAD_TIME_S = 22;
 /** Shortest time from a change of power to a change of the reading, s. */

@@ -130,8 +130,13 @@ export function windowsOf(model: ThermalModel): readonly number[] {
 
 /** What noise and the model's error may add to a balance over a window, as a share of full power. `noiseK`: of a mean of three seconds. */
 export function balanceDoubt(model: ThermalModel, noiseK: number, windowS: number): number {
-  const changeK = Math.max(Math.SQRT2 * Math.hypot(noiseK, WANDERING_K), FIT_SHARE * model.fitK);
-  return (SIGMAS * changeK) / (windowS * model.rateKPerS) + MODEL_OFF;
+  const changeK = Math.max(changeDoubtK(noiseK), SIGMAS * FIT_SHARE * model.fitK);
+  return changeK / (windowS * model.rateKPerS) + MODEL_OFF;
+}
+
+/** A change between two means of three seconds, each with this noise, is no more noise beyond this, K. */
+export function changeDoubtK(noiseK: number): number {
+  return SIGMAS * Math.SQRT2 * Math.hypot(noiseK, WANDERING_K);
 }
 
 /** Power that was effective over a window that ends now, share of full power; NaN = the window reaches beyond the trace. */

@@ -1,14 +1,15 @@
 import {
   COLD_BELOW_C,
+  HEATS_WITH,
   LEAST_NEIGHBOUR_RATE_OF_SLOW_PER_S,
+  LEAST_RISE_K_PER_S,
   NEIGHBOUR_RATE_OF_SLOW_PER_S,
   SLOWEST,
 } from './healthy-zone.ts';
+import { changeDoubtK } from './heat-balance.ts';
 import type { LaggedPower } from './lagged-power.ts';
 import { TRACE_S, type TraceView } from './zone-trace.ts';
 
-/** Power from which a zone heats up, 0…1. */
-const HEATS_WITH = 0.3;
 /** Power down to this share of the greatest counts as the same. */
 const SAME_POWER = 0.97;
 /** Heat that the heater stored before bends the rise for so long, s. */
@@ -17,8 +18,6 @@ const STORED_S = 60;
 const NOW_S = [8, 12, 20, 30] as const;
 const EARLIER_S = 20;
 const EVERY_S = 10;
-/** A smaller earlier rise may be noise, K/s. */
-const LEAST_SLOPE_K_PER_S = 0.03;
 /** Below this share of the least that can follow on an earlier rise, a rise breaks off. */
 const BREAKS_OFF_SHARE = 0.8;
 /** The slowest healthy zone is compared over these, s, and a healthy one shows at least this share of it. */
@@ -28,10 +27,6 @@ const SLOWEST_SHARE = 0.75;
 const LEAST_READINGS = 5;
 /** The heat of a neighbour takes so long to show, s. */
 const NEIGHBOUR_LAG_S = 10;
-/** Anything beyond this many standard deviations is not noise. */
-const SIGMAS = 3.5;
-/** Noise that wanders over seconds, and which the trace's noise estimate misses, K. */
-const WANDERING_K = 0.08;
 
 /** For how long the zone has been responding to the same power, s. */
 export function steadyPowerS(trace: TraceView): number {
@@ -58,17 +53,17 @@ export function breaksOff(
 ): boolean {
   const nowC = trace.meanTemperature(0, 3);
   const leftNow = left(nowC) - load;
-  const noiseK = noiseOfRiseK(trace);
+  const changeK = changeDoubtK(trace.noiseK);
   for (const nowS of longEnough(trace, NOW_S)) {
     const roseK = nowC - trace.meanTemperature(nowS, 3);
     const neighboursK = trace.meanNeighbours(0, nowS);
     for (let age = nowS; age + EARLIER_S <= steadyS; age += EVERY_S) {
       const thenC = trace.meanTemperature(age, 3);
       const slopeKPerS = (thenC - trace.meanTemperature(age + EARLIER_S, 3)) / EARLIER_S;
-      if (slopeKPerS < LEAST_SLOPE_K_PER_S) continue;
+      if (slopeKPerS < LEAST_RISE_K_PER_S) continue;
       const fellBehindK = Math.max(0, trace.meanNeighbours(age, EARLIER_S) - neighboursK);
       const leastKPerS = (slopeKPerS * leftNow) / left(thenC) - NEIGHBOUR_RATE_OF_SLOW_PER_S * fellBehindK;
-      const doubtK = SIGMAS * noiseK * Math.hypot(1, (BREAKS_OFF_SHARE * nowS) / EARLIER_S);
+      const doubtK = changeK * Math.hypot(1, (BREAKS_OFF_SHARE * nowS) / EARLIER_S);
       if (roseK < BREAKS_OFF_SHARE * leastKPerS * nowS - doubtK) return true;
     }
   }
@@ -80,7 +75,7 @@ export function isSlowerThanSlowest(trace: TraceView, steadyS: number, taken: nu
   if (steadyS < SLOWEST_OVER_S[0]) return false;
   lagged.follow(trace, SLOWEST.lagS, SLOWEST.secondLagS);
   const nowC = trace.meanTemperature(0, 3);
-  const doubtK = SIGMAS * noiseOfRiseK(trace);
+  const doubtK = changeDoubtK(trace.noiseK);
   for (const windowS of longEnough(trace, SLOWEST_OVER_S)) {
     if (windowS > steadyS || windowS + NEIGHBOUR_LAG_S > trace.seconds) return false;
     const power = lagged.splitMean(1 + SLOWEST.deadTimeS, windowS).fromTrace;
@@ -98,8 +93,4 @@ export function leastFromNeighbours(trace: TraceView, age: number, span: number)
 
 function longEnough(trace: TraceView, windowsS: readonly number[]): readonly number[] {
   return windowsS.filter((windowS) => windowS >= LEAST_READINGS * trace.spacingS);
-}
-
-function noiseOfRiseK(trace: TraceView): number {
-  return Math.SQRT2 * Math.hypot(trace.noiseK, WANDERING_K);
 }

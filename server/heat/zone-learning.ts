@@ -1,10 +1,10 @@
+import { HEATS_WITH } from './healthy-zone.ts';
 import { ModelLearning } from './model-learning.ts';
 import type { ThermalModel } from './thermal-model.ts';
 import type { TraceView } from './zone-trace.ts';
 
 /** Only a heat-up that starts below this is learnt from, °C. */
 const STARTS_BELOW_C = 90;
-const STARTS_WITH_POWER = 0.3;
 /** Times at the set-point after which a model is calculated, s: a first one early, then the final one. */
 const CONCLUDES_S = [45, 180] as const;
 
@@ -30,7 +30,7 @@ export class ZoneLearning {
   /** Call once a second while the zone has no fault. */
   second(trace: TraceView, seconds: number, inBand: boolean): void {
     if (this.#learning === null) {
-      if (!(trace.temperatureC < STARTS_BELOW_C && trace.power > STARTS_WITH_POWER)) return;
+      if (!(trace.temperatureC < STARTS_BELOW_C && trace.power > HEATS_WITH)) return;
       this.#before = this.#model;
       this.#learning = new ModelLearning(this.#before);
       this.#inBandS = 0;
