@@ -8,6 +8,7 @@ import { refetchVersion } from '../service/live-store.ts';
 import { asProblem, isAbort, type ServiceProblem } from '../service/request.ts';
 import { Fold } from '../shell/fold.tsx';
 import { ProblemNote } from '../shell/problem-note.tsx';
+import { ScrollTable } from '../shell/scroll-table.tsx';
 import { Shape } from '../shell/shape.tsx';
 import '../styles/compare.css';
 import { counted, unbroken } from '../format/numbers.ts';
@@ -150,7 +151,7 @@ function Measures({ of, groups }: { of: readonly MeasureView[]; groups: Comparis
 
 function DifferenceTable({ view: { differences, groups } }: { view: ComparisonView }) {
   return (
-    <div class="table-scroll">
+    <ScrollTable label="What was different">
       <table>
         <thead>
           <tr>
@@ -173,7 +174,7 @@ function DifferenceTable({ view: { differences, groups } }: { view: ComparisonVi
           ))}
         </tbody>
       </table>
-    </div>
+    </ScrollTable>
   );
 }
 
