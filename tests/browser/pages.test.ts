@@ -175,6 +175,10 @@ describe('live', () => {
     await choices.waitFor();
     const { y, height } = (await choices.boundingBox())!;
     expect(y + height).toBeLessThan(PHONE.height / 2);
+    // What to do follows the cause at once, above the buttons.
+    const cause = (await page.getByTestId('sentence').boundingBox())!;
+    const instruction = (await page.getByTestId('what-to-do').locator('.instruction').boundingBox())!;
+    expect(instruction.y - cause.y - cause.height).toBeLessThan(20);
     const before = (await state()).spool!;
     await choices.getByRole('button', { name: 'Cut out the blob' }).click();
     await choices.getByLabel('Cut out, ends joined').fill('200');
@@ -183,7 +187,14 @@ describe('live', () => {
     const [{ fromMm, toMm } = { fromMm: 0, toMm: 0 }] = cut.spool!.cutOuts;
     expect(toMm - fromMm).toBeCloseTo(200, 0);
     expect(cut.sections.some(({ kind }) => kind === 'blob')).toBe(false);
-    await page.locator('.toast').getByRole('button', { name: 'Undo' }).click();
+    const undo = page.locator('.toast').getByRole('button', { name: 'Undo' });
+    const lines = await undo.evaluate(({ firstChild }) => {
+      const range = document.createRange();
+      range.selectNode(firstChild!);
+      return range.getClientRects().length;
+    });
+    expect(lines).toBe(1);
+    await undo.click();
     const back = await until(state, (s) => s.sections.some(({ kind }) => kind === 'blob'), 'the blob');
     expect(back.spool!.cutOuts).toEqual([]);
     expect(back.spool!.woundMm).toBeGreaterThanOrEqual(before.woundMm);
