@@ -1,3 +1,4 @@
+import { CELLS_A_MM, tallyDiameters } from './diameter-tally.ts';
 import { quantiles } from './quantiles.ts';
 import { WeightedMoments } from './weighted-moments.ts';
 
@@ -22,15 +23,15 @@ export function ovality(
   dyMm: ArrayLike<number>,
   weightsMm: ArrayLike<number>,
 ): Ovality | null {
-  const difference = new Float64Array(dxMm.length);
+  const difference = new Float64Array(dxMm.length).fill(Number.NaN);
   const moments = new WeightedMoments();
   const diameter = new WeightedMoments();
   let largestAtSample = -1;
   let largestMm = Number.NEGATIVE_INFINITY;
   for (let i = 0; i < dxMm.length; i++) {
     const mm = Math.abs(dxMm[i]! - dyMm[i]!);
-    difference[i] = mm;
     if (!Number.isFinite(mm) || !(weightsMm[i]! > 0)) continue;
+    difference[i] = mm;
     moments.add(mm, weightsMm[i]!);
     diameter.add((dxMm[i]! + dyMm[i]!) / 2, weightsMm[i]!);
     if (mm > largestMm) {
@@ -39,10 +40,11 @@ export function ovality(
     }
   }
   if (largestAtSample < 0) return null;
-  const [p95Mm] = quantiles(difference, [0.95], weightsMm);
+  const tally = tallyDiameters(difference, weightsMm);
+  const [p95] = quantiles(tally.cells, [0.95], tally.lengthsMm);
   return {
     meanMm: moments.mean,
-    p95Mm,
+    p95Mm: p95 / CELLS_A_MM,
     largestMm,
     largestAtSample,
     share: moments.mean / diameter.mean,
