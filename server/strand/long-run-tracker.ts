@@ -108,7 +108,7 @@ export class LongRunTracker {
   ): void {
     const excess = this.#side * (value - this.#limit) + this.#uncertainty;
     this.#longNoise = 2 * noise * Math.min(1, Math.sqrt(spanMm / this.#lengthMm));
-    const doubt = Math.min(this.#uncertainty + this.#hysteresis, Math.hypot(this.#uncertainty, 2 * noise));
+    const doubt = Math.hypot(this.#uncertainty, 2 * noise);
     this.#followDoubt(timeMs, placeMm, value, startMm, startTimeMs, doubt);
     if (excess > 0 || (this.#beyond && this.#staysBeyond(placeMm, excess, noise, spanMm))) {
       this.#outside = excess > 0;
@@ -276,7 +276,11 @@ export class LongRunTracker {
   }
 
   #end(run: WorkingSection): void {
-    if (run.ordinal !== 0) this.#sections.end(run);
+    if (run.ordinal !== 0) {
+      this.#sections.end(run);
+      // The next one starts behind it.
+      if (this.#nearMm < run.toMm) [this.#nearMm, this.#nearTimeMs] = [run.toMm, run.toTimeMs];
+    }
     this.#run = null;
   }
 }

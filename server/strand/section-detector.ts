@@ -42,7 +42,7 @@ export function plainContext(): SampleContext {
 }
 
 /** Raised with every change that may give other sections for the same readings; stored results are then recalculated. */
-export const DETECTOR_VERSION = 9;
+export const DETECTOR_VERSION = 10;
 
 const PITCH_SHARE = 1 / 32;
 /** After this many samples in the same place the strand stands still, and says nothing about their usual distance. */

@@ -143,10 +143,20 @@ describe.each([
     expect(run.found[0]?.toMm).toBeCloseTo(800 + (100 * 0.0125) / 0.3, 9);
     expect(run.found[0]?.toTimeMs).toBeCloseTo(8000 + (1000 * 0.0125) / 0.3, 6);
     expect(noisy().means(1.7, ...Array(9).fill(1.85), 2.2, 2.2, 1.85, 1.85, 1.5).found).toEqual([]);
-    // No further inside than the hysteresis, in which it goes on.
-    run.noise = 1;
-    run.at(1100, 1.5).at(1200, 2.2).at(1600, 2.2);
-    expect(run.found[1]?.fromMm).toBeCloseTo(1100 + (100 * 0.2) / 0.7, 9);
+    // Where noise is more than the hysteresis, too: √(0.1² + 0.75²) = 0.7566.
+    run.noise = 0.375;
+    run.at(1100, 1.2).at(1200, 2.2).at(1600, 2.2);
+    expect(run.found[1]?.fromMm).toBeCloseTo(1100 + (100 * 0.0434) / 1, 1);
+  });
+
+  it('starts where the one before it ended if the mean has not been surely within since', () => {
+    const run = new Run();
+    run.noise = 0.2;
+    run.means(1.5, ...Array(5).fill(2.2), 1.65, 1.65, ...Array(5).fill(2.2), 1.5);
+    expect(run.found).toMatchObject([
+      { toMm: 600, toTimeMs: 6000 },
+      { fromMm: 600, fromTimeMs: 6000 },
+    ]);
   });
 
   it('counts only if it is longer than the given length', () => {
