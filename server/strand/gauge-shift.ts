@@ -174,6 +174,8 @@ export class GaugeShift {
     const stays = this.#stays(this.#early, sizeMm, changeMm) && this.#stays(this.#late, sizeMm, changeMm);
     if (this.#changes < CHANGES || !stays || !this.#isSharp || !this.#standsOut)
       return this.#giveUp(gaugeMm, diameterMm);
+    // It may just have gone: most of the last third will then be without it.
+    if ((diameterMm - this.#levelMm) * Math.sign(sizeMm) < STAYS_SHARE * Math.abs(sizeMm) - changeMm) return false;
     this.#settle();
     this.#restart(gaugeMm, diameterMm);
     return true;
