@@ -181,9 +181,9 @@ describe('the surging of cell means', () => {
   const CELL_MM = 10;
   function track(meanAt: (mm: number, i: number) => number, count: number, cellMs = 250): SurgeTracker {
     const noise = normals(count, 4);
-    const tracker = new SurgeTracker(CELL_MM, TOLERANCE_MM);
+    const tracker = new SurgeTracker(TOLERANCE_MM);
     for (let i = 0; i < count; i++)
-      tracker.step(CELL_MM * i, cellMs * i, 1.75 + 0.0005 * noise[i]! + meanAt(CELL_MM * i, i));
+      tracker.step(CELL_MM * i, cellMs * i, 1.75 + 0.0005 * noise[i]! + meanAt(CELL_MM * i, i), CELL_MM);
     return tracker;
   }
   function surgesOf(meanAt: (mm: number, i: number) => number, count = 1792, cellMs?: number) {
@@ -217,9 +217,9 @@ describe('the surging of cell means', () => {
     // Whole periods in a window: the frequencies on either side hold a sixth of the power each.
     expect(surgesOf(wave(0.012, 5120 / 52), 1024)).toEqual([]);
     expect(surgesOf(wave(0.013, 5120 / 52), 1024)).toHaveLength(1);
-    const tracker = new SurgeTracker(CELL_MM, 1);
+    const tracker = new SurgeTracker(1);
     tracker.setTolerance(0.05);
-    for (let i = 0; i < 1024; i++) tracker.step(10 * i, i, 1.75 + wave(0.02, 97)(10 * i));
+    for (let i = 0; i < 1024; i++) tracker.step(10 * i, i, 1.75 + wave(0.02, 97)(10 * i), CELL_MM);
     expect(tracker.open()).not.toBeNull();
   });
 

@@ -55,24 +55,18 @@ interface Cell {
  */
 export class DriftTracker {
   #toleranceMm: number;
-  #reference: Cell[] = [];
-  #recent: Cell[] = [];
-  /** All since the level was last steady. */
-  #history: Cell[] = [];
+  /** The last metres since the level was last steady, or measuring started. */
+  #metres: Cell[] = [];
+  /** NaN = not known yet. */
   #targetMm = Number.NaN;
   #d1 = 0;
   #d2 = 0;
-  #weight1 = 0;
-  #weight2 = 0;
-  #last = Number.NaN;
-  #beforeLast = Number.NaN;
+  #weight = 0;
   readonly #cusum = new TabularCusum<Cell>();
-  /** Side of the level on which the means have been, and since which cell; 0 = near it. */
-  #awaySide = 0;
-  #awaySince: Cell | null = null;
+  /** No sum approaches the decision interval. */
+  #isCalm = true;
   /** Metres in a row, up to the last one, over which a drift has been likelier than wander. */
   #evidentCells = 0;
-  #decision = Number.POSITIVE_INFINITY;
   #open: { readonly since: Cell; readonly beforeMm: number } | null = null;
   readonly closed: DriftAdvisory[] = [];
 
@@ -86,41 +80,27 @@ export class DriftTracker {
 
   /** Adds the mean of one more metre. */
   step(cell: Cell): void {
-    this.#learnSpread(cell.meanMm, this.#open === null && this.#cusum.larger < this.#decision / 3);
-    this.#history.push(cell);
-    if (this.#history.length > HISTORY_CELLS) this.#history.shift();
-    this.#recent.push(cell);
-    if (this.#recent.length > 2 * STEADY_CELLS) this.#recent.shift();
+    this.#metres.push(cell);
+    if (this.#metres.length > HISTORY_CELLS) this.#metres.shift();
+    if (this.#isCalm) this.#learnSpread();
     const open = this.open();
-    if (open !== null) {
-      this.#endIfSteady(open);
-      return;
-    }
-    if (Number.isNaN(this.#targetMm)) {
-      this.#reference.push(cell);
-      if (this.#reference.length >= REFERENCE_CELLS) this.#steadyAt(meanOf(this.#reference));
-      return;
-    }
-    this.#compare(cell);
+    if (open !== null) this.#endIfSteady(open);
+    else if (!Number.isNaN(this.#targetMm)) this.#compare(cell);
+    else if (this.#metres.length === REFERENCE_CELLS) this.#steadyAt(meanOf(this.#metres));
   }
 
   /** Measuring stopped, or the strand was lost: later strand is not compared with earlier strand. */
   interrupt(): void {
     const open = this.open();
     if (open !== null) this.closed.push({ ...open, open: false });
-    this.#open = null;
-    this.#reference = [];
-    this.#recent = [];
-    this.#history = [];
-    this.#last = Number.NaN;
-    this.#beforeLast = Number.NaN;
+    this.#metres = [];
     this.#steadyAt(Number.NaN);
   }
 
   open(): DriftAdvisory | null {
     if (this.#open === null) return null;
     const { since, beforeMm } = this.#open;
-    const last = this.#recent.at(-1)!;
+    const last = this.#metres.at(-1)!;
     return {
       kind: 'drift',
       fromMm: since.fromMm,
@@ -129,74 +109,72 @@ export class DriftTracker {
       toTimeMs: last.toTimeMs,
       open: true,
       beforeMm,
-      afterMm: meanOf(this.#recent.slice(-CELLS_TO_SIGNAL)),
+      afterMm: meanOf(this.#metres.slice(-CELLS_TO_SIGNAL)),
     };
   }
 
   #steadyAt(targetMm: number): void {
     this.#targetMm = targetMm;
     this.#cusum.reset();
-    this.#awaySide = 0;
+    this.#isCalm = true;
     this.#evidentCells = 0;
+    this.#open = null;
   }
 
-  #learnSpread(mean: number, calm: boolean): void {
-    if (calm && !Number.isNaN(this.#last)) {
-      this.#d1 = learnt(this.#d1, (mean - this.#last) ** 2 / 2, ++this.#weight1);
-      if (!Number.isNaN(this.#beforeLast))
-        this.#d2 = learnt(this.#d2, (mean - this.#beforeLast) ** 2 / 2, ++this.#weight2);
-    }
-    this.#beforeLast = this.#last;
-    this.#last = mean;
+  #learnSpread(): void {
+    const [now, last, beforeLast] = this.#metres.slice(-3).reverse();
+    if (beforeLast === undefined) return;
+    this.#weight++;
+    this.#d1 = learnt(this.#d1, (now!.meanMm - last!.meanMm) ** 2 / 2, this.#weight);
+    this.#d2 = learnt(this.#d2, (now!.meanMm - beforeLast.meanMm) ** 2 / 2, this.#weight);
   }
 
   /** Long-run standard deviation of a metre's mean, mm: as large as it may be before a drift is raised, or as it looks. */
   #sigmaMm(purpose: keyof typeof CORRELATION_MAX): number {
-    if (!(this.#d1 > 0)) return SIGMA_MIN_MM;
-    const seen = Math.max(0, this.#d2 / this.#d1 - 1);
-    const metres = Math.max(1, Math.min(this.#weight2, SPREAD_MEMORY));
-    const error = Math.sqrt(Math.max(0, 1 - seen ** 2) / metres);
+    const d1 = Math.max(this.#d1, SIGMA_MIN_MM ** 2);
+    const seen = Math.min(1, Math.max(0, this.#d2 / d1 - 1));
+    const error = Math.sqrt((1 - seen ** 2) / Math.min(this.#weight, SPREAD_MEMORY));
     const likely = purpose === 'toRaise' ? seen + CORRELATION_ERRORS * error : seen;
     const correlation = Math.min(CORRELATION_MAX[purpose], likely);
-    return Math.max(SIGMA_MIN_MM, Math.sqrt(this.#d1 * (1 + correlation)) / (1 - correlation));
+    return Math.sqrt(d1 * (1 + correlation)) / (1 - correlation);
   }
 
   #compare(cell: Cell): void {
     const sigma = this.#sigmaMm('toRaise');
     const allowance = Math.max((CHANGE_SHARE / 2) * this.#toleranceMm, ALLOWANCE_SIGMAS * sigma);
     const decision = Math.max(DECISION_SIGMAS * sigma, (CHANGE_SHARE / 2) * this.#toleranceMm * CELLS_TO_SIGNAL);
-    this.#decision = decision;
-    const most = decision / CELLS_TO_SIGNAL;
-    const away = cell.meanMm - this.#targetMm;
-    this.#noteStart(cell, away, START_SHARE * allowance);
-    this.#cusum.step(cell, away, allowance, most);
+    this.#cusum.step(cell, cell.meanMm - this.#targetMm, allowance, decision / CELLS_TO_SIGNAL);
+    this.#isCalm = this.#cusum.larger < decision / 3;
     // Rounding errors must not require another metre.
     if (this.#cusum.larger < decision * (1 - 1e-9)) {
       this.#evidentCells = 0;
       return;
     }
-    const since = this.#cusum.since!;
-    const left = this.#awaySide === 0 ? null : this.#awaySince;
-    const first = left !== null && left.fromMm < since.fromMm ? left : since;
-    this.#evidentCells = driftEvidence(this.#history, first.fromMm) < EVIDENCE.least ? 0 : this.#evidentCells + 1;
-    if (this.#evidentCells < EVIDENCE.cells) return;
-    this.#open = { since: first, beforeMm: this.#targetMm };
+    const since = this.#startOf(this.#cusum.since!, START_SHARE * allowance);
+    this.#evidentCells = driftEvidence(this.#metres, since.fromMm) < EVIDENCE.least ? 0 : this.#evidentCells + 1;
+    if (this.#evidentCells >= EVIDENCE.cells) this.#open = { since, beforeMm: this.#targetMm };
   }
 
   /** The sum rises only once the deviation exceeds the allowance; the drift started where the mean left its level. */
-  #noteStart(cell: Cell, away: number, least: number): void {
-    const side = Math.abs(away) > least ? Math.sign(away) : 0;
-    if (side !== this.#awaySide) this.#awaySince = cell;
-    this.#awaySide = side;
+  #startOf(risen: Cell, leastMm: number): Cell {
+    const side = Math.sign(risen.meanMm - this.#targetMm);
+    let start = risen;
+    for (let i = this.#metres.lastIndexOf(risen) - 1; i >= 0; i--) {
+      const cell = this.#metres[i]!;
+      if (side * (cell.meanMm - this.#targetMm) <= leastMm) break;
+      start = cell;
+    }
+    return start;
   }
 
   #endIfSteady(open: DriftAdvisory): void {
-    const steady = this.#recent[0]!;
-    const before = meanOf(this.#recent.slice(0, STEADY_CELLS));
-    const after = meanOf(this.#recent.slice(STEADY_CELLS));
+    const last = this.#metres.slice(-2 * STEADY_CELLS);
+    const before = meanOf(last.slice(0, STEADY_CELLS));
+    const after = meanOf(last.slice(STEADY_CELLS));
     const noise = 2 * this.#sigmaMm('toEnd') * Math.sqrt(2 / STEADY_CELLS);
     if (Math.abs(after - before) > Math.max((CHANGE_SHARE / 3) * this.#toleranceMm, noise)) return;
     // The strand has been steady since the first of both pieces.
+    const steady = last[0]!;
     const short = steady.fromMm <= open.fromMm;
     this.closed.push({
       ...open,
@@ -205,8 +183,7 @@ export class DriftTracker {
       afterMm: (before + after) / 2,
       open: false,
     });
-    this.#open = null;
-    this.#history = [...this.#recent];
+    this.#metres = last;
     this.#steadyAt((before + after) / 2);
   }
 }

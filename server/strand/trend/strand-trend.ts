@@ -9,37 +9,30 @@ const METRE_MM = 1000;
 /** Finds drift and surging in the cell means of strand. */
 export class CellTrend {
   readonly #drift: DriftTracker;
-  #toleranceMm: number;
-  #surge: SurgeTracker | null = null;
-  #metre = emptyMetre();
-  readonly #surgesBefore: StrandAdvisory[] = [];
+  readonly #surge: SurgeTracker;
+  #metre: { readonly fromMm: number; readonly fromTimeMs: number; sum: number; coveredMm: number } | null = null;
 
   constructor(toleranceMm: number) {
-    this.#toleranceMm = toleranceMm;
     this.#drift = new DriftTracker(toleranceMm);
+    this.#surge = new SurgeTracker(toleranceMm);
   }
 
   /** Compares later cells with this tolerance. */
   setTolerance(toleranceMm: number): void {
-    this.#toleranceMm = toleranceMm;
     this.#drift.setTolerance(toleranceMm);
-    this.#surge?.setTolerance(toleranceMm);
+    this.#surge.setTolerance(toleranceMm);
   }
 
   step(cell: MeanCell): void {
     if (cell.isFirst) this.interrupt();
-    const { fromMm, lengthMm, nextMm } = cell;
-    this.#surge ??= new SurgeTracker(lengthMm, this.#toleranceMm);
-    this.#surge.step(fromMm, cell.fromTimeMs, cell.meanMm);
+    const { fromMm, fromTimeMs, lengthMm, nextMm } = cell;
+    this.#surge.step(fromMm, fromTimeMs, cell.meanMm, lengthMm);
     // Cells that the last step jumped over were not measured.
     for (let mm = fromMm + lengthMm; mm < nextMm - lengthMm / 2; mm += lengthMm)
-      this.#surge.step(mm, cell.nextTimeMs, Number.NaN);
+      this.#surge.step(mm, cell.nextTimeMs, Number.NaN, lengthMm);
 
+    this.#metre ??= { fromMm, fromTimeMs, sum: 0, coveredMm: 0 };
     const metre = this.#metre;
-    if (Number.isNaN(metre.fromMm)) {
-      metre.fromMm = fromMm;
-      metre.fromTimeMs = cell.fromTimeMs;
-    }
     metre.sum += cell.meanMm * cell.coveredMm;
     metre.coveredMm += cell.coveredMm;
     if (nextMm - metre.fromMm < METRE_MM) return;
@@ -51,30 +44,23 @@ export class CellTrend {
         toTimeMs: cell.nextTimeMs,
         meanMm: metre.sum / metre.coveredMm,
       });
-    this.#metre = emptyMetre();
+    this.#metre = null;
   }
 
   /** The strand was lost, or the run has ended: open advisories end. */
   interrupt(): void {
     this.#drift.interrupt();
-    this.#surge?.interrupt();
-    if (this.#surge !== null) this.#surgesBefore.push(...this.#surge.closed);
-    this.#surge = null;
-    this.#metre = emptyMetre();
+    this.#surge.interrupt();
+    this.#metre = null;
   }
 
   open(): readonly StrandAdvisory[] {
-    const all: StrandAdvisory[] = [];
-    const drift = this.#drift.open();
-    if (drift !== null) all.push(drift);
-    const surging = this.#surge?.open() ?? null;
-    if (surging !== null) all.push(surging);
-    return all;
+    return [this.#drift.open(), this.#surge.open()].filter((one) => one !== null);
   }
 
   /** All so far, including open ones, by start. */
   advisories(): readonly StrandAdvisory[] {
-    const all = [...this.#drift.closed, ...this.#surgesBefore, ...(this.#surge?.closed ?? []), ...this.open()];
+    const all = [...this.#drift.closed, ...this.#surge.closed, ...this.open()];
     return all.sort((a, b) => a.fromMm - b.fromMm);
   }
 }
@@ -116,8 +102,4 @@ export class StrandTrend {
   advisories(): readonly StrandAdvisory[] {
     return this.#trend.advisories();
   }
-}
-
-function emptyMetre() {
-  return { fromMm: Number.NaN, fromTimeMs: 0, sum: 0, coveredMm: 0 };
 }

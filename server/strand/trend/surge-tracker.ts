@@ -26,18 +26,15 @@ interface WindowPeak {
  * and persists from one window to the next. Windows are along the length; a swing in time shows there too at even speed.
  */
 export class SurgeTracker {
-  readonly #cellMm: number;
   #toleranceMm: number;
-  readonly #values = new Float64Array(WINDOW_CELLS).fill(Number.NaN);
+  readonly #values = new Float64Array(WINDOW_CELLS);
   readonly #timeMs = new Float64Array(WINDOW_CELLS);
-  #firstMm = Number.NaN;
   #count = 0;
   #last: WindowPeak | null = null;
   #open: SurgingAdvisory | null = null;
   readonly closed: SurgingAdvisory[] = [];
 
-  constructor(cellMm: number, toleranceMm: number) {
-    this.#cellMm = cellMm;
+  constructor(toleranceMm: number) {
     this.#toleranceMm = toleranceMm;
   }
 
@@ -45,20 +42,19 @@ export class SurgeTracker {
     this.#toleranceMm = toleranceMm;
   }
 
-  /** Adds the mean of the cell that starts at `fromMm`; NaN = not measured. */
-  step(fromMm: number, timeMs: number, meanMm: number): void {
-    if (this.#count === 0) this.#firstMm = fromMm;
+  /** Adds the mean of the cell that starts at `fromMm`; NaN = not measured. All cells up to an interruption are as long. */
+  step(fromMm: number, timeMs: number, meanMm: number, cellMm: number): void {
     this.#values[this.#count] = meanMm;
     this.#timeMs[this.#count] = timeMs;
     this.#count++;
     if (this.#count < WINDOW_CELLS) return;
-    this.#follow(this.#findPeak());
+    this.#follow(this.#findPeak(fromMm + cellMm, cellMm));
     this.#values.copyWithin(0, HOP_CELLS);
     this.#timeMs.copyWithin(0, HOP_CELLS);
     this.#count = WINDOW_CELLS - HOP_CELLS;
-    this.#firstMm += HOP_CELLS * this.#cellMm;
   }
 
+  /** The next cell does not follow on the last one. */
   interrupt(): void {
     this.#end();
     this.#count = 0;
@@ -69,19 +65,16 @@ export class SurgeTracker {
     return this.#open;
   }
 
-  #findPeak(): WindowPeak | null {
-    let measured = 0;
-    for (const value of this.#values) if (!Number.isNaN(value)) measured++;
-    if (measured < (1 - UNMEASURED_SHARE_MAX) * WINDOW_CELLS) return null;
-    const spectrum = periodogram(this.#values, this.#cellMm, { window: 'hann', trend: true });
-    const lengthMm = WINDOW_CELLS * this.#cellMm;
-    // Most windows contain no wave that matters, and need no closer found.
+  #findPeak(toMm: number, cellMm: number): WindowPeak | null {
+    const spectrum = periodogram(this.#values, cellMm, { window: 'hann', trend: true });
+    if (spectrum.count < (1 - UNMEASURED_SHARE_MAX) * WINDOW_CELLS) return null;
+    // Most windows contain no wave that matters, and need no closer look.
     if (!mayHold(spectrum.power, AMPLITUDE_SHARE * this.#toleranceMm)) return null;
     const peak = spectrumPeaks(spectrum).find(({ amplitude }) => amplitude >= AMPLITUDE_SHARE * this.#toleranceMm);
     if (peak === undefined) return null;
     return {
-      fromMm: this.#firstMm,
-      toMm: this.#firstMm + lengthMm,
+      fromMm: toMm - WINDOW_CELLS * cellMm,
+      toMm,
       fromTimeMs: this.#timeMs[0]!,
       toTimeMs: this.#timeMs[WINDOW_CELLS - 1]!,
       peak,
@@ -103,7 +96,6 @@ export class SurgeTracker {
     const open = this.#open;
     const from = open ?? last;
     const seconds = (found.toTimeMs - found.fromTimeMs) / 1000;
-    const speedMmPerS = seconds > 0 ? (found.toMm - found.fromMm) / seconds : 0;
     this.#open = {
       kind: 'surging',
       fromMm: from.fromMm,
@@ -113,7 +105,7 @@ export class SurgeTracker {
       open: true,
       amplitudeMm: Math.max(open?.amplitudeMm ?? last.peak.amplitude, found.peak.amplitude),
       periodMm: found.peak.period,
-      periodS: speedMmPerS > 0 ? found.peak.period / speedMmPerS : null,
+      periodS: seconds > 0 ? (found.peak.period * seconds) / (found.toMm - found.fromMm) : null,
     };
   }
 
@@ -128,7 +120,5 @@ export class SurgeTracker {
 /** Whether any three neighbouring frequencies together hold the power of a wave of this amplitude. */
 function mayHold(power: Float64Array, amplitude: number): boolean {
   const least = amplitude ** 2 / 2;
-  for (let k = 0; k < power.length; k++)
-    if ((power[k - 1] ?? 0) + power[k]! + (power[k + 1] ?? 0) >= least) return true;
-  return false;
+  return power.some((p, k) => (power[k - 1] ?? 0) + p + (power[k + 1] ?? 0) >= least);
 }
