@@ -126,8 +126,10 @@ describe('the drift of metre means', () => {
     expect(drift!.toMm).toBeGreaterThanOrEqual(82_000);
     expect(drift!.toMm).toBeLessThanOrEqual(89_000);
     expect(drift!.toTimeMs).toBe(30 * drift!.toMm);
-    expect(drift!.beforeMm).toBeCloseTo(1.75, 9);
+    expect(drift).toMatchObject({ beforeMm: expect.closeTo(1.75, 9), open: false });
     expect(Math.abs(drift!.afterMm - 1.81)).toBeLessThan(0.004);
+    // A fall is the mirror image of a rise.
+    expect(driftsOf(ramp.map((mm) => 3.5 - mm))).toMatchObject([{ fromMm: drift!.fromMm, toMm: drift!.toMm }]);
     // After a step at once, to the end of the first twenty metres of which one at most was before it.
     expect(driftsOf(stepped(level(120), 0, 60, 0.03))).toMatchObject([{ fromMm: 60_000, toMm: 79_000 }]);
     // Back again: a second drift, from the level after the first.
@@ -155,6 +157,15 @@ describe('the drift of metre means', () => {
     // It ends once the means of ten metres differ by less than twice their scatter.
     expect(drift!.toMm).toBeLessThanOrEqual(120_000);
     expect(driftsOf(stepped(noise, 0.02, 100, 0.006), 0.01)).toEqual([]);
+  });
+
+  it('lasts as long as ten metres differ by more than noise from the ten before', () => {
+    // Metres of 0.02 mm of noise rise by 0.06 mm each ten metres.
+    const rising = Array.from(normals(200, 1), (z, i) => 1.75 + 0.02 * z + 0.006 * Math.min(50, Math.max(0, i - 99)));
+    const drifts = driftsOf(rising, 0.01);
+    expect(drifts).toHaveLength(1);
+    expect(drifts[0]!.toMm).toBeGreaterThan(135_000);
+    expect(drifts[0]!.toMm).toBeLessThan(165_000);
   });
 
   it('is looked for with the correlation of neighbours', () => {
@@ -217,6 +228,9 @@ describe('the surging of cell means', () => {
     // Whole periods in a window: the frequencies on either side hold a sixth of the power each.
     expect(surgesOf(wave(0.012, 5120 / 52), 1024)).toEqual([]);
     expect(surgesOf(wave(0.013, 5120 / 52), 1024)).toHaveLength(1);
+    // A longer wander, of which a window holds two waves, makes a swing no higher.
+    const wander = (mm: number) => wave(0.05, 2560)(mm) + wave(0.008, 97)(mm);
+    expect(surgesOf(wander, 1024)).toEqual([]);
     const tracker = new SurgeTracker(1);
     tracker.setTolerance(0.05);
     for (let i = 0; i < 1024; i++) tracker.step(10 * i, i, 1.75 + wave(0.02, 97)(10 * i), CELL_MM);
@@ -232,7 +246,7 @@ describe('the surging of cell means', () => {
     expect(changed.map(({ periodMm }) => Math.round(periodMm))).toEqual([97, 61]);
     // A few percent are the same wave at another speed; of a long wave the period is less certain.
     expect(surgesOf((mm) => wave(0.02, mm < 10_240 ? 97 : 102)(mm))).toHaveLength(1);
-    expect(surgesOf((mm) => wave(0.02, mm < 10_240 ? 1000 : 1150)(mm))).toHaveLength(1);
+    expect(surgesOf((mm) => wave(0.02, mm < 10_240 ? 1000 : 1300)(mm))).toHaveLength(1);
     expect(surgesOf((mm) => wave(0.02, mm < 10_240 ? 97 : 110)(mm))).toHaveLength(2);
   });
 

@@ -1,6 +1,7 @@
 import { TabularCusum } from '../chart/tabular-cusum.ts';
 import type { DriftAdvisory } from './advisory.ts';
 import { driftEvidence } from './drift-evidence.ts';
+import { MetreSpread } from './metre-spread.ts';
 
 /** A steady level is the mean of this many metres. */
 const REFERENCE_CELLS = 20;
@@ -21,19 +22,8 @@ const HISTORY_CELLS = 400;
 const START_SHARE = 0.25;
 /** A single metre may be a stretch out of tolerance; a drift takes at least this many. */
 const CELLS_TO_SIGNAL = 5;
-/** How far back the spread of the means is remembered, in metres. */
-const SPREAD_MEMORY = 200;
-/** A metre adds so many times the mean square to it at most: a step all at once would look like a wander as high. */
-const MOST_LEARNT = 12;
 /** The strand is steady again when the means of two successive pieces of this many metres agree. */
 const STEADY_CELLS = 10;
-/** Before a drift is looked for: the correlation may be higher than it looks in so few metres, by this many standard errors. */
-const CORRELATION_ERRORS = 2;
-/** Higher ones would make the spread so large that nothing counts as a drift, or everything as steady. */
-const CORRELATION_MAX = { toRaise: 0.95, toEnd: 0.7 };
-/** A gauge with micrometre resolution cannot show a smaller spread, mm. */
-const SIGMA_MIN_MM = 0.0005;
-
 interface Cell {
   readonly fromMm: number;
   readonly toMm: number;
@@ -47,11 +37,9 @@ interface Cell {
  * steady.
  *
  * Neighbouring metres are correlated, so a CUSUM with the plain standard deviation would raise false alarms. It uses the
- * long-run one instead: with x an AR(1) process, D1 = E(x_t − x_{t−1})²/2 = σ²(1 − φ) and D2 = E(x_t − x_{t−2})²/2 = σ²(1 − φ²)
- * give φ = D2/D1 − 1 and σ_LR² = σ²(1 + φ)/(1 − φ). φ counts as high as it may be, because a wander over some metres looks
- * like a drift to a CUSUM that takes metres for nearly independent. Two lags do not show a wander over tens of metres, so
- * what the CUSUM finds is a drift only if wander does not explain all metres nearly as well, several metres in a row. Nothing
- * is learnt while a sum approaches the decision interval, because the change may be the drift itself.
+ * long-run one (`MetreSpread`). Two lags do not show a wander over tens of metres, so what the CUSUM finds is a drift only if
+ * wander does not explain all metres nearly as well, several metres in a row. Nothing is learnt while a sum approaches the
+ * decision interval, because the change may be the drift itself.
  */
 export class DriftTracker {
   #toleranceMm: number;
@@ -59,9 +47,7 @@ export class DriftTracker {
   #metres: Cell[] = [];
   /** NaN = not known yet. */
   #targetMm = Number.NaN;
-  #d1 = 0;
-  #d2 = 0;
-  #weight = 0;
+  readonly #spread = new MetreSpread();
   readonly #cusum = new TabularCusum<Cell>();
   /** No sum approaches the decision interval. */
   #isCalm = true;
@@ -82,7 +68,7 @@ export class DriftTracker {
   step(cell: Cell): void {
     this.#metres.push(cell);
     if (this.#metres.length > HISTORY_CELLS) this.#metres.shift();
-    if (this.#isCalm) this.#learnSpread();
+    if (this.#isCalm) this.#spread.learn(this.#metres.slice(-3).map(({ meanMm }) => meanMm));
     const open = this.open();
     if (open !== null) this.#endIfSteady(open);
     else if (!Number.isNaN(this.#targetMm)) this.#compare(cell);
@@ -121,26 +107,8 @@ export class DriftTracker {
     this.#open = null;
   }
 
-  #learnSpread(): void {
-    const [now, last, beforeLast] = this.#metres.slice(-3).reverse();
-    if (beforeLast === undefined) return;
-    this.#weight++;
-    this.#d1 = learnt(this.#d1, (now!.meanMm - last!.meanMm) ** 2 / 2, this.#weight);
-    this.#d2 = learnt(this.#d2, (now!.meanMm - beforeLast.meanMm) ** 2 / 2, this.#weight);
-  }
-
-  /** Long-run standard deviation of a metre's mean, mm: as large as it may be before a drift is raised, or as it looks. */
-  #sigmaMm(purpose: keyof typeof CORRELATION_MAX): number {
-    const d1 = Math.max(this.#d1, SIGMA_MIN_MM ** 2);
-    const seen = Math.min(1, Math.max(0, this.#d2 / d1 - 1));
-    const error = Math.sqrt((1 - seen ** 2) / Math.min(this.#weight, SPREAD_MEMORY));
-    const likely = purpose === 'toRaise' ? seen + CORRELATION_ERRORS * error : seen;
-    const correlation = Math.min(CORRELATION_MAX[purpose], likely);
-    return Math.sqrt(d1 * (1 + correlation)) / (1 - correlation);
-  }
-
   #compare(cell: Cell): void {
-    const sigma = this.#sigmaMm('toRaise');
+    const sigma = this.#spread.mostMm;
     const allowance = Math.max((CHANGE_SHARE / 2) * this.#toleranceMm, ALLOWANCE_SIGMAS * sigma);
     const decision = Math.max(DECISION_SIGMAS * sigma, (CHANGE_SHARE / 2) * this.#toleranceMm * CELLS_TO_SIGNAL);
     this.#cusum.step(cell, cell.meanMm - this.#targetMm, allowance, decision / CELLS_TO_SIGNAL);
@@ -171,7 +139,7 @@ export class DriftTracker {
     const last = this.#metres.slice(-2 * STEADY_CELLS);
     const before = meanOf(last.slice(0, STEADY_CELLS));
     const after = meanOf(last.slice(STEADY_CELLS));
-    const noise = 2 * this.#sigmaMm('toEnd') * Math.sqrt(2 / STEADY_CELLS);
+    const noise = 2 * this.#spread.likelyMm * Math.sqrt(2 / STEADY_CELLS);
     if (Math.abs(after - before) > Math.max((CHANGE_SHARE / 3) * this.#toleranceMm, noise)) return;
     // The strand has been steady since the first of both pieces.
     const steady = last[0]!;
@@ -186,12 +154,6 @@ export class DriftTracker {
     this.#metres = last;
     this.#steadyAt((before + after) / 2);
   }
-}
-
-/** A mean of squares over so many values, or the last ones, with one more. */
-function learnt(mean: number, square: number, count: number): number {
-  const most = count < REFERENCE_CELLS ? Number.POSITIVE_INFINITY : MOST_LEARNT * Math.max(mean, SIGMA_MIN_MM ** 2);
-  return mean + (Math.min(square, most) - mean) * Math.max(1 / SPREAD_MEMORY, 1 / count);
 }
 
 function meanOf(cells: readonly Cell[]): number {
