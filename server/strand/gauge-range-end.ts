@@ -6,10 +6,6 @@ const KNOWN_AFTER = 200;
 const LEAST_SHARE = 0.02;
 /** If a gauge repeats itself more often, equal readings prove nothing. */
 const DULL_SHARE = 0.5;
-/** Equal readings in a row that mean the end of the range at least. */
-const IN_ROW = 4;
-/** Readings at the end of the range, in several places. */
-const IN_ALL = 6;
 /** Within so many steps of its resolution below the highest reading, an unclipped gauge has been more often than at it. */
 const NEAR_STEPS = 2.1;
 const NEAR_MM_MAX = 0.1;
@@ -57,7 +53,7 @@ export class GaugeRangeEnd {
         this.#inRow = 1;
         this.#places++;
       }
-      if (this.endMm !== highest && this.#isEnd()) this.endMm = highest;
+      if (this.#isEnd()) this.endMm = highest;
     } else {
       // Repeats at the end of the range say nothing about how often the gauge repeats itself.
       this.#readings++;
@@ -72,7 +68,7 @@ export class GaugeRangeEnd {
   /** The last reading is at the end of the range: the strand may be any diameter above it. */
   get isAtEnd(): boolean {
     if (this.#last !== this.#highestMm) return false;
-    return this.#last === this.endMm || (this.#inRow >= IN_ROW && this.#isNoChance(this.#inRow));
+    return this.#last === this.endMm || this.#isNoChance(this.#inRow);
   }
 
   #noteSmaller(changeMm: number): void {
@@ -100,7 +96,6 @@ export class GaugeRangeEnd {
   #isEnd(): boolean {
     return (
       this.#places > 1 &&
-      this.#atHighest >= IN_ALL &&
       this.#atHighest > PILE * this.#nearHighest &&
       this.#isNoChance(this.#atHighest) &&
       this.#pileChance < BY_CHANCE

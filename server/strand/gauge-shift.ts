@@ -9,9 +9,8 @@ const BEFORE = 16;
 /** Their mean must be that of the strand before, and they must not scatter more than the gauge: they are no flank of a blob. */
 const STEADY_SHARE = 0.3;
 const STEADY_SIGMAS = 2;
-/** The jump must last for this much strand, and so many readings: a blob is shorter. */
+/** The jump must last for this much strand: a blob is shorter. */
 const LASTS_MM = 120;
-const LASTS_READINGS = 24;
 /** The jump must stand out from what the strand does over so few readings by this many standard deviations. */
 const STRAND_SIGMAS = 5;
 /** Assumed before any strand has passed, mm, and how many lots of readings that is worth; the last lots count. */
@@ -113,9 +112,7 @@ export class GaugeShift {
   #isSteady(jumpMm: number, sigmaMm: number): boolean {
     if (this.#count < BEFORE || !(this.#lastMm - this.#fromMm > LASTS_MM)) return false;
     const level = this.#sumBefore / BEFORE;
-    const allowedMm = STEADY_SHARE * Math.abs(jumpMm);
-    if (Math.abs(level - this.#slowMm) > allowedMm || Math.abs(level - this.#last) > allowedMm + 2 * sigmaMm)
-      return false;
+    if (Math.abs(level - this.#slowMm) > STEADY_SHARE * Math.abs(jumpMm)) return false;
     const squares = this.#before.reduce((sum, mm) => sum + (mm - level) ** 2, 0);
     return squares < BEFORE * (STEADY_SIGMAS * sigmaMm) ** 2;
   }
@@ -124,10 +121,8 @@ export class GaugeShift {
     if (Number.isNaN(this.#slowMm)) {
       this.#slowMm = diameterMm;
       this.#fromMm = gaugeMm;
-    } else if (gaugeMm > this.#lastMm) {
-      // A plain mean at first: a single reading would stay in it for long.
-      const share = Math.max(1 / (this.#count + 1), (2 * (gaugeMm - this.#lastMm)) / LASTS_MM);
-      this.#slowMm += (diameterMm - this.#slowMm) * Math.min(1, share);
+    } else {
+      this.#slowMm += (diameterMm - this.#slowMm) * Math.min(1, (2 * (gaugeMm - this.#lastMm)) / LASTS_MM);
     }
     const at = this.#count & (BEFORE - 1);
     this.#sumBefore += diameterMm - this.#before[at]!;
@@ -168,7 +163,7 @@ export class GaugeShift {
       this.#jumpMm = 0;
       return false;
     }
-    if (behindMm < LASTS_MM || this.#readings < LASTS_READINGS) return false;
+    if (behindMm < LASTS_MM) return false;
     const sizeMm = this.#near.mean;
     const changeMm = STAYS_SIGMAS * this.#strand.sigmaMm;
     const stays = this.#stays(this.#early, sizeMm, changeMm) && this.#stays(this.#late, sizeMm, changeMm);
@@ -209,7 +204,7 @@ export class GaugeShift {
 
   #settle(): void {
     const shift = this.shiftMm + this.#early.mean;
-    const isBack = this.shiftMm !== 0 && Math.abs(shift) < BACK_SHARE * Math.abs(this.shiftMm);
+    const isBack = Math.abs(shift) < BACK_SHARE * Math.abs(this.shiftMm);
     this.shiftMm = isBack ? 0 : shift;
     this.sinceMm = this.#jumpAtMm;
     this.sinceTimeMs = this.#jumpTimeMs;

@@ -56,8 +56,13 @@ describe('the end of a gauge’s range', () => {
     [2, 15],
     [3, 16],
   ])('shows with %i readings just below it after %i at it', (near, atIt) => {
-    const sent = (count: number) => apart([...times(near, 1754), ...times(count, 1756)]);
+    const sent = (count: number) => apart([1756, ...times(near, 1754), ...times(count - 1, 1756)]);
     expect([endMm(sent(atIt - 1)), endMm(sent(atIt))]).toEqual([Number.NaN, 1.756]);
+  });
+
+  it('does not show where a quarter of the highest readings or more is just below it', () => {
+    const sent = (count: number) => apart([1756, ...times(40, 1755), ...times(count - 1, 1756)]);
+    expect([endMm(sent(120)), endMm(sent(121))]).toEqual([Number.NaN, 1.756]);
   });
 
   it('counts as just below what is within two steps of the gauge’s resolution', () => {
@@ -68,6 +73,9 @@ describe('the end of a gauge’s range', () => {
     expect([with13(1747, coarse), with13(1748, coarse)]).toEqual([1.756, Number.NaN]);
     const finer = [...coarse, 1711, 1720, 1721, 1730, 1731];
     expect(with13(1748, finer)).toBe(1.756);
+    // Larger changes say nothing about it.
+    const wild = [...wave(300), ...times(10, 1730).flatMap((um) => [um, um + 7])];
+    expect(with13(1747, wild)).toBe(1.756);
   });
 
   it('is at most 0.1 mm above what is just below it, however coarse the gauge is', () => {

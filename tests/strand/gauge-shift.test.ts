@@ -75,20 +75,44 @@ describe('a shift of the gauge', () => {
     expect([161, 162].map((at) => isFound(jumps([at, 0.06])))).toEqual([false, true]);
     const interrupted = (at: number) => isFound(jumps([300 + at, 0.06]), { interruptAt: 300 });
     expect([interrupted(0), interrupted(161), interrupted(162)]).toEqual([false, false, true]);
-    // Strand that has just changed is not even.
-    expect(isFound((i) => jumps([300, 0.06])(i) + (i > 260 && i < 300 ? 0.03 : 0))).toBe(false);
+  });
+
+  it('is none where the strand has just changed by a third of it, or scatters more than the gauge', () => {
+    const ramp = (mm: number, from: number) => (i: number) =>
+      mm * Math.min(1, Math.max(0, (i - from) / 80)) + jumps([400, 0.06])(i);
+    expect([isFound(ramp(0.04, 304)), isFound(ramp(0.02, 304)), isFound(ramp(0.04, 100))]).toEqual([false, true, true]);
+    expect([0.0015, 0.003].map((noiseMm) => isFound(jumps([300, 0.06]), { noiseMm }))).toEqual([true, false]);
+  });
+
+  it('is as high in its first readings as later', () => {
+    expect([0.02, 0.04].map((mm) => isFound(jumps([300, 0.06], [304, mm])))).toEqual([true, false]);
   });
 
   it('may follow on lone wrong readings, but not closely on a blob', () => {
     const lone = (i: number) => (i % 60 === 0 ? 0.2 : 0);
-    expect(isFound((i) => lone(i) + jumps([330, 0.06])(i))).toBe(true);
+    expect([isFound(lone), isFound((i) => lone(i) + jumps([330, 0.06])(i))]).toEqual([false, true]);
+    // What follows on a wrong reading is strand, what follows on the flank of a blob is not.
+    const tail = (mm: number) => jumps([200, 0.3], [201, mm - 0.3], [204, -mm], [300, 0.06]);
+    expect([isFound(tail(0.05)), isFound(tail(0.12))]).toEqual([true, false]);
     const blob = (from: number) => (i: number) => jumps([from, 0.3], [from + 4, -0.3], [600, 0.06])(i);
     expect([blob(200), blob(400)].map((more) => isFound(more, { readings: 900 }))).toEqual([true, false]);
+    // Nor on one in the first strand.
+    const early = (from: number) => jumps([from, 0.3], [from + 4, -0.3], [210, 0.06]);
+    expect([isFound(early(30)), isFound(early(90))]).toEqual([true, false]);
   });
 
   it('cannot be told with readings more than 3 mm apart, nor where the strand does not move', () => {
     expect([3, 3.1].map((pitchMm) => isFound(jumps([300, 0.06]), { pitchMm }))).toEqual([true, false]);
-    expect(isFound(jumps([300, 0.06]), { pitchMm: 0 })).toBe(false);
+    const standing = (at: number) => {
+      const shift = new GaugeShift();
+      // It stands still for readings 300 to 310, in which the gauge may have been cleaned.
+      const placeMm = (i: number) => PITCH_MM * (i < 300 ? i : Math.max(300, i - 10));
+      const gauss = normal(seeded(5));
+      for (let i = 0; i < 700; i++)
+        shift.step(20 * i, placeMm(i), 1.75 + SIGMA_MM * gauss() + jumps([at, 0.06])(i), SIGMA_MM, PITCH_MM);
+      return shift.shiftMm;
+    };
+    expect([standing(305), standing(320)]).toEqual([0, expect.closeTo(0.06, 3)]);
   });
 
   it('is none where the gauge sends the same value ever after', () => {
@@ -105,6 +129,12 @@ describe('a shift of the gauge', () => {
     const inWaves = (mm: number, jumpMm: number) =>
       isFound((i) => wavy(mm)(i) + jumps([896, jumpMm])(i), { readings: 1400 });
     expect([inWaves(0.01, 0.04), inWaves(0.01, 0.06)]).toEqual([false, true]);
+    // What it did before the last two hundred of them counts little.
+    const since = (count: number) =>
+      isFound((i) => (i < 16 * 300 ? wavy(0.01)(i) : 0) + jumps([16 * (300 + count), 0.04])(i), {
+        readings: 16 * (320 + count),
+      });
+    expect([since(20), since(600)]).toEqual([false, true]);
   });
 
   it('adds to the one before, until the trace is back', () => {
