@@ -151,7 +151,11 @@ describe('with another line', () => {
     await line.getByRole('checkbox', { name: /Run 2,/ }).check();
     await line.getByText('Garage: 1 chosen').waitFor();
     expect(await stateFaults(page, 'choosing runs of two lines')).toEqual([]);
-    await page.getByRole('button', { name: 'Compare 2 runs' }).click();
+    const compare = page.getByRole('button', { name: 'Compare 2 runs' });
+    const [button, pages] = await Promise.all([compare, page.locator('.pages')].map((one) => one.boundingBox()));
+    // It stays in reach of the thumb, and the navigation does not cover it.
+    expect(button!.y + button!.height).toBeLessThanOrEqual(pages!.y);
+    await compare.click();
     await page.waitForURL(`**/compare/1/${id}:2`);
     const conclusion = page.getByTestId('conclusion');
     await conclusion.waitFor();
