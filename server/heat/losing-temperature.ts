@@ -1,4 +1,4 @@
-import { GREATEST_LOAD, SHORTEST_DEAD_TIME_S } from './healthy-zone.ts';
+import { COLD_BELOW_C, GREATEST_LOAD, SHORTEST_DEAD_TIME_S } from './healthy-zone.ts';
 import type { SlowRule, ZoneSituation } from './heat-rule.ts';
 import { Recovery } from './recovery.ts';
 
@@ -18,8 +18,8 @@ const LEAST_MISSING = GREATEST_LOAD + 0.02;
 const HIGH = { power: 0.6, beyondHold: 0.25, fallK: 3, withinS: 20 } as const;
 /** The holding power under an on/off controller is too uncertain to recognise missing heat. */
 const ON_OFF = { swing: 0.8, withinS: 60 } as const;
-/** No zone cools this fast: the sensor slipped out of its hole. */
-const SLIPPED = { fallK: 10, withinS: 4, hotC: 40 } as const;
+/** No zone cools this fast, or heats up: the sensor slipped out of its hole, or is back in it. */
+const SLIPPED = { changeK: 10, withinS: 4, hotC: 40 } as const;
 /** Share of the fall that must be regained, and at least this many kelvins: a slipped sensor may creep up for minutes. */
 const RECOVERED = { share: 0.5, leastK: 3 } as const;
 /** After a restart of a hot line the controller starts from scratch and the zone may sag for this long, s. */
@@ -35,6 +35,7 @@ const BLIND = { beyondBandK: 6, afterHotStartS: 300 } as const;
  */
 export class LosingTemperature implements SlowRule {
   #active = false;
+  #slipped = false;
   #setpointC = Number.NaN;
   #lowestC = 0;
   readonly #recovery = new Recovery();
@@ -53,8 +54,9 @@ export class LosingTemperature implements SlowRule {
     const bandK = Math.max(zone.withinC, LEAST_BAND_K);
     const fallK = trace.meanTemperature(FALL_S, 2) - temperatureC;
     if (fallK < LEAST_FALL_K || belowK < bandK) return false;
+    this.#slipped = changedInK(zone) < -SLIPPED.changeK;
     const away =
-      this.#slippedOut(zone) ||
+      this.#slipped ||
       (zone.powerKnown
         ? this.#heatIsMissing(zone, temperatureC)
         : zone.held && belowK > bandK + BLIND.beyondBandK && zone.hotStartAgoS > BLIND.afterHotStartS);
@@ -63,11 +65,6 @@ export class LosingTemperature implements SlowRule {
     this.#setpointC = zone.setpointC;
     this.#lowestC = temperatureC;
     return true;
-  }
-
-  #slippedOut({ trace }: ZoneSituation): boolean {
-    const before = trace.meanTemperature(SLIPPED.withinS, 1);
-    return before > SLIPPED.hotC && before - trace.meanTemperature(0, 1) > SLIPPED.fallK;
   }
 
   #heatIsMissing(zone: ZoneSituation, temperatureC: number): boolean {
@@ -87,6 +84,12 @@ export class LosingTemperature implements SlowRule {
   }
 
   #stillAway(zone: ZoneSituation, temperatureC: number, belowK: number): boolean {
+    if (this.#slipped) {
+      // Beside its hole it warms as well, even to the set-point: its zone is hotter then.
+      const isOff = zone.setpointC === 0 && temperatureC < COLD_BELOW_C;
+      this.#active = !isOff && changedInK(zone) < SLIPPED.changeK;
+      return this.#active;
+    }
     this.#lowestC = Math.min(this.#lowestC, temperatureC);
     const regainedK = Math.max(RECOVERED.leastK, RECOVERED.share * (zone.setpointC - this.#lowestC));
     const back = belowK < zone.withinC || temperatureC > this.#lowestC + regainedK;
@@ -98,6 +101,13 @@ export class LosingTemperature implements SlowRule {
     this.#recovery.reset();
     this.#active = false;
   }
+}
+
+/** Change of a hot reading over the time that a sensor takes to slip out, K; 0 = it is not hot. */
+function changedInK({ trace }: ZoneSituation): number {
+  const beforeC = trace.meanTemperature(SLIPPED.withinS, 1);
+  const nowC = trace.meanTemperature(0, 1);
+  return Math.max(beforeC, nowC) > SLIPPED.hotC ? nowC - beforeC : 0;
 }
 
 /** Least power that the fall can be a response to; means of 4 s, so that a controller's response to noise does not excuse it. */
