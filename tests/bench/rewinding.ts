@@ -1,12 +1,10 @@
 import { planCuts } from '../../server/strand/plan/cut-plan.ts';
 import type { BenchTable } from './report.ts';
 import { rewind } from './rewinding/rewind.ts';
-import { drawSpool } from './rewinding/spool.ts';
+import { drawSpool, EDGE_OFF_MM } from './rewinding/spool.ts';
 
 const SPOOLS = 1000;
 const SLIP_MM = 20;
-/** Slip, and the edges of sections as recorded. */
-const STATED_SLIP_MM = 26;
 const EXACT = { wheelShare: 0, lengthScaleShare: 0, slipMm: 0 };
 const KEPT_TARGET = 0.9;
 
@@ -61,7 +59,7 @@ function cutMany(
   { wheelOff, scaleShare, fromSeed }: (typeof CASES)[number],
   confirmed: number,
 ): { clean: number; spoilt: number; keptShare: number; lostMm: number } {
-  const stated = { wheelShare: 0.01, lengthScaleShare: scaleShare, slipMm: STATED_SLIP_MM };
+  const stated = { wheelShare: 0.01, lengthScaleShare: scaleShare, slipMm: SLIP_MM, edgeMm: EDGE_OFF_MM };
   let [clean, spoilt, keptMm, perfectMm] = [0, 0, 0, 0];
   for (let seed = fromSeed; seed < fromSeed + SPOOLS; seed++) {
     const [wheelSign, scaleSign] = [seed % 2 === 0 ? 1 : -1, seed % 4 < 2 ? 1 : -1];

@@ -107,6 +107,7 @@ export const CutPlanView = component('CutPlan', {
     slipMm: num({
       description: 'Possible error that does not grow with the length: start of the count, slip, place of the knife',
     }),
+    edgeMm: num({ description: 'Bad strand that may have been left out beside a stretch as measured' }),
   }),
   steps: list(CutStepView),
   coils: list(CoilView),

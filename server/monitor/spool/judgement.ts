@@ -102,11 +102,11 @@ export function dismissedSections({ woundSpool, targets }: Judgement): readonly 
 /** Errors of the measuring wheel at the rewinder and of the start of counting. Common practice, no source. */
 const WHEEL_SHARE = 0.01;
 const SLIP_MM = 20;
-/** By the bench of the detector, the edges of sections in the record are less than this off. */
-const EDGE_MM = 6;
+/** By the bench of the detector, sections leave out less bad strand than this: on rough strand, or where readings are far apart. */
+const EDGE_MM = 20;
 
-export function countErrorOn({ scale }: Pick<WoundSpool, 'scale'>): CountError {
-  return { wheelShare: WHEEL_SHARE, lengthScaleShare: scale.share, slipMm: SLIP_MM + EDGE_MM };
+export function countErrorOn({ scale }: Pick<WoundSpool, 'scale'>): Required<CountError> {
+  return { wheelShare: WHEEL_SHARE, lengthScaleShare: scale.share, slipMm: SLIP_MM, edgeMm: EDGE_MM };
 }
 
 /** Recycled blends differ from the density of their polymer by a few per cent (k = 2). Common practice, no source. */

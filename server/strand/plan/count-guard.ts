@@ -22,12 +22,15 @@ export interface PlaceRange {
 export class CountGuard {
   readonly #share: number;
   readonly #slipMm: number;
+  /** How far a bad stretch may reach beyond its recorded edge. */
+  readonly edgeMm: number;
   /** mm from the outer end. */
   readonly #uncertain: readonly UncertainStretch[];
 
   constructor(error: CountError, uncertain: readonly UncertainStretch[] = []) {
     this.#share = error.wheelShare + error.lengthScaleShare;
     this.#slipMm = error.slipMm;
+    this.edgeMm = error.edgeMm ?? 0;
     this.#uncertain = uncertain;
   }
 
@@ -63,19 +66,19 @@ export class CountGuard {
 
   /** Last whole millimetre at which a cut surely falls before `badFromMm`. */
   lastCutBefore(badFromMm: number, { atMm, aboveMm }: Anchor, counts: number): number {
-    const shortMm = badFromMm - atMm - aboveMm - counts * this.#slipMm - this.offBetween(atMm, badFromMm);
+    const shortMm = badFromMm - this.edgeMm - atMm - aboveMm - counts * this.#slipMm - this.offBetween(atMm, badFromMm);
     return Math.floor(atMm + (shortMm < 0 ? shortMm : shortMm * (1 - this.#share)) + 1e-9);
   }
 
   /** First whole millimetre at which a cut surely falls after `badToMm`. */
   firstCutAfter(badToMm: number, { atMm, belowMm }: Anchor, counts: number): number {
-    const longMm = badToMm - atMm + belowMm + counts * this.#slipMm + this.offBetween(atMm, badToMm);
+    const longMm = badToMm + this.edgeMm - atMm + belowMm + counts * this.#slipMm + this.offBetween(atMm, badToMm);
     return Math.ceil(atMm + (longMm < 0 ? longMm : longMm / (1 - this.#share)) - 1e-9);
   }
 
-  /** The count that surely is as long as the strand between two places. */
+  /** The count that surely is as long as the strand between two places, one of them the edge of a bad stretch. */
   surelyLength(fromMm: number, toMm: number): number {
-    const trueMm = Math.max(0, toMm - fromMm) + this.offBetween(fromMm, toMm);
+    const trueMm = Math.max(0, toMm - fromMm) + this.edgeMm + this.offBetween(fromMm, toMm);
     return Math.ceil((trueMm + this.#slipMm) / (1 - this.#share));
   }
 

@@ -35,8 +35,10 @@ export interface CountError {
   readonly wheelShare: number;
   /** Of the length scale of the spool, after correction with a tape measure. */
   readonly lengthScaleShare: number;
-  /** Of each count: its start, slip and the position of the knife, and the edges of stretches as measured. */
+  /** Of each count: its start, slip and the position of the knife. */
   readonly slipMm: number;
+  /** Bad strand that may have been left out beside a stretch as measured; default 0. Unlike slip it does not add up. */
+  readonly edgeMm?: number;
 }
 
 export const USUAL_COUNT_ERROR: CountError = {

@@ -100,13 +100,13 @@ export function followCuts(
     else {
       if (placed === undefined) fromMm = clamp(inRange(fromMm, start), before.fromMm, map.woundMm);
       start = including(start, fromMm);
-      pieces[pieces.length - 1] = judged(map, { ...before, toMm: fromMm, end: start });
+      pieces[pieces.length - 1] = judged(map, guard, { ...before, toMm: fromMm, end: start });
     }
     if (placed === undefined && cut.reachedEnd !== true) toMm = inRange(toMm, end);
     toMm = clamp(toMm, fromMm, map.woundMm);
     end = toMm === map.woundMm ? { leastMm: toMm, mostMm: toMm } : including(end, toMm);
     const keep = cut.action === 'keep';
-    pieces.push(judged(map, { keep, fromMm, toMm, knownToMm, start, end }));
+    pieces.push(judged(map, guard, { keep, fromMm, toMm, knownToMm, start, end }));
     cutMm = toMm;
   });
   const badStretches = map.badStretches.filter(({ toMm }) => toMm > end.leastMm + ROUNDING_MM);
@@ -177,9 +177,10 @@ function including({ leastMm, mostMm }: PlaceRange, placeMm: number): PlaceRange
 }
 
 /** What a piece holds, and what it may hold, by where its ends are. */
-function judged(map: SpoolMap, piece: Omit<DonePiece, 'condition' | 'holds'>): DonePiece {
+function judged(map: SpoolMap, guard: CountGuard, piece: Omit<DonePiece, 'condition' | 'holds'>): DonePiece {
   const { keep, fromMm, toMm, start, end } = piece;
-  const holds = badStretchesBetween(map, start.leastMm + ROUNDING_MM, end.mostMm - ROUNDING_MM);
+  const beyondMm = guard.edgeMm - ROUNDING_MM;
+  const holds = badStretchesBetween(map, start.leastMm - beyondMm, end.mostMm + beyondMm);
   if (!keep || holds.length === 0) return { ...piece, holds, condition: 'clean' };
   const spoilt = holds.some((bad) => bad.fromMm < toMm && bad.toMm > fromMm);
   return { ...piece, holds, condition: spoilt ? 'spoilt' : 'inDoubt' };

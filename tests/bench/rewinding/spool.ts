@@ -16,8 +16,8 @@ export interface RewoundSpool {
   readonly request: CutRequest;
 }
 
-/** Edges of sections in the record, by the bench of the detector. */
-const EDGE_OFF_MM = 5;
+/** Edges of sections in the record, at worst, by the bench of the detector. */
+export const EDGE_OFF_MM = 20;
 
 /** @param scaleOff by how much the record's lengths are too large, as a share */
 export function drawSpool(seed: number, countError: CountError, scaleOff: number): RewoundSpool {

@@ -29,6 +29,18 @@ describe('the error of a count', () => {
     expect(guard.surelyLength(0, 960)).toBe(1000);
     expect(guard.surelyLength(50, 0)).toBe(11);
   });
+
+  it('allows once for the edge of a stretch, however many counts there were', () => {
+    const exact = { wheelShare: 0, lengthScaleShare: 0, slipMm: 10, edgeMm: 20 };
+    const edges = new CountGuard(exact);
+    const from = { atMm: 0, belowMm: 0, aboveMm: 0 };
+    expect([1, 3].map((counts) => edges.lastCutBefore(2000, from, counts))).toEqual([1970, 1950]);
+    expect([1, 3].map((counts) => edges.firstCutAfter(2000, from, counts))).toEqual([2030, 2050]);
+    expect(edges.surelyLength(0, 960)).toBe(990);
+    // Places that are seen, and counts, have no edge.
+    expect(edges.errorAt(2000, from, 1)).toBe(10);
+    expect(edges.countedFrom({ leastMm: 0, mostMm: 0 }, 500)).toEqual({ leastMm: 490, mostMm: 510 });
+  });
 });
 
 describe('a stretch whose recorded length is uncertain', () => {

@@ -6,7 +6,7 @@ import type { CutRequest, PlanStretch } from '../../../server/strand/plan/cut-re
 import type { CutPlace, DoneCut } from '../../../server/strand/plan/done-cuts.ts';
 import { mapSpool } from '../../../server/strand/plan/spool-map.ts';
 import { rewind } from '../../bench/rewinding/rewind.ts';
-import { drawSpool } from '../../bench/rewinding/spool.ts';
+import { drawSpool, EDGE_OFF_MM } from '../../bench/rewinding/spool.ts';
 import { tries } from '../../long-check.ts';
 import { type Choice, everyDivision, exactly, mostPrints, rangeAt } from './every-division.ts';
 
@@ -206,7 +206,7 @@ describe('a cut plan', () => {
         fc.constantFrom(0, 0.5, 1),
         fc.constantFrom(0, 0, 300),
         (seed, wheel, scale, confirmed, carelessMm) => {
-          const stated = { wheelShare: 0.01, lengthScaleShare: 0.02, slipMm: 26 };
+          const stated = { wheelShare: 0.01, lengthScaleShare: 0.02, slipMm: 20, edgeMm: EDGE_OFF_MM };
           // The record's lengths are off by up to the share of the true ones.
           const spool = drawSpool(seed, stated, 0.02 * scale);
           const made = rewind(spool, { seed, wheelOff: 0.01 * wheel, slipMm: 20, confirmed, carelessMm });
