@@ -76,6 +76,43 @@ describe('a frozen gauge', () => {
   });
 });
 
+describe('a frozen gauge, exactly', () => {
+  /** Readings each second: values that vary, then the same one so often. */
+  function seen(vary: readonly number[], same: number, times: number, speed: number | ((i: number) => number) = 35) {
+    const watcher = new GaugeWatch(OPTIONS);
+    for (const [i, mm] of [...vary, ...Array.from({ length: times }, () => same)].entries())
+      watcher.step(1000 * i, 35 * i, mm, typeof speed === 'number' ? speed : speed(i));
+    return watcher;
+  }
+  const vary = (count: number) => Array.from({ length: count }, (_, i) => 1.7 + 0.001 * i);
+
+  it('is one after ten seconds if the reading has taken twenty values, else after sixty', () => {
+    expect([10, 11].map((times) => seen(vary(19), 1.9, times).frozen)).toEqual([false, true]);
+    expect([60, 61].map((times) => seen(vary(18), 1.9, times).frozen)).toEqual([false, true]);
+    // Three times as long at unknown speed, and never at rest.
+    expect([30, 31].map((times) => seen(vary(20), 1.9, times, Number.NaN).frozen)).toEqual([false, true]);
+    expect([0.3, 0.31].map((speed) => seen(vary(20), 1.9, 11, speed).frozen)).toEqual([false, true]);
+    expect(new GaugeWatch(OPTIONS).frozen).toBe(false);
+  });
+
+  it('is one after five times the longest repetition so far', () => {
+    // Three seconds the same, then two.
+    const repeating = [...vary(20), 1.8, 1.8, 1.8, 1.8, 1.81, 1.81, 1.81];
+    expect([15, 16].map((times) => seen(repeating, 1.9, times).frozen)).toEqual([false, true]);
+    // What was frozen is no repetition.
+    const frozen = [...vary(20), ...Array.from({ length: 12 }, () => 1.8)];
+    expect([10, 11].map((times) => seen(frozen, 1.9, times).frozen)).toEqual([false, true]);
+  });
+
+  it('is not told by values that are missing, and counts two seconds at most for a pause', () => {
+    const watcher = seen(vary(20), 1.9, 6);
+    watcher.step(26_000, 910, Number.NaN, 35);
+    expect([watcher.sameForS, watcher.sameSinceMm, watcher.sameSinceTimeMs]).toEqual([5, 700, 20_000]);
+    watcher.step(60_000, 2100, 1.9, 35);
+    expect(watcher.sameForS).toBe(7);
+  });
+});
+
 describe('a saturated gauge', () => {
   it('is recognised by a flat top above the hotend limit', () => {
     const watcher = new GaugeWatch(OPTIONS);
@@ -106,6 +143,41 @@ describe('the end of a gauge’s range below the limit', () => {
 
   it('is known once ten are equal and none is just below', () => {
     expect(blindFromMm(Array.from({ length: 10 }, () => 1756))).toBe(1.756);
+  });
+
+  /** So many readings at the end of the range of a gauge that sees blobs up to the limit, or not. */
+  const atTheEnd = (um: number, limits: typeof OPTIONS, times = 10) => {
+    const watcher = new GaugeWatch(limits);
+    const usual = Array.from({ length: 300 }, (_, i) => um - 40 + Math.abs((i % 28) - 14));
+    const sent = [...usual, ...Array.from({ length: times }, () => [um, um - 20]).flat(), um, um, um, um];
+    for (const [i, one] of sent.entries()) watcher.step(20 * i, 0.7 * i, one / 1000, 35);
+    return watcher;
+  };
+
+  it('makes a gauge blind up to the hotend limit, and not below the diameter of strand', () => {
+    const limits = (strandPresentMm: number, hotendLimitMm: number) => ({ strandPresentMm, hotendLimitMm });
+    const blind = (one: typeof OPTIONS) => atTheEnd(1756, one).blindFromMm;
+    expect([1.755, 1.756, 1.757].map((mm) => blind(limits(0.5, mm)))).toEqual([Number.NaN, 1.756, 1.756]);
+    expect([1.755, 1.756].map((mm) => blind(limits(mm, 1.9)))).toEqual([1.756, Number.NaN]);
+    const { blindSinceMm, blindSinceTimeMs } = atTheEnd(1756, OPTIONS);
+    expect([blindSinceMm, blindSinceTimeMs]).toEqual([0.7 * 300, 20 * 300]);
+  });
+
+  it('says nothing about how thick strand is that reads as much, if it may be beyond the limit', () => {
+    const beyond = (strandPresentMm: number, hotendLimitMm: number) =>
+      atTheEnd(1756, { strandPresentMm, hotendLimitMm }).mayBeBeyond;
+    expect([1.755, 1.756].map((mm) => beyond(0.5, mm))).toEqual([false, true]);
+    expect([1.755, 1.756].map((mm) => beyond(mm, 1.9))).toEqual([true, false]);
+    const watcher = atTheEnd(1756, OPTIONS);
+    expect([watcher.saturated, watcher.mayBeBeyond]).toEqual([true, true]);
+    watcher.step(60_000, 700, 1.74, 35);
+    expect([watcher.saturated, watcher.mayBeBeyond]).toEqual([false, false]);
+  });
+
+  it('is not one that has frozen', () => {
+    const watcher = atTheEnd(1756, OPTIONS);
+    for (let i = 0; i < 10; i++) watcher.step(20_000 + 1000 * i, 700 + 35 * i, 1.756, 35);
+    expect([watcher.frozen, watcher.saturated, watcher.mayBeBeyond]).toEqual([true, false, false]);
   });
 });
 
