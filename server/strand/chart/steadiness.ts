@@ -37,8 +37,8 @@ const PHI_MAX = 0.7;
  * spool in a hundred: noise, wander over 1 to 100 m of 330 m with or without noise, 1/f and random walk (simulated).
  */
 const EVIDENCE_MIN = 22;
-/** The smallest step that would be found is looked for between these multiples of the spread, to within a twentieth. */
-const STEPS = { least: 0.05, most: 50, accuracy: 1.05 };
+/** The smallest step that would be found is looked for between these multiples of the range, to within a twentieth. */
+const STEPS = { least: 0.01, most: 10, accuracy: 1.05 };
 /**
  * Like strands do not show a step equally well: four in five show one that is so much larger, also where they wander slowly
  * under fast noise or by 1/f (simulated).
@@ -79,15 +79,14 @@ export function steadinessChart(values: Float64Array): SteadinessChart {
 /** The smallest step, up and down, that is found when added in the middle of these values, and a margin. */
 function smallestStep(values: Float64Array): number | null {
   const n = values.length;
-  const mean = values.reduce((sum, value) => sum + value, 0) / n;
-  const spread = Math.sqrt(values.reduce((sum, value) => sum + (value - mean) ** 2, 0) / n);
+  const range = Math.max(...values) - Math.min(...values);
   const isFound = (step: number) => {
     const { fit, beyond } = examine(values.map((value, i) => (i < n / 2 ? value : value + step)));
     return beyond && fit.evidence() > EVIDENCE_MIN;
   };
-  let missed = STEPS.least * spread;
-  let found = STEPS.most * spread;
-  if (!(spread > 0) || !isFound(found) || !isFound(-found)) return null;
+  let missed = STEPS.least * range;
+  let found = STEPS.most * range;
+  if (!isFound(found) || !isFound(-found)) return null;
   while (found > STEPS.accuracy * missed) {
     const between = Math.sqrt(found * missed);
     if (isFound(between) && isFound(-between)) found = between;
