@@ -5,7 +5,7 @@ import { pathThrough } from '../../web/chart/plain-plot.tsx';
 import { logTicks, roundTicks, tickDigits, twoTicksAtLeast } from '../../web/chart/ticks.ts';
 import { gramsWithError, metresWithError } from '../../web/format/numbers.ts';
 import { boundsOf, periodText, shortestPeriodText, steadinessText } from '../../web/judgement/chart-text.ts';
-import { flowRows, flowSetting, hours, signedPercent } from '../../web/judgement/fitness-text.ts';
+import { fitnessWord, flowRows, flowSetting, hours, signedPercent } from '../../web/judgement/fitness-text.ts';
 
 describe('the texts of the verdict', () => {
   it('give a flow error with its sign, and zero without one', () => {
@@ -132,4 +132,10 @@ describe('the texts of charts and spectrum', () => {
     expect(periodText(0.25, 's')).toBe('250\u00a0ms');
     expect(periodText(240, 's')).toBe('4\u00a0min');
   });
+});
+
+it('calls no spool unfit while it is being wound: a piece may still become long enough', () => {
+  expect(fitnessWord('notFit', null)).toEqual({ text: 'Too early to say', shape: 'notice' });
+  expect(fitnessWord('notFit', 5)).toEqual({ text: 'Not fit to print', shape: 'danger' });
+  expect(fitnessWord('fitAfterCutting', null)).toEqual({ text: 'Fit after cutting', shape: 'abnormal' });
 });

@@ -17,6 +17,13 @@ export const FITNESS_SHAPE: Record<VerdictView['fitness'], ShapeOf> = {
   unknown: 'notice',
 };
 
+/** The verdict as a word with its shape. While a spool is being wound, a piece may still become long enough. */
+export function fitnessWord(fitness: VerdictView['fitness'], endedMs: number | null): { text: string; shape: ShapeOf } {
+  return fitness === 'notFit' && endedMs === null
+    ? { text: 'Too early to say', shape: 'notice' }
+    : { text: FITNESS_TEXT[fitness], shape: FITNESS_SHAPE[fitness] };
+}
+
 /** A share with its sign: "+5.8 %", "−1.2 %". */
 export function signedPercent(share: number): string {
   const text = percent(share);

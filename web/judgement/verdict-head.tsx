@@ -5,7 +5,7 @@ import { PrinterSelect } from '../printers/printer-select.tsx';
 import { Needs } from '../shell/needs.tsx';
 import { Shape } from '../shell/shape.tsx';
 import { Term } from '../terms/term.tsx';
-import { FITNESS_SHAPE, flowSetting } from './fitness-text.ts';
+import { fitnessWord, flowSetting } from './fitness-text.ts';
 
 /** As long as what the judgement adds, so that its arrival moves nothing: the share within tolerance, and the flow. */
 const COMING = ['97.5 % of what was measured lies within ±0.05 mm.', 'The flow is −4.0 % off: set it to 104.2 %.'];
@@ -32,6 +32,8 @@ export function VerdictHead(props: {
   const clean = verdict.longestCleanPiece;
   const flow = judgement?.flow ?? null;
   const winding = spool.endedMs === null;
+  const { text, shape } = fitnessWord(verdict.fitness, spool.endedMs);
+  const isEarly = winding && verdict.fitness === 'notFit';
   const reasons = judgement?.verdict?.reasons ?? verdict.reasons;
   const isKnown = (reason: string) => verdict.reasons.includes(reason);
   const figures = reasons.filter((reason) => !isKnown(reason));
@@ -45,8 +47,10 @@ export function VerdictHead(props: {
       data-fitness={verdict.fitness}
     >
       <p class="verdict-sentence" aria-live="polite">
-        <Shape of={FITNESS_SHAPE[verdict.fitness]} size={26} />
-        <strong>{unbroken(verdict.sentence)}</strong>
+        <Shape of={shape} size={26} />
+        <strong>
+          {unbroken(isEarly ? `${text}: no good piece of ${spool.name} is long enough yet.` : verdict.sentence)}
+        </strong>
       </p>
       <div class="verdict-more">
         <ul class="reasons" style={{ '--lines': lines }}>

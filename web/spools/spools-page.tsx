@@ -3,7 +3,7 @@ import { useState } from 'preact/hooks';
 import type { SpoolRow } from '../../server/api/contract/runs-and-spools.ts';
 import { counted, metresText } from '../format/numbers.ts';
 import { clock, dayOfYear } from '../format/times.ts';
-import { FITNESS_SHAPE, FITNESS_TEXT } from '../judgement/fitness-text.ts';
+import { fitnessWord } from '../judgement/fitness-text.ts';
 import { listKind, RecordList } from '../list/record-list.tsx';
 import { useRows } from '../list/use-rows.ts';
 import { call } from '../service/call.ts';
@@ -31,10 +31,8 @@ const SPOOLS = listKind<SpoolRow>(
   }),
 );
 
-function verdictWord({ fitness }: SpoolRow): { text: string; shape: ShapeOf } {
-  return fitness === null
-    ? { text: 'Nothing wound', shape: 'notice' }
-    : { text: FITNESS_TEXT[fitness], shape: FITNESS_SHAPE[fitness] };
+function verdictWord({ fitness, endedMs }: SpoolRow): { text: string; shape: ShapeOf } {
+  return fitness === null ? { text: 'Nothing wound', shape: 'notice' } : fitnessWord(fitness, endedMs);
 }
 
 /** "2 coils, the longest 12.3 m. It is cut." */
@@ -42,7 +40,7 @@ function reasonText({ fitness, coils, longestCoilMm, reason, isCut, cutOffMm }: 
   const pieces = `${counted(coils, 'coil')}, the longest ${metresText(longestCoilMm, 1)}.`;
   return [
     fitness === 'fitAfterCutting' ? pieces : reason,
-    isCut ? 'It is cut.' : cutOffMm > 0 ? `${metresText(cutOffMm, 1)} are cut off so far.` : '',
+    isCut ? 'It is cut.' : cutOffMm > 0 ? `${metresText(cutOffMm, 1)} is cut off so far.` : '',
   ]
     .filter(Boolean)
     .join(' ');
