@@ -243,7 +243,7 @@ export const CATALOGUE: Catalogue = {
   deviceRestarted: {
     group: 'link',
     priority: 'low',
-    title: 'Device restarted',
+    title: 'Microcontroller restarted',
     onDelayS: 0,
     offDelayS: 60,
     deadband: null,
@@ -329,7 +329,7 @@ export const CATALOGUE: Catalogue = {
     title: 'above the limit',
     onDelayS: 1,
     offDelayS: 30,
-    deadband: { value: 3, unit: 'K' },
+    deadband: { value: 3, unit: '°C' },
     latching: true,
     consequence: 'Burning plastic, fumes, fire.',
     firstCheck: 'Go there now and unplug the heater.',

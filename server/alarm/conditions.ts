@@ -69,7 +69,7 @@ export function coldScrewCondition(cold: ZoneStatus | null, zoneName: string): C
     type: 'coldScrew',
     subject: '',
     active: cold !== null,
-    facts: cold === null ? {} : { text: `${zoneName} is ${belowK} K below its set-point` },
+    facts: cold === null ? {} : { text: `${zoneName} is ${belowK} °C below its set-point` },
   };
 }
 

@@ -236,7 +236,7 @@ function stageSentence(line: StateOfLine): string {
     case 'stopped':
       return line.strandMoves === true
         ? 'Marked as stopped, but strand is moving: nothing is being recorded.'
-        : 'The line stands still.';
+        : 'The line is standing still.';
   }
 }
 

@@ -35,7 +35,7 @@ export function certificateFromFiles(
     } catch (thrown) {
       const why = messageOf(thrown);
       if (why !== warned)
-        warn('The certificate files cannot be used, the certificate before them stays in use', { why });
+        warn('The certificate files cannot be used, so the previous certificate stays in use', { why });
       warned = why;
     }
   };

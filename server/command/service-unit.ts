@@ -46,7 +46,7 @@ ${variables.map((variable) => `Environment=${variable}\n`).join('')}Environment=
 ${lineFolder === null ? '' : `EnvironmentFile=${lineFolder.replaceAll('%', '%%')}/%i.env\n`}# A migration of a large record takes its time.
 TimeoutStartSec=10min
 TimeoutStopSec=20s
-# Ends a process that hangs. One whose pipeline stands ends with exit code 5.
+# Ends a process that hangs. One whose pipeline is stuck ends with exit code 5.
 WatchdogSec=60s
 Restart=on-failure
 RestartSec=5s

@@ -46,7 +46,7 @@ function ofLine({ link, recordTrouble, stage, run, alarms, suppressed }: LineSna
     `Record can be written: ${recordTrouble ?? 'yes'}`,
     `Source: ${link.sourceTitle}, ${link.status.phase}. ${link.status.text}`,
     `Link: ${link.linesPerS.toFixed(1)} readings/s; last reading: ${link.silentForS === null ? 'none' : `${link.silentForS.toFixed(1)} s ago`}`,
-    `Lines: ${counters.received} received, ${counters.readings} readings, ${counters.lost} lost, ${counters.restarts} restarts of the device`,
+    `Lines: ${counters.received} received, ${counters.readings} readings, ${counters.lost} lost, ${counters.restarts} restarts of the microcontroller`,
     `Dropped lines: ${dropped.length === 0 ? 'none' : dropped.map(([why, count]) => `${why} ${count}`).join(', ')}`,
     `Stage: ${stage.stage}; run: ${run?.id ?? 'none'}`,
     `Alarms: ${alarms.length} active, ${suppressed.length} suppressed`,

@@ -167,7 +167,7 @@ export class MaintenanceService {
     const { maintenance, settings } = this.#parts;
     const freeBytes = maintenance.freeBytes();
     const short = freeBytes < settings().freeSpaceAlarmGb * GB;
-    this.#diskFilling = short ? `${(freeBytes / GB).toFixed(freeBytes < GB ? 2 : 1)} GB are left` : null;
+    this.#diskFilling = short ? `${(freeBytes / GB).toFixed(freeBytes < GB ? 2 : 1)} GB is left` : null;
   }
 
   #deleteOldReadings(): void {
@@ -181,7 +181,7 @@ export class MaintenanceService {
     if (step !== null && step !== 'more') {
       this.#log(
         'service',
-        `Deleting the single readings of run ${step.startedRunId}. Its charts and sections are kept.`,
+        `Deleting the single readings of run ${step.startedRunId}. Its charts and marked stretches are kept.`,
       );
     }
     maintenance.emptyBinStep(nowMs - BIN_KEPT_MS);
@@ -293,7 +293,7 @@ export function requireFreeSpace(
   const short =
     bytes === 0
       ? 'less is left than is to be kept free'
-      : `about ${Math.ceil(bytes / 1e6)} MB are needed beyond the free space that is to be kept`;
+      : `about ${Math.ceil(bytes / 1e6)} MB is needed beyond the free space to be kept`;
   throw new Problem(
     'wrong-state',
     `There is not enough space on the disk of the record: ${short}.`,

@@ -92,7 +92,7 @@ function refuseLine(id: number): void {
   throw new Problem(
     'wrong-state',
     'The limits of this line are changed in its settings.',
-    'Change them on the set-up page, or add a separate printer.',
+    'Change them on the Set-up page, or add a separate printer.',
   );
 }
 

@@ -248,6 +248,6 @@ function noRun(name: string, readings: number): Problem {
   return new Problem(
     'bad-log',
     `No run was found in ${name}: it holds ${readings} readings, but the line never heated up and no strand moved.`,
-    'Check that names, limits and line speed on the set-up page are those of the recorded line.',
+    'Check that names, limits and line speed on the Set-up page are those of the recorded line.',
   );
 }

@@ -102,7 +102,7 @@ function outcomeOf(key: OutcomeKey, all: readonly Night[]): OutcomeEffects | nul
 
 function tooFewText(nights: number): string {
   const todo = `Wind at least ${NIGHTS_MIN} nights, change one thing at a time, and repeat each preparation.`;
-  if (nights === 0) return `No night has been wound to compare yet. ${todo}`;
+  if (nights === 0) return `There is no night to compare yet. ${todo}`;
   const have = nights === 1 ? 'One night' : `${nights} nights`;
   return `${have} cannot show what a preparation does: nights that were prepared alike differ too, and by how much is not known yet. ${todo}`;
 }

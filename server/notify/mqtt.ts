@@ -213,7 +213,7 @@ export class Mqtt implements ChannelAdapter {
       this.#failure = new DeliveryFailure(
         'retry',
         `The broker ${this.#host} sends what no one asked for.`,
-        'Does something else than an MQTT broker listen there?',
+        'Is something other than an MQTT broker listening there?',
       );
       this.#giveUp(client);
     };

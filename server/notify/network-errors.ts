@@ -3,7 +3,7 @@ import { DeliveryFailure, RETRIED } from './delivery.ts';
 
 /** What is wrong and what to do, by error code. Host names are not secret. */
 const TEXTS: Readonly<Record<string, readonly [string, string]>> = {
-  ECONNREFUSED: ['Nothing listens at {host}.', 'Is it running, and is the port right?'],
+  ECONNREFUSED: ['Nothing is listening at {host}.', 'Is it running, and is the port right?'],
   ECONNRESET: ['{host} broke the connection.', 'Is the port right, and does it use TLS there? It will be tried again.'],
   EPIPE: ['{host} broke the connection.', RETRIED],
   ENOTFOUND: ['The name {host} is not known.', 'Is it spelled right, and is this machine on the internet?'],

@@ -160,7 +160,7 @@ function noSetting(name: string, pointer: string): Problem {
   return new Problem(
     'bad-setting',
     `There is no setting “${name.slice(0, 100)}”.`,
-    'See the set-up page, or “schema” in GET /api/settings, for the settings that exist.',
+    'See the Set-up page, or “schema” in GET /api/settings, for the settings that exist.',
     { pointer },
   );
 }

@@ -65,21 +65,23 @@ export const LineSettings = Type.Object(
       maximum: 0.5,
       title: 'Uncertainty of the gauge (k = 2), mm',
       description:
-        'How far all its readings may be off together; pin gauges in “What your line sends” find it. The noise of single readings is measured all the time',
+        'How far all its readings may be off together; find it with pin gauges under “What your line sends”. The noise of single readings is measured all the time',
       default: 0.005,
     }),
     gaugeApertureMm: Type.Number({
       minimum: 0,
       maximum: 50,
       title: 'Gauge: strand that it sees at once, mm',
-      description: 'Length of strand that one look averages over: the width of its window. 0 = a point, or not known',
+      description:
+        'Length of strand over which it averages at any instant: the width of its window. 0 = a point, or not known',
       default: 0,
     }),
     gaugeAveragingMs: Type.Number({
       minimum: 0,
       maximum: 10_000,
       title: 'Gauge: time that a reading averages, ms',
-      description: 'A reading that is the mean of several looks hides a short blob. 0 = an instant, or not known',
+      description:
+        'A reading that is the mean of several measurements hides a short blob. 0 = an instant, or not known',
       default: 0,
     }),
     gaugeToWinderMm: Type.Number({
@@ -232,7 +234,7 @@ export const LineSettings = Type.Object(
       minimum: 0,
       maximum: 36_500,
       title: 'Keep raw readings for, days',
-      description: '0 = for ever. Charts, sections, alarms and notes stay in any case',
+      description: '0 = for ever. Charts, marked stretches, alarms and notes stay in any case',
       default: 0,
     }),
     recordLimitGb: Type.Number({
@@ -264,7 +266,7 @@ export const LineSettings = Type.Object(
     shape: Type.Unsafe<'auto' | Shape>({
       type: 'string',
       enum: ['auto', ...SHAPES],
-      title: 'Shape of the reading lines',
+      title: 'Format of the reading lines',
       default: 'auto',
     }),
     checksum: Type.Unsafe<'auto' | 'required'>({

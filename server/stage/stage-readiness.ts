@@ -43,7 +43,7 @@ export function missingHeat(zones: readonly ZoneStatus[], zoneNames: readonly st
     const short = zone.setpointC - zone.temperatureC;
     const kelvin = Math.round(Math.abs(short));
     if (kelvin < 1) missing.push(`${name} is not yet steady at its set-point`);
-    else missing.push(`${name} is ${kelvin} K ${short > 0 ? 'below' : 'above'} its set-point`);
+    else missing.push(`${name} is ${kelvin} °C ${short > 0 ? 'below' : 'above'} its set-point`);
   }
   return missing;
 }

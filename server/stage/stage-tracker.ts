@@ -284,7 +284,7 @@ export class StageTracker {
     }
     if (this.#present && !this.#lengthKnown && !this.#speedKnown) missing.push(SPEED_MISSING);
     if (!this.#present) missing.push('no strand in the gauge');
-    else if (this.#stillS > 0) missing.push('strand stands still');
+    else if (this.#stillS > 0) missing.push('the strand is standing still');
     else if (!this.#isSettled()) missing.push(this.#notSettled());
     return missing;
   }

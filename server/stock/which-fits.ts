@@ -63,7 +63,7 @@ export function whichFits(shelf: readonly StrandOnOffer[], print: PrintAmount): 
     if (best !== undefined) {
       const { name } = best.one;
       if (best.fit.answer === 'fits') return `Take ${name}: ${best.fit.sentence}`;
-      return `No coil is surely long enough. ${name} may be: ${best.fit.sentence}`;
+      return `No coil is certain to be long enough. ${name} may be: ${best.fit.sentence}`;
     }
     const [longest] = others.filter(({ fit }) => fit.answer === 'tooShort');
     if (longest === undefined) return 'Nothing on the shelf suits this printer.';

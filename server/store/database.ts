@@ -158,7 +158,7 @@ function carryForward(db: Sqlite.Database, path: string, backup: string | null):
     throw new Problem(
       'database-unusable',
       `The layout of the record ${path} cannot be changed for this version: ${messageOf(thrown)}.`,
-      `Nothing is lost. Install the version before, and restore what it had: strandward restore '${backup}' --data '${dirname(path)}'.`,
+      `Nothing is lost. Install the previous version, and restore its record: strandward restore '${backup}' --data '${dirname(path)}'.`,
       { cause: thrown },
     );
   }

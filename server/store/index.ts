@@ -89,7 +89,7 @@ export function openStore(options: StoreOptions): Store {
     throw new Problem(
       'database-unusable',
       `${path} was written by an older Strandward.`,
-      'Start this version once on its data folder: it makes a backup and carries the record forward.',
+      'Start this version once on its data folder: it makes a backup and updates the record.',
     );
   }
   const unreadable = new UnreadableRows(options.unreadable);

@@ -67,7 +67,7 @@ function surgingText(
   { amplitudeMm, periodMm, periodS, fromMm, toMm, open }: SurgingAdvisory,
   causes: readonly PossibleCause[],
 ): Pick<Advice, 'sentence' | 'hint'> {
-  const inTime = periodS === null ? '' : ` (each ${periodS.toFixed(1)} s)`;
+  const inTime = periodS === null ? '' : ` (${periodS.toFixed(1)} s)`;
   const swings = open ? 'swings' : 'swung';
   return {
     sentence: `The diameter ${swings} evenly by ±${mm(amplitudeMm)} mm every ${periodMm.toFixed(0)} mm${inTime} over ${metresOf(toMm - fromMm)}.`,
@@ -124,7 +124,7 @@ export function adviceOfNoise(noiseMm: number | null): Advice | null {
   return {
     kind: 'noise',
     sentence: `Readings scatter by ${noiseMm.toFixed(3)} mm: up to ${(Math.ceil(1000 * share) / 10).toFixed(1)} % of the blobs that only three of them see may be missed, and more of shorter ones.`,
-    hint: 'Check the cable and the light of the gauge. If it is quiet on a pin, the strand is rough: dry the feed longer.',
+    hint: 'Check the cable and the light of the gauge. If its readings are steady on a pin, the strand is rough: dry the feed longer.',
     fromMm: null,
     toMm: null,
     open: true,
@@ -206,7 +206,7 @@ const SECTION_TEXT: Readonly<
   }),
   gaugeNoisy: (over) => ({
     sentence: `The readings scattered so much ${over} that a blob cannot be distinguished from noise.`,
-    hint: 'Check the cable and the light of the gauge. If the gauge is quiet on a pin, the strand is rough: dry the feed longer.',
+    hint: 'Check the cable and the light of the gauge. If its readings are steady on a pin, the strand is rough: dry the feed longer.',
   }),
   gaugeShifted: (over, open) => ({
     sentence: `The whole trace of the gauge jumped within one reading and ${open ? 'has stayed' : 'stayed'} there ${over}. Strand does not do that: the gauge shifted.`,

@@ -35,28 +35,28 @@ export function checkSection(
   if (!Number.isFinite(from) || !Number.isFinite(to))
     throw new Problem(
       'bad-section',
-      `A section needs two positions, but they are ${from} mm and ${to} mm.`,
+      `A stretch needs two positions, but they are ${from} mm and ${to} mm.`,
       'Give both positions as numbers, in millimetres from the inner end of the spool.',
       { pointer: Number.isFinite(from) ? '/toSpoolMm' : '/fromSpoolMm' },
     );
   if (!(to > from))
     throw new Problem(
       'bad-section',
-      `The section ends at ${metres(to)}, which is not after its start at ${metres(from)}.`,
+      `The stretch ends at ${metres(to)}, which is not after its start at ${metres(from)}.`,
       'Give the position nearer to the inner end of the spool first.',
       { pointer: '/toSpoolMm' },
     );
   if (from < -ROUNDING_MM)
     throw new Problem(
       'bad-section',
-      `The section starts at ${metres(from)}, before the inner end of the spool.`,
+      `The stretch starts at ${metres(from)}, before the inner end of the spool.`,
       'Positions count from 0 at the inner end.',
       { pointer: '/fromSpoolMm' },
     );
   if (to > spool.lengthMm + ROUNDING_MM)
     throw new Problem(
       'bad-section',
-      `The section ends at ${metres(to)}, but the spool holds ${metres(spool.lengthMm)}.`,
+      `The stretch ends at ${metres(to)}, but the spool holds ${metres(spool.lengthMm)}.`,
       'Give a position on the spool.',
       { pointer: '/toSpoolMm' },
     );

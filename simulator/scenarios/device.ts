@@ -23,9 +23,9 @@ export const noisyCable: Scenario = {
 
 export const restartingController: Scenario = {
   name: 'restarting-controller',
-  title: 'A device that restarts',
+  title: 'A microcontroller that restarts',
   description:
-    'The device restarts three times while winding: cut lines, a silence, then clock and counters start at zero.',
+    'The microcontroller restarts three times while winding: cut lines, a silence, then clock and counters start at zero.',
   durationS: 420,
   startC: WARM_C,
   script: [
@@ -99,8 +99,9 @@ export const counterSlips: Scenario = {
 
 export const newSketch: Scenario = {
   name: 'new-sketch',
-  title: 'A device with a new sketch',
-  description: 'While winding, a new sketch is loaded into the device, and all signals have other names from then on.',
+  title: 'A microcontroller with a new sketch',
+  description:
+    'While winding, a new sketch is loaded into the microcontroller, and all signals have other names from then on.',
   durationS: 240,
   startC: WARM_C,
   script: [...warmStart, { atS: 120, do: 'new-sketch', bootS: 1.5 }],

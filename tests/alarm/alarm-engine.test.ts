@@ -168,7 +168,7 @@ describe('delays and deadband', () => {
 
   test('returns only beyond the deadband', () => {
     const engine = fresh();
-    expect(CATALOGUE.zoneAboveAbsoluteLimit.deadband).toEqual({ value: 3, unit: 'K' });
+    expect(CATALOGUE.zoneAboveAbsoluteLimit.deadband).toEqual({ value: 3, unit: '°C' });
     hold(engine, zoneOver(2), 0, 3);
     engine.acknowledge(1, person('A'), at(3));
     expect(hold(engine, zoneOver(-2.9), 3, 300)).toEqual([]);

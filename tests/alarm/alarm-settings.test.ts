@@ -29,7 +29,7 @@ test('applies what is set and keeps the rest', () => {
     ...CATALOGUE.zoneAboveAbsoluteLimit,
     offDelayS: 120,
     firstCheck: 'Pull the red plug.',
-    deadband: { value: 10, unit: 'K' },
+    deadband: { value: 10, unit: '°C' },
   });
   expect(catalogueWith({ zoneAboveAbsoluteLimit: set }).blob).toEqual(CATALOGUE.blob);
 });

@@ -112,7 +112,7 @@ describe('heat', () => {
   test('says by how much the barrel is too cold for a turning screw', () => {
     const condition = coldScrewCondition(zone({ temperatureC: 150.4 }), 'Die');
     expect(condition).toMatchObject({ type: 'coldScrew', subject: '', active: true });
-    expect(sentenceOf(condition)).toMatch(/^The screw turns although Die is 50 K below its set-point\. /);
+    expect(sentenceOf(condition)).toMatch(/^The screw turns although Die is 50 °C below its set-point\. /);
     expect(coldScrewCondition(null, '')).toMatchObject({ active: false, facts: {} });
   });
 

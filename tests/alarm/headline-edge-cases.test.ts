@@ -140,12 +140,12 @@ describe('the stage', () => {
 
   test('stopped warns of strand that moves', () => {
     expect(sentence({ stage: 'stopped', strandMoves: true })).toMatch(/^Marked as stopped, but strand is moving/);
-    expect(sentence({ stage: 'stopped', strandMoves: false })).toBe('The line stands still.');
+    expect(sentence({ stage: 'stopped', strandMoves: false })).toBe('The line is standing still.');
   });
 
   test('winding names the zones that are not at their set-point, which are no matter at other stages', () => {
-    const offHeat = ['die is 6 K below its set-point', 'melt zone is 3 K above its set-point'];
-    const zones = 'Die is 6 K below its set-point, melt zone is 3 K above its set-point.';
+    const offHeat = ['die is 6 °C below its set-point', 'melt zone is 3 °C above its set-point'];
+    const zones = 'Die is 6 °C below its set-point, melt zone is 3 °C above its set-point.';
     expect(state({ offHeat })).toMatchObject({
       sentence: `Winding spool 1: 41 m, the strand is fine. ${zones}`,
       severity: 'notice',
@@ -155,7 +155,7 @@ describe('the stage', () => {
       `Winding spool 1: 41 m, no fault seen in the strand now. ${zones} No power arrives from Die.`,
     );
     expect(state({ offHeat, stage: 'stopped' })).toMatchObject({
-      sentence: 'The line stands still.',
+      sentence: 'The line is standing still.',
       severity: 'calm',
     });
   });

@@ -107,19 +107,19 @@ test('names past unacknowledged alarms, what to do, and the present state', () =
   );
   const zone = over('heaterNoRise', { zone: 2, zoneName: 'Die' });
   expect(headline({ ...WELL, stage: 'stopped', alarms: [zone, over('blob')] }).sentence).toBe(
-    '2 past alarms to acknowledge. The line stands still.',
+    '2 past alarms to acknowledge. The line is standing still.',
   );
 });
 
 test('says what is missing before winding', () => {
-  const cold = ['Die is 40 K below its set-point'];
+  const cold = ['Die is 40 °C below its set-point'];
   expect(headline({ ...WELL, stage: 'heating', missing: [...cold, 'no strand in the gauge'], offHeat: cold })).toEqual(
     expect.objectContaining({
-      sentence: 'Heating up. Before winding: Die is 40 K below its set-point, no strand in the gauge.',
+      sentence: 'Heating up. Before winding: Die is 40 °C below its set-point, no strand in the gauge.',
       brief: 'Heating up',
     }),
   );
-  const two = [...cold, 'Melt zone is 30 K below its set-point'];
+  const two = [...cold, 'Melt zone is 30 °C below its set-point'];
   expect(headline({ ...WELL, stage: 'heating', missing: [...two, 'no strand in the gauge'], offHeat: two })).toEqual(
     expect.objectContaining({
       sentence: 'Heating up. Before winding: 2 zones are not at temperature, no strand in the gauge.',

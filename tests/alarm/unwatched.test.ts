@@ -62,7 +62,7 @@ test('says that the strand is not watched when there is no diameter', () => {
 test('says that the heat is not watched when there is no temperature', () => {
   const watch = facts({ temperature: false });
   expect(stateOf(watch)).toMatchObject({
-    sentence: 'The line stands still. No temperature arrives: the heat is not watched.',
+    sentence: 'The line is standing still. No temperature arrives: the heat is not watched.',
     severity: 'notice',
   });
   expect(stateOf(watch, WINDING).sentence).toBe(
@@ -93,10 +93,10 @@ test.each([
     sentence: `Winding spool 1: 41 m, no fault seen now. ${sentence}`,
     severity: 'notice',
   });
-  expect(stateOf(watch)).toMatchObject({ sentence: `The line stands still. ${sentence}`, severity: 'notice' });
+  expect(stateOf(watch)).toMatchObject({ sentence: `The line is standing still. ${sentence}`, severity: 'notice' });
   expect(stateOf(watch, { stage: 'heating' }).sentence).toBe(`Heating up. ${sentence}`);
-  const purging = { ...WINDING, stage: 'purging', missing: ['strand stands still'] } as const;
-  expect(stateOf(watch, purging).sentence).toBe(`Purging. Before winding: strand stands still. ${sentence}`);
+  const purging = { ...WINDING, stage: 'purging', missing: ['the strand is standing still'] } as const;
+  expect(stateOf(watch, purging).sentence).toBe(`Purging. Before winding: the strand is standing still. ${sentence}`);
 });
 
 test('names the zones concerned, or says that it is all of them', () => {
@@ -122,9 +122,9 @@ test('a line of one axis, or without a screw speed, is calm but not all well', (
 });
 
 test('names a zone that is off its set-point while winding', () => {
-  const offHeat = ['Die is 16 K above its set-point'];
+  const offHeat = ['Die is 16 °C above its set-point'];
   expect(stateOf(facts({}), { ...WINDING, offHeat })).toMatchObject({
-    sentence: 'Winding spool 1: 41 m, the strand is fine. Die is 16 K above its set-point.',
+    sentence: 'Winding spool 1: 41 m, the strand is fine. Die is 16 °C above its set-point.',
     severity: 'notice',
   });
   expect(stateOf(facts({}), { ...WINDING, offHeat: ['the heaters are off'] }).sentence).toMatch(
@@ -132,7 +132,7 @@ test('names a zone that is off its set-point while winding', () => {
   );
   const watch = facts({ travel: false });
   expect(stateOf(watch, { ...WINDING, offHeat }).sentence).toMatch(
-    /no fault seen in the strand now\. Die is 16 K above its set-point\. Neither speed nor length arrives/,
+    /no fault seen in the strand now\. Die is 16 °C above its set-point\. Neither speed nor length arrives/,
   );
   expect(stateOf(facts({}), { ...WINDING, stage: 'stopped', offHeat }).severity).toBe('calm');
 });

@@ -131,7 +131,7 @@ describe('settings of alarm types', () => {
     expect(await typeOf('zoneAboveAbsoluteLimit')).toMatchObject({
       perZone: true,
       deadband: 3,
-      deadbandUnit: 'K',
+      deadbandUnit: '°C',
       limit: { value: 300, unit: '°C' },
       longestShelfMin: 10,
       latching: true,

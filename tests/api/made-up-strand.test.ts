@@ -211,7 +211,7 @@ describe('the advice about a spool', () => {
         ['drift', false],
       ]);
       const [swing, change] = advice;
-      expect(swing!.sentence).toMatch(/^The diameter swung evenly by ±0\.02\d mm every 157 mm \(each 5\.2 s\)/);
+      expect(swing!.sentence).toMatch(/^The diameter swung evenly by ±0\.02\d mm every 157 mm \(5\.2 s\)/);
       expect(swing!.hint).toContain('puller roller');
       expect(Math.abs(swing!.fromMm! - 10_000)).toBeLessThan(5200);
       expect(Math.abs(swing!.toMm! - 30_000)).toBeLessThan(5200);

@@ -361,7 +361,7 @@ describe('spool', () => {
       const note = page.locator('.section-editor').getByRole('textbox', { name: 'Note' });
       await note.fill('where the hopper ran empty');
       release();
-      await page.getByText('Section added.').waitFor();
+      await page.getByText('Stretch marked.').waitFor();
       expect(await note.inputValue()).toBe('where the hopper ran empty');
       await page.getByRole('button', { name: 'Undo' }).click();
       await until(marked, (all) => all.length === 1, 'only the first section');

@@ -53,7 +53,7 @@ test('corrects the start of a spool at the cursor, updates open pages, and undoe
   const panel = page.getByRole('form', { name: 'Where this spool starts' });
   expect(Math.abs(Number(await panel.getByLabel('Starts at').inputValue()) * 1000 - cursorMm)).toBeLessThanOrEqual(1);
   await panel.getByLabel('Starts at').fill('2.5');
-  await panel.getByText('The first 2.500 m are not on it').waitFor();
+  await panel.getByText('The first 2.500 m is not on it').waitFor();
   expect(await stateFaults(page, 'beginning', PANEL)).toEqual([]);
   expect(await contrastFaults(page, 'beginning', 'dark', PANEL)).toEqual([]);
   await panel.getByRole('button', { name: 'Save' }).click();

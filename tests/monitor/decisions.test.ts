@@ -129,7 +129,7 @@ describe('a blob that was cut out before the winder', () => {
     expect((await judge.judge(1)).verdict!.fitness).toBe('fit');
     expect(live().spool!.woundMm).toBeCloseTo(whole - 120, 6);
     decisions.undo(1, section.id, 'Ada');
-    expect(logged()).toMatchObject({ who: 'Ada', what: expect.stringContaining('120 mm are on the spool again') });
+    expect(logged()).toMatchObject({ who: 'Ada', what: expect.stringContaining('120 mm is on the spool again') });
     expect(live().spool!.woundG).toBeGreaterThan(grams);
     const again = await judge.judge(1);
     expect(again.verdict!.fitness).not.toBe('fit');

@@ -57,7 +57,7 @@ describe('what the nights show', () => {
   it('says of one or two nights, and of nights prepared alike, that they show nothing', () => {
     const nights = madeUp(30, 1, HIDDEN);
     for (const [n, start] of [
-      [0, 'No night has been wound'],
+      [0, 'There is no night'],
       [1, 'One night cannot show'],
       [2, '2 nights cannot show'],
     ] as const)

@@ -63,7 +63,7 @@ const expiredSubscription = async (): Promise<ChannelSettings> => {
 describe('a channel that does not work', () => {
   it.each<[string, () => Promise<ChannelSettings>, RegExp]>([
     ['a wrong SMTP password', wrongPassword, /does not accept the user name “line” with this password/],
-    ['an unreachable broker', unreachableBroker, /Nothing listens at the broker 127\.0\.0\.1/],
+    ['an unreachable broker', unreachableBroker, /Nothing is listening at the broker 127\.0\.0\.1/],
   ])('for %s reports that in the test, and later in its state', async (_what, make, text) => {
     const settings = await make();
     await expect(under.notifier.tryChannel(null, 'Channel', settings)).rejects.toThrow(text);

@@ -94,7 +94,7 @@ describe('e-mail', () => {
       async () => settings(await mail.listen(), { to: 'nobody@example.org' }),
       /does not accept mail for nobody@example\.org/,
     ],
-    ['a port where nobody listens', async () => settings(1), /Nothing listens at localhost/],
+    ['a port where nobody listens', async () => settings(1), /Nothing is listening at localhost/],
   ])('reports %s in plain text, without the password', async (_what, make, text) => {
     const settings = await make();
     const failure = await under.notifier.tryChannel(null, 'Mail', settings).catch((thrown: unknown) => thrown);

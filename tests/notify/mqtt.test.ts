@@ -265,7 +265,9 @@ describe('MQTT', () => {
       /user name or password is wrong/,
     );
     const address = `mqtt://127.0.0.1:${await freePort()}`;
-    await expect(under.notifier.tryChannel(null, 'Broker', settings({ address }))).rejects.toThrow(/Nothing listens/);
+    await expect(under.notifier.tryChannel(null, 'Broker', settings({ address }))).rejects.toThrow(
+      /Nothing is listening/,
+    );
     expect(under.logged.join()).not.toMatch(/(right|wrong)-password/);
   });
 

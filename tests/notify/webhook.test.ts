@@ -379,7 +379,7 @@ describe('a test of a channel', () => {
   });
 
   it.each([
-    ['a port where nobody listens', () => hook({ url: unused }), /Nothing listens at 127\.0\.0\.1/],
+    ['a port where nobody listens', () => hook({ url: unused }), /Nothing is listening at 127\.0\.0\.1/],
     ['a template that does not parse', () => hook({ template: '{"text": {{text}}}' }), /not valid JSON/],
     ['an answer that never comes', () => hook(), /did not answer in time/],
   ])('reports %s in plain text', async (_what, settings, text) => {

@@ -167,7 +167,7 @@ describe('the automatic stage', () => {
     const zones = [zone(), zone({ zone: 3, temperatureC: 188, atHeatSinceMs: null })];
     bench.run(120, { zones, diameterMm: 1.75, speed: 40 });
     expect(bench.state.stage).toBe('purging');
-    expect(bench.state.missing).toEqual(['Die is 12 K below its set-point']);
+    expect(bench.state.missing).toEqual(['Die is 12 °C below its set-point']);
     bench.run(1, { zones: hot, diameterMm: 1.75, speed: 40 });
     expect(bench.state.stage).toBe('winding');
   });
@@ -668,12 +668,12 @@ describe('what is missing before winding', () => {
         { diameterMm: 1.75, speed: 0 },
       ),
     ).toEqual([
-      'Feed zone is 12 K below its set-point',
-      'Melt zone is 7 K above its set-point',
+      'Feed zone is 12 °C below its set-point',
+      'Melt zone is 7 °C above its set-point',
       'Die sends no temperature',
       'Zone 4 is not yet steady at its set-point',
-      'Zone 5 is 1 K below its set-point',
-      'strand stands still',
+      'Zone 5 is 1 °C below its set-point',
+      'the strand is standing still',
     ]);
   });
 
@@ -765,7 +765,7 @@ describe('what is missing before winding', () => {
   it('does not count the soak before all zones are at temperature', () => {
     const late = zone({ zone: 2, temperatureC: 150, atHeatSinceMs: null });
     expect(missing([zone({ atHeatSinceMs: 1_000_000 }), late], { diameterMm: 0 })).toEqual([
-      'Melt zone is 50 K below its set-point',
+      'Melt zone is 50 °C below its set-point',
       'no strand in the gauge',
     ]);
   });
@@ -777,7 +777,7 @@ describe('what is missing before winding', () => {
     const line = { zones, diameterMm: 0 };
     expect(bench.run(30, line).missing).toEqual(['soak 10 min', 'no strand in the gauge']);
     expect(bench.run(60, line).missing).toEqual(['soak 9 min', 'no strand in the gauge']);
-    expect(bench.run(1, { zones, diameterMm: 1.2 }).missing).toEqual(['soak 9 min', 'strand stands still']);
+    expect(bench.run(1, { zones, diameterMm: 1.2 }).missing).toEqual(['soak 9 min', 'the strand is standing still']);
     expect(bench.run(540, line).missing).toEqual(['no strand in the gauge']);
   });
 
@@ -801,8 +801,8 @@ describe('what is missing before winding', () => {
     bench.everyMs = 500;
     const line = { ...PURGING, sentSpeed: Number.NaN };
     bench.run(10, line);
-    expect(bench.run(2.5, { ...line, speed: 0 }).missing).not.toContain('strand stands still');
-    expect(bench.run(0.5, { ...line, speed: 0 }).missing).toContain('strand stands still');
+    expect(bench.run(2.5, { ...line, speed: 0 }).missing).not.toContain('the strand is standing still');
+    expect(bench.run(0.5, { ...line, speed: 0 }).missing).toContain('the strand is standing still');
   });
 
   it('includes the strand until a diameter arrives', () => {
@@ -845,11 +845,11 @@ describe('before the screw turns', () => {
   });
   it('names what the heat lacks before the soak', () => {
     const zones = [zone({ temperatureC: 190, atHeatSinceMs: null })];
-    expect(missing(zones, 0)).toEqual(['Feed zone is 10 K below its set-point']);
+    expect(missing(zones, 0)).toEqual(['Feed zone is 10 °C below its set-point']);
   });
   it('numbers a zone whose name is empty', () => {
     const zones = [zone(), zone({ zone: 2, temperatureC: 190, atHeatSinceMs: null })];
-    expect(missing(zones, 0)).toEqual(['Zone 2 is 10 K below its set-point']);
+    expect(missing(zones, 0)).toEqual(['Zone 2 is 10 °C below its set-point']);
   });
   it('soaks from when the last zone that is heated reached heat', () => {
     const off = zone({ setpointC: 0, atHeatSinceMs: null });

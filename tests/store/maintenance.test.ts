@@ -282,7 +282,7 @@ describe('maintenance', () => {
       expect(calm.diskFilling).toBe(null);
       const worried = serviceFor(store, folder, { ...off, freeSpaceAlarmGb: 100_000 });
       worried.runOnce();
-      expect(worried.diskFilling).toMatch(/^\d+(\.\d+)? GB are left$/);
+      expect(worried.diskFilling).toMatch(/^\d+(\.\d+)? GB is left$/);
     });
   });
 
@@ -306,7 +306,9 @@ describe('maintenance', () => {
       await expect(store.columns.readings(runId, 0, 100, ['d'])).rejects.toMatchObject({ code: 'readings-thinned' });
       const logged = store.reader.logEntries({ limit: 10 }).map(({ what }) => what);
       expect(logged.filter((what) => what.startsWith('Made a backup'))).toHaveLength(2);
-      expect(logged).toContain(`Deleting the single readings of run ${runId}. Its charts and sections are kept.`);
+      expect(logged).toContain(
+        `Deleting the single readings of run ${runId}. Its charts and marked stretches are kept.`,
+      );
     });
   });
 

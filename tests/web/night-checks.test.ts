@@ -52,7 +52,7 @@ describe('the checks before a night', () => {
   });
 
   it('name open and silenced alarms, which would wake nobody', () => {
-    expect(check('alarms', live({ alarms: [{ state: 'unacknowledged' }] }))?.text).toMatch(/waits for/);
+    expect(check('alarms', live({ alarms: [{ state: 'unacknowledged' }] }))?.text).toMatch(/to acknowledge/);
     expect(check('alarms', live({ alarms: [{ state: 'acknowledged' }] }))?.text).toMatch(/still active/);
     for (const state of ['shelved', 'outOfService'])
       expect(check('alarms', live({ suppressed: [{ state }] }))?.state).toBe('missing');

@@ -129,7 +129,7 @@ export function startAlerting(): void {
       if (!lossSounds(sinceMs, lossSoundedMs, nowMs)) return;
       lossSoundedMs = nowMs;
       play('lost');
-      speak('The connection to the line monitor is lost. This device is not watching.');
+      speak('The connection to Strandward is lost. This device is not watching.');
       return;
     }
     const danger = live.value?.alarms.some((alarm) => alarm.priority === 'high' && alarm.state === 'unacknowledged');

@@ -149,7 +149,7 @@ export const DROP_TEXT: Record<keyof LinkView['dropped'], string> = {
 
 export const PHASE_TEXT: Record<LinkView['phase'], string> = {
   opening: 'opening',
-  open: 'open',
+  open: 'connected',
   released: 'released to other programs',
   waiting: 'waiting to try again',
   ended: 'at its end',

@@ -96,7 +96,7 @@ export function CrossSection({ reel, sections, cursorMm, show }: Props) {
         class="reel-pictures"
         role="slider"
         tabIndex={0}
-        aria-label="Sections on the spool, from its outer end"
+        aria-label="Marked stretches on the spool, from its outer end"
         aria-valuemin={0}
         aria-valuemax={Math.max(0, inOrder.length)}
         aria-valuenow={index + 1}

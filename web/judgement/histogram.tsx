@@ -70,7 +70,7 @@ export function Histogram({
       <figcaption class="fine">
         Within tolerance: filled; outside: outlined.
         {histogram.belowMm + histogram.aboveMm > 0 &&
-          ` Beyond the chart are ${metres(histogram.belowMm)} m thinner and ${metres(histogram.aboveMm)} m thicker.`}
+          ` Beyond the chart: ${metres(histogram.belowMm)} m thinner and ${metres(histogram.aboveMm)} m thicker.`}
       </figcaption>
       <ChartTable
         caption="Metres of strand by diameter"

@@ -21,7 +21,7 @@ export function NumbersPart({ statistics, judgement }: { statistics: StatisticsV
     <Part
       id="numbers"
       title="The numbers"
-      lead={`Along the length, not along time: ${metres(statistics.measuredMm, 1)} m were measured.`}
+      lead={`Along the length, not along time: ${metres(statistics.measuredMm, 1)} m was measured.`}
     >
       <dl class="facts">
         <div>
@@ -60,7 +60,7 @@ export function NumbersPart({ statistics, judgement }: { statistics: StatisticsV
       <Histogram histogram={statistics.histogram} limits={limits} measuredMm={statistics.measuredMm} />
       <p class="fine">
         Half of the strand is from {diameter(q.p25)} to {diameter(q.p75)} mm, 90 % from {diameter(q.p5)} to{' '}
-        {diameter(q.p95)} mm, 98 % from {diameter(q.p1)} to {diameter(q.p99)} mm. {percent(tolerance.below)} are thinner
+        {diameter(q.p95)} mm, 98 % from {diameter(q.p1)} to {diameter(q.p99)} mm. {percent(tolerance.below)} is thinner
         and {percent(tolerance.above)} thicker than the tolerance.
       </p>
       {capability && (
@@ -84,7 +84,7 @@ export function NumbersPart({ statistics, judgement }: { statistics: StatisticsV
                   </th>
                   <th scope="col">Value</th>
                   <th scope="col">95&nbsp;% interval</th>
-                  <th scope="col">Tells</th>
+                  <th scope="col">Meaning</th>
                 </tr>
               </thead>
               <tbody>

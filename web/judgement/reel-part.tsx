@@ -31,7 +31,7 @@ export function ReelPart({ reel, mass, sections, cursorMm, offShare, show }: Pro
                 ? 'Layers and turns are those that the winder counted'
                 : 'Turns were not counted, so layers are estimated from the length and the spool’s dimensions'
             }. It unwinds from the outside.${offShare > 0 ? ' Drawn as it was wound, with what was cut off since.' : ''}`
-          : 'Set the spool’s dimensions in Set-up to see where each section is.'
+          : 'Set the spool’s dimensions in Set-up to see where each stretch is.'
       }
     >
       {reel && reel.woundMm > 0 && <CrossSection reel={reel} sections={sections} cursorMm={cursorMm} show={show} />}

@@ -78,7 +78,7 @@ function Answer({ line }: { line: SeenLineView }) {
     <div class="line-alarm">
       <p>
         <strong>{alarm.title}.</strong> {alarm.firstCheck}
-        {line.toAnswer > 1 && ` ${counted(line.toAnswer - 1, 'more alarm waits', 'more alarms wait')} for an answer.`}
+        {line.toAnswer > 1 && ` ${counted(line.toAnswer - 1, 'more alarm', 'more alarms')} to answer.`}
       </p>
       {may('act') && line.mayAcknowledge ? (
         <button

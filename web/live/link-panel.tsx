@@ -49,7 +49,7 @@ export function LinkPanel() {
                   value={count(link.dropped[cause])}
                 />
               ))}
-              <Row name="Shape" value={link.shape ?? 'not known yet'} />
+              <Row name="Format" value={link.shape ?? 'not known yet'} />
               <Row name="Checksum" value={link.checksum} />
             </tbody>
           </table>

@@ -91,7 +91,8 @@ function StagedNote() {
   if (!link?.playback) return null;
   return (
     <p class="staged fine" data-testid="staged">
-      {capital(stagedText(link.playback))}, not a real line{link.timing === 'recorded' && '; times are its own'}.
+      {capital(stagedText(link.playback))}, not a real line
+      {link.timing === 'recorded' && '; the times shown are those of its readings'}.
       {link.playback.kind === 'simulation' && (
         <>
           {' '}

@@ -114,7 +114,7 @@ export function Zones() {
       <header class="section-head">
         <h2 id="zones-title">Heat</h2>
         <span class="fine">
-          From the hopper to the die, the last {HISTORY_S / 60} minutes. Straight band: at temperature, ±{within} K
+          From the hopper to the die, the last {HISTORY_S / 60} minutes. Straight band: at temperature, ±{within} °C
           {zones.some(({ expectedLowC }) => expectedLowC !== null) && '; grey: where the reading is expected'}
         </span>
       </header>

@@ -78,7 +78,7 @@ function phone({ live, people, nowMs }: NightFacts): Answer {
 
 function alarms({ alarms: all, suppressed }: LiveState): Answer {
   const open = all.filter(({ state }) => awaitsAcknowledgement(state)).length;
-  if (open > 0) return ['missing', `${counted(open, 'alarm waits', 'alarms wait')} for an acknowledgement.`];
+  if (open > 0) return ['missing', `${counted(open, 'alarm')} to acknowledge.`];
   if (all.length > 0) return ['missing', `${counted(all.length, 'alarm is', 'alarms are')} still active.`];
   const silenced = suppressed.filter(({ state }) => state === 'shelved' || state === 'outOfService').length;
   if (silenced > 0)
@@ -131,7 +131,7 @@ function paceOf({ now }: LiveState, settings: LineSettings, woundMm: number) {
 }
 
 function disk({ freeBytes }: RecordHealth): Answer {
-  const text = `${(freeBytes / 1e9).toFixed(1)} GB are free.`;
+  const text = `${(freeBytes / 1e9).toFixed(1)} GB is free.`;
   return freeBytes >= FREE_BYTES_MIN ? ['fine', text] : ['missing', text];
 }
 

@@ -42,8 +42,8 @@ export function ChannelPart({ view }: { view: PeopleView }) {
       <div class="part-intro">
         <h2 id="channels-title">How</h2>
         <p>
-          The ways by which messages reach people. A phone is added above. E-mail and chat also work on phones for which
-          notifications are not possible.
+          How messages reach people. A phone is added above. E-mail and chat also work on phones for which notifications
+          are not possible.
         </p>
       </div>
       <div>

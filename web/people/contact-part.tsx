@@ -35,8 +35,8 @@ export function ContactPart({ view }: { view: PeopleView }) {
       <div class="part-intro">
         <h2 id="contacts-title">Who</h2>
         <p>
-          A person, or a group that shares a channel. Each message starts with “Get up” or “Can wait”. What is worth
-          getting up for comes at any hour.
+          A person, or a group that shares a channel. Each message starts with “Get up” or “Can wait”. Those worth
+          getting up for are sent at any hour.
         </p>
       </div>
       <div>

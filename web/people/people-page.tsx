@@ -38,8 +38,8 @@ export default function PeoplePage() {
             <p class="with-shape" data-testid="no-link">
               <Shape of="notice" size={18} />
               <span>
-                Messages have no link to acknowledge with: enter the <a href="#rules-page">address of this page</a> by
-                which a phone reaches it.
+                Messages have no link to acknowledge with: enter the <a href="#rules-page">address of this page</a> that
+                works on phones.
               </span>
             </p>
           )}

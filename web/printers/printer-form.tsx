@@ -58,7 +58,7 @@ export function PrinterForm({ printer, nominalMm, otherNames, close }: Props) {
         void save();
       }}
     >
-      {text('name', 'Name', 'As you call it in the workshop.', 60)}
+      {text('name', 'Name', 'What you call it in the workshop.', 60)}
       {NUMBER_FIELDS.map(({ name, label, term, hint }) => (
         <NumberField
           key={name}

@@ -10,7 +10,7 @@ export function CutProgressBar({ plan }: { plan: CutPlanView }) {
     <div
       class="cut-progress"
       role="img"
-      aria-label={`${metres(progress.offMm, 1)} of ${metres(plan.totals.woundMm, 1)} m are off the spool, ${progress.step} of ${progress.steps} steps are done`}
+      aria-label={`${metres(progress.offMm, 1)} of ${metres(plan.totals.woundMm, 1)} m is off the spool, ${progress.step} of ${progress.steps} steps are done`}
     >
       <div class="cut-progress-pieces">
         {progress.pieces.map((piece) => (
@@ -25,7 +25,7 @@ export function CutProgressBar({ plan }: { plan: CutPlanView }) {
       <p class="fine">
         <span>Outer end</span>
         <span>
-          {metres(progress.offMm, 1)} of {metres(plan.totals.woundMm, 1)} m are off
+          {metres(progress.offMm, 1)} of {metres(plan.totals.woundMm, 1)} m is off
         </span>
         <span>Core</span>
       </p>

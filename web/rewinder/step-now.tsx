@@ -117,7 +117,7 @@ export function StepNow({ model, plan, step }: { model: RewinderModel; plan: Cut
             disabled={model.busy.value || others !== null || !isWithin(counted, FROM_ZERO)}
             onClick={() => counted !== null && model.done(step, Math.round(counted * 1000), true)}
           >
-            The core is bare already
+            The spool is empty already
           </button>
         )}
       </p>

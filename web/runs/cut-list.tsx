@@ -63,7 +63,7 @@ function CutsOfSpool(props: {
           (spool.kept.coils === 0
             ? ' Nothing is left to keep.'
             : ` The cut list keeps ${metresText(spool.kept.keptMm)} in ${counted(spool.kept.coils, 'coil')}.`)}
-        {spool.cutOffMm > 0 && ` ${metresText(spool.cutOffMm, 1)} are cut off already.`}
+        {spool.cutOffMm > 0 && ` ${metresText(spool.cutOffMm, 1)} is cut off already.`}
         {spool.lengthFactor !== 1 &&
           ` By tape: all its lengths are ${spool.lengthFactor.toFixed(4)} times what the line counted; alarms use the line’s count.`}
       </p>

@@ -42,8 +42,8 @@ export function RunImport() {
     <section class="import" aria-labelledby="run-import-title">
       <h2 id="run-import-title">A run from another Strandward</h2>
       <p>
-        The file that “Export the whole run” makes there: readings, spools, sections, alarms and notes. It gets a new
-        number here.
+        The file that “Export the whole run” makes there: readings, spools, marked stretches, alarms and notes. It gets
+        a new number here.
       </p>
       {sent === null ? (
         <FileButton text="Import a run" testId="import-run" chosen={(file) => take(file)} />

@@ -158,7 +158,7 @@ function RunExports({ run }: { run: RunView }) {
             <DownloadLink
               path={`/api/runs/${run.id}/archive`}
               text="Export the whole run"
-              note="with spools, sections, alarms and notes, for another Strandward"
+              note="with spools, marked stretches, alarms and notes, for another Strandward"
               testId="export-run"
             />
           </li>

@@ -38,7 +38,7 @@ export const GROUPS: readonly [SettingsGroup, ...SettingsGroup[]] = [
   },
   {
     title: 'The spool',
-    text: 'From its dimensions follow layers and turns. Shorter coils than the shortest are not kept.',
+    text: 'Layers and turns follow from its dimensions. Shorter coils than the shortest are not kept.',
     names: ['spoolCoreMm', 'spoolFlangeMm', 'spoolWidthMm', 'windingPitchMm', 'wantedOnSpoolM', 'shortestCoilMm'],
   },
   {
@@ -58,7 +58,7 @@ export const GROUPS: readonly [SettingsGroup, ...SettingsGroup[]] = [
   },
   {
     title: 'The record',
-    text: 'How long single readings are kept, how full the disk may get, and how often a copy is made.',
+    text: 'How long single readings are kept, how full the disk may get, and how often a backup is made.',
     names: ['keepReadingsDays', 'recordLimitGb', 'freeSpaceAlarmGb', 'backupEveryDays', 'backupsKept'],
   },
   {

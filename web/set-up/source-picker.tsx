@@ -146,7 +146,7 @@ function Scenarios(props: {
       hint={`What the simulated line does${query === '' ? '' : `, with ${query.slice(1)}`}.`}
       value={name}
       choices={[
-        ['', 'evening, as usual'],
+        ['', 'evening (default)'],
         ...[...new Set([...props.names, ...(name === '' ? [] : [name])])].map((one) => [one, one] as const),
       ]}
       disabled={props.fixed}

@@ -141,7 +141,7 @@ export function Ribbon({ model, detail, sections, limits }: RibbonProps) {
       <p class="fine" id="ribbon-keys">
         {metres(plan.rowMm, plan.rowMm < 1000 ? 1 : 0)} m a row; the first metre wound is at the top left. Drag to mark
         a stretch, or use the arrow keys (with Alt 1 cm at a time), Shift to select, Enter to mark, N and P for the next
-        and the previous section.
+        and the previous stretch.
       </p>
     </div>
   );

@@ -89,7 +89,7 @@ export function SectionEditor({
       {problem && <ProblemNote problem={problem} />}
       <p class="actions">
         <button type="submit" class="main">
-          {section ? 'Save' : 'Add section'}
+          {section ? 'Save' : 'Mark it'}
         </button>
         <button type="button" onClick={() => model.cancel()}>
           Cancel

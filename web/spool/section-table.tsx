@@ -35,7 +35,7 @@ export function SectionTable({
   return (
     <section class="sections" aria-labelledby="sections-title">
       <header class="section-head">
-        <h2 id="sections-title">Sections</h2>
+        <h2 id="sections-title">Marked stretches</h2>
         {rows.length > 1 && (
           <fieldset class="switch">
             <legend class="visually-hidden">Order</legend>

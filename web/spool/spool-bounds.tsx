@@ -133,7 +133,7 @@ function consequence(what: What, givenMm: number, ready: boolean, { spool }: Spo
   }
   if (!ready) return `Enter a place on the spool, from 0 to ${metres(lengthMm, 3)} m, or press on the strand.`;
   if (what === 'later') {
-    return `The first ${metres(givenMm, 3)} m are not on it, ${metres(lengthMm - givenMm, 3)} m remain.`;
+    return `The first ${metres(givenMm, 3)} m is not on it, ${metres(lengthMm - givenMm, 3)} m remains.`;
   }
   return `Spool ${spool.ordinal} ends there, ${metres(givenMm, 3)} m long. The ${metres(lengthMm - givenMm, 3)} m after that become spool ${spool.ordinal + 1}. This cannot be undone.`;
 }

@@ -135,10 +135,10 @@ export class SpoolModel {
       if (id === null) {
         const made = await call('POST /api/spools/:id/sections', { params: { id: this.id }, body });
         id = made.id;
-        showNotice({ text: 'Section added.', undo: () => this.#act(() => this.#dismiss(made.id)) });
+        showNotice({ text: 'Stretch marked.', undo: () => this.#act(() => this.#dismiss(made.id)) });
       } else {
         await this.#adjust(id, body);
-        showNotice({ text: 'Section adjusted.', undo: before && (() => this.#takeBack(before)) });
+        showNotice({ text: 'Stretch adjusted.', undo: before && (() => this.#takeBack(before)) });
       }
       // Until the answer came, the user may have opened another section, or typed on in this one.
       const now = this.draft.peek();

@@ -156,7 +156,7 @@ function OneSpool({ id }: { id: number }) {
             <MarkLegend sections={sections} flags />
             <div class="spool-body">
               <Ribbon model={model} detail={detail} sections={sections} limits={limits} />
-              <aside class="spool-side" aria-label="Sections of the spool">
+              <aside class="spool-side" aria-label="Marked stretches of the spool">
                 <Needs right="act">
                   <SectionEditor model={model} spool={spool} limits={limits} />
                   <SpoolBounds model={model} detail={detail} />

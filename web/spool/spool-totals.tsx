@@ -30,7 +30,7 @@ export function SpoolTotals(props: {
           <span class="fine">
             {judgement !== null &&
               `± ${metres(judgement.woundUncertaintyMm * (1 - shareOf(offMm)), 1)}\u00a0m, ${massNow(judgement.mass, 1 - shareOf(offMm))}`}
-            {offMm > 0 && `; ${metres(offMm, 1)} m of ${metres(woundMm, 1)} m are cut off`}
+            {offMm > 0 && `; ${metres(offMm, 1)} m of ${metres(woundMm, 1)} m is cut off`}
           </span>
         </dd>
       </div>
@@ -77,7 +77,7 @@ export function SpoolTotals(props: {
                 ? 'no good piece is long enough'
                 : goneMm < 1
                   ? 'nothing needs to be cut'
-                  : `${mass(shareOf(kept.keptMm))} in ${counted(kept.coils, 'coil')}; ${metres(goneMm, 1)} m are cut away, with margins and short pieces`}
+                  : `${mass(shareOf(kept.keptMm))} in ${counted(kept.coils, 'coil')}; ${metres(goneMm, 1)} m is cut away, with margins and short pieces`}
             </span>
           </dd>
         </div>

@@ -11,7 +11,7 @@ export function PromisesPart() {
   const rows = view?.rows.filter((row) => row.jams !== null || row.notKnown > 0) ?? [];
   return (
     <section aria-labelledby="promises-title">
-      <h2 id="promises-title">Promises kept</h2>
+      <h2 id="promises-title">How prints turned out</h2>
       {problem && <ProblemNote problem={problem} />}
       {view && rows.length === 0 && (
         <p class="quiet">No print is noted yet. Scan the label of a coil, and note there how the print went.</p>

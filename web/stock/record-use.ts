@@ -35,8 +35,8 @@ export async function undoUse(code: string, id: number, changed: (detail: StockD
   }
 }
 
-/** "About 30.2 ± 0.9 m are left." */
+/** "About 30.2 ± 0.9 m is left." */
 export function leftText({ leftMm, leftUncertaintyMm, isAtMost, usedUpBy }: StockDetail['item']): string {
   if (usedUpBy !== null) return 'Nothing is left.';
-  return `${isAtMost ? 'At most' : 'About'} ${metresWithError(leftMm, leftUncertaintyMm)} are left.`;
+  return `${isAtMost ? 'At most' : 'About'} ${metresWithError(leftMm, leftUncertaintyMm)} is left.`;
 }

@@ -11,7 +11,7 @@ export const GLOSSARY = {
   gaugeUncertainty:
     'How far all readings of the gauge may be off together. A place counts as too thick or too thin only if the reading is beyond the limit by more than this.',
   badStrand:
-    'Strand that would spoil a print: blobs, thin spots, stretches out of tolerance (with what beside them may be), and what you marked to be discarded. It is counted from the start to the end of each stretch, without margins.',
+    'Strand that would spoil a print: blobs, thin spots, stretches out of tolerance (and strand beside them that may be bad too), and what you marked to be discarded. It is counted from the start to the end of each stretch, without margins.',
   doubtful:
     'Strand that the gauge can call neither good nor bad: too near to a limit, or seen by too few readings. Look at it, or cut it out to be safe.',
   notMeasured: 'Strand that passed the gauge while no usable reading arrived. It may be good, but that is not known.',
@@ -32,7 +32,7 @@ export const GLOSSARY = {
   sigma:
     'The standard deviation: how widely the diameter scatters about its mean. Of ordinary strand, about two thirds are within one σ of the mean and 95 % within two.',
   capability:
-    'Whether the line can keep the tolerance: how often its spread fits into it. Above 1.33 there is room to spare; below 1 some strand is bound to be out of tolerance.',
+    'Whether the line can keep the tolerance: how many times its spread fits into the tolerance. Above 1.33 there is room to spare; below 1 some strand is bound to be out of tolerance.',
   flow: 'How much plastic the strand brings, compared with strand of the nominal diameter. Thick strand overfills the print and thin strand underfills it, unless the printer’s flow setting makes up for it.',
   priority:
     'How soon an alarm needs you: high at once, medium within some minutes, low when you pass by. The priority decides its sound, its colour and who is notified.',

@@ -90,7 +90,7 @@ export class DecisionService {
       throw new Problem(
         'wrong-state',
         'There is nothing to undo: someone undid it on another page.',
-        'Look at the section as it is now.',
+        'Look at the stretch as it is now.',
       );
     }
     const { id: _, decision, atTimeMs: _at, ...stated } = statement;
@@ -101,11 +101,11 @@ export class DecisionService {
       this.#log(
         woundSpool,
         who,
-        `Undid the cut at ${at}: ${(stated.toMm - stated.fromMm).toFixed(0)} mm are on the spool again.`,
+        `Undid the cut at ${at}: ${(stated.toMm - stated.fromMm).toFixed(0)} mm is on the spool again.`,
       );
     } else {
       this.#save(woundSpool, statement, { ...stated, who });
-      this.#log(woundSpool, who, `Undid that a section was left on spool ${woundSpool.spool.ordinal}.`);
+      this.#log(woundSpool, who, `Undid that a stretch was left on spool ${woundSpool.spool.ordinal}.`);
     }
   }
 

@@ -102,7 +102,7 @@ function checkCorrection({ measuredMm, indicatedMm, uncertaintyMm }: Omit<Length
     throw new Problem(
       'bad-length',
       `The measurement cannot be accurate to ${uncertaintyMm} mm: no tape is exact.`,
-      `Give what your tape may be off by on ${metres(measuredMm)}, plus what you cannot read on it.`,
+      `Give how far your tape may be off over ${metres(measuredMm)}, plus the smallest length that you can read on it.`,
       { pointer: '/uncertaintyMm' },
     );
   if (uncertaintyMm > SHARE_MAX * measuredMm)

@@ -75,7 +75,7 @@ export class SectionService {
     this.#log(
       woundSpool,
       who,
-      `Dismissed the section ${describe(current, woundSpool)}${why === '' ? '' : `, because: ${why}`}.`,
+      `Dismissed the stretch ${describe(current, woundSpool)}${why === '' ? '' : `, because: ${why}`}.`,
     );
   }
 
@@ -87,7 +87,7 @@ export class SectionService {
     if (target.original === null) throw unknownSection(sectionId, judgement.woundSpool);
     const saved = this.#append(judgement.woundSpool, target, { ...target.original, removed: false }, who);
     const restored = await this.#judgeAgain(judgement.woundSpool, saved);
-    this.#log(judgement.woundSpool, who, `Restored the section ${describe(restored.section, judgement.woundSpool)}.`);
+    this.#log(judgement.woundSpool, who, `Restored the stretch ${describe(restored.section, judgement.woundSpool)}.`);
     return restored;
   }
 
@@ -104,7 +104,7 @@ export class SectionService {
     this.#log(
       woundSpool,
       who,
-      `${verb} the section ${describe(result.section, woundSpool)} as ${result.section.verdict}.`,
+      `${verb} the stretch ${describe(result.section, woundSpool)} as ${result.section.verdict}.`,
     );
     return result;
   }

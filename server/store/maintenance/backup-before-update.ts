@@ -103,7 +103,7 @@ function refused(what: string, remedy: string, cause?: unknown): Problem {
   return new Problem(
     'backup-failed',
     `Version ${VERSION} must change the layout of the record, and first makes a backup of it. ${what}`,
-    `${remedy} Nothing was changed; the version before can still use the record.`,
+    `${remedy} Nothing was changed; the previous version can still use the record.`,
     { cause },
   );
 }

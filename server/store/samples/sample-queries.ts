@@ -177,7 +177,7 @@ export function readingsDeleted(runId: number, thinnedMs: number): Problem {
   return new Problem(
     'readings-thinned',
     `The single readings of run ${runId} were deleted on ${day}, as set for the record.`,
-    'Its charts, sections, alarms and notes still exist. A backup from before that day holds the readings.',
+    'Its charts, marked stretches, alarms and notes still exist. A backup from before that day holds the readings.',
   );
 }
 

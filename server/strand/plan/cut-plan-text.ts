@@ -20,16 +20,17 @@ export function explain(plan: {
   const inCoils = totals.keptMm + totals.unknownInCoilsMm;
   const wound = lengthText(totals.woundMm);
   const also = printsText(prints, totals.woundMm);
-  if (kept.length === 1 && totals.cuts === 0) return `Nothing has to be cut out: all ${wound} stay in one coil.${also}`;
+  if (kept.length === 1 && totals.cuts === 0)
+    return `Nothing has to be cut out: all ${wound} stays in one coil.${also}`;
   if (kept.length === 0)
-    return `Nothing of the ${wound} can be kept: no clean stretch is ${lengthText(shortestMm)} long once the margins are taken off.${also}`;
+    return `None of the ${wound} can be kept: no clean stretch is ${lengthText(shortestMm)} long once the margins are taken off.${also}`;
   const coilText = kept.length === 1 ? 'one coil' : `${kept.length} coils`;
   const cutText = totals.cuts === 1 ? 'with one cut' : `with ${totals.cuts} cuts`;
   const gain =
     totals.landmarkGainMm > 0
       ? ` Confirm the landmarks as they pass: without them the cuts need wider margins, which cost up to ${lengthText(totals.landmarkGainMm)} more.`
       : '';
-  const head = `${lengthText(inCoils)} of ${wound} stay in ${coilText}, ${cutText}; ${lengthText(totals.goodDiscardedMm)} of good strand are lost to margins and pieces under ${lengthText(shortestMm)}.`;
+  const head = `${lengthText(inCoils)} of ${wound} stays in ${coilText}, ${cutText}; ${lengthText(totals.goodDiscardedMm)} of good strand is lost to margins and pieces under ${lengthText(shortestMm)}.`;
   return `${head}${whyText(request, plan.best, kept)}${gain}${also}`;
 }
 

@@ -69,10 +69,10 @@ function missedAtMost({ count, measuredMm, pitchMm, noiseMm }: FoundBlobs, print
 function sentenceFor(chance: Omit<JamChance, 'sentence'>, printMm: number, lengthMm: number): string {
   const { tooThick, inDoubt, unmeasuredMm, firstTooThickAtMm } = chance;
   const print = `A print of ${(printMm / 1000).toFixed(1)} m`;
-  const short = printMm > lengthMm ? ` Only ${lengthText(lengthMm)} are available, less than it needs.` : '';
+  const short = printMm > lengthMm ? ` Only ${lengthText(lengthMm)} is available, less than it needs.` : '';
   if (tooThick > 0) {
     const many = tooThick === 1 ? 'one stretch that is' : `${tooThick} stretches that are`;
-    return `${print} will jam: its strand has ${many} surely too thick, the first after ${lengthText(firstTooThickAtMm ?? 0)}.${short}`;
+    return `${print} will jam: its strand has ${many} certainly too thick, the first after ${lengthText(firstTooThickAtMm ?? 0)}.${short}`;
   }
   const first = firstTooThickAtMm === null ? '' : ` The first one comes after ${lengthText(firstTooThickAtMm)}.`;
   const doubt =

@@ -47,11 +47,9 @@ export function spoolVerdict(input: VerdictInput): SpoolVerdict {
 
   const reasons: string[] = [];
   if (lengths.discard > 0)
-    reasons.push(`${lengthText(lengths.discard)} are surely too thick or too thin, or were marked to discard.`);
+    reasons.push(`${lengthText(lengths.discard)} is certainly too thick or too thin, or was marked for discard.`);
   if (lengths.doubtful > 0)
-    reasons.push(
-      `${lengthText(lengths.doubtful)} are in doubt: the gauge cannot tell whether they are beyond a limit.`,
-    );
+    reasons.push(`${lengthText(lengths.doubtful)} is in doubt: the gauge cannot tell whether it is beyond a limit.`);
   if (lengths.unknown > 0)
     reasons.push(`${lengthText(lengths.unknown)} (${(unknownShare * 100).toFixed(1)} %) was not reliably measured.`);
 
@@ -132,10 +130,10 @@ function keptAtBest(plan: CutPlan, doubtful: CutRequest['doubtful']): number {
 function sentenceFor(fitness: Fitness, name: string, printer: string, plan: CutPlan, why: string): string {
   if (fitness === 'fit') return `${capital(name)} is fit to print on ${printer}.`;
   if (fitness === 'notFit') return `${capital(name)} is not fit to print on ${printer}.`;
-  if (fitness === 'unknown') return `Whether ${name} is fit to print on ${printer} cannot be said: ${why}.`;
+  if (fitness === 'unknown') return `It is not known whether ${name} is fit to print on ${printer}: ${why}.`;
   const { keptMm, coils } = keptBy(plan);
   const inDoubtMm = plan.coils.reduce((sum, coil) => sum + (coil.condition === 'spoilt' ? 0 : coil.doubtfulMm), 0);
-  const kept = `${lengthText(keptMm)} stay in ${coils === 1 ? 'one coil' : `${coils} coils`}`;
+  const kept = `${lengthText(keptMm)} stays in ${coils === 1 ? 'one coil' : `${coils} coils`}`;
   const doubt = inDoubtMm > 0 ? `, ${lengthText(inDoubtMm)} of that in doubt` : '';
   return `${capital(name)} is fit to print on ${printer} after cutting: ${kept}${doubt}.`;
 }

@@ -19,22 +19,24 @@ const explained = (change: Partial<CutRequest>): string => planCuts({ ...request
 
 describe('the explanation of a plan', () => {
   it('says what is kept, in how many coils, with how many cuts', () => {
-    expect(explained({})).toBe('Nothing has to be cut out: all 100.00 m stay in one coil.');
+    expect(explained({})).toBe('Nothing has to be cut out: all 100.00 m stays in one coil.');
     expect(explained({ stretches: [bad(3)] })).toMatch(
-      /^97\.00 m of 100\.00 m stay in one coil, with one cut; 2\.90 m of/,
+      /^97\.00 m of 100\.00 m stays in one coil, with one cut; 2\.90 m of/,
     );
-    expect(explained({ stretches: [bad(50)] })).toMatch(/^99\.90 m of 100\.00 m stay in 2 coils, with 2 cuts; 0 mm of/);
+    expect(explained({ stretches: [bad(50)] })).toMatch(
+      /^99\.90 m of 100\.00 m stays in 2 coils, with 2 cuts; 0 mm of/,
+    );
     const all = Array.from({ length: 33 }, (_, i) => bad(3 * i + 3));
     expect(explained({ stretches: all })).toMatch(
-      /^Nothing of the 100\.00 m can be kept: no clean stretch is 5\.00 m long/,
+      /^None of the 100\.00 m can be kept: no clean stretch is 5\.00 m long/,
     );
   });
 
   it('counts unmeasured strand only where it stays in a coil', () => {
     const unknown = (fromMm: number, toMm: number): PlanStretch => ({ fromMm, toMm, fate: 'unknown' });
-    expect(explained({ stretches: [unknown(0, 100_000)] })).toMatch(/^Nothing of the 100\.00 m can be kept/);
+    expect(explained({ stretches: [unknown(0, 100_000)] })).toMatch(/^None of the 100\.00 m can be kept/);
     expect(explained({ stretches: [unknown(0, 4000)] })).toMatch(
-      /^96\.00 m of 100\.00 m stay in one coil, with one cut/,
+      /^96\.00 m of 100\.00 m stays in one coil, with one cut/,
     );
     expect(explained({ stretches: [bad(50), unknown(0, 4000)], unknown: 'keep' })).toMatch(
       /^99\.90 m of 100\.00 m stay/,
@@ -44,7 +46,7 @@ describe('the explanation of a plan', () => {
   it('counts no coil that holds a bad stretch', () => {
     const cutTooLate = planCuts({ ...request, stretches: [bad(50)] }, [{ action: 'keep', countedMm: 60_000 }]);
     expect(cutTooLate.coils).toHaveLength(2);
-    expect(cutTooLate.explanation).toMatch(/^40\.00 m of 100\.00 m stay in one coil, with one cut/);
+    expect(cutTooLate.explanation).toMatch(/^40\.00 m of 100\.00 m stays in one coil, with one cut/);
   });
 
   it('says why, by the aim', () => {

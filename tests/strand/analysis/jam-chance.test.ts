@@ -10,10 +10,10 @@ describe('whether a print jams', () => {
     const chance = jamChance({ ...strand, tooThickAtMm: [250_000, 120_500] }, { ...found, count: 2 }, 300_000)!;
     expect(chance).toMatchObject({ tooThick: 2, firstTooThickAtMm: 120_500 });
     expect(chance.sentence).toBe(
-      'A print of 300.0 m will jam: its strand has 2 stretches that are surely too thick, the first after 120.50 m.',
+      'A print of 300.0 m will jam: its strand has 2 stretches that are certainly too thick, the first after 120.50 m.',
     );
     const one = jamChance({ ...strand, tooThickAtMm: [250_000, 120_500] }, { ...found, count: 2 }, 120_501)!;
-    expect(one.sentence).toContain('will jam: its strand has one stretch that is surely too thick');
+    expect(one.sentence).toContain('will jam: its strand has one stretch that is certainly too thick');
   });
 
   it('depends on where the stretches are, not on how many', () => {
@@ -51,7 +51,7 @@ describe('whether a print jams', () => {
       '2 stretches may be',
     );
     const long = jamChance(strand, found, 400_000)!;
-    expect(long.sentence).toContain('Only 330.00 m are available, less than it needs.');
+    expect(long.sentence).toContain('Only 330.00 m is available, less than it needs.');
     // Strand that is missing cannot contain a blob.
     expect(long.missedAtMost).toBe(jamChance(strand, found, 330_000)!.missedAtMost);
     expect(jamChance({ ...strand, unmeasured: [{ fromMm: -5000, toMm: 1000 }] }, found, 12_000)!.unmeasuredMm).toBe(

@@ -22,8 +22,8 @@ const verdictOn = (...stretches: PlanStretch[]): SpoolVerdict => verdictOf({ str
 const stretch = (fromMm: number, toMm: number, fate: PlanStretch['fate']): PlanStretch => ({ fromMm, toMm, fate });
 
 const CLEAN = 'Every measured diameter is certainly within what the printer takes.';
-const DISCARDED = 'are surely too thick or too thin, or were marked to discard.';
-const DOUBTFUL = 'are in doubt: the gauge cannot tell whether they are beyond a limit.';
+const DISCARDED = 'is certainly too thick or too thin, or was marked for discard.';
+const DOUBTFUL = 'is in doubt: the gauge cannot tell whether it is beyond a limit.';
 
 describe('the reasons of a verdict', () => {
   it('give the length of each fate that there is, and of no other', () => {
@@ -117,15 +117,15 @@ describe('what stays after cutting', () => {
     const stretches = [stretch(50_000, 50_020, 'discard'), stretch(70_000, 71_500, 'doubtful')];
     const kept = (verdict: SpoolVerdict): string => `${(verdict.afterCutting!.keptMm / 1000).toFixed(2)} m`;
     const firm = verdictOf({ stretches });
-    expect(firm.sentence).toBe(`Spool Moss 7 is fit to print on Heron after cutting: ${kept(firm)} stay in 3 coils.`);
+    expect(firm.sentence).toBe(`Spool Moss 7 is fit to print on Heron after cutting: ${kept(firm)} stays in 3 coils.`);
     const lenient = verdictOf({ stretches, doubtful: 'keep' });
     expect(lenient.sentence).toBe(
-      `Spool Moss 7 is fit to print on Heron after cutting: ${kept(lenient)} stay in 2 coils, 1.50 m of that in doubt.`,
+      `Spool Moss 7 is fit to print on Heron after cutting: ${kept(lenient)} stays in 2 coils, 1.50 m of that in doubt.`,
     );
     // The coil with the doubtful strand was cut too late: it does not stay.
     const spoilt = verdictOf({ stretches, doubtful: 'keep' }, [{ action: 'keep', countedMm: 60_000 }]);
     expect(spoilt.sentence).toBe(
-      `Spool Moss 7 is fit to print on Heron after cutting: ${kept(spoilt)} stay in one coil.`,
+      `Spool Moss 7 is fit to print on Heron after cutting: ${kept(spoilt)} stays in one coil.`,
     );
   });
 

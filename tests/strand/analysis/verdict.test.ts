@@ -57,7 +57,7 @@ describe('a verdict', () => {
     const verdict = verdictOn(...unknown);
     expect(verdict.fitness).toBe('unknown');
     expect(verdict.sentence).toBe(
-      'Whether spool Moss 7 is fit to print on Heron cannot be said: 40 % of it was not reliably measured.',
+      'It is not known whether spool Moss 7 is fit to print on Heron: 40 % of it was not reliably measured.',
     );
     expect(verdict.afterCutting?.keptMm).toBeLessThan(60_000);
     expect(verdictOn(stretch(0, 100_000, 'unknown')).fitness).toBe('unknown');
@@ -112,7 +112,7 @@ describe('a verdict', () => {
     // Doubtful strand that is kept is mentioned.
     const kept = planCuts({ ...doubtful, doubtful: 'keep' });
     expect(coilVerdict(kept, kept.coils[0]!, about, null, null).sentence).toBe(
-      'Coil Moss 7 A is fit to print on Heron after cutting: 100.00 m stay in one coil, 500 mm of that in doubt.',
+      'Coil Moss 7 A is fit to print on Heron after cutting: 100.00 m stays in one coil, 500 mm of that in doubt.',
     );
   });
 
@@ -125,7 +125,7 @@ describe('a verdict', () => {
     expect(fitness).toBe('unknown');
     // It does not claim that every diameter is within the limits, either.
     expect(reasons).toEqual([]);
-    expect(sentence).toContain('cannot be said: its readings are missing.');
+    expect(sentence).toContain('is fit to print on Heron: its readings are missing.');
   });
 
   it('is not known for a coil that may have a bad stretch at an end', () => {
@@ -137,7 +137,7 @@ describe('a verdict', () => {
     const { fitness, sentence, reasons } = coilVerdict(plan, coil!, about, null, null);
     expect([fitness, sentence]).toEqual([
       'unknown',
-      'Whether coil Moss 7 A is fit to print on Heron cannot be said: a bad stretch may be at one of its ends.',
+      'It is not known whether coil Moss 7 A is fit to print on Heron: a bad stretch may be at one of its ends.',
     ]);
     expect(reasons.join(' ')).not.toContain('surely within');
   });
@@ -145,7 +145,7 @@ describe('a verdict', () => {
   it('gives doubtful strand as the reason, not the little that was not measured', () => {
     const verdict = verdictOn(stretch(0, 98_000, 'doubtful'), stretch(99_000, 99_800, 'unknown'));
     expect(verdict.fitness).toBe('unknown');
-    expect(verdict.sentence).toContain('cannot be said: for too much of it the gauge cannot tell.');
+    expect(verdict.sentence).toContain('is fit to print on Heron: for too much of it the gauge cannot tell.');
   });
 
   it('judges a coil by the stretches within it, by its own length', () => {
@@ -471,7 +471,7 @@ describe('a print', () => {
     const plan = planCuts({ ...WHOLE_SPOOL, stretches });
     const verdict = spoolVerdict({ ...about, plan, ...(stretches.length === 0 ? { unknownBecause: why } : {}) });
     const caution = fitCaution(verdict, false, false)!;
-    expect(caution).toContain(`cannot be said: ${why}. `);
+    expect(caution).toContain(`: ${why}. `);
     expect(caution.includes('not reliably measured')).toBe(why.includes('not reliably measured'));
   });
 
