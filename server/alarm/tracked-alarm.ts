@@ -248,7 +248,7 @@ export class TrackedAlarm {
   }
 
   #suppressionByDesignDue(alarm: Alarm, suppression: Suppression, timeMs: number): AlarmChange | null {
-    const { before, occurred: times, reason } = suppression;
+    const { before, occurred: times } = suppression;
     const { reasonToSuppress, reasonToSilence, entry } = this.#context;
     if (reasonToSuppress() !== null) return null;
     // An earlier alarm stays suppressed during the off-delay of its cause, unless it occurred again.
@@ -256,7 +256,7 @@ export class TrackedAlarm {
     const { holds, sinceMs } = this.#condition;
     const active = sinceMs === null ? isActive(before) : this.#isPastOnDelay(timeMs);
     if (sinceMs !== null && holds && !active) return null;
-    const details = { active, latching: entry().latching, before, occurred: times > 0, why: `no longer ${reason}` };
+    const details = { active, latching: entry().latching, before, occurred: times > 0 };
     const next = this.#withoutSuppression(alarm, timeMs);
     if (!active && isActive(before)) {
       const over = { ...next, returnedMs: timeMs, ceasedMs: sinceMs ?? timeMs };

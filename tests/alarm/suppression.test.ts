@@ -228,7 +228,8 @@ describe('suppressed by design', () => {
     expect(engine.suppressed()[0]).toMatchObject({ occurrences: 40 });
     engine.setStage('winding');
     const end = engine.tick(at(900));
-    expect(end).toMatchObject([{ step: 'unsuppressed', alarm: { state: 'normal' } }]);
+    // Why it was suppressed is in the entry before.
+    expect(end).toMatchObject([{ step: 'unsuppressed', reason: '', alarm: { state: 'normal' } }]);
     expect(end.some(alertsPeople)).toBe(false);
   });
 

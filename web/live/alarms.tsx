@@ -19,6 +19,9 @@ export function Alarms() {
   const alarms = live.value?.alarms ?? [];
   const suppressed = live.value?.suppressed ?? [];
   const open = alarms.filter((alarm) => awaitsAcknowledgement(alarm.state));
+  // What a user silenced stays in sight. What is suppressed by design ends automatically.
+  const byUser = suppressed.some(({ state }) => state !== 'suppressedByDesign');
+  const how = byUser ? 'silenced' : 'suppressed';
   return (
     <section class="alarms" aria-labelledby="alarms-title">
       <header class="section-head">
@@ -43,9 +46,9 @@ export function Alarms() {
         </ul>
       )}
       {suppressed.length > 0 && (
-        <details class="suppressed-alarms" open={suppressed.some(({ state }) => state !== 'suppressedByDesign')}>
+        <details class="suppressed-alarms" open={byUser}>
           <summary data-testid="suppressed-alarms">
-            {counted(suppressed.length, 'silenced alarm', 'silenced alarms')}
+            {counted(suppressed.length, `${how} alarm`, `${how} alarms`)}
           </summary>
           <SuppressedList alarms={suppressed} />
         </details>

@@ -104,7 +104,7 @@ describe('a plan for two bad places', () => {
     const [step] = planCuts({ ...request, stretches: [first] }).steps;
     expect(step?.action).toBe('discard');
     expect(step?.landmarks).toMatchObject([
-      { afterCutMm: 10, peakMm: null, sentence: 'Before 21 mm, you should see a blob, 10 mm long.' },
+      { afterCutMm: 10, peakMm: null, sentence: 'Within the first 21 mm, you should see a blob, 10 mm long.' },
     ]);
   });
 
