@@ -59,7 +59,9 @@ function nameOf({ kind, peakMm }: PlanStretch): string {
 function when({ afterCutMm, countErrorMm }: Pick<LandmarkHint, 'afterCutMm' | 'countErrorMm'>): string {
   const fromMm = Math.max(0, Math.floor(afterCutMm - countErrorMm));
   const toMm = Math.max(0, Math.ceil(afterCutMm + countErrorMm));
-  return fromMm === 0 ? `Within the first ${lengthText(toMm)}` : `Between ${lengthText(fromMm)} and ${lengthText(toMm)}`;
+  return fromMm === 0
+    ? `Within the first ${lengthText(toMm)}`
+    : `Between ${lengthText(fromMm)} and ${lengthText(toMm)}`;
 }
 
 /** In mm below a metre, else in m with two decimals. */
