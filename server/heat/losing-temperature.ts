@@ -44,7 +44,7 @@ export class LosingTemperature implements SlowRule {
     const { trace } = zone;
     const temperatureC = trace.meanTemperature(0, 2);
     const belowK = zone.setpointC - temperatureC;
-    const recovery = this.#recovery.follow(zone);
+    const recovery = this.#recovery.follow(zone, this.#active);
     if (this.#active && recovery !== null) {
       this.#active = recovery === 'missing';
       return this.#active;

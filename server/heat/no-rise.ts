@@ -55,7 +55,7 @@ export class NoRise implements SlowRule {
 
   check(zone: ZoneSituation, timeMs: number): boolean {
     const temperatureC = zone.trace.meanTemperature(0, 3);
-    const recovery = this.#recovery.follow(zone);
+    const recovery = this.#recovery.follow(zone, this.#active);
     if (this.#active && recovery !== null) {
       this.#active = recovery === 'missing';
       return this.#active;

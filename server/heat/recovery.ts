@@ -26,8 +26,8 @@ export class Recovery {
   readonly #response = new HeatResponse();
   #plausibleS = 0;
 
-  /** Call every second. null = how the zone responds is not known. */
-  follow(zone: ZoneSituation): 'recovered' | 'missing' | null {
+  /** Call every second; `isMissing` since the fault was reported. null = how the zone responds is not known. */
+  follow(zone: ZoneSituation, isMissing: boolean): 'recovered' | 'missing' | null {
     // A rise that had not set in yet says nothing about how fast it would have become.
     const usual = zone.learnt.hasSetIn ? zone.learnt.response : zone.elsewhere;
     if (usual === null || !zone.powerKnown) {
@@ -42,7 +42,7 @@ export class Recovery {
     // What holding takes is uncertain, so only a rise counts, by the power that is left for it.
     const expectedKPerS = rateKPerS * (power - hold) + Math.max(0, leastFromNeighbours(trace, 0, RESPONDS_TO.forS));
     this.#response.add(power - hold, expectedKPerS, temperatureC, rateKPerS);
-    this.#plausibleS = isOff(zone) || this.#response.isPlausible ? this.#plausibleS + 1 : 0;
+    this.#plausibleS = isMissing && (isOff(zone) || this.#response.isPlausible) ? this.#plausibleS + 1 : 0;
     return this.#plausibleS >= PLAUSIBLE_S ? 'recovered' : 'missing';
   }
 

@@ -139,6 +139,12 @@ describe('a small, slow line of coupled zones', () => {
     expect(scene.runUntil(() => !scene.has(ZONE, ...MISSING), 200)).not.toBeNull();
   });
 
+  test('a sensor that slips out of a zone that heated as usual until then stays reported from the first second', () => {
+    const scene = heatingUp(slow(21_026), 60).meddle(ZONE, { slippedTauS: 60 });
+    expect(scene.runUntil(() => scene.has(ZONE, ...MISSING), 20)).not.toBeNull();
+    for (let s = 0; s < 100; s += 0.5) expect(scene.run(0.5).has(ZONE, ...MISSING)).toBe(true);
+  });
+
   test('a heater that never works stays reported although its neighbours warm the zone', () => {
     const scene = slow(21_023, [zone(0.28, 30), zone(0.14, 50), zone(0.26, 30)]).meddle(ZONE, { heaterDead: true });
     expect(scene.runUntil(() => scene.has(ZONE, ...MISSING), 100)).not.toBeNull();
