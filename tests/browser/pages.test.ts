@@ -393,6 +393,7 @@ describe('set-up', () => {
     await save(page).click();
     expect(await page.locator('#set-toleranceMm').getAttribute('aria-invalid')).toBe('true');
     await page.locator('#set-toleranceMm:focus').waitFor();
+    expect(await page.getByText('Settings saved.').count()).toBe(0);
     expect((await state()).limits.toleranceMm).toBe(0.05);
     expect(await textOf(page.getByTestId('last-line'))).toMatch(/^ms=\d+ n=\d+ /);
   });

@@ -4,7 +4,7 @@ import type { LineSettings } from '../../server/settings/line-settings.ts';
 import { fieldOf } from '../form/field-of.ts';
 import { asProblem, type ServiceProblem } from '../service/request.ts';
 import { saveSettings } from '../service/settings.ts';
-import { showNotice } from '../shell/notice.tsx';
+import { closeNotice, showNotice } from '../shell/notice.tsx';
 import { ProblemNote } from '../shell/problem-note.tsx';
 import { fieldValue } from './field-value.ts';
 import { GROUPS, type SettingsGroup, ungrouped } from './groups.ts';
@@ -57,6 +57,8 @@ export function SettingsForm({ properties, saved }: Props) {
       body[name] = value;
     }
     setFaulty(faults);
+    // That earlier settings were saved would contradict a refusal.
+    closeNotice();
     const wrong = Object.keys(faults)[0];
     if (wrong !== undefined) {
       focus(pointerTo(wrong));

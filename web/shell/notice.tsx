@@ -20,6 +20,11 @@ export function showNotice(notice: NoticeText): void {
   }, notice.forMs ?? 20_000);
 }
 
+/** Takes back a report that no longer holds. */
+export function closeNotice(): void {
+  shown.value = null;
+}
+
 /** At the bottom of the window, with the children below it. */
 export function Notice({ children }: { children?: ComponentChildren }) {
   const notice = shown.value;
@@ -35,20 +40,14 @@ export function Notice({ children }: { children?: ComponentChildren }) {
                 class="plain"
                 onClick={() => {
                   // First, because the undo may report at once why it is impossible.
-                  shown.value = null;
+                  closeNotice();
                   notice.undo?.();
                 }}
               >
                 Undo
               </button>
             )}
-            <button
-              type="button"
-              class="plain"
-              onClick={() => {
-                shown.value = null;
-              }}
-            >
+            <button type="button" class="plain" onClick={closeNotice}>
               Close
             </button>
           </div>
