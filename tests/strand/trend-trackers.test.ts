@@ -246,7 +246,8 @@ describe('the surging of cell means', () => {
     expect(changed.map(({ periodMm }) => Math.round(periodMm))).toEqual([97, 61]);
     // A few percent are the same wave at another speed; of a long wave the period is less certain.
     expect(surgesOf((mm) => wave(0.02, mm < 10_240 ? 97 : 102)(mm))).toHaveLength(1);
-    expect(surgesOf((mm) => wave(0.02, mm < 10_240 ? 1000 : 1300)(mm))).toHaveLength(1);
+    const slower = (mm: number) => wave(0.02, 640)(Math.min(mm, 10_240) + Math.max(0, mm - 10_240) / 1.2);
+    expect(surgesOf(slower)).toMatchObject([{ fromMm: 0, toMm: 17_920 }]);
     expect(surgesOf((mm) => wave(0.02, mm < 10_240 ? 97 : 110)(mm))).toHaveLength(2);
   });
 

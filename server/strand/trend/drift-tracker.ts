@@ -68,7 +68,8 @@ export class DriftTracker {
   step(cell: Cell): void {
     this.#metres.push(cell);
     if (this.#metres.length > HISTORY_CELLS) this.#metres.shift();
-    if (this.#isCalm) this.#spread.learn(this.#metres.slice(-3).map(({ meanMm }) => meanMm));
+    const [now, last, beforeLast] = this.#metres.slice(-3).reverse();
+    if (this.#isCalm && beforeLast !== undefined) this.#spread.learn(beforeLast.meanMm, last!.meanMm, now!.meanMm);
     const open = this.open();
     if (open !== null) this.#endIfSteady(open);
     else if (!Number.isNaN(this.#targetMm)) this.#compare(cell);
@@ -126,13 +127,10 @@ export class DriftTracker {
   /** The sum rises only once the deviation exceeds the allowance; the drift started where the mean left its level. */
   #startOf(risen: Cell, leastMm: number): Cell {
     const side = Math.sign(risen.meanMm - this.#targetMm);
-    let start = risen;
-    for (let i = this.#metres.lastIndexOf(risen) - 1; i >= 0; i--) {
-      const cell = this.#metres[i]!;
-      if (side * (cell.meanMm - this.#targetMm) <= leastMm) break;
-      start = cell;
-    }
-    return start;
+    const near = this.#metres.findLastIndex(
+      ({ fromMm, meanMm }) => fromMm < risen.fromMm && side * (meanMm - this.#targetMm) <= leastMm,
+    );
+    return this.#metres[near + 1]!;
   }
 
   #endIfSteady(open: DriftAdvisory): void {

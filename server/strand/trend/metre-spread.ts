@@ -21,9 +21,8 @@ export class MetreSpread {
   #d2 = 0;
   #count = 0;
 
-  /** Learns from the last three means; from fewer there is nothing to learn. */
-  learn([beforeLast, last, now]: readonly number[]): void {
-    if (beforeLast === undefined || last === undefined || now === undefined) return;
+  /** Learns from the last three means. */
+  learn(beforeLast: number, last: number, now: number): void {
     this.#count++;
     this.#d1 = this.#learnt(this.#d1, (now - last) ** 2 / 2);
     this.#d2 = this.#learnt(this.#d2, (now - beforeLast) ** 2 / 2);
