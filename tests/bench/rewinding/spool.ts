@@ -48,14 +48,16 @@ export function drawSpool(seed: number, countError: CountError, scaleOff: number
   const recorded = (trueMm: number): number => trueMm * (1 + scaleOff);
   const total = recorded(woundMm);
   const stretches = onSpool.map(({ fromMm, toMm, peakMm }): PlanStretch => {
-    const [from, to] = [recorded(fromMm) + uniform(-1, 1) * EDGE_OFF_MM, recorded(toMm) + uniform(-1, 1) * EDGE_OFF_MM];
-    const [outer, inner] = [Math.max(0, Math.min(from, to)), Math.min(total, Math.max(from, to))];
+    const edges = [fromMm, toMm].map((mm) => recorded(mm) + uniform(-1, 1) * EDGE_OFF_MM);
+    // What is left out is low: the highest place is always in it.
+    const within = [...edges, ...(peakMm === null ? [] : [recorded(peakMm)])];
+    const [outer, inner] = [Math.max(0, Math.min(...within)), Math.min(total, Math.max(...within))];
     return {
       fromMm: total - inner,
       toMm: total - outer,
       fate: 'discard',
       kind: peakMm === null ? 'offTolerance' : 'blob',
-      peakAtMm: peakMm === null ? null : Math.min(total - outer, Math.max(total - inner, total - recorded(peakMm))),
+      peakAtMm: peakMm === null ? null : total - recorded(peakMm),
     };
   });
   return {
