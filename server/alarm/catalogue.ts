@@ -321,7 +321,7 @@ export const CATALOGUE: Catalogue = {
     consequence: 'The zone keeps heating: burning plastic, fumes, fire.',
     firstCheck: 'Go there now and unplug the heater. A relay or solid-state switch may be stuck on.',
     caution: HEAT_CAUTION,
-    badness: hottest,
+    badness: null,
   },
   zoneAboveAbsoluteLimit: {
     group: 'heat',

@@ -304,6 +304,21 @@ describe('occurrences', () => {
 });
 
 describe('a heat fault', () => {
+  test('shows how hot the zone is now, not how hot it was the time before', () => {
+    const engine = fresh();
+    const heats = (temperatureC: number, active = true): Condition => ({
+      type: 'heaterRisingWithoutPower',
+      subject: 'zone 2',
+      active,
+      facts: { zone: 2, zoneName: 'Melt zone', temperatureC, setpointC: 190, power: 0 },
+    });
+    hold(engine, heats(322), 0, 5);
+    hold(engine, heats(150, false), 5, 60);
+    hold(engine, heats(215), 60, 65);
+    expect(firstOf(engine).occurrences).toBe(2);
+    expect(firstOf(engine).sentence).toContain('215 °C');
+  });
+
   const falling = (temperatureC: number): Condition => ({
     type: 'heaterLosingTemperature',
     subject: 'zone 2',
