@@ -9,8 +9,6 @@
 export const NO_POWER = 0.02;
 /** A heat-up has more power than this. */
 export const HEATS_WITH = 0.3;
-/** A slower rise may be noise, K/s. */
-export const LEAST_RISE_K_PER_S = 0.03;
 /** Longest time from a change of power to a change of the reading, s. */
 export const LONGEST_DEAD_TIME_S = 22;
 /** Shortest time from a change of power to a change of the reading, s. */
@@ -35,9 +33,9 @@ export const GREATEST_HEATING_RATE_K_PER_S = 1.5;
 /** Heat that cold stock, a fan or a draught may take from a zone at 200 °C, as a share of full power. */
 export const GREATEST_LOAD = 0.2;
 /** The same while the zone is too cool for stock to be fed. */
-export const LOAD_WHILE_COOL = 0.05;
+const LOAD_WHILE_COOL = 0.05;
 /** Below this no stock is fed, °C. */
-export const COOL_BELOW_C = 100;
+const COOL_BELOW_C = 100;
 /** Room temperature assumed where none is sent, °C. */
 export const ROOM_C = 20;
 /** A zone below this counts as cold and is not watched closely, °C. */
@@ -46,4 +44,9 @@ export const COLD_BELOW_C = 50;
 /** Greatest power that a healthy zone may need to hold a temperature: 0.55 at 200 °C. */
 export function greatestHoldingPower(temperatureC: number): number {
   return Math.min(0.7, (0.55 * Math.max(0, temperatureC - ROOM_C)) / 180);
+}
+
+/** Heat that a load may take from a zone at a temperature, as a share of full power. */
+export function greatestLoad(temperatureC: number): number {
+  return temperatureC < COOL_BELOW_C ? LOAD_WHILE_COOL : GREATEST_LOAD;
 }

@@ -2,7 +2,6 @@ import {
   GREATEST_HEATING_RATE_K_PER_S,
   greatestHoldingPower,
   HEATS_WITH,
-  LEAST_RISE_K_PER_S,
   LONGEST_DEAD_TIME_S,
   ROOM_C,
 } from './healthy-zone.ts';
@@ -13,6 +12,8 @@ const SECONDS_TO_KNOW = 45;
 
 /** Time of heating after which the rate counts as known, s. */
 const RATE_KNOWN_S = 20;
+/** A smaller rise may be noise, K/s. */
+const LEAST_SLOPE_K_PER_S = 0.03;
 /** The steepest rise is looked for over this time, s. */
 const STEEPEST_OVER_S = 20;
 /** A rise that has not become steeper by this factor for so long has set in, s. */
@@ -65,7 +66,7 @@ export class LearntZone {
     if (!(net > HEATS_WITH)) return;
     const rate = (temperatureC - trace.meanTemperature(10, 2)) / 10 / net;
     // A rise that breaks off is a fault to be found, nothing to learn from.
-    const leastKPerS = this.response === null ? LEAST_RISE_K_PER_S : BREAKS_OFF_SHARE * this.#rateKPerS;
+    const leastKPerS = this.response === null ? LEAST_SLOPE_K_PER_S : BREAKS_OFF_SHARE * this.#rateKPerS;
     if (!(rate > leastKPerS)) return;
     this.#rateS++;
     this.#rateKPerS += (rate - this.#rateKPerS) / Math.min(this.#rateS, 60);
@@ -85,11 +86,11 @@ export class LearntZone {
     this.#heatS++;
     if (this.#heatS < STEEPEST_OVER_S || trace.seconds < STEEPEST_OVER_S + 2) return;
     const slope = (temperatureC - trace.meanTemperature(STEEPEST_OVER_S, 2)) / STEEPEST_OVER_S;
-    if (slope > Math.max(LEAST_RISE_K_PER_S, STEEPENS * this.#steepenedToKPerS)) {
+    if (slope > Math.max(LEAST_SLOPE_K_PER_S, STEEPENS * this.#steepenedToKPerS)) {
       this.#steepenedToKPerS = slope;
       this.#steepenedAgoS = 0;
     } else if (++this.#steepenedAgoS >= SET_IN_S && this.#steepenedToKPerS > 0) this.#hasSetIn = true;
-    if (!(slope > Math.max(LEAST_RISE_K_PER_S, this.#steepestKPerS))) return;
+    if (!(slope > Math.max(LEAST_SLOPE_K_PER_S, this.#steepestKPerS))) return;
     this.#steepestKPerS = slope;
     this.#delayS = Math.max(0, this.#heatS - (temperatureC - this.#fromC) / slope);
   }

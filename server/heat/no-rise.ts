@@ -1,9 +1,7 @@
 import { mayTurnOutFrozen } from './frozen.ts';
 import {
-  COOL_BELOW_C,
-  GREATEST_LOAD,
+  greatestLoad,
   LEAST_HEATING_RATE_K_PER_S,
-  LOAD_WHILE_COOL,
   LONGEST_DEAD_TIME_S,
   NEIGHBOUR_RATE_OF_SLOW_PER_S,
   NEIGHBOUR_RATE_PER_S,
@@ -12,7 +10,7 @@ import type { SlowRule, ZoneSituation } from './heat-rule.ts';
 import { LaggedPower } from './lagged-power.ts';
 import type { ZoneResponse } from './learnt-zone.ts';
 import { Recovery } from './recovery.ts';
-import { breaksOff, isSlowerThanSlowest, steadyPowerS } from './steady-rise.ts';
+import { isSlowerThanSlowest, riseBreaksOff } from './steady-rise.ts';
 
 /** Windows in which a rise is looked for, s. */
 const WINDOWS_S = [6, 8, 10, 13, 17, 25, 45] as const;
@@ -79,11 +77,9 @@ export class NoRise implements SlowRule {
   #noResponse(zone: ZoneSituation, temperatureC: number): boolean {
     // Close to the set-point the controller itself reduces the power.
     if (zone.setpointC > 0 && temperatureC > zone.setpointC - 3) return false;
-    const load = temperatureC < COOL_BELOW_C ? LOAD_WHILE_COOL : GREATEST_LOAD;
-    const taken = zone.learnt.holdingPower(temperatureC) + load;
-    const steadyS = steadyPowerS(zone.trace);
-    if (breaksOff(zone.trace, steadyS, (atC) => 1 - zone.learnt.holdingPower(atC), load)) return true;
-    if (isSlowerThanSlowest(zone.trace, steadyS, taken, this.#lagged)) return true;
+    if (riseBreaksOff(zone)) return true;
+    const taken = zone.learnt.holdingPower(temperatureC) + greatestLoad(temperatureC);
+    if (isSlowerThanSlowest(zone.trace, taken, this.#lagged)) return true;
     const response = leastResponse(zone);
     if (response === null) return false;
     const { rateKPerS: rate, lastsS } = response;

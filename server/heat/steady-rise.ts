@@ -1,12 +1,13 @@
 import {
   COLD_BELOW_C,
+  greatestLoad,
   HEATS_WITH,
   LEAST_NEIGHBOUR_RATE_OF_SLOW_PER_S,
-  LEAST_RISE_K_PER_S,
   NEIGHBOUR_RATE_OF_SLOW_PER_S,
   SLOWEST,
 } from './healthy-zone.ts';
 import { changeDoubtK } from './heat-balance.ts';
+import type { ZoneSituation } from './heat-rule.ts';
 import type { LaggedPower } from './lagged-power.ts';
 import { TRACE_S, type TraceView } from './zone-trace.ts';
 
@@ -18,6 +19,8 @@ const STORED_S = 60;
 const NOW_S = [8, 12, 20, 30] as const;
 const EARLIER_S = 20;
 const EVERY_S = 10;
+/** A smaller earlier rise may be noise that wanders, as where full power is just enough, K/s. */
+const LEAST_EARLIER_K_PER_S = 0.04;
 /** Below this share of the least that can follow on an earlier rise, a rise breaks off. */
 const BREAKS_OFF_SHARE = 0.8;
 /** The slowest healthy zone is compared over these, s, and a healthy one shows at least this share of it. */
@@ -42,17 +45,14 @@ export function steadyPowerS(trace: TraceView): number {
 
 /**
  * Under steady power a rise sets in, and from then on becomes less steep only as losses grow and neighbours fall behind. A rise
- * that becomes less steep than that has lost heat, or its sensor. `left`: the share of full power that is left for a rise at a
- * temperature; `load`: what stock, a fan or a draught may take of it now.
+ * that becomes less steep than that has lost heat, or its sensor.
  */
-export function breaksOff(
-  trace: TraceView,
-  steadyS: number,
-  left: (temperatureC: number) => number,
-  load: number,
-): boolean {
+export function riseBreaksOff({ trace, learnt }: Pick<ZoneSituation, 'trace' | 'learnt'>): boolean {
+  const steadyS = steadyPowerS(trace);
   const nowC = trace.meanTemperature(0, 3);
-  const leftNow = left(nowC) - load;
+  /** Share of full power that is left for a rise. */
+  const left = (temperatureC: number) => 1 - learnt.holdingPower(temperatureC);
+  const leftNow = left(nowC) - greatestLoad(nowC);
   const changeK = changeDoubtK(trace.noiseK);
   for (const nowS of longEnough(trace, NOW_S)) {
     const roseK = nowC - trace.meanTemperature(nowS, 3);
@@ -60,7 +60,7 @@ export function breaksOff(
     for (let age = nowS; age + EARLIER_S <= steadyS; age += EVERY_S) {
       const thenC = trace.meanTemperature(age, 3);
       const slopeKPerS = (thenC - trace.meanTemperature(age + EARLIER_S, 3)) / EARLIER_S;
-      if (slopeKPerS < LEAST_RISE_K_PER_S) continue;
+      if (slopeKPerS < LEAST_EARLIER_K_PER_S) continue;
       const fellBehindK = Math.max(0, trace.meanNeighbours(age, EARLIER_S) - neighboursK);
       const leastKPerS = (slopeKPerS * leftNow) / left(thenC) - NEIGHBOUR_RATE_OF_SLOW_PER_S * fellBehindK;
       const doubtK = changeK * Math.hypot(1, (BREAKS_OFF_SHARE * nowS) / EARLIER_S);
@@ -71,7 +71,8 @@ export function breaksOff(
 }
 
 /** Under steady power the zone rises less than the slowest healthy one. `taken`: share of full power that goes elsewhere. */
-export function isSlowerThanSlowest(trace: TraceView, steadyS: number, taken: number, lagged: LaggedPower): boolean {
+export function isSlowerThanSlowest(trace: TraceView, taken: number, lagged: LaggedPower): boolean {
+  const steadyS = steadyPowerS(trace);
   if (steadyS < SLOWEST_OVER_S[0]) return false;
   lagged.follow(trace, SLOWEST.lagS, SLOWEST.secondLagS);
   const nowC = trace.meanTemperature(0, 3);

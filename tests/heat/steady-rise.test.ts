@@ -1,6 +1,8 @@
 import { describe, expect, test } from 'vitest';
+import { greatestHoldingPower } from '../../server/heat/healthy-zone.ts';
 import { LaggedPower } from '../../server/heat/lagged-power.ts';
-import { breaksOff, isSlowerThanSlowest, steadyPowerS } from '../../server/heat/steady-rise.ts';
+import { LearntZone } from '../../server/heat/learnt-zone.ts';
+import { isSlowerThanSlowest, riseBreaksOff, steadyPowerS } from '../../server/heat/steady-rise.ts';
 import { ZoneTrace } from '../../server/heat/zone-trace.ts';
 
 /** A slow zone: a heater that takes its time, a barrel, a sensor; common practice, no source. */
@@ -46,13 +48,12 @@ function heatUp(
   }
 }
 
-/** What the healthy zone that needs most would have left at a temperature. */
-const left = (temperatureC: number) => 1 - (0.55 * (temperatureC - 20)) / 180;
 /** The first second at which the rise breaks off; null = it does not. */
 function breakS(zone: typeof SLOW, seconds: number, at: (second: number) => Moment): number | null {
+  const learnt = new LearntZone();
   let first: number | null = null;
   heatUp(zone, seconds, at, (trace, s) => {
-    if (first === null && breaksOff(trace, steadyPowerS(trace), left, trace.temperatureC < 100 ? 0.05 : 0.2)) first = s;
+    if (first === null && riseBreaksOff({ trace, learnt })) first = s;
   });
   return first;
 }
@@ -104,6 +105,18 @@ describe('a rise under steady power', () => {
     expect(slipped).toBeLessThan(65);
   });
 
+  test('does not break off where full power is just enough and the noise wanders', () => {
+    const trace = new ZoneTrace();
+    const learnt = new LearntZone();
+    for (let s = 1; s <= 200; s++) {
+      const wandersK = s <= 100 ? 0 : s <= 120 ? 0.035 * (s - 100) : Math.max(0, 0.7 - 0.025 * (s - 120));
+      trace.add(s * 1000, 218 + wandersK, 233, 1, -1);
+      trace.closeTick();
+      trace.closeSecond(1, 0);
+      expect(riseBreaksOff({ trace, learnt })).toBe(false);
+    }
+  });
+
   test('does not break off when the power falls', () => {
     expect(breakS(SLOW, 500, (s) => ({ power: s > 300 ? 0.3 : 1 }))).toBeNull();
   });
@@ -114,8 +127,8 @@ describe('the slowest healthy zone', () => {
     const lagged = new LaggedPower();
     let first: number | null = null;
     heatUp(zone, 600, at, (trace, s) => {
-      const taken = 1 - left(trace.temperatureC) + 0.05;
-      if (first === null && isSlowerThanSlowest(trace, steadyPowerS(trace), taken, lagged)) first = s;
+      const taken = greatestHoldingPower(trace.temperatureC) + 0.05;
+      if (first === null && isSlowerThanSlowest(trace, taken, lagged)) first = s;
     });
     return first;
   };

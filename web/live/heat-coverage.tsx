@@ -81,13 +81,14 @@ export default function HeatCoverage() {
               {/* The figures are those of first evenings in `npm run bench -- heat`. */}
               <dd>
                 Strandward learns what is normal from the first full heat-up from cold. Until then it reports only what
-                no healthy zone does, and a weak heater only once the zone is late. On simulated lines it usually
-                reported a lost heater within a minute while heating up, and within two minutes while holding. On small,
-                slow lines it took up to two minutes while heating up. While holding it took minutes, and where hotter
-                neighbours kept the zone warm, it saw nothing. A sensor that slipped out of its hole on a warm zone
-                showed within seconds. One that slipped out as a slow zone had hardly begun to rise took a minute or, if
-                it still felt half of the heat, ten. A sensor that was out from the start looks like a slow zone. So
-                stay beside the line during its first heat-up, and hold a second thermometer against the barrel.
+                no healthy zone does. On simulated lines it usually reported a lost heater within a minute while heating
+                up, and within two minutes while holding. On small, slow lines that usually took two minutes while
+                heating up, and five while holding. Where hotter neighbours kept the zone warm, it saw nothing. A sensor
+                that slipped out of a warm zone showed within seconds. On slow lines, one that slipped out in the first
+                minute usually showed within a minute, but some took six minutes or never showed. Of heaters that lost
+                half their heat while heating up, it missed more than a third, and of those weak from the start three in
+                four. A sensor that was out from the start looks like a slow zone. So stay beside the line during its
+                first heat-up, and hold a second thermometer against the barrel.
               </dd>
             </div>
           )}
