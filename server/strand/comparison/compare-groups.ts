@@ -251,7 +251,7 @@ function groupValue(key: MeasureKey, known: readonly Value[], nominalMm: number)
 function estimated(key: MeasureKey, mean: Uncertain, scale: Scale): Mean {
   const { lower, upper } = intervalOf(mean);
   return {
-    value: scale.from(mean.value),
+    value: clampToRange(key, scale.from(mean.value)),
     interval: { lower: clampToRange(key, scale.from(lower)), upper: clampToRange(key, scale.from(upper)) },
   };
 }

@@ -83,11 +83,38 @@ describe('groups that share lines', () => {
     let found = 0;
     for (let i = 0; i < CASES; i++) {
       const effects = [0, 0, 0].map(() => 0.05 * next());
-      const made = (lines: readonly number[]): Runs => lines.map((at) => [at, 1.75 + effects[at]! + 0.01 * next()]);
-      if (compared('mean', made([0, 0, 0, 1, 2]), made([0, 1, 1, 2, 2])).comparisons[0]!.p! < 0.05) found += 1;
+      const made = (lines: readonly number[]) => lines.map((line) => ({ line, value: effects[line]! + 0.01 * next() }));
+      if (compareWithinLines([made([0, 0, 0, 1, 2]), made([0, 1, 1, 2, 2])])!.difference(1).p < 0.05) found += 1;
     }
     // 50 are expected, with a standard deviation of 7; without the lines it would be more than a hundred.
     expect(Math.abs(found - 50)).toBeLessThan(21);
+  });
+
+  it('have no mean that cannot be', () => {
+    const { groups } = compared(
+      'kept',
+      [
+        [1, 0.99],
+        [1, 1],
+        [2, 0.6],
+      ],
+      [
+        [1, 0.98],
+        [2, 0.62],
+        [2, 0.6],
+        [1, 0.99],
+      ],
+      [
+        [1, 1],
+        [1, 1],
+        [1, 1],
+      ],
+      [
+        [2, 0.99],
+        [2, 1],
+      ],
+    );
+    for (const { value } of groups) expect(value).toBeLessThanOrEqual(1);
   });
 
   it('say nothing with too few runs for so many lines', () => {
