@@ -151,7 +151,7 @@ function cautionsOf(all: readonly SummarisedRun[]): string[] {
     ),
     ...some(
       ({ endedMs }) => endedMs === null,
-      (names, one) => `${names} ${one ? 'is' : 'are'} still running, so these are their values so far.`,
+      (names, one) => `${names} ${one ? 'is' : 'are'} still running, so these are the values so far.`,
     ),
     ...some(
       ({ limits }) => limits === null,

@@ -4,7 +4,7 @@
 import { afterAll, beforeAll, expect, test, vi } from 'vitest';
 import { IS_LONG_CHECK } from '../long-check.ts';
 import { type RunningService, startService, until } from '../service/running-service.ts';
-import { sharedBrowser, type TestBrowser } from './browser.ts';
+import { pageFaults, sharedBrowser, type TestBrowser } from './browser.ts';
 
 vi.setConfig({ testTimeout: 90_000, hookTimeout: 120_000 });
 
@@ -49,6 +49,14 @@ test.skipIf(!IS_LONG_CHECK)('no page runs or draws what users typed', async () =
   await send('POST', '/api/record/check');
 
   const { page, complaints, close } = await browser.page();
+  const look = () =>
+    page.evaluate(() => ({
+      hit: 'hit' in window,
+      drawn: document.querySelectorAll('img[src="x"], main script').length,
+      text: [document.body, ...document.querySelectorAll('input, textarea')].map((node) =>
+        'value' in node ? String(node.value) : (node.textContent ?? ''),
+      ),
+    }));
   // Each shows at least one of them, as text.
   for (const path of [
     '/',
@@ -62,14 +70,6 @@ test.skipIf(!IS_LONG_CHECK)('no page runs or draws what users typed', async () =
     '/set-up',
   ]) {
     await page.goto(service.address + path);
-    const look = () =>
-      page.evaluate(() => ({
-        hit: 'hit' in window,
-        drawn: document.querySelectorAll('img[src="x"], main script').length,
-        text: [document.body, ...document.querySelectorAll('input, textarea')].map((node) =>
-          'value' in node ? String(node.value) : (node.textContent ?? ''),
-        ),
-      }));
     const found = await until(
       look,
       ({ text }) => text.some((one) => one.includes('<img src=x')),
@@ -78,6 +78,12 @@ test.skipIf(!IS_LONG_CHECK)('no page runs or draws what users typed', async () =
     expect([path, found.hit, found.drawn]).toEqual([path, false, 0]);
   }
   expect(complaints.filter((text) => /security policy|uncaught/.test(text))).toEqual([]);
+
+  await send('PUT', '/api/settings', { lineName: 'x'.repeat(60) });
+  await page.setViewportSize({ width: 1120, height: 800 });
+  await page.goto(service.address);
+  await until(look, ({ text }) => text.some((one) => one.includes('xxx')), 'the longest name of a line');
+  expect(await pageFaults(page, 'under the longest name of a line', '.masthead')).toEqual([]);
   expect((await service.get<unknown[]>('/api/runs')).length).toBeGreaterThan(0);
   await close();
 });
