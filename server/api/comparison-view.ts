@@ -160,7 +160,7 @@ function cautionsOf(all: readonly SummarisedRun[]): string[] {
     ...some(
       ({ thinned, limits }) => thinned && limits !== null,
       (names, one) =>
-        `${names} ${one ? 'no longer has its' : 'no longer have their'} single readings: spread, tolerance and out-of-roundness are not known there, and sections are those found while winding.`,
+        `${names} ${one ? 'no longer has its' : 'no longer have their'} single readings: spread, tolerance and out-of-roundness are not known there, and the marked stretches are those found while winding.`,
     ),
     ...(bands.size > 1 ? ['These runs are judged by different tolerances: choose a printer to judge them alike.'] : []),
   ];

@@ -52,7 +52,9 @@ export default function NightPage() {
     <article class="night">
       <header class="page-head">
         <h1 data-testid="night-verdict">
-          {open > 0 ? `${counted(open, 'thing')} to do before bed` : 'Nothing is missing that Strandward can check'}
+          {open > 0
+            ? `${counted(open, 'thing')} to do before bed`
+            : 'Nothing left to do, as far as Strandward can check'}
         </h1>
         <p>
           {ask > 0 && `${counted(ask, 'thing')} to check yourself. `}Strandward only watches: never leave a hot machine

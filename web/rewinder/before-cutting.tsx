@@ -106,13 +106,12 @@ export function BeforeCutting({ model, plan }: { model: RewinderModel; plan: Cut
         </p>
         <p class="fine">
           Zero the counter at every cut. A count may be off by {(plan.countError.wheelShare * 100).toFixed(1)} % of its
-          length
+          length and by {metres(plan.countError.slipMm, 3)} m at each cut,
           {plan.countError.lengthScaleShare > 0 &&
-            `, the length scale by ${(plan.countError.lengthScaleShare * 100).toFixed(1)} %`}{' '}
-          and by {metres(plan.countError.slipMm, 3)} m at each cut, the edge of a bad stretch by{' '}
-          {metres(plan.countError.edgeMm, 3)} m: each bad stretch is cut out with that much good strand on either side,
-          as a <Term of="margin">margin</Term>. The error grows from cut to cut until you confirm a{' '}
-          <Term of="landmark">landmark</Term>.
+            ` the length scale by ${(plan.countError.lengthScaleShare * 100).toFixed(1)} %,`}{' '}
+          and the edge of a bad stretch by {metres(plan.countError.edgeMm, 3)} m. Each bad stretch is cut out with that
+          much good strand on either side, as a <Term of="margin">margin</Term>. The error grows from cut to cut until
+          you confirm a <Term of="landmark">landmark</Term>.
         </p>
       </section>
     </>

@@ -26,6 +26,6 @@ export function isOwnAddress(origin: string): boolean {
 /** Why another device cannot open an address; null = it can. */
 export function addressFault(origin: string): string | null {
   return isOwnAddress(origin)
-    ? `The code leads to ${new URL(origin).hostname}, which only this machine reaches: open this page by the machine’s name in the network, then print.`
+    ? `The code leads to ${new URL(origin).hostname}, which only this machine can reach. Open this page under the machine’s name on the network, then print.`
     : null;
 }
