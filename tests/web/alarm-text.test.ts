@@ -6,7 +6,13 @@ import type { AlarmLoadView } from '../../server/api/contract/alarm-journal.ts';
 import type { AlarmTypeView, AlarmView } from '../../server/api/contract/alarms.ts';
 import type { RunDetail } from '../../server/api/contract/runs-and-spools.ts';
 import { EXAMPLE, wasWatched } from '../../server/entities/run.ts';
-import { silencedUntilText, suppressionText, typeStateText, untilText } from '../../web/alarms/alarm-text.ts';
+import {
+  silencedUntilText,
+  stateText,
+  suppressionText,
+  typeStateText,
+  untilText,
+} from '../../web/alarms/alarm-text.ts';
 import { queryOf } from '../../web/alarms/journal-query.ts';
 import { checkTypeDraft, draftOf } from '../../web/alarms/type-draft.ts';
 import { JOURNAL_TEXT } from '../../web/format/names.ts';
@@ -204,4 +210,11 @@ describe('the alarm load of a run', () => {
       '1 alarm was raised. No one acknowledged.',
     );
   });
+});
+
+test('the state of an alarm names who acknowledged it, and not as the one to reset it', () => {
+  const text = (state: AlarmView['state'], acknowledgedBy: string | null) => stateText({ state, acknowledgedBy });
+  expect(text('unacknowledged', null)).toBe('Not acknowledged');
+  expect(text('acknowledged', 'Ada')).toBe('Acknowledged by Ada');
+  expect(text('latchedAcknowledged', 'Ada')).toBe('Cleared: reset to close; acknowledged by Ada');
 });

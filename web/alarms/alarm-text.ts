@@ -1,9 +1,17 @@
+import { awaitsAcknowledgement, isActive } from '../../server/alarm/life-cycle.ts';
 import type { AlarmView } from '../../server/api/contract/alarms.ts';
 import type { LiveState } from '../../server/api/contract/live-state.ts';
 import { STATE_TEXT } from '../format/names.ts';
 import { clock, shortDay, span } from '../format/times.ts';
 
 const DAY_MS = 86_400_000;
+
+/** "Acknowledged by Ada", "Cleared: reset to close; acknowledged by Ada". */
+export function stateText({ state, acknowledgedBy }: Pick<AlarmView, 'state' | 'acknowledgedBy'>): string {
+  const text = STATE_TEXT[state];
+  if (acknowledgedBy === null || awaitsAcknowledgement(state)) return text;
+  return isActive(state) ? `${text} by ${acknowledgedBy}` : `${text}; acknowledged by ${acknowledgedBy}`;
+}
 
 /** "until 22:41", "until this run ends, or until Thu, 3 Feb 09:00 at the latest"; the day is named only if it is more than half a day away. */
 export function untilText(suppression: AlarmView['suppression']): string {

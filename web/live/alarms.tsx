@@ -2,11 +2,11 @@ import { useState } from 'preact/hooks';
 import { awaitsAcknowledgement, isActive, isLatched } from '../../server/alarm/life-cycle.ts';
 import type { AlarmView } from '../../server/api/contract/alarms.ts';
 import { answerFailed } from '../alarms/alarm-actions.ts';
-import { noAlarmText } from '../alarms/alarm-text.ts';
+import { noAlarmText, stateText } from '../alarms/alarm-text.ts';
 import { AcknowledgeAllButton, AnswerButton } from '../alarms/answer-button.tsx';
 import { ShelvePanel } from '../alarms/shelve-panel.tsx';
 import { SuppressedList } from '../alarms/suppressed-list.tsx';
-import { PRIORITY_TEXT, STATE_TEXT } from '../format/names.ts';
+import { PRIORITY_TEXT } from '../format/names.ts';
 import { counted, unbroken } from '../format/numbers.ts';
 import { ago, clock } from '../format/times.ts';
 import { connection, lineNowMs, live, staleForMs } from '../service/live-store.ts';
@@ -88,10 +88,13 @@ function AlarmItem({ alarm }: { alarm: AlarmView }) {
       <Shape of={PRIORITY_SHAPE[alarm.priority]} size={26} />
       <div class="alarm-body">
         <p class="alarm-meta">
-          <strong>{PRIORITY_TEXT[alarm.priority]}</strong> · {alarm.title} · <span>{STATE_TEXT[alarm.state]}</span>
-          {answered && alarm.acknowledgedBy && <> by {alarm.acknowledgedBy}</>}
+          <strong>{PRIORITY_TEXT[alarm.priority]}</strong> · {alarm.title} · <span>{stateText(alarm)}</span>
         </p>
-        <p class="alarm-sentence">{unbroken(alarm.sentence)}</p>
+        <p class="alarm-sentence">
+          {/* It is in the present tense. */}
+          {over && <span class="lead">Reported: </span>}
+          {unbroken(alarm.sentence)}
+        </p>
         {alarm.firstCheck && (
           <p>
             <span class="lead">Check first:</span> {alarm.firstCheck}
