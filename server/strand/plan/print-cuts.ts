@@ -149,20 +149,12 @@ class Fills {
   }
 }
 
-/** Leaves out each way that another one beats in everything. */
+/** Leaves out each way to which another serves as many prints or more, with as much strand and as few cuts. */
 function notBeaten(ways: readonly Served[]): readonly Served[] {
-  let left: Served[] = [];
-  for (const way of ways) {
-    if (left.some((other) => beats(other, way))) continue;
-    left = left.filter((other) => !beats(way, other));
-    left.push(way);
-  }
+  const left: Served[] = [];
+  for (const way of ways.toSorted((a, b) => b.keptMm - a.keptMm || a.cuts - b.cuts))
+    if (!left.some(({ prints }) => (prints & way.prints) === way.prints)) left.push(way);
   return left;
-}
-
-function beats(a: Served, b: Served): boolean {
-  if ((a.prints & b.prints) !== b.prints || a.keptMm < b.keptMm) return false;
-  return a.keptMm > b.keptMm || a.cuts <= b.cuts;
 }
 
 function bitCount(set: number): number {

@@ -157,8 +157,17 @@ describe('the coils for prints', () => {
             );
         },
       ),
-      // Two short prints are worth more than a long one.
-      { numRuns: tries(250), examples: [[[9, 4, 4], [9]]] },
+      // Two short prints are worth more than a long one; two that leave room on the second coil, more than two that do not.
+      {
+        numRuns: tries(250),
+        examples: [
+          [[9, 4, 4], [9]],
+          [
+            [4, 7, 1],
+            [1, 11],
+          ],
+        ],
+      },
     );
   });
 });
