@@ -92,7 +92,7 @@ function StagedNote() {
   return (
     <p class="staged fine" data-testid="staged">
       {capital(stagedText(link.playback))}, not a real line
-      {link.timing === 'recorded' && '; the times shown are those of its readings'}.
+      {link.timing === 'recorded' && `, with ${link.playback.kind === 'simulation' ? 'simulated' : 'recorded'} times`}.
       {link.playback.kind === 'simulation' && (
         <>
           {' '}
