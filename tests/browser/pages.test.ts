@@ -170,7 +170,7 @@ describe('live', () => {
   });
 
   test('takes a blob off the spool that was cut out, and puts it back, on the first screen of a phone', async () => {
-    const { page } = await open('/', { viewport: PHONE });
+    const { page, complaints } = await open('/', { viewport: PHONE });
     const choices = page.getByTestId('blob-choices');
     await choices.waitFor();
     const { y, height } = (await choices.boundingBox())!;
@@ -198,6 +198,15 @@ describe('live', () => {
     const back = await until(state, (s) => s.sections.some(({ kind }) => kind === 'blob'), 'the blob');
     expect(back.spool!.cutOuts).toEqual([]);
     expect(back.spool!.woundMm).toBeGreaterThanOrEqual(before.woundMm);
+
+    // Another device is faster with the undo of the next decision.
+    await choices.getByRole('button', { name: 'Leave the blob on the spool' }).click();
+    await undo.waitFor();
+    const { id } = back.sections.find(({ kind }) => kind === 'blob')!;
+    await service.send('DELETE', `/api/spools/${back.spool!.id}/sections/${id}/decision`);
+    await undo.click();
+    await page.getByText('There is nothing to undo: someone undid it on another page.').waitFor();
+    expect(complaints.splice(0).filter((text) => !/status of 409/.test(text))).toEqual([]);
   });
 });
 

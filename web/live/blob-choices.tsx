@@ -35,7 +35,6 @@ export function BlobChoices({ section, others, next }: Props) {
       setProblem(asProblem(thrown));
     }
   };
-  const undo = (sectionId: string) => () => act(() => undoDecision(spoolId, sectionId));
   const cutOut = () =>
     act(async () => {
       const params = { id: spoolId, section: id };
@@ -44,12 +43,15 @@ export function BlobChoices({ section, others, next }: Props) {
         body: { lengthMm: lengthMm ?? Number.NaN },
       });
       const at = `${metres(joint.fromSpoolMm ?? 0)} m`;
-      showNotice({ text: `Cut out ${lengthMm} mm. The joint is marked at ${at}.`, undo: undo(joint.id) });
+      showNotice({
+        text: `Cut out ${lengthMm} mm. The joint is marked at ${at}.`,
+        undo: () => undoDecision(spoolId, joint.id),
+      });
     });
   const leave = () =>
     act(async () => {
       await call('POST /api/spools/:id/sections/:section/leave', { params: { id: spoolId, section: id } });
-      showNotice({ text: `The ${name} stays on the spool, marked.`, undo: undo(id) });
+      showNotice({ text: `The ${name} stays on the spool, marked.`, undo: () => undoDecision(spoolId, id) });
     });
   const open = () => {
     setLengthMm(proposedCutOutMm({ fromMm: section.fromGaugeMm, toMm: section.toGaugeMm }));
@@ -99,8 +101,13 @@ export function BlobChoices({ section, others, next }: Props) {
   );
 }
 
-/** @throws ServiceProblem if another page was faster */
+/** Reports a refusal as a notice, too: once a decision is made, its choices are no longer on the page. */
 async function undoDecision(spoolId: number, sectionId: string): Promise<void> {
-  await call('DELETE /api/spools/:id/sections/:section/decision', { params: { id: spoolId, section: sectionId } });
-  showNotice({ text: 'Undone.' });
+  try {
+    await call('DELETE /api/spools/:id/sections/:section/decision', { params: { id: spoolId, section: sectionId } });
+    showNotice({ text: 'Undone.' });
+  } catch (thrown) {
+    const { message, detail } = asProblem(thrown);
+    showNotice({ text: `${message} ${detail}` });
+  }
 }
