@@ -39,7 +39,7 @@ export function cutsForPrints(groups: CutGroups, bins: PrintBins): Division {
     for (const counts of groups.countsBefore(i)) {
       for (const head of [true, false]) {
         const ways = before.get(`${i} ${counts} ${head}`) ?? [];
-        for (let j = i; ways.length > 0 && j < n; j++) {
+        for (let j = i; j < n; j++) {
           const coilMm = groups.coilAfter(i, j, counts, head);
           if (j < n - 1) reach(j + 1, groups.countsAfter(i, j, counts, head), true, withCoil(ways, coilMm, 2, j));
           else ends.push(...withCoil(ways, coilMm, 1, j), ...ways.map((way) => ({ ...way, before: way, group: j })));
