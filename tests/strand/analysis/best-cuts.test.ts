@@ -138,6 +138,20 @@ describe('the rest of a spool without bad stretches', () => {
   });
 });
 
+describe('the cuts for prints', () => {
+  it('keep the most strand once a coil that is already cut serves them', () => {
+    const spool = { gapsMm: [9, 6, 7], shortestCoilMm: 1, slipMm: 1, leastKeptShare: 0.9, blob: 1 };
+    const after = (printsMm: readonly number[]) =>
+      planCuts({ ...requestOf({ ...spool, printsMm }), objective: 'prints' }, [{ action: 'keep', countedMm: 8 }]);
+    const lengths = (printsMm: readonly number[]) => after(printsMm).coils.map(({ lengthMm }) => lengthMm);
+    // 8 mm are cut. For a second print of 5 mm one coil of the rest has to be longer.
+    expect([lengths([5]), lengths([5, 5])]).toEqual([
+      [8, 4, 3],
+      [8, 5],
+    ]);
+  });
+});
+
 describe('the coils for prints', () => {
   it('are those on which the most prints fit, and of those the longest, each print on one', () => {
     fc.assert(
