@@ -152,6 +152,13 @@ describe('the control chart of a spool', () => {
     expect(change?.after).toBeCloseTo(3, 12);
   });
 
+  it.each([100, 400])('decides by the supremum of a Brownian bridge over %i independent points', (count) => {
+    // 1.6276 σ √n (Kolmogorov 1933; scipy.special.kolmogi(0.01)), with σ estimated from each series.
+    const shares = seeds(30).map((seed) => steadinessChart(normals(count, seed)).decision / Math.sqrt(count));
+    const median = shares.sort((a, b) => a - b)[15]!;
+    expect(Math.abs(median / 1.6276 - 1)).toBeLessThan(0.1);
+  });
+
   it('takes equal values as steady, and a bare step as a step', () => {
     expect(steadinessChart(new Float64Array(50).fill(1.7512)).finding).toBe('steady');
     expect(steadinessChart(new Float64Array(50).map((_, i) => (i < 20 ? 1.75 : 1.76))).finding).toBe('step');
