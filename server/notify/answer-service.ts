@@ -49,8 +49,12 @@ export class AnswerService {
   answer(token: string, seenOccurrences: number | null): Question {
     const target = this.#read(token);
     if (target.what === 'drill') for (const id of target.contactIds) this.#parts.drills.confirm(target.id, id);
-    else this.#acknowledge(target, seenOccurrences);
-    return this.#questionOf(target);
+    const acknowledged = target.what === 'drill' ? null : this.#acknowledge(target, seenOccurrences);
+    const question = this.#questionOf(target);
+    // The acknowledgement of a past alarm closes it.
+    return acknowledged === null || question.alarm !== null
+      ? question
+      : { ...question, alarm: acknowledged, state: 'answered' };
   }
 
   #read(token: string): AnswerToken {
@@ -91,13 +95,14 @@ export class AnswerService {
     return this.#parts.escalatingSinceMs(alarm.id) === sinceMs ? 'open' : 'raisedAgain';
   }
 
-  #acknowledge(target: AnswerToken, seenOccurrences: number | null): void {
+  /** null = it is not to be acknowledged. */
+  #acknowledge(target: AnswerToken, seenOccurrences: number | null): Alarm | null {
     const { alarm, state, names } = this.#questionOf(target);
-    if (alarm === null || state !== 'open') return;
+    if (alarm === null || state !== 'open') return null;
     if (seenOccurrences !== null && alarm.occurrences > seenOccurrences) {
       throw new Problem('wrong-state', 'It has happened again just now.', 'See what happened, then answer.');
     }
-    this.#parts.acknowledge(alarm.id, names.join(', ') || 'someone with a link');
+    return this.#parts.acknowledge(alarm.id, names.join(', ') || 'someone with a link');
   }
 
   #namesOf({ contactIds }: AnswerToken): string[] {
