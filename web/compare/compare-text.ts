@@ -68,21 +68,21 @@ export const FINDING_TEXT: Readonly<Record<Comparison['finding'], string>> = {
   unknown: 'chance cannot be ruled out or shown',
 };
 
-/** "Group B less by a factor of 5.2 (2.1 to 14): more than chance." */
+/** "Group B has 5.2 times as much (2.1 to 14) as group A: more than chance." */
 export function comparisonText(measure: MeasureView, comparison: Comparison, groups: ComparisonView['groups']): string {
   const { difference, interval, finding, basis } = comparison;
   const name = groups[comparison.group]?.name ?? '';
   const reference = groups[0]?.name ?? '';
-  const how = difference === null ? null : differenceText(measure, difference, interval);
+  const how = difference === null ? null : differenceText(measure, difference, interval, name, reference);
   const found = `${FINDING_TEXT[finding]}${finding === 'unknown' ? `, ${whyUnknown(basis, groups, comparison.group)}` : ''}`;
   const needed = neededText(measure, comparison, groups);
   if (difference !== null && isNothing(measure, difference) && finding !== 'differs')
     return `${capital(name)} is like ${reference}.${needed}`;
   if (how === null) return `${capital(name)} compared with ${reference}: ${found}.${needed}`;
-  return `${capital(name)} has ${how} than ${reference}: ${found}.${needed}`;
+  return `${capital(how)}: ${found}.${needed}`;
 }
 
-/** Too little to be worth a number: "0.000 mm more", "1.01 times less". */
+/** Too little to be worth a number: "0.000 mm more", "1.01 times as much". */
 function isNothing({ differsBy, unit }: MeasureView, difference: number): boolean {
   if (differsBy === 'amount') return Number(numberOf(unit, difference)) === 0;
   return difference > 1 / LEAST_FACTOR && difference < LEAST_FACTOR;
@@ -103,22 +103,30 @@ function neededText(
   return ` ${about} ${runsNeeded} runs of each would show ${size}.`;
 }
 
-/** Names a difference and its size. */
-function differenceText({ differsBy, unit }: MeasureView, difference: number, interval: Interval): string {
+/** Names a difference and its size: by how much `name` has more or less, or how many times as much whichever has more. */
+function differenceText(
+  { differsBy, unit }: MeasureView,
+  difference: number,
+  interval: Interval,
+  name: string,
+  reference: string,
+): string {
   if (differsBy === 'amount') {
     const [size, ends] = [Math.abs(difference), interval === null ? '' : rangeOfAmounts(unit, difference, interval)];
-    return `${amountText(unit, size)} ${difference < 0 ? 'less' : 'more'}${ends}`;
+    return `${name} has ${amountText(unit, size)} ${difference < 0 ? 'less' : 'more'}${ends} than ${reference}`;
   }
-  if (difference === 0) return 'none, so fewer';
-  const more = difference >= 1;
-  const factor = more ? difference : 1 / difference;
-  const ends =
-    interval === null || interval.lower <= 0
-      ? ''
-      : more
-        ? ` (${factorText(interval.lower)} to ${factorText(interval.upper)})`
-        : ` (${factorText(1 / interval.upper)} to ${factorText(1 / interval.lower)})`;
-  return `${factorText(factor)}${ends} times ${more ? 'more' : 'less'}`;
+  if (difference === 0) return `${name} has none, so fewer than ${reference}`;
+  if (difference < 1) {
+    const inverse = interval && { lower: 1 / interval.upper, upper: 1 / interval.lower };
+    return timesText(reference, 1 / difference, inverse, name);
+  }
+  return timesText(name, difference, interval, reference);
+}
+
+function timesText(more: string, factor: number, interval: Interval, less: string): string {
+  const isKnown = interval !== null && interval.lower > 0 && Number.isFinite(interval.upper);
+  const ends = isKnown ? ` (${factorText(interval.lower)} to ${factorText(interval.upper)})` : '';
+  return `${more} has ${factorText(factor)} times as much${ends} as ${less}`;
 }
 
 function rangeOfAmounts(unit: Unit, difference: number, { lower, upper }: NonNullable<Interval>): string {
