@@ -180,7 +180,8 @@ describe('live', () => {
     const instruction = (await page.getByTestId('what-to-do').locator('.instruction').boundingBox())!;
     expect(instruction.y - cause.y - cause.height).toBeLessThan(20);
     const before = (await state()).spool!;
-    await choices.getByRole('button', { name: 'Cut out the blob' }).click();
+    await choices.getByRole('button', { name: 'Cut out the blob' }).press('Enter');
+    await choices.locator('button:focus', { hasText: 'Done' }).waitFor();
     await choices.getByLabel('Cut out, ends joined').fill('200');
     await choices.getByRole('button', { name: 'Done' }).click();
     const cut = await until(state, (s) => s.sections.some(({ kind }) => kind === 'joint'), 'the joint');

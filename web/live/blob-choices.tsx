@@ -1,4 +1,4 @@
-import { useState } from 'preact/hooks';
+import { useEffect, useRef, useState } from 'preact/hooks';
 import type { SectionView } from '../../server/api/contract/runs-and-spools.ts';
 import { CUT_OUT_MAX_MM, proposedCutOutMm } from '../../server/strand/cut-out.ts';
 import { NumberField } from '../form/number-field.tsx';
@@ -24,6 +24,11 @@ export function BlobChoices({ section, others, next }: Props) {
   const [lengthMm, setLengthMm] = useState<number | null>(null);
   const [asking, setAsking] = useState(false);
   const [problem, setProblem] = useState<ServiceProblem | null>(null);
+  const done = useRef<HTMLButtonElement>(null);
+  // Not the field: the keyboard of a phone would cover the page, and the proposed length often fits.
+  useEffect(() => {
+    if (asking) done.current?.focus();
+  }, [asking]);
   if (spoolId === null || !may('act')) return null;
   const name = sectionName(section).toLowerCase();
   const act = async (what: () => Promise<void>) => {
@@ -74,7 +79,7 @@ export function BlobChoices({ section, others, next }: Props) {
             bounds={{ minimum: 1, maximum: CUT_OUT_MAX_MM }}
             set={setLengthMm}
           />
-          <button type="submit" class="main" disabled={lengthMm === null}>
+          <button type="submit" ref={done} class="main" disabled={lengthMm === null}>
             Done
           </button>
           <button type="button" class="plain" onClick={() => setAsking(false)}>
