@@ -37,6 +37,8 @@ const CLOCKS_APART_MS = 60_000;
 /** How often the sentence of an alarm that reports the present is renewed. */
 const SENTENCE_EVERY_MS = 5000;
 const TIME_OVER = 'the time is over';
+/** In a stage in which the alarm means nothing, it returns after a minute: so long a stop can be undone, with the same alarms. */
+const OFF_DELAY_ELSEWHERE_S = 60;
 
 /** Follows the alarm of one type and subject through its life. */
 export class TrackedAlarm {
@@ -132,7 +134,7 @@ export class TrackedAlarm {
         ? this.#change('occur', 'raised', timeMs, { ...fresh, occurrences: 1 })
         : this.#suppressByDesign(fresh, why, timeMs);
     }
-    if (!active || (this.#context.applies() && timeMs - sinceMs < this.#context.entry().offDelayS * 1000)) return null;
+    if (!active || timeMs - sinceMs < 1000 * this.#offDelayS()) return null;
     return this.#change('return', 'returned', timeMs, { ...alarm, returnedMs: timeMs, ceasedMs: sinceMs });
   }
 
@@ -196,6 +198,11 @@ export class TrackedAlarm {
     const suppression = byDesign(reason, 'normal', timeMs);
     const details = { person, why: `${why}; ${reason}` };
     return this.#keep('suppressedByDesign', { ...next, suppression }, step, timeMs, details);
+  }
+
+  #offDelayS(): number {
+    const { offDelayS } = this.#context.entry();
+    return this.#context.applies() ? offDelayS : Math.min(offDelayS, OFF_DELAY_ELSEWHERE_S);
   }
 
   #isPastOnDelay(timeMs: number): boolean {

@@ -245,16 +245,25 @@ describe('suppressed by design', () => {
     expect(changes.every(alertsPeople)).toBe(true);
   });
 
-  test('does not silence an existing alarm when winding ends, and then waits for no off-delay', () => {
+  test('does not silence an existing alarm when winding ends', () => {
     const engine = fresh();
     engine.setStage('winding');
     engine.observe(blob(1), at(0));
     engine.setStage('stopped');
-    const changes = hold(engine, blob(1), 1, 100);
-    expect(changes).toMatchObject([{ step: 'returned', alarm: { returnedMs: at(1) } }]);
+    expect(stepsOf(hold(engine, blob(1), 1, 100))).toEqual(['returned']);
     expect(states(engine.standing())).toEqual(['blob returnedUnacknowledged']);
     expect(hold(engine, blob(2), 100, 200)).toEqual([]);
     expect(states(engine.standing())).toEqual(['blob returnedUnacknowledged']);
+  });
+
+  test('returns a minute after winding has ended, however long its off-delay is', () => {
+    const engine = fresh();
+    const uneven: Condition = { type: 'offTolerance', subject: '', active: true, facts: {} };
+    engine.setStage('winding');
+    engine.observe(uneven, at(0));
+    engine.setStage('stopped');
+    expect(hold(engine, { ...uneven, active: false }, 1, 60)).toEqual([]);
+    expect(hold(engine, { ...uneven, active: false }, 60, 62)).toMatchObject([{ step: 'returned' }]);
   });
 
   test('can be shelved by a user', () => {
