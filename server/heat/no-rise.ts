@@ -10,7 +10,7 @@ import type { SlowRule, ZoneSituation } from './heat-rule.ts';
 import { LaggedPower } from './lagged-power.ts';
 import type { ZoneResponse } from './learnt-zone.ts';
 import { Recovery } from './recovery.ts';
-import { isSlowerThanSlowest, riseBreaksOff } from './steady-rise.ts';
+import { isSlowerThanSlowest, riseBreaksOff, steadyPowerS } from './steady-rise.ts';
 
 /** Windows in which a rise is looked for, s. */
 const WINDOWS_S = [6, 8, 10, 13, 17, 25, 45] as const;
@@ -77,9 +77,10 @@ export class NoRise implements SlowRule {
   #noResponse(zone: ZoneSituation, temperatureC: number): boolean {
     // Close to the set-point the controller itself reduces the power.
     if (zone.setpointC > 0 && temperatureC > zone.setpointC - 3) return false;
-    if (riseBreaksOff(zone)) return true;
+    const steadyS = steadyPowerS(zone.trace);
+    if (riseBreaksOff(zone, steadyS)) return true;
     const taken = zone.learnt.holdingPower(temperatureC) + greatestLoad(temperatureC);
-    if (isSlowerThanSlowest(zone.trace, taken, this.#lagged)) return true;
+    if (isSlowerThanSlowest(zone.trace, steadyS, taken, this.#lagged)) return true;
     const response = leastResponse(zone);
     if (response === null) return false;
     const { rateKPerS: rate, lastsS } = response;

@@ -45,10 +45,9 @@ export function steadyPowerS(trace: TraceView): number {
 
 /**
  * Under steady power a rise sets in, and from then on becomes less steep only as losses grow and neighbours fall behind. A rise
- * that becomes less steep than that has lost heat, or its sensor.
+ * that becomes less steep than that has lost heat, or its sensor. `steadyS`: as `steadyPowerS` gives it.
  */
-export function riseBreaksOff({ trace, learnt }: Pick<ZoneSituation, 'trace' | 'learnt'>): boolean {
-  const steadyS = steadyPowerS(trace);
+export function riseBreaksOff({ trace, learnt }: Pick<ZoneSituation, 'trace' | 'learnt'>, steadyS: number): boolean {
   const nowC = trace.meanTemperature(0, 3);
   /** Share of full power that is left for a rise. */
   const left = (temperatureC: number) => 1 - learnt.holdingPower(temperatureC);
@@ -70,9 +69,8 @@ export function riseBreaksOff({ trace, learnt }: Pick<ZoneSituation, 'trace' | '
   return false;
 }
 
-/** Under steady power the zone rises less than the slowest healthy one. `taken`: share of full power that goes elsewhere. */
-export function isSlowerThanSlowest(trace: TraceView, taken: number, lagged: LaggedPower): boolean {
-  const steadyS = steadyPowerS(trace);
+/** Under steady power the zone rises less than the slowest healthy one. `taken`: share of full power that goes elsewhere; `steadyS`: as `steadyPowerS` gives it. */
+export function isSlowerThanSlowest(trace: TraceView, steadyS: number, taken: number, lagged: LaggedPower): boolean {
   if (steadyS < SLOWEST_OVER_S[0]) return false;
   lagged.follow(trace, SLOWEST.lagS, SLOWEST.secondLagS);
   const nowC = trace.meanTemperature(0, 3);

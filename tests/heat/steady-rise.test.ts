@@ -53,7 +53,7 @@ function breakS(zone: typeof SLOW, seconds: number, at: (second: number) => Mome
   const learnt = new LearntZone();
   let first: number | null = null;
   heatUp(zone, seconds, at, (trace, s) => {
-    if (first === null && riseBreaksOff({ trace, learnt })) first = s;
+    if (first === null && riseBreaksOff({ trace, learnt }, steadyPowerS(trace))) first = s;
   });
   return first;
 }
@@ -113,7 +113,7 @@ describe('a rise under steady power', () => {
       trace.add(s * 1000, 218 + wandersK, 233, 1, -1);
       trace.closeTick();
       trace.closeSecond(1, 0);
-      expect(riseBreaksOff({ trace, learnt })).toBe(false);
+      expect(riseBreaksOff({ trace, learnt }, steadyPowerS(trace))).toBe(false);
     }
   });
 
@@ -128,7 +128,7 @@ describe('the slowest healthy zone', () => {
     let first: number | null = null;
     heatUp(zone, 600, at, (trace, s) => {
       const taken = greatestHoldingPower(trace.temperatureC) + 0.05;
-      if (first === null && isSlowerThanSlowest(trace, taken, lagged)) first = s;
+      if (first === null && isSlowerThanSlowest(trace, steadyPowerS(trace), taken, lagged)) first = s;
     });
     return first;
   };
