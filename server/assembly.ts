@@ -53,6 +53,7 @@ import { listSerialPorts } from './source/serial-ports.ts';
 import { scenarioNames } from './source/simulated-source.ts';
 import type { Source } from './source/source.ts';
 import { UnusableSource } from './source/unusable-source.ts';
+import { STOP_CAN_BE_UNDONE_S } from './stage/stage.ts';
 import { openStore, type Store } from './store/index.ts';
 import { VERSION } from './version.ts';
 
@@ -74,8 +75,6 @@ export interface AssemblyOptions {
   /** How long a stop set by a user can be undone; usually a minute. */
   readonly undoStopForMs?: number;
 }
-
-const UNDO_STOP_FOR_MS = 60_000;
 
 /** The assembled service, ready to watch. */
 export interface Assembly {
@@ -139,7 +138,7 @@ export async function assemble({ startup, timeZone, log, ...options }: AssemblyO
     settingsReset: recovered.reset,
     fixedSource: startup.source,
     timeZone,
-    undoStopForMs: options.undoStopForMs ?? UNDO_STOP_FOR_MS,
+    undoStopForMs: options.undoStopForMs ?? 1000 * STOP_CAN_BE_UNDONE_S,
   });
   // Open it before serving pages, so that the first requests can be answered.
   monitor.open();

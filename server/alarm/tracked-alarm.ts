@@ -1,3 +1,4 @@
+import { STOP_CAN_BE_UNDONE_S } from '../stage/stage.ts';
 import type {
   Alarm,
   AlarmChange,
@@ -37,8 +38,6 @@ const CLOCKS_APART_MS = 60_000;
 /** How often the sentence of an alarm that reports the present is renewed. */
 const SENTENCE_EVERY_MS = 5000;
 const TIME_OVER = 'the time is over';
-/** In a stage in which the alarm means nothing, it returns after a minute: so long a stop can be undone, with the same alarms. */
-const OFF_DELAY_ELSEWHERE_S = 60;
 
 /** Follows the alarm of one type and subject through its life. */
 export class TrackedAlarm {
@@ -202,7 +201,8 @@ export class TrackedAlarm {
 
   #offDelayS(): number {
     const { offDelayS } = this.#context.entry();
-    return this.#context.applies() ? offDelayS : Math.min(offDelayS, OFF_DELAY_ELSEWHERE_S);
+    // In a stage in which the alarm means nothing, it only stays as long as that stage may be undone.
+    return this.#context.applies() ? offDelayS : Math.min(offDelayS, STOP_CAN_BE_UNDONE_S);
   }
 
   #isPastOnDelay(timeMs: number): boolean {
