@@ -48,8 +48,11 @@ export class AnswerService {
   /** @throws Problem not-found, wrong-state */
   answer(token: string, seenOccurrences: number | null): Question {
     const target = this.#read(token);
-    if (target.what === 'drill') for (const id of target.contactIds) this.#parts.drills.confirm(target.id, id);
-    const acknowledged = target.what === 'drill' ? null : this.#acknowledge(target, seenOccurrences);
+    if (target.what === 'drill') {
+      for (const id of target.contactIds) this.#parts.drills.confirm(target.id, id);
+      return this.#questionOf(target);
+    }
+    const acknowledged = this.#acknowledge(target, seenOccurrences);
     const question = this.#questionOf(target);
     // The acknowledgement of a past alarm closes it.
     return acknowledged === null || question.alarm !== null
