@@ -32,10 +32,10 @@ export function ComparisonMethod({ view }: { view: ComparisonView }) {
         )}
         {isOfLines && (
           <li>
-            Runs of one line are alike, so each line has an effect of its own: groups with a line in common are compared
-            within their lines, by least squares with an effect of each group and each line, and the means shown are
-            those for all these lines. Groups without a line in common are compared by the means of their lines, or by
-            their runs where each has a single line. Then the line may be the cause.
+            Runs of one line are alike, so the effect of each line is taken out: groups with a line in common are
+            compared within their lines, by least squares with an effect of each group and each line, and the means
+            shown are those for all these lines. Groups without a line in common are compared by the means of their
+            lines, or by their runs where each has a single line. Then the line may be the cause.
           </li>
         )}
         <li>
