@@ -9,6 +9,7 @@ import { attemptDelivery } from './attempt-delivery.ts';
 import type { ChannelAdapter, DeliveryFailure, LineStatus } from './delivery.ts';
 import type { Outbox } from './outbox.ts';
 import { RetrySchedule } from './retry-schedule.ts';
+import { inTime } from './time-limit.ts';
 
 /** Longest time that a first attempt may take. */
 export const ATTEMPT_MS = 15_000;
@@ -19,8 +20,8 @@ export const ATTEMPT_MS = 15_000;
 const RETRY_TIME_FACTOR = 6;
 /** A failure that took longer, or is longer ago, says little about the receiver as it is now. */
 const SLOW_FAILURE_MS = 1000;
-/** How long a message that has failed slowly twice is tried before a later one is sent, at least. */
-const QUICK_TRY_MS = 2000;
+/** A message that a later one does not wait for is sent so much earlier: its receiver may work again in this very moment. */
+const HEAD_START_MS = 100;
 /** That many messages in a row fail only if the receiver does. */
 const TRIED_BEFORE_MAX = 4;
 /** Failed attempts in a row before the channel counts as failing. */
@@ -64,21 +65,21 @@ interface Failed {
   readonly isSlow: boolean;
   /** When the attempt before it began, if both failed slowly. */
   readonly slowBeforeMs: number | null;
-  readonly wasQuickTry: boolean;
 }
+
+type AttemptResult = 'delivered' | 'failed' | 'failed slowly';
 
 interface AttemptOptions {
   readonly limitMs: number;
-  readonly isQuickTry: boolean;
   /** False = the receiver has just failed, so that it fails again says nothing more. */
   readonly isNews: boolean;
 }
 
 /**
  * Delivers the messages of one channel. Each priority has two slots, one of them for retries: a new message never waits
- * for one that keeps failing, nor for a less urgent one. Earlier messages about the same alarm are tried directly before each
- * attempt at it, so that they arrive in order when the receiver works again. While it hangs, so that it may work again in
- * the middle of an attempt, only the earliest of each alarm is tried. `RetrySchedule` says when each may be sent.
+ * for one that keeps failing, nor for a less urgent one. Earlier messages about the same alarm, of any priority, are tried directly
+ * before each attempt at it, so that they arrive in order when the receiver works again. While it hangs, so that it may work again
+ * in the middle of an attempt, only the earliest of each alarm is tried. `RetrySchedule` says when each may be sent.
  */
 export class ChannelQueue {
   readonly #parts: ChannelQueueParts;
@@ -95,6 +96,8 @@ export class ChannelQueue {
   readonly #failed = new Map<number, Failed>();
   /** Messages that failed slowly since the receiver last answered. */
   readonly #unanswered = new Set<number>();
+  /** Attempts that have not ended, by message. */
+  readonly #attempts = new Map<number, Promise<AttemptResult>>();
   /** How long the receiver took to accept the last message. */
   #acceptedInMs = 0;
   #abort = new AbortController();
@@ -128,7 +131,7 @@ export class ChannelQueue {
     this.#stopped = true;
     for (const { timer } of this.#slots) clearTimeout(timer);
     const timer = setTimeout(() => this.#abort.abort(), STOP_WAITS_MS);
-    await Promise.all(this.#slots.map(({ sending }) => sending?.done));
+    await Promise.all([...this.#slots.map(({ sending }) => sending?.done), ...this.#attempts.values()]);
     clearTimeout(timer);
     await this.#parts.adapter.stop?.();
   }
@@ -175,17 +178,17 @@ export class ChannelQueue {
   /** Tries earlier messages about the same alarm, then this one. */
   async #turn(entry: OutboxEntry, { priority, retries }: DeliverySlot): Promise<void> {
     const { outbox, clock, attemptMs } = this.#parts;
+    const longestMs = attemptMs * RETRY_TIME_FACTOR;
     for (let failures = 0; ; ) {
       const first = failures < TRIED_BEFORE_MAX ? this.#untriedBefore(entry) : null;
       // It may have been withdrawn by now.
       if (first === null && !outbox.isWaiting(entry)) return;
-      const isQuickTry = first !== null && this.#trialFor(entry, first) === 'quick';
-      const longestMs = attemptMs * RETRY_TIME_FACTOR;
-      const usualMs = Math.min(longestMs, Math.max(isQuickTry ? QUICK_TRY_MS : attemptMs, 2 * this.#acceptedInMs));
-      const limitMs = retries && !isQuickTry ? longestMs : usualMs;
-      const result = await this.#attempt(first ?? entry, { limitMs, isQuickTry, isNews: failures === 0 });
+      const isBeside = first !== null && this.#trialFor(entry, first) === 'beside';
+      const limitMs = retries ? longestMs : Math.min(longestMs, Math.max(attemptMs, 2 * this.#acceptedInMs));
+      const attempt = this.#attempt(first ?? entry, { limitMs, isNews: failures === 0 && !isBeside });
+      const result = await (isBeside ? inTime(attempt, HEAD_START_MS) : attempt);
       if (first === null || this.#stopped) return;
-      if (result === 'delivered') continue;
+      if (result === 'delivered' || result === null) continue;
       // Whether it is the message or the receiver is not known, or the receiver asked to be left alone.
       if (result === 'failed slowly' || this.#schedules[priority].isLeftAlone(clock())) return;
       failures += 1;
@@ -245,7 +248,7 @@ export class ChannelQueue {
       const first = sequence === null ? undefined : firstOf.get(sequence);
       const isExpired = nowMs >= entry.expiresMs;
       if (sequence !== null && first === undefined && !isExpired) firstOf.set(sequence, entry);
-      if (entry.attempts > 0 !== slot.retries) continue;
+      if (entry.attempts > 0 !== slot.retries || this.#attempts.has(entry.seq)) continue;
       if (isExpired) {
         outbox.save({ ...entry, state: 'expired', endedMs: nowMs });
         log.warn('A message was not delivered in time', { channel: channel.name, key: entry.message.key });
@@ -253,7 +256,7 @@ export class ChannelQueue {
         // It is looked at again when that attempt is over.
       } else if (first !== undefined && isReport(entry.message)) {
         // No one waits to be woken by a report, so it never passes an earlier one of its alarm.
-      } else if (this.#isHanging && first !== undefined && this.#trialFor(entry, first) !== 'full') {
+      } else if (this.#isHanging && this.#hasBeenTriedFor(entry)) {
         // That has been tried enough for now, and will be again.
       } else if (next === null || dueMs(entry) < dueMs(next)) {
         next = entry;
@@ -268,33 +271,52 @@ export class ChannelQueue {
 
   /** The first message about the same alarm that is to be tried once more before this one; null = there is none. */
   #untriedBefore(entry: OutboxEntry): OutboxEntry | null {
-    // It never passes one.
-    if (isReport(entry.message)) return null;
-    const nowMs = this.#parts.clock();
-    const before = this.#parts.outbox
-      .waiting(this.#parts.channel.id, entry.message.priority)
-      .filter((one) => one.seq < entry.seq && inOneSequence(one, entry) && one.expiresMs > nowMs);
+    const before = this.#before(entry);
     const tried = this.#isHanging ? before.slice(0, 1) : before;
     return tried.find((one) => this.#trialFor(entry, one) !== null) ?? null;
   }
 
-  /**
-   * How an earlier message is to be tried before a later one is sent; null = it failed a moment ago. After it has failed slowly and then
-   * slowly again since the later one was created, which may have hidden that the receiver works again, a quick try will do.
-   */
-  #trialFor({ createdMs }: OutboxEntry, { seq }: OutboxEntry): 'full' | 'quick' | null {
-    const failed = this.#failed.get(seq);
-    if (failed === undefined) return 'full';
-    const isFresh = this.#parts.clock() - failed.endedMs <= SLOW_FAILURE_MS;
-    if (!failed.isSlow) return isFresh && failed.triedMs >= createdMs ? null : 'full';
-    if (failed.slowBeforeMs === null || failed.slowBeforeMs < createdMs) return 'full';
-    return isFresh && failed.wasQuickTry ? null : 'quick';
+  #hasBeenTriedFor(entry: OutboxEntry): boolean {
+    const [first] = this.#before(entry);
+    return first !== undefined && (this.#trialFor(entry, first) === null || this.#hasHungFor(entry, first));
   }
 
-  async #attempt(
-    entry: OutboxEntry,
-    { limitMs, isQuickTry, isNews }: AttemptOptions,
-  ): Promise<'delivered' | 'failed' | 'failed slowly'> {
+  /** The earlier messages about the same alarm that wait. A report has none, as it never passes one. */
+  #before(entry: OutboxEntry): OutboxEntry[] {
+    if (isReport(entry.message)) return [];
+    const nowMs = this.#parts.clock();
+    return this.#parts.outbox
+      .waiting(this.#parts.channel.id)
+      .filter((one) => one.seq < entry.seq && inOneSequence(one, entry) && one.expiresMs > nowMs);
+  }
+
+  /**
+   * How an earlier message is to be tried for a later one: before it, or just ahead of it, without waiting for the result; null = it is
+   * being tried, or failed a moment ago.
+   */
+  #trialFor(entry: OutboxEntry, first: OutboxEntry): 'before' | 'beside' | null {
+    if (this.#attempts.has(first.seq)) return null;
+    const failed = this.#failed.get(first.seq);
+    const isFresh = failed !== undefined && this.#parts.clock() - failed.endedMs <= SLOW_FAILURE_MS;
+    if (isFresh && !failed.isSlow && failed.triedMs >= entry.createdMs) return null;
+    const isLessUrgent = PRIORITIES.indexOf(first.message.priority) > PRIORITIES.indexOf(entry.message.priority);
+    return isLessUrgent || this.#hasHungFor(entry, first) ? 'beside' : 'before';
+  }
+
+  /** Whether an earlier message failed slowly, and slowly again since the later one was created: it may be what the receiver hangs at. */
+  #hasHungFor({ createdMs }: OutboxEntry, { seq }: OutboxEntry): boolean {
+    const failed = this.#failed.get(seq);
+    return failed !== undefined && failed.slowBeforeMs !== null && failed.slowBeforeMs >= createdMs;
+  }
+
+  /** At most one at a time of each message. */
+  #attempt(entry: OutboxEntry, options: AttemptOptions): Promise<AttemptResult> {
+    const attempt = this.#deliver(entry, options).finally(() => this.#attempts.delete(entry.seq));
+    this.#attempts.set(entry.seq, attempt);
+    return attempt;
+  }
+
+  async #deliver(entry: OutboxEntry, { limitMs, isNews }: AttemptOptions): Promise<AttemptResult> {
     const { outbox, clock, channel, log } = this.#parts;
     const { priority } = entry.message;
     const triedMs = clock();
@@ -321,7 +343,7 @@ export class ChannelQueue {
       return 'delivered';
     }
     for (const slot of this.#slots) slot.ahead = [];
-    const result = isSlow && !isQuickTry ? 'failed slowly' : 'failed';
+    const result = isSlow ? 'failed slowly' : 'failed';
     const why = withoutSecrets(failure.message, channel.settings);
     // Aborted by `stop`: the channel did not fail.
     if (this.#stopped && this.#abort.signal.aborted) return result;
@@ -329,17 +351,8 @@ export class ChannelQueue {
     if (failure.outcome === 'retry') {
       const nextMs = this.#schedules[priority].failed(entry, nowMs, failure.retryAfterMs, isNews);
       outbox.save({ ...entry, attempts, why, nextMs });
-      const last: Failed =
-        isQuickTry && isSlow && before !== undefined
-          ? { ...before, endedMs: nowMs, wasQuickTry: true }
-          : {
-              triedMs,
-              endedMs: nowMs,
-              isSlow,
-              slowBeforeMs: isSlow && before?.isSlow ? before.triedMs : null,
-              wasQuickTry: false,
-            };
-      this.#failed.set(entry.seq, last);
+      const slowBeforeMs = isSlow && before?.isSlow ? before.triedMs : null;
+      this.#failed.set(entry.seq, { triedMs, endedMs: nowMs, isSlow, slowBeforeMs });
     } else {
       outbox.save({ ...entry, attempts, why, state: 'refused', endedMs: nowMs });
     }
@@ -380,18 +393,5 @@ export class ChannelQueue {
     if (isDeepStrictEqual(state, this.#state)) return;
     this.#state = state;
     this.#parts.stateChanged(state);
-  }
-}
-
-/** null = the picture is not ready after `ms`. */
-async function inTime(picture: Promise<Picture | null>, ms: number): Promise<Picture | null> {
-  let timer: NodeJS.Timeout | undefined;
-  const timeout = new Promise<null>((resolve) => {
-    timer = setTimeout(() => resolve(null), ms);
-  });
-  try {
-    return await Promise.race([picture, timeout]);
-  } finally {
-    clearTimeout(timer);
   }
 }

@@ -107,10 +107,10 @@ export class Outbox {
     });
   }
 
-  /** Waiting messages of a channel and priority, lowest number first. */
-  waiting(channelId: number, priority: Priority): OutboxEntry[] {
-    const all = this.#waiting.values();
-    return [...all].filter((entry) => entry.channelId === channelId && entry.message.priority === priority);
+  /** Waiting messages of a channel, of one priority or all, lowest number first. */
+  waiting(channelId: number, priority?: Priority): OutboxEntry[] {
+    const all = [...this.#waiting.values()].filter((entry) => entry.channelId === channelId);
+    return priority === undefined ? all : all.filter(({ message }) => message.priority === priority);
   }
 
   isWaiting({ seq }: OutboxEntry): boolean {

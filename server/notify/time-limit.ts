@@ -23,3 +23,16 @@ export function timeLimit(ms: number, stop: AbortSignal | null): TimeLimit {
     },
   };
 }
+
+/** What a promise resolves to; null = it takes longer than `ms`. */
+export async function inTime<T>(promise: Promise<T>, ms: number): Promise<T | null> {
+  let timer: NodeJS.Timeout | undefined;
+  const timeout = new Promise<null>((resolve) => {
+    timer = setTimeout(() => resolve(null), ms);
+  });
+  try {
+    return await Promise.race([promise, timeout]);
+  } finally {
+    clearTimeout(timer);
+  }
+}

@@ -65,7 +65,7 @@ afterEach(async () => {
 const again = (retryAfterMs: number | null = null) =>
   new DeliveryFailure('retry', 'It answered with status 500.', 'It will be tried again.', { retryAfterMs });
 
-function raise(text: string, alarmId: number | null = null): void {
+function raise(text: string, alarmId: number | null = null, priority: Message['priority'] = 'high'): void {
   const sample = testText('Hook', Date.now());
   const message: Message = {
     ...sample,
@@ -74,7 +74,7 @@ function raise(text: string, alarmId: number | null = null): void {
     key: text,
     conversation: text,
     alarmId,
-    priority: 'high',
+    priority,
     lineName: '',
     clock: '',
     answerPath: null,
@@ -217,6 +217,19 @@ describe('a message that makes the receiver hang', () => {
     expect(texts(true)).toEqual(['other', 'later']);
     await stop();
   });
+
+  it('does not hold up a more urgent one of its alarm', async () => {
+    await queue.stop();
+    start(ATTEMPT_MS);
+    taking = (text) => (text === 'hangs' ? new Promise(() => {}) : Promise.resolve());
+    raise('hangs', 1, 'medium');
+    // The first attempt has failed, the second not begun.
+    await pass(ATTEMPT_MS + 500);
+    raise('urgent', 1);
+    await pass(200);
+    expect(texts(true)).toEqual(['urgent']);
+    await stop();
+  });
 });
 
 describe('a receiver that takes longer to answer than a first attempt', () => {
@@ -254,7 +267,7 @@ describe('a receiver that hangs or is down for hours, again and again', () => {
         const alarm = Math.floor(between(1, 4));
         const text = `alarm ${alarm}: message ${sent.length}`;
         sent.push(text);
-        raise(text, alarm);
+        raise(text, alarm, between(0, 1) < 0.5 ? 'high' : 'medium');
         await pass(between(0, 2) * MINUTE_MS);
       }
     };
