@@ -92,7 +92,7 @@ const SENTENCES: Readonly<Record<AlarmType, (facts: ConditionFacts) => string>> 
   heaterRisingWithoutPower: (f) =>
     `${zone(f)} is heating although it should not be${heat(f)}. Its switch may be stuck on`,
   zoneAboveAbsoluteLimit: (f) =>
-    `${zone(f)} is${f.temperatureC === undefined ? '' : ` at ${celsius(f.temperatureC)},`} above the limit${f.limitC === undefined ? '' : ` of ${celsius(f.limitC)}`}. Its switch may be stuck on, or its set-point is wrong`,
+    `${zone(f)} reached ${f.temperatureC === undefined ? 'more than its limit' : `${celsius(f.temperatureC)}, above its limit`}${f.limitC === undefined ? '' : ` of ${celsius(f.limitC)}`}. Its switch may be stuck on, or its set-point is wrong`,
   sensorSlipped: (f) =>
     `${zone(f)}: the reading falls faster than the zone can cool${heat(f)}. Its sensor has probably slipped out, so the zone is hotter than this`,
   heaterWeak: (f) =>

@@ -106,7 +106,7 @@ describe('heat', () => {
     const condition = heatConditions(zone(silent), '', limits).find(({ active }) => active)!;
     expect(condition.facts).toEqual({ zone: 2, limitC: 300 });
     expect(condition).not.toHaveProperty('excess');
-    expect(sentenceOf(condition)).toMatch(/^Zone 2 is above the limit of 300 °C\. /);
+    expect(sentenceOf(condition)).toMatch(/^Zone 2 reached more than its limit of 300 °C\. /);
   });
 
   test('says by how much the barrel is too cold for a turning screw', () => {
