@@ -37,11 +37,12 @@ const found = (more: Partial<MeasureView['comparisons'][number]>): MeasureView['
 describe('the texts of a comparison', () => {
   it('name first whichever has more', () => {
     expect(comparisonText(measure({}), found({}), groups)).toBe(
-      'Run 3 has 5.0 times as much (2.0 to 10) as run 5: more than chance.',
+      'Run 3 has 5.0 times as many (2.0 to 10) as run 5: more than chance.',
     );
     expect(comparisonText(measure({}), found({ finding: 'chance', runsNeeded: 6 }), groups)).toBe(
-      'Run 3 has 5.0 times as much (2.0 to 10) as run 5: may well be chance. At least 6 runs of each would show a factor of 2.0.',
+      'Run 3 has 5.0 times as many (2.0 to 10) as run 5: may well be chance. At least 6 runs of each would show a factor of 2.0.',
     );
+    expect(comparisonText(measure({ key: 'sd', unit: 'mm' }), found({}), groups)).toContain('5.0 times as much (');
     expect(comparisonText(measure({}), found({ difference: 0, interval: null }), groups)).toContain('has none');
     expect(comparisonText(measure({}), found({ difference: null, interval: null }), groups)).toBe(
       'Run 5 compared with run 3: more than chance.',
@@ -61,7 +62,7 @@ describe('the texts of a comparison', () => {
     expect(comparisonText(measure({}), hardly, groups)).toBe('Run 5 is like run 3.');
     const sure = { ...hardly, finding: 'differs' as const };
     expect(comparisonText(measure({}), sure, groups)).toContain(
-      'Run 5 has 1.03 times as much (0.90 to 1.2) as run 3: more than',
+      'Run 5 has 1.03 times as many (0.90 to 1.2) as run 3: more than',
     );
   });
 

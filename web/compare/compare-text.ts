@@ -68,7 +68,7 @@ export const FINDING_TEXT: Readonly<Record<Comparison['finding'], string>> = {
   unknown: 'chance cannot be ruled out or shown',
 };
 
-/** "Group B has 5.2 times as much (2.1 to 14) as group A: more than chance." */
+/** "Group B has 5.2 times as many (2.1 to 14) as group A: more than chance." */
 export function comparisonText(measure: MeasureView, comparison: Comparison, groups: ComparisonView['groups']): string {
   const { difference, interval, finding, basis } = comparison;
   const name = groups[comparison.group]?.name ?? '';
@@ -116,17 +116,17 @@ function differenceText(
     return `${name} has ${amountText(unit, size)} ${difference < 0 ? 'less' : 'more'}${ends} than ${reference}`;
   }
   if (difference === 0) return `${name} has none, so fewer than ${reference}`;
-  if (difference < 1) {
-    const inverse = interval && { lower: 1 / interval.upper, upper: 1 / interval.lower };
-    return timesText(reference, 1 / difference, inverse, name);
-  }
-  return timesText(name, difference, interval, reference);
+  const isLess = difference < 1;
+  const factor = isLess ? 1 / difference : difference;
+  const ends = isLess ? interval && { lower: 1 / interval.upper, upper: 1 / interval.lower } : interval;
+  const [more, less] = isLess ? [reference, name] : [name, reference];
+  const muchOrMany = unit === 'per100m' || unit === 'perHour' ? 'many' : 'much';
+  return `${more} has ${factorText(factor)} times as ${muchOrMany}${factorRange(ends)} as ${less}`;
 }
 
-function timesText(more: string, factor: number, interval: Interval, less: string): string {
+function factorRange(interval: Interval): string {
   const isKnown = interval !== null && interval.lower > 0 && Number.isFinite(interval.upper);
-  const ends = isKnown ? ` (${factorText(interval.lower)} to ${factorText(interval.upper)})` : '';
-  return `${more} has ${factorText(factor)} times as much${ends} as ${less}`;
+  return isKnown ? ` (${factorText(interval.lower)} to ${factorText(interval.upper)})` : '';
 }
 
 function rangeOfAmounts(unit: Unit, difference: number, { lower, upper }: NonNullable<Interval>): string {
