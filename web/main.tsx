@@ -9,6 +9,7 @@ import { startSettings } from './service/settings.ts';
 import { inTurn } from './shell/in-turn.ts';
 import { startPageIcon } from './shell/page-icon.ts';
 import { route, startRouter } from './shell/router.ts';
+import { tellShortenedPastes } from './shell/shortened-paste.ts';
 import { startTheme } from './shell/theme.ts';
 import './styles/tokens.css';
 import './styles/base.css';
@@ -40,6 +41,7 @@ const FRAME_MS = 2000;
 startTheme();
 knowClock(pageData('clock'));
 startRouter();
+tellShortenedPastes();
 const opened = fetchPageOf(route.peek());
 // By HTTP the service gives a device without its certificate only the page that helps to install it.
 const connected = route.peek().page !== 'certificate';

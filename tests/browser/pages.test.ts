@@ -378,6 +378,30 @@ describe('spool', () => {
       expect(await note.inputValue()).toBe('where the hopper ran empty');
     },
   );
+
+  test('keeps what is typed while a name is saved, and says what of a pasted text did not fit', async () => {
+    const { page } = await open('/spool');
+    await page.getByTestId('spool-title').locator('summary').click();
+    const name = page.getByRole('textbox', { name: /^Name of spool/ });
+    await name.fill('First');
+    const release = await holdAnswers(page, '**/title');
+    await page.getByRole('button', { name: 'Save the name' }).click();
+    await until(spool, (now) => now.spool.title === 'First', 'the name in the record');
+    await name.fill('First night');
+    release();
+    await page.getByText('Named “First”.').waitFor();
+    expect(await name.inputValue()).toBe('First night');
+
+    await page.context().grantPermissions(['clipboard-read', 'clipboard-write']);
+    await page.evaluate(() => navigator.clipboard.writeText('x'.repeat(90)));
+    await name.focus();
+    await page.keyboard.press('Control+V');
+    // After “First night”, 69 of 90 fit.
+    await page
+      .getByText('This field takes 80 characters. The last 21 characters of the pasted text did not fit.')
+      .waitFor();
+    expect((await name.inputValue()).length).toBe(80);
+  });
 });
 
 describe('set-up', () => {

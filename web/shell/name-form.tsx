@@ -1,4 +1,4 @@
-import { useState } from 'preact/hooks';
+import { useRef, useState } from 'preact/hooks';
 import { asProblem, type ServiceProblem } from '../service/request.ts';
 import { showNotice } from './notice.tsx';
 import { ProblemNote } from './problem-note.tsx';
@@ -15,21 +15,28 @@ interface Props {
 /** What users call a run or a spool beside its number; can be undone. */
 export function NameForm({ of, placeholder, title: before, save, changed }: Props) {
   const [title, setTitle] = useState(before);
+  const followed = useRef(before);
+  // A name given on another device is shown, unless something else has been typed here.
+  if (followed.current !== before) {
+    if (title === followed.current) setTitle(before);
+    followed.current = before;
+  }
   const [problem, setProblem] = useState<ServiceProblem | null>(null);
   const failed = (thrown: unknown) => setProblem(asProblem(thrown));
-  const set = async (to: string) => {
+  /** @param shown what the field shows meanwhile; text that was typed since then stays */
+  const set = async (to: string, shown: string) => {
     const saved = await save(to);
-    setTitle(saved.title);
+    setTitle((now) => (now === shown ? saved.title : now));
     changed();
     return saved.title;
   };
   const submit = async () => {
     try {
-      const named = await set(title);
+      const named = await set(title, title);
       setProblem(null);
       showNotice({
         text: named === '' ? 'Removed the name.' : `Named “${named}”.`,
-        undo: () => void set(before).catch(failed),
+        undo: () => void set(before, named).catch(failed),
       });
     } catch (thrown) {
       failed(thrown);

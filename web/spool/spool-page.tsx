@@ -214,7 +214,6 @@ function OneSpool({ id }: { id: number }) {
             <Needs right="act">
               <Fold offPaper title="Name" testId="spool-title">
                 <NameForm
-                  key={spool.title}
                   of={`spool ${spool.name}`}
                   placeholder="Such as: for the garden lamp"
                   title={spool.title}
