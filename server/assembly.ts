@@ -1,6 +1,6 @@
 import type { Logger } from 'pino';
 import { BrokerTexts, importantIn } from './api/broker-texts.ts';
-import { FinishedSpools } from './api/finished-spools.ts';
+import { FinishedSpools, readReportedUntil } from './api/finished-spools.ts';
 import { frameReader } from './api/line-reader.ts';
 import { liveView } from './api/live-view.ts';
 import { RecordViews } from './api/record-views.ts';
@@ -9,6 +9,7 @@ import { statedNames } from './certificate/house-names.ts';
 import { openCertificate } from './certificate/open-certificate.ts';
 import type { ServerCertificate } from './certificate/server-certificate.ts';
 import type { DeviceRight } from './entities/device.ts';
+import { readOtherLines } from './front/other-line.ts';
 import { OtherLines } from './front/other-lines.ts';
 import { IdentityService } from './identity/identity-service.ts';
 import { openPairingSocket, type ReachableInvitation } from './identity/pairing-socket.ts';
@@ -201,8 +202,8 @@ export async function assemble({ startup, timeZone, log, ...options }: AssemblyO
     texts: brokerTexts,
     windingSpoolId: () => monitor.snapshot().spool?.id ?? null,
     isWanted: () => notifier.hasBroker,
-    load: () => store.people.secret('spools reported'),
-    save: (until) => store.people.keepSecret('spools reported', until),
+    load: () => store.people.secret('spools reported', readReportedUntil),
+    save: (untilMs) => store.people.keepSecret('spools reported', String(untilMs)),
     report: (spool) => notifier.spoolFinished(spool),
   });
   const recordings = new RecordingService({
@@ -276,7 +277,7 @@ export async function assemble({ startup, timeZone, log, ...options }: AssemblyO
     return certificate?.authority ? `${best.replace(/^https:/, 'http:')}/certificate` : null;
   };
   const others = new OtherLines({
-    load: () => store.people.secret('other-lines'),
+    load: () => store.people.secret('other-lines', readOtherLines),
     save: (json) => store.people.keepSecret('other-lines', json),
     readFrame: frameReader(),
     authority: () => certificate?.authority?.pem ?? null,

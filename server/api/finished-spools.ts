@@ -19,10 +19,17 @@ interface FinishedSpoolsParts {
   /** Whether anyone is sent reports. */
   isWanted(): boolean;
   /** Up to when spools that ended have been reported, as last saved; null = never. */
-  load(): string | null;
-  save(until: string): void;
+  load(): number | null;
+  save(untilMs: number): void;
   /** Durable when it returns, and without effect if this was reported before. */
   report(spool: { readonly key: string; readonly name: string; readonly endedMs: number; readonly json: string }): void;
+}
+
+/** @throws Error if what `save` was given is damaged */
+export function readReportedUntil(text: string): number {
+  const untilMs = text.trim() === '' ? Number.NaN : Number(text);
+  if (!Number.isFinite(untilMs)) throw new Error('It is no time.');
+  return untilMs;
 }
 
 const LOOK_EVERY_MS = 1000;
@@ -46,7 +53,7 @@ export class FinishedSpools {
     const { load, save, clock } = this.#parts;
     const nowMs = clock();
     // What ended before the first start is no news. A time to come was written by a clock that was ahead.
-    if (Number(load() ?? Number.POSITIVE_INFINITY) > nowMs) save(String(nowMs));
+    if ((load() ?? Number.POSITIVE_INFINITY) > nowMs) save(nowMs);
     this.#timer = setInterval(() => this.#lookIfChanged(), LOOK_EVERY_MS);
   }
 
@@ -78,14 +85,14 @@ export class FinishedSpools {
     const { save, isWanted } = this.#parts;
     for (const spool of this.#unreported()) {
       if (isWanted()) await this.#report(spool);
-      save(String(spool.endedMs));
+      save(spool.endedMs);
     }
   }
 
   /** In the order in which they ended. */
   #unreported(): (Spool & { readonly endedMs: number })[] {
     const { reader, load } = this.#parts;
-    const untilMs = Number(load());
+    const untilMs = load() ?? Number.POSITIVE_INFINITY;
     const runs = reader.runs().filter((run) => wasWatched(run) && (run.endedMs === null || run.endedMs > untilMs));
     return runs
       .flatMap(({ id }) => reader.spools(id))

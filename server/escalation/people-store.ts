@@ -27,8 +27,11 @@ export interface PeopleStore {
   loadRules(): unknown;
   saveRules(rules: object, atMs: number): void;
 
-  /** What the service keeps secret: keys that it generated, the tokens of other lines; null = never stored. */
-  secret(name: string): string | null;
+  /**
+   * What the service keeps secret, as `read` understands it: keys that it generated, the tokens of other lines; null = never stored, or
+   * `read` throws, which is reported.
+   */
+  secret<T>(name: string, read: (text: string) => T): T | null;
   keepSecret(name: string, value: string): void;
 
   /** Escalations in progress, as of the last `saveEscalations`. */

@@ -18,6 +18,12 @@ export interface OtherLineInput {
   readonly actToken?: string | undefined;
 }
 
+export interface StoredLines {
+  /** The last id that was given: links name lines by their ids, so none is given twice. */
+  readonly lastId: number;
+  readonly lines: readonly OtherLine[];
+}
+
 export const OTHER_LINES_MAX = 60;
 
 /**
@@ -38,6 +44,16 @@ export function checkedLine(entered: OtherLineInput, before: OtherLine | null, i
     );
   }
   return { id, address, watchToken, actToken: tokenOf('actToken', entered.actToken) ?? kept?.actToken ?? '' };
+}
+
+/** @throws Problem, TypeError or SyntaxError if they are not as they were saved */
+export function readOtherLines(json: string): StoredLines {
+  const stored = JSON.parse(json) as StoredLines | OtherLine[];
+  // Older versions kept the lines alone.
+  const lines = (Array.isArray(stored) ? stored : stored.lines).map((line) => checkedLine(line, null, line.id));
+  const lastId = Math.max(Array.isArray(stored) ? 0 : stored.lastId, ...lines.map(({ id }) => id));
+  if (!Number.isSafeInteger(lastId)) throw new TypeError('A line has no number.');
+  return { lastId, lines };
 }
 
 function addressOf(text: string): string {

@@ -2,11 +2,11 @@ import { rootCertificates } from 'node:tls';
 import { Problem, problemOfReply } from '../problem/problem.ts';
 import { LineFeed, type LineFeedParts } from './line-feed.ts';
 import { type LineRequest, requestLine } from './line-request.ts';
-import { checkedLine, OTHER_LINES_MAX, type OtherLine, type OtherLineInput } from './other-line.ts';
+import { checkedLine, OTHER_LINES_MAX, type OtherLine, type OtherLineInput, type StoredLines } from './other-line.ts';
 
 export interface OtherLinesParts {
-  /** The lines as text, tokens included; null = never saved. */
-  load(): string | null;
+  /** As saved, tokens included, by `readOtherLines`; null = never saved, or it cannot be read. */
+  load(): StoredLines | null;
   save(json: string): void;
   readonly readFrame: LineFeedParts['readFrame'];
   /** Certificate of the authority of this house (PEM); null = none. */
@@ -33,9 +33,8 @@ export class OtherLines {
   }
 
   start(): void {
-    const stored = this.#parts.load();
-    const lines = stored === null ? [] : (JSON.parse(stored) as OtherLine[]);
-    this.#lastId = Math.max(0, ...lines.map(({ id }) => id));
+    const { lastId, lines } = this.#parts.load() ?? { lastId: 0, lines: [] };
+    this.#lastId = lastId;
     this.#feeds = lines.map((line) => this.#started(line));
   }
 
@@ -59,10 +58,8 @@ export class OtherLines {
       throw new Problem('bad-setting', `There are ${OTHER_LINES_MAX} other lines already.`, 'Remove one first.');
     const line = checkedLine(entered, null, this.#lastId + 1);
     this.#refuseTwice(line);
-    this.#lastId = line.id;
-    const feed = this.#started(line);
-    this.#keep([...this.#feeds, feed], who, `Added the line at ${line.address} to the page Lines.`);
-    return feed;
+    this.#keep([...this.#lines, line], who, `Added the line at ${line.address} to the page Lines.`);
+    return this.#find(line.id);
   }
 
   /** @throws Problem `bad-setting`, `unknown-line` */
@@ -70,19 +67,16 @@ export class OtherLines {
     const old = this.#find(id);
     const line = checkedLine(entered, old.line, id);
     this.#refuseTwice(line);
-    old.stop();
-    const feed = this.#started(line);
-    const feeds = this.#feeds.map((one) => (one === old ? feed : one));
-    this.#keep(feeds, who, `Changed the line at ${line.address} on the page Lines.`);
-    return feed;
+    const lines = this.#lines.map((one) => (one === old.line ? line : one));
+    this.#keep(lines, who, `Changed the line at ${line.address} on the page Lines.`);
+    return this.#find(id);
   }
 
   /** @throws Problem `unknown-line` */
   remove(id: number, who: string): void {
-    const old = this.#find(id);
-    old.stop();
-    const feeds = this.#feeds.filter((one) => one !== old);
-    this.#keep(feeds, who, `Removed the line at ${old.line.address} from the page Lines.`);
+    const { line } = this.#find(id);
+    const lines = this.#lines.filter((one) => one !== line);
+    this.#keep(lines, who, `Removed the line at ${line.address} from the page Lines.`);
   }
 
   /**
@@ -163,9 +157,18 @@ export class OtherLines {
     return ours === null ? undefined : [...rootCertificates, ours];
   }
 
-  #keep(feeds: readonly LineFeed[], who: string, what: string): void {
-    this.#feeds = feeds;
-    this.#parts.save(JSON.stringify(feeds.map(({ line }) => line)));
+  get #lines(): readonly OtherLine[] {
+    return this.#feeds.map(({ line }) => line);
+  }
+
+  /** Nothing changes if they cannot be saved. */
+  #keep(lines: readonly OtherLine[], who: string, what: string): void {
+    const lastId = Math.max(this.#lastId, ...lines.map(({ id }) => id));
+    this.#parts.save(JSON.stringify({ lastId, lines } satisfies StoredLines));
+    this.#lastId = lastId;
+    const before = this.#feeds;
+    this.#feeds = lines.map((line) => before.find((feed) => feed.line === line) ?? this.#started(line));
+    for (const feed of before) if (!this.#feeds.includes(feed)) feed.stop();
     this.#parts.recordAction(who, what);
     this.#changed();
   }

@@ -1,4 +1,4 @@
-import { createHmac, timingSafeEqual } from 'node:crypto';
+import { createHmac, randomBytes, timingSafeEqual } from 'node:crypto';
 
 /**
  * What a link in a message answers. An alarm that was answered may happen again: `sinceMs` (start of its escalation, whole
@@ -15,6 +15,20 @@ export type AnswerToken = AnswerTarget & { readonly contactIds: readonly number[
 export const ANSWER_VALID_MS = 86_400_000;
 
 const SIGNATURE_BYTES = 16;
+const SECRET_BYTES = 32;
+
+/** Signs the links of this service. */
+export const makeAnswerSecret = (): string => randomBytes(SECRET_BYTES).toString('base64url');
+
+/** @throws Error if it is no such secret */
+export function readAnswerSecret(text: string): string {
+  if (
+    Buffer.from(text, 'base64url').toString('base64url') !== text ||
+    Buffer.byteLength(text, 'base64url') !== SECRET_BYTES
+  )
+    throw new Error('It does not have its 32 bytes.');
+  return text;
+}
 
 /**
  * The token of a link that answers without the access key: its target, signed with a secret of this service. It gives

@@ -14,6 +14,7 @@ import type { Log } from '../monitor/log.ts';
 import { messageOf } from '../problem/problem.ts';
 import { becomesReady } from '../stage/stage-readiness.ts';
 import { AnswerService } from './answer-service.ts';
+import { makeAnswerSecret, readAnswerSecret } from './answer-token.ts';
 import { ATTEMPT_MS } from './channel-queue.ts';
 import { ChannelQueues } from './channel-queues.ts';
 import { ChannelService } from './channel-service.ts';
@@ -29,7 +30,7 @@ import { addPhone } from './phone-service.ts';
 import { type Trace, tracePicture } from './picture/trace-picture.ts';
 import { alarmReports, type FinishedSpool, spoolReports, type WriteAlarmStep } from './reports.ts';
 import { storedSecret } from './stored-secret.ts';
-import { makePushKeys, type PushKeys } from './web-push.ts';
+import { makePushKeys, type PushKeys, readPushKeys } from './web-push.ts';
 
 /*
  *  alarm steps ─ Escalator (escalation-steps) ─┐
@@ -157,8 +158,8 @@ export class Notifier implements PeopleService {
     const { store } = this.#parts;
     this.#rules = { ...DEFAULT_RULES, ...(store.loadRules() as Partial<EscalationRules> | null) };
     this.#contacts.reload();
-    this.#answerSecret = storedSecret(store, 'answers', () => randomBytes(32).toString('base64url'));
-    this.#pushKeys = JSON.parse(storedSecret(store, 'push keys', () => JSON.stringify(makePushKeys())));
+    this.#answerSecret = storedSecret(store, 'answers', readAnswerSecret, makeAnswerSecret);
+    this.#pushKeys = storedSecret(store, 'push keys', readPushKeys, () => JSON.stringify(makePushKeys()));
     this.#outbox.start();
     this.#drills.start();
     this.#queues.start();
@@ -247,15 +248,8 @@ export class Notifier implements PeopleService {
     const text = testText(name, nowMs);
     const key = `test-${randomBytes(9).toString('base64url')}`;
     const clock = localClock(nowMs, timeZone);
-    await this.#queues.test(draft, {
-      ...text,
-      key,
-      conversation: key,
-      lineName,
-      clock,
-      answerPath: null,
-      picture: null,
-    });
+    const around = { key, conversation: key, lineName, clock, answerPath: null, picture: null };
+    await this.#queues.test(draft, { ...text, ...around });
   }
 
   addContact(contact: Omit<Contact, 'id'>, who: string): Contact {

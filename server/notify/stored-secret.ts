@@ -1,10 +1,13 @@
 import type { PeopleStore } from '../escalation/people-store.ts';
 
-/** Made at the first start and kept from then on. */
-export function storedSecret(store: PeopleStore, name: string, make: () => string): string {
-  const stored = store.secret(name);
+/**
+ * Made at the first start and kept from then on; made anew if it cannot be read.
+ * @param read throws if the text is not what it should be
+ */
+export function storedSecret<T>(store: PeopleStore, name: string, read: (text: string) => T, make: () => string): T {
+  const stored = store.secret(name, read);
   if (stored !== null) return stored;
   const made = make();
   store.keepSecret(name, made);
-  return made;
+  return read(made);
 }

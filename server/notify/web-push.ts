@@ -36,6 +36,16 @@ export function makePushKeys(): PushKeys {
   return { publicKey, privateKey: padded.toString('base64url') };
 }
 
+/** @throws Error if it is no such pair */
+export function readPushKeys(json: string): PushKeys {
+  const { publicKey, privateKey } = JSON.parse(json) as PushKeys;
+  const pair = createECDH('prime256v1');
+  pair.setPrivateKey(privateKey, 'base64url');
+  if (pair.getPublicKey('base64url') !== publicKey)
+    throw new Error('The public key does not belong to the private key.');
+  return { publicKey, privateKey };
+}
+
 /** A push service accepts at most 4096 bytes, encryption included (RFC 8030, section 7.2). */
 const BODY_CHARACTERS_MAX = 900;
 const TTL_S: Readonly<Record<Message['priority'], number>> = { high: 12 * 3600, medium: 4 * 3600, low: 3600 };

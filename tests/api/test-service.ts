@@ -16,6 +16,8 @@ export interface TestService {
   readonly store: Store;
   readonly notifier: Notifier;
   readonly address: string;
+  /** Everything that works in the background, the monitor included. */
+  start(): void;
   get<T>(path: string): Promise<T>;
   /** Returns every status, also errors. */
   send(
@@ -62,8 +64,9 @@ export async function startTestService(
     ...(typeof source === 'string' ? {} : { source }),
     undoStopForMs: 0,
   });
-  const { address, monitor, store, notifier } = service;
+  const { address, monitor, store, notifier, start } = service;
   return {
+    start,
     monitor,
     store,
     notifier,

@@ -5,10 +5,12 @@ import Sqlite from 'better-sqlite3';
 import { describe, expect, it } from 'vitest';
 import type { RunDetail, RunView } from '../../server/api/contract/runs-and-spools.ts';
 import { CONTACT_DEFAULTS, type Contact } from '../../server/escalation/contact.ts';
+import { readAnswerSecret } from '../../server/notify/answer-token.ts';
 import { recoverLineSettings } from '../../server/settings/check-line-settings.ts';
 import { DATABASE_FILE } from '../../server/store/database.ts';
 import { openStore, type UnreadableRow } from '../../server/store/index.ts';
-import { woundFromLines } from '../api/test-service.ts';
+import { MUTE, startTestService, woundFromLines } from '../api/test-service.ts';
+import { newRecord } from '../store/new-record.ts';
 
 /** A wound spool with a blob and its alarm. */
 const lines = Array.from({ length: 1000 }, (_, i) => {
@@ -146,4 +148,52 @@ it('leaves out a bad channel, contact, rule, message or choice and keeps the oth
   } finally {
     rmSync(folder, { recursive: true });
   }
+});
+
+describe('a secret of the service that cannot be read', () => {
+  const OTHER = '192.0.2.7:8751';
+  const KEYS = `{"publicKey":"${'B'.repeat(87)}","privateKey":"${'A'.repeat(42)}E"}`;
+  it.each([
+    ['answers', ''],
+    ['push keys', '{"publicKey":"B'],
+    ['push keys', KEYS],
+    ['spools reported', 'soon'],
+    ['other-lines', '[{"id":1'],
+    ['other-lines', `{"lastId":null,"lines":[{"address":"http://${OTHER}","watchToken":"t","actToken":""}]}`],
+    ['other-lines', '{"lastId":1,"lines":[{"id":1,"address":"nowhere","watchToken":"t","actToken":""}]}'],
+  ])('%s: %s is made anew or left out, also at the next start', async (name, value) => {
+    const dataFolder = newRecord('strandward-secrets-');
+    try {
+      const db = new Sqlite(join(dataFolder, DATABASE_FILE));
+      db.prepare('INSERT INTO service_secret (name, value) VALUES (?, ?)').run(name, value);
+      db.close();
+      for (let start = 0; start < 2; start++) {
+        const service = await startTestService(MUTE, {}, undefined, null, { dataFolder });
+        try {
+          service.start();
+          expect(await service.get('/api/lines')).toStrictEqual([]);
+          if (name === 'other-lines') continue;
+          expect(service.store.people.secret(name, (text) => text)).not.toBe(value);
+        } finally {
+          await service.stop();
+        }
+      }
+    } finally {
+      rmSync(dataFolder, { recursive: true });
+    }
+  });
+
+  it('is reported', async () => {
+    const folder = newRecord('strandward-secrets-');
+    const reported: string[] = [];
+    const store = openStore({ folder, unreadable: ({ table, row, why }) => reported.push(`${table} ${row}: ${why}`) });
+    try {
+      store.people.keepSecret('answers', 'x');
+      expect(store.people.secret('answers', readAnswerSecret)).toBeNull();
+      expect(reported).toStrictEqual(['service_secret answers: It does not have its 32 bytes.']);
+    } finally {
+      await store.close();
+      rmSync(folder, { recursive: true });
+    }
+  });
 });

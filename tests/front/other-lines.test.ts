@@ -12,6 +12,8 @@ import type { PeopleView } from '../../server/api/contract/people.ts';
 import { StockFitView } from '../../server/api/contract/stock.ts';
 import { answerReader, frameReader } from '../../server/api/line-reader.ts';
 import { LineFeed } from '../../server/front/line-feed.ts';
+import { readOtherLines } from '../../server/front/other-line.ts';
+import { OtherLines, type OtherLinesParts } from '../../server/front/other-lines.ts';
 import { MUTE, startTestService, type TestService } from '../api/test-service.ts';
 import { IS_LONG_CHECK } from '../long-check.ts';
 import { until } from '../service/running-service.ts';
@@ -267,4 +269,42 @@ it('sends all lines to a page', async () => {
   const [frame] = (await once(socket, 'message')) as [Buffer];
   socket.close();
   expect(JSON.parse(frame.toString())).toMatchObject({ kind: 'lines', lines: [{ id: 0, name: 'Front', address: '' }] });
+});
+
+it('never gives the number of a removed line to another, also after a start, and keeps no line that cannot be saved', () => {
+  let saved: string | null = null;
+  let isFull = false;
+  const parts: OtherLinesParts = {
+    load: () => (saved === null ? null : readOtherLines(saved)),
+    save(json) {
+      if (isFull) throw new Error('The disk is full.');
+      saved = json;
+    },
+    readFrame: frameReader(),
+    authority: () => null,
+    recordAction: () => {},
+  };
+  const start = () => {
+    const lines = new OtherLines(parts);
+    lines.start();
+    ends.push(() => lines.stop());
+    return lines;
+  };
+  const idOf = (lines: OtherLines, port: number) =>
+    lines.add({ address: `http://127.0.0.1:${port}`, watchToken: 'token' }, 'Ada').line.id;
+  const first = start();
+  expect([1, 2].map((port) => idOf(first, port))).toEqual([1, 2]);
+  first.remove(2, 'Ada');
+  const second = start();
+  expect(idOf(second, 3)).toBe(3);
+  isFull = true;
+  expect(() => idOf(second, 4)).toThrow('The disk is full.');
+  expect(() => second.remove(1, 'Ada')).toThrow('The disk is full.');
+  expect(second.feeds().map(({ line }) => line.id)).toEqual([1, 3]);
+  isFull = false;
+  expect(idOf(second, 4)).toBe(4);
+
+  // As an older version kept them.
+  saved = '[{"id":7,"address":"http://127.0.0.1:9","watchToken":"token","actToken":""}]';
+  expect(idOf(start(), 10)).toBe(8);
 });

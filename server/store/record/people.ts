@@ -95,7 +95,11 @@ export function peopleTables(db: Database, unreadable: UnreadableRows) {
       return unreadable.read(place, () => storedObject(row.payload));
     },
     saveRules: (changed: object, atMs: number): void => void saveRules.run(Math.round(atMs), JSON.stringify(changed)),
-    secret: (name: string): string | null => secret.get(name) ?? null,
+    secret<T>(name: string, read: (text: string) => T): T | null {
+      const text = secret.get(name);
+      if (text === undefined) return null;
+      return unreadable.read({ table: 'service_secret', row: name, runId: null }, () => read(text));
+    },
     keepSecret: (name: string, value: string): void => void keepSecret.run(name, value),
     drills: (limit: number): Drill[] => readable('drill', drills.all(limit), storedObject),
     addDrill(drill: Omit<Drill, 'id'>): Drill {
