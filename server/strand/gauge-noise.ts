@@ -37,53 +37,47 @@ export class GaugeNoise {
   /** The smallest change of the reading so far: its resolution, once it has changed often. */
   #leastChangeMm = Number.POSITIVE_INFINITY;
   #changes = 0;
+  /** The last readings, the latest at the end. */
   readonly #latest = new Float64Array(GROWN.readings);
   readonly #squares = new Float64Array(GROWN.readings - 2);
   #readings = 0;
-  #sum4 = 0;
-  #sum16 = 0;
 
   step(diameterMm: number): void {
     const change = Math.abs(diameterMm - this.#last);
     if (change > 0) {
       this.#changes++;
-      if (change < this.#leastChangeMm) this.#leastChangeMm = change;
+      this.#leastChangeMm = Math.min(this.#leastChangeMm, change);
     }
     this.#last = diameterMm;
-    this.#latest[this.#readings & (GROWN.readings - 1)] = diameterMm;
+    this.#latest.copyWithin(0, 1);
+    this.#latest[GROWN.readings - 1] = diameterMm;
     this.#neighbours.add(diameterMm);
-    this.#sum4 += diameterMm;
     this.#readings++;
     if ((this.#readings & 3) !== 0) return;
     this.#followGrowth();
     this.#apart[0]!.add(diameterMm);
-    if ((this.#readings & 4) !== 0) this.#apart[1]!.add(this.#sum4 / 4);
-    this.#sum16 += this.#sum4;
-    this.#sum4 = 0;
-    if ((this.#readings & 15) !== 0) return;
-    this.#apart[2]!.add(this.#sum16 / 16);
-    this.#sum16 = 0;
+    if ((this.#readings & 4) !== 0) this.#apart[1]!.add(meanOf(this.#latest.subarray(-4)));
+    if ((this.#readings & 15) === 0) this.#apart[2]!.add(meanOf(this.#latest));
   }
 
   #followGrowth(): void {
-    const n = GROWN.readings;
-    if (this.#readings < n || !this.#neighbours.isKnown) return;
-    const at = (i: number) => this.#latest[(this.#readings + i) & (n - 1)]!;
-    const mean = this.#latest.reduce((sum, mm) => sum + mm, 0) / n;
+    if (this.#readings < GROWN.readings || !this.#neighbours.isKnown) return;
+    const latest = this.#latest;
     // A gauge that smooths hides its noise from neighbours.
     const known = Math.max(this.#neighbours.variance, this.#apart[0]!.variance);
     const squares = this.#squares;
-    let [far, bends, deviations] = [0, 0, 0];
-    for (let i = 0; i < n; i++) {
-      deviations += (at(i) - mean) ** 2;
-      if (i < 2) continue;
-      const square = (at(i - 2) - 2 * at(i - 1) + at(i)) ** 2;
-      squares[i - 2] = square;
+    let [far, bends] = [0, 0];
+    for (let i = 0; i < squares.length; i++) {
+      const square = (latest[i]! - 2 * latest[i + 1]! + latest[i + 2]!) ** 2;
+      squares[i] = square;
       bends += square;
       if (square > (GROWN.times * MEDIAN) ** 2 * 6 * known) far++;
     }
-    if (far < n / 2 || bends < GROWN.bendsPerDeviation * deviations) return;
-    const variance = squares.sort()[n / 2 - 2]! / (MEDIAN ** 2 * 6);
+    if (far < GROWN.readings / 2) return;
+    const mean = meanOf(latest);
+    const deviations = latest.reduce((sum, mm) => sum + (mm - mean) ** 2, 0);
+    if (bends < GROWN.bendsPerDeviation * deviations) return;
+    const variance = squares.sort()[GROWN.readings / 2 - 2]! / (MEDIAN ** 2 * 6);
     for (const means of [this.#neighbours, ...this.#apart]) means.grow(variance);
   }
 
@@ -93,24 +87,23 @@ export class GaugeNoise {
     for (const means of this.#apart) means.interrupt();
     this.#last = Number.NaN;
     this.#readings = 0;
-    this.#sum4 = 0;
-    this.#sum16 = 0;
   }
 
   /** Standard deviation of a mean over `NOISE_SPANS[level]` readings, mm. One of few never scatters less than one of many. */
   sigmaMm(level: number, pitchMm: number): number {
-    let variance = level === 0 ? this.#neighbours.variance : this.#apart[level]!.variance;
-    for (let i = level; i < NOISE_SPANS.length && isOfGauge(i, pitchMm); i++)
-      variance = Math.max(variance, this.#apart[i]!.variance);
-    return Math.sqrt(variance);
+    return Math.sqrt(this.#largest('variance', level, pitchMm));
   }
 
   /** What the standard deviation of a reading surely exceeds, so far as few readings can tell, mm. */
   surelyAboveMm(pitchMm: number): number {
-    let variance = this.#neighbours.surelyAbove;
-    for (let i = 0; i < NOISE_SPANS.length && isOfGauge(i, pitchMm); i++)
-      variance = Math.max(variance, this.#apart[i]!.surelyAbove);
-    return Math.sqrt(variance);
+    return Math.sqrt(this.#largest('surelyAbove', 0, pitchMm));
+  }
+
+  #largest(of: 'variance' | 'surelyAbove', level: number, pitchMm: number): number {
+    let variance = (level === 0 ? this.#neighbours : this.#apart[level]!)[of];
+    for (let i = level; i < NOISE_SPANS.length && isOfGauge(i, pitchMm); i++)
+      variance = Math.max(variance, this.#apart[i]![of]);
+    return variance;
   }
 
   /** Standard deviation of a mean over so much strand, mm: that of the longest shorter mean that is known, over the root of their number. */
@@ -155,7 +148,7 @@ class NoiseOfMeans {
     this.#before = this.#last;
     this.#last = mean;
     if (Number.isNaN(bend)) return;
-    if (this.#counts < MEMORY) this.#counts++;
+    this.#counts = Math.min(this.#counts + 1, MEMORY);
     if (this.isKnown) this.#wasKnown = true;
     const square = Math.min((bend * bend) / 6, CUT * this.variance);
     this.variance += (square / MEAN_CUT - this.variance) / this.#counts;
@@ -180,4 +173,8 @@ class NoiseOfMeans {
     this.#before = Number.NaN;
     this.#last = Number.NaN;
   }
+}
+
+function meanOf(values: Float64Array): number {
+  return values.reduce((sum, value) => sum + value, 0) / values.length;
 }

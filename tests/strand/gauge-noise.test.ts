@@ -52,6 +52,8 @@ describe('the standard deviation of a gauge', () => {
     expect(apart / Math.sqrt(1 / 6)).toBeCloseTo(1, 1);
     expect(at(4.01) / Math.sqrt(1 / 24)).toBeCloseTo(1, 1);
     expect(at(Number.NaN)).toBe(all);
+    // After so many readings all of it is sure.
+    for (const pitchMm of [0.5, 1, 3, 5]) expect(slow.surelyAboveMm(pitchMm)).toBe(slow.sigmaMm(0, pitchMm));
   });
 
   it('of a mean over a length of strand is that of the longest means known, over the root of their number', () => {
@@ -63,6 +65,7 @@ describe('the standard deviation of a gauge', () => {
     // 48 readings, and 20, are too much strand.
     expect(over(20, 1)).toBe(white.sigmaMm(1, 1) * Math.sqrt(4 / 21));
     expect(over(20, 2)).toBe(white.sigmaMm(0, 2) / Math.sqrt(11));
+    expect(over(20, 5)).toBe(white.sigmaMm(0, 5) / Math.sqrt(5));
     expect(over(20, Number.NaN)).toBe(white.sigmaMm(0, Number.NaN));
     expect(over(20, 0)).toBe(white.sigmaMm(0, 0));
   });
@@ -124,6 +127,9 @@ describe('noise that has grown', () => {
   const quiet = smoothed(2000, 1, 7).map((z) => 1.75 + 0.005 * z);
   const sigmaAfter = (more: readonly number[], before: readonly number[] = quiet) =>
     seen(more, seen(before)).sigmaMm(0, 5);
+  /** Each reading but the first and the last bends by twice this. */
+  const zigzag = (mm: number, readings: number) =>
+    Array.from({ length: readings }, (_, i) => 1.75 + mm * ((i + 1) % 2));
 
   it('is taken from the last sixteen readings once half of them bend by four times the usual', () => {
     const grown = smoothed(16, 1, 8).map((z) => 1.75 + 0.1 * z);
@@ -138,9 +144,30 @@ describe('noise that has grown', () => {
   it('must swing back and forth as noise does, unlike a blob, and be known before', () => {
     const wave = Array.from({ length: 32 }, (_, i) => 1.75 + 0.2 * Math.sin(i / 1.5));
     expect(sigmaAfter(wave)).toBeLessThan(0.015);
-    const rise = (mm: number) => Array.from({ length: 16 }, (_, i) => 1.75 + mm * (i % 2));
-    expect(sigmaAfter(rise(0.1))).toBeGreaterThan(0.04);
-    expect(sigmaAfter(rise(0.1), quiet.slice(0, 32))).toBeLessThan(0.03);
+    expect(sigmaAfter(zigzag(0.1, 16))).toBeGreaterThan(0.04);
+    expect(sigmaAfter(zigzag(0.1, 16), quiet.slice(0, 32))).toBeLessThan(0.03);
+  });
+
+  it('follows from the median of its bends, for readings and means alike', () => {
+    // Half of all normal values are within 0.6745 standard deviations; a bend has √6 of a reading.
+    const sigmaMm = 0.2 / Math.sqrt(6) / 0.6745;
+    // Eight readings of which the first is like those before bend too little, twelve do.
+    const grown = (mm: number) => seen([1.75, ...zigzag(mm, 11)], seen(quiet));
+    const noise = grown(0.1);
+    expect(noise.sigmaMm(0, 5)).toBeCloseTo(sigmaMm, 9);
+    expect(noise.sigmaMm(2, 0.5)).toBeCloseTo(sigmaMm / 4, 9);
+    // Bends of 2.7 times the usual standard deviation are four times that of the median.
+    expect(grown(0.014).sigmaMm(0, 5)).toBeLessThan(0.01);
+    expect(grown(0.02).sigmaMm(0, 5)).toBeCloseTo(sigmaMm / 5, 9);
+  });
+
+  it('needs half of the last sixteen readings, none of them from before an interruption', () => {
+    expect(sigmaAfter(zigzag(0.1, 8))).toBeGreaterThan(0.05);
+    expect(sigmaAfter([1.75, ...zigzag(0.1, 7)])).toBeLessThan(0.01);
+    const noise = seen(zigzag(0.1, 4), seen(quiet));
+    noise.interrupt();
+    expect(seen(zigzag(0.1, 8), noise).sigmaMm(0, 5)).toBeLessThan(0.01);
+    expect(seen(zigzag(0.1, 8), noise).sigmaMm(0, 5)).toBeGreaterThan(0.05);
   });
 });
 
@@ -150,7 +177,7 @@ describe('the rounding of a gauge', () => {
     // A rectangular distribution (JCGM 100:2008, 4.3.7).
     expect(seen(steps(30)).roundingMm).toBeCloseTo(0.001 / Math.sqrt(12), 12);
     expect(seen(steps(31)).roundingMm).toBeCloseTo(0.01 / Math.sqrt(12), 12);
-    expect(seen([...steps(31), 1.75, 1.75, 1.755]).roundingMm).toBeCloseTo(0.005 / Math.sqrt(12), 12);
+    expect(seen([...steps(31), 1.75, 1.75, 1.755, 1.77]).roundingMm).toBeCloseTo(0.005 / Math.sqrt(12), 12);
   });
 
   it('is not learnt from a change over an interruption', () => {
