@@ -44,10 +44,11 @@ export class GaugeShift {
   #wasOff = false;
   #last = Number.NaN;
   #lastMm = Number.NaN;
-  /** The jump being looked at: its size, and sums over the strand after it; 0 = none. */
+  /** The jump being looked at: its size, its sign, and sums over the strand after it, which are above 0 on that side; 0 = none. */
   #jumpMm = 0;
+  #side = 1;
   #levelMm = 0;
-  /** Mean of the first readings after the jump, against the level before. */
+  /** Mean of the first readings after the jump, beyond the level before. */
   #firstMm = 0;
   #sigmaMm = 0;
   /** The jump may have been more than its first reading shows. */
@@ -132,10 +133,10 @@ export class GaugeShift {
 
   #start(timeMs: number, gaugeMm: number, diameterMm: number, sigmaMm: number): void {
     this.#levelMm = this.#sumBefore / BEFORE;
-    this.#jumpMm = diameterMm - this.#levelMm;
+    this.#side = Math.sign(diameterMm - this.#levelMm);
+    this.#jumpMm = Math.abs(diameterMm - this.#levelMm);
     this.#sigmaMm = sigmaMm;
-    const sizeMm = Math.abs(this.#jumpMm);
-    this.#mostMm = Math.max(sizeMm / STAYS_SHARE, sizeMm + SIGMAS * sigmaMm);
+    this.#mostMm = Math.max(this.#jumpMm / STAYS_SHARE, this.#jumpMm + SIGMAS * sigmaMm);
     this.#jumpAtMm = this.#lastMm;
     this.#jumpTimeMs = timeMs;
     this.#readings = 0;
@@ -149,16 +150,17 @@ export class GaugeShift {
   #follow(gaugeMm: number, diameterMm: number): boolean {
     this.#readings++;
     if (diameterMm !== this.#last) this.#changes++;
-    if (this.#readings <= BEFORE) this.#near.add(diameterMm - this.#levelMm);
+    const beyondMm = this.#side * (diameterMm - this.#levelMm);
+    if (this.#readings <= BEFORE) this.#near.add(beyondMm);
     const behindMm = gaugeMm - this.#jumpAtMm;
     const part = behindMm < LASTS_MM / 3 ? this.#early : this.#late;
-    if (behindMm < LASTS_MM / 3 || behindMm > (2 * LASTS_MM) / 3) part.add(diameterMm - this.#levelMm);
+    if (behindMm < LASTS_MM / 3 || behindMm > (2 * LASTS_MM) / 3) part.add(beyondMm);
     if (this.#readings === FIRST) this.#firstMm = this.#early.mean;
     if (this.#readings === FIRST && !this.#stays(this.#early, this.#jumpMm)) {
       // After a wrong reading the strand before it still counts, after the flank of a blob it does not.
       const behindFirst = (FIRST * this.#firstMm - this.#jumpMm) / (FIRST - 1);
       const noiseMm = LOOK_SIGMAS * this.#sigmaMm * Math.sqrt(1 / (FIRST - 1) + 1 / BEFORE);
-      if (Math.abs(behindFirst) > Math.max(STEADY_SHARE * Math.abs(this.#jumpMm), noiseMm))
+      if (Math.abs(behindFirst) > Math.max(STEADY_SHARE * this.#jumpMm, noiseMm))
         return this.#giveUp(gaugeMm, diameterMm);
       this.#jumpMm = 0;
       return false;
@@ -170,7 +172,7 @@ export class GaugeShift {
     if (this.#changes < CHANGES || !stays || !this.#isSharp || !this.#standsOut)
       return this.#giveUp(gaugeMm, diameterMm);
     // It may just have gone: most of the last third will then be without it.
-    if ((diameterMm - this.#levelMm) * Math.sign(sizeMm) < STAYS_SHARE * Math.abs(sizeMm) - changeMm) return false;
+    if (beyondMm < STAYS_SHARE * sizeMm - changeMm) return false;
     this.#settle();
     this.#restart(gaugeMm, diameterMm);
     return true;
@@ -179,12 +181,12 @@ export class GaugeShift {
   /** All of it came within one reading: the first readings after it are as high as the later ones. */
   get #isSharp(): boolean {
     const { mean } = this.#early;
-    return Math.abs(this.#firstMm - mean) < Math.max(STEADY_SHARE * Math.abs(mean), 2 * this.#sigmaMm);
+    return Math.abs(this.#firstMm - mean) < Math.max(STEADY_SHARE * mean, 2 * this.#sigmaMm);
   }
 
   /** The strand itself does not change by as much from one lot of readings to the next. */
   get #standsOut(): boolean {
-    return Math.abs(this.#near.mean) > STRAND_SIGMAS * this.#strand.sigmaMm;
+    return this.#near.mean > STRAND_SIGMAS * this.#strand.sigmaMm;
   }
 
   /**
@@ -192,9 +194,7 @@ export class GaugeShift {
    * @param changeMm by which the strand may have changed since
    */
   #stays({ mean }: Part, sizeMm: number, changeMm = 0): boolean {
-    const stillMm = mean * Math.sign(sizeMm);
-    const leastMm = Math.max(LEAST_MM, STAYS_SHARE * Math.abs(sizeMm)) - changeMm;
-    return stillMm > leastMm && mean * Math.sign(this.#jumpMm) < this.#mostMm;
+    return mean > Math.max(LEAST_MM, STAYS_SHARE * sizeMm) - changeMm && mean < this.#mostMm;
   }
 
   #giveUp(gaugeMm: number, diameterMm: number): boolean {
@@ -203,7 +203,7 @@ export class GaugeShift {
   }
 
   #settle(): void {
-    const shift = this.shiftMm + this.#early.mean;
+    const shift = this.shiftMm + this.#side * this.#early.mean;
     const isBack = Math.abs(shift) < BACK_SHARE * Math.abs(this.shiftMm);
     this.shiftMm = isBack ? 0 : shift;
     this.sinceMm = this.#jumpAtMm;

@@ -51,12 +51,19 @@ describe('a shift of the gauge', () => {
 
   it('must be more than the noise of the gauge', () => {
     expect([0.06, 0.09].map((mm) => isFound(jumps([300, mm]), { sigmaMm: 0.02 }))).toEqual([false, true]);
+    // Four standard deviations of it may be missing from the first reading.
+    const behindFirst = (mm: number) =>
+      isFound(jumps([300, 0.042], [301, mm - 0.042]), { sigmaMm: 0.01, noiseMm: 0.001 });
+    expect([0.072, 0.09].map(behindFirst)).toEqual([true, false]);
   });
 
   it('is none if it has gone again after less than 120 mm, or most of it has', () => {
     const lasting = (readings: number, left = 0) => jumps([300, 0.06], [300 + readings, left - 0.06]);
     expect([100, 150].map((readings) => isFound(lasting(readings)))).toEqual([false, false]);
     expect([0.02, 0.048].map((left) => isFound(lasting(80, left)))).toEqual([false, true]);
+    // Most of what its first sixteen readings show.
+    const sinking = (left: number) => isFound(jumps([300, 0.2], [370, left - 0.2]));
+    expect([0.1, 0.13].map(sinking)).toEqual([false, true]);
   });
 
   it('is none if it grows on, as the flank of something does', () => {
@@ -94,6 +101,10 @@ describe('a shift of the gauge', () => {
     // What follows on a wrong reading is strand, what follows on the flank of a blob is not.
     const tail = (mm: number) => jumps([200, 0.3], [201, mm - 0.3], [204, -mm], [300, 0.06]);
     expect([isFound(tail(0.05)), isFound(tail(0.12))]).toEqual([true, false]);
+    // Noise of 0.02 mm moves the mean of those three readings by 0.044 mm at most, in 3.5 standard deviations.
+    const noisyTail = (mm: number) =>
+      isFound(jumps([200, 0.1], [201, mm - 0.1], [204, -mm], [300, 0.1]), { sigmaMm: 0.02, noiseMm: 0.0005 });
+    expect([0.041, 0.047].map(noisyTail)).toEqual([true, false]);
     const blob = (from: number) => (i: number) => jumps([from, 0.3], [from + 4, -0.3], [600, 0.06])(i);
     expect([blob(200), blob(400)].map((more) => isFound(more, { readings: 900 }))).toEqual([true, false]);
     // Nor on one in the first strand.
@@ -131,8 +142,8 @@ describe('a shift of the gauge', () => {
     expect([inWaves(0.01, 0.04), inWaves(0.01, 0.06)]).toEqual([false, true]);
     // What it did before the last two hundred of them counts little.
     const since = (count: number) =>
-      isFound((i) => (i < 16 * 300 ? wavy(0.01)(i) : 0) + jumps([16 * (300 + count), 0.04])(i), {
-        readings: 16 * (320 + count),
+      isFound((i) => (i < 16 * 2000 ? wavy(0.01)(i) : 0) + jumps([16 * (2000 + count), 0.04])(i), {
+        readings: 16 * (2020 + count),
       });
     expect([since(20), since(600)]).toEqual([false, true]);
   });
