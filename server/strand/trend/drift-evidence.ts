@@ -20,19 +20,19 @@ export function driftEvidence(metres: readonly Metre[], sinceMm: number): number
   const count = Math.floor(metres.length / joined);
   if (count < MEANS_MIN) return 0;
   const halfMm = (metres.at(-1)!.toMm - sinceMm) / 2;
-  // Sums serve as well as means: the evidence does not depend on the scale.
-  const sums = new Float64Array(count);
-  const continuing = new Float64Array(count);
-  const ended = new Float64Array(count);
   // The first metres are left out where they do not make a whole mean: the last ones matter more.
   const first = metres.length - count * joined;
-  for (let i = 0; i < count * joined; i++) {
-    const { meanMm, toMm } = metres[first + i]!;
-    const k = Math.floor(i / joined);
-    const pastMm = Math.max(0, toMm - sinceMm);
-    sums[k]! += meanMm;
-    continuing[k]! += pastMm;
-    ended[k]! += Math.min(pastMm, halfMm);
-  }
-  return Math.max(changeEvidence(sums, continuing), changeEvidence(sums, ended));
+  const means = (of: (metre: Metre) => number) =>
+    Float64Array.from({ length: count }, (_, k) => {
+      const part = metres.slice(first + k * joined, first + (k + 1) * joined);
+      return part.reduce((sum, metre) => sum + of(metre), 0) / joined;
+    });
+  const pastMm = ({ toMm }: Metre) => Math.max(0, toMm - sinceMm);
+  const values = means(({ meanMm }) => meanMm);
+  const continuing = changeEvidence(values, means(pastMm));
+  const ended = changeEvidence(
+    values,
+    means((metre) => Math.min(pastMm(metre), halfMm)),
+  );
+  return Math.max(continuing, ended);
 }
