@@ -116,6 +116,15 @@ describe('the drift of metre means', () => {
     expect(driftsOf(stepped(level(80), 0, 60, -0.03))).toMatchObject([{ fromMm: 60_000 }]);
   });
 
+  it.each([
+    [0.0125, 8],
+    [0.014, 6],
+  ])('takes longer to show the smaller it is: %f mm, %i metres', (stepMm, metres) => {
+    // Sums of δ − K exceed h after h/(δ − K) values (NIST/SEMATECH e-Handbook 6.3.2.3); here K = 0.0075 mm, h = 5 K.
+    const found = (more: number) => track(stepped(level(60 + metres + 9 + more), 0, 60, stepMm)).open() !== null;
+    expect([found(-1), found(0)]).toEqual([false, true]);
+  });
+
   it('ends where two pieces of ten metres agree, and is then compared with the new level', () => {
     const ramp = Array.from({ length: 200 }, (_, i) => 1.75 + 0.002 * Math.min(30, Math.max(0, i - 59)));
     const [drift, ...others] = driftsOf(ramp);
@@ -132,6 +141,8 @@ describe('the drift of metre means', () => {
     expect(driftsOf(ramp.map((mm) => 3.5 - mm))).toMatchObject([{ fromMm: drift!.fromMm, toMm: drift!.toMm }]);
     // After a step at once, to the end of the first twenty metres of which one at most was before it.
     expect(driftsOf(stepped(level(120), 0, 60, 0.03))).toMatchObject([{ fromMm: 60_000, toMm: 79_000 }]);
+    // By twice as much, a single metre before it is too many.
+    expect(driftsOf(stepped(level(120), 0, 60, 0.06))).toMatchObject([{ fromMm: 60_000, toMm: 80_000 }]);
     // Back again: a second drift, from the level after the first.
     const back = driftsOf([...ramp, ...stepped(level(60), 0, 0, 0)]);
     expect(back).toHaveLength(2);

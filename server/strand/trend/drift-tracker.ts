@@ -49,8 +49,6 @@ export class DriftTracker {
   #targetMm = Number.NaN;
   readonly #spread = new MetreSpread();
   readonly #cusum = new TabularCusum<Cell>();
-  /** No sum approaches the decision interval. */
-  #isCalm = true;
   /** Metres in a row, up to the last one, over which a drift has been likelier than wander. */
   #evidentCells = 0;
   #open: { readonly since: Cell; readonly beforeMm: number } | null = null;
@@ -68,8 +66,8 @@ export class DriftTracker {
   step(cell: Cell): void {
     this.#metres.push(cell);
     if (this.#metres.length > HISTORY_CELLS) this.#metres.shift();
-    const [now, last, beforeLast] = this.#metres.slice(-3).reverse();
-    if (this.#isCalm && beforeLast !== undefined) this.#spread.learn(beforeLast.meanMm, last!.meanMm, now!.meanMm);
+    const [beforeLast, last, now] = this.#metres.slice(-3);
+    if (this.#isCalm && now !== undefined) this.#spread.learn(beforeLast!.meanMm, last!.meanMm, now.meanMm);
     const open = this.open();
     if (open !== null) this.#endIfSteady(open);
     else if (!Number.isNaN(this.#targetMm)) this.#compare(cell);
@@ -103,17 +101,23 @@ export class DriftTracker {
   #steadyAt(targetMm: number): void {
     this.#targetMm = targetMm;
     this.#cusum.reset();
-    this.#isCalm = true;
     this.#evidentCells = 0;
     this.#open = null;
   }
 
+  get #decisionMm(): number {
+    return Math.max(DECISION_SIGMAS * this.#spread.mostMm, (CHANGE_SHARE / 2) * this.#toleranceMm * CELLS_TO_SIGNAL);
+  }
+
+  /** No sum approaches the decision interval. */
+  get #isCalm(): boolean {
+    return this.#cusum.larger < this.#decisionMm / 3;
+  }
+
   #compare(cell: Cell): void {
-    const sigma = this.#spread.mostMm;
-    const allowance = Math.max((CHANGE_SHARE / 2) * this.#toleranceMm, ALLOWANCE_SIGMAS * sigma);
-    const decision = Math.max(DECISION_SIGMAS * sigma, (CHANGE_SHARE / 2) * this.#toleranceMm * CELLS_TO_SIGNAL);
+    const decision = this.#decisionMm;
+    const allowance = Math.max((CHANGE_SHARE / 2) * this.#toleranceMm, ALLOWANCE_SIGMAS * this.#spread.mostMm);
     this.#cusum.step(cell, cell.meanMm - this.#targetMm, allowance, decision / CELLS_TO_SIGNAL);
-    this.#isCalm = this.#cusum.larger < decision / 3;
     // Rounding errors must not require another metre.
     if (this.#cusum.larger < decision * (1 - 1e-9)) {
       this.#evidentCells = 0;
