@@ -18,8 +18,8 @@ export function recordReader(db: Database, unreadable: UnreadableRows): RecordRe
   const sections = sectionTable(db, unreadable);
   const alarms = alarmTable(db, unreadable);
   const log = operatorLog(db);
-  const bin = binTable(db);
-  const runDate = runDateTable(db);
+  const bin = binTable(db, unreadable);
+  const runDate = runDateTable(db, unreadable);
   return {
     runs: runs.all,
     hasHadRuns: runs.hasHadAny,

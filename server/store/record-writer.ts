@@ -34,8 +34,8 @@ export function recordWriter(
   const sections = sectionTable(db, unreadable);
   const alarms = alarmTable(db, unreadable);
   const log = operatorLog(db);
-  const bin = binTable(db);
-  const runDate = runDateTable(db);
+  const bin = binTable(db, unreadable);
+  const runDate = runDateTable(db, unreadable);
   const settings = settingsTable(db, unreadable);
   const zoneModels = zoneModelTable(db, unreadable);
 

@@ -16,14 +16,14 @@ import { guardedAt } from './record-failing.ts';
  * @throws RecordFailing if the disk is full or fails; Problem unknown-printer
  */
 export function spoolStatements(db: Database, path: string, unreadable: UnreadableRows): SpoolStatements {
-  const printers = printerTable(db);
-  const cuts = cutTable(db);
-  const coilNames = coilNameTable(db);
+  const printers = printerTable(db, unreadable);
+  const cuts = cutTable(db, unreadable);
+  const coilNames = coilNameTable(db, unreadable);
   const choices = spoolChoiceTable(db, unreadable);
-  const corrections = lengthCorrectionTable(db);
+  const corrections = lengthCorrectionTable(db, unreadable);
   const examinations = examinationTable(db);
   const uses = strandUseTable(db, unreadable);
-  const weighings = weighingTable(db);
+  const weighings = weighingTable(db, unreadable);
   const guarded = guardedAt(path);
   return {
     printers: printers.all,

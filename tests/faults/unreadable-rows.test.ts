@@ -31,6 +31,16 @@ const BAD_ROWS = [
   ['a section that ends nowhere', `${SECTION} VALUES (1, 99, 'blob', 'discard', 1, 2, '{"ordinal":99}')`],
   ['an alarm that is no JSON', `${STEP} VALUES (1, 1, 1, 'raised', NULL, '[')`],
   ['an alarm without fields', `${STEP} VALUES (1, 1, 2, 'raised', NULL, '{}')`],
+  ['a step at no time', `${STEP} SELECT run_id, alarm_id, 9e999, what, NULL, payload FROM alarm_journal LIMIT 1`],
+  ['a run whose date was corrected nobody knows how', `UPDATE run SET moved_rows = '{"rows":'`],
+  [
+    'a spool that nobody deleted at no time',
+    `INSERT INTO spool (run_id, ordinal, start_gauge_mm, started_ms, end_gauge_mm, ended_ms, deleted_ms) VALUES (1, 8, 1, 1, 2, 2, -1)`,
+  ],
+  [
+    'a stretch that a user marked nobody knows how',
+    `INSERT INTO stated_section (run_id, target, from_mm, to_mm, verdict, note, removed, at_time_ms) VALUES (1, 'p99', 1, 2, 'x', '', 0, 1)`,
+  ],
   ['an unknown step', `${STEP} SELECT run_id, alarm_id, time_ms, 'sung', NULL, payload FROM alarm_journal LIMIT 1`],
 ] as const;
 
@@ -44,6 +54,9 @@ it('leaves a bad row out of lists, reports and journals, and counts it', async (
       const db = new Sqlite(join(dirname(service.store.maintenance.scratchPath()), DATABASE_FILE));
       db.exec(sql);
       db.close();
+      // A row counts once it has been read.
+      expect(await service.get('/api/bin')).toStrictEqual([]);
+      expect(service.store.reader.runDate(1).canBeMovedBack).toBe(false);
       // The monitor still holds the sections of its last run in memory.
       expect(service.store.reader.measuredSections(1)).toHaveLength(before.sections.length);
       const after = await service.get<RunDetail>('/api/runs/1');
@@ -74,12 +87,22 @@ describe('settings that cannot be read', () => {
         INSERT INTO credential (kind, name, held_right, digest, created_ms, created_by) VALUES
           ('device', 'Kitchen phone', 'everything', randomblob(32), 1, 'x'),
           ('device', 'Yard phone', 'act', '${'a'.repeat(32)}', 1, 'x'),
+          ('device', 'Attic phone', 'act', randomblob(32), 'x', 'x'),
           ('device', 'Loft phone', 'act', randomblob(32), 1, 'x');
+        INSERT INTO printer (name, hotend_limit_mm, smallest_feedable_mm, tolerance_mm, note, changed_ms) VALUES ('Kiln', 9e999, 1.6, 0.05, '', 1);
+        INSERT INTO sample_journal (run_id, first_number, count, from_ms, to_ms, from_gauge_mm, to_gauge_mm, data) VALUES (77, 0, 1, 1, 1, 0, 0, x'00');
         INSERT INTO alarm (id, type, subject, state, payload) VALUES (7, 'blob', '', 'unacknowledged', '{}')`);
       db.close();
       const reported: UnreadableRow[] = [];
-      const store = openStore({ folder, unreadable: (row) => reported.push(row) });
+      const damaged: string[] = [];
+      const store = openStore({
+        folder,
+        unreadable: (row) => reported.push(row),
+        damaged: ({ why }) => damaged.push(why),
+      });
+      expect(damaged).toStrictEqual([expect.stringContaining('belong to run 77, which does not exist')]);
       for (let i = 0; i < 2; i++) {
+        expect(store.spoolStatements.printers()).toStrictEqual([]);
         const { settings, problems } = recoverLineSettings(store.writer.loadLineSettings());
         expect(settings.nominalMm).toBe(1.75);
         expect(problems).toHaveLength(1);
@@ -93,7 +116,9 @@ describe('settings that cannot be read', () => {
         'alarm_setting',
         'credential',
         'credential',
+        'credential',
         'line_settings',
+        'printer',
         'zone_model',
       ]);
       await store.close();
@@ -118,12 +143,15 @@ it('leaves out a bad channel, contact, rule, message or choice and keeps the oth
     await first.close();
     const db = new Sqlite(join(folder, DATABASE_FILE));
     db.exec(`INSERT INTO channel (name, settings, changed_ms) VALUES ('Bad', '{', 1), ('Worse', '{"kind":"pigeon"}', 1);
-      UPDATE channel SET state = 'x' WHERE name = 'Chat';
+      UPDATE channel SET state = '{}' WHERE name = 'Chat';
       INSERT INTO contact (payload, changed_ms) VALUES ('[', 1), ('{"name":"Ada"}', 1);
       INSERT INTO escalation_rules (saved_ms, payload) VALUES (1, 'x');
       INSERT INTO outbox VALUES (1, 1, 'alarm-1-a', NULL, 'waiting', '{"seq":1', NULL), (2, 1, 'alarm-1-b', NULL, 'expired', '{}', 5);
-      INSERT INTO drill (payload) VALUES ('x');
-      UPDATE escalation SET escalations = '[{';
+      INSERT INTO drill (payload) VALUES ('x'), ('{}');
+      INSERT INTO cut (spool_id, action, counted_mm, reached_end, at_ms, who) VALUES (${spool.id}, 'discard', 9e999, 0, 1, 'Kim');
+      INSERT INTO coil_name (spool_id, coil, name, from_gauge_mm, to_gauge_mm, at_ms, who) VALUES (${spool.id}, 1, 'a', 9e999, 1, 1, 'Kim');
+      INSERT INTO spool_weighing (spool_id, gross_g, tare_g, uncertainty_g, at_ms, who) VALUES (${spool.id}, 9e999, 1, 1, 1, 'Kim');
+      UPDATE escalation SET escalations = '[{}]';
       INSERT INTO spool_choice (spool_id, printer_id, objective, shortest_mm, doubtful, unknown, prints, at_ms, who)
         VALUES (${spool.id}, 1, 'fewestCuts', NULL, 'keep', 'cut', '[{"amount":"x"}]', 1, 'Kim')`);
     db.close();
@@ -141,9 +169,12 @@ it('leaves out a bad channel, contact, rule, message or choice and keeps the oth
       expect(people.drills(9)).toStrictEqual([]);
       expect(people.escalations()).toStrictEqual([]);
       expect(spoolStatements.choices(spool.id)).toBeNull();
+      expect(spoolStatements.cuts(spool.id)).toStrictEqual([]);
+      expect(spoolStatements.coilNames(spool.id)).toStrictEqual([]);
+      expect(spoolStatements.weighing(spool.id)).toBeNull();
     }
     expect(new Set(reported).size).toBe(reported.length);
-    expect(reported).toHaveLength(11);
+    expect(reported).toHaveLength(15);
     await store.close();
   } finally {
     rmSync(folder, { recursive: true });

@@ -1,5 +1,7 @@
 import type { Database } from 'better-sqlite3';
 import type { Binned, BinnedKind } from '../../entities/bin.ts';
+import { requireUnits } from './stored-shapes.ts';
+import type { UnreadableRows } from './unreadable-rows.ts';
 
 interface BinRow {
   kind: BinnedKind;
@@ -9,7 +11,15 @@ interface BinRow {
   started_ms: number;
   time_zone: string;
   deleted_ms: number;
-  deleted_by: string;
+  deleted_by: string | null;
+}
+
+/** @throws Error if the row is damaged */
+function binnedOf(row: BinRow): Binned {
+  requireUnits(row);
+  const { kind, id, run_id: runId, ordinal, started_ms: startedMs, time_zone: timeZone } = row;
+  if (row.deleted_by === null) throw new Error('deleted_by is missing');
+  return { kind, id, runId, ordinal, startedMs, timeZone, deletedMs: row.deleted_ms, deletedBy: row.deleted_by };
 }
 
 /** In place of the time of deletion: the run is being imported, and is in no list yet. */
@@ -18,7 +28,7 @@ export const IMPORTING_MS = 0;
 export const ABANDONED_MS = 1;
 
 /** Deleted runs and spools. Every other list leaves them out. */
-export function binTable(db: Database) {
+export function binTable(db: Database, unreadable: UnreadableRows) {
   const all = db.prepare<[], BinRow>(`
     SELECT 'run' AS kind, id, id AS run_id, NULL AS ordinal, started_ms, time_zone, deleted_ms, deleted_by
       FROM run WHERE deleted_ms > ${ABANDONED_MS}
@@ -39,16 +49,7 @@ export function binTable(db: Database) {
   );
   return {
     all: (): Binned[] =>
-      all.all().map((row) => ({
-        kind: row.kind,
-        id: row.id,
-        runId: row.run_id,
-        ordinal: row.ordinal,
-        startedMs: row.started_ms,
-        timeZone: row.time_zone,
-        deletedMs: row.deleted_ms,
-        deletedBy: row.deleted_by,
-      })),
+      unreadable.all(all.all(), ({ kind, id, run_id }) => ({ table: kind, row: id, runId: run_id }), binnedOf),
     /** @returns false = it is not there, or has not ended */
     add: (kind: BinnedKind, id: number, atMs: number, who: string): boolean =>
       mark[kind].run(Math.round(atMs), who, id).changes > 0,

@@ -2,6 +2,7 @@ import type { Database } from 'better-sqlite3';
 import { RIGHTS, type Right } from '../../entities/device.ts';
 import type { IdentityStore, StoredCredential } from '../../identity/identity-store.ts';
 import { guardedAt } from '../record-failing.ts';
+import { requireUnits } from './stored-shapes.ts';
 import type { UnreadableRows } from './unreadable-rows.ts';
 
 interface Row {
@@ -48,8 +49,10 @@ export function credentialTable(db: Database, path: string, unreadable: Unreadab
   };
 }
 
-/** @throws TypeError if the row is damaged: a damaged one gives no access */
-function credentialOf({ kind, heldRight, ...rest }: Row): StoredCredential {
+/** @throws Error if the row is damaged: a damaged one gives no access */
+function credentialOf(row: Row): StoredCredential {
+  requireUnits(row);
+  const { kind, heldRight, ...rest } = row;
   const right = RIGHTS.find((one) => one === heldRight);
   if (right === undefined) throw new TypeError(`there is no right ${heldRight}`);
   if (kind !== 'device' && kind !== 'token') throw new TypeError(`there is no kind ${kind}`);

@@ -1,5 +1,7 @@
 import type { Database } from 'better-sqlite3';
 import type { KeptCut } from '../../entities/spool.ts';
+import { checkStored, requireUnits } from './stored-shapes.ts';
+import type { UnreadableRows } from './unreadable-rows.ts';
 
 interface CutRow {
   id: number;
@@ -16,7 +18,7 @@ interface CutRow {
 }
 
 /** Cuts of a wound spool. Append only: taking a cut back adds a row. */
-export function cutTable(db: Database) {
+export function cutTable(db: Database, unreadable: UnreadableRows) {
   const counting = db.prepare<[number, number], CutRow>(
     `SELECT * FROM cut WHERE spool_id = ? AND takes_back IS NULL
      AND id NOT IN (SELECT takes_back FROM cut WHERE spool_id = ? AND takes_back IS NOT NULL) ORDER BY id`,
@@ -27,7 +29,7 @@ export function cutTable(db: Database) {
      VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)`,
   );
 
-  const all = (spoolId: number): KeptCut[] => counting.all(spoolId, spoolId).map(cutOf);
+  const all = (spoolId: number): KeptCut[] => unreadable.all(counting.all(spoolId, spoolId), placeOfRow, cutOf);
   const add = (spoolId: number, cut: Omit<KeptCut, 'id'>): KeptCut => {
     const { action, countedMm, landmarkCountedMm, reachedEnd, atMs, who, place } = cut;
     const { lastInsertRowid } = insertCut.run(
@@ -66,7 +68,12 @@ export function cutTable(db: Database) {
   };
 }
 
+const placeOfRow = ({ id }: CutRow) => ({ table: 'cut', row: id, runId: null });
+
+/** @throws Error if the row is damaged */
 function cutOf(row: CutRow): KeptCut {
+  requireUnits(row);
+  checkStored('cut', { ...row });
   return {
     id: row.id,
     action: row.action === 'keep' ? 'keep' : 'discard',

@@ -1,5 +1,5 @@
 import type { AlarmChange } from '../../alarm/alarm.ts';
-import { alarmOf, alarmStepOf } from './stored-shapes.ts';
+import { alarmOf, alarmStepOf, requireUnits } from './stored-shapes.ts';
 import type { UnreadableRows } from './unreadable-rows.ts';
 
 /** The columns of `alarm_journal` that make a step. */
@@ -27,6 +27,7 @@ export function placeOfStep({ id, run_id: runId }: JournalRow) {
 
 /** @throws Error if the row is damaged */
 export function stepOf(row: JournalRow): AlarmChange {
+  requireUnits(row);
   const { time_ms: timeMs, by, came_from: from, why: reason } = row;
   return { timeMs, step: alarmStepOf(row.what), by, from, reason, alarm: alarmOf(row.payload) };
 }

@@ -1,5 +1,7 @@
 import type { Database } from 'better-sqlite3';
 import type { LengthCorrection, Weighing } from '../../entities/spool.ts';
+import { requireUnits } from './stored-shapes.ts';
+import type { UnreadableRows } from './unreadable-rows.ts';
 
 interface Stated {
   readonly atMs: number;
@@ -7,16 +9,16 @@ interface Stated {
 }
 
 /** Lengths that users measured with a tape. */
-export const lengthCorrectionTable = (db: Database) =>
-  measurementTable<LengthCorrection>(db, 'length_correction', {
+export const lengthCorrectionTable = (db: Database, unreadable: UnreadableRows) =>
+  measurementTable<LengthCorrection>(db, unreadable, 'length_correction', {
     measuredMm: 'measured_mm',
     indicatedMm: 'indicated_mm',
     uncertaintyMm: 'uncertainty_mm',
   });
 
 /** Spools that users weighed. */
-export const weighingTable = (db: Database) =>
-  measurementTable<Weighing>(db, 'spool_weighing', {
+export const weighingTable = (db: Database, unreadable: UnreadableRows) =>
+  measurementTable<Weighing>(db, unreadable, 'spool_weighing', {
     grossG: 'gross_g',
     tareG: 'tare_g',
     uncertaintyG: 'uncertainty_g',
@@ -25,6 +27,7 @@ export const weighingTable = (db: Database) =>
 /** What users measured on spools. Append only: the latest row counts, and one without values takes the measurement away. */
 function measurementTable<Measurement extends Stated>(
   db: Database,
+  unreadable: UnreadableRows,
   table: string,
   columns: Readonly<Record<keyof Omit<Measurement, keyof Stated>, string>>,
 ) {
@@ -41,8 +44,11 @@ function measurementTable<Measurement extends Stated>(
     find(spoolId: number): Measurement | null {
       const row = last.get(spoolId);
       if (!row || names.some((column) => row[column] === null)) return null;
-      const values = Object.fromEntries(entries.map(([name, column]) => [name, row[column]]));
-      return { ...values, atMs: row.at_ms, who: row.who } as unknown as Measurement;
+      return unreadable.read({ table, row: Number(row.id), runId: null }, () => {
+        requireUnits(row);
+        const values = Object.fromEntries(entries.map(([name, column]) => [name, row[column]]));
+        return { ...values, atMs: row.at_ms, who: row.who } as unknown as Measurement;
+      });
     },
     add(spoolId: number, measurement: Omit<Measurement, keyof Stated> | null, atMs: number, who: string): void {
       const values = measurement as Readonly<Record<string, number>> | null;

@@ -4,7 +4,7 @@ import type { Escalation } from '../../escalation/escalation.ts';
 import { type Message, REPORT_KEY } from '../../escalation/message.ts';
 import type { OutboxEntry } from '../../escalation/outbox-entry.ts';
 import { JOURNAL_COLUMNS, type JournalRow, stepsOf } from './journal-row.ts';
-import { storedEntry, storedList } from './stored-people.ts';
+import { storedEntry, storedEscalations } from './stored-people.ts';
 import type { UnreadableRows } from './unreadable-rows.ts';
 
 interface EntryRow {
@@ -72,7 +72,7 @@ export function outboxTable(db: Database, unreadable: UnreadableRows) {
   return {
     escalations: (): Escalation[] => {
       const place = { table: 'escalation', row: 1, runId: null };
-      return (unreadable.read(place, () => storedList(escalations.get() ?? '[]')) ?? []) as Escalation[];
+      return unreadable.read(place, () => storedEscalations(escalations.get() ?? '[]')) ?? [];
     },
     unprocessed: (): AlarmChange[] => stepsOf(unprocessed.all(), unreadable),
     saveEscalations: db.transaction(

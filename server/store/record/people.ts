@@ -3,7 +3,13 @@ import { type Channel, type ChannelSettings, type ChannelState, withSignInApart 
 import { CONTACT_DEFAULTS, type Contact } from '../../escalation/contact.ts';
 import type { Drill } from '../../escalation/drill.ts';
 import { Problem } from '../../problem/problem.ts';
-import { storedChannelSettings, storedContact, storedObject } from './stored-people.ts';
+import {
+  storedChannelSettings,
+  storedChannelState,
+  storedContact,
+  storedDrill,
+  storedObject,
+} from './stored-people.ts';
 import type { UnreadableRows } from './unreadable-rows.ts';
 
 const placeOfChannel = ({ id }: { id: number }) => ({ table: 'channel', row: id, runId: null });
@@ -69,11 +75,7 @@ export function peopleTables(db: Database, unreadable: UnreadableRows) {
     }),
     channelStates: (): Map<number, ChannelState> =>
       new Map(
-        unreadable.all(
-          states.all(),
-          placeOfChannel,
-          ({ id, state }) => [id, storedObject(state) as ChannelState] as const,
-        ),
+        unreadable.all(states.all(), placeOfChannel, ({ id, state }) => [id, storedChannelState(state)] as const),
       ),
     saveChannelState: (id: number, state: ChannelState): void => void saveState.run(JSON.stringify(state), id),
     contacts: listContacts,
@@ -101,7 +103,7 @@ export function peopleTables(db: Database, unreadable: UnreadableRows) {
       return unreadable.read({ table: 'service_secret', row: name, runId: null }, () => read(text));
     },
     keepSecret: (name: string, value: string): void => void keepSecret.run(name, value),
-    drills: (limit: number): Drill[] => readable('drill', drills.all(limit), storedObject),
+    drills: (limit: number): Drill[] => readable('drill', drills.all(limit), storedDrill),
     addDrill(drill: Omit<Drill, 'id'>): Drill {
       return { ...drill, id: Number(addDrill.run(JSON.stringify(drill)).lastInsertRowid) };
     },

@@ -1,6 +1,8 @@
 import type { Database } from 'better-sqlite3';
 import type { Printer } from '../../entities/printer.ts';
 import { Problem } from '../../problem/problem.ts';
+import { requireUnits } from './stored-shapes.ts';
+import type { UnreadableRows } from './unreadable-rows.ts';
 
 interface PrinterRow {
   id: number;
@@ -12,7 +14,7 @@ interface PrinterRow {
 }
 
 /** The printers that strand is judged for. */
-export function printerTable(db: Database) {
+export function printerTable(db: Database, unreadable: UnreadableRows) {
   const all = db.prepare<[], PrinterRow>('SELECT * FROM printer WHERE removed = 0 ORDER BY name COLLATE NOCASE, id');
   const one = db.prepare<[number], PrinterRow>('SELECT * FROM printer WHERE id = ? AND removed = 0');
   const insert = db.prepare(
@@ -27,13 +29,13 @@ export function printerTable(db: Database) {
 
   const find = (id: number): Printer | null => {
     const row = one.get(id);
-    return row ? printerOf(row) : null;
+    return row ? unreadable.read(placeOf(row), () => printerOf(row)) : null;
   };
   const must = (changes: number, id: number): void => {
     if (changes === 0) throw unknownPrinter(id);
   };
   return {
-    all: (): Printer[] => all.all().map(printerOf),
+    all: (): Printer[] => unreadable.all(all.all(), placeOf, printerOf),
     find,
     add(p: Omit<Printer, 'id'>, atMs: number): Printer {
       const { lastInsertRowid } = insert.run(...fieldsOf(p), Math.round(atMs));
@@ -48,7 +50,11 @@ function fieldsOf(p: Omit<Printer, 'id'>) {
   return [p.name, p.hotendLimitMm, p.smallestFeedableMm, p.toleranceMm, p.note] as const;
 }
 
+const placeOf = ({ id }: PrinterRow) => ({ table: 'printer', row: id, runId: null });
+
+/** @throws Error if the row is damaged */
 function printerOf(row: PrinterRow): Printer {
+  requireUnits(row);
   return {
     id: row.id,
     name: row.name,

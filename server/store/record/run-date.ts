@@ -3,27 +3,14 @@ import { type MovedTimes, type TimesOfAlarm, timesIn, withMovedTimes } from '../
 import type { LogEntry, RunDate } from '../../monitor/ports/record.ts';
 import { type RunTable, runTables } from '../maintenance/run-tables.ts';
 import { operatorLog } from './operator-log.ts';
+import { type MovedRows, movedRowsOf } from './stored-shapes.ts';
+import type { UnreadableRows } from './unreadable-rows.ts';
 
 /** Their times are moved as a whole, or within their JSON. */
 const MOVED_OTHERWISE = new Set(['spool', 'alarm', 'alarm_journal']);
 
 /** The last row of each table that has the wrong date; tables without such rows are left out. */
-type LastRows = Readonly<Record<string, number>>;
-
-/** What `moved_rows` holds: by table, the last row that was moved, and how far its alarms have been moved. */
-interface MovedRows {
-  readonly rows: LastRows;
-  /** null = all were. */
-  readonly moving: MovingAlarms | null;
-}
-
-interface MovingAlarms {
-  readonly byMs: number;
-  /** The last step of the journal that was moved. */
-  readonly after: number;
-  /** The run was moved back, so that nothing is to be remembered. */
-  readonly back: boolean;
-}
+type LastRows = MovedRows['rows'];
 
 /** Takes a few milliseconds on a slow machine; readings and other writes come in between. */
 const STEPS_AT_A_TIME = 100;
@@ -41,7 +28,7 @@ interface RowTime {
 }
 
 /** Runs that were dated by a wrong clock, and how all their times are moved. */
-export function runDateTable(db: Database) {
+export function runDateTable(db: Database, unreadable: UnreadableRows) {
   const log = operatorLog(db);
   const one = db.prepare<[number], RunDateRow>(
     'SELECT clock_ahead_s, moved_by_s, moved_rows, date_settled FROM run WHERE id = ?',
@@ -58,20 +45,21 @@ export function runDateTable(db: Database) {
   );
 
   const keepRows = db.prepare('UPDATE run SET moved_rows = ? WHERE id = ?');
-  const movingRuns = db
-    .prepare<[], number>(`SELECT id FROM run WHERE moved_rows ->> '$.moving' IS NOT NULL AND deleted_ms IS NULL`)
+  const movedRuns = db
+    .prepare<[], number>('SELECT id FROM run WHERE moved_rows IS NOT NULL AND deleted_ms IS NULL')
     .pluck();
   /** Original times by alarm, of the run whose alarms are being moved in this process. */
   let known: { readonly runId: number; readonly times: Map<number, Set<number>> } | null = null;
 
-  const movedRowsOf = (runId: number): MovedRows | null => {
+  const movedRows = (runId: number): MovedRows | null => {
     const stored = one.get(runId)?.moved_rows ?? null;
-    return stored === null ? null : (JSON.parse(stored) as MovedRows);
+    const place = { table: 'run', row: runId, runId };
+    return stored === null ? null : unreadable.read(place, () => movedRowsOf(stored));
   };
   const of = (runId: number): RunDate => {
     const row = one.get(runId);
     const aheadS = row?.clock_ahead_s ?? null;
-    const rows = movedRowsOf(runId);
+    const rows = movedRows(runId);
     return {
       clockAheadMs: aheadS === null ? null : aheadS * 1000,
       movedByMs: (row?.moved_by_s ?? 0) * 1000,
@@ -106,12 +94,12 @@ export function runDateTable(db: Database) {
     }),
     move: moving(false, (runId, byMs) => wrongRows(db, runId, byMs)),
     /** Moves the same rows the other way. */
-    moveBack: moving(true, (runId) => movedRowsOf(runId)?.rows ?? {}),
+    moveBack: moving(true, (runId) => movedRows(runId)?.rows ?? {}),
     /** Runs with some alarms still at the old date, because the process was killed during the move. */
-    moving: (): number[] => movingRuns.all(),
+    moving: (): number[] => movedRuns.all().filter((runId) => movedRows(runId)?.moving),
     /** Moves the times within some steps of the alarm journal, and in the end those of the alarms. @returns null = there is more */
     moveAlarms: db.transaction((runId: number): MovedTimes | null => {
-      const { rows, moving } = movedRowsOf(runId) ?? { rows: {}, moving: null };
+      const { rows, moving } = movedRows(runId) ?? { rows: {}, moving: null };
       if (moving === null) return { byMs: 0, times: new Map() };
       const { byMs, after, back } = moving;
       const lastStep = rows.alarm_journal ?? 0;
@@ -227,7 +215,7 @@ interface Step {
 function originalTimes(
   db: Database,
   runId: number,
-  { byMs, after }: MovingAlarms,
+  { byMs, after }: NonNullable<MovedRows['moving']>,
   lastStep: number,
 ): Map<number, Set<number>> {
   const times = new Map<number, Set<number>>();
@@ -251,7 +239,7 @@ function timesOf(times: Map<number, Set<number>>, alarmId: number): Set<number> 
 function moveSteps(
   db: Database,
   runId: number,
-  { byMs, after }: MovingAlarms,
+  { byMs, after }: NonNullable<MovedRows['moving']>,
   lastStep: number,
   times: Map<number, Set<number>>,
 ): number | null {

@@ -1,6 +1,6 @@
 import type { Database } from 'better-sqlite3';
 import type { RunSettings } from '../../entities/run.ts';
-import { requireLength, runSettingsOf } from './stored-shapes.ts';
+import { requireUnits, runSettingsOf } from './stored-shapes.ts';
 import type { UnreadableRows } from './unreadable-rows.ts';
 
 /** The settings of the line during a run. Append only. */
@@ -15,7 +15,7 @@ export function runSettingsTable(db: Database, unreadable: UnreadableRows) {
         ofRun.all(runId),
         ({ id }) => ({ table: 'run_set', row: id, runId }),
         (row) => {
-          requireLength(row.from_gauge_mm);
+          requireUnits(row);
           return { ...runSettingsOf(row.payload), fromGaugeMm: row.from_gauge_mm };
         },
       ),

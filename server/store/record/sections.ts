@@ -1,7 +1,7 @@
 import type { Database } from 'better-sqlite3';
 import { Problem } from '../../problem/problem.ts';
 import type { Decision, MeasuredSection, SectionPlace, StatedSection, Verdict } from '../../strand/section.ts';
-import { measuredSectionOf } from './stored-shapes.ts';
+import { checkStored, measuredSectionOf, requireUnits } from './stored-shapes.ts';
 import type { UnreadableRows } from './unreadable-rows.ts';
 
 interface StatedRow {
@@ -112,14 +112,20 @@ export function sectionTable(db: Database, unreadable: UnreadableRows) {
       const row = one.get(id);
       if (!row) return null;
       const newest = newestOf.get(row.run_id, row.target) ?? id;
-      return { section: statedOf(row), runId: row.run_id, replacedBy: newest === id ? null : newest };
+      const section = unreadable.read(placeOfStated(row), () => statedOf(row));
+      return section && { section, runId: row.run_id, replacedBy: newest === id ? null : newest };
     },
     /** The last statement about each target, including those that dismiss a section. */
-    stated: (runId: number): StatedSection[] => counting.all(runId, runId).map(statedOf),
+    stated: (runId: number): StatedSection[] => unreadable.all(counting.all(runId, runId), placeOfStated, statedOf),
   };
 }
 
+const placeOfStated = ({ id, run_id: runId }: StatedRow) => ({ table: 'stated_section', row: id, runId });
+
+/** @throws Error if the row is damaged */
 function statedOf(row: StatedRow): StatedSection {
+  requireUnits(row);
+  checkStored('stated_section', { ...row });
   return {
     id: row.id,
     measuredOrdinal: row.measured_ordinal,

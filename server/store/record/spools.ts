@@ -2,7 +2,7 @@ import type { Database } from 'better-sqlite3';
 import type { NewSpool, Spool } from '../../entities/spool.ts';
 import { Problem } from '../../problem/problem.ts';
 import type { PrintAmount } from '../../strand/verdict/print-fit.ts';
-import { requireLength } from './stored-shapes.ts';
+import { requireUnits } from './stored-shapes.ts';
 import type { UnreadableRows } from './unreadable-rows.ts';
 
 interface SpoolRow {
@@ -138,8 +138,7 @@ function placeOf({ id, run_id: runId }: SpoolRow) {
 
 /** @throws Error if the row is damaged */
 function spoolOf(row: SpoolRow): Spool {
-  requireLength(row.start_gauge_mm);
-  requireLength(row.end_gauge_mm);
+  requireUnits(row);
   return {
     id: row.id,
     runId: row.run_id,

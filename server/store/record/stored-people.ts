@@ -1,7 +1,8 @@
 import { type TSchema, Type } from 'typebox';
 import { Compile } from 'typebox/compile';
-import { PRIORITIES } from '../../alarm/alarm.ts';
-import { CHANNEL_KINDS } from '../../escalation/channel.ts';
+import { ALARM_TYPES, PRIORITIES } from '../../alarm/alarm.ts';
+import { CHANNEL_KINDS, type ChannelState } from '../../escalation/channel.ts';
+import type { Escalation } from '../../escalation/escalation.ts';
 import { ENTRY_STATES } from '../../escalation/outbox-entry.ts';
 import { requireShape } from './stored-shapes.ts';
 
@@ -21,7 +22,6 @@ const stored = <T>(schema: TSchema) => {
 /** Each throws an Error if the JSON is not what it should be. */
 export const storedChannelSettings = stored<object>(Type.Object({ kind: oneOf(CHANNEL_KINDS) }));
 export const storedObject = stored<object>(Type.Object({}));
-export const storedList = stored<unknown>(Type.Array(Type.Object({})));
 export const storedContact = stored<object>(
   Type.Object({
     name: text(),
@@ -30,6 +30,41 @@ export const storedContact = stored<object>(
     quiet: Type.Union([Type.Null(), Type.Object({ from: text(), to: text() })]),
     round: whole(),
   }),
+);
+export const storedChannelState = stored<ChannelState>(
+  Type.Object({
+    phase: oneOf(['untried', 'working', 'failing'] satisfies ChannelState['phase'][]),
+    sinceMs: Type.Number(),
+    text: text(),
+    remedy: text(),
+    lastDeliveredMs: Type.Union([Type.Null(), Type.Number()]),
+  }),
+);
+export const storedDrill = stored<object>(
+  Type.Object({
+    startedMs: Type.Number(),
+    by: text(),
+    untilMs: Type.Number(),
+    people: Type.Array(
+      Type.Object({ contactId: whole(), name: text(), confirmedMs: Type.Union([Type.Null(), Type.Number()]) }),
+    ),
+  }),
+);
+export const storedEscalations = stored<Escalation[]>(
+  Type.Array(
+    Type.Object({
+      alarm: Type.Object({ id: whole(), type: oneOf(ALARM_TYPES), priority: oneOf(PRIORITIES) }),
+      sinceMs: Type.Number(),
+      startedMs: Type.Number(),
+      round: whole(),
+      roundMs: Type.Number(),
+      toldMs: Type.Number(),
+      toldOccurrences: Type.Number(),
+      reminders: whole(),
+      told: Type.Array(whole()),
+      held: Type.Array(Type.Object({ contactId: whole(), untilMs: Type.Number() })),
+    }),
+  ),
 );
 export const storedEntry = stored<object>(
   Type.Object({

@@ -178,9 +178,15 @@ export function alarmStepOf(what: string): AlarmStep {
   return step;
 }
 
-/** @throws Error if it is not a length that a line can count to */
-export function requireLength(mm: number | null): void {
-  if (mm !== null && !(Math.abs(mm) <= LENGTH_MM_MAX)) throw new Error(`${mm} mm is not a length of strand`);
+/** @throws Error that names the first column with a number that it cannot hold: ms are times, mm lengths that a line can count to */
+export function requireUnits(row: object): void {
+  for (const [name, value] of Object.entries(row)) {
+    const [isTimeMs, isLengthMm] = [/(_ms|Ms)$/.test(name), /(_mm|Mm)$/.test(name)];
+    if (value === null || !(typeof value === 'number' || isTimeMs || isLengthMm)) continue;
+    if (!Number.isFinite(value)) throw new Error(`${name} is not a finite number`);
+    if (isTimeMs && !isTime(Number(value))) throw new Error(`${name} is not a time`);
+    if (isLengthMm && Math.abs(Number(value)) > LENGTH_MM_MAX) throw new Error(`${name} is not a length of strand`);
+  }
 }
 
 export function isTime(ms: number): boolean {
@@ -204,6 +210,31 @@ export function preparationOf(fields: string): Values {
   const stored = JSON.parse(fields);
   requireShape(preparation, stored);
   return checkedValues(stored);
+}
+
+const movedRowsShape = Type.Object({
+  /** By table, the last row that was moved. */
+  rows: Type.Record(Type.String(), count()),
+  /** How far the alarms have been moved; null = all were. */
+  moving: orNull(
+    Type.Object({
+      byMs: value(),
+      /** The last step of the journal that was moved. */
+      after: count(),
+      /** The run was moved back, so that nothing is to be remembered. */
+      back: Type.Boolean(),
+    }),
+  ),
+});
+const movedRows = Compile(movedRowsShape);
+/** What is remembered of a run whose date was corrected. */
+export type MovedRows = Static<typeof movedRowsShape>;
+
+/** @throws Error if the JSON is not what it should be */
+export function movedRowsOf(json: string): MovedRows {
+  const stored = JSON.parse(json);
+  requireShape(movedRows, stored);
+  return stored;
 }
 
 const amount = () => orNull(Type.Number({ exclusiveMinimum: 0, maximum: PRINT_AMOUNT_MAX }));

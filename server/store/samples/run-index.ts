@@ -25,10 +25,11 @@ export class RunIndex {
       this.firstNumber[b] = first;
       this.before[b + 1] = this.before[b]! + count;
       this.groupsBefore[b + 1] = this.groupsBefore[b]! + Math.ceil(count / GROUP);
-      this.fromMs[b] = fromMs;
-      this.toMs[b] = toMs;
-      this.fromGaugeMm[b] = fromGaugeMm;
-      this.toGaugeMm[b] = toGaugeMm;
+      // A damaged number, which the daily check reports, must not become the length or the duration of the run.
+      this.fromMs[b] = finite(fromMs, this.toMs[b - 1] ?? 0);
+      this.toMs[b] = finite(toMs, this.fromMs[b]!);
+      this.fromGaugeMm[b] = finite(fromGaugeMm, this.toGaugeMm[b - 1] ?? 0);
+      this.toGaugeMm[b] = finite(toGaugeMm, this.fromGaugeMm[b]!);
     }
   }
 
@@ -49,6 +50,8 @@ export class RunIndex {
     this.toGaugeMm = grow(this.toGaugeMm);
   }
 }
+
+const finite = (value: number, otherwise: number): number => (Number.isFinite(value) ? value : otherwise);
 
 /** The blocks of a run for one query: those on disk, then those in memory. */
 export class BlockList {

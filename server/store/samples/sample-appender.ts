@@ -100,6 +100,11 @@ export class SampleAppender implements SampleWriter {
    */
   recover(damaged: (thrown: unknown) => void): void {
     for (const runId of this.#reads.journalRuns()) {
+      if (!this.#reads.runExists(runId)) {
+        damaged(new Error(`Readings that were being written belong to run ${runId}, which does not exist.`));
+        this.#writes.unjournal(runId, Number.MAX_SAFE_INTEGER);
+        continue;
+      }
       const state = this.#load(runId);
       for (const row of this.#reads.journal(runId)) {
         try {
