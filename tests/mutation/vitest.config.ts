@@ -6,7 +6,7 @@ export default defineConfig({
     root: new URL('../..', import.meta.url).pathname,
     setupFiles: ['tests/repeatable-chance.ts', 'tests/mutation/first-failure.ts'],
     include: [
-      'tests/{alarm,escalation,heat,nights,preparation,problem,proposal,reading,reference,stage,stock,strand}/**/*.test.ts',
+      'tests/{alarm,entities,escalation,heat,nights,preparation,problem,proposal,reading,reference,stage,stock,strand}/**/*.test.ts',
       'tests/door/other-sketches.test.ts',
     ],
     // It asks git, which does not know the copy of the project that has the mistakes built in.
