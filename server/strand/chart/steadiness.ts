@@ -80,16 +80,17 @@ export function steadinessChart(values: Float64Array): SteadinessChart {
 function smallestStep(values: Float64Array): number | null {
   const n = values.length;
   const range = Math.max(...values) - Math.min(...values);
-  const isFound = (step: number) => {
-    const { fit, beyond } = examine(values.map((value, i) => (i < n / 2 ? value : value + step)));
-    return beyond && fit.evidence() > EVIDENCE_MIN;
-  };
+  const isFound = (step: number) =>
+    [step, -step].every((by) => {
+      const { fit, beyond } = examine(values.map((value, i) => (i < n / 2 ? value : value + by)));
+      return beyond && fit.evidence() > EVIDENCE_MIN;
+    });
   let missed = STEPS.least * range;
   let found = STEPS.most * range;
-  if (!isFound(found) || !isFound(-found)) return null;
+  if (!isFound(found)) return null;
   while (found > STEPS.accuracy * missed) {
     const between = Math.sqrt(found * missed);
-    if (isFound(between) && isFound(-between)) found = between;
+    if (isFound(between)) found = between;
     else missed = between;
   }
   return STEP_MARGIN * found;

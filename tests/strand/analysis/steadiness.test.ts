@@ -118,6 +118,20 @@ describe('the control chart of a spool', () => {
     expect(isFound(step / 1.06) && isFound(-step / 1.06)).toBe(false);
   });
 
+  it('gives steps on the scale of the values, wherever its zero is', () => {
+    const values = normals(60, 2).map((z) => 1.75 + 0.004 * z);
+    const step = steadinessChart(values).smallestStep!;
+    expect(steadinessChart(values.map((mm) => 300 * (mm - 2))).smallestStep! / step).toBeCloseTo(300, 6);
+  });
+
+  it('takes what it fits out of the spread, so a larger change with a slope has the same decision interval', () => {
+    const noise = normals(100, 4).map((z) => 1.75 + 0.004 * z);
+    const decision = (stepMm: number, slopeMm: number) =>
+      steadinessChart(noise.map((mm, i) => mm + slopeMm * i + (i < 70 ? 0 : stepMm))).decision;
+    const others = [decision(0.06, 0), decision(0.06, 0.0002), decision(0.12, -0.0002)];
+    for (const other of others) expect(other / decision(0.03, 0)).toBeCloseTo(1, 9);
+  });
+
   it('finds a small change that lasts, which no single point shows', () => {
     const found = seeds(100).filter((seed) => {
       const values = normals(100, seed).map((z, i) => 1.75 + 0.004 * z + (i < 50 ? 0 : 0.008));
@@ -132,6 +146,10 @@ describe('the control chart of a spool', () => {
     expect(finding).toBe('creep');
     expect(change?.before).toBeCloseTo(1.74, 2);
     expect(change?.after).toBeCloseTo(1.77, 2);
+    const bare = steadinessChart(Float64Array.from({ length: 100 }, (_, i) => 1.74 + 0.0003 * (i + 0.5)));
+    expect(bare).toMatchObject({ finding: 'creep', change: { index: 50 } });
+    expect(bare.change?.before).toBeCloseTo(1.74, 9);
+    expect(bare.change?.after).toBeCloseTo(1.77, 9);
   });
 
   it('does not judge a spool shorter than its diameter wanders', () => {
@@ -160,7 +178,15 @@ describe('the control chart of a spool', () => {
   });
 
   it('takes equal values as steady, and a bare step as a step', () => {
-    expect(steadinessChart(new Float64Array(50).fill(1.7512)).finding).toBe('steady');
+    // Their deviations from the mean are rounding errors, larger for more and for larger values.
+    for (const [count, value] of [
+      [50, 1.7512],
+      [997, 1.7512],
+      [997, -1.7],
+      [333, 1e6 / 3],
+      [333, 1e-6 / 3],
+    ] as const)
+      expect(steadinessChart(new Float64Array(count).fill(value))).toMatchObject({ finding: 'steady', decision: 0 });
     expect(steadinessChart(new Float64Array(50).map((_, i) => (i < 20 ? 1.75 : 1.76))).finding).toBe('step');
     expect(() => steadinessChart(new Float64Array(49))).toThrow(/49 points/);
   });
