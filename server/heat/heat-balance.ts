@@ -136,7 +136,12 @@ export function balanceDoubt(model: ThermalModel, noiseK: number, windowS: numbe
 
 /** A change between two means of three seconds, each with this noise, is no more noise beyond this, K. */
 export function changeDoubtK(noiseK: number): number {
-  return SIGMAS * Math.SQRT2 * Math.hypot(noiseK, WANDERING_K);
+  return SIGMAS * Math.SQRT2 * readingOffK(noiseK);
+}
+
+/** Standard deviation of a mean of three seconds, with noise that wanders, K. */
+export function readingOffK(noiseK: number): number {
+  return Math.hypot(noiseK, WANDERING_K);
 }
 
 /** Power that was effective over a window that ends now, share of full power; NaN = the window reaches beyond the trace. */

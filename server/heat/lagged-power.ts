@@ -79,6 +79,6 @@ export class LaggedPower {
   }
 }
 
-function sharePerSecond(lagS: number): number {
+export function sharePerSecond(lagS: number): number {
   return lagS > 0 ? 1 - Math.exp(-1 / lagS) : 1;
 }

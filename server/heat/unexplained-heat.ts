@@ -1,9 +1,10 @@
 import { mayTurnOutFrozen } from './frozen.ts';
-import { COLD_BELOW_C, NO_POWER } from './healthy-zone.ts';
+import { COLD_BELOW_C, GREATEST_LOAD, NO_POWER, ROOM_C } from './healthy-zone.ts';
 import { type HeatBalance, heatBalance, POSSIBLE_RELIEF, possibleLoad } from './heat-balance.ts';
 import { HeatResponse } from './heat-response.ts';
 import type { ZoneSituation } from './heat-rule.ts';
 import { LaggedPower } from './lagged-power.ts';
+import { type LostShare, lostShare } from './lost-share.ts';
 import { isOff } from './recovery.ts';
 import { slopeKPerS, type ThermalModel } from './thermal-model.ts';
 import type { ExpectedReading, HeatFault } from './zone-status.ts';
@@ -48,6 +49,10 @@ const SLIPS_WITH_POWER = 0.3;
 const LEAST_POWER_OF_SHARE = 0.25;
 const WEAK_SHARE = { least: 0.2, most: 0.8 } as const;
 const LACKED_MORE = { weak: 0.1, slipped: 0.2, mostShare: 0.65 } as const;
+/** Less than this was not lost, nor what the greatest load explains but for so much, as shares of full power. */
+const LEAST_LOSS = { share: 0.2, beyondLoad: 0.03 } as const;
+/** A heater that certainly lost less than this share is weak, one that certainly lost more is dead. */
+const DEAD_SHARE = 0.75;
 
 /**
  * Compares a zone's heat with its learnt model: missing heat (heater lost or weak, sensor slipped out) or excess heat (switch
@@ -97,16 +102,19 @@ export class UnexplainedHeat {
     if (this.#active !== null) return this.#followFault(zone, model, balance, load, temperatureC);
     // A zone that is off may cool at any rate.
     const wanted = zone.setpointC > 0 || balance.powerThen > NO_POWER;
+    // Among coupled zones the model's doubt can hide half a heater, which a comparison with the zone's earlier rise shows.
+    const lost = lossOf(zone, model, this.#lagged, temperatureC);
     const hasDeficit = wanted && balance.deficit > load;
     const hasExcess = balance.excess > POSSIBLE_RELIEF && balance.excess < MOST_EXCESS;
-    this.#strikes = hasDeficit ? this.#strikes + 1 : 0;
+    this.#strikes = hasDeficit || lost !== null ? this.#strikes + 1 : 0;
     this.#excessStrikes = hasExcess ? this.#excessStrikes + 1 : 0;
     this.#weakS =
       hasDeficit && balance.powerThen > WEAK.power && balance.deficit > load + WEAK.share ? this.#weakS + 1 : 0;
     this.#followHeater(model, balance);
     if (this.#excessStrikes >= STRIKES) this.#active = 'risingWithoutPower';
     else if (this.#strikes >= STRIKES && !mayTurnOutFrozen(zone.trace, timeMs))
-      this.#active = this.#deficitFault(zone, balance, load, temperatureC, timeMs);
+      this.#active =
+        (hasDeficit ? this.#deficitFault(zone, balance, load, temperatureC, timeMs) : null) ?? lossFault(zone, lost);
     this.#explainedS = 0;
     this.#faultS = 0;
     this.#mostLacking = 0;
@@ -163,7 +171,7 @@ export class UnexplainedHeat {
     }
     // What looked like a dead heater may turn out to be a sensor that is slipping out, or half a heater.
     if (balance.deficit > balance.powerThen + load && temperatureC > COLD_BELOW_C) this.#active = 'sensorSlipped';
-    else this.#tellShares(model);
+    else this.#tellShares(model, lossOf(zone, model, this.#lagged, temperatureC));
     this.#excessStrikes = balance.excess > BACK_IN_ITS_HOLE ? this.#excessStrikes + 1 : 0;
     if (this.#excessStrikes >= STRIKES) {
       // The sensor is back in its hole: its reading rose faster than its heater warms it.
@@ -177,8 +185,12 @@ export class UnexplainedHeat {
   }
 
   /** Half a heater, or a sensor beside its hole: both show a share of the heat. */
-  #tellShares(model: ThermalModel): void {
+  #tellShares(model: ThermalModel, lost: LostShare | null): void {
     if (this.#active === 'sensorSlipped') return;
+    if (lost !== null && lost.most < DEAD_SHARE && this.#mostLacking < lost.most + LACKED_MORE.weak) {
+      this.#active = 'heaterWeak';
+      return;
+    }
     const { windowS, share, isSteady } = this.#response;
     // The share counts once the response to the fault is complete.
     if (!isSteady || this.#faultS < windowS + model.lagS + model.secondLagS) return;
@@ -206,4 +218,27 @@ export class UnexplainedHeat {
     this.#explainedS = 0;
     this.#faultS = 0;
   }
+}
+
+/** What a zone lost under steady power, if it is more than a load takes; else null. */
+function lossOf(
+  { trace }: ZoneSituation,
+  model: ThermalModel,
+  lagged: LaggedPower,
+  temperatureC: number,
+): LostShare | null {
+  const power = trace.powerAt(0);
+  if (!(power > WEAK.power)) return null;
+  const lost = lostShare(trace, model, lagged);
+  const loadShare = (GREATEST_LOAD * (temperatureC - ROOM_C)) / 180;
+  const least = Math.max(LEAST_LOSS.share, loadShare + LEAST_LOSS.beyondLoad);
+  return lost !== null && lost.least * power > least ? lost : null;
+}
+
+/** null = not known yet. */
+function lossFault(zone: ZoneSituation, lost: LostShare | null): BalanceFault | null {
+  if (lost === null) return null;
+  if (lost.most < DEAD_SHARE) return 'heaterWeak';
+  if (lost.least < DEAD_SHARE) return null;
+  return zone.held ? 'losingTemperature' : 'noRise';
 }

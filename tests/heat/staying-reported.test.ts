@@ -124,6 +124,16 @@ describe('a small, slow line of coupled zones', () => {
     expect(isReportedFor(scene, 300)).toBe(true);
   });
 
+  test('half a heater lost while a learnt zone heats up beside its neighbours is named as weak', () => {
+    const coupled = [zone(0.2, 18, 1 / 300), zone(0.14, 18, 1 / 300), zone(0.22, 18, 1 / 300)];
+    const before = slow(21_027, coupled);
+    before.heatUp(6000, 600).set(0, 0, 0);
+    before.line.runSilently(30_000);
+    const scene = heatingUp(before, 100).meddle(ZONE, { heaterShare: 0.5 });
+    expect(scene.runUntil(() => scene.has(ZONE, 'heaterWeak'), 60)).not.toBeNull();
+    expect(scene.faults.map(({ zone, fault }) => [zone, fault])).toEqual([[ZONE, 'heaterWeak']]);
+  });
+
   test('a heater that never works is found on the first evening, once other zones rise', () => {
     const scene = slow(21_021).meddle(ZONE, { heaterDead: true });
     const afterS = scene.runUntil(() => scene.has(ZONE, 'noRise'), 300);

@@ -63,8 +63,8 @@ export default function HeatCoverage() {
                   ))}
                 </ul>
                 “Later” means that cold stock, a fan or the neighbouring zones could explain the fault at first. It
-                shows once the controller has changed the power, or never. A safety cut-off must not depend on any of
-                these times.
+                shows once the zone rises much more slowly than before, once the controller has changed the power, or
+                never. A safety cut-off must not depend on any of these times.
                 {may('manage') && (
                   <p class="actions">
                     <button type="button" onClick={forget}>
