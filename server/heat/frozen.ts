@@ -1,4 +1,4 @@
-import { COLD_BELOW_C, LONGEST_DEAD_TIME_S, ROOM_C } from './healthy-zone.ts';
+import { COLD_BELOW_C, HEATS_WITH, LONGEST_DEAD_TIME_S, ROOM_C } from './healthy-zone.ts';
 import type { SlowRule, ZoneSituation } from './heat-rule.ts';
 import { LaggedPower } from './lagged-power.ts';
 import { LongStillness } from './long-stillness.ts';
@@ -26,6 +26,12 @@ const NEIGHBOUR_KEEPS_WARM_K = 10;
 const MUST_SHOW_S = 90;
 /** How long a still reading may yet turn out to be frozen, s. */
 const UNDECIDED = { fromS: 4, untilS: 14 } as const;
+/**
+ * A zone that is heated far below its set-point does not stop rising, and if its heater fails, it slows down first. Around a peak (a
+ * parabola), at the rate right before, a reading would have crossed no more than seven steps of the sensor while it was still,
+ * plus what that rate may be wrong by. A sensor that is refreshed rarely is still between two values.
+ */
+const STOPS = { riseS: 6, steps: 12, untilS: 30, refreshes: 5, belowSetpointK: 15 } as const;
 /** Mean power from which a heater counts as fully on, 0…1. */
 const FULL_POWER = 0.95;
 
@@ -46,7 +52,7 @@ export class Frozen implements SlowRule {
     if (model !== null && this.#long.mustHaveMoved(zone.trace, model)) return true;
     if (stillS < LEAST_STILL_S) return false;
     if (stillness.neverStill && stillS > usualChanges(stillness.noiseSteps) * stillness.reversalEveryS) return true;
-    if (stillness.isNoChance) return true;
+    if (stillness.isNoChance || stopsInFullRise(zone, stillS)) return true;
     if (model !== null && isUnresponsive(zone.trace, model, this.#lagged, stillS)) return true;
     if (stillS > FINE.stillS && this.#fineButUnresponsive(zone)) return true;
     return stillS >= COARSE_STILL_S && this.#mustHaveMoved(zone, stillS);
@@ -90,6 +96,18 @@ export class Frozen implements SlowRule {
   }
 
   reset(): void {}
+}
+
+/** The reading became still while the zone was heated, and rose at a rate at which metal does not stop. */
+function stopsInFullRise({ trace, setpointC, powerKnown }: ZoneSituation, stillS: number): boolean {
+  const { stillness } = trace;
+  const { riseS, steps, untilS, refreshes, belowSetpointK } = STOPS;
+  if (stillness.resolutionK === 0 || stillS > untilS || stillS < refreshes * stillness.refreshS) return false;
+  const agoS = Math.ceil(stillS);
+  if (trace.seconds < agoS + riseS + 1 || !(setpointC - trace.temperatureC > belowSetpointK)) return false;
+  if (powerKnown && !(trace.smallestPower(agoS + riseS) > HEATS_WITH)) return false;
+  const roseK = trace.meanTemperature(agoS, 1) - trace.meanTemperature(agoS + riseS, 1);
+  return (roseK * stillS) / riseS > steps * stillness.resolutionK;
 }
 
 /** A reading that has just become still may be frozen: wait until that is decided. */

@@ -143,6 +143,11 @@ export class Stillness {
     return this.resolutionK > 0 ? this.#typicalReversal / this.resolutionK : 0;
   }
 
+  /** How often the sensor's value is refreshed, s. */
+  get refreshS(): number {
+    return this.#refreshMs / 1000;
+  }
+
   /** Usual time between two reversals, s. */
   get reversalEveryS(): number {
     return this.#reversalEveryMs / 1000;

@@ -293,3 +293,50 @@ test.each([
     expect(claims > 0).toBe(found);
   },
 );
+
+/** The seconds at which the reading of a zone that is heated to 200 °C is called frozen; its sensor has these steps and is read `everyS`. */
+function frozenAt(
+  temperatureC: (second: number) => number,
+  stepK: number,
+  seconds: number,
+  { everyS = 0.5, power = 1, setpointC = 200 } = {},
+): number[] {
+  const zone = zoneSituation(new ZoneTrace(), { held: false, setpointC });
+  const frozen = new Frozen();
+  const found: number[] = [];
+  for (let s = 0.5; s <= seconds; s += 0.5) {
+    const readAtS = Math.floor(s / everyS) * everyS;
+    zone.trace.add(s * 1000, Math.round(temperatureC(readAtS) / stepK) * stepK, setpointC, power, -1);
+    if (s % 1 !== 0) continue;
+    zone.trace.closeTick();
+    zone.trace.closeSecond(1, 0);
+    if (frozen.check(zone, s * 1000)) found.push(s);
+  }
+  return found;
+}
+
+const stopsAt60S = (kPerS: number) => (s: number) => 60 + kPerS * Math.min(s, 60);
+
+test('calls a reading frozen that stops in full rise, once its sensor would have crossed a dozen steps', () => {
+  expect(frozenAt(stopsAt60S(0.5), 0.1, 90)[0]).toBe(68);
+  expect(frozenAt(stopsAt60S(0.5), 0.5, 90)[0]).toBeGreaterThan(70);
+  expect(frozenAt(stopsAt60S(0.5), 0.5, 90)[0]).toBeLessThan(75);
+  expect(frozenAt(stopsAt60S(0.2), 1, 140)).toEqual([]);
+});
+
+test('does not call a reading frozen that stops where its zone may stop, or that is refreshed rarely', () => {
+  expect(frozenAt(stopsAt60S(0.5), 0.1, 90, { setpointC: 104 })).toEqual([]);
+  expect(frozenAt(stopsAt60S(0.5), 0.1, 90, { setpointC: 106 })).not.toEqual([]);
+  expect(frozenAt(stopsAt60S(0.5), 0.1, 90, { power: 0.3 })).toEqual([]);
+  expect(frozenAt((s) => 60 + 0.5 * s, 0.1, 200, { everyS: 10 })).toEqual([]);
+});
+
+test('takes the peak of a zone whose heater failed for no frozen reading', () => {
+  for (const kPerS of [0.2, 0.5, 1])
+    for (const withinS of [10, 20, 40, 80])
+      for (const stepK of [0.1, 0.25, 0.5, 1]) {
+        const bendK = (s: number) => kPerS * (s - s ** 2 / (2 * withinS));
+        const peaks = (s: number) => stopsAt60S(kPerS)(s) + bendK(Math.max(0, s - 60));
+        expect(frozenAt(peaks, stepK, 160)).toEqual([]);
+      }
+});
