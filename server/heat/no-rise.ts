@@ -1,5 +1,7 @@
 import { mayTurnOutFrozen } from './frozen.ts';
 import {
+  GREATEST_HEATING_RATE_K_PER_S,
+  greatestHoldingPower,
   greatestLoad,
   LEAST_HEATING_RATE_K_PER_S,
   LONGEST_DEAD_TIME_S,
@@ -37,6 +39,8 @@ const BLIND = {
   near: { belowSetpointK: 15, leastRiseK: 1 },
   afterHotStartS: 300,
 } as const;
+/** A zone whose power is unknown has recovered once it rises about as fast as it did before; over this time, s. A smaller rise is noise. */
+const AS_FAST = { share: 0.75, overS: 20, leastKPerS: 0.05 } as const;
 
 /**
  * Power is on but the zone does not rise as it should. Under steady power its rise is compared with its own earlier rise and with
@@ -50,6 +54,8 @@ export class NoRise implements SlowRule {
   #wantedS = 0;
   readonly #lagged = new LaggedPower();
   readonly #recovery = new Recovery();
+  /** The steepest rise of a zone whose power is unknown, K/s, for all the power that is not needed to hold its temperature. */
+  #steepestKPerS = 0;
 
   check(zone: ZoneSituation, timeMs: number): boolean {
     const temperatureC = zone.trace.meanTemperature(0, 3);
@@ -60,11 +66,10 @@ export class NoRise implements SlowRule {
     }
     if (this.#active) {
       this.#lowestC = Math.min(this.#lowestC, temperatureC);
-      const wanted = zone.powerKnown ? zone.trace.greatestPower(5) > 0.05 : zone.setpointC > temperatureC;
-      const distanceK = zone.setpointC > 0 ? zone.setpointC - this.#lowestC : 0;
-      this.#active = wanted && temperatureC < this.#lowestC + Math.max(RECOVERED.leastK, RECOVERED.share * distanceK);
+      this.#active = !this.#hasRecovered(zone, temperatureC);
       return this.#active;
     }
+    if (!zone.powerKnown) this.#followRise(zone);
     const seen = zone.powerKnown ? this.#noResponse(zone, temperatureC) : this.#noResponseBlind(zone, temperatureC);
     this.#strikes = seen && !mayTurnOutFrozen(zone.trace, timeMs) ? this.#strikes + 1 : 0;
     if (this.#strikes < STRIKES) return false;
@@ -72,6 +77,15 @@ export class NoRise implements SlowRule {
     this.#active = true;
     this.#lowestC = temperatureC;
     return true;
+  }
+
+  #hasRecovered(zone: ZoneSituation, temperatureC: number): boolean {
+    const distanceK = zone.setpointC > 0 ? zone.setpointC - this.#lowestC : 0;
+    // Beside its hole a sensor is warmed too, even to the set-point: its zone is hotter then.
+    if (!zone.powerKnown && distanceK > BLIND.far.belowSetpointK && this.#steepestKPerS > 0)
+      return riseKPerS(zone) > AS_FAST.share * this.#steepestKPerS;
+    const wanted = zone.powerKnown ? zone.trace.greatestPower(5) > 0.05 : zone.setpointC > temperatureC;
+    return !wanted || temperatureC >= this.#lowestC + Math.max(RECOVERED.leastK, RECOVERED.share * distanceK);
   }
 
   #noResponse(zone: ZoneSituation, temperatureC: number): boolean {
@@ -101,6 +115,11 @@ export class NoRise implements SlowRule {
     return false;
   }
 
+  #followRise(zone: ZoneSituation): void {
+    const kPerS = Math.min(GREATEST_HEATING_RATE_K_PER_S, riseKPerS(zone));
+    if (kPerS > Math.max(AS_FAST.leastKPerS, this.#steepestKPerS)) this.#steepestKPerS = kPerS;
+  }
+
   #noResponseBlind(zone: ZoneSituation, temperatureC: number): boolean {
     const belowK = zone.setpointC - temperatureC;
     this.#wantedS = belowK > BLIND.near.belowSetpointK ? this.#wantedS + 1 : 0;
@@ -114,7 +133,16 @@ export class NoRise implements SlowRule {
     this.#strikes = 0;
     this.#active = false;
     this.#wantedS = 0;
+    this.#steepestKPerS = 0;
   }
+}
+
+/** The rise of the last seconds, for all the power that no healthy zone needs to hold its temperature, K/s; NaN = not known. */
+function riseKPerS({ trace }: ZoneSituation): number {
+  if (trace.seconds < AS_FAST.overS + 3) return Number.NaN;
+  const temperatureC = trace.meanTemperature(0, 3);
+  const roseK = temperatureC - trace.meanTemperature(AS_FAST.overS, 3);
+  return roseK / AS_FAST.overS / (1 - greatestHoldingPower(temperatureC));
 }
 
 /** The least that the zone must show: by its own heat-up so far; else by that of the other zones, because the zones of a line are of a kind. */

@@ -1,8 +1,11 @@
 import { describe, expect, test } from 'vitest';
+import { NoRise } from '../../server/heat/no-rise.ts';
 import type { HeatFault } from '../../server/heat/zone-status.ts';
+import { ZoneTrace } from '../../server/heat/zone-trace.ts';
 import { casesOf, IS_LONG_CHECK } from '../long-check.ts';
 import { Scene } from './scenes.ts';
 import type { ZoneParameters } from './zone-model.ts';
+import { zoneSituation } from './zone-situation.ts';
 
 const SMOOTH = { onOff: false, noiseK: 0.05, resolutionK: 0, ratePerS: 5 } as const;
 const ZONE = 2;
@@ -80,6 +83,57 @@ describe('a fault stays reported until the reading is plausible again', () => {
     expect(isReportedFor(scene, 200)).toBe(true);
     scene.meddle(ZONE, {});
     expect(scene.runUntil(() => !scene.has(ZONE, ...MISSING), 150)).not.toBeNull();
+  });
+});
+
+describe('on a line that does not send its power', () => {
+  const zone = (rateKPerS: number): ZoneParameters => ({
+    rateKPerS,
+    deadTimeS: 8,
+    steadyPower: 0.3,
+    couplingPerS: 1 / 1500,
+    gainPerK: 0.03,
+    integralPerKS: 0.0001,
+    onOff: false,
+  });
+  const blind = (seed: number) =>
+    heatingUp(new Scene(seed, { ...SMOOTH, sendsPower: false, zones: [zone(0.5), zone(0.5), zone(0.5)] }).run(30), 80);
+
+  test('a sensor that slipped out while heating up stays reported until it rises as fast as before, or the zone is off', () => {
+    const zone = zoneSituation(new ZoneTrace(), { powerKnown: false, held: false });
+    const rule = new NoRise();
+    let temperatureC = 20;
+    let second = 0;
+    const found = (seconds: number, kPerS: number, stepK = 0) => {
+      temperatureC += stepK;
+      return Array.from({ length: seconds }, () => {
+        temperatureC += kPerS;
+        zone.trace.add(++second * 1000, temperatureC, 200, Number.NaN, -1);
+        zone.trace.closeTick();
+        zone.trace.closeSecond(1, 0);
+        return rule.check(zone, second * 1000);
+      });
+    };
+    expect(found(160, 0.4)).not.toContain(true);
+    expect(found(60, 0.05, -5).at(-1)).toBe(true);
+    // Its barrel is far too hot by the time it reads the set-point.
+    expect(found(1300, 0.1)).not.toContain(false);
+    expect(temperatureC).toBeGreaterThan(200);
+    expect(found(60, 0, -100)).not.toContain(false);
+    expect(found(60, 0.4)).toContain(false);
+    expect(found(60, 0.4).at(-1)).toBe(false);
+    expect(found(120, 0.01, -60).at(-1)).toBe(true);
+    Object.assign(zone, { setpointC: 0 });
+    expect(found(1, 0)).toEqual([false]);
+  });
+
+  test('a heater that is lost while heating up stays reported until the zone rises as fast as before', () => {
+    const scene = blind(21_016).meddle(ZONE, { heaterDead: true });
+    expect(scene.runUntil(() => scene.has(ZONE, 'noRise'), 90)).not.toBeNull();
+    expect(isReportedFor(scene, 100)).toBe(true);
+    scene.meddle(ZONE, {});
+    expect(scene.runUntil(() => !scene.has(ZONE, ...MISSING), 60)).not.toBeNull();
+    expect(scene.run(900).status(ZONE).faults).toEqual([]);
   });
 });
 
