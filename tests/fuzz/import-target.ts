@@ -2,7 +2,6 @@ import { copyFileSync, mkdtempSync, readFileSync, rmSync, writeFileSync } from '
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { gunzipSync, gzipSync } from 'node:zlib';
-import Sqlite from 'better-sqlite3';
 import { Problem } from '../../server/problem/problem.ts';
 import { surveyLog } from '../../server/reading/log-survey.ts';
 import {
@@ -12,6 +11,7 @@ import {
 } from '../../server/settings/check-line-settings.ts';
 import { LineSettings } from '../../server/settings/line-settings.ts';
 import type { Chooser } from './chooser.ts';
+import { type Cell, cellsOf, damage, damagingStatement } from './damaged-tables.ts';
 import { type FedService, startFedService } from './fed-service.ts';
 import type { FuzzTarget } from './fuzz.ts';
 import { mutated } from './line-mutation.ts';
@@ -27,11 +27,6 @@ type ImportInput =
       readonly sql: readonly string[];
       readonly bytes: readonly (readonly [number, number])[];
     };
-
-interface Cell {
-  readonly table: string;
-  readonly column: string;
-}
 
 const ARCHIVE_TYPE = 'application/vnd.strandward.run';
 const ARCHIVES_EACH = 100;
@@ -132,63 +127,11 @@ function tryLog(head: string, tail: string, changedMs: number | null): void {
     throw new Error(`A log has ${rateHz} lines a second, lasts ${spanMs} ms and starts at ${startMs}.`);
 }
 
-function cellsOf(file: string): readonly Cell[] {
-  const db = new Sqlite(file, { readonly: true });
-  const tables = db.prepare<[], string>(
-    `SELECT name FROM sqlite_schema WHERE type = 'table' AND name NOT LIKE 'sqlite_%'`,
-  );
-  const cells = tables
-    .pluck()
-    .all()
-    .filter((table) => db.prepare(`SELECT 1 FROM "${table}" LIMIT 1`).get() !== undefined)
-    .flatMap((table) =>
-      (db.pragma(`table_info("${table}")`) as { name: string }[]).map(({ name: column }) => ({ table, column })),
-    );
-  db.close();
-  return cells;
-}
-
-const VALUES = [
-  ...[
-    'NULL',
-    '0',
-    '-1',
-    '1',
-    '2',
-    '1e9',
-    '-1e9',
-    '9e15',
-    '9e999',
-    '-9e999',
-    '1e308',
-    '0.5',
-    "''",
-    "'x'",
-    "'{}'",
-    "'[]'",
-  ],
-  ...["'null'", "x''", "x'00ff'", "'1'", 'zeroblob(100)', "printf('%.70000c', 'x')", "'<script>'", 'char(0, 8238)'],
-];
-
 function archiveOf(choose: Chooser, cells: readonly Cell[], size: number): ImportInput {
-  const statement = () => {
-    const { table, column } = choose.oneOf(cells);
-    const place = choose.chance(0.5)
-      ? ''
-      : ` WHERE rowid = (SELECT rowid FROM "${table}" LIMIT 1 OFFSET ${choose.below(4)})`;
-    const number = `"${column}" ${choose.oneOf(['+ 1', '- 1', '* 2', '* -1', '+ 0.5', '/ 1000'])}`;
-    const json = `json_set("${column}", '$.${choose.oneOf(['x', 'kind', 'fromMm', 'toMm', 'id', 'facts', 'type'])}', ${choose.oneOf(VALUES.slice(0, 12))})`;
-    const blob = `CAST(substr("${column}", 1, ${choose.below(200)}) || x'ff00' || substr("${column}", ${choose.below(200)}) AS BLOB)`;
-    return choose.oneOf([
-      `UPDATE "${table}" SET "${column}" = ${choose.oneOf(VALUES)}${place}`,
-      `UPDATE "${table}" SET "${column}" = ${choose.oneOf([number, json, blob])}${place}`,
-      `DELETE FROM "${table}"${place}`,
-    ]);
-  };
   const damaged = choose.chance(0.2);
   return {
     what: 'archive',
-    sql: damaged ? [] : Array.from({ length: 1 + choose.below(3) }, statement),
+    sql: damaged ? [] : Array.from({ length: 1 + choose.below(3) }, () => damagingStatement(choose, cells)),
     bytes: damaged
       ? Array.from({ length: 1 + choose.below(20) }, () => [choose.below(size), choose.below(256)] as const)
       : [],
@@ -201,18 +144,7 @@ function changedArchive(
   { sql, bytes }: Extract<ImportInput, { what: 'archive' }>,
 ): Buffer {
   copyFileSync(genuine, file);
-  const db = new Sqlite(file);
-  db.pragma('foreign_keys = OFF');
-  db.pragma('ignore_check_constraints = ON');
-  for (const statement of sql) {
-    try {
-      db.exec(statement);
-    } catch (refused) {
-      // A strict table does not take every value, and not every cell is JSON: the row stays as it is.
-      if (!(refused instanceof Sqlite.SqliteError)) throw refused;
-    }
-  }
-  db.close();
+  damage(file, sql);
   const content = readFileSync(file);
   for (const [at, byte] of bytes) content[at] = byte;
   return content;
