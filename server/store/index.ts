@@ -13,6 +13,7 @@ import { peopleStore } from './people-store.ts';
 import { sizeOf } from './private-files.ts';
 import { credentialTable } from './record/credentials.ts';
 import { type UnreadableListener, UnreadableRows } from './record/unreadable-rows.ts';
+import { asOpeningFailing } from './record-failing.ts';
 import { recordReader } from './record-reader.ts';
 import { recordWriter } from './record-writer.ts';
 import { runPieces } from './run-pieces.ts';
@@ -103,7 +104,7 @@ export function openStore(options: StoreOptions): Store {
     }
   } catch (thrown) {
     database.close();
-    throw thrown;
+    throw asOpeningFailing(thrown, path);
   }
   const threaded = options.readers ? options.readers === 'thread' : canUseWorker;
   const columns = threaded

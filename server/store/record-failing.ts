@@ -34,16 +34,23 @@ export function asRecordFailing(thrown: unknown, path: string): unknown {
       { cause: thrown },
     );
   }
-  if (/^SQLITE_(CORRUPT|NOTADB)/.test(thrown.code)) {
-    return new Problem(
-      'database-broken',
-      `The database ${path} is damaged: ${messageOf(thrown)}.`,
-      'Stop the service, keep a copy of the file, and restore the last backup. Nothing was deleted.',
-      { cause: thrown },
-    );
-  }
+  if (/^SQLITE_(CORRUPT|NOTADB)/.test(thrown.code)) return databaseBroken(thrown, path);
   return thrown;
 }
+
+/** The problem for an error of the engine while what an earlier process left is written. Its rows may contradict each other. */
+export function asOpeningFailing(thrown: unknown, path: string): unknown {
+  const isContradiction = thrown instanceof Sqlite.SqliteError && thrown.code.startsWith('SQLITE_CONSTRAINT');
+  return isContradiction ? databaseBroken(thrown, path) : asRecordFailing(thrown, path);
+}
+
+const databaseBroken = (thrown: Error, path: string): Problem =>
+  new Problem(
+    'database-broken',
+    `The database ${path} is damaged: ${messageOf(thrown)}.`,
+    'Stop the service, keep a copy of the file, and restore the last backup. Nothing was deleted.',
+    { cause: thrown },
+  );
 
 /** Wraps functions that write to the record at `path`, so that a failing disk is reported as `RecordFailing`. */
 export const guardedAt =

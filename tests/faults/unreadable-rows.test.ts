@@ -9,8 +9,10 @@ import { readAnswerSecret } from '../../server/notify/answer-token.ts';
 import { recoverLineSettings } from '../../server/settings/check-line-settings.ts';
 import { DATABASE_FILE } from '../../server/store/database.ts';
 import { openStore, type UnreadableRow } from '../../server/store/index.ts';
+import { blockId } from '../../server/store/samples/sample-ids.ts';
 import { MUTE, startTestService, woundFromLines } from '../api/test-service.ts';
 import { newRecord } from '../store/new-record.ts';
+import { beginRun, layoutOf, readingOf } from '../store/readings.ts';
 
 /** A wound spool with a blob and its alarm. */
 const lines = Array.from({ length: 1000 }, (_, i) => {
@@ -227,4 +229,26 @@ describe('a secret of the service that cannot be read', () => {
       rmSync(folder, { recursive: true });
     }
   });
+});
+
+it('says that the record is damaged where rows contradict each other at the start', async () => {
+  const [folder, copied] = [newRecord('strandward-rows-'), mkdtempSync(join(tmpdir(), 'strandward-rows-'))];
+  const store = openStore({ folder });
+  try {
+    const runId = beginRun(store);
+    store.samples.append(runId, readingOf(layoutOf(['d']), 1e12, [1.75]), 0);
+    store.tick(0);
+    // As a killed process leaves it: a reading in the journal. The block that it is to begin is there already.
+    const db = new Sqlite(join(folder, DATABASE_FILE));
+    db.prepare('VACUUM INTO ?').run(join(copied, DATABASE_FILE));
+    db.close();
+    const copy = new Sqlite(join(copied, DATABASE_FILE));
+    expect(copy.prepare('SELECT count(*) FROM sample_journal').pluck().get()).toBe(1);
+    copy.prepare(`INSERT INTO sample_block VALUES (?, x'00')`).run(blockId(runId, 0));
+    copy.close();
+    expect(() => openStore({ folder: copied })).toThrow(/is damaged: UNIQUE constraint failed/);
+  } finally {
+    await store.close();
+    for (const one of [folder, copied]) rmSync(one, { recursive: true });
+  }
 });
