@@ -103,11 +103,10 @@ function examine(values: Float64Array) {
   const sums = new Float64Array(n);
   let sum = 0;
   let at = 0;
-  for (let i = 0; i < n; i++) {
-    sum += values[i]! - target;
+  for (const [i, value] of values.entries()) {
+    sum += value - target;
     sums[i] = sum;
-    // The last sum is 0 but for rounding.
-    if (i < n - 1 && Math.abs(sum) > Math.abs(sums[at]!)) at = i;
+    if (Math.abs(sum) > Math.abs(sums[at]!)) at = i;
   }
   // Sums and residuals of equal values are rounding errors.
   const rounding = 1e-12 * n * Math.abs(target);
