@@ -52,8 +52,6 @@ export class GaugeDoubt {
   #earlierTimeMs = Number.NaN;
   #axesApartMm = 0;
   #axesInUseMm = 0;
-  /** A section of doubtful strand is open. */
-  coversStrand = false;
   #lastMm = Number.NaN;
   /** Sections before were closed here. */
   #closedMm = Number.NEGATIVE_INFINITY;
@@ -91,15 +89,16 @@ export class GaugeDoubt {
     if (!Number.isNaN(outOfRoundMm)) changed = this.#followAxes(gaugeMm, outOfRoundMm) || changed;
     this.#lastMm = gaugeMm;
     const { shiftMm, sinceMm, sinceTimeMs } = this.#shift;
-    const isFine = Number.isNaN(blindSinceMm) && !this.isNoisy && shiftMm === 0;
-    if (!isFine || this.coversStrand) {
-      this.#cover(this.#blind, blindSinceMm, blindSinceTimeMs, timeMs, gaugeMm, pitchMm);
-      this.#cover(this.#noisy, this.#noisySinceMm, this.#noisySinceTimeMs, timeMs, gaugeMm, pitchMm);
-      this.#cover(this.#shifted, shiftMm === 0 ? Number.NaN : sinceMm, sinceTimeMs, timeMs, gaugeMm, pitchMm);
-      this.coversStrand = !this.#blind.idle || !this.#noisy.idle || !this.#shifted.idle;
-    }
+    this.#cover(this.#blind, blindSinceMm, blindSinceTimeMs, timeMs, gaugeMm, pitchMm);
+    this.#cover(this.#noisy, this.#noisySinceMm, this.#noisySinceTimeMs, timeMs, gaugeMm, pitchMm);
+    this.#cover(this.#shifted, shiftMm === 0 ? Number.NaN : sinceMm, sinceTimeMs, timeMs, gaugeMm, pitchMm);
     if (changed) this.#useShift();
     return changed;
+  }
+
+  /** A section of doubtful strand is open. */
+  get coversStrand(): boolean {
+    return !this.#blind.idle || !this.#noisy.idle || !this.#shifted.idle;
   }
 
   get isNoisy(): boolean {
@@ -120,7 +119,6 @@ export class GaugeDoubt {
     this.#axesApartMm = 0;
     this.#useShift();
     for (const tracker of [this.#blind, this.#noisy, this.#shifted]) tracker.end();
-    this.coversStrand = false;
   }
 
   #cover(
@@ -132,7 +130,7 @@ export class GaugeDoubt {
     pitchMm: number,
   ): void {
     if (Number.isNaN(sinceMm)) {
-      if (!tracker.idle) tracker.pass(gaugeMm, pitchMm);
+      tracker.pass(gaugeMm, pitchMm);
       return;
     }
     const fromMm = Math.max(sinceMm, this.#closedMm);
@@ -160,9 +158,7 @@ export class GaugeDoubt {
   #followAxes(gaugeMm: number, outOfRoundMm: number): boolean {
     const advance = gaugeMm - this.#lastMm;
     if (advance > 0) this.#axesApartMm += (outOfRoundMm - this.#axesApartMm) * Math.min(1, (2 * advance) / DISAGREE_MM);
-    const inUseMm = this.#axesInUseMm;
-    const nowMm = this.#lastingMm;
-    return inUseMm === 0 || nowMm === 0 ? inUseMm !== nowMm : Math.abs(nowMm - inUseMm) > FOLLOW_SHARE * inUseMm;
+    return Math.abs(this.#lastingMm - this.#axesInUseMm) > FOLLOW_SHARE * this.#axesInUseMm;
   }
 
   /** Nothing says which of two axes is wrong: either may be by all of this; 0 = they agree. */
@@ -176,7 +172,7 @@ export class GaugeDoubt {
     this.#axesInUseMm = axes;
     this.shiftMm = Math.max(gauge, axes);
     this.meanShiftMm = Math.max(gauge, axes / 2);
-    this.shiftDoubt = gauge >= axes ? 'gaugeShifted' : 'axesDisagree';
-    this.shiftSinceMm = gauge >= axes ? this.#shift.sinceMm : Number.POSITIVE_INFINITY;
+    [this.shiftDoubt, this.shiftSinceMm] =
+      gauge >= axes ? ['gaugeShifted', this.#shift.sinceMm] : ['axesDisagree', Number.POSITIVE_INFINITY];
   }
 }

@@ -62,6 +62,9 @@ describe('the difference between two axes', () => {
       shiftDoubt: 'axesDisagree',
       shiftSinceMm: Number.POSITIVE_INFINITY,
     });
+    // A reading of one axis says nothing about it.
+    const before = gauge.doubt.shiftMm;
+    expect(gauge.read(5, () => ({})).read(1, apart(0.2)).doubt.shiftMm).toBe(before);
     gauge.read(1000, apart(0));
     expect(gauge.doubt).toMatchObject({ shiftMm: 0, meanShiftMm: 0 });
   });
@@ -98,6 +101,8 @@ describe('the difference between two axes', () => {
     expect(doubt.shiftDoubt).toBe(shiftDoubt);
     expect(doubt.shiftSinceMm).toBe(shiftDoubt === 'gaugeShifted' ? 299 * 0.75 : Number.POSITIVE_INFINITY);
     expect(gauge.sections.open()).toMatchObject([{ doubt: 'gaugeShifted', fromMm: 299 * 0.75, toMm: 3999 * 0.75 }]);
+    gauge.doubt.close(80_000, 3000);
+    expect(gauge.read(100, () => ({ mm: 1.81 })).sections.open()).toEqual([]);
   });
 });
 
