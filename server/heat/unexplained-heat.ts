@@ -64,6 +64,8 @@ export class UnexplainedHeat {
   #strikes = 0;
   #excessStrikes = 0;
   #weakS = 0;
+  /** For how long the heater certainly lost a part of its heat, s. */
+  #partlyLostS = 0;
   #worksS = 0;
   #workedAgoS = Number.POSITIVE_INFINITY;
   #explainedS = 0;
@@ -103,7 +105,7 @@ export class UnexplainedHeat {
     // A zone that is off may cool at any rate.
     const wanted = zone.setpointC > 0 || balance.powerThen > NO_POWER;
     // Among coupled zones the model's doubt can hide half a heater, which a comparison with the zone's earlier rise shows.
-    const lost = lossOf(zone, model, this.#lagged, temperatureC);
+    const lost = this.#followLoss(zone, model, temperatureC);
     const hasDeficit = wanted && balance.deficit > load;
     const hasExcess = balance.excess > POSSIBLE_RELIEF && balance.excess < MOST_EXCESS;
     this.#strikes = hasDeficit || lost !== null ? this.#strikes + 1 : 0;
@@ -114,7 +116,8 @@ export class UnexplainedHeat {
     if (this.#excessStrikes >= STRIKES) this.#active = 'risingWithoutPower';
     else if (this.#strikes >= STRIKES && !mayTurnOutFrozen(zone.trace, timeMs))
       this.#active =
-        (hasDeficit ? this.#deficitFault(zone, balance, load, temperatureC, timeMs) : null) ?? lossFault(zone, lost);
+        (hasDeficit ? this.#deficitFault(zone, balance, load, temperatureC, timeMs) : null) ??
+        this.#lossFault(zone, lost);
     this.#explainedS = 0;
     this.#faultS = 0;
     this.#mostLacking = 0;
@@ -127,6 +130,19 @@ export class UnexplainedHeat {
     const temperatureC = trace.meanTemperature(0, 3);
     const expected = slopeKPerS(model, power, temperatureC, trace.meanNeighbours(1, 1));
     this.#response.add(power, expected, temperatureC, model.rateKPerS);
+  }
+
+  #followLoss(zone: ZoneSituation, model: ThermalModel, temperatureC: number): LostShare | null {
+    const lost = lossOf(zone, model, this.#lagged, temperatureC);
+    this.#partlyLostS = lost !== null && lost.most < DEAD_SHARE ? this.#partlyLostS + 1 : 0;
+    return lost;
+  }
+
+  /** null = not known yet. Between two times that are tried, a dead heater seems weak for a moment. */
+  #lossFault(zone: ZoneSituation, lost: LostShare | null): BalanceFault | null {
+    if (this.#partlyLostS >= WEAK.forS) return 'heaterWeak';
+    if (lost === null || lost.least < DEAD_SHARE) return null;
+    return zone.held ? 'losingTemperature' : 'noRise';
   }
 
   /** How long the heater worked as expected, and how long ago that ended. */
@@ -171,7 +187,7 @@ export class UnexplainedHeat {
     }
     // What looked like a dead heater may turn out to be a sensor that is slipping out, or half a heater.
     if (balance.deficit > balance.powerThen + load && temperatureC > COLD_BELOW_C) this.#active = 'sensorSlipped';
-    else this.#tellShares(model, lossOf(zone, model, this.#lagged, temperatureC));
+    else this.#tellShares(zone, model, this.#followLoss(zone, model, temperatureC));
     this.#excessStrikes = balance.excess > BACK_IN_ITS_HOLE ? this.#excessStrikes + 1 : 0;
     if (this.#excessStrikes >= STRIKES) {
       // The sensor is back in its hole: its reading rose faster than its heater warms it.
@@ -185,10 +201,11 @@ export class UnexplainedHeat {
   }
 
   /** Half a heater, or a sensor beside its hole: both show a share of the heat. */
-  #tellShares(model: ThermalModel, lost: LostShare | null): void {
+  #tellShares(zone: ZoneSituation, model: ThermalModel, lost: LostShare | null): void {
     if (this.#active === 'sensorSlipped') return;
-    if (lost !== null && lost.most < DEAD_SHARE && this.#mostLacking < lost.most + LACKED_MORE.weak) {
-      this.#active = 'heaterWeak';
+    const fault = this.#lossFault(zone, lost);
+    if (fault === 'heaterWeak' ? lost !== null && this.#mostLacking < lost.most + LACKED_MORE.weak : fault !== null) {
+      this.#active = fault;
       return;
     }
     const { windowS, share, isSteady } = this.#response;
@@ -213,6 +230,7 @@ export class UnexplainedHeat {
     this.#strikes = 0;
     this.#excessStrikes = 0;
     this.#weakS = 0;
+    this.#partlyLostS = 0;
     this.#worksS = 0;
     this.#workedAgoS = Number.POSITIVE_INFINITY;
     this.#explainedS = 0;
@@ -233,12 +251,4 @@ function lossOf(
   const loadShare = (GREATEST_LOAD * (temperatureC - ROOM_C)) / 180;
   const least = Math.max(LEAST_LOSS.share, loadShare + LEAST_LOSS.beyondLoad);
   return lost !== null && lost.least * power > least ? lost : null;
-}
-
-/** null = not known yet. */
-function lossFault(zone: ZoneSituation, lost: LostShare | null): BalanceFault | null {
-  if (lost === null) return null;
-  if (lost.most < DEAD_SHARE) return 'heaterWeak';
-  if (lost.least < DEAD_SHARE) return null;
-  return zone.held ? 'losingTemperature' : 'noRise';
 }

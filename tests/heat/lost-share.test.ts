@@ -1,8 +1,10 @@
 import { expect, test } from 'vitest';
 import { LaggedPower } from '../../server/heat/lagged-power.ts';
 import { type LostShare, lostShare } from '../../server/heat/lost-share.ts';
+import { UnexplainedHeat } from '../../server/heat/unexplained-heat.ts';
 import { ZoneTrace } from '../../server/heat/zone-trace.ts';
 import { MODEL, playZone } from './first-order-zone.ts';
+import { zoneSituation } from './zone-situation.ts';
 
 /** A zone as slow as those of a bench extruder with small bands; common practice, no source. */
 const SLOW = { ...MODEL, rateKPerS: 0.2, lossPerS: 0.0005, lagS: 40, secondLagS: 15 };
@@ -82,4 +84,30 @@ test('nothing is known while the power is not steady, or just was switched on', 
   expect(lostAfter(100, { works, power: (s) => (s > BREAKS_AT_S + 60 ? 0.8 : 1) })).toBeNull();
   expect(lostAfter(100, { works, power: (s) => (s > BREAKS_AT_S + 60 ? 0.95 : 1) })).not.toBeNull();
   expect(lostAfter(-260, { works })).toBeNull();
+});
+
+/** The faults that are reported of a zone whose heater gives this share from a second on, in order; its lag was learnt too short. */
+function faultsOf(gives: number, breaksAtS: number): string[] {
+  const model = { ...SLOW, rateKPerS: 0.5, lossPerS: 0.00125, lagS: 20, secondLagS: 6, delayOffS: 5 };
+  const zone = zoneSituation(new ZoneTrace(), { model, setpointC: 400, setpointSteadyS: 300, held: false });
+  const balance = new UnexplainedHeat();
+  const found = new Set<string>();
+  const at = (s: number) => ({ sent: 1, applied: s > breaksAtS ? gives : 1 });
+  const take = (second: number, temperatureC: number) => {
+    zone.trace.add(second * 1000, temperatureC, 400, 1, -1);
+    if (second % 1 > 0.05) return;
+    zone.trace.closeTick();
+    zone.trace.closeSecond(1, 0);
+    const fault = balance.check(zone, model, second * 1000);
+    if (fault !== null) found.add(fault);
+  };
+  playZone(breaksAtS + 90, 20, 0, at, take, { ...model, lagS: 24 });
+  return [...found];
+}
+
+test('a dead heater is never taken for a weak one, whenever it failed; half a heater is named as weak', () => {
+  for (let breaksAtS = 150; breaksAtS < 162; breaksAtS++) {
+    expect(faultsOf(0, breaksAtS)).toEqual(['noRise']);
+    expect(faultsOf(0.5, breaksAtS).at(-1)).toBe('heaterWeak');
+  }
 });

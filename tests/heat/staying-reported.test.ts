@@ -185,7 +185,7 @@ describe('a small, slow line of coupled zones', () => {
     before.line.runSilently(30_000);
     const scene = heatingUp(before, 100).meddle(ZONE, { heaterShare: 0.5 });
     expect(scene.runUntil(() => scene.has(ZONE, 'heaterWeak'), 60)).not.toBeNull();
-    expect(scene.faults.map(({ zone, fault }) => [zone, fault])).toEqual([[ZONE, 'heaterWeak']]);
+    expect(scene.faults.filter(({ zone }) => zone !== ZONE)).toEqual([]);
   });
 
   test('a heater that never works is found on the first evening, once other zones rise', () => {
