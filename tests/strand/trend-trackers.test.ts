@@ -304,7 +304,12 @@ describe('the trend of cells', () => {
       ['surging', false],
       ['drift', true],
     ]);
-    expect(trend.advisories()[1]).toMatchObject({ fromMm: 70_000, toMm: 85_000 });
+    expect(trend.advisories()[1]).toMatchObject({
+      fromMm: 70_000,
+      toMm: 85_000,
+      beforeMm: expect.closeTo(1.75, 3),
+      afterMm: expect.closeTo(1.78, 9),
+    });
     trend.interrupt();
     expect(trend.open()).toEqual([]);
     expect(trend.advisories().map(({ kind, open }) => [kind, open])).toEqual([
