@@ -8,6 +8,8 @@ export interface FuzzTarget<Input = unknown> {
   readonly unit: string;
   /** How many cases `npm test` tries: about a second's worth. */
   readonly casesInTest: number;
+  /** How long an input may block the event loop, ms; left out = as long as anything the service does while it runs. */
+  readonly blockedMaxMs?: number;
   open(): Promise<OpenTarget<Input>>;
 }
 

@@ -54,7 +54,7 @@ type FromChild = { readonly index: number; readonly units: number } | 'closing' 
 if (values.child) {
   const report = await fuzz(chosen[0]!, seed, {
     seconds,
-    blockedMaxMs: BLOCKED_MAX_MS,
+    blockedMaxMs: chosen[0]!.blockedMaxMs ?? BLOCKED_MAX_MS,
     rssMaxMb: RSS_MAX_MB,
     started: (index, units) => process.send?.({ index, units } satisfies FromChild),
     closing: () => process.send?.('closing' satisfies FromChild),

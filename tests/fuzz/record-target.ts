@@ -37,6 +37,8 @@ export const recordTarget: FuzzTarget<RecordInput> = {
   name: 'record',
   unit: 'records',
   casesInTest: 6,
+  // Each is a start, during which no page waits.
+  blockedMaxMs: 500,
   async open() {
     const folder = mkdtempSync(join(tmpdir(), 'strandward-fuzz-'));
     const genuine = join(folder, 'genuine.sqlite');
