@@ -144,7 +144,7 @@ export class GaugeDoubt {
     const mostMm = NOISY_SHARE * (Math.max(0, hotendLimitMm - nominalMm) + BEYOND_MM);
     if (this.isNoisy) {
       if (sigmaMm < QUIET_SHARE * mostMm) this.#noisySinceMm = Number.NaN;
-    } else if (this.#noise.surelyAboveMm(pitchMm) > mostMm) {
+    } else if (this.#noise.cautiousSigmaMm(pitchMm) > mostMm) {
       // It has been for some readings when that is known.
       this.#noisySinceMm = this.#earlierMm;
       this.#noisySinceTimeMs = this.#earlierTimeMs;

@@ -94,12 +94,12 @@ export class GaugeNoise {
     return Math.sqrt(this.#largest('variance', level, pitchMm));
   }
 
-  /** What the standard deviation of a reading surely exceeds, so far as few readings can tell, mm. */
-  surelyAboveMm(pitchMm: number): number {
-    return Math.sqrt(this.#largest('surelyAbove', 0, pitchMm));
+  /** As `sigmaMm` of a reading, but while few readings tell it, only what their chance allows, mm. */
+  cautiousSigmaMm(pitchMm: number): number {
+    return Math.sqrt(this.#largest('cautious', 0, pitchMm));
   }
 
-  #largest(of: 'variance' | 'surelyAbove', level: number, pitchMm: number): number {
+  #largest(of: 'variance' | 'cautious', level: number, pitchMm: number): number {
     let variance = (level === 0 ? this.#neighbours : this.#apart[level]!)[of];
     for (let i = level; i < NOISE_SPANS.length && isOfGauge(i, pitchMm); i++)
       variance = Math.max(variance, this.#apart[i]![of]);
@@ -155,7 +155,7 @@ class NoiseOfMeans {
   }
 
   /** Successive bends overlap, so the mean of n first squares scatters by about 2/√n of itself; twice that is allowed for. */
-  get surelyAbove(): number {
+  get cautious(): number {
     return this.#wasKnown ? this.variance : this.variance * Math.max(0, 1 - 4 / Math.sqrt(this.#counts));
   }
 

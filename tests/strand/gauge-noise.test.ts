@@ -53,7 +53,7 @@ describe('the standard deviation of a gauge', () => {
     expect(at(4.01) / Math.sqrt(1 / 24)).toBeCloseTo(1, 1);
     expect(at(Number.NaN)).toBe(all);
     // After so many readings all of it is sure.
-    for (const pitchMm of [0.5, 1, 3, 5]) expect(slow.surelyAboveMm(pitchMm)).toBe(slow.sigmaMm(0, pitchMm));
+    for (const pitchMm of [0.5, 1, 3, 5]) expect(slow.cautiousSigmaMm(pitchMm)).toBe(slow.sigmaMm(0, pitchMm));
   });
 
   it('of a mean over a length of strand is that of the longest means known, over the root of their number', () => {
@@ -105,10 +105,10 @@ describe('what the standard deviation surely exceeds', () => {
   it('is less in few readings, and the estimate itself in many', () => {
     const z = smoothed(400, 1, 6).map((one) => 1.75 + 0.02 * one);
     const noise = seen(z.slice(0, 30));
-    expect(noise.surelyAboveMm(5)).toBeLessThan(noise.sigmaMm(0, 5) * Math.sqrt(1 - 4 / Math.sqrt(36)) + 1e-12);
-    expect(noise.surelyAboveMm(5)).toBeGreaterThan(0.3 * noise.sigmaMm(0, 5));
+    expect(noise.cautiousSigmaMm(5)).toBeLessThan(noise.sigmaMm(0, 5) * Math.sqrt(1 - 4 / Math.sqrt(36)) + 1e-12);
+    expect(noise.cautiousSigmaMm(5)).toBeGreaterThan(0.3 * noise.sigmaMm(0, 5));
     seen(z.slice(30), noise);
-    expect(noise.surelyAboveMm(5)).toBe(noise.sigmaMm(0, 5));
+    expect(noise.cautiousSigmaMm(5)).toBe(noise.sigmaMm(0, 5));
   });
 
   it.each([0.01, 0.02, 0.04])(
@@ -116,7 +116,7 @@ describe('what the standard deviation surely exceeds', () => {
     (sigmaMm) => {
       let above = 0;
       for (let seed = 1; seed <= 200; seed++)
-        if (seen(smoothed(12 + (seed % 40), 1, seed).map((z) => 1.75 + sigmaMm * z)).surelyAboveMm(5) > sigmaMm)
+        if (seen(smoothed(12 + (seed % 40), 1, seed).map((z) => 1.75 + sigmaMm * z)).cautiousSigmaMm(5) > sigmaMm)
           above++;
       expect(above).toBeLessThanOrEqual(10);
     },
