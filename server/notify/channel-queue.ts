@@ -179,19 +179,19 @@ export class ChannelQueue {
   async #turn(entry: OutboxEntry, { priority, retries }: DeliverySlot): Promise<void> {
     const { outbox, clock, attemptMs } = this.#parts;
     const longestMs = attemptMs * RETRY_TIME_FACTOR;
-    for (let failures = 0; ; ) {
-      const first = failures < TRIED_BEFORE_MAX ? this.#untriedBefore(entry) : null;
+    for (let undelivered = 0; ; ) {
+      const first = undelivered < TRIED_BEFORE_MAX ? this.#untriedBefore(entry) : null;
       // It may have been withdrawn by now.
       if (first === null && !outbox.isWaiting(entry)) return;
       const isBeside = first !== null && this.#trialFor(entry, first) === 'beside';
       const limitMs = retries ? longestMs : Math.min(longestMs, Math.max(attemptMs, 2 * this.#acceptedInMs));
-      const attempt = this.#attempt(first ?? entry, { limitMs, isNews: failures === 0 && !isBeside });
+      const attempt = this.#attempt(first ?? entry, { limitMs, isNews: undelivered === 0 && !isBeside });
       const result = await (isBeside ? inTime(attempt, HEAD_START_MS) : attempt);
       if (first === null || this.#stopped) return;
-      if (result === 'delivered' || result === null) continue;
+      if (result === 'delivered') continue;
+      undelivered += 1;
       // Whether it is the message or the receiver is not known, or the receiver asked to be left alone.
       if (result === 'failed slowly' || this.#schedules[priority].isLeftAlone(clock())) return;
-      failures += 1;
     }
   }
 
@@ -240,15 +240,17 @@ export class ChannelQueue {
   #next(slot: DeliverySlot, nowMs: number): OutboxEntry | null {
     const { outbox, channel, log } = this.#parts;
     const dueMs = (entry: OutboxEntry) => Math.max(nowMs, this.#schedules[slot.priority].dueMs(entry));
-    /** By sequence: the first that waits. */
+    const isHanging = this.#isHanging;
+    /** By sequence: the first that waits; unless the receiver hangs, of this priority, as all reports have one. */
     const firstOf = new Map<string, OutboxEntry>();
     let next: OutboxEntry | null = null;
-    for (const entry of outbox.waiting(channel.id, slot.priority)) {
+    for (const entry of outbox.waiting(channel.id, isHanging ? undefined : slot.priority)) {
       const sequence = sequenceOf(entry);
       const first = sequence === null ? undefined : firstOf.get(sequence);
       const isExpired = nowMs >= entry.expiresMs;
       if (sequence !== null && first === undefined && !isExpired) firstOf.set(sequence, entry);
-      if (entry.attempts > 0 !== slot.retries || this.#attempts.has(entry.seq)) continue;
+      if (entry.message.priority !== slot.priority || entry.attempts > 0 !== slot.retries) continue;
+      if (this.#attempts.has(entry.seq)) continue;
       if (isExpired) {
         outbox.save({ ...entry, state: 'expired', endedMs: nowMs });
         log.warn('A message was not delivered in time', { channel: channel.name, key: entry.message.key });
@@ -256,7 +258,7 @@ export class ChannelQueue {
         // It is looked at again when that attempt is over.
       } else if (first !== undefined && isReport(entry.message)) {
         // No one waits to be woken by a report, so it never passes an earlier one of its alarm.
-      } else if (this.#isHanging && this.#hasBeenTriedFor(entry)) {
+      } else if (isHanging && first !== undefined && this.#hasBeenTriedFor(entry, first)) {
         // That has been tried enough for now, and will be again.
       } else if (next === null || dueMs(entry) < dueMs(next)) {
         next = entry;
@@ -271,23 +273,18 @@ export class ChannelQueue {
 
   /** The first message about the same alarm that is to be tried once more before this one; null = there is none. */
   #untriedBefore(entry: OutboxEntry): OutboxEntry | null {
-    const before = this.#before(entry);
+    // It never passes one.
+    if (isReport(entry.message)) return null;
+    const nowMs = this.#parts.clock();
+    const before = this.#parts.outbox
+      .waiting(this.#parts.channel.id)
+      .filter((one) => one.seq < entry.seq && inOneSequence(one, entry) && one.expiresMs > nowMs);
     const tried = this.#isHanging ? before.slice(0, 1) : before;
     return tried.find((one) => this.#trialFor(entry, one) !== null) ?? null;
   }
 
-  #hasBeenTriedFor(entry: OutboxEntry): boolean {
-    const [first] = this.#before(entry);
-    return first !== undefined && (this.#trialFor(entry, first) === null || this.#hasHungFor(entry, first));
-  }
-
-  /** The earlier messages about the same alarm that wait. A report has none, as it never passes one. */
-  #before(entry: OutboxEntry): OutboxEntry[] {
-    if (isReport(entry.message)) return [];
-    const nowMs = this.#parts.clock();
-    return this.#parts.outbox
-      .waiting(this.#parts.channel.id)
-      .filter((one) => one.seq < entry.seq && inOneSequence(one, entry) && one.expiresMs > nowMs);
+  #hasBeenTriedFor(entry: OutboxEntry, first: OutboxEntry): boolean {
+    return this.#trialFor(entry, first) === null || this.#hasHungFor(entry, first);
   }
 
   /**

@@ -113,6 +113,53 @@ describe('the queue of a channel', () => {
     expect(looks).toBeLessThan(keys.length);
   });
 
+  // Otherwise a receiver that hangs for hours slows the whole service down.
+  it('looks at all that waits a few times for each attempt, also while the receiver hangs', async () => {
+    let [looks, attempts, nowMs] = [0, 0, 1000];
+    const log = { info: () => {}, warn: () => {}, error: () => {} };
+    const outbox = new Outbox(under.store.people, () => nowMs, log);
+    const waiting = outbox.waiting.bind(outbox);
+    outbox.waiting = (...args) => {
+      looks += 1;
+      return waiting(...args);
+    };
+    const entryOf = (_: unknown, i: number) => ({
+      channelId: channel.id,
+      to: 'Ada',
+      drillId: null,
+      expiresMs: 1e12,
+      message: {
+        ...testText('Broker', 0),
+        ...{ kind: 'again' as const, priority: i % 2 === 0 ? ('high' as const) : ('medium' as const), alarmId: i % 3 },
+        ...{ key: `${i}`, conversation: `${i}`, lineName: '', clock: '', answerPath: null, picture: null },
+      },
+    });
+    outbox.put([], Array.from({ length: 300 }, entryOf), new Set());
+    const queue = new ChannelQueue({
+      ...{ channel, outbox, log, attemptMs: 1000, clock: () => nowMs },
+      adapter: {
+        send: async () => {
+          attempts += 1;
+          // It took long to fail.
+          nowMs += 5000;
+          throw away('It did not answer.');
+        },
+      },
+      ...UNTRIED_QUEUE,
+    });
+    const KICKS = 50;
+    queue.start();
+    for (let i = 0; i < KICKS; i++) {
+      await new Promise((resolve) => setImmediate(resolve));
+      nowMs += 5000;
+      queue.kick();
+    }
+    await queue.stop();
+    expect(attempts).toBeGreaterThan(5);
+    // Each slot looks once.
+    expect(looks).toBeLessThan(10 * (attempts + KICKS));
+  });
+
   it('logs where a fault in the program came from, without the secrets of the channel', async () => {
     const logged: object[] = [];
     const log = { info: () => {}, warn: () => {}, error: (_: string, facts?: object) => void logged.push(facts!) };
