@@ -209,7 +209,8 @@ export class ChannelQueue {
     /** Sequences with a message that waits for another turn. */
     const blocked = new Set<string | null>();
     const following: OutboxEntry[] = [];
-    for (const entry of this.#parts.outbox.waiting(this.#parts.channel.id, priority)) {
+    const ofPriority = ({ message }: OutboxEntry) => message.priority === priority;
+    for (const entry of this.#parts.outbox.waiting(this.#parts.channel.id, ofPriority)) {
       if (following.length === AHEAD_MAX) break;
       if (entry.seq === next.seq) continue;
       const sequence = sequenceOf(entry);
@@ -244,7 +245,9 @@ export class ChannelQueue {
     /** By sequence: the first that waits; unless the receiver hangs, of this priority, as all reports have one. */
     const firstOf = new Map<string, OutboxEntry>();
     let next: OutboxEntry | null = null;
-    for (const entry of outbox.waiting(channel.id, isHanging ? undefined : slot.priority)) {
+    const isWanted = ({ message }: OutboxEntry) =>
+      message.priority === slot.priority || (isHanging && !isReport(message));
+    for (const entry of outbox.waiting(channel.id, isWanted)) {
       const sequence = sequenceOf(entry);
       const first = sequence === null ? undefined : firstOf.get(sequence);
       const isExpired = nowMs >= entry.expiresMs;
@@ -276,9 +279,8 @@ export class ChannelQueue {
     // It never passes one.
     if (isReport(entry.message)) return null;
     const nowMs = this.#parts.clock();
-    const before = this.#parts.outbox
-      .waiting(this.#parts.channel.id)
-      .filter((one) => one.seq < entry.seq && inOneSequence(one, entry) && one.expiresMs > nowMs);
+    const isBefore = (one: OutboxEntry) => one.seq < entry.seq && inOneSequence(one, entry) && one.expiresMs > nowMs;
+    const before = this.#parts.outbox.waiting(this.#parts.channel.id, isBefore);
     const tried = this.#isHanging ? before.slice(0, 1) : before;
     return tried.find((one) => this.#trialFor(entry, one) !== null) ?? null;
   }

@@ -97,7 +97,7 @@ export class Outbox {
   #givenUp(added: readonly OutboxEntry[], nowMs: number): OutboxEntry[] {
     const channelIds = new Set(added.filter(({ message }) => isReport(message)).map(({ channelId }) => channelId));
     const givenUp = [...channelIds].flatMap((id) => {
-      const reports = this.waiting(id, 'low').filter(({ message }) => isReport(message));
+      const reports = this.waiting(id, ({ message }) => isReport(message));
       return reports.slice(0, Math.max(0, reports.length - REPORTS_MAX));
     });
     const why = `More than ${REPORTS_MAX} reports waited.`;
@@ -107,10 +107,12 @@ export class Outbox {
     });
   }
 
-  /** Waiting messages of a channel, of one priority or all, lowest number first. */
-  waiting(channelId: number, priority?: Priority): OutboxEntry[] {
-    const all = [...this.#waiting.values()].filter((entry) => entry.channelId === channelId);
-    return priority === undefined ? all : all.filter(({ message }) => message.priority === priority);
+  /** Waiting messages of a channel that are wanted, lowest number first. Thousands may wait, so only these are copied. */
+  waiting(channelId: number, isWanted: (entry: OutboxEntry) => boolean): OutboxEntry[] {
+    const wanted: OutboxEntry[] = [];
+    for (const entry of this.#waiting.values())
+      if (entry.channelId === channelId && isWanted(entry)) wanted.push(entry);
+    return wanted;
   }
 
   isWaiting({ seq }: OutboxEntry): boolean {
@@ -125,7 +127,7 @@ export class Outbox {
 
   /** Whether a message of high priority waits for a channel. */
   holdsUrgent(channelId: number): boolean {
-    return this.waiting(channelId, 'high').length > 0;
+    return this.waiting(channelId, ({ message }) => message.priority === 'high').length > 0;
   }
 
   /** Stores a message after an attempt, or at its end. */
@@ -148,8 +150,11 @@ export class Outbox {
   /** The channel works again: waiting messages of these priorities are due at once. */
   retryNow(channelId: number, priorities: readonly Priority[] = PRIORITIES): void {
     const nowMs = this.#clock();
-    const waiting = priorities.flatMap((priority) => this.waiting(channelId, priority));
-    this.#saveAll(waiting.filter(({ nextMs }) => nextMs > nowMs).map((entry) => ({ ...entry, nextMs: nowMs })));
+    const paused = this.waiting(
+      channelId,
+      ({ message, nextMs }) => nextMs > nowMs && priorities.includes(message.priority),
+    );
+    this.#saveAll(paused.map((entry) => ({ ...entry, nextMs: nowMs })));
   }
 
   /** The channel was removed: its waiting messages are refused. */
