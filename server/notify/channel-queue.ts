@@ -207,7 +207,7 @@ export class ChannelQueue {
   /** The reports that are due after this one, oldest first. None passes an earlier one of its alarm, which may be in another slot. */
   #following(next: OutboxEntry, { priority, retries }: DeliverySlot, nowMs: number): OutboxEntry[] {
     /** Sequences with a message that waits for another turn. */
-    const blocked = new Set<string | null>();
+    const blocked = new Set<number | null>();
     const following: OutboxEntry[] = [];
     const ofPriority = ({ message }: OutboxEntry) => message.priority === priority;
     for (const entry of this.#parts.outbox.waiting(this.#parts.channel.id, ofPriority)) {
@@ -243,7 +243,7 @@ export class ChannelQueue {
     const dueMs = (entry: OutboxEntry) => Math.max(nowMs, this.#schedules[slot.priority].dueMs(entry));
     const isHanging = this.#isHanging;
     /** By sequence: the first that waits; unless the receiver hangs, of this priority, as all reports have one. */
-    const firstOf = new Map<string, OutboxEntry>();
+    const firstOf = new Map<number, OutboxEntry>();
     let next: OutboxEntry | null = null;
     const isWanted = ({ message }: OutboxEntry) =>
       message.priority === slot.priority || (isHanging && !isReport(message));

@@ -1,7 +1,7 @@
 import type { PeopleStore } from '../escalation/people-store.ts';
 
 /**
- * Made at the first start and kept from then on; made anew if it cannot be read.
+ * Made at the first start and then kept. If it cannot be read, another is made.
  * @param read throws if the text is not what it should be
  */
 export function storedSecret<T>(store: PeopleStore, name: string, read: (text: string) => T, make: () => string): T {

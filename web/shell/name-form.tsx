@@ -23,7 +23,7 @@ export function NameForm({ of, placeholder, title: before, save, changed }: Prop
   }
   const [problem, setProblem] = useState<ServiceProblem | null>(null);
   const failed = (thrown: unknown) => setProblem(asProblem(thrown));
-  /** @param shown what the field shows meanwhile; text that was typed since then stays */
+  /** @param shown what the field shows before the answer; text typed while it is awaited stays */
   const set = async (to: string, shown: string) => {
     const saved = await save(to);
     setTitle((now) => (now === shown ? saved.title : now));

@@ -1,7 +1,7 @@
 import Sqlite, { type Database } from 'better-sqlite3';
 import { messageOf } from '../../problem/problem.ts';
 import { migrate } from '../migrations/migrate.ts';
-import { checkStored, requireUnits, TEXT_MAX } from '../record/stored-shapes.ts';
+import { checkStored, TEXT_MAX } from '../record/stored-shapes.ts';
 import { faultOfJournal, faultOfSamples, RUN_ID_MAX } from './check-sample-values.ts';
 import { runTables } from './run-tables.ts';
 
@@ -131,8 +131,7 @@ function checkValue({ name, type, notnull, pk }: Column, value: unknown, idMax: 
     if (!(value instanceof Uint8Array)) throw new Error(`${name} is not a series of bytes`);
     return;
   }
-  if (typeof value !== 'number') throw new Error(`${name} is not a number`);
-  requireUnits({ [name]: value });
+  if (typeof value !== 'number' || !Number.isFinite(value)) throw new Error(`${name} is not a finite number`);
   if (type === 'INTEGER' && !Number.isSafeInteger(value)) throw new Error(`${name} is not a whole number`);
   if (pk === 1 && type === 'INTEGER' && Math.abs(value) > idMax) throw new Error(`its ${name} is out of bounds`);
 }

@@ -1,6 +1,6 @@
 import type { Database } from 'better-sqlite3';
 import type { KeptCut } from '../../entities/spool.ts';
-import { checkStored, requireUnits } from './stored-shapes.ts';
+import { checkStored } from './stored-shapes.ts';
 import type { UnreadableRows } from './unreadable-rows.ts';
 
 interface CutRow {
@@ -72,8 +72,7 @@ const placeOfRow = ({ id }: CutRow) => ({ table: 'cut', row: id, runId: null });
 
 /** @throws Error if the row is damaged */
 function cutOf(row: CutRow): KeptCut {
-  requireUnits(row);
-  checkStored('cut', { ...row });
+  checkStored('cut', row);
   return {
     id: row.id,
     action: row.action === 'keep' ? 'keep' : 'discard',

@@ -1,7 +1,7 @@
 import type { Database } from 'better-sqlite3';
 import { Problem } from '../../problem/problem.ts';
 import type { Decision, MeasuredSection, SectionPlace, StatedSection, Verdict } from '../../strand/section.ts';
-import { checkStored, measuredSectionOf, requireUnits } from './stored-shapes.ts';
+import { checkStored, measuredSectionOf } from './stored-shapes.ts';
 import type { UnreadableRows } from './unreadable-rows.ts';
 
 interface StatedRow {
@@ -124,8 +124,7 @@ const placeOfStated = ({ id, run_id: runId }: StatedRow) => ({ table: 'stated_se
 
 /** @throws Error if the row is damaged */
 function statedOf(row: StatedRow): StatedSection {
-  requireUnits(row);
-  checkStored('stated_section', { ...row });
+  checkStored('stated_section', row);
   return {
     id: row.id,
     measuredOrdinal: row.measured_ordinal,

@@ -332,12 +332,13 @@ const ROW_CHECKS: ReadonlyMap<string, (row: StoredRow) => void> = new Map<string
 ]);
 
 /** @throws Error if a row of the table does not hold what it should */
-export function checkStored(table: string, row: StoredRow): void {
+export function checkStored(table: string, row: object): void {
+  requireUnits(row);
   for (const [name, value] of Object.entries(row)) {
     const words = WORDS.get(`${table}.${name}`);
     if (words !== undefined && value !== null && !words.includes(String(value))) throw new Error(`${name} is unknown`);
   }
-  ROW_CHECKS.get(table)?.(row);
+  ROW_CHECKS.get(table)?.(row as StoredRow);
 }
 
 function requireOrder(row: StoredRow, from: string, to: string): void {
