@@ -8,6 +8,7 @@ import type { Log } from '../monitor/log.ts';
 import { attemptDelivery } from './attempt-delivery.ts';
 import type { ChannelAdapter, DeliveryFailure, LineStatus } from './delivery.ts';
 import type { Outbox } from './outbox.ts';
+import { type AttemptResult, RecentFailures } from './recent-failures.ts';
 import { RetrySchedule } from './retry-schedule.ts';
 import { inTime } from './time-limit.ts';
 
@@ -18,8 +19,6 @@ export const ATTEMPT_MS = 15_000;
  * a copy with each attempt, and never count as having accepted one. Once it has, a first attempt may take as long as well.
  */
 const RETRY_TIME_FACTOR = 6;
-/** A failure that took longer, or is longer ago, says little about the receiver as it is now. */
-const SLOW_FAILURE_MS = 1000;
 /** A message that a later one does not wait for is sent so much earlier: its receiver may work again in this very moment. */
 const HEAD_START_MS = 100;
 /** That many messages in a row fail only if the receiver does. */
@@ -58,17 +57,6 @@ interface DeliverySlot {
   ahead: readonly OutboxEntry[];
 }
 
-/** The last failed attempt at a message. */
-interface Failed {
-  readonly triedMs: number;
-  readonly endedMs: number;
-  readonly isSlow: boolean;
-  /** When the attempt before it began, if both failed slowly. */
-  readonly slowBeforeMs: number | null;
-}
-
-type AttemptResult = 'delivered' | 'failed' | 'failed slowly';
-
 interface AttemptOptions {
   readonly limitMs: number;
   /** False = the receiver has just failed, so that it fails again says nothing more. */
@@ -92,10 +80,7 @@ export class ChannelQueue {
     Priority,
     RetrySchedule
   >;
-  /** Messages that have failed. Not known after a start, and of no meaning once the receiver works again. */
-  readonly #failed = new Map<number, Failed>();
-  /** Messages that failed slowly since the receiver last answered. */
-  readonly #unanswered = new Set<number>();
+  readonly #recent: RecentFailures;
   /** Attempts that have not ended, by message. */
   readonly #attempts = new Map<number, Promise<AttemptResult>>();
   /** How long the receiver took to accept the last message. */
@@ -106,6 +91,7 @@ export class ChannelQueue {
   constructor(parts: ChannelQueueParts) {
     this.#parts = parts;
     this.#state = parts.state;
+    this.#recent = new RecentFailures(parts.clock);
   }
 
   get state(): ChannelState {
@@ -183,16 +169,26 @@ export class ChannelQueue {
       const first = undelivered < TRIED_BEFORE_MAX ? this.#untriedBefore(entry) : null;
       // It may have been withdrawn by now.
       if (first === null && !outbox.isWaiting(entry)) return;
-      const isBeside = first !== null && this.#trialFor(entry, first) === 'beside';
+      const trial = first && this.#recent.trialFor(entry, first);
+      if (first !== null && trial === 'unreached') return this.#putOff(entry, first, false);
+      const isBeside = trial === 'beside';
       const limitMs = retries ? longestMs : Math.min(longestMs, Math.max(attemptMs, 2 * this.#acceptedInMs));
       const attempt = this.#attempt(first ?? entry, { limitMs, isNews: undelivered === 0 && !isBeside });
       const result = await (isBeside ? inTime(attempt, HEAD_START_MS) : attempt);
       if (first === null || this.#stopped) return;
       if (result === 'delivered') continue;
+      if (result === 'unreached') return this.#putOff(entry, first, first.message.priority !== priority);
       undelivered += 1;
       // Whether it is the message or the receiver is not known, or the receiver asked to be left alone.
       if (result === 'failed slowly' || this.#schedules[priority].isLeftAlone(clock())) return;
     }
+  }
+
+  /** Counts as a failed attempt at a message that no connection could be made for an earlier one: it must not pass that one if the receiver is back. */
+  #putOff(entry: OutboxEntry, first: OutboxEntry, isNews: boolean): void {
+    const { outbox, clock } = this.#parts;
+    const nextMs = this.#schedules[entry.message.priority].failed(entry, clock(), null, isNews);
+    outbox.save({ ...entry, attempts: entry.attempts + 1, why: outbox.why(first), nextMs });
   }
 
   /** The next of the reports picked before; null = another look is needed. */
@@ -241,7 +237,7 @@ export class ChannelQueue {
   #next(slot: DeliverySlot, nowMs: number): OutboxEntry | null {
     const { outbox, channel, log } = this.#parts;
     const dueMs = (entry: OutboxEntry) => Math.max(nowMs, this.#schedules[slot.priority].dueMs(entry));
-    const isHanging = this.#isHanging;
+    const { isHanging } = this.#recent;
     /** By sequence: the first that waits; unless the receiver hangs, of this priority, as all reports have one. */
     const firstOf = new Map<number, OutboxEntry>();
     let next: OutboxEntry | null = null;
@@ -261,17 +257,17 @@ export class ChannelQueue {
         // It is looked at again when that attempt is over.
       } else if (first !== undefined && isReport(entry.message)) {
         // No one waits to be woken by a report, so it never passes an earlier one of its alarm.
-      } else if (isHanging && first !== undefined && this.#hasBeenTriedFor(entry, first)) {
+      } else if (
+        isHanging &&
+        first !== undefined &&
+        (!this.#isWorthTrying(entry, first) || this.#recent.hasHungFor(entry, first))
+      ) {
         // That has been tried enough for now, and will be again.
       } else if (next === null || dueMs(entry) < dueMs(next)) {
         next = entry;
       }
     }
     return next;
-  }
-
-  get #isHanging(): boolean {
-    return this.#unanswered.size > 1;
   }
 
   /** The first message about the same alarm that is to be tried once more before this one; null = there is none. */
@@ -281,31 +277,12 @@ export class ChannelQueue {
     const nowMs = this.#parts.clock();
     const isBefore = (one: OutboxEntry) => one.seq < entry.seq && inOneSequence(one, entry) && one.expiresMs > nowMs;
     const before = this.#parts.outbox.waiting(this.#parts.channel.id, isBefore);
-    const tried = this.#isHanging ? before.slice(0, 1) : before;
-    return tried.find((one) => this.#trialFor(entry, one) !== null) ?? null;
+    const tried = this.#recent.isHanging ? before.slice(0, 1) : before;
+    return tried.find((one) => this.#isWorthTrying(entry, one)) ?? null;
   }
 
-  #hasBeenTriedFor(entry: OutboxEntry, first: OutboxEntry): boolean {
-    return this.#trialFor(entry, first) === null || this.#hasHungFor(entry, first);
-  }
-
-  /**
-   * How an earlier message is to be tried for a later one: before it, or just ahead of it, without waiting for the result; null = it is
-   * being tried, or failed a moment ago.
-   */
-  #trialFor(entry: OutboxEntry, first: OutboxEntry): 'before' | 'beside' | null {
-    if (this.#attempts.has(first.seq)) return null;
-    const failed = this.#failed.get(first.seq);
-    const isFresh = failed !== undefined && this.#parts.clock() - failed.endedMs <= SLOW_FAILURE_MS;
-    if (isFresh && !failed.isSlow && failed.triedMs >= entry.createdMs) return null;
-    const isLessUrgent = PRIORITIES.indexOf(first.message.priority) > PRIORITIES.indexOf(entry.message.priority);
-    return isLessUrgent || this.#hasHungFor(entry, first) ? 'beside' : 'before';
-  }
-
-  /** Whether an earlier message failed slowly, and slowly again since the later one was created: it may be what the receiver hangs at. */
-  #hasHungFor({ createdMs }: OutboxEntry, { seq }: OutboxEntry): boolean {
-    const failed = this.#failed.get(seq);
-    return failed !== undefined && failed.slowBeforeMs !== null && failed.slowBeforeMs >= createdMs;
+  #isWorthTrying(entry: OutboxEntry, first: OutboxEntry): boolean {
+    return !this.#attempts.has(first.seq) && this.#recent.trialFor(entry, first) !== null;
   }
 
   /** At most one at a time of each message. */
@@ -326,23 +303,18 @@ export class ChannelQueue {
     const failure = await attemptDelivery(this.#parts, entry.message, context, limitMs, this.#abort.signal);
     const nowMs = clock();
     const attempts = entry.attempts + 1;
-    const isSlow = nowMs - triedMs > SLOW_FAILURE_MS;
-    if (failure !== null && isSlow) this.#unanswered.add(entry.seq);
-    else this.#unanswered.clear();
-    const before = this.#failed.get(entry.seq);
-    this.#failed.delete(entry.seq);
+    const result = this.#recent.ended(entry, triedMs, failure);
     if (failure === null) {
       this.#acceptedInMs = nowMs - triedMs;
       outbox.save({ ...entry, attempts, state: 'delivered', why: '', endedMs: nowMs });
       if (this.#schedules[priority].delivered()) {
         outbox.retryNow(channel.id, [priority]);
-        this.#failed.clear();
+        this.#recent.forget();
       }
       this.#works(nowMs);
-      return 'delivered';
+      return result;
     }
     for (const slot of this.#slots) slot.ahead = [];
-    const result = isSlow ? 'failed slowly' : 'failed';
     const why = withoutSecrets(failure.message, channel.settings);
     // Aborted by `stop`: the channel did not fail.
     if (this.#stopped && this.#abort.signal.aborted) return result;
@@ -350,8 +322,6 @@ export class ChannelQueue {
     if (failure.outcome === 'retry') {
       const nextMs = this.#schedules[priority].failed(entry, nowMs, failure.retryAfterMs, isNews);
       outbox.save({ ...entry, attempts, why, nextMs });
-      const slowBeforeMs = isSlow && before?.isSlow ? before.triedMs : null;
-      this.#failed.set(entry.seq, { triedMs, endedMs: nowMs, isSlow, slowBeforeMs });
     } else {
       outbox.save({ ...entry, attempts, why, state: 'refused', endedMs: nowMs });
     }

@@ -43,17 +43,20 @@ export class DeliveryFailure extends Error {
   readonly remedy: string;
   /** How long the receiver asked to be left alone, ms; null = it did not ask. */
   readonly retryAfterMs: number | null;
+  /** No connection could be made, so it is not due to the message. */
+  readonly isUnreached: boolean;
 
   constructor(
     outcome: DeliveryFailure['outcome'],
     message: string,
     remedy: string,
-    more: { readonly retryAfterMs?: number | null; readonly cause?: unknown } = {},
+    more: { readonly retryAfterMs?: number | null; readonly isUnreached?: boolean; readonly cause?: unknown } = {},
   ) {
     super(message, { cause: more.cause });
     this.name = 'DeliveryFailure';
     this.outcome = outcome;
     this.remedy = remedy;
     this.retryAfterMs = more.retryAfterMs ?? null;
+    this.isUnreached = more.isUnreached ?? false;
   }
 }

@@ -32,6 +32,9 @@ const TEXTS: Readonly<Record<string, readonly [string, string]>> = {
   EPROTO: ['{host} does not speak TLS as expected.', 'Are port and security right?'],
 };
 
+/** Errors of a connection that was not made. */
+const UNREACHED = new Set(['ECONNREFUSED', 'ENOTFOUND', 'EAI_AGAIN', 'EHOSTUNREACH', 'ENETUNREACH']);
+
 /** Anything thrown while sending to a host, as a failure that may pass. */
 export function asNetworkFailure(thrown: unknown, host: string, signal: AbortSignal): DeliveryFailure {
   if (thrown instanceof DeliveryFailure) return thrown;
@@ -40,7 +43,10 @@ export function asNetworkFailure(thrown: unknown, host: string, signal: AbortSig
   }
   const code = codeOf(thrown);
   const [what, remedy] = TEXTS[code] ?? [`The connection to {host} failed: ${innermost(thrown)}.`, RETRIED];
-  return new DeliveryFailure('retry', what.replaceAll('{host}', host), remedy, { cause: thrown });
+  return new DeliveryFailure('retry', what.replaceAll('{host}', host), remedy, {
+    isUnreached: UNREACHED.has(code),
+    cause: thrown,
+  });
 }
 
 function innermost(thrown: unknown): string {

@@ -119,6 +119,11 @@ export class Outbox {
     return this.#waiting.has(seq);
   }
 
+  /** Why the last attempt at a waiting message failed; '' = it did not fail. */
+  why({ seq }: OutboxEntry): string {
+    return this.#waiting.get(seq)?.why ?? '';
+  }
+
   count(channelId: number): number {
     let count = 0;
     for (const entry of this.#waiting.values()) if (entry.channelId === channelId) count += 1;

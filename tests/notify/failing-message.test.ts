@@ -65,6 +65,9 @@ afterEach(async () => {
 const again = (retryAfterMs: number | null = null) =>
   new DeliveryFailure('retry', 'It answered with status 500.', 'It will be tried again.', { retryAfterMs });
 
+const unreached = () =>
+  new DeliveryFailure('retry', 'Nothing is listening there.', 'Is it running?', { isUnreached: true });
+
 function raise(text: string, alarmId: number | null = null, priority: Message['priority'] = 'high'): void {
   const sample = testText('Hook', Date.now());
   const message: Message = {
@@ -232,6 +235,35 @@ describe('a message that makes the receiver hang', () => {
   });
 });
 
+describe('a receiver that cannot be reached', () => {
+  it.each(['high', 'low'] as const)(
+    'gets a message after an earlier one (%s) of its alarm, though it is back between attempts at the two',
+    async (priority) => {
+      answer = unreached;
+      raise('first', 1, priority);
+      await pass(10);
+      answer = () => (tried.at(-1)?.text === 'first' && tried.length > 1 ? null : unreached());
+      raise('second', 1);
+      raise('third', 1);
+      await pass(10);
+      expect(texts(true)).toEqual([]);
+      answer = () => null;
+      await pass(5000);
+      expect(texts(true)).toEqual(['first', 'second', 'third']);
+    },
+  );
+
+  it('is tried as often for many messages of one alarm as for one', async () => {
+    answer = unreached;
+    for (let i = 0; i < 30; i++) raise(`message ${i}`, 1);
+    await pass(20 * MINUTE_MS);
+    expect(tried.length).toBeLessThanOrEqual(2 * 30 + 17);
+    answer = () => null;
+    await pass(2 * MINUTE_MS);
+    expect(texts(true)).toEqual(Array.from({ length: 30 }, (_, i) => `message ${i}`));
+  });
+});
+
 describe('a receiver that takes longer to answer than a first attempt', () => {
   it('gets each message once as soon as it has accepted one', async () => {
     await queue.stop();
@@ -248,17 +280,23 @@ describe('a receiver that takes longer to answer than a first attempt', () => {
   });
 });
 
-describe('a receiver that hangs or is down for hours, again and again', () => {
+describe('a receiver that hangs, is down or cannot be reached for hours, again and again', () => {
   it('gets all messages in the end, those of one alarm in their order, and each once', async () => {
     await queue.stop();
     start(ATTEMPT_MS);
     const random = seeded(17);
     const between = (low: number, high: number) => low + random() * (high - low);
-    let state: 'works' | 'hangs' | 'down' = 'works';
+    const STATES = ['works', 'hangs', 'down', 'away'] as const;
+    let state: (typeof STATES)[number] = 'works';
     // What it gets while it hangs is not answered later, either.
     taking = () =>
       state === 'hangs' ? new Promise(() => {}) : new Promise((resolve) => setTimeout(resolve, between(1, 20)));
-    answer = () => (state === 'down' ? again() : null);
+    answer = () => {
+      const was = state;
+      // It is back between this attempt and the next.
+      if (was === 'away' && between(0, 1) < 0.1) state = 'works';
+      return was === 'away' ? unreached() : was === 'down' ? again() : null;
+    };
     const sent: string[] = [];
     const work = async (minutes: number) => {
       for (const endMs = Date.now() + minutes * MINUTE_MS; Date.now() < endMs; ) {
@@ -272,7 +310,7 @@ describe('a receiver that hangs or is down for hours, again and again', () => {
       }
     };
     for (let night = 0; night < tries(50); night++) {
-      state = between(0, 1) < 0.5 ? 'hangs' : 'down';
+      state = STATES[Math.floor(between(1, 4))]!;
       await work(between(0.1, 40));
       if (between(0, 1) < 0.3) {
         await stop();
