@@ -144,7 +144,9 @@ export class Mqtt implements ChannelAdapter {
   async #connect(version: 5 | 4): Promise<MqttClient> {
     clearTimeout(this.#again);
     // Loaded when it is needed, to keep the start short.
-    const { connect } = await import('mqtt');
+    const [{ connect }, { writeToStream }] = await Promise.all([import('mqtt'), import('mqtt-packet')]);
+    // It would keep a buffer for each number up to 65,535: 7 MB.
+    writeToStream.cacheNumbers = false;
     if (this.#stopped) throw new DeliveryFailure('retry', 'The service is being stopped.', RETRIED);
     const client = connect(this.#settings.address, this.#options(version));
     this.#client = client;

@@ -1,6 +1,6 @@
 import { PRIORITIES, type Priority } from '../alarm/alarm.ts';
 import type { Escalation } from '../escalation/escalation.ts';
-import { isReport } from '../escalation/message.ts';
+import { isReport, type Message } from '../escalation/message.ts';
 import { type NewEntry, type OutboxEntry, withCorrectedClock } from '../escalation/outbox-entry.ts';
 import type { PeopleStore } from '../escalation/people-store.ts';
 import type { Clock } from '../monitor/clock.ts';
@@ -76,6 +76,7 @@ export class Outbox {
     const added = newEntries.map(
       (entry): OutboxEntry => ({
         ...entry,
+        message: asStored(entry.message),
         seq: ++this.#lastSeq,
         createdMs: nowMs,
         state: 'waiting',
@@ -169,6 +170,9 @@ export class Outbox {
     this.#saveAll(dropped.map((entry) => ({ ...entry, state: 'refused', why, endedMs })));
   }
 }
+
+/** An object made by spreading others may have a hidden class of its own, of half a kilobyte, and thousands of messages may wait. */
+const asStored = (message: Message): Message => JSON.parse(JSON.stringify(message));
 
 /** One alarm over one channel. */
 const alarmAndChannel = ({ channelId, message }: NewEntry) => `${channelId} ${message.alarmId}`;
