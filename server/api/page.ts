@@ -6,9 +6,9 @@ import fastifyStatic from '@fastify/static';
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
 import { headlineLength } from '../alarm/headline-length.ts';
 import { type ZoneClock, zoneClock } from '../entities/zone-clock.ts';
-import { Problem } from '../problem/problem.ts';
 import { LiveState } from './contract/live-state.ts';
 import { isPagePath } from './contract/page-paths.ts';
+import { nothingAt } from './refused-request.ts';
 import { writeOnDemand } from './schemas-on-demand.ts';
 
 interface PageOptions {
@@ -67,11 +67,7 @@ export async function servePage(api: FastifyInstance, { folder, state, timeZone 
   api.setNotFoundHandler((request, reply) => {
     const path = request.url.split('?')[0] ?? '';
     if (built && request.method === 'GET' && isPagePath(path) && !/\.\w+$/.test(path)) return page(request, reply);
-    throw new Problem(
-      'not-found',
-      `There is nothing at ${request.method} ${path}.`,
-      'See /openapi.json for all addresses.',
-    );
+    throw nothingAt(request);
   });
 }
 

@@ -8,6 +8,7 @@ interface FieldSchema {
   readonly enum?: readonly unknown[];
   readonly type?: string;
   readonly description?: string;
+  readonly anyOf?: readonly FieldSchema[];
 }
 
 interface ObjectSchema {
@@ -46,7 +47,7 @@ function mostSpecific(errors: readonly ErrorObject[], first: ErrorObject): Error
   if (choice === undefined) return first;
   const others = errors.filter(({ keyword }) => keyword !== 'anyOf');
   if (others.every(({ keyword, instancePath }) => keyword === 'type' && instancePath === choice.instancePath)) {
-    return { ...choice, keyword: 'type', params: { type: others.flatMap(({ params }) => params.type) } };
+    return { ...choice, keyword: 'type' };
   }
   const forms = choice.schema as readonly ObjectSchema[];
   const meant = forms.findIndex((form) => isMeant(form, choice.data));
@@ -95,7 +96,8 @@ function inText(error: ErrorObject, part: string): Explanation {
       const pointer = instancePath + pointerTo(field);
       const { properties = {} } = (error.parentSchema ?? {}) as ObjectSchema;
       const what = `${quoted(field)} is missing${inPart(instancePath, part)}.`;
-      return { pointer, what, remedy: `Give ${quoted(field)}${kindOf(properties[field])}.` };
+      const wanted = wantedBy(properties[field]);
+      return { pointer, what, remedy: `Give ${quoted(field)}${wanted === null ? '' : `, ${wanted}`}.` };
     }
     case 'additionalProperties': {
       const field = String(params.additionalProperty);
@@ -105,8 +107,8 @@ function inText(error: ErrorObject, part: string): Explanation {
       return { pointer, what, remedy: knownFields(error.parentSchema) };
     }
     case 'type': {
-      const types = [params.type].flat().map((type) => TYPE_TEXT[String(type)] ?? String(type));
-      return { ...own, what: `${name} can't be ${shown(data)}.`, remedy: `Give ${types.join(' or ')}.` };
+      const wanted = wantedBy(error.parentSchema as FieldSchema | undefined) ?? String(params.type);
+      return { ...own, what: `${name} can't be ${shown(data)}.`, remedy: `Give ${wanted}.` };
     }
     case 'enum':
       return {
@@ -153,11 +155,12 @@ function knownFields(schema: object | undefined): string {
   return known.length === 0 ? 'Leave it out.' : `Known fields: ${known.join(', ')}.`;
 }
 
-/** Such as ", a number"; '' if the schema does not state a type. */
-function kindOf(schema: FieldSchema | undefined): string {
-  if (schema?.enum !== undefined) return `, one of ${schema.enum.join(', ')}`;
-  const text = TYPE_TEXT[schema?.type ?? ''];
-  return text === undefined ? '' : `, ${text}`;
+/** Such as "a number or null"; null if the schema does not state it. */
+function wantedBy({ enum: values, type, anyOf }: FieldSchema = {}): string | null {
+  if (values !== undefined) return `one of ${values.join(', ')}`;
+  if (anyOf === undefined) return TYPE_TEXT[type ?? ''] ?? null;
+  // Several forms of an object are one kind of value.
+  return [...new Set(anyOf.map((form) => wantedBy(form) ?? 'a value'))].join(' or ');
 }
 
 /** The value as received, but no long text, which may be a certificate or a note. */

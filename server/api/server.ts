@@ -28,6 +28,7 @@ import { OpenAnswers } from './open-answers.ts';
 import { openApiDocument } from './open-api.ts';
 import { servePage } from './page.ts';
 import { hasBody, replyWithProblem } from './problem-reply.ts';
+import { refuseConnection, refuseWebSocket, requireKnownType } from './refused-request.ts';
 import { RequestLimit } from './request-limit.ts';
 import { type AlarmJournalParts, alarmJournalRoutes } from './routes/alarm-journal.ts';
 import { type AlarmParts, alarmRoutes } from './routes/alarms.ts';
@@ -122,6 +123,7 @@ const REQUESTS_A_MINUTE = 6000;
 /** A connection on which nothing moves for so long is closed. The longest work without a byte is importing a large archive. */
 const IDLE_MS_MAX = 10 * 60_000;
 const CLIENT_MESSAGE_BYTES_MAX = 1024;
+const SOCKET_PATH = /^\/live(?:\/lines)?$/;
 /** The page needs none of these; sound, notifications and the screen's wake lock stay. */
 const PERMISSIONS_POLICY = ['camera', 'microphone', 'geolocation', 'usb', 'serial', 'bluetooth', 'payment', 'midi']
   .map((name) => `${name}=()`)
@@ -169,6 +171,7 @@ export async function startApi(options: ApiOptions): Promise<ApiServer> {
     connectionTimeout: IDLE_MS_MAX,
     // An address that cannot be decoded, which the router refuses before any route.
     frameworkErrors: (error, request, reply) => replyWithProblem(error, request, reply),
+    clientErrorHandler: refuseConnection,
     forceCloseConnections: true,
   }).withTypeProvider<TypeBoxTypeProvider>();
   api.setErrorHandler(replyWithProblem);
@@ -212,6 +215,7 @@ export async function startApi(options: ApiOptions): Promise<ApiServer> {
   await api.register(websocket, {
     options: { maxPayload: CLIENT_MESSAGE_BYTES_MAX },
   });
+  api.websocketServer.on('wsClientError', refuseWebSocket);
   // A live page first requests earlier strand, so start the reader while the page still loads.
   const warmUpReader = () => {
     const run = monitor.snapshot().run;
@@ -254,10 +258,17 @@ export async function startApi(options: ApiOptions): Promise<ApiServer> {
         'Wait a minute, then open the link again.',
       );
     }
+    // The library would open it and close it again, with a line in the log.
+    if (request.ws && !SOCKET_PATH.test(path))
+      throw new Problem('not-found', `There is no WebSocket at ${path}.`, 'The live feed is at /live.');
     if (path === '/' || path === '/wall') warmUpReader();
   });
 
-  api.addHook('preParsing', async (request, _reply, body) => (hasBody(request) ? arrivingBody(body) : body));
+  api.addHook('preParsing', async (request, _reply, body) => {
+    if (!hasBody(request)) return body;
+    requireKnownType(request);
+    return arrivingBody(body);
+  });
   api.addHook('onResponse', async ({ raw }) => dropRest(raw));
 
   let stopMetrics = () => {};

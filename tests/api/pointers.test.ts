@@ -104,6 +104,33 @@ describe('a refusal by the schema', () => {
       "“settings › kind” can't be “pigeon”.",
       'Give one of webhook, email, mqtt, push.',
     ],
+    [
+      'a value of another type than the few words',
+      'PUT',
+      '/api/spools/1/choices',
+      { doubtful: 5 },
+      '/doubtful',
+      "“doubtful” can't be 5.",
+      'Give one of keep, cut.',
+    ],
+    [
+      'a field that may be null, and is missing',
+      'POST',
+      '/api/stage',
+      {},
+      '/stage',
+      '“stage” is missing in the body.',
+      'Give “stage”, one of stopped, heating, purging, winding or null.',
+    ],
+    [
+      'a missing object of several forms',
+      'POST',
+      '/api/channels',
+      { name: 'Chat' },
+      '/settings',
+      '“settings” is missing in the body.',
+      'Give “settings”, an object of names and values.',
+    ],
     ['a body that is missing', 'POST', '/api/stage', undefined, null, "The body can't be null.", ''],
     [
       'text that is too long',
@@ -285,6 +312,13 @@ describe('a refusal by a check of meaning', () => {
     ],
   ])('points to %s', async (_what, method, path, body, code, pointer) => {
     expect(await refusal(method, path, body)).toMatchObject({ code, pointer });
+  });
+
+  it.each([
+    ['DELETE', '/api/people/99', undefined, 'There is no person 99.'],
+    ['POST', '/api/devices', { name: 'Phone' }, 'There is neither a code nor an access key.'],
+  ])('says in words of the page what is missing: %s %s', async (method, path, body, title) => {
+    expect((await refusal(method, path, body)).title).toBe(title);
   });
 
   it('has no pointer if no field is wrong', async () => {

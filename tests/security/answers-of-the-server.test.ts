@@ -44,7 +44,7 @@ describe('every answer', () => {
 });
 
 describe('an address that does not exist', () => {
-  it.each(['/api/nope', '/api', '/healthz', '/admin', '/runsx', '/.env', '/wp/login'])(
+  it.each(['/api/nope', '/api', '/healthz', '/admin', '/runsx', '/.env', '/wp/login', '//api/state'])(
     'is answered with a problem, never with the page: %s',
     async (path) => {
       const { status, headers, bytes } = await service.bytes(path);

@@ -274,7 +274,6 @@ describe('bad input gets one clear error', () => {
     ],
     ['POST', '/api/alarms/999/acknowledge', 'unknown-alarm', /999/],
     ['GET', '/api/nothing', 'not-found', /GET \/api\/nothing/],
-    ['POST', '/api/state', 'not-found', /POST \/api\/state/],
     ['DELETE', '/', 'not-found', /DELETE/],
     ['GET', '/favicon.ico', 'not-found', /favicon/],
   ] as const)('%s %s is not there: 404', async (method, path, code, title, body?: object) => {

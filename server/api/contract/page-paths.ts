@@ -32,6 +32,6 @@ export type PagePath = (typeof PAGE_PATHS)[number];
 
 /** @param path without its query */
 export function isPagePath(path: string): boolean {
-  const [, first = ''] = path.split('/');
-  return PAGE_PATHS.some((one) => one === first);
+  const [, first = '', ...more] = path.split('/');
+  return PAGE_PATHS.some((one) => one === first) && (first !== '' || more.length === 0);
 }

@@ -35,8 +35,10 @@ export function deviceRoutes(
 
   serve(api, 'POST /api/devices', ({ body: { name, code, accessKey }, ip, headers, protocol }, reply) => {
     const secret = code ?? accessKey;
-    if (secret === undefined || (code !== undefined && accessKey !== undefined))
-      throw new Problem('bad-request', 'Send either a code or the access key.', 'Send one of them.');
+    if (secret === undefined || (code !== undefined && accessKey !== undefined)) {
+      const what = secret === undefined ? 'There is neither a code nor an access key.' : 'There are two secrets.';
+      throw new Problem('bad-request', what, 'Send either “code” or “accessKey”.');
+    }
     refuseIfGuessing(guesses, ip);
     const before = sessionSecretOf(headers);
     const issued: Issued | null =

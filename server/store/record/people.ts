@@ -112,5 +112,6 @@ export function peopleTables(db: Database, unreadable: UnreadableRows) {
 }
 
 function unknown(what: 'channel' | 'contact', id: number): Problem {
-  return new Problem(`unknown-${what}`, `There is no ${what} ${id}.`, 'Reload the page and choose one there.');
+  const name = what === 'contact' ? 'person' : what;
+  return new Problem(`unknown-${what}`, `There is no ${name} ${id}.`, 'Reload the page and choose one there.');
 }

@@ -1,0 +1,110 @@
+/** What the web server refuses before any route: a status that a program can act on, and a sentence that a person understands. */
+import { connect } from 'node:net';
+import { afterAll, beforeAll, describe, expect, it } from 'vitest';
+import type { ProblemView } from '../../server/api/contract/problem.ts';
+import { startTestService, type TestService } from './test-service.ts';
+
+let service: TestService;
+beforeAll(async () => {
+  service = await startTestService('simulator:steady');
+});
+afterAll(() => service.stop());
+
+async function refused(method: string, path: string, type: string | null, body?: string) {
+  const headers: Record<string, string> = type === null ? {} : { 'content-type': type };
+  const reply = await fetch(service.address + path, { method, headers, ...(body === undefined ? {} : { body }) });
+  expect(reply.headers.get('content-type')).toBe('application/problem+json; charset=utf-8');
+  const problem = (await reply.json()) as ProblemView;
+  expect(problem.status).toBe(reply.status);
+  return { problem, allow: reply.headers.get('allow') };
+}
+
+/** What a connection receives until the service closes it. */
+async function answered(sent: string): Promise<string> {
+  const socket = connect(Number(new URL(service.address).port), '127.0.0.1');
+  let text = '';
+  socket.setEncoding('utf8');
+  socket.on('data', (chunk) => {
+    text += chunk;
+  });
+  socket.write(sent);
+  await new Promise((resolve) => socket.once('close', resolve));
+  return text;
+}
+
+describe('a body', () => {
+  it.each<[string, string, string, number, string, RegExp, RegExp]>([
+    ['that is empty', 'application/json', '', 400, 'bad-request', /^The body is empty\.$/, /openapi/],
+    ['that is not JSON', 'application/json', '{nope', 400, 'bad-request', /^The body is not valid JSON\.$/, /quotes/],
+    [
+      'that is too large',
+      'application/json',
+      `"${'a'.repeat(300_000)}"`,
+      413,
+      'bad-request',
+      /too large/,
+      /at most 262 kB/,
+    ],
+    ['of text', 'text/plain', '{}', 415, 'wrong-type', /“text\/plain” is not taken/, /as application\/json\.$/],
+    ['of a form', 'application/x-www-form-urlencoded', 'a=1', 415, 'wrong-type', /urlencoded” is not/, /json\.$/],
+    ['of an archive', 'application/vnd.strandward.run', '{}', 415, 'wrong-type', /strandward.run” is not/, /json\.$/],
+  ])('%s', async (_what, type, body, status, code, title, detail) => {
+    const { problem } = await refused('POST', '/api/printers', type, body);
+    const { title: says, detail: advises } = problem;
+    expect(problem).toMatchObject({ status, code });
+    expect(says).toMatch(title);
+    expect(advises).toMatch(detail);
+  });
+
+  it('of a log or archive is refused with the types that are taken there', async () => {
+    expect((await refused('POST', '/api/runs/import', 'text/html', 'x')).problem).toMatchObject({
+      status: 415,
+      detail: 'Send it as application/vnd.strandward.run.',
+    });
+  });
+});
+
+describe('a method', () => {
+  // RFC 9110, 15.5.6: 405 with the header Allow.
+  it.each([
+    ['POST', '/api/state', 'GET, HEAD'],
+    ['DELETE', '/api/printers', 'GET, HEAD, POST'],
+    ['GET', '/api/runs/1/restore', 'POST'],
+  ])('%s %s is answered with those that exist', async (method, path, methods) => {
+    const { problem, allow } = await refused(method, path, null);
+    expect(problem).toMatchObject({ status: 405, code: 'wrong-method', title: `${path} does not take ${method}.` });
+    expect(allow).toBe(methods);
+  });
+});
+
+it('says plainly that an address cannot be decoded', async () => {
+  expect((await refused('GET', '/api/runs/%E0%A4%A', null)).problem).toMatchObject({
+    status: 400,
+    title: 'The address cannot be decoded.',
+  });
+});
+
+describe('a connection', () => {
+  const HOST = 'Host: localhost\r\n';
+  const UPGRADE = `${HOST}Upgrade: websocket\r\nConnection: Upgrade\r\n`;
+  it.each([
+    ['that sends no HTTP', 'GARBAGE\r\n\r\n', 400, /not a request that HTTP allows/],
+    [
+      'with headers without end',
+      `GET / HTTP/1.1\r\n${HOST}X: ${'a'.repeat(20_000)}\r\n\r\n`,
+      431,
+      /headers are too large/,
+    ],
+    ['for a WebSocket without a key', `GET /live HTTP/1.1\r\n${UPGRADE}\r\n`, 400, /WebSocket of version 13/],
+    [
+      'for a WebSocket where there is none',
+      `GET /api/state HTTP/1.1\r\n${UPGRADE}Sec-WebSocket-Key: dGhlIHNhbXBsZSBub25jZQ==\r\nSec-WebSocket-Version: 13\r\n\r\n`,
+      404,
+      /no WebSocket at \/api\/state/,
+    ],
+  ])('%s is answered with a problem, then closed', async (_what, sent, status, title) => {
+    const [head = '', body = ''] = (await answered(sent)).split('\r\n\r\n');
+    expect(head).toMatch(new RegExp(`^HTTP/1.1 ${status} .*content-type: application/problem\\+json`, 'is'));
+    expect(JSON.parse(body)).toMatchObject({ status, title: expect.stringMatching(title) });
+  });
+});
