@@ -144,9 +144,7 @@ export class Mqtt implements ChannelAdapter {
   async #connect(version: 5 | 4): Promise<MqttClient> {
     clearTimeout(this.#again);
     // Loaded when it is needed, to keep the start short.
-    const [{ connect }, { writeToStream }] = await Promise.all([import('mqtt'), import('mqtt-packet')]);
-    // It would keep a buffer for each number up to 65,535: 7 MB.
-    writeToStream.cacheNumbers = false;
+    const { connect } = await import('mqtt');
     if (this.#stopped) throw new DeliveryFailure('retry', 'The service is being stopped.', RETRIED);
     const client = connect(this.#settings.address, this.#options(version));
     this.#client = client;
@@ -188,6 +186,8 @@ export class Mqtt implements ChannelAdapter {
       reconnectPeriod: 0,
       // The outbox keeps waiting messages; a second queue in memory would only grow.
       queueQoSZero: false,
+      // It would keep a buffer for each number up to 65,535: 7 MB.
+      writeCache: false,
       ...(version === 5 ? { properties: { maximumPacketSize: INCOMING_BYTES_MAX } } : {}),
       ...(this.#parts.report === null ? {} : { will: lastWill }),
       ...(user === '' ? {} : { username: user, password }),
