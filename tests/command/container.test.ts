@@ -40,6 +40,11 @@ describe('the container', () => {
     expect(strandward.ports[0].endsWith(`:${argumentsOf(last, 'EXPOSE')[0]}`)).toBe(true);
   });
 
+  it('keeps a bounded log', () => {
+    for (const { logging } of Object.values<{ logging?: object }>(services))
+      expect(logging).toMatchObject({ options: { 'max-size': '10m', 'max-file': '3' } });
+  });
+
   it('has time for an orderly stop, which the service cuts off after ten seconds', () => {
     expect(Number.parseInt(strandward.stop_grace_period, 10)).toBeGreaterThan(10);
   });
@@ -80,6 +85,13 @@ describe('the image', () => {
     expect(majors).toHaveLength(2);
     for (const major of majors) expect(major).toBeGreaterThanOrEqual(least);
     expect(Object.keys(scripts)).toContain('build');
+  });
+
+  // pid_namespaces(7): no signal from within ends the first process of a container, not even SIGKILL.
+  it('starts the program as the child of an init, so that it can end itself when it is blocked', () => {
+    expect(argumentsOf(last, 'ENTRYPOINT')).toEqual(['["tini", "--"]']);
+    expect(argumentsOf(last, 'COPY')).toContain('--from=build /usr/bin/tini-static /usr/bin/tini');
+    expect(argumentsOf(dockerfile, 'RUN')[0]).toMatch(/apt-get install .* tini /);
   });
 
   it('starts the program of the package', () => {
