@@ -79,8 +79,7 @@ async function main(): Promise<void> {
       return;
     }
     case 'doctor':
-      print(await diagnose(request.dataFolder));
-      return;
+      return diagnose(request.dataFolder);
     case 'installService':
       print(writeUnit(request));
       return;
@@ -94,23 +93,32 @@ async function main(): Promise<void> {
   }
 }
 
-async function diagnose(dataFolder: string): Promise<string> {
+async function diagnose(dataFolder: string): Promise<void> {
+  let line: string;
   try {
-    return await askForDiagnosis(dataFolder);
+    print(await askForDiagnosis(dataFolder));
+    return;
   } catch (thrown) {
     if (!(thrown instanceof Problem)) throw thrown;
-    report(`strandward: ${thrown.message}`);
+    line = thrown.message;
   }
-  const [{ diagnosis }, { openStore }] = await Promise.all([
+  const [{ diagnosis, diagnosisWithoutRecord }, { listFolder, openStore }] = await Promise.all([
     import('./monitor/diagnosis.ts'),
     import('./store/index.ts'),
   ]);
-  const store = openStore({ folder: dataFolder, readOnly: true, readers: 'sameThread' });
+  const parts = { version: VERSION, nowMs: Date.now(), dataFolder };
   try {
-    const { maintenance, reader } = store;
-    return diagnosis({ version: VERSION, nowMs: Date.now(), dataFolder, maintenance, reader, line: null });
-  } finally {
-    await store.close();
+    const store = openStore({ folder: dataFolder, readOnly: true, readers: 'sameThread' });
+    try {
+      print(diagnosis({ ...parts, maintenance: store.maintenance, reader: store.reader, line }));
+    } finally {
+      await store.close();
+    }
+  } catch (thrown) {
+    if (!(thrown instanceof Problem)) throw thrown;
+    const why = [line, thrown.message, thrown.remedy];
+    print(diagnosisWithoutRecord({ ...parts, why, files: listFolder(dataFolder) }));
+    process.exitCode = thrown.exitCode;
   }
 }
 

@@ -106,7 +106,7 @@ async function ask(dataFolder: string, request: string): Promise<unknown> {
     const socket = createConnection(pathIn(dataFolder));
     let answer = '';
     socket.setEncoding('utf8');
-    socket.setTimeout(ANSWER_WITHIN_MS, () => socket.destroy(new Error('it does not answer')));
+    socket.setTimeout(ANSWER_WITHIN_MS, () => socket.destroy(unanswered(dataFolder)));
     socket.once('connect', () => socket.write(`${request}\n`));
     socket.on('data', (chunk) => {
       answer += chunk;
@@ -114,6 +114,7 @@ async function ask(dataFolder: string, request: string): Promise<unknown> {
     socket.once('error', reject);
     socket.once('close', () => resolve(answer));
   }).catch((thrown: unknown) => {
+    if (thrown instanceof Problem) throw thrown;
     const denied = (thrown as NodeJS.ErrnoException).code === 'EACCES';
     throw new Problem(
       'not-running',
@@ -128,4 +129,13 @@ async function ask(dataFolder: string, request: string): Promise<unknown> {
     throw new Problem('not-running', 'Strandward stopped before it answered.', 'Start it again, then repeat this.');
   }
   return JSON.parse(text);
+}
+
+/** Something listens, so a service has been started there. */
+function unanswered(dataFolder: string): Problem {
+  return new Problem(
+    'not-running',
+    `The Strandward on the data folder ${dataFolder} does not answer: it is blocked, stopped or very busy.`,
+    'Wait a minute. If it still does not answer, read its log and start it again.',
+  );
 }

@@ -8,8 +8,15 @@ export interface DiagnosisParts {
   readonly dataFolder: string;
   readonly maintenance: Pick<RecordMaintenance, 'recordBytes' | 'freeBytes'>;
   readonly reader: Pick<RecordReader, 'logEntries'>;
-  /** null = no service is running. */
-  readonly line: LineSnapshot | null;
+  /** What a running service sees; or why none answers, as sentences. */
+  readonly line: LineSnapshot | string;
+}
+
+/** A file of the data folder. */
+export interface ListedFile {
+  readonly name: string;
+  readonly bytes: number;
+  readonly changedMs: number;
 }
 
 const ENTRIES_SEARCHED = 500;
@@ -24,13 +31,12 @@ export function diagnosis({ version, nowMs, dataFolder, maintenance, reader, lin
     .filter(({ who }) => who === 'service')
     .slice(0, ENTRIES_SHOWN);
   return [
-    `Strandward ${version}, Node ${process.version}, ${process.platform} ${process.arch}`,
-    `Time: ${iso(nowMs)}`,
-    line === null
-      ? 'Not running: this is from the record.'
+    ...heading(version, nowMs),
+    typeof line === 'string'
+      ? `${line} This is from the record.`
       : `Running for ${Math.round(process.uptime())} s, memory ${megabytes(rss)}`,
     `Record: ${dataFolder}, ${megabytes(maintenance.recordBytes())}; free on its disk: ${megabytes(maintenance.freeBytes())}`,
-    ...(line === null ? [] : ofLine(line)),
+    ...(typeof line === 'string' ? [] : ofLine(line)),
     '',
     faults.length === 0 ? 'The service has logged nothing.' : 'Logged by the service, newest first:',
     ...faults.map(({ timeMs, runId, what }) => `  ${iso(timeMs)}${runId === null ? '' : ` run ${runId}`}: ${what}`),
@@ -38,6 +44,31 @@ export function diagnosis({ version, nowMs, dataFolder, maintenance, reader, lin
     .map(withoutSecrets)
     .join('\n');
 }
+
+/** The same if the record cannot be read. */
+export function diagnosisWithoutRecord(
+  parts: Pick<DiagnosisParts, 'version' | 'nowMs' | 'dataFolder'> & {
+    /** Why no service answers, and why the record cannot be read, as sentences. */
+    readonly why: readonly string[];
+    readonly files: readonly ListedFile[];
+  },
+): string {
+  const { version, nowMs, dataFolder, why, files } = parts;
+  return [
+    ...heading(version, nowMs),
+    ...why,
+    '',
+    files.length === 0 ? `No files can be seen in ${dataFolder}.` : `Files in ${dataFolder}:`,
+    ...files.map(({ name, bytes, changedMs }) => `  ${name}: ${bytes} bytes, changed ${iso(changedMs)}`),
+  ]
+    .map(withoutSecrets)
+    .join('\n');
+}
+
+const heading = (version: string, nowMs: number) => [
+  `Strandward ${version}, Node ${process.version}, ${process.platform} ${process.arch}`,
+  `Time: ${iso(nowMs)}`,
+];
 
 function ofLine({ link, recordTrouble, stage, run, alarms, suppressed }: LineSnapshot): readonly string[] {
   const { counters } = link;

@@ -10,7 +10,17 @@ import {
   removeOtherUpdates,
   removeUnfinished,
 } from './maintenance/backup-before-update.ts';
-import { dayAndTime, figuresOf, lostRecord, type Marker, readMarker, whatIsMissing, writeMarker } from './marker.ts';
+import {
+  dayAndTime,
+  figuresOf,
+  howToRestore,
+  lostRecord,
+  MARKER_FILE,
+  type Marker,
+  readMarker,
+  whatIsMissing,
+  writeMarker,
+} from './marker.ts';
 import { LAYOUT, layoutOf, migrate } from './migrations/migrate.ts';
 import { makePrivate, makePrivateFile, makePrivateFolder, sizeOf } from './private-files.ts';
 import { sealRowGroups, watchRowChanges } from './row-checksums.ts';
@@ -51,14 +61,14 @@ export function openDatabase(folder: string, readOnly: boolean, backupFolder: st
   let db: Sqlite.Database | undefined;
   let doubt: string | null = null;
   let updatedFrom: string | null = null;
+  const backupFolders = [join(folder, 'backups'), ...(backupFolder === null ? [] : [backupFolder])];
   const mark = (inUse: boolean, figures: ReturnType<typeof figuresOf>, update: string | null = null) =>
     writeMarker(folder, { ...figures, bytes: sizeOf(path), timeMs: Date.now(), inUse, update });
   try {
     refuseFolder(path);
     refuseTruncated(path);
     const marker = readMarker(folder);
-    const lost = (marker: Marker, what: string) =>
-      lostRecord(path, marker, what, [join(folder, 'backups'), ...(backupFolder === null ? [] : [backupFolder])]);
+    const lost = (marker: Marker, what: string) => lostRecord(path, marker, what, backupFolders);
     const logMissing = !existsSync(`${path}-wal`);
     if (marker !== null && sizeOf(path) === 0)
       throw lost(marker, existsSync(path) ? 'the database is empty (0 bytes)' : 'the database is missing');
@@ -94,11 +104,11 @@ export function openDatabase(folder: string, readOnly: boolean, backupFolder: st
       watchRowChanges(db);
       db.pragma(`application_id = ${APPLICATION_ID}`);
     }
-    checkRecord(db, path);
+    checkRecord(db);
   } catch (thrown) {
     db?.close();
     unlock();
-    throw asProblem(thrown, path);
+    throw asProblem(thrown, path, backupFolders);
   }
   const opened = db;
   return {
@@ -242,7 +252,7 @@ function hasRuns(db: Sqlite.Database): boolean {
  * All tables but those of readings are checked at every start. Blocks of readings may fill gigabytes; each has a checksum
  * that is checked when it is read.
  */
-function checkRecord(db: Sqlite.Database, path: string): void {
+function checkRecord(db: Sqlite.Database): void {
   const tables = db
     .prepare(
       "SELECT name FROM sqlite_schema WHERE type = 'table' AND name NOT IN ('sample_block', 'sample_summary', 'sqlite_sequence')",
@@ -251,7 +261,7 @@ function checkRecord(db: Sqlite.Database, path: string): void {
     .all() as string[];
   for (const table of tables) {
     const result = String(db.pragma(`quick_check('${table}')`, { simple: true }));
-    if (result !== 'ok') throw broken(path, `table ${table}: ${result}`);
+    if (result !== 'ok') throw new Damaged(`table ${table}: ${result.replace(/^\*{3} .* \*{3}\s*/, '')}`);
   }
 }
 
@@ -269,11 +279,11 @@ function refuseTruncated(path: string): void {
   } finally {
     closeSync(file);
   }
-  if (header.toString('latin1', 0, 15) !== 'SQLite format 3') throw broken(path, 'it is not a database');
+  if (header.toString('latin1', 0, 15) !== 'SQLite format 3') throw new Damaged('it is not a database');
   const rawPageSize = header.readUInt16BE(16);
   const pageSize = rawPageSize === 1 ? 65536 : rawPageSize;
   const promised = header.readUInt32BE(28) * pageSize;
-  if (size < promised) throw broken(path, `it has only ${size} of ${promised} bytes`);
+  if (size < promised) throw new Damaged(`it has only ${size} of ${promised} bytes`);
 }
 
 /** A program that opened the database after a kill removes the log too, but writes its content to the database first. */
@@ -281,23 +291,27 @@ function lostLog(markedMs: number): string {
   return `The write-ahead log of the last session is missing. Unless another program opened the record since, what was recorded after ${dayAndTime(markedMs)} is lost. Everything up to then is there.`;
 }
 
-function broken(path: string, what: string, cause?: unknown): Problem {
-  return new Problem(
-    'database-broken',
-    `The database ${path} is damaged: ${what}.`,
-    'Keep a copy of the file. Then restore the last backup into the data folder, or move the file away to start again. Nothing was deleted or overwritten.',
-    { cause },
-  );
-}
+/** What is wrong with the file, as the end of a sentence. */
+class Damaged extends Error {}
 
-function asProblem(thrown: unknown, path: string): unknown {
+function asProblem(thrown: unknown, path: string, backupFolders: readonly string[]): unknown {
   const missing = missingEngine(thrown);
   if (missing !== null) return missing;
+  const folder = dirname(path);
+  if (
+    thrown instanceof Damaged ||
+    (thrown instanceof Sqlite.SqliteError && /^SQLITE_(NOTADB|CORRUPT)/.test(thrown.code))
+  ) {
+    return new Problem(
+      'database-broken',
+      `The database ${path} is damaged: ${messageOf(thrown)}.`,
+      `Keep a copy of the file. ${howToRestore(folder, backupFolders)} To start again instead, move the file and ${join(folder, MARKER_FILE)} away. Nothing was deleted or overwritten.`,
+      { cause: thrown },
+    );
+  }
   // Errors of the file system (no permission, a failing card) are reported like those of the engine.
   const fileError = thrown instanceof Error && 'errno' in thrown;
   if (!(thrown instanceof Sqlite.SqliteError || fileError)) return thrown;
-  if (thrown instanceof Sqlite.SqliteError && /^SQLITE_(NOTADB|CORRUPT)/.test(thrown.code))
-    return broken(path, messageOf(thrown), thrown);
   return new Problem(
     'database-unusable',
     `The database ${path} cannot be opened: ${messageOf(thrown)}.`,

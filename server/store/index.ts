@@ -25,6 +25,7 @@ import { canUseWorker, workerReader } from './worker-reader.ts';
 
 export { backUpFolder } from './maintenance/backups.ts';
 export { restoreBackup } from './maintenance/restore.ts';
+export { listFolder } from './private-files.ts';
 export type { UnreadableRow } from './record/unreadable-rows.ts';
 export { RecordFailing } from './record-failing.ts';
 export type { SampleColumns } from './samples/sample-queries.ts';

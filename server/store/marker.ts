@@ -132,14 +132,8 @@ function missingReadings(db: Database, { lastBlocks }: MarkedState): number {
   return readings - (found?.runId === runId ? found.readings : 0);
 }
 
-/** The error for a record of which something is missing. It names the newest backup and what to type. */
+/** The error for a record of which something is missing. */
 export function lostRecord(dbPath: string, marker: Marker, what: string, backupFolders: readonly string[]): Problem {
-  const folder = dirname(dbPath);
-  const newest = backupFolders.flatMap((one) => backupsIn(one)).sort((a, b) => b.timeMs - a.timeMs)[0];
-  const restore =
-    newest === undefined
-      ? 'No backup was found. If you have one, restore it: strandward restore FILE'
-      : `Restore the newest backup, of ${dayAndTime(newest.timeMs)}: strandward restore '${newest.path}'`;
   const expected =
     marker.state === null
       ? 'how much it held is not known, because its marker is damaged'
@@ -147,8 +141,18 @@ export function lostRecord(dbPath: string, marker: Marker, what: string, backupF
   return new Problem(
     'database-broken',
     `Part of the record is lost: ${what} (${dbPath}; ${expected}).`,
-    `${restore} --data '${folder}'. To go on with what is there instead, delete ${marker.path}. Nothing was changed.`,
+    `${howToRestore(dirname(dbPath), backupFolders)} To go on with what is there instead, delete ${marker.path}. Nothing was changed.`,
   );
+}
+
+/** Names the newest backup, and what to type. */
+export function howToRestore(folder: string, backupFolders: readonly string[]): string {
+  const newest = backupFolders.flatMap((one) => backupsIn(one)).sort((a, b) => b.timeMs - a.timeMs)[0];
+  const restore =
+    newest === undefined
+      ? 'No backup was found. If you have one, restore it: strandward restore FILE'
+      : `Restore the newest backup, of ${dayAndTime(newest.timeMs)}: strandward restore '${newest.path}'`;
+  return `${restore} --data '${folder}'.`;
 }
 
 export function dayAndTime(ms: number): string {

@@ -1,4 +1,6 @@
-import { chmodSync, closeSync, mkdirSync, openSync, statSync } from 'node:fs';
+import { chmodSync, closeSync, mkdirSync, openSync, readdirSync, statSync } from 'node:fs';
+import { join } from 'node:path';
+import type { ListedFile } from '../monitor/diagnosis.ts';
 
 /** The record contains the passwords of channels, so only the service's user may read it. */
 const FILE_MODE = 0o600;
@@ -24,4 +26,16 @@ export function makePrivate(path: string): void {
 /** Bytes of a file; 0 = there is none. */
 export function sizeOf(path: string): number {
   return statSync(path, { throwIfNoEntry: false })?.size ?? 0;
+}
+
+/** The files of a data folder, without those in its folders; none if it cannot be read. */
+export function listFolder(folder: string): ListedFile[] {
+  try {
+    return readdirSync(folder).flatMap((name) => {
+      const stats = statSync(join(folder, name), { throwIfNoEntry: false });
+      return stats?.isFile() ? [{ name, bytes: stats.size, changedMs: stats.mtimeMs }] : [];
+    });
+  } catch {
+    return [];
+  }
 }

@@ -1,6 +1,9 @@
 /** `strandward doctor` and the log: what helps, and no secret. */
+import { mkdirSync, mkdtempSync, rmSync, writeFileSync } from 'node:fs';
 import { createServer } from 'node:http';
 import { type AddressInfo, createServer as createSocketServer, type Server, type Socket } from 'node:net';
+import { tmpdir } from 'node:os';
+import { join } from 'node:path';
 import { afterEach, expect, test, vi } from 'vitest';
 import { diagnosis } from '../../server/monitor/diagnosis.ts';
 import { type RunningService, runToEnd, startService, until } from '../service/running-service.ts';
@@ -102,7 +105,10 @@ test('tells versions, sizes, link and faults, from the running service and from 
   expect(running.printed).toMatch(/MB; free on its disk: [\d.]+ MB\n.*Source: simulator.*, open\..*Alarms:/s);
   await service.stop();
   const stopped = await runToEnd(asked);
-  expect([stopped.exitCode, stopped.printed]).toEqual([0, expect.stringMatching(/Not running.*\nRecord: .* MB/)]);
+  expect([stopped.exitCode, stopped.printed]).toEqual([
+    0,
+    expect.stringMatching(/^Strandward \d.*\nNo Strandward is running.*\nRecord: .* MB/s),
+  ]);
   const secrets = [KEY, HOOK_SECRET, SIGNING_SECRET, MAIL_PASSWORD, BROKER_PASSWORD, token.body.token];
   for (const secret of secrets) {
     expect(secret).toMatch(/.{12}/);
@@ -125,15 +131,45 @@ test('of an address only the host is shown, and nothing that a user wrote', () =
         entry('Ada', 'A note of a user.'),
       ],
     },
-    line: null,
+    line: 'It is not running.',
   });
   expect(text).toContain('Cannot reach https://hook.example:8443/… now.');
   expect(text).toContain('mqtts://broker.example');
   expect(text).not.toMatch(/pass-word|pa-th|to-ken|note of a user/);
 });
 
-test('without a record: one plain sentence, exit code 4', async () => {
-  const { exitCode, complained } = await runToEnd(['doctor', '--data', '/nonexistent/x']);
+test('without a record: versions, what is wrong and what is there, exit code 4', async () => {
+  const { exitCode, printed } = await runToEnd(['doctor', '--data', '/nonexistent/x']);
   expect(exitCode).toBe(4);
-  expect(complained).toMatch(/No Strandward is running.*\n.*strandward: /s);
+  expect(printed).toMatch(
+    /^Strandward \d.*\nNo Strandward is running.*\nThere is no database .*\nCheck the data folder\.\n\nNo files can be seen/s,
+  );
+});
+
+test('with a damaged record: the files and the newest backup', async () => {
+  const folder = mkdtempSync(join(tmpdir(), 'strandward-doctor-'));
+  try {
+    writeFileSync(join(folder, 'strandward.sqlite'), 'no database at all'.repeat(100));
+    mkdirSync(join(folder, 'backups'));
+    writeFileSync(join(folder, 'backups', 'strandward-2026-11-25T06-00-00Z.sqlite'), '');
+    const { exitCode, printed } = await runToEnd(['doctor', '--data', folder]);
+    expect(exitCode).toBe(4);
+    expect(printed).toMatch(/^Strandward \d.*Node v\d.*is damaged: it is not a database\./s);
+    expect(printed).toMatch(/Restore the newest backup, of 2026-11-25 06:00 UTC: strandward restore '/);
+    expect(printed).toMatch(/\n {2}strandward\.sqlite: 1800 bytes, changed 2/);
+  } finally {
+    rmSync(folder, { recursive: true });
+  }
+});
+
+test('a service that does not answer is not called stopped', async () => {
+  service = await startService({ source: 'simulator:steady' });
+  service.process.kill('SIGSTOP');
+  try {
+    const { exitCode, printed } = await runToEnd(['doctor', '--data', service.dataFolder]);
+    expect([exitCode, printed]).toEqual([0, expect.stringMatching(/does not answer: it is blocked.*\nRecord: /s)]);
+    expect(printed).not.toContain('is running');
+  } finally {
+    service.process.kill('SIGCONT');
+  }
 });
