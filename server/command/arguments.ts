@@ -68,9 +68,12 @@ export function onePath(command: string, positionals: readonly string[], what: '
 
 /** A setting from the command line, else from the environment; null = neither, or empty. */
 export function setting(name: string, option: string | undefined, env: Environment): string | null {
-  const value = option ?? env[`STRANDWARD_${name.replaceAll('-', '_').toUpperCase()}`];
+  const value = option ?? env[variableOf(name)];
   return value === undefined || value === '' ? null : value;
 }
+
+/** The environment variable of an option. */
+export const variableOf = (name: string) => `STRANDWARD_${name.replaceAll('-', '_').toUpperCase()}`;
 
 /** Folder of the record, the same for every command. */
 export function dataFolderOf(option: string | undefined, env: Environment): string {

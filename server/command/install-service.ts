@@ -1,7 +1,7 @@
 import { existsSync, mkdirSync, readFileSync, realpathSync, writeFileSync } from 'node:fs';
 import { resolve } from 'node:path';
 import { messageOf, Problem } from '../problem/problem.ts';
-import { type PrintRequest, readArguments, refuseSurplus } from './arguments.ts';
+import { type PrintRequest, readArguments, refuseSurplus, variableOf } from './arguments.ts';
 import { type LineFile, lineFile, startLine } from './line-file.ts';
 import { lineDataFolder, SERVICE_DATA_FOLDER, serviceUnit } from './service-unit.ts';
 import { readWatch } from './watch.ts';
@@ -19,7 +19,18 @@ const UNIT_FILE = '/etc/systemd/system/strandward.service';
 const TEMPLATE_FILE = '/etc/systemd/system/strandward@.service';
 const LINE_FOLDER = '/etc/strandward';
 /** Options of watch that the service is to be started with. No access key: any user of the machine can read a unit. */
-const WATCH_OPTIONS = ['source', 'recordings', 'backup', 'host', 'port', 'log'] as const;
+const WATCH_OPTIONS = [
+  'source',
+  'recordings',
+  'backup',
+  'host',
+  'port',
+  'https',
+  'https-cert',
+  'https-key',
+  'trusted-proxy',
+  'log',
+] as const;
 
 const HELP = `Writes a systemd unit, so that Strandward runs as a service from every start of the machine. It starts nothing,
 except with --line.
@@ -35,8 +46,11 @@ except with --line.
 A line that is added gets the next free port, unless --port is given. Its record is in ${lineDataFolder('NAME')}.
 
 The service's record is in ${SERVICE_DATA_FOLDER}. These options of watch are written into the unit:
---source, --recordings, --backup, --host, --port, --log. For backups outside that folder, create the user first
-(useradd --system strandward) and give it the folder.`;
+${WATCH_OPTIONS.map((name) => `--${name}`)
+  .join(', ')
+  .replace(/(.{90}\S*) /, '$1\n')}.
+For backups outside that folder, and for certificate files, create the user first (useradd --system strandward), and
+let it write to the folder and read the files.`;
 
 /** @throws Problem `unknown-option`, `bad-setting` */
 export function readInstallService(
@@ -58,19 +72,21 @@ export function readInstallService(
     // A line break would be another line of the unit.
     if (/\p{Cc}/u.test(value))
       throw new Problem('bad-setting', `The value of --${name} contains a control character.`, 'Remove it.');
-    environment[`STRANDWARD_${name.toUpperCase()}`] = value;
+    environment[variableOf(name)] = value;
   }
   const watch = readWatch([], environment);
   const settings = watch.kind === 'watch' ? watch.settings : null;
   const backupFolder = settings?.backupFolder ?? null;
   const folders = [...(backupFolder === null ? [] : [backupFolder]), ...(settings?.recordingFolders ?? [])];
-  for (const folder of folders) {
+  const https = settings?.https ?? null;
+  const certificateFiles = https?.kind === 'files' ? [https.certFile, https.keyFile] : [];
+  for (const folder of [...folders, ...certificateFiles]) {
     if (resolve(folder) === folder) continue;
     throw new Problem('bad-setting', `A service needs the full path of “${folder}”.`, `Give ${resolve(folder)}.`);
   }
   const command = [...program, 'watch'];
   if (options.line === undefined) {
-    const readFolders = settings?.recordingFolders ?? [];
+    const readFolders = [...(settings?.recordingFolders ?? []), ...certificateFiles];
     const unit = serviceUnit({ command, environment, backupFolder, readFolders });
     if (flags.has('print')) return { kind: 'print', text: unit.trimEnd() };
     return { kind: 'installService', unit, file: options.file ?? UNIT_FILE, line: null };

@@ -64,7 +64,16 @@ describe('install-service', () => {
     expect(unit).toContain('Environment="STRANDWARD_DATA=/var/lib/strandward"\n');
   });
 
+  it('passes on how other devices reach the page', () => {
+    const unit = printed('--host', '0.0.0.0', '--https', 'own-ca', '--trusted-proxy', '127.0.0.1');
+    expect(unit).toContain('Environment="STRANDWARD_HTTPS=own-ca"\nEnvironment="STRANDWARD_TRUSTED_PROXY=127.0.0.1"\n');
+    const files = printed('--https-cert', '/home/ada/chain.pem', '--https-key', '/home/ada/key.pem');
+    expect(files).toContain('Environment="STRANDWARD_HTTPS_KEY=/home/ada/key.pem"\n');
+    expect(files).toContain('ProtectHome=read-only\n');
+  });
+
   it.each([
+    ['a relative certificate', ['--https-cert', 'chain.pem', '--https-key', '/key.pem'], /full path of “chain.pem”/],
     ['a wrong port', ['--port', 'x'], /not a port/],
     ['a relative folder', ['--backup', 'stick'], /full path/],
     ['a line break, which would be a line of the unit', ['--host', '::1\nUser=root'], /control character/],
