@@ -7,6 +7,7 @@ import type { SpoolStatements } from '../monitor/ports/spool-statements.ts';
 import { Problem } from '../problem/problem.ts';
 import { openDatabase } from './database.ts';
 import { databaseUpkeep } from './database-upkeep.ts';
+import { keptInPlace } from './file-in-place.ts';
 import { recordMaintenance } from './maintenance/record-maintenance.ts';
 import { LAYOUT, layoutOf } from './migrations/migrate.ts';
 import { peopleStore } from './people-store.ts';
@@ -112,6 +113,7 @@ export function openStore(options: StoreOptions): Store {
     ? workerReader(folder, tailOf, damaged)
     : sameThreadReader(queries, runPieces(db, damaged), tailOf);
   const upkeep = databaseUpkeep(database, options.trouble);
+  const requirePlace = keptInPlace(db, path);
   let closing: Promise<void> | null = null;
   const close = async (): Promise<void> => {
     await columns.close();
@@ -133,6 +135,7 @@ export function openStore(options: StoreOptions): Store {
     maintenance: recordMaintenance(db, path),
     updatedFrom: database.updatedFrom,
     tick(nowMs) {
+      requirePlace();
       appender.commit();
       upkeep(nowMs);
     },

@@ -1,5 +1,5 @@
 import Sqlite from 'better-sqlite3';
-import { messageOf, Problem } from '../problem/problem.ts';
+import { Problem } from '../problem/problem.ts';
 
 /**
  * The record cannot be written at the moment. Nothing accepted is lost: readings wait in memory and are written when the
@@ -29,13 +29,18 @@ export function asRecordFailing(thrown: unknown, path: string): unknown {
   if (/^SQLITE_(IOERR|READONLY|CANTOPEN|BUSY)/.test(thrown.code)) {
     return new RecordFailing(
       'io',
-      `The record ${path} cannot be written: ${messageOf(thrown)}.`,
+      `The record ${path} cannot be written: ${whyNot(thrown)}.`,
       'Check the disk or SD card and its permissions. Readings wait in memory and are written as soon as it works again.',
       { cause: thrown },
     );
   }
   if (/^SQLITE_(CORRUPT|NOTADB)/.test(thrown.code)) return databaseBroken(thrown, path);
   return thrown;
+}
+
+/** SQLite says “attempt to write a readonly database”, also of a file that is not in its place (`file-in-place.ts`). */
+function whyNot({ code, message }: InstanceType<typeof Sqlite.SqliteError>): string {
+  return code.startsWith('SQLITE_READONLY') ? 'its file is read-only, or was moved or deleted' : message;
 }
 
 /** The problem for an error of the engine while what an earlier process left is written. Its rows may contradict each other. */
@@ -47,7 +52,7 @@ export function asOpeningFailing(thrown: unknown, path: string): unknown {
 const databaseBroken = (thrown: Error, path: string): Problem =>
   new Problem(
     'database-broken',
-    `The database ${path} is damaged: ${messageOf(thrown)}.`,
+    `The database ${path} is damaged: ${thrown.message}.`,
     'Stop the service, keep a copy of the file, and restore the last backup. Nothing was deleted.',
     { cause: thrown },
   );
