@@ -205,16 +205,10 @@ describe('a run archive', () => {
       return take(home, packed, '?again=true');
     };
     const before = await home.get('/api/runs/1');
-    // An unknown column is ignored, whatever its name.
     const name = 'id) VALUES (?); DELETE FROM main.run; --';
-    expect(
-      await crafted(`ALTER TABLE run ADD COLUMN "${name}" TEXT; ALTER TABLE alarm ADD COLUMN "${name}" TEXT`),
-    ).toMatchObject({
-      status: 201,
-      body: { id: 2 },
-    });
-    expect(await home.get('/api/runs/1')).toStrictEqual(before);
     for (const sql of [
+      `ALTER TABLE run ADD COLUMN "${name}" TEXT`,
+      `ALTER TABLE alarm ADD COLUMN "${name}" TEXT`,
       `ALTER TABLE run RENAME COLUMN source_title TO "${name}"`,
       "CREATE VIEW seen AS SELECT load_extension('x')",
       "UPDATE alarm SET payload = 'no JSON'",
@@ -223,7 +217,8 @@ describe('a run archive', () => {
       expect([sql, status]).toStrictEqual([sql, 422]);
       expect(body.title).toMatch(/^This file cannot be imported as a run/);
     }
-    expect((await home.get<unknown[]>('/api/runs')).length).toBe(2);
+    expect((await home.get<unknown[]>('/api/runs')).length).toBe(1);
+    expect(await home.get('/api/runs/1')).toStrictEqual(before);
   }, 60_000);
 
   it.skipIf(!IS_LONG_CHECK)(

@@ -1,14 +1,21 @@
 import { copyFileSync, mkdtempSync, rmSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
+import { crc32 } from 'node:zlib';
 import Sqlite from 'better-sqlite3';
 import { afterAll, beforeAll, expect, it } from 'vitest';
 import { Problem } from '../../server/problem/problem.ts';
 import { openStore, type Store } from '../../server/store/index.ts';
 import { prepareArchive } from '../../server/store/maintenance/read-archive.ts';
+import { BlockView, encodeBlock } from '../../server/store/samples/block-format.ts';
+import { ByteWriter } from '../../server/store/samples/byte-writer.ts';
+import { encodePage } from '../../server/store/samples/summary-page.ts';
 import { layoutOf, readingOf } from '../store/readings.ts';
 
 const START_MS = 1_750_000_000_000;
+const END_MS = START_MS + 660_000;
+/** Enough for a page of summaries: 128 groups of 256. */
+const READINGS = 33_000;
 let folder: string;
 let genuine: string;
 let store: Store;
@@ -19,12 +26,12 @@ beforeAll(async () => {
   const home = openStore({ folder: join(folder, 'home') });
   const run = home.writer.beginRun({ startedMs: START_MS, timeZone: 'Europe/Vienna', sourceTitle: 'test line' });
   const layout = layoutOf(['d']);
-  for (let i = 0; i < 9000; i++) home.samples.append(run.id, readingOf(layout, START_MS + i * 20, [1.75]), i * 0.7);
+  for (let i = 0; i < READINGS; i++) home.samples.append(run.id, readingOf(layout, START_MS + i * 20, [1.75]), i * 0.7);
   home.samples.flush();
   const spool = home.writer.beginSpool({ runId: run.id, startGaugeMm: 0, startedMs: START_MS });
-  home.writer.endSpool(spool.id, 6000, START_MS + 180_000);
+  home.writer.endSpool(spool.id, 6000, END_MS);
   home.writer.log({ timeMs: START_MS, runId: run.id, who: 'Ada', what: 'Started spool 1.' });
-  home.writer.endRun(run.id, START_MS + 180_000);
+  home.writer.endRun(run.id, END_MS);
   await home.maintenance.writeArchive(run.id, genuine);
   await home.close();
   store = openStore({ folder: join(folder, 'away') });
@@ -117,6 +124,84 @@ it.each([
   expect(prepareArchive(file)).toStrictEqual({ fault: expect.stringMatching(new RegExp(`^(table )?${table}\\b`)) });
 });
 
+/** With blocks and summaries that are changed on purpose: their checksums agree. */
+function rewritten(table: 'sample_block' | 'sample_summary', rewrite: (data: Uint8Array) => Uint8Array): string {
+  const file = changed('');
+  const db = new Sqlite(file);
+  const { id, data } = db.prepare(`SELECT id, data FROM ${table} ORDER BY id LIMIT 1`).get() as {
+    id: number;
+    data: Uint8Array;
+  };
+  db.prepare(`UPDATE ${table} SET data = ? WHERE id = ?`).run(rewrite(Uint8Array.from(data)), id);
+  db.close();
+  return file;
+}
+
+/** A block of 8192 readings by its head. */
+function headOnly(write: (to: ByteWriter) => void): Uint8Array {
+  const to = new ByteWriter();
+  to.reset();
+  to.u32(0);
+  to.u8(3);
+  to.varint(8192);
+  write(to);
+  for (let i = 0; i < 60; i++) to.u8(0);
+  return withChecksum(to.take());
+}
+
+function withChecksum(bytes: Uint8Array): Uint8Array {
+  new DataView(bytes.buffer, bytes.byteOffset).setUint32(0, crc32(bytes.subarray(4)), true);
+  return bytes;
+}
+
+function recoded(change: (columns: { timeMs: Float64Array; gaugeMm: Float64Array }) => void) {
+  return (data: Uint8Array): Uint8Array => {
+    const view = new BlockView(data);
+    const [timeMs, gaugeMm, d] = [0, 1, 2].map((number) => {
+      const values = new Float64Array(view.count);
+      view.column(number)!.all(values, 0);
+      return values;
+    }) as [Float64Array, Float64Array, Float64Array];
+    change({ timeMs, gaugeMm });
+    return encodeBlock({ count: view.count, timeMs, gaugeMm, signals: [d], breaks: [] });
+  };
+}
+
+const nonsenseBehind = (kept: number) => (data: Uint8Array) => withChecksum(data.fill(0xff, kept, -8));
+
+it.each([
+  ['a billion interruptions', 'sample_block', () => headOnly((to) => [0, 2 ** 30].map((n) => to.varint(n)))],
+  ['a billion columns', 'sample_block', () => headOnly((to) => to.varint(2 ** 30))],
+  ['a column beyond all', 'sample_block', () => headOnly((to) => [1, 2 ** 30].map((n) => to.varint(n)))],
+  ['no columns', 'sample_block', () => headOnly((to) => [0, 0].map((n) => to.varint(n)))],
+  ['columns that cannot be decoded', 'sample_block', nonsenseBehind(60)],
+  ['a time that never was', 'sample_block', recoded(({ timeMs }) => timeMs.fill(9e17, 4000, 4100))],
+  ['lengths that fall', 'sample_block', recoded(({ gaugeMm }) => gaugeMm.fill(-5, 4000, 4100))],
+  ['fields that cannot be decoded', 'sample_summary', nonsenseBehind(12)],
+  ['other fields', 'sample_summary', () => encodePage([new Float64Array(128), new Float64Array(128)], 128)],
+] as const)('refuses an archive with %s in a %s whose checksum agrees', (_, table, rewrite) => {
+  expect(prepareArchive(rewritten(table, rewrite))).toStrictEqual({
+    fault: expect.stringMatching(/^(table )?sample_(block|span|summary)\b/),
+  });
+});
+
+it.each([
+  ['a computed column', (sql: string) => sql.replace('who TEXT NOT NULL', "who TEXT NOT NULL AS ('x')")],
+  ['a check', (sql: string) => sql.replace('who TEXT NOT NULL', 'who TEXT NOT NULL CHECK (hex(zeroblob(2e8)) <> who)')],
+  [
+    'a check behind what looks like a comment',
+    (sql: string) => sql.replace('what TEXT NOT NULL', "what TEXT NOT NULL DEFAULT '--' CHECK (what <> 'x')"),
+  ],
+])('refuses an archive with %s before it is evaluated', (_, change) => {
+  const file = changed('DROP INDEX operator_log_by_run; ALTER TABLE operator_log RENAME TO log_before');
+  const db = new Sqlite(file);
+  const sql = String(db.prepare("SELECT sql FROM sqlite_schema WHERE name = 'log_before'").pluck().get());
+  db.exec(change(sql.replace('"log_before"', 'operator_log')));
+  db.exec('DROP TABLE log_before');
+  db.close();
+  expect(prepareArchive(file)).toStrictEqual({ fault: 'its operator_log was changed' });
+});
+
 it('names table and row, and leaves the record as it was', async () => {
   const refused = store.maintenance.readArchive(changed('UPDATE spool SET start_gauge_mm = -9e999'));
   const problem = await refused.catch((thrown: unknown) => thrown);
@@ -130,6 +215,6 @@ it('names table and row, and leaves the record as it was', async () => {
 
 it('imports the unchanged archive', async () => {
   const id = await store.maintenance.readArchive(changed(''));
-  expect((await store.columns.extent(id))!.count).toBe(9000);
+  expect((await store.columns.extent(id))!.count).toBe(READINGS);
   expect(store.reader.spools(id)).toHaveLength(1);
 });

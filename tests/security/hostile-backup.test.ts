@@ -73,7 +73,7 @@ it.each([
   ['table sample_span, row 268435456: ', 'UPDATE sample_span SET first_number = -1'],
   ['table sample_span, row 268435457: ', 'DELETE FROM sample_span WHERE id = 268435456'],
   ['table sample_journal, row 1: ', 'UPDATE sample_journal SET count = 9e15'],
-  ['table sample_journal, row 2: ', 'UPDATE sample_journal SET from_ms = 5'],
+  ['table sample_journal, row 2: ', 'UPDATE sample_journal SET from_ms = 5 WHERE id = 2'],
   ['table spool, row 1: start_gauge_mm', 'UPDATE spool SET start_gauge_mm = -9e999'],
   ['table run, row 1: started_ms', 'UPDATE run SET started_ms = 9e17'],
   [

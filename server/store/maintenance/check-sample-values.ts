@@ -2,8 +2,10 @@ import type { Database } from 'better-sqlite3';
 import { messageOf } from '../../problem/problem.ts';
 import { ABANDONED_MS } from '../record/bin.ts';
 import { isTime, LENGTH_MM_MAX } from '../record/stored-shapes.ts';
-import { BLOCK, BlockView } from '../samples/block-format.ts';
-import { blockId, SIGNALS_MAX, summaryId } from '../samples/sample-ids.ts';
+import { BLOCK, BlockView, FIRST_SIGNAL, GAUGE_COLUMN, TIME_COLUMN } from '../samples/block-format.ts';
+import { blockId, placeOfSummary, SIGNALS_MAX, summaryId } from '../samples/sample-ids.ts';
+import { fieldsOfLevel } from '../samples/summary.ts';
+import { PageView } from '../samples/summary-page.ts';
 
 /** Beyond it, the ids of summaries are no longer exact numbers. */
 export const RUN_ID_MAX = Math.floor(Number.MAX_SAFE_INTEGER / summaryId(1, 0, 0, 0)) - 1;
@@ -61,7 +63,7 @@ export function faultOfSamples(db: Database, runId: number): string | null {
     before = span;
     due = span.id + 1;
   }
-  return null;
+  return faultOfSummaries(db, runId);
 }
 
 /** Checks the readings of a run that are in no block yet. @returns as `faultOfSamples` */
@@ -80,6 +82,8 @@ export function faultOfJournal(db: Database, runId: number): string | null {
   return null;
 }
 
+const isLength = (mm: number): boolean => Math.abs(mm) <= LENGTH_MM_MAX;
+
 function faultOfSpan(span: Span, before: Span | null, movedByMs = 0): string | null {
   const { first_number, count, from_ms, to_ms, from_gauge_mm, to_gauge_mm } = span;
   if (!(Number.isInteger(count) && count >= 1 && count <= BLOCK)) return `a block cannot hold ${count} readings`;
@@ -88,8 +92,7 @@ function faultOfSpan(span: Span, before: Span | null, movedByMs = 0): string | n
   const times = [from_ms, to_ms];
   if (!times.every((ms) => isTime(ms) && isTime(ms + movedByMs)) || from_ms > to_ms) return 'its times are impossible';
   const lengths = [from_gauge_mm, to_gauge_mm];
-  if (!lengths.every((mm) => Math.abs(mm) <= LENGTH_MM_MAX) || from_gauge_mm > to_gauge_mm)
-    return 'its lengths are impossible';
+  if (!lengths.every(isLength) || from_gauge_mm > to_gauge_mm) return 'its lengths are impossible';
   if (before === null) return null;
   // Numbers may be left out: a full disk dropped the readings in between.
   const next = before.first_number + before.count;
@@ -98,15 +101,58 @@ function faultOfSpan(span: Span, before: Span | null, movedByMs = 0): string | n
   return null;
 }
 
-function faultOfData({ count }: Span, data: Uint8Array): string | null {
-  const held = countOf(data);
-  return held === count ? null : `it counts ${count} readings, its block holds ${held}`;
+/**
+ * Decodes all of a block. A checksum shows that it is what its writer made, and not that a query can read it: its writer may
+ * have been anyone.
+ */
+function faultOfData(span: Span, data: Uint8Array): string | null {
+  return faultOfDecoding(() => {
+    const view = new BlockView(data);
+    if (view.count !== span.count) return `it counts ${span.count} readings, its block holds ${view.count}`;
+    const values = new Float64Array(view.count);
+    for (const number of new Set([TIME_COLUMN, GAUGE_COLUMN, ...view.columnNumbers])) {
+      const column = view.column(number);
+      if (column === undefined) return 'its block lacks times or lengths';
+      column.all(values, 0);
+      if (number === TIME_COLUMN && !rises(values, span.from_ms, span.to_ms))
+        return 'the times in its block are not its own';
+      if (number === GAUGE_COLUMN && !rises(values, span.from_gauge_mm, span.to_gauge_mm))
+        return 'the lengths in its block are not its own';
+    }
+    return null;
+  });
 }
 
-function countOf(data: Uint8Array): number | string {
+/** Whether the values go from one to the other and never back. */
+function rises(values: Float64Array, from: number, to: number): boolean {
+  return values[0] === from && values.at(-1) === to && values.every((value, i) => i === 0 || value >= values[i - 1]!);
+}
+
+/** Decodes all summaries of a run, which a query reads without their blocks. */
+function faultOfSummaries(db: Database, runId: number): string | null {
+  const rows = db.prepare<[number, number], { readonly id: number; readonly data: Uint8Array }>(
+    'SELECT id, data FROM sample_summary WHERE id >= ? AND id < ?',
+  );
+  for (const { id, data } of rows.iterate(summaryId(runId, 0, 0, 0), summaryId(runId + 1, 0, 0, 0))) {
+    const { level, column } = placeOfSummary(id);
+    const fault = faultOfDecoding(() => {
+      const view = new PageView(data);
+      const isAxis = column < FIRST_SIGNAL;
+      if (view.fields !== (isAxis ? 1 : fieldsOfLevel(level).length)) return 'it has other fields';
+      for (let f = 0; f < view.fields; f++) view.field(f);
+      const isPossible = column === TIME_COLUMN ? isTime : isLength;
+      return isAxis && !view.field(0).every(isPossible) ? 'its times or lengths are impossible' : null;
+    });
+    if (fault !== null) return `table sample_summary, row ${id}: ${fault}`;
+  }
+  return null;
+}
+
+/** @param decode returns what is wrong; null = nothing */
+function faultOfDecoding(decode: () => string | null): string | null {
   try {
-    return new BlockView(data).count;
+    return decode();
   } catch (thrown) {
-    return `none that can be read (${messageOf(thrown)})`;
+    return `it cannot be read (${messageOf(thrown)})`;
   }
 }

@@ -1,6 +1,6 @@
 import Sqlite, { type Database } from 'better-sqlite3';
 import { messageOf } from '../../problem/problem.ts';
-import { migrate } from '../migrations/migrate.ts';
+import { LAYOUT, layoutOf, migrate } from '../migrations/migrate.ts';
 import { checkStored, TEXT_MAX } from '../record/stored-shapes.ts';
 import { faultOfJournal, faultOfSamples, RUN_ID_MAX } from './check-sample-values.ts';
 import { runTables } from './run-tables.ts';
@@ -27,11 +27,37 @@ interface Column {
   readonly pk: number;
 }
 
-/** A file from anywhere must not run its own statements. @returns what does not belong in it; null = nothing */
+/**
+ * Compares the schema of a file from anywhere with our own of the same layout. A trigger, a view, a computed column or a
+ * check would run whenever the file is read or checked, and could take hours and all memory.
+ * @returns what does not belong in it; null = nothing
+ */
 export function faultOfSchema(db: Database): string | null {
-  const viewsAndTriggers = "SELECT name FROM sqlite_schema WHERE type IN ('view', 'trigger')";
-  const name = db.prepare<[], string>(viewsAndTriggers).pluck().get();
-  return name === undefined ? null : `it contains ${name}, which does not belong in it`;
+  return withLayout((layout) => {
+    const ours = new Map(schemaOf(layout).map((entry) => [entry.name, textOf(entry)]));
+    const strange = schemaOf(db).find((entry) => ours.get(entry.name) !== textOf(entry))?.name;
+    if (strange === undefined) return null;
+    return ours.has(strange) ? `its ${strange} was changed` : `it contains ${strange}, which does not belong in it`;
+  }, layoutOf(db));
+}
+
+interface SchemaEntry {
+  readonly type: string;
+  readonly name: string;
+  readonly sql: string;
+}
+
+function schemaOf(db: Database): SchemaEntry[] {
+  const all = db.prepare<[], SchemaEntry>("SELECT type, name, coalesce(sql, '') AS sql FROM sqlite_schema");
+  // Indexes that SQLite makes by itself have no text, and follow from their tables.
+  return all.all().filter(({ sql }) => sql !== '');
+}
+
+const COMMENT_OR_SPACE = /('(?:[^']|'')*'|"(?:[^"]|"")*")|(?:--.*|\s)+/g;
+
+/** Comments may change with a version, and a table may have lost its line ends. */
+function textOf({ type, name, sql }: SchemaEntry): string {
+  return [type, name, sql.replace(COMMENT_OR_SPACE, (_, quoted?: string) => quoted ?? ' ')].join(' ');
 }
 
 /**
@@ -67,10 +93,10 @@ export function faultOfRecord(db: Database): string | null {
   });
 }
 
-function withLayout<T>(use: (layout: Database) => T): T {
+function withLayout<T>(use: (layout: Database) => T, number = LAYOUT): T {
   const layout = new Sqlite(':memory:');
   try {
-    migrate(layout);
+    migrate(layout, number);
     return use(layout);
   } finally {
     layout.close();

@@ -14,20 +14,19 @@ export type Prepared = { readonly runId: number } | { readonly fault: string };
  * changes the file, so pass a copy. The whole file is read.
  */
 export function prepareArchive(file: string): Prepared {
-  const [fault] = existsSync(file) ? checkFile(file) : ['there is no such file'];
-  if (fault !== undefined) return { fault };
+  if (!existsSync(file)) return { fault: 'there is no such file' };
   const archive = new Sqlite(file);
   try {
     // The file may come from anywhere: its schema must not call functions with side effects.
     archive.pragma('trusted_schema = OFF');
-    const schema = faultOfSchema(archive);
-    if (schema !== null) return { fault: schema };
     if (archive.pragma('application_id', { simple: true }) !== ARCHIVE_ID)
       return { fault: 'it is another kind of file' };
     const layout = layoutOf(archive);
     if (layout > LAYOUT) {
       return { fault: `a newer Strandward wrote it (layout ${layout}; this version reads up to ${LAYOUT})` };
     }
+    const fault = faultOfSchema(archive) ?? checkFile(file)[0];
+    if (fault !== undefined) return { fault };
     migrate(archive);
     const runs = archive.prepare<[], number>('SELECT id FROM run WHERE ended_ms IS NOT NULL').pluck().all();
     const [runId] = runs;

@@ -4,6 +4,7 @@ import { ByteWriter } from './byte-writer.ts';
 import { ColumnEncoder } from './column-encoder.ts';
 import { GROUP, GROUPS_MAX } from './column-format.ts';
 import { ColumnView } from './column-view.ts';
+import { SIGNALS_MAX } from './sample-ids.ts';
 
 /** Readings in a full block: 8192, or 164 s at 50 readings/s, about 12 kB. Smaller blocks would waste part of each database page. */
 export const BLOCK = GROUP * GROUPS_MAX;
@@ -12,6 +13,7 @@ export const BLOCK = GROUP * GROUPS_MAX;
 export const TIME_COLUMN = 0;
 export const GAUGE_COLUMN = 1;
 export const FIRST_SIGNAL = 2;
+const COLUMNS_MAX = FIRST_SIGNAL + SIGNALS_MAX;
 
 const FORMAT = 3;
 /** The bit reader may look this far beyond the last code. */
@@ -100,15 +102,21 @@ export class BlockView {
     if (format !== FORMAT) throw new DamagedBlock(`block format ${format} is unknown`);
     this.#reader = reader;
     this.count = reader.varint();
+    if (this.count > BLOCK) throw new DamagedBlock('the block has too many readings');
     const columns = reader.varint();
+    if (columns > COLUMNS_MAX) throw new DamagedBlock('the block has too many columns');
     let at = 0;
     for (let c = 0; c < columns; c++) {
-      this.#starts[reader.varint()] = at;
+      const number = reader.varint();
+      if (number >= COLUMNS_MAX) throw new DamagedBlock(`the block has a column ${number}`);
+      this.#starts[number] = at;
       at += reader.varint();
     }
     const breaks: Break[] = [];
     let index = 0;
-    for (let n = reader.varint(); n > 0; n--) {
+    let left = reader.varint();
+    if (left > this.count) throw new DamagedBlock('the block has too many interruptions');
+    for (; left > 0; left--) {
       index += reader.varint();
       const packed = reader.varint();
       breaks.push({ index, lostBefore: Math.floor(packed / 2), restarted: packed % 2 === 1 });

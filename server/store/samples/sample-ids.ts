@@ -25,6 +25,12 @@ export function summaryId(runId: number, level: number, page: number, column: nu
   return runId * RUN_SUMMARIES + (level * LEVEL_PAGES + page) * PAGE_COLUMNS + column;
 }
 
+/** Where a page of summaries belongs, by its id. */
+export function placeOfSummary(id: number): { readonly level: number; readonly column: number } {
+  const inRun = id % RUN_SUMMARIES;
+  return { level: Math.floor(inRun / (LEVEL_PAGES * PAGE_COLUMNS)), column: inRun % PAGE_COLUMNS };
+}
+
 /** The tables of samples, and the first id of a run in each. */
 export const SAMPLE_TABLES = [
   { name: 'sample_span', firstId: (runId: number) => blockId(runId, 0) },

@@ -3,7 +3,7 @@ import { GROUP } from './column-format.ts';
 import type { ColumnView } from './column-view.ts';
 import { LEVELS_MAX } from './sample-ids.ts';
 import type { SampleReads, SampleWrites, SpanRow } from './sample-tables.ts';
-import { FAN_OUT, FIELDS, PAGE_NODES, SummaryColumns, summarise, WHOLE_LEVEL } from './summary.ts';
+import { FAN_OUT, FIELDS, fieldsOfLevel, PAGE_NODES, SummaryColumns, summarise, WHOLE_LEVEL } from './summary.ts';
 import { encodePage, PageView } from './summary-page.ts';
 
 type WritePage = (level: number, page: number, column: number, data: Uint8Array) => void;
@@ -214,7 +214,7 @@ function writePage(edge: Edge, level: number, write: WritePage): void {
   const page = Math.ceil(edge.nodes / PAGE_NODES) - 1;
   write(level, page, TIME_COLUMN, encodePage([edge.fromMs], nodes));
   write(level, page, GAUGE_COLUMN, encodePage([edge.fromGaugeMm], nodes));
-  const fields = FIELDS.slice(0, level < WHOLE_LEVEL ? FIELDS.indexOf('squares') : FIELDS.length);
+  const fields = fieldsOfLevel(level);
   for (const [number, columns] of edge.signals) {
     if (columns.count.every((count) => count === 0)) continue;
     const data = encodePage(

@@ -28,6 +28,10 @@ export interface Summary {
 
 export const FIELDS = ['count', 'min', 'max', 'sum', 'squares', 'first', 'last'] as const;
 
+/** What the pages of a level hold of a signal. */
+export const fieldsOfLevel = (level: number) =>
+  FIELDS.slice(0, level < WHOLE_LEVEL ? FIELDS.indexOf('squares') : FIELDS.length);
+
 /** Sums up values[from…to); gaps and infinite values do not count. The returned object is reused by the next call. */
 export function summarise(values: Float64Array, from: number, to: number, digits: number | null): Summary {
   let count = 0;
