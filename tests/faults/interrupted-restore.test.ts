@@ -60,3 +60,15 @@ test('what was being restored is not mixed into another backup', async () => {
     await store.close();
   });
 });
+
+test('a record that was replaced can be restored with what is only in its log', async () => {
+  await inFolder(async (folder) => {
+    const { record, backup } = await killedRecord(folder, 'bench');
+    const replaced = restoreBackup(record, backup, 0)!;
+    restoreBackup(record, replaced, 1000);
+    const store = openStore({ folder: record });
+    expect(notesOf(store).sort()).toStrictEqual(['bench: only in the log', 'bench: saved']);
+    expect(readdirSync(record).filter((name) => name.includes('restoring'))).toStrictEqual([]);
+    await store.close();
+  });
+});

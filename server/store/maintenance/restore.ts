@@ -20,9 +20,10 @@ const ENDINGS = ['', '-wal', '-shm'];
  *   `database-unusable` if the folder is in use
  */
 export function restoreBackup(folder: string, backup: string, nowMs: number): string | null {
-  const [fault] = existsSync(backup) ? checkFile(backup) : ['there is no such file'];
-  if (fault !== undefined) throw notRestorable(backup, fault);
+  if (!existsSync(backup)) throw notRestorable(backup, 'there is no such file');
   refuseUnreadable(backup);
+  const [fault] = checkFile(backup);
+  if (fault !== undefined) throw notRestorable(backup, fault);
   const path = join(folder, DATABASE_FILE);
   const fresh = `${path}.restoring`;
   makePrivateFolder(folder);
@@ -34,12 +35,15 @@ export function restoreBackup(folder: string, backup: string, nowMs: number): st
     // A log that a killed restore left would be applied to this copy.
     for (const end of ENDINGS) rmSync(fresh + end, { force: true });
     makePrivateFile(fresh);
-    copyFileSync(backup, fresh);
-    makePrivate(fresh);
+    // The record that an earlier restore replaced may still have its write-ahead log.
+    for (const end of ['', '-wal'].filter((one) => existsSync(backup + one))) {
+      copyFileSync(backup + end, fresh + end);
+      makePrivate(fresh + end);
+    }
+    refuseContent(fresh, backup);
     const file = openSync(fresh, 'r+');
     fsyncSync(file);
     closeSync(file);
-    refuseContent(fresh, backup);
     // A write-ahead log belongs to its database by name, so it is renamed too.
     for (const end of ENDINGS) {
       if (old !== null && existsSync(path + end)) renameSync(path + end, old + end);
@@ -94,9 +98,8 @@ function faultOfContent(fresh: string): string | null {
   const db = new Sqlite(fresh);
   try {
     db.pragma('trusted_schema = OFF');
-    const schema = faultOfSchema(db);
-    if (schema !== null) return schema;
     migrate(db);
+    db.pragma('wal_checkpoint(TRUNCATE)');
     const missing = missingIn(db);
     return missing === null ? faultOfRecord(db) : incomplete(missing);
   } catch (thrown) {
@@ -121,14 +124,19 @@ function notRestorable(backup: string, what: string): Problem {
 
 /** Checked before anything is moved: a database that this program cannot open must not replace one that it can. */
 function refuseUnreadable(backup: string): void {
-  const db = new Sqlite(backup, { readonly: true, fileMustExist: true });
+  let strange: string | null;
+  let db: Sqlite.Database | undefined;
   try {
+    db = new Sqlite(backup, { readonly: true, fileMustExist: true });
+    db.pragma('trusted_schema = OFF');
     checkIdentity(db, backup);
+    strange = faultOfSchema(db);
   } catch (thrown) {
-    if (!(thrown instanceof Problem)) throw thrown;
+    if (!(thrown instanceof Problem)) throw notRestorable(backup, messageOf(thrown));
     const newer = thrown.code === 'database-newer' ? 'Install the newer version, or choose' : 'Choose';
     throw new Problem(thrown.code, thrown.message, `${newer} another backup. Nothing was changed.`, { cause: thrown });
   } finally {
-    db.close();
+    db?.close();
   }
+  if (strange !== null) throw notRestorable(backup, strange);
 }
