@@ -1,3 +1,4 @@
+import { execFileSync } from 'node:child_process';
 import { copyFileSync, mkdtempSync, readdirSync, rmSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
@@ -92,6 +93,13 @@ it.each([
   ],
   ['table spool, row 1: its run is missing', 'UPDATE spool SET run_id = 77'],
   ['table sqlite_sequence, row run: ', `UPDATE sqlite_sequence SET seq = 9223372036854775807 WHERE name = 'run'`],
+  ['it contains only_one, which does not belong', 'CREATE UNIQUE INDEX only_one ON alarm_journal ((1)) WHERE id > 3'],
+  ['it contains hold, which does not belong', 'CREATE TABLE hold (run_id INTEGER REFERENCES run (id))'],
+  ['its printer was changed', 'ALTER TABLE printer ADD COLUMN hidden TEXT AS (name)'],
+  [
+    'its house was changed',
+    'DROP TABLE house; CREATE TABLE house (one INTEGER PRIMARY KEY CHECK (one = 2), code TEXT NOT NULL) STRICT',
+  ],
   ['it contains spoil', 'CREATE TRIGGER spoil AFTER INSERT ON run BEGIN DELETE FROM run; END'],
 ])('refuses to restore what cannot be: %s', (fault, sql) => {
   const names = readdirSync(away).toSorted();
@@ -115,3 +123,9 @@ it.skipIf(!IS_LONG_CHECK)(
     await restored.close();
   },
 );
+
+it.skipIf(process.platform === 'win32')('refuses a pipe at once, which nobody writes to', () => {
+  const pipe = join(folder, 'pipe');
+  execFileSync('mkfifo', [pipe]);
+  expect(problemOf(() => restoreBackup(away, pipe, START_MS)).message).toMatch(/it is not a file\.$/);
+});

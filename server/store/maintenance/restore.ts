@@ -1,4 +1,14 @@
-import { closeSync, copyFileSync, existsSync, fsyncSync, openSync, readdirSync, renameSync, rmSync } from 'node:fs';
+import {
+  closeSync,
+  copyFileSync,
+  existsSync,
+  fsyncSync,
+  openSync,
+  readdirSync,
+  renameSync,
+  rmSync,
+  statSync,
+} from 'node:fs';
 import { dirname, join } from 'node:path';
 import Sqlite from 'better-sqlite3';
 import { messageOf, Problem } from '../../problem/problem.ts';
@@ -20,7 +30,10 @@ const ENDINGS = ['', '-wal', '-shm'];
  *   `database-unusable` if the folder is in use
  */
 export function restoreBackup(folder: string, backup: string, nowMs: number): string | null {
-  if (!existsSync(backup)) throw notRestorable(backup, 'there is no such file');
+  const stats = statSync(backup, { throwIfNoEntry: false });
+  if (stats === undefined) throw notRestorable(backup, 'there is no such file');
+  // Opening a pipe would wait for its writer.
+  if (!stats.isFile()) throw notRestorable(backup, 'it is not a file');
   refuseUnreadable(backup);
   const [fault] = checkFile(backup);
   if (fault !== undefined) throw notRestorable(backup, fault);
