@@ -29,6 +29,8 @@ const TEXTS: Readonly<Record<string, readonly [string, string]>> = {
     'Its owner must renew it. Is the clock of this machine right?',
   ],
   ERR_TLS_CERT_ALTNAME_INVALID: ['The certificate of {host} is for another name.', 'Use the name in the certificate.'],
+  // Of the HTTP parser: HPE_INVALID_CONSTANT and many more.
+  HPE: ['{host} does not answer as a web server does.', 'Is the port right, and does it use TLS there?'],
   EPROTO: ['{host} does not speak TLS as expected.', 'Are port and security right?'],
 };
 
@@ -42,7 +44,10 @@ export function asNetworkFailure(thrown: unknown, host: string, signal: AbortSig
     return new DeliveryFailure('retry', `${host} did not answer in time.`, RETRIED, { cause: thrown });
   }
   const code = codeOf(thrown);
-  const [what, remedy] = TEXTS[code] ?? [`The connection to {host} failed: ${innermost(thrown)}.`, RETRIED];
+  const [what, remedy] = TEXTS[code.startsWith('HPE_') ? 'HPE' : code] ?? [
+    `The connection to {host} failed: ${innermost(thrown)}.`,
+    RETRIED,
+  ];
   return new DeliveryFailure('retry', what.replaceAll('{host}', host), remedy, {
     isUnreached: UNREACHED.has(code),
     cause: thrown,
@@ -67,6 +72,8 @@ export function codeOf(thrown: unknown): string {
 const WRAPPED = new Set(['ESOCKET', 'ECONNECTION', 'EDNS']);
 
 function codeText(message: string): string | null {
+  // Of the MQTT library.
+  if (message === 'connack timeout') return 'ETIMEDOUT';
   if (/self[- ]signed certificate in/.test(message)) return 'SELF_SIGNED_CERT_IN_CHAIN';
   if (/self[- ]signed certificate/.test(message)) return 'DEPTH_ZERO_SELF_SIGNED_CERT';
   if (/certificate has expired/.test(message)) return 'CERT_HAS_EXPIRED';

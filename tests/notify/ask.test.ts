@@ -1,7 +1,9 @@
 /** Requests to outside services: redirects, endless answers, and what is said if no one answers. */
 import { createServer, type RequestListener, type Server } from 'node:http';
+import { createServer as createSocketServer } from 'node:net';
 import { afterEach, expect, test } from 'vitest';
 import { ask, askFollowing } from '../../server/notify/ask.ts';
+import { asNetworkFailure } from '../../server/notify/network-errors.ts';
 
 let server: Server | undefined;
 afterEach(() => {
@@ -66,4 +68,19 @@ test('throws what the system says if no one listens, and ends when it is told to
   const asked = ask(url, get(abort.signal));
   abort.abort();
   await expect(asked).rejects.toMatchObject({ name: 'AbortError' });
+});
+
+test('a receiver that speaks no HTTP is described in plain words', async () => {
+  const strange = createSocketServer((socket) => socket.once('data', () => socket.end('lorem ipsum\r\n')));
+  await new Promise<void>((resolve) => strange.listen(0, '127.0.0.1', resolve));
+  const url = new URL(`http://127.0.0.1:${(strange.address() as { port: number }).port}/`);
+  const { signal } = new AbortController();
+  const thrown = await ask(url, get()).catch((error: unknown) => error);
+  strange.close();
+  expect(asNetworkFailure(thrown, 'hook.example', signal).message).toBe(
+    'hook.example does not answer as a web server does.',
+  );
+  expect(asNetworkFailure(new Error('connack timeout'), 'the broker', signal).message).toBe(
+    'the broker does not answer.',
+  );
 });
