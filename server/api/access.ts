@@ -9,8 +9,9 @@ import type { KeyGuesses } from './key-guesses.ts';
 import { plainAddress } from './recent-addresses.ts';
 import { sessionSecretOf } from './session-cookie.ts';
 
-/** Set by proxies. Behind one, every request comes from this machine, whoever sent it. */
-const FORWARDED = /^(?:forwarded|via|x-real-ip|x-client-ip|cf-connecting-ip|true-client-ip|x-forwarded-.+)$/;
+/** Set by proxies, each in its own way. Behind one, every request comes from this machine, whoever sent it. */
+const FORWARDED =
+  /(?:^|-)forwarded(?:-|$)|(?:^|-)(?:client|connecting|real|remote|user)-?ip$|^x-(?:original|envoy|real)-|^(?:via|cdn-loop)$/;
 const CHANGING = /^(?:POST|PUT|PATCH|DELETE)$/;
 
 /** What a request may do, and on whose behalf. */
@@ -83,7 +84,7 @@ export function wrongSecret(guesses: KeyGuesses, ip: string, secret: string): vo
 }
 
 function byToken(request: FastifyRequest, { identity, guesses }: Door): Access | null {
-  const secret = /^Bearer (.+)$/.exec(request.headers.authorization ?? '')?.[1];
+  const secret = /^Bearer +(.+)$/i.exec(request.headers.authorization ?? '')?.[1];
   if (secret === undefined) return null;
   refuseIfGuessing(guesses, request.ip);
   const credential = identity.find('token', secret);
@@ -118,8 +119,10 @@ const isThisMachine = (request: FastifyRequest, identity: IdentityService): bool
   !identity.hasAccessKey && isDirectFromHere(request);
 
 /** Whether a connection comes from this machine, and no proxy has shown that it passes on what others sent. */
-export function isDirectFromHere({ socket, headers }: FastifyRequest): boolean {
+export function isDirectFromHere({ socket, headers, raw }: FastifyRequest): boolean {
   return (
+    // Browsers have not sent it for twenty years, but it is what some proxies send unless they are told otherwise.
+    raw.httpVersionMajor * 10 + raw.httpVersionMinor > 10 &&
     // The address of the connection itself: what a header says counts for nothing here.
     isLoopback(plainAddress(socket.remoteAddress ?? '')) &&
     isLoopback((headers.host ?? '').replace(/:\d+$/, '')) &&

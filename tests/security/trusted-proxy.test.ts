@@ -1,6 +1,8 @@
 /** Behind a reverse proxy that adds HTTPS, here a small one of our own: what its headers change, and what they never open. */
 import { request as requestHttp } from 'node:http';
 import { createServer, request as requestHttps, type Server } from 'node:https';
+import { connect } from 'node:net';
+import { text } from 'node:stream/consumers';
 import { afterAll, beforeAll, describe, expect, it } from 'vitest';
 import { startTestService, type TestService } from '../api/test-service.ts';
 import { type Certificate, makeCertificate } from '../notify/certificate.ts';
@@ -95,6 +97,24 @@ describe.each([
   ])('passes on no request without a cookie: %s', async (_how, headers) => {
     for (const path of ['/api/state', '/api/devices'])
       expect(await askBy(proxy, 'GET', path, headers)).toMatchObject({ status: 401, body: { code: 'not-paired' } });
+  });
+
+  it.each([
+    ['of HTTP/1.0, as some proxies send', 'HTTP/1.0', ''],
+    ['with an address in another header', 'HTTP/1.1', 'X-Original-Forwarded-For: 198.51.100.7'],
+    ['with an address in a third', 'HTTP/1.1', 'X-Cluster-Client-IP: 198.51.100.7'],
+    ['with the name of another host', 'HTTP/1.1', 'X-Original-Host: line.example'],
+  ])('does not take a request %s for one of this machine', async (_how, version, header) => {
+    const { port } = new URL(service.address);
+    const lines = [
+      `GET /api/me ${version}`,
+      `Host: 127.0.0.1:${port}`,
+      'Connection: close',
+      ...(header ? [header] : []),
+    ];
+    const socket = connect(Number(port), '127.0.0.1');
+    socket.write(`${lines.join('\r\n')}\r\n\r\n`);
+    expect(await text(socket)).toMatch(/^HTTP\/1\.1 401 /);
   });
 
   it('gives the paired browser a cookie for HTTPS only, also when it is renewed', async () => {
