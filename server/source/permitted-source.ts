@@ -9,7 +9,9 @@ export interface SourceLimits {
   readonly recordingFolders: readonly string[];
 }
 
-const SERIAL_PORT = /^\/dev\/(?:tty|cu\.|serial\/by-(?:id|path)\/)[^/]+$|^COM\d+$/i;
+/** Not the screens and terminals of the machine (tty1, ttyp0, ttys001), where passwords are typed. */
+const SERIAL_PORT =
+  /^\/dev\/(?:tty(?!(?:[a-z]?[\da-f]+|printk)$)|cu\.|serial\/by-(?:id|path)\/)[^/]+$|^(?:COM|com)\d+$/;
 
 /** @throws Problem `source-unusable`: the page may not choose this file or device */
 export function refuseForbidden(address: SourceAddress, { recordingFolders }: SourceLimits): void {

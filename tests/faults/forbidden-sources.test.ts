@@ -63,9 +63,22 @@ it('reads from the page only logs in the folders given at the start, whatever li
 });
 
 it('opens from the page only devices that are serial ports', () => {
-  const ports = ['/dev/ttyUSB0', '/dev/ttyACM1', '/dev/serial/by-id/usb-a-b', '/dev/cu.usbmodem1', 'COM3'];
+  const ports = [
+    '/dev/ttyUSB0',
+    '/dev/ttyACM1',
+    '/dev/ttyS0',
+    '/dev/ttyAMA0',
+    '/dev/ttymxc1',
+    '/dev/tty.usbmodem1',
+    '/dev/serial/by-id/usb-a-b',
+    '/dev/cu.usbmodem1',
+    'COM3',
+  ];
   for (const path of ports) expect(refusal(`serial:${path}`, limits)).toBe('accepted');
-  for (const path of ['/dev/sda', '/dev/mem', '/etc/shadow', '/dev/ttyUSB0/../sda', '/dev/serial/by-id/../../sda']) {
+  const elsewhere = ['/dev/sda', '/dev/mem', '/etc/shadow', '/dev/ttyUSB0/../sda', '/dev/serial/by-id/../../sda'];
+  // What is typed on the screens and in the terminals of a machine, passwords included: Linux, its old terminals, macOS.
+  const keyboards = ['/dev/tty', '/dev/tty0', '/dev/tty12', '/dev/ttyp3', '/dev/ttyprintk', '/dev/ttys001'];
+  for (const path of [...elsewhere, ...keyboards]) {
     expect(refusal(`serial:${path}`, limits)).toMatch(/source-unusable: .*not a serial port/);
   }
   expect(refusal('serial:/dev/pts/3', null)).toBe('accepted');
