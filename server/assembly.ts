@@ -106,6 +106,7 @@ export interface Assembly {
 export async function assemble({ startup, timeZone, log, ...options }: AssemblyOptions): Promise<Assembly> {
   const monotonicClock = new MonotonicClock();
   const clock = () => monotonicClock.nowMs();
+  const steadyClock = () => performance.now();
   const store: Store = openStore({
     folder: startup.dataFolder,
     backupFolder: startup.backupFolder ?? undefined,
@@ -148,7 +149,9 @@ export async function assemble({ startup, timeZone, log, ...options }: AssemblyO
     maintenance: store.maintenance,
     writer,
     clock,
+    steadyClock,
     log,
+    correctBinDates: () => bin.correctDates(),
     settings,
     backupFolder: startup.backupFolder ?? usualBackupFolder(startup.dataFolder),
     scheduled: startup.backupFolder !== null,
@@ -242,12 +245,12 @@ export async function assemble({ startup, timeZone, log, ...options }: AssemblyO
   const lengths = new LengthService({ writer, statements, clock, changed });
   const weighings = new WeighingService({ writer, statements, clock, changed });
   const bounds = new SpoolBoundsService({ monitor, spools, analyst, writer, reader, samples, clock });
-  const bin = new BinService({ reader, writer, spools, clock, changed });
+  const bin = new BinService({ reader, writer, spools, clock, steadyClock, changed });
   const disk = store.maintenance;
   const identity = new IdentityService({
     store: store.identity,
     clock,
-    steadyClock: () => performance.now(),
+    steadyClock,
     accessKey: startup.accessKey,
     record,
     warn: (message, facts) => log.warn(message, facts),

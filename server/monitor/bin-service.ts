@@ -6,16 +6,23 @@ import type { SpoolRepository } from './spool/spool-repository.ts';
 
 export interface BinServiceParts {
   readonly reader: Pick<RecordReader, 'binned'>;
-  readonly writer: Pick<RecordWriter, 'log' | 'bin' | 'restore'>;
+  readonly writer: Pick<RecordWriter, 'log' | 'bin' | 'restore' | 'redateBinned'>;
   readonly spools: SpoolRepository;
   readonly clock: Clock;
+  /** ms; any origin, never stepping back. */
+  readonly steadyClock: Clock;
   /** After the spools of a run have changed. */
   changed(): void;
 }
 
+/** Clocks drift apart by less in days. */
+const CLOCK_SET_MS = 60_000;
+
 /** Deletes runs and spools into a bin, from which they can be restored for a while. */
 export class BinService {
   readonly #parts: BinServiceParts;
+  /** Since this start, with the time as stored and by the steady clock. */
+  #deleted: readonly { readonly kind: BinnedKind; readonly id: number; atMs: number; readonly steadyMs: number }[] = [];
 
   constructor(parts: BinServiceParts) {
     this.#parts = parts;
@@ -54,11 +61,29 @@ export class BinService {
     this.#log(`Restored ${what}.`, who);
   }
 
+  /**
+   * To be called now and then. A machine without a battery may start with the time of its last stop: when its clock is corrected,
+   * what was deleted meanwhile must not count as deleted weeks ago.
+   */
+  correctDates(): void {
+    const { writer, clock, steadyClock } = this.#parts;
+    const offsetMs = clock() - steadyClock();
+    for (const one of this.#deleted) {
+      const atMs = offsetMs + one.steadyMs;
+      if (Math.abs(atMs - one.atMs) < CLOCK_SET_MS) continue;
+      writer.redateBinned(one.kind, one.id, atMs);
+      one.atMs = atMs;
+    }
+  }
+
   #delete(kind: BinnedKind, id: number, what: string, who: string): void {
-    const { writer, clock } = this.#parts;
-    if (!writer.bin(kind, id, clock(), who)) {
+    const { writer, clock, steadyClock } = this.#parts;
+    const atMs = clock();
+    if (!writer.bin(kind, id, atMs, who)) {
       throw new Problem('wrong-state', `The ${kind} has changed in the meantime.`, 'Load it again, then retry.');
     }
+    const others = this.#deleted.filter((one) => one.kind !== kind || one.id !== id);
+    this.#deleted = [...others, { kind, id, atMs, steadyMs: steadyClock() }];
     this.#log(what, who);
   }
 

@@ -12,7 +12,11 @@ export interface MaintenanceServiceParts {
   readonly maintenance: RecordMaintenance;
   readonly writer: Pick<RecordWriter, 'log'>;
   readonly clock: Clock;
+  /** ms; any origin, never stepping back. */
+  readonly steadyClock: Clock;
   readonly log: Log;
+  /** Called before the bin is emptied. */
+  correctBinDates(): void;
   settings(): LineSettings;
   /** Created with the first backup. */
   readonly backupFolder: string;
@@ -46,6 +50,10 @@ export interface MaintenanceState {
 
 const ROUND_EVERY_MS = 10_000;
 const RETRY_BACKUP_AFTER_MS = 3_600_000;
+/** A clock that was set, or has just started, may be wrong by years. It is usually corrected within minutes. */
+const CLOCK_TRIED_MS = 3_600_000;
+/** Clocks drift apart by less between two rounds. */
+const CLOCK_SET_MS = 60_000;
 const DAY_MS = 86_400_000;
 const GB = 1e9;
 
@@ -64,6 +72,8 @@ export class MaintenanceService {
   #check: Check | null = null;
   #troubleLogged = false;
   #checkingShare = false;
+  /** The clock relative to the steady one, and since when by that one. */
+  #clockRuns = { offsetMs: Number.NaN, sinceMs: Number.NaN };
 
   constructor(parts: MaintenanceServiceParts) {
     this.#parts = parts;
@@ -174,8 +184,10 @@ export class MaintenanceService {
     const { maintenance, clock, settings } = this.#parts;
     const { keepReadingsDays, recordLimitGb } = settings();
     const nowMs = clock();
+    const clockIsTried = this.#clockIsTried(nowMs);
     const tooLarge = recordLimitGb > 0 && maintenance.usedBytes() > recordLimitGb * GB;
-    const endedBefore = tooLarge ? nowMs : keepReadingsDays > 0 ? nowMs - keepReadingsDays * DAY_MS : null;
+    const tooOld = keepReadingsDays > 0 && clockIsTried ? nowMs - keepReadingsDays * DAY_MS : null;
+    const endedBefore = tooLarge ? nowMs : tooOld;
     // Even without a limit, a deletion that an earlier limit started must be finished.
     const step = maintenance.thinStep(endedBefore ?? Number.NEGATIVE_INFINITY, nowMs);
     if (step !== null && step !== 'more') {
@@ -184,8 +196,18 @@ export class MaintenanceService {
         `Deleting the single readings of run ${step.startedRunId}. Its charts and marked stretches are kept.`,
       );
     }
-    maintenance.emptyBinStep(nowMs - BIN_KEPT_MS);
+    this.#parts.correctBinDates();
+    if (clockIsTried) maintenance.emptyBinStep(nowMs - BIN_KEPT_MS);
     maintenance.releaseFreePages();
+  }
+
+  /** Whether the clock has run for long enough to delete for good what is old by it. */
+  #clockIsTried(nowMs: number): boolean {
+    const steadyMs = this.#parts.steadyClock();
+    const offsetMs = nowMs - steadyMs;
+    const goesOn = Math.abs(offsetMs - this.#clockRuns.offsetMs) < CLOCK_SET_MS;
+    this.#clockRuns = { offsetMs, sinceMs: goesOn ? this.#clockRuns.sinceMs : steadyMs };
+    return steadyMs - this.#clockRuns.sinceMs >= CLOCK_TRIED_MS;
   }
 
   #backupWhenDue(): void {

@@ -84,6 +84,7 @@ export function recordWriter(
     moveAlarms: guarded(runDate.moveAlarms, firstIsRun),
     keepDate: guarded(runDate.keep, firstIsRun),
     bin: guarded(bin.add, ofNoRun),
+    redateBinned: guarded(bin.redate, ofNoRun),
     restore: guarded(bin.restore, ofNoRun),
     log: guarded(log.add, (entry) => entry.runId),
     loadLineSettings: settings.load,

@@ -1,6 +1,9 @@
 /** A machine without a battery for its clock: the run starts with a wrong date, and then the network sets the clock. */
 import { afterEach, expect, it } from 'vitest';
+import { BinService } from '../../server/monitor/bin-service.ts';
+import type { SpoolRepository } from '../../server/monitor/spool/spool-repository.ts';
 import { ClockAhead, type WatchedLine, watchLine } from '../monitor/watched-line.ts';
+import { withStore } from '../store/readings.ts';
 
 class MovedClock extends ClockAhead {
   movedByMs = 0;
@@ -59,4 +62,26 @@ it('raises an alarm that outlasts the run until its date is moved or kept, and m
   await expect.poll(alarms).toMatchObject([{ state: 'returnedUnacknowledged' }]);
   line.monitor.alarms.acknowledge(alarms()[0]!.id, { name: 'Maker', from: null });
   expect(alarms()).toEqual([]);
+});
+
+it('keeps what was deleted by a wrong clock for as long as anything else', async () => {
+  await withStore(async ({ reader, writer }) => {
+    const run = writer.beginRun({ startedMs: 1, timeZone: 'UTC', sourceTitle: 'x' });
+    writer.endRun(run.id, 2);
+    let [wallMs, steadyMs] = [Date.UTC(2026, 8, 1), 5000];
+    const spools = { run: (id: number) => reader.run(id) } as SpoolRepository;
+    const clocks = { clock: () => wallMs, steadyClock: () => steadyMs };
+    const bin = new BinService({ reader, writer, spools, ...clocks, changed: () => {} });
+    bin.deleteRun(run.id, 'Ada');
+    // The machine had been off for two months, and nothing had told it.
+    steadyMs += 600_000;
+    wallMs += 600_000 + 61 * DAY_MS;
+    bin.correctDates();
+    expect(bin.all()).toMatchObject([{ deletedMs: wallMs - 600_000, deletedBy: 'Ada' }]);
+    bin.restore('run', run.id, 'Ada');
+    wallMs += DAY_MS;
+    bin.correctDates();
+    expect(bin.all()).toStrictEqual([]);
+    expect(reader.run(run.id)).not.toBeNull();
+  });
 });

@@ -263,12 +263,20 @@ describe('the check of the record', () => {
 });
 
 describe('maintenance', () => {
-  const serviceFor = (store: Store, folder: string, over: object, clock = () => Date.UTC(2031, 0, 1)) =>
+  const serviceFor = (
+    store: Store,
+    folder: string,
+    over: object,
+    clock = () => Date.UTC(2031, 0, 1),
+    steadyClock = clock,
+  ) =>
     new MaintenanceService({
       maintenance: store.maintenance,
       writer: store.writer,
       clock,
+      steadyClock,
       log: silent,
+      correctBinDates: () => {},
       settings: () => ({ ...defaultLineSettings(), ...over }),
       backupFolder: join(folder, 'copies'),
       scheduled: true,
@@ -283,6 +291,36 @@ describe('maintenance', () => {
       const worried = serviceFor(store, folder, { ...off, freeSpaceAlarmGb: 100_000 });
       worried.runOnce();
       expect(worried.diskFilling).toMatch(/^\d+(\.\d+)? GB is left$/);
+    });
+  });
+
+  it('deletes nothing for good by a clock that has just been set', async () => {
+    await withStore(async (store, folder) => {
+      const runId = fill(store, 3000);
+      store.writer.bin('run', runId, START_MS, 'Ada');
+      let [nowMs, steadyMs] = [START_MS + 86_400_000, 0];
+      const over = { backupEveryDays: 0, keepReadingsDays: 3 };
+      const service = serviceFor(
+        store,
+        folder,
+        over,
+        () => nowMs,
+        () => steadyMs,
+      );
+      const passes = (ms: number, set = 0) => {
+        nowMs += ms + set;
+        steadyMs += ms;
+        for (let i = 0; i < 50; i++) service.runOnce();
+        return store.reader.binned().length;
+      };
+      expect(passes(2 * 3_600_000)).toBe(1);
+      // Ten years ahead for half an hour.
+      expect(passes(0, 3650 * 86_400_000)).toBe(1);
+      expect(passes(1_800_000)).toBe(1);
+      expect(passes(0, -3650 * 86_400_000)).toBe(1);
+      expect(passes(2 * 3_600_000)).toBe(1);
+      expect(passes(30 * 86_400_000)).toBe(0);
+      await service.stop();
     });
   });
 

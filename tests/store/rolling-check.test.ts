@@ -37,6 +37,8 @@ it('finds a flipped bit within four weeks, across restarts, and reads nothing tw
         maintenance: store.maintenance,
         writer: store.writer,
         clock: () => nowMs,
+        steadyClock: () => nowMs,
+        correctBinDates: () => {},
         log: { info: () => {}, warn: () => {}, error: () => {} },
         settings: () => ({ ...defaultLineSettings(), freeSpaceAlarmGb: 0 }),
         backupFolder: join(folder, 'copies'),

@@ -98,6 +98,8 @@ export interface RecordWriter {
   keepDate(runId: number, entry: Omit<LogEntry, 'id'>): void;
   /** Moves an ended run or spool to the bin. @returns false = it is not there, or has not ended */
   bin(kind: BinnedKind, id: number, atMs: number, who: string): boolean;
+  /** Corrects when something in the bin was deleted. */
+  redateBinned(kind: BinnedKind, id: number, atMs: number): void;
   /** @returns false = it is not in the bin */
   restore(kind: BinnedKind, id: number): boolean;
   log(entry: Omit<LogEntry, 'id'>): LogEntry;

@@ -44,6 +44,9 @@ export function binTable(db: Database, unreadable: UnreadableRows) {
     (table) =>
       `UPDATE ${table} SET deleted_ms = ?, deleted_by = ? WHERE id = ? AND ended_ms IS NOT NULL AND deleted_ms IS NULL`,
   );
+  const redate = changing(
+    (table) => `UPDATE ${table} SET deleted_ms = ? WHERE id = ? AND deleted_ms > ${ABANDONED_MS}`,
+  );
   const unmark = changing(
     (table) => `UPDATE ${table} SET deleted_ms = NULL, deleted_by = NULL WHERE id = ? AND deleted_ms > ${ABANDONED_MS}`,
   );
@@ -53,6 +56,9 @@ export function binTable(db: Database, unreadable: UnreadableRows) {
     /** @returns false = it is not there, or has not ended */
     add: (kind: BinnedKind, id: number, atMs: number, who: string): boolean =>
       mark[kind].run(Math.round(atMs), who, id).changes > 0,
+    redate: (kind: BinnedKind, id: number, atMs: number): void => {
+      redate[kind].run(Math.round(atMs), id);
+    },
     /** @returns false = it is not in the bin */
     restore: (kind: BinnedKind, id: number): boolean => unmark[kind].run(id).changes > 0,
   };
