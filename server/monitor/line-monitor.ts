@@ -184,12 +184,13 @@ export class LineMonitor {
     return this.#line.follower.lineTracker.expectedPast();
   }
 
-  /** For a line that was rebuilt: thermal models are learnt again. */
+  /** For a line that was rebuilt: thermal models are learnt again. @throws RecordFailing */
   forgetZoneModels(who: string): void {
     const { zones, follower, connection, log } = this.#line;
+    log.writeNow(who, 'Deleted the thermal models of the zones. The next heat-ups will teach new ones.', () =>
+      zones.forget(connection.link.title, follower.nowMs()),
+    );
     follower.lineTracker.forgetZoneModels();
-    zones.forget(connection.link.title, follower.nowMs());
-    log.write(who, 'Deleted the thermal models of the zones. The next heat-ups will teach new ones.');
     this.#listeners.changed();
   }
 

@@ -67,6 +67,7 @@ describe.skipIf(disk === null)('answers of users on a full disk', () => {
     expect(await post('/api/alarms/acknowledge-all')).toMatchObject(refused);
     expect(await post(`/api/alarms/${silent.id}/shelve`, shelving)).toMatchObject(refused);
     expect(await post('/api/stage', { stage: 'winding' })).toMatchObject(refused);
+    expect(await post('/api/heat/forget')).toMatchObject(refused);
     const notReady = { status: 503, body: { code: 'not-ready', title: expect.stringMatching(/is full/) } };
     expect(await service.send('GET', '/ready')).toMatchObject(notReady);
     const state = () => service.get<LiveState>('/api/state');

@@ -26,15 +26,13 @@ export class ZoneModels {
 
   saveIfChanged(sourceTitle: string, models: Models, nowMs: number): void {
     if (![...models].some(([zone, model]) => this.#models.get(zone) !== model)) return;
-    this.#save(sourceTitle, models, nowMs);
-  }
-
-  forget(sourceTitle: string, nowMs: number): void {
-    this.#save(sourceTitle, new Map(), nowMs);
-  }
-
-  #save(sourceTitle: string, models: Models, nowMs: number): void {
     this.#models = models;
     this.#guard.write('zone models', () => this.#writer.saveZoneModels(sourceTitle, models, nowMs));
+  }
+
+  /** @throws RecordFailing; nothing is then forgotten */
+  forget(sourceTitle: string, nowMs: number): void {
+    this.#writer.saveZoneModels(sourceTitle, new Map(), nowMs);
+    this.#models = new Map();
   }
 }
