@@ -21,12 +21,20 @@ export function certificateFromFiles(
   files: CertificateFiles,
   { clock, info, warn }: CertificateParts,
 ): ServerCertificate {
-  let current = readCertificate(files, clock());
+  let current = readCertificate(files);
   const listeners = new Set<(successor: KeyAndCertificate) => void>();
   let warned = '';
+  try {
+    refuseExpired(files.certFile, current, clock());
+  } catch (thrown) {
+    // After a power cut in the night no one may be there to renew it, and the line must be watched.
+    warned = messageOf(thrown);
+    warn('The certificate is used all the same, but browsers will warn about it', { why: warned });
+  }
   const look = () => {
     try {
-      const successor = readCertificate(files, clock());
+      const successor = readCertificate(files);
+      refuseExpired(files.certFile, successor, clock());
       warned = '';
       if (successor.cert === current.cert && successor.key === current.key) return;
       current = successor;
@@ -50,7 +58,7 @@ export function certificateFromFiles(
 }
 
 /** @throws Problem `bad-setting` */
-function readCertificate({ certFile, keyFile }: CertificateFiles, nowMs: number): KeyAndCertificate {
+function readCertificate({ certFile, keyFile }: CertificateFiles): KeyAndCertificate {
   const cert = textOf(certFile, 'certificate', '--https-cert');
   const key = textOf(keyFile, 'key', '--https-key');
   const certificate = parsed(() => new X509Certificate(cert), certFile, 'no certificate in PEM format', '--https-cert');
@@ -66,16 +74,19 @@ function readCertificate({ certFile, keyFile }: CertificateFiles, nowMs: number)
       'Give --https-cert and --https-key two files that belong together; the certificate of the service comes first in its file.',
     );
   }
-  const untilMs = Date.parse(certificate.validTo);
-  if (nowMs >= untilMs) {
-    throw unusable(
-      `The certificate ${certFile} expired on ${new Date(untilMs).toISOString().slice(0, 10)}.`,
-      'Renew it. If it is still valid, set the clock of this machine.',
-    );
-  }
   // Also reads the certificates after the first.
   parsed(() => createSecureContext({ key, cert }), certFile, 'certificates that cannot be used', '--https-cert');
   return { key, cert };
+}
+
+/** @throws Problem `bad-setting` */
+function refuseExpired(certFile: string, { cert }: KeyAndCertificate, nowMs: number): void {
+  const untilMs = Date.parse(new X509Certificate(cert).validTo);
+  if (nowMs < untilMs) return;
+  throw unusable(
+    `The certificate ${certFile} expired on ${new Date(untilMs).toISOString().slice(0, 10)}.`,
+    'Renew it. If it is still valid, set the clock of this machine.',
+  );
 }
 
 function textOf(path: string, what: string, option: string): string {

@@ -11,6 +11,7 @@ import { afterAll, beforeAll, describe, expect, it } from 'vitest';
 import { WebSocket } from 'ws';
 import { securePort } from '../../server/api/secure-port.ts';
 import { certificateFromFiles } from '../../server/certificate/certificate-files.ts';
+import type { CertificateParts } from '../../server/certificate/server-certificate.ts';
 import { startTestService, type TestService } from '../api/test-service.ts';
 import { type Certificate, makeCertificate } from '../notify/certificate.ts';
 import { until } from '../service/running-service.ts';
@@ -30,8 +31,8 @@ afterAll(() => {
 });
 
 describe('at the start', () => {
-  const open = (certFile: string, keyFile: string, nowMs = Date.now()) => {
-    const opened = certificateFromFiles({ certFile, keyFile }, { clock: () => nowMs, info: () => {}, warn: () => {} });
+  const open = (certFile: string, keyFile: string, nowMs = Date.now(), warn: CertificateParts['warn'] = () => {}) => {
+    const opened = certificateFromFiles({ certFile, keyFile }, { clock: () => nowMs, info: () => {}, warn });
     opened.stop();
     return opened.current();
   };
@@ -66,9 +67,12 @@ describe('at the start', () => {
     expect(() => open(chain, first.keyFile)).toThrow(/certificates that cannot be used/);
   });
 
-  it('refuses one that has expired, with the day', () => {
+  it('takes one that has expired, because the line must be watched, and says so with the day', () => {
     const inThreeDays = Date.now() + 3 * 86_400_000;
-    expect(() => open(first.certFile, first.keyFile, inThreeDays)).toThrow(/expired on \d{4}-\d\d-\d\d/);
+    const warnings: unknown[] = [];
+    const warn = (_: string, { why }: Readonly<Record<string, unknown>>) => void warnings.push(why);
+    expect(open(first.certFile, first.keyFile, inThreeDays, warn).cert).toBe(first.cert);
+    expect(warnings).toStrictEqual([expect.stringMatching(/expired on \d{4}-\d\d-\d\d/)]);
   });
 
   it.runIf(process.getuid?.() !== 0)('refuses a file that the user may not read', () => {
