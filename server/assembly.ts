@@ -256,6 +256,15 @@ export async function assemble({ startup, timeZone, log, ...options }: AssemblyO
     warn: (message, facts) => log.warn(message, facts),
   });
   identity.open();
+  const phonesPaired = (replaced: readonly [number, number] | null) =>
+    notifier
+      .devicesChanged(new Set(identity.list('device').map(({ id }) => id)), replaced)
+      .catch((thrown) => log.warn(`The channel of a removed device could not be removed: ${messageOf(thrown)}`));
+  identity.onChange((id, held, successor) => {
+    if (held === null) void phonesPaired(successor === null ? null : [id, successor]);
+  });
+  // What a stop or a full disk kept from being removed.
+  void phonesPaired(null);
   if (identity.hasAccessKey)
     log.warn('An access key is set. Pairing replaces it: add devices on the Set-up page, then start without the key.');
   const addresses = (): readonly string[] =>

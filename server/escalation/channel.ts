@@ -50,6 +50,8 @@ export interface PushSettings {
   readonly endpoint: string;
   readonly p256dh: string;
   readonly auth: string;
+  /** The paired device whose browser it is; absent = this machine itself, or not known. */
+  readonly deviceId?: number;
 }
 
 export type ChannelSettings = WebhookSettings | EmailSettings | MqttSettings | PushSettings;

@@ -48,6 +48,8 @@ export interface Phone {
   /** Name of its channel. */
   readonly device: string;
   readonly settings: PushSettings;
+  /** The paired device whose browser it is; null = this machine itself. */
+  readonly deviceId: number | null;
 }
 
 /** The question behind a link in a message, and the state of its answer. */

@@ -27,12 +27,19 @@ export interface Issued {
   readonly secret: string;
 }
 
+/**
+ * @param id of a device or token that was removed or whose right was changed
+ * @param held its right now; null = it was removed
+ * @param successorId of the same browser, which was paired again; null = none
+ */
+export type CredentialListener = (id: number, held: Right | null, successorId: number | null) => void;
+
 /** Who may use the service: paired devices, tokens of programs, and the access key. */
 export class IdentityService {
   readonly #parts: IdentityParts;
   readonly #invitations: Invitations;
   readonly #keyDigest: Buffer | null;
-  readonly #changeListeners = new Set<(id: number, held: Right | null) => void>();
+  readonly #changeListeners = new Set<CredentialListener>();
   #credentials: readonly StoredCredential[] = [];
 
   constructor(parts: IdentityParts) {
@@ -69,7 +76,9 @@ export class IdentityService {
   seen({ id }: Credential): boolean {
     const nowMs = this.#parts.clock();
     const found = this.#credentials.find((one) => one.id === id);
-    if (found === undefined || nowMs - (found.lastSeenMs ?? Number.NEGATIVE_INFINITY) < SEEN_EVERY_MS) return false;
+    // Also due when the clock has been set back.
+    if (found === undefined || Math.abs(nowMs - (found.lastSeenMs ?? Number.NEGATIVE_INFINITY)) < SEEN_EVERY_MS)
+      return false;
     this.#replace({ ...found, lastSeenMs: nowMs });
     try {
       this.#parts.store.credentialSeen(id, nowMs);
@@ -116,11 +125,11 @@ export class IdentityService {
   }
 
   /** Takes effect at once, also on open connections. @throws Problem `unknown-device` */
-  revoke(kind: CredentialKind, id: number, by: string): void {
+  revoke(kind: CredentialKind, id: number, by: string, successorId: number | null = null): void {
     const found = this.#known(kind, id);
     this.#parts.store.revokeCredential(id, this.#parts.clock());
     this.#credentials = this.#credentials.filter((one) => one.id !== id);
-    for (const changed of this.#changeListeners) changed(id, null);
+    for (const changed of this.#changeListeners) changed(id, null, successorId);
     this.#parts.record(by, `Removed the ${kind} “${found.name}”.`);
   }
 
@@ -131,16 +140,13 @@ export class IdentityService {
     this.#parts.store.changeRight(id, right);
     const changed = { ...found, right };
     this.#replace(changed);
-    for (const listener of this.#changeListeners) listener(id, right);
+    for (const listener of this.#changeListeners) listener(id, right, null);
     this.#parts.record(by, `Changed the right of the ${kind} “${found.name}” from ${found.right} to ${right}.`);
     return changed;
   }
 
-  /**
-   * @param listener gets the id of a device or token that was removed or whose right was changed, and its right now; null = removed
-   * @returns the function that unsubscribes
-   */
-  onChange(listener: (id: number, held: Right | null) => void): () => void {
+  /** @returns the function that unsubscribes */
+  onChange(listener: CredentialListener): () => void {
     this.#changeListeners.add(listener);
     return () => this.#changeListeners.delete(listener);
   }
@@ -149,7 +155,7 @@ export class IdentityService {
   #pair(name: string, right: Right, by: string, secretBefore: string | null): Issued {
     const before = secretBefore === null ? null : this.find('device', secretBefore);
     const issued = this.#issue('device', name, right, by, before);
-    if (before !== null) this.revoke('device', before.id, by);
+    if (before !== null) this.revoke('device', before.id, by, issued.credential.id);
     return issued;
   }
 

@@ -120,6 +120,7 @@ export class ChannelService {
       );
     }
     const whole = {
+      ...(typeof stored.deviceId === 'number' ? { deviceId: stored.deviceId } : {}),
       ...settings,
       ...Object.fromEntries(usable.map((field) => [field, stored[field]])),
     } as ChannelSettings;

@@ -26,7 +26,7 @@ import { Heartbeat } from './heartbeat.ts';
 import { type MessageHead, readyMessages, troubleMessages } from './messages.ts';
 import { openAdapter } from './open-adapter.ts';
 import { Outbox } from './outbox.ts';
-import { addPhone } from './phone-service.ts';
+import { addPhone, keepPhones } from './phone-service.ts';
 import { type Trace, tracePicture } from './picture/trace-picture.ts';
 import { alarmReports, type FinishedSpool, spoolReports, type WriteAlarmStep } from './reports.ts';
 import { storedSecret } from './stored-secret.ts';
@@ -266,6 +266,11 @@ export class Notifier implements PeopleService {
 
   addPhone(phone: Phone, who: string): Promise<Drill> {
     return addPhone({ channels: this.#channels, contacts: this.#contacts, drills: this.#drills }, phone, who);
+  }
+
+  /** The paired devices have changed; described at `keepPhones`. */
+  devicesChanged(paired: ReadonlySet<number>, replaced: readonly [number, number] | null): Promise<void> {
+    return keepPhones({ channels: this.#channels, contacts: this.#contacts }, paired, replaced);
   }
 
   changeRules(rules: EscalationRules, who: string): EscalationRules {

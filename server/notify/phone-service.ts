@@ -1,4 +1,4 @@
-import type { PushSettings } from '../escalation/channel.ts';
+import type { Channel, PushSettings } from '../escalation/channel.ts';
 import { type Contact, NEW_CONTACT } from '../escalation/contact.ts';
 import type { Drill } from '../escalation/drill.ts';
 import type { Phone } from '../escalation/people-service.ts';
@@ -19,17 +19,44 @@ export interface PhoneParts {
  * @throws Problem bad-name, bad-setting
  */
 export async function addPhone({ channels, contacts, drills }: PhoneParts, phone: Phone, who: string): Promise<Drill> {
-  const { settings } = phone;
+  const { deviceId } = phone;
+  const settings: PushSettings = { ...phone.settings, ...(deviceId === null ? {} : { deviceId }) };
   const name = phone.person.trim();
   if (name === '') {
     const remedy = 'Enter the name of the person who carries this phone.';
     throw new Problem('bad-name', 'The person has no name.', remedy, { pointer: '/person' });
   }
   const known = channels.all().find((one) => isSameBrowser(one.settings, settings));
+  if (known !== undefined && deviceId !== null) await giveTo(channels, known, deviceId, who);
   const channel =
     known ?? (await channels.add({ name: channels.freeName(phone.device.trim() || 'Phone'), settings }, who));
   const contact = withChannel(contacts, name, channel.id, who);
   return drills.startDrill(who, { ...contact, channelIds: [channel.id] });
+}
+
+/**
+ * Whoever finds a phone that was removed must not learn of alarms, or answer them by the links in messages.
+ * @param paired ids of all devices
+ * @param replaced a device that was paired again, and its new id; its browser is notified as before
+ */
+export async function keepPhones(
+  { channels, contacts }: Omit<PhoneParts, 'drills'>,
+  paired: ReadonlySet<number>,
+  replaced: readonly [from: number, to: number] | null,
+): Promise<void> {
+  for (const channel of channels.all()) {
+    const { settings } = channel;
+    if (settings.kind !== 'push' || settings.deviceId === undefined || paired.has(settings.deviceId)) continue;
+    if (settings.deviceId === replaced?.[0]) await giveTo(channels, channel, replaced[1], 'service');
+    else await channels.remove(channel.id, 'service', 'Its device was removed.');
+  }
+  contacts.reload();
+}
+
+async function giveTo(channels: ChannelService, channel: Channel, deviceId: number, who: string): Promise<void> {
+  const { settings } = channel;
+  if (settings.kind !== 'push' || settings.deviceId === deviceId) return;
+  await channels.change({ ...channel, settings: { ...settings, deviceId } }, who);
 }
 
 function isSameBrowser(settings: { readonly kind: string; readonly endpoint?: string }, { endpoint }: PushSettings) {

@@ -86,7 +86,7 @@ describe('web push', () => {
   });
 
   it('adds a phone to a person once, however often it asks, and tests it each time', async () => {
-    const phone = { device: 'Chrome on Android', settings: subscription() };
+    const phone = { device: 'Chrome on Android', settings: subscription(), deviceId: null };
     under.addPerson('Ben', [
       await under.addChannel('Chrome on Android', { ...subscription(), endpoint: `${service.url}2` }),
     ]);

@@ -1,7 +1,9 @@
 /** Pairing, sessions, tokens, and what removes them. */
+import { createECDH } from 'node:crypto';
 import { afterAll, beforeAll, beforeEach, describe, expect, it } from 'vitest';
 import WebSocket from 'ws';
 import type { DevicesView } from '../../server/api/contract/devices.ts';
+import type { PeopleView } from '../../server/api/contract/people.ts';
 import type { Credential } from '../../server/entities/device.ts';
 import { IdentityService } from '../../server/identity/identity-service.ts';
 import type { IdentityStore, StoredCredential } from '../../server/identity/identity-store.ts';
@@ -65,6 +67,21 @@ describe('the cookie of a session', () => {
     const reply = await askAs(service, 'GET', '/api/me', pageOf(service, cookie));
     expect(reply.cookie).toBe(cookie);
     expect((await devices()).devices.find(({ name }) => name === 'renewed phone')?.lastSeenMs).toBeGreaterThan(0);
+  });
+
+  it('is renewed by use also after the clock of the machine was set back', () => {
+    let nowMs = 1_800_000_000_000;
+    const stored: number[] = [];
+    const store = {
+      addCredential: (one: Omit<StoredCredential, 'id'>) => ({ ...one, id: 1 }),
+      credentialSeen: (_: number, atMs: number) => void stored.push(atMs),
+    } as unknown as IdentityStore;
+    const identity = identityOn(store, () => nowMs - 1_800_000_000_000);
+    const { credential } = identity.addToken('logger', 'watch', 'Ada');
+    expect(identity.seen(credential)).toBe(true);
+    nowMs -= 3_600_000;
+    expect(identity.seen(credential)).toBe(true);
+    expect(stored).toStrictEqual([1_800_000_000_000, nowMs]);
   });
 
   it('is worth nothing when it is changed', async () => {
@@ -175,6 +192,51 @@ describe('removing', () => {
     expect((await service.send('DELETE', `/api/tokens/${id}`)).status).toBe(204);
     expect(await closed).toBe(1008);
     expect((await askAs(service, 'GET', '/api/state', headers)).status).toBe(401);
+  });
+});
+
+describe('the notifications of a device', () => {
+  const keys = createECDH('prime256v1');
+  const settings = {
+    kind: 'push',
+    // Nothing listens there.
+    endpoint: 'https://127.0.0.1:9/x',
+    p256dh: keys.generateKeys('base64url'),
+    auth: Buffer.alloc(16).toString('base64url'),
+  };
+  const channels = async () => (await service.get<PeopleView>('/api/people')).channels.map(({ name }) => name);
+  const turnOn = (cookie: string, endpoint = settings.endpoint) =>
+    askAs(service, 'POST', '/api/phones', pageOf(service, cookie), {
+      person: 'Ada',
+      device: 'her phone',
+      settings: { ...settings, endpoint },
+    });
+
+  it('end when it is removed, and no others', async () => {
+    const cookie = await pairedAs(service, 'act', 'lost phone');
+    expect((await turnOn(cookie)).status).toBe(201);
+    expect((await turnOn(await pairedAs(service, 'act', 'other phone'), `${settings.endpoint}2`)).status).toBe(201);
+    expect(await channels()).toStrictEqual(['her phone', 'her phone 2']);
+    await service.send('DELETE', `/api/devices/${await idOf('lost phone')}`);
+    await expect.poll(channels).toStrictEqual(['her phone 2']);
+    expect((await service.get<PeopleView>('/api/people')).contacts[0]!.channelIds).toHaveLength(1);
+    await service.send('DELETE', `/api/devices/${await idOf('other phone')}`);
+    await expect.poll(channels).toStrictEqual([]);
+  });
+
+  it('go on when it is paired again, until it is removed', async () => {
+    const cookie = await pairedAs(service, 'act', 'phone at home');
+    await turnOn(cookie);
+    const code = await codeFor(service, 'manage');
+    const again = { name: 'phone at home', code };
+    expect((await askAs(service, 'POST', '/api/devices', pageOf(service, cookie), again)).status).toBe(201);
+    await expect.poll(channels).toStrictEqual(['her phone']);
+    // The channel may be saved meanwhile, as its form sends it.
+    const { id } = (await service.get<PeopleView>('/api/people')).channels[0]!;
+    const asShown = { name: 'renamed', settings: { ...settings, endpoint: '', p256dh: '', auth: '' } };
+    expect((await service.send('PUT', `/api/channels/${id}`, asShown)).status).toBe(200);
+    await service.send('DELETE', `/api/devices/${await idOf('phone at home')}`);
+    await expect.poll(channels).toStrictEqual([]);
   });
 });
 

@@ -48,7 +48,10 @@ export function peopleRoutes(api: Api, people: PeopleService): void {
 
   serve(api, 'POST /api/drills', ({ by }) => drillNow(people.startDrill(by).id));
 
-  serve(api, 'POST /api/phones', async ({ body, by }) => drillNow((await people.addPhone(body, by)).id));
+  serve(api, 'POST /api/phones', async ({ body, by, access }) => {
+    const deviceId = access.credential?.kind === 'device' ? access.credential.id : null;
+    return drillNow((await people.addPhone({ ...body, deviceId }, by)).id);
+  });
 
   serve(api, 'POST /api/drills/:id/confirm', ({ params, body }) => {
     people.confirmDrill(params.id, body.contactId);
