@@ -4,8 +4,8 @@ import { createServer as createTlsServer, type SecureContextOptions, type TLSSoc
 
 /** RFC 8446, 5.1: the first byte of a TLS connection. No HTTP request starts with it. */
 const TLS_HANDSHAKE = 22;
-/** A connection that has not said by then what it wants is closed. */
-const FIRST_BYTES_WITHIN_MS = 10_000;
+/** A connection that has not said by then what it wants, or not completed its handshake, is closed. */
+const BEGINS_WITHIN_MS = 10_000;
 
 interface Timeouts {
   readonly connectionTimeout?: number;
@@ -23,16 +23,17 @@ export interface SecurePort {
 }
 
 /** Serves HTTPS and HTTP on one port, so that someone who types the address without `https:` is led to the page too. */
-export function securePort(certificate: SecureContextOptions): SecurePort {
+export function securePort(certificate: SecureContextOptions, beginsWithinMs = BEGINS_WITHIN_MS): SecurePort {
   const undecided = new Set<Socket>();
   let stopped = false;
   const tls = createTlsServer({
     ...certificate,
     ALPNProtocols: ['http/1.1'],
-    handshakeTimeout: FIRST_BYTES_WITHIN_MS,
+    handshakeTimeout: beginsWithinMs,
   });
-  // Devices without the authority's certificate break off all the time. Node has closed the connection by then.
-  tls.on('tlsClientError', () => {});
+  // Devices without the authority's certificate break off all the time. A handshake that takes too long is reported here too, and
+  // its connection is still open.
+  tls.on('tlsClientError', (_error, socket) => socket.destroy());
   return {
     serverFor: (handler, { connectionTimeout, keepAliveTimeout, requestTimeout }) => {
       const http = createServer(handler);
@@ -50,7 +51,7 @@ export function securePort(certificate: SecureContextOptions): SecurePort {
         undecided.add(socket);
         socket.once('close', () => undecided.delete(socket));
         socket.on('error', close);
-        socket.setTimeout(FIRST_BYTES_WITHIN_MS, close);
+        socket.setTimeout(beginsWithinMs, close);
         socket.once('data', (first: Buffer) => {
           socket.pause();
           socket.setTimeout(0, close);

@@ -1,9 +1,10 @@
 /** HTTPS with certificate files: what is refused at the start, how HTTP leads to it, how a new certificate comes into use. */
 import { execFileSync } from 'node:child_process';
+import { once } from 'node:events';
 import { chmodSync, copyFileSync, mkdtempSync, rmSync, writeFileSync } from 'node:fs';
 import { request as requestHttp } from 'node:http';
 import { request as requestHttps } from 'node:https';
-import { connect as connectTcp } from 'node:net';
+import { type AddressInfo, connect as connectTcp } from 'node:net';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { connect } from 'node:tls';
@@ -81,6 +82,28 @@ describe('at the start', () => {
     chmodSync(own, 0);
     expect(() => open(first.certFile, own)).toThrow(/cannot be read: EACCES/);
   });
+});
+
+it.each([
+  ['says nothing', [], 0],
+  ['begins a handshake and stops', [0x16, 3, 1, 2, 0, 1], 0],
+  ['begins a handshake and trickles', [0x16, 3, 1, 2, 0, 1, 0, 1, 0xfc, 3, 3], 50],
+])('closes a connection that %s', async (_what, begin, everyMs) => {
+  const port = securePort({ cert: first.cert, key: first.key }, 300);
+  const server = port.serverFor((_asked, reply) => reply.end(), {});
+  await new Promise<void>((resolve) => server.listen(0, '127.0.0.1', resolve));
+  const stranger = connectTcp((server.address() as AddressInfo).port, '127.0.0.1');
+  stranger.on('error', () => {});
+  const trickle = everyMs > 0 ? setInterval(() => stranger.write(Buffer.from([0])), everyMs) : undefined;
+  try {
+    stranger.write(Buffer.from(begin));
+    await once(stranger, 'close', { signal: AbortSignal.timeout(3000) });
+  } finally {
+    clearInterval(trickle);
+    stranger.destroy();
+    port.stop();
+    server.close();
+  }
 });
 
 it('keeps the certificate while the files do not belong together, and says so', async () => {
