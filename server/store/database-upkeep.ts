@@ -1,5 +1,5 @@
 import { messageOf } from '../problem/problem.ts';
-import { BUSY_TIMEOUT_MS, type OpenDatabase } from './database.ts';
+import { type OpenDatabase, WRITE_TIMEOUT_MS } from './database.ts';
 import { sizeOf } from './private-files.ts';
 import { sealRowGroups } from './row-checksums.ts';
 
@@ -43,7 +43,7 @@ export function databaseUpkeep(
     try {
       db.pragma('wal_checkpoint(TRUNCATE)');
     } finally {
-      db.pragma(`busy_timeout = ${BUSY_TIMEOUT_MS}`);
+      db.pragma(`busy_timeout = ${WRITE_TIMEOUT_MS}`);
     }
   };
 

@@ -31,8 +31,10 @@ export const DATABASE_FILE = 'strandward.sqlite';
 /** 'StrW': marks a database of Strandward (`PRAGMA application_id`). */
 const APPLICATION_ID = 0x53747257;
 
-/** How long a statement waits for another connection's lock. */
-export const BUSY_TIMEOUT_MS = 5000;
+/** How long a start waits for another connection's lock. */
+const BUSY_TIMEOUT_MS = 5000;
+/** The same while the line is watched: nothing else happens meanwhile. Readings can wait, and nobody else of ours writes. */
+export const WRITE_TIMEOUT_MS = 100;
 
 export interface OpenDatabase {
   readonly db: Sqlite.Database;
@@ -111,6 +113,7 @@ export function openDatabase(folder: string, readOnly: boolean, backupFolder: st
     throw asProblem(thrown, path, backupFolders);
   }
   const opened = db;
+  if (!readOnly) opened.pragma(`busy_timeout = ${WRITE_TIMEOUT_MS}`);
   return {
     db: opened,
     path,

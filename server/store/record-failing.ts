@@ -38,8 +38,9 @@ export function asRecordFailing(thrown: unknown, path: string): unknown {
   return thrown;
 }
 
-/** SQLite says “attempt to write a readonly database”, also of a file that is not in its place (`file-in-place.ts`). */
+/** In plain words, also of a file that is not in its place (`file-in-place.ts`). */
 function whyNot({ code, message }: InstanceType<typeof Sqlite.SqliteError>): string {
+  if (code.startsWith('SQLITE_BUSY')) return 'another program has locked it';
   return code.startsWith('SQLITE_READONLY') ? 'its file is read-only, or was moved or deleted' : message;
 }
 
