@@ -1,14 +1,20 @@
 import { chmodSync, closeSync, mkdirSync, openSync, readdirSync, statSync } from 'node:fs';
-import { join } from 'node:path';
+import { dirname, join } from 'node:path';
 import type { ListedFile } from '../monitor/diagnosis.ts';
 
 /** The record contains the passwords of channels, so only the service's user may read it. */
 const FILE_MODE = 0o600;
 const FOLDER_MODE = 0o700;
 
-/** Creates a folder for this user only. An existing one keeps its mode, because it may be shared on purpose. */
+/**
+ * Creates a folder for this user only. An existing one keeps its mode, because it may be shared on purpose. (The recursive
+ * `mkdirSync` of Node never returns if the folder above is there but no other can be made in it, as below an automounter.)
+ */
 export function makePrivateFolder(folder: string): void {
-  mkdirSync(folder, { recursive: true, mode: FOLDER_MODE });
+  if (statSync(folder, { throwIfNoEntry: false })?.isDirectory()) return;
+  const above = dirname(folder);
+  if (above !== folder) makePrivateFolder(above);
+  mkdirSync(folder, { mode: FOLDER_MODE });
 }
 
 /** Creates an empty file for this user only, or takes an existing one away from other users. */
