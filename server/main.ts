@@ -3,6 +3,7 @@
  * Composition root: command line (`command/`) → settings → parts (`assembly.ts`) → start → orderly stop.
  */
 import { randomUUID } from 'node:crypto';
+import { setTimeout as pause } from 'node:timers/promises';
 import { fileURLToPath } from 'node:url';
 import { setFlagsFromString } from 'node:v8';
 import { readCommandLine } from './command/command-line.ts';
@@ -122,6 +123,15 @@ async function diagnose(dataFolder: string): Promise<void> {
   }
 }
 
+const usesFiles = () => process.getActiveResourcesInfo().some((name) => name.startsWith('FSReq'));
+
+/** An ordinary exit would wait for a thread that is stuck, or uses a file on a drive that hangs. */
+function leave(exitCode: number | string | undefined): void {
+  if (hasStuckThread() || usesFiles()) process.kill(process.pid, 'SIGKILL');
+  // Nothing is lost from the log, because it is written synchronously.
+  process.exit(exitCode);
+}
+
 async function watch(startup: StartupSettings, examples: boolean): Promise<void> {
   // Files of uploads and exports are for this user only, like the record.
   process.umask(0o077);
@@ -152,11 +162,11 @@ async function watch(startup: StartupSettings, examples: boolean): Promise<void>
   let stopping = false;
   const stop = async (why: string, exitCode: number) => {
     // A second request ends at once, because everything written is safe.
-    if (stopping) process.exit(1);
+    if (stopping) leave(1);
     stopping = true;
     if (exitCode === 0) log.info(`Stopping: ${why}`);
     else log.error(`Stopping: ${why}`);
-    setTimeout(() => process.exit(exitCode || 1), STOP_WITHIN_MS).unref();
+    setTimeout(() => leave(exitCode || 1), STOP_WITHIN_MS).unref();
     try {
       await service.stop();
     } catch (thrown) {
@@ -164,9 +174,9 @@ async function watch(startup: StartupSettings, examples: boolean): Promise<void>
       process.exitCode = exitCode || 1;
     }
     process.exitCode ??= exitCode;
-    if (hasStuckThread()) process.kill(process.pid, 'SIGKILL');
-    // Nothing is lost from the log, because it is written synchronously.
-    process.exit();
+    // Files that are just being closed.
+    for (let i = 0; i < 20 && usesFiles(); i++) await pause(50);
+    leave(process.exitCode);
   };
   process.on('SIGINT', () => stop('interrupted.', 0));
   process.on('SIGTERM', () => stop('termination requested.', 0));

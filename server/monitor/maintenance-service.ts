@@ -1,3 +1,4 @@
+import { setTimeout as pause } from 'node:timers/promises';
 import { BIN_KEPT_MS } from '../entities/bin.ts';
 import { messageOf, Problem } from '../problem/problem.ts';
 import { counted } from '../problem/sentence.ts';
@@ -52,6 +53,7 @@ const ROUND_EVERY_MS = 10_000;
 const RETRY_BACKUP_AFTER_MS = 3_600_000;
 /** A clock that was set, or has just started, may be wrong by years. It is usually corrected within minutes. */
 const CLOCK_TRIED_MS = 3_600_000;
+const STOP_WAITS_MS = 1000;
 /** Clocks drift apart by less between two rounds. */
 const CLOCK_SET_MS = 60_000;
 const DAY_MS = 86_400_000;
@@ -68,6 +70,8 @@ export class MaintenanceService {
   #backupTriedMs = Number.NEGATIVE_INFINITY;
   #busy: 'backup' | 'check' | null = null;
   #current: Promise<unknown> = Promise.resolve();
+  /** Looks whether a backup is due, and makes it; null = not now. */
+  #looking: Promise<unknown> | null = null;
   #sweeping: Promise<unknown> = Promise.resolve();
   #check: Check | null = null;
   #troubleLogged = false;
@@ -92,7 +96,8 @@ export class MaintenanceService {
   async stop(): Promise<void> {
     if (this.#timer !== null) clearInterval(this.#timer);
     this.#timer = null;
-    await this.#sweeping;
+    // A folder that hangs is not waited for.
+    await Promise.race([Promise.all([this.#sweeping, this.#looking]), pause(STOP_WAITS_MS, undefined, { ref: false })]);
     await this.#current;
   }
 
@@ -108,14 +113,15 @@ export class MaintenanceService {
     return others.length === 0 ? first : `${counted(others.length + 1, 'fault')}, the first: ${first}`;
   }
 
-  state(): MaintenanceState {
+  async state(): Promise<MaintenanceState> {
     const { maintenance, backupFolder, scheduled } = this.#parts;
+    const backups = await maintenance.backups(backupFolder).catch(() => []);
     return {
       recordBytes: maintenance.recordBytes(),
       freeBytes: maintenance.freeBytes(),
       backupFolder,
       scheduled,
-      backups: maintenance.backups(backupFolder),
+      backups,
       backupProblem: this.#backupProblem,
       busy: this.#busy,
       check: this.#check,
@@ -211,13 +217,23 @@ export class MaintenanceService {
   }
 
   #backupWhenDue(): void {
-    const { maintenance, backupFolder, scheduled, clock, settings } = this.#parts;
+    const { scheduled, clock, log, settings } = this.#parts;
     const { backupEveryDays } = settings();
-    if (!scheduled || backupEveryDays === 0 || this.#busy !== null) return;
-    const nowMs = clock();
-    const lastMs = maintenance.backups(backupFolder)[0]?.timeMs ?? Number.NEGATIVE_INFINITY;
-    if (nowMs - lastMs < backupEveryDays * DAY_MS || nowMs - this.#backupTriedMs < RETRY_BACKUP_AFTER_MS) return;
-    this.backup('service').catch((thrown: unknown) => this.#parts.log.error(messageOf(thrown)));
+    if (!scheduled || backupEveryDays === 0 || this.#busy !== null || this.#looking !== null) return;
+    if (clock() - this.#backupTriedMs < RETRY_BACKUP_AFTER_MS) return;
+    this.#looking = this.#backUpAfter(backupEveryDays * DAY_MS)
+      .catch((thrown: unknown) => log.error(messageOf(thrown)))
+      .finally(() => {
+        this.#looking = null;
+      });
+  }
+
+  async #backUpAfter(everyMs: number): Promise<void> {
+    const { maintenance, backupFolder, clock } = this.#parts;
+    // The backup then fails, and says so, because the folder does not answer.
+    const known = await maintenance.backups(backupFolder).catch(() => []);
+    const lastMs = known[0]?.timeMs ?? Number.NEGATIVE_INFINITY;
+    if (clock() - lastMs >= everyMs && this.#busy === null) await this.backup('service');
   }
 
   /** Reads some of the record each day, on a worker. */

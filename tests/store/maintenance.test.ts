@@ -177,9 +177,9 @@ describe('a backup', () => {
       fill(store, 3000);
       const copies = join(folder, 'copies');
       for (let day = 1; day <= 4; day++) await store.maintenance.backup(copies, Date.UTC(2031, 0, day), 2);
-      expect(store.maintenance.backups(copies).map(({ timeMs }) => new Date(timeMs).getUTCDate())).toStrictEqual([
-        4, 3,
-      ]);
+      expect(
+        (await store.maintenance.backups(copies)).map(({ timeMs }) => new Date(timeMs).getUTCDate()),
+      ).toStrictEqual([4, 3]);
       expect(readdirSync(copies)).toHaveLength(2);
       writeFileSync(join(folder, 'file'), '');
       await expect(store.maintenance.backup(join(folder, 'file'), 0, 2)).rejects.toMatchObject({
@@ -331,16 +331,16 @@ describe('maintenance', () => {
       const service = serviceFor(store, folder, { backupEveryDays: 2, keepReadingsDays: 3 }, () => nowMs);
       service.runOnce();
       await service.stop();
-      expect(service.state().backups).toHaveLength(1);
+      expect((await service.state()).backups).toHaveLength(1);
       expect(await store.columns.readings(runId, 0, 100, ['d'])).toBeDefined();
       nowMs += 86_400_000;
       service.runOnce();
       await service.stop();
-      expect(service.state().backups).toHaveLength(1);
+      expect((await service.state()).backups).toHaveLength(1);
       nowMs += 2 * 86_400_000;
       service.runOnce();
       await service.stop();
-      expect(service.state().backups).toHaveLength(2);
+      expect((await service.state()).backups).toHaveLength(2);
       await expect(store.columns.readings(runId, 0, 100, ['d'])).rejects.toMatchObject({ code: 'readings-thinned' });
       const logged = store.reader.logEntries({ limit: 10 }).map(({ what }) => what);
       expect(logged.filter((what) => what.startsWith('Made a backup'))).toHaveLength(2);

@@ -63,17 +63,17 @@ it('finds a flipped bit within four weeks, across restarts, and reads nothing tw
 
     ({ store, service } = open());
     service.runOnce();
-    expect(service.state().rollingCheck).toMatchObject({ lastMs: START_MS, read: 0, completeMs: null });
+    expect((await service.state()).rollingCheck).toMatchObject({ lastMs: START_MS, read: 0, completeMs: null });
     const foundOn: number[] = [];
     let day = 0;
-    for (; service.state().rollingCheck?.completeMs === null && day < 40; ) {
+    for (; (await service.state()).rollingCheck?.completeMs === null && day < 40; ) {
       day++;
       nowMs += DAY_MS;
       service.runOnce();
       // Only once a day.
       service.runOnce();
       await service.stop();
-      const { faults } = service.state().rollingCheck!;
+      const { faults } = (await service.state()).rollingCheck!;
       if (faults.length > 0) foundOn.push(day);
       if (day % 9 === 0) {
         await store.close();
@@ -83,7 +83,7 @@ it('finds a flipped bit within four weeks, across restarts, and reads nothing tw
     expect(day).toBeGreaterThan(20);
     expect(day).toBeLessThanOrEqual(28);
     expect(foundOn[0]).toBeGreaterThan(1);
-    const { rollingCheck } = service.state();
+    const { rollingCheck } = await service.state();
     // The alarm: across restarts too, until a check of everything finds nothing.
     expect(service.damage).toBe(`sample_block ${bad}: the checksum does not match`);
     await store.close();
@@ -96,7 +96,7 @@ it('finds a flipped bit within four weeks, across restarts, and reads nothing tw
     mended.close();
     await service.check('Kim');
     expect(service.damage).toBeNull();
-    expect(service.state().rollingCheck!.faults).toStrictEqual([]);
+    expect((await service.state()).rollingCheck!.faults).toStrictEqual([]);
     expect(rollingCheck!.faults).toStrictEqual([`sample_block ${bad}: the checksum does not match`]);
     // Groups of rows may be added while it goes on, such as those of the log.
     expect(Math.abs(rollingCheck!.read - rollingCheck!.total)).toBeLessThanOrEqual(2);

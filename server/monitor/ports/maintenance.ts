@@ -59,8 +59,8 @@ export interface RecordMaintenance {
    * @throws Problem `backup-failed`
    */
   backup(folder: string, nowMs: number, kept: number): Promise<Backup>;
-  /** Newest first. */
-  backups(folder: string): readonly Backup[];
+  /** Newest first. @throws Error if the folder does not answer, such as a network drive that is off */
+  backups(folder: string): Promise<readonly Backup[]>;
   /** Checks the whole record. @returns descriptions of what is wrong; empty = nothing */
   check(): Promise<readonly string[]>;
   /** Reads a share of the record from a place on; null = from the beginning. */

@@ -6,7 +6,7 @@ import { messageOf, Problem } from '../../problem/problem.ts';
 import { openDatabase } from '../database.ts';
 import { lockFolder } from '../folder-lock.ts';
 import { makePrivateFile, makePrivateFolder } from '../private-files.ts';
-import { nameOfBackup, removeOldBackups } from './backup-list.ts';
+import { nameOfBackup, removeOldBackups, requireAnswer } from './backup-list.ts';
 import { onWorker } from './on-worker.ts';
 
 /** Pages that are copied at a time; readings are written in between. */
@@ -22,6 +22,7 @@ export async function makeBackup(db: Database, folder: string, nowMs: number, ke
   const part = `${path}.part`;
   let folderMade = false;
   try {
+    await requireAnswer(folder);
     makePrivateFolder(folder);
     folderMade = true;
     makePrivateFile(part);

@@ -12,13 +12,14 @@ export function temporaryName(unique: string, ending: 'sqlite' | 'log' | 'replay
   return `under-way-${unique}.${ending}`;
 }
 
-/**
- * Removes what a killed service left behind: temporary files in the data folder, which is locked against other services, and
- * unfinished backups. Throws if one cannot be removed.
- */
-export function removeLeftovers(dataFolder: string, backupFolder: string): void {
+/** Removes temporary files that a killed service left in the data folder, which is locked against other services. Throws if one cannot be removed. */
+export function removeTemporary(dataFolder: string): void {
   // Files younger than this process are its own.
   remove(dataFolder, TEMPORARY, Date.now() - performance.timeOrigin);
+}
+
+/** The same for unfinished backups. */
+export function removeUnfinishedBackups(backupFolder: string): void {
   remove(backupFolder, UNFINISHED_BACKUP, UNCHANGED_FOR_MS);
 }
 

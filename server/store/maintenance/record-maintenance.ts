@@ -6,11 +6,11 @@ import type { RecordMaintenance } from '../../monitor/ports/maintenance.ts';
 import { sizeOf } from '../private-files.ts';
 import { rollingCheckTable } from '../record/rolling-check.ts';
 import { SAMPLE_TABLES } from '../samples/sample-ids.ts';
-import { backupsIn } from './backup-list.ts';
+import { backupsIn, requireAnswer } from './backup-list.ts';
 import { makeBackup } from './backups.ts';
 import { emptying } from './emptying.ts';
 import { importRun, removeAbandoned, runAlreadyHere } from './import-run.ts';
-import { removeLeftovers, temporaryName } from './leftovers.ts';
+import { removeTemporary, removeUnfinishedBackups, temporaryName } from './leftovers.ts';
 import { onWorker } from './on-worker.ts';
 import { thinning } from './thinning.ts';
 
@@ -56,15 +56,20 @@ export function recordMaintenance(db: Database, path: string): RecordMaintenance
       return pages * Number(db.pragma('page_size', { simple: true }));
     },
     backup: (folder, nowMs, kept) => makeBackup(db, folder, nowMs, kept),
-    backups: backupsIn,
+    async backups(folder) {
+      await requireAnswer(folder);
+      return backupsIn(folder);
+    },
     check: () => onWorker('checkFile', path),
     checkShare: (from, share) => onWorker('checkShare', path, from, share),
     rollingCheck: rolling.load,
     saveRollingCheck: rolling.save,
     async removeLeftovers(backupFolder) {
-      removeLeftovers(dirname(path), backupFolder);
+      removeTemporary(dirname(path));
       // Before a new import can start.
       await removeAbandoned(db);
+      await requireAnswer(backupFolder);
+      removeUnfinishedBackups(backupFolder);
     },
     scratchPath: (ending = 'sqlite') => join(dirname(path), temporaryName(randomUUID(), ending)),
     runBytes: (runId) =>

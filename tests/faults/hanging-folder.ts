@@ -1,0 +1,38 @@
+import { execFileSync } from 'node:child_process';
+import { closeSync, mkdtempSync, openSync, rmSync } from 'node:fs';
+import { tmpdir } from 'node:os';
+import { join } from 'node:path';
+
+export interface HangingFolder {
+  readonly path: string;
+  /** The server is back, and says that the drive is gone: what waits for it fails. */
+  release(): void;
+}
+
+/** A folder whose every use hangs, like a network drive whose server is off: a FUSE file system that answers nothing. null = not possible here */
+export function hangingFolder(): HangingFolder | null {
+  const path = mkdtempSync(join(tmpdir(), 'hanging-'));
+  let device = -1;
+  try {
+    device = openSync('/dev/fuse', 'r+');
+    const options = 'fd=3,rootmode=40000,user_id=0,group_id=0';
+    execFileSync('mount', ['-i', '-t', 'fuse', '-o', options, 'hanging', path], {
+      stdio: ['ignore', 'ignore', 'ignore', device],
+    });
+  } catch {
+    if (device >= 0) closeSync(device);
+    rmSync(path, { recursive: true });
+    return null;
+  }
+  let released = false;
+  return {
+    path,
+    release() {
+      if (released) return;
+      released = true;
+      execFileSync('umount', ['-l', path]);
+      closeSync(device);
+      rmSync(path, { recursive: true });
+    },
+  };
+}
