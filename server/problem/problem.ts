@@ -131,7 +131,11 @@ export function problemOfReply(body: unknown): Problem | null {
   return new Problem(code as ProblemCode, title, typeof detail === 'string' ? detail : '');
 }
 
-/** The message of any thrown value. */
+/** What libuv writes: “ENOENT: no such file or directory, open '/x'”, “listen EADDRNOTAVAIL: address not available 192.0.2.1:80”. */
+const SYSTEM_ERROR = /^(?:\w+ )?E[A-Z0-9]+: (.+?)(?:, \w+(?: '.*)?)?$/s;
+
+/** The message of any thrown value; of the operating system only what it says in words. */
 export function messageOf(thrown: unknown): string {
-  return thrown instanceof Error ? thrown.message : String(thrown);
+  if (!(thrown instanceof Error)) return String(thrown);
+  return 'syscall' in thrown ? thrown.message.replace(SYSTEM_ERROR, '$1') : thrown.message;
 }
