@@ -214,6 +214,11 @@ export async function startApi(options: ApiOptions): Promise<ApiServer> {
   });
   await api.register(websocket, {
     options: { maxPayload: CLIENT_MESSAGE_BYTES_MAX },
+    errorHandler: (thrown, socket) => {
+      // What a client sends wrongly is no fault of the service.
+      if (!('code' in thrown && String(thrown.code).startsWith('WS_ERR_'))) feedFailed(thrown);
+      socket.terminate();
+    },
   });
   api.websocketServer.on('wsClientError', refuseWebSocket);
   // A live page first requests earlier strand, so start the reader while the page still loads.
@@ -259,8 +264,10 @@ export async function startApi(options: ApiOptions): Promise<ApiServer> {
       );
     }
     // The library would open it and close it again, with a line in the log.
-    if (request.ws && !SOCKET_PATH.test(path))
-      throw new Problem('not-found', `There is no WebSocket at ${path}.`, 'The live feed is at /live.');
+    if (request.ws && !SOCKET_PATH.test(path)) {
+      const asked = request.url.split('?')[0];
+      throw new Problem('not-found', `There is no WebSocket at ${asked}.`, 'The live feed is at /live.');
+    }
     if (path === '/' || path === '/wall') warmUpReader();
   });
 

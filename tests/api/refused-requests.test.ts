@@ -102,6 +102,12 @@ describe('a connection', () => {
       404,
       /no WebSocket at \/api\/state/,
     ],
+    [
+      'for a WebSocket where there is nothing',
+      `GET /nope HTTP/1.1\r\n${UPGRADE}Sec-WebSocket-Key: dGhlIHNhbXBsZSBub25jZQ==\r\nSec-WebSocket-Version: 13\r\n\r\n`,
+      404,
+      /no WebSocket at \/nope/,
+    ],
   ])('%s is answered with a problem, then closed', async (_what, sent, status, title) => {
     const [head = '', body = ''] = (await answered(sent)).split('\r\n\r\n');
     expect(head).toMatch(new RegExp(`^HTTP/1.1 ${status} .*content-type: application/problem\\+json`, 'is'));

@@ -3,7 +3,7 @@ import { EventEmitter } from 'node:events';
 import { readFileSync } from 'node:fs';
 import { createServer, type Server } from 'node:http';
 import { afterAll, beforeAll, describe, expect, test, vi } from 'vitest';
-import { type WebSocket, WebSocketServer } from 'ws';
+import { WebSocket, WebSocketServer } from 'ws';
 import type { LiveState } from '../../server/api/contract/live-state.ts';
 import { LiveFeed } from '../../server/api/live-feed.ts';
 import { IS_LONG_CHECK } from '../long-check.ts';
@@ -156,6 +156,17 @@ describe('the feed itself, over real sockets that the kernel has filled', () => 
     expect(page.frames.filter(({ frame: one }) => one.kind === 'skipped')).toHaveLength(1);
     page.close();
   });
+});
+
+test('what a client sends wrongly closes its connection, and is no fault in the log', async () => {
+  const client = new WebSocket(`${service.address.replace('http', 'ws')}/live`);
+  await new Promise((resolve) => client.once('open', resolve));
+  client.on('error', () => {});
+  client.send('x'.repeat(5000));
+  // RFC 6455, 7.4.1: a message too big to process.
+  expect(await new Promise((resolve) => client.once('close', resolve))).toBe(1009);
+  await pause(200);
+  expect(service.output()).not.toMatch(/payload size/);
 });
 
 test('a page that reads slowly gets that message once, when it has caught up, not after every frame that fits', async () => {
