@@ -49,10 +49,10 @@ import { messageOf, type Problem } from './problem/problem.ts';
 import { nightSimulator, recordingReplayer } from './recording/recording-replayer.ts';
 import type { RecoveredSettings } from './settings/check-line-settings.ts';
 import { isLoopback, type StartupSettings, usualBackupFolder } from './settings/startup-settings.ts';
-import { openSource } from './source/open-source.ts';
 import { listSerialPorts } from './source/serial-ports.ts';
 import { scenarioNames } from './source/simulated-source.ts';
 import type { Source } from './source/source.ts';
+import { SourceOpener } from './source/source-opener.ts';
 import { UnusableSource } from './source/unusable-source.ts';
 import { STOP_CAN_BE_UNDONE_S } from './stage/stage.ts';
 import { openStore, type Store } from './store/index.ts';
@@ -124,6 +124,8 @@ export async function assemble({ startup, timeZone, log, ...options }: AssemblyO
     log.info(what);
   }
   const recovered = options.settings(store);
+  const sources = new SourceOpener(clock, startup);
+  await sources.ask(startup.source ?? recovered.settings.source);
   const monitor = createLineMonitor({
     clock: monotonicClock,
     log,
@@ -134,7 +136,7 @@ export async function assemble({ startup, timeZone, log, ...options }: AssemblyO
     flushSamples: (nowMs) => store.tick(nowMs),
     diskFilling: (): string | null => maintenance.diskFilling,
     recordDamage: (): string | null => maintenance.damage,
-    openSource: (address, isFixed) => options.source ?? openSource(address, clock, isFixed ? null : startup),
+    openSource: (address, isFixed) => options.source ?? sources.open(address, isFixed),
     unusableSource: (problem) => new UnusableSource(problem),
     settings: recovered.settings,
     settingsReset: recovered.reset,
@@ -319,6 +321,7 @@ export async function assemble({ startup, timeZone, log, ...options }: AssemblyO
       scenarios: scenarioNames,
       standsForMs: () => pipelineWatch.standsForMs,
       listSerialPorts,
+      askSource: (address) => sources.ask(address),
     },
     maintenance: { maintenance, archives: disk, spools, writer, clock, settings },
     recording: { recordings, disk, clock, settings },

@@ -202,7 +202,7 @@ async function watch(startup: StartupSettings, examples: boolean): Promise<void>
 main().catch((thrown: unknown) => {
   if (thrown instanceof Problem) {
     console.error(`strandward: ${thrown.message}\n${thrown.remedy}`);
-    process.exit(thrown.exitCode);
+    leave(thrown.exitCode);
   }
   console.error(thrown);
   process.exit(1);

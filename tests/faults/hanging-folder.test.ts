@@ -4,7 +4,8 @@ import { setTimeout as pause } from 'node:timers/promises';
 import { afterEach, beforeEach, describe, expect, it } from 'vitest';
 import { MaintenanceService } from '../../server/monitor/maintenance-service.ts';
 import { defaultLineSettings } from '../../server/settings/check-line-settings.ts';
-import { requireAnswer } from '../../server/store/maintenance/backup-list.ts';
+import { SourceOpener } from '../../server/source/source-opener.ts';
+import { requireAnswer } from '../../server/worker/hanging-path.ts';
 import { withStore } from '../store/readings.ts';
 import { type HangingFolder, hangingFolder } from './hanging-folder.ts';
 
@@ -27,6 +28,23 @@ describe.skipIf(probe === null)('a folder that hangs', () => {
     const late = requireAnswer(backups, 5000);
     folder.release();
     await expect(late).resolves.toBeUndefined();
+  });
+
+  it('holds no source, on the page or on the command line', async () => {
+    const sources = new SourceOpener(() => 0, { recordingFolders: [folder.path] });
+    const address = `file:${join(folder.path, 'night.log')}`;
+    await sources.ask(address, 100);
+    const refused = expect.objectContaining({
+      code: 'source-unusable',
+      message: expect.stringMatching(/did not answer/),
+    });
+    for (const isFixed of [true, false]) expect(() => sources.open(address, isFixed)).toThrow(refused);
+    // Others are usable, and so is this one when its drive is back.
+    await sources.ask('simulator:steady', 100);
+    expect(sources.open('simulator:steady', false).title).toContain('steady');
+    folder.release();
+    await sources.ask(address, 1000);
+    expect(() => sources.open(address, true)).toThrow(/there is no such file/);
   });
 
   it('for backups does not stop the service', async () => {

@@ -1,5 +1,4 @@
 import { readdirSync, rmSync, statSync } from 'node:fs';
-import { access } from 'node:fs/promises';
 import { join } from 'node:path';
 import type { Backup } from '../../monitor/ports/maintenance.ts';
 
@@ -40,36 +39,6 @@ export function backupsIn(folder: string): ListedBackup[] {
       return [{ path, timeMs, bytes, beforeUpdate: update !== undefined }];
     })
     .sort((a, b) => b.timeMs - a.timeMs);
-}
-
-/** A drive that sleeps needs some seconds. */
-const ANSWERS_WITHIN_MS = 8000;
-const asked = new Map<string, Promise<void>>();
-
-/**
- * To be called before anything else touches the folder: a network drive whose server is off may hang for hours, and would stop
- * the whole service. One call waits for it on another thread, and further ones for the same.
- * @throws Error if it does not answer
- */
-export async function requireAnswer(folder: string, withinMs = ANSWERS_WITHIN_MS): Promise<void> {
-  const ask = () => {
-    const answer = access(folder)
-      // A folder that does not exist answers too.
-      .catch(() => {})
-      .finally(() => asked.delete(folder));
-    asked.set(folder, answer);
-    return answer;
-  };
-  let timer: NodeJS.Timeout | undefined;
-  const limit = new Promise<never>((_, reject) => {
-    const why = new Error(`it did not answer within ${withinMs / 1000} s; is it on a network drive that is off?`);
-    timer = setTimeout(() => reject(why), withinMs);
-  });
-  try {
-    await Promise.race([asked.get(folder) ?? ask(), limit]);
-  } finally {
-    clearTimeout(timer);
-  }
 }
 
 /**

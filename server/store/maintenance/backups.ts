@@ -3,10 +3,11 @@ import { join } from 'node:path';
 import type { Database } from 'better-sqlite3';
 import type { Backup } from '../../monitor/ports/maintenance.ts';
 import { messageOf, Problem } from '../../problem/problem.ts';
+import { requireAnswer } from '../../worker/hanging-path.ts';
 import { openDatabase } from '../database.ts';
 import { lockFolder } from '../folder-lock.ts';
 import { makePrivateFile, makePrivateFolder } from '../private-files.ts';
-import { nameOfBackup, removeOldBackups, requireAnswer } from './backup-list.ts';
+import { nameOfBackup, removeOldBackups } from './backup-list.ts';
 import { onWorker } from './on-worker.ts';
 
 /** Pages that are copied at a time; readings are written in between. */
