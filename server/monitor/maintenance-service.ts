@@ -140,7 +140,7 @@ export class MaintenanceService {
         this.#log(who, `Made a backup: ${backup.path}.`);
         return backup;
       } catch (thrown) {
-        if (this.#backupProblem === null) this.#log(who, messageOf(thrown));
+        if (this.#backupProblem === null) this.#log(who, messageOf(thrown), 'error');
         this.#backupProblem = messageOf(thrown);
         throw thrown;
       }
@@ -217,12 +217,13 @@ export class MaintenanceService {
   }
 
   #backupWhenDue(): void {
-    const { scheduled, clock, log, settings } = this.#parts;
+    const { scheduled, clock, settings } = this.#parts;
     const { backupEveryDays } = settings();
     if (!scheduled || backupEveryDays === 0 || this.#busy !== null || this.#looking !== null) return;
     if (clock() - this.#backupTriedMs < RETRY_BACKUP_AFTER_MS) return;
     this.#looking = this.#backUpAfter(backupEveryDays * DAY_MS)
-      .catch((thrown: unknown) => log.error(messageOf(thrown)))
+      // The first failure has been logged; the page shows each.
+      .catch(() => {})
       .finally(() => {
         this.#looking = null;
       });
@@ -305,9 +306,9 @@ export class MaintenanceService {
     return done;
   }
 
-  #log(who: string, what: string): void {
+  #log(who: string, what: string, level: 'info' | 'error' = 'info'): void {
     const { writer, clock, log } = this.#parts;
-    log.info(what);
+    log[level](what);
     try {
       writer.log({ timeMs: clock(), runId: null, who, what });
     } catch (thrown) {

@@ -2,6 +2,7 @@ import { existsSync, readdirSync, readFileSync, statSync, utimesSync, writeFileS
 import { join } from 'node:path';
 import Sqlite from 'better-sqlite3';
 import { describe, expect, it } from 'vitest';
+import type { Log } from '../../server/monitor/log.ts';
 import { MaintenanceService } from '../../server/monitor/maintenance-service.ts';
 import type { WindowColumns } from '../../server/monitor/ports/samples.ts';
 import { Problem } from '../../server/problem/problem.ts';
@@ -269,13 +270,14 @@ describe('maintenance', () => {
     over: object,
     clock = () => Date.UTC(2031, 0, 1),
     steadyClock = clock,
+    log: Log = silent,
   ) =>
     new MaintenanceService({
       maintenance: store.maintenance,
       writer: store.writer,
       clock,
       steadyClock,
-      log: silent,
+      log,
       correctBinDates: () => {},
       settings: () => ({ ...defaultLineSettings(), ...over }),
       backupFolder: join(folder, 'copies'),
@@ -291,6 +293,24 @@ describe('maintenance', () => {
       const worried = serviceFor(store, folder, { ...off, freeSpaceAlarmGb: 100_000 });
       worried.runOnce();
       expect(worried.diskFilling).toMatch(/^\d+(\.\d+)? GB is left$/);
+    });
+  });
+
+  it('logs a backup folder that is missing once, not with every attempt', async () => {
+    await withStore(async (store, folder) => {
+      writeFileSync(join(folder, 'copies'), 'a file in the place of the folder');
+      let nowMs = START_MS;
+      const lines: string[] = [];
+      const note = (line: string) => lines.push(line);
+      const log = { info: note, warn: note, error: note };
+      const service = serviceFor(store, folder, { freeSpaceAlarmGb: 0 }, () => nowMs, undefined, log);
+      for (let attempt = 0; attempt < 5; attempt++) {
+        nowMs += 2 * 3_600_000;
+        service.runOnce();
+        await new Promise((resolve) => setTimeout(resolve, 50));
+      }
+      await service.stop();
+      expect(lines.filter((line) => line.startsWith('No backup could be made'))).toHaveLength(1);
     });
   });
 
