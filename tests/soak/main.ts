@@ -6,7 +6,7 @@ import { spendNight } from './night.ts';
 
 /**
  * npm run soak -- --minutes 480 --pace 60 --seed 3: the built service watches a simulated line over TCP, while it is killed,
- * its cable is pulled, lines are garbled, pages freeze and the webhook is down or hangs, all by chance from the seed. With a pace the
+ * its cable is pulled, lines are garbled, pages freeze, the webhook is down or hangs and the broker hangs, all by chance from the seed. With a pace the
  * clocks of line and service run faster than the machine's. With --kills 200 it is only killed, also in the middle of longer
  * work. Exit code 1 = a promise was broken; the record is then kept. Linux only.
  */
@@ -47,6 +47,7 @@ const night = await spendNight({ minutes, pace, seed });
 const morning = await lookAt(night, pace);
 const named = (counts: ReadonlyMap<string, number>) =>
   [...counts].map(([name, count]) => `${name} ${count}`).join(', ');
+const { toPeople, toPrograms } = night;
 const faults = new Map<string, number>();
 for (const { name } of night.provoked) faults.set(name, (faults.get(name) ?? 0) + 1);
 const checks: readonly (readonly [string, boolean])[] = [
@@ -69,8 +70,14 @@ const checks: readonly (readonly [string, boolean])[] = [
   [`memory: grows by ${morning.rssGrowthMb.toFixed(1)} MB`, morning.rssGrowthMb <= RSS_GROWTH_MAX_MB],
   [`ends that no one asked for: ${night.unasked}`, night.unasked === 0],
   [`errors in the log: ${morning.errors.length}`, morning.errors.length === 0],
-  [`messages accepted: ${night.received}, still waiting: ${night.waiting}`, night.waiting === 0 && night.received > 0],
-  [`messages overtaken by a later one of their alarm: ${night.overtaken}`, night.overtaken === 0],
+  [
+    `messages accepted: ${toPeople.count} for people and ${toPrograms.count} for programs, still waiting: ${night.waiting}, given up: ${morning.reportsLost}`,
+    night.waiting === 0 && morning.reportsLost === 0 && toPeople.count > 0 && toPrograms.count > 0,
+  ],
+  [
+    `messages overtaken by a later one of their alarm: ${toPeople.overtaken} and ${toPrograms.overtaken}`,
+    toPeople.overtaken + toPrograms.overtaken === 0,
+  ],
 ];
 const { readings, arrived, missing, missingBy } = morning;
 process.stdout.write(`${minutes} min at ${pace}×, seed ${seed}: ${named(faults)}\n`);

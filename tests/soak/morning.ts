@@ -1,3 +1,4 @@
+import { isReport } from '../../server/escalation/message.ts';
 import type { OutboxEntry } from '../../server/escalation/outbox-entry.ts';
 import { defaultLineSettings } from '../../server/settings/check-line-settings.ts';
 import { openStore, type Store } from '../../server/store/index.ts';
@@ -21,8 +22,10 @@ export interface Morning {
   readonly events: number;
   readonly notFound: readonly TruthEvent[];
   readonly factsLost: readonly string[];
-  /** Messages to the webhook that were not delivered by the end. */
+  /** Messages to webhook and broker that were not delivered by the end. */
   readonly waiting: readonly OutboxEntry[];
+  /** Steps of alarms that the broker was never sent. */
+  readonly reportsLost: number;
   /** Memory of the service, MB: the most of all starts, and by how much it grew after the last kill. */
   readonly rssMedianMb: number;
   readonly rssMaxMb: number;
@@ -86,8 +89,8 @@ export async function lookAt(night: Night, pace: number): Promise<Morning> {
         return { len: values.len ?? new Float64Array(), gaugeMm, sections };
       }),
     );
-    const channels = store.people.channels().filter(({ settings }) => settings.kind === 'webhook');
-    const webhooks = new Set(channels.map(({ id }) => id));
+    const channels = store.people.channels().filter(({ settings }) => settings.kind !== 'email');
+    const working = new Set(channels.map(({ id }) => id));
     const lengths = new Set(runs.flatMap(({ len }) => [...len]));
     // A night has more than a million.
     const first = [...lengths].reduce((least, len) => Math.min(least, len), Number.POSITIVE_INFINITY);
@@ -104,7 +107,8 @@ export async function lookAt(night: Night, pace: number): Promise<Morning> {
       events: events.length,
       notFound: events.filter((event) => !isFound(event, sent, runs)),
       factsLost: factsLost(night.facts, store),
-      waiting: store.people.waiting().filter(({ channelId }) => webhooks.has(channelId)),
+      waiting: store.people.waiting().filter(({ channelId }) => working.has(channelId)),
+      reportsLost: store.people.ended({ dead: true, limit: 1e6 }).filter(({ message }) => isReport(message)).length,
       rssMedianMb: median(night.rssMb),
       rssMaxMb: Math.max(0, ...night.rssMb),
       rssMaxAtS: (night.rssMostMs - (sent[0]?.atMs ?? 0)) / 1000,

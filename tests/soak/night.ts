@@ -5,6 +5,7 @@ import { fileURLToPath } from 'node:url';
 import type { LiveState } from '../../server/api/contract/live-state.ts';
 import { seeded } from '../chance.ts';
 import { HttpReceiver } from '../notify/http-receiver.ts';
+import { SmallBroker } from '../notify/small-broker.ts';
 import { type LiveListener, listenLive } from '../service/live-listener.ts';
 import { newDataFolder, type RunningService, startService, until } from '../service/running-service.ts';
 import { NightBoard } from './night-board.ts';
@@ -26,13 +27,20 @@ export interface Night {
   readonly output: string;
   /** Ends of the service that no one asked for. */
   readonly unasked: number;
-  /** Messages still waiting at the end, how many the webhook accepted, and how many of them after a later one of their alarm. */
+  /** Messages of webhook and broker that still waited at the end. */
   readonly waiting: number;
-  readonly received: number;
+  readonly toPeople: Accepted;
+  readonly toPrograms: Accepted;
+}
+
+/** Messages that a receiver accepted, and how many of them after a later one of their alarm. */
+interface Accepted {
+  readonly count: number;
   readonly overtaken: number;
 }
 
-const FAULTS = ['kill', 'cable', 'garble', 'flood', 'freeze', 'webhook', 'hang'] as const;
+/** `broker`: it hangs, for an hour perhaps, or works again. */
+const FAULTS = ['kill', 'cable', 'garble', 'flood', 'freeze', 'webhook', 'hang', 'broker'] as const;
 type FaultName = (typeof FAULTS)[number];
 
 /** On the clock of this process, as the board's lines. */
@@ -42,6 +50,7 @@ export interface ProvokedFault {
   readonly toMs: number;
 }
 
+const BASE_TOPIC = 'line';
 const FACT_EVERY_MS = 700;
 const RSS_EVERY_MS = 2000;
 /** A new process takes this long until its memory says something. */
@@ -68,12 +77,15 @@ export async function spendNight({ minutes, pace, seed }: NightPlan): Promise<Ni
   await board.start();
   const webhook = await new HttpReceiver().start();
   let hangs = false;
-  const accepted: AcceptedMessage[] = [];
+  const toPeople: Arrival[] = [];
   webhook.answerTo = ({ body }) => {
     if (hangs) return 'hang';
-    accepted.push(JSON.parse(body.toString('utf8')));
+    const { timestamp, data } = JSON.parse(body.toString('utf8'));
+    toPeople.push({ key: data.key, alarmId: data.alarm, atMs: Date.parse(timestamp) });
     return null;
   };
+  const broker = await new SmallBroker().start();
+  broker.acknowledges = true;
   const mute = await startMute();
   const dataFolder = newDataFolder();
   const env = {
@@ -121,7 +133,10 @@ export async function spendNight({ minutes, pace, seed }: NightPlan): Promise<Ni
   };
   watch(service);
   let attempt = 0;
-  await answer(() => tellPeople(service, webhook.url, mute.port, ++attempt), 'a channel and a person');
+  await answer(
+    () => tellPeople(service, { webhook: webhook.url, broker: broker.address, mutePort: mute.port }, ++attempt),
+    'a channel and a person',
+  );
   const stage = async () => (await service.get<LiveState>('/api/state')).stage.stage;
   /** Whoever is at the line says that it winds. */
   const stateWinding = async () => {
@@ -193,6 +208,9 @@ export async function spendNight({ minutes, pace, seed }: NightPlan): Promise<Ni
       await pause(between(2000, 10_000));
       hangs = false;
     },
+    broker: async () => {
+      broker.acknowledges = !broker.acknowledges;
+    },
   };
   const enterFacts = async () => {
     for (let i = 0; !over; i++) {
@@ -233,20 +251,22 @@ export async function spendNight({ minutes, pace, seed }: NightPlan): Promise<Ni
   await Promise.all(side);
   // What is printed while the service stops cannot be read by anyone, and causes messages without end.
   board.switchOff();
+  broker.acknowledges = true;
   const waiting = await until(
     async () => {
       const { channels } = await service.get<{ channels: { kind: string; waiting: number }[] }>('/api/people');
-      return channels.find(({ kind }) => kind === 'webhook')?.waiting ?? -1;
+      return channels.filter(({ kind }) => kind !== 'email').reduce((sum, one) => sum + one.waiting, 0);
     },
     (count) => count === 0,
     'all messages delivered',
-    90_000,
+    180_000,
   ).catch(() => -1);
   await pause(1500);
   expected = true;
   await service.stop();
   board.stop();
   await webhook.stop();
+  broker.stop();
   mute.close();
   return {
     board,
@@ -260,11 +280,12 @@ export async function spendNight({ minutes, pace, seed }: NightPlan): Promise<Ni
     output,
     unasked,
     waiting,
-    ...orderOf(accepted),
+    toPeople: orderOf(toPeople),
+    toPrograms: orderOf(reportsTo(broker)),
   };
 }
 
-/** A server of mail or messages that accepts connections and says nothing, all night. */
+/** A server of mail that accepts connections and says nothing, all night. */
 async function startMute(): Promise<{ readonly port: number; close(): void }> {
   const sockets = new Set<Socket>();
   const server = createServer((socket) => {
@@ -285,14 +306,17 @@ async function startMute(): Promise<{ readonly port: number; close(): void }> {
 }
 
 /** @param attempt an earlier one may have been done although it was not answered */
-async function tellPeople(service: RunningService, url: string, mutePort: number, attempt: number): Promise<void> {
-  const address = `mqtt://127.0.0.1:${mutePort}`;
+async function tellPeople(
+  service: RunningService,
+  { webhook, broker, mutePort }: { webhook: string; broker: string; mutePort: number },
+  attempt: number,
+): Promise<void> {
   const mail = { host: '127.0.0.1', port: mutePort, security: 'none', from: 'line@example.org', to: 'ada@example.org' };
   const login = { user: '', password: '', certificate: '' };
   const channelIds: number[] = [];
   for (const settings of [
-    { kind: 'webhook', url, secret: '', template: '' },
-    { kind: 'mqtt', address, baseTopic: 'line', ...login },
+    { kind: 'webhook', url: webhook, secret: '', template: '' },
+    { kind: 'mqtt', address: broker, baseTopic: BASE_TOPIC, ...login },
     { kind: 'email', ...mail, ...login },
   ]) {
     const channel = await service.send('POST', '/api/channels', { name: `${settings.kind} ${attempt}`, settings });
@@ -303,27 +327,37 @@ async function tellPeople(service: RunningService, url: string, mutePort: number
   if (person.status !== 201) throw new Error(`No one can be notified: ${JSON.stringify(person)}`);
 }
 
-/** What the webhook reads of a message. */
-interface AcceptedMessage {
-  readonly timestamp: string;
-  readonly data: { readonly key: string; readonly alarm: number | null };
+interface Arrival {
+  readonly key: string;
+  readonly alarmId: number | null;
+  readonly atMs: number;
+}
+
+/** The steps of alarms that the broker acknowledged. */
+function reportsTo(broker: SmallBroker): Arrival[] {
+  return broker
+    .on(`${BASE_TOPIC}/alarms`)
+    .filter(({ acknowledged }) => acknowledged)
+    .map(({ text }) => {
+      const { key, timeMs, alarm } = JSON.parse(text);
+      return { key, alarmId: alarm.id, atMs: timeMs };
+    });
 }
 
 /** Each message counts once, when it was accepted first: a kill may have hidden that from the service. */
-function orderOf(accepted: readonly AcceptedMessage[]): Pick<Night, 'received' | 'overtaken'> {
+function orderOf(arrivals: readonly Arrival[]): Accepted {
   const keys = new Set<string>();
   const latestMs = new Map<number, number>();
   let overtaken = 0;
-  for (const { data, timestamp } of accepted) {
-    if (keys.has(data.key)) continue;
-    keys.add(data.key);
-    if (data.alarm === null) continue;
-    const atMs = Date.parse(timestamp);
-    const beforeMs = latestMs.get(data.alarm) ?? Number.NEGATIVE_INFINITY;
+  for (const { key, alarmId, atMs } of arrivals) {
+    if (keys.has(key)) continue;
+    keys.add(key);
+    if (alarmId === null) continue;
+    const beforeMs = latestMs.get(alarmId) ?? Number.NEGATIVE_INFINITY;
     if (atMs < beforeMs) overtaken++;
-    latestMs.set(data.alarm, Math.max(beforeMs, atMs));
+    latestMs.set(alarmId, Math.max(beforeMs, atMs));
   }
-  return { received: keys.size, overtaken };
+  return { count: keys.size, overtaken };
 }
 
 /** Linux only; 0 = it has just ended. */
