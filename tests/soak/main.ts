@@ -47,7 +47,7 @@ const night = await spendNight({ minutes, pace, seed });
 const morning = await lookAt(night, pace);
 const named = (counts: ReadonlyMap<string, number>) =>
   [...counts].map(([name, count]) => `${name} ${count}`).join(', ');
-const { toPeople, toPrograms } = night;
+const { webhook, mqtt } = morning.accepted;
 const faults = new Map<string, number>();
 for (const { name } of night.provoked) faults.set(name, (faults.get(name) ?? 0) + 1);
 const checks: readonly (readonly [string, boolean])[] = [
@@ -71,12 +71,12 @@ const checks: readonly (readonly [string, boolean])[] = [
   [`ends that no one asked for: ${night.unasked}`, night.unasked === 0],
   [`errors in the log: ${morning.errors.length}`, morning.errors.length === 0],
   [
-    `messages accepted: ${toPeople.count} for people and ${toPrograms.count} for programs, still waiting: ${night.waiting}, given up: ${morning.reportsLost}`,
-    night.waiting === 0 && morning.reportsLost === 0 && toPeople.count > 0 && toPrograms.count > 0,
+    `messages accepted: ${webhook.count} by the webhook and ${mqtt.count} by the broker, still waiting: ${night.waiting}, reports given up: ${morning.reportsLost}`,
+    night.waiting === 0 && morning.reportsLost === 0 && webhook.count > 0 && mqtt.count > 0,
   ],
   [
-    `messages overtaken by a later one of their alarm: ${toPeople.overtaken} and ${toPrograms.overtaken}`,
-    toPeople.overtaken + toPrograms.overtaken === 0,
+    `messages overtaken by a later one of their alarm: ${webhook.overtaken} and ${mqtt.overtaken}`,
+    webhook.overtaken + mqtt.overtaken === 0,
   ],
 ];
 const { readings, arrived, missing, missingBy } = morning;

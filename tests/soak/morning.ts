@@ -1,5 +1,5 @@
 import { isReport } from '../../server/escalation/message.ts';
-import type { OutboxEntry } from '../../server/escalation/outbox-entry.ts';
+import { type OutboxEntry, sequenceOf } from '../../server/escalation/outbox-entry.ts';
 import { defaultLineSettings } from '../../server/settings/check-line-settings.ts';
 import { openStore, type Store } from '../../server/store/index.ts';
 import type { MeasuredSection } from '../../server/strand/section.ts';
@@ -24,8 +24,10 @@ export interface Morning {
   readonly factsLost: readonly string[];
   /** Messages to webhook and broker that were not delivered by the end. */
   readonly waiting: readonly OutboxEntry[];
-  /** Steps of alarms that the broker was never sent. */
+  /** Reports that were given up. */
   readonly reportsLost: number;
+  /** Messages accepted by each kind of channel, and how many of them after a later one of their alarm. */
+  readonly accepted: Readonly<Record<keyof Night['accepted'], Accepted>>;
   /** Memory of the service, MB: the most of all starts, and by how much it grew after the last kill. */
   readonly rssMedianMb: number;
   readonly rssMaxMb: number;
@@ -73,6 +75,11 @@ interface Gap {
 
 const GAPS_SHOWN = 8;
 
+interface Accepted {
+  readonly count: number;
+  readonly overtaken: number;
+}
+
 interface Stored {
   readonly len: Float64Array;
   readonly gaugeMm: Float64Array;
@@ -108,6 +115,7 @@ export async function lookAt(night: Night, pace: number): Promise<Morning> {
       notFound: events.filter((event) => !isFound(event, sent, runs)),
       factsLost: factsLost(night.facts, store),
       waiting: store.people.waiting().filter(({ channelId }) => working.has(channelId)),
+      accepted: { webhook: acceptedBy('webhook', night, store), mqtt: acceptedBy('mqtt', night, store) },
       reportsLost: store.people.ended({ dead: true, limit: 1e6 }).filter(({ message }) => isReport(message)).length,
       rssMedianMb: median(night.rssMb),
       rssMaxMb: Math.max(0, ...night.rssMb),
@@ -229,6 +237,26 @@ function factsLost(facts: readonly string[], store: Store): readonly string[] {
 function growthOf(rssMb: readonly number[]): number {
   const quarter = Math.floor(rssMb.length / 4);
   return median(rssMb.slice(-quarter)) - median(rssMb.slice(quarter, 2 * quarter));
+}
+
+/** Each message counts once, when it was accepted first. */
+function acceptedBy(kind: keyof Night['accepted'], night: Night, store: Store): Accepted {
+  const channels = store.people.channels().filter(({ settings }) => settings.kind === kind);
+  const ids = new Set(channels.map(({ id }) => id));
+  const ended = [true, false].flatMap((dead) => store.people.ended({ dead, limit: 1e6 }));
+  const entries = new Map(ended.filter(({ channelId }) => ids.has(channelId)).map((one) => [one.message.key, one]));
+  const keys = new Set(night.accepted[kind]);
+  const latest = new Map<number, number>();
+  let overtaken = 0;
+  for (const key of keys) {
+    const entry = entries.get(key);
+    const sequence = entry === undefined ? null : sequenceOf(entry);
+    if (entry === undefined || sequence === null) continue;
+    const before = latest.get(sequence) ?? 0;
+    if (entry.seq < before) overtaken++;
+    latest.set(sequence, Math.max(before, entry.seq));
+  }
+  return { count: keys.size, overtaken };
 }
 
 function median(values: readonly number[]): number {

@@ -5,7 +5,7 @@ import { fileURLToPath } from 'node:url';
 import type { LiveState } from '../../server/api/contract/live-state.ts';
 import { seeded } from '../chance.ts';
 import { HttpReceiver } from '../notify/http-receiver.ts';
-import { SmallBroker } from '../notify/small-broker.ts';
+import { type Published, SmallBroker } from '../notify/small-broker.ts';
 import { type LiveListener, listenLive } from '../service/live-listener.ts';
 import { newDataFolder, type RunningService, startService, until } from '../service/running-service.ts';
 import { NightBoard } from './night-board.ts';
@@ -29,14 +29,8 @@ export interface Night {
   readonly unasked: number;
   /** Messages of webhook and broker that still waited at the end. */
   readonly waiting: number;
-  readonly toPeople: Accepted;
-  readonly toPrograms: Accepted;
-}
-
-/** Messages that a receiver accepted, and how many of them after a later one of their alarm. */
-interface Accepted {
-  readonly count: number;
-  readonly overtaken: number;
+  /** Keys of the messages that were accepted, in that order; a kill may have hidden it from the service, so that a copy follows. */
+  readonly accepted: Readonly<Record<'webhook' | 'mqtt', readonly string[]>>;
 }
 
 /** `broker`: it hangs, for an hour perhaps, or works again. */
@@ -77,11 +71,10 @@ export async function spendNight({ minutes, pace, seed }: NightPlan): Promise<Ni
   await board.start();
   const webhook = await new HttpReceiver().start();
   let hangs = false;
-  const toPeople: Arrival[] = [];
+  const toWebhook: string[] = [];
   webhook.answerTo = ({ body }) => {
     if (hangs) return 'hang';
-    const { timestamp, data } = JSON.parse(body.toString('utf8'));
-    toPeople.push({ key: data.key, alarmId: data.alarm, atMs: Date.parse(timestamp) });
+    toWebhook.push(JSON.parse(body.toString('utf8')).data.key);
     return null;
   };
   const broker = await new SmallBroker().start();
@@ -280,8 +273,7 @@ export async function spendNight({ minutes, pace, seed }: NightPlan): Promise<Ni
     output,
     unasked,
     waiting,
-    toPeople: orderOf(toPeople),
-    toPrograms: orderOf(reportsTo(broker)),
+    accepted: { webhook: toWebhook, mqtt: keysTo(broker) },
   };
 }
 
@@ -327,37 +319,11 @@ async function tellPeople(
   if (person.status !== 201) throw new Error(`No one can be notified: ${JSON.stringify(person)}`);
 }
 
-interface Arrival {
-  readonly key: string;
-  readonly alarmId: number | null;
-  readonly atMs: number;
-}
-
-/** The steps of alarms that the broker acknowledged. */
-function reportsTo(broker: SmallBroker): Arrival[] {
-  return broker
-    .on(`${BASE_TOPIC}/alarms`)
-    .filter(({ acknowledged }) => acknowledged)
-    .map(({ text }) => {
-      const { key, timeMs, alarm } = JSON.parse(text);
-      return { key, alarmId: alarm.id, atMs: timeMs };
-    });
-}
-
-/** Each message counts once, when it was accepted first: a kill may have hidden that from the service. */
-function orderOf(arrivals: readonly Arrival[]): Accepted {
-  const keys = new Set<string>();
-  const latestMs = new Map<number, number>();
-  let overtaken = 0;
-  for (const { key, alarmId, atMs } of arrivals) {
-    if (keys.has(key)) continue;
-    keys.add(key);
-    if (alarmId === null) continue;
-    const beforeMs = latestMs.get(alarmId) ?? Number.NEGATIVE_INFINITY;
-    if (atMs < beforeMs) overtaken++;
-    latestMs.set(alarmId, Math.max(beforeMs, atMs));
-  }
-  return { count: keys.size, overtaken };
+/** Of the messages that the broker acknowledged. Unlike the state of the line, they have keys. */
+function keysTo(broker: SmallBroker): string[] {
+  const isAccepted = ({ topic, acknowledged }: Published) =>
+    acknowledged && /\/(?:alarms|messages|spools)$/.test(topic);
+  return broker.published.filter(isAccepted).map(({ text }) => JSON.parse(text).key);
 }
 
 /** Linux only; 0 = it has just ended. */
