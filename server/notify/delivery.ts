@@ -43,7 +43,7 @@ export class DeliveryFailure extends Error {
   readonly remedy: string;
   /** How long the receiver asked to be left alone, ms; null = it did not ask. */
   readonly retryAfterMs: number | null;
-  /** No connection could be made, so it is not due to the message. */
+  /** It is not due to the message: no connection could be made, or it was given up for another reason. */
   readonly isUnreached: boolean;
 
   constructor(

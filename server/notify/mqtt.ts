@@ -112,13 +112,15 @@ export class Mqtt implements ChannelAdapter {
 
   async send(...[message, context]: Parameters<ChannelAdapter['send']>): Promise<void> {
     const { signal } = context;
+    let client: MqttClient | null = null;
     try {
-      const client = await Promise.race([this.#open(), rejectionOf(signal)]);
+      client = await Promise.race([this.#open(), rejectionOf(signal)]);
       const topic = REPORT_TOPICS[message.kind];
       const text = topic === undefined ? JSON.stringify(bodyOf(message, context.pageAddress)) : message.text;
       await this.#publish(client, this.#topic(topic ?? 'messages'), text, signal);
     } catch (thrown) {
-      throw this.#asFailure(thrown, signal);
+      const isGivenUp = client !== this.#client && !signal.aborted && this.#failure?.isUnreached;
+      throw isGivenUp ? this.#failure : this.#asFailure(thrown, signal);
     }
   }
 
@@ -216,6 +218,7 @@ export class Mqtt implements ChannelAdapter {
         'retry',
         `The broker ${this.#host} sends what no one asked for.`,
         'Is something other than an MQTT broker listening there?',
+        { isUnreached: true },
       );
       this.#giveUp(client);
     };
@@ -231,7 +234,9 @@ export class Mqtt implements ChannelAdapter {
 
   /** Ends a connection at once, with all that was not acknowledged. */
   #giveUp(client: MqttClient): void {
-    this.#failure ??= new DeliveryFailure('retry', `The broker ${this.#host} does not acknowledge messages.`, RETRIED);
+    this.#failure ??= new DeliveryFailure('retry', `The broker ${this.#host} does not acknowledge messages.`, RETRIED, {
+      isUnreached: true,
+    });
     this.#lost(client);
     // `end` does nothing while an orderly end waits for acknowledgements.
     client.stream.destroy();

@@ -1,5 +1,5 @@
 import { afterEach, beforeEach, expect, it } from 'vitest';
-import { testText } from '../../server/escalation/message.ts';
+import { type Message, testText } from '../../server/escalation/message.ts';
 import { Mqtt } from '../../server/notify/mqtt.ts';
 import { until } from '../service/running-service.ts';
 import { SmallBroker } from './small-broker.ts';
@@ -9,6 +9,16 @@ const ATTEMPT_MS = 50;
 
 let broker: SmallBroker;
 const on = (topic: string) => broker.on(`${BASE}/${topic}`);
+
+const message = (key: string): Message => ({
+  ...testText('House', 0),
+  key,
+  conversation: key,
+  lineName: '',
+  clock: '',
+  answerPath: null,
+  picture: null,
+});
 
 beforeEach(async () => {
   broker = await new SmallBroker().start();
@@ -30,16 +40,7 @@ it('holds nothing that a hanging broker of MQTT 3.1.1 does not acknowledge, and 
   const show = (sentence: string) => mqtt.show({ atMs: 0, important: sentence, json: () => sentence });
   const send = (key: string, withinMs = 5000) => {
     const signal = AbortSignal.timeout(withinMs);
-    const message = {
-      ...testText('House', 0),
-      key,
-      conversation: key,
-      lineName: '',
-      clock: '',
-      answerPath: null,
-      picture: null,
-    };
-    return mqtt.send(message, { signal, pageAddress: '', picture: async () => null });
+    return mqtt.send(message(key), { signal, pageAddress: '', picture: async () => null });
   };
   mqtt.start();
   await until(
@@ -88,6 +89,27 @@ it('holds nothing that a hanging broker of MQTT 3.1.1 does not acknowledge, and 
     'the connection is closed although “stopped” was not acknowledged',
   );
   await stopping;
+});
+
+it('is what fails, and not the message on its way, when it acknowledges no state', async () => {
+  const mqtt = new Mqtt(
+    { kind: 'mqtt', address: broker.address, user: '', password: '', certificate: '', baseTopic: BASE },
+    { report: () => {}, log: { info: () => {} }, acknowledgesWithinMs: ATTEMPT_MS },
+  );
+  mqtt.start();
+  await until(
+    () => on('availability').length,
+    (count) => count > 0,
+    'a connection',
+  );
+  const sent = mqtt.send(message('blob'), {
+    signal: AbortSignal.timeout(60_000),
+    pageAddress: '',
+    picture: async () => null,
+  });
+  mqtt.show({ atMs: 0, important: '', json: () => '{}' });
+  await expect(sent).rejects.toMatchObject({ isUnreached: true });
+  await mqtt.stop();
 });
 
 // PUBLISH with QoS 0 (MQTT 3.1.1, section 3.3), and the first megabyte of a packet of 256 (section 2.2.3).
