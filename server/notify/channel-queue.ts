@@ -8,7 +8,7 @@ import type { Log } from '../monitor/log.ts';
 import { attemptDelivery } from './attempt-delivery.ts';
 import type { ChannelAdapter, DeliveryFailure, LineStatus } from './delivery.ts';
 import type { Outbox } from './outbox.ts';
-import { type AttemptResult, RecentFailures } from './recent-failures.ts';
+import { type AttemptResult, isLessUrgent, RecentFailures } from './recent-failures.ts';
 import { RetrySchedule } from './retry-schedule.ts';
 import { inTime } from './time-limit.ts';
 
@@ -67,7 +67,7 @@ interface AttemptOptions {
  * Delivers the messages of one channel. Each priority has two slots, one of them for retries: a new message never waits
  * for one that keeps failing, nor for a less urgent one. Earlier messages about the same alarm, of any priority, are tried directly
  * before each attempt at it, so that they arrive in order when the receiver works again. While it hangs, so that it may work again
- * in the middle of an attempt, only the earliest of each alarm is tried. `RetrySchedule` says when each may be sent.
+ * in the middle of an attempt, only the earliest of each alarm is tried, and the earliest that is as urgent. `RetrySchedule` says when each may be sent.
  */
 export class ChannelQueue {
   readonly #parts: ChannelQueueParts;
@@ -277,7 +277,8 @@ export class ChannelQueue {
     const nowMs = this.#parts.clock();
     const isBefore = (one: OutboxEntry) => one.seq < entry.seq && inOneSequence(one, entry) && one.expiresMs > nowMs;
     const before = this.#parts.outbox.waiting(this.#parts.channel.id, isBefore);
-    const tried = this.#recent.isHanging ? before.slice(0, 1) : before;
+    const asUrgent = before.find((one) => !isLessUrgent(one, entry));
+    const tried = this.#recent.isHanging ? before.filter((one, i) => i === 0 || one === asUrgent) : before;
     return tried.find((one) => this.#isWorthTrying(entry, one)) ?? null;
   }
 

@@ -66,8 +66,7 @@ export class RecentFailures {
     const recent = this.#resultSince(entry, first);
     if (recent === 'failed') return null;
     if (recent === 'unreached') return recent;
-    const isLessUrgent = PRIORITIES.indexOf(first.message.priority) > PRIORITIES.indexOf(entry.message.priority);
-    return isLessUrgent || this.hasHungFor(entry, first) ? 'beside' : 'before';
+    return isLessUrgent(first, entry) || this.hasHungFor(entry, first) ? 'beside' : 'before';
   }
 
   /** Whether an earlier message failed slowly, and slowly again since the later one was created: it may be what the receiver hangs at. */
@@ -82,4 +81,8 @@ export class RecentFailures {
     if (failed === undefined || failed.triedMs < createdMs) return null;
     return this.#clock() - failed.endedMs <= SLOW_FAILURE_MS ? failed.result : null;
   }
+}
+
+export function isLessUrgent(one: OutboxEntry, other: OutboxEntry): boolean {
+  return PRIORITIES.indexOf(one.message.priority) > PRIORITIES.indexOf(other.message.priority);
 }

@@ -235,6 +235,25 @@ describe('a message that makes the receiver hang', () => {
   });
 });
 
+describe('a receiver that hangs', () => {
+  it('gets an urgent message after an earlier urgent one, though a less urgent one of their alarm is earlier still', async () => {
+    await queue.stop();
+    start(ATTEMPT_MS);
+    taking = () => new Promise(() => {});
+    raise('first', 1, 'medium');
+    await pass(61_000);
+    raise('second', 1);
+    await pass(55_000);
+    raise('third', 1);
+    await pass(4000);
+    // What is on its way is not answered any more.
+    taking = () => new Promise((resolve) => setTimeout(resolve, 300));
+    await pass(3 * MINUTE_MS);
+    expect(texts(true).filter((text) => text !== 'first')).toEqual(['second', 'third']);
+    expect(outbox.count(1)).toBe(0);
+  });
+});
+
 describe('a receiver that cannot be reached', () => {
   it.each(['high', 'low'] as const)(
     'gets a message after an earlier one (%s) of its alarm, though it is back between attempts at the two',
