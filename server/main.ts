@@ -133,6 +133,8 @@ function leave(exitCode: number | string | undefined): void {
 }
 
 async function watch(startup: StartupSettings, examples: boolean): Promise<void> {
+  // If nobody reads the log any more, the line is watched all the same.
+  for (const output of [process.stdout, process.stderr]) output.on('error', () => {});
   // Files of uploads and exports are for this user only, like the record.
   process.umask(0o077);
   const [{ assemble }, { serviceLog }, { recoverLineSettings }] = await Promise.all([
@@ -180,6 +182,7 @@ async function watch(startup: StartupSettings, examples: boolean): Promise<void>
   };
   process.on('SIGINT', () => stop('interrupted.', 0));
   process.on('SIGTERM', () => stop('termination requested.', 0));
+  process.on('SIGHUP', () => stop('the terminal was closed.', 0));
   process.on('uncaughtException', (thrown) => {
     logger.fatal({ err: thrown }, 'Uncaught exception');
     void stop('uncaught exception.', 1);

@@ -11,12 +11,13 @@ export interface LogOutput {
 
 /** The log of the service: readable lines on a terminal, otherwise JSON. */
 export function serviceLog(level: LogLevel, output: LogOutput): { readonly logger: Logger; readonly log: Log } {
+  // Synchronous, so that the last lines before an exit are not lost. A closed pipe must not end the service.
+  const destination = () => pino.destination({ dest: 1, sync: true }).on('error', () => {});
   const logger = pino(
     { level, base: null, timestamp: stdTimeFunctions.isoTime },
     output.isTTY === true
       ? { write: (line: string) => void output.write(`${plainLine(JSON.parse(line))}\n`) }
-      : // Synchronous, so that the last lines before an exit are not lost.
-        pino.destination({ dest: 1, sync: true }),
+      : destination(),
   );
   return {
     logger,

@@ -35,7 +35,7 @@ export interface RunningService {
   get<T>(path: string): Promise<T>;
   send(method: string, path: string, body?: unknown, headers?: Readonly<Record<string, string>>): Promise<Reply>;
   /** An orderly stop; gives the exit code. */
-  stop(signal?: 'SIGTERM' | 'SIGINT'): Promise<number | null>;
+  stop(signal?: 'SIGTERM' | 'SIGINT' | 'SIGHUP'): Promise<number | null>;
   /** The hard way, as a power cut would. */
   kill(): Promise<void>;
   /** Stop and delete the record. */
