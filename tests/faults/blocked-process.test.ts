@@ -34,3 +34,22 @@ test('a process that is blocked is ended by its own watch, one that works is not
     msg: expect.stringMatching(/^The process is blocked: .* 1 s\./),
   });
 }, 30_000);
+
+// pipe(7): 64 KiB fill a pipe, and `sleep` reads nothing.
+test.skipIf(process.platform !== 'linux')(
+  'it is also ended if nobody reads its log',
+  async () => {
+    const program = `(await import(${JSON.stringify(WATCH)})).watchEventLoop(${EVERY_MS}, ${MISSED_MAX});
+    setTimeout(() => Atomics.wait(new Int32Array(new SharedArrayBuffer(4)), 0, 0), ${2 * EVERY_MS});`;
+    const command = `{ head -c 65536 /dev/zero; "$0" --input-type=module --eval "$1"; echo $? >&2; } | sleep 25`;
+    const shell = spawn('sh', ['-c', command, process.execPath, program], {
+      stdio: ['ignore', 'ignore', 'pipe'],
+      detached: true,
+    });
+    const [said] = await once(shell.stderr, 'data');
+    process.kill(-shell.pid!, 'SIGKILL');
+    // The shell adds 128 to the number of the signal.
+    expect(String(said)).toMatch(/Killed|137/);
+  },
+  30_000,
+);

@@ -1,4 +1,4 @@
-/** The log cannot be written: its file is on a full disk, whoever read it has ended, or the terminal is closed. */
+/** The log cannot be written: its file is on a full disk, whoever reads it has ended or hangs, or the terminal is closed. */
 import { spawn } from 'node:child_process';
 import { once } from 'node:events';
 import { rmSync } from 'node:fs';
@@ -18,12 +18,17 @@ async function freePort(): Promise<number> {
   return port;
 }
 
-// /dev/full: every write fails with ENOSPC (full(4)). `head` ends after the first line, so the next write fails with EPIPE.
-test.skipIf(!IS_LINUX).each(['> /dev/full', '| head -n 1'])('the line is watched all the same: %s', async (output) => {
+// full(4): every write fails with ENOSPC. `head` ends after the first line, so the next write fails with EPIPE. pipe(7): 64 KiB
+// fill a pipe, and `sleep` reads nothing.
+test.skipIf(!IS_LINUX).each([
+  ['', '> /dev/full'],
+  ['', '| head -n 1'],
+  ['head -c 65536 /dev/zero;', '| sleep 50'],
+])('the line is watched all the same: %s … %s', async (before, output) => {
   const data = newDataFolder();
   const port = await freePort();
   const words = [process.execPath, ...startedWith().nodeOptions, PROGRAM, '--port', port, '--data', data];
-  const command = `"${[...words, '--source', 'simulator:steady', '--examples', 'off'].join('" "')}" ${output}`;
+  const command = `{ ${before} "${[...words, '--source', 'simulator:steady', '--examples', 'off'].join('" "')}"; } ${output}`;
   const shell = spawn('sh', ['-c', command], { stdio: 'ignore', detached: true });
   try {
     const ask = (path: string, method = 'GET') =>
