@@ -1,7 +1,8 @@
 import type { Database } from 'better-sqlite3';
 import { messageOf } from '../../problem/problem.ts';
+import { LENGTH_MM_MAX } from '../bounds.ts';
 import { ABANDONED_MS } from '../record/bin.ts';
-import { isTime, LENGTH_MM_MAX } from '../record/stored-shapes.ts';
+import { isTime } from '../record/stored-shapes.ts';
 import { BLOCK, BlockView, FIRST_SIGNAL, GAUGE_COLUMN, TIME_COLUMN } from '../samples/block-format.ts';
 import { blockId, placeOfSummary, SIGNALS_MAX, summaryId } from '../samples/sample-ids.ts';
 import { fieldsOfLevel } from '../samples/summary.ts';

@@ -10,16 +10,13 @@ import { DECISIONS, DOUBTS, MEASURED_KINDS, type MeasuredSection, VERDICTS } fro
 import { TOLERANCE_MIN_MM } from '../../strand/strand-limits.ts';
 import { PRINT_AMOUNT_MAX } from '../../strand/verdict/print-fit.ts';
 import { FITNESSES } from '../../strand/verdict/spool-verdict.ts';
+import { LENGTH_MM_MAX, TIME_MS_MAX } from '../bounds.ts';
 
 /**
  * What a stored row must hold, whoever wrote it: our own service, a failing disk, or the maker of an archive. Rows are
  * checked by these when they are read, and those of an archive also before they are imported.
  */
 
-/** A thousand kilometres of strand: far more than any line makes in a run. */
-export const LENGTH_MM_MAX = 1e9;
-/** The last time that a `Date` can hold. */
-const TIME_MS_MAX = 8.64e15;
 export const TEXT_MAX = 20_000;
 
 /** As of a reading; the number of an alarm’s occurrence may be a time. */

@@ -1,4 +1,6 @@
 import { firstIndex } from '../../probability/first-index.ts';
+import { LENGTH_MM_MAX, TIME_MS_MAX } from '../bounds.ts';
+import { BLOCK } from './block-format.ts';
 import { GROUP } from './column-format.ts';
 import type { EncodedBlock } from './open-block.ts';
 import type { SampleReads } from './sample-tables.ts';
@@ -23,13 +25,17 @@ export class RunIndex {
     for (const [first, count, fromMs, toMs, fromGaugeMm, toGaugeMm] of rows) {
       const b = this.blocks++;
       this.firstNumber[b] = first;
-      this.before[b + 1] = this.before[b]! + count;
-      this.groupsBefore[b + 1] = this.groupsBefore[b]! + Math.ceil(count / GROUP);
-      // A damaged number, which the daily check reports, must not become the length or the duration of the run.
-      this.fromMs[b] = finite(fromMs, this.toMs[b - 1] ?? 0);
-      this.toMs[b] = finite(toMs, this.fromMs[b]!);
-      this.fromGaugeMm[b] = finite(fromGaugeMm, this.toGaugeMm[b - 1] ?? 0);
-      this.toGaugeMm[b] = finite(toGaugeMm, this.fromGaugeMm[b]!);
+      // A damaged number, which the daily check reports, must not become the length or the duration of the run, and memory
+      // is reserved by the counts.
+      const held = Number.isInteger(count) ? Math.min(Math.max(count, 1), BLOCK) : 1;
+      this.before[b + 1] = this.before[b]! + held;
+      this.groupsBefore[b + 1] = this.groupsBefore[b]! + Math.ceil(held / GROUP);
+      const [afterMs, afterMm] = b === 0 ? [0, -LENGTH_MM_MAX] : [this.toMs[b - 1]!, this.toGaugeMm[b - 1]!];
+      this.fromMs[b] = within(afterMs, fromMs, TIME_MS_MAX) ?? within(afterMs, toMs, TIME_MS_MAX) ?? afterMs;
+      this.toMs[b] = within(this.fromMs[b]!, toMs, TIME_MS_MAX) ?? this.fromMs[b]!;
+      this.fromGaugeMm[b] =
+        within(afterMm, fromGaugeMm, LENGTH_MM_MAX) ?? within(afterMm, toGaugeMm, LENGTH_MM_MAX) ?? afterMm;
+      this.toGaugeMm[b] = within(this.fromGaugeMm[b]!, toGaugeMm, LENGTH_MM_MAX) ?? this.fromGaugeMm[b]!;
     }
   }
 
@@ -51,7 +57,8 @@ export class RunIndex {
   }
 }
 
-const finite = (value: number, otherwise: number): number => (Number.isFinite(value) ? value : otherwise);
+const within = (least: number, value: number, most: number): number | null =>
+  value >= least && value <= most ? value : null;
 
 /** The blocks of a run for one query: those on disk, then those in memory. */
 export class BlockList {
