@@ -44,34 +44,36 @@ export class LineLog {
 }
 
 const REPEAT_AFTER_MS = 60_000;
-const NOTES_A_MINUTE_MAX = 20;
+const LIMITS = [
+  { ms: 60_000, most: 20, name: 'minute' },
+  { ms: 86_400_000, most: 1000, name: 'day' },
+] as const;
 
-/** Limits the firmware's notes in the operators' log: each text once a minute, and at most 20 notes a minute. */
+/** Limits the firmware's notes in the operators' log: each text once a minute, and only so many a minute and a day. */
 export class FirmwareLog {
   readonly #write: (text: string) => void;
   readonly #loggedMs = new Map<string, number>();
-  #minuteStartMs = Number.NEGATIVE_INFINITY;
-  #notesThisMinute = 0;
+  readonly #spans = LIMITS.map((limit) => ({ ...limit, startMs: Number.NEGATIVE_INFINITY, notes: 0 }));
 
   constructor(write: (text: string) => void) {
     this.#write = write;
   }
 
   note(text: string, timeMs: number): void {
-    if (!(timeMs - this.#minuteStartMs < 60_000) || timeMs < this.#minuteStartMs) {
-      this.#minuteStartMs = timeMs;
-      this.#notesThisMinute = 0;
+    for (const span of this.#spans) {
+      if (timeMs - span.startMs < span.ms && timeMs >= span.startMs) continue;
+      span.startMs = timeMs;
+      span.notes = 0;
       for (const [logged, atMs] of this.#loggedMs) {
         if (timeMs - atMs > REPEAT_AFTER_MS) this.#loggedMs.delete(logged);
       }
     }
     const beforeMs = this.#loggedMs.get(text);
     if (beforeMs !== undefined && Math.abs(timeMs - beforeMs) < REPEAT_AFTER_MS) return;
-    this.#notesThisMinute += 1;
-    if (this.#notesThisMinute > NOTES_A_MINUTE_MAX) return;
+    if (this.#spans.some(({ notes, most }) => notes === most)) return;
+    for (const span of this.#spans) span.notes += 1;
     this.#loggedMs.set(text, timeMs);
-    this.#write(
-      this.#notesThisMinute === NOTES_A_MINUTE_MAX ? `${text} (further notes of this minute are left out)` : text,
-    );
+    const full = this.#spans.findLast(({ notes, most }) => notes === most);
+    this.#write(full === undefined ? text : `${text} (further notes of this ${full.name} are left out)`);
   }
 }
