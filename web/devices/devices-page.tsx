@@ -61,7 +61,10 @@ export default function DevicesPage() {
           <section class="part" aria-labelledby="devices-title">
             <div class="part-intro">
               <h2 id="devices-title">Phones and computers</h2>
-              <p>A paired device stays signed in until it is removed. The journal names it.</p>
+              <p>
+                A paired device stays signed in until it is removed, which also ends its notifications. The journal
+                names it.
+              </p>
             </div>
             <div>
               <CredentialList kind="device" list={view.devices} changed={load} />
