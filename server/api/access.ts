@@ -60,7 +60,7 @@ export function checkAccess(request: FastifyRequest, needed: RouteSpec['right'],
   return access;
 }
 
-/** Whether the page itself, which needs no right, may bring the live state along. */
+/** Whether what needs no right, such as the page itself, may show the caller the state of the line. */
 export function mayWatch(request: FastifyRequest, door: Door): boolean {
   const access = byCookie(request, door) ?? byMachine(request, door);
   return access !== null && includesRight(access.right, 'watch');

@@ -307,7 +307,7 @@ export async function startApi(options: ApiOptions): Promise<ApiServer> {
     labelRoutes(typed, { ...options.labels, servesBoth: certificate !== null });
     stockRoutes(typed, options.stock);
     exportRoutes(typed, options.exports);
-    setUpRoutes(typed, options.setUp);
+    setUpRoutes(typed, options.setUp, (request) => mayWatch(request, { identity, guesses }));
     incomingRoutes(typed, options.setUp);
     certificateRoutes(typed, certificate?.authority ?? null);
     deviceRoutes(typed, options.devices, guesses);

@@ -2,6 +2,7 @@
 import { afterEach, expect, it } from 'vitest';
 import type { Source, SourceListener } from '../../server/source/source.ts';
 import { startTestService, type TestService } from '../api/test-service.ts';
+import { askAs } from '../security/other-device.ts';
 
 let service: TestService;
 afterEach(() => service.stop());
@@ -34,6 +35,11 @@ it('is ready once a reading has arrived, and says why when the source is lost', 
     .toEqual({ status: 200, body: { status: 'watching' } });
   board!.status({ phase: 'waiting', text: 'The cable was unplugged.' });
   expect(await ready()).toMatchObject({ status: 503, body: { title: expect.stringMatching(/cable was unplugged/) } });
+  // A stranger on the network learns no more than that: reasons name ports, files and addresses.
+  expect(await askAs(service, 'GET', '/ready')).toMatchObject({
+    status: 503,
+    body: { code: 'not-ready', title: 'Strandward is not watching the line.' },
+  });
   // The service itself works all the same.
   expect((await service.send('GET', '/health')).status).toBe(200);
 });

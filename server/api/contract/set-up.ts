@@ -81,7 +81,7 @@ export const setUp = routes({
     right: 'none',
     summary: 'Check whether the line is being watched',
     description:
-      'The source is open, a reading arrived within 10 s, what arrived was processed within 10 s, and the record can be written. Otherwise 503 with the reasons. Do not restart the service when this fails: the reason may be an unplugged cable.',
+      'The source is open, a reading arrived within 10 s, what arrived was processed within 10 s, and the record can be written. Otherwise 503, with the reasons for this machine and paired devices. Do not restart the service when this fails: the reason may be an unplugged cable.',
     answers: { 200: Type.Object({ status: Type.Literal('watching') }) },
   },
 });

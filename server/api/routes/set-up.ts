@@ -1,3 +1,4 @@
+import type { FastifyRequest } from 'fastify';
 import type { Static } from 'typebox';
 import type { LineSnapshot } from '../../monitor/line/line-snapshot.ts';
 import type { LineMonitor } from '../../monitor/line-monitor.ts';
@@ -22,7 +23,7 @@ export interface SetUpParts {
 }
 
 /** Settings of the line, serial ports, the log, the health of the service. */
-export function setUpRoutes(api: Api, parts: SetUpParts): void {
+export function setUpRoutes(api: Api, parts: SetUpParts, mayWatch: (request: FastifyRequest) => boolean): void {
   const { monitor, reader, fixedSource, scenarios } = parts;
   const settings = () => ({
     settings: monitor.settings,
@@ -48,12 +49,14 @@ export function setUpRoutes(api: Api, parts: SetUpParts): void {
 
   serve(api, 'GET /health', () => ({ status: 'ok', recording: monitor.snapshot().recordTrouble === null }));
 
-  serve(api, 'GET /ready', () => {
+  serve(api, 'GET /ready', (_, { request }) => {
     const reasons = reasonsNotReady(monitor.snapshot(), parts.standsForMs());
     if (reasons.length === 0) return { status: 'watching' };
+    // They name ports, files and addresses.
+    const shown = mayWatch(request) ? reasons : [];
     throw new Problem(
       'not-ready',
-      `Strandward is not watching the line. ${reasons.join(' ')}`,
+      ['Strandward is not watching the line.', ...shown].join(' '),
       'Check the cable, the source and the disk. The service itself works.',
     );
   });
