@@ -126,7 +126,9 @@ async function diagnose(dataFolder: string): Promise<void> {
 const usesFiles = () => process.getActiveResourcesInfo().some((name) => name.startsWith('FSReq'));
 
 /** An ordinary exit would wait for a thread that is stuck, or uses a file on a drive that hangs. */
-function leave(exitCode: number | string | undefined): void {
+async function leave(exitCode: number | string | undefined): Promise<void> {
+  // Most are just being closed.
+  for (let i = 0; i < 20 && usesFiles(); i++) await pause(50);
   if (hasStuckThread() || usesFiles()) process.kill(process.pid, 'SIGKILL');
   // Nothing is lost from the log, because it is written synchronously.
   process.exit(exitCode);
@@ -164,11 +166,11 @@ async function watch(startup: StartupSettings, examples: boolean): Promise<void>
   let stopping = false;
   const stop = async (why: string, exitCode: number) => {
     // A second request ends at once, because everything written is safe.
-    if (stopping) leave(1);
+    if (stopping) return leave(1);
     stopping = true;
     if (exitCode === 0) log.info(`Stopping: ${why}`);
     else log.error(`Stopping: ${why}`);
-    setTimeout(() => leave(exitCode || 1), STOP_WITHIN_MS).unref();
+    setTimeout(() => void leave(exitCode || 1), STOP_WITHIN_MS).unref();
     try {
       await service.stop();
     } catch (thrown) {
@@ -176,9 +178,7 @@ async function watch(startup: StartupSettings, examples: boolean): Promise<void>
       process.exitCode = exitCode || 1;
     }
     process.exitCode ??= exitCode;
-    // Files that are just being closed.
-    for (let i = 0; i < 20 && usesFiles(); i++) await pause(50);
-    leave(process.exitCode);
+    await leave(process.exitCode);
   };
   process.on('SIGINT', () => stop('interrupted.', 0));
   process.on('SIGTERM', () => stop('termination requested.', 0));
@@ -202,10 +202,10 @@ async function watch(startup: StartupSettings, examples: boolean): Promise<void>
   if (service.needsFirstDevice) print(invitationText(service.invite('manage'), null, process.stdout.isTTY));
 }
 
-main().catch((thrown: unknown) => {
+main().catch(async (thrown: unknown) => {
   if (thrown instanceof Problem) {
     console.error(`strandward: ${thrown.message}\n${thrown.remedy}`);
-    leave(thrown.exitCode);
+    return leave(thrown.exitCode);
   }
   console.error(thrown);
   process.exit(1);
