@@ -56,7 +56,13 @@ export async function openPairingSocket(options: PairingSocketOptions): Promise<
       asked += chunk;
       if (asked.length > REQUEST_BYTES_MAX) socket.destroy();
       if (!asked.includes('\n')) return;
-      const answer = answerTo(asked.trim());
+      let answer: ReturnType<typeof answerTo> = null;
+      try {
+        answer = answerTo(asked.trim());
+      } catch (thrown) {
+        // The record may fail just when someone looks for the reason. The command then reads what it can itself.
+        warn('“strandward pair” or “strandward doctor” got no answer', { why: messageOf(thrown) });
+      }
       if (answer === null) socket.destroy();
       else socket.end(`${JSON.stringify(answer)}\n`);
     });
@@ -126,7 +132,11 @@ async function ask(dataFolder: string, request: string): Promise<unknown> {
     );
   });
   if (!text.endsWith('\n')) {
-    throw new Problem('not-running', 'Strandward stopped before it answered.', 'Start it again, then repeat this.');
+    throw new Problem(
+      'not-running',
+      'Strandward gave no answer.',
+      'If it has stopped, start it again. If not, read its log. Then repeat this.',
+    );
   }
   return JSON.parse(text);
 }
