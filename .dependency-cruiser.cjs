@@ -79,10 +79,10 @@ module.exports = {
       to: { path: '^server/', pathNot: '^server/(collection|problem|preparation|api/contract)/' },
     },
     {
-      name: 'certificate-knows-only-problem-and-settings',
+      name: 'certificate-knows-no-other-part',
       severity: 'error',
       from: { path: '^server/certificate/' },
-      to: { path: '^server/', pathNot: '^server/(certificate|problem|settings)/' },
+      to: { path: '^server/', pathNot: '^server/(certificate|problem|settings|worker)/' },
     },
     {
       name: 'settings-know-no-adapter',

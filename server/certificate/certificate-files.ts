@@ -1,11 +1,13 @@
 import { createPrivateKey, type KeyObject, X509Certificate } from 'node:crypto';
-import { readFileSync } from 'node:fs';
 import { createSecureContext } from 'node:tls';
 import { messageOf, Problem } from '../problem/problem.ts';
+import { openRegular, requireAnswer } from '../worker/hanging-path.ts';
 import type { CertificateParts, KeyAndCertificate, ServerCertificate } from './server-certificate.ts';
 
 /** Reading two small files this often costs nothing, and misses no way in which they can be replaced. */
 const LOOK_EVERY_MS = 2000;
+/** Certificate chains have a few kilobytes. */
+const FILE_BYTES_MAX = 2 ** 20;
 
 interface CertificateFiles {
   readonly certFile: string;
@@ -17,11 +19,11 @@ interface CertificateFiles {
  * stays: the two files are rarely replaced at the same moment.
  * @throws Problem `bad-setting` if the files cannot be used now
  */
-export function certificateFromFiles(
+export async function certificateFromFiles(
   files: CertificateFiles,
   { clock, info, warn }: CertificateParts,
-): ServerCertificate {
-  let current = readCertificate(files);
+): Promise<ServerCertificate> {
+  let current = await readCertificate(files);
   const listeners = new Set<(successor: KeyAndCertificate) => void>();
   let warned = '';
   try {
@@ -31,9 +33,15 @@ export function certificateFromFiles(
     warned = messageOf(thrown);
     warn('The certificate is used all the same, but browsers will warn about it', { why: warned });
   }
-  const look = () => {
+  let isLooking = false;
+  let isStopped = false;
+  const look = async () => {
+    // A drive that hangs is waited for once.
+    if (isLooking) return;
+    isLooking = true;
     try {
-      const successor = readCertificate(files);
+      const successor = await readCertificate(files);
+      if (isStopped) return;
       refuseExpired(files.certFile, successor, clock());
       warned = '';
       if (successor.cert === current.cert && successor.key === current.key) return;
@@ -45,22 +53,27 @@ export function certificateFromFiles(
       if (why !== warned)
         warn('The certificate files cannot be used, so the previous certificate stays in use', { why });
       warned = why;
+    } finally {
+      isLooking = false;
     }
   };
-  const timer = setInterval(look, LOOK_EVERY_MS);
+  const timer = setInterval(() => void look(), LOOK_EVERY_MS);
   timer.unref();
   return {
     current: () => current,
     onChange: (listener) => void listeners.add(listener),
     authority: null,
-    stop: () => clearInterval(timer),
+    stop: () => {
+      isStopped = true;
+      clearInterval(timer);
+    },
   };
 }
 
 /** @throws Problem `bad-setting` */
-function readCertificate({ certFile, keyFile }: CertificateFiles): KeyAndCertificate {
-  const cert = textOf(certFile, 'certificate', '--https-cert');
-  const key = textOf(keyFile, 'key', '--https-key');
+async function readCertificate({ certFile, keyFile }: CertificateFiles): Promise<KeyAndCertificate> {
+  const cert = await textOf(certFile, 'certificate', '--https-cert');
+  const key = await textOf(keyFile, 'key', '--https-key');
   const certificate = parsed(() => new X509Certificate(cert), certFile, 'no certificate in PEM format', '--https-cert');
   const privateKey: KeyObject = parsed(
     () => createPrivateKey(key),
@@ -89,9 +102,16 @@ function refuseExpired(certFile: string, { cert }: KeyAndCertificate, nowMs: num
   );
 }
 
-function textOf(path: string, what: string, option: string): string {
+async function textOf(path: string, what: string, option: string): Promise<string> {
   try {
-    return readFileSync(path, 'utf8');
+    await requireAnswer(path);
+    const file = await openRegular(path);
+    try {
+      if ((await file.stat()).size > FILE_BYTES_MAX) throw new Error('it is too large');
+      return await file.readFile('utf8');
+    } finally {
+      await file.close();
+    }
   } catch (thrown) {
     throw unusable(
       `The ${what} ${path} cannot be read: ${messageOf(thrown)}.`,

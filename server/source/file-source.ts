@@ -1,6 +1,7 @@
 import { accessSync, constants, statSync } from 'node:fs';
-import { type FileHandle, open } from 'node:fs/promises';
+import type { FileHandle } from 'node:fs/promises';
 import { messageOf, Problem } from '../problem/problem.ts';
+import { NO_FILE, openRegular } from '../worker/hanging-path.ts';
 import { pause } from './pause.ts';
 import { RecordedPace } from './recorded-pace.ts';
 import type { LinkStatus, Source, SourceListener } from './source.ts';
@@ -18,7 +19,6 @@ export interface FileSourceOptions {
 
 const CHUNK_BYTES = 65_536;
 const LF = 10;
-const NO_FILE = 'it is not a regular file';
 /** Lines that are due within this are emitted together, because a shorter sleep is not accurate. */
 const LEAST_SLEEP_MS = 4;
 const CHECKED_END = /\*[0-9a-f]{2}\r?$/i;
@@ -99,14 +99,6 @@ class FileSource implements Source {
     if (wasStopped) report('closed', `Closed ${this.#path}.`);
     else report('ended', end);
   }
-}
-
-/** Without waiting for a writer, if the path has become a pipe since it was checked. */
-async function openRegular(path: string): Promise<FileHandle> {
-  const handle = await open(path, constants.O_RDONLY | constants.O_NONBLOCK);
-  if ((await handle.stat()).isFile()) return handle;
-  await handle.close();
-  throw new Error(NO_FILE);
 }
 
 /** Each chunk has its own buffer, because its reader may keep it. */

@@ -1,4 +1,5 @@
-import { access } from 'node:fs/promises';
+import { constants } from 'node:fs';
+import { access, type FileHandle, open } from 'node:fs/promises';
 
 /** A drive that sleeps needs some seconds. */
 const ANSWERS_WITHIN_MS = 8000;
@@ -28,4 +29,14 @@ export async function requireAnswer(path: string, withinMs = ANSWERS_WITHIN_MS):
   } finally {
     clearTimeout(timer);
   }
+}
+
+export const NO_FILE = 'it is not a regular file';
+
+/** Opens a file to read it, without waiting for a writer if a pipe is in its place. @throws Error */
+export async function openRegular(path: string): Promise<FileHandle> {
+  const handle = await open(path, constants.O_RDONLY | constants.O_NONBLOCK);
+  if ((await handle.stat()).isFile()) return handle;
+  await handle.close();
+  throw new Error(NO_FILE);
 }

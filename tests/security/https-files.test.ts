@@ -32,55 +32,62 @@ afterAll(() => {
 });
 
 describe('at the start', () => {
-  const open = (certFile: string, keyFile: string, nowMs = Date.now(), warn: CertificateParts['warn'] = () => {}) => {
-    const opened = certificateFromFiles({ certFile, keyFile }, { clock: () => nowMs, info: () => {}, warn });
+  const open = async (
+    certFile: string,
+    keyFile: string,
+    nowMs = Date.now(),
+    warn: CertificateParts['warn'] = () => {},
+  ) => {
+    const opened = await certificateFromFiles({ certFile, keyFile }, { clock: () => nowMs, info: () => {}, warn });
     opened.stop();
     return opened.current();
   };
 
-  it('takes two files that belong together', () => {
-    expect(open(first.certFile, first.keyFile)).toStrictEqual({ cert: first.cert, key: first.key });
+  it('takes two files that belong together', async () => {
+    expect(await open(first.certFile, first.keyFile)).toStrictEqual({ cert: first.cert, key: first.key });
   });
 
-  it('refuses a missing file, and says which', () => {
+  it('refuses a missing file, and says which', async () => {
     const missing = join(folder, 'missing.pem');
-    expect(() => open(missing, first.keyFile)).toThrow(/certificate .*missing\.pem cannot be read: no such file/);
-    expect(() => open(first.certFile, missing)).toThrow(/key .*missing\.pem cannot be read: no such file/);
-    expect(() => open(folder, first.keyFile)).toThrow(/cannot be read: illegal operation on a directory/);
+    await expect(open(missing, first.keyFile)).rejects.toThrow(
+      /certificate .*missing\.pem cannot be read: no such file/,
+    );
+    await expect(open(first.certFile, missing)).rejects.toThrow(/key .*missing\.pem cannot be read: no such file/);
+    await expect(open(folder, first.keyFile)).rejects.toThrow(/cannot be read: it is not a regular file/);
   });
 
-  it('refuses a key of another certificate', () => {
-    expect(() => open(first.certFile, second.keyFile)).toThrow(/does not belong to the certificate/);
+  it('refuses a key of another certificate', async () => {
+    await expect(open(first.certFile, second.keyFile)).rejects.toThrow(/does not belong to the certificate/);
   });
 
-  it('refuses what is no certificate or no key, and a key with a passphrase', () => {
+  it('refuses what is no certificate or no key, and a key with a passphrase', async () => {
     const text = join(folder, 'text.pem');
     writeFileSync(text, 'no PEM');
-    expect(() => open(text, first.keyFile)).toThrow(/contains no certificate in PEM format/);
-    expect(() => open(first.certFile, text)).toThrow(/contains no private key in PEM format/);
+    await expect(open(text, first.keyFile)).rejects.toThrow(/contains no certificate in PEM format/);
+    await expect(open(first.certFile, text)).rejects.toThrow(/contains no private key in PEM format/);
     const locked = join(folder, 'locked.pem');
     execFileSync('openssl', ['ec', '-aes256', '-passout', 'pass:x', '-in', first.keyFile, '-out', locked], {
       stdio: 'ignore',
     });
-    expect(() => open(first.certFile, locked)).toThrow(/or one with a passphrase/);
+    await expect(open(first.certFile, locked)).rejects.toThrow(/or one with a passphrase/);
     const chain = join(folder, 'chain.pem');
     writeFileSync(chain, `${first.cert}-----BEGIN CERTIFICATE-----\nAAAA\n-----END CERTIFICATE-----\n`);
-    expect(() => open(chain, first.keyFile)).toThrow(/certificates that cannot be used/);
+    await expect(open(chain, first.keyFile)).rejects.toThrow(/certificates that cannot be used/);
   });
 
-  it('takes one that has expired, because the line must be watched, and says so with the day', () => {
+  it('takes one that has expired, because the line must be watched, and says so with the day', async () => {
     const inThreeDays = Date.now() + 3 * 86_400_000;
     const warnings: unknown[] = [];
     const warn = (_: string, { why }: Readonly<Record<string, unknown>>) => void warnings.push(why);
-    expect(open(first.certFile, first.keyFile, inThreeDays, warn).cert).toBe(first.cert);
+    expect((await open(first.certFile, first.keyFile, inThreeDays, warn)).cert).toBe(first.cert);
     expect(warnings).toStrictEqual([expect.stringMatching(/expired on \d{4}-\d\d-\d\d/)]);
   });
 
-  it.runIf(process.getuid?.() !== 0)('refuses a file that the user may not read', () => {
+  it.runIf(process.getuid?.() !== 0)('refuses a file that the user may not read', async () => {
     const own = join(folder, 'own.pem');
     copyFileSync(first.keyFile, own);
     chmodSync(own, 0);
-    expect(() => open(first.certFile, own)).toThrow(/cannot be read: permission denied/);
+    await expect(open(first.certFile, own)).rejects.toThrow(/cannot be read: permission denied/);
   });
 });
 
@@ -112,7 +119,7 @@ it('keeps the certificate while the files do not belong together, and says so', 
   copyFileSync(first.keyFile, files.keyFile);
   const warnings: unknown[] = [];
   const used: string[] = [];
-  const opened = certificateFromFiles(files, {
+  const opened = await certificateFromFiles(files, {
     clock: Date.now,
     info: () => {},
     warn: (_, facts) => void warnings.push(facts.why),
@@ -133,6 +140,26 @@ it('keeps the certificate while the files do not belong together, and says so', 
       'the new certificate',
     );
     expect([opened.current().cert, used]).toStrictEqual([second.cert, [second.cert]]);
+  } finally {
+    opened.stop();
+  }
+});
+
+it('keeps the certificate and goes on if a pipe that no one writes to takes the place of its file', async () => {
+  const files = { certFile: join(folder, 'replaced.pem'), keyFile: first.keyFile };
+  copyFileSync(first.certFile, files.certFile);
+  const warnings: unknown[] = [];
+  const warn = (_: string, facts: Readonly<Record<string, unknown>>) => void warnings.push(facts.why);
+  const opened = await certificateFromFiles(files, { clock: Date.now, info: () => {}, warn });
+  try {
+    rmSync(files.certFile);
+    execFileSync('mkfifo', [files.certFile]);
+    await until(
+      () => warnings,
+      ([why]) => /it is not a regular file/.test(String(why)),
+      'the warning',
+    );
+    expect(opened.current().cert).toBe(first.cert);
   } finally {
     opened.stop();
   }
