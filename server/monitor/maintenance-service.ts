@@ -67,6 +67,7 @@ export class MaintenanceService {
   /** undefined = what earlier checks found has not been read yet. */
   #faults: readonly string[] | undefined;
   #backupProblem: string | null = null;
+  /** By the steady clock. */
   #backupTriedMs = Number.NEGATIVE_INFINITY;
   #busy: 'backup' | 'check' | null = null;
   #current: Promise<unknown> = Promise.resolve();
@@ -132,8 +133,8 @@ export class MaintenanceService {
   /** Makes a backup now. @throws Problem `backup-failed`; `wrong-state` while another backup or a check is in progress */
   backup(who: string): Promise<Backup> {
     return this.#exclusively('backup', async () => {
-      const { maintenance, backupFolder, clock, settings } = this.#parts;
-      this.#backupTriedMs = clock();
+      const { maintenance, backupFolder, clock, steadyClock, settings } = this.#parts;
+      this.#backupTriedMs = steadyClock();
       try {
         const backup = await maintenance.backup(backupFolder, clock(), settings().backupsKept);
         this.#backupProblem = null;
@@ -217,10 +218,10 @@ export class MaintenanceService {
   }
 
   #backupWhenDue(): void {
-    const { scheduled, clock, settings } = this.#parts;
+    const { scheduled, steadyClock, settings } = this.#parts;
     const { backupEveryDays } = settings();
     if (!scheduled || backupEveryDays === 0 || this.#busy !== null || this.#looking !== null) return;
-    if (clock() - this.#backupTriedMs < RETRY_BACKUP_AFTER_MS) return;
+    if (steadyClock() - this.#backupTriedMs < RETRY_BACKUP_AFTER_MS) return;
     this.#looking = this.#backUpAfter(backupEveryDays * DAY_MS)
       // The first failure has been logged; the page shows each.
       .catch(() => {})
@@ -233,8 +234,10 @@ export class MaintenanceService {
     const { maintenance, backupFolder, clock } = this.#parts;
     // The backup then fails, and says so, because the folder does not answer.
     const known = await maintenance.backups(backupFolder).catch(() => []);
-    const lastMs = known[0]?.timeMs ?? Number.NEGATIVE_INFINITY;
-    if (clock() - lastMs >= everyMs && this.#busy === null) await this.backup('service');
+    const nowMs = clock();
+    // A later one was made while the clock was ahead, and does not say how old it is.
+    const lastMs = known.find(({ timeMs }) => timeMs <= nowMs)?.timeMs ?? Number.NEGATIVE_INFINITY;
+    if (nowMs - lastMs >= everyMs && this.#busy === null) await this.backup('service');
   }
 
   /** Reads some of the record each day, on a worker. */

@@ -192,6 +192,20 @@ describe('a backup', () => {
     });
   });
 
+  it('is kept although others have later dates, from a clock that was ahead', async () => {
+    await withStore(async (store, folder) => {
+      fill(store, 3000);
+      const copies = join(folder, 'copies');
+      const years = async (...made: readonly number[]) => {
+        for (const year of made) await store.maintenance.backup(copies, Date.UTC(year, 0, 1), 2);
+        return (await store.maintenance.backups(copies)).map(({ timeMs }) => new Date(timeMs).getUTCFullYear());
+      };
+      expect(await years(2040, 2041)).toStrictEqual([2041, 2040]);
+      expect(await years(2031)).toStrictEqual([2041, 2031]);
+      expect(await years(2032)).toStrictEqual([2041, 2032]);
+    });
+  });
+
   it('is not restored if it is damaged, missing, newer or of another program, or if the folder is in use', async () => {
     await inFolder(async (folder) => {
       const store = openStore({ folder });
@@ -367,6 +381,30 @@ describe('maintenance', () => {
       expect(logged).toContain(
         `Deleting the single readings of run ${runId}. Its charts and marked stretches are kept.`,
       );
+    });
+  });
+
+  it('makes backups again once a clock that was years ahead is right', async () => {
+    await withStore(async (store, folder) => {
+      let [nowMs, steadyMs] = [Date.UTC(2041, 0, 1), 0];
+      const service = serviceFor(
+        store,
+        folder,
+        { backupEveryDays: 2 },
+        () => nowMs,
+        () => steadyMs,
+      );
+      const backups = async (clockMs: number, passedMs: number) => {
+        nowMs = clockMs;
+        steadyMs += passedMs;
+        service.runOnce();
+        await service.stop();
+        return (await service.state()).backups.length;
+      };
+      expect(await backups(nowMs, 0)).toBe(1);
+      expect(await backups(Date.UTC(2031, 0, 1), 2 * 3_600_000)).toBe(2);
+      expect(await backups(Date.UTC(2031, 0, 2), 86_400_000)).toBe(2);
+      expect(await backups(Date.UTC(2031, 0, 3), 86_400_000)).toBe(3);
     });
   });
 

@@ -43,13 +43,13 @@ export function backupsIn(folder: string): ListedBackup[] {
 
 /**
  * Removes backups that newer ones have replaced.
- * @param kept ordinary backups to keep
+ * @param made the backup just made: it is the newest, whatever a clock that was ahead has dated the others
+ * @param kept ordinary backups to keep, that one included
  */
-export function removeOldBackups(folder: string, kept: number, nowMs: number): void {
-  const all = backupsIn(folder);
-  const ordinary = all.filter(({ beforeUpdate }) => !beforeUpdate);
-  const updates = all.filter(({ beforeUpdate }) => beforeUpdate);
-  const tooMany = ordinary.slice(Math.max(kept, 1));
+export function removeOldBackups(folder: string, made: string, kept: number, nowMs: number): void {
+  const others = backupsIn(folder).filter(({ path }) => path !== made);
+  const updates = others.filter(({ beforeUpdate }) => beforeUpdate);
+  const tooMany = others.filter(({ beforeUpdate }) => !beforeUpdate).slice(Math.max(kept - 1, 0));
   const tooOld = updates.filter(({ timeMs }) => nowMs - timeMs > BEFORE_UPDATE_KEPT_MS);
   for (const { path } of [...tooMany, ...tooOld]) rmSync(path, { force: true });
 }

@@ -45,7 +45,7 @@ export async function makeBackup(db: Database, folder: string, nowMs: number, ke
     );
   }
   for (const end of ['-wal', '-shm']) rmSync(`${part}${end}`, { force: true });
-  if (kept !== null) removeOldBackups(folder, kept, nowMs);
+  if (kept !== null) removeOldBackups(folder, path, kept, nowMs);
   return { path, timeMs: Math.floor(nowMs / 1000) * 1000, bytes: statSync(path).size };
 }
 
