@@ -92,9 +92,9 @@ describe('files with secrets', () => {
       string,
       string,
     ];
-    const { db, path, close } = openDatabase(folder, false);
+    const { path, close } = openDatabase(folder, false);
     expect([folder, path, `${path}-wal`].map(modeOf)).toStrictEqual(['700', '600', '600']);
-    const backup = await makeBackup(db, backups, 0, 1);
+    const backup = await makeBackup(path, backups, 0, 1);
     close();
     expect([backups, backup.path].map(modeOf)).toStrictEqual(['700', '600']);
     chmodSync(backup.path, 0o644);

@@ -2,11 +2,12 @@ import type { ResultOf } from '../../worker/calls.ts';
 import { openWorker, workerCode } from '../../worker/open-worker.ts';
 import { checkFile } from './check-file.ts';
 import { checkShare } from './check-parts.ts';
+import { copyRecord } from './copy-record.ts';
 import { prepareArchive } from './read-archive.ts';
 import { writeArchive } from './write-archive.ts';
 
 /** Tasks that read large parts of a record. */
-export const createFileWork = () => ({ checkFile, checkShare, prepareArchive, writeArchive });
+export const createFileWork = () => ({ checkFile, checkShare, copyRecord, prepareArchive, writeArchive });
 type FileWork = ReturnType<typeof createFileWork>;
 
 /** Runs one of the tasks on a separate worker, because gigabytes of input must not delay a reading. @throws what the task throws */

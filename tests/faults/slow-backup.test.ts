@@ -1,0 +1,31 @@
+/** A backup to a stick that takes its time, or to a drive that hangs meanwhile, must not hold up the line. */
+import { setTimeout as pause } from 'node:timers/promises';
+import { fileURLToPath } from 'node:url';
+import { afterEach, expect, test, vi } from 'vitest';
+import { type RunningService, startService } from '../service/running-service.ts';
+
+vi.setConfig({ testTimeout: 60_000 });
+
+const PRELOAD = fileURLToPath(new URL('./slow-backup-preload.mjs', import.meta.url));
+
+let service: RunningService | undefined;
+afterEach(() => service?.remove());
+
+test('the line is watched while a backup takes seconds', async () => {
+  service = await startService({ source: 'simulator:steady', env: { NODE_OPTIONS: `--import=${PRELOAD}` } });
+  let isMade = false;
+  const startMs = performance.now();
+  const made = service.send('POST', '/api/record/backup').finally(() => {
+    isMade = true;
+  });
+  let longestMs = 0;
+  while (!isMade) {
+    const askedMs = performance.now();
+    await service.get('/api/state');
+    longestMs = Math.max(longestMs, performance.now() - askedMs);
+    await pause(50);
+  }
+  expect((await made).status).toBe(200);
+  expect(performance.now() - startMs).toBeGreaterThan(4000);
+  expect(longestMs).toBeLessThan(2000);
+});
