@@ -127,11 +127,15 @@ export class ChannelQueue {
     this.#failures = FAILING_AFTER;
     if (failure === null) this.#works(this.#parts.clock());
     else this.#fails(failure);
-    if (failure === null) {
-      for (const schedule of Object.values(this.#schedules)) schedule.reset();
-      this.#parts.outbox.retryNow(this.#parts.channel.id);
-      this.kick();
-    }
+    if (failure === null) this.retryAll();
+  }
+
+  /** Ends all pauses. */
+  retryAll(): void {
+    for (const schedule of Object.values(this.#schedules)) schedule.reset();
+    this.#recent.forget();
+    this.#parts.outbox.retryNow(this.#parts.channel.id);
+    this.kick();
   }
 
   /** To be called by an adapter that notices that its connection works (null) or fails. */

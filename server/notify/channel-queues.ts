@@ -35,6 +35,7 @@ export class ChannelQueues {
   readonly #guard: RecordGuard;
   /** Settings of the last test that succeeded: a channel that is then saved with them counts as working. */
   #testedSettings: ChannelSettings | null = null;
+  #tickedMs = Number.NEGATIVE_INFINITY;
 
   constructor(parts: ChannelQueuesParts) {
     this.#parts = parts;
@@ -52,6 +53,13 @@ export class ChannelQueues {
   }
 
   tick(): void {
+    const nowMs = this.#parts.clock();
+    // The clock was ahead and has been set right: no pause may last until that time.
+    if (nowMs < this.#tickedMs) {
+      this.#parts.outbox.correctClock();
+      for (const { queue } of this.#queues.values()) queue.retryAll();
+    }
+    this.#tickedMs = nowMs;
     this.#guard.retry(true);
   }
 

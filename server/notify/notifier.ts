@@ -323,7 +323,7 @@ export class Notifier implements PeopleService {
       () => this.#drills.tick(),
       () => this.#heartbeat.tick(),
       () => {
-        if (nowMs - this.#deletedOldMs < DELETE_OLD_EVERY_MS) return;
+        if (Math.abs(nowMs - this.#deletedOldMs) < DELETE_OLD_EVERY_MS) return;
         this.#deletedOldMs = nowMs;
         this.#parts.store.forgetBefore(nowMs - MESSAGES_KEPT_MS);
       },

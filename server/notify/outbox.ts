@@ -34,14 +34,15 @@ export class Outbox {
 
   start(): void {
     this.#lastSeq = this.#store.lastSeq();
+    for (const entry of this.#store.waiting()) this.#waiting.set(entry.seq, entry);
+    this.correctClock();
+  }
+
+  /** To be called after the clock may have been set back. */
+  correctClock(): void {
     const nowMs = this.#clock();
-    const corrected: OutboxEntry[] = [];
-    for (const entry of this.#store.waiting()) {
-      const now = withCorrectedClock(nowMs, entry);
-      this.#waiting.set(entry.seq, now);
-      if (now !== entry) corrected.push(now);
-    }
-    this.#saveAll(corrected);
+    const waiting = [...this.#waiting.values()];
+    this.#saveAll(waiting.map((entry) => withCorrectedClock(nowMs, entry)).filter((entry, i) => entry !== waiting[i]));
   }
 
   /** To be called once a second: writes what could not be written before. */

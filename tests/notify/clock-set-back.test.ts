@@ -1,0 +1,40 @@
+/** A clock that was ahead is set right while messages wait for their next attempt. */
+import { afterEach, beforeEach, expect, it } from 'vitest';
+import { HttpReceiver } from './http-receiver.ts';
+import { type NotifierUnderTest, startNotifier } from './notifier-under-test.ts';
+
+const YEAR_MS = 365 * 86_400_000;
+
+let under: NotifierUnderTest;
+let receiver: HttpReceiver;
+beforeEach(async () => {
+  under = await startNotifier();
+  receiver = await new HttpReceiver().start();
+});
+afterEach(async () => {
+  await under.remove();
+  await receiver.stop();
+});
+
+it('what has failed is tried again at once, not a year later', async () => {
+  const channelId = await under.addChannel('Webhook', {
+    kind: 'webhook',
+    url: receiver.url,
+    secret: '',
+    template: '',
+  });
+  under.addPerson('Ada', [channelId]);
+  under.aheadMs = YEAR_MS;
+  const { looks } = under;
+  await expect.poll(() => under.looks, { timeout: 5000 }).toBeGreaterThan(looks + 1);
+  receiver.otherwise = { status: 503 };
+  const alarm = under.raise();
+  await expect.poll(() => receiver.received.length).toBeGreaterThan(0);
+  // Nothing about it follows.
+  under.end(alarm.id);
+  receiver.otherwise = { status: 204 };
+  const attempts = receiver.received.length;
+  under.aheadMs = 0;
+  await expect.poll(() => receiver.received.length, { timeout: 5000 }).toBeGreaterThan(attempts);
+  await expect.poll(() => under.store.people.waiting()).toEqual([]);
+});
