@@ -3,7 +3,25 @@ import { access, type FileHandle, open } from 'node:fs/promises';
 
 /** A drive that sleeps needs some seconds. */
 const ANSWERS_WITHIN_MS = 8000;
+/** Half of the threads that Node has for files, names of hosts and compression: without any, no page is served and no message sent. */
+const ASKED_AT_ONCE_MAX = 2;
+
 const asked = new Map<string, Promise<void>>();
+let asking = 0;
+const waiting: (() => void)[] = [];
+
+/** Waits for a thread. */
+async function takeTurn(): Promise<void> {
+  if (asking < ASKED_AT_ONCE_MAX) asking += 1;
+  else await new Promise<void>((resolve) => waiting.push(resolve));
+}
+
+/** Passes the thread on. */
+function endTurn(): void {
+  const next = waiting.shift();
+  if (next === undefined) asking -= 1;
+  else next();
+}
 
 /**
  * To be called before anything else touches a path that may be on a network drive: one whose server is off hangs whoever uses
@@ -12,10 +30,14 @@ const asked = new Map<string, Promise<void>>();
  */
 export async function requireAnswer(path: string, withinMs = ANSWERS_WITHIN_MS): Promise<void> {
   const ask = () => {
-    const answer = access(path)
+    const answer = takeTurn()
+      .then(() => access(path))
       // A path that does not exist answers too.
       .catch(() => {})
-      .finally(() => asked.delete(path));
+      .finally(() => {
+        asked.delete(path);
+        endTurn();
+      });
     asked.set(path, answer);
     return answer;
   };

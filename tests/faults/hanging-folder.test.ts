@@ -1,4 +1,5 @@
 /** A network drive whose server is off hangs whoever uses it, but not the service. */
+import { readdir } from 'node:fs/promises';
 import { join } from 'node:path';
 import { setTimeout as pause } from 'node:timers/promises';
 import { afterEach, beforeEach, describe, expect, it } from 'vitest';
@@ -26,6 +27,15 @@ describe.skipIf(probe === null)('a folder that hangs', () => {
     // There are four threads for files, and the others are free.
     await requireAnswer('/', 1000);
     const late = requireAnswer(backups, 5000);
+    folder.release();
+    await expect(late).resolves.toBeUndefined();
+  });
+
+  it('leaves threads for files to all others, however many paths are in it', async () => {
+    const asked = Array.from({ length: 12 }, (_, i) => requireAnswer(join(folder.path, `${i}`), 100));
+    for (const one of asked) await expect(one).rejects.toThrow(/did not answer/);
+    expect(await Promise.race([readdir('/'), pause(2000)])).toContain('tmp');
+    const late = requireAnswer(join(folder.path, 'late'), 5000);
     folder.release();
     await expect(late).resolves.toBeUndefined();
   });
