@@ -1,5 +1,7 @@
 /** A network drive whose server is off hangs whoever uses it, but not the service. */
+import { mkdtempSync, rmSync, symlinkSync, writeFileSync } from 'node:fs';
 import { readdir } from 'node:fs/promises';
+import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { setTimeout as pause } from 'node:timers/promises';
 import { afterEach, beforeEach, describe, expect, it } from 'vitest';
@@ -7,6 +9,7 @@ import { MaintenanceService } from '../../server/monitor/maintenance-service.ts'
 import { defaultLineSettings } from '../../server/settings/check-line-settings.ts';
 import { SourceOpener } from '../../server/source/source-opener.ts';
 import { requireAnswer } from '../../server/worker/hanging-path.ts';
+import { startTestService } from '../api/test-service.ts';
 import { withStore } from '../store/readings.ts';
 import { type HangingFolder, hangingFolder } from './hanging-folder.ts';
 
@@ -55,6 +58,25 @@ describe.skipIf(probe === null)('a folder that hangs', () => {
     folder.release();
     await sources.ask(address, 1000);
     expect(() => sources.open(address, true)).toThrow(/there is no such file/);
+  });
+
+  it('holds no change of how the lines of a log are read', { timeout: 30_000 }, async () => {
+    const logs = mkdtempSync(join(tmpdir(), 'strandward-logs-'));
+    const log = join(logs, 'night.log');
+    writeFileSync(log, 'ms=20 d=1.75\n'.repeat(1000));
+    const startup = { source: null, recordingFolders: [logs] };
+    const service = await startTestService('', { source: `file:${log}` }, undefined, null, startup);
+    try {
+      service.start();
+      rmSync(log);
+      symlinkSync(join(folder.path, 'night.log'), log);
+      expect(await service.send('PUT', '/api/settings', { checksum: 'required' })).toMatchObject({ status: 200 });
+      expect(service.monitor.snapshot().link.status.text).toMatch(/night\.log: it did not answer/);
+    } finally {
+      folder.release();
+      await service.stop();
+      rmSync(logs, { recursive: true });
+    }
   });
 
   it('for backups does not stop the service', async () => {

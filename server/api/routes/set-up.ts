@@ -17,8 +17,6 @@ export interface SetUpParts {
   readonly scenarios: readonly string[];
   /** How long the pipeline has stood although lines come, ms; 0 = it moves. */
   standsForMs(): number;
-  /** To be called before a source is chosen: its drive may hang. */
-  askSource(address: string): Promise<void>;
   listSerialPorts(): Promise<Static<typeof SerialPorts>>;
 }
 
@@ -37,8 +35,6 @@ export function setUpRoutes(api: Api, parts: SetUpParts, mayWatch: (request: Fas
   serve(api, 'GET /api/settings', settings);
 
   serve(api, 'PUT /api/settings', async ({ body, by }) => {
-    const { source }: { readonly source?: unknown } = Object(body);
-    if (typeof source === 'string' && source !== monitor.settings.source) await parts.askSource(source);
     await monitor.applySettings(body, by);
     return settings();
   });

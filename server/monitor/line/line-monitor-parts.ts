@@ -21,6 +21,8 @@ export interface LineMonitorParts {
   diskFilling?(): string | null;
   /** What the last checks of the record found, as text; null = nothing. */
   recordDamage?(): string | null;
+  /** To be called before an address is opened: one whose drive hangs is then refused. Without it, none hangs. */
+  askSource?(address: string): Promise<void>;
   /**
    * @param isFixed given at the start, not set on the page, which may not choose every file and device
    * @throws Problem for an address that cannot be understood or used

@@ -13,7 +13,8 @@ import type { RunFollower } from './run-follower.ts';
 import type { SettingsInForce } from './settings-in-force.ts';
 import type { ZoneModels } from './zone-models.ts';
 
-export interface SettingsChangeParts extends Pick<LineMonitorParts, 'writer' | 'fixedSource' | 'openSource'> {
+export interface SettingsChangeParts
+  extends Pick<LineMonitorParts, 'writer' | 'fixedSource' | 'askSource' | 'openSource'> {
   readonly settings: SettingsInForce;
   readonly connection: Connection;
   readonly zones: ZoneModels;
@@ -54,7 +55,10 @@ export class SettingsChange {
     const next = checkLineSettings(input, before);
     alarms.checkLimits(next);
     // Refuse an unusable address before anything is saved, even if the source was given at the start and this one is not used yet.
-    if (next.source !== before.source) within('/source', () => this.#parts.openSource(next.source, false));
+    if (next.source !== before.source) {
+      await this.#parts.askSource?.(next.source);
+      within('/source', () => this.#parts.openSource(next.source, false));
+    }
     const otherSource = this.#parts.fixedSource === null && next.source !== before.source;
     const changed = (Object.keys(next) as (keyof LineSettings)[]).filter(
       (name) => JSON.stringify(next[name]) !== JSON.stringify(before[name]),
@@ -89,7 +93,9 @@ export class SettingsChange {
 
   /** Another source has another strand, so the run ends. With new reading rules only, it continues. */
   async #reconnect(otherSource: boolean): Promise<void> {
-    const { life, connection, follower, zones, conditionChecker } = this.#parts;
+    const { life, connection, follower, zones, conditionChecker, fixedSource, settings } = this.#parts;
+    // Its drive may have begun to hang since.
+    await this.#parts.askSource?.(fixedSource ?? settings.line.source);
     if (life('disconnect') === null) return;
     await connection.link.stop();
     const after = life('connect');
