@@ -53,7 +53,7 @@ const ROUND_EVERY_MS = 10_000;
 const RETRY_BACKUP_AFTER_MS = 3_600_000;
 /** A clock that was set, or has just started, may be wrong by years. It is usually corrected within minutes. */
 const CLOCK_TRIED_MS = 3_600_000;
-const STOP_WAITS_MS = 1000;
+const STOP_WAITS_MS = 3000;
 /** Clocks drift apart by less between two rounds. */
 const CLOCK_SET_MS = 60_000;
 const DAY_MS = 86_400_000;
@@ -93,13 +93,12 @@ export class MaintenanceService {
     this.runOnce();
   }
 
-  /** Waits for a backup or check in progress. */
+  /** Waits for a backup or check in progress, but not for long: a folder may hang. The store then ends it. */
   async stop(): Promise<void> {
     if (this.#timer !== null) clearInterval(this.#timer);
     this.#timer = null;
-    // A folder that hangs is not waited for.
-    await Promise.race([Promise.all([this.#sweeping, this.#looking]), pause(STOP_WAITS_MS, undefined, { ref: false })]);
-    await this.#current;
+    const work = Promise.all([this.#sweeping, this.#looking, this.#current]);
+    await Promise.race([work, pause(STOP_WAITS_MS, undefined, { ref: false })]);
   }
 
   /** How much space is left on the disk, as text, if too little; null = enough. */

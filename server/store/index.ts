@@ -8,6 +8,7 @@ import { Problem } from '../problem/problem.ts';
 import { openDatabase } from './database.ts';
 import { databaseUpkeep } from './database-upkeep.ts';
 import { keptInPlace } from './file-in-place.ts';
+import { endTasks } from './maintenance/on-worker.ts';
 import { recordMaintenance } from './maintenance/record-maintenance.ts';
 import { LAYOUT, layoutOf } from './migrations/migrate.ts';
 import { peopleStore } from './people-store.ts';
@@ -116,7 +117,7 @@ export function openStore(options: StoreOptions): Store {
   const requirePlace = keptInPlace(db, path);
   let closing: Promise<void> | null = null;
   const close = async (): Promise<void> => {
-    await columns.close();
+    await Promise.all([columns.close(), endTasks()]);
     try {
       if (!readOnly) appender.flush();
     } finally {

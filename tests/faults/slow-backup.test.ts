@@ -2,7 +2,8 @@
 import { setTimeout as pause } from 'node:timers/promises';
 import { fileURLToPath } from 'node:url';
 import { afterEach, expect, test, vi } from 'vitest';
-import { type RunningService, startService } from '../service/running-service.ts';
+import { readMarker } from '../../server/store/marker.ts';
+import { type RunningService, startService, until } from '../service/running-service.ts';
 
 vi.setConfig({ testTimeout: 60_000 });
 
@@ -11,8 +12,14 @@ const PRELOAD = fileURLToPath(new URL('./slow-backup-preload.mjs', import.meta.u
 let service: RunningService | undefined;
 afterEach(() => service?.remove());
 
+const startHeldUp = (seconds: number) =>
+  startService({
+    source: 'simulator:steady',
+    env: { NODE_OPTIONS: `--import=${PRELOAD}`, HELD_UP_S: `${seconds}` },
+  });
+
 test('the line is watched while a backup takes seconds', async () => {
-  service = await startService({ source: 'simulator:steady', env: { NODE_OPTIONS: `--import=${PRELOAD}` } });
+  service = await startHeldUp(4);
   let isMade = false;
   const startMs = performance.now();
   const made = service.send('POST', '/api/record/backup').finally(() => {
@@ -28,4 +35,18 @@ test('the line is watched while a backup takes seconds', async () => {
   expect((await made).status).toBe(200);
   expect(performance.now() - startMs).toBeGreaterThan(4000);
   expect(longestMs).toBeLessThan(2000);
+});
+
+test('a stop does not wait for a backup that hangs, and closes the record', async () => {
+  service = await startHeldUp(30);
+  service.send('POST', '/api/record/backup').catch(() => {});
+  await until(
+    () => service!.get<{ busy: string | null }>('/api/record'),
+    ({ busy }) => busy === 'backup',
+    'the backup',
+  );
+  const startMs = performance.now();
+  await service.stop();
+  expect(performance.now() - startMs).toBeLessThan(10_000);
+  expect(readMarker(service.dataFolder)?.state).toMatchObject({ inUse: false });
 });
