@@ -163,8 +163,13 @@ export class PeriodicTasks {
     if (run === null || connection.link.timing !== 'live') return;
     const clockAheadMs = clock.wallClockAheadMs();
     const aheadMs = isDatedWrong(clockAheadMs) ? clockAheadMs : 0;
-    if (this.#clockAhead?.runId !== run.id)
-      this.#clockAhead = { runId: run.id, aheadMs: reader.runDate(run.id).clockAheadMs ?? 0 };
+    if (this.#clockAhead?.runId !== run.id) {
+      let storedMs = 0;
+      guard.attempt('the clock of the run', () => {
+        storedMs = reader.runDate(run.id).clockAheadMs ?? 0;
+      });
+      this.#clockAhead = { runId: run.id, aheadMs: storedMs };
+    }
     if (Math.abs(this.#clockAhead.aheadMs - aheadMs) < CLOCK_AHEAD_CHANGE_MS) return;
     this.#clockAhead = { runId: run.id, aheadMs };
     guard.write('the clock of the run', () => writer.setClockAhead(run.id, aheadMs === 0 ? null : aheadMs));

@@ -326,10 +326,13 @@ export class RunFollower {
     const { run } = this.#runTracker;
     if (run === null) return;
     const { writer, reader, guard, settings } = this.#parts;
-    const before = reader.runSettings(run.id).at(-1);
-    const now = currentRunSettings(settings.line, before === undefined ? 0 : this.#lineTracker.gaugeMm);
-    if (before !== undefined && sameRunSettings(before, now)) return;
-    guard.write('settings of the run', () => writer.addRunSettings(run.id, now));
+    const { line } = settings;
+    const { gaugeMm } = this.#lineTracker;
+    guard.write('the settings of the run', () => {
+      const before = reader.runSettings(run.id).at(-1);
+      const now = currentRunSettings(line, before === undefined ? 0 : gaugeMm);
+      if (before === undefined || !sameRunSettings(before, now)) writer.addRunSettings(run.id, now);
+    });
   }
 
   #positionAt(timeMs: number): LinePosition {
