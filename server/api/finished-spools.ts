@@ -42,6 +42,7 @@ export class FinishedSpools {
   #timer: NodeJS.Timeout | undefined;
   #windingId: number | null | undefined;
   #pausedUntilMs = 0;
+  #lookedMs = 0;
   #tries = 0;
   #looking = false;
 
@@ -50,10 +51,7 @@ export class FinishedSpools {
   }
 
   start(): void {
-    const { load, save, clock } = this.#parts;
-    const nowMs = clock();
-    // What ended before the first start is no news. A time to come was written by a clock that was ahead.
-    if ((load() ?? Number.POSITIVE_INFINITY) > nowMs) save(nowMs);
+    this.#startFromNow();
     this.#timer = setInterval(() => this.#lookIfChanged(), LOOK_EVERY_MS);
   }
 
@@ -61,8 +59,23 @@ export class FinishedSpools {
     clearInterval(this.#timer);
   }
 
+  /** What ended before the first start is no news. A time to come was written by a clock that was ahead. */
+  #startFromNow(): void {
+    const { load, save, clock } = this.#parts;
+    const nowMs = clock();
+    this.#lookedMs = nowMs;
+    this.#pausedUntilMs = 0;
+    if ((load() ?? Number.POSITIVE_INFINITY) > nowMs) save(nowMs);
+  }
+
   #lookIfChanged(): void {
     const { windingSpoolId, clock, log } = this.#parts;
+    try {
+      if (clock() < this.#lookedMs) this.#startFromNow();
+    } catch (thrown) {
+      log.warn('Finished spools cannot be reported since the clock was set back', { why: messageOf(thrown) });
+    }
+    this.#lookedMs = clock();
     const windingId = windingSpoolId();
     if (this.#looking || windingId === this.#windingId || clock() < this.#pausedUntilMs) return;
     this.#looking = true;
@@ -82,10 +95,12 @@ export class FinishedSpools {
   }
 
   async #look(): Promise<void> {
-    const { save, isWanted } = this.#parts;
+    const { save, isWanted, clock } = this.#parts;
+    const nowMs = clock();
     for (const spool of this.#unreported()) {
       if (isWanted()) await this.#report(spool);
-      save(spool.endedMs);
+      // One that ended by a clock that was ahead must not hide all others until then.
+      save(Math.min(spool.endedMs, nowMs));
     }
   }
 
