@@ -10,6 +10,7 @@ import {
   removeOtherUpdates,
   removeUnfinished,
 } from './maintenance/backup-before-update.ts';
+import { backupsIn } from './maintenance/backup-list.ts';
 import {
   dayAndTime,
   figuresOf,
@@ -39,7 +40,7 @@ export const WRITE_TIMEOUT_MS = 100;
 export interface OpenDatabase {
   readonly db: Sqlite.Database;
   readonly path: string;
-  /** What may be missing although the marker agrees with the database, as a sentence; null = nothing. */
+  /** What may be missing although no marker says so, as a sentence; null = nothing. */
   readonly doubt: string | null;
   /** The backup made before this version changed the layout of the record, just now; null = it did not change it. */
   readonly updatedFrom: string | null;
@@ -75,6 +76,7 @@ export function openDatabase(folder: string, readOnly: boolean, backupFolder: st
     if (marker !== null && sizeOf(path) === 0)
       throw lost(marker, existsSync(path) ? 'the database is empty (0 bytes)' : 'the database is missing');
     if (!readOnly) {
+      if (marker === null && sizeOf(path) === 0) doubt = beganAnew(path);
       // SQLite gives a new log the mode of its database; one left by a kill keeps its own.
       makePrivateFile(path);
       for (const end of ['-wal', '-shm']) makePrivate(path + end);
@@ -290,6 +292,18 @@ function refuseTruncated(path: string): void {
 }
 
 /** A program that opened the database after a kill removes the log too, but writes its content to the database first. */
+/** What is suspicious about a folder in which a new record begins; null = nothing. Looks only within the folder: another may hang. */
+function beganAnew(path: string): string | null {
+  const folder = dirname(path);
+  const hasBackups = backupsIn(join(folder, 'backups')).length > 0;
+  if (!hasBackups && !existsSync(path)) return null;
+  const found = existsSync(path) ? 'The database was empty (0 bytes)' : 'There was no database';
+  const toRestore = hasBackups
+    ? howToRestore(folder, [join(folder, 'backups')])
+    : `If it held anything, restore a backup: strandward restore FILE --data '${folder}'.`;
+  return `${found}, and nothing says what it held, so a new record has begun. ${toRestore}`;
+}
+
 function lostLog(markedMs: number): string {
   return `The write-ahead log of the last session is missing. Unless another program opened the record since, what was recorded after ${dayAndTime(markedMs)} is lost. Everything up to then is there.`;
 }

@@ -89,6 +89,33 @@ describe('a lost record', () => {
     });
   });
 
+  it('is begun again with a word if its marker is missing, too', async () => {
+    const reportedIn = async (folder: string): Promise<string[]> => {
+      const reported: string[] = [];
+      const store = openStore({ folder, readers: 'sameThread', trouble: (what) => reported.push(what) });
+      store.tick(0);
+      store.tick(1000);
+      expect(store.reader.runs()).toStrictEqual([]);
+      await store.close();
+      return reported;
+    };
+    await inFolder(async (folder) => {
+      const backup = await filled(folder);
+      for (const name of [DATABASE_FILE, MARKER_FILE]) rmSync(join(folder, name));
+      const [sentence, ...others] = await reportedIn(folder);
+      expect(sentence).toMatch(/^There was no database, .* so a new record has begun\. /);
+      expect(sentence).toContain(`strandward restore '${backup}'`);
+      expect(others).toStrictEqual([]);
+    });
+    await inFolder(async (folder) => {
+      writeFileSync(join(folder, DATABASE_FILE), '');
+      expect(await reportedIn(folder)).toStrictEqual([
+        `The database was empty (0 bytes), and nothing says what it held, so a new record has begun. If it held anything, restore a backup: strandward restore FILE --data '${folder}'.`,
+      ]);
+    });
+    await inFolder(async (folder) => expect(await reportedIn(folder)).toStrictEqual([]));
+  });
+
   it('is noticed even if the marker is damaged as well', async () => {
     await inFolder(async (folder) => {
       await filled(folder);
