@@ -182,7 +182,8 @@ export class ChannelQueue {
       if (first === null || this.#stopped) return;
       if (result === 'delivered') continue;
       if (result === 'unreached') return this.#putOff(entry, first, first.message.priority !== priority);
-      undelivered += 1;
+      // One without a result yet has not failed: all may be waiting for the same connection.
+      if (result !== null || isLessUrgent(first, entry)) undelivered += 1;
       // Whether it is the message or the receiver is not known, or the receiver asked to be left alone.
       if (result === 'failed slowly' || this.#schedules[priority].isLeftAlone(clock())) return;
     }

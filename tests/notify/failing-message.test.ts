@@ -254,6 +254,31 @@ describe('a receiver that hangs', () => {
   });
 });
 
+describe('a receiver that is reached again after minutes of attempts without an answer', () => {
+  it('gets many messages of one alarm in order, though all wait for the same connection', async () => {
+    await queue.stop();
+    start(ATTEMPT_MS);
+    let connection: Promise<void> | null = null;
+    const isOther = (text: string) => text.startsWith('other');
+    taking = (text) => (isOther(text) ? Promise.resolve() : (connection ?? new Promise(() => {})));
+    answer = (text) => (isOther(text) ? again() : null);
+    const all = Array.from({ length: 9 }, (_, i) => `message ${i}`);
+    for (const text of all) raise(text, 1);
+    // It answers about another alarm, so it does not count as hanging.
+    for (let i = 0; i < 75; i++) {
+      await pass(4000);
+      raise(`other ${i}`, 2, 'medium');
+    }
+    let connect = () => {};
+    connection = new Promise((resolve) => (connect = resolve));
+    await pass(10_000);
+    connect();
+    answer = () => null;
+    await pass(4 * MINUTE_MS);
+    expect(texts(true).filter((text) => !isOther(text))).toEqual(all);
+  });
+});
+
 describe('a receiver that cannot be reached', () => {
   it.each(['high', 'low'] as const)(
     'gets a message after an earlier one (%s) of its alarm, though it is back between attempts at the two',
