@@ -1,6 +1,6 @@
 import type { Binned, BinnedKind } from '../entities/bin.ts';
 import { Problem } from '../problem/problem.ts';
-import type { Clock } from './clock.ts';
+import { CLOCK_SET_MS, type Clock } from './clock.ts';
 import type { RecordReader, RecordWriter } from './ports/record.ts';
 import type { SpoolRepository } from './spool/spool-repository.ts';
 
@@ -14,9 +14,6 @@ export interface BinServiceParts {
   /** After the spools of a run have changed. */
   changed(): void;
 }
-
-/** Clocks drift apart by less in days. */
-const CLOCK_SET_MS = 60_000;
 
 /** Deletes runs and spools into a bin, from which they can be restored for a while. */
 export class BinService {
@@ -63,7 +60,7 @@ export class BinService {
 
   /**
    * To be called now and then. A machine without a battery may start with the time of its last stop: when its clock is corrected,
-   * what was deleted meanwhile must not count as deleted weeks ago.
+   * what was deleted before that must not count as deleted weeks ago.
    */
   correctDates(): void {
     const { writer, clock, steadyClock } = this.#parts;

@@ -1,6 +1,9 @@
 /** UTC milliseconds now. */
 export type Clock = () => number;
 
+/** A clock that moved by more against a steady one was set: left alone, two clocks drift apart by less in days. */
+export const CLOCK_SET_MS = 60_000;
+
 /**
  * UTC milliseconds that never jump: the wall clock as first read, carried forward by the machine's monotonic clock. Setting
  * the wall clock (by NTP or a user) therefore moves no reading and no length. It is followed only while nothing is recorded.

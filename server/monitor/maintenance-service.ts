@@ -3,7 +3,7 @@ import { BIN_KEPT_MS } from '../entities/bin.ts';
 import { messageOf, Problem } from '../problem/problem.ts';
 import { counted } from '../problem/sentence.ts';
 import type { LineSettings } from '../settings/line-settings.ts';
-import type { Clock } from './clock.ts';
+import { CLOCK_SET_MS, type Clock } from './clock.ts';
 import type { Log } from './log.ts';
 import type { Backup, RecordMaintenance, RollingCheck } from './ports/maintenance.ts';
 import type { RecordWriter } from './ports/record.ts';
@@ -54,8 +54,6 @@ const RETRY_BACKUP_AFTER_MS = 3_600_000;
 /** A clock that was set, or has just started, may be wrong by years. It is usually corrected within minutes. */
 const CLOCK_TRIED_MS = 3_600_000;
 const STOP_WAITS_MS = 3000;
-/** Clocks drift apart by less between two rounds. */
-const CLOCK_SET_MS = 60_000;
 const DAY_MS = 86_400_000;
 const GB = 1e9;
 

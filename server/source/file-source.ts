@@ -2,11 +2,12 @@ import { accessSync, constants, statSync } from 'node:fs';
 import type { FileHandle } from 'node:fs/promises';
 import { messageOf, Problem } from '../problem/problem.ts';
 import { NO_FILE, openRegular } from '../worker/hanging-path.ts';
+import { waitAtMost } from '../worker/wait-at-most.ts';
 import { pause } from './pause.ts';
 import { RecordedPace } from './recorded-pace.ts';
 import type { LinkStatus, Source, SourceListener } from './source.ts';
 import type { Pace } from './source-address.ts';
-import { endOf, OPEN_WITHIN_MS, waitAtMost } from './time-limit.ts';
+import { endOf, OPEN_WITHIN_MS } from './time-limit.ts';
 
 export interface FileSourceOptions {
   readonly path: string;

@@ -1,10 +1,11 @@
 import { messageOf } from '../problem/problem.ts';
 import { capital } from '../problem/sentence.ts';
+import { waitAtMost } from '../worker/wait-at-most.ts';
 import { RateSearch } from './baud-rate-search.ts';
 import type { Connection, Connector } from './connection.ts';
 import { pause } from './pause.ts';
 import type { LinkStatus, Source, SourceListener } from './source.ts';
-import { endOf, OPEN_WITHIN_MS, waitAtMost } from './time-limit.ts';
+import { endOf, OPEN_WITHIN_MS } from './time-limit.ts';
 
 export interface ReconnectingOptions {
   /** After this time without bytes, the connection is closed and opened again. */

@@ -1,5 +1,7 @@
 import { constants } from 'node:fs';
 import { access, type FileHandle, open } from 'node:fs/promises';
+import { messageOf } from '../problem/problem.ts';
+import { waitAtMost } from './wait-at-most.ts';
 
 /** A drive that sleeps needs some seconds. */
 const ANSWERS_WITHIN_MS = 8000;
@@ -41,15 +43,10 @@ export async function requireAnswer(path: string, withinMs = ANSWERS_WITHIN_MS):
     asked.set(path, answer);
     return answer;
   };
-  let timer: NodeJS.Timeout | undefined;
-  const limit = new Promise<never>((_, reject) => {
-    const why = new Error(`it did not answer within ${withinMs / 1000} s; is it on a network drive that is off?`);
-    timer = setTimeout(() => reject(why), withinMs);
-  });
   try {
-    await Promise.race([asked.get(path) ?? ask(), limit]);
-  } finally {
-    clearTimeout(timer);
+    await waitAtMost(withinMs, asked.get(path) ?? ask(), () => {});
+  } catch (thrown) {
+    throw new Error(`${messageOf(thrown)}; is it on a network drive that is off?`, { cause: thrown });
   }
 }
 

@@ -7,7 +7,7 @@ import { afterEach, beforeEach, expect, it } from 'vitest';
 import { Problem } from '../../server/problem/problem.ts';
 import { openSource } from '../../server/source/open-source.ts';
 import type { LinkStatus } from '../../server/source/source.ts';
-import { waitAtMost } from '../../server/source/time-limit.ts';
+import { waitAtMost } from '../../server/worker/wait-at-most.ts';
 
 let folder: string;
 let limits: { recordingFolders: readonly string[] };
