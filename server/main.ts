@@ -135,7 +135,7 @@ async function leave(exitCode: number | string | undefined): Promise<void> {
 }
 
 async function watch(startup: StartupSettings, examples: boolean): Promise<void> {
-  // If nobody reads the log any more, the line is watched all the same.
+  // The line is also watched when no one reads the log any more.
   for (const output of [process.stdout, process.stderr]) output.on('error', () => {});
   // Files of uploads and exports are for this user only, like the record.
   process.umask(0o077);

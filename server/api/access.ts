@@ -121,7 +121,7 @@ const isThisMachine = (request: FastifyRequest, identity: IdentityService): bool
 /** Whether a connection comes from this machine, and no proxy has shown that it passes on what others sent. */
 export function isDirectFromHere({ socket, headers, raw }: FastifyRequest): boolean {
   return (
-    // Browsers have not sent it for twenty years, but it is what some proxies send unless they are told otherwise.
+    // Browsers have not sent it for twenty years, but some proxies send it by default.
     raw.httpVersionMajor * 10 + raw.httpVersionMinor > 10 &&
     // The address of the connection itself: what a header says counts for nothing here.
     isLoopback(plainAddress(socket.remoteAddress ?? '')) &&

@@ -31,7 +31,7 @@ export async function certificateFromFiles(
   } catch (thrown) {
     // After a power cut in the night no one may be there to renew it, and the line must be watched.
     warned = messageOf(thrown);
-    warn('The certificate is used all the same, but browsers will warn about it', { why: warned });
+    warn('The certificate is still used, but browsers will warn about it', { why: warned });
   }
   let isLooking = false;
   let isStopped = false;

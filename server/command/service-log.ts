@@ -14,7 +14,7 @@ const WAITING_MAX = 65_536;
 
 /** The log of the service: readable lines on a terminal, otherwise JSON. */
 export function serviceLog(level: LogLevel, output: LogOutput): { readonly logger: Logger; readonly log: Log } {
-  // Synchronous, so that the last lines before an exit are not lost. But a log that nobody reads any more, or whose disk is full,
+  // Synchronous, so that the last lines before an exit are not lost. But a log that no one reads any more, or whose disk is full,
   // must neither stop the service nor hold it up: then lines are left out.
   const destination = () =>
     pino.destination({ dest: 1, sync: true, maxLength: WAITING_MAX, retryEAGAIN: () => false }).on('error', () => {});

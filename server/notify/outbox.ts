@@ -172,7 +172,7 @@ export class Outbox {
   }
 }
 
-/** An object made by spreading others may have a hidden class of its own, of half a kilobyte, and thousands of messages may wait. */
+/** Thousands may wait. Parsed objects share a hidden class, while each made by spreading may have one of half a kilobyte. */
 const asStored = (message: Message): Message => JSON.parse(JSON.stringify(message));
 
 /** One alarm over one channel. */

@@ -34,7 +34,7 @@ const APPLICATION_ID = 0x53747257;
 
 /** How long a start waits for another connection's lock. */
 const BUSY_TIMEOUT_MS = 5000;
-/** The same while the line is watched: nothing else happens meanwhile. Readings can wait, and nobody else of ours writes. */
+/** The same while the line is watched: the thread stands for that long. Readings can wait, and no other part of the service writes. */
 export const WRITE_TIMEOUT_MS = 100;
 
 export interface OpenDatabase {

@@ -37,7 +37,7 @@ test('a process that is blocked is ended by its own watch, one that works is not
 
 // pipe(7): 64 KiB fill a pipe, and `sleep` reads nothing.
 test.skipIf(process.platform !== 'linux')(
-  'it is also ended if nobody reads its log',
+  'it is also ended if no one reads its log',
   async () => {
     const program = `(await import(${JSON.stringify(WATCH)})).watchEventLoop(${EVERY_MS}, ${MISSED_MAX});
     setTimeout(() => Atomics.wait(new Int32Array(new SharedArrayBuffer(4)), 0, 0), ${2 * EVERY_MS});`;

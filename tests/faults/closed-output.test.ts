@@ -24,7 +24,7 @@ test.skipIf(!IS_LINUX).each([
   ['', '> /dev/full'],
   ['', '| head -n 1'],
   ['head -c 65536 /dev/zero;', '| sleep 50'],
-])('the line is watched all the same: %s … %s', async (before, output) => {
+])('the line is still watched: %s … %s', async (before, output) => {
   const data = newDataFolder();
   const port = await freePort();
   const words = [process.execPath, ...startedWith().nodeOptions, PROGRAM, '--port', port, '--data', data];

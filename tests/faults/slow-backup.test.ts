@@ -1,4 +1,4 @@
-/** A backup to a stick that takes its time, or to a drive that hangs meanwhile, must not hold up the line. */
+/** A backup to a stick that takes its time, or to a drive that hangs during it, must not hold up the line. */
 import { setTimeout as pause } from 'node:timers/promises';
 import { fileURLToPath } from 'node:url';
 import { afterEach, expect, test, vi } from 'vitest';

@@ -1,4 +1,4 @@
-/** A disk that cannot be read for a moment, just when a run starts: the line is watched all the same, and the record counts as failing. */
+/** A disk that cannot be read for a moment, just when a run starts: the line is still watched, and the record counts as failing. */
 import { afterEach, expect, it } from 'vitest';
 import { type WatchedLine, watchLine } from '../monitor/watched-line.ts';
 

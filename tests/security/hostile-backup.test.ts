@@ -124,7 +124,7 @@ it.skipIf(!IS_LONG_CHECK)(
   },
 );
 
-it.skipIf(process.platform === 'win32')('refuses a pipe at once, which nobody writes to', () => {
+it.skipIf(process.platform === 'win32')('refuses a pipe at once if it has no writer', () => {
   const pipe = join(folder, 'pipe');
   execFileSync('mkfifo', [pipe]);
   expect(problemOf(() => restoreBackup(away, pipe, START_MS)).message).toMatch(/it is not a file\.$/);

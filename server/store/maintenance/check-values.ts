@@ -49,7 +49,7 @@ interface SchemaEntry {
 
 function schemaOf(db: Database): SchemaEntry[] {
   const all = db.prepare<[], SchemaEntry>("SELECT type, name, coalesce(sql, '') AS sql FROM sqlite_schema");
-  // Indexes that SQLite makes by itself have no text, and follow from their tables.
+  // Indexes that SQLite makes automatically have no text, and follow from their tables.
   return all.all().filter(({ sql }) => sql !== '');
 }
 
