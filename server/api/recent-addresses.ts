@@ -26,7 +26,7 @@ export class RecentAddresses<T> {
 }
 
 /** A household has a whole /64 of IPv6 addresses, and a device takes another whenever it likes: their first four groups count. */
-function networkOf(address: string): string {
+export function networkOf(address: string): string {
   const plain = plainAddress(address);
   if (!plain.includes(':')) return plain;
   const [head = '', tail] = plain.split('::');

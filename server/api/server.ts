@@ -18,6 +18,7 @@ import { isLoopback } from '../settings/startup-settings.ts';
 import { checkAccess, isDirectFromHere, mayWatch } from './access.ts';
 import { arrivingBody, dropRest } from './arriving-body.ts';
 import { brokerDocument } from './broker-document.ts';
+import { limitConnections } from './connection-limit.ts';
 import { CONTRACT } from './contract/index.ts';
 import { secureAddress } from './https-only.ts';
 import { KeyGuesses } from './key-guesses.ts';
@@ -174,6 +175,9 @@ export async function startApi(options: ApiOptions): Promise<ApiServer> {
     clientErrorHandler: refuseConnection,
     forceCloseConnections: true,
   }).withTypeProvider<TypeBoxTypeProvider>();
+  limitConnections(api.server, (address, open) =>
+    options.logger.warn({ address, open }, 'Too many connections are open: further ones are closed'),
+  );
   api.setErrorHandler(replyWithProblem);
   // Numbers in an address are text and must be converted. A body is not: null there must not become 0.
   const checks = { address: new Ajv({ ...CHECKS, coerceTypes: 'array' }), body: new Ajv(CHECKS) };
