@@ -54,7 +54,7 @@ export function emptyCandidate(form: LineForm): Writable<CandidateLine> {
     arrivalMs: null,
     linesAfter: 0,
     uptimeMs: Number.NaN,
-    modulusMs: Number.POSITIVE_INFINITY,
+    countMs: 1,
     number: Number.NaN,
     jumps: false,
     hasOddPlaces: false,
@@ -76,7 +76,7 @@ export function fillCandidate(
   into.arrivalMs = line.arrivalMs;
   into.linesAfter = line.linesAfter;
   into.uptimeMs = binding === null ? Number.NaN : uptimeOf(binding, values);
-  into.modulusMs = binding === null ? Number.POSITIVE_INFINITY : binding.uptimeModulusMs;
+  into.countMs = binding === null ? 1 : binding.uptimeFactor;
   into.number = binding === null ? Number.NaN : numberOf(binding, values);
   into.jumps = false;
   into.hasOddPlaces = false;
@@ -93,7 +93,7 @@ export function withBinding(line: PendingLine, binding: Binding): PendingLine {
     ...line,
     binding,
     uptimeMs: uptimeOf(binding, line.values),
-    modulusMs: binding.uptimeModulusMs,
+    countMs: binding.uptimeFactor,
     number: numberOf(binding, line.values),
   };
 }
@@ -106,14 +106,13 @@ function numberOf(binding: Binding, values: Float64Array): number {
   return binding.numberField < 0 ? Number.NaN : values[binding.numberField]!;
 }
 
-/** Whether every value is within the range of its role, and the counters are whole numbers. */
+/** Whether every value is within the range of its role, and the line number is a whole one. */
 export function isPlausible(binding: Binding, values: Float64Array): boolean {
-  const { lowest, highest, factors, offsets, uptimeField, numberField } = binding;
+  const { lowest, highest, factors, offsets, numberField } = binding;
   for (let i = 0; i < lowest.length; i++) {
     const value = values[i]! * factors[i]! + offsets[i]!;
     if (value < lowest[i]! || value > highest[i]!) return false;
   }
-  if (uptimeField >= 0 && factors[uptimeField] === 1 && !isCount(values[uptimeField]!)) return false;
   return numberField < 0 || isCount(values[numberField]!);
 }
 

@@ -24,9 +24,8 @@ export interface Binding {
   /** Fields of the device clock and of the line number; -1 = none. */
   readonly uptimeField: number;
   readonly numberField: number;
-  /** ms per unit of the clock field, and where its counter wraps, in ms (Infinity: a mapped clock, whose wrap is unknown). */
+  /** ms per count of the clock field. */
   readonly uptimeFactor: number;
-  readonly uptimeModulusMs: number;
   /** Names of the fields, and the units printed behind their values. */
   readonly names: readonly string[];
   readonly units: readonly string[];
@@ -140,22 +139,19 @@ export class LayoutBuilder {
     const uptimeField = roles.includes('us') ? roles.indexOf('us') : roles.indexOf('ms');
     const clockFactor = fields[uptimeField]?.factor ?? 1;
     const unitMs = roles[uptimeField] === 'us' ? 0.001 : 1;
-    const highest = Float64Array.from(ranges, ([, most]) => most);
-    if (clockFactor !== 1) highest[uptimeField] = Number.MAX_SAFE_INTEGER;
     this.#layout = makeLayout(this.#signals, this.#columnOfRole);
     return {
       columns,
       factors: Float64Array.from(fields, ({ factor }) => factor),
       offsets: Float64Array.from(fields, ({ offset }) => offset),
       lowest: Float64Array.from(ranges, ([least]) => least),
-      highest,
+      highest: Float64Array.from(ranges, ([, most]) => most),
       largest: Float64Array.from(roles, (role) =>
         role !== null && quantityOf(role) === 'power' ? POWER_MAX : VALUE_MAX,
       ),
       uptimeField,
       numberField: roles.indexOf('n'),
       uptimeFactor: clockFactor * unitMs,
-      uptimeModulusMs: clockFactor === 1 ? COUNTER_MODULUS * unitMs : Number.POSITIVE_INFINITY,
       names,
       units,
       generation: this.#generation,
@@ -245,7 +241,8 @@ function plausibleRange(role: Role): Range {
     case 'ms':
     case 'us':
     case 'n':
-      return [0, COUNTER_MODULUS - 1];
+      // Many sketches count in a signed or a wider number, which is below 0 or above 32 bits after weeks.
+      return [-COUNTER_MODULUS / 2, Number.MAX_SAFE_INTEGER];
     case 'len':
     case 'turns':
       return [-COUNTER_MODULUS, COUNTER_MODULUS];

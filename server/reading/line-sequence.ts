@@ -1,3 +1,4 @@
+import { clockModulus, numberModulus } from './counter-wrap.ts';
 import { COUNTER_MODULUS } from './names.ts';
 
 /** A step of the device clock up to this is normal, however fast the lines come. */
@@ -13,7 +14,8 @@ const LOST_MAX = 1_000_000;
 /** Clock and number of one line; NaN = the line has none. */
 export interface LinePosition {
   readonly uptimeMs: number;
-  readonly modulusMs: number;
+  /** ms per count of the clock. */
+  readonly countMs: number;
   readonly number: number;
 }
 
@@ -23,7 +25,7 @@ export interface LinePosition {
  */
 export class LineSequence {
   #uptimeMs = Number.NaN;
-  #modulusMs = Number.POSITIVE_INFINITY;
+  #countMs = 1;
   #number = Number.NaN;
   #checksNumbers = true;
   #periodMs = 0;
@@ -37,22 +39,22 @@ export class LineSequence {
   }
 
   continues(uptimeMs: number, number: number): boolean {
-    return this.#follows(this.#uptimeMs, this.#modulusMs, this.#number, uptimeMs, number);
+    return this.#follows(this.#uptimeMs, this.#countMs, this.#number, uptimeMs, number);
   }
 
   continuesFrom(before: LinePosition, uptimeMs: number, number: number): boolean {
-    return this.#follows(before.uptimeMs, before.modulusMs, before.number, uptimeMs, number);
+    return this.#follows(before.uptimeMs, before.countMs, before.number, uptimeMs, number);
   }
 
   /** Continue from an accepted line. */
-  accept(uptimeMs: number, modulusMs: number, number: number): void {
-    const step = stepOf(this.#uptimeMs, uptimeMs, modulusMs);
+  accept(uptimeMs: number, countMs: number, number: number): void {
+    const step = clockStep(this.#uptimeMs, uptimeMs, countMs);
     if (step > 0 && (this.#steps < LEARNING_STEPS || step <= this.#limitMs())) {
       this.#periodMs += (step - this.#periodMs) * Math.max(PERIOD_WEIGHT, 1 / (this.#steps + 1));
       this.#steps++;
     }
     if (!Number.isNaN(uptimeMs)) this.#uptimeMs = uptimeMs;
-    this.#modulusMs = modulusMs;
+    this.#countMs = countMs;
     if (!Number.isNaN(number)) this.#number = number;
   }
 
@@ -69,11 +71,11 @@ export class LineSequence {
     return Math.max(STEP_MS, STEP_PERIODS * this.#periodMs);
   }
 
-  #follows(uptimeBefore: number, modulusMs: number, numberBefore: number, uptimeMs: number, number: number): boolean {
-    const step = stepOf(uptimeBefore, uptimeMs, modulusMs);
+  #follows(uptimeBefore: number, countMs: number, numberBefore: number, uptimeMs: number, number: number): boolean {
+    const step = clockStep(uptimeBefore, uptimeMs, countMs);
     if (step < 0 || (step > this.#limitMs() && this.#steps >= LEARNING_STEPS)) return false;
     if (!this.#checksNumbers) return true;
-    const ahead = stepOf(numberBefore, number, COUNTER_MODULUS);
+    const ahead = numberStep(numberBefore, number);
     return !(ahead < 1 || ahead > NUMBERS_AHEAD);
   }
 }
@@ -94,17 +96,27 @@ export class LostLines {
     this.continued = null;
     if (Number.isNaN(number)) return;
     this.#before = number;
-    const step = stepOf(before, number, COUNTER_MODULUS);
+    const step = numberStep(before, number);
     if (Number.isNaN(step)) return;
-    this.continued = step >= 0 && (number >= before || step <= LOST_MAX);
+    this.continued = step >= 0;
     if (!this.continued || step < 1 || step > LOST_MAX) return;
     this.#stride = Math.min(this.#stride, step);
     this.lost = Math.floor(step / this.#stride) - 1;
   }
 }
 
-/** Step of a counter that wraps; NaN if either value is missing. A step back of half its range or more is a wrap. */
-function stepOf(before: number, now: number, modulus: number): number {
+/** NaN = either is missing; negative = it went back. */
+function numberStep(before: number, now: number): number {
   const step = now - before;
-  return step < -modulus / 2 ? step + modulus : step;
+  if (!(step < 0)) return step;
+  const modulus = numberModulus(before, now);
+  return step + modulus <= (modulus === COUNTER_MODULUS ? LOST_MAX : NUMBERS_AHEAD) ? step + modulus : step;
+}
+
+/** ms; NaN = either is missing; negative = it went back. */
+function clockStep(beforeMs: number, nowMs: number, countMs: number): number {
+  const step = nowMs - beforeMs;
+  if (!(step < 0)) return step;
+  const modulusMs = clockModulus(beforeMs / countMs, nowMs / countMs) * countMs;
+  return step < -modulusMs / 2 ? step + modulusMs : step;
 }

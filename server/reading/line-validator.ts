@@ -252,7 +252,7 @@ export class LineValidator {
   }
 
   #accept(line: CandidateLine, binding: Binding): void {
-    this.#sequence.accept(line.uptimeMs, line.modulusMs, line.number);
+    this.#sequence.accept(line.uptimeMs, line.countMs, line.number);
     line.form.learnPlaces(line.places);
     this.#options.accepted(line, binding);
   }

@@ -16,7 +16,7 @@ export class ReadingBuilder {
   // Reused for every line, for speed.
   readonly #timing = {
     uptimeMs: Number.NaN,
-    modulusMs: 0,
+    countMs: 1,
     numberContinued: null as boolean | null,
     lost: 0,
     arrivalMs: null as number | null,
@@ -83,7 +83,7 @@ export class ReadingBuilder {
     const timing = this.#timing;
     if (place !== 'next' || !Number.isNaN(line.uptimeMs)) {
       timing.uptimeMs = line.uptimeMs;
-      timing.modulusMs = binding.uptimeModulusMs;
+      timing.countMs = binding.uptimeFactor;
       timing.numberContinued = this.#lostLines.continued;
       timing.lost = this.#lostLines.lost;
     }

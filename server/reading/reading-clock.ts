@@ -1,4 +1,5 @@
 import { ClockFit } from './clock-fit.ts';
+import { ClockTrust } from './clock-trust.ts';
 import { Uptime } from './uptime.ts';
 
 /** Least distance between two readings; the record stores tenths of a millisecond. */
@@ -27,6 +28,14 @@ const STRETCH_MAX = 1.25;
 /** The mean pace of the lines excludes pauses longer than this, and is averaged over about as many lines. */
 const PACE_PERIODS_MAX = 3;
 const PACE_LINES = 100;
+/** If lines came for longer than this while the device's clock stood still, its time starts again when it moves. */
+const STOOD_MS = 2000;
+/** A longer silence between two such lines does not count, because the second one may have waited. */
+const STOOD_EACH_MS = 1000;
+/** No line arrives before it was sent. The fit may be ahead by this while it follows smoothly. */
+const AHEAD_MAX_MS = 100;
+/** No device restarts within this. */
+const STARTED_MS = 100;
 
 export interface ClockOptions {
   /** UTC ms of the first reading if only the device can date it. */
@@ -41,8 +50,8 @@ export interface ClockOptions {
 export interface LineTiming {
   /** Device clock, ms; NaN = none. */
   readonly uptimeMs: number;
-  /** Value at which that clock wraps, ms. */
-  readonly modulusMs: number;
+  /** ms per count of that clock. */
+  readonly countMs: number;
   /** true = the line numbers continued, false = they restarted, null = there are none. */
   readonly numberContinued: boolean | null;
   /** Lines lost directly before. */
@@ -55,7 +64,8 @@ export interface LineTiming {
 
 /**
  * Dates the readings: by the device's clock fitted to the arrivals, by the device's clock alone (recorded), by the
- * arrivals alone (no device clock), or by the nominal rate (recorded without a clock). Times always increase.
+ * arrivals alone (no device clock, or one that does not keep time), or by the nominal rate (recorded without a clock). Lines
+ * that repeat the device's time are dated as if they had none. Times always increase.
  */
 export class ReadingClock {
   /** UTC ms of the last line. */
@@ -72,6 +82,11 @@ export class ReadingClock {
   readonly #uptime = new Uptime();
   readonly #fit = new ClockFit();
   #fitStarted = false;
+  readonly #trust = new ClockTrust();
+  #lastArrivalMs = Number.NaN;
+  /** Lines since the device's clock moved, and for how long they came, ms. */
+  #repeats = 0;
+  #stoodMs = 0;
   /** Added to the fitted time if this machine's clock is behind an earlier part of the run. */
   #shiftMs = 0;
   /** Recorded: UTC ms − continuous uptime. */
@@ -83,8 +98,12 @@ export class ReadingClock {
   #isRegular = false;
   /** Mean time between two lines without a clock; NaN = not known yet. */
   #paceMs = Number.NaN;
+  /** The line is the first of its chunk. */
+  #startsChunk = false;
   /** Lines still to come of the current chunk. */
   #linesLeft = 0;
+  /** How long before its arrival the last line is dated, although no more lines had waited, ms. */
+  #caughtUpMs = 0;
   /** The lines of this chunk had waited. */
   #hadWaited = false;
 
@@ -102,8 +121,10 @@ export class ReadingClock {
     const before = this.timeMs;
     this.restarted = false;
     this.missing = 0;
+    if (line.arrivalMs !== null) this.#followChunk(line, line.arrivalMs);
     const time = Number.isNaN(line.uptimeMs) ? this.#withoutUptime(line) : this.#withUptime(line);
     this.timeMs = this.#inOrder(time, before, line);
+    this.#lastArrivalMs = line.arrivalMs ?? Number.NaN;
   }
 
   #withUptime(line: LineTiming): number {
@@ -112,49 +133,106 @@ export class ReadingClock {
     const uptime = this.#uptime;
     const first = !uptime.started;
     const continuousBefore = uptime.continuousMs;
-    this.restarted = !uptime.advance(line.uptimeMs, line.modulusMs, line.numberContinued, expected, arrivalMs);
+    this.restarted = !uptime.advance(line.uptimeMs, line.countMs, line.numberContinued, expected, arrivalMs);
     const now = uptime.continuousMs;
-    if (!first && !this.restarted) {
-      const stepMs = now - continuousBefore;
-      if (this.#isRegular) this.missing = Math.max(0, Math.round(stepMs / this.#periodMs) - 1);
-      if (line.lost === 0) this.#learnPeriod(stepMs);
+    const stepMs = first || this.restarted ? Number.NaN : now - continuousBefore;
+    if (arrivalMs !== null) this.#trust.step(first ? 0 : stepMs, arrivalMs);
+    if (!this.#trust.keepsTime) {
+      this.#fitStarted = false;
+      this.#repeats = 0;
+      this.#stoodMs = 0;
+      return this.#withoutUptime(line);
+    }
+    if (stepMs === 0) return this.#again(line);
+    const pitchMs = stepMs / (this.#repeats + 1);
+    const hadStood = this.#stoodMs - stepMs > STOOD_MS;
+    this.#repeats = 0;
+    this.#stoodMs = 0;
+    if (stepMs > 0 && !hadStood) {
+      if (this.#isRegular) this.missing = Math.max(0, Math.round(pitchMs / this.#periodMs) - 1);
+      if (line.lost === 0) this.#learnPeriod(pitchMs);
     }
     if (arrivalMs === null) {
       if (this.restarted) this.#baseMs = this.#afterRestart(now) - now;
       else if (first || Number.isNaN(this.#baseMs)) this.#baseMs = this.#nextRecorded(0) - now;
       return this.#baseMs + now;
     }
-    if (first || this.restarted || !this.#fitStarted) {
+    if (this.restarted && arrivalMs - this.#lastArrivalMs < Math.max(now, STARTED_MS))
+      return this.#restartedBefore(now, arrivalMs);
+    if (first || this.restarted || hadStood || !this.#fitStarted) {
       this.#fitStarted = true;
       return this.#fit.start(now, arrivalMs);
     }
-    return this.#fit.add(now, arrivalMs);
+    return Math.min(this.#fit.add(now, arrivalMs), arrivalMs + AHEAD_MAX_MS);
+  }
+
+  /** The device has run for longer than the last two arrivals are apart, so both lines had waited. */
+  #restartedBefore(uptimeMs: number, arrivalMs: number): number {
+    return this.#fit.start(uptimeMs, Math.min(arrivalMs, this.#afterRestart(uptimeMs) - this.#shiftMs));
+  }
+
+  /** A clock that counts in seconds shows the same time for many lines; one that has stopped does so for good. */
+  #again(line: LineTiming): number {
+    this.#repeats++;
+    const { arrivalMs } = line;
+    if (arrivalMs === null) return this.#nextRecorded(line.lost);
+    this.#stoodMs += Math.min(arrivalMs - this.#lastArrivalMs, STOOD_EACH_MS);
+    return this.#byArrival(line, arrivalMs);
   }
 
   #withoutUptime(line: LineTiming): number {
     this.restarted = line.numberContinued === false;
     const { arrivalMs } = line;
     if (arrivalMs === null) return this.restarted ? this.#afterRestart(0) : this.#nextRecorded(line.lost);
+    if (!this.#hadWaited && line.lost === 0) {
+      const lines = line.linesAfter + 1;
+      const since = this.#sinceLast(arrivalMs);
+      if (this.#startsChunk) this.#learnPace(since, lines);
+      if (lines === 1) this.#learnPeriod(since);
+    }
+    return this.#byArrival(line, arrivalMs);
+  }
+
+  #sinceLast(arrivalMs: number): number {
+    return arrivalMs + this.#shiftMs - this.timeMs;
+  }
+
+  get #usualPaceMs(): number {
+    return Number.isNaN(this.#paceMs) ? this.#periodMs : this.#paceMs;
+  }
+
+  #followChunk(line: LineTiming, arrivalMs: number): void {
     const lines = line.linesAfter + 1;
-    const since = arrivalMs + this.#shiftMs - this.timeMs;
-    const startsChunk = lines > this.#linesLeft;
+    this.#startsChunk = lines > this.#linesLeft;
     this.#linesLeft = line.linesAfter;
+    if (!this.#startsChunk) return;
+    const pauseMs = arrivalMs - this.#lastArrivalMs;
+    // Had more been waiting, it would have come at once. So the line before was sent when it arrived.
+    this.#caughtUpMs = pauseMs > WAITED_MS ? Math.max(0, this.#sinceLast(this.#lastArrivalMs)) : 0;
+    const waitedMs = Math.max(WAITED_MS, WAITED_SHARE * lines * this.#usualPaceMs);
+    const hadWaitedBefore = this.#hadWaited;
+    this.#hadWaited = lines >= WAITED_LINES && this.#sinceLast(arrivalMs) > waitedMs;
+    // Lines that always come in such bunches fill the time between them.
+    if (this.#hadWaited && hadWaitedBefore && this.#caughtUpMs > 0) this.#paceMs = pauseMs / lines;
+  }
+
+  #byArrival(line: LineTiming, arrivalMs: number): number {
+    const lines = line.linesAfter + 1;
+    const since = this.#sinceLast(arrivalMs);
     if (Number.isNaN(since)) return arrivalMs;
-    const paceMs = Number.isNaN(this.#paceMs) ? this.#periodMs : this.#paceMs;
-    if (startsChunk)
-      this.#hadWaited = lines >= WAITED_LINES && since > Math.max(WAITED_MS, WAITED_SHARE * lines * paceMs);
     if (this.#hadWaited) {
       // They continue from the line before: what arrives next may have waited, too.
       this.spreadLines++;
-      const evenly = since / lines;
+      const caughtUpMs = this.#startsChunk ? this.#caughtUpMs : 0;
+      const left = since - caughtUpMs;
+      const evenly = left / lines;
+      const paceMs = this.#usualPaceMs;
       const pitch = evenly <= STRETCH_MAX * paceMs ? evenly : paceMs * (line.lost + 1);
-      return this.timeMs - this.#shiftMs + Math.min(pitch, since);
+      return this.timeMs - this.#shiftMs + caughtUpMs + Math.min(pitch, left);
     }
     // Lines of one chunk were sent one after the other, so they are spread over the time since the last one, but no
     // further apart than usual, because there may have been silence before them.
     const pitch = Math.max(0, Math.min(since / lines, this.#periodMs));
-    if (startsChunk && line.lost === 0) this.#learnPace(since, lines);
-    if (lines === 1 && line.lost === 0) this.#learnPeriod(since);
     return arrivalMs - line.linesAfter * pitch;
   }
 
