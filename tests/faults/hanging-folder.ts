@@ -36,3 +36,8 @@ export function hangingFolder(): HangingFolder | null {
     },
   };
 }
+
+const probe = hangingFolder();
+probe?.release();
+/** Whether such a folder is possible here. */
+export const HANGS = probe !== null;

@@ -1,9 +1,14 @@
 /** A backup to a stick that takes its time, or to a drive that hangs during it, must not hold up the line. */
+import { mkdirSync, rmSync, symlinkSync } from 'node:fs';
+import { join } from 'node:path';
 import { setTimeout as pause } from 'node:timers/promises';
 import { fileURLToPath } from 'node:url';
-import { afterEach, expect, test, vi } from 'vitest';
+import Sqlite from 'better-sqlite3';
+import { afterEach, beforeEach, describe, expect, test, vi } from 'vitest';
+import { DATABASE_FILE, openDatabase } from '../../server/store/database.ts';
 import { readMarker } from '../../server/store/marker.ts';
-import { type RunningService, startService, until } from '../service/running-service.ts';
+import { newDataFolder, type RunningService, startService, until } from '../service/running-service.ts';
+import { HANGS, type HangingFolder, hangingFolder } from './hanging-folder.ts';
 
 vi.setConfig({ testTimeout: 60_000 });
 
@@ -12,11 +17,21 @@ const PRELOAD = fileURLToPath(new URL('./slow-backup-preload.mjs', import.meta.u
 let service: RunningService | undefined;
 afterEach(() => service?.remove());
 
-const startHeldUp = (seconds: number) =>
-  startService({
+function startHeldUp(seconds: number): Promise<RunningService> {
+  const dataFolder = newDataFolder();
+  return startService({
     source: 'simulator:steady',
-    env: { NODE_OPTIONS: `--import=${PRELOAD}`, HELD_UP_S: `${seconds}` },
+    dataFolder,
+    env: { NODE_OPTIONS: `--import=${PRELOAD}`, HELD_UP: join(dataFolder, 'backups'), HELD_UP_S: `${seconds}` },
   });
+}
+
+const untilBackup = () =>
+  until(
+    () => service!.get<{ busy: string | null }>('/api/record'),
+    ({ busy }) => busy === 'backup',
+    'the backup',
+  );
 
 test('the line is watched while a backup takes seconds', async () => {
   service = await startHeldUp(4);
@@ -40,13 +55,64 @@ test('the line is watched while a backup takes seconds', async () => {
 test('a stop does not wait for a backup that hangs, and closes the record', async () => {
   service = await startHeldUp(30);
   service.send('POST', '/api/record/backup').catch(() => {});
-  await until(
-    () => service!.get<{ busy: string | null }>('/api/record'),
-    ({ busy }) => busy === 'backup',
-    'the backup',
-  );
+  await untilBackup();
   const startMs = performance.now();
   await service.stop();
   expect(performance.now() - startMs).toBeLessThan(10_000);
   expect(readMarker(service.dataFolder)?.state).toMatchObject({ inUse: false });
+});
+
+test('a backup that hangs does not let the write-ahead log grow', async () => {
+  service = await startHeldUp(6);
+  service.send('POST', '/api/record/backup').catch(() => {});
+  await untilBackup();
+  const db = new Sqlite(join(service.dataFolder, DATABASE_FILE));
+  try {
+    const truncated = async () => db.pragma('wal_checkpoint(TRUNCATE)') as { busy: number }[];
+    await pause(1000);
+    // Busy for as long as any connection reads.
+    await until(truncated, ([state]) => state?.busy === 0, 'a truncated log', 3000);
+    expect(await service.get('/api/record')).toMatchObject({ busy: 'backup' });
+  } finally {
+    db.close();
+  }
+});
+
+describe.skipIf(!HANGS)('a backup to a drive that hangs', () => {
+  let drive: HangingFolder;
+  let folder: string;
+  beforeEach(() => {
+    drive = hangingFolder()!;
+    folder = newDataFolder();
+  });
+  afterEach(() => {
+    drive.release();
+    rmSync(folder, { recursive: true });
+  });
+
+  test('is given up, further ones are refused until it has ended, and others are made', async () => {
+    // On a worker, which runs built code only.
+    const built = new URL('../../.build/server/store/maintenance/backups.js', import.meta.url).href;
+    const { makeBackup } = (await import(built)) as typeof import('../../server/store/maintenance/backups.ts');
+    const { path, close } = openDatabase(join(folder, 'data'), false);
+    try {
+      // The folder answers, but not the drive that holds the copy.
+      const held = join(folder, 'held');
+      mkdirSync(held);
+      symlinkSync(join(drive.path, 'copy'), join(held, 'strandward-1970-01-01T00-00-00Z.sqlite.part'));
+      const failed = (why: string) =>
+        expect.objectContaining({ code: 'backup-failed', message: expect.stringContaining(why) });
+      await expect(makeBackup(path, held, 0, 1, 300)).rejects.toThrow(failed('it did not answer within 0.3 s'));
+      await expect(makeBackup(path, held, 1000, 1, 300)).rejects.toThrow(failed('has not finished an earlier one'));
+      expect(await makeBackup(path, join(folder, 'other'), 1000, 1)).toMatchObject({ timeMs: 1000 });
+      drive.release();
+      await until(
+        () => makeBackup(path, held, 1000, 1).catch(() => null),
+        (made) => made !== null,
+        'a backup when the drive is back',
+      );
+    } finally {
+      close();
+    }
+  });
 });

@@ -1,23 +1,42 @@
 import type { Backup } from '../../monitor/ports/maintenance.ts';
+import { Problem } from '../../problem/problem.ts';
 import { requireAnswer } from '../../worker/hanging-path.ts';
+import { waitAtMost } from '../../worker/wait-at-most.ts';
 import { openDatabase } from '../database.ts';
 import { lockFolder } from '../folder-lock.ts';
+import { sizeOf } from '../private-files.ts';
 import { backupFailed } from './copy-record.ts';
 import { onWorker } from './on-worker.ts';
+
+/** The slowest sticks are written and checked at half a megabyte a second. */
+const patienceMs = (database: string) => 600_000 + 2000 * Math.ceil(sizeOf(database) / 1e6);
+
+/** Folders to which a backup is being made. One that was given up goes on as soon as its drive answers. */
+const underWay = new Set<string>();
 
 /**
  * Copies the database while it is being written, on a worker: a stick may take minutes, and a drive may hang at any moment. The
  * copy is checked before it counts as a backup; only then are older ones beyond `kept` deleted (null = none).
- * @throws Problem `backup-failed`
+ * @throws Problem `backup-failed`, also if it takes too long
  */
 export async function makeBackup(
   database: string,
   folder: string,
   nowMs: number,
   kept: number | null,
+  withinMs = patienceMs(database),
 ): Promise<Backup> {
-  await requireAnswer(folder).catch((thrown) => Promise.reject(backupFailed(folder, thrown)));
-  return onWorker('copyRecord', database, folder, nowMs, kept);
+  try {
+    await requireAnswer(folder);
+    // Each that hangs takes a thread.
+    if (underWay.has(folder))
+      throw new Error('the drive has not finished an earlier one; if you have replaced it, start Strandward again');
+    underWay.add(folder);
+    const made = onWorker('copyRecord', database, folder, nowMs, kept).finally(() => underWay.delete(folder));
+    return await waitAtMost(withinMs, made, () => {});
+  } catch (thrown) {
+    throw thrown instanceof Problem ? thrown : backupFailed(folder, thrown);
+  }
 }
 
 /**

@@ -1,11 +1,13 @@
-import { closeSync, fsyncSync, openSync, renameSync, rmSync, statSync } from 'node:fs';
-import { join } from 'node:path';
+import { randomUUID } from 'node:crypto';
+import { closeSync, copyFileSync, fsyncSync, openSync, renameSync, rmSync, statfsSync, statSync } from 'node:fs';
+import { dirname, join } from 'node:path';
 import Sqlite from 'better-sqlite3';
 import type { Backup } from '../../monitor/ports/maintenance.ts';
 import { messageOf, Problem } from '../../problem/problem.ts';
-import { makePrivateFile, makePrivateFolder } from '../private-files.ts';
+import { makePrivateFile, makePrivateFolder, sizeOf } from '../private-files.ts';
 import { nameOfBackup, removeOldBackups } from './backup-list.ts';
 import { checkFile } from './check-file.ts';
+import { temporaryName } from './leftovers.ts';
 
 /** All in one read of the record: from another connection than the writer's, every commit would restart a copy in steps. */
 const ALL_PAGES = 0x7fffffff;
@@ -19,17 +21,20 @@ export async function copyRecord(
 ): Promise<Backup> {
   const path = join(folder, nameOfBackup(nowMs));
   const part = `${path}.part`;
+  const copy = besideRecord(database) ?? part;
   let folderMade = false;
   try {
     makePrivateFolder(folder);
     folderMade = true;
     makePrivateFile(part);
+    makePrivateFile(copy);
     const db = new Sqlite(database, { readonly: true, fileMustExist: true });
     try {
-      await db.backup(part, { progress: () => ALL_PAGES });
+      await db.backup(copy, { progress: () => ALL_PAGES });
     } finally {
       db.close();
     }
+    move(copy, part);
     const faults = checkFile(part);
     if (faults.length > 0) throw new Error(`the copy is damaged: ${faults[0]}`);
     const file = openSync(part, 'r+');
@@ -39,10 +44,33 @@ export async function copyRecord(
   } catch (thrown) {
     if (folderMade) for (const end of ['', '-wal', '-shm', '-journal']) rmSync(`${part}${end}`, { force: true });
     throw backupFailed(folder, thrown);
+  } finally {
+    for (const end of ['', '-journal']) if (copy !== part) rmSync(`${copy}${end}`, { force: true });
   }
   for (const end of ['-wal', '-shm']) rmSync(`${part}${end}`, { force: true });
   if (kept !== null) removeOldBackups(folder, path, kept, nowMs);
   return { path, timeMs: Math.floor(nowMs / 1000) * 1000, bytes: statSync(path).size };
+}
+
+/**
+ * Where the record is copied to first: until a copy is complete the write-ahead log grows, which on a drive that hangs takes
+ * hours. null = there is too little room.
+ */
+function besideRecord(database: string): string | null {
+  const folder = dirname(database);
+  const { bavail, bsize } = statfsSync(folder);
+  const roomy = 2 * (sizeOf(database) + sizeOf(`${database}-wal`)) < bavail * bsize;
+  return roomy ? join(folder, temporaryName(randomUUID(), 'sqlite')) : null;
+}
+
+function move(from: string, to: string): void {
+  try {
+    renameSync(from, to);
+  } catch (thrown) {
+    // To another drive.
+    if ((thrown as NodeJS.ErrnoException).code !== 'EXDEV') throw thrown;
+    copyFileSync(from, to);
+  }
 }
 
 export const backupFailed = (folder: string, thrown: unknown): Problem =>
