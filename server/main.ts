@@ -189,9 +189,9 @@ async function watch(startup: StartupSettings, examples: boolean): Promise<void>
   });
   service.start();
   if (examples) service.makeExamples();
-  const isWatchedBySystemd = reportToSystemd(process.env, (message, facts) => log.warn(message, facts));
+  const warn = (message: string, facts: object) => log.warn(message, facts);
   // A thread takes 9 MB.
-  if (!isWatchedBySystemd) watchEventLoop();
+  if (!reportToSystemd(process.env, warn)) watchEventLoop(warn);
   // Printed last: from here on a signal stops the service in order.
   print(`Strandward is watching. Open ${service.address}`);
   if (service.certificatePage !== null) {

@@ -48,6 +48,7 @@ export const PROBLEMS = {
   'record-failing': { exitCode: 4, httpStatus: 507 },
   'not-ready': { exitCode: 1, httpStatus: 503 },
   'watching-stalled': { exitCode: 5, httpStatus: 503 },
+  'machine-full': { exitCode: 1, httpStatus: 503 },
   'not-running': { exitCode: 1, httpStatus: 503 },
   'bad-archive': { exitCode: 2, httpStatus: 422 },
   'bad-log': { exitCode: 2, httpStatus: 422 },

@@ -1,4 +1,5 @@
 import { Worker } from 'node:worker_threads';
+import { messageOf, Problem } from '../problem/problem.ts';
 import {
   type CreateFunctions,
   type FromWorker,
@@ -51,6 +52,27 @@ export function hasStuckThread(): boolean {
   return stuckThreads > 0;
 }
 
+/** What the engine says if the machine denies it a thread, or a thread the memory that it needs. */
+const SHORTAGES: readonly unknown[] = ['ERR_WORKER_INIT_FAILED', 'ERR_WORKER_OUT_OF_MEMORY'];
+
+function explained(thrown: unknown): unknown {
+  if (!(thrown instanceof Error && 'code' in thrown && SHORTAGES.includes(thrown.code))) return thrown;
+  return new Problem(
+    'machine-full',
+    `The machine gives the service no more threads, open files or memory: ${messageOf(thrown)}.`,
+    'Readings are still recorded. Try again later, close other programs, or raise the limits of the service.',
+    { cause: thrown },
+  );
+}
+
+function newThread(code: URL, workerData: unknown): Worker {
+  try {
+    return new Worker(code, { workerData });
+  } catch (thrown) {
+    throw explained(thrown);
+  }
+}
+
 /**
  * The code of a worker, next to the built file that opens it; null = not built. Node 20 runs no TypeScript in a worker.
  * @param here `import.meta.url` of the file that opens it
@@ -59,7 +81,10 @@ export function workerCode(here: string, name: string): URL | null {
   return here.endsWith('.ts') ? null : new URL(`./${name}.js`, here);
 }
 
-/** Opens a worker thread for long tasks, so that they delay no reading and no alarm. */
+/**
+ * Opens a worker thread for long tasks, so that they delay no reading and no alarm.
+ * @throws Problem `machine-full`, also from a later call
+ */
 export function openWorker<F extends WorkerFunctions<F>, Start, Notice = never>(
   options: WorkerToOpen<F, Start, Notice>,
 ): OpenWorker<F> {
@@ -70,8 +95,8 @@ function onOwnThread<F extends WorkerFunctions<F>, Start, Notice>(
   { task, start, notify, endsWithinMs = ENDS_WITHIN_MS }: WorkerToOpen<F, Start, Notice>,
   code: URL,
 ): OpenWorker<F> {
-  const waiting = new Map<number, { resolve(result: unknown): void; reject(thrown: Error): void }>();
-  const worker = new Worker(code, { workerData: start });
+  const waiting = new Map<number, { resolve(result: unknown): void; reject(thrown: unknown): void }>();
+  const worker = newThread(code, start);
   let ended = false;
   let lastId = 0;
   let isClosing = false;
@@ -81,7 +106,7 @@ function onOwnThread<F extends WorkerFunctions<F>, Start, Notice>(
   const gone = new Promise<void>((resolve) => {
     leave = resolve;
   });
-  const end = (thrown: Error): void => {
+  const end = (thrown: unknown): void => {
     ended = true;
     for (const { reject } of waiting.values()) reject(thrown);
     waiting.clear();
@@ -96,7 +121,7 @@ function onOwnThread<F extends WorkerFunctions<F>, Start, Notice>(
       leave();
     }, endsWithinMs);
   };
-  worker.on('error', end);
+  worker.on('error', (thrown) => end(explained(thrown)));
   worker.on('exit', () => {
     isGone = true;
     clearTimeout(limit);

@@ -10,7 +10,7 @@ const MISSED_MAX = 20;
 test('a process that is blocked is ended by its own watch, one that works is not', async () => {
   const program = `
     const { watchEventLoop } = await import(${JSON.stringify(WATCH)});
-    watchEventLoop(${EVERY_MS}, ${MISSED_MAX});
+    watchEventLoop(() => {}, ${EVERY_MS}, ${MISSED_MAX});
     await new Promise((resolve) => setTimeout(resolve, ${1.5 * EVERY_MS * MISSED_MAX}));
     console.log('has worked');
     // Blocks without taking the processor.
@@ -39,7 +39,7 @@ test('a process that is blocked is ended by its own watch, one that works is not
 test.skipIf(process.platform !== 'linux')(
   'it is also ended if no one reads its log',
   async () => {
-    const program = `(await import(${JSON.stringify(WATCH)})).watchEventLoop(${EVERY_MS}, ${MISSED_MAX});
+    const program = `(await import(${JSON.stringify(WATCH)})).watchEventLoop(() => {}, ${EVERY_MS}, ${MISSED_MAX});
     setTimeout(() => Atomics.wait(new Int32Array(new SharedArrayBuffer(4)), 0, 0), ${2 * EVERY_MS});`;
     const command = `{ head -c 65536 /dev/zero; "$0" --input-type=module --eval "$1"; echo $? >&2; } | sleep 25`;
     const shell = spawn('sh', ['-c', command, process.execPath, program], {
