@@ -16,6 +16,7 @@ import { messageOf, Problem } from './problem/problem.ts';
 import type { StartupSettings } from './settings/startup-settings.ts';
 import { VERSION } from './version.ts';
 import { watchEventLoop } from './worker/event-loop-watch.ts';
+import { isAsking } from './worker/hanging-path.ts';
 import { hasStuckThread } from './worker/open-worker.ts';
 
 /**
@@ -123,7 +124,7 @@ async function diagnose(dataFolder: string): Promise<void> {
   }
 }
 
-const usesFiles = () => process.getActiveResourcesInfo().some((name) => name.startsWith('FSReq'));
+const usesFiles = () => isAsking() || process.getActiveResourcesInfo().some((name) => name.startsWith('FSReq'));
 
 /** An ordinary exit would wait for a thread that is stuck, or uses a file on a drive that hangs. */
 async function leave(exitCode: number | string | undefined): Promise<void> {

@@ -1,16 +1,23 @@
 import { constants } from 'node:fs';
 import { access, type FileHandle, open } from 'node:fs/promises';
+import { Worker } from 'node:worker_threads';
 import { messageOf } from '../problem/problem.ts';
 import { waitAtMost } from './wait-at-most.ts';
 
 /** A drive that sleeps needs some seconds. */
 const ANSWERS_WITHIN_MS = 8000;
 /** Half of the threads that Node has for files, names of hosts and compression: without any, no page is served and no message sent. */
-const ASKED_AT_ONCE_MAX = 2;
+const OF_NODES_THREADS_MAX = 2;
+/** Beyond those each has its own thread, of 9 MB: a drive that answers must not wait for some that hang. */
+const ASKED_AT_ONCE_MAX = 10;
 
 const asked = new Map<string, Promise<void>>();
 let asking = 0;
+let onNodesThreads = 0;
 const waiting: (() => void)[] = [];
+
+/** Whether a thread still uses a path. An exit would wait for it. */
+export const isAsking = (): boolean => asked.size > 0;
 
 /** Waits for a thread. */
 async function takeTurn(): Promise<void> {
@@ -25,26 +32,38 @@ function endTurn(): void {
   else next();
 }
 
+async function ask(path: string): Promise<void> {
+  await takeTurn();
+  if (onNodesThreads < OF_NODES_THREADS_MAX) {
+    onNodesThreads += 1;
+    // A path that does not exist answers too.
+    await access(path).catch(() => {});
+    onNodesThreads -= 1;
+  } else await askOnOwnThread(path);
+  asked.delete(path);
+  endTurn();
+}
+
+function askOnOwnThread(path: string): Promise<void> {
+  const code = "require('node:fs').existsSync(require('node:worker_threads').workerData)";
+  const worker = new Worker(code, { eval: true, workerData: path });
+  worker.unref();
+  return new Promise((resolve) => {
+    worker.on('exit', () => resolve());
+    worker.on('error', () => {});
+  });
+}
+
 /**
  * To be called before anything else touches a path that may be on a network drive: one whose server is off hangs whoever uses
  * it, for hours, and would stop the whole service. One call waits for it on another thread, and further ones for the same.
  * @throws Error, the end of a sentence, if it does not answer
  */
 export async function requireAnswer(path: string, withinMs = ANSWERS_WITHIN_MS): Promise<void> {
-  const ask = () => {
-    const answer = takeTurn()
-      .then(() => access(path))
-      // A path that does not exist answers too.
-      .catch(() => {})
-      .finally(() => {
-        asked.delete(path);
-        endTurn();
-      });
-    asked.set(path, answer);
-    return answer;
-  };
+  const answer = asked.get(path) ?? ask(path);
+  asked.set(path, answer);
   try {
-    await waitAtMost(withinMs, asked.get(path) ?? ask(), () => {});
+    await waitAtMost(withinMs, answer, () => {});
   } catch (thrown) {
     throw new Error(`${messageOf(thrown)}; is it on a network drive that is off?`, { cause: thrown });
   }

@@ -8,7 +8,7 @@ import { afterEach, beforeEach, describe, expect, it } from 'vitest';
 import { MaintenanceService } from '../../server/monitor/maintenance-service.ts';
 import { defaultLineSettings } from '../../server/settings/check-line-settings.ts';
 import { SourceOpener } from '../../server/source/source-opener.ts';
-import { requireAnswer } from '../../server/worker/hanging-path.ts';
+import { isAsking, requireAnswer } from '../../server/worker/hanging-path.ts';
 import { startTestService } from '../api/test-service.ts';
 import { withStore } from '../store/readings.ts';
 import { HANGS, type HangingFolder, hangingFolder } from './hanging-folder.ts';
@@ -38,6 +38,17 @@ describe.skipIf(!HANGS)('a folder that hangs', () => {
     const late = requireAnswer(join(folder.path, 'late'), 5000);
     folder.release();
     await expect(late).resolves.toBeUndefined();
+  });
+
+  it('does not keep a healthy drive from answering while several paths in it are waited for', async () => {
+    const asked = Array.from({ length: 4 }, (_, i) => requireAnswer(join(folder.path, `${i}`), 100));
+    for (const one of asked) await expect(one).rejects.toThrow(/did not answer/);
+    await requireAnswer(tmpdir(), 5000);
+    // Whether the path exists is another question.
+    await requireAnswer('/nowhere/at/all', 5000);
+    expect(isAsking()).toBe(true);
+    folder.release();
+    await expect.poll(isAsking).toBe(false);
   });
 
   it('holds no source, on the page or on the command line', async () => {
