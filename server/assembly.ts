@@ -138,7 +138,7 @@ export async function assemble({ startup, timeZone, log, ...options }: AssemblyO
     recordDamage: (): string | null => maintenance.damage,
     askSource: (address) => sources.ask(address),
     openSource: (address, isFixed) => options.source ?? sources.open(address, isFixed),
-    unusableSource: (problem) => new UnusableSource(problem),
+    unusableSource: (problem, isFixed) => new UnusableSource(problem, isFixed),
     settings: recovered.settings,
     settingsReset: recovered.reset,
     fixedSource: startup.source,

@@ -72,6 +72,7 @@ export class LineMonitor {
     const line = this.#line;
     // While the link is being replaced, the new one is started when it is ready.
     if (life.is === 'watching') line.connection.link.start();
+    line.changes.awaitSource();
     this.#timer = setInterval(() => line.periodicTasks.tick(), TICK_EVERY_MS);
   }
 

@@ -50,7 +50,7 @@ export async function replaySource(
       samples: store.samples,
       flushSamples: (nowMs) => store.tick(nowMs),
       openSource: () => ({ ...noticed, title }),
-      unusableSource: (problem) => new UnusableSource(problem),
+      unusableSource: (problem, isFixed) => new UnusableSource(problem, isFixed),
       settings,
       fixedSource: title,
       timeZone,

@@ -31,6 +31,8 @@ export interface Source {
   readonly title: string;
   /** 'live' = silence is a fault; 'recorded' = it may end, and has its own pace. */
   readonly timing: 'live' | 'recorded';
+  /** Stands in for a source that cannot be used now. */
+  readonly isUnusable?: true;
   /** Whether it continues while the service is stopped. A real line does; a recording or a simulation starts again. */
   readonly resumable: boolean;
   /** Kind and pace of a source that is not a real line running now. */

@@ -68,24 +68,37 @@ describe.skipIf(!HANGS)('a folder that hangs', () => {
     expect(() => sources.open(address, true)).toThrow(/there is no such file/);
   });
 
-  it('holds no change of how the lines of a log are read', { timeout: 30_000 }, async () => {
-    const logs = mkdtempSync(join(tmpdir(), 'strandward-logs-'));
-    const log = join(logs, 'night.log');
-    writeFileSync(log, 'ms=20 d=1.75\n'.repeat(1000));
-    const startup = { source: null, recordingFolders: [logs] };
-    const service = await startTestService('', { source: `file:${log}` }, undefined, null, startup);
-    try {
-      service.start();
-      rmSync(log);
-      symlinkSync(join(folder.path, 'night.log'), log);
-      expect(await service.send('PUT', '/api/settings', { checksum: 'required' })).toMatchObject({ status: 200 });
-      expect(service.monitor.snapshot().link.status.text).toMatch(/night\.log: it did not answer/);
-    } finally {
-      folder.release();
-      await service.stop();
-      rmSync(logs, { recursive: true });
-    }
-  });
+  it.each([
+    ['given at start', true],
+    ['chosen on the page', false],
+  ])(
+    'holds no change of how the lines of a log %s are read, and it is read when its drive is back',
+    { timeout: 40_000 },
+    async (_, isFixed) => {
+      const logs = mkdtempSync(join(tmpdir(), 'strandward-logs-'));
+      const log = join(logs, 'night.log');
+      writeFileSync(log, 'ms=20 d=1.75\n'.repeat(1000));
+      const address = `file:${log}`;
+      const startup = { source: isFixed ? address : null, recordingFolders: [logs] };
+      const service = await startTestService(address, isFixed ? {} : { source: address }, undefined, null, startup);
+      const link = () => service.monitor.snapshot().link;
+      try {
+        service.start();
+        rmSync(log);
+        symlinkSync(join(folder.path, 'night.log'), log);
+        expect(await service.send('PUT', '/api/settings', { checksum: 'required' })).toMatchObject({ status: 200 });
+        expect(link().status.text).toMatch(/night\.log: it did not answer/);
+        folder.release();
+        rmSync(log);
+        writeFileSync(log, 'ms=20 d=1.75*70\n'.repeat(1000));
+        await expect.poll(() => link().sourceTitle).toMatch(/night\.log/);
+      } finally {
+        folder.release();
+        await service.stop();
+        rmSync(logs, { recursive: true });
+      }
+    },
+  );
 
   it('for backups does not stop the service', async () => {
     await withStore(async (store) => {

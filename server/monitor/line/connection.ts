@@ -33,7 +33,7 @@ export class Connection {
    * @param notBeforeMs time of the last reading, so that the same line continues after it; null = another line
    */
   replaceLink(notBeforeMs: number | null): void {
-    this.#link = createLink(this.#parts, notBeforeMs);
+    this.#link = createLink(this.#parts, notBeforeMs, false);
   }
 
   /** Uses other reading rules on the same live connection. @param notBeforeMs time of the last reading; null = none */
@@ -53,10 +53,13 @@ function createIntake(
   return new ReadingIntake(learnt === undefined ? options : { ...options, learnt });
 }
 
-/** Links to the configured source. If that setting cannot be used, the service still starts and waits for another one. */
-export function createLink(parts: ConnectionParts, notBeforeMs: number | null): Link {
+/**
+ * Links to the configured source. If that cannot be used, the service still watches, and tries it again.
+ * @throws Problem if the source that the service is to start with cannot be used
+ */
+export function createLink(parts: ConnectionParts, notBeforeMs: number | null, atStart = true): Link {
   const { clock, log, listener } = parts;
-  const source = configuredSource(parts);
+  const source = configuredSource(parts, atStart);
   const nowMs = () => clock.nowMs();
   // A cable that is out for a week is one fault, not a line in the log for each attempt to open the port.
   const loggedSinceReading = new Set<string>();
@@ -78,12 +81,14 @@ export function createLink(parts: ConnectionParts, notBeforeMs: number | null): 
   });
 }
 
-function configuredSource({ openSource, unusableSource, fixedSource, settings, log }: ConnectionParts): Source {
+function configuredSource(parts: ConnectionParts, atStart: boolean): Source {
+  const { openSource, unusableSource, fixedSource, settings, log } = parts;
+  const isFixed = fixedSource !== null;
   try {
-    return openSource(fixedSource ?? settings.line.source, fixedSource !== null);
+    return openSource(fixedSource ?? settings.line.source, isFixed);
   } catch (thrown) {
-    if (!(thrown instanceof Problem) || fixedSource !== null) throw thrown;
+    if (!(thrown instanceof Problem) || (isFixed && atStart)) throw thrown;
     log.error(`${thrown.message} ${thrown.remedy}`);
-    return unusableSource(thrown);
+    return unusableSource(thrown, isFixed);
   }
 }

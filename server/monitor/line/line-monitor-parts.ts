@@ -29,7 +29,7 @@ export interface LineMonitorParts {
    */
   openSource(address: string, isFixed: boolean): Source;
   /** Stands in for a configured source that cannot be used, and shows why. */
-  unusableSource(problem: Problem): Source;
+  unusableSource(problem: Problem, isFixed: boolean): Source;
   /** The current, checked settings. */
   readonly settings: LineSettings;
   /** Those that have their defaults because what was saved could not be used. */

@@ -136,6 +136,10 @@ export class Link {
     );
   }
 
+  get isUnusable(): boolean {
+    return this.#source.isUnusable ?? false;
+  }
+
   get timing(): 'live' | 'recorded' {
     return this.#source.timing;
   }

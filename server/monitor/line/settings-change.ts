@@ -1,4 +1,4 @@
-import { within } from '../../problem/problem.ts';
+import { Problem, within } from '../../problem/problem.ts';
 import { checkLineSettings } from '../../settings/check-line-settings.ts';
 import type { LineSettings } from '../../settings/line-settings.ts';
 import type { AlarmService } from '../alarm-service.ts';
@@ -26,6 +26,8 @@ export interface SettingsChangeParts
   /** Applies an event to the monitor's life cycle. @returns its new state; null = the event is not possible */
   life(event: LifeEvent): LifeState | null;
 }
+
+const TRY_AGAIN_MS = 5000;
 
 /** Checks, saves and applies new settings, one change at a time. */
 export class SettingsChange {
@@ -93,9 +95,9 @@ export class SettingsChange {
 
   /** Another source has another strand, so the run ends. With new reading rules only, it continues. */
   async #reconnect(otherSource: boolean): Promise<void> {
-    const { life, connection, follower, zones, conditionChecker, fixedSource, settings } = this.#parts;
+    const { life, connection, follower, zones, conditionChecker } = this.#parts;
     // Its drive may have begun to hang since.
-    await this.#parts.askSource?.(fixedSource ?? settings.line.source);
+    await this.#parts.askSource?.(this.#source);
     if (life('disconnect') === null) return;
     await connection.link.stop();
     const after = life('connect');
@@ -109,5 +111,37 @@ export class SettingsChange {
     }
     conditionChecker.linkReplaced();
     if (after.is === 'watching') connection.link.start();
+    this.awaitSource(otherSource);
+  }
+
+  get #source(): string {
+    return this.#parts.fixedSource ?? this.#parts.settings.line.source;
+  }
+
+  /** Reads the source as soon as it can be used, if it cannot now: its drive may hang. */
+  awaitSource(otherSource = true): void {
+    const { connection } = this.#parts;
+    const { link } = connection;
+    if (!link.isUnusable) return;
+    const again = async (): Promise<void> => {
+      const isUsable = await this.#isUsable();
+      // Other settings have replaced it.
+      if (connection.link !== link) return;
+      if (!isUsable) return this.awaitSource(otherSource);
+      this.#last = this.#last.then(() => this.#reconnect(otherSource)).catch(() => {});
+    };
+    setTimeout(() => void again(), TRY_AGAIN_MS).unref();
+  }
+
+  async #isUsable(): Promise<boolean> {
+    const { fixedSource, askSource, openSource } = this.#parts;
+    await askSource?.(this.#source);
+    try {
+      openSource(this.#source, fixedSource !== null);
+      return true;
+    } catch (thrown) {
+      if (thrown instanceof Problem) return false;
+      throw thrown;
+    }
   }
 }
