@@ -16,7 +16,7 @@ import { messageOf, Problem } from './problem/problem.ts';
 import type { StartupSettings } from './settings/startup-settings.ts';
 import { VERSION } from './version.ts';
 import { watchEventLoop } from './worker/event-loop-watch.ts';
-import { isAsking } from './worker/hanging-path.ts';
+import { awaitAnswer, isAsking } from './worker/hanging-path.ts';
 import { hasStuckThread } from './worker/open-worker.ts';
 
 /**
@@ -146,6 +146,8 @@ async function watch(startup: StartupSettings, examples: boolean): Promise<void>
     import('./settings/check-line-settings.ts'),
   ]);
   const { logger, log } = serviceLog(startup.logLevel, process.stdout);
+  const folders = [startup.dataFolder, ...(startup.https?.kind === 'own-ca' ? [startup.https.folder] : [])];
+  for (const folder of folders) await awaitAnswer(folder, (why) => log.warn(`Waiting for ${folder}: ${why}`));
   const service = await assemble({
     startup,
     settings: ({ writer }) => {

@@ -69,6 +69,20 @@ export async function requireAnswer(path: string, withinMs = ANSWERS_WITHIN_MS):
   }
 }
 
+/** Waits for a path without which nothing works, however long it takes. @param late called once if it does not answer soon */
+export async function awaitAnswer(path: string, late: (why: string) => void): Promise<void> {
+  let hasAnswered = false;
+  for (let isLate = false; !hasAnswered; isLate = true) {
+    hasAnswered = await requireAnswer(path).then(
+      () => true,
+      (thrown: unknown) => {
+        if (!isLate) late(messageOf(thrown));
+        return false;
+      },
+    );
+  }
+}
+
 export const NO_FILE = 'it is not a regular file';
 
 /** Opens a file to read it, without waiting for a writer if a pipe is in its place. @throws Error */

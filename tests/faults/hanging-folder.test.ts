@@ -10,15 +10,21 @@ import { defaultLineSettings } from '../../server/settings/check-line-settings.t
 import { SourceOpener } from '../../server/source/source-opener.ts';
 import { isAsking, requireAnswer } from '../../server/worker/hanging-path.ts';
 import { startTestService } from '../api/test-service.ts';
+import { launch, newDataFolder, until } from '../service/running-service.ts';
 import { withStore } from '../store/readings.ts';
 import { HANGS, type HangingFolder, hangingFolder } from './hanging-folder.ts';
 
 describe.skipIf(!HANGS)('a folder that hangs', () => {
   let folder: HangingFolder;
+  let dataFolder: string;
   beforeEach(() => {
     folder = hangingFolder()!;
+    dataFolder = newDataFolder();
   });
-  afterEach(() => folder.release());
+  afterEach(() => {
+    folder.release();
+    rmSync(dataFolder, { recursive: true, force: true });
+  });
 
   it('is waited for on one other thread, and not for ever', async () => {
     const backups = join(folder.path, 'backups');
@@ -99,6 +105,24 @@ describe.skipIf(!HANGS)('a folder that hangs', () => {
       }
     },
   );
+
+  it.each([
+    ['the record', (path: string) => ['--data', path]],
+    ['the authority of the house', (path: string) => ['--https', 'own-ca', '--https-ca-folder', path]],
+  ])('of %s is waited for at the start, and the log says so', { timeout: 40_000 }, async (_, options) => {
+    const { child, ended, printed } = launch([
+      '--port',
+      '0',
+      '--data',
+      dataFolder,
+      ...options(join(folder.path, 'at')),
+    ]);
+    const waits = /Waiting for .*hanging-\w+\/at.*did not answer within 8 s/;
+    await until(printed, (text) => waits.test(text), 'a line in the log');
+    child.kill('SIGKILL');
+    folder.release();
+    await ended;
+  });
 
   it('for backups does not stop the service', async () => {
     await withStore(async (store) => {
