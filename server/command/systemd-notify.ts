@@ -14,11 +14,18 @@ const NOTIFY_WITHIN_MS = 10_000;
 export function reportToSystemd(env: Environment, warn: (message: string, facts: object) => void): boolean {
   if (!env.NOTIFY_SOCKET) return false;
   let hasFailed = false;
-  const notify = (message: string) =>
-    execFile('systemd-notify', [message], { timeout: NOTIFY_WITHIN_MS }, (thrown) => {
+  const notify = (message: string) => {
+    const ended = (thrown: unknown) => {
       if (thrown !== null && !hasFailed) warn('systemd-notify failed', { message, why: messageOf(thrown) });
       hasFailed = thrown !== null;
-    });
+    };
+    try {
+      execFile('systemd-notify', [message], { timeout: NOTIFY_WITHIN_MS }, ended);
+    } catch (thrown) {
+      // Node throws some errors at once, such as a lack of memory.
+      ended(thrown);
+    }
+  };
   notify('--ready');
   const limitMs = Number(env.WATCHDOG_USEC ?? 0) / 1000;
   if (!(limitMs > 0)) return false;
