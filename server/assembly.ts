@@ -304,7 +304,7 @@ export async function assemble({ startup, timeZone, log, ...options }: AssemblyO
     alarms: { alarms: monitor.alarms, settings },
     alarmJournal: { spools, reader, clock },
     runs: { views, spools, samples, writer, lots, runDates, related, clock },
-    nights: { views, spools, lineValues },
+    nights: { views, spools, lineValues, analyst },
     spools: { views, spools, sections, decisions, bounds, writer, monitor, clock },
     bin,
     printers,

@@ -1,13 +1,12 @@
 import { effectText } from '../nights/effect-text.ts';
-import { effectsOf } from '../nights/effects.ts';
+import type { Effects } from '../nights/effects.ts';
 import type { Night } from '../nights/outcomes.ts';
 import { suggestionOf } from '../nights/suggestion.ts';
 import { fieldOf, levelText } from '../preparation/fields.ts';
 import type { EffectsView } from './contract/nights.ts';
 
-/** @param nights in any order, without examples */
-export function effectsView(nights: readonly Night[], notAnswered: readonly string[]): EffectsView {
-  const effects = effectsOf(nights);
+/** @param nights of which these are the effects */
+export function effectsView(effects: Effects, nights: readonly Night[], notAnswered: readonly string[]): EffectsView {
   const wound = nights.filter(({ measuredMm }) => measuredMm > 0).map(({ measuredMm }) => measuredMm);
   if (!effects.known)
     return {

@@ -1,3 +1,4 @@
+import { setImmediate as nextTurn } from 'node:timers/promises';
 import type { LineValues } from '../monitor/run/line-values.ts';
 import type { SpoolRepository } from '../monitor/spool/spool-repository.ts';
 import type { Values } from '../preparation/fields.ts';
@@ -21,6 +22,8 @@ export async function nightsOfRuns(parts: {
     if (view.example || view.isTest || view.endedMs === null) continue;
     const sent = await parts.lineValues.of(parts.spools.run(view.id));
     nights.push({ view, values: { ...view.lot?.values, ...sent } });
+    // After years there are thousands: the line must not wait for them.
+    await nextTurn();
   }
   return nights;
 }

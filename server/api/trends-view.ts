@@ -1,9 +1,13 @@
-import { changesFrom, NIGHTS_NEEDED, type NightFigures, trendsOfNights } from '../nights/trend-figures.ts';
+import type { SpoolAnalyst } from '../monitor/analysis/spool-analyst.ts';
+import { changesFrom, NIGHTS_NEEDED, type NightFigures } from '../nights/trend-figures.ts';
 import type { TrendsView } from './contract/nights.ts';
 import type { NightOfRun } from './nights-of-runs.ts';
 
 /** @param given in any order */
-export function trendsView(given: readonly NightOfRun[]): TrendsView {
+export async function trendsView(
+  given: readonly NightOfRun[],
+  analyst: Pick<SpoolAnalyst, 'trends'>,
+): Promise<TrendsView> {
   const wound = given
     .filter(({ view }) => view.woundMm > view.unknownMm)
     .toSorted((a, b) => a.view.startedMs - b.view.startedMs);
@@ -29,7 +33,7 @@ export function trendsView(given: readonly NightOfRun[]): TrendsView {
       timeZone,
       changes: i === 0 ? [] : [...changesFrom(figures[i - 1]!, figures[i]!)],
     })),
-    figures: trendsOfNights(figures).map(({ key, values, p, periods }) => ({
+    figures: (await analyst.trends(figures)).map(({ key, values, p, periods }) => ({
       key,
       values: [...values],
       p,

@@ -64,6 +64,15 @@ export function recordWriter(
     setRunTitle: guarded(runs.setTitle, firstIsRun),
     setRunTest: guarded(runs.setTest, firstIsRun),
     setLot: guarded(runs.setLot, firstIsRun),
+    setLots: guarded(
+      db.transaction((lots, atMs, who) => {
+        for (const { runId, lot, what } of lots) {
+          runs.setLot(runId, lot, atMs, who);
+          log.add({ timeMs: atMs, runId, who, what });
+        }
+      }) as RecordWriter['setLots'],
+      ([first]) => first?.runId ?? null,
+    ),
     addRunSettings: guarded(runSettings.add, firstIsRun),
     beginSpool: guarded(spools.begin, (spool) => spool.runId),
     moveSpoolStart: guarded(spools.moveStart, ofNoRun),

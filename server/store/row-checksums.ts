@@ -7,7 +7,7 @@ const NOT_GROUPED = new Set(['sample_block', 'sample_summary', 'sample_journal',
 /** Consecutive ids that share a checksum: few enough to compute it quickly, many enough to take little space. */
 const IDS_BITS = 6;
 /** At once, so that no reading is delayed. The others follow with the next checkpoint. */
-const SEALED_AT_ONCE = 500;
+const SEALED_AT_ONCE = 100;
 
 interface GroupedTable {
   readonly name: string;

@@ -129,6 +129,13 @@ describe('the record', () => {
         writer.setLot(1, null, 8, 'Ada');
         expect(reader.run(1)!.lot).toBeNull();
         expect(() => writer.setLot(99, null, 8, 'Ada')).toThrow(Problem);
+        const grey = { name: 'grey', preparation: '', values: {} };
+        const stated = [1, 99].map((runId) => ({ runId, lot: grey, what: 'Entered.' }));
+        expect(() => writer.setLots(stated, 9, 'Ada')).toThrow(Problem);
+        expect([reader.run(1)!.lot, reader.logEntries({ limit: 9 })]).toEqual([null, []]);
+        writer.setLots(stated.slice(0, 1), 9, 'Ada');
+        expect(reader.run(1)!.lot).toEqual(grey);
+        expect(reader.logEntries({ limit: 9 })).toMatchObject([{ runId: 1, what: 'Entered.', who: 'Ada' }]);
       },
     );
   });

@@ -12,11 +12,11 @@ import { type Api, serve } from '../serve.ts';
 
 /** The shelf: what is left, which strand fits a print, and what became of it. */
 export function stockRoutes(api: Api, stock: StockService): void {
-  serve(api, 'GET /api/stock', async ({ query: { newest } }) => ({
-    lowMm: LOW_MM,
-    items: (await stock.shelf(newest)).map(itemView),
-    isComplete: newest === undefined || newest >= stock.runs(),
-  }));
+  serve(api, 'GET /api/stock', async ({ query: { newest } }) => {
+    const items: ReturnType<typeof itemView>[] = [];
+    for await (const item of stock.shelf(newest)) items.push(itemView(item));
+    return { lowMm: LOW_MM, items, isComplete: newest === undefined || newest >= stock.runs() };
+  });
 
   serve(api, 'GET /api/stock/fit', ({ query: { metres, grams, printerId } }) =>
     stock.which(printAmountOf(metres, grams), printerId ?? null),
@@ -47,8 +47,7 @@ function usedOf({ used }: UseInput): UseAmount | null {
   throw new Problem('bad-length', 'The amount is missing.', 'Give a number above zero.', { pointer: '/used/amount' });
 }
 
-function itemView(item: OnShelf) {
-  const { judged, stock, whole, coil, uses, isExample } = item;
+function itemView({ judged, stock, whole, coil, uses, isExample, ...item }: OnShelf) {
   const { run, spool } = judged.woundSpool;
   const colour = run.lot?.values.colour;
   return {

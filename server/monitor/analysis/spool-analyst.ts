@@ -1,3 +1,5 @@
+import type { effectsOf } from '../../nights/effects.ts';
+import type { trendsOfNights } from '../../nights/trend-figures.ts';
 import type { CutPlan } from '../../strand/plan/cut-plan.ts';
 import { canBeStrand } from '../../strand/possible-diameter.ts';
 import type { relatedReadings } from '../../strand/relation/related-readings.ts';
@@ -79,6 +81,16 @@ export class SpoolAnalyst {
   /** `relatedReadings` on the worker. */
   relate(...input: Parameters<typeof relatedReadings>): Promise<ReturnType<typeof relatedReadings>> {
     return this.#use.run(() => this.#runningWorker().call('relate', input));
+  }
+
+  /** `effectsOf` on the worker: with two thousand nights it takes a quarter of a second. */
+  effects(...input: Parameters<typeof effectsOf>): Promise<ReturnType<typeof effectsOf>> {
+    return this.#use.run(() => this.#runningWorker().call('effects', input));
+  }
+
+  /** `trendsOfNights` on the worker. */
+  trends(...input: Parameters<typeof trendsOfNights>): Promise<ReturnType<typeof trendsOfNights>> {
+    return this.#use.run(() => this.#runningWorker().call('trends', input));
   }
 
   /** Sections between two gauge lengths of a run, on a spool or not. */

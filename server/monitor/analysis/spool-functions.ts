@@ -1,3 +1,5 @@
+import { effectsOf } from '../../nights/effects.ts';
+import { trendsOfNights } from '../../nights/trend-figures.ts';
 import type { Defects } from '../../strand/comparison/stretch-sums.ts';
 import { relatedReadings } from '../../strand/relation/related-readings.ts';
 import type { MeasuredSection } from '../../strand/section.ts';
@@ -41,6 +43,8 @@ export function createSpoolFunctions() {
     judge: judgementOf,
     plan: planFor,
     relate: relatedReadings,
+    effects: effectsOf,
+    trends: trendsOfNights,
     /** @param more add them to the readings held, of the same spool; else replace these */
     load(columns: SpoolColumns, more: boolean): void {
       if (!more || analysis === null) analysis = new SpoolAnalysis();

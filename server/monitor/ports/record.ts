@@ -51,6 +51,12 @@ export interface RecordWriter {
   setRunTest(runId: number, isTest: boolean): void;
   /** States the lot; earlier statements stay in the record. null = none. */
   setLot(runId: number, lot: Lot | null, atMs: number, who: string): void;
+  /** States the lots of several runs, each with its entry in the log: all or none. */
+  setLots(
+    lots: readonly { readonly runId: number; readonly lot: Lot | null; readonly what: string }[],
+    atMs: number,
+    who: string,
+  ): void;
   addRunSettings(runId: number, settings: RunSettings): void;
   /** Assigns the next number of the run. */
   beginSpool(spool: NewSpool): Spool;

@@ -1,3 +1,4 @@
+import { setImmediate as nextTurn } from 'node:timers/promises';
 import type { Lot, Run } from '../../entities/run.ts';
 import { checkedValues, PREPARATION_FIELDS, type Values, valuesText } from '../../preparation/fields.ts';
 import { readPreparation } from '../../preparation/read-text.ts';
@@ -49,31 +50,29 @@ export class LotService {
   }
 
   /** All runs, newest first, and the fields known to all. */
-  all(): { readonly fields: typeof PREPARATION_FIELDS; readonly runs: readonly LotOfRun[] } {
-    return {
-      fields: PREPARATION_FIELDS,
-      runs: this.#parts.reader.runs().map((run) => ({
-        runId: run.id,
-        startedMs: run.startedMs,
-        timeZone: run.timeZone,
-        lot: run.lot,
-        proposed: proposedFor(run.lot),
-      })),
-    };
+  async all(): Promise<{ readonly fields: typeof PREPARATION_FIELDS; readonly runs: readonly LotOfRun[] }> {
+    const runs: LotOfRun[] = [];
+    for (const { id: runId, startedMs, timeZone, lot } of this.#parts.reader.runs()) {
+      runs.push({ runId, startedMs, timeZone, lot, proposed: proposedFor(lot) });
+      // After years there are thousands: the line must not wait for them.
+      await nextTurn();
+    }
+    return { fields: PREPARATION_FIELDS, runs };
   }
 
   /** null removes the material. */
   state(run: Run, lot: Lot | null, by: string): void {
+    this.#state([{ runId: run.id, lot }], by);
+  }
+
+  #state(stated: readonly { readonly runId: number; readonly lot: Lot | null }[], by: string): void {
     const { writer, monitor, clock } = this.#parts;
-    const timeMs = clock();
-    writer.setLot(run.id, lot, timeMs, by);
-    const words = lot === null ? '' : [lot.name, [valuesText(lot.values), lot.preparation].filter(Boolean).join(', ')];
-    const what =
-      words === ''
-        ? `Removed the material of run ${run.id}.`
-        : `Entered the material of run ${run.id}: “${words.filter(Boolean).join(': ')}”.`;
-    writer.log({ timeMs, runId: run.id, who: by, what });
-    monitor.notesChanged(run.id);
+    writer.setLots(
+      stated.map(({ runId, lot }) => ({ runId, lot, what: statementText(runId, lot) })),
+      clock(),
+      by,
+    );
+    for (const { runId } of stated) monitor.notesChanged(runId);
   }
 
   /**
@@ -94,12 +93,21 @@ export class LotService {
     });
     if (changed.length === 0)
       throw new Problem('bad-request', 'No run is chosen.', 'Choose at least one run.', { pointer: '/runIds' });
-    for (const { run, lot } of changed) {
-      const isEmpty = lot.name === '' && lot.preparation === '' && Object.keys(lot.values).length === 0;
-      this.state(run, isEmpty ? null : lot, by);
-    }
+    this.#state(
+      changed.map(({ run, lot }) => {
+        const isEmpty = lot.name === '' && lot.preparation === '' && Object.keys(lot.values).length === 0;
+        return { runId: run.id, lot: isEmpty ? null : lot };
+      }),
+      by,
+    );
     return this.all();
   }
+}
+
+function statementText(runId: number, lot: Lot | null): string {
+  if (lot === null) return `Removed the material of run ${runId}.`;
+  const words = [lot.name, [valuesText(lot.values), lot.preparation].filter(Boolean).join(', ')];
+  return `Entered the material of run ${runId}: “${words.filter(Boolean).join(': ')}”.`;
 }
 
 /** What the words of a user say about fields that are empty. */

@@ -1,3 +1,4 @@
+import { setImmediate as nextTurn } from 'node:timers/promises';
 import { isExample } from '../../entities/run.ts';
 import { FED_KG, preparationOnly, valuesText } from '../../preparation/fields.ts';
 import type { FedRun } from '../../stock/yields.ts';
@@ -17,6 +18,8 @@ export async function fedRuns(
   for (const run of reader.runs()) {
     const fedKg = run.lot?.values[FED_KG];
     if (typeof fedKg !== 'number' || run.lot === null || run.endedMs === null || run.isTest || isExample(run)) continue;
+    // After years there are thousands: the line must not wait for them.
+    await nextTurn();
     let [woundKg, goodKg] = [0, 0];
     for (const { spool } of spools.ofRun(run)) {
       const judged = await judge.judge(spool.id);

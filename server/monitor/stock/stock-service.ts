@@ -1,3 +1,4 @@
+import { setImmediate as nextTurn } from 'node:timers/promises';
 import type { Printer } from '../../entities/printer.ts';
 import type { StrandUse } from '../../entities/strand-use.ts';
 import { Problem } from '../../problem/problem.ts';
@@ -47,8 +48,8 @@ export class StockService {
   }
 
   /** All coils and uncut spools, the newest run first. @param newest those of so many of the newest runs */
-  async shelf(newest = Number.POSITIVE_INFINITY): Promise<readonly OnShelf[]> {
-    return (await this.#spools(newest)).flatMap(({ items }) => items);
+  async *shelf(newest?: number): AsyncGenerator<OnShelf> {
+    for await (const { items } of this.#spools(newest)) yield* items;
   }
 
   /** Number of runs in the record. */
@@ -81,7 +82,7 @@ export class StockService {
     requirePrintAmount(print);
     const printer = printerId === null ? null : this.#parts.printer(printerId);
     const offers = [];
-    for (const item of await this.shelf()) {
+    for await (const item of this.shelf()) {
       if (item.isExample || item.stock.leftMm === 0) continue;
       const { limits, woundSpool } = item.judged;
       offers.push({
@@ -157,7 +158,7 @@ export class StockService {
   /** What became of all prints, by the verdict on their strand; without examples. */
   async promises(): Promise<readonly PromiseRow[]> {
     const prints: PrintOfStrand[] = [];
-    for (const { items, unplaced } of await this.#spools()) {
+    for await (const { items, unplaced } of this.#spools()) {
       for (const item of items) if (!item.isExample) prints.push(...item.stock.prints);
       // Of coils that were cut again since; their prints still count.
       const [some] = items;
@@ -181,17 +182,18 @@ export class StockService {
     return printerId === null ? this.#parts.judge.printerOf(judged.woundSpool).printer : this.#parts.printer(printerId);
   }
 
-  async #spools(newest = Number.POSITIVE_INFINITY): Promise<readonly ShelvedSpool[]> {
+  /** One after the other: the judgements of all spools together would fill the memory. */
+  async *#spools(newest = Number.POSITIVE_INFINITY): AsyncGenerator<ShelvedSpool> {
     const { reader, spools, statements, judge } = this.#parts;
-    const all: ShelvedSpool[] = [];
     for (const run of reader.runs().slice(0, newest)) {
       for (const woundSpool of spools.ofRun(run)) {
         if (isWinding(woundSpool) || Math.round(woundMm(woundSpool)) === 0) continue;
         const { id } = woundSpool.spool;
-        all.push(shelved(await judge.judge(id), statements.uses(id)));
+        yield shelved(await judge.judge(id), statements.uses(id));
       }
+      // After years there are thousands: the line must not wait for them.
+      await nextTurn();
     }
-    return all;
   }
 
   #log({ judged }: OnShelf, who: string, what: string): void {
