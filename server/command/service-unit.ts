@@ -50,8 +50,8 @@ TimeoutStopSec=20s
 WatchdogSec=60s
 Restart=on-failure
 RestartSec=5s
-# Wrong options: another try would not help.
-RestartPreventExitStatus=2
+# Wrong options, or a record that someone has to restore: another try would not help.
+RestartPreventExitStatus=2 6
 
 # A separate user${lineFolder === null ? '' : ' for each line'}, which may use serial ports.
 DynamicUser=yes

@@ -14,6 +14,7 @@ import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { afterEach, beforeEach, describe, expect, it, vi } from 'vitest';
 import { readInstallService, writeUnit } from '../../server/command/install-service.ts';
+import { PROBLEMS, type ProblemCode } from '../../server/problem/problem.ts';
 
 const PROGRAM = [process.execPath, '--max-semi-space-size=1', join(process.cwd(), 'package.json')];
 const HAS_ANALYZE = spawnSync('systemd-analyze', ['--version']).status === 0;
@@ -80,6 +81,17 @@ describe('install-service', () => {
     ['a key, which every user of the machine could read', ['--access-key', 'twelve-or-more'], /Unknown option/],
   ])('refuses %s', (_what, args, why) => {
     expect(() => requested(...args)).toThrow(why);
+  });
+
+  it('lets systemd start it again, except where that cannot help', () => {
+    const [, prevented] = /^RestartPreventExitStatus=(.*)$/m.exec(printed())!;
+    const isPrevented = (code: ProblemCode) => prevented!.split(' ').includes(`${PROBLEMS[code].exitCode}`);
+    const hopeless: ProblemCode[] = ['unknown-option', 'bad-setting', 'database-broken', 'database-newer'];
+    // A disk or port may be there, and a pipeline move, the next time.
+    const hopeful: ProblemCode[] = ['database-unusable', 'backup-failed', 'port-in-use', 'watching-stalled'];
+    expect([hopeless.map(isPrevented), hopeful.map(isPrevented)].flat()).toEqual(
+      [hopeless.map(() => true), hopeful.map(() => false)].flat(),
+    );
   });
 
   it('hides the homes of users, unless the program is in one', () => {

@@ -59,7 +59,7 @@ describe('a lost record', () => {
         lose(path);
         for (let start = 0; start < 2; start++) {
           const { code, message, remedy, exitCode } = refusalOf(folder);
-          expect([code, exitCode]).toStrictEqual(['database-broken', 4]);
+          expect([code, exitCode]).toStrictEqual(['database-broken', 6]);
           expect(message).toContain(sentence);
           expect(message).toContain('it held 1 run ');
           expect(remedy).toContain(`strandward restore '${backup}' --data '${folder}'`);

@@ -153,7 +153,7 @@ test('with a damaged record: the files and the newest backup', async () => {
     mkdirSync(join(folder, 'backups'));
     writeFileSync(join(folder, 'backups', 'strandward-2026-11-25T06-00-00Z.sqlite'), '');
     const { exitCode, printed } = await runToEnd(['doctor', '--data', folder]);
-    expect(exitCode).toBe(4);
+    expect(exitCode).toBe(6);
     expect(printed).toMatch(/^Strandward \d.*Node v\d.*is damaged: it is not a database\./s);
     expect(printed).toMatch(/Restore the newest backup, of 2026-11-25 06:00 UTC: strandward restore '/);
     expect(printed).toMatch(/\n {2}strandward\.sqlite: 1800 bytes, changed 2/);

@@ -40,5 +40,5 @@ test('makes a backup at the first start, checks the record, and restores the bac
   expect(ended.printed).toMatch(/^Restored .*\nThe record that was there is kept as /);
   expect(readdirSync(dataFolder).some((name) => name.includes('before-restore'))).toBe(true);
   const again = await runToEnd(['restore', '--data', dataFolder, join(backupFolder, 'nowhere.sqlite')]);
-  expect(again.exitCode).toBe(4);
+  expect(again.exitCode).toBe(6);
 });

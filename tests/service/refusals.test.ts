@@ -134,21 +134,21 @@ describe('the record', () => {
     );
   });
 
-  test('a file that is not a database: exit code 4, and the file stays unchanged', async () => {
+  test('a file that is not a database: exit code 6, and the file stays unchanged', async () => {
     const at = folder();
     const file = join(at, 'strandward.sqlite');
     writeFileSync(file, 'this is a shopping list\n'.repeat(500));
     const before = readFileSync(file);
     await refuses(
       ['--port', '0', '--data', at, '--source', 'simulator:steady'],
-      4,
+      6,
       /strandward\.sqlite/,
       /Nothing was deleted/,
     );
     expect(readFileSync(file).equals(before)).toBe(true);
   });
 
-  test.skipIf(!IS_LONG_CHECK)('a truncated database: exit code 4', async () => {
+  test.skipIf(!IS_LONG_CHECK)('a truncated database: exit code 6', async () => {
     service = await startService({ source: 'simulator:steady' });
     const at = service.dataFolder;
     folders.push(at);
@@ -158,7 +158,7 @@ describe('the record', () => {
     const file = join(at, 'strandward.sqlite');
     const whole = readFileSync(file);
     writeFileSync(file, whole.subarray(0, Math.floor(whole.length / 2)));
-    await refuses(['--port', '0', '--data', at], 4, /is damaged/, /backup/);
+    await refuses(['--port', '0', '--data', at], 6, /is damaged/, /backup/);
   });
 
   test.skipIf(!IS_LONG_CHECK)(
