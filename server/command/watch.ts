@@ -10,6 +10,7 @@ import {
   refuseSurplus,
   setting,
 } from './arguments.ts';
+import { isGuessable } from './guessable-key.ts';
 import { httpsSettings } from './https-options.ts';
 
 export interface WatchRequest {
@@ -69,8 +70,6 @@ const HELP = `Watches the line: stores every reading, raises alarms and serves t
 ${WATCH_OPTIONS_HELP}`;
 
 const ACCESS_KEY_LENGTH_MIN = 12;
-/** `aaaaaaaaaaaa` and `abababababab` are long, but among the first that someone tries. */
-const ACCESS_KEY_CHARACTERS_MIN = 5;
 
 /** @throws Problem `unknown-option`, `bad-setting` */
 export function readWatch(args: readonly string[], env: Environment): WatchRequest | PrintRequest {
@@ -87,11 +86,11 @@ export function readWatch(args: readonly string[], env: Environment): WatchReque
       `Choose one with at least ${ACCESS_KEY_LENGTH_MIN} characters.`,
     );
   }
-  if (accessKey !== null && new Set(accessKey).size < ACCESS_KEY_CHARACTERS_MIN) {
+  if (accessKey !== null && isGuessable(accessKey)) {
     throw new Problem(
       'bad-setting',
-      'The access key repeats the same few characters, so it is easily guessed.',
-      `Choose one with at least ${ACCESS_KEY_CHARACTERS_MIN} different characters, preferably at random.`,
+      'The access key is easily guessed: it is a common password, repeats itself or follows the keyboard or the alphabet.',
+      'Choose another, preferably at random.',
     );
   }
   const examples = value('examples') ?? 'on';

@@ -2,8 +2,10 @@
 import { afterAll, beforeAll, describe, expect, it } from 'vitest';
 import { KeyGuesses } from '../../server/api/key-guesses.ts';
 import { RequestLimit } from '../../server/api/request-limit.ts';
+import { isGuessable } from '../../server/command/guessable-key.ts';
 import { readWatch } from '../../server/command/watch.ts';
 import { startTestService, type TestService } from '../api/test-service.ts';
+import { seeded } from '../chance.ts';
 
 const KEY = 'correct horse battery';
 const bearer = (key: string) => ({ authorization: `Bearer ${key}` });
@@ -118,8 +120,22 @@ describe('wrong keys', () => {
   });
 });
 
-it.each(['aaaaaaaaaaaa', 'abababababababab', '111122223333'])('%s is no access key', (key) => {
+it.each([
+  ...['aaaaaaaaaaaa', 'abababababababab', '111122223333', 'passwordpassword', 'PasswordPassword', 'abcdefabcdefab'],
+  ...['123456789012', 'qwertyuiopas', 'mnbvcxzlkjhg', '1qaz2wsx3edc', 'abcdefghijkl'],
+  // In the list of common passwords of @zxcvbn-ts/language-common 4.1.3.
+  ...['password1234', 'administrator', 'Philadelphia', '010203040506', 'q1w2e3r4t5y6'],
+])('%s is no access key', (key) => {
   expect(() => readWatch(['--access-key', key], {})).toThrow(/easily guessed/);
+});
+
+it('hardly any random key counts as easily guessed', () => {
+  const random = seeded(8);
+  const letters = 'abcdefghijklmnopqrstuvwxyz0123456789';
+  const keys = Array.from({ length: 20_000 }, () =>
+    Array.from({ length: 12 }, () => letters[Math.floor(random() * letters.length)]).join(''),
+  );
+  expect(keys.filter(isGuessable).length).toBeLessThan(10);
 });
 
 it('the request limit counts an IPv6 network as one address', () => {
