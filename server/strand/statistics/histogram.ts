@@ -49,8 +49,9 @@ export function binsFor(
 function commonSteps(gauges: readonly GaugeSteps[]): GaugeSteps {
   const coarsest = gauges.reduce((a, b) => (b.step > a.step ? b : a));
   const others = gauges.flatMap(({ anchor, fine }) => [fine, anchor - coarsest.anchor]);
+  if (others.every(Number.isInteger)) return { ...coarsest, fine: greatestStep([coarsest.fine, ...others]) };
   // Rounded or divided steps are not whole cells: any cell may have been sent.
-  return { ...coarsest, fine: others.every(Number.isInteger) ? greatestStep([coarsest.fine, ...others]) : 1 };
+  return { step: coarsest.step, anchor: Math.round(coarsest.anchor), fine: 1 };
 }
 
 function stepsPerBin(step: number, gauges: readonly GaugeSteps[], wanted: number): number {
