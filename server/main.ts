@@ -9,6 +9,7 @@ import { setFlagsFromString } from 'node:v8';
 import { readCommandLine } from './command/command-line.ts';
 import { writeUnit } from './command/install-service.ts';
 import { invitationText } from './command/invitation-text.ts';
+import { rememberAddresses } from './command/known-addresses.ts';
 import { localTimeZone } from './command/local-time-zone.ts';
 import { reportToSystemd } from './command/systemd-notify.ts';
 import { askForDiagnosis, askForInvitation } from './identity/pairing-socket.ts';
@@ -138,6 +139,7 @@ async function leave(exitCode: number | string | undefined): Promise<void> {
 async function watch(startup: StartupSettings, examples: boolean): Promise<void> {
   // The line is also watched when no one reads the log any more.
   for (const output of [process.stdout, process.stderr]) output.on('error', () => {});
+  rememberAddresses();
   // Files of uploads and exports are for this user only, like the record.
   process.umask(0o077);
   const [{ assemble }, { serviceLog }, { recoverLineSettings }] = await Promise.all([
