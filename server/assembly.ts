@@ -339,6 +339,7 @@ export async function assemble({ startup, timeZone, log, ...options }: AssemblyO
   const invite = (right: DeviceRight): ReachableInvitation => ({
     ...identity.invite(right, 'the command line'),
     addresses: addresses(),
+    isForThisMachine: isLoopback(startup.host),
     certificatePage: certificatePage(),
     ownAddress: `http://127.0.0.1:${new URL(api.address).port}`,
   });

@@ -1,6 +1,6 @@
-import { STATUS_CODES } from 'node:http';
+import { type IncomingMessage, type ServerResponse, STATUS_CODES } from 'node:http';
 import type { Duplex } from 'node:stream';
-import type { FastifyError, FastifyRequest } from 'fastify';
+import type { FastifyError, FastifyReply, FastifyRequest } from 'fastify';
 import { Problem } from '../problem/problem.ts';
 import { CONTRACT } from './contract/index.ts';
 import type { ProblemView } from './contract/problem.ts';
@@ -72,6 +72,19 @@ export function methodsAt(path: string): readonly string[] {
     .map(partsOf)
     .filter((route) => new RegExp(`^${route.path.replaceAll(/:\w+/g, '[^/]+')}$`).test(path))
     .flatMap(({ method }) => (method === 'GET' ? ['GET', 'HEAD'] : [method]));
+}
+
+/** RFC 9112, 3.2. Node itself answers without a body. @throws Problem `bad-request` */
+export function requireHost({ headers, raw }: FastifyRequest, reply: FastifyReply): void {
+  if (headers.host !== undefined || raw.httpVersion === '1.0') return;
+  reply.header('connection', 'close');
+  throw new Problem('bad-request', 'The request names no host.', 'Send the header Host, as in RFC 9112, section 3.2.');
+}
+
+/** For an `Expect` other than `100-continue` (RFC 9110, 10.1.1). */
+export function refuseExpectation({ socket }: IncomingMessage, response: ServerResponse): void {
+  response.detachSocket(socket);
+  socket.end(rawReply(417, 'The header Expect asks for something unknown.', 'Leave it out, or send “100-continue”.'));
 }
 
 /** For a request that is not HTTP, so that no route and no reply exists. The connection is closed. */

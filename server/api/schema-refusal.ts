@@ -168,6 +168,8 @@ function shown(data: unknown): string {
   if (typeof data === 'string') return data.length > SHOWN_MAX ? 'a long text' : quoted(data);
   if (data === undefined) return 'missing';
   if (Array.isArray(data)) return 'a list';
+  // `1e999`: its digits are gone.
+  if (data === Number.POSITIVE_INFINITY || data === Number.NEGATIVE_INFINITY) return 'that large';
   return typeof data === 'object' && data !== null ? 'an object' : String(data);
 }
 

@@ -13,6 +13,9 @@ interface Timeouts {
   readonly requestTimeout?: number;
 }
 
+/** A request without a host is refused by a hook, with a reason. */
+export const NODE_OPTIONS = { requireHostHeader: false } as const;
+
 export interface SecurePort {
   /** The HTTP server for both, as Fastify's `serverFactory` needs it. */
   serverFor(handler: RequestListener, timeouts: Timeouts): Server;
@@ -36,7 +39,7 @@ export function securePort(certificate: SecureContextOptions, beginsWithinMs = B
   tls.on('tlsClientError', (_error, socket) => socket.destroy());
   return {
     serverFor: (handler, { connectionTimeout, keepAliveTimeout, requestTimeout }) => {
-      const http = createServer(handler);
+      const http = createServer(NODE_OPTIONS, handler);
       if (connectionTimeout !== undefined) http.setTimeout(connectionTimeout);
       if (keepAliveTimeout !== undefined) http.keepAliveTimeout = keepAliveTimeout;
       if (requestTimeout !== undefined) http.requestTimeout = requestTimeout;

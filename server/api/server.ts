@@ -29,7 +29,13 @@ import { OpenAnswers } from './open-answers.ts';
 import { openApiDocument } from './open-api.ts';
 import { servePage } from './page.ts';
 import { hasBody, replyWithProblem } from './problem-reply.ts';
-import { refuseConnection, refuseWebSocket, requireKnownType } from './refused-request.ts';
+import {
+  refuseConnection,
+  refuseExpectation,
+  refuseWebSocket,
+  requireHost,
+  requireKnownType,
+} from './refused-request.ts';
 import { RequestLimit } from './request-limit.ts';
 import { type AlarmJournalParts, alarmJournalRoutes } from './routes/alarm-journal.ts';
 import { type AlarmParts, alarmRoutes } from './routes/alarms.ts';
@@ -55,7 +61,7 @@ import { type SetUpParts, setUpRoutes } from './routes/set-up.ts';
 import { type SpoolParts, spoolRoutes } from './routes/spools.ts';
 import { stockRoutes } from './routes/stock.ts';
 import { checkOnDemand, SCHEMA_CHECKS, writeOnDemand } from './schemas-on-demand.ts';
-import { securePort } from './secure-port.ts';
+import { NODE_OPTIONS, securePort } from './secure-port.ts';
 import { rightOf } from './serve.ts';
 import { sessionCookie, sessionSecretOf } from './session-cookie.ts';
 
@@ -163,7 +169,7 @@ export async function startApi(options: ApiOptions): Promise<ApiServer> {
   const secure = certificate === null ? null : securePort(certificate.current());
   certificate?.onChange((successor) => secure?.use(successor));
   const api = fastify({
-    ...(secure === null ? {} : { serverFactory: secure.serverFor }),
+    ...(secure === null ? { http: NODE_OPTIONS } : { serverFactory: secure.serverFor }),
     ...(options.trustedProxies.length === 0 ? {} : { trustProxy: [...options.trustedProxies] }),
     loggerInstance: options.logger,
     // Pages send several requests a second, so only errors are logged.
@@ -178,6 +184,7 @@ export async function startApi(options: ApiOptions): Promise<ApiServer> {
   limitConnections(api.server, (address, open) =>
     options.logger.warn({ address, open }, 'Too many connections are open: further ones are closed'),
   );
+  api.server.on('checkExpectation', refuseExpectation);
   api.setErrorHandler(replyWithProblem);
   // Numbers in an address are text and must be converted. A body is not: null there must not become 0.
   const checks = { address: new Ajv({ ...CHECKS, coerceTypes: 'array' }), body: new Ajv(CHECKS) };
@@ -234,6 +241,7 @@ export async function startApi(options: ApiOptions): Promise<ApiServer> {
   api.decorateRequest('access', null);
   // The page itself needs no right, because it must be able to pair.
   api.addHook('onRequest', async (request, reply) => {
+    requireHost(request, reply);
     if (!isDirectFromHere(request) && !limit.admits(request.ip)) {
       throw new Problem(
         'too-many-requests',

@@ -5,6 +5,7 @@ interface ShownInvitation {
   readonly right: string;
   readonly validMs: number;
   readonly addresses: readonly string[];
+  readonly isForThisMachine: boolean;
   readonly certificatePage: string | null;
   readonly ownAddress: string;
 }
@@ -15,7 +16,7 @@ interface ShownInvitation {
  * @param withPicture also draws the link as a QR code
  */
 export function invitationText(invitation: ShownInvitation, address: string | null, withPicture: boolean): string {
-  const { code, right, validMs, addresses, certificatePage, ownAddress } = invitation;
+  const { code, right, validMs, addresses, certificatePage, ownAddress, isForThisMachine } = invitation;
   const [best = ownAddress, ...others] = address === null ? addresses : [address];
   const link = `${best}/pair#${code}`;
   const forOthers = address !== null || addresses.length > 0;
@@ -27,7 +28,11 @@ export function invitationText(invitation: ShownInvitation, address: string | nu
     ...(withPicture && forOthers ? [qrText(link), ''] : []),
     ...(forOthers
       ? []
-      : ['It works on this machine only. For other devices, start Strandward with --host 0.0.0.0, or give --address.']),
+      : [
+          isForThisMachine
+            ? 'It works on this machine only. For other devices, start Strandward with --host 0.0.0.0, or give --address.'
+            : 'This machine has no network address now. Connect it and run strandward pair again, or give --address.',
+        ]),
     ...(certificatePage !== null && forOthers
       ? [`A new device first installs the certificate of the house: ${certificatePage}`]
       : []),

@@ -7,8 +7,10 @@ import type { Invitation } from './invitations.ts';
 
 /** An invitation, and where the device that it is for finds the service. */
 export interface ReachableInvitation extends Invitation {
-  /** Addresses for other devices, the best one first; empty = the service listens on this machine only. */
+  /** Addresses for other devices, the best one first; empty = none now. */
   readonly addresses: readonly string[];
+  /** The service listens on this machine only. */
+  readonly isForThisMachine: boolean;
   /** Where a new device installs the certificate of the house; null = it needs none. */
   readonly certificatePage: string | null;
   /** Address on this machine. */

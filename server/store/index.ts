@@ -103,7 +103,7 @@ export function openStore(options: StoreOptions): Store {
   const tailOf = readOnly ? () => null : (runId: number) => appender.tailOf(runId);
   try {
     if (!readOnly) {
-      appender.recover((thrown) => damaged({ runId: 0, block: 0, level: null, why: `journal: ${String(thrown)}` }));
+      appender.recover((what) => damaged({ runId: 0, block: 0, level: null, why: `journal: ${what}` }));
     }
   } catch (thrown) {
     database.close();

@@ -18,6 +18,8 @@ export class RecordFailing extends Problem {
 /** The problem for an error of the engine while writing. Anything that is no fault of the disk is returned unchanged. */
 export function asRecordFailing(thrown: unknown, path: string): unknown {
   if (!(thrown instanceof Sqlite.SqliteError)) return thrown;
+  if (thrown.code === 'SQLITE_FULL' && numbersUsedUp(path))
+    return databaseBroken('a table has no more numbers for its rows', path, thrown);
   if (thrown.code === 'SQLITE_FULL') {
     return new RecordFailing(
       'full',
@@ -34,8 +36,22 @@ export function asRecordFailing(thrown: unknown, path: string): unknown {
       { cause: thrown },
     );
   }
-  if (/^SQLITE_(CORRUPT|NOTADB)/.test(thrown.code)) return databaseBroken(thrown, path);
+  if (/^SQLITE_(CORRUPT|NOTADB)/.test(thrown.code)) return databaseBroken(thrown.message, path, thrown);
   return thrown;
+}
+
+/** The engine calls that “full” as well. */
+function numbersUsedUp(path: string): boolean {
+  let db: Sqlite.Database | undefined;
+  try {
+    db = new Sqlite(path, { readonly: true });
+    return db.prepare('SELECT 1 FROM sqlite_sequence WHERE seq >= 9223372036854775807').get() !== undefined;
+  } catch {
+    // The disk is the fault.
+    return false;
+  } finally {
+    db?.close();
+  }
 }
 
 /** In plain words, also of a file that is not in its place (`file-in-place.ts`). */
@@ -47,13 +63,13 @@ function whyNot({ code, message }: InstanceType<typeof Sqlite.SqliteError>): str
 /** The problem for an error of the engine while what an earlier process left is written. Its rows may contradict each other. */
 export function asOpeningFailing(thrown: unknown, path: string): unknown {
   const isContradiction = thrown instanceof Sqlite.SqliteError && thrown.code.startsWith('SQLITE_CONSTRAINT');
-  return isContradiction ? databaseBroken(thrown, path) : asRecordFailing(thrown, path);
+  return isContradiction ? databaseBroken(thrown.message, path, thrown) : asRecordFailing(thrown, path);
 }
 
-const databaseBroken = (thrown: Error, path: string): Problem =>
+const databaseBroken = (what: string, path: string, thrown: Error): Problem =>
   new Problem(
     'database-broken',
-    `The database ${path} is damaged: ${thrown.message}.`,
+    `The database ${path} is damaged: ${what}.`,
     'Stop the service, keep a copy of the file, and restore the last backup. Nothing was deleted.',
     { cause: thrown },
   );

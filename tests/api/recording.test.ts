@@ -233,6 +233,12 @@ describe('a recorded log', () => {
       expect(body.title).toMatch(/^thing could not be imported\. /);
       expect(body.detail).not.toBe('');
     }
+    const response = await fetch(`${service.address}/api/recording`, {
+      method: 'POST',
+      headers: { 'content-type': 'text/plain' },
+      body: 'The night was long.\n',
+    });
+    expect(await response.json()).toMatchObject({ title: expect.stringMatching(/^The log could not be imported\. /) });
     expect((await service.send('POST', '/api/recording', {})).status).toBe(422);
     expect(await service.get('/api/recording')).toBe(null);
     expect(await service.get<RunView[]>('/api/runs')).toStrictEqual([]);

@@ -95,6 +95,14 @@ describe('a connection', () => {
       431,
       /headers are too large/,
     ],
+    ['without a host', 'GET /api/state HTTP/1.1\r\n\r\n', 400, /names no host/],
+    [
+      'for a WebSocket without a host',
+      `GET /live HTTP/1.1\r\n${UPGRADE.replace(HOST, '')}\r\n`,
+      400,
+      /names no host|WebSocket/,
+    ],
+    ['that expects something unknown', `GET /api/state HTTP/1.1\r\n${HOST}Expect: tea\r\n\r\n`, 417, /header Expect/],
     ['for a WebSocket without a key', `GET /live HTTP/1.1\r\n${UPGRADE}\r\n`, 400, /WebSocket of version 13/],
     [
       'for a WebSocket where there is none',

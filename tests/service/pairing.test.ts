@@ -90,7 +90,13 @@ describe('the first start beyond this machine', () => {
 });
 
 test('a QR code is black on white, two rows of modules a line', () => {
-  const shown = { code: 'x'.repeat(22), right: 'act', validMs: 600_000, addresses: ['http://10.0.0.2:8750'] };
+  const shown = {
+    code: 'x'.repeat(22),
+    right: 'act',
+    validMs: 600_000,
+    addresses: ['http://10.0.0.2:8750'],
+    isForThisMachine: false,
+  };
   const own = { ...shown, certificatePage: null, ownAddress: 'http://127.0.0.1:8750' };
   const inkOnPaper = '\x1b[38;5;16;48;5;231m';
   const lines = invitationText(own, null, true)
@@ -100,7 +106,11 @@ test('a QR code is black on white, two rows of modules a line', () => {
   expect(lines).toHaveLength(Math.ceil(modules / 2));
   expect(lines.every((line) => line.startsWith(inkOnPaper))).toBe(true);
   // A phone reaches none of the addresses of a service that listens on its own machine only.
-  const alone = invitationText({ ...own, addresses: [] }, null, true);
+  const alone = invitationText({ ...own, addresses: [], isForThisMachine: true }, null, true);
   expect(alone).not.toContain('\x1b');
   expect(alone).toMatch(/127\.0\.0\.1:8750\/pair#.*--host/s);
+  // A cable that is not plugged in yet.
+  const offline = invitationText({ ...own, addresses: [] }, null, true);
+  expect(offline).toMatch(/no network address now/);
+  expect(offline).not.toContain('--host');
 });

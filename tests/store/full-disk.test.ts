@@ -41,6 +41,27 @@ const layout = layoutOf(['d', 'x']);
 const run = { startedMs: 0, timeZone: 'UTC', sourceTitle: 'small disk' };
 
 describe('a full disk', () => {
+  it('is not to blame if a table has no more numbers', async () => {
+    await onSmallDisk(
+      1e9,
+      () => {},
+      ({ writer, db, room }) => {
+        writer.beginRun(run);
+        db.prepare("UPDATE sqlite_sequence SET seq = 9223372036854775807 WHERE name = 'run'").run();
+        const broken = expect.objectContaining({
+          code: 'database-broken',
+          message: expect.stringContaining('numbers'),
+        });
+        expect(() => writer.beginRun(run)).toThrow(broken);
+        db.prepare("UPDATE sqlite_sequence SET seq = 1 WHERE name = 'run'").run();
+        room(0);
+        expect(() => {
+          for (let i = 0; i < 1000; i++) writer.beginRun(run);
+        }).toThrow(expect.objectContaining({ code: 'record-failing', reason: 'full' }));
+      },
+    );
+  });
+
   it('is reported every second; readings wait, stay visible, and are written when there is space again', async () => {
     await onSmallDisk(
       1e9,
@@ -121,4 +142,22 @@ describe('a full disk', () => {
       },
     );
   });
+});
+
+it('a damaged journal is reported once for each run, not for each row', async () => {
+  await onSmallDisk(
+    1e9,
+    () => {},
+    ({ appender, writer, db }) => {
+      const runId = writer.beginRun(run).id;
+      for (let i = 0; i < 5; i++) {
+        appender.append(runId, readingOf(layout, i * 1000, [1.75, i]), i);
+        appender.commit();
+      }
+      expect(db.prepare("UPDATE sample_journal SET data = x'00'").run().changes).toBe(5);
+      const told: string[] = [];
+      new SampleAppender(db, db.name).recover((what) => told.push(what));
+      expect(told).toStrictEqual([expect.stringContaining(`5 rows of run ${runId}, the first: `)]);
+    },
+  );
 });

@@ -129,7 +129,7 @@ function OneSpool({ id }: { id: number }) {
           {growing ? 'Being wound since' : 'Wound'} {day(spool.startedMs, run.timeZone)},{' '}
           {clock(spool.startedMs, run.timeZone)}
           {spool.endedMs !== null && ` to ${clock(spool.endedMs, run.timeZone)}`}. On labels and coils it is{' '}
-          {spool.name}. {run.lot && `Material: ${lotText(run.lot)}. `}
+          <span class="on-label">{spool.name}</span>. {run.lot && `Material: ${lotText(run.lot)}. `}
           <a href={`/runs/${run.id}`}>Read the run</a>, or see <a href="/spools">all spools</a>.
         </p>
       </header>

@@ -46,7 +46,7 @@ export function recordingRoutes(api: Api, { recordings, disk, clock, settings }:
     const count = { bytes: 0, lines: 0 };
     try {
       await pipeline(body, counted(count, requireSpaceFor), createWriteStream(path));
-      const { name = 'the log', changedMs = null } = query;
+      const { name = 'The log', changedMs = null } = query;
       return await recordings.examine({ path, name, ...count, changedMs });
     } catch (thrown) {
       await rm(path, { force: true });

@@ -1,5 +1,7 @@
 import type { Database } from 'better-sqlite3';
 import type { SampleWriter } from '../../monitor/ports/samples.ts';
+import { messageOf } from '../../problem/problem.ts';
+import { counted } from '../../problem/sentence.ts';
 import type { Reading } from '../../reading/reading.ts';
 import { unknownRun } from '../record/runs.ts';
 import { asRecordFailing } from '../record-failing.ts';
@@ -96,25 +98,28 @@ export class SampleAppender implements SampleWriter {
 
   /**
    * Seals what an earlier process left in the journal.
-   * @param damaged called for a journal row that cannot be read; its readings are lost
+   * @param damaged called once for each run some of whose rows cannot be read; their readings are lost
    */
-  recover(damaged: (thrown: unknown) => void): void {
+  recover(damaged: (what: string) => void): void {
     for (const runId of this.#reads.journalRuns()) {
       if (!this.#reads.runExists(runId)) {
-        damaged(new Error(`Readings that were being written belong to run ${runId}, which does not exist.`));
+        damaged(`readings that were being written belong to run ${runId}, which does not exist`);
         this.#writes.unjournal(runId, Number.MAX_SAFE_INTEGER);
         continue;
       }
       const state = this.#load(runId);
+      const faults: unknown[] = [];
       for (const row of this.#reads.journal(runId)) {
         try {
           refill(state.open, new BlockView(row.data));
         } catch (thrown) {
-          damaged(thrown);
+          faults.push(thrown);
         }
         if (state.open.full) this.#seal(state);
       }
       this.#seal(state);
+      if (faults.length > 0)
+        damaged(`${counted(faults.length, 'row')} of run ${runId}, the first: ${messageOf(faults[0])}`);
       // Delete unreadable rows as well.
       this.#db.transaction(() => {
         this.#write();
