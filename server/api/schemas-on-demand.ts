@@ -7,15 +7,22 @@ import { compileWriter, type WriteAnswer } from './answer-writer.ts';
  */
 
 /** The schemas themselves are checked by a test, not at each start. */
-export const SCHEMA_CHECKS = { strict: false, addUsedSchema: false, meta: false, validateSchema: false } as const;
+export const SCHEMA_CHECKS = {
+  strict: false,
+  strictNumbers: true,
+  addUsedSchema: false,
+  meta: false,
+  validateSchema: false,
+} as const;
 
 type Check = Pick<ValidateFunction, 'errors'> & ((data: unknown) => boolean);
 
-export function checkOnDemand(ajv: Ajv, schema: object): Check {
+/** @param converts whether text becomes numbers: only a second look sees that `1e999` has become Infinity */
+export function checkOnDemand(ajv: Ajv, schema: object, converts = false): Check {
   let compiled: ValidateFunction | null = null;
   const check: Check = (data) => {
     compiled ??= ajv.compile(schema);
-    const holds = compiled(data);
+    const holds = compiled(data) && (!converts || compiled(data));
     check.errors = compiled.errors ?? null;
     return holds;
   };

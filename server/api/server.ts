@@ -189,7 +189,9 @@ export async function startApi(options: ApiOptions): Promise<ApiServer> {
   // Numbers in an address are text and must be converted. A body is not: null there must not become 0.
   const checks = { address: new Ajv({ ...CHECKS, coerceTypes: 'array' }), body: new Ajv(CHECKS) };
   api.setValidatorCompiler(({ schema, httpPart }) =>
-    checkOnDemand(httpPart === 'body' ? checks.body : checks.address, schema as object),
+    httpPart === 'body'
+      ? checkOnDemand(checks.body, schema as object)
+      : checkOnDemand(checks.address, schema as object, true),
   );
 
   api.setSerializerCompiler(({ schema }) => writeOnDemand(schema as object));
