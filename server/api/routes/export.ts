@@ -5,6 +5,7 @@ import type { SampleColumnsReader, SampleReader } from '../../monitor/ports/samp
 import type { SpoolRepository } from '../../monitor/spool/spool-repository.ts';
 import { strandOn } from '../../monitor/spool/wound-spool.ts';
 import { BYTES_ABOUT, type ExportFormat } from '../contract/exports.ts';
+import { Downloads } from '../export/downloads.ts';
 import { exportRun } from '../export/export-run.ts';
 import { exportSpool } from '../export/export-spool.ts';
 import type { Sized } from '../export/sized.ts';
@@ -23,11 +24,13 @@ export interface ExportParts {
 
 /** The readings of a spool or a run as files for other programs. */
 export function exportRoutes(api: Api, { spools, samples }: ExportParts): void {
+  const downloads = new Downloads();
+
   serve(api, 'GET /api/spools/:id/export', async ({ params, query: { format } }, reply) => {
     const woundSpool = spools.wound(params.id);
     const { run, name, endGaugeMm } = woundSpool;
     const range = { ...strandOn(woundSpool), name, runId: run.id, endGaugeMm };
-    return file(reply, name, format, await exportSpool(samples, range, format));
+    return file(reply, name, format, await downloads.start(() => exportSpool(samples, range, format)));
   });
 
   serve(api, 'GET /api/runs/:id/export', async ({ params, query: { format } }, reply) => {
@@ -35,7 +38,7 @@ export function exportRoutes(api: Api, { spools, samples }: ExportParts): void {
     const { id } = run;
     // Refuse a run without its single readings before the download starts.
     await samples.piece(id, 0, 1, []);
-    return file(reply, runName(run), format, await exportRun(samples, id, format));
+    return file(reply, runName(run), format, await downloads.start(() => exportRun(samples, id, format)));
   });
 }
 

@@ -43,13 +43,16 @@ export function backupsIn(folder: string): ListedBackup[] {
 
 /**
  * Removes backups that newer ones have replaced.
- * @param made the backup just made: it is the newest, whatever a clock that was ahead has dated the others
+ * @param made the backup just made: it is the newest. Others with a later date were made by a clock that was ahead, and
+ *   count as the oldest: otherwise each new one would replace the one before
  * @param kept ordinary backups to keep, that one included
  */
 export function removeOldBackups(folder: string, made: string, kept: number, nowMs: number): void {
   const others = backupsIn(folder).filter(({ path }) => path !== made);
   const updates = others.filter(({ beforeUpdate }) => beforeUpdate);
-  const tooMany = others.filter(({ beforeUpdate }) => !beforeUpdate).slice(Math.max(kept - 1, 0));
+  const ordinary = others.filter(({ beforeUpdate }) => !beforeUpdate);
+  const isAhead = ({ timeMs }: ListedBackup) => timeMs > nowMs;
+  const tooMany = [...ordinary.filter((one) => !isAhead(one)), ...ordinary.filter(isAhead)].slice(Math.max(kept - 1, 0));
   const tooOld = updates.filter(({ timeMs }) => nowMs - timeMs > BEFORE_UPDATE_KEPT_MS);
   for (const { path } of [...tooMany, ...tooOld]) rmSync(path, { force: true });
 }
