@@ -180,6 +180,7 @@ export async function assemble({ startup, timeZone, log, ...options }: AssemblyO
   const notifier: Notifier = new Notifier({
     store: store.people,
     clock,
+    steadyClock,
     log,
     timeZone,
     line: () => {

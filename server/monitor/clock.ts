@@ -16,6 +16,11 @@ export class MonotonicClock {
     return this.#offsetMs + performance.now();
   }
 
+  /** ms from any origin: for lengths of time, because it is not set either when the wall clock is followed. */
+  steadyMs(): number {
+    return performance.now();
+  }
+
   /** How far the wall clock is ahead of this one, ms; negative = behind. */
   wallClockAheadMs(): number {
     return Date.now() - this.nowMs();

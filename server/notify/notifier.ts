@@ -41,6 +41,8 @@ import { makePushKeys, type PushKeys, readPushKeys } from './web-push.ts';
 export interface NotifierParts {
   readonly store: PeopleStore;
   readonly clock: Clock;
+  /** ms; any origin, never set. */
+  readonly steadyClock: Clock;
   readonly log: Log;
   readonly timeZone: string;
   /** Longest time that one attempt to send a message may take, ms. */
@@ -94,7 +96,7 @@ export class Notifier implements PeopleService {
   constructor(parts: NotifierParts) {
     const { store, clock, log, recordAction } = parts;
     this.#parts = parts;
-    this.#outbox = new Outbox(store, clock, log);
+    this.#outbox = new Outbox(store, clock, log, parts.steadyClock);
     this.#queues = new ChannelQueues({
       store,
       outbox: this.#outbox,

@@ -3,7 +3,7 @@ import type { Escalation } from '../escalation/escalation.ts';
 import { isReport, type Message } from '../escalation/message.ts';
 import { type NewEntry, type OutboxEntry, withCorrectedClock } from '../escalation/outbox-entry.ts';
 import type { PeopleStore } from '../escalation/people-store.ts';
-import type { Clock } from '../monitor/clock.ts';
+import { CLOCK_SET_MS, type Clock } from '../monitor/clock.ts';
 import type { Log } from '../monitor/log.ts';
 import { RecordGuard } from '../monitor/record-guard.ts';
 
@@ -21,14 +21,19 @@ const REPORTS_MAX = 10_000;
 export class Outbox {
   readonly #store: PeopleStore;
   readonly #clock: Clock;
+  readonly #steadyClock: Clock;
   readonly #guard: RecordGuard;
+  /** The clock relative to the steady one; NaN = not looked at yet. */
+  #offsetMs = Number.NaN;
   /** By sequence number, lowest first. */
   readonly #waiting = new Map<number, OutboxEntry>();
   #lastSeq = 0;
 
-  constructor(store: PeopleStore, clock: Clock, log: Log) {
+  /** @param steadyClock ms; any origin, never set; by default the clock itself is not set either */
+  constructor(store: PeopleStore, clock: Clock, log: Log, steadyClock: Clock = clock) {
     this.#store = store;
     this.#clock = clock;
+    this.#steadyClock = steadyClock;
     this.#guard = new RecordGuard(log);
   }
 
@@ -45,8 +50,28 @@ export class Outbox {
     this.#saveAll(waiting.map((entry) => withCorrectedClock(nowMs, entry)).filter((entry, i) => entry !== waiting[i]));
   }
 
+  /**
+   * After a power cut many machines start with an old time, and are set right when the network is back. What has waited for
+   * it a minute is not too late because of that.
+   */
+  #followClock(): void {
+    const offsetMs = this.#clock() - this.#steadyClock();
+    const setMs = offsetMs - this.#offsetMs;
+    this.#offsetMs = offsetMs;
+    if (!(setMs > CLOCK_SET_MS)) return;
+    this.#saveAll(
+      [...this.#waiting.values()].map((entry) => ({
+        ...entry,
+        createdMs: entry.createdMs + setMs,
+        expiresMs: entry.expiresMs + setMs,
+        nextMs: entry.nextMs + setMs,
+      })),
+    );
+  }
+
   /** To be called once a second: writes what could not be written before. */
   tick(): void {
+    this.#followClock();
     this.#guard.retry(true);
   }
 
@@ -60,6 +85,7 @@ export class Outbox {
     newEntries: readonly NewEntry[],
     withdrawn: ReadonlySet<number>,
   ): ReadonlySet<number> {
+    this.#followClock();
     const nowMs = this.#clock();
     const changed: OutboxEntry[] = [];
     const notifiedAgain = new Set(
@@ -111,6 +137,7 @@ export class Outbox {
 
   /** Waiting messages of a channel that are wanted, lowest number first. Thousands may wait, so only these are copied. */
   waiting(channelId: number, isWanted: (entry: OutboxEntry) => boolean): OutboxEntry[] {
+    this.#followClock();
     const wanted: OutboxEntry[] = [];
     for (const entry of this.#waiting.values())
       if (entry.channelId === channelId && isWanted(entry)) wanted.push(entry);

@@ -61,6 +61,11 @@ export class ClockFit {
     return arrivalMs;
   }
 
+  /** The clock by which arrivals are dated was set. */
+  clockMoved(byMs: number): void {
+    this.#arrivalStart += byMs;
+  }
+
   /** The latest device time that a line arriving now can have: that of a line without any delay. */
   deviceMsAt(arrivalMs: number): number {
     return this.#deviceStart + (arrivalMs - this.#arrivalStart - this.#offset) / (1 + this.#drift);

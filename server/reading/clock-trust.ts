@@ -31,6 +31,12 @@ export class ClockTrust {
     this.#start(arrivalMs);
   }
 
+  /** The clock by which arrivals are dated was set. */
+  clockMoved(byMs: number): void {
+    this.#startMs += byMs;
+    this.#lastMs += byMs;
+  }
+
   #judge(off: number): void {
     const isWild = this.#restarts > RESTARTS_MAX;
     const isOff = isWild || (this.#restarts === 0 && Math.abs(off) > OFF_MAX);

@@ -118,6 +118,11 @@ export class ReadingIntake {
     this.#builder.opened();
   }
 
+  /** The clock by which arrivals are dated was set. */
+  clockMoved(byMs: number): void {
+    this.#builder.clockMoved(byMs);
+  }
+
   /**
    * Read the next bytes.
    * @param arrivalMs UTC ms on a clock that never steps; null = recorded

@@ -50,6 +50,11 @@ export class ReadingBuilder {
     this.discard();
   }
 
+  /** The clock by which arrivals are dated was set. */
+  clockMoved(byMs: number): void {
+    this.#clock.clockMoved(byMs);
+  }
+
   /** Discard what has been collected of a reading. */
   discard(): void {
     this.#valueLines.reset();

@@ -117,6 +117,16 @@ export class ReadingClock {
     this.#uptime.opened();
   }
 
+  /** The clock by which arrivals are dated was set: the next ones are later by this than the last ones would be now. */
+  clockMoved(byMs: number): void {
+    this.timeMs += byMs - this.#shiftMs;
+    this.#shiftMs = 0;
+    this.#lastArrivalMs += byMs;
+    this.#uptime.clockMoved(byMs);
+    this.#fit.clockMoved(byMs);
+    this.#trust.clockMoved(byMs);
+  }
+
   assignTime(line: LineTiming): void {
     const before = this.timeMs;
     this.restarted = false;

@@ -30,6 +30,11 @@ export class Uptime {
     this.#newConnection = true;
   }
 
+  /** The clock by which arrivals are dated was set. */
+  clockMoved(byMs: number): void {
+    if (this.#arrivalMs !== null) this.#arrivalMs += byMs;
+  }
+
   get started(): boolean {
     return !Number.isNaN(this.#rawMs);
   }

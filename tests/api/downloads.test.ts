@@ -5,7 +5,7 @@ import type { Sized } from '../../server/api/export/sized.ts';
 const STALLED_MS = 1000;
 
 let downloads: Downloads;
-let closed: number;
+let closed = 0;
 
 /** An export of three pieces. */
 async function threePieces(): Promise<Sized> {

@@ -14,6 +14,9 @@ export class ClockAhead extends MonotonicClock {
   override nowMs(): number {
     return super.nowMs() + this.aheadMs;
   }
+  override steadyMs(): number {
+    return super.steadyMs() + this.aheadMs;
+  }
   override wallClockAheadMs(): number {
     return 0;
   }
@@ -28,6 +31,8 @@ export interface WatchedLine {
   /** Messages logged as information or errors. */
   readonly logged: readonly string[];
   feed(text: string): void;
+  /** The same, as it arrives at that time. */
+  feedAt(text: string, arrivalMs: number): void;
   /** How often pending readings were written, which happens once a second of the clock. */
   ticks(): number;
   /** Stops it in order and starts it again with the same record, like a restart of the service. */
@@ -92,6 +97,7 @@ export function watchLine(
     ...open(),
     logged,
     feed: (text: string) => listener?.bytes(Buffer.from(text, 'latin1'), null),
+    feedAt: (text: string, arrivalMs: number) => listener?.bytes(Buffer.from(text, 'latin1'), arrivalMs),
     ticks: () => ticks,
     async restart() {
       await line.monitor.stop();

@@ -27,6 +27,8 @@ export interface NotifierUnderTest {
   readonly logged: string[];
   /** How far the clock of the notifier is ahead of the wall clock, ms. */
   aheadMs: number;
+  /** How far it was set ahead since the start, ms. */
+  setAheadMs: number;
   outlook: SpoolOutlook;
   firstReadyMs: number | null;
   /** How often the notifier has asked for the state of the line. */
@@ -75,7 +77,8 @@ export async function startNotifier(options: { readonly attemptMs?: number } = {
     };
     const notifier = new Notifier({
       store: store.people,
-      clock: () => Date.now() + under.aheadMs,
+      clock: () => Date.now() + under.aheadMs + under.setAheadMs,
+      steadyClock: () => Date.now() + under.aheadMs,
       log,
       timeZone: 'UTC',
       ...(options.attemptMs === undefined ? {} : { attemptMs: options.attemptMs }),
@@ -105,6 +108,7 @@ export async function startNotifier(options: { readonly attemptMs?: number } = {
   };
   const under = {
     aheadMs: 0,
+    setAheadMs: 0,
     outlook: NO_SPOOL,
     firstReadyMs: null as number | null,
     looks: 0,

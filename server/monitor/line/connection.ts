@@ -60,11 +60,10 @@ function createIntake(
 export function createLink(parts: ConnectionParts, notBeforeMs: number | null, atStart = true): Link {
   const { clock, log, listener } = parts;
   const source = configuredSource(parts, atStart);
-  const nowMs = () => clock.nowMs();
   // A cable that is out for a week is one fault, not a line in the log for each attempt to open the port.
   const loggedSinceReading = new Set<string>();
   const intake = createIntake(parts, notBeforeMs, source.recorded);
-  return new Link(source, intake, nowMs, log, {
+  return new Link(source, intake, () => clock.steadyMs(), log, {
     reading: (reading) => {
       if (loggedSinceReading.size > 0) loggedSinceReading.clear();
       listener.reading(reading);

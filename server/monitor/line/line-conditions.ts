@@ -196,7 +196,8 @@ export class LineConditions {
       ...(placesAreKnown ? { spoolMm: spoolPositionMm(spool, gaugeMm) } : {}),
       spoolOrdinal: spool.ordinal,
     };
-    const justNow = timeMs - this.#restartedMs < RESTART_IS_NEW_MS;
+    // The clock may have been set since.
+    const justNow = Math.abs(timeMs - this.#restartedMs) < RESTART_IS_NEW_MS;
     const restartedMs = restarts === 0 ? null : this.#restartedMs;
     return [deviceRestartedCondition({ restartedMs, justNow, where })];
   }

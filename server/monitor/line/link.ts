@@ -125,6 +125,7 @@ export class Link {
   #spreadReported = 0;
   #spreadReportedMs = Number.NEGATIVE_INFINITY;
 
+  /** @param clock ms, any origin, never set: it only measures how long something has lasted */
   constructor(source: Source, intake: ReadingIntake, clock: Clock, log: Log, listener: LinkListener) {
     this.#source = source;
     this.#intake = intake;
@@ -189,6 +190,11 @@ export class Link {
     this.#spreadReported = 0;
   }
 
+  /** The clock by which arrivals are dated was set. */
+  clockMoved(byMs: number): void {
+    if (this.timing === 'live') this.#intake.clockMoved(byMs);
+  }
+
   async stop(): Promise<void> {
     this.#stopped = true;
     try {
@@ -221,7 +227,7 @@ export class Link {
     ];
     this.#previousTotals = now;
     this.#bytes = 0;
-    this.#reportSpread(nowMs);
+    this.#reportSpread();
     this.#rateWatch.check({
       isNoText: this.state().unreadable === 'bytes',
       quietForS: this.quietForS(),
@@ -229,7 +235,8 @@ export class Link {
     });
   }
 
-  #reportSpread(nowMs: number): void {
+  #reportSpread(): void {
+    const nowMs = this.#clock();
     const readings = this.#intake.spreadReadings - this.#spreadReported;
     if (readings <= 0 || nowMs - this.#spreadReportedMs < SPREAD_REPORTED_EVERY_MS) return;
     this.#spreadReported = this.#intake.spreadReadings;

@@ -141,14 +141,16 @@ export class PeriodicTasks {
 
   /** The wall clock was set (by NTP or a user) or the machine slept. A run keeps its own time; the next one is dated correctly. */
   #watchClock(): void {
-    const { clock, follower, log } = this.#parts;
+    const { clock, connection, follower, log } = this.#parts;
     const before = this.#wallClock;
     const now = nextWallClock(before, clock.wallClockAheadMs(), follower.runTracker.run !== null);
     if (now === before) return;
     this.#wallClock = now;
     if (now.is === 'inStep') return;
     if (now.is === 'followed') {
+      const beforeMs = clock.nowMs();
       clock.followWallClock();
+      connection.link.clockMoved(clock.nowMs() - beforeMs);
       this.#lastTickMs = clock.nowMs();
       follower.startOver();
     }

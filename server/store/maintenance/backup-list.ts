@@ -52,7 +52,9 @@ export function removeOldBackups(folder: string, made: string, kept: number, now
   const updates = others.filter(({ beforeUpdate }) => beforeUpdate);
   const ordinary = others.filter(({ beforeUpdate }) => !beforeUpdate);
   const isAhead = ({ timeMs }: ListedBackup) => timeMs > nowMs;
-  const tooMany = [...ordinary.filter((one) => !isAhead(one)), ...ordinary.filter(isAhead)].slice(Math.max(kept - 1, 0));
+  const tooMany = [...ordinary.filter((one) => !isAhead(one)), ...ordinary.filter(isAhead)].slice(
+    Math.max(kept - 1, 0),
+  );
   const tooOld = updates.filter(({ timeMs }) => nowMs - timeMs > BEFORE_UPDATE_KEPT_MS);
   for (const { path } of [...tooMany, ...tooOld]) rmSync(path, { force: true });
 }

@@ -1,4 +1,4 @@
-/** A clock that was ahead is set right while messages wait for their next attempt. */
+/** The clock is set while messages wait for their next attempt. */
 import { afterEach, beforeEach, expect, it } from 'vitest';
 import { HttpReceiver } from './http-receiver.ts';
 import { type NotifierUnderTest, startNotifier } from './notifier-under-test.ts';
@@ -38,3 +38,20 @@ it('what has failed is tried again at once, not a year later', async () => {
   await expect.poll(() => receiver.received.length, { timeout: 5000 }).toBeGreaterThan(attempts);
   await expect.poll(() => under.store.people.waiting()).toEqual([]);
 });
+
+it('what waits is not too late because the clock was set ahead by half a year', async () => {
+  const channelId = await under.addChannel('Webhook', { kind: 'webhook', url: receiver.url, secret: '', template: '' });
+  under.addPerson('Ada', [channelId]);
+  receiver.otherwise = { status: 503 };
+  const alarm = under.raise();
+  await expect.poll(() => receiver.received.length).toBeGreaterThan(0);
+  under.setAheadMs = YEAR_MS / 2;
+  const { looks } = under;
+  await expect.poll(() => under.looks, { timeout: 5000 }).toBeGreaterThan(looks + 1);
+  under.end(alarm.id);
+  const attempts = receiver.received.length;
+  receiver.otherwise = { status: 204 };
+  await expect.poll(() => receiver.received.length, { timeout: 9000 }).toBeGreaterThan(attempts);
+  await expect.poll(() => under.store.people.waiting()).toEqual([]);
+  expect(under.store.people.ended({ dead: true, limit: 9 })).toEqual([]);
+}, 20_000);
