@@ -15,11 +15,22 @@ export interface BinServiceParts {
   changed(): void;
 }
 
+const DAY_MS = 86_400_000;
+
+interface Deletion {
+  readonly kind: BinnedKind;
+  readonly id: number;
+  /** As stored. */
+  atMs: number;
+  /** By the steady clock. */
+  readonly steadyMs: number;
+}
+
 /** Deletes runs and spools into a bin, from which they can be restored for a while. */
 export class BinService {
   readonly #parts: BinServiceParts;
-  /** Since this start, with the time as stored and by the steady clock. */
-  #deleted: readonly { readonly kind: BinnedKind; readonly id: number; atMs: number; readonly steadyMs: number }[] = [];
+  /** Those that a clock which has not been corrected since may have dated; null = not read yet. */
+  #deleted: readonly Deletion[] | null = null;
 
   constructor(parts: BinServiceParts) {
     this.#parts = parts;
@@ -65,12 +76,25 @@ export class BinService {
   correctDates(): void {
     const { writer, clock, steadyClock } = this.#parts;
     const offsetMs = clock() - steadyClock();
-    for (const one of this.#deleted) {
+    for (const one of this.#dated()) {
       const atMs = offsetMs + one.steadyMs;
       if (Math.abs(atMs - one.atMs) < CLOCK_SET_MS) continue;
       writer.redateBinned(one.kind, one.id, atMs);
       one.atMs = atMs;
     }
+  }
+
+  /**
+   * Since this start, and on the day before it: by the clock of now, which may be just as wrong. What was deleted later than
+   * now, by a clock that was ahead, counts as deleted now.
+   */
+  #dated(): readonly Deletion[] {
+    const { reader, clock, steadyClock } = this.#parts;
+    this.#deleted ??= reader.binned().flatMap(({ kind, id, deletedMs }) => {
+      const agoMs = clock() - deletedMs;
+      return agoMs > DAY_MS ? [] : [{ kind, id, atMs: deletedMs, steadyMs: steadyClock() - Math.max(agoMs, 0) }];
+    });
+    return this.#deleted;
   }
 
   #delete(kind: BinnedKind, id: number, what: string, who: string): void {
@@ -79,7 +103,7 @@ export class BinService {
     if (!writer.bin(kind, id, atMs, who)) {
       throw new Problem('wrong-state', `The ${kind} has changed in the meantime.`, 'Load it again, then retry.');
     }
-    const others = this.#deleted.filter((one) => one.kind !== kind || one.id !== id);
+    const others = this.#dated().filter((one) => one.kind !== kind || one.id !== id);
     this.#deleted = [...others, { kind, id, atMs, steadyMs: steadyClock() }];
     this.#log(what, who);
   }

@@ -85,3 +85,63 @@ it('keeps what was deleted by a wrong clock for as long as anything else', async
     expect(reader.run(run.id)).not.toBeNull();
   });
 });
+
+it.each([
+  ['is behind', 61 * DAY_MS],
+  ['is ahead', -400 * DAY_MS],
+])('does so also if the service starts again while the clock %s', async (_, correctionMs) => {
+  await withStore(async ({ reader, writer }) => {
+    const ids = [1, 2].map(() => {
+      const { id } = writer.beginRun({ startedMs: 1, timeZone: 'UTC', sourceTitle: 'x' });
+      writer.endRun(id, 2);
+      return id;
+    });
+    let [wallMs, steadyMs] = [Date.UTC(2026, 8, 1), 9_000_000];
+    const spools = { run: (id: number) => reader.run(id) } as SpoolRepository;
+    const started = () => {
+      const clocks = { clock: () => wallMs, steadyClock: () => steadyMs };
+      return new BinService({ reader, writer, spools, ...clocks, changed: () => {} });
+    };
+    const longAgoMs = wallMs - 9 * DAY_MS;
+    writer.bin('run', ids[0]!, longAgoMs, 'Ada');
+    started().deleteRun(ids[1]!, 'Ada');
+    const deletedMs = wallMs;
+    wallMs += 600_000;
+    // The steady clock begins anew.
+    steadyMs = 0;
+    const bin = started();
+    bin.correctDates();
+    const dates = () => new Map(bin.all().map((one) => [one.id, one.deletedMs]));
+    expect(dates()).toStrictEqual(
+      new Map([
+        [ids[1], deletedMs],
+        [ids[0], longAgoMs],
+      ]),
+    );
+    steadyMs += 600_000;
+    wallMs += 600_000 + correctionMs;
+    bin.correctDates();
+    expect(dates().get(ids[1]!)).toBe(deletedMs + correctionMs);
+    expect(dates().get(ids[0]!)).toBe(longAgoMs);
+  });
+});
+
+it('empties the bin in time although the clock was corrected while the service was stopped', async () => {
+  await withStore(async ({ reader, writer }) => {
+    const { id } = writer.beginRun({ startedMs: 1, timeZone: 'UTC', sourceTitle: 'x' });
+    writer.endRun(id, 2);
+    const wallMs = Date.UTC(2026, 8, 1);
+    writer.bin('run', id, wallMs + 400 * DAY_MS, 'Ada');
+    const spools = { run: (run: number) => reader.run(run) } as SpoolRepository;
+    const bin = new BinService({
+      reader,
+      writer,
+      spools,
+      clock: () => wallMs,
+      steadyClock: () => 0,
+      changed: () => {},
+    });
+    bin.correctDates();
+    expect(bin.all()).toMatchObject([{ deletedMs: wallMs }]);
+  });
+});
