@@ -68,7 +68,8 @@ async function main(): Promise<void> {
     }
     case 'restore': {
       const { restoreBackup } = await import('./store/index.ts');
-      const old = restoreBackup(request.dataFolder, request.backup, Date.now());
+      const leftOut = request.withoutDamagedRuns ? (what: string) => report(`Left out ${what}.`) : undefined;
+      const old = restoreBackup(request.dataFolder, request.backup, Date.now(), leftOut);
       print(`Restored ${request.backup} into ${request.dataFolder}.`);
       if (old !== null) print(`The record that was there is kept as ${old}.`);
       return;

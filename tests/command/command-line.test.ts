@@ -47,7 +47,9 @@ describe('commands', () => {
       kind: 'restore',
       dataFolder: '/data',
       backup: 'b.sqlite',
+      withoutDamagedRuns: false,
     });
+    expect(requestOf('restore b.sqlite --without-damaged-runs', env)).toMatchObject({ withoutDamagedRuns: true });
   });
 
   test('backup uses the given folder, else the environment, else a folder next to the record', () => {

@@ -7,6 +7,7 @@ import { afterAll, beforeAll, expect, it } from 'vitest';
 import { Problem } from '../../server/problem/problem.ts';
 import { DATABASE_FILE } from '../../server/store/database.ts';
 import { openStore, restoreBackup } from '../../server/store/index.ts';
+import { checkFile } from '../../server/store/maintenance/check-file.ts';
 import { IS_LONG_CHECK } from '../long-check.ts';
 import { layoutOf, readingOf } from '../store/readings.ts';
 
@@ -108,6 +109,45 @@ it.each([
   expect(problem).toMatchObject({ code: 'database-broken' });
   expect(problem.message).toContain(`${backup} cannot be restored: ${fault}`);
   expect(readdirSync(away).toSorted()).toStrictEqual(names);
+});
+
+const OTHER_RUN = `INSERT INTO run (id, started_ms, ended_ms, time_zone, source_title) VALUES (3, 1, 2, 'UTC', 'good')`;
+it.each([
+  ['table sample_span, row 268435456: ', 'UPDATE sample_span SET count = 9e15 WHERE id = 268435456', [2, 3]],
+  ['table sample_journal, row 1: ', 'UPDATE sample_journal SET count = 9e15', [1, 3]],
+  ['table spool, row 1: start_gauge_mm', 'UPDATE spool SET start_gauge_mm = -9e999', [2, 3]],
+  ['table run, row 1: started_ms', 'UPDATE run SET started_ms = 9e17 WHERE id = 1', [2, 3]],
+  ['table run_set, row 1: ', `INSERT INTO run_set (run_id, from_gauge_mm, payload) VALUES (1, 0, '{}')`, [2, 3]],
+  [
+    'table spool, row 1: note is longer',
+    `UPDATE spool SET note = printf('%.2000000c', 'x'); UPDATE sample_journal SET from_ms = 5 WHERE id = 2`,
+    [3],
+  ],
+] as const)('restores what is good if asked to, and says what it leaves out: %s', async (fault, sql, good) => {
+  const folder = mkdtempSync(join(tmpdir(), 'strandward-partly-'));
+  const backup = changed(`${OTHER_RUN}; ${sql}`);
+  try {
+    expect(problemOf(() => restoreBackup(folder, backup, START_MS)).remedy).toMatch(
+      /run \d: add --without-damaged-runs/,
+    );
+    const leftOut: string[] = [];
+    restoreBackup(folder, backup, START_MS, (what) => leftOut.push(what));
+    expect(leftOut.join()).toContain(fault);
+    expect(leftOut).toHaveLength(3 - good.length);
+    expect(checkFile(join(folder, DATABASE_FILE))).toStrictEqual([]);
+    const store = openStore({ folder });
+    expect(store.reader.runs().map(({ id }) => id)).toEqual(good);
+    await store.close();
+  } finally {
+    rmSync(folder, { recursive: true });
+  }
+});
+
+it('refuses a fault that is of no run even then', () => {
+  const backup = changed('UPDATE spool SET run_id = 77');
+  const problem = problemOf(() => restoreBackup(away, backup, START_MS, () => {}));
+  expect(problem.message).toMatch(/its run is missing/);
+  expect(problem.remedy).not.toContain('--without');
 });
 
 it.skipIf(!IS_LONG_CHECK)(

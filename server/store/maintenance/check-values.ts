@@ -19,6 +19,13 @@ const LONG_TEXT_MAX = 4 * 2 ** 20;
 /** Their blobs have checksums and checks of their own. */
 const BLOBS_OF_SAMPLES = new Set(['sample_span', 'sample_block', 'sample_summary', 'sample_journal']);
 
+export interface RecordFault {
+  /** With its table and row. */
+  readonly what: string;
+  /** The run without which there would be no fault; null = it is not of one run. */
+  readonly runId: number | null;
+}
+
 type Row = Readonly<Record<string, unknown>>;
 interface Column {
   readonly name: string;
@@ -66,18 +73,18 @@ function textOf({ type, name, sql }: SchemaEntry): string {
  * @returns the first fault, with its table and row; null = none
  */
 export function faultOfArchive(archive: Database, runId: number): string | null {
-  if (!(runId >= 1 && runId <= RUN_ID_MAX)) return `table run, row ${runId}: its id is out of bounds`;
+  if (!isRunId(runId)) return `table run, row ${runId}: its id is out of bounds`;
   return withLayout((layout) => {
     const owned = new Set(['run', ...runTables(layout).map((table) => table.name)]);
-    return faultOfTables(archive, layout, owned, OF_ARCHIVE) ?? faultOfSamples(archive, runId);
+    return faultOfTables(archive, layout, owned, OF_ARCHIVE)?.what ?? faultOfSamples(archive, runId);
   });
 }
 
 /**
  * Checks every row of a record of the current layout in the same way, before it replaces another one.
- * @returns the first fault, with its table and row; null = none
+ * @returns the first fault; null = none
  */
-export function faultOfRecord(db: Database): string | null {
+export function faultOfRecord(db: Database): RecordFault | null {
   return withLayout((layout) => {
     const tables = "SELECT name FROM sqlite_schema WHERE type = 'table' AND name NOT LIKE 'sqlite%'";
     const names = layout.prepare<[], string>(tables).pluck().all();
@@ -85,13 +92,15 @@ export function faultOfRecord(db: Database): string | null {
     const fault = faultOfTables(db, layout, new Set(grouped), OF_RECORD) ?? faultOfReferences(db);
     if (fault !== null) return fault;
     for (const runId of db.prepare<[], number>('SELECT id FROM run').pluck().iterate()) {
-      if (!(runId >= 1 && runId <= RUN_ID_MAX)) return `table run, row ${runId}: its id is out of bounds`;
-      const ofRun = faultOfSamples(db, runId) ?? faultOfJournal(db, runId);
-      if (ofRun !== null) return ofRun;
+      if (!isRunId(runId)) return { what: `table run, row ${runId}: its id is out of bounds`, runId: null };
+      const what = faultOfSamples(db, runId) ?? faultOfJournal(db, runId);
+      if (what !== null) return { what, runId };
     }
     return null;
   });
 }
+
+const isRunId = (id: unknown): id is number => Number.isInteger(id) && Number(id) >= 1 && Number(id) <= RUN_ID_MAX;
 
 function withLayout<T>(use: (layout: Database) => T, number = LAYOUT): T {
   const layout = new Sqlite(':memory:');
@@ -103,7 +112,12 @@ function withLayout<T>(use: (layout: Database) => T, number = LAYOUT): T {
   }
 }
 
-function faultOfTables(db: Database, layout: Database, tables: ReadonlySet<string>, bounds: Bounds): string | null {
+function faultOfTables(
+  db: Database,
+  layout: Database,
+  tables: ReadonlySet<string>,
+  bounds: Bounds,
+): RecordFault | null {
   const ofRuns = new Set(['run', ...runTables(layout).map(({ name }) => name)]);
   for (const name of tables) {
     const textMax = ofRuns.has(name) && name !== 'examination' ? TEXT_MAX : LONG_TEXT_MAX;
@@ -119,28 +133,50 @@ function faultOfTable(
   table: string,
   columns: readonly Column[],
   { rowsMax, idMax, textMax }: Bounds & { readonly textMax: number },
-): string | null {
-  const names = columns.map(({ name }) => `"${name}"`).join();
+): RecordFault | null {
+  const names = columns.map(({ name }) => name);
   const rows = Number(db.prepare(`SELECT count(*) FROM ${table}`).pluck().get());
-  if (rows > rowsMax) return `table ${table} has ${rows} rows, more than ${rowsMax}`;
+  if (rows > rowsMax) return { what: `table ${table} has ${rows} rows, more than ${rowsMax}`, runId: null };
   const key = columns.filter(({ pk }) => pk > 0).map(({ name }) => name);
-  const placeOf = (row: Row) => `table ${table}, row ${key.map((name) => String(row[name]).slice(0, 20)).join('/')}`;
+  const faultAt = (row: Row, what: string): RecordFault => ({
+    what: `table ${table}, row ${key.map((name) => String(row[name]).slice(0, 20)).join('/')}: ${what}`,
+    runId: runOf(db, table, names, key, row),
+  });
   // Sizes come first and from the headers of the rows, so that a huge text is never read into memory.
   for (const { name } of columns) {
     const tooLong = db
       .prepare(`SELECT ${key.join()} FROM ${table} WHERE octet_length("${name}") > ${textMax} LIMIT 1`)
       .get() as Row | undefined;
-    if (tooLong !== undefined) return `${placeOf(tooLong)}: ${name} is longer than ${textMax} bytes`;
+    if (tooLong !== undefined) return faultAt(tooLong, `${name} is longer than ${textMax} bytes`);
   }
-  for (const row of db.prepare(`SELECT ${names} FROM ${table}`).iterate() as Iterable<Row>) {
+  const all = names.map((name) => `"${name}"`).join();
+  for (const row of db.prepare(`SELECT ${all} FROM ${table}`).iterate() as Iterable<Row>) {
     try {
       for (const column of columns) checkValue(column, row[column.name], idMax);
       checkStored(table, row);
     } catch (thrown) {
-      return `${placeOf(row)}: ${messageOf(thrown)}`;
+      return faultAt(row, messageOf(thrown));
     }
   }
   return null;
+}
+
+/** The run to which a row belongs, also through its spool. */
+function runOf(db: Database, table: string, names: readonly string[], key: readonly string[], row: Row): number | null {
+  const column = table === 'run' ? 'id' : ['run_id', 'spool_id'].find((name) => names.includes(name));
+  if (column === undefined) return null;
+  const ask = (source: string, where: string, ...of: unknown[]): unknown =>
+    db
+      .prepare(`SELECT ${source} WHERE ${where}`)
+      .pluck()
+      .get(...of);
+  const id = ask(
+    `${column} FROM ${table}`,
+    key.map((name) => `"${name}" = ?`).join(' AND '),
+    ...key.map((name) => row[name]),
+  );
+  const runId = column === 'spool_id' ? ask('run_id FROM spool', 'id = ?', id) : id;
+  return isRunId(runId) ? runId : null;
 }
 
 /** @throws Error that names the column */
@@ -163,14 +199,16 @@ function checkValue({ name, type, notnull, pk }: Column, value: unknown, idMax: 
 }
 
 /** What refers to rows that are not there, and the highest ids that were ever used. */
-function faultOfReferences(db: Database): string | null {
+function faultOfReferences(db: Database): RecordFault | null {
   const [lost] = db.pragma('foreign_key_check') as { table: string; rowid: number | null; parent: string }[];
-  if (lost !== undefined) return `table ${lost.table}, row ${lost.rowid ?? '?'}: its ${lost.parent} is missing`;
+  if (lost !== undefined)
+    return { what: `table ${lost.table}, row ${lost.rowid ?? '?'}: its ${lost.parent} is missing`, runId: null };
   const used = db
     .prepare<[], string>(
       `SELECT name FROM sqlite_sequence WHERE NOT (typeof(seq) IN ('integer', 'real') AND seq BETWEEN 0 AND ${OF_RECORD.idMax})`,
     )
     .pluck()
     .get();
-  return used === undefined ? null : `table sqlite_sequence, row ${used}: its number is out of bounds`;
+  if (used === undefined) return null;
+  return { what: `table sqlite_sequence, row ${used}: its number is out of bounds`, runId: null };
 }

@@ -17,19 +17,30 @@ import { lockFolder } from '../folder-lock.ts';
 import { removeMarker } from '../marker.ts';
 import { migrate, missingIn } from '../migrations/migrate.ts';
 import { makePrivate, makePrivateFile, makePrivateFolder } from '../private-files.ts';
+import { ABANDONED_MS } from '../record/bin.ts';
+import { sealRowGroups, watchRowChanges } from '../row-checksums.ts';
 import { checkFile } from './check-file.ts';
-import { faultOfRecord, faultOfSchema } from './check-values.ts';
+import { faultOfRecord, faultOfSchema, type RecordFault } from './check-values.ts';
+import { emptying } from './emptying.ts';
 
 /** A database and what belongs to it by name. */
 const ENDINGS = ['', '-wal', '-shm'];
+/** The option of the command. */
+const LEAVE_OUT = '--without-damaged-runs';
 
 /**
  * Replaces the database of a data folder by a backup. The old database is kept in the folder under another name.
+ * @param leftOut leaves out runs that cannot be read, instead of refusing the backup; called with what each was left out for
  * @returns the new path of the old database; null = there was none
  * @throws Problem `database-broken` if the file is no intact backup, `database-newer` if a newer version made it,
  *   `database-unusable` if the folder is in use
  */
-export function restoreBackup(folder: string, backup: string, nowMs: number): string | null {
+export function restoreBackup(
+  folder: string,
+  backup: string,
+  nowMs: number,
+  leftOut?: (what: string) => void,
+): string | null {
   const stats = statSync(backup, { throwIfNoEntry: false });
   if (stats === undefined) throw notRestorable(backup, 'there is no such file');
   // Opening a pipe would wait for its writer.
@@ -53,7 +64,7 @@ export function restoreBackup(folder: string, backup: string, nowMs: number): st
       copyFileSync(backup + end, fresh + end);
       makePrivate(fresh + end);
     }
-    refuseContent(fresh, backup);
+    refuseContent(fresh, backup, leftOut);
     const file = openSync(fresh, 'r+');
     fsyncSync(file);
     closeSync(file);
@@ -102,19 +113,27 @@ function movedWithoutLog(path: string): string | null {
  * A file whose blocks are all intact may still lack a table or hold impossible values, whoever made it. The service would
  * then not start any more, or fail when it reads them.
  */
-function refuseContent(fresh: string, backup: string): void {
-  const fault = faultOfContent(fresh);
-  if (fault !== null) throw notRestorable(backup, fault);
+function refuseContent(fresh: string, backup: string, leftOut?: (what: string) => void): void {
+  const fault = faultOfContent(fresh, leftOut);
+  if (fault !== null) throw notRestorable(backup, fault.what, fault.runId);
 }
 
-function faultOfContent(fresh: string): string | null {
+function faultOfContent(fresh: string, leftOut?: (what: string) => void): RecordFault | null {
   const db = new Sqlite(fresh);
   try {
     db.pragma('trusted_schema = OFF');
     migrate(db);
-    db.pragma('wal_checkpoint(TRUNCATE)');
     const missing = missingIn(db);
-    return missing === null ? faultOfRecord(db) : incomplete(missing);
+    if (missing !== null) return incomplete(missing);
+    watchRowChanges(db);
+    let fault = faultOfRecord(db);
+    for (; leftOut !== undefined && fault !== null && fault.runId !== null; fault = faultOfRecord(db)) {
+      if (!removeRun(db, fault.runId)) break;
+      leftOut(`run ${fault.runId}, because of ${fault.what}`);
+    }
+    sealRowGroups(db);
+    db.pragma('wal_checkpoint(TRUNCATE)');
+    return fault;
   } catch (thrown) {
     // A step of the migration needs what is not there.
     return incomplete(messageOf(thrown));
@@ -123,15 +142,24 @@ function faultOfContent(fresh: string): string | null {
   }
 }
 
-function incomplete(what: string): string {
-  return `it is incomplete (${what})`;
+/** @returns whether there was such a run */
+function removeRun(db: Sqlite.Database, runId: number): boolean {
+  const { changes } = db.prepare(`UPDATE run SET deleted_ms = ${ABANDONED_MS} WHERE id = ?`).run(runId);
+  const step = emptying(db);
+  while (step(ABANDONED_MS + 1));
+  return changes > 0;
 }
 
-function notRestorable(backup: string, what: string): Problem {
+function incomplete(what: string): RecordFault {
+  return { what: `it is incomplete (${what})`, runId: null };
+}
+
+function notRestorable(backup: string, what: string, runId: number | null = null): Problem {
+  const without = runId === null ? '' : `, or restore it without run ${runId}: add ${LEAVE_OUT}`;
   return new Problem(
     'database-broken',
     `${backup} cannot be restored: ${what}.`,
-    'Choose another backup. Nothing was changed.',
+    `Choose another backup${without}. Nothing was changed.`,
   );
 }
 
