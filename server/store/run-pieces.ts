@@ -34,7 +34,8 @@ export function runPieces(db: Database, damaged: DamageListener) {
     const beyond = Math.min(first + count, list.before(list.length));
     const block = blockOf(list, first);
     const blank = () => new Float64Array(Math.max(0, beyond - first)).fill(Number.NaN);
-    const read = (column: number): Float64Array => {
+    const read = (column: number): Float64Array => cache.guarded(runId, () => readOnce(column));
+    const readOnce = (column: number): Float64Array => {
       const out = blank();
       for (let b = block; b < list.length && list.before(b) < beyond; b++) {
         const whole = new Float64Array(list.count(b)).fill(Number.NaN);

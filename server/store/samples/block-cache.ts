@@ -17,7 +17,9 @@ export class BlockCache {
   readonly #damaged: DamageListener;
   readonly #blocks = new Generations<BlockView | null>(BLOCKS_MAX);
   readonly #pages = new Generations<PageView | null>(PAGES_MAX);
-  readonly #extras = new WeakMap<Uint8Array, BlockView>();
+  #extras = new WeakMap<Uint8Array, BlockView | null>();
+  /** Runs of which everything is decoded when it is read. */
+  readonly #careful = new Set<number>();
   readonly #reported = new Set<string>();
 
   constructor(reads: SampleReads, damaged: DamageListener) {
@@ -25,10 +27,27 @@ export class BlockCache {
     this.#damaged = damaged;
   }
 
+  /**
+   * Makes a query of a run. What cannot be decoded although its checksum agrees shows only half-way: the query is then made
+   * again, and everything is decoded before it is used.
+   */
+  guarded<T>(runId: number, query: () => T): T {
+    try {
+      return query();
+    } catch (thrown) {
+      if (!isDamage(thrown) || this.#careful.has(runId)) throw thrown;
+      this.#careful.add(runId);
+      this.#blocks.clear();
+      this.#pages.clear();
+      this.#extras = new WeakMap();
+      return query();
+    }
+  }
+
   /** null = damaged or deleted. */
   block(list: BlockList, number: number): BlockView | null {
     if (list.thinnedMs !== null && number < list.stored) return null;
-    if (number >= list.stored) return this.#extra(list.extras[number - list.stored]!.data);
+    if (number >= list.stored) return this.#extra(list, number);
     const id = blockId(list.runId, number);
     const cached = this.#blocks.get(id);
     if (cached !== undefined) return cached;
@@ -38,7 +57,7 @@ export class BlockCache {
         if (!data) throw new DamagedBlock('the block is missing');
         const read = new BlockView(data);
         if (read.count !== list.count(number)) throw new DamagedBlock('the block has another number of readings');
-        return read;
+        return this.#whole(list.runId, read);
       },
       list.runId,
       number,
@@ -56,7 +75,7 @@ export class BlockCache {
     const view = this.#readable(
       () => {
         const data = this.#reads.summary(runId, level, page, column);
-        if (data) return new PageView(data);
+        if (data) return this.#whole(runId, new PageView(data));
         if (column >= FIRST_SIGNAL) return EMPTY_PAGE;
         throw new DamagedBlock('the summary is missing');
       },
@@ -68,12 +87,18 @@ export class BlockCache {
     return view;
   }
 
-  #extra(data: Uint8Array): BlockView {
+  #extra(list: BlockList, number: number): BlockView | null {
+    const { data } = list.extras[number - list.stored]!;
     let view = this.#extras.get(data);
-    if (!view) {
-      view = new BlockView(data);
+    if (view === undefined) {
+      view = this.#readable(() => this.#whole(list.runId, new BlockView(data)), list.runId, number, null);
       this.#extras.set(data, view);
     }
+    return view;
+  }
+
+  #whole<View extends BlockView | PageView>(runId: number, view: View): View {
+    if (this.#careful.has(runId)) view.requireWhole();
     return view;
   }
 
@@ -81,8 +106,7 @@ export class BlockCache {
     try {
       return read();
     } catch (thrown) {
-      // Reading beyond a buffer means damage, as a wrong checksum does. Other errors are faults of the engine.
-      if (!(thrown instanceof DamagedBlock || thrown instanceof RangeError)) throw thrown;
+      if (!isDamage(thrown)) throw thrown;
       const key = `${runId} ${level} ${block}`;
       if (!this.#reported.has(key)) {
         this.#reported.add(key);
@@ -92,6 +116,9 @@ export class BlockCache {
     }
   }
 }
+
+/** Reading beyond a buffer means damage, as a wrong checksum does. Other errors are faults of the engine. */
+const isDamage = (thrown: unknown): thrown is Error => thrown instanceof DamagedBlock || thrown instanceof RangeError;
 
 /**
  * Keeps at least the last max / 2 used values and at most `max`. With two generations a look-up moves nothing.
@@ -105,6 +132,12 @@ class Generations<T> {
 
   constructor(max: number) {
     this.#max = max;
+  }
+
+  clear(): void {
+    this.#young = new Map();
+    this.#old = new Map();
+    this.#lastId = -1;
   }
 
   get(id: number): T | undefined {

@@ -136,6 +136,14 @@ export class BlockView {
     return view;
   }
 
+  /** Decodes all of it: a checksum shows only that the block is what its writer made. @throws DamagedBlock, RangeError */
+  requireWhole(): void {
+    if (this.column(TIME_COLUMN) === undefined || this.column(GAUGE_COLUMN) === undefined)
+      throw new DamagedBlock('the block has no axis');
+    const values = new Float64Array(this.count);
+    for (const number of this.columnNumbers) this.column(number)?.all(values, 0);
+  }
+
   get columnNumbers(): number[] {
     return this.#starts.flatMap((start, number) => (start === undefined ? [] : [number]));
   }

@@ -22,6 +22,12 @@ const INDEXES_MAX = 16;
 
 export type { SampleColumns };
 
+interface Look {
+  readonly list: BlockList;
+  readonly names: readonly SignalName[];
+  readonly movedByMs: number;
+}
+
 /**
  * Answers all queries of readings from one connection and from what the writer still holds in memory (`tail`; null in a
  * process that only reads, which uses the journal instead).
@@ -41,7 +47,7 @@ export class SampleQueries {
   window(query: WindowQuery, tail: LiveTail | null): WindowColumns {
     checkWindow(query);
     // One transaction for all blocks is twice as fast as one for each. It takes milliseconds.
-    return this.#inSnapshot(() => {
+    return this.#ofRun(query.runId, () => {
       const { list, names, movedByMs } = this.#look(query.runId, tail);
       const { axis, from, to } = query;
       const stored = axis === 'time' ? { ...query, from: from - movedByMs, to: to - movedByMs } : query;
@@ -79,8 +85,16 @@ export class SampleQueries {
         'Give the smaller length first.',
       );
     }
-    const { list, names, movedByMs } = this.#inSnapshot(() => this.#look(runId, tail));
-    if (list.thinnedMs !== null) throw readingsDeleted(runId, list.thinnedMs);
+    return this.#ofRun(runId, () => this.#readings(this.#look(runId, tail), fromGaugeMm, toGaugeMm, signals));
+  }
+
+  #readings(
+    { list, names, movedByMs }: Look,
+    fromGaugeMm: number,
+    toGaugeMm: number,
+    signals: readonly string[],
+  ): SampleColumns {
+    if (list.thinnedMs !== null) throw readingsDeleted(list.runId, list.thinnedMs);
     const numberOf = numbersOf(names);
     const first = list.find('length', fromGaugeMm, false);
     const beyond = Math.min(list.find('length', toGaugeMm, true, first) + 1, list.length);
@@ -103,13 +117,11 @@ export class SampleQueries {
     const { list, names, movedByMs } = this.#inSnapshot(() => this.#look(runId, tail));
     const block = list.length - 1;
     if (block < 0) return null;
-    const view = this.#cache.block(list, block);
     const values: Record<string, number | null> = Object.create(null);
-    const column = new Float64Array(list.count(block));
     names.forEach(({ name }, n) => {
-      column.fill(Number.NaN);
-      view?.column(FIRST_SIGNAL + n)?.all(column, 0);
-      const value = column.at(-1);
+      const value = this.#cache.guarded(runId, () =>
+        this.#column(list, FIRST_SIGNAL + n, block, block + 1, list.count(block)).at(-1),
+      );
       values[name] = value !== undefined && Number.isFinite(value) ? value : null;
     });
     return { timeMs: list.toMs(block) + movedByMs, gaugeMm: list.toGaugeMm(block), values };
@@ -131,7 +143,7 @@ export class SampleQueries {
   }
 
   /** The blocks hold times as they were stored. Whoever returns times to a caller adds `movedByMs`. */
-  #look(runId: number, tail: LiveTail | null): { list: BlockList; names: readonly SignalName[]; movedByMs: number } {
+  #look(runId: number, tail: LiveTail | null): Look {
     let index = this.#indexes.get(runId);
     if (!index) {
       index = new RunIndex();
@@ -152,6 +164,11 @@ export class SampleQueries {
       this.#indexes.delete(runId);
       return;
     }
+  }
+
+  /** In one snapshot, which is cheaper than one for each block. */
+  #ofRun<T>(runId: number, query: () => T): T {
+    return this.#inSnapshot(() => this.#cache.guarded(runId, query));
   }
 
   /** In one snapshot: a block that is sealed in the meantime must appear exactly once. */

@@ -87,6 +87,11 @@ export class PageView {
     return this.#values.subarray(f * this.nodes, (f + 1) * this.nodes);
   }
 
+  /** Decodes all of it. @throws RangeError */
+  requireWhole(): void {
+    for (let f = 0; f < this.fields; f++) this.field(f);
+  }
+
   #decode(f: number): void {
     new ColumnView(this.#reader, this.#starts[f]!, this.nodes).all(this.#values, f * this.nodes);
     this.#decoded[f] = true;

@@ -199,9 +199,7 @@ function decoded(data: Uint8Array | undefined, count: number): BlockView | null 
     const view = new BlockView(data);
     if (view.count !== count) return null;
     // Decode everything now, so that damage shows here and not half-way.
-    for (const number of view.columnNumbers) {
-      for (let g = 0; g * GROUP < count; g++) view.column(number)?.group(g);
-    }
+    view.requireWhole();
     return view;
   } catch {
     // Reported when a query reads the block (see `BlockCache`); the summaries continue without it.
