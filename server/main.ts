@@ -39,10 +39,14 @@ const PAGE_FOLDER = fileURLToPath(new URL('../web/', import.meta.url));
 const print = (line: string) => process.stdout.write(`${line}\n`);
 const report = (line: string) => process.stderr.write(`${line}\n`);
 
+const waitsFor = (folder: string, why: string) => `Waiting for ${folder}: ${why}`;
+
 /** A command loads only its own parts: loading all of them takes most of the time of a start. */
 async function main(): Promise<void> {
   const { request, advice } = readCommandLine(process.argv.slice(2), process.env);
   if (advice !== null) report(`strandward: ${advice}`);
+  if ('dataFolder' in request)
+    await awaitAnswer(request.dataFolder, (why) => report(waitsFor(request.dataFolder, why)));
   switch (request.kind) {
     case 'print':
       print(request.text);
@@ -150,7 +154,7 @@ async function watch(startup: StartupSettings, examples: boolean): Promise<void>
   ]);
   const { logger, log } = serviceLog(startup.logLevel, process.stdout);
   const folders = [startup.dataFolder, ...(startup.https?.kind === 'own-ca' ? [startup.https.folder] : [])];
-  for (const folder of folders) await awaitAnswer(folder, (why) => log.warn(`Waiting for ${folder}: ${why}`));
+  for (const folder of folders) await awaitAnswer(folder, (why) => log.warn(waitsFor(folder, why)));
   const service = await assemble({
     startup,
     settings: ({ writer }) => {

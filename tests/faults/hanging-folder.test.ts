@@ -107,18 +107,20 @@ describe.skipIf(!HANGS)('a folder that hangs', () => {
   );
 
   it.each([
-    ['the record', (path: string) => ['--data', path]],
-    ['the authority of the house', (path: string) => ['--https', 'own-ca', '--https-ca-folder', path]],
-  ])('of %s is waited for at the start, and the log says so', { timeout: 40_000 }, async (_, options) => {
-    const { child, ended, printed } = launch([
-      '--port',
-      '0',
-      '--data',
-      dataFolder,
-      ...options(join(folder.path, 'at')),
-    ]);
+    ['the record', (path: string) => ['--port', '0', '--data', path]],
+    [
+      'the authority of the house',
+      (path: string) => ['--port', '0', '--data', dataFolder, '--https', 'own-ca', '--https-ca-folder', path],
+    ],
+    ['the record that a command reads', (path: string) => ['doctor', '--data', path]],
+  ])('of %s is waited for, and the log says so', { timeout: 40_000 }, async (_, options) => {
+    const { child, ended, printed, complained } = launch(options(join(folder.path, 'at')));
     const waits = /Waiting for .*hanging-\w+\/at.*did not answer within 8 s/;
-    await until(printed, (text) => waits.test(text), 'a line in the log');
+    await until(
+      () => printed() + complained(),
+      (text) => waits.test(text),
+      'a line in the log',
+    );
     child.kill('SIGKILL');
     folder.release();
     await ended;
