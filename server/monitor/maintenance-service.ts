@@ -133,7 +133,8 @@ export class MaintenanceService {
       const { maintenance, backupFolder, clock, steadyClock, settings } = this.#parts;
       this.#backupTriedMs = steadyClock();
       try {
-        const backup = await maintenance.backup(backupFolder, clock(), settings().backupsKept);
+        const { backupsKept, freeSpaceAlarmGb } = settings();
+        const backup = await maintenance.backup(backupFolder, clock(), backupsKept, freeSpaceAlarmGb * GB);
         this.#backupProblem = null;
         this.#log(who, `Made a backup: ${backup.path}.`);
         return backup;

@@ -6,6 +6,7 @@ import { fileURLToPath } from 'node:url';
 import Sqlite from 'better-sqlite3';
 import { afterEach, beforeEach, describe, expect, test, vi } from 'vitest';
 import { DATABASE_FILE, openDatabase } from '../../server/store/database.ts';
+import { checkFile } from '../../server/store/maintenance/check-file.ts';
 import { readMarker } from '../../server/store/marker.ts';
 import { newDataFolder, type RunningService, startService, until } from '../service/running-service.ts';
 import { HANGS, type HangingFolder, hangingFolder } from './hanging-folder.ts';
@@ -102,9 +103,12 @@ describe.skipIf(!HANGS)('a backup to a drive that hangs', () => {
       symlinkSync(join(drive.path, 'copy'), join(held, 'strandward-1970-01-01T00-00-00Z.sqlite.part'));
       const failed = (why: string) =>
         expect.objectContaining({ code: 'backup-failed', message: expect.stringContaining(why) });
-      await expect(makeBackup(path, held, 0, 1, 300)).rejects.toThrow(failed('it did not answer within 0.3 s'));
-      await expect(makeBackup(path, held, 1000, 1, 300)).rejects.toThrow(failed('has not finished an earlier one'));
+      await expect(makeBackup(path, held, 0, 1, 0, 300)).rejects.toThrow(failed('it did not answer within 0.3 s'));
+      await expect(makeBackup(path, held, 1000, 1, 0, 300)).rejects.toThrow(failed('has not finished an earlier one'));
       expect(await makeBackup(path, join(folder, 'other'), 1000, 1)).toMatchObject({ timeMs: 1000 });
+      // Without room for a copy beside the record.
+      const direct = await makeBackup(path, join(folder, 'direct'), 1000, 1, Number.MAX_SAFE_INTEGER);
+      expect(checkFile(direct.path)).toStrictEqual([]);
       drive.release();
       await until(
         () => makeBackup(path, held, 1000, 1).catch(() => null),

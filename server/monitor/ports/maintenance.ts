@@ -56,9 +56,10 @@ export interface RecordMaintenance {
   releaseFreePages(): void;
   /**
    * Makes and checks a backup in a folder, then removes the oldest ones beyond `kept`.
+   * @param reserveBytes what is left free on the disk of the record meanwhile
    * @throws Problem `backup-failed`
    */
-  backup(folder: string, nowMs: number, kept: number): Promise<Backup>;
+  backup(folder: string, nowMs: number, kept: number, reserveBytes?: number): Promise<Backup>;
   /** Newest first. @throws Error if the folder does not answer, such as a network drive that is off */
   backups(folder: string): Promise<readonly Backup[]>;
   /** Checks the whole record. @returns descriptions of what is wrong; empty = nothing */

@@ -17,6 +17,7 @@ const underWay = new Set<string>();
 /**
  * Copies the database while it is being written, on a worker: a stick may take minutes, and a drive may hang at any moment. The
  * copy is checked before it counts as a backup; only then are older ones beyond `kept` deleted (null = none).
+ * @param reserveBytes what is left free on the disk of the record meanwhile
  * @throws Problem `backup-failed`, also if it takes too long
  */
 export async function makeBackup(
@@ -24,6 +25,7 @@ export async function makeBackup(
   folder: string,
   nowMs: number,
   kept: number | null,
+  reserveBytes = 0,
   withinMs = patienceMs(database),
 ): Promise<Backup> {
   try {
@@ -32,7 +34,9 @@ export async function makeBackup(
     if (underWay.has(folder))
       throw new Error('the drive has not finished an earlier one; if you have replaced it, start Strandward again');
     underWay.add(folder);
-    const made = onWorker('copyRecord', database, folder, nowMs, kept).finally(() => underWay.delete(folder));
+    const made = onWorker('copyRecord', database, folder, nowMs, kept, reserveBytes).finally(() =>
+      underWay.delete(folder),
+    );
     return await waitAtMost(withinMs, made, () => {});
   } catch (thrown) {
     throw thrown instanceof Problem ? thrown : backupFailed(folder, thrown);

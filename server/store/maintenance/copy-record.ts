@@ -18,10 +18,11 @@ export async function copyRecord(
   folder: string,
   nowMs: number,
   kept: number | null,
+  reserveBytes: number,
 ): Promise<Backup> {
   const path = join(folder, nameOfBackup(nowMs));
   const part = `${path}.part`;
-  const copy = besideRecord(database) ?? part;
+  const copy = besideRecord(database, reserveBytes) ?? part;
   let folderMade = false;
   try {
     makePrivateFolder(folder);
@@ -56,10 +57,11 @@ export async function copyRecord(
  * Where the record is copied to first: until a copy is complete the write-ahead log grows, which on a drive that hangs takes
  * hours. null = there is too little room.
  */
-function besideRecord(database: string): string | null {
+function besideRecord(database: string, reserveBytes: number): string | null {
   const folder = dirname(database);
   const { bavail, bsize } = statfsSync(folder);
-  const roomy = 2 * (sizeOf(database) + sizeOf(`${database}-wal`)) < bavail * bsize;
+  const bytes = sizeOf(database) + sizeOf(`${database}-wal`);
+  const roomy = bytes + Math.max(bytes, reserveBytes) < bavail * bsize;
   return roomy ? join(folder, temporaryName(randomUUID(), 'sqlite')) : null;
 }
 

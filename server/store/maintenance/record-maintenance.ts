@@ -56,7 +56,7 @@ export function recordMaintenance(db: Database, path: string): RecordMaintenance
         Number(db.pragma('page_count', { simple: true })) - Number(db.pragma('freelist_count', { simple: true }));
       return pages * Number(db.pragma('page_size', { simple: true }));
     },
-    backup: (folder, nowMs, kept) => makeBackup(path, folder, nowMs, kept),
+    backup: (folder, nowMs, kept, reserveBytes) => makeBackup(path, folder, nowMs, kept, reserveBytes),
     async backups(folder) {
       await requireAnswer(folder);
       return backupsIn(folder);
