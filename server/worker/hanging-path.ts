@@ -34,23 +34,26 @@ function endTurn(): void {
 
 async function ask(path: string): Promise<void> {
   await takeTurn();
-  if (onNodesThreads < OF_NODES_THREADS_MAX) {
+  try {
+    if (onNodesThreads >= OF_NODES_THREADS_MAX) return await askOnOwnThread(path);
     onNodesThreads += 1;
     // A path that does not exist answers too.
     await access(path).catch(() => {});
     onNodesThreads -= 1;
-  } else await askOnOwnThread(path);
-  asked.delete(path);
-  endTurn();
+  } finally {
+    asked.delete(path);
+    endTurn();
+  }
 }
 
 function askOnOwnThread(path: string): Promise<void> {
   const code = "require('node:fs').existsSync(require('node:worker_threads').workerData)";
   const worker = new Worker(code, { eval: true, workerData: path });
   worker.unref();
-  return new Promise((resolve) => {
+  return new Promise((resolve, reject) => {
+    // The machine may have no thread left: then it is not known whether the path hangs.
+    worker.on('error', reject);
     worker.on('exit', () => resolve());
-    worker.on('error', () => {});
   });
 }
 
