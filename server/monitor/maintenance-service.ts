@@ -104,9 +104,10 @@ export class MaintenanceService {
     return this.#diskFilling;
   }
 
-  /** What the daily check or the last full one found, as text; null = nothing. */
+  /** What could not be read, or the daily check or the last full one found, as text; null = nothing. */
   get damage(): string | null {
-    const [first, ...others] = this.#faults ?? [];
+    const unread = this.#parts.maintenance.readFailure();
+    const [first, ...others] = [...(unread === null ? [] : [unread]), ...(this.#faults ?? [])];
     if (first === undefined) return null;
     return others.length === 0 ? first : `${counted(others.length + 1, 'fault')}, the first: ${first}`;
   }
@@ -282,6 +283,7 @@ export class MaintenanceService {
   #keepFaults(faults: readonly string[]): void {
     const { maintenance, log } = this.#parts;
     this.#faults = faults;
+    maintenance.forgetReadFailure();
     try {
       const rolling = maintenance.rollingCheck();
       if (rolling !== null) maintenance.saveRollingCheck({ ...rolling, faults });

@@ -15,7 +15,7 @@ import { peopleStore } from './people-store.ts';
 import { sizeOf } from './private-files.ts';
 import { credentialTable } from './record/credentials.ts';
 import { type UnreadableListener, UnreadableRows } from './record/unreadable-rows.ts';
-import { asOpeningFailing } from './record-failing.ts';
+import { asOpeningFailing, guardedReads } from './record-failing.ts';
 import { recordReader } from './record-reader.ts';
 import { recordWriter } from './record-writer.ts';
 import { runPieces } from './run-pieces.ts';
@@ -47,7 +47,7 @@ export interface StoreOptions {
   readonly unreadable?: UnreadableListener;
   /** Called once for each signal beyond the number that a run can hold. */
   readonly leftOut?: LeftOutListener;
-  /** Called once, with a sentence, for each fault in looking after the database; again only after it worked in between. */
+  /** Called once, with a sentence, for each fault in reading or looking after the database; again only after it worked in between. */
   readonly trouble?: (what: string) => void;
   /** Called once for each gap that a disk left in the readings by failing for too long. */
   readonly dropped?: DroppedListener;
@@ -125,15 +125,21 @@ export function openStore(options: StoreOptions): Store {
     }
   };
 
+  const unread: { why: string | null } = { why: null };
+  const readFailed = (why: string) => {
+    if (unread.why === null) options.trouble?.(why);
+    unread.why ??= why;
+  };
+  const guarded = <T extends object>(reads: T): T => guardedReads(reads, path, readFailed);
   return {
     samples: appender,
-    columns,
+    columns: guarded(columns),
     writer: recordWriter(db, path, (runId) => queries.last(runId, tailOf(runId)), unreadable),
-    reader: recordReader(db, unreadable),
-    spoolStatements: spoolStatements(db, path, unreadable),
-    people: peopleStore(db, path, unreadable),
-    identity: credentialTable(db, path, unreadable),
-    maintenance: recordMaintenance(db, path),
+    reader: guarded(recordReader(db, unreadable)),
+    spoolStatements: guarded(spoolStatements(db, path, unreadable)),
+    people: guarded(peopleStore(db, path, unreadable)),
+    identity: guarded(credentialTable(db, path, unreadable)),
+    maintenance: recordMaintenance(db, path, unread),
     updatedFrom: database.updatedFrom,
     tick(nowMs) {
       requirePlace();

@@ -74,6 +74,44 @@ const databaseBroken = (what: string, path: string, thrown: Error): Problem =>
     { cause: thrown },
   );
 
+/** The problem for an error of the engine while reading: a memory card at the end of its life fails so. */
+function asUnreadable(thrown: unknown, path: string): unknown {
+  if (!(thrown instanceof Sqlite.SqliteError && /^SQLITE_(IOERR|CORRUPT|NOTADB|CANTOPEN)/.test(thrown.code)))
+    return thrown;
+  // The engine also says so of a page that the disk does not return.
+  const isDamaged = /^SQLITE_(CORRUPT|NOTADB)/.test(thrown.code);
+  return new Problem(
+    'database-broken',
+    `The record ${path} cannot be read: ${isDamaged ? 'it is damaged, or its disk fails' : thrown.message}.`,
+    'Check the disk or SD card. If it happens again, stop the service, keep a copy of the file, and restore the last backup.',
+    { cause: thrown },
+  );
+}
+
+/**
+ * Wraps an object of functions that read the record at `path`, so that a failing disk is reported as `database-broken`.
+ * @param failed called each time with why it cannot be read
+ */
+export function guardedReads<T extends object>(reads: T, path: string, failed: (why: string) => void = () => {}): T {
+  const fail = (thrown: unknown): never => {
+    const problem = asUnreadable(thrown, path);
+    if (problem instanceof Problem && problem.code === 'database-broken') failed(problem.message);
+    throw problem;
+  };
+  const guarded = Object.entries(reads).map(([name, read]: [string, (...args: unknown[]) => unknown]) => [
+    name,
+    (...args: unknown[]) => {
+      try {
+        const result = read(...args);
+        return result instanceof Promise ? result.catch(fail) : result;
+      } catch (thrown) {
+        return fail(thrown);
+      }
+    },
+  ]);
+  return Object.fromEntries(guarded);
+}
+
 /** Wraps functions that write to the record at `path`, so that a failing disk is reported as `RecordFailing`. */
 export const guardedAt =
   (path: string) =>

@@ -4,6 +4,7 @@ import { HandedOver } from '../worker/calls.ts';
 import { type OpenWorker, openWorker, workerCode } from '../worker/open-worker.ts';
 import { WhileUsed } from '../worker/while-used.ts';
 import { openDatabase } from './database.ts';
+import { guardedReads } from './record-failing.ts';
 import { runPieces } from './run-pieces.ts';
 import type { ColumnReader, DamageListener, TailOf } from './sample-reader.ts';
 import type { LiveTail } from './samples/sample-appender.ts';
@@ -20,7 +21,7 @@ export function createReader({ folder }: { readonly folder: string }, damaged: D
   /** The columns of a whole spool are transferred instead of copied: each has its own buffer. */
   const handOver = (columns: SampleColumns) =>
     new HandedOver(columns, [columns.timeMs, columns.gaugeMm, ...Object.values(columns.values)]);
-  return {
+  const reads = {
     window: (query: WindowQuery, tail: LiveTail | null) => queries.window(query, tail),
     /** Packing runs in parallel to the next query; everything else is done at once. */
     async windowBytes(query: WindowQuery, pack: boolean, tail: LiveTail | null) {
@@ -32,6 +33,7 @@ export function createReader({ folder }: { readonly folder: string }, damaged: D
     readings: (...args: Parameters<SampleQueries['readings']>) => handOver(queries.readings(...args)),
     close: () => database.close(),
   };
+  return guardedReads(reads, database.path);
 }
 
 /** A thread takes 9 MB, and at night hardly anyone looks. To open it again takes a tenth of a second. */

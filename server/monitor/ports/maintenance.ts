@@ -69,6 +69,9 @@ export interface RecordMaintenance {
   /** null = never saved, or damaged. */
   rollingCheck(): RollingCheck | null;
   saveRollingCheck(check: RollingCheck): void;
+  /** Why something could not be read since the start, in a sentence: a failing card is noticed so before the check gets there. */
+  readFailure(): string | null;
+  forgetReadFailure(): void;
   /** At start, removes unfinished work of a killed process from the record, its folder and the backup folder. */
   removeLeftovers(backupFolder: string): Promise<void>;
   /** Path for a temporary file on the disk of the record, or for a folder (`replay`). The caller creates and removes it. */

@@ -20,8 +20,11 @@ const PAGES_RELEASED = 256;
 /** Free pages that stay in the file for new rows. */
 const FREE_PAGES_KEPT = 128;
 
-/** Backups, checks, deletion of old readings, and archives of runs, for a database that is open for writing. */
-export function recordMaintenance(db: Database, path: string): RecordMaintenance {
+/**
+ * Backups, checks, deletion of old readings, and archives of runs, for a database that is open for writing.
+ * @param unread why something could not be read since the start
+ */
+export function recordMaintenance(db: Database, path: string, unread: { why: string | null }): RecordMaintenance {
   const thin = thinning(db);
   const rolling = rollingCheckTable(db);
   let lastImport: Promise<unknown> = Promise.resolve();
@@ -65,6 +68,10 @@ export function recordMaintenance(db: Database, path: string): RecordMaintenance
     checkShare: (from, share) => onWorker('checkShare', path, from, share),
     rollingCheck: rolling.load,
     saveRollingCheck: rolling.save,
+    readFailure: () => unread.why,
+    forgetReadFailure() {
+      unread.why = null;
+    },
     async removeLeftovers(backupFolder) {
       removeTemporary(dirname(path));
       // Before a new import can start.
