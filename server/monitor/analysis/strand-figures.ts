@@ -15,6 +15,8 @@ import type { StrandOnSpool } from './strand-on-spool.ts';
 const POINTS = 100;
 /** A tenth of the shortest window, so that its worst place is accurate. */
 const FLOW_STEP_MM = 10;
+/** Enough for 10 km, which no spool holds: a wrong unit of the speed must not take all the memory. */
+const FLOW_CELLS_MAX = 1_000_000;
 
 /** The control chart of a spool. Points that were not measured are left out. */
 export interface StrandSteadiness extends SteadinessChart {
@@ -65,20 +67,26 @@ export function gaugeNoiseOf({ diameterMm, meanPitchMm }: StrandOnSpool): number
 }
 
 export function flowOf(strand: StrandOnSpool, nominalMm: number): FlowError | null {
-  const even = resampleEvenly(strand.positionMm, strand.diameterMm, FLOW_STEP_MM, gapMm(strand, FLOW_STEP_MM));
+  const { positionMm, diameterMm } = strand;
+  const stepMm = Math.max(FLOW_STEP_MM, lengthMm(positionMm) / FLOW_CELLS_MAX);
+  const even = resampleEvenly(positionMm, diameterMm, stepMm, gapMm(strand, stepMm));
   return flowError(even, nominalMm);
 }
 
 /** The control chart of the mean diameters of equal lengths of strand; null = too little of it was measured. */
 export function steadinessOf(strand: StrandOnSpool): StrandSteadiness | null {
   const { positionMm, diameterMm } = strand;
-  const stepMm = ((positionMm.at(-1) ?? 0) - (positionMm[0] ?? 0)) / POINTS;
+  const stepMm = lengthMm(positionMm) / POINTS;
   if (!(stepMm > 0)) return null;
   const even = resampleEvenly(positionMm, diameterMm, stepMm, gapMm(strand, stepMm));
   const meanMm = even.values.filter((mean) => Number.isFinite(mean));
   if (meanMm.length < STEADINESS_POINTS_MIN) return null;
   const atMm = Array.from(even.values, (mean, i) => (Number.isFinite(mean) ? even.from + (i + 0.5) * stepMm : null));
   return { ...steadinessChart(meanMm), stepMm, atMm: atMm.filter((mm) => mm !== null), meanMm };
+}
+
+function lengthMm(positionMm: Float64Array): number {
+  return (positionMm.at(-1) ?? 0) - (positionMm[0] ?? 0);
 }
 
 /** Readings coarser than the grid are still joined; real gaps are not. */

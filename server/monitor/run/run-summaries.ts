@@ -4,7 +4,7 @@ import type { Run } from '../../entities/run.ts';
 import { Problem } from '../../problem/problem.ts';
 import type { Preparation } from '../../strand/comparison/preparation.ts';
 import type { RunFigures } from '../../strand/comparison/run-value.ts';
-import { type Defects, emptyStretches, STRETCH_MM, type StretchSums } from '../../strand/comparison/stretch-sums.ts';
+import { type Defects, emptyStretches, type StretchSums, stretchesOn } from '../../strand/comparison/stretch-sums.ts';
 import type { Section } from '../../strand/section.ts';
 import { type DiameterTally, mergeTallies } from '../../strand/statistics/diameter-tally.ts';
 import type { StrandLimits } from '../../strand/strand-limits.ts';
@@ -36,7 +36,6 @@ interface SpoolSummary {
   readonly tally: DiameterTally | null;
 }
 
-const COLUMNS_MAX = 4000;
 /** A summary of a long run takes about 200 kB. */
 const CACHED_MAX = 100;
 
@@ -143,7 +142,7 @@ export class RunSummaries {
       axis: 'length',
       from: startGaugeMm,
       to: endGaugeMm,
-      columns: Math.min(COLUMNS_MAX, Math.max(1, Math.round((endGaugeMm - startGaugeMm) / STRETCH_MM))),
+      columns: stretchesOn(endGaugeMm - startGaugeMm),
       signals: ['d'],
     });
     const { nominalMm, strandPresentMm } = limits;

@@ -1,11 +1,11 @@
 import { mergedStretches } from '../position.ts';
-import { individuals } from '../statistics/strand-statistics.ts';
+import { individuals, individualsApartMm } from '../statistics/strand-statistics.ts';
 import { toleranceBand } from '../strand-limits.ts';
 
 /** Strand is summed in stretches of this length, so that any value of a run can be calculated without some of them. */
-export const STRETCH_MM = 1000;
-/** The short-term spread follows from single diameters this far apart as for the Cp of a spool. */
-const SPACING_MM = 250;
+const STRETCH_MM = 1000;
+/** Strand longer than any spool, which a wrong unit of the speed makes, has longer stretches instead of more. */
+const STRETCHES_MAX = 4000;
 
 /** Contribution of a stretch of strand to the values of its run. Sums are NaN where the readings have been deleted. */
 export interface StretchSums {
@@ -67,11 +67,16 @@ export function sumOfStretches(some: readonly StretchSums[]): StretchSums {
 }
 const NAMES = Object.keys(NOTHING) as (keyof StretchSums)[];
 
+/** How many stretches there are on so much strand. */
+export function stretchesOn(lengthMm: number): number {
+  return Math.min(STRETCHES_MAX, Math.max(1, Math.round(lengthMm / STRETCH_MM)));
+}
+
 /** The stretches of a spool without its readings: lengths, strand to discard, blobs and necks. */
 export function emptyStretches(
   woundMm: number,
   { discards, lumpsAtMm }: Defects,
-  count = Math.max(1, Math.round(woundMm / STRETCH_MM)),
+  count = stretchesOn(woundMm),
 ): Sums[] {
   const each = woundMm / count;
   const stretches: Sums[] = Array.from({ length: count }, () => ({ ...NOTHING, woundMm: each }));
@@ -116,12 +121,13 @@ export function stretchesOfStrand(
     sums.ovalMm2 += weight * oval;
   }
   if (n < 2) return stretches;
-  const pitchMm = (positionMm[n - 1]! - positionMm[0]!) / (n - 1);
-  const single = individuals(positionMm, diameterMm, SPACING_MM, pitchMm);
+  const lengthMm = positionMm[n - 1]! - positionMm[0]!;
+  const spacingMm = individualsApartMm(lengthMm);
+  const single = individuals(positionMm, diameterMm, spacingMm, lengthMm / (n - 1));
   for (let k = 1; k < single.length; k++) {
     const range = Math.abs(single[k]! - single[k - 1]!);
     if (!Number.isFinite(range)) continue;
-    const sums = at(positionMm[0]! + k * SPACING_MM);
+    const sums = at(positionMm[0]! + k * spacingMm);
     sums.rangeSumMm += range;
     sums.ranges += 1;
   }

@@ -32,7 +32,7 @@ export interface StrandStatistics {
 export interface StatisticsOptions {
   /** The length that each sample represents; by default with a gap where two are further apart than 5 × the mean pitch. */
   readonly weightsMm?: Float64Array;
-  /** Spacing of the individuals; default 250 mm, or a fiftieth of a spool shorter than 12.5 m. */
+  /** Spacing of the individuals; default `individualsApartMm`, or a fiftieth of a spool shorter than 12.5 m. */
   readonly individualsEveryMm?: number;
 }
 
@@ -40,6 +40,10 @@ export interface StatisticsOptions {
 const LAG1_TO_WARN = 0.2;
 /** NIST/SEMATECH e-Handbook 6.1.6: about 50 independent samples are a large enough sample for capability. */
 const ENOUGH_SAMPLES = 50;
+
+const INDIVIDUALS_APART_MM = 250;
+/** Enough for 25 km, which no spool holds: a wrong unit of the speed must not take all the memory. */
+const INDIVIDUALS_MAX = 100_000;
 
 /** What does not depend on limits: calculated once, used for every tolerance. */
 export interface StrandBasis {
@@ -69,7 +73,9 @@ export function strandBasis(
   const weights = options.weightsMm ?? lengthWeights(lengthMm, 5 * pitch);
   const moments = new WeightedMoments();
   for (let i = 0; i < samples; i++) moments.add(diameterMm[i]!, weights[i]!);
-  const spacingMm = options.individualsEveryMm ?? (total === 0 ? 250 : Math.min(250, total / 50));
+  const spacingMm =
+    options.individualsEveryMm ??
+    Math.min(individualsApartMm(total), total === 0 ? Number.POSITIVE_INFINITY : total / 50);
   const tally = tallyDiameters(diameterMm, weights);
   const talliedMm = tally.cells.map((cell) => cell / CELLS_A_MM);
   const shares = [0.01, 0.05, 0.25, 0.5, 0.75, 0.95, 0.99] as const;
@@ -124,6 +130,11 @@ export function statisticsAgainst(
           }),
     warnings: warningsFor(size, spacingMm),
   };
+}
+
+/** Spacing of the individuals on so much strand. */
+export function individualsApartMm(lengthMm: number): number {
+  return Math.max(INDIVIDUALS_APART_MM, lengthMm / INDIVIDUALS_MAX);
 }
 
 /** The sample nearest to each whole multiple of the spacing; NaN where none is near. */

@@ -3,7 +3,10 @@ import { WeightedMoments } from '../statistics/weighted-moments.ts';
 
 interface WorstWindow {
   readonly windowMm: number;
-  /** Windows with the largest and the smallest mean flow error; null where too little of every window was measured. */
+  /**
+   * Windows with the largest and the smallest mean flow error; null where too little of every window was measured, or where
+   * the grid is coarser than the window.
+   */
   readonly most: { readonly error: number; readonly fromMm: number } | null;
   readonly least: { readonly error: number; readonly fromMm: number } | null;
 }
@@ -50,6 +53,7 @@ export function flowError(diameters: EvenSeries, nominalMm: number): FlowError |
     const cells = Math.max(1, Math.round(windowMm / step));
     let most: WorstWindow['most'] = null;
     let least: WorstWindow['least'] = null;
+    if (step > windowMm) return { windowMm, most, least };
     for (let i = 0; i + cells <= values.length; i++) {
       const measured = counts[i + cells]! - counts[i]!;
       if (measured < MEASURED_SHARE * cells) continue;

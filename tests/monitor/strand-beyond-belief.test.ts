@@ -1,0 +1,50 @@
+import { describe, expect, it } from 'vitest';
+import { SpoolAnalysis } from '../../server/monitor/analysis/spool-analysis.ts';
+
+const limits = {
+  nominalMm: 1.75,
+  toleranceMm: 0.05,
+  hotendLimitMm: 1.9,
+  smallestFeedableMm: 1.6,
+  strandPresentMm: 1,
+  offToleranceLengthMm: 100,
+  gaugeUncertaintyMm: 0.01,
+};
+const READINGS = 20_000;
+
+/** A device that sends its speed in a wrong unit, or a garbled one, counts strand by the thousand kilometres. */
+describe.each([
+  ['460 km', 460e6],
+  ['ten million kilometres', 1e13],
+])('a run of %s of strand', (_what, lengthMm) => {
+  const gaugeMm = Float64Array.from({ length: READINGS }, (_, i) => (i * lengthMm) / (READINGS - 1));
+  const analysis = new SpoolAnalysis();
+  analysis.add({
+    timeMs: gaugeMm.map((_, i) => 1e12 + i * 100),
+    gaugeMm,
+    diameterMm: gaugeMm.map((_, i) => 1.75 + 0.01 * Math.sin(i)),
+    axesMm: null,
+  });
+  const spool = { startGaugeMm: 0, endGaugeMm: lengthMm, lengthFactor: 1, cutOuts: [], limits, growing: false };
+
+  it('is summed in no more stretches than a long spool has', () => {
+    const discards = [{ fromMm: lengthMm / 4, toMm: lengthMm / 2 }];
+    const { stretches } = analysis.stretches(spool, lengthMm, { discards, lumpsAtMm: [lengthMm] });
+    expect(stretches).toHaveLength(4000);
+    const total = (name: 'woundMm' | 'discardMm' | 'lumps') => stretches.reduce((sum, one) => sum + one[name], 0);
+    expect(total('woundMm') / lengthMm).toBeCloseTo(1, 6);
+    expect(total('discardMm') / lengthMm).toBeCloseTo(1 / 4, 6);
+    expect(total('lumps')).toBe(1);
+  });
+
+  it('is judged with as many values as a long spool', () => {
+    const { statistics, flow } = analysis.examine(spool);
+    expect(statistics?.individuals.spacingMm).toBeCloseTo(lengthMm / 100_000, 6);
+    expect(flow?.mean).toBeCloseTo(0, 3);
+    // A grid of a million cells is too coarse for the shorter windows, which then say nothing.
+    expect(flow?.worst.filter(({ most }) => most !== null).map(({ windowMm }) => windowMm)).toEqual(
+      [100, 1000, 10_000].filter((windowMm) => windowMm >= lengthMm / 1e6),
+    );
+    expect(analysis.steadiness(spool)).not.toBeNull();
+  });
+});
