@@ -1,5 +1,7 @@
 import { describe, expect, it } from 'vitest';
+import type { SpoolJudgement } from '../../server/api/contract/judgement.ts';
 import { SpoolAnalysis } from '../../server/monitor/analysis/spool-analysis.ts';
+import { woundFromLines } from '../api/test-service.ts';
 
 const limits = {
   nominalMm: 1.75,
@@ -47,4 +49,24 @@ describe.each([
     );
     expect(analysis.steadiness(spool)).not.toBeNull();
   });
+});
+
+/** Three hours at nearly the fastest speed that a line may carry: as much as nine hours at 33 mm/s that is sent in µm/s. */
+function* tooFast(): Generator<string> {
+  for (let i = 0; i < 11_000; i++) yield `ms=${i * 1000} d=${(1.75 + 0.01 * Math.sin(i / 7)).toFixed(3)} v=99000`;
+}
+
+it('is kept and judged as a run like any other beyond a thousand kilometres', async () => {
+  const service = await woundFromLines(tooFast());
+  try {
+    const { woundMm } = await service.get<SpoolJudgement>('/api/spools/1/judgement');
+    expect(woundMm).toBeGreaterThan(1.08e9);
+    const summary = await service.get<{ woundMm: number; measuredMm: number }>('/api/runs/1/summary');
+    expect(summary.woundMm).toBe(woundMm);
+    expect(summary.measuredMm / woundMm).toBeCloseTo(1, 6);
+    for (const path of ['/api/spools/1/cut-plan', '/api/spools/1/reel', '/api/spools/1/spectrum'])
+      await expect(service.get(path)).resolves.toBeDefined();
+  } finally {
+    await service.stop();
+  }
 });
