@@ -1,7 +1,7 @@
-import { setImmediate as nextTurn } from 'node:timers/promises';
 import type { LineValues } from '../monitor/run/line-values.ts';
 import type { SpoolRepository } from '../monitor/spool/spool-repository.ts';
 import type { Values } from '../preparation/fields.ts';
+import { inTurns } from '../worker/in-turns.ts';
 import type { RunView } from './contract/runs-and-spools.ts';
 import type { RecordViews } from './record-views.ts';
 
@@ -18,12 +18,10 @@ export async function nightsOfRuns(parts: {
   readonly lineValues: LineValues;
 }): Promise<NightOfRun[]> {
   const nights: NightOfRun[] = [];
-  for (const view of await parts.views.runs()) {
+  for await (const view of inTurns(await parts.views.runs())) {
     if (view.example || view.isTest || view.endedMs === null) continue;
     const sent = await parts.lineValues.of(parts.spools.run(view.id));
     nights.push({ view, values: { ...view.lot?.values, ...sent } });
-    // After years there are thousands: the line must not wait for them.
-    await nextTurn();
   }
   return nights;
 }

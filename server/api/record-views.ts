@@ -1,4 +1,3 @@
-import { setImmediate as nextTurn } from 'node:timers/promises';
 import type { AlarmChange } from '../alarm/alarm.ts';
 import type { Run } from '../entities/run.ts';
 import type { LineMonitor } from '../monitor/line-monitor.ts';
@@ -9,6 +8,7 @@ import { dismissedSections, type Judgement } from '../monitor/spool/judgement.ts
 import type { DiameterSpread, SpoolJudge } from '../monitor/spool/spool-judge.ts';
 import type { SpoolRepository } from '../monitor/spool/spool-repository.ts';
 import { positionMm } from '../monitor/spool/wound-spool.ts';
+import { inTurns } from '../worker/in-turns.ts';
 import type { RunDetail, RunView, SpoolDetail, SpoolRow } from './contract/runs-and-spools.ts';
 import {
   alarmView,
@@ -55,11 +55,7 @@ export class RecordViews {
   /** @param newest only so many; absent = all */
   async runs(newest?: number): Promise<RunView[]> {
     const views: RunView[] = [];
-    for (const run of this.#parts.reader.runs().slice(0, newest)) {
-      views.push(await this.#runView(run));
-      // The first time after a start, many runs take seconds: the line must not wait for them.
-      await nextTurn();
-    }
+    for await (const run of inTurns(this.#parts.reader.runs().slice(0, newest))) views.push(await this.#runView(run));
     return views;
   }
 
@@ -68,11 +64,9 @@ export class RecordViews {
     const { reader, spools } = this.#parts;
     const rows: SpoolRow[] = [];
     for (const run of reader.runs()) {
-      for (const { spool } of spools.ofRun(run).toReversed()) {
+      for await (const { spool } of inTurns(spools.ofRun(run).toReversed())) {
         if (rows.length === newest) return rows;
         rows.push(await this.#spoolRow(spool.id));
-        // As for runs.
-        await nextTurn();
       }
     }
     return rows;

@@ -291,7 +291,6 @@ function refuseTruncated(path: string): void {
   if (size < promised) throw new Damaged(`it has only ${size} of ${promised} bytes`);
 }
 
-/** A program that opened the database after a kill removes the log too, but writes its content to the database first. */
 /** What is suspicious about a folder in which a new record begins; null = nothing. Looks only within the folder: another may hang. */
 function beganAnew(path: string): string | null {
   const folder = dirname(path);
@@ -304,6 +303,7 @@ function beganAnew(path: string): string | null {
   return `${found}, and nothing says what it held, so a new record has begun. ${toRestore}`;
 }
 
+/** A program that opened the database after a kill removes the log too, but writes its content to the database first. */
 function lostLog(markedMs: number): string {
   return `The write-ahead log of the last session is missing. Unless another program opened the record since, what was recorded after ${dayAndTime(markedMs)} is lost. Everything up to then is there.`;
 }

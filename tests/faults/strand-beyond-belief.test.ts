@@ -1,17 +1,11 @@
 import { describe, expect, it } from 'vitest';
 import type { SpoolJudgement } from '../../server/api/contract/judgement.ts';
 import { SpoolAnalysis } from '../../server/monitor/analysis/spool-analysis.ts';
+import { strandLimits } from '../../server/monitor/settings-to-parts.ts';
+import { defaultLineSettings } from '../../server/settings/check-line-settings.ts';
 import { woundFromLines } from '../api/test-service.ts';
 
-const limits = {
-  nominalMm: 1.75,
-  toleranceMm: 0.05,
-  hotendLimitMm: 1.9,
-  smallestFeedableMm: 1.6,
-  strandPresentMm: 1,
-  offToleranceLengthMm: 100,
-  gaugeUncertaintyMm: 0.01,
-};
+const limits = strandLimits(defaultLineSettings());
 const READINGS = 20_000;
 
 /** A device that sends its speed in a wrong unit, or a garbled one, counts strand by the thousand kilometres. */

@@ -16,6 +16,7 @@ import {
   gaugeNoiseOf,
   ovalityOf,
   type StrandSteadiness,
+  spanOf,
   statisticsOf,
   steadinessOf,
 } from './strand-figures.ts';
@@ -232,9 +233,4 @@ export class SpoolAnalysis {
       this.#cache.delete(oldest);
     return made;
   }
-}
-
-/** From the first to the last value; 0 for fewer than two. */
-function spanOf(values: Float64Array): number {
-  return (values.at(-1) ?? 0) - (values[0] ?? 0);
 }

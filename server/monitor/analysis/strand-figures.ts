@@ -68,7 +68,7 @@ export function gaugeNoiseOf({ diameterMm, meanPitchMm }: StrandOnSpool): number
 
 export function flowOf(strand: StrandOnSpool, nominalMm: number): FlowError | null {
   const { positionMm, diameterMm } = strand;
-  const stepMm = Math.max(FLOW_STEP_MM, lengthMm(positionMm) / FLOW_CELLS_MAX);
+  const stepMm = Math.max(FLOW_STEP_MM, spanOf(positionMm) / FLOW_CELLS_MAX);
   const even = resampleEvenly(positionMm, diameterMm, stepMm, gapMm(strand, stepMm));
   return flowError(even, nominalMm);
 }
@@ -76,7 +76,7 @@ export function flowOf(strand: StrandOnSpool, nominalMm: number): FlowError | nu
 /** The control chart of the mean diameters of equal lengths of strand; null = too little of it was measured. */
 export function steadinessOf(strand: StrandOnSpool): StrandSteadiness | null {
   const { positionMm, diameterMm } = strand;
-  const stepMm = lengthMm(positionMm) / POINTS;
+  const stepMm = spanOf(positionMm) / POINTS;
   if (!(stepMm > 0)) return null;
   const even = resampleEvenly(positionMm, diameterMm, stepMm, gapMm(strand, stepMm));
   const meanMm = even.values.filter((mean) => Number.isFinite(mean));
@@ -85,8 +85,9 @@ export function steadinessOf(strand: StrandOnSpool): StrandSteadiness | null {
   return { ...steadinessChart(meanMm), stepMm, atMm: atMm.filter((mm) => mm !== null), meanMm };
 }
 
-function lengthMm(positionMm: Float64Array): number {
-  return (positionMm.at(-1) ?? 0) - (positionMm[0] ?? 0);
+/** From the first to the last value; 0 for fewer than two. */
+export function spanOf(values: Float64Array): number {
+  return (values.at(-1) ?? 0) - (values[0] ?? 0);
 }
 
 /** Readings coarser than the grid are still joined; real gaps are not. */

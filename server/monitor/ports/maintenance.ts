@@ -56,7 +56,7 @@ export interface RecordMaintenance {
   releaseFreePages(): void;
   /**
    * Makes and checks a backup in a folder, then removes the oldest ones beyond `kept`.
-   * @param reserveBytes what is left free on the disk of the record meanwhile
+   * @param reserveBytes stays free on the disk of the record during the copy
    * @throws Problem `backup-failed`
    */
   backup(folder: string, nowMs: number, kept: number, reserveBytes?: number): Promise<Backup>;

@@ -1,8 +1,8 @@
-import { setImmediate as nextTurn } from 'node:timers/promises';
 import type { Lot, Run } from '../../entities/run.ts';
 import { checkedValues, PREPARATION_FIELDS, type Values, valuesText } from '../../preparation/fields.ts';
 import { readPreparation } from '../../preparation/read-text.ts';
 import { Problem, within } from '../../problem/problem.ts';
+import { inTurns } from '../../worker/in-turns.ts';
 import type { Clock } from '../clock.ts';
 import type { LineMonitor } from '../line-monitor.ts';
 import type { RecordReader, RecordWriter } from '../ports/record.ts';
@@ -52,11 +52,8 @@ export class LotService {
   /** All runs, newest first, and the fields known to all. */
   async all(): Promise<{ readonly fields: typeof PREPARATION_FIELDS; readonly runs: readonly LotOfRun[] }> {
     const runs: LotOfRun[] = [];
-    for (const { id: runId, startedMs, timeZone, lot } of this.#parts.reader.runs()) {
+    for await (const { id: runId, startedMs, timeZone, lot } of inTurns(this.#parts.reader.runs()))
       runs.push({ runId, startedMs, timeZone, lot, proposed: proposedFor(lot) });
-      // After years there are thousands: the line must not wait for them.
-      await nextTurn();
-    }
     return { fields: PREPARATION_FIELDS, runs };
   }
 

@@ -1,8 +1,8 @@
-import { setImmediate as nextTurn } from 'node:timers/promises';
 import { isExample } from '../../entities/run.ts';
 import { FED_KG, preparationOnly, valuesText } from '../../preparation/fields.ts';
 import type { FedRun } from '../../stock/yields.ts';
 import { gramsOfLength } from '../../strand/mass.ts';
+import { inTurns } from '../../worker/in-turns.ts';
 import type { RecordReader } from '../ports/record.ts';
 import { strandMass } from '../spool/judgement.ts';
 import type { SpoolJudge } from '../spool/spool-judge.ts';
@@ -15,11 +15,9 @@ export async function fedRuns(
   judge: SpoolJudge,
 ): Promise<readonly FedRun[]> {
   const runs: FedRun[] = [];
-  for (const run of reader.runs()) {
+  for await (const run of inTurns(reader.runs())) {
     const fedKg = run.lot?.values[FED_KG];
     if (typeof fedKg !== 'number' || run.lot === null || run.endedMs === null || run.isTest || isExample(run)) continue;
-    // After years there are thousands: the line must not wait for them.
-    await nextTurn();
     let [woundKg, goodKg] = [0, 0];
     for (const { spool } of spools.ofRun(run)) {
       const judged = await judge.judge(spool.id);

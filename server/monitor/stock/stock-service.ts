@@ -1,4 +1,3 @@
-import { setImmediate as nextTurn } from 'node:timers/promises';
 import type { Printer } from '../../entities/printer.ts';
 import type { StrandUse } from '../../entities/strand-use.ts';
 import { Problem } from '../../problem/problem.ts';
@@ -8,6 +7,7 @@ import { type PromiseRow, promisesKept } from '../../stock/promises.ts';
 import { type ShelfFit, whichFits } from '../../stock/which-fits.ts';
 import { type YieldRow, yields } from '../../stock/yields.ts';
 import { type PrintAmount, requirePrintAmount } from '../../strand/verdict/print-fit.ts';
+import { inTurns } from '../../worker/in-turns.ts';
 import type { Clock } from '../clock.ts';
 import type { RecordReader, RecordWriter } from '../ports/record.ts';
 import type { SpoolStatements } from '../ports/spool-statements.ts';
@@ -185,14 +185,12 @@ export class StockService {
   /** One after the other: the judgements of all spools together would fill the memory. */
   async *#spools(newest = Number.POSITIVE_INFINITY): AsyncGenerator<ShelvedSpool> {
     const { reader, spools, statements, judge } = this.#parts;
-    for (const run of reader.runs().slice(0, newest)) {
+    for await (const run of inTurns(reader.runs().slice(0, newest))) {
       for (const woundSpool of spools.ofRun(run)) {
         if (isWinding(woundSpool) || Math.round(woundMm(woundSpool)) === 0) continue;
         const { id } = woundSpool.spool;
         yield shelved(await judge.judge(id), statements.uses(id));
       }
-      // After years there are thousands: the line must not wait for them.
-      await nextTurn();
     }
   }
 

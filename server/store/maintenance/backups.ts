@@ -17,7 +17,7 @@ const underWay = new Set<string>();
 /**
  * Copies the database while it is being written, on a worker: a stick may take minutes, and a drive may hang at any moment. The
  * copy is checked before it counts as a backup; only then are older ones beyond `kept` deleted (null = none).
- * @param reserveBytes what is left free on the disk of the record meanwhile
+ * @param reserveBytes stays free on the disk of the record during the copy
  * @throws Problem `backup-failed`, also if it takes too long
  */
 export async function makeBackup(
