@@ -213,6 +213,16 @@ it('names table and row, and leaves the record as it was', async () => {
   expect(store.reader.runs()).toStrictEqual([]);
 });
 
+it('speaks of the log if the refused run was made from one', async () => {
+  const refused = store.maintenance.readArchive(changed('UPDATE spool SET start_gauge_mm = -9e999'), undefined, true);
+  const problem = await refused.catch((thrown: unknown) => thrown);
+  expect(problem).toMatchObject({
+    code: 'bad-log',
+    message: expect.stringMatching(/^The run in this log cannot be kept: .*start_gauge_mm/),
+    remedy: expect.stringMatching(/units are those of the log/),
+  });
+});
+
 it('imports the unchanged archive', async () => {
   const id = await store.maintenance.readArchive(changed(''));
   expect((await store.columns.extent(id))!.count).toBe(READINGS);

@@ -11,6 +11,7 @@ import type { RecordMaintenance } from '../../monitor/ports/maintenance.ts';
 import type { RecordWriter } from '../../monitor/ports/record.ts';
 import type { SpoolRepository } from '../../monitor/spool/spool-repository.ts';
 import { messageOf, Problem } from '../../problem/problem.ts';
+import { refusedArchive } from '../../problem/refused-run.ts';
 import type { LineSettings } from '../../settings/line-settings.ts';
 import { BYTES_ABOUT } from '../contract/exports.ts';
 import { ARCHIVE_BYTES_MAX, ARCHIVE_TYPE } from '../contract/record.ts';
@@ -132,12 +133,7 @@ function refuseDamaged(thrown: unknown): never {
       : code === 'Z_BUF_ERROR'
         ? 'it is cut short'
         : 'it is damaged, or another kind of file';
-  throw new Problem(
-    'bad-archive',
-    `This file cannot be imported as a run: ${what}.`,
-    'Choose an unchanged file that “Export the whole run” made. The record is as it was before.',
-    { cause: thrown },
-  );
+  throw refusedArchive(what, thrown);
 }
 
 /** Writes the file when the first byte is requested, and removes it at the end or when the client disconnects. */

@@ -85,7 +85,7 @@ export interface RecordMaintenance {
    * @param file is changed, so pass a copy
    * @param stop cancels it; the promise then rejects and the record is unchanged
    * @param madeHere a recorded log or example that this service judged: a run of this house, named by its new number
-   * @throws Problem `bad-archive`
+   * @throws Problem `bad-archive`, or `bad-log` if it was made here
    */
   readArchive(file: string, stop?: AbortSignal, madeHere?: boolean): Promise<number>;
   /**

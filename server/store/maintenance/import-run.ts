@@ -2,11 +2,12 @@ import { randomInt } from 'node:crypto';
 import Sqlite, { type Database } from 'better-sqlite3';
 import { HOUSE_CODE_LETTERS, UNKNOWN_HOUSE } from '../../entities/house.ts';
 import { messageOf } from '../../problem/problem.ts';
+import { refusedArchive, refusedLog } from '../../problem/refused-run.ts';
 import { LINE_PRINTER_ID } from '../../strand/verdict/printer-profile.ts';
 import { ABANDONED_MS, IMPORTING_MS } from '../record/bin.ts';
 import { SAMPLE_TABLES } from '../samples/sample-ids.ts';
 import { emptying } from './emptying.ts';
-import { badArchive, type Prepared } from './read-archive.ts';
+import type { Prepared } from './read-archive.ts';
 import { type RunTable, runTables } from './run-tables.ts';
 
 /** Blocks that one step copies: a few hundred kilobytes, so that no alarm is delayed. */
@@ -22,7 +23,7 @@ const ROWS_A_STEP = 250;
  * @param stop ends it early; the promise then rejects with its reason
  * @param madeHere it was judged by this service, so it belongs to this house and is named by its new id
  * @returns the new id of the run
- * @throws Problem `bad-archive`; no part of the run is then in the record
+ * @throws Problem `bad-archive`, or `bad-log` if it was made here; no part of the run is then in the record
  */
 export async function importRun(
   db: Database,
@@ -31,7 +32,8 @@ export async function importRun(
   stop?: AbortSignal,
   madeHere = false,
 ): Promise<number> {
-  if ('fault' in prepared) throw badArchive(prepared.fault);
+  const refused = madeHere ? refusedLog : refusedArchive;
+  if ('fault' in prepared) throw refused(prepared.fault);
   const oldRunId = prepared.runId;
   db.prepare('ATTACH ? AS archive').run(file);
   try {
@@ -47,7 +49,7 @@ export async function importRun(
       throw thrown;
     }
   } catch (thrown) {
-    throw isFaultOfArchive(thrown) ? badArchive(messageOf(thrown), thrown) : thrown;
+    throw isFaultOfArchive(thrown) ? refused(messageOf(thrown), thrown) : thrown;
   } finally {
     // The record may have been closed in the meantime.
     if (db.open) db.exec('DETACH archive');

@@ -1,6 +1,6 @@
 import { existsSync } from 'node:fs';
 import Sqlite from 'better-sqlite3';
-import { messageOf, Problem } from '../../problem/problem.ts';
+import { messageOf } from '../../problem/problem.ts';
 import { LAYOUT, layoutOf, migrate } from '../migrations/migrate.ts';
 import { checkFile } from './check-file.ts';
 import { faultOfArchive, faultOfSchema } from './check-values.ts';
@@ -39,13 +39,4 @@ export function prepareArchive(file: string): Prepared {
   } finally {
     archive.close();
   }
-}
-
-export function badArchive(what: string, cause?: unknown): Problem {
-  return new Problem(
-    'bad-archive',
-    `This file cannot be imported as a run: ${what}.`,
-    'Choose a file made with “Export the whole run” and not changed since. Nothing was imported.',
-    { cause },
-  );
 }
