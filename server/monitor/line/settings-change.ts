@@ -40,8 +40,12 @@ export class SettingsChange {
 
   /** @throws Problem `bad-setting` */
   apply(input: unknown, who: string): Promise<void> {
-    const done = this.#last.then(() => this.#apply(input, who));
-    // A failure is reported to the caller and does not stop the next change.
+    return this.#afterOthers(() => this.#apply(input, who));
+  }
+
+  /** A failure is reported to the caller and does not stop the next change. */
+  #afterOthers(change: () => Promise<void>): Promise<void> {
+    const done = this.#last.then(change);
     this.#last = done.catch(() => {});
     return done;
   }
@@ -128,7 +132,7 @@ export class SettingsChange {
       // Other settings have replaced it.
       if (connection.link !== link) return;
       if (!isUsable) return this.awaitSource(otherSource);
-      this.#last = this.#last.then(() => this.#reconnect(otherSource)).catch(() => {});
+      await this.#afterOthers(() => this.#reconnect(otherSource));
     };
     setTimeout(() => void again(), TRY_AGAIN_MS).unref();
   }
