@@ -19,6 +19,8 @@ export interface WatchFacts {
   /** A value from the gauge that cannot be a diameter, mm; null = none. */
   readonly impossibleMm: number | null;
   readonly nominalMm: number;
+  /** A speed that no strand has, mm/s; null = none. */
+  readonly impossibleMmPerS: number | null;
   /** Time without a diameter while strand is made, s. */
   readonly noDiameterForS: number;
   /** Strand speed from the settings, mm/s; 0 = not given. */
@@ -37,21 +39,28 @@ const NAMES_LISTED = 3;
 
 /** No news must mean that all is well, so anything that is not watched is reported. */
 export function unwatched(facts: WatchFacts): Unwatched {
-  const { understood, impossibleMm, nominalMm, noDiameterForS, setSpeedMmPerS, lengthContradicts, zoneNames } = facts;
+  const { understood, impossibleMm, nominalMm, noDiameterForS, zoneNames } = facts;
   if (understood === null) return ALL_WATCHED;
   const { temperature, travel, screwSpeed, twoAxes, zones } = understood;
   return {
     strand: strandTrouble(understood, impossibleMm, nominalMm, noDiameterForS),
-    places: placesTrouble(travel || setSpeedMmPerS > 0, lengthContradicts),
+    places: placesTrouble(travel, facts),
     heat: temperature ? null : 'No temperature arrives: the heat is not watched.',
     heatInPart: temperature ? heatGaps(zones, zoneNames) : null,
     minor: [...(twoAxes ? [] : (['outOfRound'] as const)), ...(screwSpeed ? [] : (['coldScrew'] as const))],
   };
 }
 
-function placesTrouble(travelIsKnown: boolean, lengthContradicts: boolean): string | null {
-  if (!travelIsKnown)
+function placesTrouble(
+  isTravelSent: boolean,
+  { setSpeedMmPerS, impossibleMmPerS, lengthContradicts }: WatchFacts,
+): string | null {
+  if (!isTravelSent && setSpeedMmPerS === 0)
     return 'Neither speed nor length arrives: places on the spool are unknown. Set the strand speed in Set-up.';
+  if (impossibleMmPerS !== null && setSpeedMmPerS === 0) {
+    const shown = `${impossibleMmPerS.toFixed(0)} mm/s`;
+    return `A strand cannot move at ${shown}: places on the spool are unknown. Set the factor of the speed in Set-up.`;
+  }
   return lengthContradicts ? 'Length counter and speed disagree: places on the spool are unknown.' : null;
 }
 

@@ -1,7 +1,7 @@
 import { COUNTER_MODULUS } from '../reading/names.ts';
 
-/** A counter that is faster than any bench line (common practice, no source: 5–90 mm/s) was garbled or set. */
-const SPEED_MAX_MM_PER_S = 500;
+/** No bench line is that fast (common practice, no source: 5–90 mm/s): a faster counter was garbled or set, a faster speed is none. */
+export const SPEED_MAX_MM_PER_S = 500;
 /** Where neither the speed nor the counter's own rate is known yet, a faster one must be confirmed. */
 const USUAL_SPEED_MAX_MM_PER_S = 90;
 /** A counter may advance by a whole turn of its roller at once. */

@@ -1,6 +1,6 @@
 import { type Reading, valueAt } from '../reading/reading.ts';
 import { LengthAgreement, type LengthContradiction } from './length-agreement.ts';
-import { LengthCounter } from './length-counter.ts';
+import { LengthCounter, SPEED_MAX_MM_PER_S } from './length-counter.ts';
 import { ReadingPace } from './reading-pace.ts';
 import { TrustedSpeed } from './trusted-speed.ts';
 
@@ -32,6 +32,7 @@ export class LengthTracker {
   readonly #trusted = new TrustedSpeed();
   #sentSpeed = Number.NaN;
   #sentSpeedTimeMs = Number.NaN;
+  #impossibleMmPerS: number | null = null;
   #derivedSum = 0;
   #derivedWeight = 0;
   #speed = Number.NaN;
@@ -45,7 +46,8 @@ export class LengthTracker {
     this.#lastTimeMs = from.timeMs;
     this.#gaugeMm = from.gaugeMm;
     this.#counter.anchor(from.lengthCounterMm ?? Number.NaN, from.timeMs, from.gaugeMm);
-    this.#speed = from.speedMmPerS ?? this.#setSpeedMmPerS;
+    this.#speed = possible(from.speedMmPerS ?? Number.NaN);
+    if (Number.isNaN(this.#speed)) this.#speed = this.#setSpeedMmPerS;
     this.#trusted.set(this.#speed);
     this.#pace.expectGap();
   }
@@ -59,6 +61,11 @@ export class LengthTracker {
   get speedMmPerS(): number {
     if (this.#agreement.contradiction === null) return this.#speed;
     return Math.max(this.#speed || 0, this.#counter.rateMmPerS || 0);
+  }
+
+  /** What the line sends as speed although no strand is that fast, as in another unit, mm/s; null = length does not depend on it. */
+  get impossibleMmPerS(): number | null {
+    return this.#counter.isKnown ? null : this.#impossibleMmPerS;
   }
 
   /** Jumps of the counter that neither the speed nor its own rate supported. They did not shift any position. */
@@ -92,7 +99,9 @@ export class LengthTracker {
     const first = Number.isNaN(seconds);
     this.#gapMm = 0;
     this.#gapS = 0;
-    const sent = valueAt(reading, layout.speed);
+    const asSent = valueAt(reading, layout.speed);
+    const sent = possible(asSent);
+    if (!Number.isNaN(asSent)) this.#impossibleMmPerS = Number.isNaN(sent) ? asSent : null;
     if (!Number.isNaN(sent)) {
       this.#sentSpeed = sent;
       this.#sentSpeedTimeMs = timeMs;
@@ -151,4 +160,9 @@ export class LengthTracker {
     this.#derivedWeight += (1 - this.#derivedWeight) * share;
     this.#speed = this.#derivedSum / this.#derivedWeight;
   }
+}
+
+/** NaN for a speed that no strand has. */
+function possible(mmPerS: number): number {
+  return mmPerS <= SPEED_MAX_MM_PER_S ? mmPerS : Number.NaN;
 }

@@ -42,6 +42,7 @@ function unwatchedWith(has: ReadonlySet<string>): Unwatched {
     understood: recognisedSignals(builder.layout),
     impossibleMm: null,
     nominalMm: 1.75,
+    impossibleMmPerS: null,
     noDiameterForS: 0,
     lengthContradicts: false,
     setSpeedMmPerS: has.has('set speed') ? 30 : 0,

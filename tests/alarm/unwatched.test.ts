@@ -20,6 +20,7 @@ const facts = (understood: Partial<RecognisedSignals> | null, over: Partial<Watc
   understood: understood === null ? null : { ...ALL, ...understood },
   impossibleMm: null,
   nominalMm: 1.75,
+  impossibleMmPerS: null,
   noDiameterForS: 0,
   setSpeedMmPerS: 0,
   lengthContradicts: false,

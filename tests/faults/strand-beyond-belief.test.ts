@@ -8,7 +8,7 @@ import { woundFromLines } from '../api/test-service.ts';
 const limits = strandLimits(defaultLineSettings());
 const READINGS = 20_000;
 
-/** A device that sends its speed in a wrong unit, or a garbled one, counts strand by the thousand kilometres. */
+/** Records of before a speed had a limit hold such runs, and so do archives from elsewhere. */
 describe.each([
   ['460 km', 460e6],
   ['ten million kilometres', 1e13],
@@ -45,19 +45,18 @@ describe.each([
   });
 });
 
-/** Three hours at nearly the fastest speed that a line may carry: as much as nine hours at 33 mm/s that is sent in µm/s. */
-function* tooFast(): Generator<string> {
-  for (let i = 0; i < 11_000; i++) yield `ms=${i * 1000} d=${(1.75 + 0.01 * Math.sin(i / 7)).toFixed(3)} v=99000`;
+/** A month at the fastest speed that counts, one reading in four minutes. */
+function* withoutEnd(): Generator<string> {
+  for (let i = 0; i < 11_000; i++) yield `ms=${i * 240_000} d=${(1.75 + 0.01 * Math.sin(i / 7)).toFixed(3)} v=500`;
 }
 
-it('is kept and judged as a run like any other beyond a thousand kilometres', async () => {
-  const service = await woundFromLines(tooFast());
+it('is kept and judged like any other beyond a thousand kilometres', async () => {
+  const service = await woundFromLines(withoutEnd());
   try {
     const { woundMm } = await service.get<SpoolJudgement>('/api/spools/1/judgement');
     expect(woundMm).toBeGreaterThan(1.08e9);
-    const summary = await service.get<{ woundMm: number; measuredMm: number }>('/api/runs/1/summary');
+    const summary = await service.get<{ woundMm: number }>('/api/runs/1/summary');
     expect(summary.woundMm).toBe(woundMm);
-    expect(summary.measuredMm / woundMm).toBeCloseTo(1, 6);
     for (const path of ['/api/spools/1/cut-plan', '/api/spools/1/reel', '/api/spools/1/spectrum'])
       await expect(service.get(path)).resolves.toBeDefined();
   } finally {

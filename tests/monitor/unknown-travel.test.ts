@@ -82,3 +82,27 @@ test('a speed that is sent gives places', () => {
   wind(120, good, () => ' v=30');
   expect(sentence()).toMatch(/^Winding spool 1: \d+ m/);
 });
+
+test('a speed that no strand has gives none, and is said, until a possible one comes', async () => {
+  start();
+  // 33 mm/s in mm/min.
+  wind(120, good, () => ' v=1980');
+  const impossible = /A strand cannot move at 1980 mm\/s: places on the spool are unknown\. Set the factor/;
+  expect(sentence()).toMatch(impossible);
+  expect(line.monitor.snapshot()).toMatchObject({ placesAreKnown: false, last: { gaugeMm: 0 } });
+  await line.restart();
+  wind(120, good, () => ' v=1980');
+  expect(sentence()).toMatch(impossible);
+  wind(60, blob(20), () => ' v=1980');
+  expect(blobAlarm()?.sentence).toMatch(/^Blob of 2\.\d\d mm\. The hotend/);
+  wind(20, good, () => ' v=33');
+  expect(line.monitor.snapshot().placesAreKnown).toBe(true);
+});
+
+test('a digit too much in a speed leaves the places known', () => {
+  start();
+  wind(120, good, (s) => (Math.round(s * RATE) % 100 === 50 ? ' v=3300' : ' v=33'));
+  const { placesAreKnown, last } = line.monitor.snapshot();
+  expect(placesAreKnown).toBe(true);
+  expect(last?.gaugeMm).toBeCloseTo(120 * 33, -1);
+});

@@ -40,6 +40,22 @@ describe('length at the gauge', () => {
     expect(tracker.speedMmPerS).toBe(30);
   });
 
+  it('takes no speed that no strand has: the set speed counts, or none', () => {
+    for (const [setSpeedMmPerS, lengthMm] of [
+      [30, 60],
+      [0, 0],
+    ] as const) {
+      const tracker = new LengthTracker({ setSpeedMmPerS });
+      feed(tracker, 0, 101, () => ({ v: 1980 }));
+      expect(tracker.gaugeMm).toBeCloseTo(lengthMm, 6);
+      expect(tracker.impossibleMmPerS).toBe(1980);
+    }
+    const counted = new LengthTracker({ setSpeedMmPerS: 0 });
+    feed(counted, 0, 101, (i) => ({ v: 1980, len: i * 0.7 }));
+    expect(counted.gaugeMm).toBeCloseTo(70, 6);
+    expect([counted.impossibleMmPerS, counted.contradiction]).toEqual([null, null]);
+  });
+
   it('stays at 0, with an unknown speed, where nothing is known', () => {
     const tracker = new LengthTracker({ setSpeedMmPerS: 0 });
     feed(tracker, 0, 101, () => ({}));

@@ -94,6 +94,7 @@ export function lineSnapshot(parts: LineSnapshotParts): LineSnapshot {
     understood: last === null ? null : recognisedSignals(last.reading.layout),
     impossibleMm: lineTracker.impossibleMm,
     nominalMm: settings.line.nominalMm,
+    impossibleMmPerS: lineTracker.impossibleMmPerS,
     noDiameterForS: follower.noDiameterForS,
     setSpeedMmPerS: settings.line.setSpeedMmPerS,
     lengthContradicts: lineTracker.lengthContradiction !== null,

@@ -293,9 +293,14 @@ export class LineTracker {
     return this.#length.speedMmPerS;
   }
 
-  /** Speed or length is sent, or a speed is set, so it is known how far the strand has moved. */
+  /** A possible speed or length is sent, or a speed is set, so it is known how far the strand has moved. */
   get travelIsKnown(): boolean {
-    return this.#travelSent || this.#settings.setSpeedMmPerS > 0;
+    return (this.#travelSent && this.impossibleMmPerS === null) || this.#settings.setSpeedMmPerS > 0;
+  }
+
+  /** A sent speed that no strand has, and on which the length would depend, mm/s; null = none. */
+  get impossibleMmPerS(): number | null {
+    return this.#length.impossibleMmPerS;
   }
 
   /** Places on the strand are known: its travel is, and counter and speed agree. */
