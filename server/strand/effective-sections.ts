@@ -55,8 +55,19 @@ function isLater(statement: StatedSection, than: StatedSection): boolean {
   return statement.atTimeMs === than.atTimeMs ? statement.id > than.id : statement.atTimeMs > than.atTimeMs;
 }
 
-/** Field by field: with a spread the engine would keep half a kilobyte more for each section. */
+/** Measurements never change, and with thousands of them most of the time would go into making the same sections again. */
+const shown = new WeakMap<MeasuredSection, Section>();
+
 function asMeasured(section: MeasuredSection): Section {
+  const known = shown.get(section);
+  if (known !== undefined) return known;
+  const made = sectionOf(section);
+  shown.set(section, made);
+  return made;
+}
+
+/** Field by field: with a spread the engine would keep half a kilobyte more for each section. */
+function sectionOf(section: MeasuredSection): Section {
   const { doubt } = section;
   const facts: Section = {
     id: `m${section.ordinal}`,
