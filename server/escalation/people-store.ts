@@ -60,8 +60,8 @@ export interface PeopleStore {
   pictureOf(alarmId: number): Message['picture'];
   /** Deletes failed entries. */
   forgetDead(): void;
-  /** Deletes entries that finished before a time. */
-  forgetBefore(ms: number): void;
+  /** Deletes entries that finished longer ago, as far as the service has seen that many days since. */
+  forgetEnded(keptDays: number, nowMs: number): void;
 
   /** Newest first. */
   drills(limit: number): readonly Drill[];

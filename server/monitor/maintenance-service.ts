@@ -1,5 +1,5 @@
 import { setTimeout as pause } from 'node:timers/promises';
-import { BIN_KEPT_MS } from '../entities/bin.ts';
+import { BIN_KEPT_DAYS } from '../entities/bin.ts';
 import { messageOf, Problem } from '../problem/problem.ts';
 import { counted } from '../problem/sentence.ts';
 import type { LineSettings } from '../settings/line-settings.ts';
@@ -52,7 +52,7 @@ export interface MaintenanceState {
 const ROUND_EVERY_MS = 10_000;
 const RETRY_BACKUP_AFTER_MS = 3_600_000;
 /** A clock that was set, or has just started, may be wrong by years. It is usually corrected within minutes. */
-const CLOCK_TRIED_MS = 3_600_000;
+const CLOCK_TRIED_MS = 600_000;
 const STOP_WAITS_MS = 3000;
 const DAY_MS = 86_400_000;
 const GB = 1e9;
@@ -75,8 +75,10 @@ export class MaintenanceService {
   #check: Check | null = null;
   #troubleLogged = false;
   #checkingShare = false;
-  /** The clock relative to the steady one, and since when by that one. */
-  #clockRuns = { offsetMs: Number.NaN, sinceMs: Number.NaN };
+  /** The clock relative to the steady one. */
+  #offsetMs = Number.NaN;
+  /** When the next day counts, by the steady clock. */
+  #dayDueMs = Number.NaN;
 
   constructor(parts: MaintenanceServiceParts) {
     this.#parts = parts;
@@ -169,6 +171,7 @@ export class MaintenanceService {
     try {
       this.#watchSpace();
       this.#deleteOldReadings();
+      this.#addDayWhenDue();
       this.#troubleLogged = false;
     } catch (thrown) {
       // Logged once, because a full or failing disk is also reported by the record itself.
@@ -190,9 +193,8 @@ export class MaintenanceService {
     const { maintenance, clock, settings } = this.#parts;
     const { keepReadingsDays, recordLimitGb } = settings();
     const nowMs = clock();
-    const clockIsTried = this.#clockIsTried(nowMs);
     const tooLarge = recordLimitGb > 0 && maintenance.usedBytes() > recordLimitGb * GB;
-    const tooOld = keepReadingsDays > 0 && clockIsTried ? nowMs - keepReadingsDays * DAY_MS : null;
+    const tooOld = keepReadingsDays > 0 ? maintenance.olderThan(keepReadingsDays, nowMs) : null;
     const endedBefore = tooLarge ? nowMs : tooOld;
     // Even without a limit, a deletion that an earlier limit started must be finished.
     const step = maintenance.thinStep(endedBefore ?? Number.NEGATIVE_INFINITY, nowMs);
@@ -203,17 +205,20 @@ export class MaintenanceService {
       );
     }
     this.#parts.correctBinDates();
-    if (clockIsTried) maintenance.emptyBinStep(nowMs - BIN_KEPT_MS);
+    maintenance.emptyBinStep(maintenance.olderThan(BIN_KEPT_DAYS, nowMs));
     maintenance.releaseFreePages();
   }
 
-  /** Whether the clock has run for long enough to delete for good what is old by it. */
-  #clockIsTried(nowMs: number): boolean {
-    const steadyMs = this.#parts.steadyClock();
-    const offsetMs = nowMs - steadyMs;
-    const goesOn = Math.abs(offsetMs - this.#clockRuns.offsetMs) < CLOCK_SET_MS;
-    this.#clockRuns = { offsetMs, sinceMs: goesOn ? this.#clockRuns.sinceMs : steadyMs };
-    return steadyMs - this.#clockRuns.sinceMs >= CLOCK_TRIED_MS;
+  /** Counts a day after each start or change of the clock, and then one every 24 hours. */
+  #addDayWhenDue(): void {
+    const { maintenance, clock, steadyClock } = this.#parts;
+    const [nowMs, steadyMs] = [clock(), steadyClock()];
+    const goesOn = Math.abs(nowMs - steadyMs - this.#offsetMs) < CLOCK_SET_MS;
+    this.#offsetMs = nowMs - steadyMs;
+    if (!goesOn) this.#dayDueMs = steadyMs + CLOCK_TRIED_MS;
+    if (steadyMs < this.#dayDueMs) return;
+    maintenance.addDay(nowMs);
+    this.#dayDueMs += DAY_MS;
   }
 
   #backupWhenDue(): void {

@@ -72,7 +72,7 @@ export interface NotifierParts {
 
 const TICK_EVERY_MS = 1000;
 const DELETE_OLD_EVERY_MS = 3_600_000;
-const MESSAGES_KEPT_MS = 30 * 24 * 3_600_000;
+const MESSAGES_KEPT_DAYS = 30;
 const LISTED = 50;
 
 /** Notifies people of alarms. The entry point of this folder. */
@@ -327,7 +327,7 @@ export class Notifier implements PeopleService {
       () => {
         if (Math.abs(nowMs - this.#deletedOldMs) < DELETE_OLD_EVERY_MS) return;
         this.#deletedOldMs = nowMs;
-        this.#parts.store.forgetBefore(nowMs - MESSAGES_KEPT_MS);
+        this.#parts.store.forgetEnded(MESSAGES_KEPT_DAYS, nowMs);
       },
     ];
     for (const step of steps) {

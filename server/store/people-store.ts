@@ -31,6 +31,6 @@ export function peopleStore(db: Database, path: string, unreadable: UnreadableRo
     saveEscalations: guarded(outbox.saveEscalations),
     keepEntries: guarded(outbox.keepEntries),
     forgetDead: guarded(outbox.forgetDead),
-    forgetBefore: guarded(outbox.forgetBefore),
+    forgetEnded: guarded(outbox.forgetEnded),
   };
 }

@@ -175,6 +175,7 @@ test('backups before updates do not pile up: only the newest is kept, and not fo
     await store.maintenance.backup(backups, nowMs + 86_400_000, 1);
     expect(backupsIn(backups).map(({ path }) => path)).toContain(kept);
     expect(existsSync(ordinary)).toBe(false);
+    for (let day = 2; day <= 31; day++) store.maintenance.addDay(nowMs + day * 86_400_000);
     await store.maintenance.backup(backups, nowMs + 31 * 86_400_000, 1);
     expect(existsSync(kept)).toBe(false);
     await store.close();

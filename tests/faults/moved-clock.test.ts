@@ -1,9 +1,15 @@
 /** A machine without a battery for its clock: the run starts with a wrong date, and then the network sets the clock. */
+import { existsSync, mkdirSync, writeFileSync } from 'node:fs';
+import { join } from 'node:path';
 import { afterEach, expect, it } from 'vitest';
+import type { Message } from '../../server/escalation/message.ts';
 import { BinService } from '../../server/monitor/bin-service.ts';
+import { MaintenanceService } from '../../server/monitor/maintenance-service.ts';
 import type { SpoolRepository } from '../../server/monitor/spool/spool-repository.ts';
+import { defaultLineSettings } from '../../server/settings/check-line-settings.ts';
+import type { Store } from '../../server/store/index.ts';
 import { ClockAhead, type WatchedLine, watchLine } from '../monitor/watched-line.ts';
-import { withStore } from '../store/readings.ts';
+import { beginRun, layoutOf, readingOf, withStore } from '../store/readings.ts';
 
 class MovedClock extends ClockAhead {
   movedByMs = 0;
@@ -143,5 +149,162 @@ it('empties the bin in time although the clock was corrected while the service w
     });
     bin.correctDates();
     expect(bin.all()).toMatchObject([{ deletedMs: wallMs }]);
+  });
+});
+
+/** A machine that is switched on and off, with something of every kind that is deleted for good by its age. */
+class Machine {
+  readonly #store: Store;
+  readonly #backups: string;
+  #updateBackup = '';
+  #runId = 0;
+  #service: MaintenanceService;
+  #steadyMs = 0;
+  #wallMs = Date.UTC(2026, 5, 1, 18);
+
+  constructor(store: Store, folder: string) {
+    this.#store = store;
+    this.#backups = join(folder, 'backups');
+    mkdirSync(this.#backups);
+    this.#service = this.#started();
+  }
+
+  #started(): MaintenanceService {
+    const { maintenance, writer } = this.#store;
+    return new MaintenanceService({
+      maintenance,
+      writer,
+      clock: () => this.#wallMs,
+      steadyClock: () => this.#steadyMs,
+      correctBinDates: () => {},
+      log: { info: () => {}, warn: () => {}, error: () => {} },
+      settings: () => ({ ...defaultLineSettings(), keepReadingsDays: 30, freeSpaceAlarmGb: 0 }),
+      backupFolder: this.#backups,
+      scheduled: false,
+    });
+  }
+
+  /** @param setMs by how much the clock moves while it is off */
+  restart(setMs: number): void {
+    this.#wallMs += setMs;
+    this.#steadyMs = 0;
+    this.#service = this.#started();
+  }
+
+  passes(ms: number): void {
+    for (const end = this.#steadyMs + ms; this.#steadyMs < end; ) {
+      const stepMs = Math.min(900_000, end - this.#steadyMs);
+      this.#steadyMs += stepMs;
+      this.#wallMs += stepMs;
+      this.#service.runOnce();
+    }
+  }
+
+  /** A deleted run, readings, a backup from before an update, and a message that could not be sent. */
+  makeOld(): void {
+    const { writer, samples, people } = this.#store;
+    const deleted = beginRun(this.#store);
+    this.#runId = beginRun(this.#store);
+    samples.append(this.#runId, readingOf(layoutOf(['d']), this.#wallMs, [1.75]), 0);
+    samples.flush();
+    for (const id of [deleted, this.#runId]) writer.endRun(id, this.#wallMs);
+    writer.bin('run', deleted, this.#wallMs, 'Ada');
+    const stamp = new Date(this.#wallMs).toISOString().slice(0, 19).replaceAll(':', '-');
+    this.#updateBackup = join(this.#backups, `strandward-${stamp}Z-before-update-to-0.0.9.sqlite`);
+    writeFileSync(this.#updateBackup, '');
+    const endedMs = this.#wallMs;
+    const message = { key: 'drill-1', kind: 'drill', priority: 'high' } as Message;
+    const dates = { createdMs: endedMs, expiresMs: endedMs, nextMs: endedMs, endedMs };
+    const failed = { state: 'refused', attempts: 1, why: 'no such address', drillId: null, to: 'Ada' } as const;
+    people.saveEscalations([], [{ ...failed, ...dates, seq: 1, channelId: 1, message }], []);
+  }
+
+  /** What is still there. */
+  async kept(): Promise<string[]> {
+    const { reader, people, maintenance, columns } = this.#store;
+    await maintenance.backup(this.#backups, this.#wallMs, 1);
+    people.forgetEnded(30, this.#wallMs);
+    const kept = {
+      bin: reader.binned().length > 0,
+      readings: await columns.readings(this.#runId, 0, 1, ['d']).then(
+        () => true,
+        () => false,
+      ),
+      update: existsSync(this.#updateBackup),
+      message: people.ended({ dead: true, limit: 9 }).length > 0,
+    };
+    return Object.entries(kept).flatMap(([name, isKept]) => (isKept ? [name] : []));
+  }
+}
+
+const ALL = ['bin', 'readings', 'update', 'message'];
+
+it('deletes nothing for good by a clock that is months ahead, until as many days have passed', async () => {
+  await withStore(async (store, folder) => {
+    const machine = new Machine(store, folder);
+    machine.passes(40 * DAY_MS);
+    machine.makeOld();
+    machine.passes(DAY_MS);
+    machine.restart(180 * DAY_MS);
+    machine.passes(28 * DAY_MS);
+    expect(await machine.kept()).toStrictEqual(ALL);
+    machine.passes(3 * DAY_MS);
+    expect(await machine.kept()).toStrictEqual([]);
+  });
+});
+
+it('deletes what is old on the day on which it is, while the clock is right', async () => {
+  await withStore(async (store, folder) => {
+    const machine = new Machine(store, folder);
+    machine.passes(DAY_MS);
+    machine.makeOld();
+    machine.passes(29 * DAY_MS);
+    expect(await machine.kept()).toStrictEqual(ALL);
+    machine.passes(2 * DAY_MS);
+    expect(await machine.kept()).toStrictEqual([]);
+  });
+});
+
+it('deletes it in the end on a machine that is on for half an hour a week', async () => {
+  await withStore(async (store, folder) => {
+    const machine = new Machine(store, folder);
+    machine.passes(1_800_000);
+    machine.makeOld();
+    const week = () => {
+      machine.restart(7 * DAY_MS);
+      machine.passes(1_800_000);
+    };
+    for (let i = 0; i < 29; i++) week();
+    expect(await machine.kept()).toStrictEqual(ALL);
+    for (let i = 0; i < 2; i++) week();
+    expect(await machine.kept()).toStrictEqual([]);
+  });
+});
+
+it('counts no day on which a clock that is ahead for the second time had been before', async () => {
+  await withStore(async (store, folder) => {
+    const machine = new Machine(store, folder);
+    machine.passes(DAY_MS);
+    machine.restart(180 * DAY_MS);
+    machine.passes(40 * DAY_MS);
+    machine.restart(-180 * DAY_MS);
+    machine.passes(DAY_MS);
+    machine.makeOld();
+    machine.restart(180 * DAY_MS);
+    machine.passes(DAY_MS);
+    expect(await machine.kept()).toStrictEqual(ALL);
+  });
+});
+
+it('keeps what was dated by a clock that was months behind, when it is right after the next start', async () => {
+  await withStore(async (store, folder) => {
+    const machine = new Machine(store, folder);
+    machine.passes(40 * DAY_MS);
+    machine.restart(-60 * DAY_MS);
+    machine.makeOld();
+    machine.passes(3_600_000);
+    machine.restart(60 * DAY_MS);
+    machine.passes(DAY_MS);
+    expect(await machine.kept()).toStrictEqual(ALL);
   });
 });

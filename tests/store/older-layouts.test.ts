@@ -115,6 +115,7 @@ const ROWS: readonly (readonly [layout: number, sql: string])[] = [
     `INSERT INTO spool_weighing (spool_id, gross_g, tare_g, uncertainty_g, at_ms, who) VALUES (7, 212.5, 180, 1, 24, 'Kim');`,
   ],
   [27, `UPDATE spool SET title = 'For the lamp';`],
+  [28, 'INSERT INTO day_seen VALUES (20000);'],
 ];
 /** Tables and columns that a later layout renamed. */
 const RENAMED: Readonly<Record<string, string>> = {
@@ -207,6 +208,9 @@ describe('a database of an older layout', () => {
         expect(layoutOf(opened.db)).toBe(LAYOUT);
         expect(opened.db.pragma('foreign_key_check')).toStrictEqual([]);
         expect(opened.db.pragma('integrity_check', { simple: true })).toBe('ok');
+        // The days of what was recorded count as days on which the service ran.
+        const days = opened.db.prepare('SELECT day FROM day_seen').pluck().all();
+        expect(days).toContain(Math.floor(START_MS / 86_400_000));
         // Checksums are computed, and more rows are due.
         before.delete('row_group');
         for (const [name, rows] of before) {

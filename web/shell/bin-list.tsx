@@ -36,7 +36,7 @@ export function BinList({ restored }: { restored: () => void }) {
             {entry.ordinal === null ? `Run ${entry.runId}` : `Spool ${entry.ordinal} of run ${entry.runId}`} of{' '}
             {day(entry.startedMs, entry.timeZone)}{' '}
             <span class="fine">
-              Deleted by {entry.deletedBy}; removed for good on {day(entry.removedMs, entry.timeZone)}.
+              Deleted by {entry.deletedBy}; kept at least until {day(entry.removedMs, entry.timeZone)}.
             </span>{' '}
             {may('manage') && (
               <button type="button" class="plain" onClick={() => restore(entry)}>

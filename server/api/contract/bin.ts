@@ -14,7 +14,7 @@ export const BinnedView = component(
     timeZone: text(),
     deletedMs: num(),
     deletedBy: text(),
-    removedMs: num({ description: 'When it is removed for good' }),
+    removedMs: num({ description: 'When it is removed for good; later if the service has run on fewer days since' }),
   },
   'A deleted run or spool.',
 );

@@ -42,6 +42,10 @@ export interface RecordMaintenance {
   usedBytes(): number;
   /** Free space on the disk of the record. */
   freeBytes(): number;
+  /** Counts a day on which the service has run; once a day is enough. */
+  addDay(nowMs: number): void;
+  /** What is dated before then is certainly older than a number of days: the clock says so, and the service has seen as many since. */
+  olderThan(days: number, nowMs: number): number;
   /**
    * Deletes some single readings of old runs, the oldest run first; summaries are kept.
    * @returns the run that it starts with; `more` = a started run has more to delete; null = nothing older is left

@@ -7,7 +7,7 @@ const NAME = /^strandward-(\d{4}-\d\d-\d\dT\d\d-\d\d-\d\dZ)(-before-update-to-[\
 export const UNFINISHED_BACKUP = /^strandward-[\dTZ-]+(before-update-to-[\w.+-]+)?\.sqlite\.part(-wal|-shm|-journal)?$/;
 
 /** How long the backup from before an update is kept once there are newer ones. */
-const BEFORE_UPDATE_KEPT_MS = 30 * 86_400_000;
+export const BEFORE_UPDATE_KEPT_DAYS = 30;
 
 /** @param updateTo the version that is about to change the layout of the record; null = an ordinary backup */
 export function nameOfBackup(nowMs: number, updateTo: string | null = null): string {
@@ -46,8 +46,9 @@ export function backupsIn(folder: string): ListedBackup[] {
  * @param made the backup just made: it is the newest. Others with a later date were made by a clock that was ahead, and
  *   count as the oldest: otherwise each new one would replace the one before
  * @param kept ordinary backups to keep, that one included
+ * @param oldMs those from before an update are no longer kept if they are older
  */
-export function removeOldBackups(folder: string, made: string, kept: number, nowMs: number): void {
+export function removeOldBackups(folder: string, made: string, kept: number, nowMs: number, oldMs: number): void {
   const others = backupsIn(folder).filter(({ path }) => path !== made);
   const updates = others.filter(({ beforeUpdate }) => beforeUpdate);
   const ordinary = others.filter(({ beforeUpdate }) => !beforeUpdate);
@@ -55,6 +56,6 @@ export function removeOldBackups(folder: string, made: string, kept: number, now
   const tooMany = [...ordinary.filter((one) => !isAhead(one)), ...ordinary.filter(isAhead)].slice(
     Math.max(kept - 1, 0),
   );
-  const tooOld = updates.filter(({ timeMs }) => nowMs - timeMs > BEFORE_UPDATE_KEPT_MS);
+  const tooOld = updates.filter(({ timeMs }) => timeMs < oldMs);
   for (const { path } of [...tooMany, ...tooOld]) rmSync(path, { force: true });
 }

@@ -5,7 +5,8 @@ import Sqlite from 'better-sqlite3';
 import type { Backup } from '../../monitor/ports/maintenance.ts';
 import { messageOf, Problem } from '../../problem/problem.ts';
 import { makePrivateFile, makePrivateFolder, sizeOf } from '../private-files.ts';
-import { nameOfBackup, removeOldBackups } from './backup-list.ts';
+import { daysSeen } from '../record/days-seen.ts';
+import { BEFORE_UPDATE_KEPT_DAYS, nameOfBackup, removeOldBackups } from './backup-list.ts';
 import { checkFile } from './check-file.ts';
 import { temporaryName } from './leftovers.ts';
 
@@ -23,6 +24,7 @@ export async function copyRecord(
   const path = join(folder, nameOfBackup(nowMs));
   const part = `${path}.part`;
   const copy = besideRecord(database, reserveBytes) ?? part;
+  let oldMs = Number.NEGATIVE_INFINITY;
   let folderMade = false;
   try {
     makePrivateFolder(folder);
@@ -32,6 +34,8 @@ export async function copyRecord(
     const db = new Sqlite(database, { readonly: true, fileMustExist: true });
     try {
       await db.backup(copy, { progress: () => ALL_PAGES });
+      // Only a service does that, whose record has the layout of today.
+      if (kept !== null) oldMs = daysSeen(db).olderThan(BEFORE_UPDATE_KEPT_DAYS, nowMs);
     } finally {
       db.close();
     }
@@ -49,7 +53,7 @@ export async function copyRecord(
     for (const end of ['', '-journal']) if (copy !== part) rmSync(`${copy}${end}`, { force: true });
   }
   for (const end of ['-wal', '-shm']) rmSync(`${part}${end}`, { force: true });
-  if (kept !== null) removeOldBackups(folder, path, kept, nowMs);
+  if (kept !== null) removeOldBackups(folder, path, kept, nowMs, oldMs);
   return { path, timeMs: Math.floor(nowMs / 1000) * 1000, bytes: statSync(path).size };
 }
 

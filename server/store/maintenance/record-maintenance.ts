@@ -5,6 +5,7 @@ import type { Database } from 'better-sqlite3';
 import type { RecordMaintenance } from '../../monitor/ports/maintenance.ts';
 import { requireAnswer } from '../../worker/hanging-path.ts';
 import { sizeOf } from '../private-files.ts';
+import { daysSeen } from '../record/days-seen.ts';
 import { rollingCheckTable } from '../record/rolling-check.ts';
 import { SAMPLE_TABLES } from '../samples/sample-ids.ts';
 import { backupsIn } from './backup-list.ts';
@@ -27,6 +28,7 @@ const FREE_PAGES_KEPT = 128;
 export function recordMaintenance(db: Database, path: string, unread: { why: string | null }): RecordMaintenance {
   const thin = thinning(db);
   const rolling = rollingCheckTable(db);
+  const seen = daysSeen(db);
   let lastImport: Promise<unknown> = Promise.resolve();
   /** One at a time: only one file can be attached under the name. The caller gets the error of the import that it asked for. */
   const oneImport = <T>(work: () => Promise<T>): Promise<T> => {
@@ -48,6 +50,8 @@ export function recordMaintenance(db: Database, path: string, unread: { why: str
       const { bavail, bsize } = statfsSync(dirname(path));
       return bavail * bsize;
     },
+    addDay: seen.add,
+    olderThan: seen.olderThan,
     thinStep: thin.step,
     emptyBinStep: emptying(db),
     releaseFreePages() {

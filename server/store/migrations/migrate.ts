@@ -26,6 +26,7 @@ import { runTitleLayout } from './0024-run-title.ts';
 import { strandUseLayout } from './0025-strand-use.ts';
 import { spoolWeighingLayout } from './0026-spool-weighing.ts';
 import { spoolTitleLayout } from './0027-spool-title.ts';
+import { daySeenLayout } from './0028-day-seen.ts';
 
 /** In order: the first one makes layout 1 (`PRAGMA user_version`). Never change one that was released. */
 const MIGRATIONS: readonly string[] = [
@@ -56,6 +57,7 @@ const MIGRATIONS: readonly string[] = [
   strandUseLayout,
   spoolWeighingLayout,
   spoolTitleLayout,
+  daySeenLayout,
 ];
 
 /** The layout that this program writes. */
