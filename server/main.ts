@@ -39,14 +39,15 @@ const PAGE_FOLDER = fileURLToPath(new URL('../web/', import.meta.url));
 const print = (line: string) => process.stdout.write(`${line}\n`);
 const report = (line: string) => process.stderr.write(`${line}\n`);
 
-const waitsFor = (folder: string, why: string) => `Waiting for ${folder}: ${why}`;
+async function awaitFolders(folders: readonly string[], say: (line: string) => void): Promise<void> {
+  for (const folder of folders) await awaitAnswer(folder, (why) => say(`Waiting for ${folder}: ${why}`));
+}
 
 /** A command loads only its own parts: loading all of them takes most of the time of a start. */
 async function main(): Promise<void> {
   const { request, advice } = readCommandLine(process.argv.slice(2), process.env);
   if (advice !== null) report(`strandward: ${advice}`);
-  if ('dataFolder' in request)
-    await awaitAnswer(request.dataFolder, (why) => report(waitsFor(request.dataFolder, why)));
+  if ('dataFolder' in request) await awaitFolders([request.dataFolder], report);
   switch (request.kind) {
     case 'print':
       print(request.text);
@@ -59,7 +60,11 @@ async function main(): Promise<void> {
       return;
     }
     case 'import': {
-      const { importRecording } = await import('./recording/import-command.ts');
+      const [{ importRecording }, { foldersOfUpdate }] = await Promise.all([
+        import('./recording/import-command.ts'),
+        import('./store/index.ts'),
+      ]);
+      await awaitFolders(foldersOfUpdate(request.dataFolder, null), report);
       const runs = await importRecording(request, report);
       print(`Imported ${request.file} as run ${runs.join(', ')}.`);
       return;
@@ -147,14 +152,17 @@ async function watch(startup: StartupSettings, examples: boolean): Promise<void>
   rememberAddresses();
   // Files of uploads and exports are for this user only, like the record.
   process.umask(0o077);
-  const [{ assemble }, { serviceLog }, { recoverLineSettings }] = await Promise.all([
+  const [{ assemble }, { foldersOfUpdate }, { serviceLog }, { recoverLineSettings }] = await Promise.all([
     import('./assembly.ts'),
+    import('./store/index.ts'),
     import('./command/service-log.ts'),
     import('./settings/check-line-settings.ts'),
   ]);
   const { logger, log } = serviceLog(startup.logLevel, process.stdout);
-  const folders = [startup.dataFolder, ...(startup.https?.kind === 'own-ca' ? [startup.https.folder] : [])];
-  for (const folder of folders) await awaitAnswer(folder, (why) => log.warn(waitsFor(folder, why)));
+  const say = (line: string) => log.warn(line);
+  const { dataFolder, backupFolder, https } = startup;
+  await awaitFolders([dataFolder, ...(https?.kind === 'own-ca' ? [https.folder] : [])], say);
+  await awaitFolders(foldersOfUpdate(dataFolder, backupFolder), say);
   const service = await assemble({
     startup,
     settings: ({ writer }) => {

@@ -97,7 +97,7 @@ export function openDatabase(folder: string, readOnly: boolean, backupFolder: st
         if (lostItsLog) doubt = lostLog(marker.state.timeMs);
       }
       const found = db;
-      if (isOlder(found)) {
+      if (isOlder(layoutOf(found))) {
         updatedFrom = keptBeforeUpdate(found, backupFolder ?? join(folder, 'backups'), marker, (backup) =>
           mark(marker?.state?.inUse ?? false, figuresOf(found), backup),
         );
@@ -138,10 +138,23 @@ export function openDatabase(folder: string, readOnly: boolean, backupFolder: st
   };
 }
 
-/** Whether it holds a record that this version must change. */
-function isOlder(db: Sqlite.Database): boolean {
-  const layout = layoutOf(db);
-  return layout > 0 && layout < LAYOUT;
+/** Whether this version must change a record of that layout. */
+const isOlder = (layout: number): boolean => layout > 0 && layout < LAYOUT;
+
+/**
+ * The folders that opening a record uses because this version must change its layout: where the backup is, or will be. They may hang.
+ * The database is not opened, because that may create or remove its write-ahead log.
+ */
+export function foldersOfUpdate(folder: string, backupFolder: string | null): string[] {
+  try {
+    // PRAGMA user_version. One that is only in the log yet is newer: at worst, a folder is waited for that is not used.
+    if (!isOlder(headerOf(join(folder, DATABASE_FILE)).readUInt32BE(60))) return [];
+    const begun = readMarker(folder)?.state?.update ?? null;
+    return [...(begun === null ? [] : [dirname(begun)]), backupFolder ?? join(folder, 'backups')];
+  } catch {
+    // There is no record, or it cannot be read. Opening it says so.
+    return [];
+  }
 }
 
 /**
@@ -277,6 +290,15 @@ function checkRecord(db: Sqlite.Database): void {
 function refuseTruncated(path: string): void {
   const size = sizeOf(path);
   if (size === 0 || sizeOf(`${path}-wal`) > 0) return;
+  const header = headerOf(path);
+  if (header.toString('latin1', 0, 15) !== 'SQLite format 3') throw new Damaged('it is not a database');
+  const rawPageSize = header.readUInt16BE(16);
+  const pageSize = rawPageSize === 1 ? 65536 : rawPageSize;
+  const promised = header.readUInt32BE(28) * pageSize;
+  if (size < promised) throw new Damaged(`it has only ${size} of ${promised} bytes`);
+}
+
+function headerOf(path: string): Buffer {
   const header = Buffer.alloc(100);
   const file = openSync(path, 'r');
   try {
@@ -284,11 +306,7 @@ function refuseTruncated(path: string): void {
   } finally {
     closeSync(file);
   }
-  if (header.toString('latin1', 0, 15) !== 'SQLite format 3') throw new Damaged('it is not a database');
-  const rawPageSize = header.readUInt16BE(16);
-  const pageSize = rawPageSize === 1 ? 65536 : rawPageSize;
-  const promised = header.readUInt32BE(28) * pageSize;
-  if (size < promised) throw new Damaged(`it has only ${size} of ${promised} bytes`);
+  return header;
 }
 
 /** What is suspicious about a folder in which a new record begins; null = nothing. Looks only within the folder: another may hang. */

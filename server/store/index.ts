@@ -25,6 +25,7 @@ import { SampleQueries } from './samples/sample-queries.ts';
 import { spoolStatements } from './spool-statements.ts';
 import { canUseWorker, workerReader } from './worker-reader.ts';
 
+export { foldersOfUpdate } from './database.ts';
 export { backUpFolder } from './maintenance/backups.ts';
 export { restoreBackup } from './maintenance/restore.ts';
 export { listFolder } from './private-files.ts';

@@ -1,13 +1,16 @@
 /** A network drive whose server is off hangs whoever uses it, but not the service. */
-import { mkdtempSync, rmSync, symlinkSync, writeFileSync } from 'node:fs';
+import { mkdirSync, mkdtempSync, rmSync, symlinkSync, writeFileSync } from 'node:fs';
 import { readdir } from 'node:fs/promises';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { setTimeout as pause } from 'node:timers/promises';
+import Sqlite from 'better-sqlite3';
 import { afterEach, beforeEach, describe, expect, it } from 'vitest';
 import { MaintenanceService } from '../../server/monitor/maintenance-service.ts';
 import { defaultLineSettings } from '../../server/settings/check-line-settings.ts';
 import { SourceOpener } from '../../server/source/source-opener.ts';
+import { DATABASE_FILE } from '../../server/store/database.ts';
+import { LAYOUT, migrate } from '../../server/store/migrations/migrate.ts';
 import { isAsking, requireAnswer } from '../../server/worker/hanging-path.ts';
 import { startTestService } from '../api/test-service.ts';
 import { launch, newDataFolder, until } from '../service/running-service.ts';
@@ -111,11 +114,19 @@ describe.skipIf(!HANGS)('a folder that hangs', () => {
     }
   });
 
-  it('of the record or the authority is waited for, and the log says so', { timeout: 40_000 }, async () => {
+  it('of the record, the authority or the backup before an update is waited for, and the log says so', {
+    timeout: 40_000,
+  }, async () => {
     const at = join(folder.path, 'at');
+    const older = join(dataFolder, 'older');
+    mkdirSync(older);
+    const db = new Sqlite(join(older, DATABASE_FILE));
+    migrate(db, LAYOUT - 1);
+    db.close();
     const started = [
       ['--port', '0', '--data', at],
       ['--port', '0', '--data', dataFolder, '--https', 'own-ca', '--https-ca-folder', at],
+      ['--port', '0', '--data', older, '--backup', at],
       ['doctor', '--data', at],
     ].map((args) => launch(args));
     const waits = /Waiting for .*hanging-\w+\/at.*did not answer within 8 s/;
