@@ -1,5 +1,6 @@
-import { constants } from 'node:fs';
+import { constants, readFileSync } from 'node:fs';
 import { access, type FileHandle, open } from 'node:fs/promises';
+import { resolve as absolute, join } from 'node:path';
 import { Worker } from 'node:worker_threads';
 import { messageOf } from '../problem/problem.ts';
 import { waitAtMost } from './wait-at-most.ts';
@@ -11,6 +12,7 @@ const OF_NODES_THREADS_MAX = 2;
 /** Beyond those each has its own thread, of 9 MB: a drive that answers must not wait for some that hang. */
 const ASKED_AT_ONCE_MAX = 10;
 
+/** By place. */
 const asked = new Map<string, Promise<void>>();
 let asking = 0;
 let onNodesThreads = 0;
@@ -18,6 +20,35 @@ const waiting: (() => void)[] = [];
 
 /** Whether a thread still uses a path. An exit would wait for it. */
 export const isAsking = (): boolean => asked.size > 0;
+
+/**
+ * A path on the drive that is mounted there now, by the names of its folders: what hangs on that drive says nothing about another
+ * that is mounted in its place. Links are not followed, because that may hang; reading the table of mounts does not.
+ */
+export function placeOf(path: string): string {
+  const within = `${absolute(path)}/`;
+  let drive = '';
+  let longest = 0;
+  // Of several at one place, the last hides the others.
+  for (const line of mounts()) {
+    const [id, , device, , at = ''] = line.split(' ');
+    // A blank is written as its number.
+    const point = at.replace(/\\(\d{3})/g, (_, octal: string) => String.fromCharCode(Number.parseInt(octal, 8)));
+    if (point.length < longest || !within.startsWith(join(point, '/'))) continue;
+    longest = point.length;
+    drive = `${id} ${device}`;
+  }
+  return `${drive} ${path}`;
+}
+
+function mounts(): string[] {
+  try {
+    return readFileSync('/proc/self/mountinfo', 'utf8').split('\n');
+  } catch {
+    // Only Linux has it.
+    return [];
+  }
+}
 
 /** Waits for a thread. */
 async function takeTurn(): Promise<void> {
@@ -32,7 +63,7 @@ function endTurn(): void {
   else next();
 }
 
-async function ask(path: string): Promise<void> {
+async function ask(path: string, place: string): Promise<void> {
   await takeTurn();
   try {
     if (onNodesThreads >= OF_NODES_THREADS_MAX) return await askOnOwnThread(path);
@@ -41,7 +72,7 @@ async function ask(path: string): Promise<void> {
     await access(path).catch(() => {});
     onNodesThreads -= 1;
   } finally {
-    asked.delete(path);
+    asked.delete(place);
     endTurn();
   }
 }
@@ -63,8 +94,9 @@ function askOnOwnThread(path: string): Promise<void> {
  * @throws Error, the end of a sentence, if it does not answer
  */
 export async function requireAnswer(path: string, withinMs = ANSWERS_WITHIN_MS): Promise<void> {
-  const answer = asked.get(path) ?? ask(path);
-  asked.set(path, answer);
+  const place = placeOf(path);
+  const answer = asked.get(place) ?? ask(path, place);
+  asked.set(place, answer);
   try {
     await waitAtMost(withinMs, answer, () => {});
   } catch (thrown) {

@@ -60,6 +60,16 @@ describe.skipIf(!HANGS)('a folder that hangs', () => {
     await expect.poll(isAsking).toBe(false);
   });
 
+  it('is asked again once another drive is mounted in its place, although the first call still hangs', async () => {
+    const path = join(folder.path, 'backups');
+    for (let i = 0; i < 2; i++) await expect(requireAnswer(path, 100)).rejects.toThrow(/did not answer/);
+    folder.detach();
+    await requireAnswer(path, 5000);
+    expect(isAsking()).toBe(true);
+    folder.release();
+    await expect.poll(isAsking).toBe(false);
+  });
+
   it('holds no source, on the page or on the command line', async () => {
     const sources = new SourceOpener(() => 0, { recordingFolders: [folder.path] });
     const address = `file:${join(folder.path, 'night.log')}`;

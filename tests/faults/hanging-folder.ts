@@ -5,6 +5,8 @@ import { join } from 'node:path';
 
 export interface HangingFolder {
   readonly path: string;
+  /** The drive is unmounted, so its folder is an empty one. What waits for it still hangs. */
+  detach(): void;
   /** The server is back, and says that the drive is gone: what waits for it fails. */
   release(): void;
 }
@@ -24,13 +26,19 @@ export function hangingFolder(): HangingFolder | null {
     rmSync(path, { recursive: true });
     return null;
   }
+  let detached = false;
+  const detach = () => {
+    if (!detached) execFileSync('umount', ['-l', path]);
+    detached = true;
+  };
   let released = false;
   return {
     path,
+    detach,
     release() {
       if (released) return;
       released = true;
-      execFileSync('umount', ['-l', path]);
+      detach();
       closeSync(device);
       rmSync(path, { recursive: true });
     },

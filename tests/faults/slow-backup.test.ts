@@ -1,5 +1,6 @@
 /** A backup to a stick that takes its time, or to a drive that hangs during it, must not hold up the line. */
-import { mkdirSync, rmSync, symlinkSync } from 'node:fs';
+import { execFileSync } from 'node:child_process';
+import { mkdirSync, readdirSync, rmSync, symlinkSync } from 'node:fs';
 import { join } from 'node:path';
 import { setTimeout as pause } from 'node:timers/promises';
 import { fileURLToPath } from 'node:url';
@@ -7,6 +8,7 @@ import Sqlite from 'better-sqlite3';
 import { afterEach, beforeEach, describe, expect, test, vi } from 'vitest';
 import { DATABASE_FILE, openDatabase } from '../../server/store/database.ts';
 import { checkFile } from '../../server/store/maintenance/check-file.ts';
+import { copyRecord } from '../../server/store/maintenance/copy-record.ts';
 import { readMarker } from '../../server/store/marker.ts';
 import { newDataFolder, type RunningService, startService, until } from '../service/running-service.ts';
 import { HANGS, type HangingFolder, hangingFolder } from './hanging-folder.ts';
@@ -82,19 +84,61 @@ test('a backup that hangs does not let the write-ahead log grow', async () => {
 describe.skipIf(!HANGS)('a backup to a drive that hangs', () => {
   let drive: HangingFolder;
   let folder: string;
-  beforeEach(() => {
+  let mounted: string | null = null;
+  let makeBackup: typeof import('../../server/store/maintenance/backups.ts').makeBackup;
+  beforeEach(async () => {
+    // On a worker, which runs built code only.
+    const built = new URL('../../.build/server/store/maintenance/backups.js', import.meta.url).href;
+    ({ makeBackup } = await import(built));
     drive = hangingFolder()!;
     folder = newDataFolder();
   });
   afterEach(() => {
     drive.release();
+    if (mounted !== null) execFileSync('umount', ['-l', mounted]);
+    mounted = null;
     rmSync(folder, { recursive: true });
   });
 
+  /** Another drive is mounted where the first one was. */
+  const replaceDrive = (held: string): string => {
+    const other = join(folder, 'replaced-by');
+    mkdirSync(other);
+    execFileSync('mount', ['--bind', other, held]);
+    mounted = held;
+    return other;
+  };
+
+  test('is made once another drive is mounted in its place', async () => {
+    const { path, close } = openDatabase(join(folder, 'data'), false);
+    try {
+      const held = join(folder, 'stick für alles');
+      mkdirSync(held);
+      symlinkSync(join(drive.path, 'copy'), join(held, 'strandward-1970-01-01T00-00-00Z.sqlite.part'));
+      await expect(makeBackup(path, held, 0, 1, 0, 300)).rejects.toThrow('did not answer');
+      await expect(makeBackup(path, held, 1000, 1)).rejects.toThrow('has not finished an earlier one');
+      const other = replaceDrive(held);
+      expect(await makeBackup(path, held, 2000, 1)).toMatchObject({ timeMs: 2000 });
+      expect(readdirSync(other)).toContain('strandward-1970-01-01T00-00-02Z.sqlite');
+    } finally {
+      close();
+    }
+  });
+
+  test('is not made late on the drive that was mounted in its place', async () => {
+    const { path, close } = openDatabase(join(folder, 'data'), false);
+    try {
+      const held = join(folder, 'held');
+      const late = copyRecord(path, held, 0, 1, 0);
+      const other = replaceDrive(held);
+      await expect(late).rejects.toThrow('another drive was mounted there meanwhile');
+      expect(readdirSync(other)).toStrictEqual([]);
+    } finally {
+      close();
+    }
+  });
+
   test('is given up, further ones are refused until it has ended, and others are made', async () => {
-    // On a worker, which runs built code only.
-    const built = new URL('../../.build/server/store/maintenance/backups.js', import.meta.url).href;
-    const { makeBackup } = (await import(built)) as typeof import('../../server/store/maintenance/backups.ts');
     const { path, close } = openDatabase(join(folder, 'data'), false);
     try {
       // The folder answers, but not the drive that holds the copy.

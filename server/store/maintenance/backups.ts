@@ -1,6 +1,6 @@
 import type { Backup } from '../../monitor/ports/maintenance.ts';
 import { Problem } from '../../problem/problem.ts';
-import { requireAnswer } from '../../worker/hanging-path.ts';
+import { placeOf, requireAnswer } from '../../worker/hanging-path.ts';
 import { waitAtMost } from '../../worker/wait-at-most.ts';
 import { openDatabase } from '../database.ts';
 import { lockFolder } from '../folder-lock.ts';
@@ -11,7 +11,7 @@ import { onWorker } from './on-worker.ts';
 /** The slowest sticks are written and checked at half a megabyte a second. */
 const patienceMs = (database: string) => 600_000 + 2000 * Math.ceil(sizeOf(database) / 1e6);
 
-/** Folders to which a backup is being made. One that was given up goes on as soon as its drive answers. */
+/** Places at which a backup is being made. One that was given up goes on as soon as its drive answers. */
 const underWay = new Set<string>();
 
 /**
@@ -31,11 +31,11 @@ export async function makeBackup(
   try {
     await requireAnswer(folder);
     // Each that hangs takes a thread.
-    if (underWay.has(folder))
-      throw new Error('the drive has not finished an earlier one; if you have replaced it, start Strandward again');
-    underWay.add(folder);
+    const place = placeOf(folder);
+    if (underWay.has(place)) throw new Error('the drive has not finished an earlier one');
+    underWay.add(place);
     const made = onWorker('copyRecord', database, folder, nowMs, kept, reserveBytes).finally(() =>
-      underWay.delete(folder),
+      underWay.delete(place),
     );
     return await waitAtMost(withinMs, made, () => {});
   } catch (thrown) {

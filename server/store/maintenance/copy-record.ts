@@ -4,6 +4,7 @@ import { dirname, join } from 'node:path';
 import Sqlite from 'better-sqlite3';
 import type { Backup } from '../../monitor/ports/maintenance.ts';
 import { messageOf, Problem } from '../../problem/problem.ts';
+import { placeOf } from '../../worker/hanging-path.ts';
 import { makePrivateFile, makePrivateFolder, sizeOf } from '../private-files.ts';
 import { daysSeen } from '../record/days-seen.ts';
 import { BEFORE_UPDATE_KEPT_DAYS, nameOfBackup, removeOldBackups } from './backup-list.ts';
@@ -21,6 +22,7 @@ export async function copyRecord(
   kept: number | null,
   reserveBytes: number,
 ): Promise<Backup> {
+  const place = placeOf(folder);
   const path = join(folder, nameOfBackup(nowMs));
   const part = `${path}.part`;
   const copy = besideRecord(database, reserveBytes) ?? part;
@@ -45,6 +47,8 @@ export async function copyRecord(
     const file = openSync(part, 'r+');
     fsyncSync(file);
     closeSync(file);
+    // One that hung for long would replace newer ones there.
+    if (placeOf(folder) !== place) throw new Error('another drive was mounted there meanwhile');
     renameSync(part, path);
   } catch (thrown) {
     if (folderMade) for (const end of ['', '-wal', '-shm', '-journal']) rmSync(`${part}${end}`, { force: true });
