@@ -82,6 +82,16 @@ it('finds every flipped bit that changes an answer', async () => {
   });
 }, 120_000);
 
+it('finds that a table is gone, although it was empty', async () => {
+  await inFolder(async (folder) => {
+    const path = await filled(folder);
+    const db = new Sqlite(path);
+    db.exec('DROP TABLE outbox');
+    db.close();
+    expect(checkFile(path)).toStrictEqual(['it is incomplete (outbox.seq)']);
+  });
+});
+
 it.skipIf(!IS_LONG_CHECK)('finds a changed word in any table, and none after changes by the service', async () => {
   await inFolder(async (folder) => {
     const path = await filled(folder);

@@ -15,7 +15,7 @@ import { messageOf, Problem } from '../../problem/problem.ts';
 import { checkIdentity, DATABASE_FILE, openDatabase } from '../database.ts';
 import { lockFolder } from '../folder-lock.ts';
 import { removeMarker } from '../marker.ts';
-import { migrate, missingIn } from '../migrations/migrate.ts';
+import { migrate } from '../migrations/migrate.ts';
 import { makePrivate, makePrivateFile, makePrivateFolder } from '../private-files.ts';
 import { ABANDONED_MS } from '../record/bin.ts';
 import { sealRowGroups, watchRowChanges } from '../row-checksums.ts';
@@ -123,8 +123,6 @@ function faultOfContent(fresh: string, leftOut?: (what: string) => void): Record
   try {
     db.pragma('trusted_schema = OFF');
     migrate(db);
-    const missing = missingIn(db);
-    if (missing !== null) return incomplete(missing);
     watchRowChanges(db);
     let fault = faultOfRecord(db);
     for (; leftOut !== undefined && fault !== null && fault.runId !== null; fault = faultOfRecord(db)) {
@@ -136,7 +134,7 @@ function faultOfContent(fresh: string, leftOut?: (what: string) => void): Record
     return fault;
   } catch (thrown) {
     // A step of the migration needs what is not there.
-    return incomplete(messageOf(thrown));
+    return { what: `it is incomplete (${messageOf(thrown)})`, runId: null };
   } finally {
     db.close();
   }
@@ -148,10 +146,6 @@ function removeRun(db: Sqlite.Database, runId: number): boolean {
   const step = emptying(db);
   while (step(ABANDONED_MS + 1));
   return changes > 0;
-}
-
-function incomplete(what: string): RecordFault {
-  return { what: `it is incomplete (${what})`, runId: null };
 }
 
 function notRestorable(backup: string, what: string, runId: number | null = null): Problem {

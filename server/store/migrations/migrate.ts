@@ -92,11 +92,11 @@ export function migrate(db: Database, upTo: number = LAYOUT): void {
   else carryForward();
 }
 
-/** The first table or column of the current layout that the database does not have, by name; null = it has all of them. */
+/** The first table or column of its layout that a database does not have, by name; null = it has all of them. */
 export function missingIn(db: Database): string | null {
   const whole = new Sqlite(':memory:');
   try {
-    migrate(whole);
+    migrate(whole, layoutOf(db));
     const found = new Set(columnsOf(db));
     return columnsOf(whole).find((name) => !found.has(name)) ?? null;
   } finally {
