@@ -34,6 +34,9 @@ const MINUTE_MS = 60_000;
 const HOUR_MS = 60 * MINUTE_MS;
 const DAY_MS = 24 * HOUR_MS;
 
+/** How long programs want to know what happened. */
+export const REPORTS_USEFUL_DAYS = 30;
+
 /** How long a message is useful. An old reminder is useless, as the next one follows. */
 const USEFUL_MS: Readonly<Record<MessageKind, number>> = {
   raised: 12 * HOUR_MS,
@@ -45,8 +48,8 @@ const USEFUL_MS: Readonly<Record<MessageKind, number>> = {
   trouble: HOUR_MS,
   ready: 15 * MINUTE_MS,
   test: MINUTE_MS,
-  alarmStep: 30 * DAY_MS,
-  spoolFinished: 30 * DAY_MS,
+  alarmStep: REPORTS_USEFUL_DAYS * DAY_MS,
+  spoolFinished: REPORTS_USEFUL_DAYS * DAY_MS,
 };
 
 export function expiryOf(kind: MessageKind, nowMs: number): number {

@@ -60,8 +60,10 @@ export interface PeopleStore {
   pictureOf(alarmId: number): Message['picture'];
   /** Deletes failed entries. */
   forgetDead(): void;
-  /** Deletes entries that finished longer ago, as far as the service has seen that many days since. */
-  forgetEnded(keptDays: number, nowMs: number): void;
+  /** Deletes entries that finished before a time. */
+  forgetBefore(ms: number): void;
+  /** What is dated before then is certainly older than a number of days: the clock says so, and the service has seen as many since. */
+  olderThan(days: number, nowMs: number): number;
 
   /** Newest first. */
   drills(limit: number): readonly Drill[];

@@ -327,7 +327,8 @@ export class Notifier implements PeopleService {
       () => {
         if (Math.abs(nowMs - this.#deletedOldMs) < DELETE_OLD_EVERY_MS) return;
         this.#deletedOldMs = nowMs;
-        this.#parts.store.forgetEnded(MESSAGES_KEPT_DAYS, nowMs);
+        const { store } = this.#parts;
+        store.forgetBefore(store.olderThan(MESSAGES_KEPT_DAYS, nowMs));
       },
     ];
     for (const step of steps) {

@@ -1,7 +1,13 @@
 import { PRIORITIES, type Priority } from '../alarm/alarm.ts';
 import type { Escalation } from '../escalation/escalation.ts';
 import { isReport, type Message } from '../escalation/message.ts';
-import { type NewEntry, type OutboxEntry, withCorrectedClock } from '../escalation/outbox-entry.ts';
+import {
+  expiryOf,
+  type NewEntry,
+  type OutboxEntry,
+  REPORTS_USEFUL_DAYS,
+  withCorrectedClock,
+} from '../escalation/outbox-entry.ts';
 import type { PeopleStore } from '../escalation/people-store.ts';
 import { CLOCK_SET_MS, type Clock } from '../monitor/clock.ts';
 import type { Log } from '../monitor/log.ts';
@@ -41,6 +47,17 @@ export class Outbox {
     this.#lastSeq = this.#store.lastSeq();
     for (const entry of this.#store.waiting()) this.#waiting.set(entry.seq, entry);
     this.correctClock();
+    this.#keepReports();
+  }
+
+  /** If the clock is months ahead at a start, no report is too old because of that. */
+  #keepReports(): void {
+    const nowMs = this.#clock();
+    const oldMs = this.#store.olderThan(REPORTS_USEFUL_DAYS, nowMs);
+    const young = [...this.#waiting.values()].filter(
+      ({ message, createdMs, expiresMs }) => isReport(message) && expiresMs <= nowMs && createdMs >= oldMs,
+    );
+    this.#saveAll(young.map((entry) => ({ ...entry, expiresMs: expiryOf(entry.message.kind, nowMs) })));
   }
 
   /** To be called after the clock may have been set back. */

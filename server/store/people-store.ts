@@ -1,5 +1,6 @@
 import type { Database } from 'better-sqlite3';
 import type { PeopleStore } from '../escalation/people-store.ts';
+import { daysSeen } from './record/days-seen.ts';
 import { outboxTable } from './record/outbox.ts';
 import { peopleTables } from './record/people.ts';
 import type { UnreadableRows } from './record/unreadable-rows.ts';
@@ -31,6 +32,7 @@ export function peopleStore(db: Database, path: string, unreadable: UnreadableRo
     saveEscalations: guarded(outbox.saveEscalations),
     keepEntries: guarded(outbox.keepEntries),
     forgetDead: guarded(outbox.forgetDead),
-    forgetEnded: guarded(outbox.forgetEnded),
+    forgetBefore: guarded(outbox.forgetBefore),
+    olderThan: daysSeen(db).olderThan,
   };
 }

@@ -223,7 +223,7 @@ class Machine {
   async kept(): Promise<string[]> {
     const { reader, people, maintenance, columns } = this.#store;
     await maintenance.backup(this.#backups, this.#wallMs, 1);
-    people.forgetEnded(30, this.#wallMs);
+    people.forgetBefore(people.olderThan(30, this.#wallMs));
     const kept = {
       bin: reader.binned().length > 0,
       readings: await columns.readings(this.#runId, 0, 1, ['d']).then(
@@ -293,6 +293,18 @@ it('counts no day on which a clock that is ahead for the second time had been be
     machine.restart(180 * DAY_MS);
     machine.passes(DAY_MS);
     expect(await machine.kept()).toStrictEqual(ALL);
+  });
+});
+
+it('keeps what was deleted in the first minutes of a start with a clock that is months behind', async () => {
+  await withStore(async (store, folder) => {
+    const machine = new Machine(store, folder);
+    machine.passes(40 * DAY_MS);
+    machine.restart(-60 * DAY_MS);
+    machine.makeOld();
+    machine.restart(60 * DAY_MS);
+    machine.passes(DAY_MS);
+    expect(await machine.kept()).toContain('bin');
   });
 });
 

@@ -7,7 +7,7 @@ import { restoreTail } from '../samples/summary-tail.ts';
 const BLOCKS_A_STEP = 32;
 
 /**
- * Deletes the single readings of old runs, the oldest run first. Summaries stay, so that charts still show every extreme, in
+ * Deletes the single readings of old runs, in the order in which they were recorded: the clock may date a new one decades ago. Summaries stay, so that charts still show every extreme, in
  * groups of 256 readings at best. Sections, alarms, users' statements and the log stay untouched.
  */
 export function thinning(db: Database) {
@@ -17,7 +17,7 @@ export function thinning(db: Database) {
     .prepare<[number], number>(
       `SELECT id FROM run WHERE ended_ms < ? AND thinned_ms IS NULL AND deleted_ms IS NULL
        AND EXISTS (SELECT 1 FROM sample_span WHERE sample_span.id >= run.id * ${blockId(1, 0)}
-                   AND sample_span.id < (run.id + 1) * ${blockId(1, 0)}) ORDER BY ended_ms LIMIT 1`,
+                   AND sample_span.id < (run.id + 1) * ${blockId(1, 0)}) ORDER BY id LIMIT 1`,
     )
     .pluck();
   const started = db

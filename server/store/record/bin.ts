@@ -1,5 +1,6 @@
 import type { Database } from 'better-sqlite3';
 import type { Binned, BinnedKind } from '../../entities/bin.ts';
+import { daysSeen } from './days-seen.ts';
 import { requireUnits } from './stored-shapes.ts';
 import type { UnreadableRows } from './unreadable-rows.ts';
 
@@ -36,6 +37,7 @@ export function binTable(db: Database, unreadable: UnreadableRows) {
     SELECT 'spool', spool.id, run_id, ordinal, spool.started_ms, time_zone, spool.deleted_ms, spool.deleted_by
       FROM spool JOIN run ON run.id = run_id WHERE spool.deleted_ms IS NOT NULL AND run.deleted_ms IS NULL
     ORDER BY deleted_ms DESC, id DESC`);
+  const seen = daysSeen(db);
   const changing = (sql: (table: BinnedKind) => string) => ({
     run: db.prepare(sql('run')),
     spool: db.prepare(sql('spool')),
@@ -54,8 +56,11 @@ export function binTable(db: Database, unreadable: UnreadableRows) {
     all: (): Binned[] =>
       unreadable.all(all.all(), ({ kind, id, run_id }) => ({ table: kind, row: id, runId: run_id }), binnedOf),
     /** @returns false = it is not there, or has not ended */
-    add: (kind: BinnedKind, id: number, atMs: number, who: string): boolean =>
-      mark[kind].run(Math.round(atMs), who, id).changes > 0,
+    add: db.transaction((kind: BinnedKind, id: number, atMs: number, who: string): boolean => {
+      // If the clock is behind, the days that it has seen before do not count as later ones.
+      seen.add(atMs);
+      return mark[kind].run(Math.round(atMs), who, id).changes > 0;
+    }),
     redate: (kind: BinnedKind, id: number, atMs: number): void => {
       redate[kind].run(Math.round(atMs), id);
     },

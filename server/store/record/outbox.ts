@@ -3,7 +3,6 @@ import type { AlarmChange } from '../../alarm/alarm.ts';
 import type { Escalation } from '../../escalation/escalation.ts';
 import { type Message, REPORT_KEY } from '../../escalation/message.ts';
 import type { OutboxEntry } from '../../escalation/outbox-entry.ts';
-import { daysSeen } from './days-seen.ts';
 import { JOURNAL_COLUMNS, type JournalRow, stepsOf } from './journal-row.ts';
 import { storedEntry, storedEscalations } from './stored-people.ts';
 import type { UnreadableRows } from './unreadable-rows.ts';
@@ -36,7 +35,6 @@ export function outboxTable(db: Database, unreadable: UnreadableRows) {
     .pluck();
   const forgetDead = db.prepare("DELETE FROM outbox WHERE state IN ('expired', 'refused')");
   const forgetBefore = db.prepare('DELETE FROM outbox WHERE ended_ms < ?');
-  const seen = daysSeen(db);
   const escalations = db.prepare<[], string>('SELECT escalations FROM escalation').pluck();
   const updateEscalations = db.prepare(
     'UPDATE escalation SET escalations = ?, journal_id = (SELECT coalesce(max(id), 0) FROM alarm_journal)',
@@ -99,8 +97,6 @@ export function outboxTable(db: Database, unreadable: UnreadableRows) {
       readable((filter.dead ? dead : ended).all(filter.limit)),
     pictureOf: (alarmId: number): Message['picture'] => JSON.parse(hasPicture.get(`alarm-${alarmId}-*`) ?? 'null'),
     forgetDead: (): void => void forgetDead.run(),
-    forgetEnded(keptDays: number, nowMs: number): void {
-      forgetBefore.run(Math.round(seen.olderThan(keptDays, nowMs)));
-    },
+    forgetBefore: (ms: number): void => void forgetBefore.run(Math.round(ms)),
   };
 }
