@@ -62,7 +62,7 @@ export interface PeopleStore {
   forgetDead(): void;
   /** Deletes entries that finished before a time. */
   forgetBefore(ms: number): void;
-  /** What is dated before then is certainly older than a number of days: the clock says so, and the service has seen as many since. */
+  /** What is dated before then is certainly older than a number of days: the clock says so, and the service has seen as many since, or 30. */
   olderThan(days: number, nowMs: number): number;
 
   /** Newest first. */

@@ -44,7 +44,7 @@ export interface RecordMaintenance {
   freeBytes(): number;
   /** Counts a day on which the service has run; once a day is enough. */
   addDay(nowMs: number): void;
-  /** What is dated before then is certainly older than a number of days: the clock says so, and the service has seen as many since. */
+  /** What is dated before then is certainly older than a number of days: the clock says so, and the service has seen as many since, or 30. */
   olderThan(days: number, nowMs: number): number;
   /**
    * Deletes some single readings of old runs, the oldest run first; summaries are kept.
