@@ -65,7 +65,7 @@ async function main(): Promise<void> {
         import('./store/index.ts'),
       ]);
       await awaitFolders(foldersOfUpdate(request.dataFolder, null), report);
-      const runs = await importRecording(request, report);
+      const runs = await importRecording(request, localTimeZone(process.env), report);
       print(`Imported ${request.file} as run ${runs.join(', ')}.`);
       return;
     }
@@ -173,7 +173,11 @@ async function watch(startup: StartupSettings, examples: boolean): Promise<void>
       }
       return { settings, reset };
     },
-    timeZone: localTimeZone(process.env),
+    timeZone: localTimeZone(process.env, (name) =>
+      log.warn(
+        `The time zone “${name}” is unknown, so all local times are UTC. Set TZ to a name such as Europe/Berlin.`,
+      ),
+    ),
     boot: randomUUID(),
     pageFolder: PAGE_FOLDER,
     log,

@@ -21,12 +21,14 @@ const LINE_FEED = 10;
 
 /**
  * The command that imports a recorded log as runs while the service is stopped.
+ * @param timeZone of the runs
  * @param report prints a line about the progress
  * @returns numbers of the runs
  * @throws Problem `bad-log`, `bad-setting`, or any problem of the record
  */
 export async function importRecording(
   request: ImportRequest,
+  timeZone: string,
   report: (line: string) => void,
 ): Promise<readonly number[]> {
   const { dataFolder, file, rateHz } = request;
@@ -39,7 +41,7 @@ export async function importRecording(
     clock: () => Date.now(),
     log: silent,
     settings: () => recoverLineSettings(store.writer.loadLineSettings()).settings,
-    timeZone: Intl.DateTimeFormat().resolvedOptions().timeZone,
+    timeZone,
   });
   const timer = setInterval(() => {
     const { share, readings } = service.state?.progress ?? { share: 0, readings: 0 };

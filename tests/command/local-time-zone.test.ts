@@ -1,7 +1,7 @@
 import { mkdtempSync, rmSync, symlinkSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
-import { expect, onTestFinished, test } from 'vitest';
+import { expect, onTestFinished, test, vi } from 'vitest';
 import { localTimeZone } from '../../server/command/local-time-zone.ts';
 
 const ofThisProcess = Intl.DateTimeFormat().resolvedOptions().timeZone;
@@ -13,6 +13,15 @@ function linkTo(target: string): string {
   return join(folder, 'localtime');
 }
 
+function useZone(zone: string): void {
+  const before = process.env.TZ;
+  onTestFinished(() => {
+    if (before === undefined) delete process.env.TZ;
+    else process.env.TZ = before;
+  });
+  process.env.TZ = zone;
+}
+
 test.each([
   ['/usr/share/zoneinfo/Europe/Berlin', 'Europe/Berlin'],
   ['../usr/share/zoneinfo/America/Argentina/Ushuaia', 'America/Argentina/Ushuaia'],
@@ -21,27 +30,43 @@ test.each([
   ['/usr/share/zoneinfo/No/Such', ofThisProcess],
   ['/etc/somewhere', ofThisProcess],
 ])('a link to %s is the time zone %s', (target, zone) => {
-  expect(localTimeZone({}, linkTo(target))).toBe(zone);
+  expect(localTimeZone({}, undefined, linkTo(target))).toBe(zone);
 });
 
 test('the environment comes first; without a link or with an unknown zone the engine is asked', () => {
   const link = linkTo('/usr/share/zoneinfo/Europe/Berlin');
-  expect(localTimeZone({ TZ: 'Australia/Sydney' }, link)).toBe('Australia/Sydney');
-  expect(localTimeZone({ TZ: 'UTC' }, link)).toBe('UTC');
-  expect(localTimeZone({ TZ: '' }, link)).toBe('Europe/Berlin');
-  expect(localTimeZone({ TZ: 'CET-1CEST' }, link)).toBe(ofThisProcess);
-  expect(localTimeZone({}, '/no/such/link')).toBe(ofThisProcess);
+  expect(localTimeZone({ TZ: 'Australia/Sydney' }, undefined, link)).toBe('Australia/Sydney');
+  expect(localTimeZone({ TZ: 'UTC' }, undefined, link)).toBe('UTC');
+  expect(localTimeZone({ TZ: '' }, undefined, link)).toBe('Europe/Berlin');
+  expect(localTimeZone({ TZ: 'CET-1CEST' }, undefined, link)).toBe(ofThisProcess);
+  expect(localTimeZone({}, undefined, '/no/such/link')).toBe(ofThisProcess);
 });
 
 test.each(['Europe/Berlin', 'America/New_York', 'Pacific/Chatham', 'UTC'])(
   '%s is what the engine says, too',
   (zone) => {
-    const before = process.env.TZ;
-    onTestFinished(() => {
-      if (before === undefined) delete process.env.TZ;
-      else process.env.TZ = before;
-    });
-    process.env.TZ = zone;
+    useZone(zone);
     expect(Intl.DateTimeFormat().resolvedOptions().timeZone).toBe(localTimeZone({ TZ: zone }));
+  },
+);
+
+test.each(['Europe/Berln', 'europe/berlin', 'Factory', 'CET-1CEST', '../../etc/passwd'])(
+  'a name that the engine does not know, such as %s, is reported, and stands for the UTC that it then counts in',
+  (zone) => {
+    useZone(zone);
+    const unknown = vi.fn();
+    expect(localTimeZone({ TZ: zone }, unknown)).toBe('UTC');
+    expect(unknown.mock.calls).toEqual([[zone]]);
+    expect(new Date(2026, 6, 1).getTimezoneOffset()).toBe(0);
+  },
+);
+
+test.each(['EST5EDT', ':Europe/Berlin', 'Etc/GMT+5', 'Zulu', 'Asia/Calcutta'])(
+  'an unusual name such as %s is not reported',
+  (zone) => {
+    useZone(zone);
+    const unknown = vi.fn();
+    new Intl.DateTimeFormat('en', { timeZone: localTimeZone({ TZ: zone }, unknown) });
+    expect(unknown).not.toHaveBeenCalled();
   },
 );

@@ -73,7 +73,9 @@ test('the command imports a log while the service is stopped, and refuses a file
   const logs = folder();
   const log = join(logs, 'night.log');
   writeFileSync(log, recordedLines(6000));
-  const ended = await runToEnd(['import', log, '--data', dataFolder, '--started', '2031-01-01T20:00']);
+  // A zone that the engine does not know.
+  const env = { TZ: 'Europe/Berln' };
+  const ended = await runToEnd(['import', log, '--data', dataFolder, '--started', '2031-01-01T20:00'], env);
   expect(ended).toMatchObject({ exitCode: 0, printed: `Imported ${log} as run 1.\n` });
   expect(readdirSync(logs)).toStrictEqual(['night.log']);
   writeFileSync(join(logs, 'cat.jpg'), Buffer.from('ffd8ffe000104a464946', 'hex'));
@@ -96,6 +98,7 @@ test('the command imports a log while the service is stopped, and refuses a file
   service = await startService({ source: 'simulator:evening', dataFolder });
   const run = (await service.get<RunView[]>('/api/runs')).find(({ id }) => id === 1)!;
   expect(new Date(run.startedMs).toISOString()).toMatch(/^2031-01-01T20:/);
+  expect(run.timeZone).toBe('UTC');
   const inUse = await refused(log);
   expect(inUse).toStrictEqual([4, expect.stringMatching(/already in use/)]);
 });
