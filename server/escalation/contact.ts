@@ -33,22 +33,30 @@ export interface QuietHours {
   readonly to: string;
 }
 
-const DAY_MIN = 24 * 60;
+const MINUTE_MS = 60_000;
+export const DAY_MIN = 24 * 60;
 
-/**
- * When the current quiet hours end, UTC ms; null = it is not quiet now. They may cross midnight. When the clocks change that night,
- * the end may be an hour off, so callers must check again at that time.
- */
+/** When the current quiet hours end, UTC ms; null = it is not quiet now. They may cross midnight and a change of the clocks. */
 export function quietUntil(quiet: QuietHours | null, nowMs: number, timeZone: string): number | null {
   if (quiet === null) return null;
   const from = minuteOf(quiet.from);
   const to = minuteOf(quiet.to);
-  const now = localMinute(nowMs, timeZone);
-  const since = (now - from + DAY_MIN) % DAY_MIN;
-  const length = (to - from + DAY_MIN) % DAY_MIN;
+  const length = minutesFrom(from, to);
+  const sinceAt = (ms: number) => minutesFrom(from, localMinute(ms, timeZone));
+  const since = sinceAt(nowMs);
   if (since >= length) return null;
-  const wholeMinuteMs = nowMs - (nowMs % 60_000);
-  return wholeMinuteMs + (length - since) * 60_000;
+  let endMs = nowMs - (nowMs % MINUTE_MS) + (length - since) * MINUTE_MS;
+  // When the clocks change before the end, another time is shown there.
+  const late = minutesFrom(to, localMinute(endMs, timeZone));
+  endMs -= (late < DAY_MIN / 2 ? late : late - DAY_MIN) * MINUTE_MS;
+  // The end may be in an hour that is skipped.
+  while (sinceAt(endMs) < length) endMs += MINUTE_MS;
+  return endMs;
+}
+
+/** From one minute of the day to the next such as the other. */
+export function minutesFrom(minute: number, other: number): number {
+  return (other - minute + DAY_MIN) % DAY_MIN;
 }
 
 /** Minutes since midnight of "HH:MM". */

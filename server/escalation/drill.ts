@@ -1,4 +1,4 @@
-import { localMinute, localWeekday, minuteOf } from './contact.ts';
+import { DAY_MIN, localMinute, localWeekday, minuteOf, minutesFrom } from './contact.ts';
 import type { DrillSchedule } from './escalation-rules.ts';
 
 /** A drill may start this long after its scheduled time. */
@@ -70,6 +70,9 @@ function hasJustPassed(minute: number, nowMs: number, timeZone: string): boolean
   const now = localMinute(nowMs, timeZone);
   const before = localMinute(nowMs - DUE_FOR_MS, timeZone);
   const shown = now >= minute && now - minute < DUE_FOR_MIN;
-  const skipped = now - before > DUE_FOR_MIN && before < minute && minute <= now;
+  const passed = minutesFrom(before, now);
+  // Beyond half a day it went back.
+  const wentForward = passed > DUE_FOR_MIN && passed < DAY_MIN / 2;
+  const skipped = wentForward && before !== minute && minutesFrom(before, minute) <= passed;
   return shown || skipped;
 }

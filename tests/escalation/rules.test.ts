@@ -24,18 +24,27 @@ describe('quiet hours', () => {
     expect(quietUntil(night, at('2026-03-02T21:30:00Z'), 'Europe/Vienna')).toBe(at('2026-03-03T05:30:00Z'));
   });
 
-  it('follow the local clock in both nights when the clocks change, and end in the morning', () => {
-    // Vienna: 29 March 2026 02:00 → 03:00, 25 October 2026 03:00 → 02:00 (Directive 2000/84/EC).
-    for (const [evening, end] of [
-      ['2026-03-28T21:30:00Z', '2026-03-29T04:30:00Z'],
-      ['2026-10-24T20:30:00Z', '2026-10-25T05:30:00Z'],
-    ] as const) {
-      // Callers check again at the returned time, and so find the true end.
-      let until = at(evening);
-      for (let checks = 0; checks < 4; checks++) until = quietUntil(night, until, 'Europe/Vienna') ?? until;
-      expect(Math.abs(until - at(end))).toBeLessThanOrEqual(3_600_000);
-      expect(quietUntil(night, until, 'Europe/Vienna')).toBeNull();
-    }
+  // Vienna: 29 March 2026 02:00 → 03:00, 25 October 2026 03:00 → 02:00 (Directive 2000/84/EC). Lord Howe: by half an hour. Santiago:
+  // 6 September 2026 00:00 → 01:00.
+  it.each([
+    ['Europe/Vienna', '22:00', '06:30', '2026-03-28T21:30:00Z', '2026-03-29T04:30:00Z'],
+    ['Europe/Vienna', '22:00', '06:30', '2026-10-24T20:30:00Z', '2026-10-25T05:30:00Z'],
+    // An end that the clock skips is when it goes forward; one that it shows twice is the first.
+    ['Europe/Vienna', '22:00', '02:30', '2026-03-28T21:30:00Z', '2026-03-29T01:00:00Z'],
+    ['Europe/Vienna', '22:00', '02:30', '2026-03-29T00:50:00Z', '2026-03-29T01:00:00Z'],
+    ['Europe/Vienna', '22:00', '02:30', '2026-10-24T20:30:00Z', '2026-10-25T00:30:00Z'],
+    ['Europe/Vienna', '22:00', '02:30', '2026-10-25T01:10:00Z', '2026-10-25T01:30:00Z'],
+    ['Europe/Vienna', '22:00', '21:59', '2026-03-28T21:30:00Z', '2026-03-29T19:59:00Z'],
+    ['Australia/Lord_Howe', '22:00', '06:30', '2026-10-03T12:00:00Z', '2026-10-03T19:30:00Z'],
+    ['Australia/Lord_Howe', '22:00', '06:30', '2026-04-04T11:00:00Z', '2026-04-04T20:00:00Z'],
+    ['America/Santiago', '22:00', '00:30', '2026-09-06T02:30:00Z', '2026-09-06T04:00:00Z'],
+    ['Asia/Kolkata', '22:00', '06:30', '2026-10-24T16:30:00Z', '2026-10-25T01:00:00Z'],
+    ['America/St_Johns', '22:00', '06:30', '2026-03-08T01:30:00Z', '2026-03-08T09:00:00Z'],
+  ])('follow the clock of %s, also when it changes: %s to %s, from %s on', (zone, from, to, evening, end) => {
+    expect(new Date(quietUntil({ from, to }, at(evening), zone) ?? 0).toISOString()).toBe(end.replace('Z', '.000Z'));
+    expect(quietUntil({ from, to }, at(end) - 1, zone)).toBe(at(end));
+    // The second half past two of Vienna is quiet again.
+    if (end !== '2026-10-25T00:30:00Z') expect(quietUntil({ from, to }, at(end), zone)).toBeNull();
   });
 
   it('may be within one day', () => {
@@ -219,6 +228,19 @@ describe('drills', () => {
     // It starts on 29 March 2026 at 01:00 UTC, 02:00 there: there is no 02:30.
     expect(starts('2026-03-28', '02:30')).toEqual(['2026-03-29T01:00:00.000Z']);
     expect(starts('2026-03-28', '03:00')).toEqual(['2026-03-29T01:00:00.000Z']);
+  });
+
+  it('are due when the clock skips their time at midnight', () => {
+    const schedule = { weekdays: [0], at: '00:30' };
+    const due = (iso: string, last: string | null) =>
+      drillDue(schedule, last === null ? null : at(last), at(iso), 'America/Santiago');
+    // On 6 September 2026 the clock goes from 00:00 to 01:00, on 5 April from 00:00 to 23:00 of Saturday.
+    expect(due('2026-09-06T03:59:59Z', null)).toBe(false);
+    expect(due('2026-09-06T04:00:00Z', null)).toBe(true);
+    expect(due('2026-09-06T04:00:01Z', '2026-09-06T04:00:00Z')).toBe(false);
+    expect(due('2026-09-06T04:05:01Z', '2026-09-06T04:00:00Z')).toBe(false);
+    expect(due('2026-04-05T04:29:59Z', null)).toBe(false);
+    expect(due('2026-04-05T04:30:00Z', null)).toBe(true);
   });
 
   it('are due although the last one started while the clock was ahead', () => {
