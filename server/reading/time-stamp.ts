@@ -1,12 +1,17 @@
 /** A time of day before a line, with or without a date, as terminal programs add it. */
 const STAMP =
   /^[ \t]*[[(]?(?:(\d{4})-(\d\d)-(\d\d)[T ])?(\d\d):(\d\d):(\d\d)(\.\d{1,6})?[ \t]*(Z|[+-]\d\d:?\d\d)?[\])]?[ \t]*(?:->|[,;|:])?[ \t]*/;
+const MINUTE_MS = 60_000;
+/** By so much clocks are set back when summer time ends; on Lord Howe Island by half an hour. */
+const SET_BACK_MS = [60 * MINUTE_MS, 30 * MINUTE_MS] as const;
 const DAY_MS = 86_400_000;
 const HALF_DAY_MS = DAY_MS / 2;
 
 export interface TimeStamp {
   /** UTC ms if the stamp has a date (in this machine's time zone unless it names one); null = it has only a time of day. */
   readonly dateMs: number | null;
+  /** Whether the date is in this machine's time zone. */
+  readonly isLocal: boolean;
   /** ms since midnight. */
   readonly dayMs: number;
   /** Length in characters, including the separator before the line. */
@@ -19,10 +24,10 @@ export function timeStampOf(line: string): TimeStamp | null {
   if (whole === undefined || whole.length === line.length) return null;
   const dayMs = ((Number(hour) * 60 + Number(minute)) * 60 + Number(second) + Number(fraction ?? 0)) * 1000;
   if (Number(hour) > 23 || Number(minute) > 59 || Number(second) > 60) return null;
-  if (year === undefined) return { dateMs: null, dayMs, length: whole.length };
+  if (year === undefined) return { dateMs: null, isLocal: false, dayMs, length: whole.length };
   const text = `${year}-${month}-${day}T${hour}:${minute}:${second}`;
   const dateMs = Date.parse(zone === undefined ? text : `${text}${zone}`) + Number(fraction ?? 0) * 1000;
-  return Number.isNaN(dateMs) ? null : { dateMs, dayMs, length: whole.length };
+  return Number.isNaN(dateMs) ? null : { dateMs, isLocal: zone === undefined, dayMs, length: whole.length };
 }
 
 const COLON = 58;
@@ -45,27 +50,48 @@ const TITLES = 'date ?time|date|time|timestamp|zeit|datum';
 export const TIME_TITLE = new RegExp(`^(?:${TITLES})$`, 'i');
 const FIRST_TITLE = new RegExp(`^[ \\t"]*(?:${TITLES})[ \\t"]*[,;\\t]`, 'i');
 
-/** Time since the first stamp of a log, ms. It continues over midnight if stamps have no date, and never goes back. */
+/**
+ * Time since the first stamp of a log, ms. It continues over midnight if stamps have no date, also when the clocks are set back,
+ * and never goes back.
+ */
 export class StampedTime {
   elapsedMs = 0;
   #firstDateMs: number | null = null;
   #lastDayMs: number | null = null;
   #days = 0;
   #firstDayMs = 0;
+  /** By how much the clock that made the stamps was set back, as far as this machine's time zone does not say so. */
+  #setBackMs = 0;
 
-  next({ dateMs, dayMs }: TimeStamp): number {
+  next({ dateMs, isLocal, dayMs }: TimeStamp): number {
     if (this.#lastDayMs === null) {
       this.#firstDateMs = dateMs;
       this.#firstDayMs = dayMs;
     } else if (dayMs < this.#lastDayMs - HALF_DAY_MS) this.#days++;
     this.#lastDayMs = dayMs;
-    const since =
-      dateMs !== null && this.#firstDateMs !== null
+    let sinceMs =
+      this.#setBackMs +
+      (dateMs !== null && this.#firstDateMs !== null
         ? dateMs - this.#firstDateMs
-        : this.#days * DAY_MS + dayMs - this.#firstDayMs;
-    this.elapsedMs = Math.max(this.elapsedMs, since);
+        : this.#days * DAY_MS + dayMs - this.#firstDayMs);
+    // Lines a little out of order are common.
+    if (this.elapsedMs - sinceMs > MINUTE_MS) {
+      if (dateMs !== null && isLocal) sinceMs += shownAgainAfterMs(dateMs);
+      const backMs = this.elapsedMs - sinceMs;
+      const setBackMs = SET_BACK_MS.find((ms) => backMs <= ms && backMs > ms - MINUTE_MS) ?? 0;
+      this.#setBackMs += setBackMs;
+      sinceMs += setBackMs;
+    }
+    this.elapsedMs = Math.max(this.elapsedMs, sinceMs);
     return this.elapsedMs;
   }
+}
+
+/** How much later the clock of this machine shows the same time once more; 0 = it does not. */
+function shownAgainAfterMs(dateMs: number): number {
+  const offsetMin = new Date(dateMs).getTimezoneOffset();
+  const isAgain = (ms: number) => new Date(dateMs + ms).getTimezoneOffset() - offsetMin === ms / MINUTE_MS;
+  return SET_BACK_MS.find(isAgain) ?? 0;
 }
 
 /** The header line of a stamped log without its first name, if that is the name of the stamps. */

@@ -1,4 +1,4 @@
-import { describe, expect, it } from 'vitest';
+import { afterEach, beforeEach, describe, expect, it, vi } from 'vitest';
 import { StampedTime, stampLength, timeStampOf, withoutTimeTitle } from '../../server/reading/time-stamp.ts';
 
 const bytesOf = (text: string) => new TextEncoder().encode(text);
@@ -54,6 +54,45 @@ it('the time since the first stamp goes on over midnight and never goes back', (
   expect(['23:59:58', '23:59:59.5', '00:00:01', '00:00:00', '13:00:00', '00:30:00'].map(at)).toEqual([
     0, 1500, 3000, 3000, 46_802_000, 88_202_000,
   ]);
+});
+
+describe('the time since the first stamp in a night when the clocks change', () => {
+  /** A line each second for four hours, as a clock of `zone` stamps it. */
+  function stamps(zone: string, fromIso: string, dated: boolean): string[] {
+    const format = new Intl.DateTimeFormat('sv-SE', { timeZone: zone, dateStyle: 'short', timeStyle: 'medium' });
+    const seconds = Array.from({ length: 4 * 3600 }, (_, s) => format.format(Date.parse(fromIso) + s * 1000));
+    return dated ? seconds : seconds.map((text) => text.slice('2026-10-25 '.length));
+  }
+  function spanS(stamped: readonly string[]): number {
+    const time = new StampedTime();
+    let longestMs = 0;
+    for (const text of stamped) {
+      const beforeMs = time.elapsedMs;
+      longestMs = Math.max(longestMs, time.next(timeStampOf(`${text} x`)!) - beforeMs);
+    }
+    expect(longestMs).toBe(1000);
+    return time.elapsedMs / 1000;
+  }
+  beforeEach(() => vi.stubEnv('TZ', 'Europe/Berlin'));
+  afterEach(() => vi.unstubAllEnvs());
+
+  it.each([
+    ['Europe/Berlin', '2026-10-24T23:30:00Z', true],
+    ['Europe/Berlin', '2026-03-29T00:00:00Z', true],
+    ['Europe/Berlin', '2026-10-24T23:30:00Z', false],
+    // A log from elsewhere.
+    ['America/St_Johns', '2026-11-01T03:00:00Z', true],
+    ['Australia/Lord_Howe', '2026-04-04T13:00:00Z', true],
+    ['Australia/Lord_Howe', '2026-04-04T13:00:00Z', false],
+  ])('goes on in %s from %s, with dates: %s', (zone, from, dated) => {
+    expect(spanS(stamps(zone, from, dated))).toBe(4 * 3600 - 1);
+  });
+
+  it('takes lines out of order, and a wrong stamp, for no change of the clocks', () => {
+    const time = new StampedTime();
+    const at = (text: string) => time.next(timeStampOf(`2026-10-25 ${text} x`)!) / 1000;
+    expect(['02:10:00', '02:10:05', '02:10:04', '01:00:00', '02:10:06'].map(at)).toEqual([0, 5, 5, 5, 6]);
+  });
 });
 
 describe('the title of the column of time stamps', () => {
