@@ -17,13 +17,13 @@ export class SourceOpener {
     this.#limits = limits;
   }
 
-  /** To be called before an address is used. `open` then refuses it if it did not answer. */
+  /** To be called before an address is used. `open` refuses it from when it did not answer until it does. */
   async ask(address: string, withinMs?: number): Promise<void> {
-    this.#hanging.delete(address);
     const parsed = addressOf(address);
     if (parsed?.kind !== 'file') return;
     try {
       await Promise.all([parsed.path, ...this.#limits.recordingFolders].map((path) => requireAnswer(path, withinMs)));
+      this.#hanging.delete(address);
     } catch (thrown) {
       const problem = new Problem(
         'source-unusable',

@@ -79,6 +79,10 @@ describe.skipIf(!HANGS)('a folder that hangs', () => {
       message: expect.stringMatching(/did not answer/),
     });
     for (const isFixed of [true, false]) expect(() => sources.open(address, isFixed)).toThrow(refused);
+    // It is refused until its drive has answered, also while that is being asked once more.
+    const again = sources.ask(address, 100);
+    expect(() => sources.open(address, true)).toThrow(refused);
+    await again;
     // Others are usable, and so is this one when its drive is back.
     await sources.ask('simulator:steady', 100);
     expect(sources.open('simulator:steady', false).title).toContain('steady');
