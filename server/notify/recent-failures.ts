@@ -5,6 +5,8 @@ import type { DeliveryFailure } from './delivery.ts';
 
 /** A failure that took longer, or is longer ago, says little about the receiver as it is now. */
 const SLOW_FAILURE_MS = 1000;
+/** Of more messages the last attempts are not remembered: they may have expired long ago. */
+const REMEMBERED_MAX = 1000;
 
 /** `unreached`: no connection could be made, so every other message would have failed as well. */
 export type AttemptResult = 'delivered' | 'failed' | 'failed slowly' | 'unreached';
@@ -24,9 +26,9 @@ interface Failed {
  */
 export class RecentFailures {
   readonly #clock: Clock;
-  /** By sequence number. */
+  /** By sequence number, the last attempt last. */
   readonly #failed = new Map<number, Failed>();
-  /** Messages that failed slowly since the receiver last answered. */
+  /** Messages that failed slowly since the receiver last answered: at most two, which is all that counts. */
   readonly #unanswered = new Set<number>();
 
   constructor(clock: Clock) {
@@ -41,11 +43,13 @@ export class RecentFailures {
     this.#failed.delete(seq);
     const result =
       failure === null ? 'delivered' : failure.isUnreached ? 'unreached' : isSlow ? 'failed slowly' : 'failed';
-    if (result === 'failed slowly') this.#unanswered.add(seq);
-    else this.#unanswered.clear();
+    if (result !== 'failed slowly') this.#unanswered.clear();
+    else if (!this.isHanging) this.#unanswered.add(seq);
     if (failure?.outcome !== 'retry') return result;
     const slowBeforeMs = result === before?.result && result === 'failed slowly' ? before.triedMs : null;
     this.#failed.set(seq, { result, triedMs, endedMs, slowBeforeMs });
+    const [oldest] = this.#failed.keys();
+    if (this.#failed.size > REMEMBERED_MAX) this.#failed.delete(oldest!);
     return result;
   }
 

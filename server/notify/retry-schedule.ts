@@ -9,7 +9,7 @@ import { grantedPauseMs, type OutboxEntry, pauseAfter } from '../escalation/outb
  */
 export class RetrySchedule {
   readonly #priority: Priority;
-  /** Sequence numbers of messages that failed since the last delivery. */
+  /** Sequence numbers of messages that failed since the last delivery: at most two, which is all that counts. */
   readonly #failed = new Set<number>();
   #repeats = 0;
   #pauseUntilMs = 0;
@@ -35,7 +35,7 @@ export class RetrySchedule {
    */
   failed(entry: OutboxEntry, nowMs: number, retryAfterMs: number | null, isNews: boolean): number {
     const first = this.#failed.size === 0;
-    this.#failed.add(entry.seq);
+    if (this.#failed.size < 2) this.#failed.add(entry.seq);
     this.#retryAfterMs = Math.max(this.#retryAfterMs, nowMs + grantedPauseMs(retryAfterMs, this.#priority));
     // Further first failures bring no news: they neither lengthen nor restart the pause.
     if (first || (isNews && entry.attempts > 0)) {
