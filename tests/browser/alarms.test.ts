@@ -78,6 +78,28 @@ describe('on a phone', () => {
     expect((await activeAlarms())[0]).toMatchObject({ state: 'unacknowledged' });
   });
 
+  test('keeps the words of the navigation apart and off the edges, beside the number of alarms', async () => {
+    for (const width of [320, 360, 390, 430]) {
+      const page = await open('/set-up', { viewport: { ...PHONE, width } });
+      await page.locator('.nav-alarms').waitFor();
+      const words = await page.locator('.pages a').evaluateAll((links) =>
+        links.map((link) => {
+          const seen = [...link.querySelectorAll(':scope > span > :not(.visually-hidden)')];
+          const text = document.createRange();
+          text.selectNode(link.firstChild!);
+          const boxes = [text, ...seen].map((one) => one.getBoundingClientRect());
+          return [Math.min(...boxes.map(({ left }) => left)), Math.max(...boxes.map(({ right }) => right))] as const;
+        }),
+      );
+      // A scroll bar takes some of the width.
+      const right = await page.evaluate(() => document.documentElement.clientWidth);
+      const edges = [[0, 0] as const, ...words, [right, right] as const];
+      const gaps = edges.slice(1).map(([left], i) => left - edges[i]![1]);
+      expect(words).toHaveLength(6);
+      expect(Math.min(...gaps), `${width} px: ${gaps.map(Math.round)}`).toBeGreaterThanOrEqual(8);
+    }
+  });
+
   test('shows a problem next to the button that caused it', async () => {
     const { page, complaints } = await opened.open('/', { viewport: PHONE, hasTouch: true });
     const [silent] = (await activeAlarms()) as [AlarmView];
