@@ -23,6 +23,7 @@ import { seeded } from '../chance.ts';
 
 const T0 = Date.UTC(2026, 1, 3, 22);
 const MIN = 60_000;
+const DAY = 86_400_000;
 type Rest = NonNullable<AlarmView['suppression']>;
 const suppression = (over: Partial<Rest> = {}): Rest => ({
   sinceMs: T0,
@@ -69,6 +70,9 @@ describe('a suppressed alarm', () => {
     );
     expect(suppressionText(suppressed('outOfService', { untilMs: null, occurred: 1 }), T0)).toMatch(
       /^Out of service since \d\d:\d\d, taken out by Ada: the plug is being mended\. It has occurred once since then\.$/,
+    );
+    expect(suppressionText(suppressed('outOfService', { untilMs: null }), T0 + 21 * DAY)).toMatch(
+      /^Out of service since (Tue 3|Wed 4) Feb \d\d:\d\d, taken out by Ada/,
     );
     const design = { by: null, from: null, untilMs: null, reason: 'while the line is silent' };
     expect(suppressionText(suppressed('suppressedByDesign', design), T0)).toBe(

@@ -2,7 +2,17 @@ import { describe, expect, it } from 'vitest';
 import { offsetBy, offsetByIntl, zoneClock } from '../../server/entities/zone-clock.ts';
 import { sourceLabel } from '../../web/format/names.ts';
 import { counted, diameter, grams, length, metres, percent, stretchText, unbroken } from '../../web/format/numbers.ts';
-import { ago, clock, clockWithSeconds, day, dayOfYear, shortDay, span, zoneOffsetMs } from '../../web/format/times.ts';
+import {
+  ago,
+  clock,
+  clockWithSeconds,
+  day,
+  dayOfYear,
+  shortDay,
+  shortDayOfYear,
+  span,
+  zoneOffsetMs,
+} from '../../web/format/times.ts';
 
 const spaced = (text: string) => text.replace(/[\u00a0\u202f]/g, ' ');
 
@@ -109,5 +119,11 @@ describe('times on the page', () => {
       expect(shortDay(ms, timeZone)).toBe(intl({ weekday: 'short', day: 'numeric', month: 'short' }, ms));
       expect(dayOfYear(ms, timeZone)).toBe(intl({ day: 'numeric', month: 'short', year: 'numeric' }, ms));
     }
+  });
+
+  it('have the year of the zone, too', () => {
+    const newYearMs = Date.UTC(2026, 11, 31, 23, 30);
+    expect(shortDayOfYear(newYearMs, 'Asia/Kathmandu')).toBe('Fri 1 Jan 2027');
+    expect(shortDayOfYear(newYearMs, 'America/St_Johns')).toBe('Thu 31 Dec 2026');
   });
 });

@@ -13,12 +13,16 @@ export function stateText({ state, acknowledgedBy }: Pick<AlarmView, 'state' | '
   return isActive(state) ? `${text} by ${acknowledgedBy}` : `${text}; acknowledged by ${acknowledgedBy}`;
 }
 
-/** "until 22:41", "until this run ends, or until Thu, 3 Feb 09:00 at the latest"; the day is named only if it is more than half a day away. */
+/** A clock time, with the day if it is more than half a day away. */
+function clockOrDay(ms: number, fromMs: number): string {
+  return Math.abs(ms - fromMs) > DAY_MS / 2 ? `${shortDay(ms)} ${clock(ms)}` : clock(ms);
+}
+
+/** "until 22:41", "until this run ends, or until Thu 3 Feb 09:00 at the latest". */
 export function untilText(suppression: AlarmView['suppression']): string {
   if (suppression === null) return '';
   if (suppression.untilMs === null) return 'until someone returns it to service';
-  const far = suppression.untilMs - suppression.sinceMs > DAY_MS / 2;
-  const at = far ? `${shortDay(suppression.untilMs)} ${clock(suppression.untilMs)}` : clock(suppression.untilMs);
+  const at = clockOrDay(suppression.untilMs, suppression.sinceMs);
   return suppression.untilRunEnds ? `until this run ends, or until ${at} at the latest` : `until ${at}`;
 }
 
@@ -34,7 +38,7 @@ export function suppressionText(alarm: AlarmView, nowMs: number): string {
   const by = suppression.by === null ? '' : ` by ${suppression.by}`;
   const why = suppression.reason === '' ? '' : `: ${suppression.reason.replace(/\.+$/, '')}`;
   if (state === 'outOfService')
-    return `Out of service since ${clock(suppression.sinceMs)}, taken out${by}${why}.${often}`;
+    return `Out of service since ${clockOrDay(suppression.sinceMs, nowMs)}, taken out${by}${why}.${often}`;
   const left = suppression.untilMs === null ? '' : ` (${span(suppression.untilMs - nowMs)} more)`;
   return `Silenced${by} ${untilText(suppression)}${left}${why}.${often}`;
 }

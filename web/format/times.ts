@@ -52,6 +52,11 @@ export function shortDay(ms: number, timeZone?: string): string {
   return `${WEEKDAYS[at.getUTCDay()]!.slice(0, 3)} ${at.getUTCDate()} ${shortMonthOf(at)}`;
 }
 
+/** "Sun 29 Nov 2026". */
+export function shortDayOfYear(ms: number, timeZone?: string): string {
+  return `${shortDay(ms, timeZone)} ${local(ms, timeZone).getUTCFullYear()}`;
+}
+
 /** "29 Nov 2026". */
 export function dayOfYear(ms: number, timeZone?: string): string {
   const at = local(ms, timeZone);

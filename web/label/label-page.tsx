@@ -5,7 +5,7 @@ import type { HouseView } from '../../server/api/contract/labels.ts';
 import type { LotView, SpoolDetail } from '../../server/api/contract/runs-and-spools.ts';
 import { NumberField } from '../form/number-field.tsx';
 import { lotText } from '../format/names.ts';
-import { clock, shortDay } from '../format/times.ts';
+import { clock, shortDayOfYear } from '../format/times.ts';
 import { PrinterSelect } from '../printers/printer-select.tsx';
 import { chooseForSpool } from '../printers/spool-choices.ts';
 import { call } from '../service/call.ts';
@@ -57,7 +57,8 @@ export default function LabelPage({ spoolId }: { spoolId: number }) {
   }, [spoolId, chosen, version]);
   if (!answers) return problem ? <ProblemNote problem={problem} /> : <p class="quiet">Fetching the spool …</p>;
   const { detail, judgement, coils, house } = answers;
-  const when = `${shortDay(detail.spool.startedMs, detail.run.timeZone)} ${new Date(detail.spool.startedMs).getFullYear()}, ${clock(detail.spool.startedMs, detail.run.timeZone)}`;
+  const { startedMs } = detail.spool;
+  const when = `${shortDayOfYear(startedMs, detail.run.timeZone)}, ${clock(startedMs, detail.run.timeZone)}`;
   const isCut = coils.some((one) => one.coil.state === 'cut');
   const what = asked ?? (isCut ? 'coils' : 'spool');
   const uncut = coils.filter((one) => one.coil.state === 'planned');
