@@ -1,4 +1,4 @@
-import { existsSync, readdirSync, readFileSync, statSync, utimesSync, writeFileSync } from 'node:fs';
+import { existsSync, mkdirSync, readdirSync, readFileSync, statSync, utimesSync, writeFileSync } from 'node:fs';
 import { join } from 'node:path';
 import Sqlite from 'better-sqlite3';
 import { describe, expect, it } from 'vitest';
@@ -177,11 +177,14 @@ describe('a backup', () => {
     await withStore(async (store, folder) => {
       fill(store, 3000);
       const copies = join(folder, 'copies');
+      // No backup of ours has such a date.
+      mkdirSync(copies);
+      writeFileSync(join(copies, 'strandward-2031-13-40T00-00-00Z.sqlite'), '');
       for (let day = 1; day <= 4; day++) await store.maintenance.backup(copies, Date.UTC(2031, 0, day), 2);
       expect(
         (await store.maintenance.backups(copies)).map(({ timeMs }) => new Date(timeMs).getUTCDate()),
       ).toStrictEqual([4, 3]);
-      expect(readdirSync(copies)).toHaveLength(2);
+      expect(readdirSync(copies)).toHaveLength(3);
       writeFileSync(join(folder, 'file'), '');
       await expect(store.maintenance.backup(join(folder, 'file'), 0, 2)).rejects.toMatchObject({
         code: 'backup-failed',

@@ -32,9 +32,9 @@ export function backupsIn(folder: string): ListedBackup[] {
   return names
     .flatMap((name) => {
       const [, stamp, update] = NAME.exec(name) ?? [];
-      if (stamp === undefined) return [];
+      const timeMs = Date.parse(stamp?.replace(/T(\d\d)-(\d\d)-/, 'T$1:$2:') ?? '');
+      if (Number.isNaN(timeMs)) return [];
       const path = join(folder, name);
-      const timeMs = Date.parse(stamp.replace(/T(\d\d)-(\d\d)-/, 'T$1:$2:'));
       const bytes = statSync(path, { throwIfNoEntry: false })?.size ?? 0;
       return [{ path, timeMs, bytes, beforeUpdate: update !== undefined }];
     })
