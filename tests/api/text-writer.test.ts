@@ -1,5 +1,6 @@
 import fc from 'fast-check';
 import { expect, it } from 'vitest';
+import { csvText } from '../../server/api/export/text-encoders.ts';
 import { TextWriter } from '../../server/api/export/text-writer.ts';
 
 const writer = new TextWriter();
@@ -42,3 +43,15 @@ it('grows beyond its first buffer', () => {
   });
   expect(text).toBe(Array.from({ length: 30_000 }, (_, i) => i).join(''));
 });
+
+// As in OWASP’s page on CSV injection. Spreadsheets set to Chinese, Japanese or Korean also take the wide signs.
+it.each([
+  ['=1+1', "'=1+1"],
+  ['＝1+1', "'＝1+1"],
+  ['＋1', "'＋1"],
+  ['－1', "'－1"],
+  ['＠SUM(A1)', "'＠SUM(A1)"],
+  ['a;＝1', "a;'＝1"],
+  ['a\r\n=1', '"a\r\n\'=1"'],
+  ['1＝1', '1＝1'],
+])('a cell with %j cannot be taken for a formula', (text, cell) => expect(csvText(text)).toBe(cell));

@@ -81,10 +81,10 @@ export function jsonLinesEncoder(table: ExportTable): RowEncoder {
 
 /**
  * A text cell. Names come from the line: a spreadsheet would run one that looks like a formula, so such a name gets an
- * apostrophe in front. Where it separates cells by semicolons, so does what follows one.
+ * apostrophe in front, also before the wide signs of East Asia. Where it separates cells by semicolons, so does what follows one.
  */
 export function csvText(text: string): string {
-  const guarded = text.replaceAll(/^(?=[=+\-@\t\r])|(?<=[;\t\r\n])(?=[=+\-@])/g, "'");
+  const guarded = text.replaceAll(/^(?=[=+\-@＝＋－＠\t\r])|(?<=[;\t\r\n])(?=[=+\-@＝＋－＠])/g, "'");
   return /[",\r\n]/.test(guarded) ? `"${guarded.replaceAll('"', '""')}"` : guarded;
 }
 
