@@ -25,6 +25,22 @@ describe('ticks along time', () => {
     expect(Math.max(...ticks)).toBeLessThanOrEqual(to);
   });
 
+  it.each([
+    ['Europe/Berlin', '2026-10-25T01:05:00Z', 40, ['02:10', '02:20', '02:30', '02:40']],
+    ['Europe/Berlin', '2026-10-25T00:40:00Z', 40, ['02:40', '02:50', '02:00', '02:10', '02:20']],
+    ['Europe/Berlin', '2026-03-29T00:40:00Z', 40, ['01:40', '01:50', '03:00', '03:10', '03:20']],
+    ['Australia/Lord_Howe', '2026-04-04T14:40:00Z', 40, ['01:40', '01:50', '01:30', '01:40', '01:50']],
+    ['Europe/Berlin', '2026-10-24T20:00:00Z', 12 * 60, ['00:00', '03:00', '06:00', '09:00']],
+    ['Europe/Berlin', '2026-10-23T20:00:00Z', 96 * 60, ['00:00', '00:00', '00:00', '00:00']],
+    ['Europe/Berlin', '2026-03-27T20:00:00Z', 96 * 60, ['00:00', '00:00', '00:00', '00:00']],
+  ])(
+    'are there in the hour that is shown twice, and in none that is skipped: %s, from %s for %s min',
+    (zone, iso, minutes, clocks) => {
+      const from = Date.parse(iso);
+      expect(timeSplits(from, from + minutes * 60_000, 4, zone).map((ms) => clock(ms, zone))).toEqual(clocks);
+    },
+  );
+
   it('are never many more than requested', () => {
     for (const span of [10_000, 60_000, H, 8 * H, 100 * H]) {
       expect(timeSplits(0, span, 6, 'UTC').length).toBeLessThanOrEqual(8);

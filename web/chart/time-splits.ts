@@ -32,13 +32,20 @@ export function timeSplits(fromMs: number, toMs: number, most: number, timeZone?
   const rough = (toMs - fromMs) / Math.max(1, most);
   const step = STEPS.find((one) => one >= rough) ?? Math.ceil(rough / (24 * H)) * 24 * H;
   const out: number[] = [];
-  let local = Math.ceil((fromMs + zoneOffsetMs(fromMs, timeZone)) / step) * step;
-  for (let guard = 0; guard < 400; guard += 1, local += step) {
-    // Look the offset up twice: the first guess may be on the other side of a clock change.
-    const guess = local - zoneOffsetMs(local - zoneOffsetMs(fromMs, timeZone), timeZone);
-    const at = local - zoneOffsetMs(guess, timeZone);
-    if (at > toMs) break;
-    if (at >= fromMs && (out.length === 0 || at > out.at(-1)!)) out.push(at);
-  }
+  // A midnight that is shown twice would have two labels an hour apart.
+  for (let at = roundFrom(fromMs, step, timeZone); at <= toMs; at = roundFrom(at + step / 2, step, timeZone))
+    out.push(at);
   return out;
+}
+
+/** The first round time from a moment on. */
+function roundFrom(ms: number, step: number, timeZone: string | undefined): number {
+  const alignedWith = (offsetMs: number) => Math.ceil((ms + offsetMs) / step) * step - offsetMs;
+  const offsetMs = zoneOffsetMs(ms, timeZone);
+  const at = alignedWith(offsetMs);
+  const offsetThenMs = zoneOffsetMs(at, timeZone);
+  if (offsetThenMs === offsetMs) return at;
+  // The clock changes before that. What the new offset aligns may still be earlier than the change.
+  const changed = alignedWith(offsetThenMs);
+  return zoneOffsetMs(changed, timeZone) === offsetThenMs ? changed : changed + step;
 }
