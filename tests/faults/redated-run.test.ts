@@ -6,12 +6,14 @@ import { AlarmEngine } from '../../server/alarm/alarm-engine.ts';
 import type { MovedTimes } from '../../server/alarm/moved-alarm-times.ts';
 import { ARCHIVE_TYPE } from '../../server/api/contract/record.ts';
 import type { RunDetail } from '../../server/api/contract/runs-and-spools.ts';
+import { exportRun } from '../../server/api/export/export-run.ts';
+import { exportSpool } from '../../server/api/export/export-spool.ts';
 import type { LogEntry } from '../../server/monitor/ports/record.ts';
 import { DATABASE_FILE } from '../../server/store/database.ts';
 import { openStore, type Store } from '../../server/store/index.ts';
 import { type TestService, woundFromLines } from '../api/test-service.ts';
 import { IS_LONG_CHECK } from '../long-check.ts';
-import { inNewRecord, withStore } from '../store/readings.ts';
+import { beginRun, inNewRecord, layoutOf, readingOf, withStore } from '../store/readings.ts';
 
 const DAY_MS = 86_400_000;
 const CHANGED_ON_PURPOSE = new Set(['moved_by_s', 'moved_rows', 'date_settled']);
@@ -158,6 +160,29 @@ describe('a run that a wrong clock dated', () => {
       finishMove(store, run.id);
       expect(times().slice(2)).toStrictEqual(before);
       expect(reader.run(run.id)).toMatchObject({ startedMs: START_MS, endedMs });
+    });
+  });
+
+  it('breaks off exports that began with its old date', async () => {
+    await withStore(async (store) => {
+      const runId = beginRun(store);
+      const layout = layoutOf(['d']);
+      const [startMs, count] = [1_750_000_000_000, 45_000];
+      for (let i = 0; i < count; i++) store.samples.append(runId, readingOf(layout, startMs + i * 20, [1.75]), i);
+      store.tick(count);
+      store.writer.endRun(runId, startMs + count * 20);
+      const strand = { name: 'R1-1', runId, startGaugeMm: 0, endGaugeMm: count, lengthFactor: 1, cutOuts: [] };
+      const begun = [await exportRun(store.columns, runId, 'csv'), await exportSpool(store.columns, strand, 'csv')].map(
+        ({ bytes }) => bytes[Symbol.asyncIterator](),
+      );
+      for (const pieces of begun) expect((await pieces.next()).done).toBe(false);
+      const entry = { timeMs: startMs, runId, who: 'Ada', what: 'Moved.' };
+      store.writer.moveRun(runId, DAY_MS, entry);
+      const rest = async (pieces: AsyncIterator<Uint8Array>) => {
+        while (!(await pieces.next()).done);
+      };
+      for (const pieces of begun) await expect(rest(pieces)).rejects.toMatchObject({ code: 'wrong-state' });
+      await rest((await exportRun(store.columns, runId, 'csv')).bytes[Symbol.asyncIterator]());
     });
   });
 

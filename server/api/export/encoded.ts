@@ -1,4 +1,5 @@
-import type { SampleColumns } from '../../monitor/ports/samples.ts';
+import type { SampleColumns, SampleReader } from '../../monitor/ports/samples.ts';
+import { Problem } from '../../problem/problem.ts';
 import type { ExportFormat } from '../contract/exports.ts';
 import { openEncoding, rowBuffers } from './encoding.ts';
 import type { ExportRows, ExportTable } from './export-table.ts';
@@ -47,4 +48,23 @@ export function copyRows(
     positionMm,
     values: names.map((name) => values[name]!.slice()),
   };
+}
+
+/** The date of a run is corrected by whole seconds. */
+const SAME_DATE_MS = 1000;
+
+/**
+ * To be called after each piece: a user may correct the date of a run while it is exported.
+ * @param fromMs time of its first reading when the export began; undefined = it had none
+ * @throws Problem `wrong-state` if it is another one now, or the run is gone
+ */
+export async function requireSameDate(samples: SampleReader, runId: number, fromMs: number | undefined): Promise<void> {
+  if (fromMs === undefined) return;
+  const nowFromMs = (await samples.extent(runId))?.fromMs ?? Number.NaN;
+  if (Math.abs(nowFromMs - fromMs) < SAME_DATE_MS) return;
+  throw new Problem(
+    'wrong-state',
+    `Run ${runId} was moved to another date, or deleted, during its export.`,
+    'Export it again.',
+  );
 }

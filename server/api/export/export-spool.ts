@@ -1,7 +1,7 @@
 import type { SampleColumns, SampleColumnsReader, SampleReader } from '../../monitor/ports/samples.ts';
 import { isCutOut, type StrandOnWinder, spoolPositionMm } from '../../strand/position.ts';
 import type { ExportFormat } from '../contract/exports.ts';
-import { copyRows, encoded, ROWS_PER_PIECE } from './encoded.ts';
+import { copyRows, encoded, ROWS_PER_PIECE, requireSameDate } from './encoded.ts';
 import type { ExportRows, ExportTable } from './export-table.ts';
 import { type Sized, sized } from './sized.ts';
 
@@ -20,12 +20,12 @@ export async function exportSpool(
   range: ExportRange,
   format: ExportFormat,
 ): Promise<Sized> {
-  const { signals = [] } = (await samples.extent(range.runId)) ?? {};
+  const { signals = [], fromMs } = (await samples.extent(range.runId)) ?? {};
   const counts = await countsAlong(samples, range);
   const rows = counts.reduce((sum, count) => sum + count, 0);
   const pieces = piecesOf(range, counts, ROWS_PER_PIECE[format]);
   const table: ExportTable = { of: 'spool', name: range.name, signals };
-  return sized(encoded(format, table, rowsOf(samples, range, signals, pieces)), rows, format);
+  return sized(encoded(format, table, rowsOf(samples, range, signals, pieces, fromMs)), rows, format);
 }
 
 async function* rowsOf(
@@ -33,10 +33,12 @@ async function* rowsOf(
   range: ExportRange,
   signals: ExportTable['signals'],
   pieces: readonly (readonly [number, number])[],
+  fromMs: number | undefined,
 ): AsyncGenerator<ExportRows> {
   const names = signals.map(({ name }) => name);
   for (const [fromMm, toMm] of pieces) {
     const columns = withoutCutOut(await samples.readings(range.runId, fromMm, toMm, names), range);
+    await requireSameDate(samples, range.runId, fromMs);
     const positionMm = columns.gaugeMm.map((mm) => spoolPositionMm(mm, range));
     yield copyRows(columns, names, positionMm);
   }
