@@ -6,6 +6,7 @@ import { AlarmEngine } from '../../server/alarm/alarm-engine.ts';
 import type { MovedTimes } from '../../server/alarm/moved-alarm-times.ts';
 import { ARCHIVE_TYPE } from '../../server/api/contract/record.ts';
 import type { RunDetail } from '../../server/api/contract/runs-and-spools.ts';
+import { exportJournal } from '../../server/api/export/export-journal.ts';
 import { exportRun } from '../../server/api/export/export-run.ts';
 import { exportSpool } from '../../server/api/export/export-spool.ts';
 import type { LogEntry } from '../../server/monitor/ports/record.ts';
@@ -183,6 +184,27 @@ describe('a run that a wrong clock dated', () => {
       };
       for (const pieces of begun) await expect(rest(pieces)).rejects.toMatchObject({ code: 'wrong-state' });
       await rest((await exportRun(store.columns, runId, 'csv')).bytes[Symbol.asyncIterator]());
+    });
+  });
+
+  it('breaks off an export of its alarms that would miss some', async () => {
+    await withStore(async (store) => {
+      const runId = beginRun(store);
+      const { writer, reader } = store;
+      const [startMs, raised] = [1_750_000_000_000, 600];
+      const engine = new AlarmEngine({ standing: [], lastId: 0 });
+      for (let i = 0; i < raised; i++) {
+        const atMs = startMs + i * 1000;
+        const blob = { type: 'blob', subject: `${i}`, active: true, facts: { diameterMm: 2 }, occurrence: 1 } as const;
+        writer.saveAlarmChanges(runId, engine.observe(blob, atMs));
+      }
+      writer.endRun(runId, startMs + raised * 1000);
+      const began = exportJournal(reader, { runId, fromMs: 0, toMs: 9e15 }, 'csv');
+      await began.next();
+      expect((await began.next()).value.split('\r\n').length).toBeLessThan(raised);
+      writer.moveRun(runId, -DAY_MS, { timeMs: startMs, runId, who: 'Ada', what: 'Moved.' });
+      finishMove(store, runId);
+      await expect(began.next()).rejects.toMatchObject({ code: 'wrong-state' });
     });
   });
 

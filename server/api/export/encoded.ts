@@ -61,8 +61,11 @@ const SAME_DATE_MS = 1000;
 export async function requireSameDate(samples: SampleReader, runId: number, fromMs: number | undefined): Promise<void> {
   if (fromMs === undefined) return;
   const nowFromMs = (await samples.extent(runId))?.fromMs ?? Number.NaN;
-  if (Math.abs(nowFromMs - fromMs) < SAME_DATE_MS) return;
-  throw new Problem(
+  if (!(Math.abs(nowFromMs - fromMs) < SAME_DATE_MS)) throw otherDate(runId);
+}
+
+export function otherDate(runId: number): Problem {
+  return new Problem(
     'wrong-state',
     `Run ${runId} was moved to another date, or deleted, during its export.`,
     'Export it again.',

@@ -1,6 +1,7 @@
 import { setImmediate } from 'node:timers/promises';
 import { titleOf } from '../../alarm/catalogue.ts';
 import type { JournalPageOf, JournalStep, RecordReader } from '../../monitor/ports/record.ts';
+import { otherDate } from './encoded.ts';
 import { csvText } from './text-encoders.ts';
 
 export const JOURNAL_FORMATS = ['csv', 'json'] as const;
@@ -37,6 +38,9 @@ export async function* exportJournal(
   format: JournalFormat,
 ): AsyncGenerator<string> {
   const csv = format === 'csv';
+  const { runId } = of;
+  const startedMs = () => (runId === null ? undefined : reader.run(runId)?.startedMs);
+  const beganMs = startedMs();
   yield csv ? `${COLUMNS.map(csvText).join(',')}\r\n` : '[';
   let after: JournalStep | null = null;
   let page: readonly JournalStep[];
@@ -46,6 +50,8 @@ export async function* exportJournal(
     if (page.length > 0) yield csv ? page.map(csvLine).join('') : comma + page.map(jsonLine).join(',\n');
     after = page.at(-1) ?? after;
     await setImmediate();
+    // The steps of a run whose date was corrected are elsewhere, so that some would be missing.
+    if (runId !== null && startedMs() !== beganMs) throw otherDate(runId);
   } while (page.length === PAGE);
   if (!csv) yield '\n]\n';
 }
