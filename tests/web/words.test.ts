@@ -1,4 +1,4 @@
-import { describe, expect, it } from 'vitest';
+import { describe, expect, it, onTestFinished, vi } from 'vitest';
 import { offsetBy, offsetByIntl, zoneClock } from '../../server/entities/zone-clock.ts';
 import { sourceLabel } from '../../web/format/names.ts';
 import { counted, diameter, grams, length, metres, percent, stretchText, unbroken } from '../../web/format/numbers.ts';
@@ -8,6 +8,8 @@ import {
   clockWithSeconds,
   day,
   dayOfYear,
+  knowClock,
+  serviceClockText,
   shortDay,
   shortDayOfYear,
   span,
@@ -119,6 +121,21 @@ describe('times on the page', () => {
       expect(shortDay(ms, timeZone)).toBe(intl({ weekday: 'short', day: 'numeric', month: 'short' }, ms));
       expect(dayOfYear(ms, timeZone)).toBe(intl({ day: 'numeric', month: 'short', year: 'numeric' }, ms));
     }
+  });
+
+  it('are said to be those of the service where its clock is another', () => {
+    onTestFinished(() => knowClock(null));
+    const nowMs = Date.UTC(2026, 9, 25, 0, 30);
+    const textIn = (zone: string) => {
+      knowClock(zoneClock(zone, nowMs - 86_400_000, nowMs + 86_400_000));
+      return serviceClockText(nowMs);
+    };
+    vi.stubEnv('TZ', 'Europe/Berlin');
+    onTestFinished(() => void vi.unstubAllEnvs());
+    expect(textIn('UTC')).toBe('By the clock of the service, which shows 00:30 now (UTC).');
+    expect(textIn('Europe/Paris')).toBeNull();
+    knowClock(null);
+    expect(serviceClockText(nowMs)).toBeNull();
   });
 
   it('have the year of the zone, too', () => {

@@ -94,6 +94,12 @@ export function knowClock(clock: ZoneClock | null): void {
   known = clock;
 }
 
+/** Whose clock times that people enter are, if the service has another one than this device; null = both show the same. */
+export function serviceClockText(nowMs: number): string | null {
+  if (known === null || zoneOffsetMs(nowMs, known.zone) === zoneOffsetMs(nowMs)) return null;
+  return `By the clock of the service, which shows ${clock(nowMs, known.zone)} now (${known.zone}).`;
+}
+
 /** Offset of a zone from UTC at a moment, ms: positive east of Greenwich. */
 export function zoneOffsetMs(ms: number, timeZone?: string): number {
   if (timeZone === undefined) return -new Date(ms).getTimezoneOffset() * 60_000;

@@ -5,6 +5,7 @@ import { ChoiceField } from '../form/field.tsx';
 import { NumberField } from '../form/number-field.tsx';
 import { TextField } from '../form/text-field.tsx';
 import { useFaults } from '../form/use-faults.ts';
+import { serviceClockText } from '../format/times.ts';
 import { asProblem, type ServiceProblem } from '../service/request.ts';
 import { showNotice } from '../shell/notice.tsx';
 import { ProblemNote } from '../shell/problem-note.tsx';
@@ -201,7 +202,8 @@ function ContactForm({ view, contact, close }: { view: PeopleView; contact: Cont
                 value={draft.quiet.to}
                 onInput={(event) => set({ quiet: { from: draft.quiet?.from ?? '', to: event.currentTarget.value } })}
               />
-            </label>
+            </label>{' '}
+            <span class="fine">{serviceClockText(Date.now())}</span>
           </span>
         )}
         {faults.quiet && <span class="fault">{faults.quiet}</span>}

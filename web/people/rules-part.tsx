@@ -3,7 +3,7 @@ import type { PeopleView, RulesInput } from '../../server/api/contract/people.ts
 import { NumberField } from '../form/number-field.tsx';
 import { TextField } from '../form/text-field.tsx';
 import { useFaults } from '../form/use-faults.ts';
-import { ago } from '../format/times.ts';
+import { ago, serviceClockText } from '../format/times.ts';
 import { nowMs } from '../service/live-store.ts';
 import { showNotice } from '../shell/notice.tsx';
 import { ProblemNote } from '../shell/problem-note.tsx';
@@ -132,7 +132,8 @@ export function RulesPart({ view }: { view: PeopleView }) {
                   value={shown.at}
                   onInput={(event) => setDrill({ weekdays: shown.weekdays, at: event.currentTarget.value })}
                 />
-              </label>
+              </label>{' '}
+              <span class="fine">{serviceClockText(Date.now())}</span>
             </span>
           )}
         </fieldset>
