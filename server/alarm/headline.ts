@@ -152,11 +152,13 @@ const URGENT_HEAT: ReadonlySet<Alarm['type']> = new Set(['zoneAboveAbsoluteLimit
 
 /**
  * An unacknowledged alarm comes before an acknowledged one, unless that is more urgent by two priorities. Among
- * equals, a zone's own fault comes first: it is dangerous, and may be the cause of a cold screw or a lost strand.
+ * equals, a zone's own fault comes first: it is dangerous, and may be the cause of a cold screw or a lost strand. Then comes a
+ * record that fails, because what is said about the rest is lost.
  */
 function mostImportant(alarms: readonly Alarm[]): Alarm | undefined {
+  const place = (type: Alarm['type']) => (isOfZone(type) ? 0 : type === 'recordFailing' ? 1 : 2);
   const rank = ({ type, priority, state }: Alarm) =>
-    4 * PRIORITIES.indexOf(priority) + (awaitsAcknowledgement(state) ? 0 : 6) + (isOfZone(type) ? 0 : 1);
+    4 * PRIORITIES.indexOf(priority) + (awaitsAcknowledgement(state) ? 0 : 6) + place(type);
   return alarms.reduce<Alarm | undefined>(
     (worst, one) => (worst === undefined || rank(one) < rank(worst) ? one : worst),
     undefined,

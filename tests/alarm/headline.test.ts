@@ -61,6 +61,13 @@ test('puts a zone that may burn first', () => {
   );
 });
 
+test('puts a record that fails before a blob, and after a zone that fails', () => {
+  const first = (...types: AlarmType[]) =>
+    headline({ ...WELL, alarms: types.map((type) => alarm(type)), blobOnItsWay }).sentence;
+  expect(first('blob', 'recordFailing')).toMatch(/^Something about recordFailing\./);
+  expect(first('recordFailing', 'sensorOpen')).toMatch(/^Something about sensorOpen\./);
+});
+
 test('no longer says silent once the line sends again', () => {
   const state = headline({ ...WELL, alarms: [alarm('lineSilent')] });
   expect(state.severity).toBe('notice');

@@ -148,6 +148,8 @@ describe('a backup', () => {
       await store.close();
       const old = restoreBackup(folder, backup.path, Date.now());
       expect(existsSync(old!)).toBe(true);
+      // It may be on a stick that is write-protected.
+      expect(readdirSync(join(folder, 'copies'))).toStrictEqual(['strandward-2031-05-05T06-07-08Z.sqlite']);
       const restored = openStore({ folder });
       expect(restored.reader.run(runId)!.note).toBe('kept');
       expect((await restored.columns.extent(runId))!.count).toBe(60_000);

@@ -45,9 +45,6 @@ export function restoreBackup(
   if (stats === undefined) throw notRestorable(backup, 'there is no such file');
   // Opening a pipe would wait for its writer.
   if (!stats.isFile()) throw notRestorable(backup, 'it is not a file');
-  refuseUnreadable(backup);
-  const [fault] = checkFile(backup);
-  if (fault !== undefined) throw notRestorable(backup, fault);
   const path = join(folder, DATABASE_FILE);
   const fresh = `${path}.restoring`;
   makePrivateFolder(folder);
@@ -64,6 +61,10 @@ export function restoreBackup(
       copyFileSync(backup + end, fresh + end);
       makePrivate(fresh + end);
     }
+    // The copy, because opening a database writes beside it, and the backup may be on a stick that is write-protected.
+    refuseUnreadable(fresh, backup);
+    const [fault] = checkFile(fresh);
+    if (fault !== undefined) throw notRestorable(backup, fault);
     refuseContent(fresh, backup, leftOut);
     const file = openSync(fresh, 'r+');
     fsyncSync(file);
@@ -158,11 +159,11 @@ function notRestorable(backup: string, what: string, runId: number | null = null
 }
 
 /** Checked before anything is moved: a database that this program cannot open must not replace one that it can. */
-function refuseUnreadable(backup: string): void {
+function refuseUnreadable(fresh: string, backup: string): void {
   let strange: string | null;
   let db: Sqlite.Database | undefined;
   try {
-    db = new Sqlite(backup, { readonly: true, fileMustExist: true });
+    db = new Sqlite(fresh, { readonly: true, fileMustExist: true });
     db.pragma('trusted_schema = OFF');
     checkIdentity(db, backup);
     strange = faultOfSchema(db);
