@@ -25,8 +25,8 @@ export interface PacedRun {
 
 /** Shortest sleep: timers are not more accurate. */
 const SLEEP_MS_MIN = 4;
-/** A run that is further behind, as after a suspended machine, continues from there instead of catching up. */
-const BEHIND_S_MAX = 2;
+/** A run that is further behind, as one whose process was stopped, continues from there instead of catching up; simulated time. */
+const BEHIND_S_MAX = 120;
 const CHUNK_BYTES_MAX = 65_536;
 /** Sample times are rounded to the strand's steps of 5 ms. */
 const ROUNDING_S = 0.003;
@@ -59,8 +59,9 @@ export function createPacedRun(options: PaceOptions): PacedRun {
   async function sendInTime(speed: number): Promise<void> {
     let startMs = performance.now() - (simulation.timeS * 1000) / speed;
     while (!stopping.signal.aborted && isDue(durationS)) {
-      const dueS = ((performance.now() - startMs) / 1000) * speed;
-      if (dueS - simulation.timeS > BEHIND_S_MAX * speed) startMs += ((dueS - simulation.timeS) / speed) * 1000;
+      const behindS = ((performance.now() - startMs) / 1000) * speed - simulation.timeS;
+      if (behindS > BEHIND_S_MAX) startMs += (behindS / speed) * 1000;
+      const dueS = simulation.timeS + (behindS > BEHIND_S_MAX ? 0 : behindS);
       const chunk = nextChunk(Math.min(dueS, durationS));
       if (chunk !== '') await options.onChunk(chunk);
       const nextMs = startMs + ((simulation.timeS + pitchS) * 1000) / speed;

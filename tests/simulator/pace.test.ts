@@ -1,4 +1,4 @@
-import { describe, expect, it } from 'vitest';
+import { describe, expect, it, vi } from 'vitest';
 import { createSimulation } from '../../simulator/index.ts';
 import { createPacedRun } from '../../simulator/pace.ts';
 
@@ -75,6 +75,32 @@ describe('a paced run', () => {
     await new Promise((resolve) => setTimeout(resolve, 80));
     expect(chunks).toBe(atStop);
     expect(ended).toBe(false);
+  });
+
+  it.each([
+    ['sends what was due after a minute in which its process was stopped', 60, 60],
+    ['goes on from where it was after an hour', 3600, 0],
+  ])('%s', async (_what, stoppedS, sentS) => {
+    const now = performance.now.bind(performance);
+    let aheadMs = 0;
+    vi.spyOn(performance, 'now').mockImplementation(() => now() + aheadMs);
+    const simulation = createSimulation({ scenario: 'steady' });
+    let chunks = 0;
+    const run = createPacedRun({ simulation, pace: 1, onChunk: () => void chunks++ });
+    try {
+      run.start();
+      await expect.poll(() => chunks).toBeGreaterThan(1);
+      aheadMs = stoppedS * 1000;
+      const [beforeS, beforeMs, chunksBefore] = [simulation.timeS, now(), chunks];
+      await expect.poll(() => simulation.timeS - beforeS).toBeGreaterThan(sentS);
+      await expect.poll(() => chunks - chunksBefore).toBeGreaterThan(0);
+      const passedS = (now() - beforeMs) / 1000;
+      // No further than real time since, and a line or two.
+      expect(simulation.timeS - beforeS).toBeLessThan(sentS + passedS + 0.2);
+    } finally {
+      await run.stop();
+      vi.restoreAllMocks();
+    }
   });
 
   it('reports the error of its reader', async () => {
