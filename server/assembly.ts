@@ -1,6 +1,7 @@
 import type { Logger } from 'pino';
 import { BrokerTexts, importantIn } from './api/broker-texts.ts';
 import { FinishedSpools, readReportedUntil } from './api/finished-spools.ts';
+import { KeyGuesses } from './api/key-guesses.ts';
 import { frameReader } from './api/line-reader.ts';
 import { liveView } from './api/live-view.ts';
 import { RecordViews } from './api/record-views.ts';
@@ -118,6 +119,10 @@ export async function assemble({ startup, timeZone, log, ...options }: AssemblyO
     leftOut: (what) => logUnrecordedSignals(what, { writer, log, nowMs: clock() }),
   });
   const { writer, reader, spoolStatements: statements } = store;
+  const guesses = new KeyGuesses(steadyClock, (address, count) => {
+    const what = `${count} wrong keys or codes came from ${address}. Someone is guessing.`;
+    logInRecord(what, null, { writer, log, nowMs: clock() });
+  });
   if (store.updatedFrom !== null) {
     const what = `Version ${VERSION} changed the layout of the record. As it was before, it is kept in ${store.updatedFrom}.`;
     writer.log({ timeMs: clock(), runId: null, who: 'service', what });
@@ -136,6 +141,7 @@ export async function assemble({ startup, timeZone, log, ...options }: AssemblyO
     flushSamples: (nowMs) => store.tick(nowMs),
     diskFilling: (): string | null => maintenance.diskFilling,
     recordDamage: (): string | null => maintenance.damage,
+    guessing: () => guesses.guessing(),
     askSource: (address) => sources.ask(address),
     openSource: (address, isFixed) => options.source ?? sources.open(address, isFixed),
     unusableSource: (problem, isFixed) => new UnusableSource(problem, isFixed),
@@ -186,8 +192,7 @@ export async function assemble({ startup, timeZone, log, ...options }: AssemblyO
     line: () => {
       const { settings, run, link, stage } = monitor.snapshot();
       const live = link.timing === 'live';
-      const { firstReadyMs } = stage;
-      return { name: settings.lineName, runId: run?.id ?? null, live, firstReadyMs };
+      return { name: settings.lineName, runId: run?.id ?? null, live, firstReadyMs: stage.firstReadyMs };
     },
     status: () => {
       const state = liveView(monitor, options.boot, notifier.troubles());
@@ -250,7 +255,6 @@ export async function assemble({ startup, timeZone, log, ...options }: AssemblyO
   const weighings = new WeighingService({ writer, statements, clock, changed });
   const bounds = new SpoolBoundsService({ monitor, spools, analyst, writer, reader, samples, clock });
   const bin = new BinService({ reader, writer, spools, clock, steadyClock, changed });
-  const disk = store.maintenance;
   const identity = new IdentityService({
     store: store.identity,
     clock,
@@ -269,8 +273,6 @@ export async function assemble({ startup, timeZone, log, ...options }: AssemblyO
   });
   // What a stop or a full disk kept from being removed.
   void phonesPaired(null);
-  if (identity.hasAccessKey)
-    log.warn('An access key is set. Pairing replaces it: add devices on the Set-up page, then start without the key.');
   const addresses = (): readonly string[] =>
     reachableAddresses({
       host: startup.host,
@@ -324,11 +326,9 @@ export async function assemble({ startup, timeZone, log, ...options }: AssemblyO
       standsForMs: () => pipelineWatch.standsForMs,
       listSerialPorts,
     },
-    maintenance: { maintenance, archives: disk, spools, writer, clock, settings },
-    recording: { recordings, disk, clock, settings },
-    devices: { identity, addresses, certificatePage },
-    keyGuessed: (address, count) =>
-      record('service', `${count} wrong keys or codes came from ${address}. Someone may be guessing.`),
+    maintenance: { maintenance, archives: store.maintenance, spools, writer, clock, settings },
+    recording: { recordings, disk: store.maintenance, clock, settings },
+    devices: { identity, guesses, addresses, certificatePage },
     certificate,
     trustedProxies: startup.trustedProxies,
     host: startup.host,

@@ -116,6 +116,7 @@ const SENTENCES: Readonly<Record<AlarmType, (facts: ConditionFacts) => string>> 
   diskFilling: (f) => `The disk of the record is nearly full${detail(f.text)}`,
   recordDamaged: (f) => `Part of the record is damaged${detail(f.text)}`,
   runDatedWrong: (f) => `The date of a run is wrong${detail(f.text)}`,
+  keysGuessed: (f) => `Someone is guessing the access key or a code${detail(f.text)}`,
   recordFailing: (f) => `Nothing is being recorded${detail(f.text)}`,
 };
 

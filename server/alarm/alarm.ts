@@ -53,6 +53,7 @@ export const ALARM_TYPES = [
   'diskFilling',
   'recordDamaged',
   'runDatedWrong',
+  'keysGuessed',
 ] as const;
 export type AlarmType = (typeof ALARM_TYPES)[number];
 

@@ -1,7 +1,7 @@
 import type { Stage } from '../stage/stage.ts';
 import type { AlarmType, ConditionFacts, Priority } from './alarm.ts';
 
-/** Strand alarms are about what is wound; the others are about the heat, or about what Strandward itself needs to watch. */
+/** Strand alarms are about what is wound; the others are about the heat, or about what Strandward itself needs to watch, and who may use it. */
 export type AlarmGroup = 'strand' | 'gauge' | 'link' | 'heat' | 'record';
 
 /** Properties of an alarm type. Delays and deadbands are common practice, no source, unless noted. */
@@ -510,6 +510,20 @@ export const CATALOGUE: Catalogue = {
     caution: '',
     badness: null,
   },
+  keysGuessed: {
+    group: 'record',
+    priority: 'medium',
+    title: 'Key is being guessed',
+    onDelayS: 0,
+    offDelayS: 60,
+    deadband: null,
+    latching: false,
+    consequence: 'Whoever finds the key or a code can change everything here.',
+    firstCheck:
+      'Find the device with that address, and switch it off. Remove every device that you do not know from the list (Set-up, Devices). Change the access key, or start without one.',
+    caution: '',
+    badness: null,
+  },
 };
 
 /** Heat alarms that do not belong to a single zone. */
@@ -520,7 +534,7 @@ export function isOfZone(type: AlarmType): boolean {
   return CATALOGUE[type].group === 'heat' && !OF_THE_WHOLE_LINE.has(type);
 }
 
-/** Not about this machine's own record. */
+/** Not about this machine's own record, or who may use it. */
 export function isAboutTheLine(type: AlarmType): boolean {
   return CATALOGUE[type].group !== 'record';
 }

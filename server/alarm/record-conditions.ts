@@ -10,6 +10,23 @@ export const diskFillingCondition = (left: string | null): Condition => ofRecord
 /** `damage`: what the last checks found, as text; null = nothing. */
 export const recordDamagedCondition = (damage: string | null): Condition => ofRecord('recordDamaged', damage);
 
+/** Wrong keys, tokens and codes from one address. */
+export interface Guessing {
+  readonly address: string;
+  readonly count: number;
+}
+
+/** `guessing`: addresses that guess now, the one with most wrong keys first. */
+export function keysGuessedCondition([first, ...others]: readonly Guessing[]): Condition {
+  return ofRecord('keysGuessed', first === undefined ? null : guessingText(first, others));
+}
+
+function guessingText({ address, count }: Guessing, others: readonly Guessing[]): string {
+  const more = others.reduce((sum, other) => sum + other.count, 0);
+  const elsewhere = others.length === 1 ? 'another address' : `${others.length} other addresses`;
+  return `${count} wrong ones came from ${address}${more === 0 ? '' : `, and ${more} from ${elsewhere}`}`;
+}
+
 /** `text`: what is wrong; null = nothing. */
 function ofRecord(type: AlarmType, text: string | null): Condition {
   return { type, subject: '', active: text !== null, facts: text === null ? {} : { text } };

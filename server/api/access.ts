@@ -8,6 +8,7 @@ import type { RouteSpec } from './contract/route-table.ts';
 import type { KeyGuesses } from './key-guesses.ts';
 import { plainAddress } from './recent-addresses.ts';
 import { sessionSecretOf } from './session-cookie.ts';
+import { TooManyRequests } from './too-many-requests.ts';
 
 /** Set by proxies, each in its own way. Behind one, every request comes from this machine, whoever sent it. */
 const FORWARDED =
@@ -69,13 +70,8 @@ export function mayWatch(request: FastifyRequest, door: Door): boolean {
 /** @throws Problem `too-many-requests` if this address has to wait before its next key or code is looked at */
 export function refuseIfGuessing(guesses: KeyGuesses, ip: string): void {
   const waitMs = guesses.waitMs(ip);
-  if (waitMs > 0) {
-    throw new Problem(
-      'too-many-requests',
-      'Too many wrong keys or codes came from this address.',
-      `Wait ${Math.ceil(waitMs / 1000)} s, then send the right one.`,
-    );
-  }
+  if (waitMs > 0)
+    throw new TooManyRequests('Too many wrong keys or codes came from this address.', waitMs, 'send the right one');
 }
 
 /** Counts a wrong key, token or code. */

@@ -1,15 +1,18 @@
-import { RecentAddresses } from './recent-addresses.ts';
+import type { Guessing } from '../alarm/record-conditions.ts';
+import { plainAddress, RecentAddresses } from './recent-addresses.ts';
 
 /** Different wrong keys that an address may try before it has to wait. */
 const FREE_TRIES = 3;
 const WAIT_MS_MAX = 60_000;
-const NOTICE_AFTER = 10;
+const GUESSING_FROM = 10;
 /** An address that has tried nothing wrong for this long starts afresh. */
 const FORGET_AFTER_MS = 3_600_000;
 
 interface Tries {
   /** Digests of the wrong keys: a program that keeps sending an old token is not guessing. */
   readonly wrong: Set<string>;
+  /** Of the network that counts as one: the last that tried. */
+  address: string;
   count: number;
   lastMs: number;
   waitUntilMs: number;
@@ -45,14 +48,25 @@ export class KeyGuesses {
     const tries =
       before !== undefined && nowMs - before.lastMs < FORGET_AFTER_MS
         ? before
-        : { wrong: new Set<string>(), count: 0, lastMs: nowMs, waitUntilMs: 0 };
+        : { wrong: new Set<string>(), address, count: 0, lastMs: nowMs, waitUntilMs: 0 };
     if (tries.wrong.has(digest)) return;
-    if (tries.wrong.size < NOTICE_AFTER) tries.wrong.add(digest);
+    if (tries.wrong.size < GUESSING_FROM) tries.wrong.add(digest);
+    tries.address = plainAddress(address);
     tries.count++;
     tries.lastMs = nowMs;
     if (tries.count >= FREE_TRIES)
       tries.waitUntilMs = nowMs + Math.min(WAIT_MS_MAX, 1000 * 2 ** (tries.count - FREE_TRIES));
     this.#tries.set(address, tries);
-    if (tries.count === NOTICE_AFTER) this.#notice(address, tries.count);
+    if (tries.count === GUESSING_FROM) this.#notice(tries.address, tries.count);
+  }
+
+  /** The addresses with ten or more wrong keys, until an hour after the last; the one with most first. */
+  guessing(): readonly Guessing[] {
+    const nowMs = this.#clock();
+    const found: Guessing[] = [];
+    // Asked every second, and almost always about none.
+    for (const { address, count, lastMs } of this.#tries.values())
+      if (count >= GUESSING_FROM && nowMs - lastMs < FORGET_AFTER_MS) found.push({ address, count });
+    return found.toSorted((a, b) => b.count - a.count);
   }
 }

@@ -4,6 +4,7 @@ import { Problem } from '../problem/problem.ts';
 import type { ProblemView } from './contract/problem.ts';
 import { methodsAt, refusedByServer } from './refused-request.ts';
 import { schemaRefusal } from './schema-refusal.ts';
+import { TooManyRequests } from './too-many-requests.ts';
 
 /** Replies to every error with RFC 9457 problem details. */
 export function replyWithProblem(error: unknown, request: FastifyRequest, reply: FastifyReply): void {
@@ -22,6 +23,7 @@ export function replyWithProblem(error: unknown, request: FastifyRequest, reply:
   // What is left of a refused body would have to be read before the next request on this connection.
   if (hasBody(request) && !request.raw.complete) reply.header('connection', 'close');
   if (problem.code === 'wrong-method') reply.header('allow', methodsAt(request.url.split('?')[0] ?? '').join(', '));
+  if (problem instanceof TooManyRequests) reply.header('retry-after', problem.retryAfterS);
   reply.code(status).type('application/problem+json').send(body);
 }
 

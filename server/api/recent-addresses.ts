@@ -16,6 +16,10 @@ export class RecentAddresses<T> {
     return this.#known.get(networkOf(address));
   }
 
+  values(): Iterable<T> {
+    return this.#known.values();
+  }
+
   set(address: string, kept: T): void {
     const network = networkOf(address);
     this.#known.delete(network);

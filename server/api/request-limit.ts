@@ -17,12 +17,14 @@ export class RequestLimit {
     this.#clock = clock;
   }
 
-  /** False if the address has used up its requests. */
-  admits(address: string): boolean {
+  /** Counts a request. Returns how long its address has to wait before the next, ms; 0 = this one may be answered. */
+  count(address: string): number {
     const nowMs = this.#clock();
     const window = this.#windows.get(address);
-    if (window !== undefined && nowMs - window.startMs < WINDOW_MS) return ++window.count <= this.#max;
-    this.#windows.set(address, { startMs: nowMs, count: 1 });
-    return true;
+    if (window === undefined || nowMs - window.startMs >= WINDOW_MS) {
+      this.#windows.set(address, { startMs: nowMs, count: 1 });
+      return 0;
+    }
+    return ++window.count <= this.#max ? 0 : WINDOW_MS - (nowMs - window.startMs);
   }
 }

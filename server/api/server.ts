@@ -21,7 +21,6 @@ import { brokerDocument } from './broker-document.ts';
 import { limitConnections } from './connection-limit.ts';
 import { CONTRACT } from './contract/index.ts';
 import { secureAddress } from './https-only.ts';
-import { KeyGuesses } from './key-guesses.ts';
 import { LiveFeed } from './live-feed.ts';
 import { liveView } from './live-view.ts';
 import { lookAhead } from './look-ahead.ts';
@@ -64,6 +63,7 @@ import { checkOnDemand, SCHEMA_CHECKS, writeOnDemand } from './schemas-on-demand
 import { NODE_OPTIONS, securePort } from './secure-port.ts';
 import { rightOf } from './serve.ts';
 import { sessionCookie, sessionSecretOf } from './session-cookie.ts';
+import { TooManyRequests } from './too-many-requests.ts';
 
 /** What the live page and its feed are made from. */
 interface LiveSource {
@@ -98,8 +98,6 @@ export interface ApiOptions {
   readonly maintenance: MaintenanceParts;
   readonly recording: RecordingParts;
   readonly devices: DeviceParts;
-  /** Called once for an address that sent many wrong keys, tokens or codes. */
-  keyGuessed(address: string, count: number): void;
   /** null = HTTP only. */
   readonly certificate: ServerCertificate | null;
   /** Addresses or networks of proxies whose forwarding headers are believed. */
@@ -145,16 +143,9 @@ const gzipped = promisify(gzip);
  * @throws Problem `port-in-use` if the address is not available
  */
 export async function startApi(options: ApiOptions): Promise<ApiServer> {
-  const { identity } = options.devices;
+  const { identity, guesses } = options.devices;
   const { monitor, samples, boot, troubles } = options.live;
   const state = () => liveView(monitor, boot, troubles());
-  const guesses = new KeyGuesses(
-    () => performance.now(),
-    (address, count) => {
-      options.logger.warn({ address, count }, 'Someone is guessing keys or codes');
-      options.keyGuessed(address, count);
-    },
-  );
   const limit = new RequestLimit(REQUESTS_A_MINUTE, () => performance.now());
   const answerLimit = new RequestLimit(ANSWER_REQUESTS_A_MINUTE, () => performance.now());
   const answers = new OpenAnswers();
@@ -244,12 +235,10 @@ export async function startApi(options: ApiOptions): Promise<ApiServer> {
   // The page itself needs no right, because it must be able to pair.
   api.addHook('onRequest', async (request, reply) => {
     requireHost(request, reply);
-    if (!isDirectFromHere(request) && !limit.admits(request.ip)) {
-      throw new Problem(
-        'too-many-requests',
-        `More than ${REQUESTS_A_MINUTE} requests a minute came from this address.`,
-        'Wait a minute, then ask less often.',
-      );
+    const waitMs = isDirectFromHere(request) ? 0 : limit.count(request.ip);
+    if (waitMs > 0) {
+      const what = `More than ${REQUESTS_A_MINUTE} requests a minute came from this address.`;
+      throw new TooManyRequests(what, waitMs, 'ask less often');
     }
     const elsewhere = secure === null ? null : secureAddress(request);
     // 308 keeps method and body.
@@ -270,12 +259,10 @@ export async function startApi(options: ApiOptions): Promise<ApiServer> {
       if (credential !== null && identity.seen(credential) && byCookie)
         reply.header('set-cookie', sessionCookie(request, sessionSecretOf(request.headers) ?? ''));
     }
-    if (OPEN_BY_LINK.test(path) && request.access === null && !answerLimit.admits(request.ip)) {
-      throw new Problem(
-        'too-many-requests',
-        `More than ${ANSWER_REQUESTS_A_MINUTE} requests a minute came through the links in messages and labels.`,
-        'Wait a minute, then open the link again.',
-      );
+    const linkWaitMs = OPEN_BY_LINK.test(path) && request.access === null ? answerLimit.count(request.ip) : 0;
+    if (linkWaitMs > 0) {
+      const what = `More than ${ANSWER_REQUESTS_A_MINUTE} requests a minute came through the links in messages and labels.`;
+      throw new TooManyRequests(what, linkWaitMs, 'open the link again');
     }
     // The library would open it and close it again, with a line in the log.
     if (request.ws && !SOCKET_PATH.test(path)) {
@@ -324,7 +311,7 @@ export async function startApi(options: ApiOptions): Promise<ApiServer> {
     setUpRoutes(typed, options.setUp, (request) => mayWatch(request, { identity, guesses }));
     incomingRoutes(typed, options.setUp);
     certificateRoutes(typed, certificate?.authority ?? null);
-    deviceRoutes(typed, options.devices, guesses);
+    deviceRoutes(typed, options.devices);
     maintenanceRoutes(typed, options.maintenance);
     await scope.register(async (inner) =>
       recordingRoutes(inner.withTypeProvider<TypeBoxTypeProvider>(), options.recording),

@@ -51,6 +51,8 @@ export class IdentityService {
   /** Reads the record. */
   open(): void {
     this.#credentials = this.#parts.store.credentials();
+    const replace = 'Pairing replaces it: add devices on the Set-up page, then start without the key.';
+    if (this.hasAccessKey) this.#parts.warn(`An access key is set. ${replace}`, {});
   }
 
   get hasAccessKey(): boolean {

@@ -25,6 +25,7 @@ import {
 import {
   diskFillingCondition,
   isDatedWrong,
+  keysGuessedCondition,
   recordDamagedCondition,
   recordFailingCondition,
   runDatedWrongCondition,
@@ -394,6 +395,15 @@ describe('link, gauge and record', () => {
       'run 3 is dated 2 h 0 min too early',
     );
     expect(sentenceOf(runDatedWrongCondition({ aheadMs: -600_000, endedRunId: 3 }))).toContain('too late');
+    expect(keysGuessedCondition([])).toMatchObject({ active: false, facts: {} });
+    const guessing = [12, 11, 10].map((count) => ({ address: `192.0.2.${count}`, count }));
+    expect(sentenceOf(keysGuessedCondition(guessing.slice(0, 1)))).toBe(
+      'Someone is guessing the access key or a code: 12 wrong ones came from 192.0.2.12.',
+    );
+    expect(sentenceOf(keysGuessedCondition(guessing))).toContain(
+      'came from 192.0.2.12, and 21 from 2 other addresses.',
+    );
+    expect(sentenceOf(keysGuessedCondition(guessing.slice(1)))).toContain('and 10 from another address.');
   });
 });
 

@@ -181,7 +181,15 @@ describe('the table of causes', () => {
   test('silence suppresses all that depends on the line, except fire hazards', () => {
     const suppressed = ALARM_TYPES.filter(isSuppressedBySilence);
     expect(ALARM_TYPES.filter((type) => !suppressed.includes(type)).toSorted()).toEqual(
-      ['lineSilent', 'recordFailing', 'diskFilling', 'recordDamaged', 'runDatedWrong', ...DANGERS].toSorted(),
+      [
+        'lineSilent',
+        'recordFailing',
+        'diskFilling',
+        'recordDamaged',
+        'runDatedWrong',
+        'keysGuessed',
+        ...DANGERS,
+      ].toSorted(),
     );
     expect(suppressed.every((type) => CATALOGUE[type].group !== 'record')).toBe(true);
   });

@@ -86,9 +86,9 @@ describe('requests by such links', () => {
   it('are counted again each minute, for each address', () => {
     let nowMs = 0;
     const limit = new RequestLimit(2, () => nowMs);
-    expect([1, 2, 3].map(() => limit.admits('a'))).toStrictEqual([true, true, false]);
-    expect(limit.admits('b')).toBe(true);
+    expect([1, 2, 3].map(() => limit.count('a'))).toStrictEqual([0, 0, 60_000]);
+    expect(limit.count('b')).toBe(0);
     nowMs = 60_000;
-    expect(limit.admits('a')).toBe(true);
+    expect(limit.count('a')).toBe(0);
   });
 });

@@ -1,11 +1,13 @@
 /** Who is let in without being paired: by the way a request came, by a key. */
-import { afterAll, beforeAll, describe, expect, it } from 'vitest';
+import { rmSync } from 'node:fs';
+import { afterAll, afterEach, beforeAll, beforeEach, describe, expect, it, vi } from 'vitest';
 import { KeyGuesses } from '../../server/api/key-guesses.ts';
 import { RequestLimit } from '../../server/api/request-limit.ts';
 import { isGuessable } from '../../server/command/guessable-key.ts';
 import { readWatch } from '../../server/command/watch.ts';
-import { startTestService, type TestService } from '../api/test-service.ts';
+import { MUTE, startTestService, type TestService } from '../api/test-service.ts';
 import { seeded } from '../chance.ts';
+import { newRecord } from '../store/new-record.ts';
 
 const KEY = 'correct horse battery';
 const bearer = (key: string) => ({ authorization: `Bearer ${key}` });
@@ -52,7 +54,83 @@ describe('with a key', () => {
     expect((await ask('guess three')).status).toBe(401);
     expect(await ask('guess four')).toMatchObject({ status: 429, body: { code: 'too-many-requests' } });
     expect((await ask(KEY)).status).toBe(429);
+    const refused = await fetch(`${service.address}/api/state`, { headers: bearer(KEY) });
+    // RFC 9110, 10.2.3: seconds, without a fraction.
+    expect([refused.status, refused.headers.get('retry-after')]).toEqual([429, '1']);
     expect((await service.send('GET', '/api/state')).status).toBe(401);
+  });
+});
+
+describe('an alarm about guessing', () => {
+  const alarmsOf = ({ monitor }: TestService) => monitor.snapshot().alarms.filter(({ type }) => type === 'keysGuessed');
+  const goOn = (ms: number) => {
+    const startMs = performance.now() + ms;
+    const from = process.hrtime.bigint();
+    vi.spyOn(performance, 'now').mockImplementation(() => startMs + Number(process.hrtime.bigint() - from) / 1e6);
+  };
+  const guess = async (service: TestService, key: string) => {
+    expect((await service.send('GET', '/api/state', undefined, bearer(key))).status).toBe(401);
+    goOn(61_000);
+  };
+  const guessedTenTimes = async (dataFolder: string) => {
+    const service = await startTestService(MUTE, {}, undefined, KEY, { dataFolder });
+    service.start();
+    for (let i = 0; i < 9; i++) await guess(service, `guess ${i}`);
+    expect(alarmsOf(service)).toEqual([]);
+    await guess(service, 'the tenth');
+    await expect.poll(() => alarmsOf(service)).toMatchObject([{ state: 'unacknowledged' }]);
+    return service;
+  };
+  let dataFolder: string;
+  beforeEach(() => {
+    dataFolder = newRecord('strandward-door-');
+  });
+  afterEach(() => {
+    vi.restoreAllMocks();
+    rmSync(dataFolder, { recursive: true, force: true });
+  });
+
+  it('says what to do after ten wrong keys, and ends some time after the last one', async () => {
+    const service = await guessedTenTimes(dataFolder);
+    try {
+      const [alarm] = alarmsOf(service);
+      expect(alarm).toMatchObject({
+        sentence: 'Someone is guessing the access key or a code: 10 wrong ones came from 127.0.0.1.',
+        firstCheck: expect.stringContaining('Devices'),
+      });
+      expect(JSON.stringify((await service.send('GET', '/api/log', undefined, bearer(KEY))).body)).toContain(
+        '10 wrong keys or codes came from 127.0.0.1. Someone is guessing.',
+      );
+      await guess(service, 'the eleventh');
+      await expect.poll(() => alarmsOf(service)[0]!.sentence).toContain('11 wrong ones');
+      service.monitor.alarms.acknowledge(alarm!.id, { name: 'Ada', from: null });
+      expect(alarmsOf(service)).toMatchObject([{ state: 'acknowledged' }]);
+      await expect
+        .poll(() => {
+          goOn(600_000);
+          return alarmsOf(service);
+        })
+        .toEqual([]);
+    } finally {
+      await service.stop();
+    }
+  });
+
+  it('does not stay after a restart', async () => {
+    await (await guessedTenTimes(dataFolder)).stop();
+    const restarted = await startTestService(MUTE, {}, undefined, KEY, { dataFolder });
+    try {
+      restarted.start();
+      expect(alarmsOf(restarted)).toMatchObject([{ state: 'unacknowledged' }]);
+      await expect
+        .poll(() => {
+          goOn(10_000);
+          return alarmsOf(restarted);
+        })
+        .toMatchObject([{ state: 'returnedUnacknowledged' }]);
+    } finally {
+      await restarted.stop();
+    }
   });
 });
 
@@ -93,6 +171,27 @@ describe('wrong keys', () => {
     expect(reported).toStrictEqual([]);
     guess(guesses, '192.0.2.7', 20, 9);
     expect(reported).toStrictEqual([['192.0.2.7', 10]]);
+  });
+
+  it('count as guessing from the tenth to an hour after the last, the address with most of them first', () => {
+    let nowMs = 0;
+    const guesses = new KeyGuesses(
+      () => nowMs,
+      () => {},
+    );
+    guess(guesses, '192.0.2.7', 9);
+    guess(guesses, '2001:db8::1', 10);
+    guess(guesses, '192.0.2.8', 30);
+    const six = { address: '2001:db8::1', count: 10 };
+    expect(guesses.guessing()).toStrictEqual([{ address: '192.0.2.8', count: 30 }, six]);
+    nowMs += 3_599_999;
+    guess(guesses, '2001:db8::1', 1, 0);
+    expect(guesses.guessing()).toHaveLength(2);
+    guess(guesses, '2001:db8::2', 1, 50);
+    nowMs += 1;
+    expect(guesses.guessing()).toStrictEqual([{ address: '2001:db8::2', count: 11 }]);
+    nowMs += 3_600_000;
+    expect(guesses.guessing()).toStrictEqual([]);
   });
 
   it('count for the whole network of an IPv6 address, and for an IPv4 address in either form', () => {
@@ -138,10 +237,20 @@ it('hardly any random key counts as easily guessed', () => {
   expect(keys.filter(isGuessable).length).toBeLessThan(10);
 });
 
+it('the request limit says how long to wait', () => {
+  let nowMs = 0;
+  const limit = new RequestLimit(1, () => nowMs);
+  expect([limit.count('::1'), limit.count('::1')]).toEqual([0, 60_000]);
+  nowMs += 45_500;
+  expect(limit.count('::1')).toBe(14_500);
+  nowMs += 14_500;
+  expect(limit.count('::1')).toBe(0);
+});
+
 it('the request limit counts an IPv6 network as one address', () => {
   const limit = new RequestLimit(3, () => 0);
-  const admitted = [1, 2, 3, 4].map((n) => limit.admits(`2001:db8:0:1::${n}`));
+  const admitted = [1, 2, 3, 4].map((n) => limit.count(`2001:db8:0:1::${n}`) === 0);
   expect(admitted).toEqual([true, true, true, false]);
-  expect(limit.admits('2001:db8:0:2::1')).toBe(true);
-  expect(limit.admits('::ffff:192.0.2.7')).toBe(true);
+  expect(limit.count('2001:db8:0:2::1')).toBe(0);
+  expect(limit.count('::ffff:192.0.2.7')).toBe(0);
 });

@@ -13,7 +13,7 @@ const GROUPS: readonly (readonly [group: AlarmTypeView['group'], text: string])[
   ['gauge', 'The gauge'],
   ['heat', 'The heat'],
   ['link', 'The line’s readings'],
-  ['record', 'The record'],
+  ['record', 'The record and access'],
 ];
 
 const COLUMNS: readonly (readonly [text: string, term?: TermName])[] = [

@@ -7,6 +7,7 @@ import { sessionCookie, sessionSecretOf } from '../session-cookie.ts';
 
 export interface DeviceParts {
   readonly identity: IdentityService;
+  readonly guesses: KeyGuesses;
   /** Addresses at which other devices may reach the service. */
   addresses(): readonly string[];
   /** Where a new device installs the certificate of the house; null = it needs none. */
@@ -14,11 +15,7 @@ export interface DeviceParts {
 }
 
 /** Pairing and removing devices, tokens of programs. */
-export function deviceRoutes(
-  api: Api,
-  { identity, addresses, certificatePage }: DeviceParts,
-  guesses: KeyGuesses,
-): void {
+export function deviceRoutes(api: Api, { identity, guesses, addresses, certificatePage }: DeviceParts): void {
   serve(api, 'GET /api/me', ({ access: { right, credential } }) => ({ right, device: credential }));
 
   serve(api, 'GET /api/devices', () => ({

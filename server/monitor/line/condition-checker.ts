@@ -1,4 +1,4 @@
-import { type DatedWrong, isDatedWrong } from '../../alarm/record-conditions.ts';
+import { type DatedWrong, type Guessing, isDatedWrong } from '../../alarm/record-conditions.ts';
 import type { SpoolFilling } from '../../alarm/spool-conditions.ts';
 import { gramsOfLength } from '../../strand/mass.ts';
 import { pace, reelCapacity } from '../../strand/reel/reel-capacity.ts';
@@ -29,6 +29,7 @@ export interface ConditionCheckerParts {
   readonly alarms: AlarmService;
   diskFilling(): string | null;
   recordDamage(): string | null;
+  guessing(): readonly Guessing[];
   readonly reader: Pick<RecordReader, 'datedWrong'>;
   /** How far the wall clock is ahead of the service's own, ms. */
   clockAheadMs(): number;
@@ -135,15 +136,16 @@ export class ConditionChecker {
   checkLink(timeMs: number): void {
     this.#noticeNewTracker();
     this.#linkCheckedMs = timeMs;
-    const { connection, guard, follower, alarms, diskFilling, recordDamage } = this.#parts;
+    const { connection, guard, follower, alarms, diskFilling, recordDamage, guessing } = this.#parts;
     const { link } = connection;
     link.tick(timeMs);
-    const conditions = this.#conditions.ofLink(link.state(), link.quietForS(), {
+    const record = {
       trouble: guard.trouble,
       diskFilling: diskFilling(),
       damage: recordDamage(),
       datedWrong: this.#datedWrong(),
-    });
+    };
+    const conditions = this.#conditions.ofLink(link.state(), link.quietForS(), record, guessing());
     alarms.observe(conditions, follower.stage.stage, timeMs);
   }
 

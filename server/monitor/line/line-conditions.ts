@@ -18,6 +18,8 @@ import {
 import {
   type DatedWrong,
   diskFillingCondition,
+  type Guessing,
+  keysGuessedCondition,
   recordDamagedCondition,
   recordFailingCondition,
   runDatedWrongCondition,
@@ -229,6 +231,7 @@ export class LineConditions {
       readonly damage: string | null;
       readonly datedWrong: DatedWrong | null;
     },
+    guessing: readonly Guessing[],
   ): readonly Condition[] {
     const { isReleased, status } = link;
     const text = link.unreadable === null || isReleased ? status.text : UNREADABLE_TEXT[link.unreadable];
@@ -239,6 +242,7 @@ export class LineConditions {
       diskFillingCondition(record.diskFilling),
       recordDamagedCondition(record.damage),
       runDatedWrongCondition(record.datedWrong),
+      keysGuessedCondition(guessing),
     ];
   }
 }

@@ -1,3 +1,4 @@
+import type { Guessing } from '../../alarm/record-conditions.ts';
 import type { Problem } from '../../problem/problem.ts';
 import type { LineSettings } from '../../settings/line-settings.ts';
 import type { Source } from '../../source/source.ts';
@@ -21,6 +22,8 @@ export interface LineMonitorParts {
   diskFilling?(): string | null;
   /** What the last checks of the record found, as text; null = nothing. */
   recordDamage?(): string | null;
+  /** Addresses that guess keys or codes now, the one with most wrong keys first. */
+  guessing?(): readonly Guessing[];
   /** To be called before an address is opened: one whose drive hangs is then refused. Without it, none hangs. */
   askSource?(address: string): Promise<void>;
   /**

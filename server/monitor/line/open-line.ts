@@ -84,6 +84,7 @@ export function openLine(parts: LineMonitorParts, { settings, listeners, life, i
     follower,
     diskFilling: () => parts.diskFilling?.() ?? null,
     recordDamage: () => parts.recordDamage?.() ?? null,
+    guessing: () => parts.guessing?.() ?? [],
     clockAheadMs: () => parts.clock.wallClockAheadMs(),
   });
   const path: ReadingPath = new ReadingPath({ connection, follower, conditionChecker, listeners });
