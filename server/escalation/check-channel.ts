@@ -1,6 +1,6 @@
 import { pointerTo } from '../problem/pointer.ts';
 import { Problem, within } from '../problem/problem.ts';
-import type { ChannelSettings } from './channel.ts';
+import { type ChannelSettings, signInOfAddress } from './channel.ts';
 import { parseTemplate } from './template.ts';
 
 /**
@@ -25,8 +25,38 @@ export function checkChannel(settings: ChannelSettings): void {
       return;
     case 'mqtt':
       address('address', settings.address, ['mqtt:', 'mqtts:'], 'mqtt://192.0.2.7:1883');
+      checkBroker(settings);
       checkTopic(settings.baseTopic);
   }
+}
+
+/**
+ * A user of the fields with the password of the address, or the other way round, would be neither.
+ * @throws Problem `bad-setting`
+ */
+export function checkOneSignIn(settings: ChannelSettings): void {
+  const signIn = signInOfAddress(settings);
+  if (settings.kind !== 'mqtt' || signIn === null) return;
+  const { user, password } = settings;
+  const isSamePassword = password === '' || signIn.password === '' || password === signIn.password;
+  if ((user === '' || user === signIn.user) && isSamePassword) return;
+  throw bad(
+    'address',
+    'The address and the fields give different users or passwords.',
+    'Enter user and password only in their fields, and leave them out of the address.',
+  );
+}
+
+function checkBroker({ address, user, password }: Extract<ChannelSettings, { kind: 'mqtt' }>): void {
+  const { pathname, search } = new URL(address);
+  if (!/^\/?$/.test(pathname) || search !== '') {
+    throw bad(
+      'address',
+      `The address of a broker has no ${search === '' ? 'path' : 'query'}.`,
+      'Give only its name and port, such as mqtt://192.0.2.7:1883. Topics have a field of their own.',
+    );
+  }
+  if (user === '' && password !== '') throw noUser('Give both, or neither if the broker needs no sign-in.');
 }
 
 function checkEmail(settings: Extract<ChannelSettings, { kind: 'email' }>): void {
@@ -48,11 +78,8 @@ function checkEmail(settings: Extract<ChannelSettings, { kind: 'email' }>): void
     }
   }
   if ((settings.user === '') !== (settings.password === '')) {
-    throw bad(
-      settings.user === '' ? 'user' : 'password',
-      settings.user === '' ? 'There is a password but no user name.' : 'There is a user name but no password.',
-      'Give both, or neither if the server needs no sign-in.',
-    );
+    const remedy = 'Give both, or neither if the server needs no sign-in.';
+    throw settings.user === '' ? noUser(remedy) : bad('password', 'There is a user name but no password.', remedy);
   }
   if (settings.security === 'none' && settings.password !== '' && !onThisMachine(settings.host)) {
     throw bad(
@@ -79,7 +106,16 @@ function address(field: string, text: string, protocols: readonly string[], exam
     // The text may contain a token, so it is not repeated.
     throw bad(field, 'The address of the channel is not valid.', `Give an address such as ${example}.`);
   }
+  if (url.port === '0') throw bad(field, 'Nothing can listen on port 0.', `Give an address such as ${example}.`);
+  if (url.hash !== '')
+    throw bad(
+      field,
+      'What comes after the “#” is never sent.',
+      'Leave it out, or write %23 for a “#” that belongs to the address.',
+    );
 }
+
+const noUser = (remedy: string) => bad('user', 'There is a password but no user name.', remedy);
 
 function onThisMachine(host: string): boolean {
   return host === 'localhost' || host === '::1' || /^127(\.\d{1,3}){3}$/.test(host);

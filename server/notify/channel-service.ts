@@ -6,7 +6,7 @@ import {
   SECRET_FIELDS,
   withSignInApart,
 } from '../escalation/channel.ts';
-import { checkChannel } from '../escalation/check-channel.ts';
+import { checkChannel, checkOneSignIn } from '../escalation/check-channel.ts';
 import type { PeopleStore } from '../escalation/people-store.ts';
 import type { Clock } from '../monitor/clock.ts';
 import { Problem, within } from '../problem/problem.ts';
@@ -92,6 +92,7 @@ export class ChannelService {
 
   /** Secrets are never shown, so an empty one means that the stored one stays. */
   #withStoredSecrets(id: number | null, given: ChannelSettings): ChannelSettings {
+    within('/settings', () => checkOneSignIn(given));
     const settings = withSignInApart(given);
     const before = id === null ? null : this.find(id).settings;
     if (before !== null && before.kind !== settings.kind) {

@@ -122,6 +122,7 @@ describe('channels', () => {
   it('are refused with a reason', () => {
     checkChannel(email);
     checkChannel(mqtt);
+    checkChannel({ ...mqtt, address: 'mqtts://broker.example:8883/' });
     const wrong: [ChannelSettings, RegExp][] = [
       [{ ...email, to: 'ada@' }, /“ada@” is not an e-mail address/],
       [{ ...email, host: 'https://smtp.example' }, /not the name of a mail server/],
@@ -129,9 +130,16 @@ describe('channels', () => {
       [{ ...email, password: '' }, /no password/],
       [{ ...email, security: 'none' }, /unencrypted/],
       [{ ...mqtt, address: 'http://192.0.2.7' }, /not valid/],
+      [{ ...mqtt, address: 'mqtt://192.0.2.7:0' }, /port 0/],
+      [{ ...mqtt, address: 'mqtt://192.0.2.7:1883#x' }, /after the “#”/],
+      [{ ...mqtt, address: 'mqtts://192.0.2.7/workshop' }, /path/],
+      [{ ...mqtt, address: 'mqtt://192.0.2.7?keepalive=3' }, /query/],
+      [{ ...mqtt, password: 'word' }, /no user name/],
       [{ ...mqtt, baseTopic: 'a/#' }, /topics/],
       [{ ...mqtt, baseTopic: '/a' }, /topics/],
       [{ kind: 'webhook', url: 'ftp://chat.example/x', secret: '', template: '' }, /not valid/],
+      [{ kind: 'webhook', url: 'https://chat.example/x#y', secret: '', template: '' }, /after the “#”/],
+      [{ kind: 'webhook', url: 'https://chat.example:0/x', secret: '', template: '' }, /port 0/],
       [{ kind: 'webhook', url: 'https://chat.example/x', secret: '', template: '{' }, /not valid JSON/],
       [{ kind: 'push', endpoint: 'https://push.example/x', p256dh: 'AAAA', auth: 'AAAA' }, /incomplete/],
     ];
