@@ -152,12 +152,14 @@ async function watch(startup: StartupSettings, examples: boolean): Promise<void>
   rememberAddresses();
   // Files of uploads and exports are for this user only, like the record.
   process.umask(0o077);
-  const [{ assemble }, { foldersOfUpdate }, { serviceLog }, { recoverLineSettings }] = await Promise.all([
-    import('./assembly.ts'),
-    import('./store/index.ts'),
-    import('./command/service-log.ts'),
-    import('./settings/check-line-settings.ts'),
-  ]);
+  const [{ assemble }, { foldersOfUpdate }, { serviceLog }, { recoverLineSettings }, { unusableFolders }] =
+    await Promise.all([
+      import('./assembly.ts'),
+      import('./store/index.ts'),
+      import('./command/service-log.ts'),
+      import('./settings/check-line-settings.ts'),
+      import('./source/permitted-source.ts'),
+    ]);
   const { logger, log } = serviceLog(startup.logLevel, process.stdout);
   const say = (line: string) => log.warn(line);
   const { dataFolder, backupFolder, https } = startup;
@@ -210,6 +212,7 @@ async function watch(startup: StartupSettings, examples: boolean): Promise<void>
     void stop('uncaught exception.', 1);
   });
   service.start();
+  void unusableFolders(startup).then((found) => found.forEach(say));
   if (examples) service.makeExamples();
   const warn = (message: string, facts: object) => log.warn(message, facts);
   // A thread takes 9 MB.

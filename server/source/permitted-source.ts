@@ -1,6 +1,7 @@
-import { realpathSync } from 'node:fs';
+import { realpathSync, statSync } from 'node:fs';
 import { normalize, relative } from 'node:path';
-import { Problem } from '../problem/problem.ts';
+import { messageOf, Problem } from '../problem/problem.ts';
+import { requireAnswer } from '../worker/hanging-path.ts';
 import type { SourceAddress } from './source-address.ts';
 
 /** Where a source that is set on the page, not by whoever starts the service, may read. */
@@ -32,6 +33,23 @@ export function refuseForbidden(address: SourceAddress, { recordingFolders }: So
       'A recorded log can be replayed from the page only if it is in a folder that was allowed at the start.',
       `${where}, or import the log on the page of all runs.`,
     );
+  }
+}
+
+/** Folders that hold no log now, with what is wrong with each, as sentences. A drive may be mounted later, so they stay allowed. */
+export async function unusableFolders({ recordingFolders }: SourceLimits): Promise<readonly string[]> {
+  const whys = await Promise.all(recordingFolders.map(whyUnusable));
+  return whys.flatMap((why, i) =>
+    why === null ? [] : `No recorded log can be chosen from ${recordingFolders[i]} (--recordings): ${why}.`,
+  );
+}
+
+async function whyUnusable(folder: string): Promise<string | null> {
+  try {
+    await requireAnswer(folder);
+    return statSync(folder).isDirectory() ? null : 'it is not a folder';
+  } catch (thrown) {
+    return messageOf(thrown);
   }
 }
 

@@ -6,6 +6,7 @@ import { join } from 'node:path';
 import { afterEach, beforeEach, expect, it } from 'vitest';
 import { Problem } from '../../server/problem/problem.ts';
 import { openSource } from '../../server/source/open-source.ts';
+import { unusableFolders } from '../../server/source/permitted-source.ts';
 import type { LinkStatus } from '../../server/source/source.ts';
 import { waitAtMost } from '../../server/worker/wait-at-most.ts';
 
@@ -93,4 +94,12 @@ it('gives up what does not answer, and releases it if it comes later', async () 
   await expect(waitAtMost(20, hanging, (value) => void late.push(value))).rejects.toThrow(/did not answer/);
   finish('a port');
   await expect.poll(() => late).toEqual(['a port']);
+});
+
+it('names the folders given at the start from which no log can be chosen', async () => {
+  const recordingFolders = [join(folder, 'logs'), join(folder, 'none'), join(folder, 'secret')];
+  expect(await unusableFolders({ recordingFolders })).toEqual([
+    `No recorded log can be chosen from ${folder}/none (--recordings): no such file or directory.`,
+    `No recorded log can be chosen from ${folder}/secret (--recordings): it is not a folder.`,
+  ]);
 });

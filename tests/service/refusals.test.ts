@@ -189,6 +189,11 @@ describe('the record', () => {
 });
 
 describe('a source', () => {
+  test('cannot be chosen from a folder that is not there, and the start says so', async () => {
+    service = await startService({ args: ['--recordings', '/no/such/folder'] });
+    await until(service.output, (said) => /from \/no\/such\/folder .*no such file/.test(said), 'a warning');
+  });
+
   test('that is unknown is refused, one that is not there is explained, and neither stops the service', async () => {
     service = await startService();
     for (const source of ['carrier-pigeon:7', 'simulator:no-such-scenario', 'tcp:127.0.0.1']) {
