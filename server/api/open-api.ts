@@ -1,7 +1,7 @@
 import type { TSchema } from 'typebox';
 import { VERSION } from '../version.ts';
 import { ProblemView } from './contract/problem.ts';
-import { type Key, mayBeNull, partsOf, type RouteSpec, successOf, TAGS } from './contract/route-table.ts';
+import { type Key, mayBeNull, partsOf, type RouteSpec, successesOf, TAGS } from './contract/route-table.ts';
 
 type Json = Record<string, unknown>;
 
@@ -50,7 +50,6 @@ export function openApiDocument(table: Readonly<Record<Key, RouteSpec>>): Json {
 }
 
 function operation(spec: RouteSpec, components: Components): Json {
-  const { status, schema } = successOf(spec);
   const parameters = [
     ...parametersIn('path', spec.params, components),
     ...parametersIn('query', spec.query, components),
@@ -66,13 +65,20 @@ function operation(spec: RouteSpec, components: Components): Json {
     ...(parameters.length > 0 ? { parameters } : {}),
     ...bodyOf(spec, components),
     responses: {
-      [status]:
-        schema === null
-          ? { description: 'Done' }
-          : {
-              description: (schema as { description?: string }).description ?? (spec.produces ? 'The file' : 'Success'),
-              content: Object.fromEntries(types.map((type) => [type, { schema: schemaOf(type, schema, components) }])),
-            },
+      ...Object.fromEntries(
+        successesOf(spec).map(({ status, schema }) => [
+          status,
+          schema === null
+            ? { description: 'Done' }
+            : {
+                description:
+                  (schema as { description?: string }).description ?? (spec.produces ? 'The file' : 'Success'),
+                content: Object.fromEntries(
+                  types.map((type) => [type, { schema: schemaOf(type, schema, components) }]),
+                ),
+              },
+        ]),
+      ),
       default: {
         description: 'What went wrong, and what to do about it',
         content: { 'application/problem+json': { schema: components.refer(ProblemView) } },

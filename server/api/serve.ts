@@ -15,7 +15,7 @@ import type { Access } from './access.ts';
 import { type Caller, callerOf } from './caller.ts';
 import { CONTRACT, type Contract, type RouteKey } from './contract/index.ts';
 import { ProblemView } from './contract/problem.ts';
-import { type Answered, type Checked, partsOf, type RouteSpec, successOf } from './contract/route-table.ts';
+import { type Answered, type Checked, partsOf, type RouteSpec, successesOf } from './contract/route-table.ts';
 import { input } from './contract/schema.ts';
 
 export type Api = FastifyInstance<
@@ -52,7 +52,7 @@ export function serve<K extends RouteKey>(
 ): void {
   const spec: RouteSpec = CONTRACT[key];
   const { method, path } = partsOf(key);
-  const { status } = successOf(spec);
+  const [{ status }] = successesOf(spec);
   api.route({
     method,
     url: path,
@@ -75,13 +75,17 @@ export function serve<K extends RouteKey>(
 }
 
 function schemasOf(spec: RouteSpec, method: string) {
-  const { status, schema } = successOf(spec);
   const body = spec.consumes !== undefined || method === 'GET' ? undefined : (spec.body ?? NO_BODY);
   return {
     ...(spec.params === undefined ? {} : { params: spec.params }),
     ...(spec.query === undefined ? {} : { querystring: spec.query }),
     ...(body === undefined ? {} : { body }),
-    response: { ...(schema === null ? {} : { [status]: schema }), default: ProblemView },
+    response: {
+      ...Object.fromEntries(
+        successesOf(spec).flatMap(({ status, schema }) => (schema === null ? [] : [[status, schema]])),
+      ),
+      default: ProblemView,
+    },
   };
 }
 

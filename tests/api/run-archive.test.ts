@@ -76,8 +76,8 @@ describe('a run archive', () => {
     expect(digest((await away.get<RunDetail>('/api/runs/1')).sections)).toBe(digest(before.sections));
     expect(away.store.writer.standingAlarms().filter(({ id }) => id < 0)).toStrictEqual([]);
     // A second time it is recognised, here and where it was made, unless another run of it is wanted.
-    expect((await take(away, bytes)).body).toStrictEqual({ id: 2, alreadyHere: true });
-    expect((await take(home, bytes)).body).toStrictEqual({ id: 1, alreadyHere: true });
+    expect(await take(away, bytes)).toStrictEqual({ status: 200, body: { id: 2, alreadyHere: true } });
+    expect(await take(home, bytes)).toStrictEqual({ status: 200, body: { id: 1, alreadyHere: true } });
     expect((await take(away, bytes, '?again=true')).body).toStrictEqual({ id: 3, alreadyHere: false });
     expect(await away.get<unknown[]>('/api/runs')).toHaveLength(3);
     // A deleted run does not count.

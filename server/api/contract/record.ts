@@ -32,6 +32,11 @@ export const RecordHealth = component('RecordHealth', {
 export type RecordHealth = Static<typeof RecordHealth>;
 
 /** The record: size, backups and health, and runs exported and imported as archives. */
+const ImportedRun = component('ImportedRun', {
+  id: int(),
+  alreadyHere: bool('Nothing was imported: it is here under this id'),
+});
+
 export const record = routes({
   'GET /api/record': {
     operationId: 'getRecordHealth',
@@ -73,10 +78,10 @@ export const record = routes({
     right: 'manage',
     summary: 'Import an archive of a run',
     description:
-      'The body is the content of the file. The run gets a new id, which is returned. If the record has this run already, nothing is imported, and its id is returned. Closing the connection cancels the import.',
+      'The body is the content of the file. The run gets a new id, which is returned. If the record has this run already, nothing is imported, and its id is returned with status 200. Closing the connection cancels the import.',
     query: input({ again: Type.Optional(bool('Import it as another run, even if it is here already')) }),
     consumes: [ARCHIVE_TYPE],
     bodyBytesMax: ARCHIVE_BYTES_MAX,
-    answers: { 201: Type.Object({ id: int(), alreadyHere: bool('Nothing was imported: it is here under this id') }) },
+    answers: { 201: ImportedRun, 200: ImportedRun },
   },
 });

@@ -31,8 +31,11 @@ export interface RouteSpec {
   readonly query?: TObject;
   /** If null is allowed, the body may be left out. */
   readonly body?: TSchema;
-  /** Status and content of success; null = no content. Every other status returns a Problem. */
-  readonly answers: { readonly 200: TSchema } | { readonly 201: TSchema } | { readonly 204: null };
+  /** Status and content of success; null = no content; 200 beside 201 = it was there already. Every other status returns a Problem. */
+  readonly answers:
+    | { readonly 200: TSchema }
+    | { readonly 201: TSchema; readonly 200?: TSchema }
+    | { readonly 204: null };
   /** Media types of the response, if not only JSON. */
   readonly produces?: readonly [string, ...string[]];
   /** Media types of a binary body, which the handler receives as a stream. */
@@ -51,9 +54,15 @@ export function partsOf(key: string): { readonly method: Method; readonly path: 
   return { method: key.slice(0, space) as Method, path: key.slice(space + 1) };
 }
 
-export function successOf(spec: RouteSpec): { readonly status: number; readonly schema: TSchema | null } {
-  const [[status, schema]] = Object.entries(spec.answers) as [[string, TSchema | null]];
-  return { status: Number(status), schema };
+/** The usual one first. */
+export function successesOf(spec: RouteSpec): readonly [Success, ...Success[]] {
+  const all = Object.entries(spec.answers) as [string, TSchema | null][];
+  return all.map(([status, schema]) => ({ status: Number(status), schema })).reverse() as [Success, ...Success[]];
+}
+
+interface Success {
+  readonly status: number;
+  readonly schema: TSchema | null;
 }
 
 export function mayBeNull(schema: TSchema): boolean {

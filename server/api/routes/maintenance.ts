@@ -94,8 +94,8 @@ export function maintenanceRoutes(api: Api, parts: MaintenanceParts): void {
           ? { id: await archives.readArchive(path, stop.signal), alreadyHere: false }
           : archives.readArchiveOnce(path, stop.signal),
       );
-      if (!alreadyHere)
-        writer.log({ timeMs: clock(), runId: id, who: by, what: `Imported run ${id} from an archive.` });
+      if (alreadyHere) reply.code(200);
+      else writer.log({ timeMs: clock(), runId: id, who: by, what: `Imported run ${id} from an archive.` });
       return { id, alreadyHere };
     } finally {
       await rm(path, { force: true });
