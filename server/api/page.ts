@@ -66,7 +66,8 @@ export async function servePage(api: FastifyInstance, { folder, state, timeZone 
   }
   api.setNotFoundHandler((request, reply) => {
     const path = request.url.split('?')[0] ?? '';
-    if (built && request.method === 'GET' && isPagePath(path) && !/\.\w+$/.test(path)) return page(request, reply);
+    if (built && /^(?:GET|HEAD)$/.test(request.method) && isPagePath(path) && !/\.\w+$/.test(path))
+      return page(request, reply);
     throw nothingAt(request);
   });
 }

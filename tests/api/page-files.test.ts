@@ -32,6 +32,19 @@ describe('the files of the page', () => {
     expect(await text('/assets/page-first.js')).toBe('// first');
   });
 
+  it('are answered to HEAD as to GET, without their content', async () => {
+    for (const path of ['/', '/devices', '/runs', '/certificate', '/assets/page-second.js']) {
+      const [get, head] = await Promise.all(['GET', 'HEAD'].map((method) => fetch(service.address + path, { method })));
+      expect(await head!.text()).toBe('');
+      const [of, ofHead] = [get!, head!].map(({ status, headers }) => [
+        status,
+        ...['content-type', 'content-length', 'content-security-policy'].map((name) => headers.get(name)),
+      ]);
+      expect(ofHead).toEqual(of);
+    }
+    expect((await fetch(`${service.address}/nope`, { method: 'HEAD' })).status).toBe(404);
+  });
+
   it('are cached by the browser only if their name contains a hash of their content; the page shows the line', async () => {
     const kept = async (path: string) => (await service.bytes(path)).headers.get('cache-control');
     expect(await kept('/')).toBe('no-store');
