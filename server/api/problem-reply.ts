@@ -2,7 +2,7 @@ import type { ErrorObject } from 'ajv';
 import type { FastifyError, FastifyReply, FastifyRequest } from 'fastify';
 import { Problem } from '../problem/problem.ts';
 import type { ProblemView } from './contract/problem.ts';
-import { methodsAt, refusedByServer } from './refused-request.ts';
+import { BODY_ENCODING, isEncoded, methodsAt, refusedByServer } from './refused-request.ts';
 import { schemaRefusal } from './schema-refusal.ts';
 import { TooManyRequests } from './too-many-requests.ts';
 
@@ -23,6 +23,8 @@ export function replyWithProblem(error: unknown, request: FastifyRequest, reply:
   // What is left of a refused body would have to be read before the next request on this connection.
   if (hasBody(request) && !request.raw.complete) reply.header('connection', 'close');
   if (problem.code === 'wrong-method') reply.header('allow', methodsAt(request.url.split('?')[0] ?? '').join(', '));
+  // RFC 9110, 15.5.16: so that the sender can tell it from a wrong type.
+  if (problem.code === 'wrong-type' && isEncoded(request)) reply.header('accept-encoding', BODY_ENCODING);
   if (problem instanceof TooManyRequests) reply.header('retry-after', problem.retryAfterS);
   reply.code(status).type('application/problem+json').send(body);
 }

@@ -46,6 +46,20 @@ export function requireKnownType(request: FastifyRequest): void {
   if (spec !== null && spec.consumes === undefined && typeOf(request) !== JSON_TYPE) throw wrongType(request);
 }
 
+/** What a body may be encoded as, for the header Accept-Encoding (RFC 9110, 12.5.3). */
+export const BODY_ENCODING = 'identity';
+
+export function isEncoded({ headers }: Pick<FastifyRequest, 'headers'>): boolean {
+  return (headers['content-encoding'] ?? BODY_ENCODING).toLowerCase() !== BODY_ENCODING;
+}
+
+/** @throws Problem `wrong-type`: the body is compressed */
+export function requirePlain(request: FastifyRequest): void {
+  if (!isEncoded(request)) return;
+  const what = `A body with the Content-Encoding “${request.headers['content-encoding']}” is not taken.`;
+  throw new Problem('wrong-type', what, 'Send it as it is, without this header.');
+}
+
 function wrongType(request: FastifyRequest): Problem {
   const type = typeOf(request);
   const what = type === '' ? 'The body has no content type.' : `A body of the type “${type}” is not taken here.`;

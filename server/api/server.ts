@@ -21,6 +21,7 @@ import { brokerDocument } from './broker-document.ts';
 import { limitConnections } from './connection-limit.ts';
 import { CONTRACT } from './contract/index.ts';
 import { secureAddress } from './https-only.ts';
+import { readJsonBodies } from './json-body.ts';
 import { LiveFeed } from './live-feed.ts';
 import { liveView } from './live-view.ts';
 import { lookAhead } from './look-ahead.ts';
@@ -29,11 +30,13 @@ import { openApiDocument } from './open-api.ts';
 import { servePage } from './page.ts';
 import { hasBody, replyWithProblem } from './problem-reply.ts';
 import {
+  nothingAt,
   refuseConnection,
   refuseExpectation,
   refuseWebSocket,
   requireHost,
   requireKnownType,
+  requirePlain,
 } from './refused-request.ts';
 import { RequestLimit } from './request-limit.ts';
 import { type AlarmJournalParts, alarmJournalRoutes } from './routes/alarm-journal.ts';
@@ -177,6 +180,7 @@ export async function startApi(options: ApiOptions): Promise<ApiServer> {
   );
   api.server.on('checkExpectation', refuseExpectation);
   api.setErrorHandler(replyWithProblem);
+  readJsonBodies(api);
   // Numbers in an address are text and must be converted. A body is not: null there must not become 0.
   const checks = { address: new Ajv({ ...CHECKS, coerceTypes: 'array' }), body: new Ajv(CHECKS) };
   api.setValidatorCompiler(({ schema, httpPart }) =>
@@ -269,11 +273,14 @@ export async function startApi(options: ApiOptions): Promise<ApiServer> {
       const asked = request.url.split('?')[0];
       throw new Problem('not-found', `There is no WebSocket at ${asked}.`, 'The live feed is at /live.');
     }
+    // Before its body is read, which may be too large or of another type.
+    if (request.is404 && hasBody(request)) throw nothingAt(request);
     if (path === '/' || path === '/wall') warmUpReader();
   });
 
   api.addHook('preParsing', async (request, _reply, body) => {
     if (!hasBody(request)) return body;
+    requirePlain(request);
     requireKnownType(request);
     return arrivingBody(body);
   });

@@ -1,5 +1,6 @@
 /** What the web server refuses before any route: a status that a program can act on, and a sentence that a person understands. */
 import { connect } from 'node:net';
+import { gzipSync } from 'node:zlib';
 import { afterAll, beforeAll, describe, expect, it } from 'vitest';
 import type { ProblemView } from '../../server/api/contract/problem.ts';
 import { startTestService, type TestService } from './test-service.ts';
@@ -61,6 +62,66 @@ describe('a body', () => {
       status: 415,
       detail: 'Send it as application/vnd.strandward.run.',
     });
+  });
+});
+
+describe('what a body says', () => {
+  const put = (body: string | Uint8Array, headers: Record<string, string> = {}) =>
+    fetch(`${service.address}/api/runs/1/note`, {
+      method: 'PUT',
+      headers: { 'content-type': 'application/json', ...headers },
+      body: body as BodyInit,
+    });
+  const note = () => service.store.reader.run(1)!.note;
+  beforeAll(async () => {
+    const { writer } = service.store;
+    writer.endRun(writer.beginRun({ startedMs: 1, timeZone: 'UTC', sourceTitle: 'x' }).id, 2);
+    expect((await put('{"note": "as \u00fcsual"}')).ok).toBe(true);
+  });
+
+  it('replaces nothing if it is not UTF-8', async () => {
+    const reply = await put(Buffer.from([...Buffer.from('{"note": "'), 0xff, 0xfe, ...Buffer.from('"}')]));
+    expect([reply.status, await reply.json()]).toMatchObject([400, { title: 'The body is not UTF-8.' }]);
+    expect(note()).toBe('as üsual');
+  });
+
+  it('may start with a byte order mark', async () => {
+    expect((await put('\ufeff{"note": "as üsual"}')).status).toBe(200);
+  });
+
+  it.each(['{"__proto__": {"note": "x"}}', '{"note": "x", "constructor": {"prototype": {}}}'])(
+    'says that the name of a field is refused: %s',
+    async (body) => {
+      const problem = await (await put(body)).json();
+      expect(problem).toMatchObject({
+        status: 400,
+        title: expect.stringMatching(/field.*“__proto__” or “constructor/),
+      });
+      expect(note()).toBe('as üsual');
+    },
+  );
+
+  // RFC 9110, 15.5.16.
+  it.each(['gzip', 'deflate', 'br', 'identity, gzip'])('is taken in no encoding: %s', async (encoding) => {
+    for (const body of ['{"note": "x"}', gzipSync('{"note": "x"}')]) {
+      const reply = await put(body, { 'content-encoding': encoding });
+      expect([reply.status, await reply.json()]).toMatchObject([415, { code: 'wrong-type' }]);
+      expect(reply.headers.get('accept-encoding')).toBe('identity');
+    }
+    expect(note()).toBe('as üsual');
+  });
+
+  it('counts if its encoding is none', async () => {
+    expect((await put('{"note": "as üsual"}', { 'content-encoding': 'Identity' })).status).toBe(200);
+  });
+
+  it.each([
+    ['/api/nope', 404],
+    ['/nope', 404],
+    ['/api/state', 405],
+  ])('does not matter where there is nothing: %s', async (path, status) => {
+    const { problem } = await refused('POST', path, 'application/json', `"${'a'.repeat(2_000_000)}"`);
+    expect(problem.status).toBe(status);
   });
 });
 
