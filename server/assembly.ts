@@ -63,7 +63,7 @@ import { VERSION } from './version.ts';
 export interface AssemblyOptions {
   readonly startup: StartupSettings;
   /** Reads the settings of the line from the record. */
-  readonly settings: (store: Store) => Pick<RecoveredSettings, 'settings' | 'reset'>;
+  readonly settings: (store: Store) => Omit<RecoveredSettings, 'problems'>;
   readonly timeZone: string;
   /** Identifies this start of the service, so that pages notice a restart. */
   readonly boot: string;
@@ -147,6 +147,7 @@ export async function assemble({ startup, timeZone, log, ...options }: AssemblyO
     unusableSource: (problem, isFixed) => new UnusableSource(problem, isFixed),
     settings: recovered.settings,
     settingsReset: recovered.reset,
+    settingsNotice: recovered.notice,
     fixedSource: startup.source,
     timeZone,
     undoStopForMs: options.undoStopForMs ?? 1000 * STOP_CAN_BE_UNDONE_S,

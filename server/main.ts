@@ -12,6 +12,7 @@ import { invitationText } from './command/invitation-text.ts';
 import { rememberAddresses } from './command/known-addresses.ts';
 import { localTimeZone } from './command/local-time-zone.ts';
 import { reportToSystemd } from './command/systemd-notify.ts';
+import { isOfRealLine } from './entities/run.ts';
 import { askForDiagnosis, askForInvitation } from './identity/pairing-socket.ts';
 import { messageOf, Problem } from './problem/problem.ts';
 import type { StartupSettings } from './settings/startup-settings.ts';
@@ -152,7 +153,7 @@ async function watch(startup: StartupSettings, examples: boolean): Promise<void>
   rememberAddresses();
   // Files of uploads and exports are for this user only, like the record.
   process.umask(0o077);
-  const [{ assemble }, { foldersOfUpdate }, { serviceLog }, { recoverLineSettings }, { unusableFolders }] =
+  const [{ assemble }, { foldersOfUpdate }, { serviceLog }, { recoverSavedSettings }, { unusableFolders }] =
     await Promise.all([
       import('./assembly.ts'),
       import('./store/index.ts'),
@@ -165,21 +166,21 @@ async function watch(startup: StartupSettings, examples: boolean): Promise<void>
   const { dataFolder, backupFolder, https } = startup;
   await awaitFolders([dataFolder, ...(https?.kind === 'own-ca' ? [https.folder] : [])], say);
   await awaitFolders(foldersOfUpdate(dataFolder, backupFolder), say);
+  const timeZone = localTimeZone(process.env, (name) =>
+    log.warn(`The time zone “${name}” is unknown, so all local times are UTC. Set TZ to a name such as Europe/Berlin.`),
+  );
   const service = await assemble({
     startup,
-    settings: ({ writer }) => {
-      const { settings, problems, reset } = recoverLineSettings(writer.loadLineSettings());
+    settings: ({ writer, reader }) => {
+      const hasWatchedRealLine = () => reader.runs().some(isOfRealLine);
+      const { problems, ...recovered } = recoverSavedSettings(writer.loadLineSettings(), timeZone, hasWatchedRealLine);
       for (const problem of problems) {
         log.warn(`A saved setting cannot be used. ${problem}`);
         writer.log({ timeMs: Date.now(), runId: null, who: 'service', what: problem });
       }
-      return { settings, reset };
+      return recovered;
     },
-    timeZone: localTimeZone(process.env, (name) =>
-      log.warn(
-        `The time zone “${name}” is unknown, so all local times are UTC. Set TZ to a name such as Europe/Berlin.`,
-      ),
-    ),
+    timeZone,
     boot: randomUUID(),
     pageFolder: PAGE_FOLDER,
     log,

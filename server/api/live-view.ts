@@ -73,6 +73,11 @@ function liveSpool(s: LineSnapshot, spool: Spool, woundMm: number): LiveSpool {
   };
 }
 
+function settingsProblemOf({ settingsNotice, settingsReset }: LineSnapshot): string | null {
+  const texts = [settingsNotice, resetText(settingsReset)].filter((text) => text !== null);
+  return texts.length === 0 ? null : texts.join(' ');
+}
+
 /** The live state as the API returns it. */
 export function liveView(monitor: LineMonitor, boot: string, notificationProblems: readonly string[]): LiveState {
   const s = monitor.snapshot();
@@ -180,7 +185,7 @@ export function liveView(monitor: LineMonitor, boot: string, notificationProblem
     sections: shown.toReversed().map((section) => sectionView(section, frame, s.placesAreKnown ? now : null)),
     notWatched: [...NOT_WATCHED.filter((what) => s.unwatched[what] !== null), ...s.unwatched.minor],
     notificationProblems: [...notificationProblems],
-    settingsProblem: resetText(s.settingsReset),
+    settingsProblem: settingsProblemOf(s),
     alarms: s.alarms.map(alarmView),
     suppressed: s.suppressed.map(alarmView),
     advice: liveAdvice(s, blind),

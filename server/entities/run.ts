@@ -55,6 +55,14 @@ export const RECORDED_LOG = 'recorded log ';
 /** Start of the source title of an example run, which the simulator made at the first start. */
 export const EXAMPLE = 'example: ';
 
+/** Start of the source title of a simulated line. */
+export const SIMULATOR = 'simulator, ';
+
+/** Whether a run was made by a line of the house, watched as it happened. */
+export function isOfRealLine(run: Pick<Run, 'sourceTitle'>): boolean {
+  return wasWatched(run) && !run.sourceTitle.startsWith(SIMULATOR);
+}
+
 /** Whether a run is only there to look at, and says nothing about the real line. */
 export function isExample({ sourceTitle }: Pick<Run, 'sourceTitle'>): boolean {
   return sourceTitle.startsWith(EXAMPLE);

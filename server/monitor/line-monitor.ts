@@ -21,7 +21,7 @@ const TICK_EVERY_MS = 200;
 
 /** Creates a monitor. Neither record nor source is touched before `open`. */
 export function createLineMonitor(parts: LineMonitorParts): LineMonitor {
-  const settings = new SettingsInForce(withLimits(parts.settings), parts.settingsReset);
+  const settings = new SettingsInForce(withLimits(parts.settings), parts.settingsReset, parts.settingsNotice);
   return new LineMonitor(parts, new Listeners(parts.log), settings);
 }
 
@@ -61,7 +61,7 @@ export class LineMonitor {
     this.#life = life;
     // Before the first request: a stage that a user states belongs to the run that goes on, or starts the next one.
     const line = this.#opened;
-    resumeUnfinishedRun({ ...this.#parts, ...line, log: this.#parts.log, lineLog: line.log });
+    resumeUnfinishedRun(line.resumeParts);
   }
 
   /** Starts watching; opens the monitor first if necessary. */

@@ -40,7 +40,7 @@ export async function importRecording(
     writer: store.writer,
     clock: () => Date.now(),
     log: silent,
-    settings: () => recoverLineSettings(store.writer.loadLineSettings()).settings,
+    settings: () => recoverLineSettings(store.writer.loadLineSettings().settings).settings,
     timeZone,
   });
   const timer = setInterval(() => {

@@ -5,7 +5,7 @@ import { Problem } from '../problem/problem.ts';
 import { boundText } from '../problem/sentence.ts';
 import { isRole, type Role } from '../reading/names.ts';
 import { quantityOf, unitFor, unitsOf } from '../reading/units.ts';
-import { LineSettings } from './line-settings.ts';
+import { LineSettings, NO_SOURCE } from './line-settings.ts';
 
 const validator = Compile(LineSettings);
 
@@ -175,19 +175,63 @@ function wrong(path: string, message: string, params: unknown): Problem {
   return new Problem('bad-setting', `The setting “${name}” ${what}.`, 'Correct it and save again.', { pointer });
 }
 
+export interface SavedSettings {
+  /** As a plain object; null = never saved; no object = no version can be read. */
+  readonly settings: unknown;
+  /** When they were saved, UTC ms, if no later version can be read; null = they are the newest. */
+  readonly olderMs: number | null;
+}
+
 export interface RecoveredSettings {
   readonly settings: LineSettings;
   /** A sentence for each saved setting that could not be used. */
   readonly problems: readonly string[];
   /** Settings that have their defaults for that reason. */
   readonly reset: readonly (keyof LineSettings)[];
+  /** Sentences for pages: settings of an earlier version are used, or the source is lost; null = neither. */
+  readonly notice: string | null;
+}
+
+/**
+ * The settings of the line as saved. A lost source becomes the simulator, as in a new installation, only where no real line
+ * was ever watched: a simulated one would look as if all were well.
+ */
+export function recoverSavedSettings(
+  { settings: saved, olderMs }: SavedSettings,
+  timeZone: string,
+  hasWatchedRealLine: () => boolean,
+): RecoveredSettings {
+  const recovered = recoverLineSettings(saved);
+  const stated = typeof saved === 'object' && saved !== null && 'source' in saved;
+  const isLost = saved !== null && (!stated || recovered.reset.includes('source'));
+  const sourceIsLost = isLost && hasWatchedRealLine();
+  const settings = sourceIsLost ? { ...recovered.settings, source: NO_SOURCE } : recovered.settings;
+  const notices = [
+    ...(olderMs === null ? [] : [olderText(olderMs, timeZone, settings.source)]),
+    ...(sourceIsLost ? [SOURCE_LOST] : []),
+  ];
+  return {
+    settings,
+    problems: [...notices, ...recovered.problems],
+    reset: sourceIsLost ? recovered.reset.filter((name) => name !== 'source') : recovered.reset,
+    notice: notices.length === 0 ? null : notices.join(' '),
+  };
+}
+
+const SOURCE_LOST =
+  'The saved source of the line could not be read, so the line is not watched. Choose the source on the Set-up page.';
+
+function olderText(savedMs: number, timeZone: string, source: string): string {
+  const saved = new Intl.DateTimeFormat('en-GB', { dateStyle: 'medium', timeStyle: 'short', timeZone }).format(savedMs);
+  const from = source === NO_SOURCE ? '' : `, with the source ${source === '' ? 'simulator' : source}`;
+  return `The settings of the line saved last could not be read. Those saved on ${saved} are used${from}.`;
 }
 
 /**
  * Saved settings, perhaps from another version of the program. Each one that is refused is left out, so that the service and
  * its set-up page always start; the others are kept together, since some are right only together.
  */
-export function recoverLineSettings(saved: unknown): RecoveredSettings {
+export function recoverLineSettings(saved: unknown): Omit<RecoveredSettings, 'notice'> {
   const defaults = defaultLineSettings();
   const known = Object.keys(defaults) as (keyof LineSettings)[];
   if (saved === null || saved === undefined) return { settings: defaults, problems: [], reset: [] };
@@ -235,8 +279,11 @@ function strangersText(names: readonly string[]): string {
 /** Which settings have their defaults because what was saved could not be used, as a sentence; null = none. */
 export function resetText(reset: readonly (keyof LineSettings)[]): string | null {
   if (reset.length === 0) return null;
-  if (reset.length === Object.keys(LineSettings.properties).length)
-    return 'The saved settings of the line could not be read. All have their defaults.';
+  const others = Object.keys(LineSettings.properties).filter((name) => !(reset as readonly string[]).includes(name));
+  if (others.every((name) => name === 'source')) {
+    const all = others.length === 0 ? 'All' : 'All others';
+    return `The saved settings of the line could not be read. ${all} have their defaults.`;
+  }
   const titles = reset.map((name) => (LineSettings.properties[name] as { title?: string }).title ?? name);
   const [them, have] =
     reset.length === 1 ? ['A saved setting', 'It has its default'] : ['Saved settings', 'They have their defaults'];

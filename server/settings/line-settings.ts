@@ -5,6 +5,9 @@ import { TOLERANCE_MIN_MM } from '../strand/strand-limits.ts';
 
 const COMMON = 'common practice, no source';
 
+/** The source of a line that is not watched until a user chooses one. */
+export const NO_SOURCE = 'none';
+
 /** Settings of the line and its printer. Stored in the database and edited on the set-up page. */
 export const LineSettings = Type.Object(
   {
@@ -17,7 +20,7 @@ export const LineSettings = Type.Object(
     source: Type.String({
       title: 'Source of the reading lines',
       description:
-        'simulator:SCENARIO, serial:PATH?baud=115200, tcp:HOST:PORT or file:PATH?pace=1. Empty = the simulator.',
+        'simulator:SCENARIO, serial:PATH?baud=115200, tcp:HOST:PORT or file:PATH?pace=1. Empty = the simulator, none = no source.',
       default: '',
       maxLength: 500,
     }),

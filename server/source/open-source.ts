@@ -1,4 +1,5 @@
 import { fileSource } from './file-source.ts';
+import { MissingSource } from './missing-source.ts';
 import { refuseForbidden, type SourceLimits } from './permitted-source.ts';
 import { serialSource } from './serial-source.ts';
 import { simulatedSource } from './simulated-source.ts';
@@ -19,6 +20,8 @@ export function openSource(address: string, clock: () => number, limits: SourceL
   switch (parsed.kind) {
     case 'simulator':
       return simulatedSource(parsed, clock);
+    case 'none':
+      return new MissingSource();
     case 'serial':
       return serialSource(parsed, clock);
     case 'tcp':

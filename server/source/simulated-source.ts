@@ -1,5 +1,6 @@
 import { createSimulation, type Scenario, type Simulation, SimulatorInputError } from '../../simulator/index.ts';
 import { createPacedRun, type PacedRun } from '../../simulator/pace.ts';
+import { SIMULATOR } from '../entities/run.ts';
 import { messageOf, Problem } from '../problem/problem.ts';
 import type { Source, SourceListener } from './source.ts';
 import type { Pace } from './source-address.ts';
@@ -50,7 +51,7 @@ class SimulatedSource implements Source {
   #listener: SourceListener | null = null;
 
   constructor(options: SimulatedSourceOptions, simulation: Simulation, clock: () => number) {
-    this.title = `simulator, scenario ${simulation.scenario.name}`;
+    this.title = `${SIMULATOR}scenario ${simulation.scenario.name}`;
     this.timing = options.pace === 1 ? 'live' : 'recorded';
     this.playback = { what: 'simulation', pace: options.pace };
     if (options.startMs !== undefined) this.recorded = { startMs: options.startMs, rateHz: null };

@@ -1,4 +1,5 @@
 import { Problem } from '../problem/problem.ts';
+import { NO_SOURCE } from '../settings/line-settings.ts';
 
 /** Speed of a recording or simulation: 1 = real time, 20 = twenty times as fast, 'max' = as fast as possible. */
 export type Pace = number | 'max';
@@ -13,6 +14,7 @@ export type SourceAddress =
       /** Additional fields in each line. */
       readonly also: readonly string[];
     }
+  | { readonly kind: 'none' }
   | { readonly kind: 'serial'; readonly path: string; readonly baud: number }
   | { readonly kind: 'tcp'; readonly host: string; readonly port: number }
   | {
@@ -30,13 +32,14 @@ const FORMS =
 const DEFAULT_SCENARIO = 'evening';
 
 /**
- * Parse the address of a source: one of the four forms, a bare `/dev/…` or `COM3` (serial), or nothing (the simulator).
+ * Parse the address of a source: one of the four forms, a bare `/dev/…` or `COM3` (serial), `none`, or nothing (the simulator).
  * Options follow the last `?`.
  * @throws Problem `bad-setting`: the address is wrong
  */
 export function parseSourceAddress(text: string): SourceAddress {
   const address = text.trim();
   if (address === '') return simulator('', new Options(''));
+  if (address === NO_SOURCE) return { kind: 'none' };
   if (/^\/dev\//.test(address) || /^COM\d+(?:\?|$)/i.test(address)) return parseSourceAddress(`serial:${address}`);
   const [, scheme, rest] = /^([a-z]+):(.*)$/is.exec(address) ?? [];
   if (scheme === undefined || rest === undefined) {

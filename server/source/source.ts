@@ -33,6 +33,8 @@ export interface Source {
   readonly timing: 'live' | 'recorded';
   /** Stands in for a source that cannot be used now. */
   readonly isUnusable?: true;
+  /** No source is chosen. */
+  readonly isMissing?: true;
   /** Whether it continues while the service is stopped. A real line does; a recording or a simulation starts again. */
   readonly resumable: boolean;
   /** Kind and pace of a source that is not a real line running now. */

@@ -55,7 +55,11 @@ export async function startTestService(
       trustedProxies: [],
       ...startup,
     },
-    settings: () => ({ settings: checkLineSettings(settings, defaultLineSettings()), reset: settingsReset }),
+    settings: () => ({
+      settings: checkLineSettings(settings, defaultLineSettings()),
+      reset: settingsReset,
+      notice: null,
+    }),
     timeZone: 'Europe/Vienna',
     boot: 'test',
     pageFolder: pageFolder ?? join(folder, 'no-page'),

@@ -25,7 +25,10 @@ it('names the settings, and stops naming each once it is saved, changed or not',
   // Saving the default unchanged also counts: the next start can read it.
   await save({ nominalMm: settings.nominalMm });
   expect(await problem()).toBeNull();
-  expect(service.store.writer.loadLineSettings()).toMatchObject({ nominalMm: settings.nominalMm, toleranceMm: 0.03 });
+  expect(service.store.writer.loadLineSettings().settings).toMatchObject({
+    nominalMm: settings.nominalMm,
+    toleranceMm: 0.03,
+  });
   const log = await service.get<LogEntry[]>('/api/log?limit=5');
   expect(log.map(({ what }) => what)).toContain('Kept the defaults of nominalMm.');
 });

@@ -105,7 +105,7 @@ describe('settings that cannot be read', () => {
       expect(damaged).toStrictEqual([expect.stringContaining('belong to run 77, which does not exist')]);
       for (let i = 0; i < 2; i++) {
         expect(store.spoolStatements.printers()).toStrictEqual([]);
-        const { settings, problems } = recoverLineSettings(store.writer.loadLineSettings());
+        const { settings, problems } = recoverLineSettings(store.writer.loadLineSettings().settings);
         expect(settings.nominalMm).toBe(1.75);
         expect(problems).toHaveLength(1);
         expect(store.writer.loadAlarmSettings()).toStrictEqual({ neck: { delayS: 3 } });

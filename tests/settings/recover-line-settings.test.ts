@@ -1,5 +1,10 @@
-import { expect, it } from 'vitest';
-import { defaultLineSettings, recoverLineSettings, resetText } from '../../server/settings/check-line-settings.ts';
+import { describe, expect, it } from 'vitest';
+import {
+  defaultLineSettings,
+  recoverLineSettings,
+  recoverSavedSettings,
+  resetText,
+} from '../../server/settings/check-line-settings.ts';
 
 /** Right only together: each alone contradicts a default for 1.75 mm. */
 const FOR_2_85 = { nominalMm: 2.85, hotendLimitMm: 3, smallestFeedableMm: 2.6 };
@@ -51,4 +56,44 @@ it('ignores thousands of names that are no settings at once, and names a few', (
   expect(settings).toEqual({ ...defaultLineSettings(), lineName: 'Loft' });
   expect(problems).toEqual(['“x0”, “x1”, “x2”, “x3”, “x4” and 19995 more were ignored. There are no such settings.']);
   expect(reset).toEqual([]);
+});
+
+describe('settings as saved', () => {
+  const NEWER_LOST = {
+    settings: { ...defaultLineSettings(), source: 'tcp:192.0.2.7:2000' },
+    olderMs: Date.UTC(2026, 10, 5, 12),
+  };
+  const WHOLE = { ...NEWER_LOST, olderMs: null };
+  const lost = (settings: unknown, watchedReal: boolean) =>
+    recoverSavedSettings({ settings, olderMs: null }, 'Europe/Vienna', () => watchedReal);
+
+  it('say of when they are, and their source, if later ones cannot be read', () => {
+    const { notice, problems, settings } = recoverSavedSettings(NEWER_LOST, 'Europe/Vienna', () => true);
+    expect(settings.source).toBe('tcp:192.0.2.7:2000');
+    expect(notice).toBe(
+      'The settings of the line saved last could not be read. Those saved on 5 Nov 2026, 13:00 are used, with the source tcp:192.0.2.7:2000.',
+    );
+    expect(problems).toStrictEqual([notice]);
+    expect(recoverSavedSettings(WHOLE, 'UTC', () => true).notice).toBeNull();
+  });
+
+  it.each(['', { ...defaultLineSettings(), source: 7 }, { lineName: 'Loft' }])(
+    'choose no source instead of the simulator if that of a real line is lost: %j',
+    (settings) => {
+      const real = lost(settings, true);
+      expect([real.settings.source, real.reset.includes('source')]).toStrictEqual(['none', false]);
+      expect(real.notice).toContain('the line is not watched');
+      expect(lost(settings, false)).toMatchObject({ settings: { source: '' }, notice: null });
+    },
+  );
+
+  it('choose the simulator in a new installation', () => {
+    expect(lost(null, true)).toMatchObject({ settings: { source: '' }, notice: null, reset: [] });
+  });
+
+  it('do not say that a lost source has its default', () => {
+    expect(resetText(lost('', true).reset)).toBe(
+      'The saved settings of the line could not be read. All others have their defaults.',
+    );
+  });
 });

@@ -236,7 +236,7 @@ describe('a database of an older layout', () => {
         expect(reader.statedSections(4)[0]!.decision).toBe(layout < 18 ? undefined : 'left');
         expect(reader.alarmJournal(4)[0]).toMatchObject({ step: 'raised', timeMs: START_MS + 5 });
         expect(reader.logEntries({ runId: 4, limit: 5 })[0]).toMatchObject({ who: 'Kim', what: 'Changed the spool.' });
-        expect(writer.loadLineSettings()).toMatchObject({ lineName: 'Old line', smallestFeedableMm: 1.65 });
+        expect(writer.loadLineSettings().settings).toMatchObject({ lineName: 'Old line', smallestFeedableMm: 1.65 });
         expect(writer.standingAlarms()).toMatchObject([{ id: 5, type: 'heaterLosingTemperature', subject: 'zone 2' }]);
         if (layout >= 24) expect(reader.run(4)).toMatchObject({ title: 'New die', isTest: true });
         expect(reader.spools(4)[0]!.title).toBe(layout < 27 ? '' : 'For the lamp');

@@ -345,7 +345,7 @@ describe('the record', () => {
   it('keeps the log, newest first, and the settings of the line as last saved', async () => {
     await overRestart(
       ({ writer }) => {
-        expect(writer.loadLineSettings()).toBeNull();
+        expect(writer.loadLineSettings()).toStrictEqual({ settings: null, olderMs: null });
         const runId = beginRun({ writer } as Store);
         for (let i = 0; i < 5; i++)
           writer.log({ timeMs: i, runId: i % 2 ? runId : null, who: 'phone', what: `did ${i}` });
@@ -358,7 +358,7 @@ describe('the record', () => {
         expect(logged({ limit: 3 })).toStrictEqual(['did 4', 'did 3', 'did 2']);
         expect(logged({ runId: 1, limit: 10 })).toStrictEqual(['did 3', 'did 1']);
         expect(logged({ runId: null, limit: 10 })).toStrictEqual(['did 4', 'did 2', 'did 0']);
-        expect(writer.loadLineSettings()).toStrictEqual({ nominalMm: 2.85, names: ['é'] });
+        expect(writer.loadLineSettings()).toStrictEqual({ settings: { nominalMm: 2.85, names: ['é'] }, olderMs: null });
       },
     );
   });

@@ -56,6 +56,7 @@ describe('the set-up page', () => {
 
   it.each([
     '',
+    'none',
     'simulator:damp-feed?seed=3&pace=2',
     'serial:/dev/serial/by-id/usb-board-if00?baud=250000',
     'tcp:192.0.2.7:2000',

@@ -17,6 +17,7 @@ import { SettingsForm } from './settings-form.tsx';
 import { loadWithSchema, type SettingsAnswer } from './settings-store.ts';
 import { SignalsPart } from './signals-part.tsx';
 import { SourcePicker } from './source-picker.tsx';
+import { partsOf } from './source-text.ts';
 import { useSignals } from './use-signals.ts';
 
 /** From a board that was just plugged in to a line that is watched; below it every setting. */
@@ -63,14 +64,21 @@ export default function SetUpPage() {
   );
 }
 
-/** Which settings have their defaults because what was saved could not be read, until each has been saved. */
+const KEEP_EARLIER = 'Correct below what has changed since, or keep them.';
+
+/** Which settings have their defaults or are those of an earlier version, because what was saved could not be read, until they have been saved. */
 function ResetNote({ names }: { names: readonly string[] }) {
   const [problem, setProblem] = useState<ServiceProblem | null>(null);
   const text = live.value?.settingsProblem ?? null;
   const known = settings.value;
   if (text === null || known === null) return null;
+  const isEarlier = names.length === 0;
+  // A source can only be chosen.
+  const canKeep = !isEarlier || partsOf(known.source).kind !== 'none';
   const keep = () =>
-    saveSettings(Object.fromEntries(Object.entries(known).filter(([name]) => names.includes(name)))).then(
+    saveSettings(
+      isEarlier ? known : Object.fromEntries(Object.entries(known).filter(([name]) => names.includes(name))),
+    ).then(
       () => setProblem(null),
       (thrown) => setProblem(asProblem(thrown)),
     );
@@ -78,13 +86,17 @@ function ResetNote({ names }: { names: readonly string[] }) {
     <div class="problem" role="alert" data-testid="settings-note">
       <Shape of="abnormal" size={20} />
       <div>
-        <p>{text} Enter your own below, or keep the defaults.</p>
-        {problem && <ProblemNote problem={problem} />}
-        <p class="actions">
-          <button type="button" onClick={keep}>
-            Keep the defaults
-          </button>
+        <p>
+          {text} {canKeep && (isEarlier ? KEEP_EARLIER : 'Enter your own below, or keep the defaults.')}
         </p>
+        {problem && <ProblemNote problem={problem} />}
+        {canKeep && (
+          <p class="actions">
+            <button type="button" onClick={keep}>
+              {isEarlier ? 'Keep these settings' : 'Keep the defaults'}
+            </button>
+          </p>
+        )}
       </div>
     </div>
   );

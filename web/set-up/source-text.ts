@@ -1,11 +1,14 @@
 /** Splits the source setting into its parts, and joins them again. */
 export type SourceParts =
+  /** None is chosen. */
+  | { readonly kind: 'none' }
   | { readonly kind: 'simulator'; readonly scenario: string }
   | { readonly kind: 'serial'; readonly path: string; readonly baud: string }
   | { readonly kind: 'tcp'; readonly address: string }
   | { readonly kind: 'file'; readonly path: string; readonly pace: string };
 
 export function partsOf(source: string): SourceParts {
+  if (source === 'none') return { kind: 'none' };
   const isBarePort = /^\/dev\/|^COM\d+(?:\?|$)/i.test(source);
   const address = isBarePort ? `serial:${source}` : source;
   const [, kind = '', rest = ''] = /^(simulator|serial|tcp|file):?(.*)$/.exec(address) ?? [];
@@ -19,6 +22,8 @@ export function partsOf(source: string): SourceParts {
 
 export function sourceText(parts: SourceParts): string {
   switch (parts.kind) {
+    case 'none':
+      return 'none';
     case 'simulator':
       return parts.scenario.trim() === '' ? '' : `simulator:${parts.scenario.trim()}`;
     case 'serial':

@@ -164,7 +164,10 @@ export const LiveState = component('LiveState', {
     'What cannot be watched although reading lines arrive, because a signal is missing or cannot be understood; places = where on the spool something is',
   ),
   notificationProblems: list(text(), 'What is wrong with notifications, one sentence each'),
-  settingsProblem: orNull(text(), 'Which settings have their defaults, because what was saved could not be read'),
+  settingsProblem: orNull(
+    text(),
+    'Which settings have their defaults or are those of an earlier version, because what was saved could not be read',
+  ),
   alarms: list(AlarmView, 'Active alarms, and past ones not acknowledged yet, most urgent first'),
   suppressed: list(AlarmView, 'Silenced, suppressed by design or out of service'),
   advice: list(AdviceView, 'What is worth knowing now: drift, surging, a gauge that misses too much'),

@@ -37,6 +37,8 @@ export interface LineMonitorParts {
   readonly settings: LineSettings;
   /** Those that have their defaults because what was saved could not be used. */
   readonly settingsReset?: readonly (keyof LineSettings)[];
+  /** An earlier version of the settings is used, or the source is lost, as sentences; null = neither. */
+  readonly settingsNotice?: string | null;
   /** Source address from the command line; it takes precedence over the setting. */
   readonly fixedSource: string | null;
   readonly timeZone: string;

@@ -30,6 +30,8 @@ export interface LineSnapshot {
   readonly settings: LineSettings;
   /** Settings that have their defaults because what was saved could not be used. */
   readonly settingsReset: readonly (keyof LineSettings)[];
+  /** An earlier version of the settings is used, or the source is lost, as sentences; null = neither. */
+  readonly settingsNotice: string | null;
   readonly link: LinkSnapshot;
   readonly stage: StageState;
   readonly run: Run | null;
@@ -123,6 +125,7 @@ export function lineSnapshot(parts: LineSnapshotParts): LineSnapshot {
     nowMs: clock.nowMs(),
     settings: settings.line,
     settingsReset: settings.reset,
+    settingsNotice: settings.notice,
     link,
     stage,
     run,

@@ -141,6 +141,10 @@ export class Link {
     return this.#source.isUnusable ?? false;
   }
 
+  get isMissing(): boolean {
+    return this.#source.isMissing ?? false;
+  }
+
   get timing(): 'live' | 'recorded' {
     return this.#source.timing;
   }

@@ -100,7 +100,8 @@ export function openLine(parts: LineMonitorParts, { settings, listeners, life, i
     log,
     listeners,
   });
-  const changes = new SettingsChange({ ...shared, follower, conditionChecker, log, life });
+  const resumeParts = { ...shared, follower, log: parts.log, lineLog: log, trendReader };
+  const changes = new SettingsChange({ ...shared, follower, conditionChecker, log, life, resumeParts });
   const periodicTasks: PeriodicTasks = new PeriodicTasks({
     ...shared,
     follower,
@@ -120,6 +121,7 @@ export function openLine(parts: LineMonitorParts, { settings, listeners, life, i
     trendReader,
     userStatements,
     changes,
+    resumeParts,
     periodicTasks,
   };
 }

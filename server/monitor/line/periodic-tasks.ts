@@ -83,8 +83,9 @@ export class PeriodicTasks {
     if (Math.abs(nowMs - this.#lastWorkMs) < WORK_EVERY_MS) return;
     this.#lastWorkMs = nowMs;
     zones.saveIfChanged(connection.link.title, follower.lineTracker.zoneModels(), nowMs);
-    // A run goes on while a user has released the port.
-    if (timing === 'live' && !connection.link.state().isReleased) this.#endWhenSilent(quietForS);
+    // A run goes on while a user has released the port, or no source is chosen: then no one knows whether the line stands.
+    const { isMissing } = connection.link;
+    if (timing === 'live' && !isMissing && !connection.link.state().isReleased) this.#endWhenSilent(quietForS);
     follower.endStoppedRun();
     this.#endStopWhenAtRest(nowMs, quietForS);
     this.#watchClock();

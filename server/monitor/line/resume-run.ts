@@ -1,10 +1,10 @@
 import { lastReportedSection } from '../../alarm/conditions.ts';
-import type { Run } from '../../entities/run.ts';
+import { isOfRealLine, type Run } from '../../entities/run.ts';
 import type { Spool } from '../../entities/spool.ts';
 import type { AlarmService } from '../alarm-service.ts';
 import type { MonotonicClock } from '../clock.ts';
 import type { Log } from '../log.ts';
-import type { RecordWriter } from '../ports/record.ts';
+import type { RecordWriter, UnfinishedRun } from '../ports/record.ts';
 import type { LastSample } from '../ports/samples.ts';
 import type { Connection } from './connection.ts';
 import { stillHolding } from './line-conditions.ts';
@@ -36,31 +36,42 @@ export interface ResumeParts {
  * ends a run; the strand that passed in between is unknown. Otherwise the run ends at its last reading: recordings and simulations start over.
  */
 export function resumeUnfinishedRun(parts: ResumeParts): void {
-  const { clock, log, writer, settings, follower, alarms } = parts;
-  const unfinished = writer.unfinishedRun();
+  const unfinished = parts.writer.unfinishedRun();
   if (unfinished === null) return;
-  const { run, spool, last, statedStage } = unfinished;
-  const nowMs = clock.nowMs();
-  const stopAfterMs = settings.line.stopAfterMin * 60_000;
-  const withinMs = Math.max(stopAfterMs, RESUMED_WITHIN_MS);
-  const recent = last !== null && nowMs - last.timeMs < withinMs && nowMs > last.timeMs;
-  if (!recent || !isSameLine(parts.connection, run)) {
-    follower.sections.closeOpen(run.id);
-    follower.runTracker.closeUnfinished(run, spool, last);
-    alarms.runEnded(Math.max(nowMs, last?.timeMs ?? 0));
-    log.info(`Run ${run.id} had not ended when the service stopped. Ended it at its last reading.`);
+  if (canResume(parts, unfinished)) {
+    resumeRun(parts, unfinished);
     return;
   }
-  const stage = statedStage ?? (spool === null ? 'heating' : 'winding');
-  const reported = lastReportedSection([...alarms.standing(), ...alarms.suppressed()], run.id);
-  follower.resume(run, { stage, setByUser: statedStage !== null }, last, reported);
-  parts.lineLog.write('service', `Resumed run ${run.id} after a restart of the service.`);
-  follower.saveRunSettings();
-  resumeStrand(parts, run, last);
+  const { clock, log, follower, alarms } = parts;
+  const { run, spool, last } = unfinished;
+  follower.sections.closeOpen(run.id);
+  follower.runTracker.closeUnfinished(run, spool, last);
+  alarms.runEnded(Math.max(clock.nowMs(), last?.timeMs ?? 0));
+  log.info(`Run ${run.id} had not ended when the service stopped. Ended it at its last reading.`);
 }
 
 function isSameLine({ link }: Connection, run: Run): boolean {
   return link.timing === 'live' && link.title === run.sourceTitle && link.resumable;
+}
+
+/** As long as no source is chosen, it may be that of any real line. */
+export function canResume({ clock, settings, connection }: ResumeParts, { run, last }: UnfinishedRun): boolean {
+  const nowMs = clock.nowMs();
+  const withinMs = Math.max(settings.line.stopAfterMin * 60_000, RESUMED_WITHIN_MS);
+  const recent = last !== null && nowMs - last.timeMs < withinMs && nowMs > last.timeMs;
+  return recent && (connection.link.isMissing ? isOfRealLine(run) : isSameLine(connection, run));
+}
+
+/** @param unfinished a run for which `canResume` */
+export function resumeRun(parts: ResumeParts, { run, spool, last, statedStage }: UnfinishedRun): void {
+  const { follower, alarms, connection, lineLog } = parts;
+  if (last === null) return;
+  const stage = statedStage ?? (spool === null ? 'heating' : 'winding');
+  const reported = lastReportedSection([...alarms.standing(), ...alarms.suppressed()], run.id);
+  follower.resume(run, { stage, setByUser: statedStage !== null }, last, reported);
+  if (!connection.link.isMissing) lineLog.write('service', `Resumed run ${run.id} after a restart of the service.`);
+  follower.saveRunSettings();
+  resumeStrand(parts, run, last);
 }
 
 /** Restores strand alarms and trends. */

@@ -9,6 +9,7 @@ import type { LifeEvent, LifeState } from './life-cycle.ts';
 import type { LineLog } from './line-log.ts';
 import type { LineMonitorParts } from './line-monitor-parts.ts';
 import type { Listeners } from './listeners.ts';
+import { canResume, type ResumeParts, resumeRun } from './resume-run.ts';
 import type { RunFollower } from './run-follower.ts';
 import type { SettingsInForce } from './settings-in-force.ts';
 import type { ZoneModels } from './zone-models.ts';
@@ -23,6 +24,7 @@ export interface SettingsChangeParts
   readonly conditionChecker: ConditionChecker;
   readonly log: LineLog;
   readonly listeners: Listeners;
+  readonly resumeParts: ResumeParts;
   /** Applies an event to the monitor's life cycle. @returns its new state; null = the event is not possible */
   life(event: LifeEvent): LifeState | null;
 }
@@ -71,10 +73,12 @@ export class SettingsChange {
     );
     const stated = Object.keys(input as object);
     const keepsDefaults = settings.reset.filter((name) => stated.includes(name) && !changed.includes(name));
-    if (changed.length === 0 && keepsDefaults.length === 0) return;
+    const confirms = settings.notice !== null;
+    if (changed.length === 0 && keepsDefaults.length === 0 && !confirms) return;
     writer.saveLineSettings(next);
     settings.replace(next, stated);
     if (keepsDefaults.length > 0) log.write(who, `Kept the defaults of ${keepsDefaults.join(', ')}.`);
+    else if (changed.length === 0) log.write(who, 'Kept the settings.');
     if (changed.length === 0) return listeners.changed();
     const changes = changed.map((name) => `${name} to ${JSON.stringify(next[name])}`).join(', ');
     log.write(who, `Changed the settings ${changes}.`);
@@ -97,9 +101,12 @@ export class SettingsChange {
     conditionChecker.linkReplaced();
   }
 
-  /** Another source has another strand, so the run ends. With new reading rules only, it continues. */
+  /**
+   * Another source has another strand, so the run ends. With new reading rules only, it continues; also if no source was chosen
+   * and the one that is now is that of the run.
+   */
   async #reconnect(otherSource: boolean): Promise<void> {
-    const { life, connection, follower, zones, conditionChecker } = this.#parts;
+    const { life, connection, follower, zones, conditionChecker, writer, resumeParts } = this.#parts;
     // Its drive may have begun to hang since.
     await this.#parts.askSource?.(this.#source);
     if (life('disconnect') === null) return;
@@ -107,12 +114,15 @@ export class SettingsChange {
     const after = life('connect');
     // The monitor has been stopped in the meantime.
     if (after === null) return;
-    if (otherSource) follower.endRun();
+    const unfinished = connection.link.isMissing ? writer.unfinishedRun() : null;
     connection.replaceLink(otherSource ? null : follower.lineTracker.lastTimeMs);
+    const goesOn = unfinished !== null && canResume(resumeParts, unfinished);
+    if (otherSource && !goesOn) follower.endRun();
     if (otherSource) {
       zones.load(connection.link.title);
       follower.startOver();
     }
+    if (goesOn) resumeRun(resumeParts, unfinished);
     conditionChecker.linkReplaced();
     if (after.is === 'watching') connection.link.start();
     this.awaitSource(otherSource);

@@ -1,5 +1,5 @@
 import type { HeatLimits } from '../../heat/zone-status.ts';
-import type { LineSettings } from '../../settings/line-settings.ts';
+import { type LineSettings, NO_SOURCE } from '../../settings/line-settings.ts';
 import type { StrandLimits } from '../../strand/strand-limits.ts';
 import { heatLimits, strandLimits } from '../settings-to-parts.ts';
 
@@ -18,11 +18,21 @@ export function withLimits(line: LineSettings): SettingsWithLimits {
 export class SettingsInForce {
   #current: SettingsWithLimits;
   #reset: readonly (keyof LineSettings)[];
+  #notice: string | null;
 
-  /** @param reset have their defaults because what was saved could not be used */
-  constructor(current: SettingsWithLimits, reset: readonly (keyof LineSettings)[] = []) {
+  /**
+   * @param reset have their defaults because what was saved could not be used
+   * @param notice an earlier version is used, or the source is lost, as sentences; null = neither
+   */
+  constructor(current: SettingsWithLimits, reset: readonly (keyof LineSettings)[] = [], notice: string | null = null) {
     this.#current = current;
     this.#reset = reset;
+    this.#notice = notice;
+  }
+
+  /** What else users must know of the settings, until they have been saved with a source; null = nothing. */
+  get notice(): string | null {
+    return this.#notice;
   }
 
   /** Settings that have their defaults because what was saved could not be used. A user has not stated them since. */
@@ -46,5 +56,6 @@ export class SettingsInForce {
   replace(next: LineSettings, stated: readonly string[]): void {
     this.#current = withLimits(next);
     this.#reset = this.#reset.filter((name) => !stated.includes(name));
+    if (next.source !== NO_SOURCE) this.#notice = null;
   }
 }

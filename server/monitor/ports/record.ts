@@ -4,6 +4,7 @@ import type { Binned, BinnedKind } from '../../entities/bin.ts';
 import type { Lot, NewRun, Run, RunSettings } from '../../entities/run.ts';
 import type { NewSpool, Spool } from '../../entities/spool.ts';
 import type { ThermalModel } from '../../heat/thermal-model.ts';
+import type { SavedSettings } from '../../settings/check-line-settings.ts';
 import type { Stage } from '../../stage/stage.ts';
 import type { MeasuredSection, StatedSection } from '../../strand/section.ts';
 import type { PrintAmount } from '../../strand/verdict/print-fit.ts';
@@ -32,18 +33,21 @@ export interface RunDate {
   readonly isMoving: boolean;
 }
 
+/** A run that has not ended, because the service was stopped during it. */
+export interface UnfinishedRun {
+  readonly run: Run;
+  readonly spool: Spool | null;
+  readonly last: LastSample | null;
+  /** The stage stated by a user; null = it was determined automatically. */
+  readonly statedStage: Stage | null;
+}
+
 /** Writes runs and statements of users. Each call is durable when it returns, or throws. */
 export interface RecordWriter {
   beginRun(run: NewRun): Run;
   endRun(runId: number, endedMs: number): void;
-  /** The newest run that has not ended, because the service was stopped during it; null = none. */
-  unfinishedRun(): {
-    readonly run: Run;
-    readonly spool: Spool | null;
-    readonly last: LastSample | null;
-    /** The stage stated by a user; null = it was determined automatically. */
-    readonly statedStage: Stage | null;
-  } | null;
+  /** The newest one; null = none. */
+  unfinishedRun(): UnfinishedRun | null;
   /** The stage stated by a user during a run; null = automatic again. */
   saveStatedStage(runId: number, stage: Stage | null): void;
   setRunNote(runId: number, note: string): void;
@@ -109,8 +113,8 @@ export interface RecordWriter {
   /** @returns false = it is not in the bin */
   restore(kind: BinnedKind, id: number): boolean;
   log(entry: Omit<LogEntry, 'id'>): LogEntry;
-  /** Settings of the line as last saved, as a plain object; null = never saved; no object = they cannot be read. */
-  loadLineSettings(): unknown;
+  /** The settings of the line that were saved last and can be read. */
+  loadLineSettings(): SavedSettings;
   saveLineSettings(settings: object): void;
   /** Settings of alarm types that users changed, as plain objects by type. */
   loadAlarmSettings(): Readonly<Record<string, unknown>>;
