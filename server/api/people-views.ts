@@ -16,6 +16,7 @@ export function peopleView(overview: PeopleOverview) {
     failedMessages: overview.failedMessages.map(messageView),
     recent: overview.recent.map(messageView),
     notificationProblems: overview.troubles,
+    unreadable: [...overview.unreadable],
   };
 }
 

@@ -5,6 +5,7 @@ import type { Drill, DrillOutcome } from './drill.ts';
 import type { EscalationRules } from './escalation-rules.ts';
 import type { Picture } from './message.ts';
 import type { OutboxEntry } from './outbox-entry.ts';
+import type { UnreadableEntry } from './unreadable-entry.ts';
 
 export interface ChannelOverview {
   readonly channel: Channel;
@@ -32,6 +33,8 @@ export interface PeopleOverview {
   readonly recent: readonly OutboxEntry[];
   /** What prevents people from being notified, one sentence each; empty = all is well. */
   readonly troubles: readonly string[];
+  /** What the lists above leave out. */
+  readonly unreadable: readonly UnreadableEntry[];
   /** Public key for push subscriptions, base64url (RFC 8292). */
   readonly pushKey: string;
 }

@@ -5,6 +5,7 @@ import type { Drill } from './drill.ts';
 import type { Escalation } from './escalation.ts';
 import type { Message } from './message.ts';
 import type { OutboxEntry } from './outbox-entry.ts';
+import type { UnreadableEntry } from './unreadable-entry.ts';
 
 /**
  * Stores people, channels, the outbox, and up to where the alarm journal has been processed. Every call is durable when it returns,
@@ -22,6 +23,9 @@ export interface PeopleStore {
   addContact(contact: Omit<Contact, 'id'>, atMs: number): Contact;
   changeContact(contact: Contact, atMs: number): void;
   removeContact(id: number, atMs: number): void;
+
+  /** What the lists above leave out, and the rules as last saved, because they cannot be read. */
+  unreadableEntries(): readonly UnreadableEntry[];
 
   /** As last saved; null = never. */
   loadRules(): unknown;

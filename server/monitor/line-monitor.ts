@@ -21,7 +21,7 @@ const TICK_EVERY_MS = 200;
 
 /** Creates a monitor. Neither record nor source is touched before `open`. */
 export function createLineMonitor(parts: LineMonitorParts): LineMonitor {
-  const settings = new SettingsInForce(withLimits(parts.settings), parts.settingsReset, parts.settingsNotice);
+  const settings = new SettingsInForce(withLimits(parts.settings), parts.recovered);
   return new LineMonitor(parts, new Listeners(parts.log), settings);
 }
 

@@ -80,6 +80,13 @@ export class ChannelQueues {
     return [...this.#queues].filter(([, { channel }]) => channel.settings.kind === 'mqtt').map(([id]) => id);
   }
 
+  /** The channels that fail, and why. From memory, because pages ask four times a second. */
+  failures(): { readonly name: string; readonly text: string }[] {
+    return [...this.#queues.values()].flatMap(({ queue: { state }, channel: { name } }) =>
+      state.phase === 'failing' ? [{ name, text: state.text }] : [],
+    );
+  }
+
   failing(): ReadonlySet<number> {
     const ids = [...this.#queues].filter(([, { queue }]) => queue.state.phase === 'failing').map(([id]) => id);
     return new Set(ids);

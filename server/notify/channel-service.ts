@@ -8,6 +8,7 @@ import {
 } from '../escalation/channel.ts';
 import { checkChannel, checkOneSignIn } from '../escalation/check-channel.ts';
 import type { PeopleStore } from '../escalation/people-store.ts';
+import type { UnreadableEntry } from '../escalation/unreadable-entry.ts';
 import type { Clock } from '../monitor/clock.ts';
 import { Problem, within } from '../problem/problem.ts';
 import type { ChannelQueues } from './channel-queues.ts';
@@ -42,7 +43,10 @@ export class ChannelService {
   async add(channel: Omit<Channel, 'id'>, who: string): Promise<Channel> {
     const { store, queues, clock, recordAction } = this.#parts;
     const checked = this.#checked(null, channel.name, channel.settings);
-    const added = store.addChannel(checked, clock());
+    const lost = this.#unreadable().find((one) => one.name === checked.name);
+    // Whoever was notified over it is so again.
+    const added = lost === undefined ? store.addChannel(checked, clock()) : { ...checked, id: lost.id };
+    if (lost !== undefined) store.changeChannel(added, clock());
     await queues.put(added);
     recordAction(`Added the channel ${added.name} (${added.settings.kind}, ${destination(added.settings)}).`, who);
     return added;
@@ -62,10 +66,14 @@ export class ChannelService {
 
   async remove(id: number, who: string, why = 'The channel was removed.'): Promise<void> {
     const { store, queues, clock, recordAction } = this.#parts;
-    const { name } = this.find(id);
+    const { name } = this.#unreadable().find((one) => one.id === id) ?? this.find(id);
     store.removeChannel(id, clock());
     await queues.remove(id, why);
     recordAction(`Removed the channel ${name}.`, who);
+  }
+
+  #unreadable(): readonly UnreadableEntry[] {
+    return this.#parts.store.unreadableEntries().filter(({ kind }) => kind === 'channel');
   }
 
   /** The wanted name, with a number where it is taken. */

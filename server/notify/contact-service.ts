@@ -1,6 +1,7 @@
 import { checkContact } from '../escalation/check-contact.ts';
 import type { Contact } from '../escalation/contact.ts';
 import type { PeopleStore } from '../escalation/people-store.ts';
+import type { UnreadableEntry } from '../escalation/unreadable-entry.ts';
 import type { Clock } from '../monitor/clock.ts';
 
 export interface ContactServiceParts {
@@ -13,14 +14,26 @@ export interface ContactServiceParts {
 export class ContactService {
   readonly #parts: ContactServiceParts;
   #contacts: readonly Contact[] = [];
+  #unreadable: readonly UnreadableEntry[] = [];
 
   constructor(parts: ContactServiceParts) {
     this.#parts = parts;
   }
 
-  /** Reads the list from the record again: at the start, and after a channel was removed. */
+  /** Reads the list from the record again: at the start, and after channels or rules were changed. */
   reload(): void {
-    this.#contacts = this.#parts.store.contacts();
+    const { store } = this.#parts;
+    const channels = new Set(store.channels().map(({ id }) => id));
+    // Over a channel that cannot be read no one is notified.
+    this.#contacts = store
+      .contacts()
+      .map((contact) => ({ ...contact, channelIds: contact.channelIds.filter((id) => channels.has(id)) }));
+    this.#unreadable = store.unreadableEntries();
+  }
+
+  /** People, channels and rules that cannot be read. */
+  get unreadable(): readonly UnreadableEntry[] {
+    return this.#unreadable;
   }
 
   all(): readonly Contact[] {
@@ -46,10 +59,15 @@ export class ContactService {
 
   remove(id: number, who: string): void {
     const { store, clock, recordAction } = this.#parts;
-    const name = this.#contacts.find((one) => one.id === id)?.name ?? '';
+    const isThis = (one: { readonly id: number; readonly kind?: UnreadableEntry['kind'] }) =>
+      one.id === id && (one.kind ?? 'person') === 'person';
+    const name = [...this.#contacts, ...this.#unreadable].find(isThis)?.name;
     store.removeContact(id, clock());
     this.reload();
-    recordAction(`Removed ${name} from the people who are notified of alarms.`, who);
+    recordAction(
+      `Removed ${name ?? 'a person who could not be read'} from the people who are notified of alarms.`,
+      who,
+    );
   }
 
   #checked(contact: Omit<Contact, 'id'>, id: number | null): Omit<Contact, 'id'> {

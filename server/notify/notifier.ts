@@ -1,14 +1,15 @@
 import { randomBytes } from 'node:crypto';
 import type { Alarm, AlarmChange } from '../alarm/alarm.ts';
 import type { Channel, ChannelSettings, ChannelState } from '../escalation/channel.ts';
-import { type Contact, localClock, quietUntil, unreachableText } from '../escalation/contact.ts';
-import { type Drill, outcomeOf } from '../escalation/drill.ts';
+import { type Contact, localClock, quietUntil } from '../escalation/contact.ts';
+import type { Drill } from '../escalation/drill.ts';
 import { checkRules, DEFAULT_RULES, type EscalationRules } from '../escalation/escalation-rules.ts';
 import { type Message, type Picture, testText } from '../escalation/message.ts';
 import type { NewEntry } from '../escalation/outbox-entry.ts';
 import type { PeopleOverview, PeopleService, Phone, Question } from '../escalation/people-service.ts';
 import type { PeopleStore } from '../escalation/people-store.ts';
 import type { SpoolOutlook } from '../escalation/spool-outlook.ts';
+import { damageText } from '../escalation/unreadable-entry.ts';
 import type { Clock } from '../monitor/clock.ts';
 import type { Log } from '../monitor/log.ts';
 import { messageOf } from '../problem/problem.ts';
@@ -20,7 +21,7 @@ import { ChannelQueues } from './channel-queues.ts';
 import { ChannelService } from './channel-service.ts';
 import { ContactService } from './contact-service.ts';
 import type { LineStatus } from './delivery.ts';
-import { Drills, outcomeText } from './drills.ts';
+import { Drills } from './drills.ts';
 import { Escalator } from './escalator.ts';
 import { Heartbeat } from './heartbeat.ts';
 import { type MessageHead, readyMessages, troubleMessages } from './messages.ts';
@@ -30,6 +31,7 @@ import { addPhone, keepPhones } from './phone-service.ts';
 import { type Trace, tracePicture } from './picture/trace-picture.ts';
 import { alarmReports, type FinishedSpool, spoolReports, type WriteAlarmStep } from './reports.ts';
 import { storedSecret } from './stored-secret.ts';
+import { troublesOf } from './troubles.ts';
 import { makePushKeys, type PushKeys, readPushKeys } from './web-push.ts';
 
 /*
@@ -208,31 +210,24 @@ export class Notifier implements PeopleService {
       failedMessages: store.ended({ dead: true, limit: LISTED }),
       recent: store.ended({ dead: false, limit: LISTED }),
       troubles: this.troubles(),
+      unreadable: this.#contacts.unreadable,
       pushKey: this.#pushKeys.publicKey,
     };
   }
 
-  troubles(): readonly string[] {
-    const troubles: string[] = [];
-    const unreachable = unreachableText(this.#contacts.all());
-    if (unreachable !== null) troubles.push(unreachable);
-    const failing = this.#queues.failing();
-    for (const { id, name } of failing.size === 0 ? [] : this.#channels.all()) {
-      if (failing.has(id))
-        troubles.push(`Messages over “${name}” do not get through. ${this.#queues.stateOf(id).text}`);
-    }
-    const { latest } = this.#drills;
-    const nowMs = this.#parts.clock();
-    if (latest !== null && outcomeOf(latest, nowMs) === 'none') {
-      troubles.push(`The last alarm test: ${outcomeText(latest, nowMs)}`);
-    }
-    const text = this.#heartbeat.state?.text ?? '';
-    if (text !== '') troubles.push(text);
-    return troubles;
+  /** What of the record about notifications cannot be read, as text; null = nothing. */
+  get damage(): string | null {
+    return damageText(this.#contacts.unreadable);
   }
 
-  addChannel(channel: Omit<Channel, 'id'>, who: string): Promise<Channel> {
-    return this.#channels.add(channel, who);
+  troubles(): readonly string[] {
+    return troublesOf(this.#contacts, this.#queues, this.#drills, this.#heartbeat, this.#parts.clock());
+  }
+
+  async addChannel(channel: Omit<Channel, 'id'>, who: string): Promise<Channel> {
+    const added = await this.#channels.add(channel, who);
+    this.#contacts.reload();
+    return added;
   }
 
   changeChannel(channel: Channel, who: string): Promise<Channel> {
@@ -279,6 +274,7 @@ export class Notifier implements PeopleService {
     const { store, clock, recordAction } = this.#parts;
     const checked = checkRules(rules);
     store.saveRules(checked, clock());
+    this.#contacts.reload();
     const heartbeatMoved = checked.heartbeatAddress !== this.#rules.heartbeatAddress;
     this.#rules = checked;
     if (heartbeatMoved) this.#heartbeat.addressChanged();

@@ -62,7 +62,7 @@ describe('the texts of the page People', () => {
     expect(text('waiting', [1, null])).toBe('Waiting for Ben, 10 min more.');
   });
 
-  it('report the delivery of an alarm test, also over a shared or removed channel', () => {
+  it('report the delivery of an alarm test, also over a shared, removed or unreadable channel', () => {
     const message = (to: string, channelId: number, state: 'delivered' | 'expired' | 'waiting') => {
       const fields = {
         title: 'Alarm test',
@@ -74,14 +74,24 @@ describe('the texts of the page People', () => {
       };
       return { ...fields, seq: channelId, attempts: 1, to, channelId, state };
     };
-    const messages = [message('Ada, Ben', 1, 'delivered'), message('Ada', 2, 'expired'), message('Ben', 3, 'waiting')];
+    const messages = [
+      message('Ada, Ben', 1, 'delivered'),
+      message('Ada', 2, 'expired'),
+      message('Ben', 3, 'waiting'),
+      message('Ben', 4, 'waiting'),
+    ];
     const drill = { id: 1, startedMs: 0, by: 'Ada', untilMs: 1, outcome: 'none' as const, people: [], messages };
     const channels = [1, 2].map((id) => ({ id, name: `Channel ${id}` }) as PeopleView['channels'][number]);
-    expect(deliveryText(drill, 'Ada', { channels })).toBe('Channel 1: delivered; Channel 2: given up: too late.');
-    expect(deliveryText(drill, 'Ben', { channels })).toBe(
-      'Channel 1: delivered; a channel that was removed: on its way.',
+    const unreadable = [
+      { kind: 'person', id: 3, name: 'Ada' },
+      { kind: 'channel', id: 4, name: 'Chat' },
+    ] as const;
+    const view = { channels, unreadable: [...unreadable] };
+    expect(deliveryText(drill, 'Ada', view)).toBe('Channel 1: delivered; Channel 2: given up: too late.');
+    expect(deliveryText(drill, 'Ben', view)).toBe(
+      'Channel 1: delivered; a channel that was removed: on its way; Chat: on its way.',
     );
-    expect(deliveryText(drill, 'Cleo', { channels })).toBe('');
+    expect(deliveryText(drill, 'Cleo', view)).toBe('');
   });
 
   it('say after how long a person is notified, whatever rounds are skipped', () => {

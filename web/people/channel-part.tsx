@@ -10,6 +10,7 @@ import { draftOf, type Kind } from './channel-draft.ts';
 import { ChannelForm } from './channel-form.tsx';
 import { removeChannel, testChannel } from './people-store.ts';
 import { KIND_TEXT, stateText } from './people-text.ts';
+import { UnreadableItem, unreadable } from './unreadable-item.tsx';
 
 type Open = { readonly id: number } | { readonly add: Kind } | null;
 
@@ -97,6 +98,13 @@ export function ChannelPart({ view }: { view: PeopleView }) {
                 </>
               )}
             </li>
+          ))}
+          {unreadable(view, 'channel').map(({ id, name }) => (
+            <UnreadableItem
+              key={`unreadable-${id}`}
+              name={name ?? 'A channel'}
+              remove={() => run(id, () => removeChannel(id))}
+            />
           ))}
         </ul>
         {open !== null && 'add' in open ? (

@@ -10,7 +10,8 @@ import { asProblem, type ServiceProblem } from '../service/request.ts';
 import { showNotice } from '../shell/notice.tsx';
 import { ProblemNote } from '../shell/problem-note.tsx';
 import { removeContact, saveContact } from './people-store.ts';
-import { filterText, notifiedText, PRIORITY_CHOICES, roundText } from './people-text.ts';
+import { channelName, filterText, notifiedText, PRIORITY_CHOICES, roundText } from './people-text.ts';
+import { UnreadableItem, unreadable } from './unreadable-item.tsx';
 
 const FIELDS = ['name', 'round', 'channelIds', 'wakeAboveBlobsPerHour', 'quiet'] as const;
 
@@ -18,7 +19,6 @@ const FIELDS = ['name', 'round', 'channelIds', 'wakeAboveBlobsPerHour', 'quiet']
 export function ContactPart({ view }: { view: PeopleView }) {
   const [open, setOpen] = useState<number | 'new' | null>(null);
   const [problem, setProblem] = useState<ServiceProblem | null>(null);
-  const nameOf = (id: number) => view.channels.find((channel) => channel.id === id)?.name ?? '?';
   const sorted = [...view.contacts].sort((a, b) => a.round - b.round || a.name.localeCompare(b.name));
   const remove = async ({ id, ...contact }: ContactView) => {
     try {
@@ -56,7 +56,7 @@ export function ContactPart({ view }: { view: PeopleView }) {
                     <p class="quiet">
                       {contact.channelIds.length === 0
                         ? 'Has no channel, so nothing reaches them.'
-                        : `By ${contact.channelIds.map(nameOf).join(', ')}.`}{' '}
+                        : `By ${contact.channelIds.map((id) => channelName(view, id)).join(', ')}.`}{' '}
                       {filterText(contact)}
                     </p>
                   </div>
@@ -81,6 +81,13 @@ export function ContactPart({ view }: { view: PeopleView }) {
                 </>
               )}
             </li>
+          ))}
+          {unreadable(view, 'person').map(({ id, name }) => (
+            <UnreadableItem
+              key={`unreadable-${id}`}
+              name={name ?? 'A person'}
+              remove={() => removeContact(id).catch((thrown) => setProblem(asProblem(thrown)))}
+            />
           ))}
         </ul>
         {open === 'new' ? (

@@ -85,11 +85,15 @@ export function drillText(drill: DrillView, nowMs: number): string {
 export const confirmationText = (startedMs: number, confirmedMs: number | null): string =>
   confirmedMs === null ? 'not confirmed' : `confirmed after ${span(confirmedMs - startedMs)}`;
 
-export const channelName = (view: Pick<PeopleView, 'channels'>, id: number): string =>
-  view.channels.find((channel) => channel.id === id)?.name ?? 'a channel that was removed';
+type Channels = Pick<PeopleView, 'channels' | 'unreadable'>;
+
+export const channelName = ({ channels, unreadable }: Channels, id: number): string =>
+  channels.find((channel) => channel.id === id)?.name ??
+  unreadable.find((one) => one.kind === 'channel' && one.id === id)?.name ??
+  'a channel that was removed';
 
 /** The delivery of an alarm test to one person: "Chat: delivered; Mail: refused." '' = nothing was sent. */
-export function deliveryText(drill: DrillView, name: string, view: Pick<PeopleView, 'channels'>): string {
+export function deliveryText(drill: DrillView, name: string, view: Channels): string {
   // People who share a channel share a message.
   const messages = drill.messages.filter(({ to }) => to.split(', ').includes(name));
   const text = messages.map(({ channelId, state }) => {

@@ -119,6 +119,10 @@ export const PeopleView = component('People', {
   failedMessages: list(MessageView),
   recent: list(MessageView),
   notificationProblems: list(text(), 'What is wrong with notifications, one sentence each'),
+  unreadable: list(
+    Type.Object({ kind: oneOf(['channel', 'person', 'rules']), id: int(), name: orNull(text()) }),
+    'Entries that cannot be read and are in no list above; people and channels can be removed by their id',
+  ),
   pushKey: text({ description: 'The applicationServerKey for pushManager.subscribe, base64url' }),
 });
 export type PeopleView = Static<typeof PeopleView>;

@@ -1,5 +1,6 @@
 import type { Guessing } from '../../alarm/record-conditions.ts';
 import type { Problem } from '../../problem/problem.ts';
+import type { RecoveredSettings } from '../../settings/check-line-settings.ts';
 import type { LineSettings } from '../../settings/line-settings.ts';
 import type { Source } from '../../source/source.ts';
 import type { MonotonicClock } from '../clock.ts';
@@ -35,10 +36,8 @@ export interface LineMonitorParts {
   unusableSource(problem: Problem, isFixed: boolean): Source;
   /** The current, checked settings. */
   readonly settings: LineSettings;
-  /** Those that have their defaults because what was saved could not be used. */
-  readonly settingsReset?: readonly (keyof LineSettings)[];
-  /** An earlier version of the settings is used, or the source is lost, as sentences; null = neither. */
-  readonly settingsNotice?: string | null;
+  /** What could not be used of those that were saved; without it, nothing was lost. */
+  readonly recovered?: Pick<RecoveredSettings, 'reset' | 'notice'>;
   /** Source address from the command line; it takes precedence over the setting. */
   readonly fixedSource: string | null;
   readonly timeZone: string;

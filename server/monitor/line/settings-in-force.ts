@@ -1,4 +1,5 @@
 import type { HeatLimits } from '../../heat/zone-status.ts';
+import type { RecoveredSettings } from '../../settings/check-line-settings.ts';
 import { type LineSettings, NO_SOURCE } from '../../settings/line-settings.ts';
 import type { StrandLimits } from '../../strand/strand-limits.ts';
 import { heatLimits, strandLimits } from '../settings-to-parts.ts';
@@ -20,14 +21,14 @@ export class SettingsInForce {
   #reset: readonly (keyof LineSettings)[];
   #notice: string | null;
 
-  /**
-   * @param reset have their defaults because what was saved could not be used
-   * @param notice an earlier version is used, or the source is lost, as sentences; null = neither
-   */
-  constructor(current: SettingsWithLimits, reset: readonly (keyof LineSettings)[] = [], notice: string | null = null) {
+  /** @param recovered what could not be used of the saved settings */
+  constructor(
+    current: SettingsWithLimits,
+    recovered: Pick<RecoveredSettings, 'reset' | 'notice'> = { reset: [], notice: null },
+  ) {
     this.#current = current;
-    this.#reset = reset;
-    this.#notice = notice;
+    this.#reset = recovered.reset;
+    this.#notice = recovered.notice;
   }
 
   /** What else users must know of the settings, until they have been saved with a source; null = nothing. */

@@ -2,6 +2,7 @@ import type { Database } from 'better-sqlite3';
 import { type Channel, type ChannelSettings, type ChannelState, withSignInApart } from '../../escalation/channel.ts';
 import { CONTACT_DEFAULTS, type Contact } from '../../escalation/contact.ts';
 import type { Drill } from '../../escalation/drill.ts';
+import type { UnreadableEntry } from '../../escalation/unreadable-entry.ts';
 import { Problem } from '../../problem/problem.ts';
 import {
   storedChannelSettings,
@@ -50,12 +51,19 @@ export function peopleTables(db: Database, unreadable: UnreadableRows) {
   const withoutId = <T extends { id: number }>({ id: _, ...rest }: T): string => JSON.stringify(rest);
   const listContacts = (): Contact[] =>
     readable('contact', contacts.all(), (json) => ({ ...CONTACT_DEFAULTS, ...storedContact(json) }));
+  const listChannels = (): Channel[] =>
+    unreadable.all(channels.all(), placeOfChannel, (row) => ({
+      ...row,
+      settings: withSignInApart(storedChannelSettings(row.settings) as ChannelSettings),
+    }));
+  const loadRules = (): object | null => {
+    const row = rules.get();
+    if (row === undefined) return null;
+    const place = { table: 'escalation_rules', row: row.version, runId: null };
+    return unreadable.read(place, () => storedObject(row.payload));
+  };
   return {
-    channels: (): Channel[] =>
-      unreadable.all(channels.all(), placeOfChannel, (row) => ({
-        ...row,
-        settings: withSignInApart(storedChannelSettings(row.settings) as ChannelSettings),
-      })),
+    channels: listChannels,
     addChannel(channel: Omit<Channel, 'id'>, atMs: number): Channel {
       const done = addChannel.run(channel.name, JSON.stringify(channel.settings), Math.round(atMs));
       return { ...channel, id: Number(done.lastInsertRowid) };
@@ -90,12 +98,18 @@ export function peopleTables(db: Database, unreadable: UnreadableRows) {
     removeContact(id: number, _atMs: number): void {
       if (removeContact.run(id).changes === 0) throw unknown('contact', id);
     },
-    loadRules: (): unknown => {
-      const row = rules.get();
-      if (row === undefined) return null;
-      const place = { table: 'escalation_rules', row: row.version, runId: null };
-      return unreadable.read(place, () => storedObject(row.payload));
+    unreadableEntries(): UnreadableEntry[] {
+      const readable = { channel: idsOf(listChannels()), person: idsOf(listContacts()) };
+      const entries: UnreadableEntry[] = [
+        ...channels.all().map(({ id, name }) => ({ kind: 'channel' as const, id, name })),
+        ...contacts.all().map(({ id, payload }) => ({ kind: 'person' as const, id, name: nameIn(payload) })),
+      ].filter(({ kind, id }) => !readable[kind].has(id));
+      const rulesNow = rules.get();
+      if (rulesNow !== undefined && loadRules() === null)
+        entries.push({ kind: 'rules', id: rulesNow.version, name: null });
+      return entries;
     },
+    loadRules,
     saveRules: (changed: object, atMs: number): void => void saveRules.run(Math.round(atMs), JSON.stringify(changed)),
     secret<T>(name: string, read: (text: string) => T): T | null {
       const text = secret.get(name);
@@ -109,6 +123,13 @@ export function peopleTables(db: Database, unreadable: UnreadableRows) {
     },
     keepDrill: (drill: Drill): void => void keepDrill.run(withoutId(drill), drill.id),
   };
+}
+
+const idsOf = (entries: readonly { readonly id: number }[]) => new Set(entries.map(({ id }) => id));
+
+/** The name in JSON that may be damaged behind it. */
+function nameIn(payload: string): string | null {
+  return /"name":"([^"\\]{1,60})"/.exec(payload)?.[1] ?? null;
 }
 
 function unknown(what: 'channel' | 'contact', id: number): Problem {
