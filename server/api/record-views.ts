@@ -156,6 +156,8 @@ export class RecordViews {
     const journal = reader.alarmJournal(run.id);
     const raised = journal.flatMap(({ step, alarm }) => (step === 'raised' ? [alarm] : []));
     const troubles = troublesWhile(judged, raised);
+    // Otherwise read with the first spool.
+    if (judged.length === 0) reader.runSettings(run.id);
     const diameter = pooled(await Promise.all(judged.map(({ woundSpool }) => judge.spreadOf(woundSpool))));
     // Counted last: what is unreadable is found while the rest is read.
     const figures = { alarms: raised.length, ...diameter, unreadableRows: reader.unreadableRows(run.id) };

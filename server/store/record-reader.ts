@@ -30,6 +30,7 @@ export function recordReader(db: Database, unreadable: UnreadableRows): RecordRe
     spools: spools.ofRun,
     spool: spools.find,
     measuredSections: sections.measured,
+    unreadableSections: sections.unreadable,
     statedSections: sections.stated,
     statedSection: sections.statedById,
     alarmJournal: alarms.journal,

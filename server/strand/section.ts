@@ -124,3 +124,8 @@ export interface Section {
   readonly open: boolean;
   readonly decision?: Decision;
 }
+
+/** A number that none of these sections has. */
+export function nextOrdinal(sections: readonly Pick<MeasuredSection, 'ordinal'>[]): number {
+  return sections.reduce((most, { ordinal }) => Math.max(most, ordinal), 0) + 1;
+}

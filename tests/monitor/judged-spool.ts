@@ -49,6 +49,7 @@ export function wound(more: Partial<WoundSpool> = {}): WoundSpool {
       foundByThese: true,
     },
     recorded: [],
+    unreadable: [],
     stated: [],
     cutOuts: [],
     cuts: [],

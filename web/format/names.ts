@@ -188,7 +188,8 @@ export const EXPORT_TEXT: readonly (readonly [ExportFormat, string, string])[] =
   ['parquet', 'Parquet', 'small and quick, for analysis'],
 ];
 
-/** "Two entries of its record cannot be read and are left out". */
-export function unreadableText(rows: number): string {
-  return `${counted(rows, 'entry of its record cannot be read and is', 'entries of its record cannot be read and are')} left out`;
+/** "Two entries of its record cannot be read and are left out". @param whose "its" or "the run’s" */
+export function unreadableText(rows: number, whose = 'its'): string {
+  const text = (entries: string, are: string) => `${entries} of ${whose} record cannot be read and ${are}`;
+  return `${counted(rows, text('entry', 'is'), text('entries', 'are'))} left out`;
 }

@@ -1,7 +1,7 @@
 import { useComputed } from '@preact/signals';
 import { useEffect, useState } from 'preact/hooks';
 import type { RunDetail, RunView } from '../../server/api/contract/runs-and-spools.ts';
-import { EXPORT_TEXT, unreadableText } from '../format/names.ts';
+import { EXPORT_TEXT } from '../format/names.ts';
 import { LotLine } from '../lot/lot-line.tsx';
 import { call } from '../service/call.ts';
 import { live, refetchVersion } from '../service/live-store.ts';
@@ -13,7 +13,7 @@ import { Later } from '../shell/later.tsx';
 import { Lazily, lazyPart } from '../shell/lazily.tsx';
 import { NoteField } from '../shell/note-field.tsx';
 import { ProblemNote } from '../shell/problem-note.tsx';
-import { Shape } from '../shell/shape.tsx';
+import { UnreadableNote } from '../shell/unreadable-note.tsx';
 import { AlarmRecord, linesOfAlarms } from './alarm-record.tsx';
 import { CutList } from './cut-list.tsx';
 import { DatePart } from './date-part.tsx';
@@ -61,12 +61,7 @@ export default function RunPage({ runId }: { runId: number }) {
     <article class="run-report">
       <RunHead run={run} spools={spools} />
       {problem && <ProblemNote problem={problem} />}
-      {run.unreadableRows > 0 && (
-        <div class="problem" role="alert" data-testid="unreadable">
-          <Shape of="abnormal" size={20} />
-          <p>{unreadableText(run.unreadableRows)}. The service’s log says which.</p>
-        </div>
-      )}
+      <UnreadableNote whose="its" rows={run.unreadableRows} />
       <DatePart detail={detail} changed={() => setChanges((n) => n + 1)} />
       <RunEvents detail={detail} />
       <CutList

@@ -20,6 +20,7 @@ import { NameForm } from '../shell/name-form.tsx';
 import { Needs } from '../shell/needs.tsx';
 import { NoteField } from '../shell/note-field.tsx';
 import { ProblemNote } from '../shell/problem-note.tsx';
+import { UnreadableNote } from '../shell/unreadable-note.tsx';
 import { Ribbon } from './ribbon.tsx';
 import { SectionEditor } from './section-editor.tsx';
 import { placed } from './section-order.ts';
@@ -134,6 +135,7 @@ function OneSpool({ id }: { id: number }) {
         </p>
       </header>
       {judging.problem.value && <ProblemNote problem={judging.problem.value} again={() => judging.load()} />}
+      <UnreadableNote whose="the run’s" rows={run.unreadableRows} />
       <VerdictHead spool={spool} judgement={judgement} choosePrinter={(id) => model.choosePrinter(id)} />
       {differ(limits, then) && (
         <p class="fine" data-testid="limits-then">

@@ -1,4 +1,4 @@
-import type { MeasuredSection } from '../../strand/section.ts';
+import { type MeasuredSection, nextOrdinal } from '../../strand/section.ts';
 import type { ScannedStrand } from '../../strand/section-scan.ts';
 import type { AnalysedSpool, SpoolColumns } from './spool-columns.ts';
 
@@ -51,19 +51,28 @@ export function withUnmeasuredEnds(
   measured: MeasuredStretch,
 ): readonly MeasuredSection[] {
   if (!(endGaugeMm > startGaugeMm)) return sections;
-  if (measured === null) return [...sections, unmeasured(sections, startGaugeMm, endGaugeMm, 0)];
+  if (measured === null) return [...sections, unmeasured(nextOrdinal(sections), startGaugeMm, endGaugeMm, 0)];
   const firstMm = Math.min(endGaugeMm, measured.fromGaugeMm);
   const lastMm = Math.max(startGaugeMm, measured.toGaugeMm);
   const shortestMm = Math.max(UNMEASURED_END_MM, UNMEASURED_END_PITCHES * measured.pitchMm);
   const ends = [...sections];
-  if (firstMm - startGaugeMm > shortestMm) ends.push(unmeasured(ends, startGaugeMm, firstMm, measured.fromMs));
-  if (endGaugeMm - lastMm > shortestMm) ends.push(unmeasured(ends, lastMm, endGaugeMm, measured.toMs));
+  if (firstMm - startGaugeMm > shortestMm)
+    ends.push(unmeasured(nextOrdinal(ends), startGaugeMm, firstMm, measured.fromMs));
+  if (endGaugeMm - lastMm > shortestMm) ends.push(unmeasured(nextOrdinal(ends), lastMm, endGaugeMm, measured.toMs));
   return ends;
 }
 
-function unmeasured(among: readonly MeasuredSection[], fromMm: number, toMm: number, atMs: number): MeasuredSection {
+/** What is not known of a section on a spool counts as not measured. */
+export function asUnmeasured(
+  { ordinal, fromMm, toMm }: Pick<MeasuredSection, 'ordinal' | 'fromMm' | 'toMm'>,
+  { startGaugeMm, endGaugeMm }: { readonly startGaugeMm: number; readonly endGaugeMm: number },
+): MeasuredSection {
+  return unmeasured(ordinal, Math.max(fromMm, startGaugeMm), Math.min(toMm, endGaugeMm), 0);
+}
+
+function unmeasured(ordinal: number, fromMm: number, toMm: number, atMs: number): MeasuredSection {
   return {
-    ordinal: among.reduce((most, { ordinal }) => Math.max(most, ordinal), 0) + 1,
+    ordinal,
     kind: 'unknown',
     fromMm,
     toMm,

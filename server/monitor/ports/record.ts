@@ -33,6 +33,9 @@ export interface RunDate {
   readonly isMoving: boolean;
 }
 
+/** A recorded section of which only number and place can be read, in gauge lengths; infinite = it may be anywhere. */
+export type UnreadableSection = Pick<MeasuredSection, 'ordinal' | 'fromMm' | 'toMm'>;
+
 /** A run that has not ended, because the service was stopped during it. */
 export interface UnfinishedRun {
   readonly run: Run;
@@ -148,6 +151,8 @@ export interface RecordReader {
   spools(runId: number): readonly Spool[];
   spool(spoolId: number): Spool | null;
   measuredSections(runId: number): readonly MeasuredSection[];
+  /** Those that the list above leaves out. */
+  unreadableSections(runId: number): readonly UnreadableSection[];
   /** Only statements that still count. */
   statedSections(runId: number): readonly StatedSection[];
   /** A statement by its id, even if it no longer counts; `replacedBy` = the newest statement about the same target, if any. */

@@ -1,7 +1,7 @@
 import { cutOutsOf, effectiveSections, isGone } from '../../strand/effective-sections.ts';
 import type { Stretch } from '../../strand/position.ts';
 import { reconcileSections } from '../../strand/reconcile-sections.ts';
-import type { MeasuredSection, Section, StatedSection } from '../../strand/section.ts';
+import { type MeasuredSection, nextOrdinal, type Section, type StatedSection } from '../../strand/section.ts';
 import { type SampleContext, SectionDetector } from '../../strand/section-detector.ts';
 import type { StrandLimits } from '../../strand/strand-limits.ts';
 import type { StrandAdvisory } from '../../strand/trend/advisory.ts';
@@ -111,7 +111,7 @@ export class SectionRecorder {
     this.#underway = measured.filter((section) => section.toMm > winderGaugeMm);
     this.#measured = new Map(measured.map((section) => [section.ordinal, section]));
     for (const { ordinal } of measured) this.#onSpools.add(ordinal);
-    this.#detector = new SectionDetector(this.#limits, Math.max(nextOrdinal(measured), lastReported + 1));
+    this.#detector = new SectionDetector(this.#limits, Math.max(this.#nextOrdinal(runId, measured), lastReported + 1));
     this.#useStated(this.#reader.statedSections(runId));
     this.#winding = winding;
     this.#startTrends(gaugeMm);
@@ -178,7 +178,7 @@ export class SectionRecorder {
     if (runId === this.#runId) return;
     const known = this.#reader.measuredSections(runId);
     const { widened, added } = reconcileSections(found, known);
-    const next = nextOrdinal(known);
+    const next = this.#nextOrdinal(runId, known);
     const numbered = added.map((section, i) => ({ ...section, ordinal: next + i }));
     this.#writer.saveMeasuredSections(runId, [...widened, ...numbered]);
   }
@@ -347,14 +347,15 @@ export class SectionRecorder {
     this.#effective = null;
   }
 
+  /** A section that cannot be read keeps its number, so that what is known of its place is not overwritten. */
+  #nextOrdinal(runId: number, measured: readonly MeasuredSection[]): number {
+    return nextOrdinal([...measured, ...this.#reader.unreadableSections(runId)]);
+  }
+
   #saveLater(section: MeasuredSection): void {
     this.#onSpools.add(section.ordinal);
     this.#unsaved.add(section.ordinal);
   }
-}
-
-function nextOrdinal(sections: readonly MeasuredSection[]): number {
-  return Math.max(0, ...sections.map(({ ordinal }) => ordinal)) + 1;
 }
 
 /** A hundred seconds at 50 readings/s. */

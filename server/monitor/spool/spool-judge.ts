@@ -12,7 +12,7 @@ import type { Examination } from '../analysis/spool-analysis.ts';
 import type { SpoolAnalyst } from '../analysis/spool-analyst.ts';
 import type { AnalysedSpool } from '../analysis/spool-columns.ts';
 import type { QuestionName, Questions } from '../analysis/spool-functions.ts';
-import { type MeasuredStretch, withUnmeasuredEnds } from '../analysis/spool-sections.ts';
+import { asUnmeasured, type MeasuredStretch, withUnmeasuredEnds } from '../analysis/spool-sections.ts';
 import type { Log } from '../log.ts';
 import type { SampleReader } from '../ports/samples.ts';
 import type { SpoolStatements } from '../ports/spool-statements.ts';
@@ -207,19 +207,23 @@ export class SpoolJudge {
   }
 
   async #found(woundSpool: WoundSpool, by: JudgedBy, limits: StrandLimits): Promise<Found> {
-    const recorded = async (basis: 'recorded' | 'otherLimits'): Promise<Found> => ({
-      basis,
-      sections: withUnmeasuredEnds(woundSpool.recorded, woundSpool, await this.#measuredStretch(woundSpool)),
-    });
-    if (by.kind === 'run') return recorded('recorded');
-    if (woundSpool.settings.foundByThese && sameLimits(limits, woundSpool.settings.limits)) return recorded('recorded');
+    const { settings, unreadable } = woundSpool;
+    const isByThese = by.kind === 'run' || (settings.foundByThese && sameLimits(limits, settings.limits));
+    const recorded = async (): Promise<Found> => {
+      const known = [...woundSpool.recorded, ...unreadable.map((one) => asUnmeasured(one, woundSpool))];
+      return {
+        basis: isByThese ? 'recorded' : 'otherLimits',
+        sections: withUnmeasuredEnds(known, woundSpool, await this.#measuredStretch(woundSpool)),
+      };
+    };
+    if (isByThese && unreadable.length === 0) return recorded();
     try {
       const sections = isWinding(woundSpool)
         ? await this.ask({ woundSpool, limits }, 'sections', {})
         : (await this.examine({ woundSpool, limits })).found;
       return { basis: 'readings', sections };
     } catch (thrown) {
-      if (thrown instanceof Problem && thrown.code === 'readings-thinned') return recorded('otherLimits');
+      if (thrown instanceof Problem && thrown.code === 'readings-thinned') return recorded();
       throw thrown;
     }
   }
@@ -332,7 +336,7 @@ export class SpoolJudge {
     return placed.length > 0;
   }
 
-  /** Everything a judgement depends on. Recorded sections are not needed: after the run they change only with the spool's start. */
+  /** Everything a judgement depends on. Recorded sections change only with the spool's start after the run, or cannot be read. */
   #versionOf(woundSpool: WoundSpool, limits: StrandLimits): string {
     const { startGaugeMm, endGaugeMm, reachGaugeMm, scale, weighing, settings, stated, cuts, coilNames, choices } =
       woundSpool;
@@ -340,6 +344,7 @@ export class SpoolJudge {
       [startGaugeMm, endGaugeMm, reachGaugeMm, scale, weighing, settings, limits, choices],
       [stated.length, stated.at(-1)?.id, cuts.map(({ id }) => id), coilNames],
       [woundSpool.run.endedMs, woundSpool.spool.endedMs, this.#parts.settings().shortestCoilMm],
+      this.#parts.spools.unreadableRows(woundSpool.run.id),
     ]);
   }
 }

@@ -6,7 +6,7 @@ import type { LineSettings } from '../../settings/line-settings.ts';
 import { cutOutsOf } from '../../strand/effective-sections.ts';
 import type { MeasuredSection } from '../../strand/section.ts';
 import { LINE_PRINTER_ID } from '../../strand/verdict/printer-profile.ts';
-import type { RecordReader } from '../ports/record.ts';
+import type { RecordReader, UnreadableSection } from '../ports/record.ts';
 import type { SpoolStatements } from '../ports/spool-statements.ts';
 import { currentRunSettings, type SpoolSettings, settingsOf } from '../run/run-settings.ts';
 import { lengthScaleOf } from './length-service.ts';
@@ -56,6 +56,11 @@ export class SpoolRepository {
   ofRun(run: Run): readonly WoundSpool[] {
     const spools = this.#parts.reader.spools(run.id);
     return spools.map((spool) => this.#build(run, spool, spools));
+  }
+
+  /** How many entries of a run could not be read so far. */
+  unreadableRows(runId: number): number {
+    return this.#parts.reader.unreadableRows(runId);
   }
 
   /** The last settings of a run, also for strand that is on no spool. */
@@ -111,8 +116,10 @@ export class SpoolRepository {
     const reachGaugeMm = next?.startGaugeMm ?? Number.POSITIVE_INFINITY;
     const correction = statements.lengthCorrection(spool.id);
     const { measuredSections } = this.#parts;
+    const { unreadableSections } = reader;
     // Read on demand, because lists of runs need no sections.
     let recorded: readonly MeasuredSection[] | null = null;
+    let unreadable: readonly UnreadableSection[] | null = null;
     return {
       run,
       spool,
@@ -128,6 +135,12 @@ export class SpoolRepository {
       get recorded() {
         recorded ??= measuredSections(run.id);
         return recorded;
+      },
+      get unreadable() {
+        unreadable ??= unreadableSections(run.id).filter(
+          ({ fromMm, toMm }) => toMm > startGaugeMm && fromMm < endGaugeMm,
+        );
+        return unreadable;
       },
       stated,
       cutOuts: cutOutsOf(stated).filter(({ fromMm, toMm }) => toMm > startGaugeMm && fromMm < reachGaugeMm),

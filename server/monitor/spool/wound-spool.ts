@@ -4,6 +4,7 @@ import { currentNames, type NamedStrand } from '../../strand/plan/coil-names.ts'
 import type { DoneCut } from '../../strand/plan/done-cuts.ts';
 import { gaugeLengthMm, type StrandOnWinder, type Stretch, spoolPositionMm } from '../../strand/position.ts';
 import type { MeasuredSection, StatedSection } from '../../strand/section.ts';
+import type { UnreadableSection } from '../ports/record.ts';
 import type { SpoolSettings } from '../run/run-settings.ts';
 import type { LengthScale } from './length-service.ts';
 
@@ -29,6 +30,8 @@ export interface WoundSpool {
   readonly settings: SpoolSettings;
   /** Recorded sections of its run, open ones included. */
   readonly recorded: readonly MeasuredSection[];
+  /** Those of this spool that cannot be read. */
+  readonly unreadable: readonly UnreadableSection[];
   readonly stated: readonly StatedSection[];
   /** Strand that users cut out before it was wound: gauge lengths, rising, without overlaps. */
   readonly cutOuts: readonly Stretch[];

@@ -1,8 +1,17 @@
 import type { Database } from 'better-sqlite3';
+import type { UnreadableSection } from '../../monitor/ports/record.ts';
 import { Problem } from '../../problem/problem.ts';
 import type { Decision, MeasuredSection, SectionPlace, StatedSection, Verdict } from '../../strand/section.ts';
 import { checkStored, measuredSectionOf } from './stored-shapes.ts';
 import type { UnreadableRows } from './unreadable-rows.ts';
+
+interface MeasuredRow {
+  run_id: number;
+  ordinal: number;
+  from_mm: number;
+  to_mm: number;
+  payload: string;
+}
 
 interface StatedRow {
   id: number;
@@ -29,9 +38,10 @@ export function sectionTable(db: Database, unreadable: UnreadableRows) {
      ON CONFLICT (run_id, ordinal) DO UPDATE SET kind = excluded.kind, verdict = excluded.verdict,
        from_mm = excluded.from_mm, to_mm = excluded.to_mm, payload = excluded.payload`,
   );
-  const measured = db.prepare<[number], { ordinal: number; payload: string }>(
-    'SELECT ordinal, payload FROM measured_section WHERE run_id = ? ORDER BY ordinal',
+  const measured = db.prepare<[number], MeasuredRow>(
+    'SELECT run_id, ordinal, from_mm, to_mm, payload FROM measured_section WHERE run_id = ? ORDER BY ordinal',
   );
+  const read = (row: MeasuredRow) => unreadable.read(placeOfMeasured(row), () => measuredSectionOf(row.payload));
   const insertStated = db.prepare(
     `INSERT INTO stated_section (run_id, target, measured_ordinal, from_mm, to_mm, verdict, note, removed, at_time_ms,
        about_kind, about_from_mm, about_to_mm, decision, who)
@@ -78,12 +88,9 @@ export function sectionTable(db: Database, unreadable: UnreadableRows) {
         upsert.run(runId, s.ordinal, s.kind, s.verdict, s.fromMm, s.toMm, JSON.stringify(s));
       }
     }),
-    measured: (runId: number): MeasuredSection[] =>
-      unreadable.all(
-        measured.all(runId),
-        ({ ordinal }) => ({ table: 'measured_section', row: `${runId}/${ordinal}`, runId }),
-        ({ payload }) => measuredSectionOf(payload),
-      ),
+    measured: (runId: number): MeasuredSection[] => measured.all(runId).flatMap((row) => read(row) ?? []),
+    unreadable: (runId: number): UnreadableSection[] =>
+      measured.all(runId).flatMap((row) => (read(row) === null ? [unreadableOf(row)] : [])),
     saveStated: db.transaction(
       (runId: number, section: Omit<StatedSection, 'id'>, replaces: number | null): StatedSection => {
         const target = targetFor(runId, section, replaces);
@@ -117,6 +124,22 @@ export function sectionTable(db: Database, unreadable: UnreadableRows) {
     },
     /** The last statement about each target, including those that dismiss a section. */
     stated: (runId: number): StatedSection[] => unreadable.all(counting.all(runId, runId), placeOfStated, statedOf),
+  };
+}
+
+const placeOfMeasured = ({ run_id: runId, ordinal }: MeasuredRow) => ({
+  table: 'measured_section',
+  row: `${runId}/${ordinal}`,
+  runId,
+});
+
+/** Its place is stored twice. If that cannot be read either, it may be anywhere. */
+function unreadableOf({ ordinal, from_mm: fromMm, to_mm: toMm }: MeasuredRow): UnreadableSection {
+  const isPlace = Number.isFinite(fromMm) && Number.isFinite(toMm) && fromMm <= toMm;
+  return {
+    ordinal,
+    fromMm: isPlace ? fromMm : Number.NEGATIVE_INFINITY,
+    toMm: isPlace ? toMm : Number.POSITIVE_INFINITY,
   };
 }
 
