@@ -172,8 +172,8 @@ async function watch(startup: StartupSettings, examples: boolean): Promise<void>
   const service = await assemble({
     startup,
     settings: ({ writer, reader }) => {
-      const hasWatchedRealLine = () => reader.runs().some(isOfRealLine);
-      const { problems, ...recovered } = recoverSavedSettings(writer.loadLineSettings(), timeZone, hasWatchedRealLine);
+      const lastRealSource = () => reader.runs().find(isOfRealLine)?.sourceTitle ?? null;
+      const { problems, ...recovered } = recoverSavedSettings(writer.loadLineSettings(), timeZone, lastRealSource);
       for (const problem of problems) {
         log.warn(`A saved setting cannot be used. ${problem}`);
         writer.log({ timeMs: Date.now(), runId: null, who: 'service', what: problem });

@@ -195,20 +195,22 @@ export interface RecoveredSettings {
 /**
  * The settings of the line as saved. A lost source becomes the simulator, as in a new installation, only where no real line
  * was ever watched: a simulated one would look as if all were well.
+ * @param lastRealSource title of the source of the last run of a real line; null = there was none
  */
 export function recoverSavedSettings(
   { settings: saved, olderMs }: SavedSettings,
   timeZone: string,
-  hasWatchedRealLine: () => boolean,
+  lastRealSource: () => string | null,
 ): RecoveredSettings {
   const recovered = recoverLineSettings(saved);
   const stated = typeof saved === 'object' && saved !== null && 'source' in saved;
   const isLost = saved !== null && (!stated || recovered.reset.includes('source'));
-  const sourceIsLost = isLost && hasWatchedRealLine();
+  const lastReal = isLost ? lastRealSource() : null;
+  const sourceIsLost = lastReal !== null;
   const settings = sourceIsLost ? { ...recovered.settings, source: NO_SOURCE } : recovered.settings;
   const notices = [
     ...(olderMs === null ? [] : [olderText(olderMs, timeZone, settings.source)]),
-    ...(sourceIsLost ? [SOURCE_LOST] : []),
+    ...(sourceIsLost ? [sourceLostText(lastReal)] : []),
   ];
   return {
     settings,
@@ -218,8 +220,9 @@ export function recoverSavedSettings(
   };
 }
 
-const SOURCE_LOST =
-  'The saved source of the line could not be read, so the line is not watched. Choose the source on the Set-up page.';
+function sourceLostText(lastReal: string): string {
+  return `The saved source of the line could not be read, so the line is not watched. Choose the source on the Set-up page. The last run was watched through: ${lastReal}.`;
+}
 
 function olderText(savedMs: number, timeZone: string, source: string): string {
   const saved = new Intl.DateTimeFormat('en-GB', { dateStyle: 'medium', timeStyle: 'short', timeZone }).format(savedMs);

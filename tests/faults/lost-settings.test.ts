@@ -87,7 +87,7 @@ it.each([
   expect(lost.alarms).toMatchObject([{ type: 'lineSilent' }]);
   expect([lost.severity, lost.link.phase, lost.link.playback]).toStrictEqual(['danger', 'waiting', null]);
   expect(lost.alarms[0]!.sentence).toContain('No source');
-  expect(lost.settingsProblem).toContain('source');
+  expect(lost.settingsProblem).toContain(`through: TCP 127.0.0.1:${board.port}`);
   expect(await ready()).toBe(503);
   expect((await runs()).map(({ id, endedMs }) => [id, endedMs])).toStrictEqual([[runId, null]]);
 

@@ -65,16 +65,18 @@ describe('settings as saved', () => {
   };
   const WHOLE = { ...NEWER_LOST, olderMs: null };
   const lost = (settings: unknown, watchedReal: boolean) =>
-    recoverSavedSettings({ settings, olderMs: null }, 'Europe/Vienna', () => watchedReal);
+    recoverSavedSettings({ settings, olderMs: null }, 'Europe/Vienna', () =>
+      watchedReal ? 'TCP 192.0.2.7:2000' : null,
+    );
 
   it('say of when they are, and their source, if later ones cannot be read', () => {
-    const { notice, problems, settings } = recoverSavedSettings(NEWER_LOST, 'Europe/Vienna', () => true);
+    const { notice, problems, settings } = recoverSavedSettings(NEWER_LOST, 'Europe/Vienna', () => null);
     expect(settings.source).toBe('tcp:192.0.2.7:2000');
     expect(notice).toBe(
       'The settings of the line saved last could not be read. Those saved on 5 Nov 2026, 13:00 are used, with the source tcp:192.0.2.7:2000.',
     );
     expect(problems).toStrictEqual([notice]);
-    expect(recoverSavedSettings(WHOLE, 'UTC', () => true).notice).toBeNull();
+    expect(recoverSavedSettings(WHOLE, 'UTC', () => null).notice).toBeNull();
   });
 
   it.each(['', { ...defaultLineSettings(), source: 7 }, { lineName: 'Loft' }])(
@@ -82,7 +84,7 @@ describe('settings as saved', () => {
     (settings) => {
       const real = lost(settings, true);
       expect([real.settings.source, real.reset.includes('source')]).toStrictEqual(['none', false]);
-      expect(real.notice).toContain('the line is not watched');
+      expect(real.notice).toMatch(/the line is not watched\. .+ watched through: TCP 192\.0\.2\.7:2000\.$/);
       expect(lost(settings, false)).toMatchObject({ settings: { source: '' }, notice: null });
     },
   );
