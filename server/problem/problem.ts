@@ -1,3 +1,5 @@
+import { systemErrorText } from './system-error.ts';
+
 /**
  * Everything that can go wrong because of input or the surroundings: one registry of codes, never reused and never renamed.
  * DEVELOPERS.md explains each. A mistake of the programmer is a TypeError instead.
@@ -132,11 +134,11 @@ export function problemOfReply(body: unknown): Problem | null {
   return new Problem(code as ProblemCode, title, typeof detail === 'string' ? detail : '');
 }
 
-/** What libuv writes: “ENOENT: no such file or directory, open '/x'”, “listen EADDRNOTAVAIL: address not available 192.0.2.1:80”. */
-const SYSTEM_ERROR = /^(?:\w+ )?E[A-Z0-9]+: (.+?)(?:, \w+(?: '.*)?)?$/s;
-
-/** The message of any thrown value; of the operating system only what it says in words. */
+/** The message of any thrown value; of the system only what it says in words. */
 export function messageOf(thrown: unknown): string {
   if (!(thrown instanceof Error)) return String(thrown);
-  return 'syscall' in thrown ? thrown.message.replace(SYSTEM_ERROR, '$1') : thrown.message;
+  // Of a host with several addresses; it has no message of its own.
+  if (thrown instanceof AggregateError && thrown.message === '' && thrown.errors.length > 0)
+    return messageOf(thrown.errors[0]);
+  return thrown instanceof Problem ? thrown.message : (systemErrorText(thrown) ?? thrown.message);
 }

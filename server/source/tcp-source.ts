@@ -1,4 +1,5 @@
 import { connect, type Socket } from 'node:net';
+import { messageOf } from '../problem/problem.ts';
 import type { Connection, Connector } from './connection.ts';
 import { ReconnectingSource } from './reconnecting-source.ts';
 import type { Source } from './source.ts';
@@ -113,6 +114,6 @@ function tcpText(error: NodeJS.ErrnoException): string {
     case 'EPIPE':
       return 'the other side broke off the connection';
     default:
-      return error.message;
+      return messageOf(error);
   }
 }

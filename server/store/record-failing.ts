@@ -1,5 +1,5 @@
 import Sqlite from 'better-sqlite3';
-import { Problem } from '../problem/problem.ts';
+import { messageOf, Problem } from '../problem/problem.ts';
 
 /**
  * The record cannot be written at the moment. Nothing accepted is lost: readings wait in memory and are written when the
@@ -23,7 +23,7 @@ export function asRecordFailing(thrown: unknown, path: string): unknown {
   if (thrown.code === 'SQLITE_FULL') {
     return new RecordFailing(
       'full',
-      `The disk that holds ${path} is full: the record cannot grow.`,
+      `The disk that holds ${path} is full.`,
       'Free some space on that disk. Readings wait in memory and are written as soon as there is space.',
       { cause: thrown },
     );
@@ -36,7 +36,7 @@ export function asRecordFailing(thrown: unknown, path: string): unknown {
       { cause: thrown },
     );
   }
-  if (/^SQLITE_(CORRUPT|NOTADB)/.test(thrown.code)) return databaseBroken(thrown.message, path, thrown);
+  if (/^SQLITE_(CORRUPT|NOTADB)/.test(thrown.code)) return databaseBroken(messageOf(thrown), path, thrown);
   return thrown;
 }
 
@@ -55,9 +55,10 @@ function numbersUsedUp(path: string): boolean {
 }
 
 /** In plain words, also of a file that is not in its place (`file-in-place.ts`). */
-function whyNot({ code, message }: InstanceType<typeof Sqlite.SqliteError>): string {
+function whyNot(thrown: InstanceType<typeof Sqlite.SqliteError>): string {
+  const { code } = thrown;
   if (code.startsWith('SQLITE_BUSY')) return 'another program has locked it';
-  return code.startsWith('SQLITE_READONLY') ? 'its file is read-only, or was moved or deleted' : message;
+  return code.startsWith('SQLITE_READONLY') ? 'its file is read-only, or was moved or deleted' : messageOf(thrown);
 }
 
 /** The problem for an error of the engine while what an earlier process left is written. Its rows may contradict each other. */
@@ -82,7 +83,7 @@ function asUnreadable(thrown: unknown, path: string): unknown {
   const isDamaged = /^SQLITE_(CORRUPT|NOTADB)/.test(thrown.code);
   return new Problem(
     'database-broken',
-    `The record ${path} cannot be read: ${isDamaged ? 'it is damaged, or its disk fails' : thrown.message}.`,
+    `The record ${path} cannot be read: ${isDamaged ? 'it is damaged, or its disk fails' : messageOf(thrown)}.`,
     'Check the disk or SD card. If it happens again, stop the service, keep a copy of the file, and restore the last backup.',
     { cause: thrown },
   );
