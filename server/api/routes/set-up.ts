@@ -46,28 +46,28 @@ export function setUpRoutes(api: Api, parts: SetUpParts, mayWatch: (request: Fas
   serve(api, 'GET /health', () => ({ status: 'ok', recording: monitor.snapshot().recordTrouble === null }));
 
   serve(api, 'GET /ready', (_, { request }) => {
-    const reasons = reasonsNotReady(monitor.snapshot(), parts.standsForMs());
+    const snapshot = monitor.snapshot();
+    const unwatched = reasonsUnwatched(snapshot, parts.standsForMs());
+    const reasons = [...unwatched, ...(snapshot.recordTrouble === null ? [] : [snapshot.recordTrouble])];
     if (reasons.length === 0) return { status: 'watching' };
+    const [what, remedy] =
+      unwatched.length === 0
+        ? ['The line is watched, but nothing is recorded.', 'Check the disk. Readings wait in memory until then.']
+        : ['Strandward is not watching the line.', 'Check the cable and the source. The service itself works.'];
     // They name ports, files and addresses.
-    const shown = mayWatch(request) ? reasons : [];
-    throw new Problem(
-      'not-ready',
-      ['Strandward is not watching the line.', ...shown].join(' '),
-      'Check the cable, the source and the disk. The service itself works.',
-    );
+    throw new Problem('not-ready', [what, ...(mayWatch(request) ? reasons : [])].join(' '), remedy);
   });
 }
 
 const READING_WITHIN_S = 10;
 const MOVED_WITHIN_MS = 10_000;
 
-function reasonsNotReady({ link, recordTrouble }: LineSnapshot, standsForMs: number): readonly string[] {
+function reasonsUnwatched({ link }: LineSnapshot, standsForMs: number): readonly string[] {
   const reasons: string[] = [];
   if (link.status.phase !== 'open') reasons.push(link.status.text);
   else if (link.silentForS === null || link.silentForS > READING_WITHIN_S)
     reasons.push('No reading has arrived for 10 s.');
   if (standsForMs >= MOVED_WITHIN_MS)
     reasons.push(`Lines arrive, but for ${Math.floor(standsForMs / 1000)} s none has been processed.`);
-  if (recordTrouble !== null) reasons.push(recordTrouble);
   return reasons;
 }
