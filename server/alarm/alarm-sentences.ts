@@ -1,4 +1,5 @@
 import { NO_POWER } from '../heat/healthy-zone.ts';
+import { capital } from '../problem/sentence.ts';
 import type { AlarmType, ConditionFacts } from './alarm.ts';
 import { celsius, duration, metres, millimetres, percent } from './plain-numbers.ts';
 
@@ -117,7 +118,7 @@ const SENTENCES: Readonly<Record<AlarmType, (facts: ConditionFacts) => string>> 
   recordDamaged: (f) => `Part of the record is damaged${detail(f.text)}`,
   runDatedWrong: (f) => `The date of a run is wrong${detail(f.text)}`,
   keysGuessed: (f) => `Someone is guessing the access key or a code${detail(f.text)}`,
-  recordFailing: (f) => `Nothing is being recorded${detail(f.text)}`,
+  recordFailing: (f) => `Nothing is being recorded${f.text ? `. ${capital(withoutStop(f.text))}` : ''}`,
 };
 
 function spool({ spoolOrdinal }: ConditionFacts): string {

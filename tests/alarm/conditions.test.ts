@@ -382,7 +382,9 @@ describe('link, gauge and record', () => {
     expect(recordDamagedCondition('run 3').active).toBe(true);
     expect(runDatedWrongCondition({ aheadMs: 86_400_000, endedRunId: null }).active).toBe(true);
     expect(sentenceOf(recordDamagedCondition('run 3'))).toBe('Part of the record is damaged: run 3.');
-    expect(sentenceOf(recordFailingCondition('the disk is full'))).toBe('Nothing is being recorded: the disk is full.');
+    expect(sentenceOf(recordFailingCondition('The disk that holds /x is full.'))).toBe(
+      'Nothing is being recorded. The disk that holds /x is full.',
+    );
     expect([0, 599_999, -599_999, 600_000, -600_000].map(isDatedWrong)).toEqual([false, false, false, true, true]);
     expect(runDatedWrongCondition(null)).toMatchObject({ active: false, facts: {} });
     expect(sentenceOf(runDatedWrongCondition({ aheadMs: 86_400_000, endedRunId: null }))).toBe(
