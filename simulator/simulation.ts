@@ -229,7 +229,7 @@ function numberIn(what: string, value: number, low: number, high: number, unit: 
 }
 
 function notOneOf(what: string, value: string, known: readonly string[]): SimulatorInputError {
-  return new SimulatorInputError(`Unknown ${what} "${value}".`, `Choose one of ${known.join(', ')}.`);
+  return new SimulatorInputError(`Unknown ${what} “${value}”.`, `Choose one of ${known.join(', ')}.`);
 }
 
 function knownFields(fields: readonly string[]): readonly Role[] {

@@ -44,15 +44,20 @@ export function readArguments<Name extends string>(
       help: help === true,
     };
   } catch (thrown) {
-    // Node's own message names the option, but also gives advice about "--" that does not help here.
-    const sentence = messageOf(thrown).split(/\.\s/)[0] ?? '';
-    throw wrongUse(command, `${sentence.replace(/\.$/, '')}.`);
+    throw wrongUse(command, whatIsWrong(messageOf(thrown)));
   }
+}
+
+/** In our words: Node’s own are for programmers, with advice about "--" that does not help here. */
+function whatIsWrong(message: string): string {
+  const option = /'(?:-\w, )?(-[^' ]*)/.exec(message)?.[1] ?? '';
+  if (message.startsWith('Unknown')) return `Unknown option “${option}”.`;
+  return message.includes('not take an argument') ? `${option} takes no value.` : `${option} needs a value.`;
 }
 
 /** Refuses positional arguments that the command does not use. @throws Problem `unknown-option` */
 export function refuseSurplus(command: string, surplus: readonly string[]): void {
-  if (surplus[0] !== undefined) throw wrongUse(command, `Unexpected argument '${surplus[0]}'.`);
+  if (surplus[0] !== undefined) throw wrongUse(command, `Unexpected argument “${surplus[0]}”.`);
 }
 
 /**

@@ -1,6 +1,7 @@
 import { isIP } from 'node:net';
 import { delimiter } from 'node:path';
 import { Problem } from '../problem/problem.ts';
+import { counted } from '../problem/sentence.ts';
 import { LOG_LEVELS, type LogLevel, type StartupSettings } from '../settings/startup-settings.ts';
 import {
   dataFolderOf,
@@ -82,7 +83,7 @@ export function readWatch(args: readonly string[], env: Environment): WatchReque
   if (accessKey !== null && accessKey.length < ACCESS_KEY_LENGTH_MIN) {
     throw new Problem(
       'bad-setting',
-      `The access key has only ${accessKey.length} characters.`,
+      `The access key has only ${counted(accessKey.length, 'character')}.`,
       `Choose one with at least ${ACCESS_KEY_LENGTH_MIN} characters.`,
     );
   }

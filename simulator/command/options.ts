@@ -98,11 +98,16 @@ function parse(args: readonly string[]) {
       },
     }).values;
   } catch (error) {
-    // The first sentence names the argument; the others give advice that does not apply here.
-    const message = error instanceof Error ? error.message : String(error);
-    const [reason = message] = message.split(/\.\s|\n/);
-    throw new SimulatorInputError(`${reason.replace(/\.$/, '')}.`, 'See --help for all options.');
+    throw new SimulatorInputError(whatIsWrong(String(error)), 'See --help for all options.');
   }
+}
+
+/** In our words: Node’s own are for programmers. */
+function whatIsWrong(message: string): string {
+  const argument = /'([^' ]*)/.exec(message)?.[1] ?? '';
+  if (message.includes('Unknown option')) return `Unknown option “${argument}”.`;
+  if (message.includes('Unexpected argument')) return `Unexpected argument “${argument}”.`;
+  return message.includes('not take an argument') ? `${argument} takes no value.` : `${argument} needs a value.`;
 }
 
 function oneOf<T extends string>(option: string, value: string, known: readonly T[]): T {

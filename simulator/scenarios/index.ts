@@ -48,5 +48,5 @@ export const DEFAULT_SCENARIO = evening.name;
 export function findScenario(name: string): Scenario {
   const scenario = SCENARIOS.get(name);
   if (scenario !== undefined) return scenario;
-  throw new SimulatorInputError(`Unknown scenario "${name}".`, `Choose one of ${scenarioNames.join(', ')}.`);
+  throw new SimulatorInputError(`Unknown scenario “${name}”.`, `Choose one of ${scenarioNames.join(', ')}.`);
 }

@@ -91,10 +91,12 @@ describe('the command', () => {
   });
 
   it.each([
-    [['--colour', 'red'], "Unknown option '--colour'. See --help for all options."],
-    [['evening'], "Unexpected argument 'evening'. See --help for all options."],
-    [['--seed'], "Option '--seed <value>' argument missing. See --help for all options."],
-    [['--scenario', 'dampfeed'], 'Unknown scenario "dampfeed". Choose one of evening, steady,'],
+    [['--colour', 'red'], 'Unknown option “--colour”. See --help for all options.'],
+    [['evening'], 'Unexpected argument “evening”. See --help for all options.'],
+    [['--seed'], '--seed needs a value. See --help for all options.'],
+    [['--seed', '--list'], '--seed needs a value. See --help for all options.'],
+    [['--list=all'], '--list takes no value. See --help for all options.'],
+    [['--scenario', 'dampfeed'], 'Unknown scenario “dampfeed”. Choose one of evening, steady,'],
     [['--seed', '-1x'], '--seed'],
     [['--seed=1.5'], '"1.5" is not a valid value for --seed. Choose a whole number from 0'],
     [['--pace', 'fast'], '"fast" is not a valid value for --pace. Choose a number from 0.01 to 10000, or max.'],

@@ -50,14 +50,14 @@ describe('a simulation', () => {
     const create = (options: object) => () => createSimulation({ scenario: 'steady', ...options } as never);
     expect(create({ scenario: 'stedy' })).toThrow(SimulatorInputError);
     expect(create({ scenario: 'stedy' })).toThrow(
-      `Unknown scenario "stedy". Choose one of ${scenarioNames.join(', ')}.`,
+      `Unknown scenario “stedy”. Choose one of ${scenarioNames.join(', ')}.`,
     );
     expect(create({ seed: 1.5 })).toThrow('The seed cannot be 1.5. Choose a whole number of at least 0.');
     expect(create({ rateHz: 0 })).toThrow('The rate cannot be 0. Choose a number from 0.1 to 200 lines per second.');
     expect(create({ rateHz: Number.NaN })).toThrow('The rate cannot be NaN.');
-    expect(create({ shape: 'xml' })).toThrow('Unknown shape "xml". Choose one of named, json, columns.');
-    expect(create({ axes: 3 })).toThrow('Unknown axes "3". Choose one of 1, 2.');
-    expect(create({ fields: ['ms', 'q'] })).toThrow('Unknown field "q"');
+    expect(create({ shape: 'xml' })).toThrow('Unknown shape “xml”. Choose one of named, json, columns.');
+    expect(create({ axes: 3 })).toThrow('Unknown axes “3”. Choose one of 1, 2.');
+    expect(create({ fields: ['ms', 'q'] })).toThrow('Unknown field “q”');
     expect(create({ fields: [] })).toThrow('has no fields. Choose at least one');
     expect(create({ gaugeToWinderMm: -1 })).toThrow('gauge-to-winder path cannot be -1.');
   });
