@@ -283,7 +283,7 @@ export class StageTracker {
       missing.push(...missingSoak(since, soak, timeMs));
     }
     if (this.#present && !this.#lengthKnown && !this.#speedKnown) missing.push(SPEED_MISSING);
-    if (!this.#present) missing.push('no strand in the gauge');
+    if (!this.#present) missing.push('no strand in the gauge yet');
     else if (this.#stillS > 0) missing.push('the strand is standing still');
     else if (!this.#isSettled()) missing.push(this.#notSettled());
     return missing;

@@ -120,16 +120,20 @@ test('names past unacknowledged alarms, what to do, and the present state', () =
 
 test('says what is missing before winding', () => {
   const cold = ['Die is 40 °C below its set-point'];
-  expect(headline({ ...WELL, stage: 'heating', missing: [...cold, 'no strand in the gauge'], offHeat: cold })).toEqual(
+  expect(
+    headline({ ...WELL, stage: 'heating', missing: [...cold, 'no strand in the gauge yet'], offHeat: cold }),
+  ).toEqual(
     expect.objectContaining({
-      sentence: 'Heating up. Before winding: Die is 40 °C below its set-point, no strand in the gauge.',
+      sentence: 'Heating up. Before winding: Die is 40 °C below its set-point, no strand in the gauge yet.',
       brief: 'Heating up',
     }),
   );
   const two = [...cold, 'Melt zone is 30 °C below its set-point'];
-  expect(headline({ ...WELL, stage: 'heating', missing: [...two, 'no strand in the gauge'], offHeat: two })).toEqual(
+  expect(
+    headline({ ...WELL, stage: 'heating', missing: [...two, 'no strand in the gauge yet'], offHeat: two }),
+  ).toEqual(
     expect.objectContaining({
-      sentence: 'Heating up. Before winding: 2 zones are not at temperature, no strand in the gauge.',
+      sentence: 'Heating up. Before winding: 2 zones are not at temperature, no strand in the gauge yet.',
     }),
   );
   expect(headline({ ...WELL, stage: 'heating', missing: ['soak 6 min'] })).toMatchObject({

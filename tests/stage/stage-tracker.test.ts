@@ -680,7 +680,7 @@ describe('what is missing before winding', () => {
   it('counts down the soak in whole minutes until the screw turns', () => {
     const bench = new Bench();
     const zones = [zone({ atHeatSinceMs: bench.timeMs - 6 * 60_000 })];
-    expect(bench.run(2, { zones, diameterMm: 0 }).missing).toEqual(['soak 4 min', 'no strand in the gauge']);
+    expect(bench.run(2, { zones, diameterMm: 0 }).missing).toEqual(['soak 4 min', 'no strand in the gauge yet']);
     expect(bench.run(10, { zones, diameterMm: 1.75, speed: 40 }).missing).toEqual([
       'the strand must settle (0.3 of 1.5 m within tolerance)',
     ]);
@@ -721,7 +721,7 @@ describe('what is missing before winding', () => {
     const state = bench.run(90, { zones, diameterMm: 0 });
     expect(state).toMatchObject({
       hotWhenFirstSeen: true,
-      missing: ['soak up to 9 min', 'no strand in the gauge'],
+      missing: ['soak up to 9 min', 'no strand in the gauge yet'],
     });
     expect(missingForScrew(zones, [''], { ...state, soakMin: 10 }, bench.timeMs)).toEqual(['soak up to 9 min']);
   });
@@ -748,25 +748,25 @@ describe('what is missing before winding', () => {
   });
 
   it('includes heaters that are off', () => {
-    expect(missing(cold, { diameterMm: 0 })).toEqual(['the heaters are off', 'no strand in the gauge']);
+    expect(missing(cold, { diameterMm: 0 })).toEqual(['the heaters are off', 'no strand in the gauge yet']);
   });
 
   it('does not ask for heat from zones that are switched off while others heat', () => {
     const off = zone({ zone: 2, setpointC: 0, power: 0, temperatureC: 21, atHeatSinceMs: null });
-    expect(missing([zone(), off], { diameterMm: 0 })).toEqual(['no strand in the gauge']);
+    expect(missing([zone(), off], { diameterMm: 0 })).toEqual(['no strand in the gauge yet']);
   });
 
   it('says nothing of heat where no set-point is sent', () => {
     const zones = [zone({ setpointC: null, atHeatSinceMs: null })];
-    expect(missing(zones, { diameterMm: 0 })).toEqual(['no strand in the gauge']);
-    expect(missing([], { diameterMm: 0 })).toEqual(['no strand in the gauge']);
+    expect(missing(zones, { diameterMm: 0 })).toEqual(['no strand in the gauge yet']);
+    expect(missing([], { diameterMm: 0 })).toEqual(['no strand in the gauge yet']);
   });
 
   it('does not count the soak before all zones are at temperature', () => {
     const late = zone({ zone: 2, temperatureC: 150, atHeatSinceMs: null });
     expect(missing([zone({ atHeatSinceMs: 1_000_000 }), late], { diameterMm: 0 })).toEqual([
       'Melt zone is 50 °C below its set-point',
-      'no strand in the gauge',
+      'no strand in the gauge yet',
     ]);
   });
 
@@ -775,22 +775,22 @@ describe('what is missing before winding', () => {
     bench.run(30, { zones: heating, diameterMm: 0 });
     const zones = [zone({ atHeatSinceMs: bench.timeMs })];
     const line = { zones, diameterMm: 0 };
-    expect(bench.run(30, line).missing).toEqual(['soak 10 min', 'no strand in the gauge']);
-    expect(bench.run(60, line).missing).toEqual(['soak 9 min', 'no strand in the gauge']);
+    expect(bench.run(30, line).missing).toEqual(['soak 10 min', 'no strand in the gauge yet']);
+    expect(bench.run(60, line).missing).toEqual(['soak 9 min', 'no strand in the gauge yet']);
     expect(bench.run(1, { zones, diameterMm: 1.2 }).missing).toEqual(['soak 9 min', 'the strand is standing still']);
-    expect(bench.run(540, line).missing).toEqual(['no strand in the gauge']);
+    expect(bench.run(540, line).missing).toEqual(['no strand in the gauge yet']);
   });
 
   it('has no soak where nothing is heated by set-point, whatever the clock shows', () => {
     const bench = new Bench();
     bench.timeMs = 0;
     const zones = [zone({ setpointC: null, atHeatSinceMs: null })];
-    expect(bench.run(2, { zones, diameterMm: 0 }).missing).toEqual(['no strand in the gauge']);
+    expect(bench.run(2, { zones, diameterMm: 0 }).missing).toEqual(['no strand in the gauge yet']);
   });
 
   it('includes the speed only while there is strand whose length is not counted', () => {
     const noSpeed = { zones: hot, sentSpeed: Number.NaN };
-    expect(new Bench().run(2, { ...noSpeed, diameterMm: 0 }).missing).toEqual(['no strand in the gauge']);
+    expect(new Bench().run(2, { ...noSpeed, diameterMm: 0 }).missing).toEqual(['no strand in the gauge yet']);
     expect(new Bench().run(2, { ...noSpeed, diameterMm: 1.75, speed: 40 }).missing).toEqual([
       'the strand must settle (0.0 of 1.5 m within tolerance)',
     ]);
@@ -806,7 +806,7 @@ describe('what is missing before winding', () => {
   });
 
   it('includes the strand until a diameter arrives', () => {
-    expect(missing(hot, {})).toEqual(['no strand in the gauge']);
+    expect(missing(hot, {})).toEqual(['no strand in the gauge yet']);
   });
 
   it('changes four times a second at most', () => {
