@@ -352,9 +352,9 @@ export async function assemble({ startup, timeZone, log, ...options }: AssemblyO
         version: VERSION,
         nowMs: clock(),
         dataFolder: startup.dataFolder,
-        maintenance: store.maintenance,
-        reader,
+        store,
         line: monitor.snapshot(),
+        failing: notifier.failing(),
       }),
     warn: (message, facts) => log.warn(message, facts),
   });

@@ -124,7 +124,7 @@ async function diagnose(dataFolder: string): Promise<void> {
   try {
     const store = openStore({ folder: dataFolder, readOnly: true, readers: 'sameThread' });
     try {
-      print(diagnosis({ ...parts, maintenance: store.maintenance, reader: store.reader, line }));
+      print(diagnosis({ ...parts, store, line }));
     } finally {
       await store.close();
     }
@@ -175,7 +175,7 @@ async function watch(startup: StartupSettings, examples: boolean): Promise<void>
       const lastRealSource = () => reader.runs().find(isOfRealLine)?.sourceTitle ?? null;
       const { problems, ...recovered } = recoverSavedSettings(writer.loadLineSettings(), timeZone, lastRealSource);
       for (const problem of problems) {
-        log.warn(`A saved setting cannot be used. ${problem}`);
+        log.warn(problem);
         writer.log({ timeMs: Date.now(), runId: null, who: 'service', what: problem });
       }
       return recovered;

@@ -6,10 +6,14 @@ export interface DiagnosisParts {
   readonly version: string;
   readonly nowMs: number;
   readonly dataFolder: string;
-  readonly maintenance: Pick<RecordMaintenance, 'recordBytes' | 'freeBytes'>;
-  readonly reader: Pick<RecordReader, 'logEntries'>;
+  readonly store: {
+    readonly maintenance: Pick<RecordMaintenance, 'recordBytes' | 'freeBytes'>;
+    readonly reader: Pick<RecordReader, 'logEntries'>;
+  };
   /** What a running service sees; or why none answers, as sentences. */
   readonly line: LineSnapshot | string;
+  /** Channels whose messages do not get through. Known only to a running service. */
+  readonly failing?: readonly { readonly kind: string; readonly text: string }[];
 }
 
 /** A file of the data folder. */
@@ -22,21 +26,25 @@ export interface ListedFile {
 const ENTRIES_SEARCHED = 500;
 const ENTRIES_SHOWN = 20;
 const MB = 1e6;
+const GB = 1e9;
 
 /** What someone who helps needs to know, as text. It names no user, and contains no secret. */
-export function diagnosis({ version, nowMs, dataFolder, maintenance, reader, line }: DiagnosisParts): string {
+export function diagnosis({ version, nowMs, dataFolder, store, line, failing = [] }: DiagnosisParts): string {
   const { rss } = process.memoryUsage();
+  const { maintenance, reader } = store;
+  // Entries of an imported run, or from before the clock was set, have earlier times than those before them.
   const faults = reader
     .logEntries({ limit: ENTRIES_SEARCHED })
     .filter(({ who }) => who === 'service')
+    .sort((a, b) => b.timeMs - a.timeMs)
     .slice(0, ENTRIES_SHOWN);
   return [
     ...heading(version, nowMs),
     typeof line === 'string'
       ? `${line} This is from the record.`
-      : `Running for ${Math.round(process.uptime())} s, memory ${megabytes(rss)}`,
-    `Record: ${dataFolder}, ${megabytes(maintenance.recordBytes())}; free on its disk: ${megabytes(maintenance.freeBytes())}`,
-    ...(typeof line === 'string' ? [] : ofLine(line)),
+      : `Running for ${Math.round(process.uptime())} s, memory ${size(rss)}`,
+    `Record: ${dataFolder}, ${size(maintenance.recordBytes())}; free on its disk: ${size(maintenance.freeBytes())}`,
+    ...(typeof line === 'string' ? [] : [...ofLine(line), ...ofChannels(failing)]),
     '',
     faults.length === 0 ? 'The service has logged nothing.' : 'Logged by the service, newest first:',
     ...faults.map(({ timeMs, runId, what }) => `  ${iso(timeMs)}${runId === null ? '' : ` run ${runId}`}: ${what}`),
@@ -74,7 +82,7 @@ function ofLine({ link, recordTrouble, stage, run, alarms, suppressed }: LineSna
   const { counters } = link;
   const dropped = Object.entries(counters.dropped).filter(([, count]) => count > 0);
   return [
-    `Record can be written: ${recordTrouble ?? 'yes'}`,
+    `Record can be written: ${recordTrouble === null ? 'yes' : `no. ${recordTrouble}`}`,
     `Source: ${link.sourceTitle}, ${link.status.phase}. ${link.status.text}`,
     `Link: ${link.linesPerS.toFixed(1)} readings/s; last reading: ${link.silentForS === null ? 'none' : `${link.silentForS.toFixed(1)} s ago`}`,
     `Lines: ${counters.received} received, ${counters.readings} readings, ${counters.lost} lost, ${counters.restarts} restarts of the microcontroller`,
@@ -85,10 +93,20 @@ function ofLine({ link, recordTrouble, stage, run, alarms, suppressed }: LineSna
   ];
 }
 
-/** Addresses of channels may contain passwords and tokens: of any address only the host is shown. */
+/** By kind, because users name channels after people. */
+function ofChannels(failing: NonNullable<DiagnosisParts['failing']>): readonly string[] {
+  return [
+    `Channels that fail: ${failing.length === 0 ? 'none' : failing.length}`,
+    ...failing.map(({ kind, text }) => `  ${kind}: ${text}`),
+  ];
+}
+
+/** Addresses of channels may contain passwords and tokens: of any address, also of mail, only the host is shown. */
 function withoutSecrets(text: string): string {
-  return text.replaceAll(/\b([a-z][\w+.-]*:\/\/)(?:[^\s/@]*@)?([^\s/?#]+)[^\s]*/gi, '$1$2/…');
+  return text
+    .replaceAll(/\b([a-z][\w+.-]*:\/\/)(?:[^\s/@]*@)?([^\s/?#]+)[^\s]*/gi, '$1$2/…')
+    .replaceAll(/[^\s“<"@]+@(?=[\w.-]+)/g, '…@');
 }
 
 const iso = (timeMs: number) => new Date(timeMs).toISOString();
-const megabytes = (bytes: number) => `${(bytes / MB).toFixed(1)} MB`;
+const size = (bytes: number) => (bytes < GB ? `${(bytes / MB).toFixed(1)} MB` : `${(bytes / GB).toFixed(1)} GB`);

@@ -9,6 +9,7 @@ import { Problem } from '../problem/problem.ts';
 import { attemptDelivery } from './attempt-delivery.ts';
 import { ChannelQueue } from './channel-queue.ts';
 import { type ChannelAdapter, type LineStatus, RETRIED } from './delivery.ts';
+import type { FailingChannel } from './notification-troubles.ts';
 import type { Outbox } from './outbox.ts';
 
 export interface ChannelQueuesParts {
@@ -80,11 +81,12 @@ export class ChannelQueues {
     return [...this.#queues].filter(([, { channel }]) => channel.settings.kind === 'mqtt').map(([id]) => id);
   }
 
-  /** The channels that fail, and why. From memory, because pages ask four times a second. */
-  failures(): { readonly name: string; readonly text: string }[] {
-    return [...this.#queues.values()].flatMap(({ queue: { state }, channel: { name } }) =>
-      state.phase === 'failing' ? [{ name, text: state.text }] : [],
+  /** Those that lead to people first: a broker serves programs. From memory, because pages ask four times a second. */
+  failures(): readonly FailingChannel[] {
+    const failing = [...this.#queues.values()].flatMap(({ queue: { state }, channel: { name, settings } }) =>
+      state.phase === 'failing' ? [{ name, kind: settings.kind, text: state.text }] : [],
     );
+    return failing.sort((a, b) => Number(a.kind === 'mqtt') - Number(b.kind === 'mqtt'));
   }
 
   failing(): ReadonlySet<number> {

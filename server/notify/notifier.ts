@@ -25,13 +25,13 @@ import { Drills } from './drills.ts';
 import { Escalator } from './escalator.ts';
 import { Heartbeat } from './heartbeat.ts';
 import { type MessageHead, readyMessages, troubleMessages } from './messages.ts';
+import { type FailingChannel, notificationTroubles } from './notification-troubles.ts';
 import { openAdapter } from './open-adapter.ts';
 import { Outbox } from './outbox.ts';
 import { addPhone, keepPhones } from './phone-service.ts';
 import { type Trace, tracePicture } from './picture/trace-picture.ts';
 import { alarmReports, type FinishedSpool, spoolReports, type WriteAlarmStep } from './reports.ts';
 import { storedSecret } from './stored-secret.ts';
-import { troublesOf } from './troubles.ts';
 import { makePushKeys, type PushKeys, readPushKeys } from './web-push.ts';
 
 /*
@@ -221,7 +221,18 @@ export class Notifier implements PeopleService {
   }
 
   troubles(): readonly string[] {
-    return troublesOf(this.#contacts, this.#queues, this.#drills, this.#heartbeat, this.#parts.clock());
+    return notificationTroubles({
+      unreadable: this.#contacts.unreadable,
+      contacts: this.#contacts.all(),
+      failing: this.failing(),
+      drill: this.#drills.latest,
+      heartbeat: this.#heartbeat.state?.text ?? '',
+      nowMs: this.#parts.clock(),
+    });
+  }
+
+  failing(): readonly FailingChannel[] {
+    return this.#queues.failures();
   }
 
   async addChannel(channel: Omit<Channel, 'id'>, who: string): Promise<Channel> {

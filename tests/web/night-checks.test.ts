@@ -51,6 +51,13 @@ describe('the checks before a night', () => {
     expect(check('phone', live({ notificationProblems: ['The mail server refuses.'] }))?.text).toContain('mail server');
   });
 
+  it('say first that no one is notified, then the worst problem, with a count of the others', () => {
+    const facts = live({ notificationProblems: ['The mail server refuses.', 'The broker is gone.', 'No heartbeat.'] });
+    expect(check('phone', facts)?.text).toBe('The mail server refuses. And 2 more problems.');
+    const noOne = { people: { ...FACTS.people, contacts: [] } };
+    expect(check('phone', { ...facts, ...noOne })?.text).toMatch(/^No one is notified/);
+  });
+
   it('name open and silenced alarms, which would wake nobody', () => {
     expect(check('alarms', live({ alarms: [{ state: 'unacknowledged' }] }))?.text).toMatch(/to acknowledge/);
     expect(check('alarms', live({ alarms: [{ state: 'acknowledged' }] }))?.text).toMatch(/still active/);

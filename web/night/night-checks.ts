@@ -60,10 +60,11 @@ export function nightChecks(facts: NightFacts): readonly NightCheck[] {
 type Answer = readonly [NightCheck['state'], string];
 
 function phone({ live, people, nowMs }: NightFacts): Answer {
-  const [problem] = live.notificationProblems;
-  if (problem !== undefined) return ['missing', problem];
   if (!people.contacts.some(({ channelIds }) => channelIds.length > 0))
     return ['missing', 'No one is notified: alarms sound only on open pages.'];
+  const [worst, ...others] = live.notificationProblems;
+  if (worst !== undefined)
+    return ['missing', `${worst}${others.length === 0 ? '' : ` And ${counted(others.length, 'more problem')}.`}`];
   const [last] = people.drills;
   const confirmed = last?.people.find(({ confirmedMs }) => confirmedMs !== null);
   if (last === undefined || nowMs - last.startedMs > TESTED_WITHIN_MS)
