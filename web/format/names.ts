@@ -3,6 +3,7 @@ import type { ExportFormat } from '../../server/api/contract/exports.ts';
 import type { LinkView, LiveState, ZoneView } from '../../server/api/contract/live-state.ts';
 import type { LotView, RunDetail, SectionView, SpoolView } from '../../server/api/contract/runs-and-spools.ts';
 import { valuesText } from '../../server/preparation/fields.ts';
+import { KIND_TEXT } from '../../server/strand/section-names.ts';
 import { counted } from './numbers.ts';
 
 /** Texts for the codes of the API. */
@@ -17,19 +18,6 @@ export function stagedText({ kind, pace }: NonNullable<LinkView['playback']>): s
   if (pace === 'max') return `a ${kind} as fast as it goes`;
   return pace === 1 ? `a ${kind}` : `a ${kind} at ${pace} times real speed`;
 }
-
-export const KIND_TEXT: Record<SectionView['kind'], string> = {
-  blob: 'Blob',
-  neck: 'Thin spot',
-  offTolerance: 'Out of tolerance',
-  outOfRound: 'Out of round',
-  drift: 'Drift',
-  surging: 'Surging',
-  strandLost: 'Strand lost',
-  unknown: 'Not measured',
-  marked: 'Marked by hand',
-  joint: 'Joint',
-};
 
 /** The kind of a section, "Possible blob" or "Possible thin spot" where the gauge cannot tell and no user has said to discard it. */
 export function sectionName({ kind, certainty, verdict }: Pick<SectionView, 'kind' | 'certainty' | 'verdict'>): string {
@@ -62,17 +50,6 @@ export function doubtText({ kind, certainty, doubt }: Pick<SectionView, 'kind' |
   if (certainty === 'sure' || (kind === 'unknown' && doubt === null)) return '';
   return ` (${doubt === null ? 'in doubt' : DOUBT_TEXT[doubt]})`;
 }
-
-/** The same in a few words, for a cut list or a label. */
-export const SHORT_DOUBT: Record<NonNullable<SectionView['doubt']>, string> = {
-  nearLimit: 'near the limit',
-  oneReading: 'one reading only',
-  fewReadings: 'few readings only',
-  gaugeShifted: 'the gauge had shifted',
-  axesDisagree: 'the two axes disagree',
-  gaugeBlind: 'beyond the range of the gauge',
-  gaugeNoisy: 'the gauge was noisy',
-};
 
 export const VERDICT_TEXT: Record<SectionView['verdict'], string> = {
   good: 'Good',

@@ -2,7 +2,7 @@ import type { CoilDetail } from '../../server/api/contract/cut-plan.ts';
 import type { SpoolJudgement } from '../../server/api/contract/judgement.ts';
 import type { SpoolView } from '../../server/api/contract/runs-and-spools.ts';
 import { listed } from '../../server/problem/sentence.ts';
-import { KIND_TEXT, SHORT_DOUBT } from '../format/names.ts';
+import { KIND_TEXT, SHORT_DOUBT } from '../../server/strand/section-names.ts';
 import { diameter, gramsWithError, metres, metresWithError } from '../format/numbers.ts';
 import { FITNESS_TEXT, flowSetting } from '../judgement/fitness-text.ts';
 

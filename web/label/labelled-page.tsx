@@ -1,8 +1,9 @@
 import { useEffect, useState } from 'preact/hooks';
 import type { LabelFacts, LabelledView } from '../../server/api/contract/labels.ts';
 import type { WindowView } from '../../server/api/contract/runs-and-spools.ts';
+import { KIND_TEXT, SHORT_DOUBT } from '../../server/strand/section-names.ts';
 import { tracePath } from '../chart/trace-path.ts';
-import { KIND_TEXT, lotText, SHORT_DOUBT } from '../format/names.ts';
+import { lotText } from '../format/names.ts';
 import { diameter, gramsWithError, length, metres, metresWithError } from '../format/numbers.ts';
 import { clock, shortDay } from '../format/times.ts';
 import { FITNESS_SHAPE, FITNESS_TEXT, flowSetting } from '../judgement/fitness-text.ts';

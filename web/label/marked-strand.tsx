@@ -1,8 +1,8 @@
 import { useEffect, useState } from 'preact/hooks';
 import type { WindowView } from '../../server/api/contract/runs-and-spools.ts';
 import type { StockDetail } from '../../server/api/contract/stock.ts';
+import { KIND_TEXT, SHORT_DOUBT } from '../../server/strand/section-names.ts';
 import { tracePath } from '../chart/trace-path.ts';
-import { KIND_TEXT, SHORT_DOUBT } from '../format/names.ts';
 import { diameter, length, metres, metresWithError } from '../format/numbers.ts';
 import { isAbort } from '../service/request.ts';
 import { requestWindow } from '../service/window.ts';

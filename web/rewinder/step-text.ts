@@ -1,5 +1,5 @@
 import type { CutStepView } from '../../server/api/contract/cut-plan.ts';
-import { KIND_TEXT, SHORT_DOUBT } from '../format/names.ts';
+import { doubtfulName } from '../../server/strand/section-names.ts';
 import { length, metres } from '../format/numbers.ts';
 
 /** The texts of one step at the rewinder, without markup. */
@@ -72,11 +72,7 @@ export function errorText(mm: number): string {
 
 /** "In doubt, look before you cut: blob (one reading only)." '' = nothing in the piece is in doubt. */
 export function doubtText(doubts: CutStepView['doubts']): string {
-  const texts = new Set(
-    doubts.map(({ kind, doubt }) =>
-      doubt === null ? KIND_TEXT[kind].toLowerCase() : `${KIND_TEXT[kind].toLowerCase()} (${SHORT_DOUBT[doubt]})`,
-    ),
-  );
+  const texts = new Set(doubts.map(doubtfulName));
   return texts.size === 0 ? '' : `In doubt, look before you cut: ${[...texts].join('; ')}.`;
 }
 

@@ -1,5 +1,5 @@
 import type { RunView } from '../../server/api/contract/runs-and-spools.ts';
-import { KIND_TEXT } from '../format/names.ts';
+import { KIND_TEXT } from '../../server/strand/section-names.ts';
 import { counted } from '../format/numbers.ts';
 import { clock } from '../format/times.ts';
 import type { ShapeOf } from '../shell/shape.tsx';

@@ -1,8 +1,8 @@
 import { useState } from 'preact/hooks';
 import type { DismissedView } from '../../server/api/contract/runs-and-spools.ts';
+import { KIND_TEXT } from '../../server/strand/section-names.ts';
 import { InlineForm } from '../form/inline-form.tsx';
 import { TextField } from '../form/text-field.tsx';
-import { KIND_TEXT } from '../format/names.ts';
 import { diameter, metres } from '../format/numbers.ts';
 import { call } from '../service/call.ts';
 import { asProblem, type ServiceProblem } from '../service/request.ts';

@@ -1,4 +1,5 @@
 import type { CutPlan } from '../../strand/plan/cut-plan.ts';
+import { doubtfulName } from '../../strand/section-names.ts';
 import { csvText } from './text-encoders.ts';
 
 const TITLES = [
@@ -26,7 +27,7 @@ export function cutListCsv({ steps, donePieces }: Pick<CutPlan, 'steps' | 'doneP
     metres(step.fromOuterMm),
     metres(step.toOuterMm),
     csvText(step.landmarks.map(({ sentence }) => sentence).join(' ')),
-    step.doubts.map(({ kind, doubt }) => `${kind}: ${doubt ?? 'doubtful'}`).join('; '),
+    csvText([...new Set(step.doubts.map(doubtfulName))].join('; ')),
   ]);
   return [TITLES, ...rows].map((row) => `${row.join(',')}\r\n`).join('');
 }
