@@ -62,7 +62,8 @@ export function requirePlain(request: FastifyRequest): void {
 
 function wrongType(request: FastifyRequest): Problem {
   const type = typeOf(request);
-  const what = type === '' ? 'The body has no content type.' : `A body of the type “${type}” is not taken here.`;
+  const what =
+    type === '' ? 'The body has no content type.' : `This address does not accept a body of the type “${type}”.`;
   return new Problem('wrong-type', what, `Send it as ${(specOf(request)?.consumes ?? [JSON_TYPE]).join(' or ')}.`);
 }
 

@@ -1,7 +1,7 @@
 import type { ErrorObject } from 'ajv';
 import { namesIn, pointerTo } from '../problem/pointer.ts';
 import { Problem } from '../problem/problem.ts';
-import { boundText, counted } from '../problem/sentence.ts';
+import { boundText, counted, TYPE_TEXT } from '../problem/sentence.ts';
 
 interface FieldSchema {
   readonly const?: unknown;
@@ -15,15 +15,6 @@ interface ObjectSchema {
   readonly properties?: Readonly<Record<string, FieldSchema>>;
 }
 
-const TYPE_TEXT: Readonly<Record<string, string>> = {
-  number: 'a number',
-  integer: 'a whole number',
-  string: 'text',
-  boolean: 'true or false',
-  array: 'a list',
-  object: 'an object of names and values',
-  null: 'null',
-};
 const PARTS: Readonly<Record<string, string>> = { body: 'body', querystring: 'query', params: 'address' };
 const SHOWN_MAX = 60;
 const SEE_DOCUMENT = 'See /openapi.json for what this address takes.';
@@ -65,15 +56,13 @@ function kindError(forms: readonly ObjectSchema[], choice: ErrorObject): ErrorOb
   const [tag] = Object.entries(forms[0]?.properties ?? {}).find(([, schema]) => 'const' in schema) ?? [];
   if (tag === undefined || typeof choice.data !== 'object' || choice.data === null) return null;
   const data = fieldOf(choice.data, tag);
-  const at = { ...choice, parentSchema: forms[0] as object };
-  if (data === undefined) return { ...at, keyword: 'required', params: { missingProperty: tag } };
-  return {
-    ...at,
-    keyword: 'enum',
-    instancePath: choice.instancePath + pointerTo(tag),
-    params: { allowedValues: forms.map(({ properties }) => properties?.[tag]?.const) },
-    data,
-  };
+  const kinds = forms.map(({ properties }) => properties?.[tag]?.const);
+  if (data === undefined) {
+    const parentSchema = { properties: { [tag]: { enum: kinds } } };
+    return { ...choice, keyword: 'required', params: { missingProperty: tag }, parentSchema };
+  }
+  const instancePath = choice.instancePath + pointerTo(tag);
+  return { ...choice, keyword: 'enum', instancePath, params: { allowedValues: kinds }, data };
 }
 
 function fieldOf(data: unknown, name: string): unknown {
@@ -160,7 +149,8 @@ function wantedBy({ enum: values, type, anyOf }: FieldSchema = {}): string | nul
   if (values !== undefined) return `one of ${values.join(', ')}`;
   if (anyOf === undefined) return TYPE_TEXT[type ?? ''] ?? null;
   // Several forms of an object are one kind of value.
-  return [...new Set(anyOf.map((form) => wantedBy(form) ?? 'a value'))].join(' or ');
+  const [first = '', ...others] = new Set(anyOf.map((form) => wantedBy(form) ?? 'a value'));
+  return [first, ...others].join(first.includes(' of ') ? ', or ' : ' or ');
 }
 
 /** The value as received, but no long text, which may be a certificate or a note. */

@@ -19,6 +19,17 @@ export function firstSentence(text: string): string {
   return first;
 }
 
+/** What JSON Schema calls the types of values. */
+export const TYPE_TEXT: Readonly<Record<string, string>> = {
+  number: 'a number',
+  integer: 'a whole number',
+  string: 'a text',
+  boolean: 'true or false',
+  array: 'a list',
+  object: 'an object of names and values',
+  null: 'null',
+};
+
 /** What JSON Schema’s bounds ask for: "500 or less"; null = it is no bound. */
 export function boundText(keyword: string, limit: unknown): string | null {
   switch (keyword) {

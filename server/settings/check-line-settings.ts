@@ -2,7 +2,7 @@ import { Compile } from 'typebox/compile';
 import { Value } from 'typebox/value';
 import { namesIn, pointerTo } from '../problem/pointer.ts';
 import { Problem } from '../problem/problem.ts';
-import { boundText } from '../problem/sentence.ts';
+import { boundText, counted, TYPE_TEXT } from '../problem/sentence.ts';
 import { isRole, type Role } from '../reading/names.ts';
 import { quantityOf, unitFor, unitsOf } from '../reading/units.ts';
 import { LineSettings, NO_SOURCE } from './line-settings.ts';
@@ -87,13 +87,47 @@ function refusedBySchema(settings: unknown): readonly Problem[] {
       params = {},
       message = 'is not valid',
     } = error as Partial<(typeof errors)[0]>;
-    const bound = boundText(keyword, (params as { limit?: unknown }).limit);
-    const what = keyword === 'pattern' ? 'has characters that it can’t have' : message;
-    const problem = wrong(instancePath, bound === null ? what : `must be ${bound}`, params);
+    const problem = wrong(instancePath, faultText(keyword, params) ?? message, params);
     const [name] = namesIn(problem.pointer ?? '');
     if (!problems.has(name)) problems.set(name, problem);
   }
   return [...problems.values()];
+}
+
+/** What the value must be, in words; null = none are needed here. */
+function faultText(keyword: string, params: object): string | null {
+  const {
+    limit = 0,
+    type,
+    allowedValues,
+  } = params as {
+    readonly limit?: number;
+    readonly type?: string | readonly string[];
+    readonly allowedValues?: readonly unknown[];
+  };
+  switch (keyword) {
+    case 'pattern':
+      return 'has characters that it can’t have';
+    case 'type':
+      return `must be ${[type]
+        .flat()
+        .map((one) => TYPE_TEXT[one ?? ''] ?? one)
+        .join(' or ')}`;
+    case 'enum':
+      return allowedValues === undefined ? null : `must be one of ${allowedValues.join(', ')}`;
+    case 'minLength':
+      return `must have at least ${counted(limit, 'character')}`;
+    case 'maxLength':
+      return `can have at most ${counted(limit, 'character')}`;
+    case 'maxItems':
+      return `can have at most ${counted(limit, 'entry', 'entries')}`;
+    case 'uniqueItems':
+      return 'has an entry twice';
+    default: {
+      const bound = boundText(keyword, limit);
+      return bound === null ? null : `must be ${bound}`;
+    }
+  }
 }
 
 /** @throws Problem `bad-setting`: a mapping that is invalid, or contradicts another */
@@ -254,7 +288,7 @@ export function recoverLineSettings(saved: unknown): Omit<RecoveredSettings, 'no
     const [name] = namesIn(refused.pointer ?? '');
     if (name === undefined || !kept.delete(name)) throw refused;
     ignored.add(name);
-    problems.push(`“${name}” was ignored. ${refused.message}`);
+    problems.push(`The saved setting “${name}” was ignored. ${refused.message}`);
   };
   // Finding all faults takes no longer than finding the first.
   for (const refused of refusedBySchema({ ...defaults, ...Object.fromEntries(kept) })) ignore(refused);
@@ -274,9 +308,9 @@ const STRANGERS_NAMED = 5;
 function strangersText(names: readonly string[]): string {
   const named = names.slice(0, STRANGERS_NAMED).map((name) => `“${name.slice(0, 40)}”`);
   const more = names.length > named.length ? ` and ${names.length - named.length} more` : '';
-  const were =
-    names.length === 1 ? 'was ignored. There is no such setting.' : 'were ignored. There are no such settings.';
-  return `${named.join(', ')}${more} ${were}`;
+  return names.length === 1
+    ? `The saved setting ${named[0]} was ignored. There is no such setting.`
+    : `The saved settings ${named.join(', ')}${more} were ignored. There are no such settings.`;
 }
 
 /** Which settings have their defaults because what was saved could not be used, as a sentence; null = none. */

@@ -39,7 +39,7 @@ describe('a refusal by the schema', () => {
       { ...PERSON, quiet: { from: '22:00', to: 630 } },
       '/quiet/to',
       "“quiet › to” can't be 630.",
-      'Give text.',
+      'Give a text.',
     ],
     [
       'a wrong type in a list',
@@ -120,7 +120,7 @@ describe('a refusal by the schema', () => {
       {},
       '/stage',
       '“stage” is missing in the body.',
-      'Give “stage”, one of stopped, heating, purging, winding or null.',
+      'Give “stage”, one of stopped, heating, purging, winding, or null.',
     ],
     [
       'a missing object of several forms',
@@ -130,6 +130,24 @@ describe('a refusal by the schema', () => {
       '/settings',
       '“settings” is missing in the body.',
       'Give “settings”, an object of names and values.',
+    ],
+    [
+      'a missing word that says which form is meant',
+      'POST',
+      '/api/channels',
+      { name: 'Chat', settings: { url: 'x' } },
+      '/settings/kind',
+      '“kind” is missing in “settings”.',
+      'Give “kind”, one of webhook, email, mqtt, push.',
+    ],
+    [
+      'a missing text',
+      'PUT',
+      '/api/runs/1/note',
+      {},
+      '/note',
+      '“note” is missing in the body.',
+      'Give “note”, a text.',
     ],
     ['a body that is missing', 'POST', '/api/stage', undefined, null, "The body can't be null.", ''],
     [
@@ -246,6 +264,17 @@ describe('a refusal by a check of meaning', () => {
     } finally {
       await free.stop();
     }
+  });
+
+  it.each([
+    [{ toleranceMm: 'wide' }, 'The setting “toleranceMm” must be a number.'],
+    [{ lineName: 5 }, 'The setting “lineName” must be a text.'],
+    [{ zoneNames: 5 }, 'The setting “zoneNames” must be a list.'],
+    [{ lineName: 'x'.repeat(500) }, 'The setting “lineName” can have at most 60 characters.'],
+    [{ zoneNames: Array(100).fill('x') }, 'The setting “zoneNames” can have at most 8 entries.'],
+    [{ shape: 'odd' }, /^The setting “shape” must be one of .*columns/],
+  ])('says in words what a setting must be: %j', async (settings, title) => {
+    expect((await refusal('PUT', '/api/settings', settings)).title).toMatch(title);
   });
 
   it('names the bound of a setting in words', async () => {
