@@ -1,5 +1,5 @@
-import { realpathSync, statSync } from 'node:fs';
-import { normalize, relative } from 'node:path';
+import { lstatSync, realpathSync, statSync } from 'node:fs';
+import { dirname, normalize, relative } from 'node:path';
 import { messageOf, Problem } from '../problem/problem.ts';
 import { requireAnswer } from '../worker/hanging-path.ts';
 import type { SourceAddress } from './source-address.ts';
@@ -24,6 +24,9 @@ export function refuseForbidden(address: SourceAddress, { recordingFolders }: So
     );
   }
   if (address.kind === 'file' && !recordingFolders.some((folder) => isWithin(folder, address.path))) {
+    if (recordingFolders.some((folder) => isMissingIn(folder, address.path))) {
+      throw new Problem('source-unusable', `There is no file ${address.path}.`, 'Check its name.');
+    }
     const where =
       recordingFolders.length === 0
         ? 'Start Strandward with --recordings FOLDER to allow the logs of a folder'
@@ -53,13 +56,18 @@ async function whyUnusable(folder: string): Promise<string | null> {
   }
 }
 
+/** Nothing has this name in a folder that may be read. Elsewhere, the refusal does not reveal whether a file exists. */
+function isMissingIn(folder: string, path: string): boolean {
+  if (lstatSync(path, { throwIfNoEntry: false }) !== undefined) return false;
+  return isWithin(folder, dirname(path), true);
+}
+
 /** Links are followed, so that none leads out of the folder. A path that does not exist is in no folder. */
-function isWithin(folder: string, path: string): boolean {
+function isWithin(folder: string, path: string, orItself = false): boolean {
   try {
     const below = relative(realpathSync(folder), realpathSync(path));
-    return below !== '' && !/^\.\.(?:[\\/]|$)/.test(below) && !/^(?:[A-Za-z]:|[\\/])/.test(below);
+    return (below !== '' || orItself) && !/^\.\.(?:[\\/]|$)/.test(below) && !/^(?:[A-Za-z]:|[\\/])/.test(below);
   } catch {
-    // The same refusal as for a forbidden path, which does not reveal whether a file exists.
     return false;
   }
 }

@@ -54,11 +54,17 @@ it('reads from the page only logs in the folders given at the start, whatever li
   symlinkSync(join(folder, 'secret'), join(folder, 'logs', 'link.log'));
   const logs = join(folder, 'logs');
   expect(refusal(`file:${logs}/night.log`, limits)).toBe('accepted');
-  const forbidden = [`${folder}/secret`, `${logs}/link.log`, `${logs}/../secret`, `${logs}/none`, logs, '/etc/passwd'];
+  symlinkSync(join(folder, 'none'), join(logs, 'dangling.log'));
+  symlinkSync(folder, join(logs, 'away'));
+  const links = [`${logs}/link.log`, `${logs}/dangling.log`, `${logs}/away/secret`, `${logs}/away/none`];
+  const outside = [`${folder}/secret`, `${folder}/none`, `${logs}/../secret`, `${logs}/../none`, logs, '/etc/passwd'];
+  const forbidden = [...links, ...outside];
   const texts = forbidden.map((path) => refusal(`file:${path}`, limits));
   // Each gets the same text, which does not tell whether the file exists.
   expect(new Set(texts).size).toBe(1);
-  expect(texts[0]).toMatch(/^source-unusable/);
+  expect(texts[0]).toMatch(/^source-unusable: .*only if it is in a folder/);
+  // Only within the folder itself is that no secret.
+  expect(refusal(`file:${logs}/none`, limits)).toBe(`source-unusable: There is no file ${logs}/none.`);
   expect(refusal(`file:${logs}/night.log`, { recordingFolders: [] })).toMatch(/^source-unusable/);
   expect(refusal(`file:${folder}/secret`, null)).toBe('accepted');
 });
