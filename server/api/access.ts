@@ -55,7 +55,9 @@ export function checkAccess(request: FastifyRequest, needed: RouteSpec['right'],
     throw new Problem(
       'right-missing',
       `This needs the right to ${RIGHT_VERBS[needed]}; ${access.credential === null ? 'you have' : `“${access.credential.name}” has`} the right to ${RIGHT_VERBS[access.right]}.`,
-      'Use a device with that right, or pair this one again with it.',
+      access.credential?.kind === 'token'
+        ? 'Use a token with that right: Set-up → Devices.'
+        : 'Use a device with that right, or pair this one again with it.',
     );
   }
   return access;

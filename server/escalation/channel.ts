@@ -116,7 +116,7 @@ function decoded(text: string): string {
   }
 }
 
-/** Where a channel sends to, without its secrets: "chat.example", "mail.example, to anna@example". */
+/** Where a channel sends to, without its secrets: "chat.example", "anna@example, through mail.example". */
 export function destination(settings: ChannelSettings): string {
   switch (settings.kind) {
     case 'webhook':
@@ -124,7 +124,7 @@ export function destination(settings: ChannelSettings): string {
     case 'push':
       return hostOf(settings.endpoint);
     case 'email':
-      return `${settings.to}, by ${settings.host}`;
+      return `${settings.to}, through ${settings.host}`;
     case 'mqtt':
       return `${hostOf(settings.address)}, ${settings.baseTopic}/…`;
   }

@@ -1,5 +1,11 @@
 import { timingSafeEqual } from 'node:crypto';
-import { CREDENTIAL_NAME_MAX, type Credential, type CredentialKind, type Right } from '../entities/device.ts';
+import {
+  CREDENTIAL_NAME_MAX,
+  type Credential,
+  type CredentialKind,
+  RIGHT_VERBS,
+  type Right,
+} from '../entities/device.ts';
 import { messageOf, Problem } from '../problem/problem.ts';
 import type { IdentityStore, StoredCredential } from './identity-store.ts';
 import { type Invitation, Invitations } from './invitations.ts';
@@ -93,7 +99,7 @@ export class IdentityService {
 
   invite(right: Right, by: string): Invitation {
     const invitation = this.#invitations.issue(right, by);
-    this.#parts.record(by, `Invited a device with the right to ${right}.`);
+    this.#parts.record(by, `Invited a device with the right to ${RIGHT_VERBS[right]}.`);
     return invitation;
   }
 
@@ -143,7 +149,10 @@ export class IdentityService {
     const changed = { ...found, right };
     this.#replace(changed);
     for (const listener of this.#changeListeners) listener(id, right, null);
-    this.#parts.record(by, `Changed the right of the ${kind} “${found.name}” from ${found.right} to ${right}.`);
+    this.#parts.record(
+      by,
+      `Changed the right of the ${kind} “${found.name}” from “${RIGHT_VERBS[found.right]}” to “${RIGHT_VERBS[right]}”.`,
+    );
     return changed;
   }
 
@@ -175,7 +184,7 @@ export class IdentityService {
     });
     this.#credentials = [...this.#credentials, added];
     const what = kind === 'device' ? 'Paired the device' : 'Added the token';
-    this.#parts.record(by, `${what} “${name}” with the right to ${right}.`);
+    this.#parts.record(by, `${what} “${name}” with the right to ${RIGHT_VERBS[right]}.`);
     return { credential: added, secret };
   }
 

@@ -123,7 +123,7 @@ export class ChannelService {
     if (moved !== undefined && secret !== undefined) {
       throw new Problem(
         'bad-setting',
-        `The saved ${secret} was entered for another receiver (${moved} has changed), so it is not sent to this one.`,
+        `The ${moved} has changed, so the saved ${secret} is not used.`,
         `Enter the ${secret} again.`,
         { pointer: `/settings/${secret}` },
       );

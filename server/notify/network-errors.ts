@@ -6,7 +6,7 @@ const TEXTS: Readonly<Record<string, readonly [string, string]>> = {
   ECONNREFUSED: ['Nothing is listening at {host}.', 'Is it running, and is the port right?'],
   ECONNRESET: ['{host} broke the connection.', 'Is the port right, and does it use TLS there? It will be tried again.'],
   EPIPE: ['{host} broke the connection.', RETRIED],
-  ENOTFOUND: ['The name {host} is not known.', 'Is it spelled right, and is this machine on the internet?'],
+  ENOTFOUND: ['{host} cannot be found.', 'Is its name spelled right, and is this machine on the network?'],
   EAI_AGAIN: ['The name {host} cannot be looked up now.', 'Is this machine on the network?'],
   ETIMEDOUT: ['{host} does not answer.', 'Is it switched on and reachable from this machine?'],
   ESOCKET: ['The connection to {host} cannot be made.', 'Are address, port and security right?'],
@@ -48,7 +48,7 @@ export function asNetworkFailure(thrown: unknown, host: string, signal: AbortSig
     `The connection to {host} failed: ${innermost(thrown)}.`,
     RETRIED,
   ];
-  return new DeliveryFailure('retry', what.replaceAll('{host}', host), remedy, {
+  return new DeliveryFailure('retry', what.replaceAll('{host}', host).replace(/^the /, 'The '), remedy, {
     isUnreached: UNREACHED.has(code),
     cause: thrown,
   });

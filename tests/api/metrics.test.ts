@@ -85,12 +85,18 @@ it('have one series for each type of alarm, active or not, and leave out what is
 it('are all that a token for metrics can read', async () => {
   const added = await service.send('POST', '/api/tokens', { name: 'wall display', right: 'metrics' });
   const { token } = added.body as { token: string };
+  expect(await service.get('/api/log?limit=1')).toMatchObject([
+    { what: 'Added the token “wall display” with the right to read metrics.' },
+  ]);
   const asToken = { authorization: `Bearer ${token}` };
   expect(await askAs(service, 'GET', '/metrics')).toMatchObject({ status: 401 });
   expect(await askAs(service, 'GET', '/metrics', asToken)).toMatchObject({ status: 200 });
   expect(await askAs(service, 'GET', '/api/state', asToken)).toMatchObject({
     status: 403,
-    body: { title: 'This needs the right to watch; “wall display” has the right to read metrics.' },
+    body: {
+      title: 'This needs the right to watch; “wall display” has the right to read metrics.',
+      detail: 'Use a token with that right: Set-up → Devices.',
+    },
   });
   expect((await service.send('POST', '/api/invitations', { right: 'metrics' })).status).toBe(400);
 });

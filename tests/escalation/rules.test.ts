@@ -150,6 +150,7 @@ describe('channels', () => {
     const url = 'https://chat.example/hooks/T0/s3cr3t-token?key=abcd';
     const webhook: ChannelSettings = { kind: 'webhook', url, secret: 'signingkey', template: '' };
     expect(destination(webhook)).toBe('chat.example');
+    expect(destination(email)).toBe(`${email.to}, through ${email.host}`);
     const text = `POST ${url} and /hooks/T0/s3cr3t-token failed with signingkey`;
     expect(withoutSecrets(text, webhook)).not.toMatch(/s3cr3t|abcd|signingkey/);
     expect(withoutSecrets('535 pa55word was wrong', email)).toBe('535 … was wrong');

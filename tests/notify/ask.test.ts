@@ -81,6 +81,11 @@ test('a receiver that speaks no HTTP is described in plain words', async () => {
     'hook.example does not answer as a web server does.',
   );
   expect(asNetworkFailure(new Error('connack timeout'), 'the broker', signal).message).toBe(
-    'the broker does not answer.',
+    'The broker does not answer.',
   );
+  const unknown = Object.assign(new Error('getaddrinfo ENOTFOUND h'), { code: 'ENOTFOUND' });
+  expect(asNetworkFailure(unknown, 'the broker h:0', signal)).toMatchObject({
+    message: 'The broker h:0 cannot be found.',
+    remedy: 'Is its name spelled right, and is this machine on the network?',
+  });
 });

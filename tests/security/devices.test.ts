@@ -255,7 +255,7 @@ describe('changing a right', () => {
     });
     expect((await record()).status).toBe(200);
     expect((await service.get<{ what: string }[]>('/api/log?limit=5')).map(({ what }) => what)).toContain(
-      'Changed the right of the device “changing phone” from act to manage.',
+      'Changed the right of the device “changing phone” from “act” to “manage”.',
     );
     const feed = (await openFeed(page)) as WebSocket;
     const closed = new Promise<number>((resolve) => feed.once('close', resolve));

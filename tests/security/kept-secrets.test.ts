@@ -53,9 +53,10 @@ describe('a saved password', () => {
     ['port', { port: 2 }],
     ['security', { security: 'starttls' }],
     ['certificate', { certificate: 'another' }],
-  ])('is asked for again if the %s changes, for a test and for saving', async (_field, change) => {
+  ])('is asked for again if the %s changes, for a test and for saving', async (field, change) => {
     const changed = mail({ password: '', ...change });
-    const refused = { status: 400, body: { code: 'bad-setting', pointer: '/settings/password' } };
+    const title = `The ${field} has changed, so the saved password is not used.`;
+    const refused = { status: 400, body: { code: 'bad-setting', pointer: '/settings/password', title } };
     expect(await service.send('POST', '/api/channels/test', { ...changed, id: mailId })).toMatchObject(refused);
     expect(await service.send('PUT', `/api/channels/${mailId}`, changed)).toMatchObject(refused);
   });
