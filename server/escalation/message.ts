@@ -146,7 +146,7 @@ export function troubleText(
     kind: 'trouble',
     priority: urgent ? 'high' : 'medium',
     title: `${urgent ? 'Get up' : 'Can wait'}: a channel fails`,
-    text: `Messages over “${channelName}” do not get through. ${text}`,
+    text: failingText(channelName, text),
     why: urgent ? 'An urgent message is stuck.' : 'No urgent message is stuck.',
     firstCheck: remedy,
     caution: '',
@@ -218,3 +218,6 @@ export function placeholdersOf(message: Message, pageAddress: string): Record<Pl
     key: message.key,
   };
 }
+
+/** @param why in sentences */
+export const failingText = (channelName: string, why: string) => `“${channelName}” delivers no messages. ${why}`;

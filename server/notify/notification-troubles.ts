@@ -1,6 +1,7 @@
 import type { Channel } from '../escalation/channel.ts';
 import { type Contact, unreachableText } from '../escalation/contact.ts';
 import { type Drill, outcomeOf } from '../escalation/drill.ts';
+import { failingText } from '../escalation/message.ts';
 import { type UnreadableEntry, unreadableText } from '../escalation/unreadable-entry.ts';
 import { outcomeText } from './drills.ts';
 
@@ -27,7 +28,7 @@ export function notificationTroubles(parts: {
   return [
     ...unreadable.map(unreadableText),
     unreachableText(contacts),
-    ...failing.map(({ name, text }) => `Messages over “${name}” do not get through. ${text}`),
+    ...failing.map(({ name, text }) => failingText(name, text)),
     drill !== null && outcomeOf(drill, nowMs) === 'none' ? `The last alarm test: ${outcomeText(drill, nowMs)}` : null,
     heartbeat,
   ].filter((text): text is string => text !== null && text !== '');

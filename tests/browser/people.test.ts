@@ -113,7 +113,27 @@ test('reports a failing channel on the live page, too', async () => {
   const { page } = await open('/');
   const note = page.getByTestId('reach-note');
   await note.waitFor();
-  expect(await note.textContent()).toMatch(/“Workshop chat” do not get through.*status 503/);
+  expect(await note.textContent()).toMatch(/“Workshop chat” delivers no messages.*status 503/);
+  // More would push the strand off a phone: a line for each of two, and a count of the others.
+  const brokers: number[] = [];
+  for (const name of ['Broker 1', 'Broker 2']) {
+    const settings = {
+      kind: 'mqtt',
+      address: 'mqtt://127.0.0.1:1',
+      user: '',
+      password: '',
+      certificate: '',
+      baseTopic: name,
+    };
+    const added = await service.send('POST', '/api/channels', { name, settings });
+    brokers.push((added.body as { id: number }).id);
+  }
+  await note.getByText('And 1 more problem.').waitFor();
+  expect(await note.getByRole('listitem').allTextContents()).toEqual([
+    '“Workshop chat” delivers no messages.',
+    '“Broker 1” delivers no messages.',
+  ]);
+  for (const broker of brokers) await service.send('DELETE', `/api/channels/${broker}`);
   await note.getByRole('link', { name: 'Fix it' }).click();
   await page.getByTestId('trouble').waitFor();
   receiver.otherwise = { status: 204 };

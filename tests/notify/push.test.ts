@@ -123,7 +123,7 @@ describe('web push', () => {
         'the alarm and the trouble',
       );
       expect(other.bodies[1].data.text).toMatch(
-        /“Phone” do not get through. This browser has given up its subscription/,
+        /“Phone” delivers no messages. This browser has given up its subscription/,
       );
       await other.stop();
     },

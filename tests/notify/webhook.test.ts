@@ -262,7 +262,7 @@ describe('a webhook', () => {
       'the alarm and the trouble',
     );
     expect(other.bodies.map(({ type }) => type)).toEqual(['strandward.raised', 'strandward.trouble']);
-    expect(other.bodies[1].data.text).toMatch(/“Chat” do not get through. 127\.0\.0\.1:\d+ answered with status 500/);
+    expect(other.bodies[1].data.text).toMatch(/“Chat” delivers no messages. 127\.0\.0\.1:\d+ answered with status 500/);
     const failing = under.notifier.overview();
     expect(failing.channels[0]).toMatchObject({ waiting: 1, state: { phase: 'failing' } });
     expect(failing.troubles[0]).toMatch(/“Chat”/);

@@ -1,7 +1,8 @@
 import { computed } from '@preact/signals';
-import { capital } from '../../server/problem/sentence.ts';
+import { capital, firstSentence } from '../../server/problem/sentence.ts';
 import { undecided } from '../alerting/arrivals.ts';
 import { stagedText } from '../format/names.ts';
+import { counted } from '../format/numbers.ts';
 import { call } from '../service/call.ts';
 import { connection, live, staleForMs } from '../service/live-store.ts';
 import { useAnswer } from '../service/use-answer.ts';
@@ -103,16 +104,30 @@ function StagedNote() {
   );
 }
 
+/** More would push the strand off a phone. */
+const TROUBLES_SHOWN = 2;
+
 /** Problems in reaching people. They are shown on the live page because they are as bad as an alarm that no one hears. */
 function ReachNote() {
   const troubles = live.value?.notificationProblems ?? [];
   if (troubles.length === 0) return null;
+  // Several without their causes, which People shows.
+  const shown = troubles.length === 1 ? troubles : troubles.slice(0, TROUBLES_SHOWN).map(firstSentence);
+  const more = troubles.length - shown.length;
   return (
     <div class="problem" role="alert" data-testid="reach-note">
       <Shape of="abnormal" size={20} />
-      <p>
-        {troubles.join(' ')} <a href="/people">Fix it</a>
-      </p>
+      <div>
+        <ul class="troubles">
+          {shown.map((text) => (
+            <li key={text}>{text}</li>
+          ))}
+        </ul>
+        <p>
+          {more > 0 && `And ${counted(more, 'more problem')}. `}
+          <a href="/people">{troubles.length === 1 ? 'Fix it' : 'Fix them'}</a>
+        </p>
+      </div>
     </div>
   );
 }
