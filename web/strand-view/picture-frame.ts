@@ -30,15 +30,15 @@ export function pictureFrame(width: number, height: number, wallFontPx: number |
 
 function wideFrame(width: number): PictureFrame {
   const sizes = { left: 148, right: 108, laneHeight: 36, lanes: 2, strandPx: 38, fontPx: 13, foot: 36 };
-  return frameOf({ ...sizes, width, calloutWidth: 410, narrow: false, brief: false }, () => 250);
+  return frameOf({ ...sizes, width, calloutWidth: 440, narrow: false, brief: false }, () => 250);
 }
 
-/** A phone. On its wall page, the trace takes the height that is left. */
+/** A phone: “Possible thin spot 1.480 mm” fits, also on one of 320 px. On its wall page, the trace takes the height that is left. */
 function narrowFrame(width: number, height: number, wall: boolean): PictureFrame {
   const sizes = { right: 52, laneHeight: 40, strandPx: 22, foot: 30, narrow: true, brief: true, width };
   return wall
     ? frameOf({ ...sizes, left: 64, lanes: 1, fontPx: 14, calloutWidth: 260 }, leftOf(height))
-    : frameOf({ ...sizes, left: 56, lanes: 1, fontPx: 11.5, calloutWidth: 248 }, () => 190);
+    : frameOf({ ...sizes, left: 56, lanes: 1, fontPx: 11.5, calloutWidth: 262 }, () => 190);
 }
 
 /** On the wall gutters, callouts and the foot follow the size of the text. */
