@@ -47,14 +47,14 @@ export function WantedAmount({ spool }: { spool: LiveSpool | null }) {
     <section class="lot" aria-labelledby="wanted-title" data-testid="wanted">
       <p class="lot-text">
         <span id="wanted-title" class="lot-title">
-          Alarm at
+          Alarm at:
         </span>{' '}
         {wanted ? (
           <span>
-            {wanted.amount}&#8239;{wanted.unit === 'metres' ? 'm' : 'g'} on {where}
+            {wanted.amount}&#8239;{wanted.unit === 'metres' ? 'm' : 'g'} on {where}.
           </span>
         ) : (
-          <span class="quiet">No amount entered</span>
+          <span class="quiet">no amount entered.</span>
         )}{' '}
         {!open && allowed && (
           <button type="button" class="plain" onClick={edit}>

@@ -23,9 +23,9 @@ export function LotLine({ runId, lot, changed }: Props) {
     <section class="lot" aria-labelledby="lot-title" data-testid="lot">
       <p class="lot-text">
         <span id="lot-title" class="lot-title">
-          Material
+          Material:
         </span>{' '}
-        {lot ? <span>{lotText(lot)}</span> : <span class="quiet">No material entered</span>}{' '}
+        {lot ? <span>{lotText(lot)}</span> : <span class="quiet">not entered.</span>}{' '}
         {!open && may('act') && (
           <button type="button" class="plain no-print" onClick={() => setOpen(true)}>
             {lot ? 'Change' : 'Add material…'}

@@ -31,9 +31,10 @@ export default function RunsPage() {
       <header class="page-head">
         <h1>Runs</h1>
         <p>
-          From heating up to shutting down. See <a href="/spools">all spools</a>, <a href="/trends">trends</a>,{' '}
-          <a href="/preparation">material and preparation</a>, and <a href="/next">what to change next</a>, or{' '}
-          <a href="/compare">compare runs</a>.
+          A run lasts from heating up to shutting down.
+          <br />
+          <a href="/compare">Compare runs</a> · <a href="/spools">All spools</a> · <a href="/trends">Trends</a> ·{' '}
+          <a href="/preparation">Material and preparation</a> · <a href="/next">What to change next</a>
         </p>
       </header>
       {problem && <ProblemNote problem={problem} />}

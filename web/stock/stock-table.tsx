@@ -71,7 +71,7 @@ function Row({ item, isOpen, open, changed, at }: RowProps) {
           {item.example && <ExampleMark />}
         </th>
         <td>
-          {material === '' && colour === '' ? <span class="quiet">not entered</span> : material}
+          {material === '' && colour === '' ? <span class="quiet">material not entered</span> : material}
           {colour !== '' && <small>{colour}</small>}
         </td>
         <td class="stock-left">
