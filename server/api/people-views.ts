@@ -21,7 +21,8 @@ export function peopleView(overview: PeopleOverview) {
 }
 
 export function channelView({ channel, state, waiting }: ChannelOverview) {
-  const { kind, deviceId: _, ...fields } = { deviceId: null, ...channel.settings };
+  const { kind } = channel.settings;
+  const { deviceId: _, ...fields } = { deviceId: null, ...channel.settings };
   const secret = new Set<string>(SECRET_FIELDS[kind]);
   const shown = Object.entries(fields as Record<string, string | number>);
   return {

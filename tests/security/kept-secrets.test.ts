@@ -3,6 +3,7 @@ import { chmodSync, mkdtempSync, rmSync, statSync, writeFileSync } from 'node:fs
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { afterAll, beforeAll, describe, expect, it } from 'vitest';
+import type { PeopleView } from '../../server/api/contract/people.ts';
 import { DATABASE_FILE, openDatabase } from '../../server/store/database.ts';
 import { restoreBackup } from '../../server/store/index.ts';
 import { makeBackup } from '../../server/store/maintenance/backups.ts';
@@ -59,6 +60,16 @@ describe('a saved password', () => {
     const refused = { status: 400, body: { code: 'bad-setting', pointer: '/settings/password', title } };
     expect(await service.send('POST', '/api/channels/test', { ...changed, id: mailId })).toMatchObject(refused);
     expect(await service.send('PUT', `/api/channels/${mailId}`, changed)).toMatchObject(refused);
+  });
+
+  it('is kept if the channel is sent back as it was read', async () => {
+    const { channels } = await service.get<PeopleView>('/api/people');
+    const { name, settings } = channels.find(({ id }) => id === mailId)!;
+    expect(await service.send('PUT', `/api/channels/${mailId}`, { name, settings })).toMatchObject({ status: 200 });
+    expect(service.store.people.channels().find(({ id }) => id === mailId)?.settings).toMatchObject({
+      kind: 'email',
+      password: PASSWORD,
+    });
   });
 
   it('is kept if only something else changes, and may be entered for another server', async () => {

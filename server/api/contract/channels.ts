@@ -64,7 +64,7 @@ export const ChannelView = component('Channel', {
   kind: oneOf(CHANNEL_KINDS),
   destination: text({ description: 'Where messages are sent, without secrets' }),
   settings: Type.Record(Type.String(), Type.Union([Type.String(), Type.Number()]), {
-    description: 'As entered, with secrets left empty',
+    description: 'As entered, with secrets left empty, so that they can be sent back',
   }),
   savedSecrets: list(text(), 'Names of the secrets that are saved'),
   phase: oneOf(['untried', 'working', 'failing']),
