@@ -150,6 +150,10 @@ async function leave(exitCode: number | string | undefined): Promise<void> {
 async function watch(startup: StartupSettings, examples: boolean): Promise<void> {
   // The line is also watched when no one reads the log any more.
   for (const output of [process.stdout, process.stderr]) output.on('error', () => {});
+  if (startup.accessKey !== null) {
+    const { refuseGuessable } = await import('./api/guessable-key.ts');
+    await refuseGuessable(startup.accessKey);
+  }
   rememberAddresses();
   // Files of uploads and exports are for this user only, like the record.
   process.umask(0o077);

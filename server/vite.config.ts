@@ -43,6 +43,7 @@ export default defineConfig({
         'recording-worker': at('recording/recording-worker.ts'),
         'encoding-worker': at('api/export/encoding-worker.ts'),
         'event-loop-worker': at('worker/event-loop-worker.ts'),
+        'key-worker': at('api/key-worker.ts'),
       },
       output: {
         entryFileNames: '[name].js',

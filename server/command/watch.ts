@@ -11,7 +11,6 @@ import {
   refuseSurplus,
   setting,
 } from './arguments.ts';
-import { isGuessable } from './guessable-key.ts';
 import { httpsSettings } from './https-options.ts';
 
 export interface WatchRequest {
@@ -85,13 +84,6 @@ export function readWatch(args: readonly string[], env: Environment): WatchReque
       'bad-setting',
       `The access key has only ${counted(accessKey.length, 'character')}.`,
       `Choose one with at least ${ACCESS_KEY_LENGTH_MIN} characters.`,
-    );
-  }
-  if (accessKey !== null && isGuessable(accessKey)) {
-    throw new Problem(
-      'bad-setting',
-      'The access key is easily guessed: it is a common password, repeats itself or follows the keyboard or the alphabet.',
-      'Choose another, preferably at random.',
     );
   }
   const examples = value('examples') ?? 'on';

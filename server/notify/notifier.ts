@@ -73,8 +73,6 @@ export interface NotifierParts {
 }
 
 const TICK_EVERY_MS = 1000;
-const DELETE_OLD_EVERY_MS = 3_600_000;
-const MESSAGES_KEPT_DAYS = 30;
 const LISTED = 50;
 
 /** Notifies people of alarms. The entry point of this folder. */
@@ -92,7 +90,6 @@ export class Notifier implements PeopleService {
   #answerSecret = '';
   #pushKeys: PushKeys = { publicKey: '', privateKey: '' };
   #timer: NodeJS.Timeout | undefined;
-  #deletedOldMs = 0;
   #readyMs: number | null | undefined;
 
   constructor(parts: NotifierParts) {
@@ -322,7 +319,6 @@ export class Notifier implements PeopleService {
 
   /** A step that fails (on a full disk, for example) must neither stop the others nor end the service. */
   #tick(): void {
-    const nowMs = this.#parts.clock();
     const steps = [
       () => this.#show(),
       () => this.#tellReady(),
@@ -331,12 +327,7 @@ export class Notifier implements PeopleService {
       () => this.#escalator.tick(),
       () => this.#drills.tick(),
       () => this.#heartbeat.tick(),
-      () => {
-        if (Math.abs(nowMs - this.#deletedOldMs) < DELETE_OLD_EVERY_MS) return;
-        this.#deletedOldMs = nowMs;
-        const { store } = this.#parts;
-        store.forgetBefore(store.olderThan(MESSAGES_KEPT_DAYS, nowMs));
-      },
+      () => this.#outbox.forgetOld(),
     ];
     for (const step of steps) {
       try {

@@ -18,6 +18,9 @@ import { RecordGuard } from '../monitor/record-guard.ts';
  * are given up, and the page lists them.
  */
 const REPORTS_MAX = 10_000;
+/** How long those that ended are listed. */
+const ENDED_KEPT_DAYS = 30;
+const FORGET_EVERY_MS = 3_600_000;
 
 /**
  * Messages that wait to be delivered. They are in the record, so that they survive a kill, and in memory, so that an alarm
@@ -34,6 +37,7 @@ export class Outbox {
   /** By sequence number, lowest first. */
   readonly #waiting = new Map<number, OutboxEntry>();
   #lastSeq = 0;
+  #forgottenMs = 0;
 
   /** @param steadyClock ms; any origin, never set; by default the clock itself is not set either */
   constructor(store: PeopleStore, clock: Clock, log: Log, steadyClock: Clock = clock) {
@@ -90,6 +94,14 @@ export class Outbox {
   tick(): void {
     this.#followClock();
     this.#guard.retry(true);
+  }
+
+  /** To be called often: deletes those that ended long ago. */
+  forgetOld(): void {
+    const nowMs = this.#clock();
+    if (Math.abs(nowMs - this.#forgottenMs) < FORGET_EVERY_MS) return;
+    this.#forgottenMs = nowMs;
+    this.#store.forgetBefore(this.#store.olderThan(ENDED_KEPT_DAYS, nowMs));
   }
 
   /**
