@@ -137,7 +137,7 @@ export function problemOfReply(body: unknown): Problem | null {
 /** The message of any thrown value; of the system only what it says in words. */
 export function messageOf(thrown: unknown): string {
   if (!(thrown instanceof Error)) return String(thrown);
-  // Of a host with several addresses; it has no message of its own.
+  // Of a host with several addresses: only the errors in it say what happened.
   if (thrown instanceof AggregateError && thrown.message === '' && thrown.errors.length > 0)
     return messageOf(thrown.errors[0]);
   return thrown instanceof Problem ? thrown.message : (systemErrorText(thrown) ?? thrown.message);

@@ -110,9 +110,6 @@ function tcpText(error: NodeJS.ErrnoException): string {
       return 'that machine cannot be reached; is it on this network?';
     case 'ETIMEDOUT':
       return 'it no longer answers';
-    case 'ECONNRESET':
-    case 'EPIPE':
-      return 'the other side broke off the connection';
     default:
       return messageOf(error);
   }

@@ -31,12 +31,12 @@ export const RecordHealth = component('RecordHealth', {
 
 export type RecordHealth = Static<typeof RecordHealth>;
 
-/** The record: size, backups and health, and runs exported and imported as archives. */
 const ImportedRun = component('ImportedRun', {
   id: int(),
   alreadyHere: bool('Nothing was imported: it is here under this id'),
 });
 
+/** The record: size, backups and health, and runs exported and imported as archives. */
 export const record = routes({
   'GET /api/record': {
     operationId: 'getRecordHealth',

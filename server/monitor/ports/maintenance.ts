@@ -47,7 +47,7 @@ export interface RecordMaintenance {
   /** What is dated before then is certainly older than a number of days: the clock says so, and the service has seen as many since, or 30. */
   olderThan(days: number, nowMs: number): number;
   /**
-   * Deletes some single readings of old runs, the oldest run first; summaries are kept.
+   * Deletes some single readings of old runs, in the order in which they were recorded; summaries are kept.
    * @returns the run that it starts with; `more` = a started run has more to delete; null = nothing older is left
    */
   thinStep(endedBeforeMs: number, nowMs: number): { readonly startedRunId: number } | 'more' | null;
