@@ -1,5 +1,5 @@
 import { messageOf } from '../problem/problem.ts';
-import { type OpenDatabase, WRITE_TIMEOUT_MS } from './database.ts';
+import type { OpenDatabase } from './database.ts';
 import { sizeOf } from './private-files.ts';
 import { sealRowGroups } from './row-checksums.ts';
 
@@ -37,21 +37,14 @@ export function databaseUpkeep(
     }
   };
 
-  const truncateWal = (): void => {
-    // A busy reader must not delay the monitoring: the next round tries again.
-    db.pragma('busy_timeout = 0');
-    try {
-      db.pragma('wal_checkpoint(TRUNCATE)');
-    } finally {
-      db.pragma(`busy_timeout = ${WRITE_TIMEOUT_MS}`);
-    }
-  };
+  /** Copies the log into the database and empties it. It waits a tenth of a second for readers, then copies what it can. */
+  const emptyLog = (): { log: number; checkpointed: number } =>
+    (db.pragma('wal_checkpoint(TRUNCATE)') as { log: number; checkpointed: number }[])[0]!;
 
-  /** Passive: it waits for no reader. */
   const checkpoint = (nowMs: number, sinceMs: number): void => {
     sealRowGroups(db);
-    const [state] = db.pragma('wal_checkpoint(PASSIVE)') as { log: number; checkpointed: number }[];
-    if (state !== undefined && state.checkpointed < state.log) {
+    const state = emptyLog();
+    if (state.checkpointed < state.log) {
       if (nowMs - sinceMs >= CHECKPOINT_LATE_MS) throw new Error('another program has been reading for too long');
       return;
     }
@@ -77,6 +70,6 @@ export function databaseUpkeep(
     if (nowMs - sinceMs >= CHECKPOINT_EVERY_MS) {
       attempt('The write-ahead log could not be copied into the database', () => checkpoint(nowMs, sinceMs));
     }
-    if (sizeOf(`${path}-wal`) > WAL_BYTES_MAX) truncateWal();
+    if (sizeOf(`${path}-wal`) > WAL_BYTES_MAX) emptyLog();
   };
 }

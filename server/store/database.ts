@@ -35,7 +35,7 @@ const APPLICATION_ID = 0x53747257;
 /** How long a start waits for another connection's lock. */
 const BUSY_TIMEOUT_MS = 5000;
 /** The same while the line is watched: the thread stands for that long. Readings can wait, and no other part of the service writes. */
-export const WRITE_TIMEOUT_MS = 100;
+const WRITE_TIMEOUT_MS = 100;
 
 export interface OpenDatabase {
   readonly db: Sqlite.Database;
