@@ -115,10 +115,10 @@ const SENTENCES: Readonly<Record<AlarmType, (facts: ConditionFacts) => string>> 
   hotStanding: (f) =>
     `The barrel is hot${heat(f)} and the screw has not turned${durationClause(f.forS)}. The material in it is charring`,
   diskFilling: (f) => `The disk of the record is nearly full${detail(f.text)}`,
-  recordDamaged: (f) => `Part of the record is damaged${detail(f.text)}`,
+  recordDamaged: (f) => `Part of the record is damaged${sentence(f.text)}`,
   runDatedWrong: (f) => `The date of a run is wrong${detail(f.text)}`,
   keysGuessed: (f) => `Someone is guessing the access key or a code${detail(f.text)}`,
-  recordFailing: (f) => `Nothing is being recorded${f.text ? `. ${capital(withoutStop(f.text))}` : ''}`,
+  recordFailing: (f) => `Nothing is being recorded${sentence(f.text)}`,
 };
 
 function spool({ spoolOrdinal }: ConditionFacts): string {
@@ -162,6 +162,11 @@ function durationClause(forS: number | undefined): string {
 
 function detail(text: string | undefined): string {
   return text ? `: ${withoutStop(text)}` : '';
+}
+
+/** Facts that are a sentence, after another one. */
+function sentence(text: string | undefined): string {
+  return text ? `. ${capital(withoutStop(text))}` : '';
 }
 
 function withoutStop(text: string): string {

@@ -493,7 +493,7 @@ export const CATALOGUE: Catalogue = {
     latching: false,
     consequence: 'What is damaged is lost, and a failing card or disk will lose more.',
     firstCheck:
-      'Keep the older backups: make a new one in another folder, preferably on another disk. Then restore one from before the fault, or check the record again (Set-up, The record).',
+      'Enter again what People says cannot be read. For anything else keep the older backups: make a new one in another folder, preferably on another disk. Then restore one from before the fault, or check the record again (Set-up, The record).',
     caution: '',
     badness: null,
   },

@@ -57,7 +57,7 @@ function connected(socket: Socket, timeoutMs: number, signal: AbortSignal): Prom
       finish();
     };
     const open = () => settle(resolve);
-    const fail = (error: NodeJS.ErrnoException) => settle(() => reject(new Error(tcpText(error))));
+    const fail = (error: Error) => settle(() => reject(new Error(messageOf(error))));
     const stop = () => settle(() => reject(new Error('it was stopped')));
     const timer = setTimeout(() => {
       settle(() => reject(new Error(`no answer within ${timeoutMs / 1000} s; is it switched on and on this network?`)));
@@ -77,7 +77,7 @@ class TcpConnection implements Connection {
     this.#socket = socket;
     this.lost = new Promise((resolve) => {
       socket.once('end', () => resolve('the other side closed the connection'));
-      socket.once('error', (error: NodeJS.ErrnoException) => resolve(tcpText(error)));
+      socket.once('error', (error: Error) => resolve(messageOf(error)));
       socket.once('close', () => resolve('the connection was closed'));
     });
   }
@@ -94,23 +94,5 @@ class TcpConnection implements Connection {
     });
     socket.destroy();
     await closed;
-  }
-}
-
-/** The reason for an error, as the end of a sentence. */
-function tcpText(error: NodeJS.ErrnoException): string {
-  switch (error.code) {
-    case 'ECONNREFUSED':
-      return 'the connection was refused; is the other side listening on this port?';
-    case 'ENOTFOUND':
-    case 'EAI_AGAIN':
-      return 'no machine with that name was found';
-    case 'EHOSTUNREACH':
-    case 'ENETUNREACH':
-      return 'that machine cannot be reached; is it on this network?';
-    case 'ETIMEDOUT':
-      return 'it no longer answers';
-    default:
-      return messageOf(error);
   }
 }

@@ -381,7 +381,7 @@ describe('link, gauge and record', () => {
     expect(recordDamagedCondition(null)).toMatchObject({ active: false, facts: {} });
     expect(recordDamagedCondition('run 3').active).toBe(true);
     expect(runDatedWrongCondition({ aheadMs: 86_400_000, endedRunId: null }).active).toBe(true);
-    expect(sentenceOf(recordDamagedCondition('run 3'))).toBe('Part of the record is damaged: run 3.');
+    expect(sentenceOf(recordDamagedCondition('run 3'))).toBe('Part of the record is damaged. Run 3.');
     expect(sentenceOf(recordFailingCondition('The disk that holds /x is full.'))).toBe(
       'Nothing is being recorded. The disk that holds /x is full.',
     );

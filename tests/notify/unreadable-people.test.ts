@@ -66,7 +66,7 @@ it('says that a channel cannot be read and whom nothing reaches, and uses it aga
   expect((await state()).notificationProblems).toStrictEqual(before.notificationProblems);
   expect(orderText(before)).toBe('Ada is notified at once.');
   expect(before.unreadable).toMatchObject([{ kind: 'channel', name: 'Chat' }]);
-  await expect.poll(damageAlarm).toContain('the channel “Chat” cannot be read');
+  await expect.poll(damageAlarm).toContain('damaged. The channel “Chat” cannot be read');
 
   const again = (await service.send('POST', '/api/channels', chat())).body as { id: number };
   const after = await people();
