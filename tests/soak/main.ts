@@ -64,7 +64,7 @@ const checks: readonly (readonly [string, boolean])[] = [
     morning.factsLost.length === 0,
   ],
   [
-    `memory: at most ${morning.rssMaxMb.toFixed(0)} MB (after ${morning.rssMaxAtS.toFixed(0)} s: ${morning.rssMaxIn}), half of the time at most ${morning.rssMedianMb.toFixed(0)}`,
+    `memory: at most ${morning.rssMaxMb.toFixed(0)} MB (after ${morning.rssMaxAtS.toFixed(0)} s: ${morning.rssMaxIn}), half of the time at most ${morning.rssMedianMb.toFixed(0)}; without files that others can share ${morning.ownMaxMb.toFixed(0)}`,
     morning.rssMaxMb <= RSS_MAX_MB,
   ],
   [`memory: grows by ${morning.rssGrowthMb.toFixed(1)} MB`, morning.rssGrowthMb <= RSS_GROWTH_MAX_MB],

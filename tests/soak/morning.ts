@@ -28,9 +28,10 @@ export interface Morning {
   readonly reportsLost: number;
   /** Messages accepted by each kind of channel, and how many of them after a later one of their alarm. */
   readonly accepted: Readonly<Record<keyof Night['accepted'], Accepted>>;
-  /** Memory of the service, MB: the most of all starts, and by how much it grew after the last kill. */
+  /** Memory of the service, MB: of all starts the most, also without files that others can share, and by how much it grew after the last kill. */
   readonly rssMedianMb: number;
   readonly rssMaxMb: number;
+  readonly ownMaxMb: number;
   /** When that was, s from the start of the night on the clock of the machine, and the fault that was going on. */
   readonly rssMaxAtS: number;
   readonly rssMaxIn: string;
@@ -121,6 +122,7 @@ export async function lookAt(night: Night, pace: number): Promise<Morning> {
       rssMaxMb: Math.max(0, ...night.rssMb),
       rssMaxAtS: (night.rssMostMs - (sent[0]?.atMs ?? 0)) / 1000,
       rssMaxIn: faultAt(night.rssMostMs, night.provoked)?.name ?? 'no fault',
+      ownMaxMb: night.ownMostMb,
       rssGrowthMb: growthOf(night.rssSinceKillMb),
       errors: night.output
         .split('\n')

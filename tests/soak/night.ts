@@ -24,6 +24,8 @@ export interface Night {
   readonly rssSinceKillMb: readonly number[];
   /** When it was the most, on this process's clock. */
   readonly rssMostMs: number;
+  /** The most of that which is not of files that other processes can share, MB. */
+  readonly ownMostMb: number;
   readonly output: string;
   /** Ends of the service that no one asked for. */
   readonly unasked: number;
@@ -155,7 +157,7 @@ export async function spendNight({ minutes, pace, seed }: NightPlan): Promise<Ni
   const facts: string[] = [];
   const rssMb: number[] = [];
   const rssSinceKillMb: number[] = [];
-  let [rssMostMb, rssMostMs] = [0, 0];
+  let [rssMostMb, rssMostMs, ownMostMb] = [0, 0, 0];
   const provoked: ProvokedFault[] = [];
   const provoke: Record<FaultName, () => Promise<void>> = {
     kill: async () => {
@@ -219,11 +221,12 @@ export async function spendNight({ minutes, pace, seed }: NightPlan): Promise<Ni
     while (!over) {
       await pause(RSS_EVERY_MS);
       if (performance.now() - startedMs < SETTLED_MS) continue;
-      const mb = rssOf(service.process.pid);
+      const { VmRSS: mb = 0, RssAnon: ownMb = 0 } = memoryMbOf(service.process.pid);
       if (mb === 0) continue;
       rssMb.push(mb);
       if (mb > rssMostMb) [rssMostMb, rssMostMs] = [mb, performance.now()];
       rssSinceKillMb.push(mb);
+      ownMostMb = Math.max(ownMostMb, ownMb);
     }
   };
   const side = [enterFacts(), measureMemory()];
@@ -270,6 +273,7 @@ export async function spendNight({ minutes, pace, seed }: NightPlan): Promise<Ni
     rssMb,
     rssSinceKillMb,
     rssMostMs,
+    ownMostMb,
     output,
     unasked,
     waiting,
@@ -326,9 +330,10 @@ function keysTo(broker: SmallBroker): string[] {
   return broker.published.filter(isAccepted).map(({ text }) => JSON.parse(text).key);
 }
 
-/** Linux only; 0 = it has just ended. */
-function rssOf(pid: number | undefined): number {
+/** Linux only, by name in proc_pid_status(5), MB; empty = it has just ended. */
+function memoryMbOf(pid: number | undefined): Partial<Record<'VmRSS' | 'RssAnon', number>> {
   const path = `/proc/${pid}/status`;
-  const found = existsSync(path) ? /VmRSS:\s+(\d+) kB/.exec(readFileSync(path, 'latin1'))?.[1] : undefined;
-  return (Number(found ?? 0) * 1024) / 1e6;
+  const status = existsSync(path) ? readFileSync(path, 'latin1') : '';
+  const found = status.matchAll(/^(\w+):\s+(\d+) kB$/gm);
+  return Object.fromEntries([...found].map(([, name, kb]) => [name, (Number(kb) * 1024) / 1e6]));
 }
