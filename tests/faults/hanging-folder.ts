@@ -36,11 +36,13 @@ export function hangingFolder(): HangingFolder | null {
     path,
     detach,
     release() {
-      if (released) return;
-      released = true;
-      detach();
-      closeSync(device);
-      rmSync(path, { recursive: true });
+      if (!released) {
+        released = true;
+        detach();
+        closeSync(device);
+      }
+      // Again at each call: a service may have made it anew.
+      rmSync(path, { recursive: true, force: true });
     },
   };
 }
