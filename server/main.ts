@@ -176,7 +176,8 @@ async function watch(startup: StartupSettings, examples: boolean): Promise<void>
   const service = await assemble({
     startup,
     settings: ({ writer, reader }) => {
-      const lastRealSource = () => reader.runs().find(isOfRealLine)?.sourceTitle ?? null;
+      const lastRealSource = () =>
+        startup.source === null ? (reader.runs().find(isOfRealLine)?.sourceTitle ?? null) : null;
       const { problems, ...recovered } = recoverSavedSettings(writer.loadLineSettings(), timeZone, lastRealSource);
       for (const problem of problems) {
         log.warn(problem);

@@ -222,14 +222,14 @@ export interface RecoveredSettings {
   readonly problems: readonly string[];
   /** Settings that have their defaults for that reason. */
   readonly reset: readonly (keyof LineSettings)[];
-  /** Sentences for pages: settings of an earlier version are used, or the source is lost; null = neither. */
+  /** Sentences for pages: settings of an earlier version are used, or no source; null = neither. */
   readonly notice: string | null;
 }
 
 /**
- * The settings of the line as saved. A lost source becomes the simulator, as in a new installation, only where no real line
- * was ever watched: a simulated one would look as if all were well.
- * @param lastRealSource title of the source of the last run of a real line; null = there was none
+ * The settings of the line as saved. Where a real line was ever watched, no source is used instead of the simulator unless that
+ * was chosen by its name: a simulated line would look as if all were well.
+ * @param lastRealSource title of the source of the last run of a real line; null = there was none, or the source is given otherwise
  */
 export function recoverSavedSettings(
   { settings: saved, olderMs }: SavedSettings,
@@ -239,23 +239,23 @@ export function recoverSavedSettings(
   const recovered = recoverLineSettings(saved);
   const stated = typeof saved === 'object' && saved !== null && 'source' in saved;
   const isLost = saved !== null && (!stated || recovered.reset.includes('source'));
-  const lastReal = isLost ? lastRealSource() : null;
-  const sourceIsLost = lastReal !== null;
-  const settings = sourceIsLost ? { ...recovered.settings, source: NO_SOURCE } : recovered.settings;
+  const lastReal = recovered.settings.source === '' ? lastRealSource() : null;
+  const settings = lastReal === null ? recovered.settings : { ...recovered.settings, source: NO_SOURCE };
   const notices = [
     ...(olderMs === null ? [] : [olderText(olderMs, timeZone, settings.source)]),
-    ...(sourceIsLost ? [sourceLostText(lastReal)] : []),
+    ...(lastReal === null ? [] : [noSourceText(isLost, lastReal)]),
   ];
   return {
     settings,
     problems: [...notices, ...recovered.problems],
-    reset: sourceIsLost ? recovered.reset.filter((name) => name !== 'source') : recovered.reset,
+    reset: lastReal === null ? recovered.reset : recovered.reset.filter((name) => name !== 'source'),
     notice: notices.length === 0 ? null : notices.join(' '),
   };
 }
 
-function sourceLostText(lastReal: string): string {
-  return `The saved source of the line could not be read, so the line is not watched. Choose the source on the Set-up page. The last run was watched through: ${lastReal}.`;
+function noSourceText(isLost: boolean, lastReal: string): string {
+  const why = isLost ? 'The saved source of the line could not be read' : 'No source has been chosen';
+  return `${why}, so the line is not watched. Choose the source on the Set-up page. The last run was watched through: ${lastReal}.`;
 }
 
 function olderText(savedMs: number, timeZone: string, source: string): string {

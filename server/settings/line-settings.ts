@@ -20,7 +20,7 @@ export const LineSettings = Type.Object(
     source: Type.String({
       title: 'Source of the reading lines',
       description:
-        'simulator:SCENARIO, serial:PATH?baud=115200, tcp:HOST:PORT or file:PATH?pace=1. Empty = the simulator, none = no source.',
+        'simulator:SCENARIO, serial:PATH?baud=115200, tcp:HOST:PORT or file:PATH?pace=1. Empty = the simulator until a real line has been watched, then none; none = no source.',
       default: '',
       maxLength: 500,
     }),

@@ -1,4 +1,4 @@
-/** Settings of the line that are damaged in the record of a real line: that line is watched on, or none, but never a simulated one. */
+/** Settings of the line that are damaged or missing in the record of a real line: that line is watched on, or none, but never a simulated one. */
 import { join } from 'node:path';
 import Sqlite from 'better-sqlite3';
 import { afterEach, beforeEach, expect, it } from 'vitest';
@@ -79,6 +79,7 @@ it.each([
   ['no version can be read', `UPDATE line_settings SET payload = '{"lineName":'`],
   ['only the source cannot be read', `UPDATE line_settings SET payload = json_set(payload, '$.source', 7)`],
   ['the source is missing', `UPDATE line_settings SET payload = json_remove(payload, '$.source')`],
+  ['no settings were ever saved', 'DELETE FROM line_settings'],
 ])('starts no simulated line where %s, and goes on with the run once the source is chosen', async (_, sql) => {
   const runId = await woundBefore();
   damage(sql);
@@ -102,6 +103,15 @@ it.each([
   expect([after.run!.id, after.settingsProblem]).toStrictEqual([runId, null]);
   await expect.poll(ready).toBe(200);
   expect(await runs()).toHaveLength(1);
+});
+
+it('does not say that the line is not watched while its source is given on the command line', async () => {
+  await woundBefore();
+  damage(`UPDATE line_settings SET payload = 'x'`);
+  service = await startService({ dataFolder, source: board.source });
+  const { settingsProblem } = await winding();
+  expect(settingsProblem).toContain('All have their defaults');
+  expect(settingsProblem).not.toContain('not watched');
 });
 
 it('ends the run if another source is chosen', async () => {

@@ -94,7 +94,21 @@ describe('settings as saved', () => {
   );
 
   it('choose the simulator in a new installation', () => {
-    expect(lost(null, true)).toMatchObject({ settings: { source: '' }, notice: null, reset: [] });
+    expect(lost(null, false)).toMatchObject({ settings: { source: '' }, notice: null, reset: [] });
+  });
+
+  it.each([null, defaultLineSettings()])(
+    'choose no source once a real line has been watched, as its address may only have been on the command line: %#',
+    (settings) => {
+      const real = lost(settings, true);
+      expect(real).toMatchObject({ settings: { source: 'none' }, reset: [] });
+      expect(real.notice).toMatch(/^No source has been chosen, .+ watched through: TCP 192\.0\.2\.7:2000\.$/);
+    },
+  );
+
+  it.each(['simulator:', 'simulator:evening'])('keep the simulator if it was chosen by name: %s', (source) => {
+    const settings = { ...defaultLineSettings(), source };
+    expect(lost(settings, true)).toMatchObject({ settings, notice: null });
   });
 
   it('do not say that a lost source has its default', () => {

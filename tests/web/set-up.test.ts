@@ -54,8 +54,12 @@ describe('the set-up page', () => {
     expect(fieldOf({ pointer: null }, names)).toBeNull();
   });
 
+  it('calls the simulator by its name once it is chosen', () => {
+    expect(sourceText(partsOf(''))).toBe('simulator:');
+  });
+
   it.each([
-    '',
+    'simulator:',
     'none',
     'simulator:damp-feed?seed=3&pace=2',
     'serial:/dev/serial/by-id/usb-board-if00?baud=250000',

@@ -25,7 +25,7 @@ export function sourceText(parts: SourceParts): string {
     case 'none':
       return 'none';
     case 'simulator':
-      return parts.scenario.trim() === '' ? '' : `simulator:${parts.scenario.trim()}`;
+      return `simulator:${parts.scenario.trim()}`;
     case 'serial':
       return `serial:${parts.path.trim()}?baud=${parts.baud.trim() || '115200'}`;
     case 'tcp':
