@@ -97,6 +97,11 @@ export function indexOf(tokens: readonly string[]): number | null {
   return digits === undefined ? null : Number(digits);
 }
 
+/** The letter in a name that may count zones: the last one; null = none. */
+export function letterOf(tokens: readonly string[]): string | null {
+  return tokens.filter((token) => /^[a-h]$/.test(token)).at(-1) ?? null;
+}
+
 /** Where on the barrel a name says that it is: 0 near the hopper … 1 the die; null = it does not say. */
 export function placeOf(tokens: readonly string[]): number | null {
   for (const token of tokens) {

@@ -2,7 +2,7 @@ import { correlation } from '../probability/correlation.ts';
 import { ZONE_COUNT_MAX } from '../reading/names.ts';
 import type { SeenField } from '../reading/seen-fields.ts';
 import type { Guess } from './guess.ts';
-import { indexOf, KINDS, nameScore, placeOf } from './name-evidence.ts';
+import { indexOf, KINDS, letterOf, nameScore, placeOf } from './name-evidence.ts';
 import { asRole, type ProposedRole } from './proposed-role.ts';
 
 /** A temperature and its zone. */
@@ -11,25 +11,33 @@ export interface ZoneGuess {
   readonly zone: number;
 }
 
-/** Zones by the numbers in the names, else by where the names say that they are, else in the order of the line. */
+/** Where a zone is taken to be whose name does not say it. */
+const BETWEEN = 0.5;
+
+/** Zones by the numbers or letters in the names, else by where the names say that they are, else in the order of the line. */
 export function zonesOf(guesses: readonly Guess[]): readonly ZoneGuess[] {
   const some = guesses.slice(0, ZONE_COUNT_MAX);
-  const numbers = some.map(({ tokens }) => indexOf(tokens));
-  const isNumbered = numbers.every((n) => n !== null) && new Set(numbers).size === numbers.length;
-  if (isNumbered) {
-    const counted = numbers.map((n) => n ?? 0);
-    const first = Math.min(...counted) === 0 ? 1 : 0;
-    if (Math.max(...counted) + first <= ZONE_COUNT_MAX)
-      return some.map((guess, i) => ({ guess, zone: (counted[i] ?? 0) + first }));
-  }
-  const places = some.map(({ tokens }) => placeOf(tokens));
-  const sorted = places.every((place) => place !== null)
-    ? some
-        .map((guess, i) => ({ guess, place: places[i] ?? 0 }))
-        .sort((a, b) => a.place - b.place)
-        .map(({ guess }) => guess)
-    : some;
+  const zones =
+    numbered(some.map(({ tokens }) => indexOf(tokens))) ?? lettered(some.map(({ tokens }) => letterOf(tokens)));
+  if (zones !== null) return some.map((guess, i) => ({ guess, zone: zones[i] ?? 0 }));
+  const place = ({ tokens }: Guess) => placeOf(tokens) ?? BETWEEN;
+  const sorted = some.toSorted((a, b) => place(a) - place(b));
   return sorted.map((guess, i) => ({ guess, zone: i + 1 }));
+}
+
+/** Zones by numbers, counted from 0 or 1; null = they do not count zones. */
+function numbered(numbers: readonly (number | null)[]): readonly number[] | null {
+  const counted = numbers.flatMap((n) => n ?? []);
+  if (counted.length < numbers.length || new Set(counted).size < counted.length) return null;
+  const first = Math.min(...counted) === 0 ? 1 : 0;
+  return Math.max(...counted) + first <= ZONE_COUNT_MAX ? counted.map((n) => n + first) : null;
+}
+
+/** Zones by letters, of which one is an A; null = they do not count zones. */
+function lettered(letters: readonly (string | null)[]): readonly number[] | null {
+  return letters.includes('a')
+    ? numbered(letters.map((letter) => (letter === null ? null : letter.charCodeAt(0) - 96)))
+    : null;
 }
 
 /** Set-points, powers and faults, each with the temperature that it belongs to; what belongs to none for sure is left out. */

@@ -14,9 +14,10 @@ const LOOK_EVERY = 3;
 /** The last three values of a signal are from these lines; of one that is printed on change, from more. */
 const LINES_OF_VALUES = { usual: 20, rare: 80 };
 
-/** The first seconds of a board. @returns what was true at each line */
-function listen(bench: Bench, board: Board): Moment[] {
-  return Array.from({ length: (board.seconds ?? SECONDS) * board.linesPerS }, (_, i) => {
+/** Some seconds of a board, from this line. @returns what was true at each line */
+function listen(bench: Bench, board: Board, from = 0): Moment[] {
+  return Array.from({ length: (board.seconds ?? SECONDS) * board.linesPerS }, (_, n) => {
+    const i = from + n;
     const moment = momentAt(i / board.linesPerS, board.isCold);
     bench.bytes(bytesOf(board, i, moment), START_MS + moment.s * 1000);
     return moment;
@@ -64,6 +65,21 @@ describe.each([...BOARDS, ...MORE_BOARDS])('a board with $name', (board) => {
       for (const value of sent)
         expect(Math.min(...truths.map((truth) => Math.abs(value - truth))), role).toBeLessThanOrEqual(within(role));
     }
+  });
+
+  // The port is opened while the board runs, so any of its lines may be the first.
+  it('gives each name the same zone, whichever line comes first', () => {
+    const zones = new Map<string, string>();
+    for (let from = 0; from < 8; from++) {
+      const bench = new Bench();
+      listen(bench, board, from);
+      for (const { name, role } of propose(bench.intake.seenFields(), 1.75)) {
+        if (!/^[tspf]\d$/.test(role)) continue;
+        expect(role, `${name}, from line ${from}`).toBe(zones.get(name) ?? role);
+        zones.set(name, role);
+      }
+    }
+    expect(zones.size > 0).toBe(/\bt\d/.test(board.roles));
   });
 
   it('is never proposed a role that it does not send', () => {
