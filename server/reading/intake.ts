@@ -13,6 +13,7 @@ import { LINE_BYTES_MAX } from './names.ts';
 import { PointedNumbers } from './pointed-numbers.ts';
 import type { Layout } from './reading.ts';
 import { ReadingBuilder } from './reading-builder.ts';
+import { RepeatedText } from './repeated-text.ts';
 import { type SeenField, SeenFields } from './seen-fields.ts';
 import { likelyShape, readShape, type Shape } from './shape.ts';
 import { ShapeChange } from './shape-change.ts';
@@ -55,6 +56,7 @@ export class ReadingIntake {
   /** The first line after a new connection is usually incomplete. */
   #isFirstLine = true;
   readonly #shapeChange = new ShapeChange();
+  readonly #repeatedText = new RepeatedText();
   /** Lines are read as free text, although some have another shape. */
   #prefersText = false;
   /** Before the last change: damage may have looked like a new sketch. */
@@ -251,6 +253,7 @@ export class ReadingIntake {
     if (kind === 'numbers') {
       if (recognised === 'text' && form?.confirmed !== true && this.#isOther(textStart, textEnd, arrivalMs)) return;
       this.#shapeChange.good();
+      this.#repeatedText.values();
       const line = this.#parsed;
       line.shape = shape;
       line.form = form;
@@ -338,6 +341,7 @@ export class ReadingIntake {
     }
     // This may be the header of a new sketch that prints columns.
     if (kind === 'header') this.#offerHeader(this.#fields.names(bytes), false);
+    if (this.#repeatedText.take(asciiText(bytes, start, end), this.#tally.received)) return;
     this.#drop('unreadable');
     if (shape === 'text' || kind === 'header') this.#shapeChange.unreadable();
     else if (this.#isText(bytes, start, end, arrivalMs)) this.#changeShape(this.#shapeChange.isOneSketch);

@@ -118,3 +118,27 @@ describe('bytes that are no text', () => {
     expect(searches).toBe(1);
   });
 });
+
+describe('a reading on several lines', () => {
+  let printed = 0;
+  const block = (more: string) => {
+    const swing = Math.sin(printed++);
+    const pairs = Object.entries({ OD: 1.75 + swing / 100, T1: 200 + swing, SET1: 200, T2: 210 + swing, SET2: 210 });
+    return `${pairs.map(([name, value]) => `${name}: ${value.toFixed(3)}\n`).join('')}${more}`;
+  };
+
+  test('with a title and a rule is not said to be garbled', async () => {
+    for (let i = 0; i < 20; i++) await arrive(block('---\n== Line ==\n'), 1);
+    expect(line.monitor.snapshot().link.counters.readings).toBeGreaterThan(10);
+    expect(line.monitor.snapshot().link.droppedShare).toBe(0);
+    const journal = [null, 1].flatMap((runId) => line.store.reader.alarmJournal(runId));
+    expect(journal.filter(({ alarm }) => alarm.type === 'lineGarbled')).toEqual([]);
+  });
+
+  test('with a damaged line in four of them has lost one line in twenty', async () => {
+    for (let i = 0; i < 16; i++) await arrive(block(i % 4 === 0 ? `~~~${'~'.repeat(i)}\n` : ''), 1);
+    const { droppedShare } = line.monitor.snapshot().link;
+    expect(droppedShare).toBeGreaterThan(0.03);
+    expect(droppedShare).toBeLessThan(0.07);
+  });
+});

@@ -22,7 +22,7 @@ export interface LinkState {
   readonly status: LinkStatus;
   /** Over the last ten seconds. */
   readonly linesPerS: number;
-  /** Share of lines dropped over the last ten seconds, 0…1. */
+  /** Share of the lines that were dropped over the last ten seconds, 0…1; a reading may take several lines. */
   readonly droppedShare: number;
   /** What arrived in the last ten seconds without any readable line; null = readable lines, or nothing. */
   readonly unreadable: Unreadable | null;
@@ -58,6 +58,8 @@ export interface LinkListener {
 const LINE_FEED = 10;
 const NOTES_KEPT = 20;
 const NAMES_TOLD_MAX = 3;
+/** Before so many lines have come, titles and rules that a sketch prints beside its readings are not told from damage. */
+const LINES_TO_KNOW = 50;
 const TRAFFIC_S = 10;
 /** A board that always prints in bunches must not fill the log. */
 const SPREAD_REPORTED_EVERY_MS = 3_600_000;
@@ -320,10 +322,15 @@ export class Link {
       timing: this.#source.timing,
       status: this.#status,
       linesPerS: sum.readings / seconds,
-      droppedShare: sum.dropped / Math.max(1, sum.dropped + sum.readings),
+      droppedShare: this.#droppedShare(sum),
       unreadable: this.#unreadable(sum),
       isReleased: this.#isReleased(),
     };
+  }
+
+  #droppedShare({ dropped, received, notes }: Pick<SecondOfTraffic, 'dropped' | 'received' | 'notes'>): number {
+    if (this.#intake.counters().received < LINES_TO_KNOW) return 0;
+    return dropped / Math.max(1, dropped, received - notes);
   }
 
   /** The time that a board needs to restart belongs to the release. */
