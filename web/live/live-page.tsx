@@ -140,7 +140,7 @@ function SettingsNote() {
     <div class="problem" role="alert" data-testid="settings-note">
       <Shape of="abnormal" size={20} />
       <p>
-        {text} <a href="/set-up">Check them</a>
+        {text} <a href="/set-up">Open Set-up</a>
       </p>
     </div>
   );

@@ -164,7 +164,7 @@ function FormatLine({ seen: { shape, linesPerS }, isLost }: { seen: IncomingView
     <span role="status">
       Format: {shape === null ? 'not recognised yet' : SHAPE_TEXT[shape]}
       {former !== null && former !== shape && ` (was ${SHAPE_TEXT[former]})`}
-      {linesPerS > 0 && !isLost && `, ${linesPerS.toFixed(linesPerS < 10 ? 1 : 0)} lines/s`}.
+      {linesPerS > 0 && !isLost && `, ${linesPerS.toFixed(linesPerS < 10 ? 1 : 0)} readings/s`}.
     </span>
   );
 }

@@ -20,7 +20,7 @@ export interface FirmwareNote {
 export interface LinkState {
   readonly timing: 'live' | 'recorded';
   readonly status: LinkStatus;
-  /** Over the last ten seconds. */
+  /** Readings a second, over the last ten; a reading may take several lines. */
   readonly linesPerS: number;
   /** Share of the lines that were dropped over the last ten seconds, 0…1; a reading may take several lines. */
   readonly droppedShare: number;
