@@ -341,7 +341,7 @@ export class ReadingIntake {
     }
     // This may be the header of a new sketch that prints columns.
     if (kind === 'header') this.#offerHeader(this.#fields.names(bytes), false);
-    if (this.#repeatedText.take(asciiText(bytes, start, end), this.#tally.received)) return;
+    if (this.#repeatedText.take(nameText(bytes, start, end), this.#tally.received, () => this.#seen.names())) return;
     this.#drop('unreadable');
     if (shape === 'text' || kind === 'header') this.#shapeChange.unreadable();
     else if (this.#isText(bytes, start, end, arrivalMs)) this.#changeShape(this.#shapeChange.isOneSketch);

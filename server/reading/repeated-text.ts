@@ -12,8 +12,8 @@ interface SeenText {
 
 /**
  * Recognises text without a value that a sketch prints beside its readings: a title, a rule of dashes, "OK". It comes again
- * word for word, after the same number of lines, with values between. Damage does not, nor does a message that takes the
- * place of a reading.
+ * word for word, after the same number of lines, with values between, and names no field. Damage does not, nor does a message
+ * that takes the place of a reading; "OD: error" takes the place of a value.
  */
 export class RepeatedText {
   readonly #seen = new Map<string, SeenText>();
@@ -27,9 +27,10 @@ export class RepeatedText {
   /**
    * Take a line without a value.
    * @param line its number among all that were received
+   * @param fields names of the fields so far
    * @returns whether it is printed on purpose
    */
-  take(text: string, line: number): boolean {
+  take(text: string, line: number, fields: () => readonly string[]): boolean {
     const before = this.#seen.get(text);
     const valueLines = this.#valueLines;
     const gap = before === undefined ? 0 : line - before.line;
@@ -41,6 +42,13 @@ export class RepeatedText {
     this.#seen.set(text, { line, valueLines, gap: isRegular ? before.gap : gap, isRegular });
     const [oldest] = this.#seen.keys();
     if (this.#seen.size > TEXTS_MAX && oldest !== undefined) this.#seen.delete(oldest);
-    return isRegular;
+    return isRegular && !namesOne(text, fields());
   }
 }
+
+function namesOne(text: string, names: readonly string[]): boolean {
+  const words = wordsOf(text);
+  return names.some((name) => words.includes(wordsOf(name)));
+}
+
+const wordsOf = (text: string) => ` ${text.replaceAll(/[^\p{L}\p{N}]+/gu, ' ').trim()} `;

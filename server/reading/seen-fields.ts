@@ -203,6 +203,10 @@ export class SeenFields {
     return this.#fields.has(name);
   }
 
+  names(): readonly string[] {
+    return [...this.#fields.keys()];
+  }
+
   /** In the order in which the line has them. */
   all(): readonly SeenField[] {
     const longest = Math.min(RECENT_MAX, Math.max(0, ...[...this.#fields.values()].map(({ recent }) => recent.length)));

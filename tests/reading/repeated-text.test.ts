@@ -49,6 +49,13 @@ describe('a text without a value that comes again and again at the same place', 
     expect(bench.dropped.length).toBeGreaterThan(errors / 2);
   });
 
+  it('is counted where it names a field, whose value it takes the place of', () => {
+    const bench = new Bench();
+    for (let i = 0; i < ROUNDS; i++) bench.lines([`OD: ${d(i)}`, `T: ${t(i)}`]);
+    for (let i = ROUNDS; i < 2 * ROUNDS; i++) bench.lines([i % 2 === 0 ? 'OD: error' : `OD: ${d(i)}`, `T: ${t(i)}`]);
+    expect(bench.dropped.length).toBe(ROUNDS / 2);
+  });
+
   it('is counted where no reading comes between', () => {
     const bench = new Bench();
     for (let i = 0; i < ROUNDS; i++) bench.lines([`d=${d(i)} t1=${t(i)}`]);
