@@ -1,6 +1,6 @@
+import type { Route } from '../server/entities/page-route.ts';
 import { plotLibrary } from './chart/plot-library.ts';
 import { lazyPart } from './shell/lazily.tsx';
-import type { Route } from './shell/router.ts';
 
 /** The code of each page. */
 export const pages = {

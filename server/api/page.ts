@@ -5,9 +5,9 @@ import { join } from 'node:path';
 import fastifyStatic from '@fastify/static';
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
 import { headlineLength } from '../alarm/headline-length.ts';
+import { routeOf } from '../entities/page-route.ts';
 import { type ZoneClock, zoneClock } from '../entities/zone-clock.ts';
 import { LiveState } from './contract/live-state.ts';
-import { isPagePath } from './contract/page-paths.ts';
 import { nothingAt } from './refused-request.ts';
 import { writeOnDemand } from './schemas-on-demand.ts';
 
@@ -66,7 +66,7 @@ export async function servePage(api: FastifyInstance, { folder, state, timeZone 
   }
   api.setNotFoundHandler((request, reply) => {
     const path = request.url.split('?')[0] ?? '';
-    if (built && /^(?:GET|HEAD)$/.test(request.method) && isPagePath(path) && !/\.\w+$/.test(path))
+    if (built && /^(?:GET|HEAD)$/.test(request.method) && routeOf(path).page !== 'unknown' && !/\.\w+$/.test(path))
       return page(request, reply);
     throw nothingAt(request);
   });

@@ -3,9 +3,39 @@ import { mkdirSync, mkdtempSync, rmSync, writeFileSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { afterAll, beforeAll, describe, expect, it } from 'vitest';
-import { PAGE_PATHS } from '../../server/api/contract/page-paths.ts';
-import { routeOf } from '../../web/shell/router.ts';
+import { type Route, routeOf } from '../../server/entities/page-route.ts';
 import { startTestService, type TestService } from '../api/test-service.ts';
+
+const PAGES: Readonly<Record<Exclude<Route['page'], 'unknown'>, string>> = {
+  live: '/',
+  wall: '/wall',
+  lines: '/lines',
+  'lines-wall': '/lines/wall',
+  night: '/night',
+  'first-evening': '/first-evening',
+  runs: '/runs',
+  run: '/runs/1',
+  spools: '/spools',
+  spool: '/spool/1',
+  rewinder: '/spool/1/rewind',
+  'cut-list': '/spool/1/cut-list',
+  label: '/spool/1/label',
+  labelled: '/C/K7M-R3-1-A',
+  next: '/next',
+  stock: '/stock',
+  preparation: '/preparation',
+  trends: '/trends',
+  alarms: '/alarms',
+  'set-up': '/set-up',
+  printers: '/printers',
+  people: '/people',
+  phone: '/phone',
+  devices: '/devices',
+  compare: '/compare/1,2:3/2',
+  answer: '/answer/a1-2-00ff',
+  pair: '/pair',
+  certificate: '/certificate',
+};
 
 let service: TestService;
 const folder = mkdtempSync(join(tmpdir(), 'strandward-page-'));
@@ -44,21 +74,18 @@ describe('every answer', () => {
 });
 
 describe('an address that does not exist', () => {
-  it.each(['/api/nope', '/api', '/healthz', '/admin', '/runsx', '/.env', '/wp/login', '//api/state'])(
-    'is answered with a problem, never with the page: %s',
-    async (path) => {
-      const { status, headers, bytes } = await service.bytes(path);
-      expect(status).toBe(404);
-      expect(headers.get('content-type')).toMatch(/^application\/problem\+json/);
-      expect(JSON.parse(Buffer.from(bytes).toString())).toMatchObject({ code: 'not-found', status: 404 });
-    },
-  );
+  it.each([
+    ...['/api/nope', '/api', '/healthz', '/admin', '/runsx', '/.env', '/wp/login', '//api/state'],
+    ...['/set-up/nope', '/devices/1', '/runs/x', '/runs//1', '//runs', '/spool/1/nope', '/answer', '/compare/x'],
+  ])('is answered with a problem, never with the page: %s', async (path) => {
+    const { status, headers, bytes } = await service.bytes(path);
+    expect(status).toBe(404);
+    expect(headers.get('content-type')).toMatch(/^application\/problem\+json/);
+    expect(JSON.parse(Buffer.from(bytes).toString())).toMatchObject({ code: 'not-found', status: 404 });
+  });
 
-  it('is none of the pages, which are all served', async () => {
-    for (const first of PAGE_PATHS) {
-      const opened = [`/${first}`, `/${first}/1`].filter((path) => routeOf(path).page !== 'unknown');
-      expect(opened, first).not.toStrictEqual([]);
-      for (const path of opened) expect((await service.bytes(path)).status, path).toBe(200);
-    }
+  it.each(Object.entries(PAGES))('is none of the pages, which are all served: %s', async (page, path) => {
+    expect(routeOf(path).page).toBe(page);
+    for (const one of [path, `${path.replace(/\/$/, '')}/`]) expect((await service.bytes(one)).status, one).toBe(200);
   });
 });

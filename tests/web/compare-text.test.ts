@@ -1,9 +1,9 @@
 import { describe, expect, it } from 'vitest';
 import type { MeasureView } from '../../server/api/contract/comparison.ts';
+import { routeOf } from '../../server/entities/page-route.ts';
 import { partsOfRef } from '../../server/entities/run-ref.ts';
 import { groupedByText, pathOf, regrouped } from '../../web/compare/compare-groups.ts';
 import { comparisonText, tooShortText, valueWithInterval } from '../../web/compare/compare-text.ts';
-import { routeOf } from '../../web/shell/router.ts';
 
 const plain = (text: string) => text.replaceAll('\u00a0', ' ');
 const groups = [

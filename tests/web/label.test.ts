@@ -3,11 +3,11 @@ import { encode } from 'uqr';
 import { describe, expect, it } from 'vitest';
 import type { CoilDetail } from '../../server/api/contract/cut-plan.ts';
 import type { SpoolJudgement } from '../../server/api/contract/judgement.ts';
+import { routeOf } from '../../server/entities/page-route.ts';
 import { linkOf } from '../../web/label/label-sizes.ts';
 import { coilLabel, coilNames, spoolLabel } from '../../web/label/label-text.ts';
 import { addressFault, qrPath } from '../../web/shell/qr-path.ts';
 import { codeSideMm } from '../../web/shell/qr-size.ts';
-import { routeOf } from '../../web/shell/router.ts';
 
 /** Paints the path back into modules: each run is "M x y h n v1 h−n z". */
 function painted(d: string, size: number): boolean[][] {

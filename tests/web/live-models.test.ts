@@ -2,10 +2,10 @@ import { describe, expect, it } from 'vitest';
 import type { AlarmView } from '../../server/api/contract/alarms.ts';
 import type { ReadingsFrame } from '../../server/api/contract/live.ts';
 import type { ZoneView } from '../../server/api/contract/live-state.ts';
+import { routeOf } from '../../server/entities/page-route.ts';
 import { lossSounds, mostUrgent, newlyRaised } from '../../web/alerting/alarm-events.ts';
 import { diameterStatus } from '../../web/live/diameter-status.ts';
 import { ZoneHistory, zoneRanges } from '../../web/live/zone-history.ts';
-import { routeOf } from '../../web/shell/router.ts';
 
 const alarm = (part: Partial<AlarmView>) =>
   ({ id: 1, priority: 'high', state: 'unacknowledged', occurrences: 1, ...part }) as AlarmView;

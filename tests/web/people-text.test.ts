@@ -1,11 +1,11 @@
 import { describe, expect, it } from 'vitest';
 import type { PeopleView } from '../../server/api/contract/people.ts';
+import { routeOf } from '../../server/entities/page-route.ts';
 import { CONTACT_DEFAULTS } from '../../server/escalation/contact.ts';
 import { parseTemplate } from '../../server/escalation/template.ts';
 import { forEars } from '../../web/alerting/speech.ts';
 import { deliveryText, drillText, filterText, notifiedText, orderText } from '../../web/people/people-text.ts';
 import { presetOf, WEBHOOK_PRESETS } from '../../web/people/webhook-presets.ts';
-import { routeOf } from '../../web/shell/router.ts';
 
 const rules = {
   pageAddress: '',

@@ -1,6 +1,6 @@
 import { describe, expect, it } from 'vitest';
+import { routeOf } from '../../server/entities/page-route.ts';
 import { checkDraft, draftOf } from '../../web/printers/printer-draft.ts';
-import { routeOf } from '../../web/shell/router.ts';
 
 const DRAFT = {
   name: ' Bench ',

@@ -1,8 +1,9 @@
 import { renderToStaticMarkup } from 'preact-render-to-string';
+import { type Route, routeOf } from '../../server/entities/page-route.ts';
 import { FIRST_ROWS } from '../list/in-slices.ts';
 import { addressOf } from '../service/address.ts';
 import { Masthead } from '../shell/masthead.tsx';
-import { type Route, route, routeOf } from '../shell/router.ts';
+import { route } from '../shell/router.ts';
 
 /** What the service writes into the frame of the live page: see server/api/page.ts. */
 const HEADLINE = (
