@@ -21,7 +21,8 @@ export function zonesOf(guesses: readonly Guess[]): readonly ZoneGuess[] {
     numbered(some.map(({ tokens }) => indexOf(tokens))) ?? lettered(some.map(({ tokens }) => letterOf(tokens)));
   if (zones !== null) return some.map((guess, i) => ({ guess, zone: zones[i] ?? 0 }));
   const place = ({ tokens }: Guess) => placeOf(tokens) ?? BETWEEN;
-  const sorted = some.toSorted((a, b) => place(a) - place(b));
+  const number = ({ tokens }: Guess) => indexOf(tokens) ?? 0;
+  const sorted = some.toSorted((a, b) => place(a) - place(b) || number(a) - number(b));
   return sorted.map((guess, i) => ({ guess, zone: i + 1 }));
 }
 
@@ -53,8 +54,14 @@ export function matched(
     found.push(asRole({ ...guess, sure: guess.sure && sure }, `${letter}${zone.zone}`));
   };
   const left: Guess[] = [];
+  const shift = shiftOf(guesses, zones);
   const isNumbered = zones.every((zone) => indexOf(zone.guess.tokens) !== null);
   for (const guess of guesses) {
+    if (shift !== 0) {
+      const same = zones.find((zone) => indexOf(zone.guess.tokens) === Number(indexOf(guess.tokens)) - shift);
+      if (same !== undefined) take(guess, same, false);
+      continue;
+    }
     const stem = stemOf(guess);
     // The same rest of the name; or part of one object ("zones.die.pwm"); or all of it ("chauffe corps" beside "corps"); or
     // the same number ("duty1" beside "Tz1").
@@ -82,6 +89,21 @@ export function matched(
     if (near !== null) take(guess, near, false);
   }
   return found;
+}
+
+/** By how much more they are numbered than their zones: 1 or −1 if one is counted from 0 and the other from 1, else 0. */
+function shiftOf(guesses: readonly Guess[], zones: readonly ZoneGuess[]): number {
+  const numbers = guesses.flatMap(({ tokens }) => indexOf(tokens) ?? []).sort((a, b) => a - b);
+  const zoneNumbers = zones.flatMap(({ guess }) => indexOf(guess.tokens) ?? []).sort((a, b) => a - b);
+  const shift = (numbers[0] ?? 0) - (zoneNumbers[0] ?? 0);
+  const isShifted =
+    numbers.length > 1 &&
+    numbers.length === guesses.length &&
+    numbers.length === zones.length &&
+    numbers.every((n, i) => n === (zoneNumbers[i] ?? Number.NaN) + shift) &&
+    Math.abs(shift) === 1 &&
+    (numbers[0] === 0 || zoneNumbers[0] === 0);
+  return isShifted ? shift : 0;
 }
 
 const parentOf = ({ field }: Guess) => field.name.slice(0, Math.max(0, field.name.lastIndexOf('.')));

@@ -2,6 +2,7 @@ import type { RoleMapping } from './layout-builder.ts';
 import type { LearntForms } from './line-validator.ts';
 import type { DropCause } from './link-counters.ts';
 import type { Reading } from './reading.ts';
+import type { RepeatedText } from './repeated-text.ts';
 import type { SeenFields } from './seen-fields.ts';
 import type { Shape } from './shape.ts';
 
@@ -29,6 +30,7 @@ export interface Learnt {
   readonly headers: ReadonlyMap<number, readonly string[]>;
   readonly forms: LearntForms;
   readonly seen: SeenFields;
+  readonly texts: RepeatedText;
 }
 
 export interface IntakeSink {

@@ -56,7 +56,7 @@ export class ReadingIntake {
   /** The first line after a new connection is usually incomplete. */
   #isFirstLine = true;
   readonly #shapeChange = new ShapeChange();
-  readonly #repeatedText = new RepeatedText();
+  readonly #repeatedText: RepeatedText;
   /** Lines are read as free text, although some have another shape. */
   #prefersText = false;
   /** Before the last change: damage may have looked like a new sketch. */
@@ -79,6 +79,7 @@ export class ReadingIntake {
     );
     this.#builder = new ReadingBuilder(options, this.#layouts, this.#tally);
     this.#seen = options.learnt?.seen ?? new SeenFields();
+    this.#repeatedText = options.learnt?.texts ?? new RepeatedText();
     this.#validator = new LineValidator({
       layouts: this.#layouts,
       header: this.#header,
@@ -117,6 +118,7 @@ export class ReadingIntake {
     this.#checksum.opened();
     this.#header.opened();
     this.#validator.opened();
+    this.#repeatedText.opened();
     this.#builder.opened();
   }
 
@@ -170,7 +172,12 @@ export class ReadingIntake {
 
   /** For the next intake on this connection; this one must not be used any more. */
   get learnt(): Learnt {
-    return { headers: this.#header.seen, forms: this.#validator.learntForms, seen: this.#seen };
+    return {
+      headers: this.#header.seen,
+      forms: this.#validator.learntForms,
+      seen: this.#seen,
+      texts: this.#repeatedText,
+    };
   }
 
   /** What was seen of each field of the current shape, in the order of the line. */
@@ -379,6 +386,7 @@ export class ReadingIntake {
     this.#shapeBefore = this.#validator.shape;
     if (!prefersText) this.#seen = new SeenFields();
     this.#shapeChange.reset();
+    this.#repeatedText.forget();
     this.#validator.forget();
     this.#builder.discard();
   }

@@ -55,6 +55,36 @@ describe('what names and values propose', () => {
     });
   });
 
+  it('pairs numbers counted from 0 with those counted from 1', () => {
+    const temperatures = (first: number) => ({
+      [`T${first}`]: wobble(190, 0.4, 1),
+      [`T${first + 1}`]: wobble(200, 0.5, 1),
+    });
+    expect(proposed({ ...temperatures(0), SET1: fixed(190), SET2: fixed(200) })).toEqual({
+      T0: 't1 C',
+      T1: 't2 C',
+      SET1: 's1 C',
+      SET2: 's2 C',
+    });
+    const duty = (by: number) => (s: number) => (50 + 20 * Math.sin(s * by)).toFixed(0);
+    expect(proposed({ ...temperatures(1), duty1: duty(3), duty0: duty(2) })).toMatchObject({
+      T1: 't1 C',
+      T2: 't2 C',
+      duty1: expect.stringContaining('p2'),
+      duty0: expect.stringContaining('p1'),
+    });
+  });
+
+  it('numbers zones at the same place alike whichever is printed first', () => {
+    const barrel1 = { 'Temp barrel 1': wobble(190, 0.4, 1) };
+    const barrel2 = { 'Temp barrel 2': wobble(200, 0.5, 1) };
+    const die = { 'Temp die': wobble(205, 0.3, 1) };
+    const expected = { 'Temp barrel 1': 't1 C', 'Temp barrel 2': 't2 C', 'Temp die': 't3 C' };
+    expect(proposed({ ...barrel1, ...barrel2, ...die })).toEqual(expected);
+    expect(proposed({ ...barrel2, ...die, ...barrel1 })).toEqual(expected);
+    expect(proposed({ ...die, ...barrel2, ...barrel1 })).toEqual(expected);
+  });
+
   it('takes a low PWM for one of 255, and what is printed in per cent for that', () => {
     const low = (s: number) => Math.round(60 + 20 * Math.sin(s));
     const temp = wobble(198, 0.4, 1);

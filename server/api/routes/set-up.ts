@@ -53,7 +53,10 @@ export function setUpRoutes(api: Api, parts: SetUpParts, mayWatch: (request: Fas
     const [what, remedy] =
       unwatched.length === 0
         ? ['The line is watched, but nothing is recorded.', 'Check the disk. Readings wait in memory until then.']
-        : ['Strandward is not watching the line.', 'Check the cable and the source. The service itself works.'];
+        : [
+            'Strandward is not watching the line.',
+            'Check the cable, the source and the names in its lines (Set-up). The service itself works.',
+          ];
     // They name ports, files and addresses.
     throw new Problem('not-ready', [what, ...(mayWatch(request) ? reasons : [])].join(' '), remedy);
   });
@@ -62,11 +65,13 @@ export function setUpRoutes(api: Api, parts: SetUpParts, mayWatch: (request: Fas
 const READING_WITHIN_S = 10;
 const MOVED_WITHIN_MS = 10_000;
 
-function reasonsUnwatched({ link }: LineSnapshot, standsForMs: number): readonly string[] {
+function reasonsUnwatched({ link, unwatched, lostNames }: LineSnapshot, standsForMs: number): readonly string[] {
   const reasons: string[] = [];
   if (link.status.phase !== 'open') reasons.push(link.status.text);
   else if (link.silentForS === null || link.silentForS > READING_WITHIN_S)
     reasons.push('No reading has arrived for 10 s.');
+  else if (lostNames?.all === true) reasons.push('The names in the data have changed and none is understood.');
+  else if (unwatched.strand !== null && unwatched.heat !== null) reasons.push(unwatched.strand);
   if (standsForMs >= MOVED_WITHIN_MS)
     reasons.push(`Lines arrive, but for ${Math.floor(standsForMs / 1000)} s none has been processed.`);
   return reasons;

@@ -18,6 +18,7 @@ import type { MonotonicClock } from '../clock.ts';
 import type { RecordGuard } from '../record-guard.ts';
 import type { ProposedSpoolChange } from '../run/run-tracker.ts';
 import type { Connection } from './connection.ts';
+import type { LostNames } from './format-watch.ts';
 import type { LastReading } from './line-tracker.ts';
 import type { LinkSnapshot } from './link.ts';
 import type { RunFollower } from './run-follower.ts';
@@ -67,6 +68,8 @@ export interface LineSnapshot {
   readonly suppressed: readonly Alarm[];
   /** What cannot be watched although lines arrive. */
   readonly unwatched: Unwatched;
+  /** What no longer arrives under a name that is understood; null = nothing. */
+  readonly lostNames: LostNames | null;
   readonly headline: Headline;
   /** Of the spool so far; null = nothing measured yet. */
   readonly meanDiameterMm: number | null;
@@ -148,6 +151,7 @@ export function lineSnapshot(parts: LineSnapshotParts): LineSnapshot {
     alarms,
     suppressed,
     unwatched: unwatchedParts,
+    lostNames: lineTracker.lostNames,
     headline: inOneLine,
     meanDiameterMm: sections.meanDiameterMm(),
     recordTrouble: guard.trouble,
