@@ -77,15 +77,6 @@ export function App() {
         {at.page === 'phone' && <Lazily part={pages.phone} with={{}} />}
         {at.page === 'answer' && <Lazily part={pages.answer} with={{ token: at.token }} />}
         {at.page === 'set-up' && <Lazily part={pages['set-up']} with={{}} />}
-        {at.page === 'unknown' && (
-          <section class="prose">
-            <h1>There is no such page.</h1>
-            <p>
-              Try <a href="/">Live</a>, <a href="/spool">Spool</a>, <a href="/runs">Runs</a>, <a href="/stock">Stock</a>
-              , <a href="/people">People</a> or <a href="/set-up">Set-up</a>.
-            </p>
-          </section>
-        )}
       </main>
       <Footer />
       <Notice>

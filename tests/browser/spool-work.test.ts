@@ -498,7 +498,7 @@ describe('a label', () => {
   /** The text of the code on the screen, read by an independent decoder. */
   async function scanned(code: Locator): Promise<string | undefined> {
     const png = await code.screenshot();
-    const blank = await open('/runs/none');
+    const blank = await open('/first-evening');
     const pixels = await blank.evaluate(async (base64) => {
       const bytes = Uint8Array.from(atob(base64), (c) => c.charCodeAt(0));
       const bitmap = await createImageBitmap(new Blob([bytes], { type: 'image/png' }));
@@ -598,7 +598,7 @@ describe('a label', () => {
         }),
         ({ code }) => ({ code: `${code}B`, state: 'planned' }),
       ];
-      const page = await open('/runs/none');
+      const page = await open('/first-evening');
       await page.route('**/api/spools/1/coils', async (route) => {
         const [first] = (await (await route.fetch()).json()) as CoilDetail[];
         const json = kinds.map((kind, i) => {

@@ -30,7 +30,8 @@ export function startRouter(): void {
       !href?.startsWith('/') ||
       href.startsWith('/api') ||
       link.target !== '' ||
-      link.hasAttribute('download')
+      link.hasAttribute('download') ||
+      routeOf(new URL(link.href).pathname).page === 'unknown'
     )
       return;
     event.preventDefault();
