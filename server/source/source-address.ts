@@ -39,6 +39,9 @@ const DEFAULT_SCENARIO = 'evening';
 export function parseSourceAddress(text: string): SourceAddress {
   const address = text.trim();
   if (address === '') return simulator('', new Options(''));
+  // The system refuses paths and hosts with such characters as if the program were at fault.
+  if (/\p{Cc}/u.test(address))
+    throw wrong('The address contains a control character.', `Remove it, or write ${FORMS}.`);
   if (address === NO_SOURCE) return { kind: 'none' };
   if (/^\/dev\//.test(address) || /^COM\d+(?:\?|$)/i.test(address)) return parseSourceAddress(`serial:${address}`);
   const [, scheme, rest] = /^([a-z]+):(.*)$/is.exec(address) ?? [];

@@ -26,6 +26,10 @@ const BAD_ROWS = [
   ['settings of a run that are no JSON', `INSERT INTO run_set (run_id, from_gauge_mm, payload) VALUES (1, 0, '{')`],
   ['settings of a run without limits', `INSERT INTO run_set (run_id, from_gauge_mm, payload) VALUES (1, 0, '{}')`],
   [
+    'limits of a run in an impossible order',
+    `INSERT INTO run_set (run_id, from_gauge_mm, payload) SELECT run_id, 0, json_set(payload, '$.limits.hotendLimitMm', 0.1) FROM run_set WHERE json_valid(payload) AND payload ->> '$.limits' IS NOT NULL LIMIT 1`,
+  ],
+  [
     'an impossible start of a spool',
     'INSERT INTO spool (run_id, ordinal, start_gauge_mm, started_ms) VALUES (1, 9, -9e999, 1)',
   ],
@@ -71,6 +75,34 @@ it('leaves a bad row out of lists, reports and journals, and counts it', async (
       const journal = await service.get<unknown[]>('/api/alarm-journal?from=0&to=9e15&format=json');
       expect(journal).toHaveLength(before.alarms.length);
     }
+  } finally {
+    await service.stop();
+  }
+});
+
+it.each([
+  [
+    'a scale',
+    "INSERT INTO spool_weighing (spool_id, gross_g, tare_g, uncertainty_g, at_ms, who) VALUES (1, 1e308, -1e308, 1, 1, 'Kim')",
+  ],
+  [
+    'a tape',
+    "INSERT INTO length_correction (spool_id, measured_mm, indicated_mm, uncertainty_mm, at_ms, who) VALUES (1, 0, 0, 1, 1, 'Kim')",
+  ],
+  [
+    'a choice',
+    "INSERT INTO spool_choice (spool_id, printer_id, objective, shortest_mm, doubtful, unknown, prints, at_ms, who) VALUES (1, 0, 'mostLength', -1, 'cut', 'cut', '[]', 1, 'Kim')",
+  ],
+])('lists runs and spools as before if %s says what cannot be', async (_, sql) => {
+  const service = await woundFromLines(lines);
+  try {
+    const lists = ['/api/spools', '/api/stock'];
+    const before = await Promise.all(lists.map((path) => service.get(path)));
+    const db = new Sqlite(join(dirname(service.store.maintenance.scratchPath()), DATABASE_FILE));
+    db.exec(sql);
+    db.close();
+    expect(await Promise.all(lists.map((path) => service.get(path)))).toStrictEqual(before);
+    expect(await service.get('/api/runs')).toHaveLength(1);
   } finally {
     await service.stop();
   }

@@ -53,6 +53,27 @@ function changed(sql: string): string {
   return file;
 }
 
+const SET = 'INSERT INTO run_set (run_id, from_gauge_mm, payload)';
+const TAPE = 'INSERT INTO length_correction (spool_id, measured_mm, indicated_mm, uncertainty_mm, at_ms, who)';
+const SCALE = 'INSERT INTO spool_weighing (spool_id, gross_g, tare_g, uncertainty_g, at_ms, who)';
+const CHOICE =
+  'INSERT INTO spool_choice (spool_id, printer_id, objective, shortest_mm, doubtful, unknown, prints, at_ms, who)';
+/** Settings of a run, as the service stores them. */
+const settingsWith = (limits: object, densityGPerCm3 = 1.24): string =>
+  JSON.stringify({
+    limits: {
+      nominalMm: 1.75,
+      toleranceMm: 0.05,
+      hotendLimitMm: 1.9,
+      smallestFeedableMm: 1.6,
+      strandPresentMm: 0.5,
+      offToleranceLengthMm: 500,
+      gaugeUncertaintyMm: 0.005,
+      ...limits,
+    },
+    gaugeToWinderMm: 0,
+    densityGPerCm3,
+  });
 const SECTION = 'INSERT INTO measured_section (run_id, ordinal, kind, verdict, from_mm, to_mm, payload)';
 const ALARM = 'INSERT INTO alarm (id, run_id, type, subject, state, payload)';
 const STEP = 'INSERT INTO alarm_journal (run_id, alarm_id, time_ms, what, payload)';
@@ -76,6 +97,36 @@ it.each([
     'a tolerance of no width',
     `INSERT INTO run_set (run_id, from_gauge_mm, payload) SELECT id, 0, json_object('limits', json_object('nominalMm', 1.75, 'toleranceMm', 5e-324, 'hotendLimitMm', 1.9, 'smallestFeedableMm', 1.6, 'strandPresentMm', 0.5, 'offToleranceLengthMm', 500, 'gaugeUncertaintyMm', 0.005), 'gaugeToWinderMm', 0, 'densityGPerCm3', 1.24) FROM run`,
   ],
+  [
+    'run_set',
+    'a hotend limit below its tolerance',
+    `${SET} SELECT id, 0, '${settingsWith({ hotendLimitMm: 0.1 })}' FROM run`,
+  ],
+  [
+    'run_set',
+    'a tolerance wider than the strand',
+    `${SET} SELECT id, 0, '${settingsWith({ toleranceMm: 900 })}' FROM run`,
+  ],
+  ['run_set', 'a nominal diameter of nothing', `${SET} SELECT id, 0, '${settingsWith({ nominalMm: 0 })}' FROM run`],
+  ['run_set', 'strand without mass', `${SET} SELECT id, 0, '${settingsWith({}, 0)}' FROM run`],
+  ['length_correction', 'nothing measured of nothing', `${TAPE} SELECT id, 0, 0, 1, 1, 'x' FROM spool`],
+  ['length_correction', 'a length below zero', `${TAPE} SELECT id, -1e12, 1, 1, 1, 'x' FROM spool`],
+  ['length_correction', 'a factor beyond all', `${TAPE} SELECT id, 1e12, 1e-300, 1, 1, 'x' FROM spool`],
+  ['length_correction', 'an uncertainty below zero', `${TAPE} SELECT id, 1000, 1000, -1, 1, 'x' FROM spool`],
+  ['spool_weighing', 'a mass beyond all', `${SCALE} SELECT id, 1e308, -1e308, 1, 1, 'x' FROM spool`],
+  ['spool_weighing', 'less with its strand than without', `${SCALE} SELECT id, 1, 2, 0, 1, 'x' FROM spool`],
+  ['spool_weighing', 'an uncertainty below zero', `${SCALE} SELECT id, 500, 200, -1, 1, 'x' FROM spool`],
+  [
+    'spool_choice',
+    'a shortest coil of nothing',
+    `${CHOICE} SELECT id, 0, 'mostLength', 0, 'cut', 'cut', '[]', 1, 'x' FROM spool`,
+  ],
+  [
+    'sample_channel',
+    'a name that every line of an export would repeat',
+    `UPDATE sample_channel SET name = printf('%.19000c', 'x')`,
+  ],
+  ['sample_channel', 'a unit of that length', `UPDATE sample_channel SET unit = printf('%.19000c', 'x')`],
   ['spool', 'an infinite start', 'UPDATE spool SET start_gauge_mm = -9e999'],
   ['spool', 'an end before its start', 'UPDATE spool SET end_gauge_mm = -5'],
   ['spool', 'an ordinal below 1', 'UPDATE spool SET ordinal = -1'],

@@ -1,6 +1,6 @@
 import type { Database } from 'better-sqlite3';
 import type { LengthCorrection, Weighing } from '../../entities/spool.ts';
-import { requireUnits } from './stored-shapes.ts';
+import { checkStored } from './stored-shapes.ts';
 import type { UnreadableRows } from './unreadable-rows.ts';
 
 interface Stated {
@@ -45,7 +45,7 @@ function measurementTable<Measurement extends Stated>(
       const row = last.get(spoolId);
       if (!row || names.some((column) => row[column] === null)) return null;
       return unreadable.read({ table, row: Number(row.id), runId: null }, () => {
-        requireUnits(row);
+        checkStored(table, row);
         const values = Object.fromEntries(entries.map(([name, column]) => [name, row[column]]));
         return { ...values, atMs: row.at_ms, who: row.who } as unknown as Measurement;
       });

@@ -38,7 +38,7 @@ export function spoolChoiceTable(db: Database, unreadable: UnreadableRows) {
 
 /** @throws Error if the row is damaged */
 function choicesOf(row: ChoiceRow): SpoolChoices {
-  checkStored('spool_choice', { prints: row.prints });
+  checkStored('spool_choice', row);
   return {
     printerId: row.printer_id,
     objective: CUT_OBJECTIVES.find((one) => one === row.objective) ?? 'mostLength',

@@ -9,6 +9,7 @@ import { STAGES } from '../../stage/stage.ts';
 import { DECISIONS, DOUBTS, MEASURED_KINDS, type MeasuredSection, VERDICTS } from '../../strand/section.ts';
 import { TOLERANCE_MIN_MM } from '../../strand/strand-limits.ts';
 import { PRINT_AMOUNT_MAX } from '../../strand/verdict/print-fit.ts';
+import { checkPrinterProfile } from '../../strand/verdict/printer-profile.ts';
 import { FITNESSES } from '../../strand/verdict/spool-verdict.ts';
 import { LENGTH_MM_MAX, TIME_MS_MAX } from '../bounds.ts';
 
@@ -45,7 +46,7 @@ const runSettings = Compile(
       gaugeAveragingMs: Type.Optional(value()),
     }),
     gaugeToWinderMm: lengthMm(),
-    densityGPerCm3: Type.Number({ minimum: 0, maximum: 100 }),
+    densityGPerCm3: Type.Number({ exclusiveMinimum: 0, maximum: 100 }),
     detectorVersion: Type.Optional(count()),
   }),
 );
@@ -148,6 +149,8 @@ export function requireShape(shape: Validator, stored: unknown): void {
 export function runSettingsOf(payload: string): Omit<RunSettings, 'fromGaugeMm'> {
   const stored = JSON.parse(payload);
   requireShape(runSettings, stored);
+  // Strand is judged by these limits as by those of a printer, so each list would fail at them.
+  checkPrinterProfile({ name: 'of this run', ...stored.limits }, stored.limits.nominalMm);
   return stored;
 }
 
@@ -288,6 +291,11 @@ const WORDS: ReadonlyMap<string, readonly string[]> = new Map<string, readonly s
   ['spool.wanted_unit', ['metres', 'grams']],
 ]);
 
+/** Far more than by tape, which is checked more strictly when it is entered. */
+const FACTOR_MAX = 100;
+/** Names of reading lines are shorter. An export repeats them for each reading. */
+const SIGNAL_TEXT_MAX = 200;
+
 type StoredRow = Readonly<Record<string, unknown>>;
 
 /** What the columns of a table must hold beyond their types and units. */
@@ -325,7 +333,42 @@ const ROW_CHECKS: ReadonlyMap<string, (row: StoredRow) => void> = new Map<string
   ],
   ['lot', ({ fields }) => void preparationOf(String(fields))],
   ['strand_use', (row) => void strandUseOf(row as unknown as StrandUseRow, 0)],
-  ['spool_choice', ({ prints: stored }) => requireShape(prints, JSON.parse(String(stored)))],
+  [
+    'spool_choice',
+    ({ prints: stored, shortest_mm: shortest }) => {
+      if (shortest !== null) requireAbove(0, 'shortest_mm', shortest);
+      requireShape(prints, JSON.parse(String(stored)));
+    },
+  ],
+  // A row without values takes the measurement back.
+  [
+    'length_correction',
+    ({ measured_mm: measured, indicated_mm: indicated, uncertainty_mm: uncertainty }) => {
+      if (measured === null || indicated === null || uncertainty === null) return;
+      requireAbove(0, 'measured_mm', measured);
+      requireAbove(0, 'indicated_mm', indicated);
+      requireAbove(0, 'uncertainty_mm', uncertainty);
+      const factor = Number(measured) / Number(indicated);
+      if (!(factor >= 1 / FACTOR_MAX && factor <= FACTOR_MAX)) throw new Error('measured_mm does not fit indicated_mm');
+    },
+  ],
+  [
+    'spool_weighing',
+    ({ gross_g: gross, tare_g: tare, uncertainty_g: uncertainty }) => {
+      if (gross === null || tare === null || uncertainty === null) return;
+      requireAbove(Number(tare), 'gross_g', gross);
+      if (!(Number(uncertainty) >= 0)) throw new Error('uncertainty_g is below 0');
+      for (const mass of [gross, tare, uncertainty])
+        if (!(Math.abs(Number(mass)) <= VALUE_MAX)) throw new Error('its masses are out of bounds');
+    },
+  ],
+  [
+    'sample_channel',
+    (row) => {
+      for (const name of ['name', 'unit'])
+        if (String(row[name]).length > SIGNAL_TEXT_MAX) throw new Error(`${name} is too long for a signal`);
+    },
+  ],
 ]);
 
 /** @throws Error if a row of the table does not hold what it should */
@@ -341,4 +384,8 @@ export function checkStored(table: string, row: object): void {
 function requireOrder(row: StoredRow, from: string, to: string): void {
   const end = row[to];
   if (end !== null && Number(end) < Number(row[from])) throw new Error(`${to} is before ${from}`);
+}
+
+function requireAbove(least: number, name: string, value: unknown): void {
+  if (!(Number(value) > least)) throw new Error(`${name} is not above ${least}`);
 }
