@@ -140,6 +140,11 @@ it.each([
   ['alarm_journal', 'a step that is no JSON', `${STEP} SELECT id, 1, 1, 'raised', 'x' FROM run`],
   ['operator_log', 'more entries than a run can have', `${MANY} ${LOG} SELECT 1, run.id, 'x', 'y' FROM n, run`],
   [
+    'stated_section',
+    'more statements than anyone makes',
+    `${MANY.replace('60000', '3000')} INSERT INTO stated_section (run_id, target, from_mm, to_mm, verdict, note, removed, at_time_ms) SELECT id, 'm' || i, i, i + 1, 'doubtful', '', 0, 1 FROM n, run`,
+  ],
+  [
     'cut',
     'an unknown action',
     `INSERT INTO cut (spool_id, action, counted_mm, reached_end, at_ms, who) SELECT id, 'burn', 1, 0, 1, 'x' FROM spool`,
@@ -172,7 +177,10 @@ it.each([
 ])('refuses an archive whole whose table %s has %s', async (table, _, sql) => {
   const file = changed(sql);
   // On the thread that reads archives, before anything is copied.
-  expect(prepareArchive(file)).toStrictEqual({ fault: expect.stringMatching(new RegExp(`^(table )?${table}\\b`)) });
+  expect(prepareArchive(file)).toStrictEqual({
+    // It becomes a part of a sentence.
+    fault: expect.stringMatching(new RegExp(`^(table )?${table}\\b.*[^.]$`)),
+  });
 });
 
 /** With blocks and summaries that are changed on purpose: their checksums agree. */

@@ -13,6 +13,9 @@ interface Bounds {
 }
 /** Far more rows than a run of several days has. */
 const OF_ARCHIVE: Bounds = { rowsMax: 50_000, idMax: 1e9 };
+/** Far more than people enter about a run by hand. Each judgement of a spool compares them with each other. */
+const BY_HAND_MAX = 2000;
+const BY_HAND = new Set(['spool', 'stated_section', 'cut', 'coil_name', 'strand_use']);
 const OF_RECORD: Bounds = { rowsMax: Number.POSITIVE_INFINITY, idMax: 1e15 };
 /** The JSON of an examination holds whole distributions, that of the settings of the line and of messages whole lists. */
 const LONG_TEXT_MAX = 4 * 2 ** 20;
@@ -122,7 +125,8 @@ function faultOfTables(
   for (const name of tables) {
     const textMax = ofRuns.has(name) && name !== 'examination' ? TEXT_MAX : LONG_TEXT_MAX;
     const columns = layout.pragma(`table_info('${name}')`) as Column[];
-    const fault = faultOfTable(db, name, columns, { ...bounds, textMax });
+    const rowsMax = BY_HAND.has(name) && bounds === OF_ARCHIVE ? BY_HAND_MAX : bounds.rowsMax;
+    const fault = faultOfTable(db, name, columns, { ...bounds, rowsMax, textMax });
     if (fault !== null) return fault;
   }
   return null;
@@ -155,7 +159,8 @@ function faultOfTable(
       for (const column of columns) checkValue(column, row[column.name], idMax);
       checkStored(table, row);
     } catch (thrown) {
-      return faultAt(row, messageOf(thrown));
+      // It becomes a part of a sentence.
+      return faultAt(row, messageOf(thrown).replace(/\.$/, ''));
     }
   }
   return null;

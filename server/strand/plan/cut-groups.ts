@@ -1,5 +1,5 @@
-import type { Anchor, CountGuard, PlaceRange } from './count-guard.ts';
-import { type BadStretch, type Landmark, landmarksBetween, landmarksSeenBetween, type SpoolMap } from './spool-map.ts';
+import type { Anchor, CountGuard } from './count-guard.ts';
+import { type BadStretch, type Landmark, landmarksBetween, rangeSeenBetween, type SpoolMap } from './spool-map.ts';
 
 /** The strand still on the spool. Positions in mm from the outer end. */
 export interface Remainder {
@@ -174,16 +174,9 @@ export function anchorAtLandmark(
 ): Anchor {
   const { peakAtOuterMm, spreadMm } = landmark;
   const offMm = spreadMm + 2 * guard.errorAt(peakAtOuterMm + spreadMm, before, counts);
-  const { leastMm, mostMm } = rangeOf(landmarksSeenBetween(map, peakAtOuterMm - offMm, peakAtOuterMm + offMm));
+  // It is one of them itself.
+  const { leastMm, mostMm } = rangeSeenBetween(map, peakAtOuterMm - offMm, peakAtOuterMm + offMm)!;
   return { atMm: peakAtOuterMm, belowMm: peakAtOuterMm - leastMm, aboveMm: mostMm - peakAtOuterMm };
-}
-
-/** The strand on which one of these landmarks is seen. There must be one at least. */
-export function rangeOf(landmarks: readonly Landmark[]): PlaceRange {
-  return {
-    leastMm: Math.min(...landmarks.map(({ peakAtOuterMm, spreadMm }) => peakAtOuterMm - spreadMm)),
-    mostMm: Math.max(...landmarks.map(({ peakAtOuterMm, spreadMm }) => peakAtOuterMm + spreadMm)),
-  };
 }
 
 /** No coil fits between stretches nearer than the shortest coil, so they are always cut out together. */

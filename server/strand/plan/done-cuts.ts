@@ -1,13 +1,14 @@
 import { pointerTo } from '../../problem/pointer.ts';
 import { Problem } from '../../problem/problem.ts';
 import type { CountGuard, PlaceRange } from './count-guard.ts';
-import { type Remainder, rangeOf } from './cut-groups.ts';
+import type { Remainder } from './cut-groups.ts';
 import {
   type BadStretch,
   badStretchesBetween,
   type Landmark,
   landmarksBetween,
   landmarksSeenBetween,
+  rangeSeenBetween,
   type SpoolMap,
 } from './spool-map.ts';
 
@@ -138,7 +139,8 @@ function landmarkSeen(
 ): Seen | null {
   const at = guard.countedFrom(from, passedMm);
   const landmarks = landmarksSeenBetween(map, at.leastMm, at.mostMm);
-  if (landmarks.length > 0) return { landmarks, range: rangeOf(landmarks) };
+  const range = rangeSeenBetween(map, at.leastMm, at.mostMm);
+  if (range !== null) return { landmarks, range };
   if (isStored) return null;
   const next = landmarksBetween(map, at.leastMm, map.woundMm)[0];
   const expected =

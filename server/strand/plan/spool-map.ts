@@ -1,5 +1,6 @@
 import { firstIndex } from '../../probability/first-index.ts';
 import type { SectionKind } from '../section.ts';
+import type { PlaceRange } from './count-guard.ts';
 import type { CutRequest, PlanStretch } from './cut-request.ts';
 
 /** What is known about a length of strand. */
@@ -118,9 +119,35 @@ export function landmarksBetween(map: SpoolMap, fromMm: number, toMm: number): r
 
 /** The landmarks of which a user may see some part between two positions, both included. */
 export function landmarksSeenBetween(map: SpoolMap, fromMm: number, toMm: number): readonly Landmark[] {
-  return landmarksBetween(map, fromMm - LANDMARK_MAX_MM, toMm + LANDMARK_MAX_MM).filter(
-    ({ peakAtOuterMm, spreadMm }) => peakAtOuterMm + spreadMm >= fromMm && peakAtOuterMm - spreadMm <= toMm,
+  return landmarksBetween(map, fromMm - LANDMARK_MAX_MM, toMm + LANDMARK_MAX_MM).filter((landmark) =>
+    isSeenBetween(landmark, fromMm, toMm),
   );
+}
+
+/**
+ * The strand on which the landmarks of `landmarksSeenBetween` are seen; null = there are none. Asked for each landmark, of
+ * which thousands may be in between, so only those near either end are looked at.
+ */
+export function rangeSeenBetween({ landmarks }: SpoolMap, fromMm: number, toMm: number): PlaceRange | null {
+  const start = firstIndex(0, landmarks.length, (i) => landmarks[i]!.peakAtOuterMm >= fromMm - LANDMARK_MAX_MM);
+  const end = firstIndex(start, landmarks.length, (i) => landmarks[i]!.peakAtOuterMm > toMm + LANDMARK_MAX_MM);
+  let leastMm = Number.POSITIVE_INFINITY;
+  for (let i = start; i < end; i++) {
+    const landmark = landmarks[i]!;
+    if (landmark.peakAtOuterMm - LANDMARK_MAX_MM >= leastMm) break;
+    if (isSeenBetween(landmark, fromMm, toMm)) leastMm = Math.min(leastMm, landmark.peakAtOuterMm - landmark.spreadMm);
+  }
+  let mostMm = Number.NEGATIVE_INFINITY;
+  for (let i = end - 1; i >= start; i--) {
+    const landmark = landmarks[i]!;
+    if (landmark.peakAtOuterMm + LANDMARK_MAX_MM <= mostMm) break;
+    if (isSeenBetween(landmark, fromMm, toMm)) mostMm = Math.max(mostMm, landmark.peakAtOuterMm + landmark.spreadMm);
+  }
+  return leastMm <= mostMm ? { leastMm, mostMm } : null;
+}
+
+function isSeenBetween({ peakAtOuterMm, spreadMm }: Landmark, fromMm: number, toMm: number): boolean {
+  return peakAtOuterMm + spreadMm >= fromMm && peakAtOuterMm - spreadMm <= toMm;
 }
 
 /** Length of each fate between two positions, mm. */
