@@ -18,7 +18,7 @@ const ROUND_EVERY_MS = 10_000;
  * @returns to be called once a second
  */
 export function databaseUpkeep(
-  { db, path, doubt, mark }: OpenDatabase,
+  { db, path, doubt, mark, markLog, isLogged }: OpenDatabase,
   trouble: (what: string) => void = () => {},
 ): (nowMs: number) => void {
   const newest = db.prepare("SELECT group_concat(seq) FROM sqlite_sequence WHERE name IN ('run', 'spool')").pluck();
@@ -37,9 +37,16 @@ export function databaseUpkeep(
     }
   };
 
-  /** Copies the log into the database and empties it. It waits a tenth of a second for readers, then copies what it can. */
-  const emptyLog = (): { log: number; checkpointed: number } =>
-    (db.pragma('wal_checkpoint(TRUNCATE)') as { log: number; checkpointed: number }[])[0]!;
+  const marking = (work: () => void) => attempt('The marker of the record could not be written', work);
+
+  /**
+   * Copies the log into the database and empties it. It waits a tenth of a second for readers, then copies what it can.
+   * The marker is told first: if it were told after it, a kill in between would make a log seem lost.
+   */
+  const emptyLog = (): { log: number; checkpointed: number } => {
+    marking(() => markLog(false));
+    return (db.pragma('wal_checkpoint(TRUNCATE)') as { log: number; checkpointed: number }[])[0]!;
+  };
 
   const checkpoint = (nowMs: number, sinceMs: number): void => {
     sealRowGroups(db);
@@ -49,7 +56,7 @@ export function databaseUpkeep(
       return;
     }
     checkpointMs = nowMs;
-    mark();
+    marking(mark);
   };
 
   return (nowMs) => {
@@ -57,7 +64,7 @@ export function databaseUpkeep(
     doubtTold = true;
     const now = newest.get();
     if (now !== marked) {
-      attempt('The marker of the record could not be written', () => {
+      marking(() => {
         mark();
         marked = now;
       });
@@ -71,5 +78,6 @@ export function databaseUpkeep(
       attempt('The write-ahead log could not be copied into the database', () => checkpoint(nowMs, sinceMs));
     }
     if (sizeOf(`${path}-wal`) > WAL_BYTES_MAX) emptyLog();
+    if (isLogged()) marking(() => markLog(true));
   };
 }

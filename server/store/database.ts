@@ -17,6 +17,7 @@ import {
   howToRestore,
   lostRecord,
   MARKER_FILE,
+  type MarkedState,
   type Marker,
   readMarker,
   whatIsMissing,
@@ -46,6 +47,9 @@ export interface OpenDatabase {
   readonly updatedFrom: string | null;
   /** Saves what the database holds now, so that the next start notices what was lost. */
   mark(): void;
+  /** Save whether the write-ahead log holds something; what else is marked stays as it was. */
+  markLog(logged: boolean): void;
+  isLogged(): boolean;
   /** Checkpoints and closes the database, and unlocks the folder. */
   close(): void;
 }
@@ -65,14 +69,26 @@ export function openDatabase(folder: string, readOnly: boolean, backupFolder: st
   let doubt: string | null = null;
   let updatedFrom: string | null = null;
   const backupFolders = [join(folder, 'backups'), ...(backupFolder === null ? [] : [backupFolder])];
-  const mark = (inUse: boolean, figures: ReturnType<typeof figuresOf>, update: string | null = null) =>
-    writeMarker(folder, { ...figures, bytes: sizeOf(path), timeMs: Date.now(), inUse, update });
+  const log = `${path}-wal`;
+  let marked: MarkedState | null = null;
+  const mark = (inUse: boolean, figures: ReturnType<typeof figuresOf>, update: string | null = null) => {
+    const logged = inUse && sizeOf(log) > 0;
+    const state = { ...figures, bytes: sizeOf(path), timeMs: Date.now(), inUse, logged, update };
+    writeMarker(folder, state);
+    marked = state;
+  };
+  const markLog = (logged: boolean) => {
+    if (marked === null || marked.logged === logged) return;
+    const state = { ...marked, logged };
+    writeMarker(folder, state);
+    marked = state;
+  };
   try {
     refuseFolder(path);
     refuseTruncated(path);
     const marker = readMarker(folder);
     const lost = (marker: Marker, what: string) => lostRecord(path, marker, what, backupFolders);
-    const logMissing = !existsSync(`${path}-wal`);
+    const logMissing = !existsSync(log) || (marker?.state?.logged === true && sizeOf(log) === 0);
     if (marker !== null && sizeOf(path) === 0)
       throw lost(marker, existsSync(path) ? 'the database is empty (0 bytes)' : 'the database is missing');
     if (!readOnly) {
@@ -93,7 +109,7 @@ export function openDatabase(folder: string, readOnly: boolean, backupFolder: st
         const missing = whatIsMissing(db, marker.state);
         const lostItsLog = logMissing && marker.state.inUse;
         if (missing !== null)
-          throw lost(marker, lostItsLog ? `${missing}; its write-ahead log is missing, too` : missing);
+          throw lost(marker, lostItsLog ? `${missing}; its write-ahead log is missing or empty, too` : missing);
         if (lostItsLog) doubt = lostLog(marker.state.timeMs);
       }
       const found = db;
@@ -122,6 +138,8 @@ export function openDatabase(folder: string, readOnly: boolean, backupFolder: st
     doubt,
     updatedFrom,
     mark: () => mark(true, figuresOf(opened)),
+    markLog,
+    isLogged: () => sizeOf(log) > 0,
     close() {
       try {
         if (readOnly) return opened.close();
@@ -323,7 +341,7 @@ function beganAnew(path: string): string | null {
 
 /** A program that opened the database after a kill removes the log too, but writes its content to the database first. */
 function lostLog(markedMs: number): string {
-  return `The write-ahead log of the last session is missing. Unless another program opened the record since, what was recorded after ${dayAndTime(markedMs)} is lost. Everything up to then is there.`;
+  return `The write-ahead log of the last session is missing or empty. Unless another program opened the record since, what was recorded after ${dayAndTime(markedMs)} is lost. Everything up to then is there.`;
 }
 
 /** What is wrong with the file, as the end of a sentence. */

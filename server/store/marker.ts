@@ -27,6 +27,8 @@ export interface MarkedState extends Figures {
   readonly timeMs: number;
   /** A service was using the database, so its write-ahead log belongs to the record. */
   readonly inUse: boolean;
+  /** That log held something, so it must not be empty; absent in markers of earlier versions. */
+  readonly logged?: boolean;
   /** The backup that belongs to an update of its layout that has begun; null or absent = none has. */
   readonly update?: string | null;
 }

@@ -139,7 +139,7 @@ describe('a write-ahead log that is missing after a kill', () => {
       store.tick(0);
       killedWithoutLog(folder, join(folder, 'killed'));
       expect(refusalOf(join(folder, 'killed')).message).toContain(
-        '1 run missing; its write-ahead log is missing, too (',
+        '1 run missing; its write-ahead log is missing or empty, too (',
       );
       await store.close();
       // Nothing was copied from its log yet.
@@ -148,40 +148,47 @@ describe('a write-ahead log that is missing after a kill', () => {
       young.tick(0);
       killedWithoutLog(join(folder, 'young'), join(folder, 'young, killed'));
       expect(refusalOf(join(folder, 'young, killed')).message).toMatch(
-        /: the file is older than the record was \(layout 0 instead of \d+\); its write-ahead log is missing, too \(/,
+        /: the file is older than the record was \(layout 0 instead of \d+\); its write-ahead log is missing or empty, too \(/,
       );
       await young.close();
     });
   });
 
-  it('loses at most what was recorded since the last checkpoint, and is reported once', async () => {
-    await inFolder(async (folder) => {
-      const store = openStore({ folder, readers: 'sameThread' });
-      const runId = beginRun(store);
-      store.tick(0);
-      const append = (from: number) => {
-        for (let i = from; i < from + 1000; i++) store.samples.append(runId, readingOf(layout, i * 20, [1.75]), i);
-      };
-      append(0);
-      store.tick(CHECKPOINT_EVERY_MS);
-      append(1000);
-      store.tick(CHECKPOINT_EVERY_MS + 1000);
-      killedWithoutLog(folder, join(folder, 'killed'));
-      const reported: string[] = [];
-      const after = openStore({
-        folder: join(folder, 'killed'),
-        readers: 'sameThread',
-        trouble: (what) => reported.push(what),
+  it.each([
+    ['missing', () => {}],
+    ['empty', (log: string) => writeFileSync(log, '')],
+  ])(
+    'loses at most what was recorded since the last checkpoint, and is reported once: a log that is %s',
+    async (_, leave) => {
+      await inFolder(async (folder) => {
+        const store = openStore({ folder, readers: 'sameThread' });
+        const runId = beginRun(store);
+        store.tick(0);
+        const append = (from: number) => {
+          for (let i = from; i < from + 1000; i++) store.samples.append(runId, readingOf(layout, i * 20, [1.75]), i);
+        };
+        append(0);
+        store.tick(CHECKPOINT_EVERY_MS);
+        append(1000);
+        store.tick(CHECKPOINT_EVERY_MS + 10_000);
+        killedWithoutLog(folder, join(folder, 'killed'));
+        leave(join(folder, 'killed', `${DATABASE_FILE}-wal`));
+        const reported: string[] = [];
+        const after = openStore({
+          folder: join(folder, 'killed'),
+          readers: 'sameThread',
+          trouble: (what) => reported.push(what),
+        });
+        after.tick(0);
+        after.tick(1000);
+        expect(reported).toHaveLength(1);
+        expect(reported[0]).toContain('The write-ahead log of the last session is missing or empty.');
+        expect((await after.columns.extent(runId))?.count).toBe(1000);
+        await after.close();
+        await store.close();
       });
-      after.tick(0);
-      after.tick(1000);
-      expect(reported).toHaveLength(1);
-      expect(reported[0]).toContain('The write-ahead log of the last session is missing.');
-      expect((await after.columns.extent(runId))?.count).toBe(1000);
-      await after.close();
-      await store.close();
-    });
-  });
+    },
+  );
 });
 
 describe('the marker', () => {
@@ -198,6 +205,25 @@ describe('the marker', () => {
       await store.close();
       const after = openStore({ folder: killed });
       expect(after.reader.runs()).toHaveLength(2);
+      await after.close();
+    });
+  });
+
+  it('expects no log that a checkpoint has just emptied', async () => {
+    await inFolder(async (folder) => {
+      const store = openStore({ folder, readers: 'sameThread' });
+      beginRun(store);
+      store.tick(0);
+      store.tick(CHECKPOINT_EVERY_MS);
+      const killed = join(folder, 'killed');
+      killedWithoutLog(folder, killed);
+      expect(statSync(join(folder, `${DATABASE_FILE}-wal`)).size).toBe(0);
+      writeFileSync(join(killed, `${DATABASE_FILE}-wal`), '');
+      await store.close();
+      const reported: string[] = [];
+      const after = openStore({ folder: killed, readers: 'sameThread', trouble: (what) => reported.push(what) });
+      after.tick(0);
+      expect(reported).toEqual([]);
       await after.close();
     });
   });
