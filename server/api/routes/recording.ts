@@ -40,7 +40,9 @@ export function recordingRoutes(api: Api, { recordings, disk, clock, settings }:
     }
     recordings.requireIdle();
     if (uploading) throw new Problem('wrong-state', 'Another log is being uploaded.', 'Try again in a moment.');
-    requireSpaceFor(SPACE_FACTOR * Number(headers['content-length'] ?? 0));
+    const statedBytes = Number(headers['content-length'] ?? 0);
+    if (statedBytes > LOG_BYTES_MAX) throw tooLarge();
+    requireSpaceFor(SPACE_FACTOR * statedBytes);
     uploading = true;
     const path = disk.scratchPath('log');
     const count = { bytes: 0, lines: 0 };
