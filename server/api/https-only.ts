@@ -3,7 +3,7 @@ import { Problem } from '../problem/problem.ts';
 import { isDirectFromHere } from './access.ts';
 
 /** What a device needs to install the certificate of the house, before it can use HTTPS. */
-const OPEN_PATHS = /^\/(?:certificate|api\/certificate(?:\/[^/]+)?|assets\/[^/]+|[\w-]+\.(?:png|svg|webmanifest))$/;
+const OPEN_PATHS = /^\/(?:certificate\/?|api\/certificate(?:\/[^/]+)?|assets\/[^/]+|[\w-]+\.(?:png|svg|webmanifest))$/;
 
 /**
  * Where a request by plain HTTP is sent instead; null = it is served. On the machine itself HTTP is safe, and browsers
@@ -13,6 +13,8 @@ const OPEN_PATHS = /^\/(?:certificate|api\/certificate(?:\/[^/]+)?|assets\/[^/]+
 export function secureAddress(request: FastifyRequest): string | null {
   const path = request.url.split('?')[0] ?? '';
   if (request.protocol === 'https' || isDirectFromHere(request) || OPEN_PATHS.test(path)) return null;
+  // `OPTIONS *` is about no address.
+  if (!path.startsWith('/')) return null;
   const base = `https://${request.headers.host ?? ''}`;
   if (!URL.canParse(base)) {
     throw new Problem('bad-request', 'The request does not say which host it is for.', 'Send a Host header.');

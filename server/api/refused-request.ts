@@ -5,6 +5,7 @@ import { Problem } from '../problem/problem.ts';
 import { CONTRACT } from './contract/index.ts';
 import type { ProblemView } from './contract/problem.ts';
 import { partsOf, type RouteSpec } from './contract/route-table.ts';
+import { REFUSAL_HEADERS } from './isolation.ts';
 
 const SEE_DOCUMENT = 'See /openapi.json for what this address takes.';
 const SEE_ADDRESSES = 'See /openapi.json for all addresses.';
@@ -89,10 +90,12 @@ export function methodsAt(path: string): readonly string[] {
     .flatMap(({ method }) => (method === 'GET' ? ['GET', 'HEAD'] : [method]));
 }
 
-/** RFC 9112, 3.2. Node itself answers without a body. @throws Problem `bad-request` */
+/** RFC 9112, 3.2. Node itself answers without a body, and takes the first of several. @throws Problem `bad-request` */
 export function requireHost({ headers, raw }: FastifyRequest, reply: FastifyReply): void {
-  if (headers.host !== undefined || raw.httpVersion === '1.0') return;
+  const isRepeated = (raw.headersDistinct.host?.length ?? 0) > 1;
+  if (!isRepeated && (headers.host !== undefined || raw.httpVersion === '1.0')) return;
   reply.header('connection', 'close');
+  if (isRepeated) throw new Problem('bad-request', 'The request names several hosts.', 'Send the header Host once.');
   throw new Problem('bad-request', 'The request names no host.', 'Send the header Host, as in RFC 9112, section 3.2.');
 }
 
@@ -131,6 +134,7 @@ function rawReply(status: number, title: string, detail: string, headers = ''): 
     code: 'bad-request',
     pointer: null,
   } satisfies ProblemView);
-  return `HTTP/1.1 ${status} ${STATUS_CODES[status]}\r\n${headers}content-type: application/problem+json; charset=utf-8\r
-x-content-type-options: nosniff\r\ncache-control: no-store\r\ncontent-length: ${Buffer.byteLength(body)}\r\nconnection: close\r\n\r\n${body}`;
+  const isolation = Object.entries(REFUSAL_HEADERS).map(([name, value]) => `${name}: ${value}\r\n`);
+  return `HTTP/1.1 ${status} ${STATUS_CODES[status]}\r\n${headers}${isolation.join('')}content-type: application/problem+json; charset=utf-8\r
+content-length: ${Buffer.byteLength(body)}\r\nconnection: close\r\n\r\n${body}`;
 }

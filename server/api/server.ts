@@ -21,6 +21,7 @@ import { brokerDocument } from './broker-document.ts';
 import { limitConnections } from './connection-limit.ts';
 import { CONTRACT } from './contract/index.ts';
 import { secureAddress } from './https-only.ts';
+import { ISOLATION, PERMISSIONS_POLICY, REFUSAL_HEADERS } from './isolation.ts';
 import { readJsonBodies } from './json-body.ts';
 import { LiveFeed } from './live-feed.ts';
 import { liveView } from './live-view.ts';
@@ -39,6 +40,7 @@ import {
   requirePlain,
 } from './refused-request.ts';
 import { RequestLimit } from './request-limit.ts';
+import { pathAndQueryOf } from './request-target.ts';
 import { type AlarmJournalParts, alarmJournalRoutes } from './routes/alarm-journal.ts';
 import { type AlarmParts, alarmRoutes } from './routes/alarms.ts';
 import { binRoutes } from './routes/bin.ts';
@@ -132,11 +134,6 @@ const REQUESTS_A_MINUTE = 6000;
 const IDLE_MS_MAX = 10 * 60_000;
 const CLIENT_MESSAGE_BYTES_MAX = 1024;
 const SOCKET_PATH = /^\/live(?:\/lines)?$/;
-/** The page needs none of these; sound, notifications and the screen's wake lock stay. */
-const PERMISSIONS_POLICY = ['camera', 'microphone', 'geolocation', 'usb', 'serial', 'bluetooth', 'payment', 'midi']
-  .map((name) => `${name}=()`)
-  .join(', ');
-
 /** A shorter answer is not sent any sooner if it is compressed. */
 const ONE_PACKET_BYTES = 1400;
 const gzipped = promisify(gzip);
@@ -171,7 +168,8 @@ export async function startApi(options: ApiOptions): Promise<ApiServer> {
     bodyLimit: BODY_BYTES_MAX,
     connectionTimeout: IDLE_MS_MAX,
     // An address that cannot be decoded, which the router refuses before any route.
-    frameworkErrors: (error, request, reply) => replyWithProblem(error, request, reply),
+    frameworkErrors: (error, request, reply) => replyWithProblem(error, request, reply.headers(REFUSAL_HEADERS)),
+    rewriteUrl: pathAndQueryOf,
     clientErrorHandler: refuseConnection,
     forceCloseConnections: true,
   }).withTypeProvider<TypeBoxTypeProvider>();
@@ -191,24 +189,7 @@ export async function startApi(options: ApiOptions): Promise<ApiServer> {
 
   api.setSerializerCompiler(({ schema }) => writeOnDemand(schema as object));
 
-  await api.register(helmet, {
-    contentSecurityPolicy: {
-      useDefaults: false,
-      directives: {
-        defaultSrc: ["'self'"],
-        imgSrc: ["'self'", 'data:'],
-        objectSrc: ["'none'"],
-        baseUri: ["'none'"],
-        formAction: ["'self'"],
-        frameAncestors: ["'none'"],
-        connectSrc: ["'self'"],
-      },
-    },
-    crossOriginOpenerPolicy: { policy: 'same-origin' },
-    crossOriginResourcePolicy: { policy: 'same-origin' },
-    // The page is served over plain HTTP in a home network; requiring HTTPS would lock users out.
-    strictTransportSecurity: false,
-  });
+  await api.register(helmet, ISOLATION);
   api.addHook('onSend', async (request, reply, answer) => {
     reply.header('permissions-policy', PERMISSIONS_POLICY);
     // Whatever is not a file of the page is about this line and belongs in no cache.

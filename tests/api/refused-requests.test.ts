@@ -173,6 +173,7 @@ describe('a connection', () => {
       /headers are too large/,
     ],
     ['without a host', 'GET /api/state HTTP/1.1\r\n\r\n', 400, /names no host/],
+    ['for two hosts', `GET /api/state HTTP/1.1\r\n${HOST}Host: line.example\r\n\r\n`, 400, /names several hosts/],
     [
       'for a WebSocket without a host',
       `GET /live HTTP/1.1\r\n${UPGRADE.replace(HOST, '')}\r\n`,

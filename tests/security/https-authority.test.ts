@@ -228,7 +228,8 @@ describe('a service with the authority of the house', () => {
       expect(download).toMatchObject({ status: 200, type: 'application/x-x509-ca-cert' });
       expect(download.text).not.toContain('PRIVATE');
       expect(new X509Certificate(download.text).fingerprint256).toBe(fingerprint);
-      expect(await ask(port, '/certificate')).toMatchObject({ status: 200, text: '<p>page</p>' });
+      for (const path of ['/certificate', '/certificate/'])
+        expect(await ask(port, path), path).toMatchObject({ status: 200, text: '<p>page</p>' });
       for (const path of [
         '/',
         '/pair',

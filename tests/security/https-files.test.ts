@@ -255,6 +255,9 @@ describe('a service with certificate files', () => {
     // A path that looks like another host stays a path.
     const tricky = await ask('http', '//elsewhere.example/api/state');
     expect(tricky.headers.location).toBe(`https://line.example:${port}//elsewhere.example/api/state`);
+    const whole = await ask('http', `http://line.example:${port}/runs?x=1`, { headers: { host: 'elsewhere.example' } });
+    expect(whole.headers.location).toBe(`https://line.example:${port}/runs?x=1`);
+    expect((await ask('http', '*', { method: 'OPTIONS' })).status).toBe(404);
     expect((await ask('http', '/', { headers: { host: 'no name' } })).status).toBe(400);
   });
 
