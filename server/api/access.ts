@@ -12,7 +12,7 @@ import { TooManyRequests } from './too-many-requests.ts';
 
 /** Set by proxies, each in its own way. Behind one, every request comes from this machine, whoever sent it. */
 const FORWARDED =
-  /(?:^|-)forwarded(?:-|$)|(?:^|-)(?:client|connecting|real|remote|user)-?ip$|^x-(?:original|envoy|real)-|^(?:via|cdn-loop)$/;
+  /(?:^|-)(?:forward(?:ed)?|proxied)(?:-|$)|(?:^|-)(?:client|connecting|real|remote|\w*user)-?(?:ip|addr(?:ess)?)$|^x-(?:original|envoy|real)-|(?:^|-)remote-user$|^(?:via|cdn-loop)$/;
 const CHANGING = /^(?:POST|PUT|PATCH|DELETE)$/;
 
 /** What a request may do, and on whose behalf. */
@@ -124,7 +124,7 @@ export function isDirectFromHere({ socket, headers, raw }: FastifyRequest): bool
     // The address of the connection itself: what a header says counts for nothing here.
     isLoopback(plainAddress(socket.remoteAddress ?? '')) &&
     isLoopback((headers.host ?? '').replace(/:\d+$/, '')) &&
-    !Object.keys(headers).some((name) => FORWARDED.test(name))
+    !Object.keys(headers).some((name) => FORWARDED.test(name.replaceAll('_', '-')))
   );
 }
 

@@ -31,7 +31,7 @@ export type LogLevel = (typeof LOG_LEVELS)[number];
 
 /** Whether an address can be reached only from this machine. @param address also as in a URL, in brackets */
 export function isLoopback(address: string): boolean {
-  const host = address.replace(/^\[|\]$/g, '');
+  const host = address.toLowerCase().replace(/^\[|\]$|\.$/g, '');
   return host === 'localhost' || host === '::1' || /^127(\.\d{1,3}){3}$/.test(host);
 }
 

@@ -7,6 +7,7 @@ import { RequestLimit } from '../../server/api/request-limit.ts';
 import { MUTE, startTestService, type TestService } from '../api/test-service.ts';
 import { seeded } from '../chance.ts';
 import { newRecord } from '../store/new-record.ts';
+import { askAs } from './other-device.ts';
 
 const KEY = 'correct horse battery';
 const bearer = (key: string) => ({ authorization: `Bearer ${key}` });
@@ -34,6 +35,22 @@ describe('without a key', () => {
 
   it('answers a direct request', async () => {
     expect((await service.send('GET', '/api/state')).status).toBe(200);
+  });
+
+  it.each(['LocalHost', 'localhost.', '127.0.0.1.', '[::1]'])('knows this machine as %s, with a port', async (name) => {
+    expect((await askAs(service, 'GET', '/api/me', { host: `${name}:8750` })).status).toBe(200);
+  });
+
+  it.each(['localhost.example', 'notlocalhost', '127.0.0.1.example', 'localhost..', '0.0.0.0', '127.1'])(
+    'does not take %s for a name of this machine',
+    async (host) => {
+      expect((await askAs(service, 'GET', '/api/me', { host })).status).toBe(401);
+    },
+  );
+
+  it('goes by the host in the target of a request, if it names one', async () => {
+    expect((await askAs(service, 'GET', 'http://line.example/api/me', { host: 'localhost' })).status).toBe(401);
+    expect((await askAs(service, 'GET', 'http://localhost/api/me', { host: 'line.example' })).status).toBe(200);
   });
 });
 

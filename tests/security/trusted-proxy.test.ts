@@ -104,6 +104,11 @@ describe.each([
     ['with an address in another header', 'HTTP/1.1', 'X-Original-Forwarded-For: 198.51.100.7'],
     ['with an address in a third', 'HTTP/1.1', 'X-Cluster-Client-IP: 198.51.100.7'],
     ['with the name of another host', 'HTTP/1.1', 'X-Original-Host: line.example'],
+    ['with an address in a header spelt with underscores', 'HTTP/1.1', 'X_Forwarded_For: 198.51.100.7'],
+    ['with the address that connected', 'HTTP/1.1', 'X-Remote-Addr: 198.51.100.7'],
+    ['with the address of a client', 'HTTP/1.1', 'X-Client-Address: 198.51.100.7'],
+    ['with the address of its user', 'HTTP/1.1', 'X-ProxyUser-IP: 198.51.100.7'],
+    ['with the user whom it let in', 'HTTP/1.1', 'Remote-User: ada'],
   ])('does not take a request %s for one of this machine', async (_how, version, header) => {
     const { port } = new URL(service.address);
     const lines = [
