@@ -59,6 +59,7 @@ const PLAIN = [
  * @returns `unknown` = none: the service answers with a problem, so that a program notices a wrong address
  */
 export function routeOf(path: string): Route {
+  if (path === '/') return { page: 'live' };
   const [first = '', second, ...more] = path.replace(/\/$/, '').split('/').slice(1);
   if (first === 'compare' || first === 'side-by-side')
     return comparisonOf(second === undefined ? [] : [second, ...more]);
@@ -76,7 +77,6 @@ export function routeOf(path: string): Route {
   if ((first === 'c' || first === 'C') && second !== undefined) return { page: 'labelled', code: second };
   if (first === 'answer' && second !== undefined) return { page: 'answer', token: second };
   if (second === undefined) {
-    if (first === '') return { page: 'live' };
     if (first === 'spool') return { page: 'spool', id: null };
     const page = PLAIN.find((one) => one === first);
     if (page !== undefined) return { page };

@@ -66,7 +66,7 @@ describe('every answer', () => {
 
   it('about the line belongs in no cache; files of the page may be cached', async () => {
     const kept = async (path: string) => (await service.bytes(path)).headers.get('cache-control');
-    for (const path of ['/', '/api/state', '/api/people', '/api/runs', '/api/nope', '/healthz'])
+    for (const path of ['/', '/api/state', '/api/people', '/api/runs', '/api/nope', '/healthz', '/%ff'])
       expect(await kept(path), path).toBe('no-store');
     expect(await kept('/manifest.webmanifest')).toBe('no-cache');
     expect(await kept('/assets/page-digest.js')).toContain('immutable');
@@ -76,7 +76,20 @@ describe('every answer', () => {
 describe('an address that does not exist', () => {
   it.each([
     ...['/api/nope', '/api', '/healthz', '/admin', '/runsx', '/.env', '/wp/login', '//api/state'],
-    ...['/set-up/nope', '/devices/1', '/runs/x', '/runs//1', '//runs', '/spool/1/nope', '/answer', '/compare/x'],
+    ...[
+      '/set-up/nope',
+      '/devices/1',
+      '/runs/x',
+      '/runs//1',
+      '//runs',
+      '//',
+      '/c',
+      '/lines/nope',
+      '/runs/1/nope',
+      '/spool/1/nope',
+      '/answer',
+      '/compare/x',
+    ],
   ])('is answered with a problem, never with the page: %s', async (path) => {
     const { status, headers, bytes } = await service.bytes(path);
     expect(status).toBe(404);
