@@ -5,6 +5,7 @@ import { mkdirSync, mkdtempSync, rmSync, writeFileSync } from 'node:fs';
 import { createServer } from 'node:https';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
+import type { Locator } from 'playwright-core';
 import { afterAll, beforeAll, expect, test, vi } from 'vitest';
 import { HouseAuthority } from '../../server/certificate/house-authority.ts';
 import { namesOfThisMachine } from '../../server/certificate/house-names.ts';
@@ -46,6 +47,24 @@ afterAll(async () => {
   rmSync(home, { recursive: true });
 });
 
+/** A text as it is broken into lines. */
+const linesOf = (text: Locator) =>
+  text.evaluate((element) => {
+    const lines = new Map<number, string>();
+    const walker = document.createTreeWalker(element, NodeFilter.SHOW_TEXT);
+    while (walker.nextNode()) {
+      const node = walker.currentNode as Text;
+      for (let at = 0; at < node.length; at++) {
+        const range = document.createRange();
+        range.setStart(node, at);
+        range.setEnd(node, at + 1);
+        const { top } = range.getBoundingClientRect();
+        lines.set(top, (lines.get(top) ?? '') + node.data[at]);
+      }
+    }
+    return [...lines.values()];
+  });
+
 test('the page of the certificate opens by HTTP, with its fingerprint and the steps for this device', async () => {
   const { page, complaints, close } = await browser.page({
     viewport: PHONE,
@@ -54,6 +73,9 @@ test('the page of the certificate opens by HTTP, with its fingerprint and the st
   await page.goto(`http://${NAME}:${port}/certificate`);
   expect(await page.getByTestId('fingerprint').textContent()).toBe(authority.fingerprint);
   expect(service.output()).toContain(authority.fingerprint);
+  // It is compared with another screen: a line that breaks within a pair of digits is easily misread.
+  const lines = await linesOf(page.getByTestId('fingerprint'));
+  expect(lines.filter((line) => !/^(?:[\dA-F]{2}:?)+$/.test(line))).toEqual([]);
   expect(await page.locator('details[open] > summary').allTextContents()).toEqual(['Android']);
   expect(await page.evaluate(() => isSecureContext)).toBe(false);
   const [download] = await Promise.all([page.waitForEvent('download'), page.getByTestId('certificate-file').click()]);

@@ -40,7 +40,7 @@ export default function CertificatePage() {
             install it: someone has replaced it on the way.
           </p>
           <p class="fingerprint" data-testid="fingerprint">
-            {certificate.fingerprint}
+            {certificate.fingerprint.split(/(?<=:)/).flatMap((pair) => [pair, <wbr />])}
           </p>
           <h2>3. Install it</h2>
           <ul class="ways">

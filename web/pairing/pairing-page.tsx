@@ -23,7 +23,7 @@ function PairForm({ code, nextPath }: { code: string; nextPath: string }) {
   return (
     <Frame title="Pair this device">
       <p>
-        It stays signed in until it is removed on the Set-up page. Everything done on it is recorded under its name.
+        It stays signed in until it is removed under Set-up → Devices. Everything done on it is recorded under its name.
       </p>
       <NameForm secret={{ code }} button="Pair this device" nextPath={nextPath} />
     </Frame>
