@@ -198,6 +198,8 @@ test('takes the access key once, and then a link downloads a file', async () => 
     await page.getByTestId('diameter-now').waitFor();
     await page.goto(`${guarded.address}/devices`);
     await page.getByTestId('access-key').waitFor();
+    // This browser, which is on the machine itself, has just had to pair.
+    expect(await page.locator('.page-head').textContent()).toContain('on the machine itself has to be paired too');
     expect(await page.getByTestId('device').textContent()).toContain('this device');
     const withKey = { authorization: `Bearer ${KEY}` };
     await guarded.send('POST', '/api/stage', { stage: 'winding' }, withKey);

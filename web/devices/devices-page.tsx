@@ -43,7 +43,11 @@ export default function DevicesPage() {
     <div class="set-up people devices">
       <header class="page-head">
         <h1>Devices</h1>
-        <p>Who may watch this line, act on it, or manage it. A browser on the machine itself needs no pairing.</p>
+        <p>
+          Who may watch this line, act on it, or manage it.
+          {view &&
+            ` A browser on the machine itself ${view.accessKey ? 'has to be paired too, because there is an access key' : 'needs no pairing'}.`}
+        </p>
       </header>
       {!may('manage') && <p>Only a device with the right to manage sees and changes this.</p>}
       {problem && <ProblemNote problem={problem} />}
