@@ -27,6 +27,17 @@ export interface IdentityParts {
   warn(message: string, facts: Readonly<Record<string, unknown>>): void;
 }
 
+/** What breaks a line or turns the direction of text, so that a name is not shown as it is stored. */
+const UNUSABLE = /[\p{Cc}\p{Cs}\p{Zl}\p{Zp}\p{Bidi_Control}]/u;
+
+/** The same for names that differ only in capitals, width, ligatures, or characters that are not shown. */
+const lookOf = (name: string) =>
+  name
+    .normalize('NFKC')
+    .replace(/\p{Default_Ignorable_Code_Point}/gu, '')
+    .trim()
+    .toLowerCase();
+
 /** A new device or token, with the secret that only its owner gets to see. */
 export interface Issued {
   readonly credential: Credential;
@@ -191,11 +202,12 @@ export class IdentityService {
   #checkedName(wanted: string, before: Credential | null): string {
     const name = wanted.trim();
     const refuse = (what: string, remedy: string) => new Problem('bad-name', what, remedy, { pointer: '/name' });
-    if (name === '') throw refuse('The name is empty.', 'Give it one, such as “kitchen phone”.');
-    if (name.length > CREDENTIAL_NAME_MAX || /[\p{Cc}\p{Cs}]/u.test(name))
+    const look = lookOf(name);
+    if (look === '') throw refuse('The name is empty.', 'Give it one, such as “kitchen phone”.');
+    if (name.length > CREDENTIAL_NAME_MAX || UNUSABLE.test(name))
       throw refuse('This name cannot be used.', `Use up to ${CREDENTIAL_NAME_MAX} ordinary characters.`);
-    // The journal names devices, so two must not have the same name.
-    if (this.#credentials.some((one) => one.id !== before?.id && one.name.toLowerCase() === name.toLowerCase()))
+    // The journal names devices, so no two may look the same.
+    if (this.#credentials.some((one) => one.id !== before?.id && lookOf(one.name) === look))
       throw refuse(`The name “${name}” is already used.`, 'Give it another name, such as “kitchen phone”.');
     return name;
   }
