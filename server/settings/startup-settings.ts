@@ -1,3 +1,4 @@
+import { isIPv4 } from 'node:net';
 import { join } from 'node:path';
 
 /** Settings passed at start. Everything about the line itself is in `LineSettings`. */
@@ -31,8 +32,8 @@ export type LogLevel = (typeof LOG_LEVELS)[number];
 
 /** Whether an address can be reached only from this machine. @param address also as in a URL, in brackets */
 export function isLoopback(address: string): boolean {
-  const host = address.toLowerCase().replace(/^\[|\]$|\.$/g, '');
-  return host === 'localhost' || host === '::1' || /^127(\.\d{1,3}){3}$/.test(host);
+  const host = address.toLowerCase().replace(/^\[(.*)\]$|\.$/, '$1');
+  return host === 'localhost' || host === '::1' || (isIPv4(host) && host.startsWith('127.'));
 }
 
 /** Folder of the authority of the house when none is set. */
