@@ -140,6 +140,11 @@ it.each([
   ['alarm_journal', 'a step that is no JSON', `${STEP} SELECT id, 1, 1, 'raised', 'x' FROM run`],
   ['operator_log', 'more entries than a run can have', `${MANY} ${LOG} SELECT 1, run.id, 'x', 'y' FROM n, run`],
   [
+    'measured_section',
+    'more sections than a line makes',
+    `${MANY.replace('60000', '20000')} ${SECTION} SELECT id, i, 'blob', 'discard', i / 10.0, i / 10.0 + 0.05, json_object('ordinal', i, 'kind', 'blob', 'fromMm', i / 10.0, 'toMm', i / 10.0 + 0.05, 'fromTimeMs', ${START_MS}, 'toTimeMs', ${START_MS}, 'peakMm', 2, 'peakAtMm', i / 10.0, 'volumeBeyondMm3', 0, 'certainty', 'sure', 'verdict', 'discard', 'open', json('false')) FROM n, run`,
+  ],
+  [
     'stated_section',
     'more statements than anyone makes',
     `${MANY.replace('60000', '3000')} INSERT INTO stated_section (run_id, target, from_mm, to_mm, verdict, note, removed, at_time_ms) SELECT id, 'm' || i, i, i + 1, 'doubtful', '', 0, 1 FROM n, run`,

@@ -15,7 +15,12 @@ interface Bounds {
 const OF_ARCHIVE: Bounds = { rowsMax: 50_000, idMax: 1e9 };
 /** Far more than people enter about a run by hand. Each judgement of a spool compares them with each other. */
 const BY_HAND_MAX = 2000;
-const BY_HAND = new Set(['spool', 'stated_section', 'cut', 'coil_name', 'strand_use']);
+/** Far more than a line makes whose strand anyone keeps: one every four seconds, all night. They are compared, too. */
+const SECTIONS_MAX = 10_000;
+const ROWS_OF_ARCHIVE_MAX: ReadonlyMap<string, number> = new Map([
+  ...['spool', 'stated_section', 'cut', 'coil_name', 'strand_use'].map((name) => [name, BY_HAND_MAX] as const),
+  ['measured_section', SECTIONS_MAX],
+]);
 const OF_RECORD: Bounds = { rowsMax: Number.POSITIVE_INFINITY, idMax: 1e15 };
 /** The JSON of an examination holds whole distributions, that of the settings of the line and of messages whole lists. */
 const LONG_TEXT_MAX = 4 * 2 ** 20;
@@ -125,7 +130,7 @@ function faultOfTables(
   for (const name of tables) {
     const textMax = ofRuns.has(name) && name !== 'examination' ? TEXT_MAX : LONG_TEXT_MAX;
     const columns = layout.pragma(`table_info('${name}')`) as Column[];
-    const rowsMax = BY_HAND.has(name) && bounds === OF_ARCHIVE ? BY_HAND_MAX : bounds.rowsMax;
+    const rowsMax = (bounds === OF_ARCHIVE ? ROWS_OF_ARCHIVE_MAX.get(name) : undefined) ?? bounds.rowsMax;
     const fault = faultOfTable(db, name, columns, { ...bounds, rowsMax, textMax });
     if (fault !== null) return fault;
   }
