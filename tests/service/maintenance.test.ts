@@ -23,7 +23,7 @@ test('makes a backup at the first start, checks the record, and restores the bac
   service = await startService({ source: 'simulator:evening?pace=20', dataFolder, args: ['--backup', backupFolder] });
   const { backups } = await until(
     () => service!.get<MaintenanceState>('/api/record'),
-    (maintenance) => maintenance.backups.length > 0,
+    (maintenance) => maintenance.backups.length > 0 && maintenance.busy === null,
     'a backup is made',
   );
   const made = backups[0]!;
