@@ -134,6 +134,7 @@ const REQUESTS_A_MINUTE = 6000;
 const IDLE_MS_MAX = 10 * 60_000;
 const CLIENT_MESSAGE_BYTES_MAX = 1024;
 const SOCKET_PATH = /^\/live(?:\/lines)?$/;
+
 /** A shorter answer is not sent any sooner if it is compressed. */
 const ONE_PACKET_BYTES = 1400;
 const gzipped = promisify(gzip);

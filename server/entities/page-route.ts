@@ -1,36 +1,5 @@
 import { RUN_REF } from './run-ref.ts';
 
-export type Route =
-  | {
-      readonly page:
-        | 'live'
-        | 'wall'
-        | 'lines'
-        | 'lines-wall'
-        | 'night'
-        | 'first-evening'
-        | 'runs'
-        | 'spools'
-        | 'next'
-        | 'stock'
-        | 'preparation'
-        | 'trends'
-        | 'alarms'
-        | 'set-up'
-        | 'printers'
-        | 'people'
-        | 'phone'
-        | 'devices'
-        | 'pair'
-        | 'certificate'
-        | 'unknown';
-    }
-  | { readonly page: 'spool'; readonly id: number | null }
-  | { readonly page: 'compare'; readonly groups: readonly (readonly string[])[] }
-  | { readonly page: 'answer'; readonly token: string }
-  | { readonly page: 'labelled'; readonly code: string }
-  | { readonly page: 'run' | 'rewinder' | 'cut-list' | 'label'; readonly id: number };
-
 /** Pages whose path is the same as their name. */
 const PLAIN = [
   'wall',
@@ -52,6 +21,14 @@ const PLAIN = [
   'pair',
   'certificate',
 ] as const;
+
+export type Route =
+  | { readonly page: 'live' | (typeof PLAIN)[number] | 'lines-wall' | 'unknown' }
+  | { readonly page: 'spool'; readonly id: number | null }
+  | { readonly page: 'compare'; readonly groups: readonly (readonly string[])[] }
+  | { readonly page: 'answer'; readonly token: string }
+  | { readonly page: 'labelled'; readonly code: string }
+  | { readonly page: 'run' | 'rewinder' | 'cut-list' | 'label'; readonly id: number };
 
 /**
  * The page at a path.

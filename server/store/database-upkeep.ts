@@ -18,7 +18,7 @@ const ROUND_EVERY_MS = 10_000;
  * @returns to be called once a second
  */
 export function databaseUpkeep(
-  { db, path, doubt, mark, markLog, isLogged }: OpenDatabase,
+  { db, path, doubt, mark, markLog }: OpenDatabase,
   trouble: (what: string) => void = () => {},
 ): (nowMs: number) => void {
   const newest = db.prepare("SELECT group_concat(seq) FROM sqlite_sequence WHERE name IN ('run', 'spool')").pluck();
@@ -37,11 +37,12 @@ export function databaseUpkeep(
     }
   };
 
+  const logBytes = () => sizeOf(`${path}-wal`);
   const marking = (work: () => void) => attempt('The marker of the record could not be written', work);
 
   /**
    * Copies the log into the database and empties it. It waits a tenth of a second for readers, then copies what it can.
-   * The marker is told first: if it were told after it, a kill in between would make a log seem lost.
+   * The marker says so first: otherwise, after a kill between the two, the emptied log would seem lost.
    */
   const emptyLog = (): { log: number; checkpointed: number } => {
     marking(() => markLog(false));
@@ -77,7 +78,7 @@ export function databaseUpkeep(
     if (nowMs - sinceMs >= CHECKPOINT_EVERY_MS) {
       attempt('The write-ahead log could not be copied into the database', () => checkpoint(nowMs, sinceMs));
     }
-    if (sizeOf(`${path}-wal`) > WAL_BYTES_MAX) emptyLog();
-    if (isLogged()) marking(() => markLog(true));
+    if (logBytes() > WAL_BYTES_MAX) emptyLog();
+    if (logBytes() > 0) marking(() => markLog(true));
   };
 }

@@ -49,7 +49,6 @@ export interface OpenDatabase {
   mark(): void;
   /** Save whether the write-ahead log holds something; what else is marked stays as it was. */
   markLog(logged: boolean): void;
-  isLogged(): boolean;
   /** Checkpoints and closes the database, and unlocks the folder. */
   close(): void;
 }
@@ -71,17 +70,16 @@ export function openDatabase(folder: string, readOnly: boolean, backupFolder: st
   const backupFolders = [join(folder, 'backups'), ...(backupFolder === null ? [] : [backupFolder])];
   const log = `${path}-wal`;
   let marked: MarkedState | null = null;
-  const mark = (inUse: boolean, figures: ReturnType<typeof figuresOf>, update: string | null = null) => {
-    const logged = inUse && sizeOf(log) > 0;
-    const state = { ...figures, bytes: sizeOf(path), timeMs: Date.now(), inUse, logged, update };
+  const save = (state: MarkedState) => {
     writeMarker(folder, state);
     marked = state;
   };
+  const mark = (inUse: boolean, figures: ReturnType<typeof figuresOf>, update: string | null = null) => {
+    const logged = inUse && sizeOf(log) > 0;
+    save({ ...figures, bytes: sizeOf(path), timeMs: Date.now(), inUse, logged, update });
+  };
   const markLog = (logged: boolean) => {
-    if (marked === null || marked.logged === logged) return;
-    const state = { ...marked, logged };
-    writeMarker(folder, state);
-    marked = state;
+    if (marked !== null && marked.logged !== logged) save({ ...marked, logged });
   };
   try {
     refuseFolder(path);
@@ -139,7 +137,6 @@ export function openDatabase(folder: string, readOnly: boolean, backupFolder: st
     updatedFrom,
     mark: () => mark(true, figuresOf(opened)),
     markLog,
-    isLogged: () => sizeOf(log) > 0,
     close() {
       try {
         if (readOnly) return opened.close();

@@ -138,9 +138,8 @@ function landmarkSeen(
   isStored: boolean,
 ): Seen | null {
   const at = guard.countedFrom(from, passedMm);
-  const landmarks = landmarksSeenBetween(map, at.leastMm, at.mostMm);
   const range = rangeSeenBetween(map, at.leastMm, at.mostMm);
-  if (range !== null) return { landmarks, range };
+  if (range !== null) return { landmarks: landmarksSeenBetween(map, at.leastMm, at.mostMm), range };
   if (isStored) return null;
   const next = landmarksBetween(map, at.leastMm, map.woundMm)[0];
   const expected =

@@ -109,12 +109,8 @@ function landmarkOf(woundMm: number, placed: Pick<Landmark, 'stretch' | 'fromMm'
 }
 
 /** The landmarks whose peak is between two positions, both included. */
-export function landmarksBetween(map: SpoolMap, fromMm: number, toMm: number): readonly Landmark[] {
-  return slice(
-    map.landmarks,
-    ({ peakAtOuterMm }) => peakAtOuterMm >= fromMm,
-    ({ peakAtOuterMm }) => peakAtOuterMm > toMm,
-  );
+export function landmarksBetween({ landmarks }: SpoolMap, fromMm: number, toMm: number): readonly Landmark[] {
+  return landmarks.slice(...indicesBetween(landmarks, fromMm, toMm));
 }
 
 /** The landmarks of which a user may see some part between two positions, both included. */
@@ -129,8 +125,7 @@ export function landmarksSeenBetween(map: SpoolMap, fromMm: number, toMm: number
  * which thousands may be in between, so only those near either end are looked at.
  */
 export function rangeSeenBetween({ landmarks }: SpoolMap, fromMm: number, toMm: number): PlaceRange | null {
-  const start = firstIndex(0, landmarks.length, (i) => landmarks[i]!.peakAtOuterMm >= fromMm - LANDMARK_MAX_MM);
-  const end = firstIndex(start, landmarks.length, (i) => landmarks[i]!.peakAtOuterMm > toMm + LANDMARK_MAX_MM);
+  const [start, end] = indicesBetween(landmarks, fromMm - LANDMARK_MAX_MM, toMm + LANDMARK_MAX_MM);
   let leastMm = Number.POSITIVE_INFINITY;
   for (let i = start; i < end; i++) {
     const landmark = landmarks[i]!;
@@ -144,6 +139,15 @@ export function rangeSeenBetween({ landmarks }: SpoolMap, fromMm: number, toMm: 
     if (isSeenBetween(landmark, fromMm, toMm)) mostMm = Math.max(mostMm, landmark.peakAtOuterMm + landmark.spreadMm);
   }
   return leastMm <= mostMm ? { leastMm, mostMm } : null;
+}
+
+/** Of the landmarks whose peak is between two positions: the first index, and the one behind the last. */
+function indicesBetween(landmarks: readonly Landmark[], fromMm: number, toMm: number): [number, number] {
+  return indices(
+    landmarks,
+    ({ peakAtOuterMm }) => peakAtOuterMm >= fromMm,
+    ({ peakAtOuterMm }) => peakAtOuterMm > toMm,
+  );
 }
 
 function isSeenBetween({ peakAtOuterMm, spreadMm }: Landmark, fromMm: number, toMm: number): boolean {
@@ -173,18 +177,20 @@ export function badLength(map: SpoolMap, fromMm: number, toMm: number): number {
 }
 
 function within<T extends BadStretch>(sorted: readonly T[], fromMm: number, toMm: number): T[] {
-  return slice(
+  const [start, end] = indices(
     sorted,
     (one) => one.toMm > fromMm,
     (one) => one.fromMm >= toMm,
   );
+  return sorted.slice(start, end);
 }
 
 /** A bad night has thousands of stretches and as many pieces, so those between two positions are found by bisection. */
-function slice<T>(sorted: readonly T[], hasStarted: (one: T) => boolean, isBehind: (one: T) => boolean): T[] {
+function indices<T>(
+  sorted: readonly T[],
+  hasStarted: (one: T) => boolean,
+  isBehind: (one: T) => boolean,
+): [number, number] {
   const start = firstIndex(0, sorted.length, (i) => hasStarted(sorted[i]!));
-  return sorted.slice(
-    start,
-    firstIndex(start, sorted.length, (i) => isBehind(sorted[i]!)),
-  );
+  return [start, firstIndex(start, sorted.length, (i) => isBehind(sorted[i]!))];
 }
