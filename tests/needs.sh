@@ -12,8 +12,8 @@ declare -A PACKAGE_OF=(
   [certutil]=libnss3-tools
   [pdftoppm]=poppler-utils
 )
-# Some tests before a release need its windows.
-[ "${STRANDWARD_CHECK:-}" != long ] || PACKAGE_OF[chromium]=chromium
+# Some tests before a release need its windows, or another browser.
+[ "${STRANDWARD_CHECK:-}" != long ] || PACKAGE_OF+=([chromium]=chromium [firefox-esr]=firefox-esr)
 missing=()
 for program in "${!PACKAGE_OF[@]}"; do
   command -v "$program" >/dev/null 2>&1 || missing+=(${PACKAGE_OF[$program]})

@@ -14,6 +14,7 @@ const LONG = [
   'tests/api/windows-in-duckdb.test.ts',
   'tests/browser/comparison.test.ts',
   'tests/browser/devices.test.ts',
+  'tests/browser/firefox.test.ts',
   'tests/browser/heat.test.ts',
   'tests/browser/https.test.ts',
   'tests/browser/import-export.test.ts',
