@@ -100,10 +100,15 @@ export function liveView(monitor: LineMonitor, boot: string, notificationProblem
   );
   const moving = last !== null && last.speedMmPerS > SPEED_NOT_NOTICEABLE_MM_PER_S;
   // In a replay, the lines per second depend on its pace and not on the rate of the gauge.
-  const rateKnown = s.link.timing === 'live' && s.link.linesPerS > 0;
+  const rateKnown = s.link.timing === 'live' && s.link.readingsPerS > 0;
   const blind =
     moving && rateKnown
-      ? blindness(samplePitchMm(last.speedMmPerS, s.link.linesPerS), last.speedMmPerS, gaugeOptics(settings), settings)
+      ? blindness(
+          samplePitchMm(last.speedMmPerS, s.link.readingsPerS),
+          last.speedMmPerS,
+          gaugeOptics(settings),
+          settings,
+        )
       : null;
   return {
     serverTimeMs: s.nowMs,

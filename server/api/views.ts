@@ -212,7 +212,7 @@ export function linkView(link: LinkSnapshot): LinkView {
     text: link.status.text,
     releasedUntilMs: link.status.untilMs ?? null,
     silentForS: link.silentForS,
-    linesPerS: link.linesPerS,
+    readingsPerS: link.readingsPerS,
     shape: link.shape,
     checksum: link.checksum,
     received: link.counters.received,

@@ -84,7 +84,7 @@ function ofLine({ link, recordTrouble, stage, run, alarms, suppressed }: LineSna
   return [
     `Record can be written: ${recordTrouble === null ? 'yes' : `no. ${recordTrouble}`}`,
     `Source: ${link.sourceTitle}, ${link.status.phase}. ${link.status.text}`,
-    `Link: ${link.linesPerS.toFixed(1)} readings/s; last reading: ${link.silentForS === null ? 'none' : `${link.silentForS.toFixed(1)} s ago`}`,
+    `Link: ${link.readingsPerS.toFixed(1)} readings/s; last reading: ${link.silentForS === null ? 'none' : `${link.silentForS.toFixed(1)} s ago`}`,
     `Lines: ${counters.received} received, ${counters.readings} readings, ${counters.lost} lost, ${counters.restarts} restarts of the microcontroller`,
     `Dropped lines: ${dropped.length === 0 ? 'none' : dropped.map(([why, count]) => `${why} ${count}`).join(', ')}`,
     `Stage: ${stage.stage}; run: ${run?.id ?? 'none'}`,

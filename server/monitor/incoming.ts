@@ -12,7 +12,7 @@ type Mapping = LineSettings['roles'][number];
 /** What comes over the link, before it is given a meaning. */
 export interface LinkContents {
   readonly shape: Shape | null;
-  readonly linesPerS: number;
+  readonly readingsPerS: number;
   readonly lastLine: string;
   readonly fields: readonly SeenField[];
   /** Newest first. */

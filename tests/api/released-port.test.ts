@@ -62,7 +62,7 @@ test('notifies nobody while it is released and when it is used again; the gap is
   expect((await service.send('POST', '/api/source/resume')).status).toBe(200);
   await until(
     'readings arrive again',
-    () => service.monitor.snapshot().link.linesPerS > 0 && suppressedTypes().length === 0,
+    () => service.monitor.snapshot().link.readingsPerS > 0 && suppressedTypes().length === 0,
   );
   expect(changes.filter(alertsPeople)).toEqual([]);
   expect(changes.map(({ alarm, step }) => `${alarm.type} ${step}`)).toEqual([
@@ -126,6 +126,6 @@ describe('refused', () => {
 test('using a port that is in use again changes nothing', async () => {
   const opened = board.accepted;
   expect((await service.send('POST', '/api/source/resume')).status).toBe(200);
-  await until('readings arrive', () => service.monitor.snapshot().link.linesPerS > 0);
+  await until('readings arrive', () => service.monitor.snapshot().link.readingsPerS > 0);
   expect([board.accepted, board.connections]).toEqual([opened, 1]);
 });

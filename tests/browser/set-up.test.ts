@@ -351,7 +351,7 @@ describe('lines that cannot be read', () => {
       await page.route('**/api/incoming', async (route) => {
         const seen = (await (await route.fetch()).json()) as IncomingView;
         const baud = { current: 115_200, found: 9600, trying: null };
-        await route.fulfill({ json: { ...seen, linesPerS: 0, fields: [], isNoText: true, baud } });
+        await route.fulfill({ json: { ...seen, readingsPerS: 0, fields: [], isNoText: true, baud } });
       });
       await page.route('**/api/settings', async (route) => {
         if (route.request().method() === 'PUT') saved.push(route.request().postDataJSON());

@@ -14,7 +14,7 @@ function seenWith(settings: Partial<LineSettings>) {
     );
   const contents = {
     shape: bench.intake.shape,
-    linesPerS: 10,
+    readingsPerS: 10,
     lastLine: '',
     fields: bench.intake.seenFields(),
     dropped: [],

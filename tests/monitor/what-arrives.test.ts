@@ -59,7 +59,7 @@ async function arrive(text: string, seconds: number, stepS = 1): Promise<void> {
 describe('text without line ends', () => {
   test('is reported, and the lines after it are read', async () => {
     await arrive('D:1.752 T:198.4 '.repeat(25), 5);
-    expect(incoming()).toMatchObject({ lacksLineEnds: true, isNoText: false, linesPerS: 0 });
+    expect(incoming()).toMatchObject({ lacksLineEnds: true, isNoText: false, readingsPerS: 0 });
     await until('the alarm says so', () =>
       /Text arrives without line ends: end each line with println\.$/.test(standing('lineSilent')?.sentence ?? ''),
     );

@@ -19,7 +19,7 @@ export function madeUpState(lineName: string): LiveState {
       text: '',
       releasedUntilMs: null,
       silentForS: null,
-      linesPerS: 0,
+      readingsPerS: 0,
       shape: null,
       checksum: 'none',
       received: 0,

@@ -22,7 +22,7 @@ export function LinkPanel() {
         {(silent || link.phase !== 'open') && <Shape of="abnormal" size={18} />} {sourceLabel(link)}
       </p>
       <p class="fine">
-        {PHASE_TEXT[link.phase]}, {link.linesPerS.toFixed(link.linesPerS < 10 ? 1 : 0)} readings a second
+        {PHASE_TEXT[link.phase]}, {link.readingsPerS.toFixed(link.readingsPerS < 10 ? 1 : 0)} readings a second
         {link.silentForS !== null && link.silentForS >= 1 && `, silent for ${span(link.silentForS * 1000)}`}
         {link.playback && `, ${stagedText(link.playback)}`};{' '}
         {dropped + link.lost === 0

@@ -52,7 +52,7 @@ function take(next: IncomingView): void {
   if (before !== '' && before !== next.lastLine) newLineAtMs = performance.now();
   areLinesArriving.value = performance.now() - newLineAtMs < ARRIVING_MS;
   const lacksFields = next.fields.length < known.length;
-  isSettling.value = performance.now() < settlesAtMs && (lacksFields || next.linesPerS === 0);
+  isSettling.value = performance.now() < settlesAtMs && (lacksFields || next.readingsPerS === 0);
   if (!isSettling.value) settlesAtMs = 0;
   incoming.value = isSettling.value && lacksFields ? { ...next, fields: known } : next;
   if (next.shape !== null) {
@@ -80,9 +80,9 @@ export async function meanOf(name: string): Promise<number | null> {
   const values: number[] = [];
   for (let i = 0; i < SAMPLES; i++) {
     if (i > 0) await new Promise((resolve) => setTimeout(resolve, SAMPLE_EVERY_MS));
-    const { fields, linesPerS } = await call('GET /api/incoming');
+    const { fields, readingsPerS } = await call('GET /api/incoming');
     const last = fields.find((field) => field.name === name)?.last ?? null;
-    if (last !== null && linesPerS > 0) values.push(last);
+    if (last !== null && readingsPerS > 0) values.push(last);
   }
   return values.length === 0 ? null : values.reduce((sum, value) => sum + value, 0) / values.length;
 }

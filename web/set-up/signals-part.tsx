@@ -29,7 +29,7 @@ export function SignalsPart({ seen, settings, signals }: Props) {
   const [isListed, setIsListed] = useState(false);
   const link = live.value?.link;
   const isLost = link?.phase === 'waiting';
-  const hasStopped = isLost || (seen.linesPerS === 0 && !isSettling.value);
+  const hasStopped = isLost || (seen.readingsPerS === 0 && !isSettling.value);
   const fault = signalFault(rows, nominalMm);
   const taken = takenBy(rows);
   const zoneCount = zonesToOffer(rows);
@@ -110,7 +110,7 @@ export function SignalsPart({ seen, settings, signals }: Props) {
           )}
         </form>
       )}
-      <UnreadLines dropped={seen.dropped} linesPerS={seen.linesPerS} />
+      <UnreadLines dropped={seen.dropped} readingsPerS={seen.readingsPerS} />
       <CalibrationFields signals={signals} />
     </Part>
   );
@@ -158,13 +158,13 @@ const SHAPE_TEXT: Record<NonNullable<IncomingView['shape']>, string> = {
 };
 
 /** The recognised format; said again when it changes. */
-function FormatLine({ seen: { shape, linesPerS }, isLost }: { seen: IncomingView; isLost: boolean }) {
+function FormatLine({ seen: { shape, readingsPerS }, isLost }: { seen: IncomingView; isLost: boolean }) {
   const former = formerShape.value;
   return (
     <span role="status">
       Format: {shape === null ? 'not recognised yet' : SHAPE_TEXT[shape]}
       {former !== null && former !== shape && ` (was ${SHAPE_TEXT[former]})`}
-      {linesPerS > 0 && !isLost && `, ${linesPerS.toFixed(linesPerS < 10 ? 1 : 0)} readings/s`}.
+      {readingsPerS > 0 && !isLost && `, ${readingsPerS.toFixed(readingsPerS < 10 ? 1 : 0)} readings a second`}.
     </span>
   );
 }

@@ -11,10 +11,10 @@ import { isPortOf, ports } from './ports-store.ts';
 import { partsOf, sourceText } from './source-text.ts';
 
 /** Lines that make no reading, as received, with why. */
-export function UnreadLines({ dropped, linesPerS }: Pick<IncomingView, 'dropped' | 'linesPerS'>) {
+export function UnreadLines({ dropped, readingsPerS }: Pick<IncomingView, 'dropped' | 'readingsPerS'>) {
   if (dropped.length === 0) return null;
   return (
-    <details class="unread" data-testid="unread" open={linesPerS === 0}>
+    <details class="unread" data-testid="unread" open={readingsPerS === 0}>
       <summary>Lines that could not be read</summary>
       <ul>
         {dropped.map(({ text, cause }, i) => (

@@ -21,7 +21,7 @@ const Mapping = Type.Object({
 
 export const IncomingView = component('Incoming', {
   shape: orNull(oneOf(SHAPES), 'null = not recognised yet'),
-  linesPerS: num({ digits: 1, description: 'Readings a second; one may take several lines' }),
+  readingsPerS: num({ digits: 1, description: 'A reading may take several lines' }),
   lastLine: text({ description: 'As received' }),
   isNoText: bool('Bytes arrive, but they are not text: the baud rate may be wrong'),
   lacksLineEnds: bool('Text arrives, but no line end within the longest line allowed'),

@@ -40,7 +40,7 @@ export const LinkView = component('Link', {
   text: text({ description: 'What the source reports about its connection' }),
   releasedUntilMs: numOrNull({ digits: 0, description: 'When a released port is opened again; null = not released' }),
   silentForS: numOrNull({ digits: 1, description: 'Since the last reading line; null = none yet' }),
-  linesPerS: num({ digits: 1, description: 'Readings a second; one may take several lines' }),
+  readingsPerS: num({ digits: 1, description: 'A reading may take several lines' }),
   shape: orNull(oneOf(SHAPES)),
   checksum: oneOf(['none', 'optional', 'required']),
   received: int(),

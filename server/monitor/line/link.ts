@@ -21,7 +21,7 @@ export interface LinkState {
   readonly timing: 'live' | 'recorded';
   readonly status: LinkStatus;
   /** Readings a second, over the last ten; a reading may take several lines. */
-  readonly linesPerS: number;
+  readonly readingsPerS: number;
   /** Share of the lines that were dropped over the last ten seconds, 0…1; a reading may take several lines. */
   readonly droppedShare: number;
   /** What arrived in the last ten seconds without any readable line; null = readable lines, or nothing. */
@@ -269,7 +269,7 @@ export class Link {
   contents(): LinkContents {
     return {
       shape: this.#intake.shape,
-      linesPerS: this.state().linesPerS,
+      readingsPerS: this.state().readingsPerS,
       lastLine: this.#intake.lastLine,
       fields: this.#intake.seenFields(),
       dropped: this.#intake.droppedLines,
@@ -321,7 +321,7 @@ export class Link {
     return {
       timing: this.#source.timing,
       status: this.#status,
-      linesPerS: sum.readings / seconds,
+      readingsPerS: sum.readings / seconds,
       droppedShare: this.#droppedShare(sum),
       unreadable: this.#unreadable(sum),
       isReleased: this.#isReleased(),
