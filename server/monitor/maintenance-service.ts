@@ -329,7 +329,7 @@ export class MaintenanceService {
  * Refuses work for which the disk of the record has too little space. The free space that the settings reserve for watching
  * is never used up.
  * @param bytes needed; 0 = only check the reserve
- * @throws Problem `wrong-state`
+ * @throws Problem `record-failing`
  */
 export function requireFreeSpace(
   bytes: number,
@@ -342,7 +342,7 @@ export function requireFreeSpace(
       ? 'less is left than is to be kept free'
       : `about ${Math.ceil(bytes / 1e6)} MB is needed beyond the free space to be kept`;
   throw new Problem(
-    'wrong-state',
+    'record-failing',
     `There is not enough space on the disk of the record: ${short}.`,
     'Free some space on the disk, or delete old readings (Set-up, The record), then try again.',
   );

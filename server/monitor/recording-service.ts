@@ -110,7 +110,7 @@ export class RecordingService {
    * Starts importing the examined log; `state` shows the progress.
    * @param startMs when the recording started, UTC ms
    * @param rateHz lines per second, if the lines have no times
-   * @throws Problem `wrong-state` if there is no log, or too little disk space; `bad-time` if the rate is missing
+   * @throws Problem `wrong-state` if there is no log; `record-failing` if there is too little disk space; `bad-time` if the rate is missing
    */
   startImport(startMs: number, rateHz: number | null, who: string): void {
     this.requireIdle();

@@ -125,7 +125,7 @@ function cancelled(): Error {
 
 function recordFailed(trouble: string): Problem {
   return new Problem(
-    'wrong-state',
+    'record-failing',
     `The log could not be imported: ${trouble}`,
     'Free some space on the disk, then try again.',
   );

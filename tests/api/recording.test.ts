@@ -318,7 +318,7 @@ describe('a recorded log', () => {
     const service = await idle();
     Object.assign(service.store.maintenance, { freeBytes: () => service.monitor.settings.freeSpaceAlarmGb * 1e9 + 10 });
     const { status, body } = await give(service, 'd=1.75\n'.repeat(90));
-    expect([status, body.title]).toStrictEqual([409, expect.stringMatching(/^There is not enough space on the disk/)]);
+    expect([status, body.title]).toStrictEqual([507, expect.stringMatching(/^There is not enough space on the disk/)]);
     expect(left(service)).toStrictEqual([]);
   });
 });

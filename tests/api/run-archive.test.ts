@@ -280,8 +280,11 @@ describe('a run archive', () => {
     expect(maintenance.runBytes(2)).toBe(0);
     const limit = home.monitor.settings.freeSpaceAlarmGb * 1e9;
     Object.assign(maintenance, { freeBytes: () => limit + maintenance.runBytes(1) - 1 });
-    expect((await home.bytes('/api/runs/1/archive')).status).toBe(409);
-    expect((await take(home, bytes)).body.title).toMatch(/^There is not enough space on the disk/);
+    expect((await home.bytes('/api/runs/1/archive')).status).toBe(507);
+    expect(await take(home, bytes)).toMatchObject({
+      status: 507,
+      body: { code: 'record-failing', title: expect.stringMatching(/^There is not enough space on the disk/) },
+    });
     Object.assign(maintenance, { freeBytes });
     let go: () => void = () => {};
     const held = new Promise<void>((resolve) => {

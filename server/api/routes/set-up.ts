@@ -1,5 +1,6 @@
 import type { FastifyRequest } from 'fastify';
 import type { Static } from 'typebox';
+import { alarmSentence } from '../../alarm/alarm-sentences.ts';
 import type { LineSnapshot } from '../../monitor/line/line-snapshot.ts';
 import type { LineMonitor } from '../../monitor/line-monitor.ts';
 import type { RecordReader } from '../../monitor/ports/record.ts';
@@ -70,7 +71,7 @@ function reasonsUnwatched({ link, unwatched, lostNames }: LineSnapshot, standsFo
   if (link.status.phase !== 'open') reasons.push(link.status.text);
   else if (link.silentForS === null || link.silentForS > READING_WITHIN_S)
     reasons.push('No reading has arrived for 10 s.');
-  else if (lostNames?.all === true) reasons.push('The names in the data have changed and none is understood.');
+  else if (lostNames?.all === true) reasons.push(alarmSentence('signalsChanged', {}, {}, 1));
   else if (unwatched.strand !== null && unwatched.heat !== null) reasons.push(unwatched.strand);
   if (standsForMs >= MOVED_WITHIN_MS)
     reasons.push(`Lines arrive, but for ${Math.floor(standsForMs / 1000)} s none has been processed.`);
