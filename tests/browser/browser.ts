@@ -1,9 +1,16 @@
 /// <reference lib="dom" />
 // Parts of this file run in the page.
 import { existsSync, mkdirSync } from 'node:fs';
+import { join } from 'node:path';
 import { fileURLToPath } from 'node:url';
 import { AxeBuilder } from '@axe-core/playwright';
-import { type BrowserContextOptions, chromium, type Page } from 'playwright-core';
+import {
+  type BrowserContext,
+  type BrowserContextOptions,
+  chromium,
+  type LaunchOptions,
+  type Page,
+} from 'playwright-core';
 import { IS_LONG_CHECK } from '../long-check.ts';
 
 /** Only this one shows the messages of a service worker. */
@@ -53,12 +60,44 @@ export async function startBrowser(
   moreArgs: readonly string[] = [],
   programs = CHROMIUM,
 ): Promise<TestBrowser> {
+  const browser = await chromium.launch(launched(home, moreArgs, programs));
+  return {
+    page: async (options = {}) => {
+      const context = await browser.newContext({ viewport: DESKTOP, reducedMotion: 'reduce', ...options });
+      return watched(context);
+    },
+    close: () => browser.close(),
+  };
+}
+
+/** One page, in a profile that is kept, as a user has it: only such a page may subscribe to notifications. */
+export async function startWithProfile(home: string, moreArgs: readonly string[]): Promise<WatchedPage> {
+  return watched(await chromium.launchPersistentContext(join(home, 'profile'), launched(home, moreArgs, WITH_WINDOWS)));
+}
+
+async function watched(context: BrowserContext): Promise<WatchedPage> {
+  context.setDefaultTimeout(30_000);
+  const page = await context.newPage();
+  const complaints: string[] = [];
+  page.on('console', (message) => {
+    if (message.type() === 'error') complaints.push(`${message.text()} (${message.location().url})`);
+  });
+  page.on('pageerror', (error) => complaints.push(`uncaught: ${error.message}`));
+  await page.addInitScript(() => {
+    document.addEventListener('securitypolicyviolation', (event) => {
+      console.error(`content security policy: ${event.violatedDirective} ${event.blockedURI}`);
+    });
+  });
+  return { page, complaints, close: () => context.close() };
+}
+
+function launched(home: string, moreArgs: readonly string[], programs: readonly string[]): LaunchOptions {
   const executablePath = programs.find((path) => existsSync(path));
   if (executablePath === undefined) {
     throw new Error('The browser tests need Chromium: install it with apt-get install -y chromium-headless-shell');
   }
   mkdirSync(home, { recursive: true });
-  const browser = await chromium.launch({
+  return {
     executablePath,
     args: [
       '--no-sandbox',
@@ -75,25 +114,6 @@ export async function startBrowser(
       ...moreArgs,
     ],
     env: { ...(process.env as Record<string, string>), HOME: home, TZ: 'UTC' },
-  });
-  return {
-    page: async (options = {}) => {
-      const context = await browser.newContext({ viewport: DESKTOP, reducedMotion: 'reduce', ...options });
-      context.setDefaultTimeout(30_000);
-      const page = await context.newPage();
-      const complaints: string[] = [];
-      page.on('console', (message) => {
-        if (message.type() === 'error') complaints.push(`${message.text()} (${message.location().url})`);
-      });
-      page.on('pageerror', (error) => complaints.push(`uncaught: ${error.message}`));
-      await page.addInitScript(() => {
-        document.addEventListener('securitypolicyviolation', (event) => {
-          console.error(`content security policy: ${event.violatedDirective} ${event.blockedURI}`);
-        });
-      });
-      return { page, complaints, close: () => context.close() };
-    },
-    close: () => browser.close(),
   };
 }
 

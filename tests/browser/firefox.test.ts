@@ -10,6 +10,7 @@ import { newDataFolder, type RunningService, startService, until } from '../serv
 import { ScriptedBoard } from '../service/scripted-board.ts';
 import { Firefox } from './firefox.ts';
 import { PushService } from './push-service.ts';
+import { PushToFirefox } from './push-to-firefox.ts';
 
 vi.setConfig({ testTimeout: 120_000, hookTimeout: 120_000 });
 
@@ -19,14 +20,16 @@ let profile: string;
 let board: ScriptedBoard;
 let service: RunningService;
 let origin: string;
-let pushService: PushService;
+let push: PushService;
+let pushToFirefox: PushToFirefox;
 let firefox: Firefox;
 beforeAll(async () => {
   const dataFolder = newDataFolder();
   board = await new ScriptedBoard().start();
   service = await startService({ source: board.source, dataFolder, args: ['--https', 'own-ca'] });
   origin = `https://${NAME}:${new URL(service.address).port}`;
-  pushService = await new PushService().start();
+  push = await new PushService().start();
+  pushToFirefox = new PushToFirefox(push);
   profile = mkdtempSync(join(tmpdir(), 'strandward-firefox-'));
   const certificate = join(profile, 'house.crt');
   writeFileSync(certificate, HouseAuthority.in(join(dataFolder, 'authority')).pem);
@@ -34,10 +37,7 @@ beforeAll(async () => {
   execFileSync('certutil', ['-A', '-d', `sql:${profile}`, '-n', 'house', '-t', 'C,,', '-i', certificate]);
   firefox = await Firefox.start(profile, {
     'network.dns.localDomains': NAME,
-    // A browser that is driven usually has none.
-    'dom.push.connection.enabled': true,
-    'dom.push.serverURL': `ws://${pushService.address}/`,
-    'dom.push.testing.allowInsecureServerURL': true,
+    ...(await pushToFirefox.start()),
     // There is no desktop here that could show a notification for it.
     'alerts.useSystemBackend': false,
     // What a user answers to the question whether the page may notify.
@@ -46,7 +46,8 @@ beforeAll(async () => {
 });
 afterAll(async () => {
   await firefox?.close();
-  pushService?.stop();
+  pushToFirefox?.stop();
+  push?.stop();
   await service?.remove();
   await board?.stop();
   rmSync(profile, { recursive: true });
@@ -70,12 +71,12 @@ const press = (name: string, tab?: string) =>
     tab,
   );
 /** What the windows of notifications say, newest last. */
-const notified = async (): Promise<readonly { title: string; text: string }[]> => {
-  const said = `{ title: document.getElementById('alertTitleLabel').value,
-    text: document.getElementById('alertTextLabel').textContent }`;
+async function notified(): Promise<readonly { title: string; text: string }[]> {
+  const said = `(({ value: title }, { textContent: text }) => ({ title, text }))(
+    document.getElementById('alertTitleLabel'), document.getElementById('alertTextLabel'))`;
   const windows = await firefox.notificationWindows();
-  return Promise.all(windows.map((window) => firefox.evaluate<{ title: string; text: string }>(`(${said})`, window)));
-};
+  return Promise.all(windows.map((window) => firefox.evaluate<{ title: string; text: string }>(said, window)));
+}
 /** Closes the newest notification by a press on it, and waits for the page that it opens. @returns its tab */
 async function follow(path: RegExp): Promise<string> {
   const [newest] = (await firefox.notificationWindows()).slice(-1);
@@ -104,18 +105,18 @@ test('one press subscribes it; the test message is shown, and opens the page whe
     title: 'Alarm test',
     text: expect.stringMatching(/^This is alarm test 1: nothing is wrong/),
   });
-  expect(pushService.posted.map((posted) => posted.includes('alarm'))).toEqual([false]);
-  expect(pushService.acknowledged).toEqual(['delivered']);
+  expect(push.posted.map((posted) => posted.includes('alarm'))).toEqual([false]);
+  expect(pushToFirefox.outcomes).toEqual(['delivered']);
   await press('I got it', await follow(/^\/answer\/./));
   await until(drills, ([newest]) => newest?.outcome === 'all', 'the confirmation');
 });
 
 test('what is not encrypted for it is not shown', async () => {
-  const changed = Buffer.from(pushService.posted.at(-1)!);
+  const changed = Buffer.from(push.posted.at(-1)!);
   changed[changed.length - 1]! ^= 1;
-  pushService.forge(changed);
+  push.forge(changed);
   await until(
-    () => pushService.acknowledged,
+    () => pushToFirefox.outcomes,
     (outcomes) => outcomes.includes('not decrypted'),
     'the refusal',
   );
@@ -140,7 +141,7 @@ test('a second press keeps the subscription', async () => {
   await firefox.open(`${origin}/phone`);
   await press('Turn on notifications');
   await until(notified, (all) => all.length === 1, 'the notification');
-  expect(pushService.subscribed).toBe(1);
+  expect(push.subscribed).toBe(1);
   // Nothing that the pages do is refused by their own policy, or fails.
   expect(firefox.complaints).toEqual([]);
 });

@@ -151,10 +151,13 @@ export class Firefox {
     return this.#tree({});
   }
 
-  /** What Firefox shows outside its tabs as a notification, each to be evaluated in; newest last. */
+  /** The windows in which Firefox shows notifications, each to be evaluated in; newest last. */
   async notificationWindows(): Promise<readonly string[]> {
     const all = await this.#tree({ 'moz:scope': 'chrome' });
-    return all.filter(({ url }) => url === 'chrome://global/content/alerts/alert.xhtml').map(({ context }) => context);
+    const windows = all.filter(({ url }) => url === 'chrome://global/content/alerts/alert.xhtml');
+    const filled = `(document.getElementById('alertTitleLabel')?.value ?? '') !== ''`;
+    const ready = await Promise.all(windows.map(({ context }) => this.evaluate<boolean>(filled, context)));
+    return windows.filter((_, at) => ready[at]).map(({ context }) => context);
   }
 
   async #tree(params: object): Promise<readonly Opened[]> {

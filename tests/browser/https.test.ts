@@ -9,16 +9,17 @@ import type { Locator } from 'playwright-core';
 import { afterAll, beforeAll, expect, test, vi } from 'vitest';
 import { HouseAuthority } from '../../server/certificate/house-authority.ts';
 import { namesOfThisMachine } from '../../server/certificate/house-names.ts';
-import { HttpReceiver } from '../notify/http-receiver.ts';
-import { PushReceiver } from '../notify/push-receiver.ts';
-import { newDataFolder, type RunningService, startService, until } from '../service/running-service.ts';
-import { PHONE, startBrowser, stateFaults, type TestBrowser, WITH_WINDOWS } from './browser.ts';
+import { newDataFolder, type RunningService, startService } from '../service/running-service.ts';
+import { PHONE, startBrowser, startWithProfile, stateFaults, type TestBrowser } from './browser.ts';
+import { PushService } from './push-service.ts';
+import { PushToChromium } from './push-to-chromium.ts';
 
 vi.setConfig({ testTimeout: 60_000, hookTimeout: 120_000 });
 
 /** A name by which other devices know this machine: for the browser it is no loopback name. */
 const NAME = namesOfThisMachine().find((name) => name.endsWith('.local')) ?? '';
 const PUBLIC_NAME = 'line.example.com';
+const RULES = `--host-resolver-rules=MAP ${NAME} 127.0.0.1, MAP ${PUBLIC_NAME} 127.0.0.1`;
 /** A browser cannot isolate the origin of what came by HTTP, not even of a redirect, and says so. */
 const ABOUT_HTTP = /Cross-Origin-Opener-Policy header has been ignored/;
 let home: string;
@@ -38,8 +39,7 @@ beforeAll(async () => {
   writeFileSync(join(home, 'house.crt'), authority.pem);
   execFileSync('certutil', ['-N', '--empty-password', '-d', `sql:${database}`]);
   execFileSync('certutil', ['-A', '-d', `sql:${database}`, '-n', 'house', '-t', 'C,,', '-i', join(home, 'house.crt')]);
-  const rules = `--host-resolver-rules=MAP ${NAME} 127.0.0.1, MAP ${PUBLIC_NAME} 127.0.0.1`;
-  browser = await startBrowser(home, [rules], WITH_WINDOWS);
+  browser = await startBrowser(home, [RULES]);
 });
 afterAll(async () => {
   await browser?.close();
@@ -88,59 +88,55 @@ test('the page of the certificate opens by HTTP, with its fingerprint and the st
   await close();
 });
 
-test('a paired device watches by HTTPS, and its service worker shows what the service pushes', async () => {
-  const { body } = await service.send('POST', '/api/invitations', { right: 'manage' });
+test('a paired device watches by HTTPS, subscribes by one press, and shows what only it can decrypt', async ({
+  onTestFinished,
+}) => {
+  const push = await new PushService().start();
+  const signed = authority.issue(['localhost'], Date.now() - 3_600_000, Date.now() + 3_600_000);
+  const pushToChromium = new PushToChromium(push, signed);
+  const { page, complaints, close } = await startWithProfile(home, [RULES, ...(await pushToChromium.start())]);
+  onTestFinished(async () => {
+    await close();
+    pushToChromium.stop();
+    push.stop();
+  });
+  await page.context().grantPermissions(['notifications'], { origin: `https://${NAME}:${port}` });
+  const { body } = await service.send('POST', '/api/invitations', { right: 'act' });
   expect(body.certificatePage).toMatch(/^http:.*\/certificate$/);
-  const { page, complaints, close } = await browser.page({ permissions: ['notifications'] });
   // Typed without “https:”.
-  await page.goto(`http://${NAME}:${port}/pair#${body.code}`);
+  await page.goto(`http://${NAME}:${port}/pair#${body.code}/phone`);
   await page.getByLabel('Name of this device').fill('phone with the certificate');
   await page.getByRole('button', { name: 'Pair this device' }).click();
-  await page.getByTestId('diameter-now').waitFor();
-  expect(page.url()).toBe(`https://${NAME}:${port}/`);
+  await page.waitForURL(`https://${NAME}:${port}/phone`);
   expect(await page.context().cookies()).toMatchObject([{ secure: true, httpOnly: true, sameSite: 'Strict' }]);
-  const inspector = await page.context().newCDPSession(page);
-  const origin = `https://${NAME}:${port}`;
-  const registered = new Promise<string>((resolve) => {
-    inspector.on('ServiceWorker.workerRegistrationUpdated', ({ registrations }) => {
-      const own = registrations.find(({ scopeURL }) => scopeURL.startsWith(origin));
-      if (own) resolve(own.registrationId);
-    });
-  });
-  await inspector.send('ServiceWorker.enable');
-  const ready = await page.evaluate(async () => {
-    await navigator.serviceWorker.register('/service-worker.js');
-    await navigator.serviceWorker.ready;
-    return {
-      secure: isSecureContext,
-      push: 'PushManager' in window,
-      permission: await Notification.requestPermission(),
-    };
-  });
-  expect(ready).toEqual({ secure: true, push: true, permission: 'granted' });
 
-  // Only the browser maker's service can hand out an address to push to. Our own receiver stands in for it: it decrypts what
-  // the service sends with the keys of the subscription, and the browser gets it the way it would from there.
-  const pushService = await new HttpReceiver().start();
-  pushService.otherwise = { status: 201 };
-  const receiver = new PushReceiver();
-  const sent = await page.evaluate(
-    async (settings) => {
-      const body = JSON.stringify({ id: null, name: 'phone', settings });
-      const headers = { 'content-type': 'application/json' };
-      return (await fetch('/api/channels/test', { method: 'POST', headers, body })).status;
-    },
-    { kind: 'push', endpoint: pushService.url, ...receiver.keys },
-  );
-  expect(sent).toBe(204);
-  const data = receiver.decrypt(pushService.received[0]?.body ?? Buffer.alloc(0)).toString();
-  await inspector.send('ServiceWorker.deliverPushMessage', { origin, registrationId: await registered, data });
+  // Chromium makes an address at its maker. What is sent there comes to the push service here instead.
+  await page.route('**/api/phones', async (route) => {
+    const phone = route.request().postDataJSON();
+    const name = new URL(phone.settings.endpoint).pathname.split('/').at(-1)!;
+    phone.settings.endpoint = push.addressOf(name);
+    await route.continue({ postData: phone });
+  });
+  await page.getByLabel('Your name').fill('Ada');
+  await page.getByRole('button', { name: 'Turn on notifications' }).click();
   const shown = () =>
     page.evaluate(async () => (await (await navigator.serviceWorker.ready).getNotifications()).map(({ body }) => body));
-  expect(await until(shown, (list) => list.length > 0, 'the notification')).toEqual([JSON.parse(data).body]);
-  await pushService.stop();
+  const first = expect.stringMatching(/^This is alarm test 1: nothing is wrong/);
+  await expect.poll(shown).toEqual([first]);
+  expect(push.posted.map((posted) => posted.includes('alarm'))).toEqual([false]);
+  await page.getByRole('button', { name: 'I got it' }).click();
+  await page.getByText('Done: alarms reach Ada on this device.').waitFor();
+
+  // What is not encrypted for it comes before the next message, and is not shown.
+  const changed = Buffer.from(push.posted[0]!);
+  changed[changed.length - 1]! ^= 1;
+  push.forge(changed);
+  await service.send('POST', '/api/drills');
+  await expect.poll(shown).toEqual([first, expect.stringMatching(/^This is alarm test 2/)]);
+  expect(push.subscribed).toBe(1);
+  await page.getByRole('link', { name: 'Open the live page' }).click();
+  await page.getByTestId('diameter-now').waitFor();
   expect(complaints.filter((text) => !ABOUT_HTTP.test(text) && !/401 \(Unauthorized\)/.test(text))).toEqual([]);
-  await close();
 });
 
 test('the browser refuses a public name, although the same authority signed it', async () => {
