@@ -5,6 +5,7 @@ import { afterEach, beforeEach, expect, it } from 'vitest';
 import type { LiveState } from '../../server/api/contract/live-state.ts';
 import type { RunView } from '../../server/api/contract/runs-and-spools.ts';
 import { DATABASE_FILE } from '../../server/store/database.ts';
+import { casesOf } from '../long-check.ts';
 import { newDataFolder, type RunningService, startService, until } from '../service/running-service.ts';
 import { ScriptedBoard } from '../service/scripted-board.ts';
 
@@ -54,7 +55,7 @@ function damage(sql: string): void {
 }
 const NEWEST = '(SELECT max(version) FROM line_settings)';
 
-it.each([`'{"lineName":'`, `'[]'`, `'{}'`])(
+it.each(casesOf([`'{"lineName":'`, `'[]'`, `'{}'`], 1))(
   'watches the same line by the settings before those saved last, which are %s',
   async (payload) => {
     const runId = await woundBefore();
@@ -75,35 +76,39 @@ it.each([`'{"lineName":'`, `'[]'`, `'{}'`])(
   },
 );
 
-it.each([
+const LOST = [
   ['no version can be read', `UPDATE line_settings SET payload = '{"lineName":'`],
+  ['no settings were ever saved', 'DELETE FROM line_settings'],
   ['only the source cannot be read', `UPDATE line_settings SET payload = json_set(payload, '$.source', 7)`],
   ['the source is missing', `UPDATE line_settings SET payload = json_remove(payload, '$.source')`],
-  ['no settings were ever saved', 'DELETE FROM line_settings'],
-])('starts no simulated line where %s, and goes on with the run once the source is chosen', async (_, sql) => {
-  const runId = await woundBefore();
-  damage(sql);
-  await start();
-  const lost = await until(state, ({ alarms }) => alarms.length > 0, 'an alarm');
-  expect(lost.alarms).toMatchObject([{ type: 'lineSilent' }]);
-  expect([lost.severity, lost.link.phase, lost.link.playback]).toStrictEqual(['danger', 'waiting', null]);
-  expect(lost.alarms[0]!.sentence).toContain('No source');
-  expect(lost.settingsProblem).toContain(`through: TCP 127.0.0.1:${board.port}`);
-  expect(await ready()).toBe(503);
-  expect((await runs()).map(({ id, endedMs }) => [id, endedMs])).toStrictEqual([[runId, null]]);
+] as const;
+it.each(casesOf(LOST, 2))(
+  'starts no simulated line where %s, and goes on with the run once the source is chosen',
+  async (_, sql) => {
+    const runId = await woundBefore();
+    damage(sql);
+    await start();
+    const lost = await until(state, ({ alarms }) => alarms.length > 0, 'an alarm');
+    expect(lost.alarms).toMatchObject([{ type: 'lineSilent' }]);
+    expect([lost.severity, lost.link.phase, lost.link.playback]).toStrictEqual(['danger', 'waiting', null]);
+    expect(lost.alarms[0]!.sentence).toContain('No source');
+    expect(lost.settingsProblem).toContain(`through: TCP 127.0.0.1:${board.port}`);
+    expect(await ready()).toBe(503);
+    expect((await runs()).map(({ id, endedMs }) => [id, endedMs])).toStrictEqual([[runId, null]]);
 
-  // What else is saved meanwhile must not choose the simulator at the next start.
-  expect((await save({ lineName: 'Cellar' })).status).toBe(200);
-  await service!.stop();
-  await start();
-  expect((await state()).link).toMatchObject({ phase: 'waiting', playback: null });
+    // What else is saved meanwhile must not choose the simulator at the next start.
+    expect((await save({ lineName: 'Cellar' })).status).toBe(200);
+    await service!.stop();
+    await start();
+    expect((await state()).link).toMatchObject({ phase: 'waiting', playback: null });
 
-  expect((await save({ source: board.source, soakMin: 0, settleLengthMm: 200 })).status).toBe(200);
-  const after = await winding();
-  expect([after.run!.id, after.settingsProblem]).toStrictEqual([runId, null]);
-  await expect.poll(ready).toBe(200);
-  expect(await runs()).toHaveLength(1);
-});
+    expect((await save({ source: board.source, soakMin: 0, settleLengthMm: 200 })).status).toBe(200);
+    const after = await winding();
+    expect([after.run!.id, after.settingsProblem]).toStrictEqual([runId, null]);
+    await expect.poll(ready).toBe(200);
+    expect(await runs()).toHaveLength(1);
+  },
+);
 
 it('does not say that the line is not watched while its source is given on the command line', async () => {
   await woundBefore();
