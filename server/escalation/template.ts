@@ -1,3 +1,4 @@
+import { nestsDeeper } from '../problem/nesting.ts';
 import { Problem } from '../problem/problem.ts';
 
 /** Placeholders of a template, with their descriptions. */
@@ -16,6 +17,9 @@ export const PLACEHOLDERS = {
   key: 'unique for each message, to recognise copies',
 } as const;
 export type Placeholder = keyof typeof PLACEHOLDERS;
+
+/** More than any chat service asks for. */
+const LEVELS_MAX = 32;
 
 type Json = string | number | boolean | null | readonly Json[] | { readonly [key: string]: Json };
 
@@ -43,6 +47,12 @@ export function parseTemplate(source: string): Template {
     throw bad(
       'The template is not a JSON object.',
       'Write something like {"text": "{{title}}: {{text}} {{caution}}"}.',
+    );
+  }
+  if (nestsDeeper(parsed, LEVELS_MAX)) {
+    throw bad(
+      `The template has more than ${LEVELS_MAX} levels of lists and objects.`,
+      'Write only what the receiver needs.',
     );
   }
   let placeholders = 0;

@@ -1,5 +1,6 @@
 import { Compile } from 'typebox/compile';
 import { Value } from 'typebox/value';
+import { nestsDeeper } from '../problem/nesting.ts';
 import { namesIn, pointerTo } from '../problem/pointer.ts';
 import { Problem } from '../problem/problem.ts';
 import { boundText, counted, TYPE_TEXT } from '../problem/sentence.ts';
@@ -8,6 +9,8 @@ import { quantityOf, unitFor, unitsOf } from '../reading/units.ts';
 import { LineSettings, NO_SOURCE } from './line-settings.ts';
 
 const validator = Compile(LineSettings);
+/** A list of objects. */
+const SETTING_LEVELS = 2;
 
 /** Settings of a new installation. */
 export function defaultLineSettings(): LineSettings {
@@ -35,7 +38,7 @@ export function checkLineSettings(input: unknown, base: LineSettings): LineSetti
   // First, because the validator would list every fault of an object with thousands of names.
   const stranger = Object.keys(input).find((name) => !isSetting(name));
   if (stranger !== undefined) throw noSetting(stranger, pointerTo(stranger));
-  const settings: unknown = { ...base, ...input };
+  const settings: object = { ...base, ...input };
   const [refused] = refusedBySchema(settings);
   if (refused !== undefined) throw refused;
   const s = settings as LineSettings;
@@ -76,7 +79,10 @@ export function checkLineSettings(input: unknown, base: LineSettings): LineSetti
 }
 
 /** The first fault of each setting that the schema refuses. */
-function refusedBySchema(settings: unknown): readonly Problem[] {
+function refusedBySchema(settings: object): readonly Problem[] {
+  // First, because comparing the entries of a list is recursive.
+  const deep = Object.entries(settings).filter(([, value]) => nestsDeeper(value, SETTING_LEVELS));
+  if (deep.length > 0) return deep.map(([name]) => wrong(pointerTo(name), 'is nested too deeply', {}));
   if (validator.Check(settings)) return [];
   const problems = new Map<string | undefined, Problem>();
   const errors = validator.Errors(settings);

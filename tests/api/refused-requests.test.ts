@@ -73,6 +73,26 @@ describe('a body', () => {
     expect(advises).toMatch(detail);
   });
 
+  const list = '['.repeat(100_000) + ']'.repeat(100_000);
+  const object = `${'{"a":'.repeat(40_000)}1${'}'.repeat(40_000)}`;
+  it.each<[string, string, string, (deep: string) => string]>([
+    ['alone', 'POST', '/api/printers', (deep) => deep],
+    ['that ends too early', 'POST', '/api/printers', (deep) => deep.slice(0, -1)],
+    ['in a text', 'PUT', '/api/runs/1/note', (deep) => `{"note":${deep}}`],
+    [
+      'in a form of several',
+      'POST',
+      '/api/channels',
+      (deep) => `{"name":"x","settings":{"kind":"webhook","url":${deep}}}`,
+    ],
+    ['in settings', 'PUT', '/api/settings', (deep) => `{"gears":${deep}}`],
+    ['in a list of different entries', 'PUT', '/api/settings', (deep) => `{"pointedAt":[${deep}]}`],
+    ['in material', 'PUT', '/api/runs/1/lot', (deep) => `{"name":"x","preparation":"","values":{"dry":${deep}}}`],
+  ])('of thousands of levels %s is refused', async (_, method, path, body) => {
+    for (const deep of [list, object])
+      expect((await refused(method, path, 'application/json', body(deep))).problem.status).toBe(400);
+  });
+
   it('of a log or archive is refused with the types that are taken there', async () => {
     expect((await refused('POST', '/api/runs/import', 'text/html', 'x')).problem).toMatchObject({
       status: 415,

@@ -91,6 +91,7 @@ describe('templates', () => {
     ['{"text": "{{txt}}"}', /unknown placeholder “txt”/],
     ['{"text": "{{text"}', /has no matching \}\}/],
     ['{"text": "alarm"}', /contains no placeholder/],
+    [`${'['.repeat(3990)}"{{text}}"${']'.repeat(3990)}`, /more than 32 levels/],
   ])('are refused: %j', (source, text) => {
     expect(() => parseTemplate(source)).toThrow(
       expect.objectContaining({ code: 'bad-template', message: expect.stringMatching(text) }),

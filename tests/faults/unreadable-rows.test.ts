@@ -47,6 +47,10 @@ const BAD_ROWS = [
     'a stretch that a user marked nobody knows how',
     `INSERT INTO stated_section (run_id, target, from_mm, to_mm, verdict, note, removed, at_time_ms) VALUES (1, 'p99', 1, 2, 'x', '', 0, 1)`,
   ],
+  [
+    'an alarm with a field of a hundred thousand levels',
+    `${STEP} SELECT run_id, alarm_id, time_ms, what, NULL, substr(payload, 1, length(payload) - 1) || ',"x":${'['.repeat(100_000)}${']'.repeat(100_000)}}' FROM alarm_journal LIMIT 1`,
+  ],
   ['an unknown step', `${STEP} SELECT run_id, alarm_id, time_ms, 'sung', NULL, payload FROM alarm_journal LIMIT 1`],
 ] as const;
 
@@ -176,10 +180,11 @@ it('leaves out a bad channel, contact, rule, message or choice and keeps the oth
     const spool = first.writer.beginSpool({ runId: run.id, startGaugeMm: 0, startedMs: 1 });
     await first.close();
     const db = new Sqlite(join(folder, DATABASE_FILE));
-    db.exec(`INSERT INTO channel (name, settings, changed_ms) VALUES ('Bad', '{', 1), ('Worse', '{"kind":"pigeon"}', 1);
+    db.exec(`INSERT INTO channel (name, settings, changed_ms) VALUES ('Bad', '{', 1), ('Worse', '{"kind":"pigeon"}', 1),
+        ('Worst', '{"kind":"webhook","url":"http://127.0.0.1:9/","secret":"","template":"","x":[]}', 1);
       UPDATE channel SET state = '{}' WHERE name = 'Chat';
       INSERT INTO contact (payload, changed_ms) VALUES ('[', 1), ('{"name":"Ada"}', 1);
-      INSERT INTO escalation_rules (saved_ms, payload) VALUES (1, 'x');
+      INSERT INTO escalation_rules (saved_ms, payload) VALUES (1, '{"remindEveryMin":[]}');
       INSERT INTO outbox VALUES (1, 1, 'alarm-1-a', NULL, 'waiting', '{"seq":1', NULL), (2, 1, 'alarm-1-b', NULL, 'expired', '{}', 5);
       INSERT INTO drill (payload) VALUES ('x'), ('{}');
       INSERT INTO cut (spool_id, action, counted_mm, reached_end, at_ms, who) VALUES (${spool.id}, 'discard', 9e999, 0, 1, 'Kim');
@@ -208,7 +213,7 @@ it('leaves out a bad channel, contact, rule, message or choice and keeps the oth
       expect(spoolStatements.weighing(spool.id)).toBeNull();
     }
     expect(new Set(reported).size).toBe(reported.length);
-    expect(reported).toHaveLength(15);
+    expect(reported).toHaveLength(16);
     await store.close();
   } finally {
     rmSync(folder, { recursive: true });

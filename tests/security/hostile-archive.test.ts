@@ -137,6 +137,11 @@ it.each([
   ['run', 'a note of 1 MB', `UPDATE run SET note = printf('%.1000000c', 'x')`],
   ['measured_section', 'a section without fields', `${SECTION} SELECT id, 1, 'blob', 'discard', 0, 1, '{}' FROM run`],
   ['alarm', 'an alarm without fields', `${ALARM} SELECT 1, id, 'blob', '', 'normal', '{}' FROM run`],
+  [
+    'measured_section',
+    'a section with a field of thousands of levels',
+    `${SECTION} SELECT id, 1, 'blob', 'discard', 0, 1, '{"ordinal":1,"kind":"blob","fromMm":0,"toMm":1,"fromTimeMs":${START_MS},"toTimeMs":${START_MS},"peakMm":2,"peakAtMm":0,"volumeBeyondMm3":0,"certainty":"sure","verdict":"discard","open":false,"x":${'['.repeat(9000)}${']'.repeat(9000)}}' FROM run`,
+  ],
   ['alarm_journal', 'a step that is no JSON', `${STEP} SELECT id, 1, 1, 'raised', 'x' FROM run`],
   ['operator_log', 'more entries than a run can have', `${MANY} ${LOG} SELECT 1, run.id, 'x', 'y' FROM n, run`],
   [

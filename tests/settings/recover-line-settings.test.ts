@@ -39,6 +39,18 @@ it('drops a tolerance that leaves a band of no width', () => {
   expect(problems).toHaveLength(1);
 });
 
+it.each([
+  ['pointedAt', '[[', ']]'],
+  ['gears', '[[', ']]'],
+  ['lineName', '{"a":{"a":', '}}'],
+])('drops %s nested in 100,000 levels, and starts', (name, open, close) => {
+  const deep: unknown = JSON.parse(open.repeat(50_000) + 1 + close.repeat(50_000));
+  const { settings, problems, reset } = recoverLineSettings({ ...FOR_2_85, [name]: deep });
+  expect(reset).toEqual([name]);
+  expect(settings).toEqual({ ...defaultLineSettings(), ...FOR_2_85 });
+  expect(problems).toEqual([`The saved setting “${name}” was ignored. The setting “${name}” is nested too deeply.`]);
+});
+
 it('says which settings have their defaults', () => {
   expect(resetText([])).toBeNull();
   expect(resetText(recoverLineSettings('text').reset)).toBe(

@@ -28,6 +28,23 @@ it('keeps what it found until the next round begins', () => {
   expect(third).toStrictEqual({ lastMs: 3, next, read: 1, total: 11, faults: [], completeMs: 2 });
 });
 
+it('begins again if how far it got cannot be read', async () => {
+  await inNewRecord(async (folder) => {
+    const store = openStore({ folder, readers: 'sameThread' });
+    const check = { ...firstRound(START_MS), next: { part: 1, after: ['spool', 7] as const } };
+    try {
+      store.maintenance.saveRollingCheck(check);
+      expect(store.maintenance.rollingCheck()).toStrictEqual(check);
+      for (const changed of [{ faults: [[]] }, { next: { part: 1, after: {} } }, { total: 'x' }]) {
+        store.maintenance.saveRollingCheck({ ...check, ...changed } as never);
+        expect(store.maintenance.rollingCheck()).toBeNull();
+      }
+    } finally {
+      await store.close();
+    }
+  });
+});
+
 it('finds a flipped bit within four weeks, across restarts, and reads nothing twice', async () => {
   await inNewRecord(async (folder) => {
     let nowMs = START_MS;

@@ -4,13 +4,7 @@ import { CONTACT_DEFAULTS, type Contact } from '../../escalation/contact.ts';
 import type { Drill } from '../../escalation/drill.ts';
 import type { UnreadableEntry } from '../../escalation/unreadable-entry.ts';
 import { Problem } from '../../problem/problem.ts';
-import {
-  storedChannelSettings,
-  storedChannelState,
-  storedContact,
-  storedDrill,
-  storedObject,
-} from './stored-people.ts';
+import { storedChannelSettings, storedChannelState, storedContact, storedDrill, storedRules } from './stored-people.ts';
 import type { UnreadableRows } from './unreadable-rows.ts';
 
 const placeOfChannel = ({ id }: { id: number }) => ({ table: 'channel', row: id, runId: null });
@@ -60,7 +54,7 @@ export function peopleTables(db: Database, unreadable: UnreadableRows) {
     const row = rules.get();
     if (row === undefined) return null;
     const place = { table: 'escalation_rules', row: row.version, runId: null };
-    return unreadable.read(place, () => storedObject(row.payload));
+    return unreadable.read(place, () => storedRules(row.payload));
   };
   return {
     channels: listChannels,

@@ -1,5 +1,19 @@
 import type { Database } from 'better-sqlite3';
+import { Type } from 'typebox';
+import { Compile } from 'typebox/compile';
 import type { RollingCheck } from '../../monitor/ports/maintenance.ts';
+
+const after = Type.Union([Type.Number(), Type.Tuple([Type.String(), Type.Number()]), Type.Null()]);
+const shape = Compile(
+  Type.Object({
+    lastMs: Type.Number(),
+    next: Type.Union([Type.Object({ part: Type.Integer(), after }), Type.Null()]),
+    read: Type.Number(),
+    total: Type.Number(),
+    faults: Type.Array(Type.String()),
+    completeMs: Type.Union([Type.Number(), Type.Null()]),
+  }),
+);
 
 /** How far the daily check of a part of the record has got. */
 export function rollingCheckTable(db: Database) {
@@ -9,7 +23,7 @@ export function rollingCheckTable(db: Database) {
     load(): RollingCheck | null {
       try {
         const stored: unknown = JSON.parse(one.get() ?? 'null');
-        return isRollingCheck(stored) ? stored : null;
+        return shape.Check(stored) ? stored : null;
       } catch {
         // Damaged: the check begins again.
         return null;
@@ -19,10 +33,4 @@ export function rollingCheckTable(db: Database) {
       save.run(JSON.stringify(check));
     },
   };
-}
-
-function isRollingCheck(stored: unknown): stored is RollingCheck {
-  if (typeof stored !== 'object' || stored === null) return false;
-  const { lastMs, read, faults, completeMs } = stored as Partial<RollingCheck>;
-  return [lastMs, read].every(Number.isFinite) && Array.isArray(faults) && completeMs !== undefined;
 }

@@ -20,8 +20,28 @@ const stored = <T>(schema: TSchema) => {
 };
 
 /** Each throws an Error if the JSON is not what it should be. */
-export const storedChannelSettings = stored<object>(Type.Object({ kind: oneOf(CHANNEL_KINDS) }));
-export const storedObject = stored<object>(Type.Object({}));
+export const storedChannelSettings = stored<object>(
+  Type.Object(
+    { kind: oneOf(CHANNEL_KINDS) },
+    // Which fields there are depends on the kind and on the version that stored them.
+    { additionalProperties: Type.Union([text(), Type.Number()]) },
+  ),
+);
+const minutes = () => Type.Number({ minimum: 0 });
+/** Each rule may be missing, because it was added later. */
+export const storedRules = stored<object>(
+  Type.Partial(
+    Type.Object({
+      pageAddress: text(),
+      escalateAfterMin: minutes(),
+      remindEveryMin: Type.Object({ high: minutes(), medium: minutes(), low: minutes() }),
+      drill: Type.Union([Type.Null(), Type.Object({ weekdays: Type.Array(whole()), at: text() })]),
+      drillAnswerWithinMin: minutes(),
+      heartbeatAddress: text(),
+      heartbeatEveryS: Type.Number({ minimum: 1 }),
+    }),
+  ),
+);
 export const storedContact = stored<object>(
   Type.Object({
     name: text(),

@@ -5,6 +5,7 @@ import { isHouseCode } from '../../entities/house.ts';
 import type { RunSettings } from '../../entities/run.ts';
 import { FEEDING_ENDS, type StrandUse, USE_KINDS, USE_UNITS } from '../../entities/strand-use.ts';
 import { checkedValues, type Values } from '../../preparation/fields.ts';
+import { nestsDeeper } from '../../problem/nesting.ts';
 import { STAGES } from '../../stage/stage.ts';
 import { DECISIONS, DOUBTS, MEASURED_KINDS, type MeasuredSection, VERDICTS } from '../../strand/section.ts';
 import { TOLERANCE_MIN_MM } from '../../strand/strand-limits.ts';
@@ -133,6 +134,9 @@ const alarm = Compile(
   }),
 );
 
+/** More than any row has. */
+const LEVELS_MAX = 12;
+
 interface Validator {
   Check(value: unknown): boolean;
   Errors(value: unknown): readonly { readonly instancePath: string; readonly message: string }[];
@@ -140,6 +144,8 @@ interface Validator {
 
 /** @throws Error that names the field */
 export function requireShape(shape: Validator, stored: unknown): void {
+  // A field that this version does not know would fail when it is written again.
+  if (nestsDeeper(stored, LEVELS_MAX)) throw new Error('it is nested too deeply');
   if (shape.Check(stored)) return;
   const [first] = shape.Errors(stored);
   throw new Error(`${first?.instancePath || 'it'} ${first?.message ?? 'is not valid'}`);
