@@ -8,10 +8,18 @@ import type { CertificateParts, KeyAndCertificate, ServerCertificate } from './s
 const LOOK_EVERY_MS = 2000;
 /** Certificate chains have a few kilobytes. */
 const FILE_BYTES_MAX = 2 ** 20;
+/** Others may read or change it. A group may: its members are chosen, such as those of `ssl-cert`. */
+const OPEN_TO_OTHERS = 0o006;
 
 interface CertificateFiles {
   readonly certFile: string;
   readonly keyFile: string;
+}
+
+interface ReadFiles {
+  readonly pair: KeyAndCertificate;
+  /** Whether others may read or change the key. */
+  readonly isOpen: boolean;
 }
 
 /**
@@ -23,7 +31,12 @@ export async function certificateFromFiles(
   files: CertificateFiles,
   { clock, info, warn }: CertificateParts,
 ): Promise<ServerCertificate> {
-  let current = await readCertificate(files);
+  const warnIfOpen = (isOpen: boolean) => {
+    // Used all the same: a file that is mounted in a container often has no other mode.
+    if (isOpen) warn('Other users of this machine can read or change the key', { fix: `chmod o-rw ${files.keyFile}` });
+  };
+  let { pair: current, isOpen: wasOpen } = await readCertificate(files);
+  warnIfOpen(wasOpen);
   const listeners = new Set<(successor: KeyAndCertificate) => void>();
   let warned = '';
   try {
@@ -40,8 +53,10 @@ export async function certificateFromFiles(
     if (isLooking) return;
     isLooking = true;
     try {
-      const successor = await readCertificate(files);
+      const { pair: successor, isOpen } = await readCertificate(files);
       if (isStopped) return;
+      if (!wasOpen) warnIfOpen(isOpen);
+      wasOpen = isOpen;
       refuseExpired(files.certFile, successor, clock());
       warned = '';
       if (successor.cert === current.cert && successor.key === current.key) return;
@@ -71,9 +86,9 @@ export async function certificateFromFiles(
 }
 
 /** @throws Problem `bad-setting` */
-async function readCertificate({ certFile, keyFile }: CertificateFiles): Promise<KeyAndCertificate> {
-  const cert = await textOf(certFile, 'certificate', '--https-cert');
-  const key = await textOf(keyFile, 'key', '--https-key');
+async function readCertificate({ certFile, keyFile }: CertificateFiles): Promise<ReadFiles> {
+  const { text: cert } = await contentOf(certFile, 'certificate', '--https-cert');
+  const { text: key, mode } = await contentOf(keyFile, 'key', '--https-key');
   const certificate = parsed(() => new X509Certificate(cert), certFile, 'no certificate in PEM format', '--https-cert');
   const privateKey: KeyObject = parsed(
     () => createPrivateKey(key),
@@ -89,7 +104,7 @@ async function readCertificate({ certFile, keyFile }: CertificateFiles): Promise
   }
   // Also reads the certificates after the first.
   parsed(() => createSecureContext({ key, cert }), certFile, 'certificates that cannot be used', '--https-cert');
-  return { key, cert };
+  return { pair: { key, cert }, isOpen: (mode & OPEN_TO_OTHERS) !== 0 };
 }
 
 /** @throws Problem `bad-setting` */
@@ -102,13 +117,14 @@ function refuseExpired(certFile: string, { cert }: KeyAndCertificate, nowMs: num
   );
 }
 
-async function textOf(path: string, what: string, option: string): Promise<string> {
+async function contentOf(path: string, what: string, option: string): Promise<{ text: string; mode: number }> {
   try {
     await requireAnswer(path);
     const file = await openRegular(path);
     try {
-      if ((await file.stat()).size > FILE_BYTES_MAX) throw new Error('it is too large');
-      return await file.readFile('utf8');
+      const { size, mode } = await file.stat();
+      if (size > FILE_BYTES_MAX) throw new Error('it is too large');
+      return { text: await file.readFile('utf8'), mode };
     } finally {
       await file.close();
     }

@@ -82,6 +82,22 @@ describe('at the start', () => {
     expect(warnings).toStrictEqual([expect.stringMatching(/expired on \d{4}-\d\d-\d\d/)]);
   });
 
+  it.each([
+    ['600', 0],
+    ['640', 0],
+    ['644', 1],
+    ['602', 1],
+  ])('takes a key of mode %s, and warns only if others may read or change it', async (mode, count) => {
+    const own = join(folder, 'shared.pem');
+    copyFileSync(first.keyFile, own);
+    chmodSync(own, Number.parseInt(mode, 8));
+    const warnings: unknown[] = [];
+    expect((await open(first.certFile, own, Date.now(), (...said) => void warnings.push(said))).key).toBe(first.key);
+    expect(warnings).toStrictEqual(
+      Array(count).fill(['Other users of this machine can read or change the key', { fix: `chmod o-rw ${own}` }]),
+    );
+  });
+
   it.runIf(process.getuid?.() !== 0)('refuses a file that the user may not read', async () => {
     const own = join(folder, 'own.pem');
     copyFileSync(first.keyFile, own);
@@ -140,6 +156,34 @@ it('keeps the certificate while the files do not belong together, and says so', 
       'the new certificate',
     );
     expect([opened.current().cert, used]).toStrictEqual([second.cert, [second.cert]]);
+  } finally {
+    opened.stop();
+  }
+});
+
+it('warns once if the key is opened to others while the service runs', async () => {
+  const files = { certFile: join(folder, 'later.pem'), keyFile: join(folder, 'later-key.pem') };
+  copyFileSync(first.certFile, files.certFile);
+  copyFileSync(first.keyFile, files.keyFile);
+  chmodSync(files.keyFile, 0o600);
+  const said: string[] = [];
+  const tell = (message: string) => void said.push(message);
+  const opened = await certificateFromFiles(files, { clock: Date.now, info: tell, warn: tell });
+  try {
+    chmodSync(files.keyFile, 0o644);
+    await until(
+      () => said,
+      (list) => list.length > 0,
+      'the warning',
+    );
+    copyFileSync(second.keyFile, files.keyFile);
+    copyFileSync(second.certFile, files.certFile);
+    await until(
+      () => said,
+      (list) => list.includes('A new certificate is in use'),
+      'the new certificate',
+    );
+    expect(said.filter((message) => /Other users/.test(message))).toHaveLength(1);
   } finally {
     opened.stop();
   }
