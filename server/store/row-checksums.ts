@@ -6,6 +6,8 @@ import type { CheckPlace } from '../monitor/ports/maintenance.ts';
 const NOT_GROUPED = new Set(['sample_block', 'sample_summary', 'sample_journal', 'row_group']);
 /** Consecutive ids that share a checksum: few enough to compute it quickly, many enough to take little space. */
 const IDS_BITS = 6;
+/** More than any value that is stored, so that a changed record cannot fill the memory. */
+const VALUE_BYTES_MAX = 16 * 2 ** 20;
 /** At once, so that no reading is delayed. The others follow with the next checkpoint. */
 const SEALED_AT_ONCE = 100;
 
@@ -107,7 +109,10 @@ function faultOfGroup(db: Database, table: GroupedTable | undefined, group: Grou
 }
 
 function checksumOf(db: Database, { name, key, columns }: GroupedTable, number: number): number {
-  const text = columns.map((column) => `quote("${column}")`).join(" || ',' || ");
+  // Of what is longer than all that is stored, only the length, which is known without reading it.
+  const bounded = (column: string) =>
+    `quote(iif(octet_length("${column}") > ${VALUE_BYTES_MAX}, octet_length("${column}"), "${column}"))`;
+  const text = columns.map(bounded).join(" || ',' || ");
   const where =
     key === null ? '' : `WHERE "${key}" >= ${number * 2 ** IDS_BITS} AND "${key}" < ${(number + 1) * 2 ** IDS_BITS}`;
   let checksum = 0;

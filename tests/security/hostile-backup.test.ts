@@ -1,5 +1,5 @@
 import { execFileSync } from 'node:child_process';
-import { copyFileSync, mkdtempSync, readdirSync, rmSync } from 'node:fs';
+import { copyFileSync, mkdtempSync, readdirSync, rmSync, writeFileSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import Sqlite from 'better-sqlite3';
@@ -8,6 +8,7 @@ import { Problem } from '../../server/problem/problem.ts';
 import { DATABASE_FILE } from '../../server/store/database.ts';
 import { openStore, restoreBackup } from '../../server/store/index.ts';
 import { checkFile } from '../../server/store/maintenance/check-file.ts';
+import { watchRowChanges } from '../../server/store/row-checksums.ts';
 import { IS_LONG_CHECK } from '../long-check.ts';
 import { layoutOf, readingOf } from '../store/readings.ts';
 
@@ -164,8 +165,33 @@ it.skipIf(!IS_LONG_CHECK)(
   },
 );
 
-it.skipIf(process.platform === 'win32')('refuses a pipe at once if it has no writer', () => {
+it.skipIf(process.platform === 'win32')('refuses a pipe at once if it has no writer, also in place of a log', () => {
   const pipe = join(folder, 'pipe');
   execFileSync('mkfifo', [pipe]);
-  expect(problemOf(() => restoreBackup(away, pipe, START_MS)).message).toMatch(/it is not a file\.$/);
+  expect(problemOf(() => restoreBackup(away, pipe, START_MS)).message).toMatch(/: it is not a file\.$/);
+  const beside = join(folder, 'beside');
+  copyFileSync(genuine, beside);
+  execFileSync('mkfifo', [`${beside}-wal`]);
+  expect(problemOf(() => restoreBackup(away, beside, START_MS)).message).toMatch(
+    /beside-wal beside it is not a file\.$/,
+  );
+});
+
+it('refuses a note of 60 MB without filling the memory', () => {
+  const backup = changed(`UPDATE run SET note = printf('%.60000000c', 'x')`);
+  // With checksums, which are compared first.
+  const db = new Sqlite(backup);
+  watchRowChanges(db);
+  db.exec('UPDATE row_group SET checksum = 1');
+  db.close();
+  const beforeKb = process.resourceUsage().maxRSS;
+  const { message } = problemOf(() => restoreBackup(away, backup, START_MS));
+  expect(message).toMatch(/table \w+.*: something was changed/);
+  expect(process.resourceUsage().maxRSS - beforeKb).toBeLessThan(300_000);
+});
+
+it('says of an empty file that it is empty', () => {
+  const empty = join(folder, 'empty');
+  writeFileSync(empty, '');
+  expect(problemOf(() => restoreBackup(away, empty, START_MS)).message).toMatch(/: it is empty\.$/);
 });

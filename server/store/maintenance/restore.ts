@@ -43,8 +43,13 @@ export function restoreBackup(
 ): string | null {
   const stats = statSync(backup, { throwIfNoEntry: false });
   if (stats === undefined) throw notRestorable(backup, 'there is no such file');
+  if (stats.isFile() && stats.size === 0) throw notRestorable(backup, 'it is empty');
+  // The record that an earlier restore replaced may still have its write-ahead log.
+  const parts = ['', '-wal'].filter((end) => existsSync(backup + end));
   // Opening a pipe would wait for its writer.
-  if (!stats.isFile()) throw notRestorable(backup, 'it is not a file');
+  const strange = parts.find((end) => !statSync(backup + end).isFile());
+  if (strange === '') throw notRestorable(backup, 'it is not a file');
+  if (strange !== undefined) throw notRestorable(backup, `${backup}${strange} beside it is not a file`);
   const path = join(folder, DATABASE_FILE);
   const fresh = `${path}.restoring`;
   makePrivateFolder(folder);
@@ -56,8 +61,7 @@ export function restoreBackup(
     // A log that a killed restore left would be applied to this copy.
     for (const end of ENDINGS) rmSync(fresh + end, { force: true });
     makePrivateFile(fresh);
-    // The record that an earlier restore replaced may still have its write-ahead log.
-    for (const end of ['', '-wal'].filter((one) => existsSync(backup + one))) {
+    for (const end of parts) {
       copyFileSync(backup + end, fresh + end);
       makePrivate(fresh + end);
     }
