@@ -11,6 +11,8 @@ const BEHIND_MS = 10_000;
 const UNKNOWN_DRIFT_SHARE = 0.01;
 /** Longest gap at a wrap in a recorded log; a longer one is a restart, as nothing else distinguishes the two there. */
 const GAP_AT_WRAP_MS = 60_000;
+/** After a longer one the clock was set, for example from the network, so how long it was is not known. */
+const GAP_IN_LOG_MS = 365 * 86_400_000;
 /** A counter of few bits wraps so often that a restart may look like it. So nothing else may be missing at its wrap. */
 const SMALL_WRAP_MS = 1000;
 /** A step like that to the next line is no coincidence, even if that line came late. */
@@ -101,7 +103,8 @@ export class Uptime {
     // If the numbers restart while the clock continues smoothly, only the counter was reset.
     if (numberContinued === false && (direct < 0 || direct > STEP_BACK_MS || uncertain)) return Number.NaN;
     if (Number.isNaN(expectedMs)) {
-      if (!wraps) return direct;
+      if (!wraps) return direct <= GAP_IN_LOG_MS ? direct : Number.NaN;
+      if (modulus === Number.POSITIVE_INFINITY) return Number.NaN;
       if (isSmall) return step <= (numberContinued === true ? GAP_AT_WRAP_MS : SMALL_WRAP_MS) ? step : Number.NaN;
       return step <= (numberContinued === true ? modulusMs / 2 : GAP_AT_WRAP_MS) ? step : Number.NaN;
     }

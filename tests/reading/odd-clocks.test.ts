@@ -139,6 +139,18 @@ describe('a clock that does not keep time', () => {
     expect(Math.max(...steps) - Math.min(...steps)).toBeLessThan(1);
   });
 
+  it.each([
+    ['went back from more than 32 bits', 6_000_000_000, 0],
+    ['was set to the time of the world', 500_000, 1_770_000_000_000_000],
+  ])('goes on after two seconds where it %s in a recorded log, as after a restart', (_, fromUs, toUs) => {
+    const bench = new Bench();
+    for (let i = 0; i < 200; i++) bench.lines([`us=${(i < 100 ? fromUs : toUs) + (i % 100) * 20_000} n=${i} d=1.750`]);
+    expect(bench.readings).toHaveLength(200);
+    expect(bench.intake.counters().restarts).toBe(1);
+    expect(bench.reading(100).timeMs - bench.reading(99).timeMs).toBeCloseTo(2000);
+    expect(bench.reading(-1).timeMs - START_MS).toBeCloseTo(99 * 20 + 2000 + 99 * 20);
+  });
+
   it('counts whole seconds in a recorded log', () => {
     const bench = new Bench({ roles: [{ name: 's', role: 'ms', factor: 1000, offset: 0 }] });
     for (let i = 0; i < 500; i++) bench.lines([`s=${Math.floor(i / 10)} d=1.750`]);
